@@ -1,0 +1,255 @@
+//! What can be wrong, as data: one code, one name and one sentence, the same in Rust, C, Python and the shell.
+
+use thiserror::Error;
+
+/// The frozen codes of everything that can go wrong.
+///
+/// A number is never reused and never changes its meaning; 0 is success and has no variant. Callers treat a number
+/// they do not know as [`Code::Other`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[repr(u16)]
+#[non_exhaustive]
+pub enum Code {
+    /// Anything without a code of its own.
+    Other = 1,
+    // 2 to 9 belong to the C interface: null pointers, sizes, text encoding, overlap, internal faults.
+    /// A value is NaN or infinite where a number is needed.
+    NotFinite = 10,
+    /// A pair of ends is given upper first.
+    EndsSwapped = 11,
+    /// A pair of ends encloses nothing.
+    ZeroWidth = 12,
+    /// An angle lies outside the servo's angle range.
+    OutsideServo = 13,
+    /// The rest lies outside the command range.
+    RestOutside = 14,
+    /// Travel and drive range have no angle in common.
+    TravelApart = 15,
+    /// Frame rate, counts or pulse width cannot work together.
+    TimerUnfit = 16,
+    /// No timer count commands an angle inside the travel.
+    NoCountInTravel = 17,
+    /// A number that must be above zero is not.
+    NotPositive = 18,
+    /// Two arrays that belong together differ in length.
+    LengthMismatch = 19,
+    /// A count needs more bits than the array's numbers have.
+    CountTooWide = 20,
+    /// The joint has no feedback map.
+    NoFeedback = 21,
+    /// A transmission's parameters describe no usable mechanism.
+    TransmissionUnfit = 22,
+    /// The joint has no such entry.
+    FeedbackUnfit = 23,
+    // 30 to 49: fitting.
+    /// Too few readings for the question asked.
+    TooFewReadings = 30,
+    /// All commands are equal, or too few of them differ.
+    CommandsEqual = 31,
+    /// The measured value did not follow the command.
+    NoMotion = 32,
+    /// An option is outside its range.
+    OptionOutside = 33,
+    // 50 to 79: robot files.
+    /// The text is not TOML.
+    FileSyntax = 50,
+    /// A key is not known here.
+    UnknownKey = 51,
+    /// A key is missing.
+    MissingKey = 52,
+    /// A value has the wrong type or form.
+    WrongType = 53,
+    /// The file's format is newer than this library reads.
+    FormatTooNew = 54,
+    /// No joint has this name.
+    UnknownJoint = 55,
+    /// The file could not be read or written.
+    FileAccess = 56,
+    // 80 to 99: firmware blocks.
+}
+
+impl Code {
+    /// The number that crosses the C interface.
+    pub const fn number(self) -> u16 {
+        self as u16
+    }
+}
+
+/// Why a joint, or a part of one, was refused.
+///
+/// Values are given as `f64` whatever the joint's own number type (every `f32` is exact in `f64`). `what` names the
+/// field as a robot file spells it, e.g. `travel` or `servo.angle`.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum JointError {
+    /// A NaN or an infinity where a number is needed.
+    #[error("{what} holds {value}; give a finite number")]
+    NotFinite {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+    },
+    /// Upper end first.
+    #[error(
+        "{what} [{lower}, {upper}] has its ends swapped; write [{upper}, {lower}] and, if the direction was meant, inverted = true"
+    )]
+    EndsSwapped {
+        /// The field.
+        what: &'static str,
+        /// The first value given.
+        lower: f64,
+        /// The second value given.
+        upper: f64,
+    },
+    /// Both ends the same.
+    #[error("{what} [{at}, {at}] has no width; its upper end must lie above its lower end")]
+    ZeroWidth {
+        /// The field.
+        what: &'static str,
+        /// The value of both ends.
+        at: f64,
+    },
+    /// An angle beyond the servo's own range.
+    #[error("{what} {value} deg is outside the servo's {lower} to {upper} deg; move it inside or widen servo.angle")]
+    OutsideServo {
+        /// The field and its end, e.g. `travel upper`.
+        what: &'static str,
+        /// The offending angle.
+        value: f64,
+        /// Lower end of the servo's angle.
+        lower: f64,
+        /// Upper end of the servo's angle.
+        upper: f64,
+    },
+    /// The rest is no command of this joint.
+    #[error("rest {rest} is outside command {lower} to {upper}; choose a rest inside the command range")]
+    RestOutside {
+        /// The rest given.
+        rest: f64,
+        /// Lower end of the command range.
+        lower: f64,
+        /// Upper end of the command range.
+        upper: f64,
+    },
+    /// The joint could never move.
+    #[error(
+        "travel {travel_lower} to {travel_upper} deg and drive {drive_lower} to {drive_upper} deg have no angle in common; no command could reach the travel"
+    )]
+    TravelApart {
+        /// Lower end of the travel.
+        travel_lower: f64,
+        /// Upper end of the travel.
+        travel_upper: f64,
+        /// Lower end of the drive range.
+        drive_lower: f64,
+        /// Upper end of the drive range.
+        drive_upper: f64,
+    },
+    /// A number that must be above zero.
+    #[error("{what} is {value}; it must be above zero")]
+    NotPositive {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+    },
+    /// More counts than every number type here holds exactly.
+    #[error("timer.counts is {counts}; it must be 1 to {most}")]
+    CountsOutside {
+        /// The counts given.
+        counts: u32,
+        /// The most that are allowed.
+        most: u32,
+    },
+    /// The longest pulse does not fit into one frame.
+    #[error("servo.pulse_us upper {pulse_us} us is longer than one frame of {frame_us} us; lower timer.frame_hz")]
+    PulseBeyondFrame {
+        /// The longest pulse.
+        pulse_us: f64,
+        /// The frame's length.
+        frame_us: f64,
+    },
+    /// The timer is too coarse for the travel.
+    #[error(
+        "no timer count lies inside travel {lower} to {upper} deg; one count is {step} deg: widen the travel or use a finer timer"
+    )]
+    NoCountInTravel {
+        /// Lower end of the travel.
+        lower: f64,
+        /// Upper end of the travel.
+        upper: f64,
+        /// Drive angle of one count.
+        step: f64,
+    },
+}
+
+impl JointError {
+    /// The frozen code of this error.
+    pub const fn code(&self) -> Code {
+        match self {
+            Self::NotFinite { .. } => Code::NotFinite,
+            Self::EndsSwapped { .. } => Code::EndsSwapped,
+            Self::ZeroWidth { .. } => Code::ZeroWidth,
+            Self::OutsideServo { .. } => Code::OutsideServo,
+            Self::RestOutside { .. } => Code::RestOutside,
+            Self::TravelApart { .. } => Code::TravelApart,
+            Self::NotPositive { .. } => Code::NotPositive,
+            Self::CountsOutside { .. } | Self::PulseBeyondFrame { .. } => Code::TimerUnfit,
+            Self::NoCountInTravel { .. } => Code::NoCountInTravel,
+        }
+    }
+}
+
+/// Why a number given to a valid joint was not converted.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum ConvertError {
+    /// A NaN or an infinity on its way to the motor.
+    #[error("command {value} is not a finite number; the motor gets nothing")]
+    NotFinite {
+        /// The value found.
+        value: f64,
+    },
+    /// The same, within a batch.
+    #[error(
+        "command {value} at index {index} is not a finite number; the {index} before it are converted, it and the rest are not"
+    )]
+    NotFiniteAt {
+        /// Where it stands, counted from 0; everything before it was written.
+        index: usize,
+        /// The value found.
+        value: f64,
+    },
+    /// Input and output arrays differ in length.
+    #[error("{given} values for {room} places; give an output of the input's length")]
+    LengthMismatch {
+        /// Length of the input.
+        given: usize,
+        /// Length of the output.
+        room: usize,
+    },
+    /// The joint's counts do not fit the array's numbers.
+    #[error("this joint's counts reach {count}, more than {most}; use the 32-bit form")]
+    CountTooWide {
+        /// The largest count of the joint.
+        count: u32,
+        /// The largest that fits.
+        most: u32,
+    },
+    /// The joint's record has no feedback.
+    #[error("this joint has no feedback map; give feedback = {{ reading, angle }}")]
+    NoFeedback,
+}
+
+impl ConvertError {
+    /// The frozen code of this error.
+    pub const fn code(&self) -> Code {
+        match self {
+            Self::NotFinite { .. } | Self::NotFiniteAt { .. } => Code::NotFinite,
+            Self::LengthMismatch { .. } => Code::LengthMismatch,
+            Self::CountTooWide { .. } => Code::CountTooWide,
+            Self::NoFeedback => Code::NoFeedback,
+        }
+    }
+}

@@ -1,0 +1,78 @@
+//! The two number types of the model, behind one small sealed trait.
+
+use num_traits::float::FloatCore;
+
+/// `f32` or `f64`. Sealed: the promises of this crate are tested for these two only.
+///
+/// Built on `num_traits`' `FloatCore`, whose operations are exact or correctly rounded; its `Float` is never used, as
+/// its results depend on the features other crates switch on.
+pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Sealed + Send + Sync + 'static {
+    /// One half.
+    const HALF: Self;
+    /// One million: microseconds in a second.
+    const MICROS_PER_S: Self;
+
+    /// The value in `f64`, exactly.
+    fn to_wide(self) -> f64;
+    /// The nearest value of this type.
+    fn from_wide(value: f64) -> Self;
+    /// The nearest value of this type; exact up to [`crate::Timer::MOST_COUNTS`].
+    fn from_count(count: u32) -> Self;
+    /// The integer part towards zero; NaN and negative numbers give 0, too large ones `u32::MAX`.
+    fn whole(self) -> u32;
+}
+
+mod sealed {
+    pub trait Sealed {}
+    impl Sealed for f32 {}
+    impl Sealed for f64 {}
+}
+
+impl Real for f32 {
+    const HALF: Self = 0.5;
+    const MICROS_PER_S: Self = 1e6;
+
+    fn to_wide(self) -> f64 {
+        f64::from(self)
+    }
+    fn from_wide(value: f64) -> Self {
+        value as Self
+    }
+    fn from_count(count: u32) -> Self {
+        count as Self
+    }
+    fn whole(self) -> u32 {
+        self as u32
+    }
+}
+
+impl Real for f64 {
+    const HALF: Self = 0.5;
+    const MICROS_PER_S: Self = 1e6;
+
+    fn to_wide(self) -> f64 {
+        self
+    }
+    fn from_wide(value: f64) -> Self {
+        value
+    }
+    fn from_count(count: u32) -> Self {
+        Self::from(count)
+    }
+    fn whole(self) -> u32 {
+        self as u32
+    }
+}
+
+/// Rounds a number at or above zero to the nearest integer, halves away from zero.
+///
+/// Not `(x + 0.5) as u32`: just below one half that sum rounds up to 1.
+pub(crate) fn nearest_count<T: Real>(x: T) -> u32 {
+    let whole = x.whole();
+    // Exact: both are multiples of x's own last bit.
+    if x - T::from_count(whole) >= T::HALF {
+        whole.saturating_add(1)
+    } else {
+        whole
+    }
+}

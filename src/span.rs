@@ -1,0 +1,145 @@
+//! A checked pair of ends, lower then upper.
+
+use crate::error::JointError;
+use crate::real::Real;
+
+/// Two finite ends, the lower strictly below the upper.
+///
+/// ```
+/// use elbowroom::Span;
+/// let travel = Span::new("travel", [7.3, 78.0])?;
+/// assert_eq!((travel.lower(), travel.upper()), (7.3, 78.0));
+/// assert!(Span::new("travel", [78.0, 7.3]).is_err());
+/// # Ok::<(), elbowroom::JointError>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span<T> {
+    lower: T,
+    upper: T,
+}
+
+/// Where a value was held back to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Side {
+    Below,
+    Inside,
+    Above,
+}
+
+impl<T: Real> Span<T> {
+    /// Checks `[lower, upper]`; `what` names the field in errors.
+    ///
+    /// # Errors
+    /// [`JointError::NotFinite`], [`JointError::EndsSwapped`] or [`JointError::ZeroWidth`].
+    pub fn new(what: &'static str, [lower, upper]: [T; 2]) -> Result<Self, JointError> {
+        for end in [lower, upper] {
+            if !end.is_finite() {
+                return Err(JointError::NotFinite {
+                    what,
+                    value: end.to_wide(),
+                });
+            }
+        }
+        if lower > upper {
+            return Err(JointError::EndsSwapped {
+                what,
+                lower: lower.to_wide(),
+                upper: upper.to_wide(),
+            });
+        }
+        if lower == upper {
+            return Err(JointError::ZeroWidth {
+                what,
+                at: lower.to_wide(),
+            });
+        }
+        // -0 and 0 are one place: keep the one that has a single bit pattern.
+        Ok(Self {
+            lower: lower + T::zero(),
+            upper: upper + T::zero(),
+        })
+    }
+
+    /// The lower end.
+    pub fn lower(&self) -> T {
+        self.lower
+    }
+
+    /// The upper end.
+    pub fn upper(&self) -> T {
+        self.upper
+    }
+
+    /// `[lower, upper]`.
+    pub fn ends(&self) -> [T; 2] {
+        [self.lower, self.upper]
+    }
+
+    /// Upper less lower; infinite where that is beyond the largest number of the type.
+    pub fn width(&self) -> T {
+        self.upper - self.lower
+    }
+
+    /// Whether `x` lies between the ends, ends included. NaN does not.
+    pub fn contains(&self, x: T) -> bool {
+        self.lower <= x && x <= self.upper
+    }
+
+    /// The value of the span nearest to `x`. NaN stays NaN, infinities go to the ends.
+    ///
+    /// The only clamp of this crate: `f64::clamp` may panic, and `max` then `min` turns NaN into a limit.
+    pub fn clamp(&self, x: T) -> T {
+        self.hold(x).0
+    }
+
+    pub(crate) fn hold(&self, x: T) -> (T, Side) {
+        if x < self.lower {
+            (self.lower, Side::Below)
+        } else if x > self.upper {
+            (self.upper, Side::Above)
+        } else {
+            (x, Side::Inside)
+        }
+    }
+
+    /// The part common to both, unless that is empty or a single point.
+    pub fn intersection(&self, other: &Self) -> Option<Self> {
+        let lower = if self.lower > other.lower {
+            self.lower
+        } else {
+            other.lower
+        };
+        let upper = if self.upper < other.upper {
+            self.upper
+        } else {
+            other.upper
+        };
+        (lower < upper).then_some(Self { lower, upper })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn refuses_what_is_no_span() {
+        let of = |ends| Span::new("travel", ends).map(|_| ()).map_err(|e| e.code());
+        use crate::Code;
+        assert_eq!(of([0.0, 1.0]), Ok(()));
+        assert_eq!(of([1.0, 0.0]), Err(Code::EndsSwapped));
+        assert_eq!(of([1.0, 1.0]), Err(Code::ZeroWidth));
+        assert_eq!(of([-0.0, 0.0]), Err(Code::ZeroWidth));
+        assert_eq!(of([f64::NAN, 1.0]), Err(Code::NotFinite));
+        assert_eq!(of([0.0, f64::INFINITY]), Err(Code::NotFinite));
+    }
+
+    #[test]
+    fn clamp_keeps_nan_and_ends() {
+        let s = Span::new("x", [-1.0f32, 2.0]).unwrap();
+        assert!(s.clamp(f32::NAN).is_nan());
+        assert_eq!(s.clamp(f32::NEG_INFINITY), -1.0);
+        assert_eq!(s.clamp(f32::INFINITY), 2.0);
+        assert_eq!(s.clamp(0.5), 0.5);
+    }
+}
