@@ -162,6 +162,14 @@ pub enum JointError {
         /// The most that are allowed.
         most: u32,
     },
+    /// A frame rate whose frame or count has no usable length.
+    #[error(
+        "timer.frame_hz is {frame_hz}; a frame and its counts have no usable length then: hobby servos take about 50"
+    )]
+    FrameRateExtreme {
+        /// The frame rate given.
+        frame_hz: f64,
+    },
     /// The longest pulse does not fit into one frame.
     #[error("servo.pulse_us upper {pulse_us} us is longer than one frame of {frame_us} us; lower timer.frame_hz")]
     PulseBeyondFrame {
@@ -195,7 +203,9 @@ impl JointError {
             Self::RestOutside { .. } => Code::RestOutside,
             Self::TravelApart { .. } => Code::TravelApart,
             Self::NotPositive { .. } => Code::NotPositive,
-            Self::CountsOutside { .. } | Self::PulseBeyondFrame { .. } => Code::TimerUnfit,
+            Self::CountsOutside { .. } | Self::FrameRateExtreme { .. } | Self::PulseBeyondFrame { .. } => {
+                Code::TimerUnfit
+            }
             Self::NoCountInTravel { .. } => Code::NoCountInTravel,
         }
     }

@@ -10,9 +10,17 @@
 extern crate std;
 
 mod error;
+mod joint;
+mod map;
+mod pulse;
 mod real;
 mod span;
+mod transmission;
 
 pub use error::{Code, ConvertError, JointError};
+pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, Tally, TimerRecord};
+pub use map::{Direction, LinearMap};
+pub use pulse::{Servo, Timer};
 pub use real::Real;
 pub use span::Span;
+pub use transmission::{Linear, Transmission};

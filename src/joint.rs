@@ -1,0 +1,693 @@
+//! A joint: the whole chain from command to timer count and back, checked once, then only used.
+
+use crate::error::{ConvertError, JointError};
+use crate::map::Direction;
+use crate::pulse::{CountSpan, Servo, Timer};
+use crate::real::Real;
+use crate::span::{Side, Span};
+use crate::transmission::Transmission;
+
+/// What is written down of a joint, unchecked: the numbers of a robot file or of a C struct.
+///
+/// Make it with [`JointRecord::new`], set what else is known, and check it with [`Joint::new`].
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
+pub struct JointRecord<T> {
+    /// Lower and upper command, in the joint's own unit.
+    pub command: [T; 2],
+    /// Lower and upper drive angle that the command range is mapped to, deg.
+    pub drive: [T; 2],
+    /// Whether the lower command belongs to the upper drive angle.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub inverted: bool,
+    /// Lower and upper drive angle that the joint may use, deg; `drive` if left out.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub travel: Option<[T; 2]>,
+    /// The command taken when nothing else is asked.
+    pub rest: T,
+    /// The fastest the command may change, command units per second.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub rate_per_s: Option<T>,
+    /// The servo.
+    pub servo: ServoRecord<T>,
+    /// The timer that makes its pulses.
+    pub timer: TimerRecord<T>,
+}
+
+/// An absent field, for number types that have no default of their own.
+#[cfg(feature = "serde")]
+fn none<T>() -> Option<T> {
+    None
+}
+
+/// What is written down of a servo, unchecked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+pub struct ServoRecord<T> {
+    /// Lower and upper angle, deg.
+    pub angle: [T; 2],
+    /// The pulse widths at those angles, microseconds.
+    pub pulse_us: [T; 2],
+}
+
+/// What is written down of a timer, unchecked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+pub struct TimerRecord<T> {
+    /// Frames per second.
+    pub frame_hz: T,
+    /// Timer counts of one whole frame.
+    pub counts: u32,
+}
+
+impl<T> JointRecord<T> {
+    /// A straight, direct joint whose travel is its whole drive range.
+    pub fn new(command: [T; 2], drive: [T; 2], rest: T, servo: ServoRecord<T>, timer: TimerRecord<T>) -> Self {
+        Self {
+            command,
+            drive,
+            inverted: false,
+            travel: None,
+            rest,
+            rate_per_s: None,
+            servo,
+            timer,
+        }
+    }
+}
+
+/// What held a value back on its way to the motor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub struct Clamped {
+    /// The command was outside the command range.
+    pub command: bool,
+    /// The drive angle was outside the travel.
+    pub travel: bool,
+}
+
+impl Clamped {
+    /// Whether anything held it back.
+    pub fn any(self) -> bool {
+        self.command || self.travel
+    }
+}
+
+/// A converted value, and what held it back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Conversion<T> {
+    /// The result, in the unit that the call names.
+    pub value: T,
+    /// What held it back.
+    pub clamped: Clamped,
+}
+
+/// How many values of a batch were held back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tally {
+    /// Commands outside the command range.
+    pub clamped_to_command: usize,
+    /// Drive angles outside the travel.
+    pub clamped_to_travel: usize,
+}
+
+impl Tally {
+    #[inline]
+    fn add(&mut self, clamped: Clamped) {
+        self.clamped_to_command += usize::from(clamped.command);
+        self.clamped_to_travel += usize::from(clamped.travel);
+    }
+}
+
+/// A checked joint.
+///
+/// Towards the motor a command is clamped to the command range, becomes a drive angle, is clamped to the travel, and
+/// becomes a pulse width and a timer count; NaN and infinities are refused. Backwards nothing is clamped, since a measured
+/// position outside the travel is news, and NaN passes as NaN, since a gap in a log is a gap.
+///
+/// No call allocates or panics, and each has a bounded number of steps.
+///
+/// ```
+/// use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+/// // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
+/// let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+/// let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+/// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+///
+/// assert_eq!(joint.drive(90.0)?.value, 42.5);
+/// assert_eq!(joint.counts(90.0)?.value, 199);
+/// assert!(joint.drive(200.0)?.clamped.command);
+/// assert!(joint.drive(f64::NAN).is_err());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    serde(
+        try_from = "JointRecord<T>",
+        into = "JointRecord<T>",
+        bound(
+            serialize = "T: Real + serde::Serialize",
+            deserialize = "T: Real + serde::Deserialize<'de>"
+        )
+    )
+)]
+pub struct Joint<T> {
+    command: Span<T>,
+    drive: Span<T>,
+    direction: Direction,
+    travel: Span<T>,
+    rest: T,
+    rate_per_s: Option<T>,
+    servo: Servo<T>,
+    timer: Timer<T>,
+    transmission: Transmission<T>,
+    counts: CountSpan,
+}
+
+impl<T: Real> Joint<T> {
+    /// Checks a record.
+    ///
+    /// # Errors
+    /// A [`JointError`] that names the field, its value and what would be right.
+    pub fn new(record: JointRecord<T>) -> Result<Self, JointError> {
+        let command = Span::new("command", record.command)?;
+        let drive = Span::new("drive", record.drive)?;
+        let direction = Direction::from_inverted(record.inverted);
+        let servo = Servo::new(record.servo.angle, record.servo.pulse_us)?;
+        let timer = Timer::new(record.timer.frame_hz, record.timer.counts)?;
+        let travel = match record.travel {
+            Some(ends) => checked_travel(ends, drive, &servo)?,
+            None => inside_servo(drive, "drive lower", "drive upper", &servo)?,
+        };
+        let rest = checked_rest(record.rest, command)?;
+        let rate_per_s = record.rate_per_s.map(checked_rate).transpose()?;
+
+        let longest_us = servo.pulse_range_us().upper();
+        if longest_us > timer.frame_us() {
+            return Err(JointError::PulseBeyondFrame {
+                pulse_us: longest_us.to_wide(),
+                frame_us: timer.frame_us().to_wide(),
+            });
+        }
+        let counts = CountSpan::inside(travel, &servo, &timer).ok_or_else(|| JointError::NoCountInTravel {
+            lower: travel.lower().to_wide(),
+            upper: travel.upper().to_wide(),
+            step: (timer.pulse_us(1) / servo.us_per_deg()).to_wide(),
+        })?;
+        let transmission = Transmission::linear(command, drive, direction);
+        Ok(Self {
+            command,
+            drive,
+            direction,
+            travel,
+            rest,
+            rate_per_s,
+            servo,
+            timer,
+            transmission,
+            counts,
+        })
+    }
+
+    /// The record that makes an equal joint.
+    pub fn record(&self) -> JointRecord<T> {
+        JointRecord {
+            command: self.command.ends(),
+            drive: self.drive.ends(),
+            inverted: self.direction.is_inverted(),
+            travel: Some(self.travel.ends()),
+            rest: self.rest,
+            rate_per_s: self.rate_per_s,
+            servo: ServoRecord {
+                angle: self.servo.angle_range().ends(),
+                pulse_us: self.servo.pulse_range_us().ends(),
+            },
+            timer: TimerRecord {
+                frame_hz: self.timer.frame_hz(),
+                counts: self.timer.counts(),
+            },
+        }
+    }
+
+    /// The command range, in the joint's own unit.
+    pub fn command_range(&self) -> Span<T> {
+        self.command
+    }
+
+    /// The drive angles that the command range is mapped to, deg.
+    pub fn drive_range(&self) -> Span<T> {
+        self.drive
+    }
+
+    /// Whether the lower command belongs to the lower or to the upper drive angle.
+    pub fn direction(&self) -> Direction {
+        self.direction
+    }
+
+    /// The drive angles that the joint may use, deg.
+    pub fn travel(&self) -> Span<T> {
+        self.travel
+    }
+
+    /// The command taken when nothing else is asked.
+    pub fn rest(&self) -> T {
+        self.rest
+    }
+
+    /// The fastest the command may change, command units per second.
+    pub fn rate_per_s(&self) -> Option<T> {
+        self.rate_per_s
+    }
+
+    /// The servo.
+    pub fn servo(&self) -> &Servo<T> {
+        &self.servo
+    }
+
+    /// The timer.
+    pub fn timer(&self) -> &Timer<T> {
+        &self.timer
+    }
+
+    /// The transmission.
+    pub fn transmission(&self) -> &Transmission<T> {
+        &self.transmission
+    }
+
+    /// The lowest and the highest count that this joint ever gives.
+    pub fn count_range(&self) -> [u32; 2] {
+        [self.counts.lowest, self.counts.highest]
+    }
+
+    /// The drive angle, deg, of a command.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities.
+    #[inline]
+    pub fn drive(&self, command: T) -> Result<Conversion<T>, ConvertError> {
+        if command.is_finite() {
+            Ok(self.drive_of_finite(command))
+        } else {
+            Err(ConvertError::NotFinite {
+                value: command.to_wide(),
+            })
+        }
+    }
+
+    /// The pulse width, microseconds, of a command.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities.
+    #[inline]
+    pub fn pulse_us(&self, command: T) -> Result<Conversion<T>, ConvertError> {
+        Ok(self.pulse_of(self.drive(command)?))
+    }
+
+    /// The timer count of a command; its own drive angle always lies inside the travel.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities.
+    #[inline]
+    pub fn counts(&self, command: T) -> Result<Conversion<u32>, ConvertError> {
+        Ok(self.count_of(self.drive(command)?))
+    }
+
+    #[inline]
+    fn drive_of_finite(&self, command: T) -> Conversion<T> {
+        let (command, past_command) = self.command.hold(command);
+        let (value, past_travel) = self.travel.hold(self.transmission.drive(command));
+        Conversion {
+            value,
+            clamped: Clamped {
+                command: past_command != Side::Inside,
+                travel: past_travel != Side::Inside,
+            },
+        }
+    }
+
+    #[inline]
+    fn pulse_of(&self, drive: Conversion<T>) -> Conversion<T> {
+        Conversion {
+            value: self.servo.pulse_us(drive.value),
+            clamped: drive.clamped,
+        }
+    }
+
+    #[inline]
+    fn count_of(&self, drive: Conversion<T>) -> Conversion<u32> {
+        let pulse_us = self.servo.pulse_us(drive.value);
+        Conversion {
+            value: self.counts.hold(self.timer.nearest_count(pulse_us)),
+            clamped: drive.clamped,
+        }
+    }
+
+    /// Drive angles of many commands. *Shape*: `out` as long as `commands`.
+    ///
+    /// # Errors
+    /// [`ConvertError::LengthMismatch`], with nothing written; [`ConvertError::NotFiniteAt`], with all before the index
+    /// written and nothing else touched.
+    pub fn drive_batch(&self, commands: &[T], out: &mut [T]) -> Result<Tally, ConvertError> {
+        batch(commands, out, |command| self.drive_of_finite(command))
+    }
+
+    /// Pulse widths of many commands, microseconds. Shape and errors as for [`Joint::drive_batch`].
+    pub fn pulse_us_batch(&self, commands: &[T], out: &mut [T]) -> Result<Tally, ConvertError> {
+        batch(commands, out, |command| self.pulse_of(self.drive_of_finite(command)))
+    }
+
+    /// Timer counts of many commands. Shape and errors as for [`Joint::drive_batch`].
+    pub fn counts_batch(&self, commands: &[T], out: &mut [u32]) -> Result<Tally, ConvertError> {
+        batch(commands, out, |command| self.count_of(self.drive_of_finite(command)))
+    }
+
+    /// Timer counts of many commands in 16 bits. Shape and errors as for [`Joint::drive_batch`].
+    ///
+    /// # Errors
+    /// Also [`ConvertError::CountTooWide`] if this joint's counts need more than 16 bits.
+    pub fn counts_batch_u16(&self, commands: &[T], out: &mut [u16]) -> Result<Tally, ConvertError> {
+        self.check_counts_fit_u16()?;
+        // Checked above: no count of this joint is cut off.
+        batch(commands, out, |command| {
+            let counts = self.count_of(self.drive_of_finite(command));
+            Conversion {
+                value: counts.value as u16,
+                clamped: counts.clamped,
+            }
+        })
+    }
+
+    fn check_counts_fit_u16(&self) -> Result<(), ConvertError> {
+        let (count, most) = (self.counts.highest, u32::from(u16::MAX));
+        if count > most {
+            Err(ConvertError::CountTooWide { count, most })
+        } else {
+            Ok(())
+        }
+    }
+
+    /// Drive angles in place of their commands.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`].
+    pub fn drive_in_place(&self, values: &mut [T]) -> Result<Tally, ConvertError> {
+        in_place(values, |command| self.drive_of_finite(command))
+    }
+
+    /// Pulse widths, microseconds, in place of their commands.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`].
+    pub fn pulse_us_in_place(&self, values: &mut [T]) -> Result<Tally, ConvertError> {
+        in_place(values, |command| self.pulse_of(self.drive_of_finite(command)))
+    }
+
+    /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
+    #[inline]
+    pub fn command_from_drive(&self, drive: T) -> T {
+        self.transmission.command(drive)
+    }
+
+    /// The command of a pulse width in microseconds. Nothing is clamped; NaN gives NaN.
+    #[inline]
+    pub fn command_from_pulse_us(&self, pulse_us: T) -> T {
+        self.command_from_drive(self.servo.angle(pulse_us))
+    }
+
+    /// The command of a timer count. Nothing is clamped.
+    #[inline]
+    pub fn command_from_counts(&self, count: u32) -> T {
+        self.command_from_pulse_us(self.timer.pulse_us(count))
+    }
+}
+
+impl<T: Real> TryFrom<JointRecord<T>> for Joint<T> {
+    type Error = JointError;
+
+    fn try_from(record: JointRecord<T>) -> Result<Self, JointError> {
+        Self::new(record)
+    }
+}
+
+impl<T: Real> From<Joint<T>> for JointRecord<T> {
+    fn from(joint: Joint<T>) -> Self {
+        joint.record()
+    }
+}
+
+fn checked_travel<T: Real>(ends: [T; 2], drive: Span<T>, servo: &Servo<T>) -> Result<Span<T>, JointError> {
+    let travel = inside_servo(Span::new("travel", ends)?, "travel lower", "travel upper", servo)?;
+    match travel.intersection(&drive) {
+        Some(_) => Ok(travel),
+        None => Err(JointError::TravelApart {
+            travel_lower: travel.lower().to_wide(),
+            travel_upper: travel.upper().to_wide(),
+            drive_lower: drive.lower().to_wide(),
+            drive_upper: drive.upper().to_wide(),
+        }),
+    }
+}
+
+fn inside_servo<T: Real>(
+    span: Span<T>,
+    lower: &'static str,
+    upper: &'static str,
+    servo: &Servo<T>,
+) -> Result<Span<T>, JointError> {
+    let range = servo.angle_range();
+    for (what, value) in [(lower, span.lower()), (upper, span.upper())] {
+        if !range.contains(value) {
+            return Err(JointError::OutsideServo {
+                what,
+                value: value.to_wide(),
+                lower: range.lower().to_wide(),
+                upper: range.upper().to_wide(),
+            });
+        }
+    }
+    Ok(span)
+}
+
+fn checked_rest<T: Real>(rest: T, command: Span<T>) -> Result<T, JointError> {
+    if !rest.is_finite() {
+        return Err(JointError::NotFinite {
+            what: "rest",
+            value: rest.to_wide(),
+        });
+    }
+    if !command.contains(rest) {
+        return Err(JointError::RestOutside {
+            rest: rest.to_wide(),
+            lower: command.lower().to_wide(),
+            upper: command.upper().to_wide(),
+        });
+    }
+    Ok(rest + T::zero())
+}
+
+fn checked_rate<T: Real>(rate: T) -> Result<T, JointError> {
+    let (what, value) = ("rate_per_s", rate.to_wide());
+    if !rate.is_finite() {
+        Err(JointError::NotFinite { what, value })
+    } else if rate <= T::zero() {
+        Err(JointError::NotPositive { what, value })
+    } else {
+        Ok(rate)
+    }
+}
+
+#[inline]
+fn batch<T: Real, U>(
+    commands: &[T],
+    out: &mut [U],
+    convert: impl Fn(T) -> Conversion<U>,
+) -> Result<Tally, ConvertError> {
+    if commands.len() != out.len() {
+        return Err(ConvertError::LengthMismatch {
+            given: commands.len(),
+            room: out.len(),
+        });
+    }
+    let mut tally = Tally::default();
+    for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
+        if !command.is_finite() {
+            return Err(ConvertError::NotFiniteAt {
+                index,
+                value: command.to_wide(),
+            });
+        }
+        let converted = convert(command);
+        tally.add(converted.clamped);
+        *place = converted.value;
+    }
+    Ok(tally)
+}
+
+#[inline]
+fn in_place<T: Real>(values: &mut [T], convert: impl Fn(T) -> Conversion<T>) -> Result<Tally, ConvertError> {
+    let mut tally = Tally::default();
+    for (index, place) in values.iter_mut().enumerate() {
+        if !place.is_finite() {
+            return Err(ConvertError::NotFiniteAt {
+                index,
+                value: place.to_wide(),
+            });
+        }
+        let converted = convert(*place);
+        tally.add(converted.clamped);
+        *place = converted.value;
+    }
+    Ok(tally)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Code;
+
+    fn record() -> JointRecord<f64> {
+        let servo = ServoRecord {
+            angle: [0.0, 180.0],
+            pulse_us: [500.0, 2500.0],
+        };
+        let timer = TimerRecord {
+            frame_hz: 50.0,
+            counts: 4096,
+        };
+        JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer)
+    }
+
+    fn refused(change: impl Fn(&mut JointRecord<f64>)) -> (Code, std::string::String) {
+        let mut r = record();
+        change(&mut r);
+        let error = Joint::new(r).unwrap_err();
+        (error.code(), std::string::ToString::to_string(&error))
+    }
+
+    #[test]
+    fn worked_example() {
+        let joint = Joint::new(record()).unwrap();
+        assert_eq!(joint.drive(90.0).unwrap().value, 42.5);
+        assert_eq!(joint.pulse_us(90.0).unwrap().value, 500.0 + 2000.0 * 42.5 / 180.0);
+        assert_eq!(joint.counts(90.0).unwrap().value, 199);
+
+        let inverted = Joint::new(JointRecord {
+            inverted: true,
+            ..record()
+        })
+        .unwrap();
+        assert_eq!(inverted.drive(90.0).unwrap().value, 42.5);
+        assert_eq!(inverted.drive(0.0).unwrap().value, 80.0);
+        assert_eq!(inverted.command_from_drive(80.0), 0.0);
+    }
+
+    #[test]
+    fn clamps_and_says_so() {
+        let joint = Joint::new(JointRecord {
+            travel: Some([7.3, 78.0]),
+            ..record()
+        })
+        .unwrap();
+        let at = |command| joint.drive(command).unwrap();
+        assert_eq!(
+            at(0.0),
+            Conversion {
+                value: 7.3,
+                clamped: Clamped {
+                    command: false,
+                    travel: true
+                }
+            }
+        );
+        assert_eq!(
+            at(-1.0),
+            Conversion {
+                value: 7.3,
+                clamped: Clamped {
+                    command: true,
+                    travel: true
+                }
+            }
+        );
+        assert_eq!(at(90.0).clamped, Clamped::default());
+        assert!(joint.command_from_drive(100.0) > 180.0, "backwards nothing is clamped");
+        assert!(joint.command_from_pulse_us(f64::NAN).is_nan());
+    }
+
+    #[test]
+    fn refuses_each_fault_by_name() {
+        use Code::*;
+        assert_eq!(refused(|r| r.command = [180.0, 0.0]).0, EndsSwapped);
+        assert_eq!(refused(|r| r.drive = [5.0, 5.0]).0, ZeroWidth);
+        assert_eq!(refused(|r| r.drive = [5.0, f64::NAN]).0, NotFinite);
+        assert_eq!(refused(|r| r.drive = [5.0, 181.0]).0, OutsideServo);
+        assert_eq!(refused(|r| r.travel = Some([5.0, 181.0])).0, OutsideServo);
+        assert_eq!(refused(|r| r.travel = Some([90.0, 100.0])).0, TravelApart);
+        assert_eq!(refused(|r| r.rest = 181.0).0, RestOutside);
+        assert_eq!(refused(|r| r.rest = f64::INFINITY).0, NotFinite);
+        assert_eq!(refused(|r| r.rate_per_s = Some(0.0)).0, NotPositive);
+        assert_eq!(refused(|r| r.servo.pulse_us = [0.0, 2500.0]).0, NotPositive);
+        assert_eq!(refused(|r| r.timer.counts = 0).0, TimerUnfit);
+        assert_eq!(refused(|r| r.timer.frame_hz = 500.0).0, TimerUnfit);
+        assert_eq!(refused(|r| r.travel = Some([42.5, 42.6])).0, NoCountInTravel);
+        assert_eq!(
+            refused(|r| r.travel = Some([7.3, 181.0])).1,
+            "travel upper 181 deg is outside the servo's 0 to 180 deg; move it inside or widen servo.angle"
+        );
+        assert!(refused(|r| r.command = [180.0, 0.0]).1.contains("inverted = true"));
+    }
+
+    #[test]
+    fn a_refused_element_leaves_the_rest_untouched() {
+        let joint = Joint::new(record()).unwrap();
+        let mut out = [7u16; 4];
+        let error = joint
+            .counts_batch_u16(&[90.0, 0.0, f64::NAN, 180.0], &mut out)
+            .unwrap_err();
+        assert!(matches!(error, ConvertError::NotFiniteAt { index: 2, .. }));
+        assert_eq!(out, [199, 114, 7, 7]);
+        assert!(joint.counts_batch(&[1.0], &mut []).is_err());
+        let mut same = [90.0, f64::INFINITY, 0.0];
+        assert!(joint.drive_in_place(&mut same).is_err());
+        assert_eq!(same, [42.5, f64::INFINITY, 0.0]);
+    }
+
+    #[test]
+    fn batches_give_the_bits_of_single_calls_and_count_the_clamped() {
+        let joint = Joint::new(JointRecord {
+            travel: Some([7.3, 78.0]),
+            ..record()
+        })
+        .unwrap();
+        let commands: std::vec::Vec<f64> = (-20..200).map(f64::from).collect();
+        let mut drive = std::vec![0.0; commands.len()];
+        let mut counts = std::vec![0; commands.len()];
+        let tally = joint.drive_batch(&commands, &mut drive).unwrap();
+        assert_eq!(joint.counts_batch(&commands, &mut counts).unwrap(), tally);
+        let mut expected = Tally::default();
+        for ((&command, &drive), &count) in commands.iter().zip(&drive).zip(&counts) {
+            let single = joint.drive(command).unwrap();
+            expected.add(single.clamped);
+            assert_eq!(single.value.to_bits(), drive.to_bits());
+            assert_eq!(joint.counts(command).unwrap().value, count);
+        }
+        assert_eq!(tally, expected);
+    }
+
+    #[test]
+    fn wide_counts_need_the_wide_form() {
+        let timer = TimerRecord {
+            frame_hz: 50.0,
+            counts: 2_000_000,
+        };
+        let joint = Joint::new(JointRecord { timer, ..record() }).unwrap();
+        let error = joint.counts_batch_u16(&[1.0], &mut [0]).unwrap_err();
+        assert_eq!(error.code(), Code::CountTooWide);
+        assert_eq!(joint.counts(90.0).unwrap().value, 97_222);
+    }
+}

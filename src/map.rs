@@ -1,0 +1,295 @@
+//! A straight map between two spans: exact at both ends, monotone between neighbouring floats, never outside.
+//!
+//! # Why not a textbook formula
+//! `b0 + (x - a0) * gain` misses the far end in about one range of five and may step over it. `b0*(1-t) + b1*t` hits
+//! both ends, but where b0 and b1 have the same sign one term falls while the other rises, and their two roundings can
+//! make a larger x give a smaller result. The map here takes each form only where it is safe.
+//!
+//! # The steps
+//! With `from` [a0, a1] and images b0 (of a0) and b1 (of a1), b0 above b1 if inverted:
+//!
+//! 1. `t = (x - a0) / (a1 - a0)`, held to the largest finite number either way. If `a1 - a0` would overflow, all
+//!    three terms are halved first.
+//! 2. If 0 lies between b0 and b1 (or at one of them): `y = t*b1 + (1 - t)*b0`.
+//! 3. Otherwise: `y = b0 + t*(b1 - b0)`, and b1 itself where y would have passed it on its way there, or not reached
+//!    it on its way beyond.
+//!
+//! # Why that keeps the promises
+//! Rounding to nearest is monotone: u ≤ v implies round(u) ≤ round(v). So sum, difference, product and quotient are
+//! monotone in one operand while the other is fixed. Take b0 < b1; the other case is its mirror image.
+//!
+//! * *t is monotone in x*, being a difference and then a quotient by a fixed number above zero (the width of two
+//!   different numbers never rounds to zero as long as subnormal numbers exist). At x = a0 it is 0, and at x = a1 numerator
+//!   and denominator are the same number, so it is exactly 1.
+//! * *Form 2*: b1 ≥ 0 makes `t*b1` non-decreasing; b0 ≤ 0 and the non-increasing `1 - t` make `(1-t)*b0`
+//!   non-decreasing; so their sum is. At t = 0 it is `0 + b0`, at t = 1 `b1 + 0`. For t in [0, 1] the first term lies in
+//!   [0, b1] and the second in [b0, 0], hence the sum in [b0, b1].
+//! * *Form 3*: b0 and b1 have one sign, so `b1 - b0` cannot overflow. `b0 + t*(b1 - b0)` is non-decreasing, `b0` at
+//!   t = 0 and at least b0 above; taking the smaller of it and b1 for t < 1, b1 at t = 1, and the larger of the two
+//!   for t > 1 leaves it non-decreasing and within [b0, b1] for t in [0, 1].
+//! * *No NaN is made*: t is finite, so `t*b1` is never 0·∞; in form 2 both terms have the same sign whenever t is
+//!   outside [0, 1], so it is never ∞ - ∞.
+//!
+//! The form depends on the ends alone, never on x, so no two neighbours are computed differently. Only + - × ÷ and
+//! comparisons are used, in this order, without fused multiply-add: the bits are the same on every machine.
+//! The two forms are those of C++20 `std::lerp` (ISO/IEC 14882:2020 [c.math.lerp]; proposal P0811R3), the first step
+//! and the argument are ours.
+
+use crate::real::Real;
+use crate::span::Span;
+
+/// Which end of the target belongs to the lower end of the source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Direction {
+    /// Lower to lower, upper to upper.
+    #[default]
+    Direct,
+    /// Lower to upper, upper to lower.
+    Inverted,
+}
+
+impl Direction {
+    /// The word of the robot file: `inverted = true` is [`Direction::Inverted`].
+    pub fn from_inverted(inverted: bool) -> Self {
+        if inverted { Self::Inverted } else { Self::Direct }
+    }
+
+    /// Whether lower goes to upper.
+    pub fn is_inverted(self) -> bool {
+        self == Self::Inverted
+    }
+}
+
+/// The straight map from one span to another.
+///
+/// ```
+/// use elbowroom::{Direction, LinearMap, Span};
+/// let command = Span::new("command", [0.0, 180.0])?;
+/// let drive = Span::new("drive", [5.0, 80.0])?;
+/// let map = LinearMap::new(command, drive, Direction::Inverted);
+/// assert_eq!(map.apply(0.0), 80.0);
+/// assert_eq!(map.apply(90.0), 42.5);
+/// assert_eq!(map.reversed().apply(42.5), 90.0);
+/// # Ok::<(), elbowroom::JointError>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinearMap<T> {
+    from: Span<T>,
+    to: Span<T>,
+    direction: Direction,
+    /// 1, or one half where the width of `from` overflows.
+    scale: T,
+    /// `a0` and `a1 - a0`, scaled.
+    origin: T,
+    width: T,
+    /// Images of the lower and of the upper end.
+    first: T,
+    last: T,
+    zero_between: bool,
+}
+
+impl<T: Real> LinearMap<T> {
+    /// The map that sends the ends of `from` exactly to the ends of `to`.
+    pub fn new(from: Span<T>, to: Span<T>, direction: Direction) -> Self {
+        let scale = if from.width().is_finite() { T::one() } else { T::HALF };
+        let [first, last] = match direction {
+            Direction::Direct => to.ends(),
+            Direction::Inverted => [to.upper(), to.lower()],
+        };
+        Self {
+            from,
+            to,
+            direction,
+            scale,
+            origin: from.lower() * scale,
+            width: from.upper() * scale - from.lower() * scale,
+            first,
+            last,
+            zero_between: to.lower() <= T::zero() && to.upper() >= T::zero(),
+        }
+    }
+
+    /// The image of `x`, on the straight line also outside the source span.
+    ///
+    /// Monotone over all finite numbers; far outside it may overflow to an infinity, never to NaN. NaN gives NaN.
+    #[inline]
+    pub fn apply(&self, x: T) -> T {
+        let t = (x * self.scale - self.origin) / self.width;
+        self.mix(hold_finite(t))
+    }
+
+    /// The rate of change: `to` per `from`, negative if inverted.
+    pub fn slope(&self) -> T {
+        (self.last / self.width - self.first / self.width) * self.scale
+    }
+
+    /// The map back: the ends of `to` go exactly to the ends of `from`.
+    pub fn reversed(&self) -> Self {
+        Self::new(self.to, self.from, self.direction)
+    }
+
+    /// The source span.
+    pub fn from(&self) -> Span<T> {
+        self.from
+    }
+
+    /// The target span.
+    pub fn to(&self) -> Span<T> {
+        self.to
+    }
+
+    /// Direct or inverted.
+    pub fn direction(&self) -> Direction {
+        self.direction
+    }
+
+    #[inline]
+    fn mix(&self, t: T) -> T {
+        if self.zero_between {
+            return t * self.last + (T::one() - t) * self.first;
+        }
+        let y = self.first + t * (self.last - self.first);
+        let must_be_above = (t > T::one()) == (self.first < self.last);
+        let wrong_side = if must_be_above { y < self.last } else { y > self.last };
+        if t == T::one() || wrong_side { self.last } else { y }
+    }
+}
+
+/// Infinities become the largest finite numbers; NaN stays.
+#[inline]
+fn hold_finite<T: Real>(t: T) -> T {
+    if t > T::max_value() {
+        T::max_value()
+    } else if t < T::min_value() {
+        T::min_value()
+    } else {
+        t
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// All finite numbers, with the ordinary ones of this trade well represented.
+    macro_rules! number {
+        ($t:ident) => {
+            prop_oneof![
+                3 => any::<$t>().prop_filter("finite", |x| x.is_finite()),
+                3 => -400.0..400.0 as $t,
+                1 => (-100i32..100).prop_map(|x| x as $t),
+                1 => Just($t::MAX),
+                1 => Just($t::MIN),
+                1 => Just($t::MIN_POSITIVE),
+                1 => Just($t::from_bits(1)),
+            ]
+        };
+    }
+
+    macro_rules! properties {
+        ($module:ident, $t:ident) => {
+            mod $module {
+                use super::*;
+
+                prop_compose! {
+                    fn map()(a in number!($t), b in number!($t), c in number!($t), d in number!($t), inverted: bool)
+                        -> Option<LinearMap<$t>> {
+                        let span = |a: $t, b: $t| Span::new("x", [a.min(b), a.max(b)]).ok();
+                        Some(LinearMap::new(span(a, b)?, span(c, d)?, Direction::from_inverted(inverted)))
+                    }
+                }
+
+                fn climbs(map: &LinearMap<$t>, below: $t, above: $t) -> bool {
+                    let (y, z) = (map.apply(below), map.apply(above));
+                    if map.direction().is_inverted() { z <= y } else { y <= z }
+                }
+
+                proptest! {
+                    #![proptest_config(ProptestConfig::with_cases(20_000))]
+
+                    #[test]
+                    fn ends_are_exact(map in map()) {
+                        let Some(map) = map else { return Ok(()) };
+                        let [b0, b1] = map.to().ends();
+                        let (first, last) = if map.direction().is_inverted() { (b1, b0) } else { (b0, b1) };
+                        prop_assert_eq!(map.apply(map.from().lower()), first);
+                        prop_assert_eq!(map.apply(map.from().upper()), last);
+                    }
+
+                    #[test]
+                    fn neighbours_keep_their_order_and_stay_inside(map in map(), part in 0.0..1.0 as $t, far in number!($t)) {
+                        let Some(map) = map else { return Ok(()) };
+                        let [a0, a1] = map.from().ends();
+                        let within = map.from().clamp(a0 * (1.0 - part) + a1 * part);
+                        for x in [within, a0, a1, far] {
+                            let (below, above) = (x.next_down(), x.next_up());
+                            if below.is_finite() && above.is_finite() {
+                                prop_assert!(climbs(&map, below, x), "{:?} at {:e}", map, x);
+                                prop_assert!(climbs(&map, x, above), "{:?} at {:e}", map, x);
+                            }
+                            prop_assert!(!map.apply(x).is_nan());
+                            if map.from().contains(x) {
+                                prop_assert!(map.to().contains(map.apply(x)), "{:?} at {:e}", map, x);
+                            }
+                        }
+                    }
+
+                    #[test]
+                    fn any_two_keep_their_order(map in map(), x in number!($t), y in number!($t)) {
+                        let Some(map) = map else { return Ok(()) };
+                        prop_assert!(climbs(&map, x.min(y), x.max(y)), "{:?}", map);
+                    }
+
+                    #[test]
+                    fn the_way_back_returns(lo in -400.0..400.0 as $t, w in 0.1..400.0 as $t, c in -400.0..400.0 as $t,
+                                            v in 0.1..400.0 as $t, part in 0.0..1.0 as $t, inverted: bool) {
+                        let from = Span::new("x", [lo, lo + w]).unwrap();
+                        let to = Span::new("y", [c, c + v]).unwrap();
+                        let map = LinearMap::new(from, to, Direction::from_inverted(inverted));
+                        let x = from.clamp(lo + part * w);
+                        // Rounding of the image, seen through the inverse slope, plus a few roundings of the source.
+                        let unit = $t::EPSILON;
+                        let bound = 4.0 * unit * ((c.abs() + v) * w / v + lo.abs() + w);
+                        prop_assert!((map.reversed().apply(map.apply(x)) - x).abs() <= bound);
+                    }
+                }
+
+                #[test]
+                fn nan_stays_nan() {
+                    for to in [[-1.0, 1.0], [5.0, 80.0], [-80.0, -5.0]] {
+                        let map = LinearMap::new(Span::new("x", [0.0, 1.0]).unwrap(), Span::new("y", to).unwrap(), Direction::Direct);
+                        assert!(map.apply($t::NAN).is_nan());
+                    }
+                }
+            }
+        };
+    }
+    properties!(in_f32, f32);
+    properties!(in_f64, f64);
+
+    /// The two textbook forms fail where this one is tested: otherwise the tests above would prove little.
+    #[test]
+    fn the_textbook_forms_do_fail() {
+        let mut state = 1u64;
+        let mut next = move || {
+            state = state
+                .wrapping_mul(6364136223846793005)
+                .wrapping_add(1442695040888963407);
+            (state >> 11) as f64 / (1u64 << 53) as f64
+        };
+        let (mut missed, mut disordered) = (0, 0);
+        for _ in 0..10_000 {
+            let (a0, a1) = (next() * 10.0, 20.0 + next() * 100.0);
+            let (b0, b1) = (next() * 10.0, 20.0 + next() * 100.0);
+            missed += usize::from(b0 + (a1 - a0) * ((b1 - b0) / (a1 - a0)) != b1);
+            let mixed = |x: f64| {
+                let t = (x - a0) / (a1 - a0);
+                b0 * (1.0 - t) + b1 * t
+            };
+            let x = a0 + next() * (a1 - a0);
+            disordered += usize::from(mixed(x.next_up()) < mixed(x));
+        }
+        assert!(missed > 500 && disordered > 10, "{missed} {disordered}");
+    }
+}
