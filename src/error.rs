@@ -50,6 +50,10 @@ pub enum Code {
     NoMotion = 32,
     /// An option is outside its range.
     OptionOutside = 33,
+    /// The readings were taken while the joint moved.
+    InMotion = 34,
+    /// Too many readings disagree with each other.
+    NoAgreement = 35,
     // 50 to 79: robot files.
     /// The text is not TOML.
     FileSyntax = 50,

@@ -10,6 +10,8 @@
 extern crate std;
 
 mod error;
+#[cfg(feature = "std")]
+pub mod fit;
 mod joint;
 mod map;
 mod pulse;

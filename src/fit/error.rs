@@ -1,0 +1,150 @@
+//! Why a fit was refused.
+
+use crate::error::Code;
+use thiserror::Error;
+
+/// Why readings were not fitted.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum FitError {
+    /// A NaN or an infinity among the readings.
+    #[error("{what} at index {index} is {value}; leave the reading out or take it again")]
+    NotFinite {
+        /// The array.
+        what: &'static str,
+        /// Where it stands, counted from 0.
+        index: usize,
+        /// The value found.
+        value: f64,
+    },
+    /// A value beyond anything that can be squared.
+    #[error("{what} at index {index} is {value:e}, larger than 1e100; check its unit")]
+    TooLarge {
+        /// The array.
+        what: &'static str,
+        /// Where it stands, counted from 0.
+        index: usize,
+        /// The value found.
+        value: f64,
+    },
+    /// A standard uncertainty of zero or less.
+    #[error("{what} at index {index} is {value}; a standard uncertainty must be above zero")]
+    NotPositive {
+        /// The array.
+        what: &'static str,
+        /// Where it stands, counted from 0.
+        index: usize,
+        /// The value found.
+        value: f64,
+    },
+    /// Arrays that belong together differ in length.
+    #[error("{what} has {given} values for {expected} readings; give one for each reading")]
+    LengthMismatch {
+        /// The array.
+        what: &'static str,
+        /// Its length.
+        given: usize,
+        /// The length it should have.
+        expected: usize,
+    },
+    /// Too few readings for the question asked.
+    #[error("{given} readings are too few; take at least {} more{}", needed.saturating_sub(*given), Place(*lower, *upper))]
+    TooFewReadings {
+        /// Readings given.
+        given: usize,
+        /// Readings needed.
+        needed: usize,
+        /// Lowest drive angle so far; not finite when there is none.
+        lower: f64,
+        /// Highest drive angle so far; not finite when there is none.
+        upper: f64,
+    },
+    /// Too few different commands.
+    #[error("the readings stand at only {distinct} different drive angles, {lower} to {upper}; take at least {} more, {}", needed.saturating_sub(*distinct), if distinct < &2 { "on both sides of it" } else { "between and beyond them" })]
+    CommandsEqual {
+        /// Different drive angles given.
+        distinct: usize,
+        /// Different drive angles needed.
+        needed: usize,
+        /// The lowest of them.
+        lower: f64,
+        /// The highest of them.
+        upper: f64,
+    },
+    /// The measured value did not follow the command.
+    #[error(
+        "measured stays between {low} and {high} while drive goes from {lower} to {upper}, and does not follow it; check horn, linkage and sensor wire, then sweep wider"
+    )]
+    NoMotion {
+        /// Smallest drive angle.
+        lower: f64,
+        /// Largest drive angle.
+        upper: f64,
+        /// Smallest measured value.
+        low: f64,
+        /// Largest measured value.
+        high: f64,
+    },
+    /// No line is shared by enough readings.
+    #[error(
+        "only {agree} of {given} readings agree with any one line between stops; check the sensor, then take the readings again"
+    )]
+    NoAgreement {
+        /// Readings that agree.
+        agree: usize,
+        /// Readings given.
+        given: usize,
+    },
+    /// The readings trail behind the command: they were taken in motion.
+    #[error(
+        "the readings look recorded in motion: neighbours in time are off the line together (von Neumann ratio {ratio:.2}, about 2 at rest), so lag, friction and stops cannot be told apart; measure at rest, a second after each move, and say from which side"
+    )]
+    InMotion {
+        /// Mean square successive difference of the residuals over their variance.
+        ratio: f64,
+    },
+    /// An option outside its range.
+    #[error("{what} is {value}; it must be {lower} to {upper}")]
+    OptionOutside {
+        /// The option.
+        what: &'static str,
+        /// The value given.
+        value: f64,
+        /// Its smallest value.
+        lower: f64,
+        /// Its largest value.
+        upper: f64,
+    },
+}
+
+/// Where more readings would help.
+struct Place(f64, f64);
+
+impl core::fmt::Display for Place {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        if !(self.0.is_finite() && self.1.is_finite()) {
+            Ok(())
+        } else if self.0 < self.1 {
+            write!(f, ", spread over drive {} to {} and beyond", self.0, self.1)
+        } else {
+            write!(f, ", on both sides of drive {}", self.0)
+        }
+    }
+}
+
+impl FitError {
+    /// The frozen code of this error.
+    pub const fn code(&self) -> Code {
+        match self {
+            Self::NotFinite { .. } | Self::TooLarge { .. } => Code::NotFinite,
+            Self::NotPositive { .. } => Code::NotPositive,
+            Self::LengthMismatch { .. } => Code::LengthMismatch,
+            Self::TooFewReadings { .. } => Code::TooFewReadings,
+            Self::CommandsEqual { .. } => Code::CommandsEqual,
+            Self::NoMotion { .. } => Code::NoMotion,
+            Self::OptionOutside { .. } => Code::OptionOutside,
+            Self::InMotion { .. } => Code::InMotion,
+            Self::NoAgreement { .. } => Code::NoAgreement,
+        }
+    }
+}

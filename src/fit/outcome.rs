@@ -1,0 +1,295 @@
+//! What comes out of a fit.
+
+use super::line::LineFit;
+use super::warning::Warning;
+use std::vec::Vec;
+
+/// A value and its standard uncertainty (JCGM 100, 2.3.1).
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Its standard uncertainty, in the value's unit.
+    pub u: f64,
+}
+
+/// What proves an end of the travel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum EndKind {
+    /// The stop was met.
+    Contact,
+    /// This far was clear; no stop was met.
+    Reached,
+}
+
+impl EndKind {
+    /// The word of robot files: `contact` or `reached`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Contact => "contact",
+            Self::Reached => "reached",
+        }
+    }
+}
+
+/// One end of the drive angles, with its evidence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct End {
+    /// What proves it.
+    pub kind: EndKind,
+    /// The drive angle of contact, or the furthest clear reading.
+    pub at: f64,
+    /// Standard uncertainty of `at`; absent when only reached.
+    pub u: Option<f64>,
+    /// Coverage interval of the contact, lower then upper; absent when only reached.
+    pub interval: Option<[f64; 2]>,
+    /// The guard that went into `travel`; zero when only reached.
+    pub guard: f64,
+    /// The end of the recommended travel: for a contact the inner end of its interval less guard and half the lost
+    /// motion; else the furthest clear reading.
+    pub travel: f64,
+    /// The measured value on the stop.
+    pub level: Option<Estimate>,
+    /// Retained readings at or beyond the contact.
+    pub readings_beyond: usize,
+    /// The contact was noted by hand.
+    pub marked: bool,
+}
+
+/// Which way the measured value goes when the drive angle rises.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Trend {
+    /// It rises.
+    Rising,
+    /// It falls.
+    Falling,
+}
+
+/// The sign of the slope and how sure it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Sense {
+    /// The sign.
+    pub trend: Trend,
+    /// Probability that the sign is right, from Student's t of slope over its uncertainty.
+    pub certainty: f64,
+}
+
+/// Why lost motion cannot be said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum NotDeterminable {
+    /// The readings do not say from which side they were reached.
+    ApproachUnknown,
+    /// All readings were reached from one side.
+    OneSide,
+    /// No stretch between the stops was reached from both sides.
+    NoCommonStretch,
+}
+
+impl core::fmt::Display for NotDeterminable {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::ApproachUnknown => {
+                "lost motion not determinable: the readings do not say from which side each position was reached"
+            }
+            Self::OneSide => {
+                "lost motion not determinable: every position was reached from the same side; repeat some from the other"
+            }
+            Self::NoCommonStretch => {
+                "lost motion not determinable: no stretch between the stops was reached from both sides; repeat some positions from the other side"
+            }
+        })
+    }
+}
+
+/// The difference between positions reached from below and from above.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case", tag = "status")
+)]
+#[non_exhaustive]
+pub enum LostMotion {
+    /// It was measured.
+    Measured {
+        /// Its size, in measured units; zero or more.
+        value: f64,
+        /// Standard uncertainty of `value` and of `reversal`.
+        u: f64,
+        /// With its sign: mean reached from below less mean from above (the reversal value of ISO 230-2).
+        reversal: f64,
+        /// Its size in drive angle: `value` over the size of the slope.
+        drive: f64,
+        /// Standard uncertainty of `drive`.
+        u_drive: f64,
+    },
+    /// It cannot be said.
+    NotDeterminable {
+        /// Why.
+        reason: NotDeterminable,
+    },
+}
+
+impl LostMotion {
+    /// Size and standard uncertainty in measured units, if it was measured.
+    pub const fn estimate(&self) -> Option<Estimate> {
+        match *self {
+            Self::Measured { value, u, .. } => Some(Estimate { value, u }),
+            Self::NotDeterminable { .. } => None,
+        }
+    }
+
+    /// Size in drive angle; zero when it cannot be said.
+    pub const fn in_drive(&self) -> f64 {
+        match *self {
+            Self::Measured { drive, .. } => drive,
+            Self::NotDeterminable { .. } => 0.0,
+        }
+    }
+}
+
+/// How far repeats of one position scatter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Repeatability {
+    /// Standard deviation of repeats at one drive angle and one approach, pooled, in measured units.
+    pub sd: f64,
+    /// Degrees of freedom: repeats less positions.
+    pub dof: usize,
+}
+
+/// Why a reading was left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum RejectReason {
+    /// It lies further off than scatter explains, between the stops.
+    OffTheLine,
+    /// It lies further off than scatter explains, on a stop.
+    OffTheStop,
+}
+
+/// A reading that was left out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Rejected {
+    /// Where it stands among the readings, counted from 0.
+    pub index: usize,
+    /// Its drive angle.
+    pub drive: f64,
+    /// Its measured value.
+    pub measured: f64,
+    /// Measured less expected.
+    pub residual: f64,
+    /// Why.
+    pub reason: RejectReason,
+}
+
+/// How well the model describes the readings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct Goodness {
+    /// Share of the retained readings' variance that the model explains.
+    pub r_squared: f64,
+    /// Weighted sum of squared residuals of the retained readings.
+    pub sum_of_squares: f64,
+    /// Probability of a bend at least as strong by chance, if the joint were a line between the stops; 1 when untested.
+    pub p_curvature: f64,
+    /// Probability of so much misfit by chance, judged by the scatter of repeats; 1 when there are too few repeats.
+    pub p_lack_of_fit: f64,
+}
+
+/// Limits of a joint with their evidence.
+///
+/// *Unit*: `slope` in measured per drive; `at`, `interval`, `travel`, `guard` in drive; levels, residuals and lost
+/// motion in measured units. No field is ever NaN or infinite.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct LimitFit {
+    /// Measured per drive angle, between the stops.
+    pub slope: f64,
+    /// Its standard uncertainty.
+    pub u_slope: f64,
+    /// Measured value of the line at drive 0.
+    pub intercept: f64,
+    /// Its standard uncertainty.
+    pub u_intercept: f64,
+    /// Covariance of slope and intercept.
+    pub covariance: f64,
+    /// Standard deviation of the retained readings about the model.
+    pub residual_sd: f64,
+    /// Its degrees of freedom.
+    pub dof: usize,
+    /// Sign of the slope.
+    pub sense: Sense,
+    /// The end at small drive angles.
+    pub lower: End,
+    /// The end at large drive angles.
+    pub upper: End,
+    /// Recommended travel, lower then upper; absent when guard and uncertainty leave nothing.
+    pub travel: Option<[f64; 2]>,
+    /// Lost motion, or why it cannot be said.
+    pub lost_motion: LostMotion,
+    /// Scatter of repeats; absent without repeats.
+    pub repeatability: Option<Repeatability>,
+    /// The plain least-squares line through the retained readings between the stops.
+    pub line: LineFit,
+    /// How well the model describes the readings.
+    pub goodness: Goodness,
+    /// Readings left out, by index.
+    pub rejected: Vec<Rejected>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+    /// Readings given.
+    pub readings: usize,
+    /// Coverage probability of the intervals.
+    pub confidence: f64,
+    /// Coefficients of the model between the stops, powers of (drive − `curve_origin`); two for a line, more where
+    /// the readings are bent.
+    pub curve: Vec<f64>,
+    /// Where the powers of `curve` start.
+    pub curve_origin: f64,
+}
+
+impl LimitFit {
+    /// The measured value that the model expects at a drive angle, midway between both approaches.
+    ///
+    /// *NaN* in, NaN out. Beyond a contact the value stays at the stop.
+    pub fn expected(&self, drive: f64) -> f64 {
+        let mut x = drive;
+        if self.lower.kind == EndKind::Contact && x < self.lower.at {
+            x = self.lower.at;
+        }
+        if self.upper.kind == EndKind::Contact && x > self.upper.at {
+            x = self.upper.at;
+        }
+        let z = x - self.curve_origin;
+        self.curve.iter().rev().fold(0.0, |sum, c| sum * z + c)
+    }
+}

@@ -1,0 +1,35 @@
+//! Quantiles and tails of Student's t, F and the normal distribution.
+
+use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
+
+/// The value that a Student t variable of `dof` degrees of freedom stays below with probability `p`.
+///
+/// `dof` may be infinite (normal). NaN for `p` outside (0, 1) or `dof` not above zero.
+pub fn t_quantile(p: f64, dof: f64) -> f64 {
+    if !(p > 0.0 && p < 1.0 && dof > 0.0) {
+        return f64::NAN;
+    }
+    if dof.is_infinite() {
+        return normal_quantile(p);
+    }
+    match StudentsT::new(0.0, 1.0, dof) {
+        Ok(t) => t.inverse_cdf(p),
+        Err(_) => f64::NAN,
+    }
+}
+
+/// The value that a standard normal variable stays below with probability `p`.
+pub fn normal_quantile(p: f64) -> f64 {
+    if !(p > 0.0 && p < 1.0) {
+        return f64::NAN;
+    }
+    Normal::standard().inverse_cdf(p)
+}
+
+/// Probability of a t ratio of at least this size, either sign, by chance.
+pub(super) fn t_two_sided(t: f64, dof: f64) -> f64 {
+    match StudentsT::new(0.0, 1.0, dof) {
+        Ok(d) => 2.0 * d.sf(t.abs()),
+        Err(_) => 1.0,
+    }
+}

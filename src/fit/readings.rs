@@ -1,0 +1,224 @@
+//! What goes into a fit: readings, and what is asked of them.
+
+use super::error::FitError;
+
+/// From which side a position was reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Approach {
+    /// Nobody wrote it down.
+    #[default]
+    Unknown,
+    /// The drive angle rose to this reading.
+    Below,
+    /// The drive angle fell to this reading.
+    Above,
+}
+
+impl Approach {
+    /// The `s` of the model: +1 from below, −1 from above, 0 unknown.
+    pub const fn sign(self) -> f64 {
+        match self {
+            Self::Unknown => 0.0,
+            Self::Below => 1.0,
+            Self::Above => -1.0,
+        }
+    }
+}
+
+/// What somebody at the joint saw, heard or felt at a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum ContactMark {
+    /// Nothing was noted.
+    #[default]
+    None,
+    /// The joint touched a stop; the end is the nearer end of the drive angles.
+    Here,
+    /// The joint touched the stop at the lower end of the drive angles.
+    Lower,
+    /// The joint touched the stop at the upper end of the drive angles.
+    Upper,
+}
+
+/// Readings of one joint: what the servo was told and what the joint did.
+///
+/// *Shape*: every array has the length of `drive`; one element is one reading, in any order, repeats welcome.
+/// *Unit*: `drive` in drive angle (or pulse width: then every result along the drive is in that unit); `measured` in
+/// any unit. *NaN*: refused by [`fit_limits`](super::fit_limits), never skipped.
+#[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
+pub struct Readings<'a> {
+    /// The drive angle commanded.
+    pub drive: &'a [f64],
+    /// The value measured at rest.
+    pub measured: &'a [f64],
+    /// From which side each position was reached.
+    pub approach: Option<&'a [Approach]>,
+    /// Contact noted by hand.
+    pub contact: Option<&'a [ContactMark]>,
+    /// Standard uncertainty of each measured value, in its unit. Left out: all alike, found from the scatter.
+    pub u: Option<&'a [f64]>,
+}
+
+impl<'a> Readings<'a> {
+    /// Drive angles and what was measured at them.
+    pub const fn new(drive: &'a [f64], measured: &'a [f64]) -> Self {
+        Self {
+            drive,
+            measured,
+            approach: None,
+            contact: None,
+            u: None,
+        }
+    }
+
+    /// Adds the side from which each position was reached.
+    pub const fn with_approach(mut self, approach: &'a [Approach]) -> Self {
+        self.approach = Some(approach);
+        self
+    }
+
+    /// Adds contact noted by hand.
+    pub const fn with_contact(mut self, contact: &'a [ContactMark]) -> Self {
+        self.contact = Some(contact);
+        self
+    }
+
+    /// Adds the standard uncertainty of each measured value.
+    pub const fn with_u(mut self, u: &'a [f64]) -> Self {
+        self.u = Some(u);
+        self
+    }
+
+    pub(super) fn check(&self) -> Result<(), FitError> {
+        let expected = self.drive.len();
+        let lengths = [
+            ("measured", Some(self.measured.len())),
+            ("approach", self.approach.map(<[_]>::len)),
+            ("contact", self.contact.map(<[_]>::len)),
+            ("u", self.u.map(<[_]>::len)),
+        ];
+        for (what, length) in lengths {
+            if let Some(given) = length
+                && given != expected
+            {
+                return Err(FitError::LengthMismatch { what, given, expected });
+            }
+        }
+        check_finite("drive", self.drive)?;
+        check_finite("measured", self.measured)?;
+        if let Some(u) = self.u {
+            check_u("u", u)?;
+        }
+        Ok(())
+    }
+}
+
+/// Larger than any angle, count or pulse width, small enough that squares and sums stay finite.
+const MOST: f64 = 1e100;
+
+pub(super) fn check_finite(what: &'static str, values: &[f64]) -> Result<(), FitError> {
+    for (index, &value) in values.iter().enumerate() {
+        if !value.is_finite() {
+            return Err(FitError::NotFinite { what, index, value });
+        }
+        if value.abs() > MOST {
+            return Err(FitError::TooLarge { what, index, value });
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn check_u(what: &'static str, values: &[f64]) -> Result<(), FitError> {
+    check_finite(what, values)?;
+    for (index, &value) in values.iter().enumerate() {
+        if value < 1.0 / MOST {
+            return Err(FitError::NotPositive { what, index, value });
+        }
+    }
+    Ok(())
+}
+
+/// What is asked of a fit.
+///
+/// ```
+/// use elbowroom::fit::FitOptions;
+/// let options = FitOptions::default().with_guard(2.0).with_resolution(0.5);
+/// assert_eq!((options.guard, options.confidence), (2.0, 0.95));
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct FitOptions {
+    /// Margin kept between contact and travel, in drive angle; zero or more. Default 2.
+    pub guard: f64,
+    /// Coverage probability of every interval, 0.5 to 0.9999. Default 0.95.
+    pub confidence: f64,
+    /// Smallest step the measured value can show (ADC step, graduation), in its unit.
+    pub resolution: Option<f64>,
+}
+
+impl Default for FitOptions {
+    fn default() -> Self {
+        Self {
+            guard: 2.0,
+            confidence: 0.95,
+            resolution: None,
+        }
+    }
+}
+
+impl FitOptions {
+    /// The same with another guard.
+    pub const fn with_guard(mut self, guard: f64) -> Self {
+        self.guard = guard;
+        self
+    }
+
+    /// The same with another coverage probability.
+    pub const fn with_confidence(mut self, confidence: f64) -> Self {
+        self.confidence = confidence;
+        self
+    }
+
+    /// The same with the measured value's smallest step.
+    pub const fn with_resolution(mut self, resolution: f64) -> Self {
+        self.resolution = Some(resolution);
+        self
+    }
+
+    pub(super) fn check(&self) -> Result<(), FitError> {
+        check_option("guard", self.guard, 0.0, MOST)?;
+        check_confidence(self.confidence)?;
+        if let Some(resolution) = self.resolution {
+            check_option("resolution", resolution, 0.0, MOST)?;
+        }
+        Ok(())
+    }
+}
+
+pub(super) fn check_confidence(confidence: f64) -> Result<(), FitError> {
+    check_option("confidence", confidence, 0.5, 0.9999)
+}
+
+fn check_option(what: &'static str, value: f64, lower: f64, upper: f64) -> Result<(), FitError> {
+    // Written so that NaN is outside.
+    if value >= lower && value <= upper {
+        Ok(())
+    } else {
+        Err(FitError::OptionOutside {
+            what,
+            value,
+            lower,
+            upper,
+        })
+    }
+}

@@ -1,0 +1,106 @@
+//! What a user should know about an otherwise valid fit.
+
+/// Something about the readings that a user should act on. `Display` writes the sentence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case", tag = "kind")
+)]
+#[non_exhaustive]
+pub enum Warning {
+    /// Between the stops the joint is no line.
+    Curved {
+        /// Probability of such a bend by chance.
+        p: f64,
+        /// Largest departure of the line from the bend, in measured units.
+        departure: f64,
+    },
+    /// Readings went past a plateau: friction or stall, no stop.
+    PlateauRefuted {
+        /// The plateau's drive angle.
+        at: f64,
+        /// Readings that went past it.
+        readings: usize,
+    },
+    /// The joint still gives behind the stop.
+    Soft {
+        /// Where it starts, in drive angle.
+        at: f64,
+        /// Slope behind the stop over slope before it.
+        ratio: f64,
+    },
+    /// A flattening that too few readings support.
+    TooFewBeyond {
+        /// Where it seems to start, in drive angle.
+        at: f64,
+        /// Readings beyond that.
+        readings: usize,
+    },
+    /// A contact noted by hand lies where the joint was still moving, or far behind the stop.
+    MarkDisagrees {
+        /// The drive angle of the mark.
+        mark: f64,
+        /// The contact that the readings show.
+        at: f64,
+    },
+    /// Many readings were left out.
+    ManyRejected {
+        /// How many.
+        rejected: usize,
+        /// Of how many.
+        readings: usize,
+    },
+    /// Guard and uncertainty leave no travel.
+    NoTravel {
+        /// What would be its lower end.
+        lower: f64,
+        /// What would be its upper end.
+        upper: f64,
+    },
+    /// The scatter is larger than the stated uncertainties.
+    ScatterAboveStated {
+        /// Residual standard deviation over the stated.
+        ratio: f64,
+    },
+}
+
+impl core::fmt::Display for Warning {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match *self {
+            Self::Curved { p, departure } => write!(
+                f,
+                "between the stops the joint is bent, not a line (p = {p:.1e}, up to {departure:.3} off); use a curve transmission"
+            ),
+            Self::PlateauRefuted { at, readings } => write!(
+                f,
+                "the plateau from drive {at:.2} on is no stop: {readings} readings went past it; look for stall or friction"
+            ),
+            Self::Soft { at, ratio } => write!(
+                f,
+                "behind drive {at:.2} the joint still gives {:.1} % of its motion: a soft stop; keep clear of it",
+                ratio * 100.0
+            ),
+            Self::TooFewBeyond { at, readings } => write!(
+                f,
+                "the motion seems to end near drive {at:.2}, but only {readings} readings lie beyond; take 3 more there if it is safe"
+            ),
+            Self::MarkDisagrees { mark, at } => write!(
+                f,
+                "contact was noted at drive {mark:.2}, but the readings show it at {at:.2}; look again"
+            ),
+            Self::ManyRejected { rejected, readings } => write!(
+                f,
+                "{rejected} of {readings} readings were left out as misreadings; check the sensor"
+            ),
+            Self::NoTravel { lower, upper } => write!(
+                f,
+                "guard and uncertainty leave no travel ({lower:.2} to {upper:.2}); lower the guard or take more readings near the stops"
+            ),
+            Self::ScatterAboveStated { ratio } => write!(
+                f,
+                "the readings scatter {ratio:.1} times as far as their stated uncertainty; the scatter is used"
+            ),
+        }
+    }
+}
