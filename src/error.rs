@@ -2,81 +2,100 @@
 
 use thiserror::Error;
 
-/// The frozen codes of everything that can go wrong.
-///
-/// A number is never reused and never changes its meaning; 0 is success and has no variant. Callers treat a number
-/// they do not know as [`Code::Other`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[repr(u16)]
-#[non_exhaustive]
-pub enum Code {
-    /// Anything without a code of its own.
-    Other = 1,
-    // 2 to 9 belong to the C interface: null pointers, sizes, text encoding, overlap, internal faults.
-    /// A value is NaN or infinite where a number is needed.
-    NotFinite = 10,
-    /// A pair of ends is given upper first.
-    EndsSwapped = 11,
-    /// A pair of ends encloses nothing.
-    ZeroWidth = 12,
-    /// An angle lies outside the servo's angle range.
-    OutsideServo = 13,
-    /// The rest lies outside the command range.
-    RestOutside = 14,
-    /// Travel and drive range have no angle in common.
-    TravelApart = 15,
-    /// Frame rate, counts or pulse width cannot work together.
-    TimerUnfit = 16,
-    /// No timer count commands an angle inside the travel.
-    NoCountInTravel = 17,
-    /// A number that must be above zero is not.
-    NotPositive = 18,
-    /// Two arrays that belong together differ in length.
-    LengthMismatch = 19,
-    /// A count needs more bits than the array's numbers have.
-    CountTooWide = 20,
-    /// The joint has no feedback map.
-    NoFeedback = 21,
-    /// A transmission's parameters describe no usable mechanism.
-    TransmissionUnfit = 22,
-    /// The joint has no such entry.
-    FeedbackUnfit = 23,
-    // 30 to 49: fitting.
-    /// Too few readings for the question asked.
-    TooFewReadings = 30,
-    /// All commands are equal, or too few of them differ.
-    CommandsEqual = 31,
-    /// The measured value did not follow the command.
-    NoMotion = 32,
-    /// An option is outside its range.
-    OptionOutside = 33,
-    /// The readings were taken while the joint moved.
-    InMotion = 34,
-    /// Too many readings disagree with each other.
-    NoAgreement = 35,
-    // 50 to 79: robot files.
-    /// The text is not TOML.
-    FileSyntax = 50,
-    /// A key is not known here.
-    UnknownKey = 51,
-    /// A key is missing.
-    MissingKey = 52,
-    /// A value has the wrong type or form.
-    WrongType = 53,
-    /// The file's format is newer than this library reads.
-    FormatTooNew = 54,
-    /// No joint has this name.
-    UnknownJoint = 55,
-    /// The file could not be read or written.
-    FileAccess = 56,
-    // 80 to 99: firmware blocks.
+/// Writes the codes, their names and the list of all of them from one table.
+macro_rules! codes {
+    ($($(#[$doc:meta])* $variant:ident = $number:literal => $name:literal,)*) => {
+        /// The frozen codes of everything that can go wrong.
+        ///
+        /// A number is never reused and never changes its meaning; 0 is success and has no variant. Callers treat a
+        /// number they do not know as [`Code::Other`].
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[repr(u16)]
+        #[non_exhaustive]
+        pub enum Code {
+            $($(#[$doc])* $variant = $number,)*
+        }
+
+        impl Code {
+            /// Every code, in rising order of number.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+
+            /// The number that crosses the C interface.
+            pub const fn number(self) -> u16 {
+                self as u16
+            }
+
+            /// The name that Python and the shell show.
+            pub const fn name(self) -> &'static str {
+                match self {
+                    $(Self::$variant => $name,)*
+                }
+            }
+        }
+    };
 }
 
-impl Code {
-    /// The number that crosses the C interface.
-    pub const fn number(self) -> u16 {
-        self as u16
-    }
+codes! {
+    /// Anything without a code of its own.
+    Other = 1 => "other",
+    // 2 to 9 belong to the C interface: null pointers, sizes, text encoding, overlap, internal faults.
+    /// A value is NaN or infinite where a number is needed.
+    NotFinite = 10 => "not-finite",
+    /// A pair of ends is given upper first.
+    EndsSwapped = 11 => "ends-swapped",
+    /// A pair of ends encloses nothing.
+    ZeroWidth = 12 => "zero-width",
+    /// An angle lies outside the servo's angle range.
+    OutsideServo = 13 => "outside-servo",
+    /// The rest lies outside the command range.
+    RestOutside = 14 => "rest-outside",
+    /// Travel and drive range have no angle in common.
+    TravelApart = 15 => "travel-apart",
+    /// Frame rate, counts or pulse width cannot work together.
+    TimerUnfit = 16 => "timer-unfit",
+    /// No timer count commands an angle inside the travel.
+    NoCountInTravel = 17 => "no-count-in-travel",
+    /// A number that must be above zero is not.
+    NotPositive = 18 => "not-positive",
+    /// Two arrays that belong together differ in length.
+    LengthMismatch = 19 => "length-mismatch",
+    /// A count needs more bits than the array's numbers have.
+    CountTooWide = 20 => "count-too-wide",
+    /// The joint has no feedback map.
+    NoFeedback = 21 => "no-feedback",
+    /// A transmission's parameters describe no usable mechanism.
+    TransmissionUnfit = 22 => "transmission-unfit",
+    /// The joint has no such entry.
+    FeedbackUnfit = 23 => "feedback-unfit",
+    // 30 to 49: fitting.
+    /// Too few readings for the question asked.
+    TooFewReadings = 30 => "too-few-readings",
+    /// All commands are equal, or too few of them differ.
+    CommandsEqual = 31 => "commands-equal",
+    /// The measured value did not follow the command.
+    NoMotion = 32 => "no-motion",
+    /// An option is outside its range.
+    OptionOutside = 33 => "option-outside",
+    /// The readings were taken while the joint moved.
+    InMotion = 34 => "in-motion",
+    /// Too many readings disagree with each other.
+    NoAgreement = 35 => "no-agreement",
+    // 50 to 79: robot files.
+    /// The text is not TOML.
+    FileSyntax = 50 => "file-syntax",
+    /// A key is not known here.
+    UnknownKey = 51 => "unknown-key",
+    /// A key is missing.
+    MissingKey = 52 => "missing-key",
+    /// A value has the wrong type or form.
+    WrongType = 53 => "wrong-type",
+    /// The file's format is newer than this library reads.
+    FormatTooNew = 54 => "format-too-new",
+    /// No joint has this name.
+    UnknownJoint = 55 => "unknown-joint",
+    /// The file could not be read or written.
+    FileAccess = 56 => "file-access",
+    // 80 to 99: firmware blocks.
 }
 
 /// Why a joint, or a part of one, was refused.

@@ -1,0 +1,278 @@
+//! The shared conversion vectors: the same file is read here, in C, in Python and on microcontrollers.
+//!
+//! `tests/data/vectors/conversion_f64.txt` and `…_f32.txt`; the format stands in `tests/data/vectors/README.md`.
+//! `WRITE_VECTORS=1 cargo test --test vectors` writes them anew; a changed line is a changed promise.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+use elbowroom::{Joint, JointRecord, Real, ServoRecord, TimerRecord};
+use std::fmt::Write as _;
+
+/// Numbers as their bits in hex; every NaN is `nan`, since the payload of a NaN is nobody's promise.
+trait Bits: Real {
+    const ODD: &'static [Self];
+    fn show(self) -> String;
+    fn read(text: &str) -> Self;
+    fn neighbours(self) -> [Self; 2];
+}
+
+macro_rules! bits {
+    ($t:ident, $u:ident, $digits:literal) => {
+        impl Bits for $t {
+            const ODD: &'static [Self] = &[
+                0.0,
+                -0.0,
+                $t::from_bits(1),
+                -$t::from_bits(1),
+                $t::MIN_POSITIVE,
+                $t::MAX,
+                $t::MIN,
+                $t::INFINITY,
+                $t::NEG_INFINITY,
+                $t::NAN,
+            ];
+            fn show(self) -> String {
+                if self.is_nan() {
+                    "nan".into()
+                } else {
+                    format!(concat!("{:0", $digits, "x}"), self.to_bits())
+                }
+            }
+            fn read(text: &str) -> Self {
+                if text == "nan" {
+                    $t::NAN
+                } else {
+                    $t::from_bits($u::from_str_radix(text, 16).unwrap())
+                }
+            }
+            fn neighbours(self) -> [Self; 2] {
+                [self.next_down(), self.next_up()]
+            }
+        }
+    };
+}
+bits!(f32, u32, 8);
+bits!(f64, u64, 16);
+
+fn joint_line<T: Bits>(joint: &Joint<T>) -> String {
+    let r = joint.record();
+    let [lowest, highest] = joint.count_range();
+    let numbers = [r.command, r.drive, r.travel.unwrap(), r.servo.angle, r.servo.pulse_us].concat();
+    let mut line = String::from("J");
+    for x in numbers.into_iter().chain([r.rest, r.timer.frame_hz]) {
+        write!(line, " {}", x.show()).unwrap();
+    }
+    format!("{line} {} {} {lowest} {highest}", u8::from(r.inverted), r.timer.counts)
+}
+
+fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
+    match joint.drive(command) {
+        Err(error) => format!("C {} {} - - - - -", command.show(), error.code().number()),
+        Ok(drive) => {
+            let flags = u8::from(drive.clamped.command) + 2 * u8::from(drive.clamped.travel);
+            let pulse_us = joint.pulse_us(command).unwrap().value;
+            let count = joint.counts(command).unwrap().value;
+            let back = joint.command_from_counts(count);
+            format!(
+                "C {} 0 {flags} {} {} {count} {}",
+                command.show(),
+                drive.value.show(),
+                pulse_us.show(),
+                back.show()
+            )
+        }
+    }
+}
+
+fn back_line<T: Bits>(joint: &Joint<T>, value: T) -> String {
+    let from_drive = joint.command_from_drive(value).show();
+    format!(
+        "B {} {from_drive} {}",
+        value.show(),
+        joint.command_from_pulse_us(value).show()
+    )
+}
+
+fn parse_joint<T: Bits>(words: &[&str]) -> Joint<T> {
+    let x: Vec<T> = words[..12].iter().map(|word| T::read(word)).collect();
+    let servo = ServoRecord {
+        angle: [x[6], x[7]],
+        pulse_us: [x[8], x[9]],
+    };
+    let timer = TimerRecord {
+        frame_hz: x[11],
+        counts: words[13].parse().unwrap(),
+    };
+    let mut record = JointRecord::new([x[0], x[1]], [x[2], x[3]], x[10], servo, timer);
+    record.travel = Some([x[4], x[5]]);
+    record.inverted = words[12] == "1";
+    Joint::new(record).unwrap()
+}
+
+/// Splitmix64 (Steele, Lea & Flood 2014): a fixed source of inputs, for choosing cases only.
+struct Draw(u64);
+
+impl Draw {
+    fn bits(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+    fn unit(&mut self) -> f64 {
+        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
+    }
+    fn between(&mut self, lower: f64, upper: f64) -> f64 {
+        lower + self.unit() * (upper - lower)
+    }
+}
+
+fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
+    let w = T::from_wide;
+    let (angle_low, angle_width) = [(0.0, 180.0), (-90.0, 180.0), (0.0, 270.0), (-60.0, 120.0)][kind % 4];
+    let angle = [w(angle_low), w(angle_low + angle_width)];
+    let pulse_us = [[500.0, 2500.0], [1000.0, 2000.0], [544.0, 2400.0]][kind % 3].map(w);
+    let timer = [
+        (50.0, 4096),
+        (50.0, 40_000),
+        (60.0, 4096),
+        (333.0, 16_384),
+        (47.3, 65_535),
+        (50.0, 1_000_000),
+    ][kind % 6];
+    let timer = TimerRecord {
+        frame_hz: w(timer.0),
+        counts: timer.1,
+    };
+
+    let at = |part: f64| w(angle_low + part * angle_width);
+    let drive = [at(draw.between(0.0, 0.45)), at(draw.between(0.55, 1.0))];
+    let command = match kind % 8 {
+        0 => [w(0.0), w(180.0)],
+        1 => [w(-1.0), w(1.0)],
+        2 => [w(draw.between(-300.0, 0.0)), w(draw.between(1.0, 300.0))],
+        3 => [w(draw.between(10.0, 11.0)), w(draw.between(11.5, 5000.0))],
+        4 => [T::min_value(), T::max_value()],
+        5 => [T::zero(), T::min_positive_value()],
+        6 => [w(-1.0e-3), w(1.0e30)],
+        _ => [w(draw.between(-9.0, -8.0)), w(draw.between(-7.0, -1.0))],
+    };
+    let part = w(draw.unit());
+    let rest = command[0] * (T::one() - part) + command[1] * part;
+    let mut record = JointRecord::new(command, drive, rest, ServoRecord { angle, pulse_us }, timer);
+    record.inverted = draw.bits() & 1 == 1;
+    if draw.bits() & 1 == 1 {
+        record.travel = Some([at(draw.between(0.1, 0.5)), at(draw.between(0.52, 0.9))]);
+    }
+    Joint::new(record).ok()
+}
+
+fn worked_example<T: Bits>(inverted: bool) -> Joint<T> {
+    let w = T::from_wide;
+    let servo = ServoRecord {
+        angle: [w(0.0), w(180.0)],
+        pulse_us: [w(500.0), w(2500.0)],
+    };
+    let timer = TimerRecord {
+        frame_hz: w(50.0),
+        counts: 4096,
+    };
+    let mut record = JointRecord::new([w(0.0), w(180.0)], [w(5.0), w(80.0)], w(90.0), servo, timer);
+    record.inverted = inverted;
+    Joint::new(record).unwrap()
+}
+
+fn commands<T: Bits>(joint: &Joint<T>, draw: &mut Draw) -> Vec<T> {
+    let [lower, upper] = joint.command_range().ends();
+    let mut commands = vec![lower, upper, joint.rest()];
+    for x in [
+        lower,
+        upper,
+        joint.rest(),
+        joint.command_from_drive(joint.travel().lower()),
+    ] {
+        commands.extend(x.neighbours());
+    }
+    commands.extend(T::ODD);
+    for _ in 0..28 {
+        let part = T::from_wide(draw.between(-0.1, 1.1));
+        commands.push(lower * (T::one() - part) + upper * part);
+    }
+    commands
+}
+
+fn generate<T: Bits>() -> String {
+    let mut draw = Draw(0x0e1b_0e00);
+    let mut text = String::from("# Shared conversion vectors; see README.md beside this file.\n");
+    let examples = [worked_example(false), worked_example(true)];
+    let drawn: Vec<_> = (0..264).filter_map(|kind| draw_joint::<T>(&mut draw, kind)).collect();
+    for joint in examples.into_iter().chain(drawn) {
+        writeln!(text, "{}", joint_line(&joint)).unwrap();
+        for command in commands(&joint, &mut draw) {
+            writeln!(text, "{}", command_line(&joint, command)).unwrap();
+        }
+        for value in [
+            T::nan(),
+            T::from_wide(draw.between(-200.0, 3000.0)),
+            joint.travel().upper(),
+        ] {
+            writeln!(text, "{}", back_line(&joint, value)).unwrap();
+        }
+    }
+    text
+}
+
+fn check<T: Bits>(name: &str) {
+    let path = format!("{}/tests/data/vectors/{name}", env!("CARGO_MANIFEST_DIR"));
+    if std::env::var_os("WRITE_VECTORS").is_some() {
+        std::fs::write(&path, generate::<T>()).unwrap();
+    }
+    let text = std::fs::read_to_string(&path).unwrap();
+    let mut joint = None;
+    let (mut conversions, mut refusals) = (0, 0);
+    for line in text.lines().filter(|line| !line.starts_with('#')) {
+        let words: Vec<&str> = line.split(' ').collect();
+        let got = match words[0] {
+            "J" => joint_line(joint.insert(parse_joint::<T>(&words[1..]))),
+            "C" => command_line(joint.as_ref().unwrap(), T::read(words[1])),
+            "B" => back_line(joint.as_ref().unwrap(), T::read(words[1])),
+            other => panic!("unknown line {other}"),
+        };
+        assert_eq!(got, line, "for {:?}", joint);
+        conversions += usize::from(words[0] == "C");
+        refusals += usize::from(words[0] == "C" && words[2] != "0");
+    }
+    assert!(conversions >= 10_000 && refusals >= 500, "{conversions} {refusals}");
+}
+
+#[test]
+fn f64_bits_are_the_recorded_ones() {
+    check::<f64>("conversion_f64.txt");
+}
+
+#[test]
+fn f32_bits_are_the_recorded_ones() {
+    check::<f32>("conversion_f32.txt");
+}
+
+#[test]
+fn batches_give_the_recorded_bits_too() {
+    let path = format!("{}/tests/data/vectors/conversion_f64.txt", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    let mut joint: Option<Joint<f64>> = None;
+    for line in text.lines() {
+        let words: Vec<&str> = line.split(' ').collect();
+        match words[0] {
+            "J" => joint = Some(parse_joint(&words[1..])),
+            "C" if words[2] == "0" => {
+                let joint = joint.as_ref().unwrap();
+                // Long enough for whatever takes several values at a time.
+                let commands = [f64::read(words[1]); 37];
+                let mut counts = [0; 37];
+                joint.counts_batch(&commands, &mut counts).unwrap();
+                assert_eq!(counts, [words[6].parse().unwrap(); 37], "{line}");
+            }
+            _ => {}
+        }
+    }
+}
