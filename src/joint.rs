@@ -1,5 +1,6 @@
 //! A joint: the whole chain from command to timer count and back, checked once, then only used.
 
+use crate::batch::CountLine;
 use crate::error::{ConvertError, JointError};
 use crate::map::Direction;
 use crate::pulse::{CountSpan, Servo, Timer};
@@ -105,23 +106,6 @@ pub struct Conversion<T> {
     pub clamped: Clamped,
 }
 
-/// How many values of a batch were held back.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Tally {
-    /// Commands outside the command range.
-    pub clamped_to_command: usize,
-    /// Drive angles outside the travel.
-    pub clamped_to_travel: usize,
-}
-
-impl Tally {
-    #[inline]
-    fn add(&mut self, clamped: Clamped) {
-        self.clamped_to_command += usize::from(clamped.command);
-        self.clamped_to_travel += usize::from(clamped.travel);
-    }
-}
-
 /// A checked joint.
 ///
 /// Towards the motor a command is clamped to the command range, becomes a drive angle, is clamped to the travel, and
@@ -167,6 +151,7 @@ pub struct Joint<T> {
     timer: Timer<T>,
     transmission: Transmission<T>,
     counts: CountSpan,
+    count_line: Option<CountLine<T>>,
 }
 
 impl<T: Real> Joint<T> {
@@ -200,7 +185,7 @@ impl<T: Real> Joint<T> {
             step: (timer.pulse_us(1) / servo.us_per_deg()).to_wide(),
         })?;
         let transmission = Transmission::linear(command, drive, direction);
-        Ok(Self {
+        let mut joint = Self {
             command,
             drive,
             direction,
@@ -211,7 +196,10 @@ impl<T: Real> Joint<T> {
             timer,
             transmission,
             counts,
-        })
+            count_line: None,
+        };
+        joint.count_line = CountLine::of(&joint);
+        Ok(joint)
     }
 
     /// The record that makes an equal joint.
@@ -284,6 +272,10 @@ impl<T: Real> Joint<T> {
         [self.counts.lowest, self.counts.highest]
     }
 
+    pub(crate) fn count_line(&self) -> Option<&CountLine<T>> {
+        self.count_line.as_ref()
+    }
+
     /// The drive angle, deg, of a command.
     ///
     /// # Errors
@@ -318,7 +310,7 @@ impl<T: Real> Joint<T> {
     }
 
     #[inline]
-    fn drive_of_finite(&self, command: T) -> Conversion<T> {
+    pub(crate) fn drive_of_finite(&self, command: T) -> Conversion<T> {
         let (command, past_command) = self.command.hold(command);
         let (value, past_travel) = self.travel.hold(self.transmission.drive(command));
         Conversion {
@@ -331,7 +323,7 @@ impl<T: Real> Joint<T> {
     }
 
     #[inline]
-    fn pulse_of(&self, drive: Conversion<T>) -> Conversion<T> {
+    pub(crate) fn pulse_of(&self, drive: Conversion<T>) -> Conversion<T> {
         Conversion {
             value: self.servo.pulse_us(drive.value),
             clamped: drive.clamped,
@@ -339,72 +331,12 @@ impl<T: Real> Joint<T> {
     }
 
     #[inline]
-    fn count_of(&self, drive: Conversion<T>) -> Conversion<u32> {
+    pub(crate) fn count_of(&self, drive: Conversion<T>) -> Conversion<u32> {
         let pulse_us = self.servo.pulse_us(drive.value);
         Conversion {
             value: self.counts.hold(self.timer.nearest_count(pulse_us)),
             clamped: drive.clamped,
         }
-    }
-
-    /// Drive angles of many commands. *Shape*: `out` as long as `commands`.
-    ///
-    /// # Errors
-    /// [`ConvertError::LengthMismatch`], with nothing written; [`ConvertError::NotFiniteAt`], with all before the index
-    /// written and nothing else touched.
-    pub fn drive_batch(&self, commands: &[T], out: &mut [T]) -> Result<Tally, ConvertError> {
-        batch(commands, out, |command| self.drive_of_finite(command))
-    }
-
-    /// Pulse widths of many commands, microseconds. Shape and errors as for [`Joint::drive_batch`].
-    pub fn pulse_us_batch(&self, commands: &[T], out: &mut [T]) -> Result<Tally, ConvertError> {
-        batch(commands, out, |command| self.pulse_of(self.drive_of_finite(command)))
-    }
-
-    /// Timer counts of many commands. Shape and errors as for [`Joint::drive_batch`].
-    pub fn counts_batch(&self, commands: &[T], out: &mut [u32]) -> Result<Tally, ConvertError> {
-        batch(commands, out, |command| self.count_of(self.drive_of_finite(command)))
-    }
-
-    /// Timer counts of many commands in 16 bits. Shape and errors as for [`Joint::drive_batch`].
-    ///
-    /// # Errors
-    /// Also [`ConvertError::CountTooWide`] if this joint's counts need more than 16 bits.
-    pub fn counts_batch_u16(&self, commands: &[T], out: &mut [u16]) -> Result<Tally, ConvertError> {
-        self.check_counts_fit_u16()?;
-        // Checked above: no count of this joint is cut off.
-        batch(commands, out, |command| {
-            let counts = self.count_of(self.drive_of_finite(command));
-            Conversion {
-                value: counts.value as u16,
-                clamped: counts.clamped,
-            }
-        })
-    }
-
-    fn check_counts_fit_u16(&self) -> Result<(), ConvertError> {
-        let (count, most) = (self.counts.highest, u32::from(u16::MAX));
-        if count > most {
-            Err(ConvertError::CountTooWide { count, most })
-        } else {
-            Ok(())
-        }
-    }
-
-    /// Drive angles in place of their commands.
-    ///
-    /// # Errors
-    /// As for [`Joint::drive_batch`].
-    pub fn drive_in_place(&self, values: &mut [T]) -> Result<Tally, ConvertError> {
-        in_place(values, |command| self.drive_of_finite(command))
-    }
-
-    /// Pulse widths, microseconds, in place of their commands.
-    ///
-    /// # Errors
-    /// As for [`Joint::drive_batch`].
-    pub fn pulse_us_in_place(&self, values: &mut [T]) -> Result<Tally, ConvertError> {
-        in_place(values, |command| self.pulse_of(self.drive_of_finite(command)))
     }
 
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
@@ -499,50 +431,6 @@ fn checked_rate<T: Real>(rate: T) -> Result<T, JointError> {
     } else {
         Ok(rate)
     }
-}
-
-#[inline]
-fn batch<T: Real, U>(
-    commands: &[T],
-    out: &mut [U],
-    convert: impl Fn(T) -> Conversion<U>,
-) -> Result<Tally, ConvertError> {
-    if commands.len() != out.len() {
-        return Err(ConvertError::LengthMismatch {
-            given: commands.len(),
-            room: out.len(),
-        });
-    }
-    let mut tally = Tally::default();
-    for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
-        if !command.is_finite() {
-            return Err(ConvertError::NotFiniteAt {
-                index,
-                value: command.to_wide(),
-            });
-        }
-        let converted = convert(command);
-        tally.add(converted.clamped);
-        *place = converted.value;
-    }
-    Ok(tally)
-}
-
-#[inline]
-fn in_place<T: Real>(values: &mut [T], convert: impl Fn(T) -> Conversion<T>) -> Result<Tally, ConvertError> {
-    let mut tally = Tally::default();
-    for (index, place) in values.iter_mut().enumerate() {
-        if !place.is_finite() {
-            return Err(ConvertError::NotFiniteAt {
-                index,
-                value: place.to_wide(),
-            });
-        }
-        let converted = convert(*place);
-        tally.add(converted.clamped);
-        *place = converted.value;
-    }
-    Ok(tally)
 }
 
 #[cfg(test)]
@@ -640,54 +528,5 @@ mod tests {
             "travel upper 181 deg is outside the servo's 0 to 180 deg; move it inside or widen servo.angle"
         );
         assert!(refused(|r| r.command = [180.0, 0.0]).1.contains("inverted = true"));
-    }
-
-    #[test]
-    fn a_refused_element_leaves_the_rest_untouched() {
-        let joint = Joint::new(record()).unwrap();
-        let mut out = [7u16; 4];
-        let error = joint
-            .counts_batch_u16(&[90.0, 0.0, f64::NAN, 180.0], &mut out)
-            .unwrap_err();
-        assert!(matches!(error, ConvertError::NotFiniteAt { index: 2, .. }));
-        assert_eq!(out, [199, 114, 7, 7]);
-        assert!(joint.counts_batch(&[1.0], &mut []).is_err());
-        let mut same = [90.0, f64::INFINITY, 0.0];
-        assert!(joint.drive_in_place(&mut same).is_err());
-        assert_eq!(same, [42.5, f64::INFINITY, 0.0]);
-    }
-
-    #[test]
-    fn batches_give_the_bits_of_single_calls_and_count_the_clamped() {
-        let joint = Joint::new(JointRecord {
-            travel: Some([7.3, 78.0]),
-            ..record()
-        })
-        .unwrap();
-        let commands: std::vec::Vec<f64> = (-20..200).map(f64::from).collect();
-        let mut drive = std::vec![0.0; commands.len()];
-        let mut counts = std::vec![0; commands.len()];
-        let tally = joint.drive_batch(&commands, &mut drive).unwrap();
-        assert_eq!(joint.counts_batch(&commands, &mut counts).unwrap(), tally);
-        let mut expected = Tally::default();
-        for ((&command, &drive), &count) in commands.iter().zip(&drive).zip(&counts) {
-            let single = joint.drive(command).unwrap();
-            expected.add(single.clamped);
-            assert_eq!(single.value.to_bits(), drive.to_bits());
-            assert_eq!(joint.counts(command).unwrap().value, count);
-        }
-        assert_eq!(tally, expected);
-    }
-
-    #[test]
-    fn wide_counts_need_the_wide_form() {
-        let timer = TimerRecord {
-            frame_hz: 50.0,
-            counts: 2_000_000,
-        };
-        let joint = Joint::new(JointRecord { timer, ..record() }).unwrap();
-        let error = joint.counts_batch_u16(&[1.0], &mut [0]).unwrap_err();
-        assert_eq!(error.code(), Code::CountTooWide);
-        assert_eq!(joint.counts(90.0).unwrap().value, 97_222);
     }
 }

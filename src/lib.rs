@@ -9,6 +9,7 @@
 #[cfg(feature = "std")]
 extern crate std;
 
+mod batch;
 mod error;
 #[cfg(feature = "std")]
 pub mod fit;
@@ -19,8 +20,9 @@ mod real;
 mod span;
 mod transmission;
 
+pub use batch::Tally;
 pub use error::{Code, ConvertError, JointError};
-pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, Tally, TimerRecord};
+pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecord};
 pub use map::{Direction, LinearMap};
 pub use pulse::{Servo, Timer};
 pub use real::Real;

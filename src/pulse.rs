@@ -149,7 +149,13 @@ impl<T: Real> Timer<T> {
     /// The count nearest to a pulse width in microseconds, halves away from zero; 0 for NaN and for all below zero.
     #[inline]
     pub fn nearest_count(&self, pulse_us: T) -> u32 {
-        nearest_count(pulse_us * self.counts_per_s / T::MICROS_PER_S)
+        nearest_count(self.unrounded(pulse_us))
+    }
+
+    /// Counts of a pulse width before rounding.
+    #[inline]
+    pub(crate) fn unrounded(&self, pulse_us: T) -> T {
+        pulse_us * self.counts_per_s / T::MICROS_PER_S
     }
 
     /// The pulse width of a count, microseconds.

@@ -12,6 +12,10 @@ pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Seal
     /// One million: microseconds in a second.
     const MICROS_PER_S: Self;
 
+    /// 1.5 times the power of two from which on this type holds integers only: adding it to a number far smaller leaves
+    /// the nearest integer in the low bits.
+    const ROUNDER: Self;
+
     /// The value in `f64`, exactly.
     fn to_wide(self) -> f64;
     /// The nearest value of this type.
@@ -20,6 +24,8 @@ pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Seal
     fn from_count(count: u32) -> Self;
     /// The integer part towards zero; NaN and negative numbers give 0, too large ones `u32::MAX`.
     fn whole(self) -> u32;
+    /// The integer n of `ROUNDER + n`, for n of at most 22 bits in `f32` and 32 in `f64`.
+    fn low_bits(self) -> u32;
 }
 
 mod sealed {
@@ -31,6 +37,7 @@ mod sealed {
 impl Real for f32 {
     const HALF: Self = 0.5;
     const MICROS_PER_S: Self = 1e6;
+    const ROUNDER: Self = 12_582_912.0;
 
     fn to_wide(self) -> f64 {
         f64::from(self)
@@ -44,11 +51,15 @@ impl Real for f32 {
     fn whole(self) -> u32 {
         self as u32
     }
+    fn low_bits(self) -> u32 {
+        self.to_bits() & 0x003f_ffff
+    }
 }
 
 impl Real for f64 {
     const HALF: Self = 0.5;
     const MICROS_PER_S: Self = 1e6;
+    const ROUNDER: Self = 6_755_399_441_055_744.0;
 
     fn to_wide(self) -> f64 {
         self
@@ -61,6 +72,9 @@ impl Real for f64 {
     }
     fn whole(self) -> u32 {
         self as u32
+    }
+    fn low_bits(self) -> u32 {
+        self.to_bits() as u32
     }
 }
 
