@@ -10,11 +10,13 @@
 extern crate std;
 
 mod batch;
+pub mod curve;
 mod error;
 #[cfg(feature = "std")]
 pub mod fit;
 mod joint;
 mod map;
+mod math;
 mod pulse;
 mod real;
 mod span;
