@@ -77,35 +77,17 @@ pub struct LinearMap<T> {
     from: Span<T>,
     to: Span<T>,
     direction: Direction,
-    /// 1, or one half where the width of `from` overflows.
-    scale: T,
-    /// `a0` and `a1 - a0`, scaled.
-    origin: T,
-    width: T,
-    /// Images of the lower and of the upper end.
-    first: T,
-    last: T,
-    zero_between: bool,
+    line: Line<T>,
 }
 
 impl<T: Real> LinearMap<T> {
     /// The map that sends the ends of `from` exactly to the ends of `to`.
     pub fn new(from: Span<T>, to: Span<T>, direction: Direction) -> Self {
-        let scale = if from.width().is_finite() { T::one() } else { T::HALF };
-        let [first, last] = match direction {
-            Direction::Direct => to.ends(),
-            Direction::Inverted => [to.upper(), to.lower()],
-        };
         Self {
             from,
             to,
             direction,
-            scale,
-            origin: from.lower() * scale,
-            width: from.upper() * scale - from.lower() * scale,
-            first,
-            last,
-            zero_between: to.lower() <= T::zero() && to.upper() >= T::zero(),
+            line: Line::new(from.ends(), to.ends(), direction),
         }
     }
 
@@ -114,13 +96,12 @@ impl<T: Real> LinearMap<T> {
     /// Monotone over all finite numbers; far outside it may overflow to an infinity, never to NaN. NaN gives NaN.
     #[inline]
     pub fn apply(&self, x: T) -> T {
-        let t = (x * self.scale - self.origin) / self.width;
-        self.mix(hold_finite(t))
+        self.line.apply(x)
     }
 
     /// The rate of change: `to` per `from`, negative if inverted.
     pub fn slope(&self) -> T {
-        (self.last / self.width - self.first / self.width) * self.scale
+        self.line.slope()
     }
 
     /// The map back: the ends of `to` go exactly to the ends of `from`.
@@ -141,6 +122,60 @@ impl<T: Real> LinearMap<T> {
     /// Direct or inverted.
     pub fn direction(&self) -> Direction {
         self.direction
+    }
+}
+
+/// The working part of a map, made from bare ends: what a firmware block evaluates from the numbers in its image.
+///
+/// Ends that are no span give some number or NaN, nothing worse.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Line<T> {
+    /// Whether all terms are halved, as the width of `from` overflows.
+    halved: bool,
+    /// `a0` and `a1 - a0`, halved or not.
+    origin: T,
+    width: T,
+    /// Images of the lower and of the upper end.
+    first: T,
+    last: T,
+    zero_between: bool,
+}
+
+impl<T: Real> Line<T> {
+    /// The line that sends `a0` and `a1` to the ends `lower` and `upper`, or the other way round.
+    #[inline]
+    pub(crate) fn new([a0, a1]: [T; 2], [lower, upper]: [T; 2], direction: Direction) -> Self {
+        let (first, last) = match direction {
+            Direction::Direct => (lower, upper),
+            Direction::Inverted => (upper, lower),
+        };
+        let width = a1 - a0;
+        let halved = !width.is_finite();
+        let (origin, width) = if halved {
+            (a0 * T::HALF, a1 * T::HALF - a0 * T::HALF)
+        } else {
+            (a0, width)
+        };
+        Self {
+            halved,
+            origin,
+            width,
+            first,
+            last,
+            zero_between: lower <= T::zero() && upper >= T::zero(),
+        }
+    }
+
+    /// As [`LinearMap::apply`].
+    #[inline]
+    pub(crate) fn apply(&self, x: T) -> T {
+        let x = if self.halved { x * T::HALF } else { x };
+        self.mix(hold_finite((x - self.origin) / self.width))
+    }
+
+    fn slope(&self) -> T {
+        let slope = self.last / self.width - self.first / self.width;
+        if self.halved { slope * T::HALF } else { slope }
     }
 
     #[inline]
