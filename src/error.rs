@@ -96,6 +96,22 @@ codes! {
     /// The file could not be read or written.
     FileAccess = 56 => "file-access",
     // 80 to 99: firmware blocks.
+    /// An image is shorter or longer than it says, or there is too little room to write one.
+    BlockLength = 80 => "block-length",
+    /// The bytes do not begin as a block does.
+    BlockForeign = 81 => "block-foreign",
+    /// The block's version is not known here.
+    BlockVersion = 82 => "block-version",
+    /// The bytes are not those that were written.
+    BlockChecksum = 83 => "block-checksum",
+    /// The checksum is right, but what stands in the block contradicts itself.
+    BlockUnfit = 84 => "block-unfit",
+    /// The block holds no joint of this channel.
+    UnknownChannel = 85 => "unknown-channel",
+    /// Two joints of a block share a channel.
+    ChannelTwice = 86 => "channel-twice",
+    /// A joint or robot that a block cannot hold.
+    BlockFull = 87 => "block-full",
 }
 
 /// Why a joint, or a part of one, was refused.

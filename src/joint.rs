@@ -160,6 +160,14 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// A [`JointError`] that names the field, its value and what would be right.
     pub fn new(record: JointRecord<T>) -> Result<Self, JointError> {
+        let mut joint = Self::checked(record)?;
+        joint.count_line = CountLine::of(&joint);
+        Ok(joint)
+    }
+
+    /// [`Joint::new`] without the line for batches: all that the check of a firmware block needs.
+    #[inline]
+    pub(crate) fn checked(record: JointRecord<T>) -> Result<Self, JointError> {
         let command = Span::new("command", record.command)?;
         let drive = Span::new("drive", record.drive)?;
         let direction = Direction::from_inverted(record.inverted);
@@ -185,7 +193,7 @@ impl<T: Real> Joint<T> {
             step: (timer.pulse_us(1) / servo.us_per_deg()).to_wide(),
         })?;
         let transmission = Transmission::linear(command, drive, direction);
-        let mut joint = Self {
+        Ok(Self {
             command,
             drive,
             direction,
@@ -197,9 +205,7 @@ impl<T: Real> Joint<T> {
             transmission,
             counts,
             count_line: None,
-        };
-        joint.count_line = CountLine::of(&joint);
-        Ok(joint)
+        })
     }
 
     /// The record that makes an equal joint.

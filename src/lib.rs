@@ -10,6 +10,7 @@
 extern crate std;
 
 mod batch;
+pub mod block;
 pub mod curve;
 mod error;
 #[cfg(feature = "std")]
@@ -18,6 +19,7 @@ mod joint;
 mod map;
 mod math;
 mod pulse;
+mod rate;
 mod real;
 mod span;
 mod transmission;

@@ -118,17 +118,22 @@ impl<T: Real> Timer<T> {
                 most: Self::MOST_COUNTS,
             });
         }
-        let timer = Self {
-            frame_hz,
-            counts,
-            counts_per_s: frame_hz * T::from_count(counts),
-        };
+        let timer = Self::of_checked(frame_hz, counts);
         for derived in [timer.counts_per_s, timer.frame_us(), timer.pulse_us(1)] {
             if !derived.is_normal() {
                 return Err(JointError::FrameRateExtreme { frame_hz: value });
             }
         }
         Ok(timer)
+    }
+
+    /// Numbers that were checked when they were written down. With others every call still gives some number.
+    pub(crate) fn of_checked(frame_hz: T, counts: u32) -> Self {
+        Self {
+            frame_hz,
+            counts,
+            counts_per_s: frame_hz * T::from_count(counts),
+        }
     }
 
     /// Frames per second.

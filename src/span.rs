@@ -60,6 +60,11 @@ impl<T: Real> Span<T> {
         })
     }
 
+    /// Ends that were checked when they were written down. With others every call still gives some number.
+    pub(crate) fn of_checked([lower, upper]: [T; 2]) -> Self {
+        Self { lower, upper }
+    }
+
     /// The lower end.
     pub fn lower(&self) -> T {
         self.lower

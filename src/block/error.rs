@@ -1,0 +1,134 @@
+//! What can be wrong with a block, its making and its use.
+
+use crate::error::{Code, JointError};
+use thiserror::Error;
+
+/// Why a block was refused, could not be written, or did not answer.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum BlockError {
+    /// Not as long as its header says.
+    #[error("block of {given} bytes should have {stated}; pass the whole image and nothing after it")]
+    Length {
+        /// Bytes given.
+        given: usize,
+        /// Bytes that its header states, or the fewest of any block.
+        stated: u32,
+    },
+    /// Another kind of data, or memory never written.
+    #[error("block begins with {found:#010x} instead of the letters ELBW; point to where the image stands")]
+    Foreign {
+        /// The first four bytes, the first one lowest.
+        found: u32,
+    },
+    /// Written by a newer version of this library.
+    #[error(
+        "block has version {found}, this reads version {known}; write the image and build the firmware with one version"
+    )]
+    Version {
+        /// The version found.
+        found: u8,
+        /// The version known here.
+        known: u8,
+    },
+    /// Not the bytes that were written.
+    #[error("block has the checksum {computed:#010x} but states {stated:#010x}; write the image anew")]
+    Checksum {
+        /// The checksum at the end of the image.
+        stated: u32,
+        /// The checksum of what stands before it.
+        computed: u32,
+    },
+    /// An image that was not made by this library, or was changed and given a new checksum.
+    #[error("block holds a value at byte {at} that no writer puts there; make the image with this library")]
+    Unfit {
+        /// Where, in bytes from the start.
+        at: u32,
+    },
+    /// The joint's numbers do not make a joint.
+    #[error("joint {index} of the block (channel {channel}): {error}")]
+    Joint {
+        /// Which joint, counted from 0.
+        index: u16,
+        /// Its channel.
+        channel: u16,
+        /// What is wrong with it.
+        error: JointError,
+    },
+    /// No joint on this channel.
+    #[error("block has no joint on channel {channel}")]
+    UnknownChannel {
+        /// The channel asked for.
+        channel: u16,
+    },
+    /// Two joints on one channel.
+    #[error("channel {channel} is given to two joints of the block; each needs its own")]
+    ChannelTwice {
+        /// The shared channel.
+        channel: u16,
+    },
+    /// More than a block has numbers for.
+    #[error("block cannot hold {count} {what}; at most {most}")]
+    Full {
+        /// What there is too much of.
+        what: &'static str,
+        /// How many.
+        count: usize,
+        /// The most that fit.
+        most: usize,
+    },
+    /// No block without joints.
+    #[error("block would hold no joint; give at least one")]
+    Empty,
+    /// A place too small for the image.
+    #[error("block needs {needed} bytes and has room for {room}; give more room")]
+    Room {
+        /// Bytes of the image.
+        needed: usize,
+        /// Bytes of the place.
+        room: usize,
+    },
+    /// A NaN or an infinity where a number is needed.
+    #[error("{what} {value} is not a finite number; the motor gets nothing")]
+    NotFinite {
+        /// What it was given as.
+        what: &'static str,
+        /// The value found.
+        value: f32,
+    },
+    /// A time that runs backwards.
+    #[error("time of one step is {seconds} s; it must be zero or more")]
+    TimeBackwards {
+        /// The time given.
+        seconds: f32,
+    },
+    /// The joint's record has no feedback.
+    #[error(
+        "joint on channel {channel} has no feedback map; give feedback = {{ reading, angle }} and write the block anew"
+    )]
+    NoFeedback {
+        /// The joint's channel.
+        channel: u16,
+    },
+}
+
+impl BlockError {
+    /// The frozen code of this error.
+    #[inline]
+    pub const fn code(&self) -> Code {
+        match self {
+            Self::Length { .. } | Self::Room { .. } => Code::BlockLength,
+            Self::Foreign { .. } => Code::BlockForeign,
+            Self::Version { .. } => Code::BlockVersion,
+            Self::Checksum { .. } => Code::BlockChecksum,
+            Self::Unfit { .. } => Code::BlockUnfit,
+            Self::Joint { error, .. } => error.code(),
+            Self::UnknownChannel { .. } => Code::UnknownChannel,
+            Self::ChannelTwice { .. } => Code::ChannelTwice,
+            Self::Full { .. } | Self::Empty => Code::BlockFull,
+            Self::NotFinite { .. } => Code::NotFinite,
+            Self::TimeBackwards { .. } => Code::OptionOutside,
+            Self::NoFeedback { .. } => Code::NoFeedback,
+        }
+    }
+}

@@ -1,0 +1,244 @@
+//! The conversions of a joint, on the numbers of its image.
+
+use crate::block::Block;
+use crate::block::error::BlockError;
+use crate::block::image::{Image, Part};
+use crate::block::layout::{JOINT, flag, joint, kind};
+use crate::joint::{Clamped, Conversion, JointRecord, ServoRecord, TimerRecord};
+use crate::map::{Direction, Line};
+use crate::pulse::{CountSpan, Timer};
+use crate::rate;
+use crate::span::{Side, Span};
+
+/// One joint of a block, read in place.
+///
+/// Its conversions do what those of [`Joint<f32>`](crate::Joint) of the same name do, to the bit.
+#[derive(Debug, Clone, Copy)]
+pub struct BlockJoint<I: Image> {
+    numbers: I::Part<JOINT>,
+}
+
+impl<I: Image> BlockJoint<I> {
+    #[inline]
+    pub(super) fn new(block: Block<I>, index: u16) -> Result<Self, BlockError> {
+        let at = block.joint_at(index);
+        let unfit = |offset| BlockError::Unfit {
+            at: (at + offset) as u32,
+        };
+        let numbers = block.image.part::<JOINT>(at).ok_or(unfit(0))?;
+        let read = Self { numbers };
+        if read.kind() != kind::LINEAR {
+            return Err(unfit(joint::KIND));
+        }
+        Ok(read)
+    }
+
+    /// The channel.
+    #[inline]
+    pub fn channel(&self) -> u16 {
+        u16::from_le_bytes(self.numbers.bytes(joint::CHANNEL))
+    }
+
+    /// The command to take when nothing else is asked.
+    #[inline]
+    pub fn rest(&self) -> f32 {
+        self.float(joint::REST)
+    }
+
+    /// The fastest the command may change, command units per second.
+    #[inline]
+    pub fn rate_per_s(&self) -> Option<f32> {
+        (self.flags() & flag::RATE != 0).then(|| self.float(joint::RATE_PER_S))
+    }
+
+    /// The lowest and the highest count that this joint ever gives.
+    #[inline]
+    pub fn count_range(&self) -> [u32; 2] {
+        [self.whole(joint::LOWEST), self.whole(joint::HIGHEST)]
+    }
+
+    /// The drive angle, deg, of a command.
+    ///
+    /// # Errors
+    /// [`BlockError::NotFinite`] for NaN and infinities.
+    #[inline]
+    pub fn drive(&self, command: f32) -> Result<Conversion<f32>, BlockError> {
+        let (command, past_command) = self.held(command)?;
+        let line = Line::new(self.ends(joint::COMMAND), self.ends(joint::DRIVE), self.direction());
+        let (value, past_travel) = self.span(joint::TRAVEL).hold(line.apply(command));
+        Ok(Conversion {
+            value,
+            clamped: Clamped {
+                command: past_command != Side::Inside,
+                travel: past_travel != Side::Inside,
+            },
+        })
+    }
+
+    /// The pulse width, microseconds, of a command.
+    ///
+    /// # Errors
+    /// As for [`BlockJoint::drive`].
+    #[inline]
+    pub fn pulse_us(&self, command: f32) -> Result<Conversion<f32>, BlockError> {
+        let Conversion { value, clamped } = self.drive(command)?;
+        let value = self.pulse_us_of_drive(value);
+        Ok(Conversion { value, clamped })
+    }
+
+    /// The timer count of a command.
+    ///
+    /// # Errors
+    /// As for [`BlockJoint::drive`].
+    #[inline]
+    pub fn counts(&self, command: f32) -> Result<Conversion<u32>, BlockError> {
+        let Conversion { value, clamped } = self.pulse_us(command)?;
+        let value = self.counts_of_pulse(value);
+        Ok(Conversion { value, clamped })
+    }
+
+    /// The pulse width, microseconds, of a drive angle in deg. Nothing is clamped; NaN gives NaN.
+    #[inline]
+    pub fn pulse_us_of_drive(&self, drive: f32) -> f32 {
+        Line::new(
+            self.ends(joint::SERVO_ANGLE),
+            self.ends(joint::SERVO_PULSE_US),
+            Direction::Direct,
+        )
+        .apply(drive)
+    }
+
+    /// The timer count of a pulse width in microseconds, held to the counts of this joint.
+    #[inline]
+    pub fn counts_of_pulse(&self, pulse_us: f32) -> u32 {
+        let [lowest, highest] = self.count_range();
+        CountSpan { lowest, highest }.hold(self.timer().nearest_count(pulse_us))
+    }
+
+    /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
+    #[inline]
+    pub fn command_from_drive(&self, drive: f32) -> f32 {
+        Line::new(self.ends(joint::DRIVE), self.ends(joint::COMMAND), self.direction()).apply(drive)
+    }
+
+    /// The command of a pulse width in microseconds. Nothing is clamped; NaN gives NaN.
+    #[inline]
+    pub fn command_from_pulse_us(&self, pulse_us: f32) -> f32 {
+        let angle = Line::new(
+            self.ends(joint::SERVO_PULSE_US),
+            self.ends(joint::SERVO_ANGLE),
+            Direction::Direct,
+        );
+        self.command_from_drive(angle.apply(pulse_us))
+    }
+
+    /// The command of a timer count. Nothing is clamped.
+    #[inline]
+    pub fn command_from_counts(&self, count: u32) -> f32 {
+        self.command_from_pulse_us(self.timer().pulse_us(count))
+    }
+
+    /// The next command on the way to `target`, after `seconds`, no faster than the joint's rate.
+    ///
+    /// The target is held to the command range first, and reported. Without a rate it is reached at once. A step so short
+    /// that it is less than half a unit in the last place of `from` does not move.
+    ///
+    /// # Errors
+    /// [`BlockError::NotFinite`] for NaN and infinities, [`BlockError::TimeBackwards`] for seconds below zero.
+    #[inline]
+    pub fn step(&self, from: f32, target: f32, seconds: f32) -> Result<Conversion<f32>, BlockError> {
+        let (target, past_command) = self.held(target)?;
+        finite("command", from)?;
+        finite("seconds", seconds)?;
+        if seconds < 0.0 {
+            return Err(BlockError::TimeBackwards { seconds });
+        }
+        let value = match self.rate_per_s() {
+            Some(rate_per_s) => rate::step(from, target, rate_per_s, seconds),
+            None => target,
+        };
+        Ok(Conversion {
+            value,
+            clamped: Clamped {
+                command: past_command != Side::Inside,
+                travel: false,
+            },
+        })
+    }
+
+    /// The record of the joint: what [`Joint::new`](crate::Joint::new) takes.
+    #[inline]
+    pub fn record(&self) -> JointRecord<f32> {
+        let servo = ServoRecord {
+            angle: self.ends(joint::SERVO_ANGLE),
+            pulse_us: self.ends(joint::SERVO_PULSE_US),
+        };
+        let timer = TimerRecord {
+            frame_hz: self.float(joint::FRAME_HZ),
+            counts: self.whole(joint::COUNTS),
+        };
+        let (command, drive) = (self.ends(joint::COMMAND), self.ends(joint::DRIVE));
+        let mut record = JointRecord::new(command, drive, self.rest(), servo, timer);
+        record.inverted = self.direction().is_inverted();
+        record.travel = Some(self.ends(joint::TRAVEL));
+        record.rate_per_s = self.rate_per_s();
+        record
+    }
+
+    #[inline]
+    fn held(&self, command: f32) -> Result<(f32, Side), BlockError> {
+        finite("command", command)?;
+        Ok(self.span(joint::COMMAND).hold(command))
+    }
+
+    #[inline]
+    pub(super) fn kind(&self) -> u8 {
+        let [kind] = self.numbers.bytes(joint::KIND);
+        kind
+    }
+
+    #[inline]
+    pub(super) fn flags(&self) -> u8 {
+        let [flags] = self.numbers.bytes(joint::FLAGS);
+        flags
+    }
+
+    #[inline]
+    fn direction(&self) -> Direction {
+        Direction::from_inverted(self.flags() & flag::INVERTED != 0)
+    }
+
+    #[inline]
+    fn timer(&self) -> Timer<f32> {
+        Timer::of_checked(self.float(joint::FRAME_HZ), self.whole(joint::COUNTS))
+    }
+
+    #[inline]
+    fn span(&self, at: usize) -> Span<f32> {
+        Span::of_checked(self.ends(at))
+    }
+
+    #[inline]
+    pub(super) fn ends(&self, at: usize) -> [f32; 2] {
+        [self.float(at), self.float(at + 4)]
+    }
+
+    #[inline]
+    pub(super) fn float(&self, at: usize) -> f32 {
+        f32::from_le_bytes(self.numbers.bytes(at))
+    }
+
+    #[inline]
+    pub(super) fn whole(&self, at: usize) -> u32 {
+        u32::from_le_bytes(self.numbers.bytes(at))
+    }
+}
+
+#[inline]
+fn finite(what: &'static str, value: f32) -> Result<(), BlockError> {
+    if value.is_finite() {
+        Ok(())
+    } else {
+        Err(BlockError::NotFinite { what, value })
+    }
+}

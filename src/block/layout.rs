@@ -1,0 +1,62 @@
+//! The bytes of a block, by name.
+
+/// The first four bytes.
+pub(super) const LETTERS: [u8; 4] = *b"ELBW";
+/// The version of the layout.
+pub(super) const VERSION: u8 = 1;
+
+/// Bytes before the first joint.
+pub(super) const HEAD: usize = 16;
+/// Bytes of one joint.
+pub(super) const JOINT: usize = 88;
+/// Bytes of one knot of a curve.
+pub(super) const KNOT: usize = 12;
+/// Bytes of the checksum.
+pub(super) const TAIL: usize = 4;
+
+/// Where the numbers of the head stand.
+pub(super) mod head {
+    pub(in super::super) const VERSION: usize = 4;
+    pub(in super::super) const FLAGS: usize = 5;
+    pub(in super::super) const JOINTS: usize = 6;
+    pub(in super::super) const KNOTS: usize = 8;
+    pub(in super::super) const SPARE: usize = 10;
+    pub(in super::super) const LENGTH: usize = 12;
+}
+
+/// Where the numbers of a joint stand, from its first byte.
+pub(super) mod joint {
+    pub(in super::super) const CHANNEL: usize = 0;
+    pub(in super::super) const KIND: usize = 2;
+    pub(in super::super) const FLAGS: usize = 3;
+    pub(in super::super) const COMMAND: usize = 4;
+    pub(in super::super) const DRIVE: usize = 12;
+    pub(in super::super) const TRAVEL: usize = 20;
+    pub(in super::super) const SERVO_ANGLE: usize = 28;
+    pub(in super::super) const SERVO_PULSE_US: usize = 36;
+    pub(in super::super) const FRAME_HZ: usize = 44;
+    pub(in super::super) const COUNTS: usize = 48;
+    pub(in super::super) const LOWEST: usize = 52;
+    pub(in super::super) const HIGHEST: usize = 56;
+    pub(in super::super) const REST: usize = 60;
+    pub(in super::super) const RATE_PER_S: usize = 64;
+    pub(in super::super) const READING: usize = 68;
+    pub(in super::super) const ANGLE: usize = 76;
+    pub(in super::super) const FIRST_KNOT: usize = 84;
+}
+
+/// Bits of a joint's flags.
+pub(super) mod flag {
+    pub(in super::super) const INVERTED: u8 = 1;
+    pub(in super::super) const RATE: u8 = 2;
+}
+
+/// What a joint's transmission is.
+pub(super) mod kind {
+    pub(in super::super) const LINEAR: u8 = 0;
+}
+
+/// Bytes of an image with so many joints and knots.
+pub(super) const fn length(joints: u16, knots: u16) -> u32 {
+    (HEAD + TAIL) as u32 + JOINT as u32 * joints as u32 + KNOT as u32 * knots as u32
+}

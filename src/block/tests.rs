@@ -1,0 +1,197 @@
+use super::*;
+use crate::{Code, Joint, JointRecord, ServoRecord, TimerRecord};
+use std::vec::Vec;
+
+fn record() -> JointRecord<f32> {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+    let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    record.travel = Some([7.3, 78.0]);
+    record.rate_per_s = Some(60.0);
+    record
+}
+
+fn image(joints: u16) -> Vec<u8> {
+    let joints: Vec<(u16, Joint<f32>)> = (0..joints)
+        .map(|i| {
+            let mut record = record();
+            record.inverted = i % 2 == 1;
+            // Falling channels: the writer puts them in order.
+            (100 - 3 * i, Joint::new(record).unwrap())
+        })
+        .collect();
+    let joints: Vec<(u16, &Joint<f32>)> = joints.iter().map(|(channel, joint)| (*channel, joint)).collect();
+    to_vec(&joints).unwrap()
+}
+
+/// The image with its checksum set right again.
+fn resummed(mut image: Vec<u8>) -> Vec<u8> {
+    let end = image.len() - TAIL;
+    let sum = image[..end]
+        .iter()
+        .fold(checksum::Checksum::new(), |sum, byte| sum.with(*byte));
+    image[end..].copy_from_slice(&sum.value().to_le_bytes());
+    image
+}
+
+fn code(image: &[u8]) -> Option<Code> {
+    Block::new(image).err().map(|error| error.code())
+}
+
+#[test]
+fn every_change_of_one_byte_is_caught() {
+    let good = image(2);
+    assert_eq!(code(&good), None);
+    for at in 0..good.len() {
+        for change in 1..=255u8 {
+            let mut bad = good.clone();
+            bad[at] ^= change;
+            assert!(Block::new(&bad[..]).is_err(), "byte {at} changed by {change:#04x}");
+        }
+    }
+}
+
+#[test]
+fn every_shortened_or_lengthened_image_is_refused() {
+    let good = image(3);
+    for length in 0..good.len() {
+        assert_eq!(code(&good[..length]), Some(Code::BlockLength), "{length} bytes");
+    }
+    let mut long = good;
+    long.push(0);
+    assert_eq!(code(&long), Some(Code::BlockLength));
+}
+
+#[test]
+fn foreign_and_newer_images_are_named() {
+    let mut other = image(1);
+    other[0] = b'X';
+    assert_eq!(code(&resummed(other)), Some(Code::BlockForeign));
+    assert_eq!(code(&[0xFF; 200]), Some(Code::BlockForeign));
+    let mut newer = image(1);
+    newer[head::VERSION] = 2;
+    assert_eq!(code(&resummed(newer)), Some(Code::BlockVersion));
+    let mut stale = image(1);
+    stale[20] ^= 1;
+    assert_eq!(code(&stale), Some(Code::BlockChecksum));
+}
+
+/// Images with a right checksum, as only somebody who means it makes them.
+#[test]
+fn hostile_images_are_refused() {
+    let with = |at: usize, bytes: &[u8]| {
+        let mut image = image(2);
+        image[at..at + bytes.len()].copy_from_slice(bytes);
+        code(&resummed(image))
+    };
+    let first = HEAD;
+    let second = HEAD + JOINT;
+    let unfit = Some(Code::BlockUnfit);
+    assert_eq!(with(head::FLAGS, &[1]), unfit);
+    assert_eq!(with(head::SPARE, &[1]), unfit);
+    assert_eq!(with(head::JOINTS, &[1]), unfit);
+    assert_eq!(with(head::JOINTS, &[0]), unfit);
+    assert_eq!(with(head::KNOTS, &[1]), unfit);
+    assert_eq!(with(first + joint::KIND, &[200]), unfit);
+    assert_eq!(with(first + joint::FLAGS, &[0x80]), unfit);
+    assert_eq!(with(first + joint::CHANNEL, &[101]), unfit);
+    assert_eq!(with(first + joint::CHANNEL, &[100]), Some(Code::ChannelTwice));
+    assert_eq!(with(first + joint::FIRST_KNOT, &[1]), unfit);
+    let float = |at: usize, value: f32| with(second + at, &value.to_le_bytes());
+    assert_eq!(float(joint::COMMAND, 181.0), Some(Code::EndsSwapped));
+    assert_eq!(float(joint::DRIVE, 80.0), Some(Code::ZeroWidth));
+    assert_eq!(float(joint::TRAVEL + 4, 200.0), Some(Code::OutsideServo));
+    assert_eq!(float(joint::TRAVEL, f32::NAN), Some(Code::NotFinite));
+    assert_eq!(float(joint::REST, -1.0), Some(Code::RestOutside));
+    assert_eq!(float(joint::RATE_PER_S, 0.0), Some(Code::NotPositive));
+    assert_eq!(float(joint::FRAME_HZ, 0.0), Some(Code::NotPositive));
+    // A travel narrowed without its counts: they would reach beyond it.
+    assert_eq!(float(joint::TRAVEL + 4, 60.0), unfit);
+    assert_eq!(with(second + joint::HIGHEST, &[0xFF, 0xFF]), unfit);
+    assert_eq!(with(second + joint::LOWEST, &[0]), unfit);
+    assert_eq!(with(second + joint::LOWEST, &[0, 16]), unfit);
+}
+
+#[test]
+fn answers_with_the_bits_of_the_joint() {
+    let image = image(4);
+    let block = Block::new(&image[..]).unwrap();
+    assert_eq!(block.joints(), 4);
+    assert_eq!(
+        (0..5).map(|i| block.channel(i)).collect::<Vec<_>>(),
+        [Some(91), Some(94), Some(97), Some(100), None]
+    );
+    for (channel, inverted) in [(100, false), (97, true)] {
+        let joint = Joint::new(JointRecord { inverted, ..record() }).unwrap();
+        let read = block.joint(channel).unwrap();
+        assert_eq!(Joint::new(read.record()).unwrap(), joint);
+        for i in -300i32..600 {
+            let x = i as f32 * 0.37;
+            assert_eq!(read.drive(x).unwrap(), joint.drive(x).unwrap());
+            assert_eq!(read.pulse_us(x).unwrap(), joint.pulse_us(x).unwrap());
+            assert_eq!(read.counts(x).unwrap(), joint.counts(x).unwrap());
+            assert_eq!(read.command_from_drive(x), joint.command_from_drive(x));
+            assert_eq!(read.command_from_pulse_us(x), joint.command_from_pulse_us(x));
+            assert_eq!(
+                read.command_from_counts(i.unsigned_abs()),
+                joint.command_from_counts(i.unsigned_abs())
+            );
+        }
+        assert_eq!(read.rest(), 90.0);
+        assert_eq!(read.rate_per_s(), Some(60.0));
+    }
+    assert_eq!(block.joint(99).unwrap_err().code(), Code::UnknownChannel);
+}
+
+#[test]
+fn nothing_but_numbers_goes_to_the_motor() {
+    let image = image(1);
+    let joint = Block::new(&image[..]).unwrap().joint(100).unwrap();
+    for odd in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
+        assert_eq!(joint.counts(odd).unwrap_err().code(), Code::NotFinite);
+        assert_eq!(joint.step(odd, 0.0, 0.0).unwrap_err().code(), Code::NotFinite);
+        assert_eq!(joint.step(0.0, odd, 0.0).unwrap_err().code(), Code::NotFinite);
+        assert_eq!(joint.step(0.0, 0.0, odd).unwrap_err().code(), Code::NotFinite);
+    }
+    assert!(joint.command_from_drive(f32::NAN).is_nan());
+    assert_eq!(joint.step(0.0, 0.0, -1.0).unwrap_err().code(), Code::OptionOutside);
+}
+
+#[test]
+fn steps_keep_the_rate_and_the_range() {
+    let image = image(1);
+    let joint = Block::new(&image[..]).unwrap().joint(100).unwrap();
+    assert_eq!(joint.step(90.0, 100.0, 0.02).unwrap().value, 91.2);
+    let held = joint.step(179.5, 500.0, 0.02).unwrap();
+    assert_eq!((held.value, held.clamped.command), (180.0, true));
+    let mut record = record();
+    record.rate_per_s = None;
+    let free = Joint::new(record).unwrap();
+    let image = to_vec(&[(0, &free)]).unwrap();
+    let joint = Block::new(&image[..]).unwrap().joint(0).unwrap();
+    assert_eq!(joint.step(0.0, 100.0, 0.0).unwrap().value, 100.0);
+}
+
+#[test]
+fn the_writer_refuses_what_no_block_holds() {
+    let joint = Joint::new(record()).unwrap();
+    assert_eq!(to_vec(&[]).unwrap_err().code(), Code::BlockFull);
+    assert_eq!(
+        to_vec(&[(7, &joint), (7, &joint)]).unwrap_err().code(),
+        Code::ChannelTwice
+    );
+    let mut small = [1; 107];
+    assert_eq!(
+        write(&[(7, &joint)], &mut small).unwrap_err(),
+        BlockError::Room { needed: 108, room: 107 }
+    );
+    assert_eq!(small, [1; 107]);
+    let many = std::vec![(0, &joint); 65_536];
+    assert_eq!(length(&many).unwrap_err().code(), Code::BlockFull);
+}

@@ -1,0 +1,136 @@
+//! Writing a block.
+
+use crate::block::checksum::Checksum;
+use crate::block::error::BlockError;
+use crate::block::layout::{self, HEAD, JOINT, LETTERS, VERSION, flag, joint, kind};
+use crate::joint::Joint;
+use crate::transmission::Transmission;
+
+#[cfg(feature = "std")]
+use std::vec::Vec;
+
+/// Bytes of the block of these joints.
+///
+/// # Errors
+/// [`BlockError::Empty`] or [`BlockError::Full`].
+pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
+    let most = usize::from(u16::MAX);
+    if joints.is_empty() {
+        return Err(BlockError::Empty);
+    }
+    let full = |what, count| BlockError::Full { what, count, most };
+    let count = u16::try_from(joints.len()).map_err(|_| full("joints", joints.len()))?;
+    // On an 8-bit board the image must also be short enough for its 16-bit sizes.
+    usize::try_from(layout::length(count, 0)).map_err(|_| full("joints", joints.len()))
+}
+
+/// Writes joints, each with its channel, as a block into `out`; says how many bytes it has.
+///
+/// The joints are stored in rising order of channel, in whatever order they are given.
+///
+/// # Errors
+/// [`BlockError::Empty`], [`BlockError::Full`], [`BlockError::ChannelTwice`]; [`BlockError::Room`] if `out` is shorter
+/// than the block. `out` is untouched then.
+pub fn write(joints: &[(u16, &Joint<f32>)], out: &mut [u8]) -> Result<usize, BlockError> {
+    let needed = length(joints)?;
+    for (i, (channel, _)) in joints.iter().enumerate() {
+        if joints.iter().skip(i + 1).any(|(other, _)| other == channel) {
+            return Err(BlockError::ChannelTwice { channel: *channel });
+        }
+    }
+    let room = out.len();
+    let out = out.get_mut(..needed).ok_or(BlockError::Room { needed, room })?;
+    let mut pen = Pen {
+        rest: out,
+        sum: Checksum::new(),
+    };
+    pen.head(joints.len() as u16, 0, needed as u32);
+    // Channel after channel, each the least above the one before; a board has few.
+    let mut below: Option<u16> = None;
+    while let Some((channel, joint)) = joints
+        .iter()
+        .filter(|(channel, _)| below.is_none_or(|below| *channel > below))
+        .min_by_key(|(channel, _)| *channel)
+    {
+        pen.joint(*channel, joint);
+        below = Some(*channel);
+    }
+    let sum = pen.sum.value();
+    pen.put(sum.to_le_bytes());
+    Ok(needed)
+}
+
+/// The block of joints, each with its channel.
+///
+/// # Errors
+/// As for [`write()`].
+#[cfg(feature = "std")]
+pub fn to_vec(joints: &[(u16, &Joint<f32>)]) -> Result<Vec<u8>, BlockError> {
+    let mut image = std::vec![0; length(joints)?];
+    write(joints, &mut image)?;
+    Ok(image)
+}
+
+/// Writes number after number and sums as it goes.
+struct Pen<'a> {
+    rest: &'a mut [u8],
+    sum: Checksum,
+}
+
+impl Pen<'_> {
+    fn put<const N: usize>(&mut self, bytes: [u8; N]) {
+        // The room was measured before.
+        let rest = core::mem::take(&mut self.rest);
+        if let Some((place, rest)) = rest.split_first_chunk_mut() {
+            *place = bytes;
+            self.rest = rest;
+        }
+        self.sum = bytes.iter().fold(self.sum, |sum, byte| sum.with(*byte));
+    }
+
+    fn ends(&mut self, ends: [f32; 2]) {
+        for end in ends {
+            self.put(end.to_le_bytes());
+        }
+    }
+
+    fn head(&mut self, joints: u16, knots: u16, length: u32) {
+        self.put(LETTERS);
+        self.put([VERSION, 0]);
+        self.put(joints.to_le_bytes());
+        self.put(knots.to_le_bytes());
+        self.put([0; 2]);
+        self.put(length.to_le_bytes());
+    }
+
+    fn joint(&mut self, channel: u16, joint: &Joint<f32>) {
+        let kind = match joint.transmission() {
+            Transmission::Linear(_) => kind::LINEAR,
+        };
+        let mut flags = 0;
+        if joint.direction().is_inverted() {
+            flags |= flag::INVERTED;
+        }
+        if joint.rate_per_s().is_some() {
+            flags |= flag::RATE;
+        }
+        self.put(channel.to_le_bytes());
+        self.put([kind, flags]);
+        self.ends(joint.command_range().ends());
+        self.ends(joint.drive_range().ends());
+        self.ends(joint.travel().ends());
+        self.ends(joint.servo().angle_range().ends());
+        self.ends(joint.servo().pulse_range_us().ends());
+        self.put(joint.timer().frame_hz().to_le_bytes());
+        self.put(joint.timer().counts().to_le_bytes());
+        for count in joint.count_range() {
+            self.put(count.to_le_bytes());
+        }
+        self.ends([joint.rest(), joint.rate_per_s().unwrap_or(0.0)]);
+        // Feedback readings, their angles, and the curve: none.
+        self.put([0; JOINT - joint::READING]);
+    }
+}
+
+// What `Pen::head` puts down is a head.
+const _: () = assert!(HEAD == 4 + 2 + 2 + 2 + 2 + 4);
