@@ -1,101 +1,105 @@
 //! Many commands at once: the same bits as one by one, faster.
 //!
 //! # Counts without divisions
-//! A straight joint is one line from command to *unrounded* count. Its nearest integer is the joint's count unless the
-//! line passes so close to the middle between two integers that roundings could decide. So each block of commands is
-//! first put through the line; if every one of its values is farther from a middle than the bound below, those integers
-//! are the answer, and if not, the block goes through the joint's own steps one command at a time.
+//! A straight joint is one line from command to *unrounded* count, held between the counts of its two command ends. The
+//! integer nearest to the line is the joint's count unless the line passes so close to the middle between two integers
+//! that roundings could decide. So each block of commands is first put through the line; if every one of its values is
+//! farther from a middle than the bound below, those integers are the answer, and if not, the block goes through the
+//! joint's own steps one command at a time.
 //!
 //! # The bound
 //! Let u be half the epsilon, C the count at the servo's longest pulse, and `reach` = (largest |drive| + largest
 //! |servo angle|) / (width of the servo's angle), which bounds how far along the servo's own line a drive end lies; then
-//! every count on the way is below M = C (1 + reach). To first order in u:
+//! every count on the way is below M = C (1 + reach). Let w be the width of the command range and X its largest
+//! magnitude. To first order in u:
 //!
 //! * the transmission's t is off by 3u, the drive angle by 11u·|drive|, the servo's t by 14u·reach, and with pulse and count
 //!   (three roundings each) the joint's own unrounded count by less than 21u·M;
-//! * offset and ends of the line are such counts (21u·M each), its gain the quotient of a difference of two (42u·M over
-//!   the whole range, and 8u·M for its own roundings), the sum adds u·M: less than 93u·M with its clamp;
-//! * together the two differ by less than 114u·M, and finding the distance to the integer adds u·M.
+//! * the gain of the line is the quotient of the difference of two such counts by w, off by 50u·M/w with its own
+//!   roundings; its offset is such a count less gain times command, off by 21u·M + 51u·M·X/w; product and sum add
+//!   51u·M·X/w and 2u·M (1 + X/w) for any command inside the range;
+//! * together the two differ by less than 45u·M + 104u·M·X/w, and finding the distance to the integer adds u·M.
 //!
-//! The bound taken is 128u·M, i.e. 64 epsilon·M.
+//! The bound taken is 128u·M (1 + X/w), i.e. 64 epsilon·M (1 + X/w). Outside the command range, or where the travel
+//! holds the joint back, its count is that of a command end; the line is monotone too, so it lies beyond that end's
+//! count or within the bound of it, and holding its integers between the counts of the ends gives the same.
 
 use crate::error::ConvertError;
 use crate::joint::{Conversion, Joint};
-use crate::map::Direction;
 use crate::real::Real;
+
+/// How many values go through the line before it is asked whether all were certain.
+const BLOCK: usize = 64;
+/// How many of them side by side.
+const LANES: usize = 4;
 
 /// The line from command to unrounded count, where a straight joint has one that decides nearly always.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct CountLine<T> {
-    /// The lower command, and the unrounded count there.
-    origin: T,
-    offset: T,
-    /// Counts per command.
+    /// Counts per command, and the unrounded count of command 0.
     gain: T,
-    /// The unrounded counts at the ends of what travel and drive range have in common.
-    low: T,
-    high: T,
+    offset: T,
     /// The largest distance from an integer at which that integer is certain.
     certain: T,
+    /// The counts of the command ends, the lower first.
+    lowest: u32,
+    highest: u32,
 }
-
-/// How many values go through the line before it is asked whether all were certain.
-const BLOCK: usize = 16;
 
 impl<T: Real> CountLine<T> {
     /// The line of a straight joint; none where numbers are so far apart that it would decide too rarely.
     pub(crate) fn of(joint: &Joint<T>) -> Option<Self> {
-        let (command, drive, travel) = (joint.command_range(), joint.drive_range(), joint.travel());
-        let servo = joint.servo();
+        let (command, drive, servo) = (joint.command_range(), joint.drive_range(), joint.servo());
         let unrounded = |angle| joint.timer().unrounded(servo.pulse_us(angle));
+        let count = |end| joint.count_of(joint.drive_of_finite(end)).value;
 
-        let (at_lower, at_upper) = (unrounded(drive.lower()), unrounded(drive.upper()));
-        let (first, last) = match joint.direction() {
-            Direction::Direct => (at_lower, at_upper),
-            Direction::Inverted => (at_upper, at_lower),
+        let [at_lower, at_upper] = drive.ends().map(unrounded);
+        let (first, last) = if joint.direction().is_inverted() {
+            (at_upper, at_lower)
+        } else {
+            (at_lower, at_upper)
         };
-        let usable = travel.intersection(&drive)?;
-        let largest = |[lower, upper]: [T; 2]| {
-            if lower.abs() > upper.abs() {
-                lower.abs()
-            } else {
-                upper.abs()
-            }
-        };
-        let reach = (largest(drive.ends()) + largest(servo.angle_range().ends())) / servo.angle_range().width();
+        let gain = (last - first) / command.width();
+
+        let reach = (drive.magnitude() + servo.angle_range().magnitude()) / servo.angle_range().width();
         let most = unrounded(servo.angle_range().upper()) * (T::one() + reach);
+        let bound = T::from_count(64) * T::epsilon() * most * (T::one() + command.magnitude() / command.width());
+        let [one, other] = command.ends().map(count);
         let line = Self {
-            origin: command.lower(),
-            offset: first,
-            gain: (last - first) / command.width(),
-            low: unrounded(usable.lower()),
-            high: unrounded(usable.upper()),
-            certain: T::HALF - T::from_count(64) * T::epsilon() * most,
+            gain,
+            offset: first - command.lower() * gain,
+            certain: T::HALF - bound,
+            lowest: one.min(other),
+            highest: one.max(other),
         };
-        let worthwhile = line.certain > T::from_wide(0.4) && most < T::ROUNDER / T::from_count(8);
-        (worthwhile && line.gain.is_normal() && command.width().is_normal()).then_some(line)
+        // NaN and infinities of an extreme joint end here: no comparison with them holds.
+        let decides = line.certain > T::from_wide(0.4) && most < T::most_in_low_bits();
+        (decides && gain.is_normal() && line.offset.is_finite()).then_some(line)
     }
 
     /// Integers nearest to the line, and whether all of them are certain.
     #[inline]
-    fn block<U: Count>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK], held: [u32; 2]) -> bool {
-        let mut sure = true;
-        for (&command, place) in commands.iter().zip(out) {
-            let y = (command - self.origin) * self.gain + self.offset;
-            // An infinity may be a refused command.
-            sure &= y.abs() <= T::max_value();
-            let y = if y < self.low { self.low } else { y };
-            let y = if y > self.high { self.high } else { y };
-            // Adding 1.5 * 2^(digits - 1) leaves no bits below 1: the sum rounds to an integer and shows it in its low bits.
-            let shifted = y + T::ROUNDER;
-            let distance = (y - (shifted - T::ROUNDER)).abs();
-            sure &= distance <= self.certain;
-            let count = shifted.low_bits();
-            let count = if count < held[0] { held[0] } else { count };
-            let count = if count > held[1] { held[1] } else { count };
-            *place = U::cut(count);
+    fn block<U: Count>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
+        // Kept lane by lane, since a sum or a maximum of floats may not be reordered.
+        let mut sum = [T::zero(); LANES];
+        let mut farthest = [T::zero(); LANES];
+        let (lowest, highest) = (U::cut(self.lowest), U::cut(self.highest));
+        let (commands, _) = commands.as_chunks::<LANES>();
+        let (out, _) = out.as_chunks_mut::<LANES>();
+        for (commands, out) in commands.iter().zip(out) {
+            let lanes = commands.iter().zip(out).zip(sum.iter_mut().zip(&mut farthest));
+            for ((&command, place), (sum, farthest)) in lanes {
+                let y = command * self.gain + self.offset;
+                *sum = *sum + y.abs();
+                // Leaves no bits below 1: the sum rounds to an integer and shows it in its low bits.
+                let shifted = y + T::ROUNDER;
+                let distance = (y - (shifted - T::ROUNDER)).abs();
+                *farthest = if *farthest > distance { *farthest } else { distance };
+                *place = U::held(shifted.low_bits(), lowest, highest);
+            }
         }
-        sure
+        // NaN and infinities, refused commands among them, stay in the sum, and so does what the low bits cannot hold.
+        sum.iter().all(|&sum| sum < T::most_in_low_bits()) && farthest.iter().all(|&distance| distance <= self.certain)
     }
 }
 
@@ -176,7 +180,7 @@ impl<T: Real> Joint<T> {
         Ok(tally)
     }
 
-    fn counts_into<U: Count + Default>(&self, commands: &[T], out: &mut [U]) -> Result<(), ConvertError> {
+    fn counts_into<U: Count>(&self, commands: &[T], out: &mut [U]) -> Result<(), ConvertError> {
         same_length(commands, out)?;
         let one_by_one = |commands: &[T], out: &mut [U], first| {
             each(commands, out, first, |command| {
@@ -187,18 +191,28 @@ impl<T: Real> Joint<T> {
                 }
             })
         };
-        let Some(line) = self.count_line() else {
+        let Some(line) = self.count_line().filter(|line| line.highest <= U::MOST_HELD) else {
             return one_by_one(commands, out, 0);
         };
         let (blocks, last_commands) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
         let mut counts = [U::default(); BLOCK];
         for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
-            if line.block(block, &mut counts, self.count_range()) {
+            if line.block(block, &mut counts) {
                 *place = counts;
             } else {
                 one_by_one(block, place, index * BLOCK)?;
             }
+        }
+        let mut block = [self.rest(); BLOCK];
+        for (place, &command) in block.iter_mut().zip(last_commands) {
+            *place = command;
+        }
+        if line.block(&block, &mut counts) {
+            for (place, count) in last_places.iter_mut().zip(counts) {
+                *place = count;
+            }
+            return Ok(());
         }
         one_by_one(last_commands, last_places, blocks.len() * BLOCK)
     }
@@ -251,22 +265,44 @@ fn in_place<T: Real>(values: &mut [T], convert: impl Fn(T) -> Conversion<T>) -> 
 }
 
 /// The unsigned integers that counts are written to.
-pub(crate) trait Count: Copy {
+pub(crate) trait Count: Copy + Default {
+    /// The largest count that [`Count::held`] takes.
+    const MOST_HELD: u32;
+
     /// The low bits. Callers have checked that every count of the joint fits.
     fn cut(count: u32) -> Self;
+
+    /// An integer held between two counts.
+    fn held(integer: i32, lowest: Self, highest: Self) -> Self;
 }
 
 impl Count for u16 {
+    const MOST_HELD: u32 = i16::MAX as u32;
+
     #[inline]
     fn cut(count: u32) -> Self {
         count as Self
     }
+
+    /// In 16 signed bits, of which a processor compares the most at a time.
+    #[inline]
+    fn held(integer: i32, lowest: Self, highest: Self) -> Self {
+        let near = integer.max(i32::from(i16::MIN)).min(i32::from(i16::MAX)) as i16;
+        near.max(lowest as i16).min(highest as i16) as Self
+    }
 }
 
 impl Count for u32 {
+    const MOST_HELD: u32 = i32::MAX as u32;
+
     #[inline]
     fn cut(count: u32) -> Self {
         count
+    }
+
+    #[inline]
+    fn held(integer: i32, lowest: Self, highest: Self) -> Self {
+        integer.max(lowest as i32).min(highest as i32) as Self
     }
 }
 
@@ -381,7 +417,14 @@ mod tests {
 
     #[test]
     fn ordinary_joints_have_a_line_and_extreme_ones_do_not() {
-        assert!(Joint::new(record::<f64>()).unwrap().count_line().is_some());
+        let joint = Joint::new(record::<f64>()).unwrap();
+        let mut counts = [0u16; BLOCK];
+        assert!(
+            joint.count_line().unwrap().block(&[90.0; BLOCK], &mut counts),
+            "certain at rest"
+        );
+        assert!(!joint.count_line().unwrap().block(&[f64::NAN; BLOCK], &mut counts));
+        assert!(!joint.count_line().unwrap().block(&[f64::INFINITY; BLOCK], &mut counts));
         assert!(Joint::new(record::<f32>()).unwrap().count_line().is_some());
         let mut extreme = record();
         extreme.command = [f64::MIN, f64::MAX];

@@ -24,8 +24,10 @@ pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Seal
     fn from_count(count: u32) -> Self;
     /// The integer part towards zero; NaN and negative numbers give 0, too large ones `u32::MAX`.
     fn whole(self) -> u32;
-    /// The integer n of `ROUNDER + n`, for n of at most 22 bits in `f32` and 32 in `f64`.
-    fn low_bits(self) -> u32;
+    /// The integer n of `ROUNDER + n`, for |n| up to [`Real::most_in_low_bits`].
+    fn low_bits(self) -> i32;
+    /// 2^20 in `f32`, 2^30 in `f64`.
+    fn most_in_low_bits() -> Self;
 }
 
 mod sealed {
@@ -51,8 +53,12 @@ impl Real for f32 {
     fn whole(self) -> u32 {
         self as u32
     }
-    fn low_bits(self) -> u32 {
-        self.to_bits() & 0x003f_ffff
+    fn low_bits(self) -> i32 {
+        // 22 bits, their sign carried up.
+        ((self.to_bits() << 10) as i32) >> 10
+    }
+    fn most_in_low_bits() -> Self {
+        1_048_576.0
     }
 }
 
@@ -73,8 +79,11 @@ impl Real for f64 {
     fn whole(self) -> u32 {
         self as u32
     }
-    fn low_bits(self) -> u32 {
-        self.to_bits() as u32
+    fn low_bits(self) -> i32 {
+        self.to_bits() as i32
+    }
+    fn most_in_low_bits() -> Self {
+        1_073_741_824.0
     }
 }
 

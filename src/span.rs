@@ -85,6 +85,15 @@ impl<T: Real> Span<T> {
         self.upper - self.lower
     }
 
+    /// The larger of the two ends' absolute values.
+    pub(crate) fn magnitude(&self) -> T {
+        if self.lower.abs() > self.upper.abs() {
+            self.lower.abs()
+        } else {
+            self.upper.abs()
+        }
+    }
+
     /// Whether `x` lies between the ends, ends included. NaN does not.
     pub fn contains(&self, x: T) -> bool {
         self.lower <= x && x <= self.upper
