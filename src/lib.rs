@@ -1,4 +1,41 @@
-//! One checked calibration model for servo joints.
+//! One checked calibration model for servo joints: from measured points to travel limits, and from commands to the
+//! number that a motor gets.
+//!
+//! # The chain
+//! ```text
+//! command ─clamp─► transmission ─► drive angle ─clamp to travel─► pulse width ─► timer counts
+//! reading ─────► feedback map ──► joint angle ─► command                       (and every arrow backwards)
+//! ```
+//! Each arrow is a monotone step with an exact inverse. A [`JointRecord`] is what is written down; [`Joint::new`] checks
+//! it as a whole; a `Joint` in hand is valid, and after that only the number given to it can be wrong.
+//!
+//! ```
+//! use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+//! // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
+//! let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+//! let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+//! let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+//! record.travel = Some([7.3, 78.0]);
+//! let joint = Joint::new(record)?;
+//!
+//! assert_eq!(joint.drive(90.0)?.value, 42.5); // deg
+//! assert_eq!(joint.counts(90.0)?.value, 199); // of 4096
+//! assert!(joint.drive(0.0)?.clamped.travel); // 5 deg is outside the travel: 7.3 deg, and said so
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # Promises
+//! * Conversions allocate nothing, cannot panic, and take a bounded number of steps.
+//! * Both ends are hit to the bit, neighbouring floats keep their order, nothing leaves its range: see [`LinearMap`].
+//! * The same bits on every machine, for `f32` and `f64`: only + - × ÷, comparisons and rounding in a fixed order; the
+//!   trigonometry of linkages comes from the `libm` crate.
+//! * Towards the motor NaN and infinities are refused and clamping is reported; backwards nothing is clamped and NaN
+//!   stays NaN.
+//!
+//! # Not a safety function
+//! This crate computes; it cannot stop a motor, and is no safety function in the sense of ISO 13849 or IEC 61508.
+//! Unload the drive and take the load off before a polarity test, keep a hand on the power switch, make the first move
+//! slow, and never search a stop under a person's hand. Local codes and licensed practice come first.
 #![no_std]
 #![forbid(unsafe_code)]
 #![cfg_attr(
@@ -32,3 +69,8 @@ pub use pulse::{Servo, Timer};
 pub use real::Real;
 pub use span::Span;
 pub use transmission::{Linear, Transmission};
+
+/// The examples of the README, run as tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct ReadmeDoctests;
