@@ -9,25 +9,28 @@
 //! exceed the true difference between neighbouring numbers. Here every piece is written so that each single operation is
 //! monotone. Rounding to nearest is monotone, hence so are, in floating point: a sum of two non-decreasing terms, a
 //! product of two non-negative non-decreasing terms, a product with a fixed number above zero, and a number less a
-//! non-increasing term. With `t` the place within the piece (0 at the left knot, 1 at the right one), `u = 1 - t`, rise
-//! `R`, and `a = slope·width/3` at the left knot, `c` likewise at the right, `b = R - a - c`, a rising piece is one of
+//! non-increasing term.
 //!
-//! * `b >= 0`: `y0 + a·(1 - u³) + b·s(t) + c·t³`, where `s(t) = 3t² - 2t³`. These three are the running sums of the
-//!   Bernstein polynomials, each rises from 0 to 1. `t·t·t` and `1 - u·u·u` are monotone as they stand. For t up to one half,
-//!   `s = t·(t + 2·(1/4 - (1/2 - t)²))`: the bracket `1/4 - (1/2 - t)²`, which is t·u, does not fall there. Above one half,
-//!   `s(t) = 1 - s(u)`. Both are exactly one half at one half.
-//! * `b < 0`: then the slope is least at some place m within the piece, and around it the cubic reads
-//!   `y(m) + q·w + k·w³` with `w = t - m`, `q >= 0` the least slope and `k > 0`. Since w may have either sign, monotone as well.
+//! A piece is cut in half, and each half written from its own knot inwards. Let `t` be the distance from that knot in widths
+//! of the piece, 0 to 1/2, `R` the rise of the whole piece, `p` the rise of the tangent at this knot over the whole width
+//! and `o` that of the tangent at the other knot. Then, with `d = 1/2 - t` and for a rising piece seen from the left,
 //!
-//! The value is held between the two knots, and is the knot itself at a knot: pieces join in order. A falling piece is the
-//! mirror image. `t = (x - x0)·(1/width)`, held to at most 1, is a difference, a product with a fixed number, and a
-//! minimum: monotone in x. Only + - × ÷ and comparisons are used, in a fixed order, without fused multiply-add.
+//! `y = y0 + 4/3·p·(1/8 - d·d²) + (3·R - o)·t·(1/4 - d²) + (R - p/3)·t·t·t`
+//!
+//! which is the Hermite cubic (put in t = 0 and 1/2, and compare derivatives: `p` at the knot). All three factors are
+//! at least 0 exactly if `p` and `o` lie within 0 to 3·R: the square of Fritsch and Carlson. As t rises from 0 to 1/2, `d` and
+//! `d²` do not rise, so neither bracket falls; `t·t·t` does not fall; hence the sum does not. From the right, and for
+//! a falling piece, signs are mirrored. `t = (x - x0)·(1/width)`, held to at most 1/2, is a difference, a product with a
+//! fixed number and a minimum: monotone in x. At the knot t is exactly 0 and so are all three terms: y is exact. Each half is held
+//! between its knot's value and one value common to both halves, so halves and pieces join in order.
+//!
+//! Only + - × ÷ and comparisons are used, in a fixed order, without fused multiply-add and without branches.
 //!
 //! # The inverse
 //! In floating point many x share one y and many y are met by no x, so "the inverse" needs a definition: the least place
-//! `t` on a grid of one unit of the type's precision (2^-52, 2^-23) at which the piece has reached `y`. As the computed piece is
-//! monotone, this is unique and itself monotone in `y`. It is found by Newton's steps within a shrinking bracket, at
-//! most 12, then by halving it, at most 53 times: bounded whatever the curve.
+//! on a grid of one unit of the type's precision (2^-52 or 2^-23 of the piece's width, counted from the nearer knot) at which the
+//! computed piece has come to `y`. As that is monotone, the place is unique and itself monotone in `y`. It is found by Newton's steps within a shrinking bracket, at
+//! most 12, then by halving it, at most 52 times: bounded whatever the curve.
 
 mod error;
 mod piece;
@@ -36,6 +39,8 @@ mod view;
 
 #[cfg(feature = "std")]
 mod owned;
+#[cfg(feature = "std")]
+mod search;
 
 pub use error::CurveError;
 #[cfg(feature = "std")]

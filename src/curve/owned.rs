@@ -3,10 +3,14 @@
 use std::vec::Vec;
 
 use crate::curve::error::CurveError;
-use crate::curve::piece::{Knot, Piece};
+use crate::curve::piece::{Half, Knot, Piece};
+use crate::curve::search::Search;
 use crate::curve::slopes::{SlopeRule, set_slopes};
-use crate::curve::view::{CurveView, slope_or_beyond};
+use crate::curve::view::CurveView;
 use crate::real::Real;
+
+/// Values taken at once in [`Curve::at_each`].
+const CHUNK: usize = 64;
 
 /// A strictly monotone curve through knots that it owns.
 ///
@@ -21,9 +25,10 @@ use crate::real::Real;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve<T> {
     knots: Vec<Knot<T>>,
-    /// Places of the inner knots, close together for the search.
-    breaks: Vec<T>,
-    pieces: Vec<Piece<T>>,
+    /// First and last place.
+    ends: [T; 2],
+    halves: Vec<Half<T>>,
+    search: Search<T>,
 }
 
 impl<T: Real> Curve<T> {
@@ -44,43 +49,84 @@ impl<T: Real> Curve<T> {
     /// As [`CurveView::new`].
     pub fn with_slopes(knots: Vec<Knot<T>>) -> Result<Self, CurveError> {
         CurveView::new(&knots)?;
-        let mut pieces = Vec::with_capacity(knots.len());
+        let mut halves = Vec::with_capacity(knots.len() * 2);
+        let mut breaks = Vec::with_capacity(knots.len() * 2);
         for (before, pair) in knots.windows(2).enumerate() {
             if let [a, b] = pair {
-                pieces.push(Piece::new(*a, *b, before)?);
+                let (middle, two) = Piece::new(*a, *b, before)?.halves();
+                halves.extend(two);
+                breaks.extend([middle, b.x]);
             }
         }
-        let breaks = match knots.as_slice() {
-            [_, inner @ .., _] => inner.iter().map(|knot| knot.x).collect(),
-            _ => Vec::new(),
+        breaks.pop();
+        let ends = match knots.as_slice() {
+            [first, .., last] => [first.x, last.x],
+            _ => return Err(CurveError::TooFewKnots { given: knots.len() }),
         };
-        Ok(Self { knots, breaks, pieces })
+        Ok(Self {
+            knots,
+            ends,
+            halves,
+            search: Search::new(ends, breaks),
+        })
     }
 
     /// The value at `x`: as [`CurveView::at`], bit for bit.
     #[inline]
     pub fn at(&self, x: T) -> T {
-        match self.piece_at(x) {
-            Some(piece) => piece.at_or_beyond(x),
-            None => T::nan(),
-        }
+        self.at_found(x, self.search.index(x))
     }
 
     /// The values at all `x`, as far as both slices reach.
     ///
     /// NaN gives NaN, as in [`Curve::at`].
     pub fn at_each(&self, x: &[T], out: &mut [T]) {
-        for (out, &x) in out.iter_mut().zip(x) {
-            *out = self.at(x);
+        for (x, out) in x.chunks(CHUNK).zip(out.chunks_mut(CHUNK)) {
+            // Neighbours in a series are mostly close together: one search for all of them.
+            if let Some(half) = self.common_half(x) {
+                for (out, &x) in out.iter_mut().zip(x) {
+                    *out = half.at(x);
+                }
+                continue;
+            }
+            // Search and arithmetic apart keep each loop's numbers in registers.
+            let mut found = [0; CHUNK];
+            for (found, &x) in found.iter_mut().zip(x) {
+                *found = self.search.index(x);
+            }
+            for ((&x, out), &found) in x.iter().zip(out).zip(&found) {
+                *out = self.at_found(x, found);
+            }
+        }
+    }
+
+    /// The half that holds all of these numbers, if there is one. NaN is in every half: it gives NaN in each.
+    fn common_half(&self, x: &[T]) -> Option<&Half<T>> {
+        let (mut low, mut high) = (T::infinity(), T::neg_infinity());
+        for &x in x {
+            low = if x < low { x } else { low };
+            high = if x > high { x } else { high };
+        }
+        let [first, last] = self.ends;
+        let found = self.search.index(low);
+        (low >= first && high <= last && found == self.search.index(high)).then(|| self.halves.get(found))?
+    }
+
+    #[inline]
+    fn at_found(&self, x: T, found: usize) -> T {
+        let [first, last] = self.ends;
+        if x < first || x > last {
+            return self.view().at(x);
+        }
+        match self.halves.get(found) {
+            Some(half) => half.at(x),
+            None => T::nan(),
         }
     }
 
     /// The slope at `x`: as [`CurveView::slope`].
     pub fn slope(&self, x: T) -> T {
-        match self.piece_at(x) {
-            Some(piece) => slope_or_beyond(piece, x, self.view().ends()),
-            None => T::nan(),
-        }
+        self.view().slope(x)
     }
 
     /// The place where the curve has come to `y`: as [`CurveView::inverse`], bit for bit.
@@ -101,10 +147,5 @@ impl<T: Real> Curve<T> {
     /// Whether the values rise.
     pub fn is_rising(&self) -> bool {
         self.view().is_rising()
-    }
-
-    #[inline]
-    fn piece_at(&self, x: T) -> Option<&Piece<T>> {
-        self.pieces.get(self.breaks.partition_point(|&place| place <= x))
     }
 }

@@ -5,8 +5,8 @@ use crate::real::Real;
 
 /// Newton's steps before plain halving takes over. A smooth piece takes 3 to 5.
 const NEWTON_STEPS: usize = 12;
-/// Enough to halve the piece down to one unit of the grid, 2^-52 of its width.
-const HALVINGS: usize = 53;
+/// Enough to halve one half of a piece down to one unit of the grid, 2^-52 of the piece's width.
+const HALVINGS: usize = 52;
 
 /// One knot: a place, the value there, and the slope there.
 ///
@@ -31,35 +31,42 @@ impl<T: Real> Knot<T> {
 
 /// The monotone cubic between two neighbouring knots, ready to evaluate: a pure function of the two.
 ///
-/// Building one costs two or three divisions, evaluating it none. A curve in memory keeps its pieces; firmware builds
-/// the one it needs from the knots in place, with the same operations and therefore the same bits.
+/// Building one costs four divisions, evaluating it none. A curve in memory keeps its halves; firmware builds the piece
+/// it needs from the knots in place, with the same operations and therefore the same bits.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Piece<T> {
-    x0: T,
-    x1: T,
-    y0: T,
-    y1: T,
+    left: Half<T>,
+    right: Half<T>,
+    /// From here on the right half is used.
+    middle: T,
     width: T,
-    per_width: T,
-    form: Form<T>,
 }
 
-/// The two ways of writing a monotone cubic with monotone operations; see the module's page.
+/// One half of a piece, written from its knot inwards; see the module's page.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Form<T> {
-    /// Running sums of the Bernstein polynomials.
-    Sums { a: T, b: T, c: T },
-    /// Around the place of least slope.
-    Waist { at: T, y: T, slope: T, cube: T },
+pub(crate) struct Half<T> {
+    /// The knot: place and value.
+    x: T,
+    y: T,
+    /// One over the piece's width, negative in a right half.
+    scale: T,
+    /// What the three rising terms are multiplied by, all of one sign.
+    out: T,
+    bend: T,
+    cube: T,
+    /// The least and the greatest value of this half.
+    low: T,
+    high: T,
 }
 
 impl<T: Real> Piece<T> {
     /// The piece from knot `left`, which has the index `before`, to knot `right`, the next.
     ///
-    /// Equal values are allowed here (the piece is flat); [`Curve`](crate::curve::Curve) refuses them.
+    /// Equal values are allowed here (the piece is flat); [`CurveView`](crate::curve::CurveView) refuses them.
     ///
     /// # Errors
-    /// A [`CurveError`] if the places do not rise, the numbers are not finite, or the slopes make the piece turn.
+    /// A [`CurveError`] if the places do not rise, a number is not finite, or a slope is not within 0 to 3 times the mean
+    /// slope between the knots. Within that square every cubic is monotone (Fritsch and Carlson 1980).
     pub fn new(left: Knot<T>, right: Knot<T>, before: usize) -> Result<Self, CurveError> {
         let after = before.saturating_add(1);
         let finite = |values: [[T; 2]; 2]| {
@@ -90,76 +97,82 @@ impl<T: Real> Piece<T> {
         })
     }
 
-    /// The piece, unless the slopes make it turn.
+    /// The piece, unless a slope is out of its square.
     fn of_step(left: Knot<T>, right: Knot<T>, step: Step<T>) -> Option<Self> {
-        let three = T::one() + T::one() + T::one();
+        let three = T::from_count(3);
         let Step { width, rise, per_width } = step;
-        // Rise of the two tangents over the whole width.
+        // What the two tangents rise over the whole width.
         let (p0, p1) = (left.slope * width, right.slope * width);
-        let sign = if rise < T::zero() { -T::one() } else { T::one() };
-        let fits = p0 * sign >= T::zero()
-            && p1 * sign >= T::zero()
-            && (p0 * sign).max(p1 * sign) <= (rise * sign) * (T::one() + three);
-        if !fits {
-            return None;
-        }
-        let (a, c) = (p0 / three, p1 / three);
-        let b = rise - a - c;
-        let form = if b * sign >= T::zero() {
-            Form::Sums { a, b, c }
+        let most = three * rise;
+        let (p0, p1) = (in_square(p0, most)?, in_square(p1, most)?);
+        let (out0, out1) = (p0 * T::from_count(4) / three, p1 * T::from_count(4) / three);
+        let (bend0, bend1) = (most - p1, most - p0);
+        let (cube0, cube1) = (bend1 / three, bend0 / three);
+
+        let half_width = width * T::HALF;
+        let middle = left.x + half_width;
+        let middle = if middle > left.x { middle } else { right.x };
+        let eighth = T::HALF * T::HALF * T::HALF;
+        let middle_y = left.y + (rise * T::HALF + (p0 - p1) * eighth);
+        let middle_y = if rise < T::zero() {
+            hold(middle_y, right.y, left.y)
         } else {
-            let cube = p0 + p1 - rise - rise;
-            let fall = (p0 - rise) + (p0 - rise) + (p1 - rise);
-            let at = fall / (three * cube);
-            let least = p0 - fall * at;
-            // Monotone but for rounding: the least slope of the limiting case is 0.
-            let rounding = T::epsilon() * T::from_count(16) * rise * sign;
-            if least * sign < -rounding {
-                return None;
-            }
-            let slope = if least * sign > T::zero() { least } else { T::zero() };
-            let y = left.y + at * (p0 + at * (at * cube - fall));
-            Form::Waist { at, y, slope, cube }
+            hold(middle_y, left.y, right.y)
+        };
+        let half = |knot: Knot<T>, scale, out, bend, cube| Half {
+            x: knot.x,
+            y: knot.y,
+            scale,
+            out,
+            bend,
+            cube,
+            low: if knot.y < middle_y { knot.y } else { middle_y },
+            high: if knot.y < middle_y { middle_y } else { knot.y },
         };
         Some(Self {
-            x0: left.x,
-            x1: right.x,
-            y0: left.y,
-            y1: right.y,
+            left: half(left, per_width, out0, bend0, cube0),
+            right: half(right, -per_width, -out1, -bend1, -cube1),
+            middle,
             width,
-            per_width,
-            form,
         })
     }
 
     /// The value at `x`; beyond the knots, that of the nearer knot. NaN gives NaN.
     #[inline]
     pub fn at(&self, x: T) -> T {
-        if x <= self.x0 {
-            self.y0
-        } else if x >= self.x1 {
-            self.y1
-        } else {
-            self.height(self.place(x))
-        }
+        let inside = hold(x, self.left.x, self.right.x);
+        self.half(inside).at(inside)
     }
 
     /// The slope of the curve at `x`; beyond the knots, that at the nearer knot. NaN gives NaN.
     #[inline]
     pub fn slope(&self, x: T) -> T {
-        self.climb(hold(self.place(x), T::zero(), T::one())) * self.per_width
+        let inside = hold(x, self.left.x, self.right.x);
+        self.half(inside).slope(inside)
     }
 
-    /// The least place where the piece has come to `y`; beyond its values, the nearer knot. NaN gives NaN.
+    /// The place where the piece has come to `y`; beyond its values, the nearer knot. NaN gives NaN.
     pub fn inverse(&self, y: T) -> T {
-        if y == self.y0 || self.passes(self.y0, y) {
-            return self.x0;
+        let (left, right) = (&self.left, &self.right);
+        let rising = left.y < right.y;
+        let passes = |v: T| if rising { v >= y } else { v <= y };
+        if y.is_nan() {
+            return y;
         }
-        if y == self.y1 || !self.passes(self.y1, y) {
-            return if y.is_nan() { y } else { self.x1 };
+        if passes(left.y) {
+            return left.x;
         }
-        let t = self.least_place(y);
-        hold(self.x0 + t * self.width, self.x0, self.x1)
+        if y == right.y || !passes(right.y) {
+            return right.x;
+        }
+        if passes(left.height(T::HALF)) {
+            let t = left.least_place(y, passes);
+            hold(left.x + t * self.width, left.x, self.middle)
+        } else {
+            // The last place, counted from the right, that still passes: one unit before the first that does not.
+            let t = right.least_place(y, |v| !passes(v)) - T::epsilon();
+            hold(right.x - t * self.width, self.middle, right.x)
+        }
     }
 
     /// The value at `x`, straight on with the piece's mean slope beyond its knots. NaN gives NaN.
@@ -167,22 +180,23 @@ impl<T: Real> Piece<T> {
     /// The mean slope and not the slope at the end, which may be 0: a straight line has a way back.
     #[inline]
     pub(crate) fn at_or_beyond(&self, x: T) -> T {
-        if x < self.x0 {
-            self.y0 + (x - self.x0) * self.mean_slope()
-        } else if x > self.x1 {
-            self.y1 + (x - self.x1) * self.mean_slope()
+        if x < self.left.x {
+            self.left.y + (x - self.left.x) * self.mean_slope()
+        } else if x > self.right.x {
+            self.right.y + (x - self.right.x) * self.mean_slope()
         } else {
-            self.at(x)
+            self.half(x).at(x)
         }
     }
 
     /// The way back of [`Piece::at_or_beyond`].
     pub(crate) fn inverse_or_beyond(&self, y: T) -> T {
-        let rising = self.y0 < self.y1;
-        if (y < self.y0) == rising && y != self.y0 {
-            self.x0 + (y - self.y0) / self.mean_slope()
-        } else if (y > self.y1) == rising && y != self.y1 {
-            self.x1 + (y - self.y1) / self.mean_slope()
+        let (left, right) = (&self.left, &self.right);
+        let rising = left.y < right.y;
+        if y != left.y && (y < left.y) == rising {
+            left.x + (y - left.y) / self.mean_slope()
+        } else if y != right.y && (y > right.y) == rising {
+            right.x + (y - right.y) / self.mean_slope()
         } else {
             self.inverse(y)
         }
@@ -190,21 +204,70 @@ impl<T: Real> Piece<T> {
 
     /// Rise over width between the knots.
     pub fn mean_slope(&self) -> T {
-        (self.y1 - self.y0) / self.width
+        (self.right.y - self.left.y) / self.width
     }
 
-    /// Whether `v` lies at or beyond `y` on the way from the left to the right knot.
+    /// Where the right half begins, and the halves.
+    #[cfg(feature = "std")]
+    pub(crate) fn halves(&self) -> (T, [Half<T>; 2]) {
+        (self.middle, [self.left, self.right])
+    }
+
     #[inline]
-    fn passes(&self, v: T, y: T) -> bool {
-        if self.y0 < self.y1 { v >= y } else { v <= y }
+    fn half(&self, x: T) -> &Half<T> {
+        if x >= self.middle { &self.right } else { &self.left }
+    }
+}
+
+impl<T: Real> Half<T> {
+    /// The value at an `x` within this half. NaN gives NaN.
+    #[inline]
+    pub(crate) fn at(&self, x: T) -> T {
+        self.height(self.place(x))
     }
 
-    /// The least `t` on the grid with `height(t)` at or beyond `y`, which lies strictly between the knots' values.
-    fn least_place(&self, y: T) -> T {
+    /// The slope at an `x` within this half. NaN gives NaN.
+    #[inline]
+    fn slope(&self, x: T) -> T {
+        self.climb(self.place(x)) * self.scale
+    }
+
+    /// How far `x` is from the knot, in widths of the piece: 0 to one half.
+    #[inline]
+    fn place(&self, x: T) -> T {
+        let t = (x - self.x) * self.scale;
+        if t > T::HALF { T::HALF } else { t }
+    }
+
+    /// The value at a place: every operation monotone, see the module's page.
+    #[inline]
+    fn height(&self, t: T) -> T {
+        let quarter = T::HALF * T::HALF;
+        let d = T::HALF - t;
+        let q = d * d;
+        let out = quarter * T::HALF - d * q;
+        let bend = t * (quarter - q);
+        let cube = t * t * t;
+        hold(
+            self.y + ((self.out * out + self.bend * bend) + self.cube * cube),
+            self.low,
+            self.high,
+        )
+    }
+
+    /// The rise per unit of `t`.
+    #[inline]
+    fn climb(&self, t: T) -> T {
+        let three = T::from_count(3);
+        let d = T::HALF - t;
+        three * (self.out * (d * d) + self.cube * (t * t)) + self.bend * (t * (T::one() + T::one() - three * t))
+    }
+
+    /// The least place on the grid whose height is beyond `y`; the knot's own is not, that of one half is.
+    fn least_place(&self, y: T, beyond: impl Fn(T) -> bool) -> T {
         let unit = T::epsilon();
-        // Invariant: the height at `low` is short of y, that at `high` is not.
-        let (mut low, mut high) = (T::zero(), T::one());
-        let mut t = snap((y - self.y0) / (self.y1 - self.y0));
+        let (mut low, mut high) = (T::zero(), T::HALF);
+        let mut t = snap((y - self.y) / (self.out + self.bend + self.cube) * T::from_count(4));
         let mut reach = unit;
         for _ in 0..NEWTON_STEPS {
             if high - low <= unit {
@@ -214,8 +277,8 @@ impl<T: Real> Piece<T> {
                 t = snap((low + high) * T::HALF);
             }
             let v = self.height(t);
-            let passed = self.passes(v, y);
-            if passed {
+            let is_beyond = beyond(v);
+            if is_beyond {
                 high = t;
             } else {
                 low = t;
@@ -223,15 +286,11 @@ impl<T: Real> Piece<T> {
             let next = snap(t + (y - v) / self.climb(t));
             // A step that does not leave t, or leads back out of the bracket, has arrived: probe on the other side.
             let arrived = (next - t).abs() <= unit || !(next > low && next < high);
-            t = if !arrived {
-                next
-            } else if passed {
-                t - reach
+            if !arrived {
+                t = next;
             } else {
-                t + reach
-            };
-            if arrived {
-                reach = reach + reach + reach + reach;
+                t = if is_beyond { t - reach } else { t + reach };
+                reach = reach * T::from_count(4);
             }
         }
         for _ in 0..HALVINGS {
@@ -239,7 +298,7 @@ impl<T: Real> Piece<T> {
                 break;
             }
             let t = snap((low + high) * T::HALF);
-            if self.passes(self.height(t), y) {
+            if beyond(self.height(t)) {
                 high = t;
             } else {
                 low = t;
@@ -247,54 +306,17 @@ impl<T: Real> Piece<T> {
         }
         high
     }
+}
 
-    /// The place of an `x` within the piece, in [0, 1].
-    #[inline]
-    fn place(&self, x: T) -> T {
-        let t = (x - self.x0) * self.per_width;
-        if t > T::one() { T::one() } else { t }
-    }
-
-    /// The value at a place in [0, 1]: every operation monotone, see the module's page.
-    #[inline]
-    fn height(&self, t: T) -> T {
-        let y = match self.form {
-            Form::Sums { a, b, c } => {
-                let u = T::one() - t;
-                let near = if t <= u { t } else { u };
-                let off = T::HALF - near;
-                let product = T::HALF * T::HALF - off * off;
-                let s = near * (near + (product + product));
-                let s = if t <= u { s } else { T::one() - s };
-                self.y0 + (a * (T::one() - u * u * u) + b * s + c * (t * t * t))
-            }
-            Form::Waist { at, y, slope, cube } => {
-                let w = t - at;
-                y + (slope * w + cube * (w * w * w))
-            }
-        };
-        if self.y0 <= self.y1 {
-            hold(y, self.y0, self.y1)
-        } else {
-            hold(y, self.y1, self.y0)
-        }
-    }
-
-    /// The rise per unit of `t` at a place in [0, 1].
-    #[inline]
-    fn climb(&self, t: T) -> T {
-        let three = T::one() + T::one() + T::one();
-        match self.form {
-            Form::Sums { a, b, c } => {
-                let u = T::one() - t;
-                three * (a * u * u + (b + b) * (t * u) + c * t * t)
-            }
-            Form::Waist { at, slope, cube, .. } => {
-                let w = t - at;
-                slope + three * cube * (w * w)
-            }
-        }
-    }
+/// `p`, which must lie between 0 and `most` (which may be negative) but for rounding.
+fn in_square<T: Real>(p: T, most: T) -> Option<T> {
+    let slack = T::epsilon() * T::from_count(4) * most;
+    let [lower, upper] = if most < T::zero() {
+        [most, T::zero()]
+    } else {
+        [T::zero(), most]
+    };
+    (p >= lower - slack.abs() && p <= upper + slack.abs()).then(|| hold(p, lower, upper))
 }
 
 /// What the two knots of a piece have between them.
@@ -306,7 +328,7 @@ struct Step<T> {
 }
 
 impl<T: Real> Step<T> {
-    /// None where the number type cannot hold these numbers, or a product of them by 16.
+    /// None where the number type cannot hold these numbers, or a product of the rise by 16.
     fn between(left: Knot<T>, right: Knot<T>) -> Option<Self> {
         let (width, rise) = (right.x - left.x, right.y - left.y);
         let per_width = width.recip();

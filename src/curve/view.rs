@@ -84,7 +84,8 @@ impl<'a, T: Real> CurveView<'a, T> {
     /// At an inner knot both pieces have one slope there.
     pub fn slope(&self, x: T) -> T {
         match self.piece_at(|knot| knot.x <= x) {
-            Some(piece) => slope_or_beyond(&piece, x, self.ends()),
+            Some(piece) if self.is_beyond(x) => piece.mean_slope(),
+            Some(piece) => piece.slope(x),
             None => T::nan(),
         }
     }
@@ -117,12 +118,8 @@ impl<'a, T: Real> CurveView<'a, T> {
         self.knots
     }
 
-    /// First and last place.
-    pub(crate) fn ends(&self) -> [T; 2] {
-        match self.knots {
-            [first, .., last] => [first.x, last.x],
-            _ => [T::nan(), T::nan()],
-        }
+    fn is_beyond(&self, x: T) -> bool {
+        matches!(self.knots, [first, .., last] if x < first.x || x > last.x)
     }
 
     /// The piece right of the last inner knot that is passed.
@@ -134,14 +131,5 @@ impl<'a, T: Real> CurveView<'a, T> {
         let left = index.checked_sub(1).and_then(|i| inner.get(i)).unwrap_or(first);
         let right = inner.get(index).unwrap_or(last);
         Piece::new(*left, *right, index).ok()
-    }
-}
-
-/// The slope of a curve within its ends, and beyond them.
-pub(crate) fn slope_or_beyond<T: Real>(piece: &Piece<T>, x: T, [first, last]: [T; 2]) -> T {
-    if x < first || x > last {
-        piece.mean_slope()
-    } else {
-        piece.slope(x)
     }
 }

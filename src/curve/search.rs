@@ -1,0 +1,87 @@
+//! Which stretch of a long table a number falls into, in a few steps that do not depend on the number.
+
+use std::vec::Vec;
+
+use crate::real::Real;
+
+/// Cells for each break: most cells then hold at most one break even if the breaks are uneven.
+const CELLS_PER_BREAK: usize = 8;
+
+/// Finds how many breaks lie at or below a number.
+///
+/// The range is cut into equal cells, and for each cell it is known which breaks lie before it. Only those within the
+/// cell are then compared, by halving. The number of steps is that of the fullest cell: no branch depends on the number,
+/// which a processor could guess wrongly.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Search<T> {
+    breaks: Vec<T>,
+    origin: T,
+    cells_per_x: T,
+    /// For each cell the number of breaks in the cells before it.
+    before: Vec<u32>,
+    /// The largest power of two that is not above the number of breaks in the fullest cell; 0 if there are none.
+    stride: usize,
+}
+
+impl<T: Real> Search<T> {
+    /// The breaks must not fall and must lie between the ends.
+    pub(crate) fn new([first, last]: [T; 2], breaks: Vec<T>) -> Self {
+        let cells = breaks.len().saturating_mul(CELLS_PER_BREAK).clamp(1, 1 << 16);
+        let cells_per_x = T::from_count(u32::try_from(cells).unwrap_or(1)) / (last - first);
+        let mut search = Self {
+            breaks,
+            origin: first,
+            // A range that overflows is one cell.
+            cells_per_x: if cells_per_x.is_finite() {
+                cells_per_x
+            } else {
+                T::zero()
+            },
+            before: Vec::new(),
+            stride: 0,
+        };
+        // The cell of a break is found by the very rule that finds the cell of a number, and that rule is monotone: a
+        // break in an earlier cell is below the number, one in a later cell above it.
+        let mut fullest = 0;
+        let mut inside = std::vec![0u32; cells];
+        for &place in &search.breaks {
+            let cell = search.raw_cell(place).min(cells - 1);
+            if let Some(count) = inside.get_mut(cell) {
+                *count += 1;
+                fullest = fullest.max(*count);
+            }
+        }
+        let mut sum = 0;
+        for count in inside {
+            search.before.push(sum);
+            sum += count;
+        }
+        search.stride = fullest.checked_ilog2().map_or(0, |log| 1 << log);
+        search
+    }
+
+    /// How many breaks lie at or below `x`. NaN counts as the lowest.
+    #[inline]
+    pub(crate) fn index(&self, x: T) -> usize {
+        let last = self.before.len().saturating_sub(1);
+        let cell = self.raw_cell(x).min(last);
+        let mut index = self.before.get(cell).map_or(0, |&count| count as usize);
+        let mut stride = self.stride;
+        while stride > 0 {
+            // Breaks beyond the cell lie above x, so its end is never passed.
+            let place = self
+                .breaks
+                .get(index + stride - 1)
+                .map_or(T::infinity(), |&place| place);
+            // As a product, lest it become a branch that is guessed wrongly half of the time.
+            index += stride * usize::from(place <= x);
+            stride /= 2;
+        }
+        index
+    }
+
+    #[inline]
+    fn raw_cell(&self, x: T) -> usize {
+        ((x - self.origin) * self.cells_per_x).whole() as usize
+    }
+}
