@@ -95,6 +95,10 @@ codes! {
     UnknownJoint = 55 => "unknown-joint",
     /// The file could not be read or written.
     FileAccess = 56 => "file-access",
+    /// A number in a file is outside what it may be.
+    ValueOutside = 57 => "value-outside",
+    /// A word stands where only certain words may.
+    UnknownWord = 58 => "unknown-word",
     // 80 to 99: firmware blocks.
     /// An image is shorter or longer than it says, or there is too little room to write one.
     BlockLength = 80 => "block-length",

@@ -58,6 +58,8 @@ mod math;
 mod pulse;
 mod rate;
 mod real;
+#[cfg(feature = "robot")]
+pub mod robot;
 mod span;
 mod transmission;
 

@@ -1,0 +1,382 @@
+//! The rules that need one joint only.
+
+use std::format;
+
+use super::{Rule, Sink};
+use crate::joint::Joint;
+use crate::robot::date::Date;
+use crate::robot::entry::JointEntry;
+use crate::robot::evidence::{EndEvidence, EvidenceKind, FeedbackSense};
+
+/// One end of the travel with its evidence, seen so that both ends obey the same rules.
+struct End {
+    word: &'static str,
+    /// +1 where larger drive angles lie outside.
+    outward: f64,
+    travel: f64,
+    evidence: Option<EndEvidence>,
+}
+
+impl End {
+    /// How far the travel stays inside the evidence; negative if it goes past.
+    fn margin(&self, evidence: &EndEvidence) -> f64 {
+        (evidence.at - self.travel) * self.outward
+    }
+}
+
+fn ends(entry: &JointEntry) -> [End; 2] {
+    let (travel, evidence) = (entry.joint().travel(), entry.evidence());
+    [
+        End {
+            word: "lower",
+            outward: -1.0,
+            travel: travel.lower(),
+            evidence: evidence.lower,
+        },
+        End {
+            word: "upper",
+            outward: 1.0,
+            travel: travel.upper(),
+            evidence: evidence.upper,
+        },
+    ]
+}
+
+pub(super) fn rules(entry: &JointEntry, today: Option<Date>, sink: &mut Sink<'_>) {
+    rest(entry, sink);
+    for end in ends(entry) {
+        limit(entry, &end, sink);
+    }
+    evidence(entry, sink);
+    if let Some(today) = today {
+        age(entry, today, sink);
+    }
+    motion(entry, sink);
+    pulses(entry, sink);
+}
+
+fn rest(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let joint = entry.joint();
+    let Ok(rest) = joint.drive(joint.rest()) else {
+        return;
+    };
+    if rest.clamped.travel {
+        let wanted = joint.transmission().drive(joint.rest());
+        let travel = joint.travel();
+        let (low, high) = travel_in_commands(joint);
+        sink.joint(
+            Rule::RestOutsideTravel,
+            entry,
+            format!(
+                "rest {} is drive {} deg, outside travel {} to {} deg",
+                joint.rest(),
+                short(wanted),
+                travel.lower(),
+                travel.upper()
+            ),
+            format!("choose a rest between {} and {}", short(low), short(high)),
+        );
+    }
+}
+
+/// The commands of both ends of the travel, the smaller first.
+pub(super) fn travel_in_commands(joint: &Joint<f64>) -> (f64, f64) {
+    let travel = joint.travel();
+    let (a, b) = (
+        joint.command_from_drive(travel.lower()),
+        joint.command_from_drive(travel.upper()),
+    );
+    if a <= b { (a, b) } else { (b, a) }
+}
+
+fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
+    let word = end.word;
+    let Some(evidence) = end.evidence else {
+        sink.joint(
+            Rule::LimitUnproven,
+            entry,
+            format!("nothing proves travel {word} {} deg", end.travel),
+            format!("run a sweep or a stop search and record evidence.{word}"),
+        );
+        return;
+    };
+    let margin = end.margin(&evidence);
+    match evidence.kind {
+        EvidenceKind::Contact => contact(entry, end, &evidence, margin, sink),
+        EvidenceKind::Reached | EvidenceKind::Declared if margin < 0.0 => {
+            let known = evidence.kind.as_str();
+            sink.joint(
+                Rule::TravelBeyondReached,
+                entry,
+                format!(
+                    "travel {word} {} deg goes {} deg past the {} deg that were {known}",
+                    end.travel,
+                    short(-margin),
+                    evidence.at
+                ),
+                format!("set travel {word} to {} or take readings further out", evidence.at),
+            );
+        }
+        _ => {}
+    }
+    if evidence.kind == EvidenceKind::Declared {
+        sink.joint(
+            Rule::LimitOnlyDeclared,
+            entry,
+            format!("travel {word} {} deg rests on a declaration", end.travel),
+            "measure it: a sweep without load shows how far is clear",
+        );
+    }
+}
+
+fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, sink: &mut Sink<'_>) {
+    let (word, travel, at) = (end.word, end.travel, evidence.at);
+    let guard = evidence.guard.unwrap_or(sink.settings.guard);
+    let safe = short(at - end.outward * guard);
+    if margin < 0.0 {
+        sink.joint(
+            Rule::TravelBeyondContact,
+            entry,
+            format!(
+                "travel {word} {travel} deg lies {} deg beyond the contact at {at} deg",
+                short(-margin)
+            ),
+            format!("set travel {word} to {safe}"),
+        );
+        return;
+    }
+    // A margin is a difference of decimals: an exact guard may come out one rounding short.
+    let rounding = 1e-9 * (1.0 + at.abs());
+    if margin + rounding < guard {
+        sink.joint(
+            Rule::GuardTooThin,
+            entry,
+            format!(
+                "travel {word} {travel} deg keeps {} deg from the contact at {at} deg, not {guard}",
+                short(margin)
+            ),
+            format!("set travel {word} to {safe}"),
+        );
+    }
+    match evidence.u {
+        None => sink.joint(
+            Rule::ContactWithoutUncertainty,
+            entry,
+            format!("the contact at {at} deg ({word}) has no standard uncertainty"),
+            format!("fit readings again, or give evidence.{word}.u"),
+        ),
+        Some(u) if margin + rounding < 2.0 * u => sink.joint(
+            Rule::GuardWithinUncertainty,
+            entry,
+            format!(
+                "travel {word} keeps {} deg from a contact known to +-{} deg (2 u)",
+                short(margin),
+                short(2.0 * u)
+            ),
+            "take more readings near the stop, or widen the guard",
+        ),
+        Some(_) => {}
+    }
+    if let Some(lost) = entry.evidence().lost_motion
+        && margin + rounding < lost.value / 2.0
+    {
+        sink.joint(
+            Rule::LostMotionBeyondGuard,
+            entry,
+            format!(
+                "half of {} deg lost motion is more than the {} deg kept at the {word} contact",
+                lost.value,
+                short(margin)
+            ),
+            "take the play out, or widen the guard",
+        );
+    }
+}
+
+fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let evidence = entry.evidence();
+    if let (Some(lower), Some(upper)) = (evidence.lower, evidence.upper)
+        && lower.at >= upper.at
+    {
+        sink.joint(
+            Rule::ContactsCrossed,
+            entry,
+            format!(
+                "evidence lower at {} deg is not below upper at {} deg",
+                lower.at, upper.at
+            ),
+            "lower is the end at small drive angles; exchange them or measure again",
+        );
+    }
+    match evidence.sense {
+        Some(FeedbackSense::Aiding) => sink.joint(
+            Rule::SenseAiding,
+            entry,
+            "the feedback aids an error: a closed loop runs away".into(),
+            "take the load off, swap the sensor's outer wires, and test the sense again",
+        ),
+        Some(FeedbackSense::Undetermined) => sink.joint(
+            Rule::SenseUnproven,
+            entry,
+            "the sense test ended undetermined".into(),
+            "repeat it with the drive unloaded and a larger move",
+        ),
+        Some(FeedbackSense::Opposing) | None => {}
+    }
+    if let Some(lost) = evidence.lost_motion
+        && lost.value > sink.settings.lost_motion
+    {
+        let most = sink.settings.lost_motion;
+        sink.joint(
+            Rule::LostMotionLarge,
+            entry,
+            format!("lost motion is {} deg of drive, more than {most}", lost.value),
+            "look for a loose horn, worn gear or slack tendon",
+        );
+    }
+    if let Some(readings) = evidence.readings
+        && readings < sink.settings.fewest_readings
+    {
+        let fewest = sink.settings.fewest_readings;
+        sink.joint(
+            Rule::ReadingsFew,
+            entry,
+            format!("the evidence rests on {readings} readings, fewer than {fewest}"),
+            format!("take at least {} more", fewest.saturating_sub(readings)),
+        );
+    }
+    if !evidence.is_empty() && evidence.date.is_none() {
+        sink.joint(
+            Rule::EvidenceUndated,
+            entry,
+            "the evidence has no date".into(),
+            "write date = YYYY-MM-DD, the day the readings were taken",
+        );
+    }
+}
+
+fn age(entry: &JointEntry, today: Date, sink: &mut Sink<'_>) {
+    let Some(date) = entry.evidence().date else {
+        return;
+    };
+    let days = today.days_since(date);
+    let most = sink.settings.stale_after_days;
+    if days < 0 {
+        sink.joint(
+            Rule::EvidenceAhead,
+            entry,
+            format!("the evidence is dated {date}, after today, {today}"),
+            "correct evidence.date or the clock",
+        );
+    } else if days > i64::from(most) {
+        sink.joint(
+            Rule::EvidenceStale,
+            entry,
+            format!("the evidence of {date} is {days} days old, more than {most}"),
+            "repeat the sweep and compare",
+        );
+    }
+}
+
+fn motion(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let joint = entry.joint();
+    let command = joint.command_range();
+    match joint.rate_per_s() {
+        None => sink.joint(
+            Rule::RateMissing,
+            entry,
+            "no rate_per_s: a new command moves the joint at the servo's full speed".into(),
+            "give rate_per_s in command units per second",
+        ),
+        Some(rate) => {
+            let steepest = [command.lower(), joint.rest(), command.upper()]
+                .map(|at| joint.transmission().drive_per_command(at).abs())
+                .into_iter()
+                .fold(0.0, f64::max);
+            let (asked, most) = (rate * steepest, sink.settings.drive_per_s);
+            if asked > most {
+                sink.joint(
+                    Rule::RateBeyondServo,
+                    entry,
+                    format!(
+                        "rate_per_s {rate} asks for {} deg of drive per second, more than {most}",
+                        short(asked)
+                    ),
+                    format!("lower rate_per_s to {}", short(most / steepest)),
+                );
+            }
+        }
+    }
+    let (low, high) = travel_in_commands(joint);
+    let width = command.upper() - command.lower();
+    let used = high.min(command.upper()) - low.max(command.lower());
+    let (cut, most) = (1.0 - used / width, sink.settings.clamped_share);
+    if cut > most {
+        sink.joint(
+            Rule::CommandMostlyClamped,
+            entry,
+            format!(
+                "the travel cuts off {} % of the commands, more than {} %",
+                short(cut * 100.0),
+                short(most * 100.0)
+            ),
+            format!(
+                "narrow command to what the joint can do, about [{}, {}]",
+                short(low),
+                short(high)
+            ),
+        );
+    }
+}
+
+fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let joint = entry.joint();
+    let (servo, drive) = (joint.servo(), joint.drive_range());
+    let angle = servo.angle_range();
+    if drive.lower() < angle.lower() || drive.upper() > angle.upper() {
+        sink.joint(
+            Rule::PulseOutsideServo,
+            entry,
+            format!(
+                "drive {} to {} deg asks for pulses outside the servo's {} to {} deg; only the travel holds them back",
+                drive.lower(),
+                drive.upper(),
+                angle.lower(),
+                angle.upper()
+            ),
+            "bring drive inside servo.angle",
+        );
+    }
+    let (pulse, usual) = (servo.pulse_range_us(), sink.settings.pulse_us);
+    if pulse.lower() < usual[0] || pulse.upper() > usual[1] {
+        sink.joint(
+            Rule::PulseUnusual,
+            entry,
+            format!(
+                "servo.pulse_us {} to {} us is outside {} to {} us",
+                pulse.lower(),
+                pulse.upper(),
+                usual[0],
+                usual[1]
+            ),
+            "check the servo's data sheet; if it is right, tune [check] pulse_us",
+        );
+    }
+    let step = (joint.timer().pulse_us(1) / servo.us_per_deg()).abs();
+    let most = sink.settings.coarse_step;
+    if step > most {
+        sink.joint(
+            Rule::CoarseStep,
+            entry,
+            format!("one timer count moves the drive {} deg, more than {most}", short(step)),
+            "use a timer with more counts per frame",
+        );
+    }
+}
+
+/// A computed value for people: three decimals at most.
+pub(super) fn short(value: f64) -> std::string::String {
+    let text = format!("{value:.3}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".into() } else { text.into() }
+}

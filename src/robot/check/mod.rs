@@ -1,0 +1,166 @@
+//! What is wrong with a robot although every number of its file is readable.
+//!
+//! Nothing here reads a clock or a disk, and nothing prints: what [`check`] says depends on the robot alone. Give
+//! [`Check`] today's date and old evidence is found too; give it a URDF file and it gets a second opinion.
+
+mod joint;
+mod robot;
+mod rule;
+
+pub use rule::{Rule, Severity};
+
+use std::borrow::ToOwned;
+use std::string::String;
+use std::vec::Vec;
+
+use super::Robot;
+use super::date::Date;
+use super::entry::JointEntry;
+use super::settings::CheckSettings;
+
+/// Something wrong with a robot.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Finding {
+    /// How much it matters.
+    pub severity: Severity,
+    /// The rule that found it.
+    pub rule: Rule,
+    /// The joint concerned; absent for the robot as a whole.
+    pub joint: Option<String>,
+    /// The line of the robot file where that joint begins, counted from 1.
+    pub line: Option<usize>,
+    /// What is wrong, with its values.
+    pub message: String,
+    /// What to do about it.
+    pub hint: String,
+}
+
+impl core::fmt::Display for Finding {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{} {}: ", self.severity.as_str(), self.rule.name())?;
+        if let Some(joint) = &self.joint {
+            write!(f, "joint {joint}: ")?;
+        }
+        write!(f, "{}; {}", self.message, self.hint)
+    }
+}
+
+/// A finding that the robot file waives, with the reason it gives.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Waived {
+    /// The finding.
+    pub finding: Finding,
+    /// Why it is accepted.
+    pub reason: String,
+}
+
+/// Everything that a check found.
+#[derive(Debug, Clone, PartialEq, Default)]
+#[non_exhaustive]
+pub struct CheckReport {
+    /// What is open: the robot as a whole first, then joint by joint in file order.
+    pub findings: Vec<Finding>,
+    /// What the file waives.
+    pub waived: Vec<Waived>,
+}
+
+/// Checks a robot by every rule that needs nothing but its file; waived findings are left out.
+///
+/// ```
+/// use elbowroom::robot::{check, Robot, Rule};
+/// let robot = Robot::parse(
+///     "format = 1
+///      [joint.neck]
+///      command = [0, 180]
+///      drive = [5, 80]
+///      travel = [20, 60]
+///      rest = 0
+///      servo = { angle = [0, 180], pulse_us = [500, 2500] }
+///      timer = { frame_hz = 50, counts = 4096 }",
+/// )?;
+/// let findings = check(&robot);
+/// assert!(findings.iter().any(|finding| finding.rule == Rule::RestOutsideTravel));
+/// # Ok::<(), elbowroom::robot::FileError>(())
+/// ```
+pub fn check(robot: &Robot) -> Vec<Finding> {
+    Check::new().run(robot).findings
+}
+
+/// A check with more than the file to go by.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Check {
+    today: Option<Date>,
+}
+
+impl Check {
+    /// A check by the file alone.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Judges the age of evidence as of this day.
+    #[must_use]
+    pub fn on(mut self, today: Date) -> Self {
+        self.today = Some(today);
+        self
+    }
+
+    /// Checks a robot by every rule.
+    pub fn run(&self, robot: &Robot) -> CheckReport {
+        let mut sink = Sink {
+            settings: robot.settings(),
+            report: CheckReport::default(),
+            waiver_used: std::vec![false; robot.settings().waivers.len()],
+        };
+        robot::rules(robot, &mut sink);
+        let wiring = robot::Wiring::of(robot);
+        for entry in robot.joints() {
+            joint::rules(entry, self.today, &mut sink);
+            robot::joint_rules(robot, &wiring, entry, &mut sink);
+        }
+        robot::waiver_rules(&mut sink);
+        sink.report
+    }
+}
+
+/// Where rules put what they find; it knows the waivers and the severities of the file.
+struct Sink<'a> {
+    settings: &'a CheckSettings,
+    report: CheckReport,
+    waiver_used: Vec<bool>,
+}
+
+impl Sink<'_> {
+    fn joint(&mut self, rule: Rule, entry: &JointEntry, message: String, hint: impl Into<String>) {
+        self.put(rule, Some(entry), message, hint.into());
+    }
+
+    fn robot(&mut self, rule: Rule, message: String, hint: impl Into<String>) {
+        self.put(rule, None, message, hint.into());
+    }
+
+    fn put(&mut self, rule: Rule, entry: Option<&JointEntry>, message: String, hint: String) {
+        let raised = self.settings.raised.iter().find(|(raised, _)| *raised == rule);
+        let joint = entry.map(JointEntry::name);
+        let finding = Finding {
+            severity: raised.map_or(rule.severity(), |&(_, severity)| severity),
+            rule,
+            joint: joint.map(ToOwned::to_owned),
+            line: entry.map(JointEntry::line),
+            message,
+            hint,
+        };
+        let waivers = self.settings.waivers.iter().zip(&mut self.waiver_used);
+        for (waiver, used) in waivers {
+            if waiver.rule == rule && (waiver.joint.is_none() || waiver.joint.as_deref() == joint) {
+                *used = true;
+                let reason = waiver.reason.clone();
+                self.report.waived.push(Waived { finding, reason });
+                return;
+            }
+        }
+        self.report.findings.push(finding);
+    }
+}

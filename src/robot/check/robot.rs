@@ -1,0 +1,254 @@
+//! The rules that look at several joints.
+
+use std::borrow::ToOwned;
+use std::collections::HashMap;
+use std::format;
+
+use super::joint::{short, travel_in_commands};
+use super::{Rule, Sink};
+use crate::robot::Robot;
+use crate::robot::entry::JointEntry;
+use crate::robot::reader::nearest;
+
+pub(super) fn rules(robot: &Robot, sink: &mut Sink<'_>) {
+    if robot.joints().is_empty() {
+        sink.robot(
+            Rule::RobotEmpty,
+            "the robot has no joints".to_owned(),
+            "write a table [joint.NAME]",
+        );
+    }
+}
+
+/// Who was first on each board and on each of its channels, so that a thousand joints are compared in one pass.
+pub(super) struct Wiring<'a> {
+    boards: HashMap<&'a str, &'a JointEntry>,
+    channels: HashMap<(&'a str, u16), &'a JointEntry>,
+}
+
+impl<'a> Wiring<'a> {
+    pub(super) fn of(robot: &'a Robot) -> Self {
+        let mut wiring = Self {
+            boards: HashMap::new(),
+            channels: HashMap::new(),
+        };
+        for entry in robot.joints() {
+            if let (Some(board), Some(channel)) = (entry.board(), entry.channel()) {
+                wiring.boards.entry(board).or_insert(entry);
+                wiring.channels.entry((board, channel)).or_insert(entry);
+            }
+        }
+        wiring
+    }
+}
+
+pub(super) fn joint_rules(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink<'_>) {
+    wired(robot, wiring, entry, sink);
+    if let Some(name) = entry.mirror_of() {
+        mirror(robot, entry, name, sink);
+    }
+}
+
+fn wired(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink<'_>) {
+    let (board, channel) = match (entry.board(), entry.channel()) {
+        (Some(board), Some(channel)) => (board, channel),
+        (board, channel) => {
+            let missing = match (board, channel) {
+                (None, None) => "board and channel",
+                (None, _) => "board",
+                _ => "channel",
+            };
+            sink.joint(
+                Rule::ChannelMissing,
+                entry,
+                format!("the joint has no {missing}"),
+                "write where its wire goes, e.g. board = \"breast\" and channel = 8",
+            );
+            return;
+        }
+    };
+    if let Some(first) = wiring.channels.get(&(board, channel))
+        && first.name() != entry.name()
+    {
+        sink.joint(
+            Rule::ChannelClash,
+            entry,
+            format!(
+                "channel {channel} of board {board} is taken by joint {} (line {})",
+                first.name(),
+                first.line()
+            ),
+            "give each joint its own channel",
+        );
+    }
+    if let Some(first) = wiring.boards.get(board)
+        && first.joint().timer() != entry.joint().timer()
+    {
+        let (mine, theirs) = (entry.joint().timer(), first.joint().timer());
+        sink.joint(
+            Rule::BoardTimersDiffer,
+            entry,
+            format!(
+                "its timer of {} Hz and {} counts differs from the {} Hz and {} counts of joint {} on the same board {board}",
+                mine.frame_hz(),
+                mine.counts(),
+                theirs.frame_hz(),
+                theirs.counts(),
+                first.name()
+            ),
+            format!("one board makes one frame: write the timer once, in [board.{board}]"),
+        );
+    }
+    if robot.boards().is_empty() {
+        return;
+    }
+    match robot.boards().iter().find(|known| known.name() == board) {
+        None => {
+            let near = nearest(board, robot.boards().iter().map(|board| board.name())).map_or("", |(name, _)| name);
+            sink.joint(
+                Rule::BoardUnknown,
+                entry,
+                format!("board {board} is not described in this file"),
+                format!("write \"{near}\", or describe it in [board.{board}]"),
+            );
+        }
+        Some(known) => {
+            if let Some(channels) = known.channels()
+                && channel >= channels
+            {
+                sink.joint(
+                    Rule::ChannelBeyondBoard,
+                    entry,
+                    format!("channel {channel} is beyond board {board}, which has {channels}, numbered from 0"),
+                    format!("use a channel from 0 to {}", channels.saturating_sub(1)),
+                );
+            }
+        }
+    }
+}
+
+fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
+    if name == entry.name() {
+        sink.joint(
+            Rule::MirrorOfItself,
+            entry,
+            "mirror_of names the joint itself".to_owned(),
+            "name the joint on the other side",
+        );
+        return;
+    }
+    let Some(other) = robot.joint(name) else {
+        let near = nearest(name, robot.joints().iter().map(JointEntry::name)).map_or("", |(name, _)| name);
+        sink.joint(
+            Rule::JointUnknownMirror,
+            entry,
+            format!("mirror_of names {name}, which no joint is called"),
+            format!("the nearest name is {near}"),
+        );
+        return;
+    };
+    if let Some(back) = other.mirror_of() {
+        if back != entry.name() {
+            sink.joint(
+                Rule::MirrorContradicted,
+                entry,
+                format!("mirror_of names {name}, but {name} mirrors {back}"),
+                format!(
+                    "write mirror_of = \"{}\" in {name}, or leave it out there",
+                    entry.name()
+                ),
+            );
+            return;
+        }
+        // Both name each other: say a mismatch once, at the later of the two.
+        if entry.line() < other.line() {
+            return;
+        }
+    }
+    compare_sides(entry, other, sink);
+}
+
+/// Both sides speak the same commands and move the same amount; where on its servo each does so is its own affair,
+/// since a mirrored servo is mounted turned round and its horn sits on another spline tooth.
+fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
+    let tolerance = sink.settings.mirror_tolerance;
+    let (mine, theirs) = (entry.joint(), other.joint());
+    let mut differ = |what: &str, a: std::string::String, b: std::string::String, hint: &str| {
+        sink.joint(
+            Rule::MirrorMismatch,
+            entry,
+            format!("{what} is {a}, but {b} in its mirror {}", other.name()),
+            hint,
+        );
+    };
+    let pair = |span: crate::Span<f64>| format!("[{}, {}]", span.lower(), span.upper());
+    let alike = "mirrored joints take the same commands; make them agree";
+    if mine.command_range() != theirs.command_range() {
+        differ(
+            "command",
+            pair(mine.command_range()),
+            pair(theirs.command_range()),
+            alike,
+        );
+    }
+    if mine.rest() != theirs.rest() {
+        differ("rest", format!("{}", mine.rest()), format!("{}", theirs.rest()), alike);
+    }
+    if mine.rate_per_s() != theirs.rate_per_s() {
+        let rate = |rate: Option<f64>| rate.map_or("not given".to_owned(), |rate| format!("{rate}"));
+        differ("rate_per_s", rate(mine.rate_per_s()), rate(theirs.rate_per_s()), alike);
+    }
+    if mine.direction() == theirs.direction() {
+        let word = |joint: &crate::Joint<f64>| format!("{}", joint.direction().is_inverted());
+        differ(
+            "inverted",
+            word(mine),
+            format!("also {}", word(theirs)),
+            "a mirrored servo turns the other way: set inverted on one side",
+        );
+    }
+    let width = |joint: &crate::Joint<f64>| joint.drive_range().upper() - joint.drive_range().lower();
+    let again = "measure both sides again, or raise [check] mirror_tolerance";
+    if (width(mine) - width(theirs)).abs() > tolerance {
+        let deg = |joint| format!("{} deg", short(width(joint)));
+        differ("the width of drive", deg(mine), deg(theirs), again);
+    }
+    // Where the travel ends is compared in commands, as each servo has its own zero, and judged in drive angle.
+    let (mine_ends, theirs_ends) = (travel_in_commands(mine), travel_in_commands(theirs));
+    for (word, a, b) in [
+        ("lower", mine_ends.0, theirs_ends.0),
+        ("upper", mine_ends.1, theirs_ends.1),
+    ] {
+        let drive_per_command = mine.transmission().drive_per_command(mine.rest()).abs();
+        if ((a - b) * drive_per_command).abs() > tolerance {
+            differ(
+                &format!("the {word} command within the travel"),
+                short(a),
+                short(b),
+                again,
+            );
+        }
+    }
+}
+
+pub(super) fn waiver_rules(sink: &mut Sink<'_>) {
+    let settings = sink.settings;
+    let unused: std::vec::Vec<_> = settings
+        .waivers
+        .iter()
+        .zip(&sink.waiver_used)
+        .filter(|(_, used)| !**used)
+        .map(|(waiver, _)| waiver)
+        .collect();
+    for waiver in unused {
+        let of = waiver
+            .joint
+            .as_deref()
+            .map_or(std::string::String::new(), |joint| format!(" of joint {joint}"));
+        sink.robot(
+            Rule::WaiverUnused,
+            format!("the waiver of {}{of} waives nothing", waiver.rule.name()),
+            "take it out of [check] waive",
+        );
+    }
+}

@@ -1,0 +1,176 @@
+//! The rules: their names, what each protects, and a line that breaks it.
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// Should be put right before the joint runs unattended.
+    Warning,
+    /// The joint must not run.
+    Error,
+}
+
+impl Severity {
+    /// Every severity, the lightest first.
+    pub const ALL: [Self; 3] = [Self::Note, Self::Warning, Self::Error];
+
+    /// Its word.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        }
+    }
+}
+
+/// Writes the rules and everything said about them from one table.
+macro_rules! rules {
+    ($($variant:ident $severity:ident $name:literal $protects:literal $breaks:literal)*) => {
+        /// One rule of the check.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[non_exhaustive]
+        pub enum Rule {
+            $(
+                #[doc = concat!("`", $name, "`: ", $protects, "\n\nBroken by e.g. `", $breaks, "`.")]
+                $variant,
+            )*
+        }
+
+        impl Rule {
+            /// Every rule.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+
+            /// Its name, which says the fault.
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)* }
+            }
+
+            /// How much its findings matter unless the file raises it.
+            pub const fn severity(self) -> Severity {
+                match self { $(Self::$variant => Severity::$severity,)* }
+            }
+
+            /// What it protects.
+            pub const fn protects(self) -> &'static str {
+                match self { $(Self::$variant => $protects,)* }
+            }
+
+            /// An example that breaks it.
+            pub const fn broken_by(self) -> &'static str {
+                match self { $(Self::$variant => $breaks,)* }
+            }
+
+            /// The rule of this name.
+            pub fn named(name: &str) -> Option<Self> {
+                Self::ALL.iter().copied().find(|rule| rule.name() == name)
+            }
+        }
+    };
+}
+
+rules! {
+    RestOutsideTravel Error "rest-outside-travel"
+        "the joint can really take its rest instead of being held at an end of its travel."
+        "travel = [20, 60] with rest = 0, which would be drive 5"
+    TravelBeyondContact Error "travel-beyond-contact"
+        "the joint is never driven into a stop that was found."
+        "travel = [4, 78] with evidence lower = { kind = \"contact\", at = 5.1 }"
+    TravelBeyondReached Error "travel-beyond-reached"
+        "limits are never extrapolated past what was seen clear."
+        "travel = [7.3, 85] with evidence upper = { kind = \"reached\", at = 78 }"
+    GuardTooThin Warning "guard-too-thin"
+        "the margin between a stop and the travel is what the evidence, or [check] guard, asks for."
+        "travel = [5.5, 78] with evidence lower = { kind = \"contact\", at = 5.1, guard = 2.0 }"
+    GuardWithinUncertainty Error "guard-within-uncertainty"
+        "the margin is wider than twice the standard uncertainty of the contact, so that it is a margin at all."
+        "lower = { kind = \"contact\", at = 5.1, u = 1.5, guard = 2.0 } with travel = [7.1, 78]"
+    LostMotionBeyondGuard Warning "lost-motion-beyond-guard"
+        "half the lost motion fits into the margin; else the stop is met when coming from the other side."
+        "lost_motion = { value = 6, u = 0.2 } with a margin of 2 deg"
+    LostMotionLarge Warning "lost-motion-large"
+        "wear is noticed: lost motion stays below [check] lost_motion."
+        "lost_motion = { value = 8.0, u = 0.2 }"
+    ContactsCrossed Error "contacts-crossed"
+        "the evidence makes sense: the lower end lies below the upper."
+        "lower = { kind = \"contact\", at = 80 } with upper = { kind = \"reached\", at = 78 }"
+    LimitUnproven Warning "limit-unproven"
+        "each end of the travel was seen or met."
+        "no lower in [joint.NAME.evidence]"
+    LimitOnlyDeclared Warning "limit-only-declared"
+        "each end of the travel rests on a measurement and not on somebody's word."
+        "upper = { kind = \"declared\", at = 78 }"
+    ContactWithoutUncertainty Warning "contact-without-uncertainty"
+        "a guard can be judged: a contact carries its standard uncertainty."
+        "lower = { kind = \"contact\", at = 5.1, guard = 2.0 }"
+    SenseUnproven Warning "sense-unproven"
+        "no loop is closed over a feedback whose sense nobody has tested."
+        "evidence without sense, or sense = \"undetermined\""
+    SenseAiding Error "sense-aiding"
+        "no loop is closed that runs away."
+        "sense = \"aiding\""
+    EvidenceUndated Note "evidence-undated"
+        "the age of evidence can be judged."
+        "evidence without date"
+    EvidenceStale Warning "evidence-stale"
+        "evidence is renewed: it is not older than [check] stale_after_days."
+        "date = 2019-01-01"
+    EvidenceAhead Error "evidence-ahead"
+        "dates are right: evidence is not from the future."
+        "date = 2999-01-01"
+    ReadingsFew Warning "readings-few"
+        "evidence rests on at least [check] fewest_readings readings."
+        "readings = 3"
+    RateMissing Warning "rate-missing"
+        "no joint jumps to its target at the servo's full speed."
+        "no rate_per_s"
+    RateBeyondServo Warning "rate-beyond-servo"
+        "the rate can be kept: it does not ask the servo for more than [check] drive_per_s."
+        "rate_per_s = 9000"
+    PulseOutsideServo Warning "pulse-outside-servo"
+        "the mapping itself stays within the servo, not only the travel that cuts it off."
+        "drive = [5, 190] with travel = [7.3, 78] and servo angle [0, 180]"
+    PulseUnusual Warning "pulse-unusual"
+        "pulse widths are those that hobby servos take ([check] pulse_us), not counts or milliseconds."
+        "servo = { angle = [0, 180], pulse_us = [100, 2500] }"
+    CoarseStep Warning "coarse-step"
+        "one timer count is a small step: at most [check] coarse_step of drive."
+        "timer = { frame_hz = 50, counts = 1024 }"
+    CommandMostlyClamped Warning "command-mostly-clamped"
+        "most commands do something: the travel cuts off no more than [check] clamped_share of the command range."
+        "drive = [5, 80] with travel = [7.3, 30]"
+    ChannelMissing Warning "channel-missing"
+        "each joint says where it is wired: a board and a channel."
+        "board = \"breast\" without channel"
+    ChannelClash Error "channel-clash"
+        "no two joints hang on one output."
+        "two joints with board = \"breast\" and channel = 8"
+    ChannelBeyondBoard Error "channel-beyond-board"
+        "each channel exists on its board."
+        "channel = 16 on [board.breast] with channels = 16"
+    BoardUnknown Error "board-unknown"
+        "boards are spelled alike: once one is described, all that joints name are."
+        "board = \"braest\" beside [board.breast]"
+    BoardTimersDiffer Error "board-timers-differ"
+        "all outputs of a board share one timer, so their joints agree on it."
+        "timer = { frame_hz = 60, counts = 4096 } in one joint of a 50 Hz board"
+    JointUnknownMirror Error "joint-unknown-mirror"
+        "a mirrored joint exists."
+        "mirror_of = \"wing_rihgt\""
+    MirrorOfItself Error "mirror-of-itself"
+        "a joint mirrors another one."
+        "mirror_of = \"wing_left\" in [joint.wing_left]"
+    MirrorMismatch Error "mirror-mismatch"
+        "both sides move alike: command, rest, rate and size of the travel agree, within [check] mirror_tolerance."
+        "rest = 80 on one side and rest = 90 on the other"
+    MirrorContradicted Error "mirror-contradicted"
+        "mirror pairs are pairs: if both joints name a mirror, they name each other."
+        "wing_left mirrors wing_right, wing_right mirrors leg_left"
+    WaiverUnused Note "waiver-unused"
+        "waivers leave the file when their reason is gone."
+        "waive = [{ rule = \"coarse-step\", reason = \"...\" }] where no step is coarse"
+    RobotEmpty Error "robot-empty"
+        "a robot file without joints is noticed."
+        "a file that holds only format = 1"
+}

@@ -1,0 +1,272 @@
+//! Changing values inside a robot file's text, and nothing else of it.
+
+use std::string::{String, ToString};
+
+use toml_edit::{Array, Date as TomlDate, Datetime, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+
+use super::entry::EntryRecord;
+use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
+use super::reader::number;
+use super::{FORMAT, Robot};
+use crate::joint::{JointRecord, ServoRecord, TimerRecord};
+
+/// The text of a robot without joints.
+pub(super) fn empty(name: &str) -> String {
+    let mut document = DocumentMut::new();
+    document.insert("format", Item::Value(Value::from(FORMAT)));
+    document.insert("name", Item::Value(Value::from(name)));
+    document.to_string()
+}
+
+pub(super) fn put(robot: &Robot, record: &EntryRecord) -> String {
+    let Ok(mut document) = robot.text.parse::<DocumentMut>() else {
+        // Unreachable: a robot's text has been parsed. Given back unchanged it stays valid.
+        return robot.text.clone();
+    };
+    if document.get("joint").is_none() {
+        let mut joints = Table::new();
+        joints.set_implicit(true);
+        document.insert("joint", Item::Table(joints));
+    }
+    let old = robot.joint(&record.name).map(super::JointEntry::record);
+    if let Some(joints) = document.get_mut("joint").and_then(Item::as_table_like_mut) {
+        if !joints.contains_key(&record.name) {
+            joints.insert(&record.name, Item::Table(Table::new()));
+        }
+        if let Some(table) = joints.get_mut(&record.name).and_then(Item::as_table_like_mut) {
+            write_entry(table, record, old.as_ref(), &Inherited::by(robot, record));
+        }
+    }
+    document.to_string()
+}
+
+pub(super) fn remove(robot: &Robot, name: &str) -> String {
+    let Ok(mut document) = robot.text.parse::<DocumentMut>() else {
+        return robot.text.clone();
+    };
+    if let Some(joints) = document.get_mut("joint").and_then(Item::as_table_like_mut) {
+        joints.remove(name);
+    }
+    document.to_string()
+}
+
+/// What a joint has without saying so.
+struct Inherited {
+    servo: Option<ServoRecord<f64>>,
+    timer: Option<TimerRecord<f64>>,
+}
+
+impl Inherited {
+    /// Found by reading the file with a joint in it that says nothing of its own.
+    fn by(robot: &Robot, record: &EntryRecord) -> Self {
+        let mut defaults = Self {
+            servo: None,
+            timer: None,
+        };
+        let Ok(document) = robot.text.parse::<DocumentMut>() else {
+            return defaults;
+        };
+        let pair = |table: &dyn TableLike, key: &str| {
+            let array = table.get(key)?.as_array()?;
+            Some([number(array.get(0)?)?, number(array.get(1)?)?])
+        };
+        let part = |section: &str| document.get(section).and_then(Item::as_table_like);
+        if let Some(servo) = part("servo")
+            && let (Some(angle), Some(pulse_us)) = (pair(servo, "angle"), pair(servo, "pulse_us"))
+        {
+            defaults.servo = Some(ServoRecord { angle, pulse_us });
+        }
+        let board = record.board.as_deref();
+        let board_timer = board.and_then(|board| part("board")?.get(board)?.get("timer")?.as_table_like());
+        let timer_value = |key: &str| {
+            let of = |timer: Option<&dyn TableLike>| timer?.get(key)?.as_value().and_then(number);
+            of(board_timer).or_else(|| of(part("timer")))
+        };
+        if let (Some(frame_hz), Some(counts)) = (timer_value("frame_hz"), timer_value("counts")) {
+            let counts = counts as u32;
+            defaults.timer = Some(TimerRecord { frame_hz, counts });
+        }
+        defaults
+    }
+}
+
+fn write_entry(table: &mut dyn TableLike, new: &EntryRecord, old: Option<&EntryRecord>, inherited: &Inherited) {
+    set_text(table, "board", new.board.as_deref());
+    set_whole(table, "channel", new.channel.map(i64::from));
+    set_text(table, "unit", new.unit.as_deref());
+    write_joint(table, &new.joint, old.map(|old| &old.joint), inherited);
+    set_text(table, "mirror_of", new.mirror_of.as_deref());
+    write_evidence(table, &new.evidence);
+}
+
+fn write_joint(
+    table: &mut dyn TableLike,
+    new: &JointRecord<f64>,
+    old: Option<&JointRecord<f64>>,
+    inherited: &Inherited,
+) {
+    set_pair(table, "command", Some(new.command));
+    set_pair(table, "drive", Some(new.drive));
+    if new.inverted || table.contains_key("inverted") {
+        set_flag(table, "inverted", new.inverted);
+    }
+    // A record read from a joint always has a travel; left out of the file it means the drive range and follows it.
+    let follows = !table.contains_key("travel") && (new.travel.is_none() || new.travel == Some(new.drive));
+    if !follows {
+        set_pair(table, "travel", new.travel);
+    }
+    set_number(table, "rest", Some(new.rest));
+    set_number(table, "rate_per_s", new.rate_per_s);
+
+    let servo_same = old.is_some_and(|old| old.servo == new.servo);
+    if !servo_same && (inherited.servo != Some(new.servo) || table.contains_key("servo")) {
+        within(table, "servo", |servo| {
+            set_pair(servo, "angle", Some(new.servo.angle));
+            set_pair(servo, "pulse_us", Some(new.servo.pulse_us));
+        });
+    }
+    let timer_same = old.is_some_and(|old| old.timer == new.timer);
+    if !timer_same && (inherited.timer != Some(new.timer) || table.contains_key("timer")) {
+        within(table, "timer", |timer| {
+            set_number(timer, "frame_hz", Some(new.timer.frame_hz));
+            set_whole(timer, "counts", Some(i64::from(new.timer.counts)));
+        });
+    }
+}
+
+fn write_evidence(joint: &mut dyn TableLike, evidence: &Evidence) {
+    if evidence.is_empty() {
+        joint.remove("evidence");
+        return;
+    }
+    if !joint.contains_key("evidence") {
+        joint.insert("evidence", Item::Table(Table::new()));
+    }
+    let Some(table) = joint.get_mut("evidence").and_then(Item::as_table_like_mut) else {
+        return;
+    };
+    let date = evidence.date.map(|date| {
+        let date = TomlDate {
+            year: date.year(),
+            month: date.month(),
+            day: date.day(),
+        };
+        Datetime {
+            date: Some(date),
+            time: None,
+            offset: None,
+        }
+    });
+    set(table, "date", date.map(Value::from), |old| {
+        old.as_datetime().copied() == date
+    });
+    set_text(table, "sense", evidence.sense.map(|sense| sense.as_str()));
+    write_end(table, "lower", evidence.lower);
+    write_end(table, "upper", evidence.upper);
+    match evidence.lost_motion {
+        None => drop(table.remove("lost_motion")),
+        Some(LostMotionEvidence { value, u }) => within(table, "lost_motion", |lost| {
+            set_number(lost, "value", Some(value));
+            set_number(lost, "u", u);
+        }),
+    }
+    set_whole(table, "readings", evidence.readings.map(i64::from));
+}
+
+fn write_end(evidence: &mut dyn TableLike, side: &str, end: Option<EndEvidence>) {
+    let Some(end) = end else {
+        evidence.remove(side);
+        return;
+    };
+    within(evidence, side, |table| {
+        set_text(table, "kind", Some(end.kind.as_str()));
+        set_number(table, "at", Some(end.at));
+        set_number(table, "u", end.u);
+        set_number(table, "guard", end.guard);
+    });
+}
+
+/// Writes into the table under a key, made inline if there is none.
+fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&mut dyn TableLike)) {
+    if !table.get(key).is_some_and(Item::is_table_like) {
+        table.insert(key, Item::Value(Value::InlineTable(InlineTable::new())));
+    }
+    if let Some(inner) = table.get_mut(key).and_then(Item::as_table_like_mut) {
+        write(inner);
+    }
+}
+
+/// Sets a value unless the one that stands there is the same; what is around it (blanks, a comment) stays.
+fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
+    let Some(mut new) = new else {
+        table.remove(key);
+        return;
+    };
+    if let Some(old) = table.get_mut(key).and_then(Item::as_value_mut) {
+        if !same(old) {
+            *new.decor_mut() = old.decor().clone();
+            *old = new;
+        }
+    } else {
+        table.insert(key, Item::Value(new));
+    }
+}
+
+fn set_text(table: &mut dyn TableLike, key: &str, new: Option<&str>) {
+    set(table, key, new.map(Value::from), |old| old.as_str() == new);
+}
+
+fn set_flag(table: &mut dyn TableLike, key: &str, new: bool) {
+    set(table, key, Some(Value::from(new)), |old| old.as_bool() == Some(new));
+}
+
+fn set_whole(table: &mut dyn TableLike, key: &str, new: Option<i64>) {
+    set(table, key, new.map(Value::from), |old| old.as_integer() == new);
+}
+
+fn set_number(table: &mut dyn TableLike, key: &str, new: Option<f64>) {
+    set(table, key, new.map(written), |old| is(old, new));
+}
+
+fn set_pair(table: &mut dyn TableLike, key: &str, new: Option<[f64; 2]>) {
+    let Some([lower, upper]) = new else {
+        table.remove(key);
+        return;
+    };
+    match table.get_mut(key).and_then(Item::as_array_mut) {
+        Some(old) if old.len() == 2 => {
+            for (place, value) in old.iter_mut().zip([lower, upper]) {
+                if !is(place, Some(value)) {
+                    let mut new = written(value);
+                    *new.decor_mut() = place.decor().clone();
+                    *place = new;
+                }
+            }
+        }
+        _ => {
+            let array: Array = [lower, upper].into_iter().map(written).collect();
+            table.insert(key, Item::Value(Value::Array(array)));
+        }
+    }
+}
+
+/// Whether a value is this number, to the bit.
+fn is(value: &Value, expected: Option<f64>) -> bool {
+    match (number(value), expected) {
+        (Some(found), Some(expected)) => found.to_bits() == expected.to_bits(),
+        _ => false,
+    }
+}
+
+/// Whole numbers below this are exact in `f64` and in TOML alike, and read better without `.0`.
+const EXACT_WHOLE: f64 = 9_007_199_254_740_992.0;
+
+fn written(value: f64) -> Value {
+    let whole = value as i64;
+    // Bits, not values: -0.0 is no whole number of TOML.
+    if value.abs() < EXACT_WHOLE && (whole as f64).to_bits() == value.to_bits() {
+        Value::from(whole)
+    } else {
+        Value::from(value)
+    }
+}

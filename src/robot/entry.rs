@@ -1,0 +1,136 @@
+//! One joint of a robot file, and the board it hangs on.
+
+use std::borrow::ToOwned;
+use std::string::String;
+
+use super::evidence::Evidence;
+use crate::joint::{Joint, JointRecord};
+
+/// One joint of a robot: where it is wired, its checked numbers, and what proves them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JointEntry {
+    pub(super) name: String,
+    pub(super) board: Option<String>,
+    pub(super) channel: Option<u16>,
+    pub(super) unit: Option<String>,
+    pub(super) mirror_of: Option<String>,
+    pub(super) joint: Joint<f64>,
+    pub(super) evidence: Evidence,
+    pub(super) line: usize,
+}
+
+impl JointEntry {
+    /// Its name, unique in the robot.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The board that makes its pulses.
+    pub fn board(&self) -> Option<&str> {
+        self.board.as_deref()
+    }
+
+    /// The board's output it is wired to.
+    pub fn channel(&self) -> Option<u16> {
+        self.channel
+    }
+
+    /// The unit of its commands, e.g. `deg` or `rad`.
+    pub fn unit(&self) -> Option<&str> {
+        self.unit.as_deref()
+    }
+
+    /// The joint on the other side that it mirrors.
+    pub fn mirror_of(&self) -> Option<&str> {
+        self.mirror_of.as_deref()
+    }
+
+    /// The checked joint that converts.
+    pub fn joint(&self) -> &Joint<f64> {
+        &self.joint
+    }
+
+    /// What proves its values.
+    pub fn evidence(&self) -> &Evidence {
+        &self.evidence
+    }
+
+    /// The line of the file where it begins, counted from 1.
+    pub fn line(&self) -> usize {
+        self.line
+    }
+
+    /// All that is written down of it, to be changed and put back with [`Robot::put`](super::Robot::put).
+    pub fn record(&self) -> EntryRecord {
+        EntryRecord {
+            name: self.name.clone(),
+            board: self.board.clone(),
+            channel: self.channel,
+            unit: self.unit.clone(),
+            mirror_of: self.mirror_of.clone(),
+            joint: self.joint.record(),
+            evidence: self.evidence,
+        }
+    }
+}
+
+/// What is written down of one joint of a robot, unchecked. [`Robot::put`](super::Robot::put) checks it.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct EntryRecord {
+    /// Its name, unique in the robot.
+    pub name: String,
+    /// The board that makes its pulses.
+    pub board: Option<String>,
+    /// The board's output it is wired to.
+    pub channel: Option<u16>,
+    /// The unit of its commands.
+    pub unit: Option<String>,
+    /// The joint on the other side that it mirrors.
+    pub mirror_of: Option<String>,
+    /// Its numbers.
+    pub joint: JointRecord<f64>,
+    /// What proves them.
+    pub evidence: Evidence,
+}
+
+impl EntryRecord {
+    /// A joint that is wired nowhere yet and of which nothing is proven.
+    pub fn new(name: &str, joint: JointRecord<f64>) -> Self {
+        Self {
+            name: name.to_owned(),
+            board: None,
+            channel: None,
+            unit: None,
+            mirror_of: None,
+            joint,
+            evidence: Evidence::default(),
+        }
+    }
+}
+
+/// A board of the robot, if its file describes it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Board {
+    name: String,
+    channels: Option<u16>,
+}
+
+impl Board {
+    pub(super) fn new(name: &str, channels: Option<u16>) -> Self {
+        Self {
+            name: name.to_owned(),
+            channels,
+        }
+    }
+
+    /// Its name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// How many outputs it has, numbered from 0.
+    pub fn channels(&self) -> Option<u16> {
+        self.channels
+    }
+}

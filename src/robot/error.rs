@@ -1,0 +1,277 @@
+//! Why a robot file was refused, and where.
+
+use core::fmt;
+use core::ops::Range;
+use std::borrow::ToOwned;
+use std::boxed::Box;
+use std::path::{Path, PathBuf};
+use std::string::String;
+use std::vec::Vec;
+
+use crate::error::{Code, JointError};
+
+/// What is wrong with a robot file. `Display` writes the sentence, without the place.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum FileFault {
+    /// The text is not TOML.
+    Syntax {
+        /// What the parser expected.
+        message: String,
+    },
+    /// A key is not known here.
+    UnknownKey {
+        /// The key found.
+        key: String,
+        /// The nearest known one.
+        nearest: &'static str,
+        /// Whether `nearest` is so near that it must be meant.
+        near: bool,
+        /// Every key known here.
+        known: &'static [&'static str],
+    },
+    /// A key is missing.
+    MissingKey {
+        /// The key.
+        key: &'static str,
+        /// A line that would do.
+        example: &'static str,
+    },
+    /// A value has the wrong type or form.
+    WrongType {
+        /// The key.
+        key: String,
+        /// What stands there.
+        found: String,
+        /// A line that would do.
+        example: &'static str,
+    },
+    /// A number is outside what it may be.
+    ValueOutside {
+        /// The key.
+        key: String,
+        /// The number found.
+        value: f64,
+        /// What it must be.
+        must: &'static str,
+    },
+    /// The file's format is newer than this library reads.
+    FormatTooNew {
+        /// The format of the file.
+        found: i64,
+    },
+    /// A word stands where only certain words may.
+    UnknownWord {
+        /// The key.
+        key: String,
+        /// The word found.
+        word: String,
+        /// The nearest that may stand there.
+        nearest: &'static str,
+        /// All that may stand there.
+        known: Vec<&'static str>,
+    },
+    /// No joint has this name.
+    UnknownJoint {
+        /// The name asked for.
+        name: String,
+        /// The nearest name there is.
+        nearest: Option<String>,
+    },
+    /// The joint's numbers describe no usable joint.
+    Joint(JointError),
+    /// The file could not be read or written.
+    Access {
+        /// `read` or `written`.
+        action: &'static str,
+        /// The operating system's words.
+        reason: String,
+    },
+}
+
+impl fmt::Display for FileFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Syntax { message } => write!(f, "not TOML: {message}"),
+            Self::UnknownKey {
+                key,
+                nearest,
+                near: true,
+                ..
+            } => write!(f, "unknown key {key}; write {nearest}"),
+            Self::UnknownKey {
+                key, nearest, known, ..
+            } => {
+                write!(f, "unknown key {key}; the nearest known key is {nearest}, of ")?;
+                list(f, known)
+            }
+            Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
+            Self::WrongType { key, found, example } => write!(f, "{key} is {found}; write e.g. {example}"),
+            Self::ValueOutside { key, value, must } => write!(f, "{key} is {value}; it must be {must}"),
+            Self::FormatTooNew { found } => write!(
+                f,
+                "format {found} is newer than format {}, the newest that this version reads; use a newer elbowroom",
+                super::FORMAT
+            ),
+            Self::UnknownWord {
+                key,
+                word,
+                nearest,
+                known,
+            } => {
+                write!(f, "{key} is \"{word}\"; write \"{nearest}\" (known: ")?;
+                list(f, known)?;
+                f.write_str(")")
+            }
+            Self::UnknownJoint {
+                name,
+                nearest: Some(nearest),
+            } => {
+                write!(f, "no joint is named {name}; the nearest name is {nearest}")
+            }
+            Self::UnknownJoint { name, nearest: None } => {
+                write!(f, "no joint is named {name}; the file has no joints yet")
+            }
+            Self::Joint(error) => error.fmt(f),
+            Self::Access { action, reason } => {
+                write!(
+                    f,
+                    "the file cannot be {action}: {reason}; check its name and your rights"
+                )
+            }
+        }
+    }
+}
+
+fn list(f: &mut fmt::Formatter<'_>, words: &[&str]) -> fmt::Result {
+    for (index, word) in words.iter().enumerate() {
+        f.write_str(if index == 0 { "" } else { ", " })?;
+        f.write_str(word)?;
+    }
+    Ok(())
+}
+
+impl FileFault {
+    pub(super) fn at(self, span: Option<Range<usize>>, joint: Option<&str>) -> FileError {
+        let mut error = FileError::new(self);
+        error.parts.byte = span.map(|span| span.start);
+        error.parts.joint = joint.map(ToOwned::to_owned);
+        error
+    }
+}
+
+/// Line and column of a byte, both counted from 1; the column counts characters.
+fn place(text: &str, byte: usize) -> (usize, usize) {
+    let before = text.get(..byte.min(text.len())).unwrap_or(text);
+    let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+    let line = before.bytes().filter(|&b| b == b'\n').count() + 1;
+    let column = before.get(line_start..).map_or(0, |line| line.chars().count()) + 1;
+    (line, column)
+}
+
+/// Why a robot file was refused: the fault with file, line, column and joint.
+///
+/// `Display` writes all of it in one line, e.g.
+/// `heron.toml:12:1: joint wing_left: unknown key travl; write travel`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FileError {
+    /// Boxed, so that a result costs no more than a pointer where nothing is wrong.
+    parts: Box<Parts>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+struct Parts {
+    fault: FileFault,
+    file: Option<PathBuf>,
+    /// Where in the text, until the text is at hand to count lines.
+    byte: Option<usize>,
+    place: Option<(usize, usize)>,
+    joint: Option<String>,
+}
+
+impl FileError {
+    pub(super) fn new(fault: FileFault) -> Self {
+        Self {
+            parts: Box::new(Parts {
+                fault,
+                file: None,
+                byte: None,
+                place: None,
+                joint: None,
+            }),
+        }
+    }
+
+    pub(super) fn in_text(mut self, text: &str) -> Self {
+        self.parts.place = self.parts.byte.take().map(|byte| place(text, byte));
+        self
+    }
+
+    pub(super) fn in_file(mut self, path: &Path) -> Self {
+        self.parts.file = Some(path.to_owned());
+        self
+    }
+
+    pub(super) fn access(action: &'static str, error: &std::io::Error, path: &Path) -> Self {
+        let reason = std::format!("{error}").to_lowercase();
+        Self::new(FileFault::Access { action, reason }).in_file(path)
+    }
+
+    /// What is wrong.
+    pub fn fault(&self) -> &FileFault {
+        &self.parts.fault
+    }
+
+    /// The file, if it was read from or written to one.
+    pub fn file(&self) -> Option<&Path> {
+        self.parts.file.as_deref()
+    }
+
+    /// The line, counted from 1, if the fault has a place.
+    pub fn line(&self) -> Option<usize> {
+        self.parts.place.map(|(line, _)| line)
+    }
+
+    /// The column, counted from 1 in characters, if the fault has a place.
+    pub fn column(&self) -> Option<usize> {
+        self.parts.place.map(|(_, column)| column)
+    }
+
+    /// The joint concerned.
+    pub fn joint(&self) -> Option<&str> {
+        self.parts.joint.as_deref()
+    }
+
+    /// The frozen code of this error.
+    pub fn code(&self) -> Code {
+        match &self.parts.fault {
+            FileFault::Syntax { .. } => Code::FileSyntax,
+            FileFault::UnknownKey { .. } => Code::UnknownKey,
+            FileFault::MissingKey { .. } => Code::MissingKey,
+            FileFault::WrongType { .. } => Code::WrongType,
+            FileFault::ValueOutside { .. } => Code::ValueOutside,
+            FileFault::FormatTooNew { .. } => Code::FormatTooNew,
+            FileFault::UnknownWord { .. } => Code::UnknownWord,
+            FileFault::UnknownJoint { .. } => Code::UnknownJoint,
+            FileFault::Joint(error) => error.code(),
+            FileFault::Access { .. } => Code::FileAccess,
+        }
+    }
+}
+
+impl fmt::Display for FileError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (&self.parts.file, self.parts.place) {
+            (Some(file), Some((line, column))) => write!(f, "{}:{line}:{column}: ", file.display())?,
+            (Some(file), None) => write!(f, "{}: ", file.display())?,
+            (None, Some((line, column))) => write!(f, "line {line}, column {column}: ")?,
+            (None, None) => {}
+        }
+        if let Some(joint) = &self.parts.joint {
+            write!(f, "joint {joint}: ")?;
+        }
+        self.parts.fault.fmt(f)
+    }
+}
+
+impl std::error::Error for FileError {}

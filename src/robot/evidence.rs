@@ -1,0 +1,99 @@
+//! What proves the values of a joint.
+
+use super::date::Date;
+
+/// What proves one end of the travel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum EvidenceKind {
+    /// The stop was met.
+    Contact,
+    /// This far was clear; no stop was met.
+    Reached,
+    /// Somebody said so.
+    Declared,
+}
+
+impl EvidenceKind {
+    /// Every kind.
+    pub const ALL: [Self; 3] = [Self::Contact, Self::Reached, Self::Declared];
+
+    /// The word of robot files.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Contact => "contact",
+            Self::Reached => "reached",
+            Self::Declared => "declared",
+        }
+    }
+}
+
+/// Whether the feedback wire makes the loop correct an error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum FeedbackSense {
+    /// The loop corrects an error.
+    Opposing,
+    /// The loop runs away.
+    Aiding,
+    /// Nobody could tell.
+    Undetermined,
+}
+
+impl FeedbackSense {
+    /// Every sense.
+    pub const ALL: [Self; 3] = [Self::Opposing, Self::Aiding, Self::Undetermined];
+
+    /// The word of robot files.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Opposing => "opposing",
+            Self::Aiding => "aiding",
+            Self::Undetermined => "undetermined",
+        }
+    }
+}
+
+/// The evidence for one end of the travel; drive angles in deg.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndEvidence {
+    /// What proves it.
+    pub kind: EvidenceKind,
+    /// The drive angle of contact, or the furthest that was clear, or that was declared.
+    pub at: f64,
+    /// Standard uncertainty of `at`.
+    pub u: Option<f64>,
+    /// The margin that was to be kept between `at` and the travel.
+    pub guard: Option<f64>,
+}
+
+/// Lost motion in drive angle, deg, with its standard uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LostMotionEvidence {
+    /// Its size.
+    pub value: f64,
+    /// Standard uncertainty of `value`.
+    pub u: Option<f64>,
+}
+
+/// What proves the values of one joint. Everything in it may be missing; `check` says what should not be.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Evidence {
+    /// The day it was taken.
+    pub date: Option<Date>,
+    /// Sense of the feedback.
+    pub sense: Option<FeedbackSense>,
+    /// The lower end of the travel.
+    pub lower: Option<EndEvidence>,
+    /// The upper end of the travel.
+    pub upper: Option<EndEvidence>,
+    /// Lost motion.
+    pub lost_motion: Option<LostMotionEvidence>,
+    /// How many readings were taken.
+    pub readings: Option<u32>,
+}
+
+impl Evidence {
+    /// Whether nothing is known.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}

@@ -1,0 +1,303 @@
+//! From the text of a robot file to checked joints.
+
+use std::borrow::ToOwned;
+use std::collections::HashMap;
+use std::format;
+use std::string::String;
+use std::vec::Vec;
+
+use toml_edit::Document;
+
+use super::entry::{Board, JointEntry};
+use super::error::{FileError, FileFault};
+use super::evidence::{EndEvidence, Evidence, EvidenceKind, FeedbackSense, LostMotionEvidence};
+use super::reader::Section;
+use super::settings::CheckSettings;
+use super::{FORMAT, Robot};
+use crate::error::JointError;
+use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+
+const TOP_KEYS: &[&str] = &["format", "name", "timer", "servo", "board", "joint", "check"];
+const JOINT_KEYS: &[&str] = &[
+    "board",
+    "channel",
+    "unit",
+    "command",
+    "drive",
+    "inverted",
+    "travel",
+    "rest",
+    "rate_per_s",
+    "mirror_of",
+    "servo",
+    "timer",
+    "evidence",
+];
+const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
+const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts = 4096 }";
+const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }";
+const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
+
+pub(super) fn read(text: &str) -> Result<Robot, FileError> {
+    let document = Document::parse(text).map_err(|error| {
+        let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
+        // A fault at the very end has an empty span; without any, the end is where the parser stood.
+        FileFault::Syntax { message }.at(error.span().or(Some(text.len()..text.len())), None)
+    })?;
+    let top = Section::top(document.as_table());
+    check_format(&top)?;
+    top.only(TOP_KEYS)?;
+
+    let defaults = Defaults {
+        servo: ServoParts::read(&top)?,
+        timer: TimerParts::read(&top)?,
+    };
+    let boards = read_boards(&top, &defaults)?;
+    let lines = LineStarts::of(text);
+    let mut joints = Vec::new();
+    if let Some(table) = top.section("joint", "[joint.wing_left]")? {
+        for (name, section) in table.sections("[joint.wing_left]")? {
+            let section = section.of_joint(name);
+            check_name(name, &section)?;
+            joints.push(read_joint(name, &section, &defaults, &boards, &lines)?);
+        }
+    }
+    let index: HashMap<String, usize> = joints
+        .iter()
+        .enumerate()
+        .map(|(at, j)| (j.name().to_owned(), at))
+        .collect();
+    let settings = CheckSettings::read(&top, &joints)?;
+    Ok(Robot {
+        name: top.text("name", "name = \"heron\"")?.map(ToOwned::to_owned),
+        joints,
+        index,
+        boards: boards.into_iter().map(|(board, _)| board).collect(),
+        settings,
+        text: text.to_owned(),
+    })
+}
+
+fn check_format(top: &Section<'_>) -> Result<(), FileError> {
+    const EXAMPLE: &str = "format = 1";
+    let must = "1, the format this version writes";
+    let format: i64 = top.need("format", EXAMPLE, top.whole("format", EXAMPLE, must)?)?;
+    if format > FORMAT {
+        return Err(top.fault_at("format", FileFault::FormatTooNew { found: format }));
+    }
+    if format < 1 {
+        let fault = FileFault::ValueOutside {
+            key: "format".to_owned(),
+            value: format as f64,
+            must,
+        };
+        return Err(top.fault_at("format", fault));
+    }
+    Ok(())
+}
+
+/// Names travel into C strings, firmware blocks and file names.
+const LONGEST_NAME: usize = 64;
+
+fn check_name(name: &str, section: &Section<'_>) -> Result<(), FileError> {
+    if name.trim().is_empty() || name.len() > LONGEST_NAME || name.chars().any(char::is_control) {
+        return Err(section.fault_here(FileFault::WrongType {
+            key: "the joint's name".to_owned(),
+            found: format!("{name:?}"),
+            example: "[joint.wing_left]: 1 to 64 bytes, no control characters",
+        }));
+    }
+    Ok(())
+}
+
+struct Defaults {
+    servo: ServoParts,
+    timer: TimerParts,
+}
+
+/// What one level of the file says of a servo; the rest comes from the level above.
+#[derive(Clone, Copy, Default)]
+struct ServoParts {
+    angle: Option<[f64; 2]>,
+    pulse_us: Option<[f64; 2]>,
+}
+
+impl ServoParts {
+    fn read(section: &Section<'_>) -> Result<Self, FileError> {
+        let Some(servo) = section.section("servo", SERVO_EXAMPLE)? else {
+            return Ok(Self::default());
+        };
+        servo.only(&["angle", "pulse_us"])?;
+        Ok(Self {
+            angle: servo.pair("angle", "angle = [0, 180]")?,
+            pulse_us: servo.pair("pulse_us", "pulse_us = [500, 2500]")?,
+        })
+    }
+
+    fn or(self, above: Self) -> Self {
+        Self {
+            angle: self.angle.or(above.angle),
+            pulse_us: self.pulse_us.or(above.pulse_us),
+        }
+    }
+}
+
+#[derive(Clone, Copy, Default)]
+struct TimerParts {
+    frame_hz: Option<f64>,
+    counts: Option<u32>,
+}
+
+impl TimerParts {
+    fn read(section: &Section<'_>) -> Result<Self, FileError> {
+        let Some(timer) = section.section("timer", TIMER_EXAMPLE)? else {
+            return Ok(Self::default());
+        };
+        timer.only(&["frame_hz", "counts"])?;
+        Ok(Self {
+            frame_hz: timer.number("frame_hz", "frame_hz = 50")?,
+            counts: timer.whole("counts", "counts = 4096", "a whole number above zero")?,
+        })
+    }
+
+    fn or(self, above: Self) -> Self {
+        Self {
+            frame_hz: self.frame_hz.or(above.frame_hz),
+            counts: self.counts.or(above.counts),
+        }
+    }
+}
+
+fn read_boards(top: &Section<'_>, defaults: &Defaults) -> Result<Vec<(Board, TimerParts)>, FileError> {
+    let Some(table) = top.section("board", "[board.breast]")? else {
+        return Ok(Vec::new());
+    };
+    let mut boards = Vec::new();
+    for (name, section) in table.sections("[board.breast]")? {
+        section.only(&["channels", "timer"])?;
+        let channels = section.whole("channels", "channels = 16", "0 to 65535")?;
+        let timer = TimerParts::read(&section)?.or(defaults.timer);
+        boards.push((Board::new(name, channels), timer));
+    }
+    Ok(boards)
+}
+
+fn read_joint(
+    name: &str,
+    section: &Section<'_>,
+    defaults: &Defaults,
+    boards: &[(Board, TimerParts)],
+    lines: &LineStarts,
+) -> Result<JointEntry, FileError> {
+    section.only(JOINT_KEYS)?;
+    let board = section.text("board", "board = \"breast\"")?;
+    let above = boards
+        .iter()
+        .find(|(known, _)| Some(known.name()) == board)
+        .map_or(defaults.timer, |(_, timer)| *timer);
+    let servo = ServoParts::read(section)?.or(defaults.servo);
+    let timer = TimerParts::read(section)?.or(above);
+
+    let need_pair = |key: &'static str, example| section.need(key, example, section.pair(key, example)?);
+    let record = JointRecord {
+        inverted: section.flag("inverted", "inverted = true")?.unwrap_or(false),
+        travel: section.pair("travel", "travel = [7.3, 78]")?,
+        rate_per_s: section.number("rate_per_s", "rate_per_s = 60")?,
+        ..JointRecord::new(
+            need_pair("command", "command = [0, 180]")?,
+            need_pair("drive", "drive = [5, 80]")?,
+            section.need("rest", "rest = 90", section.number("rest", "rest = 90")?)?,
+            ServoRecord {
+                angle: section.need("servo.angle", SERVO_EXAMPLE, servo.angle)?,
+                pulse_us: section.need("servo.pulse_us", SERVO_EXAMPLE, servo.pulse_us)?,
+            },
+            TimerRecord {
+                frame_hz: section.need("timer.frame_hz", TIMER_EXAMPLE, timer.frame_hz)?,
+                counts: section.need("timer.counts", TIMER_EXAMPLE, timer.counts)?,
+            },
+        )
+    };
+    let joint = Joint::new(record).map_err(|error| section.fault_at(key_of(&error), FileFault::Joint(error)))?;
+    Ok(JointEntry {
+        name: name.to_owned(),
+        board: board.map(ToOwned::to_owned),
+        channel: section.whole("channel", "channel = 8", "0 to 65535")?,
+        unit: section.text("unit", "unit = \"deg\"")?.map(ToOwned::to_owned),
+        mirror_of: section
+            .text("mirror_of", "mirror_of = \"wing_right\"")?
+            .map(ToOwned::to_owned),
+        joint,
+        evidence: read_evidence(section)?,
+        line: lines.line_of(section.start()),
+    })
+}
+
+/// The key of a joint's table that an error of its numbers is about.
+fn key_of(error: &JointError) -> &'static str {
+    match *error {
+        JointError::NotFinite { what, .. }
+        | JointError::EndsSwapped { what, .. }
+        | JointError::ZeroWidth { what, .. }
+        | JointError::OutsideServo { what, .. }
+        | JointError::NotPositive { what, .. } => what.split(['.', ' ']).next().unwrap_or(what),
+        JointError::RestOutside { .. } => "rest",
+        JointError::TravelApart { .. } | JointError::NoCountInTravel { .. } => "travel",
+        JointError::CountsOutside { .. } | JointError::FrameRateExtreme { .. } => "timer",
+        JointError::PulseBeyondFrame { .. } => "servo",
+    }
+}
+
+fn read_evidence(joint: &Section<'_>) -> Result<Evidence, FileError> {
+    let Some(section) = joint.section("evidence", EVIDENCE_EXAMPLE)? else {
+        return Ok(Evidence::default());
+    };
+    section.only(&["date", "sense", "lower", "upper", "lost_motion", "readings"])?;
+    let sense = "sense = \"opposing\"";
+    Ok(Evidence {
+        date: section.date("date", "date = 2026-11-20, a day without quotes")?,
+        sense: section.word("sense", sense, &FeedbackSense::ALL, FeedbackSense::as_str)?,
+        lower: read_end(&section, "lower")?,
+        upper: read_end(&section, "upper")?,
+        lost_motion: read_lost_motion(&section)?,
+        readings: section.whole("readings", "readings = 42", "a whole number, zero or more")?,
+    })
+}
+
+fn read_end(evidence: &Section<'_>, side: &'static str) -> Result<Option<EndEvidence>, FileError> {
+    let Some(end) = evidence.section(side, END_EXAMPLE)? else {
+        return Ok(None);
+    };
+    end.only(&["kind", "at", "u", "guard"])?;
+    let kind = end.word("kind", END_EXAMPLE, &EvidenceKind::ALL, EvidenceKind::as_str)?;
+    Ok(Some(EndEvidence {
+        kind: end.need("kind", END_EXAMPLE, kind)?,
+        at: end.need("at", END_EXAMPLE, end.finite("at", "at = 5.1")?)?,
+        u: end.size("u", "u = 0.2")?,
+        guard: end.size("guard", "guard = 2.0")?,
+    }))
+}
+
+fn read_lost_motion(evidence: &Section<'_>) -> Result<Option<LostMotionEvidence>, FileError> {
+    const EXAMPLE: &str = "lost_motion = { value = 1.8, u = 0.15 }";
+    let Some(section) = evidence.section("lost_motion", EXAMPLE)? else {
+        return Ok(None);
+    };
+    section.only(&["value", "u"])?;
+    Ok(Some(LostMotionEvidence {
+        value: section.need("value", EXAMPLE, section.size("value", "value = 1.8")?)?,
+        u: section.size("u", "u = 0.15")?,
+    }))
+}
+
+/// Where the lines of a text start, to find the line of many bytes.
+struct LineStarts(Vec<usize>);
+
+impl LineStarts {
+    fn of(text: &str) -> Self {
+        Self(text.match_indices('\n').map(|(at, _)| at + 1).collect())
+    }
+
+    fn line_of(&self, byte: usize) -> usize {
+        self.0.partition_point(|&start| start <= byte) + 1
+    }
+}

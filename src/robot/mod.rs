@@ -1,0 +1,191 @@
+//! Robot files: many joints in one text that people edit, checked when read and kept as it is when written.
+//!
+//! ```
+//! use elbowroom::robot::Robot;
+//! let mut robot = Robot::parse(
+//! r#"format = 1
+//! name = "heron"
+//! timer = { frame_hz = 50, counts = 4096 }
+//! servo = { angle = [0, 180], pulse_us = [500, 2500] }
+//!
+//! [joint.wing_left]   # the one that squeaks
+//! command = [0, 180]
+//! drive = [5, 80]
+//! rest = 90
+//! "#)?;
+//! let wing = robot.joint("wing_left").unwrap();
+//! assert_eq!(wing.joint().counts(90.0).unwrap().value, 199);
+//!
+//! let mut record = wing.record();
+//! record.joint.travel = Some([7.3, 78.0]);
+//! robot.put(&record)?;
+//! assert!(robot.to_toml().contains("travel = [7.3, 78]"));
+//! assert!(robot.to_toml().contains("# the one that squeaks"));
+//! # Ok::<(), elbowroom::robot::FileError>(())
+//! ```
+
+mod check;
+mod date;
+mod edit;
+mod entry;
+mod error;
+mod evidence;
+mod file;
+mod reader;
+mod save;
+mod settings;
+
+pub use check::{Check, CheckReport, Finding, Rule, Severity, Waived, check};
+pub use date::{Date, NotADate};
+pub use entry::{Board, EntryRecord, JointEntry};
+pub use error::{FileError, FileFault};
+pub use evidence::{EndEvidence, Evidence, EvidenceKind, FeedbackSense, LostMotionEvidence};
+pub use settings::{CheckSettings, Waiver};
+
+use std::collections::HashMap;
+use std::path::Path;
+use std::string::String;
+use std::vec::Vec;
+
+/// The format that this version writes, and the newest that it reads.
+pub const FORMAT: i64 = 1;
+
+/// A robot: the checked joints of one robot file, and the file's text.
+///
+/// A `Robot` in hand is valid. Every change goes through the text and the same checks as reading it; a refused change
+/// leaves the robot as it was.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Robot {
+    name: Option<String>,
+    joints: Vec<JointEntry>,
+    /// Place of each joint in `joints`.
+    index: HashMap<String, usize>,
+    boards: Vec<Board>,
+    settings: CheckSettings,
+    text: String,
+}
+
+impl Robot {
+    /// A robot without joints.
+    ///
+    /// # Errors
+    /// [`FileError`] for a name that is blank.
+    pub fn new(name: &str) -> Result<Self, FileError> {
+        Self::parse(&edit::empty(name))
+    }
+
+    /// Reads and checks the text of a robot file.
+    ///
+    /// # Errors
+    /// [`FileError`] for the first fault, with line, column, joint, and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, FileError> {
+        file::read(text).map_err(|error| error.in_text(text))
+    }
+
+    /// Reads and checks a robot file.
+    ///
+    /// # Errors
+    /// As [`Robot::parse`], with the file named; [`FileFault::Access`] if it cannot be read or is not UTF-8.
+    pub fn load(path: impl AsRef<Path>) -> Result<Self, FileError> {
+        let path = path.as_ref();
+        let text = std::fs::read_to_string(path).map_err(|error| FileError::access("read", &error, path))?;
+        Self::parse(&text).map_err(|error| error.in_file(path))
+    }
+
+    /// The text, with every comment where it was.
+    pub fn to_toml(&self) -> &str {
+        &self.text
+    }
+
+    /// Writes the file so that at every moment the path holds either the old text or the new one, whole: the new text
+    /// goes to a neighbour file, which is synced and then renamed. The neighbour keeps the old file's permissions; a
+    /// symbolic link is followed, not replaced. Of two saves at once, one wins whole.
+    ///
+    /// # Errors
+    /// [`FileFault::Access`]; the old file is then untouched.
+    pub fn save(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
+        let path = path.as_ref();
+        save::replace(path, &self.text).map_err(|error| FileError::access("written", &error, path))
+    }
+
+    /// Writes a new file, and refuses if the path exists.
+    ///
+    /// # Errors
+    /// [`FileFault::Access`].
+    pub fn save_new(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
+        let path = path.as_ref();
+        save::create(path, &self.text).map_err(|error| FileError::access("written", &error, path))
+    }
+
+    /// Its name.
+    pub fn name(&self) -> Option<&str> {
+        self.name.as_deref()
+    }
+
+    /// Its joints, in file order.
+    pub fn joints(&self) -> &[JointEntry] {
+        &self.joints
+    }
+
+    /// The joint of this name.
+    pub fn joint(&self, name: &str) -> Option<&JointEntry> {
+        self.joints.get(*self.index.get(name)?)
+    }
+
+    /// The joint of this name, or an error that names the nearest one.
+    ///
+    /// # Errors
+    /// [`FileFault::UnknownJoint`].
+    pub fn expect_joint(&self, name: &str) -> Result<&JointEntry, FileError> {
+        self.joint(name)
+            .ok_or_else(|| FileError::new(reader::unknown_joint(name, &self.joints)))
+    }
+
+    /// The boards that the file describes.
+    pub fn boards(&self) -> &[Board] {
+        &self.boards
+    }
+
+    /// The limits that `check` uses, and the waivers.
+    pub fn settings(&self) -> &CheckSettings {
+        &self.settings
+    }
+
+    /// Writes a joint down: updates its table in place if the name exists, else adds one at the end.
+    ///
+    /// Only values that differ are written; comments, order and formatting stay. A servo or timer that equals the
+    /// robot's default is not written into the joint.
+    ///
+    /// # Errors
+    /// [`FileError`] if the record describes no valid joint; line and column are those of the text it would have become.
+    pub fn put(&mut self, record: &EntryRecord) -> Result<(), FileError> {
+        let text = edit::put(self, record);
+        *self = Self::parse(&text)?;
+        Ok(())
+    }
+
+    /// Takes a joint out.
+    ///
+    /// # Errors
+    /// [`FileFault::UnknownJoint`]; or a waiver in the file still names the joint.
+    pub fn remove(&mut self, name: &str) -> Result<(), FileError> {
+        self.expect_joint(name)?;
+        let text = edit::remove(self, name);
+        *self = Self::parse(&text)?;
+        Ok(())
+    }
+}
+
+impl core::str::FromStr for Robot {
+    type Err = FileError;
+
+    fn from_str(text: &str) -> Result<Self, FileError> {
+        Self::parse(text)
+    }
+}
+
+impl core::fmt::Display for Robot {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(&self.text)
+    }
+}

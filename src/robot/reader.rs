@@ -1,0 +1,322 @@
+//! Typed reading of TOML tables, where every refusal knows its place.
+
+use core::ops::Range;
+use std::borrow::ToOwned;
+use std::format;
+use std::string::String;
+use std::vec::Vec;
+
+use toml_edit::{Array, Item, Key, TableLike, Value};
+
+use super::date::Date;
+use super::entry::JointEntry;
+use super::error::{FileError, FileFault};
+
+/// One table of the file: the joint it belongs to, and what is known about its place.
+#[derive(Clone)]
+pub(super) struct Section<'a> {
+    table: &'a dyn TableLike,
+    joint: Option<&'a str>,
+    span: Option<Range<usize>>,
+}
+
+type Read<T> = Result<T, FileError>;
+
+/// Up to how many typing errors a word is taken for the one that was meant.
+const NEAR: usize = 2;
+
+/// The word nearest to the one given, and whether it must be meant.
+pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<(&'k str, bool)> {
+    known
+        .into_iter()
+        .map(|candidate| (candidate, strsim::damerau_levenshtein(word, candidate)))
+        .min_by_key(|&(_, distance)| distance)
+        .map(|(candidate, distance)| (candidate, distance <= NEAR))
+}
+
+/// The fault of a name that no joint has.
+pub(super) fn unknown_joint(name: &str, joints: &[JointEntry]) -> FileFault {
+    FileFault::UnknownJoint {
+        name: name.to_owned(),
+        nearest: nearest(name, joints.iter().map(JointEntry::name)).map(|(name, _)| name.to_owned()),
+    }
+}
+
+impl<'a> Section<'a> {
+    pub(super) fn top(table: &'a dyn TableLike) -> Self {
+        Self {
+            table,
+            joint: None,
+            // A missing key of the whole file is missed at its start.
+            span: Some(0..0),
+        }
+    }
+
+    fn fault(&self, fault: FileFault, span: Option<Range<usize>>) -> FileError {
+        fault.at(span.or_else(|| self.span.clone()), self.joint)
+    }
+
+    /// A fault of this table as a whole, or of one of its keys if the table has it.
+    pub(super) fn fault_at(&self, key: &str, fault: FileFault) -> FileError {
+        let span = self.get(key).and_then(|(key, item)| item.span().or_else(|| key.span()));
+        self.fault(fault, span)
+    }
+
+    /// A fault of this table as a whole.
+    pub(super) fn fault_here(&self, fault: FileFault) -> FileError {
+        self.fault(fault, None)
+    }
+
+    /// Its keys, in file order.
+    pub(super) fn names(&self) -> Vec<&'a str> {
+        self.table.iter().map(|(name, _)| name).collect()
+    }
+
+    /// Refuses keys that are not known here.
+    pub(super) fn only(&self, known: &'static [&'static str]) -> Read<()> {
+        for (name, _) in self.table.iter() {
+            if known.contains(&name) {
+                continue;
+            }
+            let (nearest, near) = nearest(name, known.iter().copied()).unwrap_or(("", false));
+            let fault = FileFault::UnknownKey {
+                key: name.to_owned(),
+                nearest,
+                near,
+                known,
+            };
+            return Err(self.fault(fault, self.table.key(name).and_then(Key::span)));
+        }
+        Ok(())
+    }
+
+    fn get(&self, key: &str) -> Option<(&'a Key, &'a Item)> {
+        match self.table.get_key_value(key) {
+            Some((_, Item::None)) | None => None,
+            found => found,
+        }
+    }
+
+    fn wrong(&self, key: &Key, item: &Item, example: &'static str) -> FileError {
+        let fault = FileFault::WrongType {
+            key: key.get().to_owned(),
+            found: describe(item),
+            example,
+        };
+        self.fault(fault, item.span().or_else(|| key.span()))
+    }
+
+    fn value<T>(&self, key: &str, example: &'static str, read: impl Fn(&Value) -> Option<T>) -> Read<Option<T>> {
+        let Some((key, item)) = self.get(key) else {
+            return Ok(None);
+        };
+        match item.as_value().and_then(read) {
+            Some(value) => Ok(Some(value)),
+            None => Err(self.wrong(key, item, example)),
+        }
+    }
+
+    pub(super) fn need<T>(&self, key: &'static str, example: &'static str, found: Option<T>) -> Read<T> {
+        found.ok_or_else(|| self.fault(FileFault::MissingKey { key, example }, None))
+    }
+
+    pub(super) fn text(&self, key: &str, example: &'static str) -> Read<Option<&'a str>> {
+        let Some((key, item)) = self.get(key) else {
+            return Ok(None);
+        };
+        match item.as_str() {
+            Some(text) if !text.trim().is_empty() => Ok(Some(text)),
+            _ => Err(self.wrong(key, item, example)),
+        }
+    }
+
+    pub(super) fn flag(&self, key: &str, example: &'static str) -> Read<Option<bool>> {
+        self.value(key, example, Value::as_bool)
+    }
+
+    pub(super) fn number(&self, key: &str, example: &'static str) -> Read<Option<f64>> {
+        self.value(key, example, number)
+    }
+
+    /// A finite number of at least zero.
+    pub(super) fn size(&self, key: &str, example: &'static str) -> Read<Option<f64>> {
+        match self.number(key, example)? {
+            Some(value) if !(value.is_finite() && value >= 0.0) => {
+                let must = "a finite number, zero or more";
+                Err(self.outside(key, value, must))
+            }
+            value => Ok(value),
+        }
+    }
+
+    /// A finite number.
+    pub(super) fn finite(&self, key: &str, example: &'static str) -> Read<Option<f64>> {
+        match self.number(key, example)? {
+            Some(value) if !value.is_finite() => Err(self.outside(key, value, "a finite number")),
+            value => Ok(value),
+        }
+    }
+
+    fn outside(&self, key: &str, value: f64, must: &'static str) -> FileError {
+        let key_name = key.to_owned();
+        self.fault_at(
+            key,
+            FileFault::ValueOutside {
+                key: key_name,
+                value,
+                must,
+            },
+        )
+    }
+
+    /// A whole number that fits `T`.
+    pub(super) fn whole<T: TryFrom<i64>>(
+        &self,
+        key: &str,
+        example: &'static str,
+        must: &'static str,
+    ) -> Read<Option<T>> {
+        match self.value(key, example, Value::as_integer)? {
+            None => Ok(None),
+            Some(value) => match T::try_from(value) {
+                Ok(fitting) => Ok(Some(fitting)),
+                Err(_) => Err(self.outside(key, value as f64, must)),
+            },
+        }
+    }
+
+    pub(super) fn pair(&self, key: &str, example: &'static str) -> Read<Option<[f64; 2]>> {
+        self.value(key, example, |value| {
+            let array: &Array = value.as_array()?;
+            let mut numbers = array.iter().map(number);
+            match (numbers.next(), numbers.next(), numbers.next()) {
+                (Some(Some(lower)), Some(Some(upper)), None) => Some([lower, upper]),
+                _ => None,
+            }
+        })
+    }
+
+    pub(super) fn date(&self, key: &str, example: &'static str) -> Read<Option<Date>> {
+        self.value(key, example, |value| {
+            let written = value.as_datetime()?;
+            match (written.date, written.time) {
+                (Some(date), None) => Date::new(date.year, date.month, date.day),
+                _ => None,
+            }
+        })
+    }
+
+    /// One of a few words.
+    pub(super) fn word<T: Copy>(
+        &self,
+        key: &str,
+        example: &'static str,
+        all: &[T],
+        name: fn(T) -> &'static str,
+    ) -> Read<Option<T>> {
+        let Some(word) = self.text(key, example)? else {
+            return Ok(None);
+        };
+        if let Some(&found) = all.iter().find(|&&one| name(one) == word) {
+            return Ok(Some(found));
+        }
+        let known: Vec<&'static str> = all.iter().map(|&one| name(one)).collect();
+        Err(self.unknown_word(key, word, known))
+    }
+
+    pub(super) fn unknown_word(&self, key: &str, word: &str, known: Vec<&'static str>) -> FileError {
+        let nearest = nearest(word, known.iter().copied()).map_or("", |(word, _)| word);
+        let fault = FileFault::UnknownWord {
+            key: key.to_owned(),
+            word: word.to_owned(),
+            nearest,
+            known,
+        };
+        self.fault_at(key, fault)
+    }
+
+    /// A table within, refusing what is no table.
+    pub(super) fn section(&self, name: &str, example: &'static str) -> Read<Option<Section<'a>>> {
+        let Some((key, item)) = self.get(name) else {
+            return Ok(None);
+        };
+        match item.as_table_like() {
+            Some(table) => Ok(Some(Section {
+                table,
+                joint: self.joint,
+                span: key.span().or_else(|| item.span()),
+            })),
+            None => Err(self.wrong(key, item, example)),
+        }
+    }
+
+    /// The tables within, in file order, by name.
+    pub(super) fn sections(&self, example: &'static str) -> Read<Vec<(&'a str, Section<'a>)>> {
+        let mut sections = Vec::with_capacity(self.table.len());
+        for (name, _) in self.table.iter() {
+            if let Some(section) = self.section(name, example)? {
+                sections.push((name, section));
+            }
+        }
+        Ok(sections)
+    }
+
+    /// The tables of an array of tables, however it is written.
+    pub(super) fn list(&self, name: &str, example: &'static str) -> Read<Vec<Section<'a>>> {
+        let Some((key, item)) = self.get(name) else {
+            return Ok(Vec::new());
+        };
+        let made = |table: &'a dyn TableLike, span: Option<Range<usize>>| Section {
+            table,
+            joint: self.joint,
+            span: span.or_else(|| key.span()),
+        };
+        if let Some(tables) = item.as_array_of_tables() {
+            return Ok(tables.iter().map(|table| made(table, table.span())).collect());
+        }
+        let inline: Option<Vec<_>> = item.as_array().and_then(|array| {
+            let one = |value: &'a Value| Some(made(value.as_inline_table()?, value.span()));
+            array.iter().map(one).collect()
+        });
+        inline.ok_or_else(|| self.wrong(key, item, example))
+    }
+
+    /// The same section, its faults told of this joint.
+    pub(super) fn of_joint(mut self, name: &'a str) -> Self {
+        self.joint = Some(name);
+        self
+    }
+
+    /// The byte at which the section stands.
+    pub(super) fn start(&self) -> usize {
+        self.span.as_ref().map_or(0, |span| span.start)
+    }
+}
+
+/// A TOML number as it is meant; whole numbers are numbers too.
+pub(super) fn number(value: &Value) -> Option<f64> {
+    match value {
+        Value::Float(number) => Some(*number.value()),
+        Value::Integer(number) => Some(*number.value() as f64),
+        _ => None,
+    }
+}
+
+fn describe(item: &Item) -> String {
+    match item {
+        Item::Value(Value::String(text)) if text.value().trim().is_empty() => "an empty text".to_owned(),
+        Item::Value(Value::String(text)) => format!("the text \"{}\"", text.value()),
+        Item::Value(Value::Integer(number)) => format!("the number {}", number.value()),
+        Item::Value(Value::Float(number)) => format!("the number {}", number.value()),
+        Item::Value(Value::Boolean(flag)) => format!("{}", flag.value()),
+        Item::Value(Value::Datetime(date)) => format!("the time {}", date.value()),
+        Item::Value(Value::Array(array)) => {
+            let values: Vec<String> = array.iter().take(4).map(|v| format!("{v}").trim().to_owned()).collect();
+            let more = if array.len() > 4 { ", ..." } else { "" };
+            format!("the array [{}{more}]", values.join(", "))
+        }
+        Item::Value(Value::InlineTable(_)) | Item::Table(_) => "a table".to_owned(),
+        Item::ArrayOfTables(_) => "an array of tables".to_owned(),
+        Item::None => "nothing".to_owned(),
+    }
+}

@@ -1,0 +1,326 @@
+//! Robot files: what is read, what is refused and where, and what a change leaves alone.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may panic")]
+
+use elbowroom::robot::{
+    Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FeedbackSense, FileFault, LostMotionEvidence, Robot,
+};
+use elbowroom::{Code, JointRecord, ServoRecord, TimerRecord};
+use proptest::prelude::*;
+
+/// Invented data.
+const FILE: &str = r#"# Heron, breast first
+format = 1
+name = "heron"
+timer = { frame_hz = 50, counts = 4096 }         # default for all joints
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+
+[board.breast]
+channels = 16
+
+[joint.wing_left]   # squeaks
+board = "breast"
+channel = 8
+command = [0, 180]
+drive = [ 5,  80 ]  # degrees
+travel = [7.3, 78]
+rest = 90
+rate_per_s = 60
+mirror_of = "wing_right"
+
+[joint.wing_left.evidence]
+date = 2026-11-20
+sense = "opposing"
+lower = { kind = "contact", at = 5.1, u = 0.2, guard = 2.0 }   # felt it
+upper = { kind = "reached", at = 78.0 }
+lost_motion = { value = 1.8, u = 0.15 }
+readings = 42
+
+[joint.wing_right]
+board = "breast"
+channel = 9
+command = [0, 180]
+drive = [5, 80]
+inverted = true
+rest = 90
+servo = { pulse_us = [600, 2400] }
+timer = { frame_hz = 100, counts = 8192 }
+"#;
+
+#[test]
+fn reads_everything_with_defaults_and_overrides() {
+    let robot = Robot::parse(FILE).unwrap();
+    assert_eq!(robot.name(), Some("heron"));
+    let names: Vec<&str> = robot.joints().iter().map(|joint| joint.name()).collect();
+    assert_eq!(names, ["wing_left", "wing_right"]);
+
+    let left = robot.joint("wing_left").unwrap();
+    assert_eq!((left.board(), left.channel()), (Some("breast"), Some(8)));
+    assert_eq!(left.mirror_of(), Some("wing_right"));
+    assert_eq!(left.line(), 10);
+    assert_eq!(left.joint().counts(90.0).unwrap().value, 199);
+    let evidence = left.evidence();
+    assert_eq!(evidence.date, Date::new(2026, 11, 20));
+    assert_eq!(evidence.sense, Some(FeedbackSense::Opposing));
+    let lower = evidence.lower.unwrap();
+    assert_eq!(
+        (lower.kind, lower.at, lower.u, lower.guard),
+        (EvidenceKind::Contact, 5.1, Some(0.2), Some(2.0))
+    );
+    assert_eq!(evidence.upper.unwrap().kind, EvidenceKind::Reached);
+    assert_eq!(
+        evidence.lost_motion,
+        Some(LostMotionEvidence {
+            value: 1.8,
+            u: Some(0.15)
+        })
+    );
+    assert_eq!(evidence.readings, Some(42));
+
+    let right = robot.joint("wing_right").unwrap();
+    assert!(right.joint().direction().is_inverted());
+    assert_eq!(right.joint().servo().pulse_range_us().ends(), [600.0, 2400.0]);
+    assert_eq!(
+        right.joint().servo().angle_range().ends(),
+        [0.0, 180.0],
+        "the angle is the robot's"
+    );
+    assert_eq!(right.joint().timer().counts(), 8192);
+    assert_eq!(right.joint().travel().ends(), [5.0, 80.0], "travel left out is drive");
+}
+
+#[test]
+fn a_board_has_a_timer_of_its_own() {
+    let text = FILE.replace("channels = 16", "channels = 16\ntimer = { counts = 2048 }");
+    let robot = Robot::parse(&text).unwrap();
+    let left = *robot.joint("wing_left").unwrap().joint().timer();
+    assert_eq!((left.frame_hz(), left.counts()), (50.0, 2048));
+}
+
+/// A change to the file, and the code, place and message it must be refused with.
+#[test]
+fn every_fault_is_named_with_its_place_and_remedy() {
+    let long_name = "x".repeat(65);
+    #[rustfmt::skip]
+    let cases: &[(&str, &str, Code, usize, usize, &str)] = &[
+        ("travel = [7.3, 78]", "travl = [7.3, 78]", Code::UnknownKey, 15, 1, "unknown key travl; write travel"),
+        ("name = \"heron\"", "colour = 1", Code::UnknownKey, 3, 1, "the nearest known key is"),
+        ("frame_hz = 50,", "frame_khz = 50,", Code::UnknownKey, 4, 11, "write frame_hz"),
+        ("at = 5.1", "ad = 5.1", Code::UnknownKey, 23, 29, "write at"),
+        ("readings = 42", "reading = 42", Code::UnknownKey, 26, 1, "write readings"),
+        ("channels = 16", "chanels = 16", Code::UnknownKey, 8, 1, "write channels"),
+        ("rest = 90\nrate", "rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 90"),
+        ("drive = [ 5,  80 ]", "", Code::MissingKey, 10, 8, "drive is missing"),
+        ("format = 1", "", Code::MissingKey, 1, 1, "format is missing; write e.g. format = 1"),
+        ("format = 1", "format = 2", Code::FormatTooNew, 2, 10, "format 2 is newer than format 1"),
+        ("format = 1", "format = 0", Code::ValueOutside, 2, 10, "format is 0; it must be 1"),
+        ("rest = 90\nrate", "rest = \"90\"\nrate", Code::WrongType, 16, 8, "rest is the text \"90\"; write e.g. rest = 90"),
+        ("command = [0, 180]\ndrive = [ ", "command = [0, 90, 180]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [0, 90, 180]"),
+        ("channel = 8", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
+        ("channel = 8", "channel = 8.0", Code::WrongType, 12, 11, "channel is the number 8"),
+        ("board = \"breast\"\nchannel = 8", "board = \" \"\nchannel = 8", Code::WrongType, 11, 9, "an empty text"),
+        ("inverted = true", "inverted = \"yes\"", Code::WrongType, 33, 12, "write e.g. inverted = true"),
+        ("2026-11-20", "\"2026-11-20\"", Code::WrongType, 21, 8, "without quotes"),
+        ("2026-11-20", "2026-11-20T10:00:00", Code::WrongType, 21, 8, "without quotes"),
+        ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write \"opposing\""),
+        ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, reached, declared"),
+        ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 43, "u is -0.2"),
+        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 34, "at is inf; it must be a finite number"),
+        ("drive = [ 5,  80 ]", "drive = [ 80, 5 ]", Code::EndsSwapped, 14, 9, "write [5, 80]"),
+        ("drive = [ 5,  80 ]", "drive = [ 5, 5 ]", Code::ZeroWidth, 14, 9, "has no width"),
+        ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel holds NaN"),
+        ("travel = [7.3, 78]", "travel = [7.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
+        ("rest = 90\nrate", "rest = 190\nrate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
+        ("rate_per_s = 60", "rate_per_s = 0", Code::NotPositive, 17, 14, "rate_per_s is 0"),
+        ("counts = 8192", "counts = 0", Code::TimerUnfit, 36, 9, "timer.counts is 0"),
+        ("counts = 8192", "counts = 5000000000", Code::ValueOutside, 36, 36, "counts is 5000000000"),
+        ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
+        ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),
+        ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "duplicate key"),
+        ("[joint.wing_right]", "[joint.wing_right", Code::FileSyntax, 28, 18, "not TOML"),
+        ("lower = { kind", "lower = [1] # { kind", Code::WrongType, 23, 9, "lower is the array [1]"),
+    ];
+    for &(from, to, code, line, column, says) in cases {
+        assert!(FILE.contains(from), "{from}");
+        let error = Robot::parse(&FILE.replacen(from, to, 1)).unwrap_err();
+        let text = error.to_string();
+        assert_eq!(error.code(), code, "{to}: {text}");
+        assert_eq!(
+            (error.line(), error.column()),
+            (Some(line), Some(column)),
+            "{to}: {text}"
+        );
+        assert!(text.contains(says), "{to}: {text}");
+        assert!(!text.contains('\n'), "{text}");
+        if line > 10 && code != Code::FileSyntax && !to.contains("[joint.") {
+            assert!(error.joint().is_some(), "{to}: {text}");
+        }
+    }
+}
+
+#[test]
+fn every_truncation_is_read_or_refused_never_more() {
+    for end in 0..FILE.len() {
+        if FILE.is_char_boundary(end) {
+            // The promise is that it returns.
+            let _ = Robot::parse(&FILE[..end]);
+        }
+    }
+    let cut = FILE.find("rest = 90\nrate").unwrap();
+    let error = Robot::parse(&FILE[..cut]).unwrap_err();
+    assert_eq!((error.code(), error.joint()), (Code::MissingKey, Some("wing_left")));
+}
+
+#[test]
+fn a_file_error_names_the_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("heron.toml");
+    let error = Robot::load(&path).unwrap_err();
+    assert_eq!(error.code(), Code::FileAccess);
+    assert!(
+        error.to_string().contains("heron.toml: the file cannot be read"),
+        "{error}"
+    );
+    std::fs::write(&path, FILE.replace("travel =", "travl =")).unwrap();
+    let error = Robot::load(&path).unwrap_err();
+    assert!(
+        error
+            .to_string()
+            .ends_with("heron.toml:15:1: joint wing_left: unknown key travl; write travel"),
+        "{error}"
+    );
+    std::fs::write(&path, [0xff, 0xfe]).unwrap();
+    assert_eq!(Robot::load(&path).unwrap_err().code(), Code::FileAccess);
+}
+
+#[test]
+fn a_change_touches_its_values_only() {
+    let mut robot = Robot::parse(FILE).unwrap();
+    let mut record = robot.joint("wing_left").unwrap().record();
+    record.joint.travel = Some([7.25, 78.0]);
+    record.joint.drive = [5.0, 81.5];
+    record.evidence.lower.as_mut().unwrap().at = 5.2;
+    record.evidence.date = Date::new(2026, 11, 25);
+    robot.put(&record).unwrap();
+    let expected = FILE
+        .replace("[7.3, 78]", "[7.25, 78]")
+        .replace("[ 5,  80 ]", "[ 5,  81.5 ]")
+        .replace("at = 5.1", "at = 5.2")
+        .replace("2026-11-20", "2026-11-25");
+    assert_eq!(robot.to_toml(), expected);
+
+    // Putting back what was read changes nothing, for any joint.
+    for name in ["wing_left", "wing_right"] {
+        let record = robot.joint(name).unwrap().record();
+        robot.put(&record).unwrap();
+        assert_eq!(robot.to_toml(), expected);
+    }
+}
+
+#[test]
+fn a_refused_change_leaves_the_robot_as_it_was() {
+    let mut robot = Robot::parse(FILE).unwrap();
+    let mut record = robot.joint("wing_left").unwrap().record();
+    record.joint.rest = 999.0;
+    let error = robot.put(&record).unwrap_err();
+    assert_eq!((error.code(), error.joint()), (Code::RestOutside, Some("wing_left")));
+    assert_eq!(robot, Robot::parse(FILE).unwrap());
+}
+
+#[test]
+fn a_new_joint_comes_last_and_inherits_what_is_equal() {
+    let mut robot = Robot::parse(FILE).unwrap();
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+    let mut record = EntryRecord::new(
+        "neck tilt",
+        JointRecord::new([-1.0, 1.0], [10.0, 70.0], 0.0, servo, timer),
+    );
+    record.evidence = Evidence {
+        upper: Some(EndEvidence {
+            kind: EvidenceKind::Reached,
+            at: 70.0,
+            u: None,
+            guard: None,
+        }),
+        ..Evidence::default()
+    };
+    robot.put(&record).unwrap();
+    let added = robot.to_toml().strip_prefix(FILE).unwrap();
+    assert_eq!(
+        added,
+        "\n[joint.\"neck tilt\"]\ncommand = [-1, 1]\ndrive = [10, 70]\nrest = 0\n\n[joint.\"neck tilt\".evidence]\nupper = { kind = \"reached\", at = 70 }\n"
+    );
+    assert_eq!(robot.joints().len(), 3);
+
+    record.joint.timer.counts = 65_536;
+    robot.put(&record).unwrap();
+    assert!(robot.to_toml().contains("timer = { frame_hz = 50, counts = 65536 }"));
+    robot.remove("neck tilt").unwrap();
+    assert_eq!(robot.to_toml(), FILE);
+    assert!(
+        matches!(robot.remove("wing_lefd").unwrap_err().fault(), FileFault::UnknownJoint { nearest: Some(n), .. } if n == "wing_left")
+    );
+}
+
+#[test]
+fn a_robot_grows_from_nothing() {
+    let mut robot = Robot::new("heron").unwrap();
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+    robot
+        .put(&EntryRecord::new(
+            "crest",
+            JointRecord::new([0.0, 1.0], [10.0, 70.0], 0.0, servo, timer),
+        ))
+        .unwrap();
+    assert_eq!(Robot::parse(robot.to_toml()).unwrap(), robot);
+    assert!(Robot::new(" ").is_err());
+}
+
+proptest! {
+    /// Any joint that is valid comes back from its text with the same bits.
+    #[test]
+    fn floats_come_back_to_the_bit(
+        command in prop::array::uniform2(any::<f64>()),
+        drive in prop::array::uniform2(0.0..180.0f64),
+        rest in any::<f64>(),
+        at in any::<f64>(),
+        u in 0.0..f64::MAX,
+        rate in any::<f64>(),
+    ) {
+        let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+        let timer = TimerRecord { frame_hz: 50.0, counts: 1 << 24 };
+        let mut record = EntryRecord::new("j", JointRecord::new(command, drive, rest, servo, timer));
+        record.joint.rate_per_s = Some(rate);
+        record.evidence.lower = Some(EndEvidence { kind: EvidenceKind::Contact, at, u: Some(u), guard: Some(u) });
+        let mut robot = Robot::new("r").unwrap();
+        let direct = elbowroom::Joint::new(record.joint.clone());
+        if robot.put(&record).is_ok() {
+            let again = Robot::parse(robot.to_toml()).unwrap();
+            let entry = again.joint("j").unwrap();
+            let (back, direct) = (entry.joint().record(), direct.unwrap().record());
+            let bits = |r: &JointRecord<f64>| {
+                let mut all = vec![r.rest, r.rate_per_s.unwrap()];
+                all.extend(r.command.iter().chain(&r.drive).chain(r.travel.iter().flatten()));
+                all.into_iter().map(f64::to_bits).collect::<Vec<_>>()
+            };
+            prop_assert_eq!(bits(&back), bits(&direct));
+            prop_assert_eq!(entry.evidence().lower.unwrap().at.to_bits(), at.to_bits());
+            prop_assert_eq!(entry.evidence().lower.unwrap().u.unwrap().to_bits(), u.to_bits());
+        } else {
+            prop_assert!(direct.is_err() || !at.is_finite());
+        }
+    }
+}
