@@ -11,8 +11,7 @@
 //! 1. `t = (x - a0) / (a1 - a0)`, held to the largest finite number either way. If `a1 - a0` would overflow, all
 //!    three terms are halved first.
 //! 2. If 0 lies between b0 and b1 (or at one of them): `y = t*b1 + (1 - t)*b0`.
-//! 3. Otherwise: `y = b0 + t*(b1 - b0)`, and b1 itself where y would have passed it on its way there, or not reached
-//!    it on its way beyond.
+//! 3. Otherwise: `y = b0 + t*(b1 - b0)`, and b1 itself at t = 1.
 //!
 //! # Why that keeps the promises
 //! Rounding to nearest is monotone: u ≤ v implies round(u) ≤ round(v). So sum, difference, product and quotient are
@@ -24,16 +23,20 @@
 //! * *Form 2*: b1 ≥ 0 makes `t*b1` non-decreasing; b0 ≤ 0 and the non-increasing `1 - t` make `(1-t)*b0`
 //!   non-decreasing; so their sum is. At t = 0 it is `0 + b0`, at t = 1 `b1 + 0`. For t in [0, 1] the first term lies in
 //!   [0, b1] and the second in [b0, 0], hence the sum in [b0, b1].
-//! * *Form 3*: b0 and b1 have one sign, so `b1 - b0` cannot overflow. `b0 + t*(b1 - b0)` is non-decreasing, `b0` at
-//!   t = 0 and at least b0 above; taking the smaller of it and b1 for t < 1, b1 at t = 1, and the larger of the two
-//!   for t > 1 leaves it non-decreasing and within [b0, b1] for t in [0, 1].
+//! * *Form 3*: b0 and b1 have one sign, so d = round(b1 - b0) cannot overflow. `b0 + t*d` is non-decreasing, b0 at
+//!   t = 0 and at least b0 above. At t = 1 it may miss b1 by a rounding, which is why b1 is taken there; left to show is
+//!   that no other t lands on the wrong side of b1. Let d⁻ and d⁺ be the neighbours of d. Below 1, t is at most 1 - u
+//!   (u half the epsilon), so t*d lies more than half a spacing below d, or on d⁻ exactly if d is a power of two:
+//!   round(t*d) ≤ d⁻. But d exceeds b1 - b0 by at most half of d - d⁻, so `b0 + d⁻` is below b1, and rounding, being
+//!   monotone, leaves it at most b1. Above 1, t is at least 1 + 2u, hence round(t*d) ≥ d⁺, while d falls short of b1 - b0
+//!   by at most half of d⁺ - d. (A difference so small that its products are subnormal is exact, and `b0 + d` is b1.)
 //! * *No NaN is made*: t is finite, so `t*b1` is never 0·∞; in form 2 both terms have the same sign whenever t is
 //!   outside [0, 1], so it is never ∞ - ∞.
 //!
 //! The form depends on the ends alone, never on x, so no two neighbours are computed differently. Only + - × ÷ and
 //! comparisons are used, in this order, without fused multiply-add: the bits are the same on every machine.
-//! The two forms are those of C++20 `std::lerp` (ISO/IEC 14882:2020 [c.math.lerp]; proposal P0811R3), the first step
-//! and the argument are ours.
+//! The two forms are those proposed for C++20 `std::lerp` (ISO/IEC 14882:2020 \[c.math.lerp\]; P0811R3), which also guards
+//! the far end by a comparison; the first step and the argument that makes the guard needless are ours.
 
 use crate::real::Real;
 use crate::span::Span;
@@ -183,10 +186,10 @@ impl<T: Real> Line<T> {
         if self.zero_between {
             return t * self.last + (T::one() - t) * self.first;
         }
-        let y = self.first + t * (self.last - self.first);
-        let must_be_above = (t > T::one()) == (self.first < self.last);
-        let wrong_side = if must_be_above { y < self.last } else { y > self.last };
-        if t == T::one() || wrong_side { self.last } else { y }
+        if t == T::one() {
+            return self.last;
+        }
+        self.first + t * (self.last - self.first)
     }
 }
 
@@ -263,9 +266,11 @@ mod tests {
                                 prop_assert!(climbs(&map, below, x), "{:?} at {:e}", map, x);
                                 prop_assert!(climbs(&map, x, above), "{:?} at {:e}", map, x);
                             }
-                            prop_assert!(!map.apply(x).is_nan());
-                            if map.from().contains(x) {
-                                prop_assert!(map.to().contains(map.apply(x)), "{:?} at {:e}", map, x);
+                            for x in [below, x, above] {
+                                prop_assert!(!map.apply(x).is_nan() || !x.is_finite());
+                                if map.from().contains(x) {
+                                    prop_assert!(map.to().contains(map.apply(x)), "{:?} at {:e}", map, x);
+                                }
                             }
                         }
                     }
@@ -287,6 +292,26 @@ mod tests {
                         let unit = $t::EPSILON;
                         let bound = 4.0 * unit * ((c.abs() + v) * w / v + lo.abs() + w);
                         prop_assert!((map.reversed().apply(map.apply(x)) - x).abs() <= bound);
+                    }
+                }
+
+                /// The far end from both sides, with t one step away from 1: nothing there may land beyond b1.
+                #[test]
+                fn next_to_the_far_end_nothing_is_on_the_wrong_side() {
+                    let mut state = 3u64;
+                    let mut bits = || {
+                        state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+                        state >> 20
+                    };
+                    for _ in 0..300_000 {
+                        let at = |bits: u64| (1.0 + (bits % (1 << 24)) as $t * $t::EPSILON) * 2.0f32.powi((bits >> 24) as i32 % 6) as $t;
+                        let (b0, b1) = (at(bits()), at(bits()));
+                        let Ok(to) = Span::new("y", [b0.min(b1), b0.max(b1)]) else { continue };
+                        let map = LinearMap::new(Span::new("x", [0.0, 1.0]).unwrap(), to, Direction::from_inverted(b0 > b1));
+                        let one: $t = 1.0;
+                        let (before, after) = (map.apply(one.next_down()), map.apply(one.next_up()));
+                        let right = if b0 < b1 { before <= b1 && b1 <= after } else { before >= b1 && b1 >= after };
+                        assert!(right, "{:e} {:e}", b0, b1);
                     }
                 }
 
