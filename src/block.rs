@@ -93,6 +93,7 @@ pub use image::{Image, Part};
 pub use write::to_vec;
 pub use write::{length, write};
 
+use crate::error::Code;
 use layout::{HEAD, JOINT, LETTERS, TAIL, VERSION, head, joint};
 
 /// A block, read in place.
@@ -112,9 +113,16 @@ impl<I: Image> Block<I> {
     /// # Errors
     /// A [`BlockError`] that says what is wrong first.
     pub fn new(image: I) -> Result<Self, BlockError> {
-        let block = Self::unchecked(image)?;
-        verify::verify(&block)?;
-        Ok(block)
+        verify::verify(image)
+    }
+
+    /// The same check, saying only the code of what is wrong first: small enough for a microcontroller.
+    ///
+    /// # Errors
+    /// The [`Code`] of what [`Block::new`] would say.
+    #[inline]
+    pub fn check(image: I) -> Result<Self, Code> {
+        verify::verify(image)
     }
 
     /// Reads the head only: for firmware that has called [`Block::new`] before and evaluates the same image again.

@@ -254,6 +254,28 @@ impl JointError {
     }
 }
 
+/// How a rule says no: with all that there is to say, or with the bare code.
+///
+/// The rules are written once. On a microcontroller, where sentences and `f64` have no place, [`Code`] is enough; the
+/// compiler then drops the making of the values.
+pub(crate) trait Refusal: Sized {
+    fn of(error: JointError) -> Self;
+}
+
+impl Refusal for JointError {
+    #[inline(always)]
+    fn of(error: JointError) -> Self {
+        error
+    }
+}
+
+impl Refusal for Code {
+    #[inline(always)]
+    fn of(error: JointError) -> Self {
+        error.code()
+    }
+}
+
 /// Why a number given to a valid joint was not converted.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[non_exhaustive]

@@ -5,6 +5,7 @@ use crate::error::{ConvertError, JointError};
 use crate::map::Direction;
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
+use crate::rules::Parts;
 use crate::span::{Side, Span};
 use crate::transmission::Transmission;
 
@@ -160,40 +161,7 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// A [`JointError`] that names the field, its value and what would be right.
     pub fn new(record: JointRecord<T>) -> Result<Self, JointError> {
-        let mut joint = Self::checked(record)?;
-        joint.count_line = CountLine::of(&joint);
-        Ok(joint)
-    }
-
-    /// [`Joint::new`] without the line for batches: all that the check of a firmware block needs.
-    #[inline]
-    pub(crate) fn checked(record: JointRecord<T>) -> Result<Self, JointError> {
-        let command = Span::new("command", record.command)?;
-        let drive = Span::new("drive", record.drive)?;
-        let direction = Direction::from_inverted(record.inverted);
-        let servo = Servo::new(record.servo.angle, record.servo.pulse_us)?;
-        let timer = Timer::new(record.timer.frame_hz, record.timer.counts)?;
-        let travel = match record.travel {
-            Some(ends) => checked_travel(ends, drive, &servo)?,
-            None => inside_servo(drive, "drive lower", "drive upper", &servo)?,
-        };
-        let rest = checked_rest(record.rest, command)?;
-        let rate_per_s = record.rate_per_s.map(checked_rate).transpose()?;
-
-        let longest_us = servo.pulse_range_us().upper();
-        if longest_us > timer.frame_us() {
-            return Err(JointError::PulseBeyondFrame {
-                pulse_us: longest_us.to_wide(),
-                frame_us: timer.frame_us().to_wide(),
-            });
-        }
-        let counts = CountSpan::inside(travel, &servo, &timer).ok_or_else(|| JointError::NoCountInTravel {
-            lower: travel.lower().to_wide(),
-            upper: travel.upper().to_wide(),
-            step: (timer.pulse_us(1) / servo.us_per_deg()).to_wide(),
-        })?;
-        let transmission = Transmission::linear(command, drive, direction);
-        Ok(Self {
+        let Parts {
             command,
             drive,
             direction,
@@ -202,10 +170,23 @@ impl<T: Real> Joint<T> {
             rate_per_s,
             servo,
             timer,
-            transmission,
+            counts,
+        } = Parts::check::<JointError>(&record)?;
+        let mut joint = Self {
+            command,
+            drive,
+            direction,
+            travel,
+            rest,
+            rate_per_s,
+            servo,
+            timer,
+            transmission: Transmission::linear(command, drive, direction),
             counts,
             count_line: None,
-        })
+        };
+        joint.count_line = CountLine::of(&joint);
+        Ok(joint)
     }
 
     /// The record that makes an equal joint.
@@ -375,67 +356,6 @@ impl<T: Real> TryFrom<JointRecord<T>> for Joint<T> {
 impl<T: Real> From<Joint<T>> for JointRecord<T> {
     fn from(joint: Joint<T>) -> Self {
         joint.record()
-    }
-}
-
-fn checked_travel<T: Real>(ends: [T; 2], drive: Span<T>, servo: &Servo<T>) -> Result<Span<T>, JointError> {
-    let travel = inside_servo(Span::new("travel", ends)?, "travel lower", "travel upper", servo)?;
-    match travel.intersection(&drive) {
-        Some(_) => Ok(travel),
-        None => Err(JointError::TravelApart {
-            travel_lower: travel.lower().to_wide(),
-            travel_upper: travel.upper().to_wide(),
-            drive_lower: drive.lower().to_wide(),
-            drive_upper: drive.upper().to_wide(),
-        }),
-    }
-}
-
-fn inside_servo<T: Real>(
-    span: Span<T>,
-    lower: &'static str,
-    upper: &'static str,
-    servo: &Servo<T>,
-) -> Result<Span<T>, JointError> {
-    let range = servo.angle_range();
-    for (what, value) in [(lower, span.lower()), (upper, span.upper())] {
-        if !range.contains(value) {
-            return Err(JointError::OutsideServo {
-                what,
-                value: value.to_wide(),
-                lower: range.lower().to_wide(),
-                upper: range.upper().to_wide(),
-            });
-        }
-    }
-    Ok(span)
-}
-
-fn checked_rest<T: Real>(rest: T, command: Span<T>) -> Result<T, JointError> {
-    if !rest.is_finite() {
-        return Err(JointError::NotFinite {
-            what: "rest",
-            value: rest.to_wide(),
-        });
-    }
-    if !command.contains(rest) {
-        return Err(JointError::RestOutside {
-            rest: rest.to_wide(),
-            lower: command.lower().to_wide(),
-            upper: command.upper().to_wide(),
-        });
-    }
-    Ok(rest + T::zero())
-}
-
-fn checked_rate<T: Real>(rate: T) -> Result<T, JointError> {
-    let (what, value) = ("rate_per_s", rate.to_wide());
-    if !rate.is_finite() {
-        Err(JointError::NotFinite { what, value })
-    } else if rate <= T::zero() {
-        Err(JointError::NotPositive { what, value })
-    } else {
-        Ok(rate)
     }
 }
 

@@ -60,6 +60,7 @@ mod rate;
 mod real;
 #[cfg(feature = "robot")]
 pub mod robot;
+mod rules;
 mod span;
 mod transmission;
 

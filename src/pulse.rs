@@ -1,6 +1,6 @@
 //! The servo's straight line from drive angle to pulse width, and the timer's grid of counts.
 
-use crate::error::JointError;
+use crate::error::{JointError, Refusal};
 use crate::map::{Direction, LinearMap};
 use crate::real::{Real, nearest_count};
 use crate::span::Span;
@@ -28,13 +28,18 @@ impl<T: Real> Servo<T> {
     /// # Errors
     /// Ends that are no [`Span`]; a lower pulse of zero or less.
     pub fn new(angle: [T; 2], pulse_us: [T; 2]) -> Result<Self, JointError> {
-        let angle = Span::new("servo.angle", angle)?;
-        let pulse_us = Span::new("servo.pulse_us", pulse_us)?;
+        Self::check(angle, pulse_us)
+    }
+
+    #[inline]
+    pub(crate) fn check<E: Refusal>(angle: [T; 2], pulse_us: [T; 2]) -> Result<Self, E> {
+        let angle = Span::check::<E>("servo.angle", angle)?;
+        let pulse_us = Span::check::<E>("servo.pulse_us", pulse_us)?;
         if pulse_us.lower() <= T::zero() {
-            return Err(JointError::NotPositive {
+            return Err(E::of(JointError::NotPositive {
                 what: "servo.pulse_us lower",
                 value: pulse_us.lower().to_wide(),
-            });
+            }));
         }
         let to_pulse = LinearMap::new(angle, pulse_us, Direction::Direct);
         Ok(Self {
@@ -99,29 +104,34 @@ impl<T: Real> Timer<T> {
     /// A frame rate that is not finite and above zero, or so far off that counts per second are not; counts of 0 or
     /// above [`Timer::MOST_COUNTS`].
     pub fn new(frame_hz: T, counts: u32) -> Result<Self, JointError> {
+        Self::check(frame_hz, counts)
+    }
+
+    #[inline]
+    pub(crate) fn check<E: Refusal>(frame_hz: T, counts: u32) -> Result<Self, E> {
         let value = frame_hz.to_wide();
         if !frame_hz.is_finite() {
-            return Err(JointError::NotFinite {
+            return Err(E::of(JointError::NotFinite {
                 what: "timer.frame_hz",
                 value,
-            });
+            }));
         }
         if frame_hz <= T::zero() {
-            return Err(JointError::NotPositive {
+            return Err(E::of(JointError::NotPositive {
                 what: "timer.frame_hz",
                 value,
-            });
+            }));
         }
         if counts == 0 || counts > Self::MOST_COUNTS {
-            return Err(JointError::CountsOutside {
+            return Err(E::of(JointError::CountsOutside {
                 counts,
                 most: Self::MOST_COUNTS,
-            });
+            }));
         }
         let timer = Self::of_checked(frame_hz, counts);
         for derived in [timer.counts_per_s, timer.frame_us(), timer.pulse_us(1)] {
             if !derived.is_normal() {
-                return Err(JointError::FrameRateExtreme { frame_hz: value });
+                return Err(E::of(JointError::FrameRateExtreme { frame_hz: value }));
             }
         }
         Ok(timer)

@@ -1,6 +1,6 @@
 //! A checked pair of ends, lower then upper.
 
-use crate::error::JointError;
+use crate::error::{JointError, Refusal};
 use crate::real::Real;
 
 /// Two finite ends, the lower strictly below the upper.
@@ -31,27 +31,32 @@ impl<T: Real> Span<T> {
     ///
     /// # Errors
     /// [`JointError::NotFinite`], [`JointError::EndsSwapped`] or [`JointError::ZeroWidth`].
-    pub fn new(what: &'static str, [lower, upper]: [T; 2]) -> Result<Self, JointError> {
+    pub fn new(what: &'static str, ends: [T; 2]) -> Result<Self, JointError> {
+        Self::check(what, ends)
+    }
+
+    #[inline]
+    pub(crate) fn check<E: Refusal>(what: &'static str, [lower, upper]: [T; 2]) -> Result<Self, E> {
         for end in [lower, upper] {
             if !end.is_finite() {
-                return Err(JointError::NotFinite {
+                return Err(E::of(JointError::NotFinite {
                     what,
                     value: end.to_wide(),
-                });
+                }));
             }
         }
         if lower > upper {
-            return Err(JointError::EndsSwapped {
+            return Err(E::of(JointError::EndsSwapped {
                 what,
                 lower: lower.to_wide(),
                 upper: upper.to_wide(),
-            });
+            }));
         }
         if lower == upper {
-            return Err(JointError::ZeroWidth {
+            return Err(E::of(JointError::ZeroWidth {
                 what,
                 at: lower.to_wide(),
-            });
+            }));
         }
         // -0 and 0 are one place: keep the one that has a single bit pattern.
         Ok(Self {

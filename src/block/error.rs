@@ -132,3 +132,10 @@ impl BlockError {
         }
     }
 }
+
+impl From<BlockError> for Code {
+    #[inline(always)]
+    fn from(error: BlockError) -> Self {
+        error.code()
+    }
+}

@@ -40,8 +40,11 @@ fn resummed(mut image: Vec<u8>) -> Vec<u8> {
     image
 }
 
+/// What is wrong first; both forms of the check agree.
 fn code(image: &[u8]) -> Option<Code> {
-    Block::new(image).err().map(|error| error.code())
+    let code = Block::new(image).err().map(|error| error.code());
+    assert_eq!(Block::check(image).err(), code);
+    code
 }
 
 #[test]

@@ -5,13 +5,42 @@ use crate::block::error::BlockError;
 use crate::block::image::{Image, Part};
 use crate::block::layout::{TAIL, flag, head, joint};
 use crate::block::{Block, BlockJoint};
-use crate::joint::Joint;
+use crate::error::{Code, JointError, Refusal};
+use crate::rules::Parts;
+
+/// How the check says no: with all that there is to say, or, on a microcontroller, with the bare code.
+pub(super) trait Answer: From<BlockError> {
+    type Joint: Refusal;
+
+    fn of_joint(index: u16, channel: u16, error: Self::Joint) -> Self;
+}
+
+impl Answer for BlockError {
+    type Joint = JointError;
+
+    fn of_joint(index: u16, channel: u16, error: JointError) -> Self {
+        Self::Joint { index, channel, error }
+    }
+}
+
+impl Answer for Code {
+    type Joint = Self;
+
+    #[inline(always)]
+    fn of_joint(_: u16, _: u16, code: Self) -> Self {
+        code
+    }
+}
 
 /// Checksum first: what it does not cover is only what somebody wrote on purpose.
-pub(super) fn verify<I: Image>(block: &Block<I>) -> Result<(), BlockError> {
-    checksum(block.image)?;
-    let unfit = |at: usize| BlockError::Unfit { at: at as u32 };
-    let spare = block.image.part::<{ head::LENGTH }>(0).ok_or(unfit(0))?;
+#[inline]
+pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
+    let block = Block::unchecked(image)?;
+    checksum(image)?;
+    let unfit = |at: usize| A::from(BlockError::Unfit { at: at as u32 });
+    let Some(spare) = image.part::<{ head::LENGTH }>(0) else {
+        return Err(unfit(0));
+    };
     if spare.bytes(head::FLAGS) != [0] {
         return Err(unfit(head::FLAGS));
     }
@@ -23,11 +52,11 @@ pub(super) fn verify<I: Image>(block: &Block<I>) -> Result<(), BlockError> {
     }
     let mut before = None;
     for index in 0..block.joints {
-        let joint = BlockJoint::new(*block, index)?;
+        let joint = BlockJoint::new(block, index)?;
         let channel = joint.channel();
         // Rising channels are channels that differ.
         if before == Some(channel) {
-            return Err(BlockError::ChannelTwice { channel });
+            return Err(BlockError::ChannelTwice { channel }.into());
         }
         if before > Some(channel) {
             return Err(unfit(block.joint_at(index) + joint::CHANNEL));
@@ -35,9 +64,10 @@ pub(super) fn verify<I: Image>(block: &Block<I>) -> Result<(), BlockError> {
         before = Some(channel);
         one(&joint, block.joint_at(index), index)?;
     }
-    Ok(())
+    Ok(block)
 }
 
+#[inline]
 fn checksum<I: Image>(image: I) -> Result<(), BlockError> {
     let end = image.length().saturating_sub(TAIL);
     let mut sum = Checksum::new();
@@ -58,9 +88,12 @@ fn checksum<I: Image>(image: I) -> Result<(), BlockError> {
 }
 
 /// One joint: the rules of `Joint::new`, and what only a block can get wrong.
-fn one<I: Image>(read: &BlockJoint<I>, at: usize, index: u16) -> Result<(), BlockError> {
-    let unfit = |offset: usize| BlockError::Unfit {
-        at: (at + offset) as u32,
+#[inline]
+fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Result<(), A> {
+    let unfit = |offset: usize| {
+        A::from(BlockError::Unfit {
+            at: (at + offset) as u32,
+        })
     };
     if read.flags() & !(flag::INVERTED | flag::RATE) != 0 {
         return Err(unfit(joint::FLAGS));
@@ -79,12 +112,10 @@ fn one<I: Image>(read: &BlockJoint<I>, at: usize, index: u16) -> Result<(), Bloc
     if read.flags() & flag::RATE == 0 && read.whole(joint::RATE_PER_S) != 0 {
         return Err(unfit(joint::RATE_PER_S));
     }
-    let channel = read.channel();
-    let checked = Joint::checked(read.record()).map_err(|error| BlockError::Joint { index, channel, error })?;
+    let parts = Parts::check::<A::Joint>(&read.record()).map_err(|error| A::of_joint(index, read.channel(), error))?;
     // A writer may have kept to fewer counts, never to more.
     let [lowest, highest] = read.count_range();
-    let [from, to] = checked.count_range();
-    if lowest < from || highest > to || lowest > highest {
+    if lowest < parts.counts.lowest || highest > parts.counts.highest || lowest > highest {
         return Err(unfit(joint::LOWEST));
     }
     Ok(())

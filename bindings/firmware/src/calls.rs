@@ -25,7 +25,7 @@ pub struct elb_block_conversion {
 const _: () = assert!(size_of::<elb_block_conversion>() == 16);
 
 impl From<BlockError> for elb_status {
-    #[inline]
+    #[inline(always)]
     fn from(error: BlockError) -> Self {
         error.code().into()
     }
@@ -65,9 +65,9 @@ unsafe fn memory<'a>(block: *const u8, length: usize) -> Result<&'a [u8], elb_st
 
 #[inline(always)]
 pub(crate) fn check<I: Image>(image: I) -> elb_status {
-    match Block::new(image) {
+    match Block::check(image) {
         Ok(_) => elb_status::Ok,
-        Err(error) => error.into(),
+        Err(code) => code.into(),
     }
 }
 
