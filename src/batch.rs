@@ -335,7 +335,14 @@ mod tests {
             .unwrap_err();
         assert!(matches!(error, ConvertError::NotFiniteAt { index: 2, .. }));
         assert_eq!(out, [199, 114, 7, 7]);
-        assert!(joint.counts_batch(&[1.0], &mut []).is_err());
+        assert_eq!(
+            joint.counts_batch(&[1.0], &mut []).unwrap_err().code(),
+            Code::LengthMismatch
+        );
+        assert_eq!(
+            joint.drive_batch(&[1.0], &mut []).unwrap_err().code(),
+            Code::LengthMismatch
+        );
         let mut same = [90.0, f64::INFINITY, 0.0];
         assert!(joint.drive_in_place(&mut same).is_err());
         assert_eq!(same, [42.5, f64::INFINITY, 0.0]);
@@ -350,6 +357,9 @@ mod tests {
         let (mut drive, mut pulses) = (commands.clone(), commands.clone());
         joint.drive_in_place(&mut drive).unwrap();
         joint.pulse_us_batch(&commands, &mut pulses).unwrap();
+        let mut in_place = commands.clone();
+        joint.pulse_us_in_place(&mut in_place).unwrap();
+        assert_eq!(in_place, pulses);
         let mut expected = Tally::default();
         for (i, &command) in commands.iter().enumerate() {
             let single = joint.drive(command).unwrap();

@@ -401,6 +401,20 @@ mod tests {
     }
 
     #[test]
+    fn tells_what_a_step_of_command_is_worth() {
+        let joint = Joint::new(JointRecord {
+            inverted: true,
+            ..record()
+        })
+        .unwrap();
+        assert_eq!(joint.transmission().drive_per_command(90.0), -75.0 / 180.0);
+        assert_eq!(joint.drive_range().ends(), [5.0, 80.0]);
+        let plain = Transmission::linear(joint.command_range(), joint.drive_range(), Direction::Direct);
+        assert_eq!(plain.drive(0.0), 5.0);
+        assert_eq!(plain.command(80.0), 180.0);
+    }
+
+    #[test]
     fn clamps_and_says_so() {
         let joint = Joint::new(JointRecord {
             travel: Some([7.3, 78.0]),

@@ -245,6 +245,11 @@ mod tests {
     }
 
     #[test]
+    fn a_degree_is_worth_its_share_of_the_pulse_range() {
+        assert_eq!(Servo::new([-90.0, 90.0], [600.0, 2400.0]).unwrap().us_per_deg(), 10.0);
+    }
+
+    #[test]
     fn refuses_unfit_timers() {
         assert!(Timer::new(f64::NAN, 4096).is_err());
         assert!(Timer::new(0.0, 4096).is_err());

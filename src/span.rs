@@ -154,6 +154,14 @@ mod tests {
     }
 
     #[test]
+    fn intersection_is_what_both_hold() {
+        let of = |ends| Span::new("x", ends).unwrap();
+        assert_eq!(of([0.0, 5.0]).intersection(&of([3.0, 9.0])), Some(of([3.0, 5.0])));
+        assert_eq!(of([3.0, 9.0]).intersection(&of([0.0, 5.0])), Some(of([3.0, 5.0])));
+        assert_eq!(of([0.0, 3.0]).intersection(&of([3.0, 9.0])), None);
+    }
+
+    #[test]
     fn clamp_keeps_nan_and_ends() {
         let s = Span::new("x", [-1.0f32, 2.0]).unwrap();
         assert!(s.clamp(f32::NAN).is_nan());
