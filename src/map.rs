@@ -177,7 +177,12 @@ impl<T: Real> Line<T> {
     }
 
     fn slope(&self) -> T {
-        let slope = self.last / self.width - self.first / self.width;
+        let rise = self.last - self.first;
+        let slope = if rise.is_finite() {
+            rise / self.width
+        } else {
+            self.last / self.width - self.first / self.width
+        };
         if self.halved { slope * T::HALF } else { slope }
     }
 
