@@ -53,6 +53,7 @@ mod error;
 #[cfg(feature = "std")]
 pub mod fit;
 mod joint;
+pub mod linkage;
 mod map;
 mod math;
 mod pulse;

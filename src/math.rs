@@ -3,7 +3,42 @@
 //! `std`'s functions come from the platform's C library and differ between platforms in the last bit. No other module
 //! of this crate calls a root or a trigonometric function that is not from here.
 
+/// Degrees of one radian.
+pub(crate) const DEG_PER_RAD: f64 = 180.0 / core::f64::consts::PI;
+/// Radians of one degree.
+pub(crate) const RAD_PER_DEG: f64 = core::f64::consts::PI / 180.0;
+
 /// The square root; NaN below zero.
 pub(crate) fn sqrt(x: f64) -> f64 {
     libm::sqrt(x)
+}
+
+/// The sine of an angle in radians.
+pub(crate) fn sin(x: f64) -> f64 {
+    libm::sin(x)
+}
+
+/// The cosine of an angle in radians.
+pub(crate) fn cos(x: f64) -> f64 {
+    libm::cos(x)
+}
+
+/// The angle in (-pi, pi] of the direction (x, y).
+pub(crate) fn atan2(y: f64, x: f64) -> f64 {
+    libm::atan2(y, x)
+}
+
+/// The angle in [-pi/2, pi/2] whose sine is `x`; NaN outside [-1, 1].
+pub(crate) fn asin(x: f64) -> f64 {
+    libm::asin(x)
+}
+
+/// The largest integer at or below `x`.
+pub(crate) fn floor(x: f64) -> f64 {
+    libm::floor(x)
+}
+
+/// The length of the vector (x, y).
+pub(crate) fn hypot(x: f64, y: f64) -> f64 {
+    libm::hypot(x, y)
 }

@@ -1,0 +1,91 @@
+//! A linear actuator or lead screw across a hinge.
+
+use crate::linkage::{LinkageError, Links, check_dimensions};
+use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
+
+/// An actuator whose two ends sit at fixed distances from a hinge, one on either part: the law of cosines.
+///
+/// The joint's angle opens or closes the angle at the hinge; the actuator, which lies across from it, changes its length
+/// in proportion to the drive angle (a screw, a linear servo, a drum with one layer).
+///
+/// `length² = near² + far² - 2·near·far·cos(angle_at_zero + command)`
+///
+/// Only the ratio of `near` to `far` shapes the curve. With `angle_at_zero` below 0 the length falls as the command
+/// rises.
+///
+/// ```
+/// use elbowroom::linkage::{Mechanism, Triangle};
+/// let triangle = Triangle { near: 3.0, far: 4.0, angle_at_zero: 60.0 };
+/// // A right angle at the hinge: Pythagoras.
+/// assert!((Mechanism::Triangle(triangle).moved(30.0) - 5.0).abs() < 1e-15);
+/// // Dead centres where the actuator points at the hinge: 0 and 180 deg between the arms.
+/// assert_eq!(Mechanism::Triangle(triangle).valid_range(30.0), Some([-60.0, 120.0]));
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Triangle {
+    /// From the hinge to the actuator's nearer end.
+    pub near: f64,
+    /// From the hinge to its other end.
+    pub far: f64,
+    /// Angle between the two at command 0, deg.
+    pub angle_at_zero: f64,
+}
+
+impl Triangle {
+    fn angle(&self, command: f64) -> f64 {
+        (self.angle_at_zero + command) * RAD_PER_DEG
+    }
+}
+
+impl Links for Triangle {
+    fn check(&self) -> Result<(), LinkageError> {
+        check_dimensions(
+            &[("near", self.near), ("far", self.far)],
+            &[("angle_at_zero", self.angle_at_zero)],
+        )
+    }
+
+    /// As `(near - far)² + 4·near·far·sin²(angle/2)`, which loses nothing where the arms are nearly equal and close together.
+    fn moved(&self, command: f64) -> f64 {
+        let half = math::sin(self.angle(command) * 0.5);
+        let apart = self.near - self.far;
+        math::sqrt(apart * apart + 4.0 * self.near * self.far * (half * half))
+    }
+
+    fn command(&self, moved: f64, around: f64) -> f64 {
+        let apart = self.near - self.far;
+        let half_sine = math::sqrt((moved - apart) * (moved + apart) / (4.0 * self.near * self.far));
+        let opened = 2.0 * math::asin(half_sine) * DEG_PER_RAD;
+        // The angle repeats every 360 deg and is mirrored at 0: take the turn and the mirror image that `around` is in.
+        let turn = 360.0 * math::floor((self.angle_at_zero + around) / 360.0 + 0.5);
+        let mirrored = self.angle_at_zero + around < turn;
+        turn + if mirrored { -opened } else { opened } - self.angle_at_zero
+    }
+
+    fn slope(&self, command: f64) -> f64 {
+        self.near * self.far * math::sin(self.angle(command)) / self.moved(command) * RAD_PER_DEG
+    }
+
+    fn sine(&self, command: f64) -> f64 {
+        math::sin(self.angle(command)).abs()
+    }
+
+    fn dead_centres(&self) -> [f64; 8] {
+        let mut places = [f64::NAN; 8];
+        let [folded, stretched, ..] = &mut places;
+        (*folded, *stretched) = (-self.angle_at_zero, 180.0 - self.angle_at_zero);
+        places
+    }
+
+    fn period(&self) -> f64 {
+        360.0
+    }
+
+    fn command_unit(&self) -> f64 {
+        DEG_PER_RAD
+    }
+
+    fn typical_slope(&self) -> f64 {
+        self.near.min(self.far) * RAD_PER_DEG
+    }
+}

@@ -1,0 +1,492 @@
+//! Mechanisms against tables computed to 50 digits, and by property.
+
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::linkage::{
+    CrankSlider, FourBar, LEAST_ANGLE_DEG, Linkage, LinkageError, Mechanism, Side, Spool, Triangle,
+};
+use elbowroom::{Code, Direction, Span};
+use proptest::prelude::*;
+
+/// Degrees, divided by the sine of the angle between the links: the tables' own tolerance.
+const TABLE_DEG: f64 = 1e-9;
+/// Of the command range: how well the way back undoes the way there.
+const INVERSE_TOLERANCE: f64 = 1e-11;
+
+type Row = std::collections::HashMap<String, f64>;
+
+/// Sources stand in the JSON file of the same name.
+fn rows(name: &str) -> Vec<Row> {
+    let path = format!("{}/tests/data/kinematics/{name}.csv", env!("CARGO_MANIFEST_DIR"));
+    csv::Reader::from_path(path)
+        .unwrap()
+        .deserialize()
+        .map(Result::unwrap)
+        .collect()
+}
+
+fn header(name: &str) -> serde_json::Value {
+    let path = format!("{}/tests/data/kinematics/{name}.json", env!("CARGO_MANIFEST_DIR"));
+    serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+/// The difference of two directions, deg.
+fn turned(a: f64, b: f64) -> f64 {
+    (a - b + 180.0).rem_euclid(360.0) - 180.0
+}
+
+fn four_bar(name: &str, side: Side) -> FourBar {
+    let json = header(name);
+    let length = |key: &str| json["dimensions"][key].as_f64().unwrap();
+    FourBar {
+        horn: length("a"),
+        rod: length("b"),
+        lever: length("c"),
+        ground: length("d"),
+        lever_at_zero: 0.0,
+        side,
+    }
+}
+
+#[test]
+fn four_bars_meet_their_tables() {
+    for name in ["fourbar_crank_rocker", "fourbar_pushrod", "fourbar_toggle"] {
+        let table = rows(name);
+        assert!(table.len() >= 100);
+        for row in table {
+            let side = if row["branch"] > 0.0 { Side::Left } else { Side::Right };
+            let (horn, lever) = (row["theta2_deg"], row["theta4_deg"]);
+            let sine = row["mu_deg"].to_radians().sin().abs();
+            let links = four_bar(name, Side::Left);
+            let tolerance = if sine < 1e-6 { 1e-5 } else { TABLE_DEG / sine.min(1.0) };
+            let got = links.lever_deg(horn, side);
+            assert!(
+                turned(got, lever).abs() <= tolerance,
+                "{name} lever at {horn}: {got} for {lever}"
+            );
+
+            // The way back, on the side that the table's angles are on, where it is well defined.
+            let rod = row["theta3_deg"];
+            let turning = (rod - horn).to_radians().sin();
+            let links = four_bar(name, if turning < 0.0 { Side::Left } else { Side::Right });
+            if turning.abs() > 1e-3 && sine > 1e-3 {
+                let got = links.horn_deg(lever);
+                // The lever's angle is given as a double: its rounding moves the horn by its own slope.
+                let tolerance = TABLE_DEG / turning.abs();
+                assert!(
+                    turned(got, horn).abs() <= tolerance,
+                    "{name} horn at {lever}: {got} for {horn}"
+                );
+                let slope = Mechanism::FourBar(links).slope(lever) * row["dtheta4_dtheta2"];
+                let tolerance = TABLE_DEG / (sine * turning).powi(2);
+                if row["dtheta4_dtheta2"].abs() > 1e-3 {
+                    assert!((slope - 1.0).abs() <= tolerance, "{name} slope at {lever}: {slope}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn toggles_beyond_reach_are_not_numbers() {
+    let links = four_bar("fourbar_toggle", Side::Left);
+    for angle in header("fourbar_toggle")["unreachable_theta2_deg"].as_array().unwrap() {
+        for side in [Side::Left, Side::Right] {
+            assert!(links.lever_deg(angle.as_f64().unwrap(), side).is_nan(), "{angle}");
+        }
+    }
+}
+
+#[test]
+fn the_remembered_textbook_example_is_met() {
+    // Norton, Design of Machinery, example 4-1 (values from memory): 40-120-80 on 100, crank at 40 deg.
+    let links = four_bar("fourbar_crank_rocker", Side::Left);
+    assert!((links.lever_deg(40.0, Side::Right) - 57.325).abs() < 1e-3);
+    assert!(turned(links.lever_deg(40.0, Side::Left), -98.01).abs() < 1e-2);
+}
+
+fn crank_slider(name: &str, side: Side) -> CrankSlider {
+    let json = header(name);
+    let length = |key: &str| json["dimensions"][key].as_f64().unwrap();
+    CrankSlider {
+        crank: length("r"),
+        rod: length("l"),
+        offset: length("e"),
+        slide_at_zero: 0.0,
+        side,
+    }
+}
+
+#[test]
+fn crank_sliders_meet_their_tables() {
+    for name in ["crank_slider_engine", "crank_slider_inline", "crank_slider_offset"] {
+        let (left, right) = (crank_slider(name, Side::Left), crank_slider(name, Side::Right));
+        for row in rows(&format!("{name}_forward")) {
+            let (angle, x) = (row["theta_deg"], row["x"]);
+            let got = left.slide(angle, row["branch"] > 0.0);
+            assert!(
+                (got - x).abs() <= 1e-12 * left.rod,
+                "{name} slide at {angle}: {got} for {x}"
+            );
+        }
+        for row in rows(&format!("{name}_inverse")) {
+            let (x, tolerance) = (row["x"], TABLE_DEG / row["sin_beta"].min(1.0));
+            for (links, key) in [(left, "theta_ccw_deg"), (right, "theta_cw_deg")] {
+                let got = links.crank_deg(x);
+                assert!(
+                    turned(got, row[key]).abs() <= tolerance,
+                    "{name} {key} at {x}: {got} for {}",
+                    row[key]
+                );
+            }
+            // The slope is one over the forward table's, whose formula is checked here against differences of that table's
+            // function: dx/dangle at the crank's angle.
+            let angle = left.crank_deg(x);
+            let beyond = row["branch_ccw"] > 0.0;
+            let h = 1e-4;
+            let forward = (left.slide(angle + h, beyond) - left.slide(angle - h, beyond)) / (2.0 * h);
+            if row["sin_beta"] > 0.1 {
+                let slope = Mechanism::CrankSlider(left).slope(x);
+                assert!((slope * forward - 1.0).abs() < 1e-6, "{name} slope at {x}");
+            }
+        }
+        for x in header(name)["unreachable_x_outer_branch"].as_array().unwrap() {
+            let x = x.as_f64().unwrap();
+            // Below its least x the outer branch ends, but the inner one may reach further: only what lies beyond both.
+            if x > 0.0 && x < left.rod - left.crank {
+                continue;
+            }
+            assert!(left.crank_deg(x).is_nan(), "{name} at {x}");
+        }
+    }
+}
+
+#[test]
+fn crank_slider_slopes_meet_their_tables() {
+    for name in ["crank_slider_engine", "crank_slider_inline", "crank_slider_offset"] {
+        for row in rows(&format!("{name}_forward")) {
+            for side in [Side::Left, Side::Right] {
+                let links = crank_slider(name, side);
+                let (x, per_rad) = (row["x"], row["dx_dtheta_per_rad"]);
+                // The table's own assembly is the one whose crank angle comes back.
+                if turned(links.crank_deg(x), row["theta_deg"]).abs() > 1e-6 || per_rad.abs() < 1e-2 {
+                    continue;
+                }
+                let slope = Mechanism::CrankSlider(links).slope(x).to_radians();
+                assert!(
+                    (slope * per_rad - 1.0).abs() < 1e-9,
+                    "{name} at {x}: {slope} for 1/{per_rad}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn triangles_and_spools_by_their_formulas() {
+    let triangle = |angle_at_zero| {
+        Mechanism::Triangle(Triangle {
+            near: 40.0,
+            far: 92.0,
+            angle_at_zero,
+        })
+    };
+    for command in [-20.0f64, 0.0, 10.0, 59.0, 100.0, 140.0] {
+        let (near, far) = (40.0f64, 92.0f64);
+        let angle = (31.0 + command).to_radians();
+        let plain = (near * near + far * far - 2.0 * near * far * angle.cos()).sqrt();
+        assert!((triangle(31.0).moved(command) - plain).abs() < 1e-12 * plain);
+        // Mirrored at the hinge it is the same triangle, falling.
+        assert!((triangle(-31.0).moved(-command) - plain).abs() < 1e-12 * plain);
+        assert!(triangle(31.0).slope(command) > 0.0 && triangle(-31.0).slope(-command) < 0.0);
+    }
+    // A drum that winds over itself, step by step: the length of each degree at the radius it has there.
+    let spool = Spool {
+        drum: 8.0,
+        per_turn: 1.2,
+        pulley: 20.0,
+    };
+    let mut length = 0.0f64;
+    for step in 0..400_000 {
+        let radius = 8.0 + 1.2 * (f64::from(step) + 0.5) * 0.01 / 360.0;
+        length += radius * (0.01f64).to_radians();
+    }
+    let command = (length / 20.0).to_degrees();
+    assert!((Mechanism::Spool(spool).moved(command) - 4000.0).abs() < 1e-6);
+    let [empty, _] = Mechanism::Spool(spool).valid_range(0.0).unwrap();
+    assert!((Mechanism::Spool(spool).moved(empty + 1e-9) - -(8.0 / 1.2) * 360.0).abs() < 1.0);
+}
+
+fn new(mechanism: Mechanism, command: [f64; 2]) -> Result<Linkage<f64>, LinkageError> {
+    let span = |ends| Span::new("x", ends).unwrap();
+    Linkage::new(mechanism, span(command), span([5.0, 80.0]), Direction::Direct)
+}
+
+#[test]
+fn refusals_tell_the_distance() {
+    let triangle = Mechanism::Triangle(Triangle {
+        near: 40.0,
+        far: 92.0,
+        angle_at_zero: 31.0,
+    });
+    assert_eq!(
+        new(triangle, [-40.0, 60.0]).unwrap_err(),
+        LinkageError::DeadCentreInside {
+            lower: -40.0,
+            upper: 60.0,
+            at: -31.0
+        }
+    );
+    let LinkageError::DeadCentreNear {
+        command,
+        at,
+        distance,
+        links_deg,
+    } = new(triangle, [0.0, 148.5]).unwrap_err()
+    else {
+        panic!("half a degree from a line")
+    };
+    assert_eq!((command, at, distance), (148.5, 149.0, 0.5));
+    assert!((links_deg - 0.5).abs() < 1e-9);
+    assert!(new(triangle, [0.0, 149.0 - LEAST_ANGLE_DEG - 1e-9]).is_ok());
+
+    // The toggle of the table: its horn reaches 67.9757 deg.
+    let mut links = four_bar("fourbar_toggle", Side::Left);
+    links.lever_at_zero = 120.0;
+    let [below, above] = Mechanism::FourBar(links).valid_range(0.0).unwrap();
+    assert!(below < 0.0 && above > 0.0);
+    let refused = new(Mechanism::FourBar(links), [0.0, above + 5.0]).unwrap_err();
+    assert!(
+        matches!(
+            refused,
+            LinkageError::OutOfReach { .. } | LinkageError::DeadCentreInside { .. }
+        ),
+        "{refused}"
+    );
+    assert_eq!(refused.code(), Code::TransmissionUnfit);
+
+    let engine = CrankSlider {
+        crank: 15.0,
+        rod: 60.0,
+        offset: 0.0,
+        slide_at_zero: 60.0,
+        side: Side::Left,
+    };
+    assert_eq!(
+        new(Mechanism::CrankSlider(engine), [-10.0, 20.0]).unwrap_err(),
+        LinkageError::OutOfReach {
+            command: 20.0,
+            nearest: 15.0
+        }
+    );
+    let shrinking = Spool {
+        drum: 8.0,
+        per_turn: -2.0,
+        pulley: 20.0,
+    };
+    assert!(matches!(
+        new(Mechanism::Spool(shrinking), [0.0, 1e4]).unwrap_err(),
+        LinkageError::OutOfReach { command, nearest } if command == 1e4 && nearest > 0.0
+    ));
+    let flat = Triangle {
+        near: 0.0,
+        far: 92.0,
+        angle_at_zero: 31.0,
+    };
+    assert_eq!(
+        new(Mechanism::Triangle(flat), [0.0, 1.0]).unwrap_err(),
+        LinkageError::NotPositive {
+            what: "near",
+            value: 0.0
+        }
+    );
+    let unknown = Triangle {
+        near: 1.0,
+        far: 92.0,
+        angle_at_zero: f64::INFINITY,
+    };
+    assert_eq!(
+        new(Mechanism::Triangle(unknown), [0.0, 1.0]).unwrap_err().code(),
+        Code::NotFinite
+    );
+}
+
+/// Mechanisms of all kinds with a command range inside their valid range.
+fn linkage() -> impl Strategy<Value = (Mechanism, [f64; 2])> {
+    let length = || prop_oneof![5.0..100.0f64, Just(12.0), Just(60.0)];
+    let angle = || prop_oneof![-400.0..400.0f64, Just(0.0), Just(90.0)];
+    let side = || prop_oneof![Just(Side::Left), Just(Side::Right)];
+    let mechanism = prop_oneof![
+        (length(), length(), angle()).prop_map(|(near, far, angle_at_zero)| Mechanism::Triangle(Triangle {
+            near,
+            far,
+            angle_at_zero
+        })),
+        (length(), length(), -30.0..30.0f64, angle(), side()).prop_map(|(crank, rod, offset, slide_at_zero, side)| {
+            Mechanism::CrankSlider(CrankSlider {
+                crank,
+                rod,
+                offset,
+                slide_at_zero,
+                side,
+            })
+        }),
+        (length(), length(), length(), length(), angle(), side()).prop_map(
+            |(horn, rod, lever, ground, lever_at_zero, side)| Mechanism::FourBar(FourBar {
+                horn,
+                rod,
+                lever,
+                ground,
+                lever_at_zero,
+                side
+            })
+        ),
+        (length(), -2.0..2.0f64, length()).prop_map(|(drum, per_turn, pulley)| Mechanism::Spool(Spool {
+            drum,
+            per_turn,
+            pulley
+        })),
+    ];
+    (mechanism, -100.0..100.0f64, 0.0..1.0f64, 0.0..1.0f64).prop_filter_map("reachable", |(m, middle, a, b)| {
+        let [below, above] = m.valid_range(middle)?;
+        let (below, above) = (below.max(middle - 150.0), above.min(middle + 150.0));
+        let (a, b) = (below + (above - below) * a, below + (above - below) * b);
+        let range = [a.min(b), a.max(b)];
+        (range[0] < range[1] && m.check(range).is_ok()).then_some((m, range))
+    })
+}
+
+macro_rules! properties {
+    ($module:ident, $t:ident, $tolerance:expr) => {
+        mod $module {
+            use super::*;
+
+            prop_compose! {
+                fn pinned()((m, range) in linkage(), inverted: bool) -> Option<(Linkage<$t>, [$t; 2])> {
+                    let command = Span::new("x", range.map(|c| c as $t)).ok()?;
+                    let drive = Span::new("x", [7.3 as $t, 78.1]).unwrap();
+                    let direction = Direction::from_inverted(inverted);
+                    Some((Linkage::new(m, command, drive, direction).ok()?, command.ends()))
+                }
+            }
+
+            proptest! {
+                #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(500) })]
+
+                #[test]
+                fn exact_ends_monotone_and_never_outside(case in pinned(), at in 0.0..1.0 as $t, other in 0.0..=1.0 as $t) {
+                    let Some((linkage, [lower, upper])) = case else { return Ok(()) };
+                    let ends = [linkage.drive(lower), linkage.drive(upper)];
+                    prop_assert!(ends == [7.3, 78.1] || ends == [78.1, 7.3]);
+                    prop_assert_eq!([linkage.command(ends[0]), linkage.command(ends[1])], [lower, upper]);
+                    let sign = if ends[0] < ends[1] { 1.0 } else { -1.0 };
+                    let mut x = lower + at * (upper - lower);
+                    for _ in 0..100 {
+                        let y = linkage.drive(x);
+                        prop_assert!((7.3..=78.1).contains(&y) || x > upper);
+                        prop_assert!(y * sign <= linkage.drive(x.next_up()) * sign, "at {x}");
+                        x = x.next_up();
+                    }
+                    let far = lower + other * (upper - lower);
+                    prop_assert!((linkage.drive(far) * sign <= linkage.drive(x) * sign) == (far <= x) || linkage.drive(far) == linkage.drive(x));
+                }
+
+                #[test]
+                fn the_way_back_is_monotone_and_undoes(case in pinned(), at in 0.0..1.0 as $t) {
+                    let Some((linkage, [lower, upper])) = case else { return Ok(()) };
+                    let sign = if linkage.drive(lower) < linkage.drive(upper) { 1.0 } else { -1.0 };
+                    let mut drive = 7.3 + at * (78.1 - 7.3);
+                    for _ in 0..50 {
+                        let next = drive.next_up();
+                        prop_assert!(linkage.command(drive) * sign <= linkage.command(next) * sign);
+                        drive = next;
+                    }
+                    let command = linkage.command(drive);
+                    let grain = 2.0 * command.abs() * $t::EPSILON * linkage.drive_per_command(command).abs();
+                    let slack = $tolerance * (78.1 - 7.3) + 4.0 * drive * $t::EPSILON + 4.0 * grain;
+                    prop_assert!((linkage.drive(command) - drive).abs() <= slack, "{} for {drive}", linkage.drive(command));
+                    let command = lower + at * (upper - lower);
+                    let hidden = 8.0 * 78.1 * $t::EPSILON / linkage.drive_per_command(command).abs();
+                    let back = linkage.command(linkage.drive(command));
+                    let slack = $tolerance * (upper - lower) + hidden + 4.0 * $t::EPSILON * lower.abs().max(upper.abs());
+                    prop_assert!((back - command).abs() <= slack, "{back} for {command}");
+                }
+
+                #[test]
+                fn beyond_the_ends_it_goes_straight_on(case in pinned(), by in 0.0..100.0 as $t) {
+                    let Some((linkage, [lower, upper])) = case else { return Ok(()) };
+                    let sign = if linkage.drive(lower) < linkage.drive(upper) { 1.0 } else { -1.0 };
+                    for (command, end) in [(lower - by, lower), (upper + by, upper)] {
+                        let drive = linkage.drive(command);
+                        prop_assert!((drive - linkage.drive(end)) * sign * (command - end) >= 0.0);
+                        let slack = 1e-5 * (1.0 + by + end.abs()) ;
+                        prop_assert!((linkage.command(drive) - command).abs() <= slack * (1.0 + 1.0 / linkage.drive_per_command(end).abs()));
+                    }
+                    for nan in [linkage.drive($t::NAN), linkage.command($t::NAN), linkage.drive_per_command($t::NAN)] {
+                        prop_assert!(nan.is_nan());
+                    }
+                    prop_assert!(linkage.drive($t::INFINITY).is_infinite());
+                }
+            }
+        }
+    };
+}
+
+properties!(double, f64, INVERSE_TOLERANCE);
+properties!(single, f32, 4.0 * f32::EPSILON);
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(2000) })]
+
+    #[test]
+    fn slopes_are_those_of_finite_differences((m, [lower, upper]) in linkage(), at in 0.001..0.999f64) {
+        let Ok(linkage) = new(m, [lower, upper]) else { return Ok(()) };
+        let command = lower + at * (upper - lower);
+        let h = (upper - lower) * 1e-5 * at.min(1.0 - at);
+        let difference = |f: &dyn Fn(f64) -> f64| {
+            // Fourth order: errors of rounding and of curvature are both small.
+            let two = |k: f64| f(command + k * h) - f(command - k * h);
+            (8.0 * two(1.0) - two(2.0)) / (12.0 * h)
+        };
+        for (slope, difference) in [
+            (m.slope(command), difference(&|c| m.moved(c))),
+            (linkage.drive_per_command(command), difference(&|c| linkage.drive(c))),
+        ] {
+            let rounding = 1e-14 * (1.0 + m.moved(command).abs() + 80.0) / h * (1.0 + slope.abs());
+            prop_assert!((slope - difference).abs() <= 1e-6 * slope.abs() + rounding, "{m:?} at {command}: {slope} for {difference}");
+        }
+    }
+
+    #[test]
+    fn pinned_is_the_mechanism_scaled((m, [lower, upper]) in linkage(), at in 0.0..1.0f64) {
+        let Ok(linkage) = new(m, [lower, upper]) else { return Ok(()) };
+        let command = lower + at * (upper - lower);
+        let ([first, last], ends) = ([m.moved(lower), m.moved(upper)], [linkage.drive(lower), linkage.drive(upper)]);
+        let want = ends[0] + (m.moved(command) - first) / (last - first) * (ends[1] - ends[0]);
+        let rounding = 1e-14 * (first.abs() + last.abs()) / (last - first).abs();
+        prop_assert!((linkage.drive(command) - want).abs() <= 75.0 * (1e-11 + 10.0 * rounding));
+    }
+
+    #[test]
+    fn no_parameters_panic(n in prop::array::uniform6(any::<f64>()), left: bool, command in any::<[f64; 2]>(), x in any::<f64>()) {
+        let side = if left { Side::Left } else { Side::Right };
+        let [a, b, c, d, e, _] = n;
+        for mechanism in [
+            Mechanism::Triangle(Triangle { near: a, far: b, angle_at_zero: c }),
+            Mechanism::CrankSlider(CrankSlider { crank: a, rod: b, offset: c, slide_at_zero: d, side }),
+            Mechanism::FourBar(FourBar { horn: a, rod: b, lever: c, ground: d, lever_at_zero: e, side }),
+            Mechanism::Spool(Spool { drum: a, per_turn: b, pulley: c }),
+        ] {
+            let _ = (mechanism.moved(x), mechanism.slope(x), mechanism.valid_range(x));
+            let Ok(command) = Span::new("x", command) else { continue };
+            let drive = Span::new("x", [0.0, 180.0]).unwrap();
+            match Linkage::new(mechanism, command, drive, Direction::Direct) {
+                Ok(linkage) => {
+                    prop_assert_eq!(linkage.drive(command.lower()), 0.0);
+                    let _ = (linkage.drive(x), linkage.command(x), linkage.drive_per_command(x));
+                }
+                Err(error) => prop_assert!(!error.to_string().contains('\n')),
+            }
+        }
+    }
+}
