@@ -381,11 +381,15 @@ macro_rules! properties {
                     prop_assert_eq!([linkage.command(ends[0]), linkage.command(ends[1])], [lower, upper]);
                     let sign = if ends[0] < ends[1] { 1.0 } else { -1.0 };
                     let mut x = lower + at * (upper - lower);
-                    for _ in 0..100 {
-                        let y = linkage.drive(x);
-                        prop_assert!((7.3..=78.1).contains(&y) || x > upper);
-                        prop_assert!(y * sign <= linkage.drive(x.next_up()) * sign, "at {x}");
-                        x = x.next_up();
+                    // Near 0 commands lie closer than any angle that a sine could tell apart.
+                    for start in [x, 1.0, 0.1, 0.01, 1e-3, 1e-5].map(|start: $t| start * (1.0 + at)) {
+                        x = if start > lower && start < upper { start } else { x };
+                        for _ in 0..60 {
+                            let y = linkage.drive(x);
+                            prop_assert!((7.3..=78.1).contains(&y) || x > upper);
+                            prop_assert!(y * sign <= linkage.drive(x.next_up()) * sign, "at {x}");
+                            x = x.next_up();
+                        }
                     }
                     let far = lower + other * (upper - lower);
                     prop_assert!((linkage.drive(far) * sign <= linkage.drive(x) * sign) == (far <= x) || linkage.drive(far) == linkage.drive(x));
