@@ -38,7 +38,9 @@ macro_rules! codes {
 codes! {
     /// Anything without a code of its own.
     Other = 1 => "other",
-    // 2 to 9 belong to the C interface: null pointers, sizes, text encoding, overlap, internal faults.
+    // 2 to 9 belong to the foreign interfaces: null pointers, sizes, text encoding, internal faults.
+    /// An output overlaps its input in part.
+    Overlap = 6 => "overlap",
     /// A value is NaN or infinite where a number is needed.
     NotFinite = 10 => "not-finite",
     /// A pair of ends is given upper first.

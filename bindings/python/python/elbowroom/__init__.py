@@ -1,0 +1,69 @@
+"""One checked calibration model for servo joints.
+
+Which travel a joint has, with evidence and uncertainty, and which command becomes which drive angle, pulse width and
+timer count: exact at both ends, monotone between neighbouring floats, never outside the travel.
+
+This package computes; it cannot stop a motor. It is not a safety function.
+
+Examples
+--------
+>>> import elbowroom as elb
+>>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+...                   timer=elb.Timer(frame_hz=50, counts=4096))
+>>> joint.drive(90), joint.counts(90)
+(42.5, 199)
+"""
+
+from elbowroom._core import Joint, Servo, Timer, __version__
+from elbowroom._errors import (
+    ArgumentError,
+    ArgumentTypeError,
+    ConvertError,
+    ElbowroomError,
+    FitError,
+    JointError,
+    RobotError,
+    UnknownJointError,
+)
+from elbowroom._fit import (
+    End,
+    Estimate,
+    FitWarning,
+    Goodness,
+    LimitFit,
+    LineFit,
+    LostMotion,
+    Rejected,
+    Repeatability,
+    Sense,
+    fit_limits,
+)
+from elbowroom._types import Conversion
+
+__all__ = [
+    "ArgumentError",
+    "ArgumentTypeError",
+    "Conversion",
+    "ConvertError",
+    "ElbowroomError",
+    "End",
+    "Estimate",
+    "fit_limits",
+    "FitError",
+    "FitWarning",
+    "Goodness",
+    "Joint",
+    "JointError",
+    "LimitFit",
+    "LineFit",
+    "LostMotion",
+    "Rejected",
+    "Repeatability",
+    "RobotError",
+    "Sense",
+    "Servo",
+    "Timer",
+    "UnknownJointError",
+    "__version__",
+]

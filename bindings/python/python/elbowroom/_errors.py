@@ -1,0 +1,113 @@
+"""What can be wrong, as exceptions: one tree, its codes and sentences those of the core."""
+
+from __future__ import annotations
+
+from typing import Any
+
+__all__ = [
+    "ArgumentError",
+    "ArgumentTypeError",
+    "ConvertError",
+    "ElbowroomError",
+    "FitError",
+    "JointError",
+    "RobotError",
+    "UnknownJointError",
+]
+
+
+class ElbowroomError(Exception):
+    """The root of everything that elbowroom raises.
+
+    Attributes
+    ----------
+    code : str
+        The frozen name of what is wrong, e.g. ``"not-finite"``: the same in Rust, C, Python and the shell.
+    joint : str or None
+        The joint concerned.
+    index : int or None
+        Where in an array or column, counted from 0 in the order of the rows.
+    value : object
+        The offending value, or None.
+    written : int
+        How many elements of ``out`` were written before the refused one; 0 without ``out``.
+    """
+
+    code: str
+    joint: str | None
+    index: int | None
+    value: Any
+    written: int
+
+    def __init__(
+        self,
+        sentence: str,
+        *,
+        code: str = "other",
+        joint: str | None = None,
+        index: int | None = None,
+        value: Any = None,
+        written: int = 0,
+    ) -> None:
+        super().__init__(sentence)
+        self.code = code
+        self.joint = joint
+        self.index = index
+        self.value = value
+        self.written = written
+
+    def __str__(self) -> str:
+        sentence = str(self.args[0])
+        return sentence if self.joint is None else f"joint {self.joint}: {sentence}"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # BaseException would call the class without its keywords.
+        return (_rebuilt, (type(self), self.args[0], dict(self.__dict__)))
+
+
+def _rebuilt(kind: type[ElbowroomError], sentence: str, fields: dict[str, Any]) -> ElbowroomError:
+    error = kind(sentence)
+    error.__dict__.update(fields)
+    return error
+
+
+class ArgumentError(ElbowroomError, ValueError):
+    """An argument of the wrong shape, outside its range, or an ``out`` that cannot be written."""
+
+
+class ArgumentTypeError(ArgumentError, TypeError):
+    """An argument that is no real number, or no array of them: None, a bool, a string, an object."""
+
+
+class JointError(ElbowroomError, ValueError):
+    """A joint, or a part of one, that is not valid."""
+
+
+class ConvertError(ElbowroomError, ValueError):
+    """A number that a valid joint refuses."""
+
+
+class FitError(ElbowroomError, ValueError):
+    """Readings from which no limits can be told, with what is missing and where."""
+
+
+class RobotError(ElbowroomError, ValueError):
+    """A robot file that is not valid.
+
+    Attributes
+    ----------
+    line, column : int or None
+        The place in the file, counted from 1.
+    """
+
+    line: int | None = None
+    column: int | None = None
+
+
+class UnknownJointError(RobotError, KeyError):
+    """A joint that the robot does not have."""
+
+
+for _kind in list(globals().values()):
+    if isinstance(_kind, type) and issubclass(_kind, ElbowroomError):
+        _kind.__module__ = "elbowroom"

@@ -1,0 +1,433 @@
+"""Limits of a joint from measured points, as frozen records."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from elbowroom import _core
+from elbowroom._errors import FitError
+
+if TYPE_CHECKING:
+    from elbowroom import Joint
+
+__all__ = [
+    "End",
+    "Estimate",
+    "FitWarning",
+    "Goodness",
+    "LimitFit",
+    "LineFit",
+    "LostMotion",
+    "Rejected",
+    "Repeatability",
+    "Sense",
+    "fit_limits",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A value and its standard uncertainty (JCGM 100, 2.3.1), both in the value's unit."""
+
+    value: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class End:
+    """One end of the drive angles, with its evidence.
+
+    Attributes
+    ----------
+    kind : str
+        ``"contact"``: the stop was met; ``"reached"``: this far was clear, no stop was met.
+    at : float
+        The drive angle of contact, or the furthest clear reading.
+    u : float or None
+        Standard uncertainty of `at`; None when only reached.
+    interval : (float, float) or None
+        Coverage interval of the contact; None when only reached.
+    guard : float
+        The guard that went into `travel`; zero when only reached.
+    travel : float
+        The end of the recommended travel.
+    level : Estimate or None
+        The measured value on the stop.
+    readings_beyond : int
+        Retained readings at or beyond the contact.
+    marked : bool
+        Whether the contact was noted by hand.
+    """
+
+    kind: str
+    at: float
+    u: float | None
+    interval: tuple[float, float] | None
+    guard: float
+    travel: float
+    level: Estimate | None
+    readings_beyond: int
+    marked: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sense:
+    """Which way the measured value goes when the drive angle rises.
+
+    `trend` is ``"rising"`` or ``"falling"``, `certainty` the probability that this sign is right.
+    """
+
+    trend: str
+    certainty: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostMotion:
+    """The difference between positions reached from below and from above.
+
+    Attributes
+    ----------
+    value, u : float or None
+        Its size and standard uncertainty, in measured units; None when it cannot be said.
+    reversal : float or None
+        With its sign: mean reached from below less mean from above (the reversal value of ISO 230-2).
+    drive, u_drive : float or None
+        Size and standard uncertainty in drive angle.
+    reason : str or None
+        Why it cannot be said.
+    """
+
+    value: float | None = None
+    u: float | None = None
+    reversal: float | None = None
+    drive: float | None = None
+    u_drive: float | None = None
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeatability:
+    """How far repeats of one position scatter: pooled standard deviation in measured units, degrees of freedom."""
+
+    sd: float
+    dof: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rejected:
+    """A reading that was left out: where it stands, its numbers, measured less expected, and why."""
+
+    index: int
+    drive: float
+    measured: float
+    residual: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goodness:
+    """How well the model describes the readings.
+
+    Attributes
+    ----------
+    r_squared : float
+        Share of the retained readings' variance that the model explains.
+    sum_of_squares : float
+        Weighted sum of squared residuals of the retained readings.
+    p_curvature : float
+        Probability of a bend at least as strong by chance; 1 when untested.
+    p_lack_of_fit : float
+        Probability of so much misfit by chance, judged by repeats; 1 when there are too few.
+    """
+
+    r_squared: float
+    sum_of_squares: float
+    p_curvature: float
+    p_lack_of_fit: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineFit:
+    """A plain least-squares line with its standard uncertainties (JCGM 100, H.3)."""
+
+    intercept: float
+    slope: float
+    u_intercept: float
+    u_slope: float
+    covariance: float
+    residual_sd: float
+    dof: int
+    n: int
+    r_squared: float
+    sum_of_squares: float
+    stated_u: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitWarning:
+    """What one should know about an otherwise valid fit.
+
+    `kind` names it in kebab-case, `sentence` says it, `values` holds its numbers by name.
+    """
+
+    kind: str
+    sentence: str
+    values: tuple[tuple[str, float], ...]
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitFit:
+    """Limits of a joint with their evidence: what `fit_limits` found.
+
+    Units: `slope` in measured per drive; positions along the drive in drive angle (or whatever `drive` was given in);
+    levels, residuals and lost motion in measured units. No number is NaN or infinite.
+
+    Attributes
+    ----------
+    slope, u_slope : float
+        Measured per drive between the stops, and its standard uncertainty.
+    intercept, u_intercept, covariance : float
+        Measured value of the line at drive 0, its standard uncertainty, and the covariance with the slope.
+    residual_sd, dof : float, int
+        Standard deviation of the retained readings about the model; its degrees of freedom.
+    sense : Sense
+    lower, upper : End
+    travel : (float, float) or None
+        Recommended travel; None when guard and uncertainty leave nothing. Never beyond the readings.
+    lost_motion : LostMotion
+    repeatability : Repeatability or None
+        None without repeats.
+    line : LineFit
+        The plain line through the retained readings between the stops.
+    goodness : Goodness
+    rejected : tuple of Rejected
+    warnings : tuple of FitWarning
+    readings : int
+        Readings given.
+    confidence : float
+        Coverage probability of the intervals.
+    curve, curve_origin : tuple of float, float
+        Coefficients of the model between the stops, powers of (drive - curve_origin).
+    drive, measured, approach : tuple
+        The readings themselves, for plots; they count neither for equality nor in `repr`.
+    """
+
+    slope: float
+    u_slope: float
+    intercept: float
+    u_intercept: float
+    covariance: float
+    residual_sd: float
+    dof: int
+    sense: Sense
+    lower: End
+    upper: End
+    travel: tuple[float, float] | None
+    lost_motion: LostMotion
+    repeatability: Repeatability | None
+    line: LineFit
+    goodness: Goodness
+    rejected: tuple[Rejected, ...]
+    warnings: tuple[FitWarning, ...]
+    readings: int
+    confidence: float
+    curve: tuple[float, ...]
+    curve_origin: float
+    drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    approach: tuple[str | None, ...] | None = field(default=None, compare=False, repr=False)
+
+    def expected(self, drive: Any) -> Any:
+        """The measured value that the model expects at a drive angle, midway between both approaches.
+
+        Parameters
+        ----------
+        drive : float or array_like
+            Drive angles of any shape; NaN gives NaN. Beyond a contact the value stays at the stop.
+
+        Returns
+        -------
+        float or ndarray
+        """
+        return _core.fit_expected(_record(self), drive)
+
+    def apply_to(self, joint: Joint) -> Joint:
+        """The joint with this fit's travel.
+
+        Parameters
+        ----------
+        joint : Joint
+            Unchanged itself; the fit's `drive` must have been drive angles of this joint.
+
+        Returns
+        -------
+        Joint
+
+        Raises
+        ------
+        FitError
+            Guard and uncertainty leave no travel.
+        JointError
+            The joint with that travel is not valid.
+        """
+        if self.travel is None:
+            why = next((str(w) for w in self.warnings if w.kind == "no-travel"), "this fit leaves no travel")
+            raise FitError(why, code="travel-apart", joint=joint.name)
+        return joint.replace(travel=self.travel)
+
+
+def _end(record: dict[str, Any]) -> End:
+    interval, level = record.pop("interval"), record.pop("level")
+    return End(
+        interval=None if interval is None else tuple(interval),
+        level=None if level is None else Estimate(**level),
+        **record,
+    )
+
+
+def _lost_motion(record: dict[str, Any], reason: str | None) -> LostMotion:
+    if record.pop("status") == "not-determinable":
+        return LostMotion(reason=reason)
+    return LostMotion(**record)
+
+
+def _limit_fit(text: str, **readings: Any) -> LimitFit:
+    record, sentences, no_lost_motion = json.loads(text)
+    warnings = []
+    for warning, sentence in zip(record.pop("warnings"), sentences, strict=True):
+        kind = warning.pop("kind")
+        warnings.append(FitWarning(kind=kind, sentence=sentence, values=tuple(warning.items())))
+    travel, repeatability = record.pop("travel"), record.pop("repeatability")
+    return LimitFit(
+        sense=Sense(**record.pop("sense")),
+        lower=_end(record.pop("lower")),
+        upper=_end(record.pop("upper")),
+        travel=None if travel is None else (travel[0], travel[1]),
+        lost_motion=_lost_motion(record.pop("lost_motion"), no_lost_motion),
+        repeatability=None if repeatability is None else Repeatability(**repeatability),
+        line=LineFit(**record.pop("line")),
+        goodness=Goodness(**record.pop("goodness")),
+        rejected=tuple(Rejected(**one) for one in record.pop("rejected")),
+        warnings=tuple(warnings),
+        curve=tuple(record.pop("curve")),
+        **record,
+        **readings,
+    )
+
+
+# The sentences of the core, back to the words of its records.
+_REASONS = {
+    "do not say from which side": "approach-unknown",
+    "from the same side": "one-side",
+    "no stretch between": "no-common-stretch",
+}
+
+
+def _record(fit: LimitFit) -> str:
+    """The core's own record of a fit."""
+    record = asdict(fit)
+    for ours in ("drive", "measured", "approach"):
+        del record[ours]
+    record["warnings"] = [{"kind": w.kind, **dict(w.values)} for w in fit.warnings]
+    lost = record["lost_motion"]
+    reason = lost.pop("reason")
+    if reason is None:
+        record["lost_motion"] = {"status": "measured", **lost}
+    else:
+        word = next(word for part, word in _REASONS.items() if part in reason)
+        record["lost_motion"] = {"status": "not-determinable", "reason": word}
+    return json.dumps(record)
+
+
+def fit_limits(
+    drive: Any,
+    measured: Any,
+    *,
+    approach: Any = None,
+    contact: Any = None,
+    u: Any = None,
+    resolution: float | None = None,
+    guard: float = 2.0,
+    confidence: float = 0.95,
+) -> LimitFit:
+    """Find how far a joint can go, with the evidence.
+
+    Which stops were met is decided by the readings, never assumed, and nothing is extrapolated: without contact the
+    recommended travel ends at the furthest clear reading.
+
+    Parameters
+    ----------
+    drive : array_like, shape (n,)
+        The drive angle commanded at each reading, deg; in any order, repeats welcome.
+    measured : array_like, shape (n,)
+        What was measured there, at rest, in any unit.
+    approach : sequence of {"below", "above", None}, optional
+        From which side each position was reached; without it lost motion cannot be said.
+    contact : sequence of {"lower", "upper", "here", None} or of bool, optional
+        Contact noted by hand.
+    u : array_like, shape (n,), optional
+        Standard uncertainty of each measured value. Left out: all alike, found from the scatter.
+    resolution : float, optional
+        Smallest step that `measured` can show (ADC step, graduation); enters as a rectangular distribution
+        (JCGM 100, F.2.2.1).
+    guard : float, default 2.0
+        Margin kept between contact and travel, in drive angle.
+    confidence : float, default 0.95
+        Coverage probability of every interval, 0.5 to 0.9999.
+
+    Returns
+    -------
+    LimitFit
+
+    Raises
+    ------
+    FitError
+        NaN (with its `index`), arrays of different length, too few readings or commands, no motion: each with what is
+        missing and where.
+
+    Notes
+    -----
+    Before measuring: take the load off, keep a hand on the power switch, make the first move slow, and never search a
+    stop under a person's hand.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> fit = elb.fit_limits(drive, measured, guard=2.0)
+    >>> fit.lower.kind, fit.upper.kind
+    ('contact', 'reached')
+    >>> fit.travel[1]
+    80.0
+    """
+    text = _core.fit_limits(
+        drive,
+        measured,
+        approach=approach,
+        contact=contact,
+        u=u,
+        resolution=resolution,
+        guard=guard,
+        confidence=confidence,
+    )
+    return _limit_fit(
+        text,
+        drive=_column(drive),
+        measured=_column(measured),
+        approach=None if approach is None else tuple(a if isinstance(a, str) and a else None for a in approach),
+    )
+
+
+def _column(values: Any) -> tuple[float, ...]:
+    """What was accepted, kept for plots."""
+    return tuple(float(x) for x in values)
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom"

@@ -1,0 +1,233 @@
+//! The conversions, each written once for scalars, `f64` arrays and `f32` arrays.
+
+use elbowroom::{Code, ConvertError, Joint, Real, Servo, Timer};
+use pyo3::prelude::*;
+use pyo3::types::PyFloat;
+
+use crate::arrays::{Fault, Input, Refused};
+use crate::numbers::plain;
+use crate::refuse;
+
+/// What a conversion refuses.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Refusal {
+    Core(ConvertError),
+    /// No timer count: negative, with a fraction, infinite or too large.
+    NotACount(f64),
+    /// No pulse width: NaN or infinite.
+    NotAPulse(f64),
+}
+
+impl From<ConvertError> for Refusal {
+    fn from(error: ConvertError) -> Self {
+        Self::Core(error)
+    }
+}
+
+/// One arrow of the chain, from a number to a number of the same type.
+pub(crate) trait Arrow {
+    /// Whose arrow it is.
+    type Of<T: Real>: Sync;
+
+    fn one<T: Real>(of: &Self::Of<T>, x: T) -> Result<T, Refusal>;
+
+    fn many<T: Real>(of: &Self::Of<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
+        each(from, to, |x| Self::one(of, x))
+    }
+
+    fn in_place<T: Real>(of: &Self::Of<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
+        for (done, x) in values.iter_mut().enumerate() {
+            *x = Self::one(of, *x).map_err(|error| Refused { done, error })?;
+        }
+        Ok(())
+    }
+}
+
+/// One by one, up to the first refusal.
+pub(crate) fn each<T: Copy, O>(
+    from: &[T],
+    to: &mut [O],
+    one: impl Fn(T) -> Result<O, Refusal>,
+) -> Result<(), Refused<Refusal>> {
+    for (done, (x, y)) in from.iter().zip(to).enumerate() {
+        *y = one(*x).map_err(|error| Refused { done, error })?;
+    }
+    Ok(())
+}
+
+/// The core's batch refusals carry their index.
+pub(crate) fn refused(error: ConvertError) -> Refused<Refusal> {
+    let done = match error {
+        ConvertError::NotFiniteAt { index, .. } => index,
+        _ => 0,
+    };
+    Refused { done, error: error.into() }
+}
+
+pub(crate) struct Drive;
+pub(crate) struct PulseUs;
+pub(crate) struct CommandFromDrive;
+pub(crate) struct CommandFromPulseUs;
+pub(crate) struct CommandFromCounts;
+pub(crate) struct ServoPulseUs;
+pub(crate) struct ServoAngle;
+pub(crate) struct TimerPulseUs;
+
+impl Arrow for Drive {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.drive(x)?.value)
+    }
+    fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
+        of.drive_batch(from, to).map(drop).map_err(refused)
+    }
+    fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
+        of.drive_in_place(values).map(drop).map_err(refused)
+    }
+}
+
+impl Arrow for PulseUs {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.pulse_us(x)?.value)
+    }
+    fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
+        of.pulse_us_batch(from, to).map(drop).map_err(refused)
+    }
+    fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
+        of.pulse_us_in_place(values).map(drop).map_err(refused)
+    }
+}
+
+impl Arrow for CommandFromDrive {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.command_from_drive(x))
+    }
+}
+
+impl Arrow for CommandFromPulseUs {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.command_from_pulse_us(x))
+    }
+}
+
+/// Counts come as any number type; NaN is a gap, and everything that is no whole count is refused.
+fn from_count<T: Real>(x: T, convert: impl FnOnce(u32) -> T) -> Result<T, Refusal> {
+    if x.is_nan() {
+        return Ok(x);
+    }
+    let count = x.whole();
+    if T::from_count(count) == x && count < u32::MAX {
+        Ok(convert(count))
+    } else {
+        Err(Refusal::NotACount(x.to_wide()))
+    }
+}
+
+impl Arrow for CommandFromCounts {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        from_count(x, |count| of.command_from_counts(count))
+    }
+}
+
+impl Arrow for ServoPulseUs {
+    type Of<T: Real> = Servo<T>;
+    #[inline]
+    fn one<T: Real>(of: &Servo<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.pulse_us(x))
+    }
+}
+
+impl Arrow for ServoAngle {
+    type Of<T: Real> = Servo<T>;
+    #[inline]
+    fn one<T: Real>(of: &Servo<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.angle(x))
+    }
+}
+
+impl Arrow for TimerPulseUs {
+    type Of<T: Real> = Timer<T>;
+    #[inline]
+    fn one<T: Real>(of: &Timer<T>, x: T) -> Result<T, Refusal> {
+        from_count(x, |count| of.pulse_us(count))
+    }
+}
+
+/// A checked thing of the core in both number types.
+///
+/// `f32` arrays are converted by the `f32` form, whose bits are those of a microcontroller with the same numbers.
+pub(crate) struct Both<W, N> {
+    pub(crate) wide: W,
+    /// The `f32` form, or why the numbers make none.
+    pub(crate) narrow: Result<N, elbowroom::JointError>,
+}
+
+/// Converts a scalar, an array or anything like one.
+pub(crate) fn convert<'py, A: Arrow>(
+    py: Python<'py>,
+    name: Option<&str>,
+    both: &Both<A::Of<f64>, A::Of<f32>>,
+    what: &str,
+    given: &Bound<'py, PyAny>,
+    out: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    if out.is_none()
+        && let Some(x) = plain(given, what)
+    {
+        let y = A::one(&both.wide, x?).map_err(|error| raise(py, name, what, error, None, 0))?;
+        return Ok(PyFloat::new(py, y).into_any());
+    }
+    let outcome = match Input::new(given, what)? {
+        Input::F64(array) => array.run(
+            out,
+            |from, to| A::many(&both.wide, from, to),
+            Some(&|values| A::in_place(&both.wide, values)),
+        ),
+        Input::F32(array) => {
+            let narrow = both.narrow.as_ref().map_err(|error| refuse::joint(py, name, error))?;
+            array.run(out, |from, to| A::many(narrow, from, to), Some(&|values| A::in_place(narrow, values)))
+        }
+    };
+    outcome.map_err(|fault| raise_fault(py, name, what, fault))
+}
+
+pub(crate) fn raise_fault(py: Python<'_>, name: Option<&str>, what: &str, fault: Fault<Refusal>) -> PyErr {
+    match fault {
+        Fault::Python(error) => error,
+        Fault::Refused { error, index, written } => raise(py, name, what, error, Some(index), written),
+    }
+}
+
+/// The exception of a refused number.
+pub(crate) fn raise(
+    py: Python<'_>,
+    name: Option<&str>,
+    what: &str,
+    error: Refusal,
+    index: Option<usize>,
+    written: usize,
+) -> PyErr {
+    let at = index.map(|index| format!(" at index {index}")).unwrap_or_default();
+    let (code, value, sentence) = match (error, index) {
+        (Refusal::Core(ConvertError::NotFinite { value }), Some(index)) => {
+            return refuse::convert(py, name, &ConvertError::NotFiniteAt { index, value }, written);
+        }
+        (Refusal::Core(error), _) => return refuse::convert(py, name, &error, written),
+        (Refusal::NotACount(value), _) => {
+            (Code::OptionOutside, value, format!("{what} {value}{at} is no timer count; give whole numbers from 0 up"))
+        }
+        (Refusal::NotAPulse(value), _) => {
+            (Code::NotFinite, value, format!("{what} {value}{at} is no pulse width; give finite numbers"))
+        }
+    };
+    refuse::exception(py, "ConvertError", code, &sentence, value, refuse::Place { joint: name, index, written })
+}

@@ -1,0 +1,178 @@
+//! Fitting: columns in, results out as JSON, from which the Python half makes its frozen dataclasses.
+
+use elbowroom::Code;
+use elbowroom::fit::{Approach, ContactMark, FitError, FitOptions, LimitFit, LostMotion, Readings};
+use pyo3::prelude::*;
+use pyo3::types::PyFloat;
+
+use crate::arrays::{Input, column};
+use crate::chain::{each, raise_fault};
+use crate::numbers::{maybe_number, number, plain};
+use crate::refuse::{self, Place};
+
+/// Turns a result of the core into JSON; Python's reader gives every float back bit for bit.
+pub(crate) fn json(py: Python<'_>, result: &impl serde::Serialize) -> PyResult<String> {
+    serde_json::to_string(result).map_err(|error| refuse::argument(py, Code::Other, &error.to_string()))
+}
+
+/// A refused fit.
+pub(crate) fn fit_error(py: Python<'_>, error: &FitError) -> PyErr {
+    let (code, sentence) = (error.code(), error.to_string());
+    let at = |index, value: f64| {
+        let place = Place { index: Some(index), ..Place::default() };
+        refuse::exception(py, "FitError", code, &sentence, value, place)
+    };
+    let whole = || Place::default();
+    match *error {
+        FitError::NotFinite { index, value, .. }
+        | FitError::TooLarge { index, value, .. }
+        | FitError::NotPositive { index, value, .. } => at(index, value),
+        FitError::LengthMismatch { given, .. } | FitError::TooFewReadings { given, .. } => {
+            refuse::exception(py, "FitError", code, &sentence, given, whole())
+        }
+        FitError::CommandsEqual { lower, upper, .. } => {
+            refuse::exception(py, "FitError", code, &sentence, (lower, upper), whole())
+        }
+        FitError::NoMotion { low, high, .. } => refuse::exception(py, "FitError", code, &sentence, (low, high), whole()),
+        FitError::NoAgreement { agree, .. } => refuse::exception(py, "FitError", code, &sentence, agree, whole()),
+        FitError::InMotion { ratio } => refuse::exception(py, "FitError", code, &sentence, ratio, whole()),
+        FitError::OptionOutside { value, .. } => refuse::exception(py, "FitError", code, &sentence, value, whole()),
+        _ => refuse::exception(py, "FitError", code, &sentence, py.None(), whole()),
+    }
+}
+
+/// A column of words, each one of a few.
+fn words<T>(
+    given: &Bound<'_, PyAny>,
+    what: &str,
+    wanted: &str,
+    of: impl Fn(&Bound<'_, PyAny>) -> Option<T>,
+) -> PyResult<Vec<T>> {
+    let py = given.py();
+    if given.is_instance_of::<pyo3::types::PyString>() {
+        let sentence = format!("{what} is one string; give a list with one of {wanted} for each reading");
+        return Err(refuse::argument_at(py, Code::WrongType, &sentence, given));
+    }
+    let items = given.try_iter().map_err(|_| {
+        let sentence = format!("{what} is {}; give a list of {wanted}", crate::numbers::kind_of(given));
+        refuse::argument_at(py, Code::WrongType, &sentence, given)
+    })?;
+    items
+        .enumerate()
+        .map(|(index, item)| {
+            let item = item?;
+            of(&item).ok_or_else(|| {
+                let shown = item.repr().map(|shown| shown.to_string()).unwrap_or_default();
+                let sentence = format!("{what}[{index}] is {shown}; give one of {wanted}");
+                refuse::argument_at(py, Code::WrongType, &sentence, &item)
+            })
+        })
+        .collect()
+}
+
+/// From which side a position was reached; a gap (None, NaN, an empty word) is unknown.
+fn approach_of(item: &Bound<'_, PyAny>) -> Option<Approach> {
+    if let Ok(word) = item.extract::<String>() {
+        return match word.as_str() {
+            "below" => Some(Approach::Below),
+            "above" => Some(Approach::Above),
+            "unknown" | "" => Some(Approach::Unknown),
+            _ => None,
+        };
+    }
+    is_gap(item).then_some(Approach::Unknown)
+}
+
+/// Contact noted by hand; a gap is no contact.
+fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
+    if let Ok(word) = item.extract::<String>() {
+        return match word.as_str() {
+            "lower" => Some(ContactMark::Lower),
+            "upper" => Some(ContactMark::Upper),
+            "here" => Some(ContactMark::Here),
+            "none" | "" => Some(ContactMark::None),
+            _ => None,
+        };
+    }
+    match item.extract::<bool>() {
+        Ok(true) => Some(ContactMark::Here),
+        Ok(false) => Some(ContactMark::None),
+        Err(_) => is_gap(item).then_some(ContactMark::None),
+    }
+}
+
+/// How tables write "nothing here": None, NaN, or pandas' NA.
+fn is_gap(item: &Bound<'_, PyAny>) -> bool {
+    item.is_none()
+        || item.extract::<f64>().is_ok_and(f64::is_nan)
+        || item.get_type().name().is_ok_and(|name| name.to_string() == "NAType")
+}
+
+/// The compiled half of `elbowroom.fit_limits`: the result as JSON, and the columns as they were read.
+#[pyfunction]
+#[pyo3(signature = (drive, measured, *, approach=None, contact=None, u=None, resolution=None, guard=None, confidence=None))]
+#[expect(clippy::too_many_arguments, reason = "the keywords of a fit, one each")]
+pub(crate) fn fit_limits(
+    py: Python<'_>,
+    drive: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    approach: Option<&Bound<'_, PyAny>>,
+    contact: Option<&Bound<'_, PyAny>>,
+    u: Option<&Bound<'_, PyAny>>,
+    resolution: Option<&Bound<'_, PyAny>>,
+    guard: Option<&Bound<'_, PyAny>>,
+    confidence: Option<&Bound<'_, PyAny>>,
+) -> PyResult<String> {
+    let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
+    let u = u.map(|u| column(u, "u")).transpose()?;
+    let approach =
+        approach.map(|given| words(given, "approach", "'below', 'above', None", approach_of)).transpose()?;
+    let contact = contact.map(|given| words(given, "contact", "'lower', 'upper', 'here', None, or True and False", contact_of)).transpose()?;
+    let mut options = FitOptions::default();
+    if let Some(guard) = guard {
+        options = options.with_guard(number(guard, "guard")?);
+    }
+    if let Some(confidence) = confidence {
+        options = options.with_confidence(number(confidence, "confidence")?);
+    }
+    if let Some(resolution) = maybe_number(resolution, "resolution")? {
+        options = options.with_resolution(resolution);
+    }
+    let fitted = py.detach(|| {
+        let mut readings = Readings::new(&drive, &measured);
+        readings.approach = approach.as_deref();
+        readings.contact = contact.as_deref();
+        readings.u = u.as_deref();
+        elbowroom::fit::fit_limits(&readings, &options)
+    });
+    let fit = fitted.map_err(|error| fit_error(py, &error))?;
+    let sentences: Vec<String> = fit.warnings.iter().map(ToString::to_string).collect();
+    let no_lost_motion = match fit.lost_motion {
+        LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
+        _ => None,
+    };
+    json(py, &(&fit, sentences, no_lost_motion))
+}
+
+/// The compiled half of `LimitFit.expected`.
+#[pyfunction]
+pub(crate) fn fit_expected<'py>(
+    py: Python<'py>,
+    record: &str,
+    drive: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let fit = limit_fit(py, record)?;
+    if let Some(x) = plain(drive, "drive") {
+        return Ok(PyFloat::new(py, fit.expected(x?)).into_any());
+    }
+    Input::wide(drive, "drive")?
+        .run(None, |from, to| each(from, to, |x| Ok(fit.expected(x))), None)
+        .map_err(|fault| raise_fault(py, None, "drive", fault))
+}
+
+/// A fit back from the record that Python keeps.
+pub(crate) fn limit_fit(py: Python<'_>, record: &str) -> PyResult<LimitFit> {
+    serde_json::from_str(record).map_err(|error| {
+        refuse::argument(py, Code::WrongType, &format!("this is no record of a fit: {error}"))
+    })
+}

@@ -1,0 +1,617 @@
+//! `Joint`: the core's checked joint as a frozen Python class.
+
+use elbowroom::{JointRecord, TimerRecord};
+use numpy::PyArrayDyn;
+use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
+use pyo3::types::{PyDict, PyInt, PyTuple};
+
+use crate::arrays::{Fault, Input, Refused};
+use crate::chain::{self, Both, Refusal, each, raise_fault, refused};
+use crate::numbers::{flag, maybe_number, number, pair, part, plain, text};
+use crate::pulse::{Servo, Timer, hash_of, narrow_servo};
+use crate::refuse;
+
+/// A checked joint: the whole chain from command to timer count and back.
+///
+/// Towards the motor a command is clamped to the command range, becomes a drive angle, is clamped to the travel, and
+/// becomes a pulse width and a timer count; NaN and infinities are refused. Backwards nothing is clamped, and NaN passes
+/// as NaN: a gap in a log. A joint in hand is valid, frozen, and may be shared between threads.
+///
+/// Parameters
+/// ----------
+/// name : str
+///     The joint's name, as in its robot file.
+/// command : (float, float)
+///     Lower and upper command, in the joint's own unit.
+/// drive : (float, float)
+///     Lower and upper drive angle that the command range is mapped to, deg.
+/// inverted : bool, default False
+///     Whether the lower command belongs to the upper drive angle.
+/// travel : (float, float), optional
+///     Lower and upper drive angle that the joint may use, deg; `drive` if left out.
+/// rest : float
+///     The command taken when nothing else is asked.
+/// rate_per_s : float, optional
+///     The fastest the command may change, command units per second.
+/// servo : Servo
+/// timer : Timer
+///
+/// Raises
+/// ------
+/// JointError
+///     A field that is wrong, with its value and what would be right.
+///
+/// Notes
+/// -----
+/// Arrays may have any shape, be strided or read-only, or come as lists or Series; lists of ints too. None, bools,
+/// strings, complex numbers, objects and masked arrays are refused by name. float32 arrays are converted in single
+/// precision, with the bits of a microcontroller that holds the same joint; all others in double precision.
+///
+/// This computes; it cannot stop a motor.
+///
+/// Examples
+/// --------
+/// >>> import elbowroom as elb
+/// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+/// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+/// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+/// >>> joint.drive(90.0), joint.counts(90.0)
+/// (42.5, 199)
+/// >>> joint.counts([0, 90, 180, 200])
+/// array([114, 199, 284, 284], dtype=int32)
+#[pyclass(frozen, module = "elbowroom")]
+pub(crate) struct Joint {
+    pub(crate) name: String,
+    pub(crate) both: Both<elbowroom::Joint<f64>, elbowroom::Joint<f32>>,
+}
+
+impl Joint {
+    pub(crate) fn of(name: String, record: JointRecord<f64>) -> Result<Self, elbowroom::JointError> {
+        let narrow = elbowroom::Joint::new(narrow_joint(&record));
+        Ok(Self { name, both: Both { wide: elbowroom::Joint::new(record)?, narrow } })
+    }
+
+    /// Counts into places of a certain integer type.
+    fn counts_into<'py, O: numpy::Element + Copy>(
+        &self,
+        py: Python<'py>,
+        input: &Input<'py>,
+        out: Option<&Bound<'py, PyAny>>,
+        wide: impl Fn(&elbowroom::Joint<f64>, &[f64], &mut [O]) -> Result<(), Refused<Refusal>> + Sync,
+        narrow: impl Fn(&elbowroom::Joint<f32>, &[f32], &mut [O]) -> Result<(), Refused<Refusal>> + Sync,
+    ) -> Result<Bound<'py, PyAny>, Fault<Refusal>> {
+        match input {
+            Input::F64(array) => array.run(out, |from, to| wide(&self.both.wide, from, to), None),
+            Input::F32(array) => {
+                let joint = self.narrow(py)?;
+                array.run(out, |from, to| narrow(joint, from, to), None)
+            }
+        }
+    }
+
+    fn narrow(&self, py: Python<'_>) -> PyResult<&elbowroom::Joint<f32>> {
+        self.both.narrow.as_ref().map_err(|error| refuse::joint(py, Some(&self.name), error))
+    }
+
+    /// The keyword arguments that make an equal joint.
+    fn fields<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let record = self.both.wide.record();
+        let both = |ends: [f64; 2]| (ends[0], ends[1]);
+        let fields = PyDict::new(py);
+        fields.set_item("command", both(record.command))?;
+        fields.set_item("drive", both(record.drive))?;
+        if record.inverted {
+            fields.set_item("inverted", true)?;
+        }
+        if let Some(travel) = record.travel.filter(|travel| *travel != record.drive) {
+            fields.set_item("travel", both(travel))?;
+        }
+        fields.set_item("rest", record.rest)?;
+        if let Some(rate_per_s) = record.rate_per_s {
+            fields.set_item("rate_per_s", rate_per_s)?;
+        }
+        fields.set_item("servo", self.servo(py)?)?;
+        fields.set_item("timer", self.timer(py)?)?;
+        Ok(fields)
+    }
+}
+
+/// The same numbers, each rounded to the nearest `f32`.
+fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
+    let timer = TimerRecord { frame_hz: record.timer.frame_hz as f32, counts: record.timer.counts };
+    let mut narrow = JointRecord::new(
+        record.command.map(|x| x as f32),
+        record.drive.map(|x| x as f32),
+        record.rest as f32,
+        narrow_servo(record.servo),
+        timer,
+    );
+    narrow.inverted = record.inverted;
+    narrow.travel = record.travel.map(|travel| travel.map(|x| x as f32));
+    narrow.rate_per_s = record.rate_per_s.map(|x| x as f32);
+    narrow
+}
+
+
+#[pymethods]
+impl Joint {
+    #[new]
+    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, rate_per_s=None, servo, timer), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, rate_per_s=None, servo, timer)")]
+    #[expect(clippy::too_many_arguments, reason = "the keywords of a joint, one each")]
+    fn new(
+        py: Python<'_>,
+        name: &Bound<'_, PyAny>,
+        command: &Bound<'_, PyAny>,
+        drive: &Bound<'_, PyAny>,
+        inverted: Option<&Bound<'_, PyAny>>,
+        travel: Option<&Bound<'_, PyAny>>,
+        rest: &Bound<'_, PyAny>,
+        rate_per_s: Option<&Bound<'_, PyAny>>,
+        servo: &Bound<'_, PyAny>,
+        timer: &Bound<'_, PyAny>,
+    ) -> PyResult<Self> {
+        let name = text(name, "name")?;
+        let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?.get().record();
+        let timer = part::<Timer>(timer, "timer", "Timer(frame_hz=..., counts=...)")?.get().record();
+        let mut record =
+            JointRecord::new(pair(command, "command")?, pair(drive, "drive")?, number(rest, "rest")?, servo, timer);
+        record.inverted = inverted.map(|value| flag(value, "inverted")).transpose()?.unwrap_or(false);
+        record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
+        record.rate_per_s = maybe_number(rate_per_s, "rate_per_s")?;
+        let place = name.clone();
+        Self::of(name, record).map_err(|error| refuse::joint(py, Some(&place), &error))
+    }
+
+    /// str: the joint's name, as in its robot file.
+    #[getter]
+    fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// (float, float): lower and upper command, in the joint's own unit.
+    #[getter]
+    fn command_range(&self) -> (f64, f64) {
+        self.both.wide.command_range().ends().into()
+    }
+
+    /// (float, float): the drive angles that the command range is mapped to, deg.
+    #[getter]
+    fn drive_range(&self) -> (f64, f64) {
+        self.both.wide.drive_range().ends().into()
+    }
+
+    /// bool: whether the lower command belongs to the upper drive angle.
+    #[getter]
+    fn inverted(&self) -> bool {
+        self.both.wide.direction().is_inverted()
+    }
+
+    /// (float, float): the drive angles that the joint may use, deg.
+    #[getter]
+    fn travel(&self) -> (f64, f64) {
+        self.both.wide.travel().ends().into()
+    }
+
+    /// float: the command taken when nothing else is asked.
+    #[getter]
+    fn rest(&self) -> f64 {
+        self.both.wide.rest()
+    }
+
+    /// float or None: the fastest the command may change, command units per second.
+    #[getter]
+    fn rate_per_s(&self) -> Option<f64> {
+        self.both.wide.rate_per_s()
+    }
+
+    /// Servo: the joint's servo.
+    #[getter]
+    fn servo(&self, py: Python<'_>) -> PyResult<Servo> {
+        Servo::of(self.both.wide.record().servo).map_err(|error| refuse::joint(py, Some(&self.name), &error))
+    }
+
+    /// Timer: the timer that makes its pulses.
+    #[getter]
+    fn timer(&self, py: Python<'_>) -> PyResult<Timer> {
+        Timer::of(self.both.wide.record().timer).map_err(|error| refuse::joint(py, Some(&self.name), &error))
+    }
+
+    /// (int, int): the lowest and the highest count that this joint ever gives.
+    #[getter]
+    fn count_range(&self) -> (u32, u32) {
+        self.both.wide.count_range().into()
+    }
+
+    /// The drive angle of a command.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape. Outside the command range it is clamped; see `convert` for where.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     Deg; float32 for float32 arrays, else float64.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity, with its `index` (in the order of the rows). With `out`, the `written` elements before it
+    ///     are kept, it and the rest are not touched.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.drive([[0, 90], [180, 200]])
+    /// array([[ 5. , 42.5],
+    ///        [80. , 80. ]])
+    /// >>> joint.drive([0.0, float("nan")])
+    /// Traceback (most recent call last):
+    ///     ...
+    /// elbowroom.ConvertError: joint wing_left: command NaN at index 1 is not a finite number; the 1 before it are converted, it and the rest are not
+    #[pyo3(signature = (command, *, out=None))]
+    fn drive<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::Drive>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// The pulse width of a command.
+    ///
+    /// Parameters, returned types and errors as for `drive`; microseconds.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.pulse_us(90)
+    /// 972.2222222222222
+    #[pyo3(signature = (command, *, out=None))]
+    fn pulse_us<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::PulseUs>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// The timer count of a command; its own drive angle always lies inside the travel.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape. Outside the command range it is clamped.
+    /// out : ndarray of int32, uint32, uint16, int64 or uint64, optional
+    ///     Where to write, of the input's shape.
+    ///
+    /// Returns
+    /// -------
+    /// int or ndarray of int32
+    ///     Signed, so that differences of counts are what they seem.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity, as for `drive`; counts too large for a uint16 `out`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90, inverted=True,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.counts(0), joint.counts(90)
+    /// (284, 199)
+    #[pyo3(signature = (command, *, out=None))]
+    fn counts<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let refuse = |fault| raise_fault(py, Some(&self.name), "command", fault);
+        if out.is_none()
+            && let Some(x) = plain(command, "command")
+        {
+            let counts = self.both.wide.counts(x?).map_err(|error| refuse::convert(py, Some(&self.name), &error, 0))?;
+            return Ok(PyInt::new(py, counts.value).into_any());
+        }
+        let input = Input::new(command, "command")?;
+        let holds = |kind| out.is_some_and(|out| is_of(out, kind));
+        if holds(Integer::U16) {
+            return self
+                .counts_into::<u16>(
+                    py,
+                    &input,
+                    out,
+                    |joint, from, to| joint.counts_batch_u16(from, to).map(drop).map_err(refused),
+                    |joint, from, to| joint.counts_batch_u16(from, to).map(drop).map_err(refused),
+                )
+                .map_err(refuse);
+        }
+        if holds(Integer::U32) {
+            return self
+                .counts_into::<u32>(
+                    py,
+                    &input,
+                    out,
+                    |joint, from, to| joint.counts_batch(from, to).map(drop).map_err(refused),
+                    |joint, from, to| joint.counts_batch(from, to).map(drop).map_err(refused),
+                )
+                .map_err(refuse);
+        }
+        if holds(Integer::I64) {
+            return self
+                .counts_into::<i64>(
+                    py,
+                    &input,
+                    out,
+                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
+                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
+                )
+                .map_err(refuse);
+        }
+        if holds(Integer::U64) {
+            return self
+                .counts_into::<u64>(
+                    py,
+                    &input,
+                    out,
+                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
+                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
+                )
+                .map_err(refuse);
+        }
+        self.counts_into::<i32>(
+            py,
+            &input,
+            out,
+            |joint, from, to| joint.counts_batch(from, bytemuck::cast_slice_mut(to)).map(drop).map_err(refused),
+            |joint, from, to| joint.counts_batch(from, bytemuck::cast_slice_mut(to)).map(drop).map_err(refused),
+        )
+        .map_err(refuse)
+    }
+
+    /// A command's whole way: drive angle, pulse width, counts, and what held it back.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape.
+    ///
+    /// Returns
+    /// -------
+    /// Conversion
+    ///     Named fields `drive`, `pulse_us`, `counts`, `clamped_to_command`, `clamped_to_travel`: numbers and bools for
+    ///     one command, arrays of the input's shape for many.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity, as for `drive`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.convert(200).clamped_to_command
+    /// True
+    fn convert<'py>(&self, py: Python<'py>, command: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        static CONVERSION: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
+        let class = CONVERSION
+            .get_or_try_init(py, || py.import("elbowroom._types")?.getattr("Conversion").map(Bound::unbind))?
+            .bind(py);
+        let (drive, pulse_us) = (self.drive(py, command, None)?, self.pulse_us(py, command, None)?);
+        let counts = self.counts(py, command, None)?;
+        if let Some(x) = plain(command, "command") {
+            let clamped = self
+                .both
+                .wide
+                .drive(x?)
+                .map_err(|error| refuse::convert(py, Some(&self.name), &error, 0))?
+                .clamped;
+            return class.call1((drive, pulse_us, counts, clamped.command, clamped.travel));
+        }
+        let input = Input::new(command, "command")?;
+        let flags = |of: fn(elbowroom::Clamped) -> bool| {
+            self.counts_into::<bool>(
+                py,
+                &input,
+                None,
+                |joint, from, to| each(from, to, |x| Ok(of(joint.drive(x)?.clamped))),
+                |joint, from, to| each(from, to, |x| Ok(of(joint.drive(x)?.clamped))),
+            )
+            .map_err(|fault| raise_fault(py, Some(&self.name), "command", fault))
+        };
+        let (past_command, past_travel) = (flags(|clamped| clamped.command)?, flags(|clamped| clamped.travel)?);
+        class.call1((drive, pulse_us, counts, past_command, past_travel))
+    }
+
+    /// The command of a drive angle.
+    ///
+    /// Parameters
+    /// ----------
+    /// drive : float or array_like
+    ///     Deg; any shape. Nothing is clamped: a measured angle outside the travel is news. NaN gives NaN.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     In the joint's own unit; float32 for float32 arrays, else float64.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.command_from_drive([42.5, float("nan")])
+    /// array([90., nan])
+    #[pyo3(signature = (drive, *, out=None))]
+    fn command_from_drive<'py>(
+        &self,
+        py: Python<'py>,
+        drive: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::CommandFromDrive>(py, Some(&self.name), &self.both, "drive", drive, out)
+    }
+
+    /// The command of a pulse width.
+    ///
+    /// Parameters and returned types as for `command_from_drive`; microseconds.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(0, 180), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.command_from_pulse_us(1500)
+    /// 90.0
+    #[pyo3(signature = (pulse_us, *, out=None))]
+    fn command_from_pulse_us<'py>(
+        &self,
+        py: Python<'py>,
+        pulse_us: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::CommandFromPulseUs>(py, Some(&self.name), &self.both, "pulse_us", pulse_us, out)
+    }
+
+    /// The command of a timer count.
+    ///
+    /// Parameters
+    /// ----------
+    /// count : int or array_like
+    ///     Whole numbers from 0 up, of any number type and shape. NaN, a gap in a log, gives NaN.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     In the joint's own unit. Nothing is clamped.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     A number that is no count: negative, with a fraction, or infinite.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.command_from_counts(199)
+    /// 89.88281249999999
+    #[pyo3(signature = (count, *, out=None))]
+    fn command_from_counts<'py>(
+        &self,
+        py: Python<'py>,
+        count: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::CommandFromCounts>(py, Some(&self.name), &self.both, "count", count, out)
+    }
+
+    /// An equal joint but for what is given.
+    ///
+    /// Parameters
+    /// ----------
+    /// **changes
+    ///     Any of the constructor's arguments, `name` too.
+    ///
+    /// Returns
+    /// -------
+    /// Joint
+    ///     Checked like any other.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.replace(name="wing_right", inverted=True).drive(0)
+    /// 80.0
+    #[pyo3(signature = (**changes))]
+    fn replace<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
+        let fields = self.fields(py)?;
+        fields.set_item("name", &self.name)?;
+        if let Some(changes) = changes {
+            fields.update(changes.as_mapping())?;
+        }
+        py.get_type::<Self>().call((), Some(&fields))
+    }
+
+    /// What a call costs by itself: the other side of the scalar benchmark.
+    #[pyo3(signature = (command, *, out=None))]
+    fn _nothing<'py>(&self, command: &Bound<'py, PyAny>, out: Option<&Bound<'py, PyAny>>) {
+        let _ = (command, out);
+    }
+
+    #[pyo3(signature = (**changes))]
+    fn __replace__<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
+        self.replace(py, changes)
+    }
+
+    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
+        let other = other.cast::<Self>().ok()?.get();
+        Some(self.name == other.name && self.both.wide == other.both.wide)
+    }
+
+    fn __hash__(&self) -> u64 {
+        let record = self.both.wide.record();
+        let numbers = [record.command, record.drive, record.travel.unwrap_or(record.drive), record.servo.angle, record.servo.pulse_us];
+        hash_of(&numbers.concat(), (&self.name, record.inverted, record.timer.counts, record.rest.to_bits()))
+    }
+
+    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        let mut shown = vec![self.name.as_str().into_pyobject(py)?.repr()?.to_string()];
+        for (key, value) in self.fields(py)? {
+            shown.push(format!("{key}={}", value.repr()?));
+        }
+        Ok(format!("Joint({})", shown.join(", ")))
+    }
+
+    fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
+        Ok((PyTuple::new(py, [&self.name])?, self.fields(py)?))
+    }
+}
+
+/// The integer types that hold counts, beside the int32 that is given by default.
+#[derive(Clone, Copy)]
+enum Integer {
+    U16,
+    U32,
+    I64,
+    U64,
+}
+
+fn is_of(out: &Bound<'_, PyAny>, integer: Integer) -> bool {
+    match integer {
+        Integer::U16 => out.cast::<PyArrayDyn<u16>>().is_ok(),
+        Integer::U32 => out.cast::<PyArrayDyn<u32>>().is_ok(),
+        Integer::I64 => out.cast::<PyArrayDyn<i64>>().is_ok(),
+        Integer::U64 => out.cast::<PyArrayDyn<u64>>().is_ok(),
+    }
+}

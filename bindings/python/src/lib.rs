@@ -1,0 +1,30 @@
+//! The Python package's compiled half: types, shapes and errors translated. No arithmetic and no rule of its own.
+#![deny(unsafe_code)]
+
+mod arrays;
+mod chain;
+mod fit;
+mod joint;
+mod numbers;
+mod pulse;
+mod refuse;
+
+use pyo3::prelude::*;
+
+/// The compiled half of `elbowroom`; import the package, not this.
+#[pymodule(gil_used = false)]
+mod _core {
+    use super::*;
+
+    #[pymodule_export]
+    use super::fit::{fit_expected, fit_limits};
+    #[pymodule_export]
+    use super::joint::Joint;
+    #[pymodule_export]
+    use super::pulse::{Servo, Timer};
+
+    #[pymodule_init]
+    fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
+        module.add("__version__", env!("CARGO_PKG_VERSION"))
+    }
+}

@@ -1,0 +1,155 @@
+//! Single numbers and pairs of them, taken strictly: a bool, None or a string is never a number.
+
+use elbowroom::Code;
+use numpy::{PyArrayDescrMethods, PyUntypedArray, PyUntypedArrayMethods};
+use pyo3::exceptions::PyOverflowError;
+use pyo3::PyTypeInfo;
+use pyo3::prelude::*;
+use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyInt, PyString};
+
+use crate::arrays::is_set;
+use crate::refuse;
+
+/// The word for what is no real number, or `None` for anything that may yet be one.
+pub(crate) fn no_number(value: &Bound<'_, PyAny>) -> Option<&'static str> {
+    if value.is_none() {
+        Some("None")
+    } else if value.is_instance_of::<PyBool>() {
+        Some("a bool")
+    } else if value.is_instance_of::<PyString>() {
+        Some("a string")
+    } else if value.is_instance_of::<PyBytes>() || value.is_instance_of::<PyByteArray>() {
+        Some("bytes")
+    } else if value.is_instance_of::<PyComplex>() {
+        Some("a complex number")
+    } else {
+        None
+    }
+}
+
+/// A Python float or int as `f64`; `None` if it is neither.
+pub(crate) fn plain(value: &Bound<'_, PyAny>, what: &str) -> Option<PyResult<f64>> {
+    if let Ok(float) = value.cast::<PyFloat>() {
+        return Some(Ok(float.value()));
+    }
+    if value.is_instance_of::<PyInt>() && !value.is_instance_of::<PyBool>() {
+        return Some(value.extract::<f64>().map_err(|error| {
+            let py = value.py();
+            if error.is_instance_of::<PyOverflowError>(py) {
+                let sentence = format!("{what} is an int beyond the largest float; give a number within 1.8e308");
+                refuse::argument_at(py, Code::OptionOutside, &sentence, value)
+            } else {
+                error
+            }
+        }));
+    }
+    None
+}
+
+/// A real number: Python's or numpy's.
+pub(crate) fn number(value: &Bound<'_, PyAny>, what: &str) -> PyResult<f64> {
+    let py = value.py();
+    if let Some(found) = plain(value, what) {
+        return found;
+    }
+    if no_number(value).is_none() {
+        let array = py.import("numpy")?.call_method1("asarray", (value,));
+        if let Some(kind) = array.ok().and_then(|array| {
+            let array = array.cast_into::<PyUntypedArray>().ok()?;
+            (array.ndim() == 0).then(|| array.dtype().kind())
+        }) {
+            if matches!(kind, b'f' | b'i' | b'u') {
+                return value.call_method0("__float__")?.extract();
+            }
+        }
+    }
+    let sentence = format!("{what} is {}; give a real number", kind_of(value));
+    Err(refuse::argument_at(py, Code::WrongType, &sentence, value))
+}
+
+/// An optional real number.
+pub(crate) fn maybe_number(value: Option<&Bound<'_, PyAny>>, what: &str) -> PyResult<Option<f64>> {
+    value.filter(|value| !value.is_none()).map(|value| number(value, what)).transpose()
+}
+
+/// Lower and upper.
+pub(crate) fn pair(value: &Bound<'_, PyAny>, what: &str) -> PyResult<[f64; 2]> {
+    let py = value.py();
+    let wrong = |found: String| {
+        let sentence = format!("{what} is {found}; give two numbers, (lower, upper)");
+        refuse::argument_at(py, Code::WrongType, &sentence, value)
+    };
+    let unordered = value.is_instance_of::<PyDict>() || is_set(value);
+    if unordered || no_number(value).is_some() || plain(value, what).is_some() {
+        return Err(wrong(kind_of(value)));
+    }
+    let mut found = [0.0; 2];
+    let mut length = 0_usize;
+    let items = value.try_iter().map_err(|_| wrong(kind_of(value)))?;
+    for item in items.take(3) {
+        let item = item?;
+        if let Some((place, end)) = found.get_mut(length).zip(["lower", "upper"].get(length)) {
+            *place = number(&item, &format!("{what} {end}"))?;
+        }
+        length += 1;
+    }
+    match length {
+        2 => Ok(found),
+        0 => Err(wrong("empty".into())),
+        1 => Err(wrong("one number only".into())),
+        _ => Err(wrong("more than two numbers".into())),
+    }
+}
+
+/// A whole number from 0 up, e.g. a timer's counts.
+pub(crate) fn whole(value: &Bound<'_, PyAny>, what: &str) -> PyResult<u32> {
+    let py = value.py();
+    if no_number(value).is_none() && !value.is_instance_of::<PyFloat>() {
+        if let Ok(index) = value.call_method0("__index__") {
+            return index.extract::<u32>().map_err(|_| {
+                let sentence = format!("{what} is {index}; give a whole number from 0 to {}", u32::MAX);
+                refuse::argument_at(py, Code::OptionOutside, &sentence, value)
+            });
+        }
+    }
+    let sentence = format!("{what} is {}; give a whole number as int", kind_of(value));
+    Err(refuse::argument_at(py, Code::WrongType, &sentence, value))
+}
+
+/// How an error names a value that is not what was asked for.
+pub(crate) fn kind_of(value: &Bound<'_, PyAny>) -> String {
+    match no_number(value) {
+        Some(word) => word.into(),
+        None => match value.get_type().name() {
+            Ok(name) => format!("of type {name}"),
+            Err(_) => "of an unknown type".into(),
+        },
+    }
+}
+
+/// A string argument.
+pub(crate) fn text(value: &Bound<'_, PyAny>, what: &str) -> PyResult<String> {
+    value.extract::<String>().map_err(|_| {
+        let sentence = format!("{what} is {}; give a string", kind_of(value));
+        refuse::argument_at(value.py(), Code::WrongType, &sentence, value)
+    })
+}
+
+/// True or False, numpy's too; nothing that is merely true.
+pub(crate) fn flag(value: &Bound<'_, PyAny>, what: &str) -> PyResult<bool> {
+    if let Ok(flag) = value.cast::<PyBool>() {
+        return Ok(flag.is_true());
+    }
+    value.extract::<bool>().map_err(|_| {
+        let sentence = format!("{what} is {}; give True or False", kind_of(value));
+        refuse::argument_at(value.py(), Code::WrongType, &sentence, value)
+    })
+}
+
+/// An argument that must be one of our own classes.
+pub(crate) fn part<'a, 'py, C: PyTypeInfo>(value: &'a Bound<'py, PyAny>, what: &str, wanted: &str) -> PyResult<&'a Bound<'py, C>> {
+    value.cast::<C>().map_err(|_| {
+        let sentence = format!("{what} is {}; give {wanted}", kind_of(value));
+        refuse::argument_at(value.py(), Code::WrongType, &sentence, value)
+    })
+}

@@ -1,0 +1,89 @@
+//! Refusals as Python exceptions: the classes are written in Python, their sentences and codes come from the core.
+
+use elbowroom::{Code, ConvertError, JointError};
+use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
+use pyo3::types::PyDict;
+
+/// What an exception carries beside its sentence.
+#[derive(Default)]
+pub(crate) struct Place<'a> {
+    pub(crate) joint: Option<&'a str>,
+    pub(crate) index: Option<usize>,
+    /// How many elements of `out` were written before the refused one.
+    pub(crate) written: usize,
+}
+
+/// Makes an exception of `elbowroom.<class>`.
+pub(crate) fn exception<'py>(
+    py: Python<'py>,
+    class: &str,
+    code: Code,
+    sentence: &str,
+    value: impl IntoPyObject<'py>,
+    place: Place<'_>,
+) -> PyErr {
+    static ERRORS: PyOnceLock<Py<PyModule>> = PyOnceLock::new();
+    let made = || -> PyResult<PyErr> {
+        let errors = ERRORS.get_or_try_init(py, || py.import("elbowroom._errors").map(Bound::unbind))?;
+        let fields = PyDict::new(py);
+        fields.set_item("code", code.name())?;
+        fields.set_item("joint", place.joint)?;
+        fields.set_item("index", place.index)?;
+        fields.set_item("value", value)?;
+        fields.set_item("written", place.written)?;
+        let class = errors.bind(py).getattr(class)?;
+        Ok(PyErr::from_value(class.call((sentence,), Some(&fields))?))
+    };
+    made().unwrap_or_else(|error| error)
+}
+
+/// An argument that is no real number or array of them, or of the wrong shape.
+pub(crate) fn argument(py: Python<'_>, code: Code, sentence: &str) -> PyErr {
+    let class = if code == Code::WrongType { "ArgumentTypeError" } else { "ArgumentError" };
+    exception(py, class, code, sentence, py.None(), Place::default())
+}
+
+/// The same, for a certain element.
+pub(crate) fn argument_at(py: Python<'_>, code: Code, sentence: &str, value: &Bound<'_, PyAny>) -> PyErr {
+    let class = if code == Code::WrongType { "ArgumentTypeError" } else { "ArgumentError" };
+    exception(py, class, code, sentence, value, Place::default())
+}
+
+/// A refused joint, or a part of one.
+pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> PyErr {
+    let place = Place { joint: name, ..Place::default() };
+    let (code, sentence) = (error.code(), error.to_string());
+    match *error {
+        JointError::NotFinite { value, .. } | JointError::NotPositive { value, .. } | JointError::OutsideServo { value, .. } => {
+            exception(py, "JointError", code, &sentence, value, place)
+        }
+        JointError::EndsSwapped { lower, upper, .. } => exception(py, "JointError", code, &sentence, (lower, upper), place),
+        JointError::ZeroWidth { at, .. } => exception(py, "JointError", code, &sentence, (at, at), place),
+        JointError::RestOutside { rest, .. } => exception(py, "JointError", code, &sentence, rest, place),
+        JointError::TravelApart { travel_lower, travel_upper, .. } => {
+            exception(py, "JointError", code, &sentence, (travel_lower, travel_upper), place)
+        }
+        JointError::CountsOutside { counts, .. } => exception(py, "JointError", code, &sentence, counts, place),
+        JointError::FrameRateExtreme { frame_hz } => exception(py, "JointError", code, &sentence, frame_hz, place),
+        JointError::PulseBeyondFrame { pulse_us, .. } => exception(py, "JointError", code, &sentence, pulse_us, place),
+        JointError::NoCountInTravel { lower, upper, .. } => {
+            exception(py, "JointError", code, &sentence, (lower, upper), place)
+        }
+        _ => exception(py, "JointError", code, &sentence, py.None(), place),
+    }
+}
+
+/// A number that a valid joint refused.
+pub(crate) fn convert(py: Python<'_>, name: Option<&str>, error: &ConvertError, written: usize) -> PyErr {
+    let place = |index| Place { joint: name, index, written };
+    let (code, sentence) = (error.code(), error.to_string());
+    match *error {
+        ConvertError::NotFinite { value } => exception(py, "ConvertError", code, &sentence, value, place(None)),
+        ConvertError::NotFiniteAt { index, value } => {
+            exception(py, "ConvertError", code, &sentence, value, place(Some(index)))
+        }
+        ConvertError::CountTooWide { count, .. } => exception(py, "ConvertError", code, &sentence, count, place(None)),
+        _ => exception(py, "ConvertError", code, &sentence, py.None(), place(None)),
+    }
+}
