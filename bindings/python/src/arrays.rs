@@ -262,12 +262,12 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         let numpy = Numpy::get(py)?;
         let outcome = match (&place, in_place) {
             (Place::Direct(target), _) => self.fill(target, &call)?,
-            (Place::InPlace(target), Some(in_place)) => {
+            (Place::Itself(target), Some(in_place)) => {
                 let mut target = target.try_readwrite().map_err(|_| busy(py))?;
                 let slice = target.as_slice_mut().map_err(|_| busy(py))?;
                 detached(py, slice.len(), || in_place(slice))
             }
-            (Place::InPlace(_), None) | (Place::Through, _) => {
+            (Place::Itself(_), None) | (Place::Through, _) => {
                 let between = empty_like::<O>(&shape)?;
                 let outcome = self.fill(&between, &call)?;
                 match &outcome {
@@ -336,7 +336,7 @@ impl<'py, T: Element + Copy> Array<'py, T> {
             let itself = self.read.data().cast::<u8>() == target.data().cast::<u8>();
             return match (ready(target), apart) {
                 (_, false) => overlapping(),
-                (true, _) if itself => Ok(Place::InPlace(target.clone())),
+                (true, _) if itself => Ok(Place::Itself(target.clone())),
                 // The input is read from a copy: nothing is shared any more.
                 (true, _) => Ok(Place::Direct(target.clone())),
                 (false, true) => Ok(Place::Through),
@@ -358,7 +358,8 @@ impl<'py, T: Element + Copy> Array<'py, T> {
 /// How `out` is written.
 enum Place<'py, O> {
     Direct(Bound<'py, PyArrayDyn<O>>),
-    InPlace(Bound<'py, PyArrayDyn<O>>),
+    /// The input's own elements.
+    Itself(Bound<'py, PyArrayDyn<O>>),
     /// Through an array between: strided or misaligned places.
     Through,
 }

@@ -105,7 +105,7 @@ fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
 fn is_gap(item: &Bound<'_, PyAny>) -> bool {
     item.is_none()
         || item.extract::<f64>().is_ok_and(f64::is_nan)
-        || item.get_type().name().is_ok_and(|name| name.to_string() == "NAType")
+        || item.get_type().name().is_ok_and(|name| name == "NAType")
 }
 
 /// The compiled half of `elbowroom.fit_limits`: the result as JSON, and the columns as they were read.

@@ -57,10 +57,9 @@ pub(crate) fn number(value: &Bound<'_, PyAny>, what: &str) -> PyResult<f64> {
         if let Some(kind) = array.ok().and_then(|array| {
             let array = array.cast_into::<PyUntypedArray>().ok()?;
             (array.ndim() == 0).then(|| array.dtype().kind())
-        }) {
-            if matches!(kind, b'f' | b'i' | b'u') {
-                return value.call_method0("__float__")?.extract();
-            }
+        }) && matches!(kind, b'f' | b'i' | b'u')
+        {
+            return value.call_method0("__float__")?.extract();
         }
     }
     let sentence = format!("{what} is {}; give a real number", kind_of(value));
@@ -104,13 +103,14 @@ pub(crate) fn pair(value: &Bound<'_, PyAny>, what: &str) -> PyResult<[f64; 2]> {
 /// A whole number from 0 up, e.g. a timer's counts.
 pub(crate) fn whole(value: &Bound<'_, PyAny>, what: &str) -> PyResult<u32> {
     let py = value.py();
-    if no_number(value).is_none() && !value.is_instance_of::<PyFloat>() {
-        if let Ok(index) = value.call_method0("__index__") {
-            return index.extract::<u32>().map_err(|_| {
-                let sentence = format!("{what} is {index}; give a whole number from 0 to {}", u32::MAX);
-                refuse::argument_at(py, Code::OptionOutside, &sentence, value)
-            });
-        }
+    if no_number(value).is_none()
+        && !value.is_instance_of::<PyFloat>()
+        && let Ok(index) = value.call_method0("__index__")
+    {
+        return index.extract::<u32>().map_err(|_| {
+            let sentence = format!("{what} is {index}; give a whole number from 0 to {}", u32::MAX);
+            refuse::argument_at(py, Code::OptionOutside, &sentence, value)
+        });
     }
     let sentence = format!("{what} is {}; give a whole number as int", kind_of(value));
     Err(refuse::argument_at(py, Code::WrongType, &sentence, value))

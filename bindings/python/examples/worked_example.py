@@ -1,0 +1,25 @@
+"""The worked example: a wing joint on 5 to 80 deg. Common practice, no source."""
+
+import numpy as np
+
+import elbowroom as elb
+
+
+def main() -> None:
+    joint = elb.Joint(
+        "wing_left",
+        command=(0, 180),
+        drive=(5, 80),
+        rest=90,
+        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        timer=elb.Timer(frame_hz=50, counts=4096),
+    )
+    commands = np.linspace(0, 180, 5)
+    for command, drive, pulse_us, counts in zip(
+        commands, joint.drive(commands), joint.pulse_us(commands), joint.counts(commands), strict=True
+    ):
+        print(f"command {command:5.1f}  drive {drive:6.2f} deg  pulse {pulse_us:7.2f} us  counts {counts}")
+
+
+if __name__ == "__main__":
+    main()

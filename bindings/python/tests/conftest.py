@@ -1,0 +1,36 @@
+"""What every test shares: the data of the repository and the worked example."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+import elbowroom as elb
+
+HERE = Path(__file__).resolve().parent
+
+
+def data(*parts: str) -> Path:
+    """A file of tests/data; ELBOWROOM_TEST_DATA names a copy of that folder."""
+    folder = os.environ.get("ELBOWROOM_TEST_DATA")
+    return Path(folder or HERE.parents[2] / "tests" / "data", *parts)
+
+
+def worked_example(**changes: object) -> elb.Joint:
+    """The worked example of the design. Common practice, no source."""
+    fields: dict[str, object] = {
+        "name": "wing_left",
+        "command": (0, 180),
+        "drive": (5, 80),
+        "rest": 90,
+        "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        "timer": elb.Timer(frame_hz=50, counts=4096),
+    }
+    return elb.Joint(**(fields | changes))
+
+
+@pytest.fixture
+def joint() -> elb.Joint:
+    return worked_example()

@@ -1,0 +1,27 @@
+"""Run by tests/run in a clean environment: the wheel, numpy, and nothing of the repository or a compiler."""
+
+import sys
+from importlib.metadata import metadata, requires
+
+import numpy as np
+
+import elbowroom as elb
+
+assert "site-packages" in elb.__file__, elb.__file__
+joint = elb.Joint(
+    "wing_left",
+    command=(0, 180),
+    drive=(5, 80),
+    rest=90,
+    servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    timer=elb.Timer(frame_hz=50, counts=4096),
+)
+assert joint.drive(90) == 42.5
+assert joint.counts(np.array([0, 90, 180])).tolist() == [114, 199, 284]
+about = metadata("elbowroom")
+for field in ("Summary", "License-Expression", "Requires-Python", "Description", "Keywords"):
+    assert about[field], field
+assert about["Version"] == elb.__version__
+assert [r for r in requires("elbowroom") or [] if "extra" not in r] == ["numpy>=1.26"]
+assert not {"matplotlib", "pandas", "polars", "pytest"} & set(sys.modules)
+print("the worked example holds")

@@ -1,0 +1,60 @@
+"""Every example in a docstring is run, and every public thing has a docstring."""
+
+from __future__ import annotations
+
+import doctest
+import inspect
+from typing import Any
+
+import pytest
+
+import elbowroom as elb
+
+# Enumerations and records need no sentence for what every object has.
+EVERYBODY = set(dir(object)) | set(dir(Exception)) | set(dir(tuple))
+
+
+def documented() -> list[tuple[str, Any]]:
+    things: list[tuple[str, Any]] = [("elbowroom", elb)]
+    for name in elb.__all__:
+        thing = getattr(elb, name)
+        if not (inspect.isclass(thing) or inspect.isroutine(thing)):
+            continue
+        things.append((name, thing))
+        if inspect.isclass(thing):
+            for member in sorted(vars(thing)):
+                if not member.startswith("_") and member not in EVERYBODY:
+                    value = inspect.getattr_static(thing, member)
+                    if callable(value) or isinstance(value, (property, classmethod, staticmethod)) or inspect.isgetsetdescriptor(value):
+                        things.append((f"{name}.{member}", getattr(thing, member)))
+    return things
+
+
+@pytest.mark.parametrize(("name", "thing"), documented(), ids=[name for name, _ in documented()])
+def test_docstring(name: str, thing: Any) -> None:
+    text = inspect.getdoc(thing)
+    assert text and text.strip(), f"{name} has no docstring"
+    runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE | doctest.IGNORE_EXCEPTION_DETAIL)
+    test = doctest.DocTestParser().get_doctest(text, {}, name, None, None)
+    report: list[str] = []
+    runner.run(test, out=report.append)
+    assert runner.failures == 0, "".join(report)
+
+
+def test_the_examples_are_found() -> None:
+    """A finder that finds nothing would pass."""
+    texts = [inspect.getdoc(thing) or "" for _, thing in documented()]
+    assert sum(text.count(">>> ") for text in texts) > 30
+
+
+def test_arguments_are_described() -> None:
+    """Each parameter of a routine stands in its docstring, or it says where."""
+    for name, thing in documented():
+        if inspect.isclass(thing) or not callable(thing):
+            continue
+        text = inspect.getdoc(thing) or ""
+        if "as for `" in text:
+            continue
+        for parameter in inspect.signature(thing).parameters:
+            if parameter != "self":
+                assert parameter in text, (name, parameter)
