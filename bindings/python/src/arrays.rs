@@ -67,7 +67,11 @@ impl<'py> Input<'py> {
             && ready(read)
             && given.get_type().is(py.get_type::<PyUntypedArray>())
         {
-            return Ok(Self::F64(Array { given: given.clone(), read: read.clone(), scalar: false }));
+            return Ok(Self::F64(Array {
+                given: given.clone(),
+                read: read.clone(),
+                scalar: false,
+            }));
         }
         let wrong = |found: &str| {
             let sentence = format!("{what} {found}; give real numbers");
@@ -90,13 +94,19 @@ impl<'py> Input<'py> {
             None => numpy.asarray.bind(py).call1((given,)),
         };
         let array = as_array.map_err(|cause| {
-            let code = if is_list(given) { Code::LengthMismatch } else { Code::WrongType };
+            let code = if is_list(given) {
+                Code::LengthMismatch
+            } else {
+                Code::WrongType
+            };
             let refusal = refuse::argument_at(py, code, &format!("{what} is no array: {}", cause.value(py)), given);
             refusal.set_cause(py, Some(cause));
             refusal
         })?;
         let scalar = given.is_instance(numpy.generic.bind(py))?;
-        let untyped = array.cast::<PyUntypedArray>().map_err(|_| wrong(&format!("is {}", kind_of(given))))?;
+        let untyped = array
+            .cast::<PyUntypedArray>()
+            .map_err(|_| wrong(&format!("is {}", kind_of(given))))?;
         let kind = untyped.dtype().kind();
         match kind {
             b'f' | b'i' | b'u' => {}
@@ -110,10 +120,18 @@ impl<'py> Input<'py> {
         }
         if kind == b'f' && untyped.dtype().itemsize() == 4 {
             let read = contiguous(numpy, &array, "f4")?;
-            Ok(Self::F32(Array { given: given.clone(), read, scalar }))
+            Ok(Self::F32(Array {
+                given: given.clone(),
+                read,
+                scalar,
+            }))
         } else {
             let read = contiguous(numpy, &array, "f8")?;
-            Ok(Self::F64(Array { given: given.clone(), read, scalar }))
+            Ok(Self::F64(Array {
+                given: given.clone(),
+                read,
+                scalar,
+            }))
         }
     }
 
@@ -124,7 +142,11 @@ impl<'py> Input<'py> {
             Self::F64(array) => Ok(array),
             Self::F32(array) => {
                 let read = contiguous(Numpy::get(py)?, array.read.as_any(), "f8")?;
-                Ok(Array { given: array.given, read, scalar: array.scalar })
+                Ok(Array {
+                    given: array.given,
+                    read,
+                    scalar: array.scalar,
+                })
             }
         }
     }
@@ -135,7 +157,10 @@ pub(crate) fn column(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Vec<f64>>
     let py = given.py();
     let array = Input::wide(given, what)?;
     if array.read.ndim() != 1 {
-        let sentence = format!("{what} has {} dimensions; give one column of numbers", array.read.ndim());
+        let sentence = format!(
+            "{what} has {} dimensions; give one column of numbers",
+            array.read.ndim()
+        );
         return Err(refuse::argument(py, Code::LengthMismatch, &sentence));
     }
     Ok(array.read.to_vec()?)
@@ -205,9 +230,7 @@ fn contiguous<'py, T: Element>(
 }
 
 /// A new array of the same shape, its numbers yet to be written.
-pub(crate) fn empty_like<'py, O: Element>(
-    shape: &Bound<'py, PyAny>,
-) -> PyResult<Bound<'py, PyArrayDyn<O>>> {
+pub(crate) fn empty_like<'py, O: Element>(shape: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArrayDyn<O>>> {
     let py = shape.py();
     let made = Numpy::get(py)?.empty.bind(py).call1((shape, O::get_dtype(py)))?;
     Ok(made.cast_into::<PyArrayDyn<O>>()?)
@@ -226,7 +249,11 @@ pub(crate) type InPlace<'a, O, E> = &'a (dyn Fn(&mut [O]) -> Result<(), Refused<
 pub(crate) enum Fault<E> {
     Python(PyErr),
     /// The element at `index` was refused; `written` elements of `out` are kept, none without `out`.
-    Refused { error: E, index: usize, written: usize },
+    Refused {
+        error: E,
+        index: usize,
+        written: usize,
+    },
 }
 
 impl<E> From<PyErr> for Fault<E> {
@@ -254,9 +281,17 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         let shape = self.read.getattr("shape")?;
         let Some(out) = out else {
             let new = empty_like::<O>(&shape)?;
-            self.fill(&new, &call)?.map_err(|refused| Fault::Refused { error: refused.error, index: refused.done, written: 0 })?;
+            self.fill(&new, &call)?.map_err(|refused| Fault::Refused {
+                error: refused.error,
+                index: refused.done,
+                written: 0,
+            })?;
             let new = new.into_any();
-            return Ok(if self.scalar { new.get_item(PyTuple::empty(py))? } else { new });
+            return Ok(if self.scalar {
+                new.get_item(PyTuple::empty(py))?
+            } else {
+                new
+            });
         };
         let place = self.place::<O>(out, &shape)?;
         let numpy = Numpy::get(py)?;
@@ -282,7 +317,11 @@ impl<'py, T: Element + Copy> Array<'py, T> {
                 outcome
             }
         };
-        outcome.map_err(|refused| Fault::Refused { error: refused.error, index: refused.done, written: refused.done })?;
+        outcome.map_err(|refused| Fault::Refused {
+            error: refused.error,
+            index: refused.done,
+            written: refused.done,
+        })?;
         Ok(out.clone())
     }
 
@@ -299,7 +338,10 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         let py = self.given.py();
         let input = self.read.try_readonly().map_err(|_| busy(py))?;
         let mut output = target.try_readwrite().map_err(|_| busy(py))?;
-        let (from, to) = (input.as_slice().map_err(|_| busy(py))?, output.as_slice_mut().map_err(|_| busy(py))?);
+        let (from, to) = (
+            input.as_slice().map_err(|_| busy(py))?,
+            output.as_slice_mut().map_err(|_| busy(py))?,
+        );
         Ok(detached(py, from.len(), || call(from, to)))
     }
 
@@ -321,7 +363,11 @@ impl<'py, T: Element + Copy> Array<'py, T> {
             return Err(refuse::argument(py, Code::LengthMismatch, &sentence));
         }
         if !out.getattr("flags")?.getattr("writeable")?.extract::<bool>()? {
-            return Err(refuse::argument(py, Code::OptionOutside, "out is read-only; give a writeable array"));
+            return Err(refuse::argument(
+                py,
+                Code::OptionOutside,
+                "out is read-only; give a writeable array",
+            ));
         }
         let overlapping = || {
             let sentence = "out overlaps the input; give the input itself or an array apart from it";
@@ -332,7 +378,11 @@ impl<'py, T: Element + Copy> Array<'py, T> {
             && given.strides() == target.strides()
         {
             // The very same elements; several elements in one place (broadcast views) cannot all be kept.
-            let apart = given.strides().iter().zip(given.shape()).all(|(stride, length)| *stride != 0 || *length < 2);
+            let apart = given
+                .strides()
+                .iter()
+                .zip(given.shape())
+                .all(|(stride, length)| *stride != 0 || *length < 2);
             let itself = self.read.data().cast::<u8>() == target.data().cast::<u8>();
             return match (ready(target), apart) {
                 (_, false) => overlapping(),
@@ -345,13 +395,20 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         if self.given.cast::<PyUntypedArray>().is_ok() && !self.read.is_empty() {
             let options = PyDict::new(py);
             options.set_item("max_work", OVERLAP_WORK)?;
-            let shared = Numpy::get(py)?.shares_memory.bind(py).call((&self.given, out), Some(&options));
+            let shared = Numpy::get(py)?
+                .shares_memory
+                .bind(py)
+                .call((&self.given, out), Some(&options));
             // Too hard to tell counts as overlapping.
             if shared.and_then(|shared| shared.extract::<bool>()).unwrap_or(true) {
                 return overlapping();
             }
         }
-        Ok(if ready(target) { Place::Direct(target.clone()) } else { Place::Through })
+        Ok(if ready(target) {
+            Place::Direct(target.clone())
+        } else {
+            Place::Through
+        })
     }
 }
 
@@ -372,5 +429,9 @@ fn detached<R: Send>(py: Python<'_>, length: usize, call: impl FnOnce() -> R + S
 }
 
 fn busy(py: Python<'_>) -> PyErr {
-    refuse::argument(py, Code::Overlap, "an array is being written by another call; give each call its own out")
+    refuse::argument(
+        py,
+        Code::Overlap,
+        "an array is being written by another call; give each call its own out",
+    )
 }

@@ -61,7 +61,10 @@ pub(crate) fn refused(error: ConvertError) -> Refused<Refusal> {
         ConvertError::NotFiniteAt { index, .. } => index,
         _ => 0,
     };
-    Refused { done, error: error.into() }
+    Refused {
+        done,
+        error: error.into(),
+    }
 }
 
 pub(crate) struct Drive;
@@ -194,7 +197,11 @@ pub(crate) fn convert<'py, A: Arrow>(
         ),
         Input::F32(array) => {
             let narrow = both.narrow.as_ref().map_err(|error| refuse::joint(py, name, error))?;
-            array.run(out, |from, to| A::many(narrow, from, to), Some(&|values| A::in_place(narrow, values)))
+            array.run(
+                out,
+                |from, to| A::many(narrow, from, to),
+                Some(&|values| A::in_place(narrow, values)),
+            )
         }
     };
     outcome.map_err(|fault| raise_fault(py, name, what, fault))
@@ -222,12 +229,27 @@ pub(crate) fn raise(
             return refuse::convert(py, name, &ConvertError::NotFiniteAt { index, value }, written);
         }
         (Refusal::Core(error), _) => return refuse::convert(py, name, &error, written),
-        (Refusal::NotACount(value), _) => {
-            (Code::OptionOutside, value, format!("{what} {value}{at} is no timer count; give whole numbers from 0 up"))
-        }
-        (Refusal::NotAPulse(value), _) => {
-            (Code::NotFinite, value, format!("{what} {value}{at} is no pulse width; give finite numbers"))
-        }
+        (Refusal::NotACount(value), _) => (
+            Code::OptionOutside,
+            value,
+            format!("{what} {value}{at} is no timer count; give whole numbers from 0 up"),
+        ),
+        (Refusal::NotAPulse(value), _) => (
+            Code::NotFinite,
+            value,
+            format!("{what} {value}{at} is no pulse width; give finite numbers"),
+        ),
     };
-    refuse::exception(py, "ConvertError", code, &sentence, value, refuse::Place { joint: name, index, written })
+    refuse::exception(
+        py,
+        "ConvertError",
+        code,
+        &sentence,
+        value,
+        refuse::Place {
+            joint: name,
+            index,
+            written,
+        },
+    )
 }

@@ -19,7 +19,10 @@ pub(crate) fn json(py: Python<'_>, result: &impl serde::Serialize) -> PyResult<S
 pub(crate) fn fit_error(py: Python<'_>, error: &FitError) -> PyErr {
     let (code, sentence) = (error.code(), error.to_string());
     let at = |index, value: f64| {
-        let place = Place { index: Some(index), ..Place::default() };
+        let place = Place {
+            index: Some(index),
+            ..Place::default()
+        };
         refuse::exception(py, "FitError", code, &sentence, value, place)
     };
     let whole = || Place::default();
@@ -33,7 +36,9 @@ pub(crate) fn fit_error(py: Python<'_>, error: &FitError) -> PyErr {
         FitError::CommandsEqual { lower, upper, .. } => {
             refuse::exception(py, "FitError", code, &sentence, (lower, upper), whole())
         }
-        FitError::NoMotion { low, high, .. } => refuse::exception(py, "FitError", code, &sentence, (low, high), whole()),
+        FitError::NoMotion { low, high, .. } => {
+            refuse::exception(py, "FitError", code, &sentence, (low, high), whole())
+        }
         FitError::NoAgreement { agree, .. } => refuse::exception(py, "FitError", code, &sentence, agree, whole()),
         FitError::InMotion { ratio } => refuse::exception(py, "FitError", code, &sentence, ratio, whole()),
         FitError::OptionOutside { value, .. } => refuse::exception(py, "FitError", code, &sentence, value, whole()),
@@ -125,9 +130,19 @@ pub(crate) fn fit_limits(
 ) -> PyResult<String> {
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
     let u = u.map(|u| column(u, "u")).transpose()?;
-    let approach =
-        approach.map(|given| words(given, "approach", "'below', 'above', None", approach_of)).transpose()?;
-    let contact = contact.map(|given| words(given, "contact", "'lower', 'upper', 'here', None, or True and False", contact_of)).transpose()?;
+    let approach = approach
+        .map(|given| words(given, "approach", "'below', 'above', None", approach_of))
+        .transpose()?;
+    let contact = contact
+        .map(|given| {
+            words(
+                given,
+                "contact",
+                "'lower', 'upper', 'here', None, or True and False",
+                contact_of,
+            )
+        })
+        .transpose()?;
     let mut options = FitOptions::default();
     if let Some(guard) = guard {
         options = options.with_guard(number(guard, "guard")?);
@@ -172,7 +187,6 @@ pub(crate) fn fit_expected<'py>(
 
 /// A fit back from the record that Python keeps.
 pub(crate) fn limit_fit(py: Python<'_>, record: &str) -> PyResult<LimitFit> {
-    serde_json::from_str(record).map_err(|error| {
-        refuse::argument(py, Code::WrongType, &format!("this is no record of a fit: {error}"))
-    })
+    serde_json::from_str(record)
+        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is no record of a fit: {error}")))
 }

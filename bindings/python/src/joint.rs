@@ -69,7 +69,13 @@ pub(crate) struct Joint {
 impl Joint {
     pub(crate) fn of(name: String, record: JointRecord<f64>) -> Result<Self, elbowroom::JointError> {
         let narrow = elbowroom::Joint::new(narrow_joint(&record));
-        Ok(Self { name, both: Both { wide: elbowroom::Joint::new(record)?, narrow } })
+        Ok(Self {
+            name,
+            both: Both {
+                wide: elbowroom::Joint::new(record)?,
+                narrow,
+            },
+        })
     }
 
     /// Counts into places of a certain integer type.
@@ -91,7 +97,10 @@ impl Joint {
     }
 
     fn narrow(&self, py: Python<'_>) -> PyResult<&elbowroom::Joint<f32>> {
-        self.both.narrow.as_ref().map_err(|error| refuse::joint(py, Some(&self.name), error))
+        self.both
+            .narrow
+            .as_ref()
+            .map_err(|error| refuse::joint(py, Some(&self.name), error))
     }
 
     /// The keyword arguments that make an equal joint.
@@ -119,7 +128,10 @@ impl Joint {
 
 /// The same numbers, each rounded to the nearest `f32`.
 fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
-    let timer = TimerRecord { frame_hz: record.timer.frame_hz as f32, counts: record.timer.counts };
+    let timer = TimerRecord {
+        frame_hz: record.timer.frame_hz as f32,
+        counts: record.timer.counts,
+    };
     let mut narrow = JointRecord::new(
         record.command.map(|x| x as f32),
         record.drive.map(|x| x as f32),
@@ -132,7 +144,6 @@ fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
     narrow.rate_per_s = record.rate_per_s.map(|x| x as f32);
     narrow
 }
-
 
 #[pymethods]
 impl Joint {
@@ -152,11 +163,23 @@ impl Joint {
         timer: &Bound<'_, PyAny>,
     ) -> PyResult<Self> {
         let name = text(name, "name")?;
-        let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?.get().record();
-        let timer = part::<Timer>(timer, "timer", "Timer(frame_hz=..., counts=...)")?.get().record();
-        let mut record =
-            JointRecord::new(pair(command, "command")?, pair(drive, "drive")?, number(rest, "rest")?, servo, timer);
-        record.inverted = inverted.map(|value| flag(value, "inverted")).transpose()?.unwrap_or(false);
+        let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?
+            .get()
+            .record();
+        let timer = part::<Timer>(timer, "timer", "Timer(frame_hz=..., counts=...)")?
+            .get()
+            .record();
+        let mut record = JointRecord::new(
+            pair(command, "command")?,
+            pair(drive, "drive")?,
+            number(rest, "rest")?,
+            servo,
+            timer,
+        );
+        record.inverted = inverted
+            .map(|value| flag(value, "inverted"))
+            .transpose()?
+            .unwrap_or(false);
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
         record.rate_per_s = maybe_number(rate_per_s, "rate_per_s")?;
         let place = name.clone();
@@ -326,7 +349,11 @@ impl Joint {
         if out.is_none()
             && let Some(x) = plain(command, "command")
         {
-            let counts = self.both.wide.counts(x?).map_err(|error| refuse::convert(py, Some(&self.name), &error, 0))?;
+            let counts = self
+                .both
+                .wide
+                .counts(x?)
+                .map_err(|error| refuse::convert(py, Some(&self.name), &error, 0))?;
             return Ok(PyInt::new(py, counts.value).into_any());
         }
         let input = Input::new(command, "command")?;
@@ -379,8 +406,18 @@ impl Joint {
             py,
             &input,
             out,
-            |joint, from, to| joint.counts_batch(from, bytemuck::cast_slice_mut(to)).map(drop).map_err(refused),
-            |joint, from, to| joint.counts_batch(from, bytemuck::cast_slice_mut(to)).map(drop).map_err(refused),
+            |joint, from, to| {
+                joint
+                    .counts_batch(from, bytemuck::cast_slice_mut(to))
+                    .map(drop)
+                    .map_err(refused)
+            },
+            |joint, from, to| {
+                joint
+                    .counts_batch(from, bytemuck::cast_slice_mut(to))
+                    .map(drop)
+                    .map_err(refused)
+            },
         )
         .map_err(refuse)
     }
@@ -414,7 +451,9 @@ impl Joint {
     fn convert<'py>(&self, py: Python<'py>, command: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         static CONVERSION: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
         let class = CONVERSION
-            .get_or_try_init(py, || py.import("elbowroom._types")?.getattr("Conversion").map(Bound::unbind))?
+            .get_or_try_init(py, || {
+                py.import("elbowroom._types")?.getattr("Conversion").map(Bound::unbind)
+            })?
             .bind(py);
         let (drive, pulse_us) = (self.drive(py, command, None)?, self.pulse_us(py, command, None)?);
         let counts = self.counts(py, command, None)?;
@@ -522,7 +561,7 @@ impl Joint {
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
     /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
     /// >>> joint.command_from_counts(199)
-    /// 89.88281249999999
+    /// 89.8828125
     #[pyo3(signature = (count, *, out=None))]
     fn command_from_counts<'py>(
         &self,
@@ -581,8 +620,17 @@ impl Joint {
 
     fn __hash__(&self) -> u64 {
         let record = self.both.wide.record();
-        let numbers = [record.command, record.drive, record.travel.unwrap_or(record.drive), record.servo.angle, record.servo.pulse_us];
-        hash_of(&numbers.concat(), (&self.name, record.inverted, record.timer.counts, record.rest.to_bits()))
+        let numbers = [
+            record.command,
+            record.drive,
+            record.travel.unwrap_or(record.drive),
+            record.servo.angle,
+            record.servo.pulse_us,
+        ];
+        hash_of(
+            &numbers.concat(),
+            (&self.name, record.inverted, record.timer.counts, record.rest.to_bits()),
+        )
     }
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {

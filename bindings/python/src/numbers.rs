@@ -2,8 +2,8 @@
 
 use elbowroom::Code;
 use numpy::{PyArrayDescrMethods, PyUntypedArray, PyUntypedArrayMethods};
-use pyo3::exceptions::PyOverflowError;
 use pyo3::PyTypeInfo;
+use pyo3::exceptions::PyOverflowError;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyInt, PyString};
 
@@ -68,7 +68,10 @@ pub(crate) fn number(value: &Bound<'_, PyAny>, what: &str) -> PyResult<f64> {
 
 /// An optional real number.
 pub(crate) fn maybe_number(value: Option<&Bound<'_, PyAny>>, what: &str) -> PyResult<Option<f64>> {
-    value.filter(|value| !value.is_none()).map(|value| number(value, what)).transpose()
+    value
+        .filter(|value| !value.is_none())
+        .map(|value| number(value, what))
+        .transpose()
 }
 
 /// Lower and upper.
@@ -147,7 +150,11 @@ pub(crate) fn flag(value: &Bound<'_, PyAny>, what: &str) -> PyResult<bool> {
 }
 
 /// An argument that must be one of our own classes.
-pub(crate) fn part<'a, 'py, C: PyTypeInfo>(value: &'a Bound<'py, PyAny>, what: &str, wanted: &str) -> PyResult<&'a Bound<'py, C>> {
+pub(crate) fn part<'a, 'py, C: PyTypeInfo>(
+    value: &'a Bound<'py, PyAny>,
+    what: &str,
+    wanted: &str,
+) -> PyResult<&'a Bound<'py, C>> {
     value.cast::<C>().map_err(|_| {
         let sentence = format!("{what} is {}; give {wanted}", kind_of(value));
         refuse::argument_at(value.py(), Code::WrongType, &sentence, value)

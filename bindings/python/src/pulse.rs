@@ -59,7 +59,10 @@ pub(crate) struct Servo {
 
 impl Servo {
     pub(crate) fn record(&self) -> ServoRecord<f64> {
-        ServoRecord { angle: self.both.wide.angle_range().ends(), pulse_us: self.both.wide.pulse_range_us().ends() }
+        ServoRecord {
+            angle: self.both.wide.angle_range().ends(),
+            pulse_us: self.both.wide.pulse_range_us().ends(),
+        }
     }
 
     pub(crate) fn of(record: ServoRecord<f64>) -> Result<Self, elbowroom::JointError> {
@@ -78,7 +81,10 @@ impl Servo {
     #[new]
     #[pyo3(signature = (*, angle, pulse_us))]
     fn new(py: Python<'_>, angle: &Bound<'_, PyAny>, pulse_us: &Bound<'_, PyAny>) -> PyResult<Self> {
-        let record = ServoRecord { angle: pair(angle, "servo.angle")?, pulse_us: pair(pulse_us, "servo.pulse_us")? };
+        let record = ServoRecord {
+            angle: pair(angle, "servo.angle")?,
+            pulse_us: pair(pulse_us, "servo.pulse_us")?,
+        };
         Self::of(record).map_err(|error| refuse::joint(py, None, &error))
     }
 
@@ -153,7 +159,10 @@ impl Servo {
     }
 
     fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        other.cast::<Self>().ok().map(|other| self.record() == other.get().record())
+        other
+            .cast::<Self>()
+            .ok()
+            .map(|other| self.record() == other.get().record())
     }
 
     fn __hash__(&self) -> u64 {
@@ -208,7 +217,10 @@ pub(crate) struct Timer {
 
 impl Timer {
     pub(crate) fn record(&self) -> TimerRecord<f64> {
-        TimerRecord { frame_hz: self.both.wide.frame_hz(), counts: self.both.wide.counts() }
+        TimerRecord {
+            frame_hz: self.both.wide.frame_hz(),
+            counts: self.both.wide.counts(),
+        }
     }
 
     pub(crate) fn of(record: TimerRecord<f64>) -> Result<Self, elbowroom::JointError> {
@@ -226,8 +238,10 @@ impl Timer {
     #[new]
     #[pyo3(signature = (*, frame_hz, counts))]
     fn new(py: Python<'_>, frame_hz: &Bound<'_, PyAny>, counts: &Bound<'_, PyAny>) -> PyResult<Self> {
-        let record =
-            TimerRecord { frame_hz: number(frame_hz, "timer.frame_hz")?, counts: whole(counts, "timer.counts")? };
+        let record = TimerRecord {
+            frame_hz: number(frame_hz, "timer.frame_hz")?,
+            counts: whole(counts, "timer.counts")?,
+        };
         Self::of(record).map_err(|error| refuse::joint(py, None, &error))
     }
 
@@ -272,7 +286,11 @@ impl Timer {
     /// array([102, 307, 512], dtype=uint32)
     fn nearest_count<'py>(&self, py: Python<'py>, pulse_us: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         fn nearest<T: elbowroom::Real>(timer: &elbowroom::Timer<T>, x: T) -> Result<u32, Refusal> {
-            if x.is_finite() { Ok(timer.nearest_count(x)) } else { Err(Refusal::NotAPulse(x.to_wide())) }
+            if x.is_finite() {
+                Ok(timer.nearest_count(x))
+            } else {
+                Err(Refusal::NotAPulse(x.to_wide()))
+            }
         }
         if let Some(x) = plain(pulse_us, "pulse_us") {
             let count = nearest(&self.both.wide, x?).map_err(|error| raise(py, None, "pulse_us", error, None, 0))?;
@@ -281,7 +299,11 @@ impl Timer {
         let outcome = match Input::new(pulse_us, "pulse_us")? {
             Input::F64(array) => array.run(None, |from, to| each(from, to, |x| nearest(&self.both.wide, x)), None),
             Input::F32(array) => {
-                let narrow = self.both.narrow.as_ref().map_err(|error| refuse::joint(py, None, error))?;
+                let narrow = self
+                    .both
+                    .narrow
+                    .as_ref()
+                    .map_err(|error| refuse::joint(py, None, error))?;
                 array.run(None, |from, to| each(from, to, |x| nearest(narrow, x)), None)
             }
         };
@@ -318,7 +340,10 @@ impl Timer {
     }
 
     fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        other.cast::<Self>().ok().map(|other| self.record() == other.get().record())
+        other
+            .cast::<Self>()
+            .ok()
+            .map(|other| self.record() == other.get().record())
     }
 
     fn __hash__(&self) -> u64 {
@@ -326,7 +351,11 @@ impl Timer {
     }
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
-        Ok(format!("Timer(frame_hz={}, counts={})", shown(py, self.frame_hz())?, self.counts()))
+        Ok(format!(
+            "Timer(frame_hz={}, counts={})",
+            shown(py, self.frame_hz())?,
+            self.counts()
+        ))
     }
 
     fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
@@ -339,5 +368,8 @@ impl Timer {
 
 /// The same numbers, each rounded to the nearest `f32`.
 pub(crate) fn narrow_servo(record: ServoRecord<f64>) -> ServoRecord<f32> {
-    ServoRecord { angle: record.angle.map(|x| x as f32), pulse_us: record.pulse_us.map(|x| x as f32) }
+    ServoRecord {
+        angle: record.angle.map(|x| x as f32),
+        pulse_us: record.pulse_us.map(|x| x as f32),
+    }
 }

@@ -40,30 +40,45 @@ pub(crate) fn exception<'py>(
 
 /// An argument that is no real number or array of them, or of the wrong shape.
 pub(crate) fn argument(py: Python<'_>, code: Code, sentence: &str) -> PyErr {
-    let class = if code == Code::WrongType { "ArgumentTypeError" } else { "ArgumentError" };
+    let class = if code == Code::WrongType {
+        "ArgumentTypeError"
+    } else {
+        "ArgumentError"
+    };
     exception(py, class, code, sentence, py.None(), Place::default())
 }
 
 /// The same, for a certain element.
 pub(crate) fn argument_at(py: Python<'_>, code: Code, sentence: &str, value: &Bound<'_, PyAny>) -> PyErr {
-    let class = if code == Code::WrongType { "ArgumentTypeError" } else { "ArgumentError" };
+    let class = if code == Code::WrongType {
+        "ArgumentTypeError"
+    } else {
+        "ArgumentError"
+    };
     exception(py, class, code, sentence, value, Place::default())
 }
 
 /// A refused joint, or a part of one.
 pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> PyErr {
-    let place = Place { joint: name, ..Place::default() };
+    let place = Place {
+        joint: name,
+        ..Place::default()
+    };
     let (code, sentence) = (error.code(), error.to_string());
     match *error {
-        JointError::NotFinite { value, .. } | JointError::NotPositive { value, .. } | JointError::OutsideServo { value, .. } => {
-            exception(py, "JointError", code, &sentence, value, place)
+        JointError::NotFinite { value, .. }
+        | JointError::NotPositive { value, .. }
+        | JointError::OutsideServo { value, .. } => exception(py, "JointError", code, &sentence, value, place),
+        JointError::EndsSwapped { lower, upper, .. } => {
+            exception(py, "JointError", code, &sentence, (lower, upper), place)
         }
-        JointError::EndsSwapped { lower, upper, .. } => exception(py, "JointError", code, &sentence, (lower, upper), place),
         JointError::ZeroWidth { at, .. } => exception(py, "JointError", code, &sentence, (at, at), place),
         JointError::RestOutside { rest, .. } => exception(py, "JointError", code, &sentence, rest, place),
-        JointError::TravelApart { travel_lower, travel_upper, .. } => {
-            exception(py, "JointError", code, &sentence, (travel_lower, travel_upper), place)
-        }
+        JointError::TravelApart {
+            travel_lower,
+            travel_upper,
+            ..
+        } => exception(py, "JointError", code, &sentence, (travel_lower, travel_upper), place),
         JointError::CountsOutside { counts, .. } => exception(py, "JointError", code, &sentence, counts, place),
         JointError::FrameRateExtreme { frame_hz } => exception(py, "JointError", code, &sentence, frame_hz, place),
         JointError::PulseBeyondFrame { pulse_us, .. } => exception(py, "JointError", code, &sentence, pulse_us, place),
@@ -76,7 +91,11 @@ pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> P
 
 /// A number that a valid joint refused.
 pub(crate) fn convert(py: Python<'_>, name: Option<&str>, error: &ConvertError, written: usize) -> PyErr {
-    let place = |index| Place { joint: name, index, written };
+    let place = |index| Place {
+        joint: name,
+        index,
+        written,
+    };
     let (code, sentence) = (error.code(), error.to_string());
     match *error {
         ConvertError::NotFinite { value } => exception(py, "ConvertError", code, &sentence, value, place(None)),

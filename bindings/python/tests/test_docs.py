@@ -34,7 +34,7 @@ def documented() -> list[tuple[str, Any]]:
 def test_docstring(name: str, thing: Any) -> None:
     text = inspect.getdoc(thing)
     assert text and text.strip(), f"{name} has no docstring"
-    runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE | doctest.IGNORE_EXCEPTION_DETAIL)
+    runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE)
     test = doctest.DocTestParser().get_doctest(text, {}, name, None, None)
     report: list[str] = []
     runner.run(test, out=report.append)
