@@ -239,6 +239,8 @@ pub enum JointError {
 
 impl JointError {
     /// The frozen code of this error.
+    // Always: a microcontroller's build drops all but the code, and with it the texts, only where it sees through this.
+    #[inline(always)]
     pub const fn code(&self) -> Code {
         match self {
             Self::NotFinite { .. } => Code::NotFinite,

@@ -88,15 +88,20 @@ fn inside_servo<T: Real, E: Refusal>(
     servo: &Servo<T>,
 ) -> Result<Span<T>, E> {
     let range = servo.angle_range();
-    for (what, value) in [(lower, span.lower()), (upper, span.upper())] {
-        if !range.contains(value) {
-            return Err(E::of(JointError::OutsideServo {
-                what,
-                value: value.to_wide(),
-                lower: range.lower().to_wide(),
-                upper: range.upper().to_wide(),
-            }));
-        }
+    let outside = |what, value: T| {
+        E::of(JointError::OutsideServo {
+            what,
+            value: value.to_wide(),
+            lower: range.lower().to_wide(),
+            upper: range.upper().to_wide(),
+        })
+    };
+    // One after the other, not in a loop over both: see `Refusal`.
+    if !range.contains(span.lower()) {
+        return Err(outside(lower, span.lower()));
+    }
+    if !range.contains(span.upper()) {
+        return Err(outside(upper, span.upper()));
     }
     Ok(span)
 }

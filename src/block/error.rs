@@ -89,11 +89,9 @@ pub enum BlockError {
         room: usize,
     },
     /// A NaN or an infinity where a number is needed.
-    #[error("{what} {value} is not a finite number; the motor gets nothing")]
+    #[error("{value} is not a finite number; the motor gets nothing")]
     NotFinite {
-        /// What it was given as.
-        what: &'static str,
-        /// The value found.
+        /// The command or time given.
         value: f32,
     },
     /// A time that runs backwards.
@@ -114,7 +112,7 @@ pub enum BlockError {
 
 impl BlockError {
     /// The frozen code of this error.
-    #[inline]
+    #[inline(always)]
     pub const fn code(&self) -> Code {
         match self {
             Self::Length { .. } | Self::Room { .. } => Code::BlockLength,

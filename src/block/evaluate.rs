@@ -148,8 +148,8 @@ impl<I: Image> BlockJoint<I> {
     #[inline]
     pub fn step(&self, from: f32, target: f32, seconds: f32) -> Result<Conversion<f32>, BlockError> {
         let (target, past_command) = self.held(target)?;
-        finite("command", from)?;
-        finite("seconds", seconds)?;
+        finite(from)?;
+        finite(seconds)?;
         if seconds < 0.0 {
             return Err(BlockError::TimeBackwards { seconds });
         }
@@ -187,7 +187,7 @@ impl<I: Image> BlockJoint<I> {
 
     #[inline]
     fn held(&self, command: f32) -> Result<(f32, Side), BlockError> {
-        finite("command", command)?;
+        finite(command)?;
         Ok(self.span(joint::COMMAND).hold(command))
     }
 
@@ -235,10 +235,10 @@ impl<I: Image> BlockJoint<I> {
 }
 
 #[inline]
-fn finite(what: &'static str, value: f32) -> Result<(), BlockError> {
+fn finite(value: f32) -> Result<(), BlockError> {
     if value.is_finite() {
         Ok(())
     } else {
-        Err(BlockError::NotFinite { what, value })
+        Err(BlockError::NotFinite { value })
     }
 }

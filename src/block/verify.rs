@@ -62,7 +62,7 @@ pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
             return Err(unfit(block.joint_at(index) + joint::CHANNEL));
         }
         before = Some(channel);
-        one(&joint, block.joint_at(index), index)?;
+        one::<I, A>(&joint, block.joint_at(index), index)?;
     }
     Ok(block)
 }
