@@ -5,8 +5,8 @@
 
 use crate::status::elb_status;
 use core::slice;
-use elbowroom::block::{Block, BlockError, BlockJoint, Image};
-use elbowroom::{Clamped, Code, Conversion};
+use model::block::{Block, BlockError, BlockJoint, Image};
+use model::{Clamped, Code, Conversion};
 
 /// What becomes of a command: every step on its way to the motor. 16 bytes.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,7 +3,7 @@
 use crate::calls::{check, conversion, counts, elb_block_conversion, give, joint};
 use crate::status::elb_status;
 use core::arch::asm;
-use elbowroom::block::{Image, Part};
+use model::block::{Image, Part};
 
 /// An image in the first 64 kB of flash.
 #[derive(Clone, Copy)]

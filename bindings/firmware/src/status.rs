@@ -1,6 +1,6 @@
 //! The status of every call: the numbers of the C header, without its texts.
 
-use elbowroom::Code;
+use model::Code;
 
 /// What a call came to. The numbers, their names and their meaning stand in `include/elbowroom.h`.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
