@@ -1,6 +1,6 @@
 //! Quantiles and tails of Student's t, F and the normal distribution.
 
-use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
+use statrs::distribution::{ContinuousCDF, FisherSnedecor, Normal, StudentsT};
 
 /// The value that a Student t variable of `dof` degrees of freedom stays below with probability `p`.
 ///
@@ -24,6 +24,17 @@ pub fn normal_quantile(p: f64) -> f64 {
         return f64::NAN;
     }
     Normal::standard().inverse_cdf(p)
+}
+
+/// Probability of an F ratio above `f` by chance.
+pub(super) fn f_tail(f: f64, numerator: f64, denominator: f64) -> f64 {
+    if f <= 0.0 {
+        return 1.0;
+    }
+    match FisherSnedecor::new(numerator, denominator) {
+        Ok(d) => d.sf(f),
+        Err(_) => 1.0,
+    }
 }
 
 /// Probability of a t ratio of at least this size, either sign, by chance.

@@ -1,0 +1,90 @@
+//! Small dense systems on the stack.
+#![expect(
+    clippy::indexing_slicing,
+    reason = "every index runs below the array's own length P, which is part of its type"
+)]
+
+/// A symmetric matrix; only the lower triangle is read.
+pub(super) type Matrix<const P: usize> = [[f64; P]; P];
+
+/// Cholesky factor of a symmetric positive definite matrix; `None` where a pivot vanishes in rounding.
+///
+/// The first `used` rows and columns count; the rest is ignored, so that one type serves models of different size.
+pub(super) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
+    /// Relative size of a pivot that rounding alone can produce.
+    const ROUNDING: f64 = 1e-13;
+    let used = used.min(P);
+    let mut l = [[0.0; P]; P];
+    for i in 0..used {
+        for j in 0..=i {
+            let mut sum = a[i][j];
+            for k in 0..j {
+                sum -= l[i][k] * l[j][k];
+            }
+            if i == j {
+                // Written so that NaN has no pivot.
+                if sum > ROUNDING * a[i][i] && sum.is_finite() {
+                    l[i][i] = sum.sqrt();
+                } else {
+                    return None;
+                }
+            } else {
+                l[i][j] = sum / l[j][j];
+            }
+        }
+    }
+    Some(l)
+}
+
+/// Solves `L Lᵀ x = b`.
+pub(super) fn solve<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) -> [f64; P] {
+    let used = used.min(P);
+    let mut x = *b;
+    for i in 0..used {
+        for k in 0..i {
+            x[i] -= l[i][k] * x[k];
+        }
+        x[i] /= l[i][i];
+    }
+    for i in (0..used).rev() {
+        for k in i + 1..used {
+            x[i] -= l[k][i] * x[k];
+        }
+        x[i] /= l[i][i];
+    }
+    for value in x.iter_mut().skip(used) {
+        *value = 0.0;
+    }
+    x
+}
+
+/// The inverse of `L Lᵀ`.
+pub(super) fn inverse<const P: usize>(l: &Matrix<P>, used: usize) -> Matrix<P> {
+    let mut inverse = [[0.0; P]; P];
+    for (i, row) in inverse.iter_mut().enumerate().take(used.min(P)) {
+        let mut unit = [0.0; P];
+        unit[i] = 1.0;
+        *row = solve(l, &unit, used);
+    }
+    inverse
+}
+
+/// Adds `w · row rowᵀ` to the lower triangle.
+pub(super) fn add_outer<const P: usize>(a: &mut Matrix<P>, row: &[f64; P], w: f64, used: usize) {
+    for i in 0..used.min(P) {
+        let scaled = w * row[i];
+        for j in 0..=i {
+            a[i][j] += scaled * row[j];
+        }
+    }
+}
+
+/// `u · v`.
+pub(super) fn dot<const P: usize>(u: &[f64; P], v: &[f64; P]) -> f64 {
+    u.iter().zip(v).fold(0.0, |sum, (a, b)| sum + a * b)
+}
+
+/// `v · A v`.
+pub(super) fn quadratic<const P: usize>(a: &Matrix<P>, v: &[f64; P]) -> f64 {
+    a.iter().zip(v).fold(0.0, |sum, (row, value)| sum + value * dot(row, v))
+}

@@ -1,0 +1,352 @@
+//! The search for the model, the misreadings and the lost motion together.
+
+use super::error::FitError;
+use super::model::{Layout, Model, Motion, Part, Reading, polish};
+use super::quantile::t_quantile;
+use super::start::{Start, median, start};
+use super::stops::{Chosen, Marked, choose};
+use super::sums::Point;
+use std::vec::Vec;
+
+/// Half width, in robust standard deviations, inside which a reading starts as a good one.
+const FIRST_CUT: f64 = 3.5;
+/// Median absolute deviation to standard deviation, for normal scatter.
+const MAD_TO_SD: f64 = 1.482_602_218_505_602;
+/// Share of the readings that must agree.
+const LEAST_AGREEING: f64 = 0.55;
+/// Probability that a clean set of readings loses one (Bonferroni over all readings).
+const P_REJECT: f64 = 0.01;
+/// Scatter below this share of the measured range is rounding.
+const ROUNDING: f64 = 1e-9;
+/// Rounds of choosing and rejecting.
+const ROUNDS: usize = 12;
+
+/// Readings, sorted and scaled.
+pub(super) struct Prepared {
+    pub(super) readings: Vec<Reading>,
+    /// drive = centre + half · x
+    pub(super) centre: f64,
+    pub(super) half: f64,
+    /// measured = level + y
+    pub(super) level: f64,
+    pub(super) y_range: f64,
+    /// Smallest standard deviation of a reading of unit weight that can be believed.
+    pub(super) least_sd: f64,
+    /// Some readings were reached from below and some from above.
+    pub(super) two_sided: bool,
+}
+
+/// What was found.
+pub(super) struct Found {
+    pub(super) model: Model,
+    pub(super) chosen: Chosen,
+    /// Retained, in the order of `Prepared::readings`.
+    pub(super) kept: Vec<bool>,
+    /// Variance of a reading of unit weight.
+    pub(super) variance: f64,
+}
+
+impl Found {
+    /// Retained readings as points free of lost motion, sorted.
+    pub(super) fn points(&self, prepared: &Prepared) -> Vec<Point> {
+        corrected(
+            &retained(&prepared.readings, &self.kept),
+            self.model.layout.motion,
+            self.model.reversal(),
+            self.model.shift(),
+        )
+    }
+}
+
+impl Prepared {
+    /// Standard deviation, at unit weight, that rounding alone can produce.
+    fn rounding_sd(&self) -> f64 {
+        let weight = self.readings.iter().map(|r| r.w).sum::<f64>() / self.readings.len() as f64;
+        ROUNDING * self.y_range * weight.sqrt()
+    }
+
+    /// Sum of squares below which a model is as good as the readings can tell.
+    fn floor(&self, n: usize) -> f64 {
+        // Half, as a lucky set scatters less than its stated uncertainty.
+        let sd = self.rounding_sd().max(0.5 * self.least_sd);
+        n as f64 * sd * sd
+    }
+
+    /// Variance of a reading of unit weight.
+    pub(super) fn variance(&self, model: &Model) -> f64 {
+        let seen = model.sse / model.dof().max(1) as f64;
+        let least = self.least_sd.max(self.rounding_sd());
+        seen.max(least * least)
+    }
+}
+
+fn retained(readings: &[Reading], kept: &[bool]) -> Vec<Reading> {
+    readings
+        .iter()
+        .zip(kept)
+        .filter(|(_, kept)| **kept)
+        .map(|(r, _)| *r)
+        .collect()
+}
+
+/// Readings with lost motion taken out, sorted again.
+fn corrected(readings: &[Reading], motion: Motion, reversal: f64, shift: f64) -> Vec<Point> {
+    let mut points: Vec<Point> = readings
+        .iter()
+        .map(|r| match motion {
+            Motion::None => Point { x: r.x, y: r.y, w: r.w },
+            Motion::Play => Point {
+                x: r.x + r.s * shift,
+                y: r.y,
+                w: r.w,
+            },
+            Motion::Everywhere => Point {
+                x: r.x,
+                y: r.y - 0.5 * r.s * reversal,
+                w: r.w,
+            },
+        })
+        .collect();
+    if motion == Motion::Play && shift != 0.0 {
+        points.sort_by(|a, b| a.x.total_cmp(&b.x));
+    }
+    points
+}
+
+/// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree.
+fn first_cut(residuals: &[f64], least_sd: f64) -> Vec<bool> {
+    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
+    let n = sizes.len();
+    let needed = (LEAST_AGREEING * n as f64) as usize;
+    let middle = median(&mut sizes).unwrap_or(0.0);
+    let must = if needed < n {
+        *sizes.select_nth_unstable_by(needed, f64::total_cmp).1
+    } else {
+        f64::INFINITY
+    };
+    let cut = (FIRST_CUT * MAD_TO_SD * middle).max(FIRST_CUT * least_sd).max(must);
+    residuals.iter().map(|r| r.abs() <= cut).collect()
+}
+
+/// Robust first value of the reversal from readings between the stops.
+fn first_reversal(readings: &[Reading], start: &Start) -> f64 {
+    let (lower, upper) = start.knees();
+    let side = |s: f64| {
+        let mut rest: Vec<f64> = readings
+            .iter()
+            .filter(|r| r.s == s && r.x > lower && r.x < upper)
+            .map(|r| r.y - start.expected(r.x))
+            .collect();
+        (rest.len() >= 2).then(|| median(&mut rest)).flatten()
+    };
+    match (side(1.0), side(-1.0)) {
+        (Some(below), Some(above)) => below - above,
+        _ => 0.0,
+    }
+}
+
+/// Whether some stretch between the knees was reached from both sides: at least two readings of each side in common.
+pub(super) fn common_stretch(readings: &[Reading], kept: &[bool], knees: (f64, f64)) -> bool {
+    let inside = |s: f64| {
+        readings
+            .iter()
+            .zip(kept)
+            .filter(move |(r, kept)| **kept && r.s == s && r.x >= knees.0 && r.x <= knees.1)
+            .map(|(r, _)| r.x)
+    };
+    let span = |s: f64| {
+        inside(s).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+            (low.min(x), high.max(x))
+        })
+    };
+    let (below, above) = (span(1.0), span(-1.0));
+    let (low, high) = (below.0.max(above.0), below.1.min(above.1));
+    [1.0, -1.0]
+        .iter()
+        .all(|&s| inside(s).filter(|&x| x >= low && x <= high).count() >= 2)
+}
+
+/// Chooses a model for the retained readings and fits it with its lost motion.
+fn fit_retained(
+    prepared: &Prepared,
+    kept: &[bool],
+    knees: (f64, f64),
+    motion: Motion,
+    mut reversal: f64,
+    mut shift: f64,
+    marked: Marked,
+) -> Option<(Model, Chosen)> {
+    let readings = retained(&prepared.readings, kept);
+    let floor = prepared.floor(readings.len());
+    let mut from = knees;
+    let mut last: Option<(Model, Chosen)> = None;
+    for _ in 0..5 {
+        let points = corrected(&readings, motion, reversal, shift);
+        let chosen = choose(&points, from, floor, marked)?;
+        let layout = Layout {
+            degree: chosen.degree,
+            motion,
+            lower: chosen.lower.is_finite(),
+            upper: chosen.upper.is_finite(),
+            give_lower: false,
+            give_upper: false,
+        };
+        let model = polish(&readings, layout, (chosen.lower, chosen.upper), shift)?;
+        let settled = motion == Motion::None
+            || (model.reversal() - reversal).abs() <= 1e-3 * (model.sse / readings.len() as f64).sqrt()
+            || last.as_ref().is_some_and(|(m, _)| m.sse <= model.sse);
+        reversal = model.reversal();
+        shift = model.shift();
+        from = model.knees;
+        if last
+            .as_ref()
+            .is_none_or(|(m, c)| model.sse < m.sse || !c.same_kind(&chosen))
+        {
+            last = Some((model, chosen));
+        }
+        if settled {
+            break;
+        }
+    }
+    last
+}
+
+/// Finds model, lost motion and misreadings of prepared readings.
+pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitError> {
+    let readings = &prepared.readings;
+    let n = readings.len();
+    let no_agreement = |agree: usize| FitError::NoAgreement { agree, given: n };
+    let points = corrected(readings, Motion::None, 0.0, 0.0);
+    let first = start(&points).ok_or(no_agreement(0))?;
+    let mut reversal = if prepared.two_sided {
+        first_reversal(readings, &first)
+    } else {
+        0.0
+    };
+    let least_sd = prepared.least_sd.max(prepared.rounding_sd());
+    let residuals: Vec<f64> = readings
+        .iter()
+        .map(|r| {
+            let at = if first.slope == 0.0 {
+                0.0
+            } else {
+                0.5 * r.s * reversal / first.slope
+            };
+            (r.y - first.expected(r.x + at)) * r.w.sqrt()
+        })
+        .collect();
+    let mut kept = first_cut(&residuals, least_sd);
+    let mut motion = Motion::None;
+    if prepared.two_sided && common_stretch(readings, &kept, first.knees()) {
+        motion = Motion::Play;
+    } else {
+        reversal = 0.0;
+    }
+    let mut shift = if motion == Motion::Play {
+        0.5 * reversal / first.slope
+    } else {
+        0.0
+    };
+    let mut knees = first.knees();
+    let mut last: Option<Chosen> = None;
+    let mut result: Option<(Model, Chosen)> = None;
+    for _ in 0..ROUNDS {
+        let count = kept.iter().filter(|k| **k).count();
+        if (count as f64) < LEAST_AGREEING * n as f64 {
+            return Err(no_agreement(count));
+        }
+        let (model, chosen) =
+            fit_retained(prepared, &kept, knees, motion, reversal, shift, marked).ok_or(no_agreement(count))?;
+        let new_kind = last.is_none_or(|l| !l.same_kind(&chosen));
+        last = Some(chosen);
+        knees = model.knees;
+        reversal = model.reversal();
+        shift = model.shift();
+        // A model of another kind than before gets a fresh look at all readings; then each is tried for itself.
+        let next = if new_kind && result.is_some() {
+            let residuals: Vec<f64> = readings
+                .iter()
+                .map(|r| (r.y - model.expected(r.x, r.s)) * r.w.sqrt())
+                .collect();
+            first_cut(&residuals, least_sd)
+        } else {
+            tried(prepared, &model, &kept)
+        };
+        result = Some((model, chosen));
+        if next == kept {
+            break;
+        }
+        kept = next;
+    }
+    let count = kept.iter().filter(|k| **k).count();
+    let (mut model, mut chosen) = result.ok_or(no_agreement(count))?;
+    if model.n != count {
+        // The last round changed the readings without a fit of its own.
+        (model, chosen) =
+            fit_retained(prepared, &kept, knees, motion, reversal, shift, marked).ok_or(no_agreement(count))?;
+    }
+    if motion == Motion::Play
+        && chosen.stops() > 0
+        && let Some((other, other_chosen)) = fit_retained(
+            prepared,
+            &kept,
+            model.knees,
+            Motion::Everywhere,
+            model.reversal(),
+            0.0,
+            marked,
+        )
+        && other.parameters <= model.parameters
+        && other.sse < model.sse
+    {
+        (model, chosen) = (other, other_chosen);
+    }
+    let variance = prepared.variance(&model);
+    Ok(Found {
+        model,
+        chosen,
+        kept,
+        variance,
+    })
+}
+
+/// Tries every reading against the model: a retained one by its externally studentised residual, another by its
+/// prediction error; Bonferroni's limit over all readings.
+fn tried(prepared: &Prepared, model: &Model, kept: &[bool]) -> Vec<bool> {
+    let n = prepared.readings.len() as f64;
+    let dof = model.dof() as f64;
+    if dof < 2.0 {
+        return kept.to_vec();
+    }
+    let limit = t_quantile(1.0 - 0.5 * P_REJECT / n, dof - 1.0);
+    let outer_limit = t_quantile(1.0 - 0.5 * P_REJECT / n, dof);
+    let least_sd = prepared.least_sd.max(prepared.rounding_sd());
+    let floor = least_sd * least_sd;
+    prepared
+        .readings
+        .iter()
+        .zip(kept)
+        .map(|(r, &kept)| {
+            let rest = r.y - model.expected(r.x, r.s);
+            let leverage = model.leverage(r.x, r.s) * r.w;
+            let squared = rest * rest * r.w;
+            if kept {
+                // A reading that the model follows exactly cannot be judged.
+                let room = 1.0 - leverage;
+                if room < 1e-6 {
+                    return true;
+                }
+                let variance = ((model.sse - squared / room) / (dof - 1.0)).max(floor);
+                squared / room <= limit * limit * variance
+            } else {
+                let variance = (model.sse / dof).max(floor);
+                squared / (1.0 + leverage) <= outer_limit * outer_limit * variance
+            }
+        })
+        .collect()
+}
+
+/// Whether a reading lies between the stops of a model.
+pub(super) fn between(model: &Model, r: &Reading) -> bool {
+    model.part(r.x, r.s) == Part::Between
+}

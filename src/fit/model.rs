@@ -1,0 +1,448 @@
+//! The chosen model, fitted reading by reading: levels, line or bend, lost motion, and their covariance.
+//!
+//! `y = p(x) + (h/2)·s` between the knees, a level of its own on each stop. Given which readings lie where, that is
+//! linear in everything; the knees follow as crossings of level and curve.
+
+use super::dense::{Matrix, add_outer, dot, factor, inverse, quadratic, solve};
+use super::sums::{crossing, polynomial};
+
+/// Most parameters: four powers, lost motion, level and give of either stop.
+pub(super) const P: usize = 9;
+const MOTION: usize = 4;
+const LOWER_LEVEL: usize = 5;
+const LOWER_GIVE: usize = 6;
+const UPPER_LEVEL: usize = 7;
+const UPPER_GIVE: usize = 8;
+
+/// One reading in scaled drive.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Reading {
+    pub(super) x: f64,
+    pub(super) y: f64,
+    pub(super) w: f64,
+    /// +1 from below, −1 from above, 0 unknown.
+    pub(super) s: f64,
+    pub(super) index: usize,
+}
+
+/// Where lost motion shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Motion {
+    /// Not looked for.
+    None,
+    /// Play before the joint: between the stops only, and each side meets a stop at its own drive angle.
+    Play,
+    /// Play behind the joint, at the sensor: everywhere.
+    Everywhere,
+}
+
+/// What kind of model is fitted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Layout {
+    pub(super) degree: usize,
+    pub(super) motion: Motion,
+    pub(super) lower: bool,
+    pub(super) upper: bool,
+    pub(super) give_lower: bool,
+    pub(super) give_upper: bool,
+}
+
+/// A run of the model.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Part {
+    OnLower,
+    Between,
+    OnUpper,
+}
+
+/// A fitted model.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Model {
+    pub(super) layout: Layout,
+    pub(super) knees: (f64, f64),
+    /// Knees that stand on a reading: their level is the curve's value there.
+    held: (bool, bool),
+    /// Where the give of a soft stop is counted from.
+    origin: (f64, f64),
+    beta: [f64; P],
+    /// Covariance for unit variance.
+    pub(super) covariance: Matrix<P>,
+    pub(super) sse: f64,
+    pub(super) n: usize,
+    pub(super) parameters: usize,
+}
+
+/// Which columns of the design a model uses, in order.
+struct Columns {
+    list: [usize; P],
+    used: usize,
+}
+
+impl Model {
+    fn columns(layout: &Layout, held: (bool, bool)) -> Columns {
+        let wanted = [
+            true,
+            true,
+            layout.degree >= 2,
+            layout.degree >= 3,
+            layout.motion != Motion::None,
+            layout.lower && !held.0,
+            layout.lower && layout.give_lower,
+            layout.upper && !held.1,
+            layout.upper && layout.give_upper,
+        ];
+        let mut list = [0; P];
+        let mut used = 0;
+        for (column, _) in wanted.iter().enumerate().filter(|(_, wanted)| **wanted) {
+            if let Some(cell) = list.get_mut(used) {
+                *cell = column;
+            }
+            used += 1;
+        }
+        Columns { list, used }
+    }
+
+    /// The curve's coefficients.
+    pub(super) fn curve(&self) -> &[f64] {
+        self.beta.get(..=self.layout.degree).unwrap_or(&[])
+    }
+
+    /// Lost motion with its sign: from below less from above.
+    pub(super) fn reversal(&self) -> f64 {
+        self.beta[MOTION]
+    }
+
+    /// Mean slope between the knees; they and the sweep's ends are at most ±1.
+    pub(super) fn slope(&self) -> f64 {
+        let (a, b) = (bounded(self.knees.0, -1.0), bounded(self.knees.1, 1.0));
+        if b > a {
+            (polynomial(self.curve(), b) - polynomial(self.curve(), a)) / (b - a)
+        } else {
+            self.beta[1]
+        }
+    }
+
+    /// Slope at one place.
+    pub(super) fn slope_at(&self, x: f64) -> f64 {
+        self.beta[1] + x * (2.0 * self.beta[2] + 3.0 * x * self.beta[3])
+    }
+
+    /// Drive by which play moves the knees for each direction.
+    pub(super) fn shift(&self) -> f64 {
+        match self.layout.motion {
+            Motion::Play => 0.5 * self.reversal() / self.slope(),
+            _ => 0.0,
+        }
+    }
+
+    /// In which part a reading lies.
+    pub(super) fn part(&self, x: f64, s: f64) -> Part {
+        part(x + s * self.shift(), self.knees)
+    }
+
+    fn row(&self, x: f64, s: f64, part: Part) -> [f64; P] {
+        let mut row = [0.0; P];
+        if self.layout.motion == Motion::Everywhere || (self.layout.motion == Motion::Play && part == Part::Between) {
+            row[MOTION] = 0.5 * s;
+        }
+        let z = match part {
+            Part::OnLower => {
+                row[LOWER_GIVE] = x - self.origin.0;
+                row[LOWER_LEVEL] = 1.0;
+                self.knees.0
+            }
+            Part::OnUpper => {
+                row[UPPER_GIVE] = x - self.origin.1;
+                row[UPPER_LEVEL] = 1.0;
+                self.knees.1
+            }
+            Part::Between => x,
+        };
+        if part == Part::Between || (part == Part::OnLower && self.held.0) || (part == Part::OnUpper && self.held.1) {
+            row[0] = 1.0;
+            row[1] = z;
+            row[2] = z * z;
+            row[3] = z * z * z;
+        }
+        row
+    }
+
+    /// The expected value at a reading.
+    pub(super) fn expected(&self, x: f64, s: f64) -> f64 {
+        dot(&self.row(x, s, self.part(x, s)), &self.beta)
+    }
+
+    /// Variance of the expected value, for unit variance.
+    pub(super) fn leverage(&self, x: f64, s: f64) -> f64 {
+        quadratic(&self.covariance, &self.row(x, s, self.part(x, s))).max(0.0)
+    }
+
+    pub(super) fn dof(&self) -> usize {
+        self.n.saturating_sub(self.parameters)
+    }
+
+    /// Level on the lower stop and its variance, for unit variance.
+    pub(super) fn lower_level(&self) -> (f64, f64) {
+        self.value_of(&self.row(self.knees.0 - f64::EPSILON, 0.0, Part::OnLower))
+    }
+
+    /// Level on the upper stop and its variance, for unit variance.
+    pub(super) fn upper_level(&self) -> (f64, f64) {
+        self.value_of(&self.row(self.knees.1 + f64::EPSILON, 0.0, Part::OnUpper))
+    }
+
+    fn value_of(&self, row: &[f64; P]) -> (f64, f64) {
+        (dot(row, &self.beta), quadratic(&self.covariance, row).max(0.0))
+    }
+
+    /// Slope behind a stop over slope before it, with the ratio's standard uncertainty for unit variance.
+    pub(super) fn give(&self, upper: bool) -> (f64, f64) {
+        let (column, knee) = if upper {
+            (UPPER_GIVE, self.knees.1)
+        } else {
+            (LOWER_GIVE, self.knees.0)
+        };
+        let slope = self.slope_at(knee);
+        let variance = self.covariance.get(column).and_then(|r| r.get(column));
+        (
+            self.beta.get(column).copied().unwrap_or(0.0) / slope,
+            variance.copied().unwrap_or(0.0).max(0.0).sqrt() / slope.abs(),
+        )
+    }
+
+    /// How far the level lies from the curve at `x`, and the variance of that, for unit variance: the quantity whose
+    /// root is the knee (Fieller).
+    pub(super) fn gap_at(&self, x: f64, upper: bool) -> (f64, f64) {
+        let part = if upper { Part::OnUpper } else { Part::OnLower };
+        let level = self.row(x, 0.0, part);
+        let curve = self.row(x, 0.0, Part::Between);
+        let mut row = [0.0; P];
+        for ((cell, a), b) in row.iter_mut().zip(&level).zip(&curve) {
+            *cell = a - b;
+        }
+        self.value_of(&row)
+    }
+
+    /// Variance of a knee, for unit variance: the gap's variance over the squared slope difference.
+    pub(super) fn knee_variance(&self, upper: bool, readings_beyond_weight: f64) -> f64 {
+        let (knee, held) = if upper {
+            (self.knees.1, self.held.1)
+        } else {
+            (self.knees.0, self.held.0)
+        };
+        let give = self.give(upper).0;
+        let slope = self.slope_at(knee) * (1.0 - give);
+        let variance = if held {
+            let curve = self.row(knee, 0.0, Part::Between);
+            quadratic(&self.covariance, &curve).max(0.0) + 1.0 / readings_beyond_weight.max(f64::MIN_POSITIVE)
+        } else {
+            self.gap_at(knee, upper).1
+        };
+        variance / (slope * slope)
+    }
+
+    /// Value of the curve and the covariance of its coefficients.
+    pub(super) fn line(&self) -> [f64; 5] {
+        [
+            self.beta[0],
+            self.beta[1],
+            self.covariance[0][0],
+            self.covariance[1][1],
+            self.covariance[1][0],
+        ]
+    }
+
+    pub(super) fn reversal_variance(&self) -> f64 {
+        self.covariance[MOTION][MOTION].max(0.0)
+    }
+}
+
+fn bounded(knee: f64, end: f64) -> f64 {
+    if knee.is_finite() { knee } else { end }
+}
+
+fn part(x: f64, knees: (f64, f64)) -> Part {
+    if x < knees.0 {
+        Part::OnLower
+    } else if x > knees.1 {
+        Part::OnUpper
+    } else {
+        Part::Between
+    }
+}
+
+/// Fits a model of one kind to readings, the knees and the reversal near the given ones.
+///
+/// Which readings lie on a stop is found again from each solution until nothing changes; where that finds no rest the
+/// knees are held where they were given.
+pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), shift: f64) -> Option<Model> {
+    let mut held = (false, false);
+    for _ in 0..3 {
+        match settle(readings, layout, knees, shift, held) {
+            Ok(model) => return Some(model),
+            Err(restless) => {
+                let next = (held.0 || restless.0, held.1 || restless.1);
+                if next == held {
+                    held = (layout.lower, layout.upper);
+                } else {
+                    held = next;
+                }
+            }
+        }
+    }
+    None
+}
+
+/// Alternates between solving and sorting readings into parts. On failure says which knee found no rest.
+fn settle(
+    readings: &[Reading],
+    layout: Layout,
+    start: (f64, f64),
+    start_shift: f64,
+    held: (bool, bool),
+) -> Result<Model, (bool, bool)> {
+    let mut knees = start;
+    let mut shift = start_shift;
+    let mut restless = (layout.lower && !held.0, layout.upper && !held.1);
+    for _ in 0..25 {
+        let model = solve_parts(readings, layout, knees, shift, held).ok_or(restless)?;
+        let new_knees = model.knees;
+        let new_shift = model.shift();
+        let moved = |old: f64, new: f64, s: f64, x: f64, new_s: f64| (x + s < old) != (x + new_s < new);
+        let mut lower_moved = false;
+        let mut upper_moved = false;
+        for r in readings {
+            let (old_s, new_s) = (r.s * shift, r.s * new_shift);
+            lower_moved |= moved(knees.0, new_knees.0, old_s, r.x, new_s) && layout.lower;
+            upper_moved |= moved(-knees.1, -new_knees.1, -old_s, -r.x, -new_s) && layout.upper;
+        }
+        if !lower_moved && !upper_moved {
+            return Ok(model);
+        }
+        restless = (lower_moved && !held.0, upper_moved && !held.1);
+        if new_knees.0 >= new_knees.1 {
+            return Err(restless);
+        }
+        knees = new_knees;
+        shift = new_shift;
+    }
+    Err(restless)
+}
+
+fn solve_parts(
+    readings: &[Reading],
+    layout: Layout,
+    knees: (f64, f64),
+    shift: f64,
+    held: (bool, bool),
+) -> Option<Model> {
+    let columns = Model::columns(&layout, held);
+    let mut model = Model {
+        layout,
+        knees,
+        held,
+        origin: knees,
+        beta: [0.0; P],
+        covariance: [[0.0; P]; P],
+        sse: 0.0,
+        n: readings.len(),
+        parameters: columns.used + usize::from(held.0) + usize::from(held.1),
+    };
+    let packed = |row: [f64; P]| {
+        let mut out = [0.0; P];
+        for (cell, &column) in out.iter_mut().zip(&columns.list).take(columns.used) {
+            *cell = row.get(column).copied().unwrap_or(0.0);
+        }
+        out
+    };
+    let rows = |model: &Model| {
+        let frozen = *model;
+        readings
+            .iter()
+            .map(move |r| (packed(frozen.row(r.x, r.s, part(r.x + r.s * shift, knees))), r.y, r.w))
+    };
+    let mut a: Matrix<P> = [[0.0; P]; P];
+    for (row, _, w) in rows(&model) {
+        add_outer(&mut a, &row, w, columns.used);
+    }
+    let l = factor(&a, columns.used)?;
+    let mut beta = [0.0; P];
+    // The second and third round solve for what rounding left of the first.
+    for _ in 0..3 {
+        let mut rest = [0.0; P];
+        for (row, y, w) in rows(&model) {
+            let scaled = w * (y - dot(&row, &beta));
+            for (sum, cell) in rest.iter_mut().zip(&row) {
+                *sum += scaled * cell;
+            }
+        }
+        let step = solve(&l, &rest, columns.used);
+        for (value, add) in beta.iter_mut().zip(&step) {
+            *value += add;
+        }
+    }
+    for (row, y, w) in rows(&model) {
+        let r = y - dot(&row, &beta);
+        model.sse += w * r * r;
+    }
+    let packed_covariance = inverse(&l, columns.used);
+    for (&column, (value, packed_row)) in columns
+        .list
+        .iter()
+        .zip(beta.iter().zip(&packed_covariance))
+        .take(columns.used)
+    {
+        if let Some(cell) = model.beta.get_mut(column) {
+            *cell = *value;
+        }
+        for (&other, value) in columns.list.iter().zip(packed_row).take(columns.used) {
+            if let Some(cell) = model.covariance.get_mut(column).and_then(|row| row.get_mut(other)) {
+                *cell = *value;
+            }
+        }
+    }
+    if layout.lower && !held.0 {
+        model.knees.0 = knee(&model, false)?;
+    }
+    if layout.upper && !held.1 {
+        model.knees.1 = knee(&model, true)?;
+    }
+    Some(model)
+}
+
+/// Where level and curve cross, near the knee from before.
+fn knee(model: &Model, upper: bool) -> Option<f64> {
+    let (level, give, origin) = if upper {
+        (model.beta[UPPER_LEVEL], model.beta[UPPER_GIVE], model.origin.1)
+    } else {
+        (model.beta[LOWER_LEVEL], model.beta[LOWER_GIVE], model.origin.0)
+    };
+    // p(x) − give·(x − origin) = level
+    let mut c = [
+        model.beta[0] + give * origin,
+        model.beta[1] - give,
+        model.beta[2],
+        model.beta[3],
+    ];
+    let c = c.get_mut(..=model.layout.degree)?;
+    if let &mut [a, b] = c {
+        let x = (level - a) / b;
+        return x.is_finite().then_some(x);
+    }
+    // The nearest change of sign on either side.
+    let f = |x: f64| polynomial(c, x) - level;
+    const STEP: f64 = 0.005;
+    let mut width = STEP;
+    while width < 1.0 {
+        for (left, right) in [
+            (origin - width, origin - width + STEP),
+            (origin + width - STEP, origin + width),
+        ] {
+            if (f(left) < 0.0) != (f(right) < 0.0) {
+                return Some(crossing(c, level, left, right));
+            }
+        }
+        width += STEP;
+    }
+    None
+}

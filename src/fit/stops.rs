@@ -1,0 +1,394 @@
+//! Which stops were met, and whether the joint is a line between them: decided by the readings.
+
+use super::quantile::{f_tail, t_quantile};
+use super::sums::{Clipped, Point, Search, search};
+use std::boxed::Box;
+
+/// Two-sided probability below which a flattening at an end of a straight joint counts as a stop. Chosen in
+/// simulation (`benches/simulation.rs`): the search over all knees makes chance flattenings far more frequent than one
+/// fixed test would, and this keeps a stop found where none is in range below 1 % of fits.
+const P_STOP: f64 = 0.001;
+/// The same for a bent joint. Larger, since overlooking a stop forces a joint and seeing one too many only shortens
+/// its travel; the bend itself is weighed by the corrected Akaike criterion as well.
+const P_STOP_BENT: f64 = 0.025;
+/// Probability below which a joint counts as bent between its stops.
+const P_BENT: f64 = 0.005;
+/// Probability below which a flattening with too few readings is worth a warning.
+const P_SUSPECT: f64 = 0.01;
+/// Largest slope behind a stop, as a share of that before it, that is still a stop that gives and not a bend.
+const MOST_GIVE: f64 = 0.3;
+/// Different commands, or readings, beyond a knee that make it a stop.
+const COMMANDS_BEYOND: usize = 2;
+const READINGS_BEYOND: usize = 3;
+
+/// A flattening that too few readings support.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Suspect {
+    pub(super) knee: f64,
+    pub(super) readings: usize,
+}
+
+/// The chosen model, in scaled drive.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Chosen {
+    pub(super) degree: usize,
+    /// Knees; infinite where no stop was met.
+    pub(super) lower: f64,
+    pub(super) upper: f64,
+    pub(super) sse: f64,
+    pub(super) p_curvature: f64,
+    pub(super) suspect_lower: Option<Suspect>,
+    pub(super) suspect_upper: Option<Suspect>,
+}
+
+impl Chosen {
+    pub(super) fn stops(&self) -> usize {
+        usize::from(self.lower.is_finite()) + usize::from(self.upper.is_finite())
+    }
+
+    /// Whether two choices are the same kind of model.
+    pub(super) fn same_kind(&self, other: &Self) -> bool {
+        self.degree == other.degree
+            && self.lower.is_finite() == other.lower.is_finite()
+            && self.upper.is_finite() == other.upper.is_finite()
+    }
+}
+
+/// What the user insists on, whatever the test says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Marked {
+    pub(super) lower: bool,
+    pub(super) upper: bool,
+}
+
+struct Chooser<'a> {
+    points: &'a [Point],
+    n: f64,
+    /// Sum of squares that rounding alone can produce.
+    floor: f64,
+    marked: Marked,
+}
+
+/// Chooses a model for readings sorted by drive. `start` holds the knees to begin with, infinite where none is seen.
+pub(super) fn choose(points: &[Point], start: (f64, f64), floor: f64, marked: Marked) -> Option<Chosen> {
+    let chooser = Chooser {
+        points,
+        n: points.len() as f64,
+        floor,
+        marked,
+    };
+    let straight = search(points, 1);
+    let (mut chosen, ends) = chooser.straight(straight.as_ref(), start)?;
+    let bent: [Box<dyn Search>; 2] = [search(points, 2), search(points, 3)];
+    chosen.p_curvature = chooser.curvature(&chosen, &bent);
+    if chosen.p_curvature < P_BENT
+        && let Some(better) = chooser.bent(&chosen, straight.as_ref(), &bent, ends)
+    {
+        chosen = Chosen {
+            p_curvature: chosen.p_curvature,
+            ..better
+        };
+    }
+    Some(chosen)
+}
+
+impl Chooser<'_> {
+    fn least(&self, sse: f64) -> f64 {
+        sse.max(self.floor)
+    }
+
+    /// Whether the knees leave enough readings beyond them, and enough give no more than a stop may.
+    fn beyond(&self, knee: f64, upper: bool) -> (usize, usize) {
+        let mut readings = 0;
+        let mut commands = 0;
+        let mut last = f64::NAN;
+        for p in self.points {
+            if (upper && p.x > knee) || (!upper && p.x < knee) {
+                readings += 1;
+                if p.x != last {
+                    commands += 1;
+                    last = p.x;
+                }
+            }
+        }
+        (readings, commands)
+    }
+
+    fn enough(&self, knee: f64, upper: bool) -> bool {
+        let (readings, commands) = self.beyond(knee, upper);
+        let insisted = if upper { self.marked.upper } else { self.marked.lower };
+        commands >= COMMANDS_BEYOND || readings >= READINGS_BEYOND || (insisted && readings > 0)
+    }
+
+    /// Probability of a gain at least as large by chance.
+    fn p_of(&self, without: f64, with: f64, parameters: usize, more: usize) -> f64 {
+        let dof = self.n - parameters as f64;
+        if dof < 1.0 {
+            return 1.0;
+        }
+        let with = self.least(with);
+        let gain = (without - with).max(0.0);
+        f_tail(gain / more as f64 / (with / dof), more as f64, dof)
+    }
+
+    fn significant(&self, without: f64, with: f64, parameters: usize, p: f64) -> bool {
+        let dof = self.n - parameters as f64;
+        if dof < 1.0 {
+            return false;
+        }
+        let with = self.least(with);
+        let t = t_quantile(1.0 - 0.5 * p, dof);
+        (without - with).max(0.0) > t * t * with / dof
+    }
+
+    /// Both knees, found in turn from `from` until neither moves.
+    fn both(&self, search: &dyn Search, from: (f64, f64)) -> Option<Clipped> {
+        let mut best: Option<Clipped> = None;
+        let (mut lower, mut upper) = from;
+        for _ in 0..8 {
+            if let Some(found) = search.best_lower(upper) {
+                lower = found.lower;
+            }
+            let found = search.best_upper(lower)?;
+            upper = found.upper;
+            let gained = best.is_none_or(|b| found.sse < b.sse * (1.0 - 1e-9));
+            if best.is_none_or(|b| found.sse < b.sse) {
+                best = Some(found);
+            }
+            if !gained {
+                break;
+            }
+        }
+        best
+    }
+
+    /// The straight joint with the stops that pass the strict test; also the knees of the fullest model.
+    fn straight(&self, search: &dyn Search, start: (f64, f64)) -> Option<(Chosen, (f64, f64))> {
+        const NONE: f64 = f64::INFINITY;
+        let none = Clipped {
+            lower: -NONE,
+            upper: NONE,
+            sse: search.sse(-NONE, NONE)?,
+        };
+        let low = search.best_lower(NONE);
+        let high = search.best_upper(-NONE);
+        let mut both: Option<Clipped> = None;
+        for from in [
+            Some(start),
+            high.map(|h| (-NONE, h.upper)),
+            low.map(|l| (l.lower, NONE)),
+        ]
+        .into_iter()
+        .flatten()
+        {
+            if let Some(found) = self.both(search, from)
+                && found.lower < found.upper
+                && both.is_none_or(|b| found.sse < b.sse)
+            {
+                both = Some(found);
+            }
+        }
+        let ends = both.map_or((-NONE, NONE), |b| (b.lower, b.upper));
+        let usable = |c: &Clipped| {
+            (c.lower == -NONE || self.enough(c.lower, false)) && (c.upper == NONE || self.enough(c.upper, true))
+        };
+        // The strict test falls on each stop, the other being free to move.
+        let without_lower = high.map_or(none.sse, |c| c.sse.min(none.sse));
+        let without_upper = low.map_or(none.sse, |c| c.sse.min(none.sse));
+        let passes = |without: f64, with: f64, parameters: usize, insisted: bool| {
+            self.significant(without, with, parameters, if insisted { 0.3 } else { P_STOP })
+        };
+        let mut found = none;
+        if let Some(b) = both
+            && usable(&b)
+            && passes(without_lower, b.sse, 4, self.marked.lower)
+            && passes(without_upper, b.sse, 4, self.marked.upper)
+            && self.gives_little(1, b)
+        {
+            found = b;
+        } else {
+            for (one, insisted) in [(low, self.marked.lower), (high, self.marked.upper)] {
+                if let Some(c) = one
+                    && usable(&c)
+                    && passes(none.sse, c.sse, 3, insisted)
+                    && c.sse < found.sse
+                    && self.gives_little(1, c)
+                {
+                    found = c;
+                }
+            }
+        }
+        let suspect = |knee: f64, upper: bool, without: f64, with: f64, parameters: usize| {
+            let (readings, _) = self.beyond(knee, upper);
+            (knee.is_finite() && readings > 0 && self.significant(without, with, parameters, P_SUSPECT))
+                .then_some(Suspect { knee, readings })
+        };
+        let mut suspects = [None, None];
+        if found.lower == -NONE
+            && let Some(c) = search.best_lower(found.upper)
+        {
+            let parameters = 3 + usize::from(found.upper < NONE);
+            suspects[0] = suspect(c.lower, false, found.sse, c.sse, parameters);
+        }
+        if found.upper == NONE
+            && let Some(c) = search.best_upper(found.lower)
+        {
+            let parameters = 3 + usize::from(found.lower > -NONE);
+            suspects[1] = suspect(c.upper, true, found.sse, c.sse, parameters);
+        }
+        let chosen = Chosen {
+            degree: 1,
+            lower: found.lower,
+            upper: found.upper,
+            sse: found.sse,
+            p_curvature: 1.0,
+            suspect_lower: suspects[0],
+            suspect_upper: suspects[1],
+        };
+        Some((chosen, ends))
+    }
+
+    /// The best fit of one kind, begun at `from`.
+    fn of_kind(&self, search: &dyn Search, lower: bool, upper: bool, from: (f64, f64)) -> Option<Clipped> {
+        match (lower, upper) {
+            (false, false) => search.sse(-f64::INFINITY, f64::INFINITY).map(|sse| Clipped {
+                lower: -f64::INFINITY,
+                upper: f64::INFINITY,
+                sse,
+            }),
+            (true, false) => search.best_lower(f64::INFINITY),
+            (false, true) => search.best_upper(-f64::INFINITY),
+            (true, true) => self.both(search, from).filter(|c| c.lower < c.upper),
+        }
+    }
+
+    /// Probability that a straight joint shows such a bend between the same stops.
+    fn curvature(&self, chosen: &Chosen, bent: &[Box<dyn Search>; 2]) -> f64 {
+        if chosen.sse <= self.floor {
+            return 1.0;
+        }
+        let parameters = 2 + chosen.stops();
+        let mut p: f64 = 1.0;
+        for (more, search) in (1..).zip(bent) {
+            let kind = self.of_kind(
+                search.as_ref(),
+                chosen.lower.is_finite(),
+                chosen.upper.is_finite(),
+                (chosen.lower, chosen.upper),
+            );
+            if let Some(found) = kind {
+                // Two looks at the same question: Bonferroni's factor keeps the probability honest.
+                p = p.min(2.0 * self.p_of(chosen.sse, found.sse, parameters + more, more));
+            }
+        }
+        p
+    }
+
+    /// The best model for a bent joint by the corrected Akaike criterion (Hurvich and Tsai, Biometrika 76 (1989) 297).
+    fn bent(
+        &self,
+        straight: &Chosen,
+        line: &dyn Search,
+        bent: &[Box<dyn Search>; 2],
+        ends: (f64, f64),
+    ) -> Option<Chosen> {
+        let mut best: Option<(f64, Chosen)> = None;
+        let searches = [line, bent[0].as_ref(), bent[1].as_ref()];
+        for (degree, search) in (1..).zip(searches) {
+            for (lower, upper) in [(false, false), (true, false), (false, true), (true, true)] {
+                let Some(found) = self.of_kind(search, lower, upper, ends) else {
+                    continue;
+                };
+                if (lower && !self.enough(found.lower, false))
+                    || (upper && !self.enough(found.upper, true))
+                    || !self.gives_little(degree, found)
+                {
+                    continue;
+                }
+                let mut stop_shown = true;
+                for (seen, other) in [(lower, (false, upper)), (upper, (lower, false))] {
+                    if seen
+                        && let Some(without) = self.of_kind(search, other.0, other.1, ends)
+                        && !self.significant(
+                            without.sse,
+                            found.sse,
+                            degree + 1 + usize::from(lower) + usize::from(upper),
+                            P_STOP_BENT,
+                        )
+                    {
+                        stop_shown = false;
+                    }
+                }
+                if !stop_shown {
+                    continue;
+                }
+                // Coefficients, stops and the scatter itself.
+                let k = (degree + 2 + usize::from(lower) + usize::from(upper)) as f64;
+                let room = self.n - k - 1.0;
+                if room < 1.0 {
+                    continue;
+                }
+                let criterion = self.n * libm::log(self.least(found.sse) / self.n) + 2.0 * k * self.n / room;
+                if best.as_ref().is_none_or(|(least, _)| criterion < *least) {
+                    best = Some((
+                        criterion,
+                        Chosen {
+                            degree,
+                            lower: found.lower,
+                            upper: found.upper,
+                            sse: found.sse,
+                            suspect_lower: if lower { None } else { straight.suspect_lower },
+                            suspect_upper: if upper { None } else { straight.suspect_upper },
+                            ..*straight
+                        },
+                    ));
+                }
+            }
+        }
+        best.map(|(_, chosen)| chosen)
+    }
+
+    /// Whether what lies behind each knee is as level as a stop must be: its slope may not be surely above
+    /// [`MOST_GIVE`] of the joint's.
+    fn gives_little(&self, _degree: usize, found: Clipped) -> bool {
+        let inside = self.slope_of(|x| x >= found.lower && x <= found.upper);
+        let Some((slope, _)) = inside else { return false };
+        [self.slope_of(|x| x < found.lower), self.slope_of(|x| x > found.upper)]
+            .into_iter()
+            .flatten()
+            .all(|(give, u)| {
+                let ratio = give / slope;
+                let u = u / slope.abs();
+                ratio - 2.0 * u <= MOST_GIVE
+            })
+    }
+
+    /// Slope of the readings that lie somewhere, and its standard uncertainty.
+    fn slope_of(&self, wanted: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
+        let run = || self.points.iter().filter(|p| wanted(p.x));
+        let (mut w, mut x, mut y, mut n) = (0.0, 0.0, 0.0, 0.0);
+        for p in run() {
+            w += p.w;
+            x += p.w * p.x;
+            y += p.w * p.y;
+            n += 1.0;
+        }
+        let (x, y) = (x / w, y / w);
+        let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+        for p in run() {
+            xx += p.w * (p.x - x) * (p.x - x);
+            xy += p.w * (p.x - x) * (p.y - y);
+            yy += p.w * (p.y - y) * (p.y - y);
+        }
+        if n < 3.0 || xx <= 0.0 {
+            return if n >= 2.0 && xx > 0.0 {
+                Some((xy / xx, f64::INFINITY))
+            } else {
+                None
+            };
+        }
+        let slope = xy / xx;
+        let rest = (yy - slope * xy).max(0.0) / (n - 2.0);
+        Some((slope, (rest / xx).sqrt()))
+    }
+}

@@ -1,0 +1,347 @@
+//! Running sums over sorted readings: any clipped model's least-squares fit in constant time.
+//!
+//! A clipped polynomial `y = Σ cₖ zᵏ`, `z = clip(x, L, U)`, is linear in `c` once L and U are given, and its normal
+//! equations are sums over three runs of the sorted readings. With the sums kept from the left, each pair of knees
+//! costs a few subtractions and one small solve, whatever the number of readings.
+
+use super::dense::{Matrix, factor, solve};
+use std::vec::Vec;
+
+/// One reading as the fit sees it: scaled drive, centred measured value, weight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    pub(super) x: f64,
+    pub(super) y: f64,
+    pub(super) w: f64,
+}
+
+/// Weighted power sums: `Z` of them `Σ w zᵏ`, `Y` of them `Σ w y zᵏ`, where `Y` is the number of coefficients and
+/// `Z = 2Y − 1`.
+#[derive(Debug, Clone, Copy)]
+struct Moments<const Z: usize, const Y: usize> {
+    z: [f64; Z],
+    y: [f64; Y],
+    yy: f64,
+}
+
+impl<const Z: usize, const Y: usize> Moments<Z, Y> {
+    const ZERO: Self = Self {
+        z: [0.0; Z],
+        y: [0.0; Y],
+        yy: 0.0,
+    };
+
+    /// Adds readings of total weight `w`, weighted sum `wy` and weighted square sum `yy`, all at `z`.
+    fn add_at(&mut self, z: f64, w: f64, wy: f64, yy: f64) {
+        let mut power = 1.0;
+        for sum in &mut self.z {
+            *sum += w * power;
+            power *= z;
+        }
+        power = 1.0;
+        for sum in &mut self.y {
+            *sum += wy * power;
+            power *= z;
+        }
+        self.yy += yy;
+    }
+
+    fn less(&self, other: &Self) -> Self {
+        let mut out = *self;
+        for (a, b) in out.z.iter_mut().zip(&other.z) {
+            *a -= b;
+        }
+        for (a, b) in out.y.iter_mut().zip(&other.y) {
+            *a -= b;
+        }
+        out.yy -= other.yy;
+        out
+    }
+
+    fn plus(&self, other: &Self) -> Self {
+        let mut out = *self;
+        for (a, b) in out.z.iter_mut().zip(&other.z) {
+            *a += b;
+        }
+        for (a, b) in out.y.iter_mut().zip(&other.y) {
+            *a += b;
+        }
+        out.yy += other.yy;
+        out
+    }
+
+    /// The same readings, all moved to `z`.
+    fn at(&self, z: f64) -> Self {
+        let mut out = Self::ZERO;
+        out.add_at(z, self.weight(), self.first(), self.yy);
+        out
+    }
+
+    fn weight(&self) -> f64 {
+        self.z.first().copied().unwrap_or(0.0)
+    }
+
+    fn first(&self) -> f64 {
+        self.y.first().copied().unwrap_or(0.0)
+    }
+
+    /// Mean and squared deviations from it.
+    fn level(&self) -> (f64, f64) {
+        let w = self.weight();
+        if w > 0.0 {
+            let mean = self.first() / w;
+            (mean, (self.yy - mean * self.first()).max(0.0))
+        } else {
+            (0.0, 0.0)
+        }
+    }
+
+    /// Least-squares coefficients and their sum of squares; `None` where the readings do not determine them.
+    fn fit(&self) -> Option<([f64; Y], f64)> {
+        let mut a: Matrix<Y> = [[0.0; Y]; Y];
+        for (i, row) in a.iter_mut().enumerate() {
+            for (cell, sum) in row.iter_mut().zip(self.z.iter().skip(i)) {
+                *cell = *sum;
+            }
+        }
+        let l = factor(&a, Y)?;
+        let c = solve(&l, &self.y, Y);
+        let explained = c.iter().zip(&self.y).fold(0.0, |sum, (c, v)| sum + c * v);
+        Some((c, (self.yy - explained).max(0.0)))
+    }
+}
+
+/// Value of a polynomial.
+pub(super) fn polynomial(c: &[f64], z: f64) -> f64 {
+    c.iter().rev().fold(0.0, |sum, c| sum * z + c)
+}
+
+/// A clipped fit: knees (infinite where there is none) and sum of squares.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Clipped {
+    pub(super) lower: f64,
+    pub(super) upper: f64,
+    pub(super) sse: f64,
+}
+
+/// Running sums over readings sorted by `x`.
+struct Running<const Z: usize, const Y: usize> {
+    x: Vec<f64>,
+    /// Sums over all readings before each, and over all.
+    before: Vec<Moments<Z, Y>>,
+}
+
+impl<const Z: usize, const Y: usize> Running<Z, Y> {
+    fn new(points: impl Iterator<Item = Point>) -> Self {
+        let mut x = Vec::new();
+        let mut before = std::vec![Moments::ZERO];
+        let mut sum = Moments::ZERO;
+        for p in points {
+            x.push(p.x);
+            sum.add_at(p.x, p.w, p.w * p.y, p.w * p.y * p.y);
+            before.push(sum);
+        }
+        Self { x, before }
+    }
+
+    fn up_to(&self, count: usize) -> Moments<Z, Y> {
+        self.before.get(count).copied().unwrap_or(Moments::ZERO)
+    }
+
+    /// Readings below `x`.
+    fn below(&self, x: f64) -> usize {
+        self.x.partition_point(|&v| v < x)
+    }
+
+    /// Readings at or below `x`.
+    fn not_above(&self, x: f64) -> usize {
+        self.x.partition_point(|&v| v <= x)
+    }
+
+    /// Sums of all readings with z clipped.
+    fn clipped(&self, lower: f64, upper: f64) -> Moments<Z, Y> {
+        let (i, j) = (self.below(lower), self.not_above(upper));
+        let all = self.up_to(self.x.len());
+        let mut out = self.up_to(j).less(&self.up_to(i));
+        if i > 0 {
+            out = out.plus(&self.up_to(i).at(lower));
+        }
+        if j < self.x.len() {
+            out = out.plus(&all.less(&self.up_to(j)).at(upper));
+        }
+        out
+    }
+
+    /// The best lower knee for a given upper one: every gap between readings, and every reading, is tried.
+    fn best_lower(&self, upper: f64) -> Option<Clipped> {
+        let n = self.x.len();
+        let j = self.not_above(upper);
+        let mut beyond = self.up_to(j);
+        if j < n {
+            beyond = beyond.plus(&self.up_to(n).less(&self.up_to(j)).at(upper));
+        }
+        let mut best: Option<(f64, usize, bool)> = None;
+        // In the gap before, the knee wanted to lie further up.
+        let mut pulled_up = false;
+        let mut offer = |sse: f64, gap: usize, inside: bool| {
+            if best.is_none_or(|(least, _, _)| sse < least) {
+                best = Some((sse, gap, inside));
+            }
+        };
+        let mut previous = self.x.first().copied()?;
+        for (gap, &here) in self.x.iter().enumerate().take(j).skip(1) {
+            if here == previous {
+                continue;
+            }
+            let below = self.up_to(gap);
+            let rest = beyond.less(&below);
+            if let Some((c, sse_rest)) = rest.fit() {
+                let (level, sse_level) = below.level();
+                let at_previous = polynomial(&c, previous) - level;
+                let at_here = polynomial(&c, here) - level;
+                let rising = at_here > at_previous;
+                // Signs as if the curve rose.
+                let (low, high) = if rising {
+                    (at_previous, at_here)
+                } else {
+                    (-at_previous, -at_here)
+                };
+                if low <= 0.0 && high >= 0.0 {
+                    offer(sse_level + sse_rest, gap, true);
+                    pulled_up = false;
+                } else {
+                    // Pulled to a reading from both sides: the best knee stands on that reading.
+                    if low > 0.0
+                        && pulled_up
+                        && let Some((_, sse)) = rest.plus(&below.at(previous)).fit()
+                    {
+                        offer(sse, gap, false);
+                    }
+                    pulled_up = high < 0.0;
+                }
+            } else {
+                break;
+            }
+            previous = here;
+        }
+        let (sse, gap, inside) = best?;
+        let left = self.x.get(gap.checked_sub(1)?).copied()?;
+        let lower = if inside {
+            let right = self.x.get(gap).copied()?;
+            let below = self.up_to(gap);
+            let (c, _) = beyond.less(&below).fit()?;
+            crossing(&c, below.level().0, left, right)
+        } else {
+            left
+        };
+        Some(Clipped { lower, upper, sse })
+    }
+}
+
+/// Where a polynomial meets a level between two places that enclose it.
+pub(super) fn crossing(c: &[f64], level: f64, mut left: f64, mut right: f64) -> f64 {
+    let f = |x: f64| polynomial(c, x) - level;
+    if let &[a, b] = c
+        && b != 0.0
+    {
+        let x = (level - a) / b;
+        return if x < left {
+            left
+        } else if x > right {
+            right
+        } else {
+            x
+        };
+    }
+    let rising = f(right) > f(left);
+    // Bisection to the last bit: 60 halvings of a gap.
+    for _ in 0..60 {
+        let middle = 0.5 * (left + right);
+        if (f(middle) < 0.0) == rising {
+            left = middle;
+        } else {
+            right = middle;
+        }
+    }
+    0.5 * (left + right)
+}
+
+/// Both directions of the sums, so that one search serves both ends.
+struct Both<const Z: usize, const Y: usize> {
+    forward: Running<Z, Y>,
+    mirrored: Running<Z, Y>,
+}
+
+impl<const Z: usize, const Y: usize> Both<Z, Y> {
+    fn new(points: &[Point]) -> Self {
+        Self {
+            forward: Running::new(points.iter().copied()),
+            mirrored: Running::new(points.iter().rev().map(|p| Point { x: -p.x, ..*p })),
+        }
+    }
+}
+
+/// Clipped least-squares fits of polynomials of one degree over sorted readings.
+pub(super) trait Search {
+    /// Sum of squares with both knees given.
+    fn sse(&self, lower: f64, upper: f64) -> Option<f64>;
+    /// The same, readings above `upper` having a level of their own.
+    fn sse_apart_above(&self, lower: f64, upper: f64) -> Option<f64>;
+    /// The same, readings below `lower` having a level of their own.
+    fn sse_apart_below(&self, lower: f64, upper: f64) -> Option<f64>;
+    /// The best lower knee, the upper one given.
+    fn best_lower(&self, upper: f64) -> Option<Clipped>;
+    /// The best upper knee, the lower one given.
+    fn best_upper(&self, lower: f64) -> Option<Clipped>;
+}
+
+impl<const Z: usize, const Y: usize> Search for Both<Z, Y> {
+    fn sse(&self, lower: f64, upper: f64) -> Option<f64> {
+        self.forward.clipped(lower, upper).fit().map(|(_, sse)| sse)
+    }
+
+    fn sse_apart_above(&self, lower: f64, upper: f64) -> Option<f64> {
+        let run = &self.forward;
+        let (i, j) = (run.below(lower), run.not_above(upper));
+        let all = run.up_to(run.x.len());
+        let mut inside = run.up_to(j).less(&run.up_to(i));
+        if i > 0 {
+            inside = inside.plus(&run.up_to(i).at(lower));
+        }
+        let (_, apart) = all.less(&run.up_to(j)).level();
+        inside.fit().map(|(_, sse)| sse + apart)
+    }
+
+    fn sse_apart_below(&self, lower: f64, upper: f64) -> Option<f64> {
+        let run = &self.mirrored;
+        let (i, j) = (run.below(-upper), run.not_above(-lower));
+        let all = run.up_to(run.x.len());
+        let mut inside = run.up_to(j).less(&run.up_to(i));
+        if i > 0 {
+            inside = inside.plus(&run.up_to(i).at(-upper));
+        }
+        let (_, apart) = all.less(&run.up_to(j)).level();
+        inside.fit().map(|(_, sse)| sse + apart)
+    }
+
+    fn best_lower(&self, upper: f64) -> Option<Clipped> {
+        self.forward.best_lower(upper)
+    }
+
+    fn best_upper(&self, lower: f64) -> Option<Clipped> {
+        self.mirrored.best_lower(-lower).map(|found| Clipped {
+            lower: -found.upper,
+            upper: -found.lower,
+            sse: found.sse,
+        })
+    }
+}
+
+/// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`.
+pub(super) fn search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
+    match degree {
+        2 => std::boxed::Box::new(Both::<5, 3>::new(points)),
+        3 => std::boxed::Box::new(Both::<7, 4>::new(points)),
+        _ => std::boxed::Box::new(Both::<3, 2>::new(points)),
+    }
+}
