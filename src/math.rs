@@ -42,3 +42,9 @@ pub(crate) fn floor(x: f64) -> f64 {
 pub(crate) fn hypot(x: f64, y: f64) -> f64 {
     libm::hypot(x, y)
 }
+
+/// The natural logarithm; NaN below zero.
+#[cfg(feature = "std")]
+pub(crate) fn ln(x: f64) -> f64 {
+    libm::log(x)
+}

@@ -1,7 +1,8 @@
 //! Small dense systems on the stack.
 #![expect(
     clippy::indexing_slicing,
-    reason = "every index runs below the array's own length P, which is part of its type"
+    clippy::needless_range_loop,
+    reason = "every index runs below the array's own length P, which is part of its type; factors read best by row and column"
 )]
 
 /// A symmetric matrix; only the lower triangle is read.

@@ -18,6 +18,8 @@ const LEAST_AGREEING: f64 = 0.55;
 const P_REJECT: f64 = 0.01;
 /// Scatter below this share of the measured range is rounding.
 const ROUNDING: f64 = 1e-9;
+/// Readings below which none can be told to be the wrong one.
+const FEWEST_TO_REJECT: usize = 6;
 /// Rounds of choosing and rejecting.
 const ROUNDS: usize = 12;
 
@@ -117,6 +119,9 @@ fn corrected(readings: &[Reading], motion: Motion, reversal: f64, shift: f64) ->
 fn first_cut(residuals: &[f64], least_sd: f64) -> Vec<bool> {
     let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
     let n = sizes.len();
+    if n < FEWEST_TO_REJECT {
+        return residuals.iter().map(|_| true).collect();
+    }
     let needed = (LEAST_AGREEING * n as f64) as usize;
     let middle = median(&mut sizes).unwrap_or(0.0);
     let must = if needed < n {
@@ -211,13 +216,17 @@ fn fit_retained(
     last
 }
 
+/// The first model, before anything is rejected.
+pub(super) fn first_look(prepared: &Prepared) -> Option<Start> {
+    start(&corrected(&prepared.readings, Motion::None, 0.0, 0.0))
+}
+
 /// Finds model, lost motion and misreadings of prepared readings.
 pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitError> {
     let readings = &prepared.readings;
     let n = readings.len();
     let no_agreement = |agree: usize| FitError::NoAgreement { agree, given: n };
-    let points = corrected(readings, Motion::None, 0.0, 0.0);
-    let first = start(&points).ok_or(no_agreement(0))?;
+    let first = first_look(prepared).ok_or(no_agreement(0))?;
     let mut reversal = if prepared.two_sided {
         first_reversal(readings, &first)
     } else {

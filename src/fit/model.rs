@@ -290,7 +290,8 @@ pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), sh
             }
         }
     }
-    None
+    // Readings that change parts for ever, as play and knees push each other: they stay as given.
+    solve_parts(readings, layout, knees, shift, (layout.lower, layout.upper))
 }
 
 /// Alternates between solving and sorting readings into parts. On failure says which knee found no rest.

@@ -7,19 +7,28 @@ use std::boxed::Box;
 /// Two-sided probability below which a flattening at an end of a straight joint counts as a stop. Chosen in
 /// simulation (`benches/simulation.rs`): the search over all knees makes chance flattenings far more frequent than one
 /// fixed test would, and this keeps a stop found where none is in range below 1 % of fits.
-const P_STOP: f64 = 0.001;
+const P_STOP: f64 = 0.007;
 /// The same for a bent joint. Larger, since overlooking a stop forces a joint and seeing one too many only shortens
 /// its travel; the bend itself is weighed by the corrected Akaike criterion as well.
 const P_STOP_BENT: f64 = 0.025;
-/// Probability below which a joint counts as bent between its stops.
-const P_BENT: f64 = 0.005;
+/// Probability below which a joint counts as bent between its stops, if the bend is large as well.
+const P_BENT: f64 = 0.01;
+/// Mean square of a large bend, in variances of a reading. A smaller one moves no knee by more than the readings'
+/// scatter does, while a bend seen by chance costs the knees much of their certainty.
+const LARGE_BEND: f64 = 0.5;
+/// Probability below which a bend counts whatever its size.
+const P_SURELY_BENT: f64 = 1e-4;
 /// Probability below which a flattening with too few readings is worth a warning.
-const P_SUSPECT: f64 = 0.01;
+const P_SUSPECT: f64 = 0.02;
 /// Largest slope behind a stop, as a share of that before it, that is still a stop that gives and not a bend.
 const MOST_GIVE: f64 = 0.3;
 /// Different commands, or readings, beyond a knee that make it a stop.
 const COMMANDS_BEYOND: usize = 2;
 const READINGS_BEYOND: usize = 3;
+/// Of those, readings that lie beyond beyond doubt: one alone may be a misreading.
+const SURELY_BEYOND: usize = 2;
+/// Standard uncertainties within which a reading may yet lie beyond a knee.
+const NEAR_KNEE: f64 = 2.5;
 
 /// A flattening that too few readings support.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -80,8 +89,9 @@ pub(super) fn choose(points: &[Point], start: (f64, f64), floor: f64, marked: Ma
     let straight = search(points, 1);
     let (mut chosen, ends) = chooser.straight(straight.as_ref(), start)?;
     let bent: [Box<dyn Search>; 2] = [search(points, 2), search(points, 3)];
-    chosen.p_curvature = chooser.curvature(&chosen, &bent);
-    if chosen.p_curvature < P_BENT
+    let (p, size) = chooser.curvature(&chosen, &bent);
+    chosen.p_curvature = p;
+    if (p < P_SURELY_BENT || (p < P_BENT && size > LARGE_BEND))
         && let Some(better) = chooser.bent(&chosen, straight.as_ref(), &bent, ends)
     {
         chosen = Chosen {
@@ -97,7 +107,7 @@ impl Chooser<'_> {
         sse.max(self.floor)
     }
 
-    /// Whether the knees leave enough readings beyond them, and enough give no more than a stop may.
+    /// Readings and different commands beyond a knee.
     fn beyond(&self, knee: f64, upper: bool) -> (usize, usize) {
         let mut readings = 0;
         let mut commands = 0;
@@ -114,10 +124,29 @@ impl Chooser<'_> {
         (readings, commands)
     }
 
-    fn enough(&self, knee: f64, upper: bool) -> bool {
-        let (readings, commands) = self.beyond(knee, upper);
+    /// Whether enough readings lie beyond a knee, readings counting that its uncertainty cannot tell from beyond.
+    fn enough(&self, found: &Clipped, upper: bool) -> bool {
+        let knee = if upper { found.upper } else { found.lower };
+        let (surely, _) = self.beyond(knee, upper);
         let insisted = if upper { self.marked.upper } else { self.marked.lower };
-        commands >= COMMANDS_BEYOND || readings >= READINGS_BEYOND || (insisted && readings > 0)
+        if surely < SURELY_BEYOND {
+            return insisted && surely > 0;
+        }
+        let doubt = NEAR_KNEE * self.u_knee(found, surely);
+        let (readings, commands) = self.beyond(if upper { knee - doubt } else { knee + doubt }, upper);
+        commands >= COMMANDS_BEYOND || readings >= READINGS_BEYOND
+    }
+
+    /// Rough standard uncertainty of a knee with some readings beyond it: that of their mean and of the line's end.
+    fn u_knee(&self, found: &Clipped, beyond: usize) -> f64 {
+        let Some((slope, _)) = self.slope_of(|x| x >= found.lower && x <= found.upper) else {
+            return 0.0;
+        };
+        let dof = (self.n - 4.0).max(1.0);
+        let weight = self.points.iter().map(|p| p.w).sum::<f64>() / self.n;
+        let variance = self.least(found.sse) / dof / weight;
+        // A line's variance at its end is about four times that at its middle.
+        (variance * (1.0 / beyond as f64 + 4.0 / self.n)).sqrt() / slope.abs()
     }
 
     /// Probability of a gain at least as large by chance.
@@ -189,9 +218,8 @@ impl Chooser<'_> {
             }
         }
         let ends = both.map_or((-NONE, NONE), |b| (b.lower, b.upper));
-        let usable = |c: &Clipped| {
-            (c.lower == -NONE || self.enough(c.lower, false)) && (c.upper == NONE || self.enough(c.upper, true))
-        };
+        let usable =
+            |c: &Clipped| (c.lower == -NONE || self.enough(c, false)) && (c.upper == NONE || self.enough(c, true));
         // The strict test falls on each stop, the other being free to move.
         let without_lower = high.map_or(none.sse, |c| c.sse.min(none.sse));
         let without_upper = low.map_or(none.sse, |c| c.sse.min(none.sse));
@@ -262,13 +290,14 @@ impl Chooser<'_> {
         }
     }
 
-    /// Probability that a straight joint shows such a bend between the same stops.
-    fn curvature(&self, chosen: &Chosen, bent: &[Box<dyn Search>; 2]) -> f64 {
+    /// Probability that a straight joint shows such a bend between the same stops, and the bend's mean square in
+    /// variances of a reading.
+    fn curvature(&self, chosen: &Chosen, bent: &[Box<dyn Search>; 2]) -> (f64, f64) {
         if chosen.sse <= self.floor {
-            return 1.0;
+            return (1.0, 0.0);
         }
         let parameters = 2 + chosen.stops();
-        let mut p: f64 = 1.0;
+        let mut strongest = (1.0, 0.0);
         for (more, search) in (1..).zip(bent) {
             let kind = self.of_kind(
                 search.as_ref(),
@@ -278,10 +307,15 @@ impl Chooser<'_> {
             );
             if let Some(found) = kind {
                 // Two looks at the same question: Bonferroni's factor keeps the probability honest.
-                p = p.min(2.0 * self.p_of(chosen.sse, found.sse, parameters + more, more));
+                let p = 2.0 * self.p_of(chosen.sse, found.sse, parameters + more, more);
+                if p < strongest.0 {
+                    let dof = self.n - (parameters + more) as f64;
+                    let variance = self.least(found.sse) / dof;
+                    strongest = (p, (chosen.sse - found.sse) / (self.n * variance));
+                }
             }
         }
-        p
+        strongest
     }
 
     /// The best model for a bent joint by the corrected Akaike criterion (Hurvich and Tsai, Biometrika 76 (1989) 297).
@@ -299,8 +333,8 @@ impl Chooser<'_> {
                 let Some(found) = self.of_kind(search, lower, upper, ends) else {
                     continue;
                 };
-                if (lower && !self.enough(found.lower, false))
-                    || (upper && !self.enough(found.upper, true))
+                if (lower && !self.enough(&found, false))
+                    || (upper && !self.enough(&found, true))
                     || !self.gives_little(degree, found)
                 {
                     continue;
@@ -328,7 +362,7 @@ impl Chooser<'_> {
                 if room < 1.0 {
                     continue;
                 }
-                let criterion = self.n * libm::log(self.least(found.sse) / self.n) + 2.0 * k * self.n / room;
+                let criterion = self.n * crate::math::ln(self.least(found.sse) / self.n) + 2.0 * k * self.n / room;
                 if best.as_ref().is_none_or(|(least, _)| criterion < *least) {
                     best = Some((
                         criterion,
