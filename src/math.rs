@@ -1,7 +1,8 @@
 //! Roots and trigonometry, always from the `libm` crate: the same bits on every machine.
 //!
 //! `std`'s functions come from the platform's C library and differ between platforms in the last bit. No other module
-//! of this crate calls a root or a trigonometric function that is not from here.
+//! of this crate calls a root or a trigonometric function that is not from here; `fit`, which always has `std`, takes its
+//! square roots from there, as IEEE 754 rounds them correctly everywhere.
 
 /// Degrees of one radian.
 pub(crate) const DEG_PER_RAD: f64 = 180.0 / core::f64::consts::PI;
