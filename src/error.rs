@@ -118,6 +118,11 @@ codes! {
     ChannelTwice = 86 => "channel-twice",
     /// A joint or robot that a block cannot hold.
     BlockFull = 87 => "block-full",
+    // 100 to 119: bring-up.
+    /// A report or an answer does not belong to what was asked.
+    WrongReport = 100 => "wrong-report",
+    /// A report after a procedure's end.
+    ProcedureDone = 101 => "procedure-done",
 }
 
 /// Why a joint, or a part of one, was refused.

@@ -48,6 +48,7 @@ extern crate std;
 
 mod batch;
 pub mod block;
+pub mod bring_up;
 pub mod curve;
 mod error;
 #[cfg(feature = "std")]

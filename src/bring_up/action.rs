@@ -1,0 +1,487 @@
+//! What a procedure asks for and what it is told: plain data, without I/O.
+
+use super::error::BringUpError;
+
+/// One of the two ends of a joint.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Toward {
+    /// Towards small drive angles.
+    Lower,
+    /// Towards large drive angles.
+    Upper,
+}
+
+impl Toward {
+    /// +1 towards the upper end, −1 towards the lower.
+    pub const fn sign(self) -> f64 {
+        match self {
+            Self::Lower => -1.0,
+            Self::Upper => 1.0,
+        }
+    }
+
+    /// The other end.
+    pub const fn opposite(self) -> Self {
+        match self {
+            Self::Lower => Self::Upper,
+            Self::Upper => Self::Lower,
+        }
+    }
+
+    /// `lower` or `upper`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+        }
+    }
+}
+
+/// The next thing to do. Do it, then report it.
+///
+/// Asking again for the same action changes nothing, so a front end may be stopped and started between any two calls.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Action {
+    /// Bring the drive to an angle, the command changing no faster than the rate. Report [`Report::Moved`] when the
+    /// command has arrived.
+    MoveTo {
+        /// The drive angle, deg.
+        drive: f64,
+        /// The fastest that the command may change, deg/s.
+        rate_per_s: f64,
+    },
+    /// Let the time pass. Report [`Report::Waited`].
+    Wait {
+        /// Seconds.
+        seconds: f64,
+    },
+    /// Take one reading. Report [`Report::Reading`].
+    Read,
+    /// Ask the person at the joint. Show the cautions of the question first. Report [`Report::Answered`].
+    Ask {
+        /// What to ask.
+        question: Question,
+        /// What contradicts the answer given before; present when the same question is asked again.
+        doubt: Option<Doubt>,
+    },
+    /// Nothing more to do.
+    Done,
+}
+
+impl Action {
+    /// The action's own word.
+    pub const fn as_str(&self) -> &'static str {
+        match self {
+            Self::MoveTo { .. } => "move-to",
+            Self::Wait { .. } => "wait",
+            Self::Read => "read",
+            Self::Ask { .. } => "ask",
+            Self::Done => "done",
+        }
+    }
+
+    /// What must be said before this is done.
+    pub const fn cautions(&self) -> &'static [Caution] {
+        match self {
+            Self::Ask { question, .. } => question.cautions(),
+            _ => &[],
+        }
+    }
+}
+
+/// What was done.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Report {
+    /// The command has arrived.
+    Moved,
+    /// The time has passed.
+    Waited,
+    /// A reading was taken.
+    Reading {
+        /// The reading, in the sensor's own unit, e.g. ADC counts.
+        value: f64,
+        /// The drive's current as a part of its stall current, where something measures it.
+        load: Option<f64>,
+    },
+    /// The person answered.
+    Answered {
+        /// The answer.
+        answer: Answer,
+    },
+}
+
+impl Report {
+    /// The action that this reports on, as a word.
+    pub const fn as_str(&self) -> &'static str {
+        match self {
+            Self::Moved => "moved",
+            Self::Waited => "waited",
+            Self::Reading { .. } => "reading",
+            Self::Answered { .. } => "answered",
+        }
+    }
+
+    /// A reading, if that is what was asked.
+    pub(crate) fn reading(self, asked: &Action) -> Result<(f64, Option<f64>), BringUpError> {
+        match self {
+            Self::Reading { value, load } => {
+                BringUpError::finite("reading", value)?;
+                let load = load.map(|l| BringUpError::finite("load", l)).transpose()?;
+                Ok((value, load))
+            }
+            _ => Err(self.misplaced(asked)),
+        }
+    }
+
+    pub(crate) const fn misplaced(&self, asked: &Action) -> BringUpError {
+        BringUpError::WrongReport {
+            asked: asked.as_str(),
+            given: self.as_str(),
+        }
+    }
+
+    /// Whether this reports the move or the wait that was asked.
+    pub(crate) fn confirms(self, asked: &Action) -> Result<(), BringUpError> {
+        match (asked, self) {
+            (Action::MoveTo { .. }, Self::Moved) | (Action::Wait { .. }, Self::Waited) => Ok(()),
+            (Action::Done, _) => Err(BringUpError::Done),
+            _ => Err(self.misplaced(asked)),
+        }
+    }
+
+    /// The answer, if a question was asked and has this answer.
+    pub(crate) fn answer(self, asked: &Action) -> Result<Answer, BringUpError> {
+        match (asked, self) {
+            (Action::Ask { question, .. }, Self::Answered { answer }) => {
+                if let Answer::Angle { degrees } = answer {
+                    BringUpError::finite("angle", degrees)?;
+                }
+                if question.takes(answer) {
+                    Ok(answer)
+                } else {
+                    Err(BringUpError::WrongAnswer {
+                        question: question.as_str(),
+                        given: answer.as_str(),
+                    })
+                }
+            }
+            _ => Err(self.misplaced(asked)),
+        }
+    }
+}
+
+/// A question to the person at the joint. `Display` writes it out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum Question {
+    /// Before anything: is it safe to start? `Done` or `No`.
+    Ready,
+    /// Take the load off and detach the drive from the joint. `Done`.
+    DetachDrive,
+    /// Turn the sensor, or the joint with it, by hand. `Done`.
+    TurnSensor {
+        /// Which way.
+        toward: Toward,
+        /// About how far, deg.
+        degrees: f64,
+    },
+    /// Which way does the detached drive turn? `Lower`, `Upper` or `Still`.
+    DriveResponse,
+    /// Fix the drive to the joint again. `Done`.
+    AttachDrive,
+    /// The drive was sent somewhere: what moved? `Joint`, `Neighbour`, `DriveOnly` or `Nothing`.
+    WhatMoved {
+        /// From where, drive angle in deg.
+        from: f64,
+        /// To where, drive angle in deg.
+        to: f64,
+    },
+    /// The joint stays behind its drive: what does it meet? `Stop`, `Obstacle`, `DriveOnly` or `Nothing`.
+    WhatIsMet {
+        /// The end it was moving to.
+        toward: Toward,
+        /// The drive angle, deg.
+        drive: f64,
+    },
+    /// The joint angle as a protractor reads it. `Angle`.
+    JointAngle,
+    /// Turn the sensor on its shaft until it reads so. `Done`.
+    SetSensor {
+        /// The reading wanted.
+        reading: f64,
+        /// How near is near enough.
+        tolerance: f64,
+    },
+}
+
+impl Question {
+    /// The question's own word.
+    pub const fn as_str(&self) -> &'static str {
+        match self {
+            Self::Ready => "ready",
+            Self::DetachDrive => "detach-drive",
+            Self::TurnSensor { .. } => "turn-sensor",
+            Self::DriveResponse => "drive-response",
+            Self::AttachDrive => "attach-drive",
+            Self::WhatMoved { .. } => "what-moved",
+            Self::WhatIsMet { .. } => "what-is-met",
+            Self::JointAngle => "joint-angle",
+            Self::SetSensor { .. } => "set-sensor",
+        }
+    }
+
+    /// The answers it has; an angle stands for any angle.
+    pub const fn answers(&self) -> &'static [Answer] {
+        match self {
+            Self::Ready => &[Answer::Done, Answer::No],
+            Self::DetachDrive | Self::TurnSensor { .. } | Self::AttachDrive | Self::SetSensor { .. } => &[Answer::Done],
+            Self::DriveResponse => &[Answer::Lower, Answer::Upper, Answer::Still],
+            Self::WhatMoved { .. } => &[Answer::Joint, Answer::Neighbour, Answer::DriveOnly, Answer::Nothing],
+            Self::WhatIsMet { .. } => &[Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing],
+            Self::JointAngle => &[Answer::Angle { degrees: 0.0 }],
+        }
+    }
+
+    fn takes(&self, answer: Answer) -> bool {
+        self.answers().iter().any(|a| a.as_str() == answer.as_str())
+    }
+
+    /// What must be said before it is done.
+    pub const fn cautions(&self) -> &'static [Caution] {
+        match self {
+            Self::Ready => &[
+                Caution::NotASafetyFunction,
+                Caution::HandOnPowerSwitch,
+                Caution::NobodyInReach,
+                Caution::LocalRules,
+            ],
+            Self::DetachDrive => &[Caution::TakeLoadOff, Caution::PowerOffToTouch],
+            Self::TurnSensor { .. } | Self::DriveResponse => &[Caution::HandOnPowerSwitch, Caution::DriveMayRun],
+            Self::AttachDrive => &[Caution::PowerOffToTouch, Caution::FirstMoveSlow, Caution::NobodyInReach],
+            Self::WhatMoved { .. } | Self::WhatIsMet { .. } => &[Caution::HandOnPowerSwitch, Caution::NobodyInReach],
+            Self::JointAngle => &[Caution::NobodyInReach],
+            Self::SetSensor { .. } => &[Caution::PowerOffToTouch],
+        }
+    }
+}
+
+impl core::fmt::Display for Question {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match *self {
+            Self::Ready => f.write_str("is the joint free to move, and is nobody within its reach?"),
+            Self::DetachDrive => f.write_str("take the load off and detach the drive from the joint; leave it powered"),
+            Self::TurnSensor { toward, degrees } => write!(
+                f,
+                "turn the sensor by hand about {degrees:.0} deg, the way the joint goes to its {} end, and hold it",
+                toward.as_str()
+            ),
+            Self::DriveResponse => f.write_str(
+                "which way does the detached drive turn: as for the joint's lower end, as for its upper end, or is it still?",
+            ),
+            Self::AttachDrive => f.write_str("fix the drive to the joint again"),
+            Self::WhatMoved { from, to } => {
+                write!(f, "the drive was sent from {from:.1} to {to:.1} deg; what moved?")
+            }
+            Self::WhatIsMet { toward, drive } => write!(
+                f,
+                "towards the {} end the joint stays behind its drive near {drive:.1} deg; what does it meet?",
+                toward.as_str()
+            ),
+            Self::JointAngle => f.write_str("which angle does a protractor show at the joint, in deg?"),
+            Self::SetSensor { reading, tolerance } => {
+                write!(f, "turn the sensor on its shaft until it reads {reading:.0}, give or take {tolerance:.0}")
+            }
+        }
+    }
+}
+
+/// An answer to a question.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum Answer {
+    /// It is done.
+    Done,
+    /// No.
+    No,
+    /// Towards the lower end.
+    Lower,
+    /// Towards the upper end.
+    Upper,
+    /// It does not move.
+    Still,
+    /// This joint.
+    Joint,
+    /// Another joint.
+    Neighbour,
+    /// The drive turns, the joint does not.
+    DriveOnly,
+    /// Nothing at all.
+    Nothing,
+    /// The mechanical end stop.
+    Stop,
+    /// Something that should not be there.
+    Obstacle,
+    /// An angle.
+    Angle {
+        /// Degrees.
+        degrees: f64,
+    },
+}
+
+impl Answer {
+    /// The answer's own word.
+    pub const fn as_str(&self) -> &'static str {
+        match self {
+            Self::Done => "done",
+            Self::No => "no",
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+            Self::Still => "still",
+            Self::Joint => "joint",
+            Self::Neighbour => "neighbour",
+            Self::DriveOnly => "drive-only",
+            Self::Nothing => "nothing",
+            Self::Stop => "stop",
+            Self::Obstacle => "obstacle",
+            Self::Angle { .. } => "angle",
+        }
+    }
+}
+
+/// What contradicts an answer. `Display` writes the sentence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum Doubt {
+    /// The reading went the other way than in the turns before.
+    TurnedOtherWay {
+        /// How far it went, in readings, with its sign.
+        by: f64,
+    },
+    /// The drive was said to turn the other way at nearly the same place.
+    RespondedOtherWay {
+        /// The sensor's place by hand, deg.
+        at: f64,
+    },
+    /// The joint was said to move, yet the reading stayed.
+    ReadingStayed {
+        /// By how much it changed.
+        by: f64,
+    },
+    /// The joint was said to meet nothing, yet it stays behind.
+    StaysBehind {
+        /// By how much, deg of drive angle.
+        by: f64,
+    },
+    /// Something was said to be in the way, yet the drive works no harder.
+    NoLoad {
+        /// The load, part of the stall current.
+        load: f64,
+    },
+    /// The drive was said to turn freely, yet it works hard.
+    Loaded {
+        /// The load, part of the stall current.
+        load: f64,
+    },
+}
+
+impl core::fmt::Display for Doubt {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match *self {
+            Self::TurnedOtherWay { by } => write!(
+                f,
+                "the reading went the other way this time, by {by:.1}; turn back and turn the way that is asked"
+            ),
+            Self::RespondedOtherWay { at } => {
+                write!(f, "the drive was said to answer otherwise at {at:.0} deg; look again")
+            }
+            Self::ReadingStayed { by } => {
+                write!(f, "the reading changed by no more than {by:.1}; look again what moved")
+            }
+            Self::StaysBehind { by } => write!(f, "the joint is {by:.1} deg behind its drive; look again"),
+            Self::NoLoad { load } => write!(
+                f,
+                "the drive draws {:.0} % of its stall current, so it presses on nothing; look again",
+                load * 100.0
+            ),
+            Self::Loaded { load } => write!(
+                f,
+                "the drive draws {:.0} % of its stall current, so it presses on something; look again",
+                load * 100.0
+            ),
+        }
+    }
+}
+
+/// What the trade says before a step (common practice, no source). `Display` writes the sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum Caution {
+    /// What this is not.
+    NotASafetyFunction,
+    /// Local codes.
+    LocalRules,
+    /// A hand on the power switch.
+    HandOnPowerSwitch,
+    /// Never under a person's hand.
+    NobodyInReach,
+    /// Take the load off.
+    TakeLoadOff,
+    /// Power off before hands go in.
+    PowerOffToTouch,
+    /// The drive may run away.
+    DriveMayRun,
+    /// The first move is slow.
+    FirstMoveSlow,
+}
+
+impl core::fmt::Display for Caution {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::NotASafetyFunction => {
+                "this software computes and cannot stop a motor; it is no safety function in the sense of ISO 13849 or IEC 61508"
+            }
+            Self::LocalRules => "local codes and licensed practice come first",
+            Self::HandOnPowerSwitch => "keep a hand on the power switch",
+            Self::NobodyInReach => "keep everybody's hands out of the joint: never search a stop under a person's hand",
+            Self::TakeLoadOff => "take the load off the joint; a loop that runs away will not stop by itself",
+            Self::PowerOffToTouch => "switch the power off before hands go in, and on again when they are out",
+            Self::DriveMayRun => "the detached drive may start to run: hold only the sensor, not the drive",
+            Self::FirstMoveSlow => "the first move is slow; be ready to switch off",
+        })
+    }
+}

@@ -1,0 +1,133 @@
+//! What can be wrong with a plan or a report of the bring-up.
+
+use crate::error::Code;
+use thiserror::Error;
+
+/// Why a plan or a report was refused. A refused report changes nothing: the same action is asked again.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum BringUpError {
+    /// A NaN or an infinity where a number is needed.
+    #[error("{what} is {value}; give a finite number")]
+    NotFinite {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+    },
+    /// A number that must be above zero.
+    #[error("{what} is {value}; it must be above zero")]
+    NotPositive {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+    },
+    /// A number below its least value.
+    #[error("{what} is {value}; it must be at least {least}")]
+    Below {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+        /// The least that is allowed.
+        least: f64,
+    },
+    /// A number above its greatest value.
+    #[error("{what} is {value}; it must be at most {most}")]
+    Above {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+        /// The most that is allowed.
+        most: f64,
+    },
+    /// Two ends in the wrong order, or the same.
+    #[error("{what} [{lower}, {upper}] must rise; write its lower end first")]
+    NotRising {
+        /// The field.
+        what: &'static str,
+        /// The first value given.
+        lower: f64,
+        /// The second value given.
+        upper: f64,
+    },
+    /// A report that does not belong to the action asked.
+    #[error("{given} was reported where {asked} was asked; do the action of next() and report that")]
+    WrongReport {
+        /// The action that stands.
+        asked: &'static str,
+        /// The report given.
+        given: &'static str,
+    },
+    /// An answer that the question does not have.
+    #[error("{given} is no answer to {question}; choose one of its answers")]
+    WrongAnswer {
+        /// The question that stands.
+        question: &'static str,
+        /// The answer given.
+        given: &'static str,
+    },
+    /// A report after the end.
+    #[error("this procedure is done; start a new one")]
+    Done,
+}
+
+impl BringUpError {
+    /// The frozen code of this error.
+    pub const fn code(&self) -> Code {
+        match self {
+            Self::NotFinite { .. } => Code::NotFinite,
+            Self::NotPositive { .. } => Code::NotPositive,
+            Self::Below { .. } | Self::Above { .. } => Code::OptionOutside,
+            Self::NotRising { lower, upper, .. } => {
+                if *lower > *upper {
+                    Code::EndsSwapped
+                } else {
+                    Code::ZeroWidth
+                }
+            }
+            Self::WrongReport { .. } | Self::WrongAnswer { .. } => Code::WrongReport,
+            Self::Done => Code::ProcedureDone,
+        }
+    }
+
+    pub(crate) fn finite(what: &'static str, value: f64) -> Result<f64, Self> {
+        if value.is_finite() {
+            Ok(value)
+        } else {
+            Err(Self::NotFinite { what, value })
+        }
+    }
+
+    pub(crate) fn positive(what: &'static str, value: f64) -> Result<f64, Self> {
+        Self::finite(what, value)?;
+        if value > 0.0 {
+            Ok(value)
+        } else {
+            Err(Self::NotPositive { what, value })
+        }
+    }
+
+    pub(crate) fn within(what: &'static str, value: f64, least: f64, most: f64) -> Result<f64, Self> {
+        Self::finite(what, value)?;
+        if value < least {
+            Err(Self::Below { what, value, least })
+        } else if value > most {
+            Err(Self::Above { what, value, most })
+        } else {
+            Ok(value)
+        }
+    }
+
+    pub(crate) fn rising(what: &'static str, [lower, upper]: [f64; 2]) -> Result<[f64; 2], Self> {
+        Self::finite(what, lower)?;
+        Self::finite(what, upper)?;
+        if lower < upper {
+            Ok([lower, upper])
+        } else {
+            Err(Self::NotRising { what, lower, upper })
+        }
+    }
+}

@@ -1,0 +1,343 @@
+//! The index: does the sensor reach both ends of the joint with margin, and where is it to be set?
+//!
+//! With a sensor of electrical travel `S` deg over the readings r0 to r1, and a gear that turns it `g` deg for each degree
+//! of the joint, one degree of the joint is `(r1 - r0) g / S` readings. The joint's range `J` needs `g J` of the travel;
+//! what is left, `S / g - J`, is spare, in degrees of the joint. (Elementary; no source.)
+
+use super::action::{Action, Answer, Question, Report};
+use super::error::BringUpError;
+use super::reads::Reads;
+
+/// Sensor, gear and joint.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct IndexPlan {
+    /// Joint angle at the lower and at the upper stop, deg, as measured or drawn.
+    pub joint: [f64; 2],
+    /// Electrical travel of the sensor, deg of its own shaft.
+    pub sensor_travel: f64,
+    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round.
+    pub ratio: f64,
+    /// The readings at the two ends of the sensor's travel, lower then upper, e.g. 0 and 1023.
+    pub scale: [f64; 2],
+    /// Readings per step, e.g. 1 ADC count.
+    pub resolution: f64,
+    /// How much must be spare beyond each stop, deg of the joint.
+    pub margin: f64,
+}
+
+/// What comes of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct IndexFigures {
+    /// Whether the sensor can reach both stops with the margin.
+    pub fits: bool,
+    /// Spare beyond each stop when set to the middle, deg of the joint; negative where it is short.
+    pub spare: f64,
+    /// Degrees of the joint for each step of the reading.
+    pub deg_per_step: f64,
+    /// Readings per degree of the joint.
+    pub per_deg: f64,
+    /// Readings at the lower and at the upper stop when set to the middle.
+    pub readings: [f64; 2],
+}
+
+impl IndexPlan {
+    /// The figures of a plan.
+    ///
+    /// # Errors
+    /// Numbers that are not finite, ends that do not rise, a travel, ratio or resolution that cannot be.
+    pub fn figures(&self) -> Result<IndexFigures, BringUpError> {
+        let [lower, upper] = BringUpError::rising("joint", self.joint)?;
+        let [low, high] = BringUpError::rising("scale", self.scale)?;
+        BringUpError::positive("sensor_travel", self.sensor_travel)?;
+        BringUpError::finite("ratio", self.ratio)?;
+        BringUpError::positive("size of ratio", self.ratio.abs())?;
+        BringUpError::positive("resolution", self.resolution)?;
+        BringUpError::within("margin", self.margin, 0.0, f64::MAX)?;
+        let per_deg = (high - low) / self.sensor_travel * self.ratio;
+        let spare = (self.sensor_travel / self.ratio.abs() - (upper - lower)) / 2.0;
+        let (middle, half) = (low + (high - low) / 2.0, (upper - lower) / 2.0);
+        Ok(IndexFigures {
+            fits: spare >= self.margin,
+            spare,
+            deg_per_step: self.resolution / per_deg.abs(),
+            per_deg,
+            readings: [middle - half * per_deg, middle + half * per_deg],
+        })
+    }
+
+    /// The reading to set the sensor to while the joint stands at a known angle, so that the spare is the same at both
+    /// stops.
+    ///
+    /// # Errors
+    /// As for [`IndexPlan::figures`].
+    pub fn reading_to_set(&self, joint_angle: f64) -> Result<f64, BringUpError> {
+        let figures = self.figures()?;
+        let [lower, _] = self.joint;
+        let [first, _] = figures.readings;
+        Ok(first + (BringUpError::finite("joint angle", joint_angle)? - lower) * figures.per_deg)
+    }
+
+    /// What is spare beyond the lower and the upper stop, deg of the joint, given one reading at one known angle.
+    ///
+    /// # Errors
+    /// As for [`IndexPlan::figures`].
+    pub fn spare(&self, joint_angle: f64, reading: f64) -> Result<[f64; 2], BringUpError> {
+        let per_deg = self.figures()?.per_deg;
+        BringUpError::finite("joint angle", joint_angle)?;
+        BringUpError::finite("reading", reading)?;
+        let [low, high] = self.scale;
+        let [lower, upper] = self.joint;
+        // Joint angles at which the sensor ends, lower then upper.
+        let at = |end: f64| joint_angle + (end - reading) / per_deg;
+        let (first, last) = (at(low).min(at(high)), at(low).max(at(high)));
+        Ok([lower - first, last - upper])
+    }
+}
+
+/// How setting the index ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum IndexEnd {
+    /// The sensor reaches both stops with the margin.
+    Set {
+        /// The known joint angle, deg.
+        joint_angle: f64,
+        /// The reading there.
+        reading: f64,
+        /// Spare beyond each stop, deg of the joint.
+        spare: [f64; 2],
+    },
+    /// No setting would reach both stops with the margin.
+    TooShort {
+        /// Spare beyond each stop at the best, deg of the joint.
+        spare: f64,
+    },
+    /// It was asked for three times and is still not set.
+    NotSet {
+        /// Spare beyond each stop, deg of the joint.
+        spare: [f64; 2],
+    },
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+enum Stage {
+    Angle,
+    Read,
+    Set,
+    Done(IndexEnd),
+}
+
+/// The procedure: hold the joint at a stop, say its angle, set the sensor if need be, up to three times.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Index {
+    plan: IndexPlan,
+    stage: Stage,
+    joint_angle: f64,
+    reads: Reads,
+    settings: u8,
+}
+
+impl Index {
+    const READS: u8 = 5;
+    const MOST_SETTINGS: u8 = 3;
+
+    /// Checks a plan.
+    ///
+    /// # Errors
+    /// As for [`IndexPlan::figures`].
+    pub fn new(plan: IndexPlan) -> Result<Self, BringUpError> {
+        let figures = plan.figures()?;
+        Ok(Self {
+            plan,
+            stage: if figures.fits {
+                Stage::Angle
+            } else {
+                Stage::Done(IndexEnd::TooShort { spare: figures.spare })
+            },
+            joint_angle: 0.0,
+            reads: Reads::default(),
+            settings: 0,
+        })
+    }
+
+    /// What to do next; [`Action::Done`] at the end.
+    pub fn next(&self) -> Action {
+        let question = match self.stage {
+            Stage::Angle => Question::JointAngle,
+            Stage::Read => return Action::Read,
+            Stage::Set => Question::SetSensor {
+                reading: self.plan.reading_to_set(self.joint_angle).unwrap_or(0.0),
+                tolerance: self.tolerance(),
+            },
+            Stage::Done(_) => return Action::Done,
+        };
+        Action::Ask { question, doubt: None }
+    }
+
+    /// How it ended, when it has.
+    pub fn end(&self) -> Option<IndexEnd> {
+        match self.stage {
+            Stage::Done(end) => Some(end),
+            _ => None,
+        }
+    }
+
+    /// Half of what may be lost on either side, but no less than two steps.
+    fn tolerance(&self) -> f64 {
+        self.plan.figures().map_or(0.0, |f| {
+            ((f.spare - self.plan.margin) / 2.0 * f.per_deg.abs()).max(2.0 * self.plan.resolution)
+        })
+    }
+
+    /// Takes the report of what [`Index::next`] asked.
+    ///
+    /// # Errors
+    /// A report that does not belong to the action, a number that is not finite; nothing changes then.
+    pub fn report(&mut self, report: Report) -> Result<(), BringUpError> {
+        let asked = self.next();
+        match self.stage {
+            Stage::Angle => {
+                if let Answer::Angle { degrees } = report.answer(&asked)? {
+                    self.joint_angle = degrees;
+                }
+                self.stage = Stage::Read;
+            }
+            Stage::Set => {
+                report.answer(&asked)?;
+                self.stage = Stage::Read;
+            }
+            Stage::Read => {
+                let (value, _) = report.reading(&asked)?;
+                self.reads.push(value);
+                if self.reads.count() >= Self::READS {
+                    self.weigh(self.reads.median())?;
+                }
+            }
+            Stage::Done(_) => return Err(BringUpError::Done),
+        }
+        Ok(())
+    }
+
+    fn weigh(&mut self, reading: f64) -> Result<(), BringUpError> {
+        let spare = self.plan.spare(self.joint_angle, reading)?;
+        self.reads = Reads::default();
+        let enough = spare.iter().all(|&s| s >= self.plan.margin);
+        self.stage = if enough {
+            Stage::Done(IndexEnd::Set {
+                joint_angle: self.joint_angle,
+                reading,
+                spare,
+            })
+        } else if self.settings < Self::MOST_SETTINGS {
+            self.settings += 1;
+            Stage::Set
+        } else {
+            Stage::Done(IndexEnd::NotSet { spare })
+        };
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// A 270 degree potentiometer geared 2:1 onto a joint of 95 degrees, 10 bits.
+    fn plan() -> IndexPlan {
+        IndexPlan {
+            joint: [0.0, 95.0],
+            sensor_travel: 270.0,
+            ratio: 2.0,
+            scale: [0.0, 1023.0],
+            resolution: 1.0,
+            margin: 5.0,
+        }
+    }
+
+    #[test]
+    fn worked_by_hand() {
+        let figures = plan().figures().unwrap();
+        assert!(figures.fits);
+        assert_eq!(figures.spare, (135.0 - 95.0) / 2.0);
+        assert!((figures.deg_per_step - 135.0 / 1023.0).abs() < 1e-12);
+        assert!((plan().reading_to_set(0.0).unwrap() - 20.0 * 1023.0 / 135.0).abs() < 1e-9);
+        assert!(!IndexPlan { ratio: 3.0, ..plan() }.figures().unwrap().fits);
+        assert!(IndexPlan { ratio: 0.0, ..plan() }.figures().is_err());
+        assert!(
+            IndexPlan {
+                margin: f64::NAN,
+                ..plan()
+            }
+            .figures()
+            .is_err()
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn set_as_told_the_spare_is_the_same_at_both_stops(angle in 0.0..95.0, ratio in 0.3..2.5f64, turned: bool) {
+            let plan = IndexPlan { ratio: if turned { -ratio } else { ratio }, ..plan() };
+            let reading = plan.reading_to_set(angle).unwrap();
+            let [lower, upper] = plan.spare(angle, reading).unwrap();
+            prop_assert!((lower - upper).abs() < 1e-9);
+            prop_assert!((lower - plan.figures().unwrap().spare).abs() < 1e-9);
+        }
+    }
+
+    fn run(plan: IndexPlan, mut reading: f64, obeys: bool) -> (IndexEnd, u32) {
+        let mut index = Index::new(plan).unwrap();
+        let mut settings = 0;
+        loop {
+            let report = match index.next() {
+                Action::Ask {
+                    question:
+                        Question::SetSensor {
+                            reading: wanted,
+                            tolerance,
+                        },
+                    ..
+                } => {
+                    settings += 1;
+                    if obeys {
+                        reading = wanted + tolerance;
+                    }
+                    Report::Answered { answer: Answer::Done }
+                }
+                Action::Ask { .. } => Report::Answered {
+                    answer: Answer::Angle { degrees: 0.0 },
+                },
+                Action::Read => Report::Reading {
+                    value: reading,
+                    load: None,
+                },
+                _ => return (index.end().unwrap(), settings),
+            };
+            index.report(report).unwrap();
+        }
+    }
+
+    #[test]
+    fn asks_to_set_the_sensor_only_when_that_is_needed() {
+        assert!(matches!(run(plan(), 160.0, true), (IndexEnd::Set { .. }, 0)));
+        assert!(matches!(run(plan(), 600.0, true), (IndexEnd::Set { .. }, 1)));
+        assert!(matches!(run(plan(), 600.0, false), (IndexEnd::NotSet { .. }, 3)));
+        assert!(matches!(
+            run(IndexPlan { ratio: 3.0, ..plan() }, 1.0, true),
+            (IndexEnd::TooShort { .. }, 0)
+        ));
+    }
+}

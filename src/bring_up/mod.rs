@@ -1,0 +1,41 @@
+//! Bring-up: from loose parts to a joint fit for software.
+//!
+//! Each procedure here is a state machine without I/O. It says what to do next ([`Action`]: move to, wait, read, ask) and is
+//! told what came of it ([`Report`]); whoever drives it, a shell, a window, a Python script or a board, does the rest.
+//! Asking for the next action changes nothing; a report that does not fit is refused and changes nothing either. With the
+//! feature `serde` every state can be saved and taken up again at any point, with the same result.
+//!
+//! * [`SenseTest`]: does the feedback oppose an error?
+//! * [`Index`]: does the sensor reach both ends of the joint?
+//! * [`StopSearch`] on top of the bare [`Bracket`]: where does the joint meet its stops?
+//! * [`Sweep`]: up and down, for the fit and for positioning figures.
+//! * [`Ramp`]: soft start and rate limit, also for firmware.
+//!
+//! # Bounds
+//! A machine never asks for a drive angle outside what is proven clear plus one step. [`Bracket`] and [`StopSearch`] state
+//! and prove how far a search can pass a stop and how many probes it takes.
+//!
+//! # Cautions
+//! This software computes; it cannot stop a motor. Every [`Question`] carries the [`Caution`]s to be said before it. Never
+//! search a stop under a person's hand.
+
+mod action;
+mod bracket;
+mod error;
+mod index;
+mod ramp;
+mod reads;
+mod search;
+mod sense;
+mod sweep;
+mod visit;
+
+pub use action::{Action, Answer, Caution, Doubt, Question, Report, Toward};
+pub use bracket::{Bracket, BracketPlan, Found};
+pub use error::BringUpError;
+pub use index::{Index, IndexEnd, IndexFigures, IndexPlan};
+pub use ramp::Ramp;
+pub use search::{SearchEnd, StopSearch, StopSearchPlan};
+pub use sense::{LoopSense, SenseAdvice, SensePlan, SenseReason, SenseResult, SenseSample, SenseTest, Watch};
+pub use sweep::{Legs, Sweep, SweepPlace, SweepPlan, SweepReading};
+pub use visit::Pace;

@@ -1,0 +1,261 @@
+//! Soft start and rate limit: how far a command may go in one cycle.
+
+use super::error::BringUpError;
+use crate::error::ConvertError;
+use crate::real::Real;
+
+/// Holds a value that follows its target by bounded steps, one call for each control cycle.
+///
+/// No heap, no loop over time, a constant number of operations for each call; for `f32` and `f64`, also on a
+/// microcontroller.
+///
+/// *Promises*, up to the last bit of the sums: no step is longer than `most_step`; where a `most_change` is given, no
+/// step differs from the one before it by more; a target that holds still is reached exactly and without overshoot; the
+/// value never leaves the span of the start and all targets given so far, since at each moment it could still brake
+/// before one of them. So a ramp whose targets lie inside the travel stays inside it.
+///
+/// The first step of a *soft start* is the slow one: hand over the angle where the drive stands, not the one where it
+/// should be. A servo without a reading jumps to its first pulse at full speed; no ramp can help that.
+///
+/// ```
+/// use elbowroom::bring_up::Ramp;
+/// let mut ramp = Ramp::per_cycle(40.0, 2.0, Some(0.5))?;
+/// let steps = [ramp.follow(45.0)?, ramp.follow(45.0)?, ramp.follow(45.0)?];
+/// assert_eq!(steps, [40.5, 41.5, 43.0]);
+/// for _ in 0..10 { ramp.follow(45.0)?; }
+/// assert_eq!(ramp.value(), 45.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Ramp<T> {
+    value: T,
+    /// The last step, with its sign.
+    pace: T,
+    most_step: T,
+    most_change: Option<T>,
+}
+
+impl<T: Real> Ramp<T> {
+    /// The most cycles that a ramp may take to its full step; keeps the braking sum exact in `f32`.
+    pub const MOST_CYCLES: u32 = 4096;
+
+    /// Starts at `start`. *Unit*: that of the value, for each cycle; `most_change` for each cycle squared.
+    ///
+    /// # Errors
+    /// Numbers that are not finite, limits that are not above zero, a `most_change` below `most_step` /
+    /// [`Ramp::MOST_CYCLES`].
+    pub fn per_cycle(start: T, most_step: T, most_change: Option<T>) -> Result<Self, BringUpError> {
+        let finite = |what, x: T| BringUpError::finite(what, x.to_wide());
+        finite("start", start)?;
+        BringUpError::positive("most_step", most_step.to_wide())?;
+        if let Some(change) = most_change {
+            BringUpError::positive("most_change", change.to_wide())?;
+            let least = most_step / T::from_count(Self::MOST_CYCLES);
+            if change < least {
+                return Err(BringUpError::Below {
+                    what: "most_change",
+                    value: change.to_wide(),
+                    least: least.to_wide(),
+                });
+            }
+        }
+        Ok(Self {
+            value: start,
+            pace: T::zero(),
+            most_step,
+            most_change,
+        })
+    }
+
+    /// The same from a rate and an acceleration for each second and the cycles in a second.
+    ///
+    /// # Errors
+    /// As for [`Ramp::per_cycle`].
+    pub fn per_second(start: T, rate: T, acceleration: Option<T>, cycles_hz: T) -> Result<Self, BringUpError> {
+        BringUpError::positive("cycles_hz", cycles_hz.to_wide())?;
+        Self::per_cycle(start, rate / cycles_hz, acceleration.map(|a| a / cycles_hz / cycles_hz))
+    }
+
+    /// The value after the last step.
+    pub fn value(&self) -> T {
+        self.value
+    }
+
+    /// Whether the value stands still at `target`.
+    pub fn rests_at(&self, target: T) -> bool {
+        self.value == target && self.pace == T::zero()
+    }
+
+    /// Takes one step towards `target` and returns the new value.
+    ///
+    /// A target that comes nearer than the way to brake is passed and come back to.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities; the value stays where it was.
+    pub fn follow(&mut self, target: T) -> Result<T, ConvertError> {
+        if !target.is_finite() {
+            return Err(ConvertError::NotFinite {
+                value: target.to_wide(),
+            });
+        }
+        let signed = target - self.value;
+        let away = signed < T::zero();
+        // Seen in the direction of the target: distance and pace.
+        let (distance, pace) = if away {
+            (-signed, -self.pace)
+        } else {
+            (signed, self.pace)
+        };
+        // What the sums may be off by: eight roundings of the numbers at hand.
+        let slack = (self.value.abs() + target.abs() + self.most_step) * T::epsilon() * T::from_count(8);
+        let step = match self.most_change {
+            None => self.shorter(distance, self.most_step),
+            Some(change) => self.braked(distance, pace, change),
+        };
+        self.pace = if away { -step } else { step };
+        let past = step - distance;
+        self.value = if past <= slack && past >= -slack {
+            target
+        } else {
+            self.value + self.pace
+        };
+        Ok(self.value)
+    }
+
+    fn shorter(&self, a: T, b: T) -> T {
+        if a < b { a } else { b }
+    }
+
+    /// The longest step within one `change` of `pace` after which braking still ends at the target.
+    fn braked(&self, distance: T, pace: T, change: T) -> T {
+        let slowest = pace - change;
+        let fastest = self.shorter(pace + change, self.most_step);
+        if way_to_stop(fastest, change) <= distance {
+            return fastest;
+        }
+        if way_to_stop(slowest, change) > distance {
+            return slowest;
+        }
+        // step + (step - change) + ... = distance, with n + 1 terms: one of three n fits, as the step is within one
+        // change of the pace.
+        let around = (pace / change).whole();
+        for n in [around.saturating_add(1), around, around.saturating_sub(1)] {
+            let terms = T::from_count(n);
+            let step = distance / (terms + T::one()) + change * terms * T::HALF;
+            if step >= change * terms && step <= fastest && step >= slowest {
+                return step;
+            }
+        }
+        if slowest > T::zero() { slowest } else { T::zero() }
+    }
+}
+
+/// The way covered by a step and the ever shorter ones after it, down to rest.
+fn way_to_stop<T: Real>(step: T, change: T) -> T {
+    if step <= T::zero() {
+        return T::zero();
+    }
+    let n = T::from_count((step / change).whole());
+    (n + T::one()) * (step - change * n * T::HALF)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    macro_rules! properties {
+        ($module:ident, $t:ident) => {
+            mod $module {
+                use super::*;
+
+                proptest! {
+                    #![proptest_config(ProptestConfig::with_cases(500))]
+
+                    #[test]
+                    fn steps_and_their_changes_are_bounded_and_the_hull_of_targets_is_kept(
+                        start in -180.0..180.0 as $t,
+                        most_step in 0.01..20.0 as $t,
+                        part in prop::option::of(0.01..2.0 as $t),
+                        targets in prop::collection::vec((-180.0..180.0 as $t, 1usize..60), 1..12),
+                    ) {
+                        let most_change = part.map(|p| p * most_step);
+                        let mut ramp = Ramp::per_cycle(start, most_step, most_change).unwrap();
+                        // A few roundings of numbers up to 180.
+                        let slack = 2000.0 * $t::EPSILON;
+                        let (mut low, mut high) = (start, start);
+                        let (mut before, mut pace) = (start, 0.0 as $t);
+                        for (target, cycles) in targets {
+                            low = low.min(target);
+                            high = high.max(target);
+                            for _ in 0..cycles {
+                                let now = ramp.follow(target).unwrap();
+                                let step = now - before;
+                                prop_assert!(step.abs() <= most_step + slack, "step {step}");
+                                if let Some(change) = most_change {
+                                    prop_assert!((step - pace).abs() <= change + slack, "change {}", step - pace);
+                                }
+                                prop_assert!(now >= low - slack && now <= high + slack, "{now} left {low} to {high}");
+                                (before, pace) = (now, step);
+                            }
+                        }
+                    }
+
+                    #[test]
+                    fn a_still_target_is_reached_exactly_and_never_passed(
+                        start in -180.0..180.0 as $t,
+                        target in -180.0..180.0 as $t,
+                        most_step in 0.5..20.0 as $t,
+                        part in prop::option::of(0.05..2.0 as $t),
+                    ) {
+                        let mut ramp = Ramp::per_cycle(start, most_step, part.map(|p| p * most_step)).unwrap();
+                        for _ in 0..4000 {
+                            let now = ramp.follow(target).unwrap();
+                            prop_assert!((now - start) * (target - start) >= 0.0);
+                            prop_assert!((now - start).abs() <= (target - start).abs());
+                        }
+                        prop_assert!(ramp.rests_at(target), "{:?}", ramp);
+                    }
+                }
+
+                #[test]
+                fn refuses_nan_and_stays() {
+                    let mut ramp = Ramp::<$t>::per_cycle(1.0, 1.0, Some(0.5)).unwrap();
+                    let before = ramp;
+                    assert!(ramp.follow($t::NAN).is_err());
+                    assert!(ramp.follow($t::INFINITY).is_err());
+                    assert_eq!(ramp, before);
+                    assert!(Ramp::<$t>::per_cycle($t::NAN, 1.0, None).is_err());
+                    assert!(Ramp::<$t>::per_cycle(0.0, 0.0, None).is_err());
+                    assert!(Ramp::<$t>::per_cycle(0.0, 1.0, Some(1e-6)).is_err());
+                    assert!(Ramp::<$t>::per_second(0.0, 60.0, Some(-1.0), 50.0).is_err());
+                }
+            }
+        };
+    }
+    properties!(in_f32, f32);
+    properties!(in_f64, f64);
+
+    /// The fastest way there, by trying every braking length: the ramp may not dawdle.
+    #[test]
+    fn takes_no_more_cycles_than_the_trapezoid_needs() {
+        for way in [0.3, 1.0, 4.7, 25.0, 90.0] {
+            let (step, change) = (2.0, 0.25);
+            let mut ramp = Ramp::per_cycle(0.0, step, Some(change)).unwrap();
+            let mut cycles = 0;
+            while !ramp.rests_at(way) && cycles < 1000 {
+                ramp.follow(way).unwrap();
+                cycles += 1;
+            }
+            // Up to the peak and down again covers the least way for a number of cycles.
+            let covered = |n: i32| {
+                (1..=n)
+                    .map(|k| (f64::from(k.min(n + 1 - k)) * change).min(step))
+                    .sum::<f64>()
+            };
+            let least = (1..1000).find(|&n| covered(n) >= way).unwrap();
+            assert!(cycles <= least + 2, "{way}: {cycles} cycles, {least} would do");
+        }
+    }
+}

@@ -1,0 +1,76 @@
+//! A few repeats of one reading.
+
+/// Up to [`Reads::MOST`] repeats, without a heap.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(crate) struct Reads {
+    kept: [f64; Self::MOST as usize],
+    count: u8,
+}
+
+impl Reads {
+    pub(crate) const MOST: u8 = 9;
+
+    pub(crate) fn push(&mut self, value: f64) {
+        if let Some(place) = self.kept.get_mut(usize::from(self.count)) {
+            *place = value;
+            self.count += 1;
+        }
+    }
+
+    pub(crate) const fn count(&self) -> u8 {
+        self.count
+    }
+
+    fn values(&self) -> impl Iterator<Item = f64> + Clone + '_ {
+        self.kept.iter().copied().take(usize::from(self.count))
+    }
+
+    /// The middle value; the mean of the two middle ones of an even number. Zero of none.
+    pub(crate) fn median(&self) -> f64 {
+        // By rank instead of by sorting: `sort` keeps a panic path, and there are nine values at most.
+        let n = usize::from(self.count);
+        let ranked = |rank: usize| {
+            self.values()
+                .find(|&v| {
+                    let below = self.values().filter(|&w| w < v).count();
+                    let equal = self.values().filter(|&w| w == v).count();
+                    below <= rank && rank < below + equal
+                })
+                .unwrap_or(0.0)
+        };
+        if n == 0 {
+            0.0
+        } else {
+            (ranked((n - 1) / 2) + ranked(n / 2)) / 2.0
+        }
+    }
+
+    /// Highest less lowest; zero of none.
+    pub(crate) fn range(&self) -> f64 {
+        let low = self.values().fold(f64::INFINITY, f64::min);
+        let high = self.values().fold(f64::NEG_INFINITY, f64::max);
+        if self.count == 0 { 0.0 } else { high - low }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn the_median_is_that_of_the_sorted_values(values in prop::collection::vec(-5i32..5, 1..=9)) {
+            let mut reads = Reads::default();
+            for &v in &values {
+                reads.push(f64::from(v));
+            }
+            let mut sorted = values.clone();
+            sorted.sort_unstable();
+            let n = sorted.len();
+            prop_assert_eq!(reads.median(), f64::from(sorted[(n - 1) / 2] + sorted[n / 2]) / 2.0);
+            prop_assert_eq!(reads.range(), f64::from(sorted[n - 1] - sorted[0]));
+        }
+    }
+}

@@ -1,0 +1,669 @@
+//! The sense test: does the feedback make the loop oppose an error, or run away?
+//!
+//! The servo is held at one command, its drive unloaded and detached from the joint. The sensor is turned by hand, some
+//! steps up, twice as many down, and back. Where the loop opposes, the drive turns *against* the hand: beyond the null the
+//! hand goes up and the drive goes down. Where it aids, the drive turns *with* the hand, and fixed to the joint it would
+//! run into a stop (common practice, no source).
+//!
+//! # How it is judged
+//! Take every pair of a place where the drive turned to the upper end and one where it turned to the lower. The share of
+//! pairs in which the first lies below the second is Mann and Whitney's U over its maximum (H. B. Mann, D. R. Whitney,
+//! Annals of Mathematical Statistics 18 (1947) 50-60): 1 for a loop that opposes, 0 for one that aids. From 0.75 on, and
+//! from 0.25 down, the sense is called; between, or with fewer than two places of either kind, it stays undetermined.
+
+use super::action::{Action, Answer, Doubt, Question, Report, Toward};
+use super::error::BringUpError;
+use super::reads::Reads;
+
+/// What is watched while the sensor is turned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Watch {
+    /// The sensor is the servo's own potentiometer moved out onto the joint: sensor and drive.
+    SensorAndDrive,
+    /// The servo keeps its own potentiometer and a second sensor sits on the joint: only the sensor.
+    SensorOnly,
+}
+
+/// How the test is made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct SensePlan {
+    /// What is watched.
+    pub watch: Watch,
+    /// How far each turn of the hand goes, deg.
+    pub turn: f64,
+    /// Turns to each side of the start, 2 to 5.
+    pub turns: u8,
+    /// Readings at each place, 1 to 9.
+    pub reads: u8,
+    /// The lowest and the highest reading there is, e.g. 0 and 1023.
+    pub scale: [f64; 2],
+}
+
+impl Default for SensePlan {
+    /// Three turns of 15 deg to each side, five readings of a 10-bit converter.
+    fn default() -> Self {
+        Self {
+            watch: Watch::SensorAndDrive,
+            turn: 15.0,
+            turns: 3,
+            reads: 5,
+            scale: [0.0, 1023.0],
+        }
+    }
+}
+
+/// The sense of the feedback.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum LoopSense {
+    /// The loop corrects an error.
+    Opposing,
+    /// The loop runs away.
+    Aiding,
+    /// It cannot be told.
+    Undetermined,
+}
+
+impl LoopSense {
+    /// The word of robot files.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Opposing => "opposing",
+            Self::Aiding => "aiding",
+            Self::Undetermined => "undetermined",
+        }
+    }
+}
+
+/// Why the sense is undetermined, or was not asked. `Display` writes the sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum SenseReason {
+    /// The reading does not change.
+    SensorStill,
+    /// The reading does not follow the hand.
+    SensorErratic,
+    /// The drive never turned.
+    DriveStill,
+    /// The drive turned only one way.
+    DriveOneWay,
+    /// The drive turned now so, now so.
+    DriveMixed,
+    /// Only the sensor was watched.
+    DriveNotWatched,
+}
+
+impl core::fmt::Display for SenseReason {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::SensorStill => {
+                "the reading stays while the sensor is turned: look for an open wiper wire or a sensor that slips on its shaft"
+            }
+            Self::SensorErratic => {
+                "the reading does not follow the hand: look for an open wiper wire or a worn potentiometer"
+            }
+            Self::DriveStill => "the drive never turned: look for its power and its signal wire",
+            Self::DriveOneWay => {
+                "the drive turned only one way: its null is not within the turns; bring the sensor nearer to it, or look for a broken outer wire"
+            }
+            Self::DriveMixed => "the drive turned now one way, now the other at the same place; repeat with larger turns",
+            Self::DriveNotWatched => "only the sensor was watched: its servo closes its loop by itself",
+        })
+    }
+}
+
+/// What to do about a result. `Display` writes the sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum SenseAdvice {
+    /// Swap the potentiometer's outer wires.
+    SwapOuterWires,
+    /// Swap the wires, or invert the reading.
+    SwapOrInvert,
+    /// Repeat the test.
+    Repeat,
+}
+
+impl core::fmt::Display for SenseAdvice {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::SwapOuterWires => {
+                "swap the potentiometer's two outer wires and repeat the test; inverted = true does not cure it, for it turns commands round and not the loop"
+            }
+            Self::SwapOrInvert => {
+                "swap the potentiometer's two outer wires, or invert: write the joint's feedback with its readings the other way round"
+            }
+            Self::Repeat => "mend what the reason names and repeat the test; do not fix the drive to the joint before",
+        })
+    }
+}
+
+/// One place of the hand, what was read and how the drive answered: +1 to the upper end, −1 to the lower, 0 still.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct SenseSample {
+    /// Where the hand holds the sensor, deg from the start, upward positive.
+    pub hand: f64,
+    /// The reading there.
+    pub reading: f64,
+    /// The drive's answer.
+    pub response: i8,
+}
+
+/// What the test found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct SenseResult {
+    /// The sense.
+    pub sense: LoopSense,
+    /// Why it is undetermined.
+    pub reason: Option<SenseReason>,
+    /// Readings per degree of the hand, about; negative where the reading falls as the joint rises.
+    pub slope: f64,
+    /// The reading at which the drive stands still: the middle between the nearest answers to both sides.
+    pub null: Option<f64>,
+    /// The least and the most that the dead band can be, in readings: the span of places where the drive was still, and
+    /// the gap between the nearest answers to both sides.
+    pub dead_band: Option<[f64; 2]>,
+    /// The widest range of repeated readings at one place.
+    pub widest_range: f64,
+}
+
+impl SenseResult {
+    /// What to do, if anything; `rising` says whether the joint's feedback is declared to rise with the joint.
+    pub fn advice(&self, rising: bool) -> Option<SenseAdvice> {
+        match (self.sense, self.reason) {
+            (LoopSense::Aiding, _) => Some(SenseAdvice::SwapOuterWires),
+            (LoopSense::Undetermined, Some(SenseReason::DriveNotWatched)) | (LoopSense::Opposing, _) => {
+                ((self.slope > 0.0) != rising).then_some(SenseAdvice::SwapOrInvert)
+            }
+            (LoopSense::Undetermined, _) => Some(SenseAdvice::Repeat),
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+enum Stage {
+    Turn,
+    Read,
+    Respond,
+    Done,
+}
+
+/// The test as a procedure: see [`Action`] and [`Report`]. Every question carries its cautions.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct SenseTest {
+    plan: SensePlan,
+    stage: Stage,
+    reads: Reads,
+    samples: [SenseSample; Self::MOST_SAMPLES],
+    count: usize,
+    /// Number of the turn that is asked; turn 0 is no turn but the start.
+    turn: u8,
+    doubt: Option<Doubt>,
+    doubted: bool,
+    widest_range: f64,
+}
+
+impl SenseTest {
+    /// Four times the most turns, and the start.
+    const MOST_SAMPLES: usize = 21;
+
+    /// Checks a plan.
+    ///
+    /// # Errors
+    /// Numbers outside their ranges.
+    pub fn new(plan: SensePlan) -> Result<Self, BringUpError> {
+        BringUpError::positive("turn", plan.turn)?;
+        BringUpError::within("turns", f64::from(plan.turns), 2.0, 5.0)?;
+        BringUpError::within("reads", f64::from(plan.reads), 1.0, f64::from(Reads::MOST))?;
+        BringUpError::rising("scale", plan.scale)?;
+        Ok(Self {
+            plan,
+            stage: Stage::Read,
+            reads: Reads::default(),
+            samples: [SenseSample::default(); Self::MOST_SAMPLES],
+            count: 0,
+            turn: 0,
+            doubt: None,
+            doubted: false,
+            widest_range: 0.0,
+        })
+    }
+
+    /// The samples so far, in their order.
+    pub fn samples(&self) -> impl Iterator<Item = &SenseSample> + Clone {
+        self.samples.iter().take(self.count)
+    }
+
+    /// What to do next; [`Action::Done`] at the end.
+    pub fn next(&self) -> Action {
+        match self.stage {
+            Stage::Turn => Action::Ask {
+                question: Question::TurnSensor {
+                    toward: self.toward(),
+                    degrees: self.plan.turn,
+                },
+                doubt: self.doubt,
+            },
+            Stage::Read => Action::Read,
+            Stage::Respond => Action::Ask {
+                question: Question::DriveResponse,
+                doubt: self.doubt,
+            },
+            Stage::Done => Action::Done,
+        }
+    }
+
+    /// The result, when the test is done.
+    pub fn result(&self) -> Option<SenseResult> {
+        (self.stage == Stage::Done).then(|| judge(self.samples(), &self.plan, self.widest_range))
+    }
+
+    /// Takes the report of what [`SenseTest::next`] asked.
+    ///
+    /// # Errors
+    /// A report that does not belong to the action, a reading that is not finite; nothing changes then.
+    pub fn report(&mut self, report: Report) -> Result<(), BringUpError> {
+        let asked = self.next();
+        match self.stage {
+            Stage::Turn => {
+                report.answer(&asked)?;
+                self.doubt = None;
+                self.reads = Reads::default();
+                self.stage = Stage::Read;
+            }
+            Stage::Read => {
+                let (value, _) = report.reading(&asked)?;
+                self.reads.push(value);
+                if self.reads.count() >= self.plan.reads {
+                    self.take_reading();
+                }
+            }
+            Stage::Respond => {
+                let response = match report.answer(&asked)? {
+                    Answer::Upper => 1,
+                    Answer::Lower => -1,
+                    _ => 0,
+                };
+                self.take_response(response);
+            }
+            Stage::Done => return Err(BringUpError::Done),
+        }
+        Ok(())
+    }
+
+    /// Up, then down past the start, then back to it.
+    fn toward(&self) -> Toward {
+        let n = self.plan.turns;
+        if self.turn <= n || self.turn > 3 * n {
+            Toward::Upper
+        } else {
+            Toward::Lower
+        }
+    }
+
+    fn hand(&self) -> f64 {
+        let before = self.samples().last().map_or(0.0, |s| s.hand);
+        if self.turn == 0 {
+            0.0
+        } else {
+            before + self.toward().sign() * self.plan.turn
+        }
+    }
+
+    fn take_reading(&mut self) {
+        let reading = self.reads.median();
+        let by = self.samples().last().map_or(0.0, |s| reading - s.reading);
+        let slope = slope(self.samples());
+        // Only after three turns that agree is there something to contradict.
+        let other_way = by * self.toward().sign() * slope < 0.0 && by.abs() > 0.3 * (slope * self.plan.turn).abs();
+        if self.turn > 3 && other_way && !self.doubted && steady(self.samples(), 1.0) {
+            self.doubt = Some(Doubt::TurnedOtherWay { by });
+            self.doubted = true;
+            self.stage = Stage::Turn;
+            return;
+        }
+        self.doubted = false;
+        self.widest_range = self.widest_range.max(self.reads.range());
+        if self.plan.watch == Watch::SensorOnly {
+            self.keep(reading, 0);
+        } else {
+            self.stage = Stage::Respond;
+        }
+    }
+
+    fn take_response(&mut self, response: i8) {
+        let at = self.hand();
+        let reading = self.reads.median();
+        let contradicts = self
+            .samples()
+            .any(|s| (s.hand - at).abs() < 0.3 * self.plan.turn && s.response * response < 0);
+        if contradicts && !self.doubted {
+            self.doubted = true;
+            self.doubt = Some(Doubt::RespondedOtherWay { at });
+            return;
+        }
+        self.keep(reading, response);
+    }
+
+    fn keep(&mut self, reading: f64, response: i8) {
+        let sample = SenseSample {
+            hand: self.hand(),
+            reading,
+            response,
+        };
+        if let Some(place) = self.samples.get_mut(self.count) {
+            *place = sample;
+            self.count += 1;
+        }
+        self.doubt = None;
+        self.doubted = false;
+        self.turn += 1;
+        self.stage = if self.turn > 4 * self.plan.turns {
+            Stage::Done
+        } else {
+            Stage::Turn
+        };
+    }
+}
+
+/// Changes from place to place: of the hand and of the reading.
+fn turns<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone) -> impl Iterator<Item = (f64, f64)> + Clone {
+    let later = samples.clone().skip(1);
+    samples
+        .zip(later)
+        .map(|(a, b)| (b.hand - a.hand, b.reading - a.reading))
+}
+
+/// Readings per degree of the hand, by least squares through the turns.
+fn slope<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone) -> f64 {
+    let (sxx, sxy) = turns(samples).fold((0.0, 0.0), |(sxx, sxy), (x, y)| (sxx + x * x, sxy + x * y));
+    if sxx > 0.0 { sxy / sxx } else { 0.0 }
+}
+
+/// Whether at least this part of the turns went the way of the slope, by at least three tenths of it.
+fn steady<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, part: f64) -> bool {
+    let slope = slope(samples.clone());
+    let all = turns(samples.clone()).count();
+    let follow = turns(samples)
+        .filter(|&(hand, reading)| reading * (hand * slope) > 0.0 && reading.abs() >= 0.3 * (hand * slope).abs())
+        .count();
+    follow as f64 >= part * all as f64
+}
+
+/// Judges samples, from the machine above or from elsewhere.
+fn judge<'a>(
+    samples: impl Iterator<Item = &'a SenseSample> + Clone,
+    plan: &SensePlan,
+    widest_range: f64,
+) -> SenseResult {
+    let slope = slope(samples.clone());
+    let [low, high] = plan.scale;
+    let (sense, reason) = match sensor_fault(samples.clone(), slope, high - low) {
+        Some(reason) => (LoopSense::Undetermined, Some(reason)),
+        None if plan.watch == Watch::SensorOnly => (LoopSense::Undetermined, Some(SenseReason::DriveNotWatched)),
+        None => drive_sense(samples.clone()),
+    };
+    let (null, dead_band) = match null_of(samples, slope) {
+        Some((null, band)) if sense != LoopSense::Undetermined => (Some(null), Some(band)),
+        _ => (None, None),
+    };
+    SenseResult {
+        sense,
+        reason,
+        slope,
+        null,
+        dead_band,
+        widest_range,
+    }
+}
+
+fn sensor_fault<'a>(
+    samples: impl Iterator<Item = &'a SenseSample> + Clone,
+    slope: f64,
+    scale: f64,
+) -> Option<SenseReason> {
+    let low = samples.clone().map(|s| s.reading).fold(f64::INFINITY, f64::min);
+    let high = samples.clone().map(|s| s.reading).fold(f64::NEG_INFINITY, f64::max);
+    let hands = samples.clone().map(|s| s.hand).fold(f64::NEG_INFINITY, f64::max)
+        - samples.clone().map(|s| s.hand).fold(f64::INFINITY, f64::min);
+    // A sensor that uses less than 2 % of its scale over all turns does not follow the hand.
+    if high - low < 0.02 * scale {
+        Some(SenseReason::SensorStill)
+    } else if !steady(samples, 0.7) || slope.abs() * hands < 0.5 * (high - low) {
+        Some(SenseReason::SensorErratic)
+    } else {
+        None
+    }
+}
+
+fn drive_sense<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone) -> (LoopSense, Option<SenseReason>) {
+    let up = samples.clone().filter(|s| s.response > 0);
+    let down = samples.filter(|s| s.response < 0);
+    let (ups, downs) = (up.clone().count(), down.clone().count());
+    if ups + downs == 0 {
+        return (LoopSense::Undetermined, Some(SenseReason::DriveStill));
+    }
+    if ups < 2 || downs < 2 {
+        return (LoopSense::Undetermined, Some(SenseReason::DriveOneWay));
+    }
+    let wins: f64 = up
+        .flat_map(|u| down.clone().map(move |d| (u.hand, d.hand)))
+        .map(|(u, d)| {
+            if u < d {
+                1.0
+            } else if u == d {
+                0.5
+            } else {
+                0.0
+            }
+        })
+        .sum();
+    let share = wins / (ups * downs) as f64;
+    if share >= 0.75 {
+        (LoopSense::Opposing, None)
+    } else if share <= 0.25 {
+        (LoopSense::Aiding, None)
+    } else {
+        (LoopSense::Undetermined, Some(SenseReason::DriveMixed))
+    }
+}
+
+/// Null and dead band, in readings.
+fn null_of<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, slope: f64) -> Option<(f64, [f64; 2])> {
+    let ends = |response: i8| {
+        let chosen = samples.clone().filter(move |s| s.response == response);
+        let low = chosen.clone().map(|s| s.reading).fold(f64::INFINITY, f64::min);
+        let high = chosen.map(|s| s.reading).fold(f64::NEG_INFINITY, f64::max);
+        (low <= high).then_some((low, high))
+    };
+    let ((up_low, up_high), (down_low, down_high)) = (ends(1)?, ends(-1)?);
+    // The two groups lie to either side of the null; which one is below depends on the sense and on the wires.
+    let (a, b) = if up_low + up_high < down_low + down_high {
+        (up_high, down_low)
+    } else {
+        (down_high, up_low)
+    };
+    let still = ends(0).map_or(0.0, |(low, high)| high - low);
+    (slope != 0.0).then(|| ((a + b) / 2.0, [still, (b - a).abs().max(still)]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A loop with its null at a hand position, a dead band in hand degrees and readings of 3.8 per degree.
+    struct Bench {
+        null: f64,
+        band: f64,
+        aiding: bool,
+        per_deg: f64,
+        hand: f64,
+    }
+
+    impl Bench {
+        fn response(&self) -> Answer {
+            let off = self.hand - self.null;
+            if off.abs() <= self.band / 2.0 {
+                Answer::Still
+            } else if (off > 0.0) == self.aiding {
+                Answer::Upper
+            } else {
+                Answer::Lower
+            }
+        }
+
+        fn run(&mut self, plan: SensePlan, mut meddle: impl FnMut(u32, Answer) -> Answer) -> (SenseResult, u32) {
+            let mut test = SenseTest::new(plan).unwrap();
+            let (mut asked, mut doubts, mut before) = (0, 0, 0.0);
+            loop {
+                let report = match test.next() {
+                    Action::Ask { question, doubt } => {
+                        assert!(!question.cautions().is_empty());
+                        doubts += u32::from(doubt.is_some());
+                        let answer = match question {
+                            Question::TurnSensor { toward, degrees } => {
+                                if doubt.is_none() {
+                                    before = self.hand;
+                                }
+                                self.hand = before + toward.sign() * degrees;
+                                Answer::Done
+                            }
+                            _ => self.response(),
+                        };
+                        asked += 1;
+                        let answer = if doubt.is_none() { meddle(asked, answer) } else { answer };
+                        Report::Answered { answer }
+                    }
+                    Action::Read => Report::Reading {
+                        value: 512.0 + self.per_deg * self.hand,
+                        load: None,
+                    },
+                    _ => break,
+                };
+                test.report(report).unwrap();
+            }
+            (test.result().unwrap(), doubts)
+        }
+    }
+
+    fn bench() -> Bench {
+        Bench {
+            null: 2.0,
+            band: 6.0,
+            aiding: false,
+            per_deg: 3.8,
+            hand: 0.0,
+        }
+    }
+
+    #[test]
+    fn tells_opposing_from_aiding_whatever_the_wires() {
+        for aiding in [false, true] {
+            for per_deg in [3.8, -3.8] {
+                let (result, doubts) = Bench {
+                    aiding,
+                    per_deg,
+                    ..bench()
+                }
+                .run(SensePlan::default(), |_, a| a);
+                let expected = if aiding { LoopSense::Aiding } else { LoopSense::Opposing };
+                assert_eq!((result.sense, doubts), (expected, 0));
+                assert_eq!(result.slope > 0.0, per_deg > 0.0);
+                let null = result.null.unwrap();
+                assert!((null - (512.0 + per_deg * 2.0)).abs() <= 3.8 * 15.0, "{null}");
+                let [least, most] = result.dead_band.unwrap();
+                assert!(least <= 3.8 * 6.0 && most >= 3.8 * 6.0, "{least} {most}");
+                assert_eq!(result.advice(true) == Some(SenseAdvice::SwapOuterWires), aiding);
+            }
+        }
+    }
+
+    #[test]
+    fn says_why_it_cannot_tell() {
+        let reason = |mut b: Bench| b.run(SensePlan::default(), |_, a| a).0.reason;
+        assert_eq!(
+            reason(Bench {
+                per_deg: 0.0,
+                ..bench()
+            }),
+            Some(SenseReason::SensorStill)
+        );
+        assert_eq!(reason(Bench { band: 500.0, ..bench() }), Some(SenseReason::DriveStill));
+        assert_eq!(reason(Bench { null: 90.0, ..bench() }), Some(SenseReason::DriveOneWay));
+        let plan = SensePlan {
+            watch: Watch::SensorOnly,
+            ..SensePlan::default()
+        };
+        let (result, _) = Bench {
+            per_deg: -2.0,
+            ..bench()
+        }
+        .run(plan, |_, a| a);
+        assert_eq!(result.reason, Some(SenseReason::DriveNotWatched));
+        assert_eq!(result.advice(true), Some(SenseAdvice::SwapOrInvert));
+        assert_eq!(result.advice(false), None);
+    }
+
+    #[test]
+    fn a_wrong_answer_is_questioned_and_does_not_change_the_verdict() {
+        // Question 9 is the fourth response: far from the null, at a place that is visited again.
+        let flip = |wrong: u32| {
+            move |asked, answer| match (asked == wrong, answer) {
+                (true, Answer::Upper) => Answer::Lower,
+                (true, Answer::Lower) => Answer::Upper,
+                _ => answer,
+            }
+        };
+        let mut questioned = 0;
+        for wrong in 1..26 {
+            let (result, doubts) = bench().run(SensePlan::default(), flip(wrong));
+            assert_eq!(result.sense, LoopSense::Opposing, "question {wrong}");
+            questioned += doubts;
+        }
+        assert!(questioned >= 8, "{questioned}");
+    }
+
+    #[test]
+    fn refuses_answers_that_the_question_does_not_have() {
+        let mut test = SenseTest::new(SensePlan {
+            reads: 1,
+            ..SensePlan::default()
+        })
+        .unwrap();
+        test.report(Report::Reading { value: 1.0, load: None }).unwrap();
+        let before = test;
+        let error = test.report(Report::Answered { answer: Answer::Stop }).unwrap_err();
+        assert!(matches!(error, BringUpError::WrongAnswer { .. }));
+        assert!(test.report(Report::Moved).is_err());
+        assert_eq!(test, before);
+        assert!(test.result().is_none());
+    }
+}

@@ -1,0 +1,132 @@
+//! One visit to a drive angle: move there, let it settle, read a few times.
+
+use super::action::{Action, Report};
+use super::error::BringUpError;
+use super::reads::Reads;
+
+/// How every visit of a procedure is made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Pace {
+    /// The fastest that the command may change, deg/s of drive angle.
+    pub rate_per_s: f64,
+    /// How long the joint is left to come to rest, seconds. Readings in motion are worthless.
+    pub settle_s: f64,
+    /// How many readings are taken at rest, 1 to 9; their median counts.
+    pub reads: u8,
+}
+
+impl Default for Pace {
+    /// Slow enough to watch: 30 deg/s, 0.4 s of rest, 5 readings (common practice, no source).
+    fn default() -> Self {
+        Self {
+            rate_per_s: 30.0,
+            settle_s: 0.4,
+            reads: 5,
+        }
+    }
+}
+
+impl Pace {
+    pub(crate) fn check(self) -> Result<Self, BringUpError> {
+        BringUpError::positive("rate_per_s", self.rate_per_s)?;
+        BringUpError::within("settle_s", self.settle_s, 0.0, 3600.0)?;
+        BringUpError::within("reads", f64::from(self.reads), 1.0, f64::from(Reads::MOST))?;
+        Ok(self)
+    }
+}
+
+/// What a visit saw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Seen {
+    pub(crate) drive: f64,
+    pub(crate) reading: f64,
+    pub(crate) range: f64,
+    pub(crate) load: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+enum Stage {
+    Move,
+    Settle,
+    Read,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(crate) struct Visit {
+    drive: f64,
+    pace: Pace,
+    stage: Stage,
+    reads: Reads,
+    load: Option<f64>,
+}
+
+impl Visit {
+    pub(crate) fn new(drive: f64, pace: Pace) -> Self {
+        Self {
+            drive,
+            pace,
+            stage: Stage::Move,
+            reads: Reads::default(),
+            load: None,
+        }
+    }
+
+    /// A visit without readings: only to come from the right side.
+    pub(crate) fn passing(drive: f64, pace: Pace) -> Self {
+        Self::new(drive, Pace { reads: 0, ..pace })
+    }
+
+    pub(crate) fn drive(&self) -> f64 {
+        self.drive
+    }
+
+    pub(crate) fn next(&self) -> Action {
+        match self.stage {
+            Stage::Move => Action::MoveTo {
+                drive: self.drive,
+                rate_per_s: self.pace.rate_per_s,
+            },
+            Stage::Settle => Action::Wait {
+                seconds: self.pace.settle_s,
+            },
+            Stage::Read => Action::Read,
+        }
+    }
+
+    /// Takes a report; gives what was seen once the visit is over.
+    pub(crate) fn report(&mut self, report: Report) -> Result<Option<Seen>, BringUpError> {
+        let asked = self.next();
+        match self.stage {
+            Stage::Move => {
+                report.confirms(&asked)?;
+                self.stage = Stage::Settle;
+                return Ok(None);
+            }
+            Stage::Settle => {
+                report.confirms(&asked)?;
+                self.stage = Stage::Read;
+            }
+            Stage::Read => {
+                let (value, load) = report.reading(&asked)?;
+                self.reads.push(value);
+                self.load = match (self.load, load) {
+                    (Some(a), Some(b)) => Some(a.max(b)),
+                    (a, b) => a.or(b),
+                };
+            }
+        }
+        Ok((self.reads.count() >= self.pace.reads).then(|| Seen {
+            drive: self.drive,
+            reading: self.reads.median(),
+            range: self.reads.range(),
+            load: self.load,
+        }))
+    }
+}
