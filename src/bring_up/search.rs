@@ -10,9 +10,14 @@
 //! median of readings. When `4 u` comes to 0.8 `way` the readings cannot tell any more and the search ends there.
 //!
 //! # The bound on overtravel
-//! While the readings are no worse than that, a probe that lies further than 0.4 `step` beyond the contact is judged a
-//! contact; a reading that is wrong by `e` deg more than `4 u` adds that `e`. With the proof of [`Bracket`] no commanded angle lies further than [`StopSearch::MOST_OVERTRAVEL`] = 1.4
-//! steps beyond the true contact, none further than one step beyond what was found clear, and none beyond the bound.
+//! A search whose `4 u` comes to more than 0.4 `step` is refused after learning, before it probes. So a probe that lies
+//! further than 0.4 `step` beyond the contact is judged a contact, and with the proof of [`Bracket`] no commanded angle
+//! lies further than [`StopSearch::MOST_OVERTRAVEL`] = 1.4 steps beyond the true contact, none further than one step
+//! beyond what was found clear, and none beyond the bound.
+//!
+//! What adds to it: a median of readings that is wrong by `e` deg adds up to `3 e` (at the probe, and along the line with
+//! its weights -1/2, 0, 1/2, 1); a bent transmission whose slope changes by the part `p` over one step adds `2.5 p` steps
+//! (a straight line through four places of a parabola, one step on).
 
 use super::action::{Action, Report, Toward};
 use super::bracket::{Bracket, BracketPlan, Found};
@@ -74,6 +79,13 @@ pub enum SearchEnd {
         /// By how much the reading changed.
         by: f64,
     },
+    /// The readings scatter too far for the step.
+    TooNoisy {
+        /// Standard uncertainty of one median of readings, deg of drive angle.
+        u: f64,
+        /// The least step at which a stop could be told, deg.
+        step: f64,
+    },
     /// It was stopped from outside.
     Stopped {
         /// The outermost angle found clear, deg.
@@ -104,7 +116,7 @@ struct Trail {
 
 impl Trail {
     /// Long enough for a slope, short enough to follow a bent transmission.
-    const LONGEST: usize = 6;
+    const LONGEST: usize = 4;
 
     fn push(&mut self, drive: f64, reading: f64) {
         if self.count == Self::LONGEST {
@@ -306,6 +318,12 @@ impl StopSearch {
                 drive: seen.drive,
                 by: slope * way,
             });
+            return;
+        }
+        let u = self.u_reading() / slope.abs();
+        let step = Self::SHORT_U * u / Self::SHORT_PART;
+        if step > self.plan.bracket.step {
+            self.end = Some(SearchEnd::TooNoisy { u, step });
         } else {
             self.probe_next();
         }
@@ -502,8 +520,10 @@ mod tests {
             let sign = toward.sign();
             // Where the joint meets its stop when it comes from inside.
             let stop = if up { upper } else { lower } + sign * lost_motion / 2.0;
-            // Noise that the three places of learning did not show: up to 1.1 readings at the probe and along the line.
-            let e = 2.2 / per_deg;
+            // A reading is off by up to 0.6 and half a step of rounding, at the probe and three times along the line.
+            // The bend adds five times its coefficient times step squared, seen through the least slope.
+            let bend = joint.bend.abs();
+            let e = 3.3 / (per_deg - 100.0 * bend) + 5.0 * bend * step * step / (per_deg - 100.0 * bend);
             prop_assert!((furthest - stop) * sign <= StopSearch::MOST_OVERTRAVEL * step + e);
             match end {
                 SearchEnd::Contact { clear, contact, .. } => {
@@ -511,6 +531,7 @@ mod tests {
                     prop_assert!((contact - stop) * sign >= -0.4 * step - e, "{contact} against {stop}");
                 }
                 SearchEnd::Bound { clear } => prop_assert!((stop - clear) * sign > -0.5 * step),
+                SearchEnd::TooNoisy { step: needed, .. } => prop_assert!(needed > step),
                 other => prop_assert!(false, "{other:?}"),
             }
         }
