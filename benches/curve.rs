@@ -101,7 +101,7 @@ fn main() {
                 writeln!(to).unwrap();
                 theirs.push(number(&mut from));
                 let start = Instant::now();
-                curve.at_each(std::hint::black_box(&places), &mut out);
+                curve.at_batch(std::hint::black_box(&places), &mut out);
                 ours.push(start.elapsed().as_secs_f64());
                 let start = Instant::now();
                 std::hint::black_box(

@@ -1,5 +1,7 @@
 //! What can be wrong, as data: one code, one name and one sentence, the same in Rust, C, Python and the shell.
 
+use crate::curve::CurveError;
+use crate::linkage::LinkageError;
 use thiserror::Error;
 
 /// Writes the codes, their names and the list of all of them from one table.
@@ -240,6 +242,25 @@ pub enum JointError {
         /// Drive angle of one count.
         step: f64,
     },
+    /// The knots of a curve make no curve.
+    #[error("transmission: {0}")]
+    Curve(CurveError),
+    /// A curve that does not end where the joint does.
+    #[error(
+        "transmission's {which} knot is [{}, {}], but the joint's command and drive end at [{}, {}]; make them the same",
+        found[0], found[1], wanted[0], wanted[1]
+    )]
+    CurveEnd {
+        /// `first` or `last`.
+        which: &'static str,
+        /// Command and drive angle of the knot.
+        found: [f64; 2],
+        /// Command and drive angle of the joint's end.
+        wanted: [f64; 2],
+    },
+    /// A mechanism that cannot serve the command range.
+    #[error("{0}")]
+    Linkage(LinkageError),
 }
 
 impl JointError {
@@ -259,6 +280,9 @@ impl JointError {
                 Code::TimerUnfit
             }
             Self::NoCountInTravel { .. } => Code::NoCountInTravel,
+            Self::Curve(error) => error.code(),
+            Self::CurveEnd { .. } => Code::TransmissionUnfit,
+            Self::Linkage(error) => error.code(),
         }
     }
 }

@@ -7,7 +7,7 @@ use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
 use crate::rules::Parts;
 use crate::span::{Side, Span};
-use crate::transmission::Transmission;
+use crate::transmission::{Transmission, TransmissionRecord};
 
 /// What is written down of a joint, unchecked: the numbers of a robot file or of a C struct.
 ///
@@ -36,12 +36,23 @@ pub struct JointRecord<T> {
     pub servo: ServoRecord<T>,
     /// The timer that makes its pulses.
     pub timer: TimerRecord<T>,
+    /// How a command becomes a drive angle; a straight line if left out.
+    #[cfg_attr(
+        feature = "serde",
+        serde(default = "linear", skip_serializing_if = "TransmissionRecord::is_linear")
+    )]
+    pub transmission: TransmissionRecord<T>,
 }
 
 /// An absent field, for number types that have no default of their own.
 #[cfg(feature = "serde")]
 fn none<T>() -> Option<T> {
     None
+}
+
+#[cfg(feature = "serde")]
+fn linear<T>() -> TransmissionRecord<T> {
+    TransmissionRecord::default()
 }
 
 /// What is written down of a servo, unchecked.
@@ -78,6 +89,7 @@ impl<T> JointRecord<T> {
             rate_per_s: None,
             servo,
             timer,
+            transmission: TransmissionRecord::default(),
         }
     }
 }
@@ -181,11 +193,13 @@ impl<T: Real> Joint<T> {
             rate_per_s,
             servo,
             timer,
-            transmission: Transmission::linear(command, drive, direction),
+            transmission: Transmission::new(&record.transmission, command, drive, direction)?,
             counts,
             count_line: None,
         };
-        joint.count_line = CountLine::of(&joint);
+        if record.transmission.is_linear() {
+            joint.count_line = CountLine::of(&joint);
+        }
         Ok(joint)
     }
 
@@ -206,6 +220,7 @@ impl<T: Real> Joint<T> {
                 frame_hz: self.timer.frame_hz(),
                 counts: self.timer.counts(),
             },
+            transmission: self.transmission.record(),
         }
     }
 

@@ -73,7 +73,9 @@ pub use map::{Direction, LinearMap};
 pub use pulse::{Servo, Timer};
 pub use real::Real;
 pub use span::Span;
-pub use transmission::{Linear, Transmission};
+#[cfg(feature = "std")]
+pub use transmission::CurveTransmission;
+pub use transmission::{Linear, Transmission, TransmissionRecord};
 
 /// The examples of the README, run as tests.
 #[cfg(doctest)]

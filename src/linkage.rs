@@ -168,6 +168,16 @@ impl Mechanism {
         }
     }
 
+    /// The word for it in a robot file.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Triangle(_) => "triangle",
+            Self::CrankSlider(_) => "crank-slider",
+            Self::FourBar(_) => "four-bar",
+            Self::Spool(_) => "spool",
+        }
+    }
+
     /// How far the servo's side has moved at a command: degrees, or a length for [`Mechanism::Triangle`].
     ///
     /// NaN where the mechanism cannot be, and for NaN.

@@ -430,12 +430,12 @@ fn many_at_once_are_each_alone() {
     places.extend([f64::NAN; 200]);
     places.extend((0..300).map(|i| f64::from(i * 7 % 13)));
     let mut values = vec![0.0; places.len()];
-    curve.at_each(&places, &mut values);
+    curve.at_batch(&places, &mut values);
     for (x, y) in places.iter().zip(&values) {
         assert_eq!(y.to_bits(), curve.at(*x).to_bits(), "at {x}");
     }
     // As far as both reach.
     let mut two = [7.0; 2];
-    curve.at_each(&places[..1], &mut two);
+    curve.at_batch(&places[..1], &mut two);
     assert_eq!(two[1], 7.0);
 }

@@ -77,6 +77,14 @@ pub enum BlockError {
         /// The most that fit.
         most: usize,
     },
+    /// A transmission that a block has no place for.
+    #[error("the joint on channel {channel} has a {kind} transmission, a block holds straight ones only")]
+    Transmission {
+        /// The joint's channel.
+        channel: u16,
+        /// The word for the transmission in a robot file.
+        kind: &'static str,
+    },
     /// No block without joints.
     #[error("block would hold no joint; give at least one")]
     Empty,
@@ -124,6 +132,7 @@ impl BlockError {
             Self::UnknownChannel { .. } => Code::UnknownChannel,
             Self::ChannelTwice { .. } => Code::ChannelTwice,
             Self::Full { .. } | Self::Empty => Code::BlockFull,
+            Self::Transmission { .. } => Code::TransmissionUnfit,
             Self::NotFinite { .. } => Code::NotFinite,
             Self::TimeBackwards { .. } => Code::OptionOutside,
             Self::NoFeedback { .. } => Code::NoFeedback,

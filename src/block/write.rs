@@ -12,11 +12,19 @@ use std::vec::Vec;
 /// Bytes of the block of these joints.
 ///
 /// # Errors
-/// [`BlockError::Empty`] or [`BlockError::Full`].
+/// [`BlockError::Empty`], [`BlockError::Full`] or [`BlockError::Transmission`].
 pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
     let most = usize::from(u16::MAX);
     if joints.is_empty() {
         return Err(BlockError::Empty);
+    }
+    for (channel, joint) in joints {
+        if !matches!(joint.transmission(), Transmission::Linear(_)) {
+            return Err(BlockError::Transmission {
+                channel: *channel,
+                kind: joint.transmission().kind(),
+            });
+        }
     }
     let full = |what, count| BlockError::Full { what, count, most };
     let count = u16::try_from(joints.len()).map_err(|_| full("joints", joints.len()))?;
@@ -29,7 +37,7 @@ pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
 /// The joints are stored in rising order of channel, in whatever order they are given.
 ///
 /// # Errors
-/// [`BlockError::Empty`], [`BlockError::Full`], [`BlockError::ChannelTwice`]; [`BlockError::Room`] if `out` is shorter
+/// [`BlockError::Empty`], [`BlockError::Full`], [`BlockError::Transmission`], [`BlockError::ChannelTwice`]; [`BlockError::Room`] if `out` is shorter
 /// than the block. `out` is untouched then.
 pub fn write(joints: &[(u16, &Joint<f32>)], out: &mut [u8]) -> Result<usize, BlockError> {
     let needed = length(joints)?;
@@ -104,9 +112,6 @@ impl Pen<'_> {
     }
 
     fn joint(&mut self, channel: u16, joint: &Joint<f32>) {
-        let kind = match joint.transmission() {
-            Transmission::Linear(_) => kind::LINEAR,
-        };
         let mut flags = 0;
         if joint.direction().is_inverted() {
             flags |= flag::INVERTED;
@@ -115,7 +120,7 @@ impl Pen<'_> {
             flags |= flag::RATE;
         }
         self.put(channel.to_le_bytes());
-        self.put([kind, flags]);
+        self.put([kind::LINEAR, flags]);
         self.ends(joint.command_range().ends());
         self.ends(joint.drive_range().ends());
         self.ends(joint.travel().ends());

@@ -9,7 +9,7 @@ use crate::curve::slopes::{SlopeRule, set_slopes};
 use crate::curve::view::CurveView;
 use crate::real::Real;
 
-/// Values taken at once in [`Curve::at_each`].
+/// Values taken at once in [`Curve::at_batch`].
 const CHUNK: usize = 64;
 
 /// A strictly monotone curve through knots that it owns.
@@ -80,7 +80,7 @@ impl<T: Real> Curve<T> {
     /// The values at all `x`, as far as both slices reach.
     ///
     /// NaN gives NaN, as in [`Curve::at`].
-    pub fn at_each(&self, x: &[T], out: &mut [T]) {
+    pub fn at_batch(&self, x: &[T], out: &mut [T]) {
         for (x, out) in x.chunks(CHUNK).zip(out.chunks_mut(CHUNK)) {
             // Neighbours in a series are mostly close together: one search for all of them.
             if let Some(half) = self.common_half(x) {

@@ -244,6 +244,7 @@ fn key_of(error: &JointError) -> &'static str {
         JointError::TravelApart { .. } | JointError::NoCountInTravel { .. } => "travel",
         JointError::CountsOutside { .. } | JointError::FrameRateExtreme { .. } => "timer",
         JointError::PulseBeyondFrame { .. } => "servo",
+        JointError::Curve(_) | JointError::CurveEnd { .. } | JointError::Linkage(_) => "transmission",
     }
 }
 
