@@ -28,13 +28,17 @@ pub(super) fn put(robot: &Robot, record: &EntryRecord) -> String {
         joints.set_implicit(true);
         document.insert("joint", Item::Table(joints));
     }
+    let inherited = Inherited {
+        servo: robot.servo(),
+        timer: robot.timer(record.board.as_deref()),
+    };
     let old = robot.joint(&record.name).map(super::JointEntry::record);
     if let Some(joints) = document.get_mut("joint").and_then(Item::as_table_like_mut) {
         if !joints.contains_key(&record.name) {
             joints.insert(&record.name, Item::Table(Table::new()));
         }
         if let Some(table) = joints.get_mut(&record.name).and_then(Item::as_table_like_mut) {
-            write_entry(table, record, old.as_ref(), &Inherited::by(robot, record));
+            write_entry(table, record, old.as_ref(), &inherited);
         }
     }
     document.to_string()
@@ -54,40 +58,6 @@ pub(super) fn remove(robot: &Robot, name: &str) -> String {
 struct Inherited {
     servo: Option<ServoRecord<f64>>,
     timer: Option<TimerRecord<f64>>,
-}
-
-impl Inherited {
-    /// Found by reading the file with a joint in it that says nothing of its own.
-    fn by(robot: &Robot, record: &EntryRecord) -> Self {
-        let mut defaults = Self {
-            servo: None,
-            timer: None,
-        };
-        let Ok(document) = robot.text.parse::<DocumentMut>() else {
-            return defaults;
-        };
-        let pair = |table: &dyn TableLike, key: &str| {
-            let array = table.get(key)?.as_array()?;
-            Some([number(array.get(0)?)?, number(array.get(1)?)?])
-        };
-        let part = |section: &str| document.get(section).and_then(Item::as_table_like);
-        if let Some(servo) = part("servo")
-            && let (Some(angle), Some(pulse_us)) = (pair(servo, "angle"), pair(servo, "pulse_us"))
-        {
-            defaults.servo = Some(ServoRecord { angle, pulse_us });
-        }
-        let board = record.board.as_deref();
-        let board_timer = board.and_then(|board| part("board")?.get(board)?.get("timer")?.as_table_like());
-        let timer_value = |key: &str| {
-            let of = |timer: Option<&dyn TableLike>| timer?.get(key)?.as_value().and_then(number);
-            of(board_timer).or_else(|| of(part("timer")))
-        };
-        if let (Some(frame_hz), Some(counts)) = (timer_value("frame_hz"), timer_value("counts")) {
-            let counts = counts as u32;
-            defaults.timer = Some(TimerRecord { frame_hz, counts });
-        }
-        defaults
-    }
 }
 
 fn write_entry(table: &mut dyn TableLike, new: &EntryRecord, old: Option<&EntryRecord>, inherited: &Inherited) {

@@ -4,7 +4,7 @@ use std::borrow::ToOwned;
 use std::string::String;
 
 use super::evidence::Evidence;
-use crate::joint::{Joint, JointRecord};
+use crate::joint::{Joint, JointRecord, TimerRecord};
 
 /// One joint of a robot: where it is wired, its checked numbers, and what proves them.
 #[derive(Debug, Clone, PartialEq)]
@@ -110,20 +110,14 @@ impl EntryRecord {
 }
 
 /// A board of the robot, if its file describes it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Board {
-    name: String,
-    channels: Option<u16>,
+    pub(super) name: String,
+    pub(super) channels: Option<u16>,
+    pub(super) timer: Option<TimerRecord<f64>>,
 }
 
 impl Board {
-    pub(super) fn new(name: &str, channels: Option<u16>) -> Self {
-        Self {
-            name: name.to_owned(),
-            channels,
-        }
-    }
-
     /// Its name.
     pub fn name(&self) -> &str {
         &self.name
@@ -132,5 +126,10 @@ impl Board {
     /// How many outputs it has, numbered from 0.
     pub fn channels(&self) -> Option<u16> {
         self.channels
+    }
+
+    /// The timer of its joints, its own or the robot's.
+    pub fn timer(&self) -> Option<TimerRecord<f64>> {
+        self.timer
     }
 }

@@ -74,6 +74,8 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         index,
         boards: boards.into_iter().map(|(board, _)| board).collect(),
         settings,
+        servo: defaults.servo.record(),
+        timer: defaults.timer.record(),
         text: text.to_owned(),
     })
 }
@@ -140,6 +142,11 @@ impl ServoParts {
             pulse_us: self.pulse_us.or(above.pulse_us),
         }
     }
+
+    fn record(self) -> Option<ServoRecord<f64>> {
+        let (angle, pulse_us) = (self.angle?, self.pulse_us?);
+        Some(ServoRecord { angle, pulse_us })
+    }
 }
 
 #[derive(Clone, Copy, Default)]
@@ -166,6 +173,11 @@ impl TimerParts {
             counts: self.counts.or(above.counts),
         }
     }
+
+    fn record(self) -> Option<TimerRecord<f64>> {
+        let (frame_hz, counts) = (self.frame_hz?, self.counts?);
+        Some(TimerRecord { frame_hz, counts })
+    }
 }
 
 fn read_boards(top: &Section<'_>, defaults: &Defaults) -> Result<Vec<(Board, TimerParts)>, FileError> {
@@ -177,7 +189,14 @@ fn read_boards(top: &Section<'_>, defaults: &Defaults) -> Result<Vec<(Board, Tim
         section.only(&["channels", "timer"])?;
         let channels = section.whole("channels", "channels = 16", "0 to 65535")?;
         let timer = TimerParts::read(&section)?.or(defaults.timer);
-        boards.push((Board::new(name, channels), timer));
+        boards.push((
+            Board {
+                name: name.to_owned(),
+                channels,
+                timer: timer.record(),
+            },
+            timer,
+        ));
     }
     Ok(boards)
 }

@@ -31,6 +31,7 @@ mod entry;
 mod error;
 mod evidence;
 mod file;
+mod from_fit;
 mod reader;
 mod save;
 mod settings;
@@ -47,6 +48,8 @@ use std::path::Path;
 use std::string::String;
 use std::vec::Vec;
 
+use crate::joint::{ServoRecord, TimerRecord};
+
 /// The format that this version writes, and the newest that it reads.
 pub const FORMAT: i64 = 1;
 
@@ -61,6 +64,8 @@ pub struct Robot {
     /// Place of each joint in `joints`.
     index: HashMap<String, usize>,
     boards: Vec<Board>,
+    servo: Option<ServoRecord<f64>>,
+    timer: Option<TimerRecord<f64>>,
     settings: CheckSettings,
     text: String,
 }
@@ -144,6 +149,17 @@ impl Robot {
     /// The boards that the file describes.
     pub fn boards(&self) -> &[Board] {
         &self.boards
+    }
+
+    /// The servo of joints that name none of their own.
+    pub fn servo(&self) -> Option<ServoRecord<f64>> {
+        self.servo
+    }
+
+    /// The timer of joints that name none of their own, on this board or, without one, anywhere.
+    pub fn timer(&self, board: Option<&str>) -> Option<TimerRecord<f64>> {
+        let known = self.boards.iter().find(|known| Some(known.name()) == board);
+        known.map_or(self.timer, Board::timer)
     }
 
     /// The limits that `check` uses, and the waivers.

@@ -1,5 +1,76 @@
-//! The shell tool of elbowroom.
+//! The shell tool of elbowroom: text for people, `--json` for programs.
 
-fn main() {
-    println!("elbowroom {}", env!("CARGO_PKG_VERSION"));
+mod args;
+mod check;
+mod convert;
+mod demo;
+mod fit;
+mod outcome;
+mod paint;
+mod problem;
+mod show;
+mod table;
+
+use args::{Cli, Command};
+use clap::{CommandFactory as _, Parser as _};
+use outcome::Outcome;
+use problem::Problem;
+use std::process::ExitCode;
+
+/// Exit status where something was found.
+const FOUND: u8 = 1;
+/// Exit status of misuse and unreadable input; clap's own too.
+const MISUSE: u8 = 2;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    match run(&cli.command) {
+        Ok(outcome) => {
+            if cli.json {
+                print(&format!("{:#}\n", outcome.json));
+            } else {
+                print(&outcome.text);
+            }
+            if outcome.found {
+                ExitCode::from(FOUND)
+            } else {
+                ExitCode::SUCCESS
+            }
+        }
+        Err(problem) => {
+            if cli.json {
+                print(&format!("{:#}\n", serde_json::json!({ "error": problem })));
+            }
+            anstream::eprintln!("elbowroom: {problem}");
+            ExitCode::from(MISUSE)
+        }
+    }
+}
+
+fn run(command: &Command) -> Result<Outcome, Problem> {
+    match command {
+        Command::Fit(args) => fit::run(args),
+        Command::Check(args) => check::run(args),
+        Command::Show(args) => show::run(args),
+        Command::Convert(args) => convert::run(args),
+        Command::Demo(args) => demo::run(args),
+        Command::Completions { shell } => Ok(completions(*shell)),
+    }
+}
+
+fn completions(shell: clap_complete::Shell) -> Outcome {
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "elbowroom", &mut script);
+    let text = String::from_utf8_lossy(&script).into_owned();
+    Outcome {
+        json: serde_json::json!({ "shell": shell.to_string(), "script": text }),
+        text,
+        found: false,
+    }
+}
+
+/// Prints, and takes a reader that stopped reading (`| head`) for no fault.
+fn print(text: &str) {
+    use std::io::Write as _;
+    let _ = anstream::stdout().write_all(text.as_bytes());
 }

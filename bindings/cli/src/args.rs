@@ -1,0 +1,296 @@
+//! The command line: what can be asked, and its manual.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use elbowroom::robot::Date;
+use std::path::PathBuf;
+
+const ABOUT: &str = "The checked calibration model for robot joints driven by hobby servos.
+
+It never touches hardware: it is told what was commanded and what was measured, and says how far a joint may go, how \
+sure that is, and what number to send to the motor.";
+
+const AFTER: &str = "\
+Start here:
+  elbowroom demo
+      fit the measured recordings that come with the program
+  elbowroom fit readings.csv --into heron.toml --joint wing_left --new
+  elbowroom check heron.toml
+  elbowroom report heron.toml -o heron.html
+      from readings in a CSV to a checked robot file and a report
+
+Exit status: 0 fine, 1 something was found, 2 misuse or unreadable input (nothing was written).
+With --json, standard output holds one JSON object; `elbowroom schema` prints its schema.
+
+Safety: this program computes; it cannot stop a motor. Take the load off before a polarity test, keep a hand on the \
+power switch, make the first move slow, and never search a stop under a person's hand. It is no safety function in the \
+sense of ISO 13849 or IEC 61508.";
+
+/// What can be asked.
+#[derive(Debug, Parser)]
+#[command(name = "elbowroom", version, about = "Checked calibration for servo joints", long_about = ABOUT, after_help = AFTER)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+    /// Print one JSON object instead of text
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Find how far a joint may go from measured readings
+    #[command(after_help = FIT_EXAMPLES)]
+    Fit(Box<FitArgs>),
+    /// Say what is wrong with a robot file
+    #[command(after_help = CHECK_EXAMPLES)]
+    Check(CheckArgs),
+    /// List the joints of a robot file
+    #[command(after_help = SHOW_EXAMPLES)]
+    Show(ShowArgs),
+    /// Turn commands into pulses and counts, or back
+    #[command(after_help = CONVERT_EXAMPLES)]
+    Convert(ConvertArgs),
+    /// Fit the measured recordings that come with the program
+    Demo(DemoArgs),
+    /// Print the completion script of a shell
+    #[command(
+        after_help = "Example:\n  elbowroom completions bash > ~/.local/share/bash-completion/completions/elbowroom"
+    )]
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+}
+
+const FIT_EXAMPLES: &str = "\
+The CSV begins with a header; columns drive and measured are needed, approach (below, above) and contact (here, lower, \
+upper) are used if they are there. One row is one reading at rest.
+
+Examples:
+  elbowroom fit readings.csv
+      say what the readings show, and write nothing
+  elbowroom fit readings.csv --into heron.toml --joint wing_left
+      and write travel and evidence of that joint, keeping the file's comments
+  elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where side=left
+      other column names, pulse widths instead of drive angles, some rows only
+  elbowroom fit readings.csv --plot wing_left.svg
+      and draw it";
+
+/// Options of `fit`.
+#[derive(Debug, Args)]
+pub(crate) struct FitArgs {
+    /// Readings: a CSV with a header
+    pub(crate) readings: PathBuf,
+    /// Column of the drive commanded
+    #[arg(long, value_name = "COLUMN", default_value = "drive")]
+    pub(crate) drive: String,
+    /// Column of the value measured
+    #[arg(long, value_name = "COLUMN", default_value = "measured")]
+    pub(crate) measured: String,
+    /// Column that says from which side a position was reached [default: approach, if there is one]
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) approach: Option<String>,
+    /// Column that says where a stop was touched [default: contact, if there is one]
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) contact: Option<String>,
+    /// Use only rows with this value; may be given again
+    #[arg(long = "where", value_name = "COLUMN=VALUE")]
+    pub(crate) only: Vec<ColumnValue>,
+    /// Character between columns
+    #[arg(long, value_name = "CHAR", default_value = ",")]
+    pub(crate) separator: char,
+    /// Unit of the drive column; us is turned into drive angle by the servo's line
+    #[arg(long, value_name = "UNIT", default_value = "deg")]
+    pub(crate) drive_unit: DriveUnit,
+    /// Unit of the measured column, for the text only
+    #[arg(long, value_name = "UNIT", default_value = "deg")]
+    pub(crate) measured_unit: String,
+    /// Smallest step of the measured value (ADC step, graduation)
+    #[arg(long, value_name = "STEP", allow_negative_numbers = true)]
+    pub(crate) resolution: Option<f64>,
+    /// Margin kept between a stop and the travel, drive deg
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, default_value_t = 2.0)]
+    pub(crate) guard: f64,
+    /// Coverage probability of the intervals
+    #[arg(long, value_name = "P", allow_negative_numbers = true, default_value_t = 0.95)]
+    pub(crate) confidence: f64,
+    /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
+    #[arg(long, value_name = "COLUMN=VALUE")]
+    pub(crate) line_over: Vec<ColumnValue>,
+    /// Robot file to write the joint into
+    #[arg(long, value_name = "FILE", requires = "joint")]
+    pub(crate) into: Option<PathBuf>,
+    /// Name of the joint
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: Option<String>,
+    /// Let --into make the file or the joint if there is none
+    #[arg(long, requires = "into")]
+    pub(crate) new: bool,
+    /// Day of the readings, YYYY-MM-DD [default: today, UTC]
+    #[arg(long, value_name = "DAY")]
+    pub(crate) date: Option<Date>,
+    /// A new joint's commands [default: the measured values at both ends of the travel]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, requires = "new")]
+    pub(crate) command: Option<Pair>,
+    /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
+    #[arg(long, value_name = "COMMAND", allow_hyphen_values = true, requires = "new")]
+    pub(crate) rest: Option<f64>,
+    /// A new joint's rate, command units per second
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true, requires = "new")]
+    pub(crate) rate_per_s: Option<f64>,
+    /// A new joint's board
+    #[arg(long, value_name = "NAME", requires = "new")]
+    pub(crate) board: Option<String>,
+    /// A new joint's channel
+    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
+    pub(crate) channel: Option<u16>,
+    /// Angles of the servo, deg [default: the robot file's, else 0,180]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
+    pub(crate) servo_angle: Option<Pair>,
+    /// Pulse widths at those angles, us [default: the robot file's, else 500,2500]
+    #[arg(long, value_name = "LOWER,UPPER")]
+    pub(crate) servo_pulse_us: Option<Pair>,
+    /// Frames per second of a new joint's timer [default: the robot file's, else 50]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true, requires = "new")]
+    pub(crate) frame_hz: Option<f64>,
+    /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
+    pub(crate) counts: Option<u32>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum DriveUnit {
+    /// Drive angle
+    Deg,
+    /// Pulse width
+    Us,
+}
+
+/// `COLUMN=VALUE`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct ColumnValue {
+    pub(crate) column: String,
+    pub(crate) value: String,
+}
+
+impl std::str::FromStr for ColumnValue {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.split_once('=') {
+            Some((column, value)) if !column.trim().is_empty() => Ok(Self {
+                column: column.trim().to_owned(),
+                value: value.trim().to_owned(),
+            }),
+            _ => Err("write COLUMN=VALUE, e.g. side=left".to_owned()),
+        }
+    }
+}
+
+/// Two numbers, lower then upper.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Pair(pub(crate) [f64; 2]);
+
+impl std::str::FromStr for Pair {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let number = |part: &str| part.trim().parse::<f64>().ok();
+        match text
+            .split_once(',')
+            .map(|(lower, upper)| (number(lower), number(upper)))
+        {
+            Some((Some(lower), Some(upper))) => Ok(Self([lower, upper])),
+            _ => Err("write LOWER,UPPER, e.g. 0,180".to_owned()),
+        }
+    }
+}
+
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  elbowroom check heron.toml
+  elbowroom check heron.toml --as-of 2026-11-20
+      judge the age of evidence as of that day
+  elbowroom check heron.toml --waived
+      also list what the file waives, with the reasons
+  elbowroom check --rules
+      list every rule, what it protects, and a line that breaks it";
+
+/// Options of `check`.
+#[derive(Debug, Args)]
+pub(crate) struct CheckArgs {
+    /// Robot file
+    #[arg(required_unless_present = "rules")]
+    pub(crate) file: Option<PathBuf>,
+    /// Judge the age of evidence as of this day [default: today, UTC]
+    #[arg(long, value_name = "DAY")]
+    pub(crate) as_of: Option<Date>,
+    /// Also list waived findings
+    #[arg(long)]
+    pub(crate) waived: bool,
+    /// List every rule instead
+    #[arg(long, conflicts_with = "file")]
+    pub(crate) rules: bool,
+}
+
+const SHOW_EXAMPLES: &str = "\
+Examples:
+  elbowroom show heron.toml
+  elbowroom show heron.toml wing_left";
+
+/// Options of `show`.
+#[derive(Debug, Args)]
+pub(crate) struct ShowArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// Show all that is known of this joint
+    pub(crate) joint: Option<String>,
+}
+
+const CONVERT_EXAMPLES: &str = "\
+Toward the motor a command outside its range is clamped, and said to be; NaN and infinities are refused. Back from the \
+motor nothing is clamped.
+
+Examples:
+  elbowroom convert heron.toml wing_left 0 90 180
+  seq 0 10 180 | elbowroom convert heron.toml wing_left --to counts
+      one number a line, for other programs
+  elbowroom convert heron.toml wing_left --from counts 199 205";
+
+/// Options of `convert`.
+#[derive(Debug, Args)]
+pub(crate) struct ConvertArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// Joint
+    pub(crate) joint: String,
+    /// Values; without any they are read from standard input, separated by blanks or lines
+    #[arg(allow_negative_numbers = true)]
+    pub(crate) values: Vec<String>,
+    /// What the values are
+    #[arg(long, value_name = "WHAT", default_value = "command")]
+    pub(crate) from: Quantity,
+    /// Print only this, one a line
+    #[arg(long, value_name = "WHAT")]
+    pub(crate) to: Option<Quantity>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Quantity {
+    /// The joint's own unit
+    Command,
+    /// Drive angle, deg
+    Drive,
+    /// Pulse width, us
+    PulseUs,
+    /// Timer counts
+    Counts,
+}
+
+/// Options of `demo`.
+#[derive(Debug, Args)]
+pub(crate) struct DemoArgs {
+    /// Folder for the recordings and the robot file
+    #[arg(default_value = "elbowroom-demo")]
+    pub(crate) folder: PathBuf,
+}

@@ -1,0 +1,458 @@
+//! `fit`: from a table of readings to limits, and into a robot file.
+
+use crate::args::{ColumnValue, DriveUnit, FitArgs};
+use crate::convert::{Converted, forward_table};
+use crate::outcome::Outcome;
+use crate::paint::{number, strong};
+use crate::problem::Problem;
+use crate::show::conversions;
+use crate::table::{Columns, Table};
+use elbowroom::fit::{EndKind, FitOptions, LimitFit, LineFit, LostMotion, Readings, Trend, fit_limits, fit_line};
+use elbowroom::robot::{Date, EntryRecord, FileError, Robot};
+use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// Common practice, no source.
+const USUAL_SERVO: ServoRecord<f64> = ServoRecord {
+    angle: [0.0, 180.0],
+    pulse_us: [500.0, 2500.0],
+};
+/// Common practice, no source.
+const USUAL_TIMER: TimerRecord<f64> = TimerRecord {
+    frame_hz: 50.0,
+    counts: 4096,
+};
+
+#[derive(Serialize)]
+struct Report<'a> {
+    readings_from: String,
+    joint: Option<&'a str>,
+    /// Drive in deg, measured as in the table.
+    fit: &'a LimitFit,
+    /// The line in each reading that was left out.
+    rejected_lines: Vec<u64>,
+    warnings: Vec<String>,
+    lost_motion: Option<String>,
+    servo: ServoRecord<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    line: Option<PlainLine>,
+    written_into: Option<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    conversions: Vec<Converted>,
+}
+
+/// A plain least-squares line in the units of the table, to hold against a published one.
+#[derive(Serialize)]
+struct PlainLine {
+    over: String,
+    drive_unit: &'static str,
+    measured_unit: String,
+    #[serde(flatten)]
+    line: LineFit,
+    /// The slope with the measured value in rad, where it is in deg.
+    slope_rad: Option<f64>,
+}
+
+/// What is asked, read and fitted.
+struct Fitted<'a> {
+    args: &'a FitArgs,
+    columns: Columns,
+    servo: Servo<f64>,
+    servo_record: ServoRecord<f64>,
+    /// Nobody said which servo it is.
+    servo_assumed: bool,
+    fit: LimitFit,
+    line: Option<PlainLine>,
+}
+
+pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
+    let robot = open(args)?;
+    let fitted = fit(args, robot.as_ref())?;
+    let mut text = String::new();
+    describe(&mut text, &fitted);
+
+    let mut written = Vec::new();
+    if let (Some(mut robot), Some(path), Some(name)) = (robot, &args.into, &args.joint) {
+        let new = robot.joint(name).is_none();
+        let record = record(&fitted, &robot, name)?;
+        robot.put(&record)?;
+        store(&robot, path)?;
+        let entry = robot.expect_joint(name)?;
+        written = conversions(entry)?;
+        let what = if new { "added to" } else { "updated in" };
+        let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
+        let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&written).collect();
+        forward_table(&mut text, entry.unit().unwrap_or(""), &rows);
+        let _ = writeln!(text, "next: elbowroom check {}", path.display());
+    }
+    let report = Report {
+        readings_from: args.readings.display().to_string(),
+        joint: args.joint.as_deref(),
+        fit: &fitted.fit,
+        rejected_lines: rejected_lines(&fitted),
+        warnings: fitted.fit.warnings.iter().map(ToString::to_string).collect(),
+        lost_motion: lost_motion_reason(&fitted.fit),
+        servo: fitted.servo_record,
+        line: fitted.line,
+        written_into: args.into.as_ref().map(|path| path.display().to_string()),
+        conversions: written,
+    };
+    Outcome::new(text, &report, fitted.fit.travel.is_none())
+}
+
+/// The robot file that the joint goes into, checked to be ready for it before anything is fitted.
+fn open(args: &FitArgs) -> Result<Option<Robot>, Problem> {
+    let (Some(path), Some(name)) = (&args.into, &args.joint) else {
+        return Ok(None);
+    };
+    let robot = match Robot::load(path) {
+        Ok(robot) => robot,
+        Err(_) if args.new && !path.exists() => fresh(path, args)?,
+        Err(error) if !path.exists() => {
+            return Err(Problem {
+                message: format!("{error}; --new makes it"),
+                ..error.into()
+            });
+        }
+        Err(error) => return Err(error.into()),
+    };
+    if robot.joint(name).is_none() && !args.new {
+        let problem: Problem = robot
+            .expect_joint(name)
+            .err()
+            .map_or_else(|| Problem::new(Code::UnknownJoint, ""), Into::into);
+        return Err(Problem {
+            message: format!("{}: {}; --new adds it", path.display(), problem.message),
+            file: Some(path.display().to_string()),
+            ..problem
+        });
+    }
+    if robot.joint(name).is_some() && (args.command.is_some() || args.rest.is_some() || args.board.is_some()) {
+        let message = format!(
+            "{}: joint {name} is there already; its command, rest and wiring stay as they are: leave those options out",
+            path.display()
+        );
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
+    Ok(Some(robot))
+}
+
+/// A robot file without joints, with the servo and timer that its joints will share.
+fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
+    let name = path
+        .file_stem()
+        .map_or("robot".into(), |stem| stem.to_string_lossy().into_owned());
+    let (servo, assumed) = servo_record(args, None, None);
+    let timer = timer_record(args, None);
+    let note = if assumed {
+        "# Common practice, no source: look into the servo's data sheet.\n"
+    } else {
+        ""
+    };
+    let text = format!(
+        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?} }}\ntimer = {{ frame_hz = {:?}, counts = {} }}\n",
+        Robot::new(&name)?.to_toml(),
+        servo.angle,
+        servo.pulse_us,
+        timer.frame_hz,
+        timer.counts
+    );
+    Ok(Robot::parse(&text.replace(".0,", ",").replace(".0]", "]"))?)
+}
+
+/// The servo: as asked for, else the joint's, else the robot's, else the usual one, and whether that was assumed.
+fn servo_record(args: &FitArgs, robot: Option<&Robot>, name: Option<&str>) -> (ServoRecord<f64>, bool) {
+    let known = robot.and_then(|robot| {
+        let joint = name.and_then(|name| robot.joint(name));
+        joint
+            .map(|entry| entry.joint().record().servo)
+            .or_else(|| robot.servo())
+    });
+    let base = known.unwrap_or(USUAL_SERVO);
+    let record = ServoRecord {
+        angle: args.servo_angle.map_or(base.angle, |pair| pair.0),
+        pulse_us: args.servo_pulse_us.map_or(base.pulse_us, |pair| pair.0),
+    };
+    let assumed = known.is_none() && (args.servo_angle.is_none() || args.servo_pulse_us.is_none());
+    (record, assumed)
+}
+
+fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
+    let base = robot
+        .and_then(|robot| robot.timer(args.board.as_deref()))
+        .unwrap_or(USUAL_TIMER);
+    TimerRecord {
+        frame_hz: args.frame_hz.unwrap_or(base.frame_hz),
+        counts: args.counts.unwrap_or(base.counts),
+    }
+}
+
+fn fit<'a>(args: &'a FitArgs, robot: Option<&Robot>) -> Result<Fitted<'a>, Problem> {
+    let table = Table::read(&args.readings, args.separator)?;
+    let (servo_record, servo_assumed) = servo_record(args, robot, args.joint.as_deref());
+    let servo = Servo::new(servo_record.angle, servo_record.pulse_us)?;
+    let mut columns = table.columns(args, &args.only, "--where")?;
+    let line = plain_line(args, &table)?;
+    if args.drive_unit == DriveUnit::Us {
+        for drive in &mut columns.drive {
+            *drive = servo.angle(*drive);
+        }
+    }
+    let mut readings = Readings::new(&columns.drive, &columns.measured);
+    if let Some(approach) = &columns.approach {
+        readings = readings.with_approach(approach);
+    }
+    if let Some(contact) = &columns.contact {
+        readings = readings.with_contact(contact);
+    }
+    let mut options = FitOptions::default()
+        .with_guard(args.guard)
+        .with_confidence(args.confidence);
+    if let Some(resolution) = args.resolution {
+        options = options.with_resolution(resolution);
+    }
+    let fit = fit_limits(&readings, &options).map_err(|error| {
+        let problem = Problem::from(error);
+        Problem {
+            message: format!("{}: {}", args.readings.display(), problem.message),
+            file: Some(args.readings.display().to_string()),
+            ..problem
+        }
+    })?;
+    Ok(Fitted {
+        args,
+        columns,
+        servo,
+        servo_record,
+        servo_assumed: servo_assumed && args.drive_unit == DriveUnit::Us,
+        fit,
+        line,
+    })
+}
+
+fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Problem> {
+    if args.line_over.is_empty() {
+        return Ok(None);
+    }
+    let only: Vec<ColumnValue> = args.only.iter().chain(&args.line_over).cloned().collect();
+    let columns = table.columns(args, &only, "--line-over")?;
+    let line = fit_line(&columns.drive, &columns.measured)?;
+    let over: Vec<String> = args
+        .line_over
+        .iter()
+        .map(|only| format!("{}={}", only.column, only.value))
+        .collect();
+    Ok(Some(PlainLine {
+        over: over.join(", "),
+        drive_unit: unit(args.drive_unit),
+        measured_unit: args.measured_unit.clone(),
+        line,
+        slope_rad: (args.measured_unit == "deg").then(|| line.slope.to_radians()),
+    }))
+}
+
+/// What the robot file will say of the joint.
+fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord, Problem> {
+    let args = fitted.args;
+    let date = args.date.or_else(Date::today);
+    let no_travel = || {
+        Problem::new(
+            Code::NoMotion,
+            format!("joint {name}: guard and uncertainty leave no travel to write down; see the warnings"),
+        )
+    };
+    if let Some(entry) = robot.joint(name) {
+        let mut record = entry.record();
+        if !record.apply_fit(&fitted.fit, date) {
+            return Err(no_travel());
+        }
+        record.joint.servo = fitted.servo_record;
+        return Ok(record);
+    }
+    let timer = timer_record(args, Some(robot));
+    let mut record =
+        EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer).ok_or_else(no_travel)?;
+    match args.command {
+        Some(command) => record.joint.command = command.0,
+        None => record.unit = Some(args.measured_unit.clone()),
+    }
+    if let Some(rest) = args.rest {
+        record.joint.rest = rest;
+    } else if let Some(command) = args.command {
+        let [lower, upper] = command.0;
+        record.joint.rest = if lower <= 0.0 && upper >= 0.0 {
+            0.0
+        } else {
+            0.5 * (lower + upper)
+        };
+    }
+    record.joint.rate_per_s = args.rate_per_s;
+    record.board.clone_from(&args.board);
+    record.channel = args.channel;
+    Ok(record)
+}
+
+fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {
+    if path.exists() {
+        return robot.save(path);
+    }
+    // Somebody may have made the file meanwhile; then theirs stays.
+    robot.save_new(path)
+}
+
+const fn unit(unit: DriveUnit) -> &'static str {
+    match unit {
+        DriveUnit::Deg => "deg",
+        DriveUnit::Us => "us",
+    }
+}
+
+fn rejected_lines(fitted: &Fitted<'_>) -> Vec<u64> {
+    let lines = &fitted.columns.lines;
+    fitted
+        .fit
+        .rejected
+        .iter()
+        .filter_map(|rejected| lines.get(rejected.index).copied())
+        .collect()
+}
+
+fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
+    match fit.lost_motion {
+        LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
+        _ => None,
+    }
+}
+
+/// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
+fn drive(fitted: &Fitted<'_>, value: f64) -> String {
+    match fitted.args.drive_unit {
+        DriveUnit::Deg => format!("{} deg", number(value, 2)),
+        DriveUnit::Us => format!(
+            "{} deg ({} us)",
+            number(value, 2),
+            number(fitted.servo.pulse_us(value), 0)
+        ),
+    }
+}
+
+fn describe(text: &mut String, fitted: &Fitted<'_>) {
+    let (args, fit) = (fitted.args, &fitted.fit);
+    let name = args.joint.as_deref().unwrap_or("fit");
+    let rows: Vec<String> = args
+        .only
+        .iter()
+        .map(|only| format!("{}={}", only.column, only.value))
+        .collect();
+    let rows = if rows.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", rows.join(", "))
+    };
+    let _ = writeln!(
+        text,
+        "{}  {} readings of {}{rows}",
+        strong(name),
+        fit.readings,
+        args.readings.display()
+    );
+    let mut line = |label: &str, value: String| {
+        let _ = writeln!(text, "  {label:<12} {value}");
+    };
+    let percent = number(fit.confidence * 100.0, 2);
+    for (word, end) in [("lower end", &fit.lower), ("upper end", &fit.upper)] {
+        match (end.kind, end.interval) {
+            (EndKind::Contact, interval) => {
+                let interval = interval.map_or(String::new(), |[low, high]| {
+                    format!(", {percent} % within {} to {}", drive(fitted, low), drive(fitted, high))
+                });
+                line(
+                    word,
+                    format!("stop met: contact at {}{interval}", drive(fitted, end.at)),
+                );
+            }
+            (EndKind::Reached, _) => {
+                line(
+                    word,
+                    format!(
+                        "no stop met: clear as far as {}, nothing known beyond",
+                        drive(fitted, end.at)
+                    ),
+                );
+            }
+        }
+    }
+    match fit.travel {
+        Some([lower, upper]) => line(
+            "travel",
+            format!(
+                "{} to {}, guard {} deg",
+                drive(fitted, lower),
+                drive(fitted, upper),
+                number(args.guard, 3)
+            ),
+        ),
+        None => line("travel", "none is left".to_owned()),
+    }
+    let trend = match fit.sense.trend {
+        Trend::Rising => "rises",
+        Trend::Falling => "falls",
+    };
+    let measured = &args.measured_unit;
+    line(
+        "slope",
+        format!(
+            "{} {measured} per drive deg, u {}: measured {trend} with drive",
+            number(fit.slope, 4),
+            number(fit.u_slope, 4)
+        ),
+    );
+    line(
+        "scatter",
+        format!("{} {measured} about the model", number(fit.residual_sd, 3)),
+    );
+    match fit.lost_motion {
+        LostMotion::Measured { value, u, .. } => {
+            line(
+                "lost motion",
+                format!("{} {measured}, u {}", number(value, 3), number(u, 3)),
+            );
+        }
+        _ => {
+            let reason = lost_motion_reason(fit).unwrap_or_default();
+            line("lost motion", reason.trim_start_matches("lost motion ").to_owned());
+        }
+    }
+    let lines = rejected_lines(fitted);
+    if !lines.is_empty() {
+        let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
+        line("left out", format!("misreadings in line {}", lines.join(", ")));
+    }
+    for warning in &fit.warnings {
+        line("mind", warning.to_string());
+    }
+    if let Some(plain) = &fitted.line {
+        let rad = plain.slope_rad.map_or(String::new(), |slope| {
+            format!(" = {slope:.6} rad per {}", plain.drive_unit)
+        });
+        line(
+            "plain line",
+            format!("over the {} readings with {}:", plain.line.n, plain.over),
+        );
+        line(
+            "",
+            format!("slope {:.5} {measured} per {}{rad}", plain.line.slope, plain.drive_unit),
+        );
+        line("", format!("R\u{b2} {:.4}", plain.line.r_squared));
+    }
+    if fitted.servo_assumed {
+        let [a0, a1] = fitted.servo_record.angle;
+        let [p0, p1] = fitted.servo_record.pulse_us;
+        line(
+            "assumed",
+            format!("a servo of {a0} to {a1} deg on {p0} to {p1} us (common practice); else see --servo-angle"),
+        );
+    }
+}

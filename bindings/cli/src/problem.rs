@@ -1,0 +1,94 @@
+//! Why a command was refused.
+
+use elbowroom::fit::FitError;
+use elbowroom::robot::FileError;
+use elbowroom::{Code, ConvertError, JointError};
+use serde::Serialize;
+use std::fmt;
+use std::path::Path;
+
+/// A refusal: nothing was written, and the exit status is 2.
+#[derive(Debug, Serialize)]
+pub(crate) struct Problem {
+    /// Frozen number of the error.
+    pub(crate) code: u16,
+    /// Its name.
+    pub(crate) name: &'static str,
+    /// The sentence, with its place.
+    pub(crate) message: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) file: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) line: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) column: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) joint: Option<String>,
+}
+
+impl Problem {
+    pub(crate) fn new(code: Code, message: impl Into<String>) -> Self {
+        Self {
+            code: code.number(),
+            name: code.name(),
+            message: message.into(),
+            file: None,
+            line: None,
+            column: None,
+            joint: None,
+        }
+    }
+
+    /// A fault of a file of ours or the user's, its place put before the sentence.
+    pub(crate) fn at(code: Code, path: &Path, line: Option<u64>, message: impl fmt::Display) -> Self {
+        let line = line.and_then(|line| u32::try_from(line).ok());
+        let place = line.map_or(String::new(), |line| format!(":{line}"));
+        Self {
+            file: Some(path.display().to_string()),
+            line,
+            ..Self::new(code, format!("{}{place}: {message}", path.display()))
+        }
+    }
+
+    /// What the system said about a file.
+    pub(crate) fn access(path: &Path, action: &str, error: &std::io::Error) -> Self {
+        let reason = error.to_string().to_lowercase();
+        Self::at(Code::FileAccess, path, None, format!("cannot be {action}: {reason}"))
+    }
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl From<FileError> for Problem {
+    fn from(error: FileError) -> Self {
+        Self {
+            file: error.file().map(|path| path.display().to_string()),
+            line: error.line().and_then(|line| u32::try_from(line).ok()),
+            column: error.column().and_then(|column| u32::try_from(column).ok()),
+            joint: error.joint().map(str::to_owned),
+            ..Self::new(error.code(), error.to_string())
+        }
+    }
+}
+
+impl From<FitError> for Problem {
+    fn from(error: FitError) -> Self {
+        Self::new(error.code(), error.to_string())
+    }
+}
+
+impl From<JointError> for Problem {
+    fn from(error: JointError) -> Self {
+        Self::new(error.code(), error.to_string())
+    }
+}
+
+impl From<ConvertError> for Problem {
+    fn from(error: ConvertError) -> Self {
+        Self::new(error.code(), error.to_string())
+    }
+}

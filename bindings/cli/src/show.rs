@@ -1,0 +1,253 @@
+//! `show`: the joints of a robot file, in 80 columns.
+
+use crate::args::ShowArgs;
+use crate::convert::{Converted, forward_table};
+use crate::outcome::Outcome;
+use crate::paint::{number, strong};
+use crate::problem::Problem;
+use elbowroom::robot::{EndEvidence, Evidence, JointEntry, Robot};
+use serde::Serialize;
+use std::fmt::Write as _;
+
+#[derive(Serialize)]
+struct Report<'a> {
+    robot: Option<&'a str>,
+    joints: Vec<Shown<'a>>,
+}
+
+#[derive(Serialize)]
+struct Shown<'a> {
+    name: &'a str,
+    line: usize,
+    board: Option<&'a str>,
+    channel: Option<u16>,
+    unit: Option<&'a str>,
+    mirror_of: Option<&'a str>,
+    #[serde(flatten)]
+    joint: elbowroom::JointRecord<f64>,
+    evidence: ShownEvidence,
+    /// Lower command, rest and upper command on their way to the motor.
+    conversions: Vec<Converted>,
+}
+
+#[derive(Serialize)]
+struct ShownEvidence {
+    date: Option<String>,
+    sense: Option<&'static str>,
+    lower: Option<ShownEnd>,
+    upper: Option<ShownEnd>,
+    lost_motion: Option<f64>,
+    u_lost_motion: Option<f64>,
+    readings: Option<u32>,
+}
+
+#[derive(Serialize)]
+struct ShownEnd {
+    kind: &'static str,
+    at: f64,
+    u: Option<f64>,
+    guard: Option<f64>,
+}
+
+impl From<&Evidence> for ShownEvidence {
+    fn from(evidence: &Evidence) -> Self {
+        let end = |end: Option<EndEvidence>| {
+            end.map(|end| ShownEnd {
+                kind: end.kind.as_str(),
+                at: end.at,
+                u: end.u,
+                guard: end.guard,
+            })
+        };
+        Self {
+            date: evidence.date.map(|date| date.to_string()),
+            sense: evidence.sense.map(|sense| sense.as_str()),
+            lower: end(evidence.lower),
+            upper: end(evidence.upper),
+            lost_motion: evidence.lost_motion.map(|lost| lost.value),
+            u_lost_motion: evidence.lost_motion.and_then(|lost| lost.u),
+            readings: evidence.readings,
+        }
+    }
+}
+
+/// Lower command, rest and upper command of a joint on their way to the motor.
+pub(crate) fn conversions(entry: &JointEntry) -> Result<Vec<Converted>, Problem> {
+    let joint = entry.joint();
+    let commands = [
+        joint.command_range().lower(),
+        joint.rest(),
+        joint.command_range().upper(),
+    ];
+    let converted = commands.map(|command| Converted::command(joint, command));
+    Ok(converted.into_iter().collect::<Result<_, _>>()?)
+}
+
+pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
+    let robot = Robot::load(&args.file)?;
+    let mut text = String::new();
+    let entries: Vec<&JointEntry> = match &args.joint {
+        Some(name) => {
+            let entry = robot.expect_joint(name)?;
+            one(&mut text, entry)?;
+            vec![entry]
+        }
+        None => {
+            table(&mut text, &robot);
+            robot.joints().iter().collect()
+        }
+    };
+    let joints = entries.into_iter().map(shown).collect::<Result<_, _>>()?;
+    let report = Report {
+        robot: robot.name(),
+        joints,
+    };
+    Outcome::new(text, &report, false)
+}
+
+fn shown(entry: &JointEntry) -> Result<Shown<'_>, Problem> {
+    Ok(Shown {
+        name: entry.name(),
+        line: entry.line(),
+        board: entry.board(),
+        channel: entry.channel(),
+        unit: entry.unit(),
+        mirror_of: entry.mirror_of(),
+        joint: entry.joint().record(),
+        evidence: entry.evidence().into(),
+        conversions: conversions(entry)?,
+    })
+}
+
+/// At most so many characters, the last one a mark that something is missing.
+fn fitted(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        text.to_owned()
+    } else {
+        text.chars().take(most.saturating_sub(1)).chain(['~']).collect()
+    }
+}
+
+fn range(lower: f64, upper: f64) -> String {
+    format!("{} .. {}", number(lower, 2), number(upper, 2))
+}
+
+fn table(text: &mut String, robot: &Robot) {
+    let name = robot.name().unwrap_or("robot");
+    let _ = writeln!(text, "{}  {} joints", strong(name), robot.joints().len());
+    let head = format!(
+        "{:<18}{:<13}{:>17}{:>17}{:>8}  {}",
+        "joint", "output", "command", "travel deg", "rest", "ends"
+    );
+    let _ = writeln!(text, "{}", strong(head.trim_end()));
+    for entry in robot.joints() {
+        let joint = entry.joint();
+        let output = match (entry.board(), entry.channel()) {
+            (Some(board), Some(channel)) => format!("{}:{channel}", fitted(board, 9)),
+            _ => "-".to_owned(),
+        };
+        let sign = if joint.direction().is_inverted() { "-" } else { "" };
+        let mark = |end: Option<EndEvidence>| end.map_or("?", |end| end.kind.as_str().get(..1).unwrap_or("?"));
+        let line = format!(
+            "{:<18}{output:<13}{:>17}{:>17}{:>8}  {}{} {sign}",
+            fitted(entry.name(), 17),
+            range(joint.command_range().lower(), joint.command_range().upper()),
+            range(joint.travel().lower(), joint.travel().upper()),
+            number(joint.rest(), 2),
+            mark(entry.evidence().lower),
+            mark(entry.evidence().upper),
+        );
+        let _ = writeln!(text, "{}", line.trim_end());
+    }
+    let _ = writeln!(
+        text,
+        "ends, lower then upper: c contact, r reached, d declared, ? unproven; - inverted"
+    );
+}
+
+fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
+    let joint = entry.joint();
+    let unit = entry.unit().unwrap_or("");
+    let _ = writeln!(text, "{}  (line {})", strong(entry.name()), entry.line());
+    let mut line = |label: &str, value: String| {
+        let _ = writeln!(text, "  {label:<12} {value}");
+    };
+    match (entry.board(), entry.channel()) {
+        (Some(board), Some(channel)) => line("output", format!("board {board}, channel {channel}")),
+        _ => line("output", "not written down".to_owned()),
+    }
+    if let Some(mirror) = entry.mirror_of() {
+        line("mirrors", mirror.to_owned());
+    }
+    let direction = if joint.direction().is_inverted() {
+        ", inverted"
+    } else {
+        ""
+    };
+    line(
+        "command",
+        format!(
+            "{} {unit}",
+            range(joint.command_range().lower(), joint.command_range().upper())
+        ),
+    );
+    line(
+        "drive",
+        format!(
+            "{} deg{direction}",
+            range(joint.drive_range().lower(), joint.drive_range().upper())
+        ),
+    );
+    line(
+        "travel",
+        format!("{} deg", range(joint.travel().lower(), joint.travel().upper())),
+    );
+    match joint.rate_per_s() {
+        Some(rate) => line("rate", format!("{} {unit} per second", number(rate, 3))),
+        None => line("rate", "not written down: the servo's full speed".to_owned()),
+    }
+    let (servo, timer) = (joint.servo(), joint.timer());
+    line(
+        "servo",
+        format!(
+            "{} deg on {} us",
+            range(servo.angle_range().lower(), servo.angle_range().upper()),
+            range(servo.pulse_range_us().lower(), servo.pulse_range_us().upper())
+        ),
+    );
+    line(
+        "timer",
+        format!("{} counts at {} Hz", timer.counts(), number(timer.frame_hz(), 3)),
+    );
+    let evidence = entry.evidence();
+    line("lower end", end(evidence.lower));
+    line("upper end", end(evidence.upper));
+    line(
+        "sense",
+        evidence.sense.map_or("not tested", |sense| sense.as_str()).to_owned(),
+    );
+    line(
+        "lost motion",
+        evidence.lost_motion.map_or("not known".to_owned(), |lost| {
+            let u = lost.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
+            format!("{} deg{u}", number(lost.value, 3))
+        }),
+    );
+    let date = evidence.date.map_or("no date".to_owned(), |date| date.to_string());
+    let readings = evidence.readings.map_or(String::new(), |n| format!(", {n} readings"));
+    line("evidence", format!("{date}{readings}"));
+    let conversions = conversions(entry)?;
+    let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&conversions).collect();
+    forward_table(text, unit, &rows);
+    Ok(())
+}
+
+fn end(end: Option<EndEvidence>) -> String {
+    end.map_or("unproven".to_owned(), |end| {
+        let u = end.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
+        let guard = end
+            .guard
+            .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
+        format!("{} at {} deg{u}{guard}", end.kind.as_str(), number(end.at, 3))
+    })
+}

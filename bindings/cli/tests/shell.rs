@@ -1,0 +1,477 @@
+//! The shell tool as a user meets it: what it prints, what it refuses, what it leaves alone, and its exit status.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
+
+use std::fs;
+use std::io::Write as _;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+use serde_json::Value;
+
+fn tool(folder: &Path, args: &[&str], input: &str) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_elbowroom"))
+        .args(args)
+        .current_dir(folder)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
+    child.wait_with_output().unwrap()
+}
+
+/// Runs, expects an exit status, and gives standard output and standard error.
+#[track_caller]
+fn run(folder: &Path, args: &[&str], status: i32) -> (String, String) {
+    let output = tool(folder, args, "");
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    let (out, err) = (text(output.stdout), text(output.stderr));
+    assert_eq!(output.status.code(), Some(status), "{args:?}\n{out}\n{err}");
+    (out, err)
+}
+
+#[track_caller]
+fn json(folder: &Path, args: &[&str], status: i32) -> Value {
+    let mut args = args.to_vec();
+    args.push("--json");
+    let (out, _) = run(folder, &args, status);
+    serde_json::from_str(&out).unwrap()
+}
+
+/// Invented data.
+const ROBOT: &str = r#"format = 1
+name = "heron"
+timer = { frame_hz = 50, counts = 4096 }
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+
+[joint.wing_left]   # squeaks
+board = "breast"
+channel = 8
+command = [0, 180]
+drive = [5, 80]
+rest = 90
+rate_per_s = 60
+"#;
+
+/// Invented data: a clean line, 2 deg of joint angle per deg of drive.
+const READINGS: &str = "drive,measured\n10,20.1\n20,39.9\n30,60.1\n40,80.0\n50,99.9\n60,120.1\n70,139.9\n";
+
+fn folder() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("heron.toml"), ROBOT).unwrap();
+    fs::write(folder.path().join("readings.csv"), READINGS).unwrap();
+    folder
+}
+
+/// Slope and R² over the rows that the source used, as A. J. Barry's simflight published them
+/// (`tests/data/measured/README.md`).
+#[test]
+fn the_demo_agrees_with_what_its_source_published() {
+    let folder = tempfile::tempdir().unwrap();
+    let (out, _) = run(folder.path(), &["demo"], 0);
+    let flat = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for published in ["= 0.002114 rad per us R² 0.9883", "= -0.002300 rad per us R² 0.9930"] {
+        assert!(flat.contains(published), "{published}\n{out}");
+    }
+    assert_eq!(out.matches("lost motion  not determinable").count(), 2, "{out}");
+}
+
+#[test]
+fn the_demo_writes_a_robot_that_converts_and_never_over_other_files() {
+    let folder = tempfile::tempdir().unwrap();
+    run(folder.path(), &["demo", "here"], 0);
+    let first = fs::read_to_string(folder.path().join("here/elevons.toml")).unwrap();
+    run(folder.path(), &["demo", "here"], 0);
+    let second = fs::read_to_string(folder.path().join("here/elevons.toml")).unwrap();
+    assert_eq!(first, second, "the same readings change nothing");
+    run(
+        folder.path(),
+        &["convert", "here/elevons.toml", "elevon_left", "0", "-10"],
+        0,
+    );
+
+    fs::write(folder.path().join("here/elevon_deflection.csv"), "mine").unwrap();
+    let (_, err) = run(folder.path(), &["demo", "here"], 2);
+    assert!(err.contains("name another folder"), "{err}");
+    assert_eq!(
+        fs::read_to_string(folder.path().join("here/elevon_deflection.csv")).unwrap(),
+        "mine"
+    );
+}
+
+/// Each bad table: what it holds, options, and what the refusal must say.
+#[test]
+fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
+    let folder = folder();
+    let cases: &[(&str, &[&str], &[&str])] = &[
+        ("", &[], &["readings.csv: the file is empty", "drive,measured"]),
+        ("\n \n", &[], &["the file is empty"]),
+        ("drive,measured\n", &[], &["0 readings are too few"]),
+        ("drive,measured\n1,2\n", &[], &["1 readings are too few", "3 more"]),
+        (
+            "drive,measured\n1,2\n2,abc\n",
+            &[],
+            &["readings.csv:3: column 2 (measured): \"abc\" is no number"],
+        ),
+        (
+            "drive,measured\n1,2\n2,\n",
+            &[],
+            &["readings.csv:3: column 2 (measured): \"\" holds nothing"],
+        ),
+        (
+            "drive,measured\n1,nan\n",
+            &[],
+            &["readings.csv:2: column 2 (measured): \"nan\" is no finite number"],
+        ),
+        (
+            "drive,measured\n1,\"2,5\"\n",
+            &[],
+            &["readings.csv:2:", "use a decimal point"],
+        ),
+        (
+            "drive,measured\n1,2\n2",
+            &[],
+            &["readings.csv:3: the row has 1 cells, the header 2; the file may be cut off"],
+        ),
+        (
+            "angle,measured\n1,2\n",
+            &[],
+            &[
+                "readings.csv:1: no column is named \"drive\" (there are: angle, measured)",
+                "--drive",
+            ],
+        ),
+        (
+            READINGS,
+            &["--measured", "pot"],
+            &["no column is named \"pot\"", "--measured"],
+        ),
+        ("drive;measured\n1;2\n", &[], &["--separator"]),
+        (
+            READINGS,
+            &["--where", "side=left"],
+            &["no column is named \"side\"", "--where"],
+        ),
+        (
+            READINGS,
+            &["--where", "drive=11"],
+            &["no row has drive=11; there are drive = 10, 20"],
+        ),
+        ("drive,drive\n1,2\n", &[], &["names column \"drive\" twice"]),
+        (
+            "drive,measured,approach\n1,2,left\n",
+            &[],
+            &["column 3 (approach): \"left\" is not known; write one of below, above"],
+        ),
+        (
+            "drive,measured\n1,1\n1,2\n1,3\n1,4\n1,5\n",
+            &[],
+            &["only 1 different drive angles"],
+        ),
+        (
+            "drive,measured\n10,5\n20,5\n30,5\n40,5\n50,5\n60,5\n",
+            &[],
+            &["does not follow it"],
+        ),
+        (READINGS, &["--guard", "-1"], &["guard is -1"]),
+        (READINGS, &["--confidence", "95"], &["confidence is 95"]),
+    ];
+    for &(table, options, says) in cases {
+        fs::write(folder.path().join("readings.csv"), table).unwrap();
+        let mut args = vec!["fit", "readings.csv", "--into", "heron.toml", "--joint", "wing_left"];
+        args.extend(options);
+        let (out, err) = run(folder.path(), &args, 2);
+        assert_eq!(out, "", "{table}");
+        for what in says {
+            assert!(err.contains(what), "{table:?}: {err}");
+        }
+        assert_eq!(err.trim_end().lines().count(), 1, "{err}");
+        let object = json(folder.path(), &args, 2);
+        assert!(err.contains(object["error"]["message"].as_str().unwrap()));
+        assert!(object["error"]["code"].as_u64().unwrap() > 0);
+    }
+    fs::write(folder.path().join("readings.csv"), [0xff, 0x00]).unwrap();
+    let (_, err) = run(folder.path(), &["fit", "readings.csv"], 2);
+    assert!(err.contains("UTF-8"), "{err}");
+    let (_, err) = run(folder.path(), &["fit", "reading.csv"], 2);
+    assert!(err.contains("reading.csv: cannot be read"), "{err}");
+    assert_eq!(
+        fs::read_to_string(folder.path().join("heron.toml")).unwrap(),
+        ROBOT,
+        "the file on disk is unchanged"
+    );
+    assert_eq!(
+        fs::read_dir(folder.path()).unwrap().count(),
+        2,
+        "and nothing lies beside it"
+    );
+}
+
+#[test]
+fn bad_robot_files_are_refused_and_stay() {
+    let folder = folder();
+    let fit = ["fit", "readings.csv", "--into", "heron.toml", "--joint", "wing_left"];
+    for (from, to, says) in [
+        (
+            "drive = [5, 80]",
+            "drive = [80, 5]",
+            "heron.toml:10:9: joint wing_left: drive [80, 5] has its ends swapped",
+        ),
+        ("drive = [5, 80]", "drive = [5, 5]", "has no width"),
+        ("rest = 90", "rest = nan", "rest holds NaN"),
+        (
+            "rest = 90",
+            "rest = 190",
+            "heron.toml:11:8: joint wing_left: rest 190 is outside command 0 to 180",
+        ),
+        (
+            "rest = 90",
+            "rset = 90",
+            "heron.toml:11:1: joint wing_left: unknown key rset; write rest",
+        ),
+        ("rate_per_s = 60\n", "rate_per_s = ", "not TOML"),
+    ] {
+        let broken = ROBOT.replace(from, to);
+        fs::write(folder.path().join("heron.toml"), &broken).unwrap();
+        for args in [
+            &fit[..],
+            &["check", "heron.toml"],
+            &["show", "heron.toml"],
+            &["convert", "heron.toml", "wing_left", "1"],
+        ] {
+            let (out, err) = run(folder.path(), args, 2);
+            assert_eq!(out, "");
+            assert!(err.contains(says), "{err}");
+        }
+        assert_eq!(fs::read_to_string(folder.path().join("heron.toml")).unwrap(), broken);
+    }
+}
+
+#[test]
+fn a_fit_updates_its_joint_in_place() {
+    let folder = folder();
+    let args = [
+        "fit",
+        "readings.csv",
+        "--into",
+        "heron.toml",
+        "--joint",
+        "wing_left",
+        "--date",
+        "2026-11-20",
+    ];
+    let (out, _) = run(folder.path(), &args, 0);
+    assert!(out.contains("joint wing_left updated in heron.toml"), "{out}");
+    let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
+    let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
+        lower = { kind = \"reached\", at = 10 }\nupper = { kind = \"reached\", at = 70 }\nreadings = 7\n";
+    assert_eq!(text, format!("{ROBOT}{added}"));
+    // No other joint, no other file, without being asked for.
+    let (_, err) = run(
+        folder.path(),
+        &["fit", "readings.csv", "--into", "heron.toml", "--joint", "wing_lfet"],
+        2,
+    );
+    assert!(
+        err.contains("no joint is named wing_lfet; the nearest name is wing_left; --new adds it"),
+        "{err}"
+    );
+    let (_, err) = run(
+        folder.path(),
+        &["fit", "readings.csv", "--into", "stork.toml", "--joint", "a"],
+        2,
+    );
+    assert!(err.contains("--new makes it"), "{err}");
+    assert!(!folder.path().join("stork.toml").exists());
+}
+
+#[test]
+fn a_new_file_holds_a_joint_in_its_own_commands() {
+    let folder = folder();
+    let new = [
+        "fit",
+        "readings.csv",
+        "--into",
+        "stork.toml",
+        "--joint",
+        "neck",
+        "--new",
+        "--command=-1,1",
+        "--rate-per-s",
+        "0.5",
+        "--board",
+        "breast",
+        "--channel",
+        "3",
+        "--counts",
+        "65536",
+    ];
+    run(folder.path(), &new, 0);
+    let text = fs::read_to_string(folder.path().join("stork.toml")).unwrap();
+    for line in [
+        "counts = 65536 }",
+        "command = [-1, 1]",
+        "drive = [10, 70]",
+        "rest = 0",
+        "channel = 3",
+        "rate_per_s = 0.5",
+    ] {
+        assert!(text.contains(line), "{text}");
+    }
+    run(folder.path(), &["check", "stork.toml"], 0);
+}
+
+#[test]
+fn converts_both_ways_from_arguments_and_from_input() {
+    let folder = folder();
+    let dir = folder.path();
+    let (out, _) = run(dir, &["convert", "heron.toml", "wing_left", "90", "200"], 0);
+    assert!(out.contains("42.5     972.222      199\n"), "{out}");
+    assert!(out.contains("clamped to the command range"), "{out}");
+    let output = tool(
+        dir,
+        &["convert", "heron.toml", "wing_left", "--to", "counts"],
+        "0 90\n180\n",
+    );
+    assert_eq!(String::from_utf8(output.stdout).unwrap(), "114\n199\n284\n");
+    let (out, _) = run(
+        dir,
+        &[
+            "convert",
+            "heron.toml",
+            "wing_left",
+            "--from",
+            "drive",
+            "42.5",
+            "--to",
+            "command",
+        ],
+        0,
+    );
+    assert_eq!(out, "90\n");
+    let object = json(
+        dir,
+        &[
+            "convert",
+            "heron.toml",
+            "wing_left",
+            "--from",
+            "pulse-us",
+            "972.2222222222222",
+        ],
+        0,
+    );
+    assert!((object["values"][0]["command"].as_f64().unwrap() - 90.0).abs() < 1e-9);
+    for (args, says) in [
+        (
+            &["convert", "heron.toml", "wing_left", "1", "nan"][..],
+            "value 2 (\"nan\"): command NaN is not a finite number",
+        ),
+        (
+            &["convert", "heron.toml", "wing_left", "one"],
+            "value 1 (\"one\") is no number",
+        ),
+        (
+            &["convert", "heron.toml", "wing_left", "--from", "counts", "1.5"],
+            "is no count",
+        ),
+        (
+            &["convert", "heron.toml", "wing", "1"],
+            "no joint is named wing; the nearest name is wing_left",
+        ),
+        (&["convert", "heron.toml", "wing_left"], "no values given"),
+        (
+            &[
+                "convert",
+                "heron.toml",
+                "wing_left",
+                "--from",
+                "drive",
+                "1",
+                "--to",
+                "counts",
+            ],
+            "use --to command",
+        ),
+    ] {
+        let (out, err) = run(dir, args, 2);
+        assert!(err.contains(says) && out.is_empty(), "{err}");
+    }
+}
+
+#[test]
+fn check_says_what_it_found_by_its_exit_status() {
+    let folder = folder();
+    let dir = folder.path();
+    let (out, _) = run(dir, &["check", "heron.toml"], 1);
+    assert!(
+        out.contains("heron.toml:6: warning limit-unproven: joint wing_left: nothing proves travel lower"),
+        "{out}"
+    );
+    let object = json(dir, &["check", "heron.toml"], 1);
+    assert!(
+        object["findings"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|f| f["rule"] == "limit-unproven")
+    );
+    let waived = format!("{ROBOT}\n[check]\nwaive = [{{ rule = \"limit-unproven\", reason = \"bench model\" }}]\n");
+    fs::write(dir.join("heron.toml"), waived).unwrap();
+    let (out, _) = run(dir, &["check", "heron.toml", "--waived"], 0);
+    assert!(out.contains("reason: bench model"), "{out}");
+    let (out, _) = run(dir, &["check", "--rules"], 0);
+    assert!(out.contains("rest-outside-travel"), "{out}");
+}
+
+#[test]
+fn show_fits_eighty_columns_without_colour() {
+    let folder = folder();
+    let dir = folder.path();
+    let wide = ROBOT.replace(
+        "[joint.wing_left]",
+        "[joint.a_name_far_longer_than_any_table_column_has_room_for]",
+    );
+    fs::write(dir.join("heron.toml"), wide).unwrap();
+    for args in [
+        &["show", "heron.toml"][..],
+        &[
+            "show",
+            "heron.toml",
+            "a_name_far_longer_than_any_table_column_has_room_for",
+        ],
+    ] {
+        let (out, _) = run(dir, args, 0);
+        assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+        assert!(!out.contains('\u{1b}'), "no colour without a terminal");
+    }
+}
+
+#[test]
+fn misuse_is_status_two_and_every_command_explains_itself() {
+    let folder = folder();
+    let dir = folder.path();
+    run(dir, &["fly"], 2);
+    run(dir, &["fit"], 2);
+    run(dir, &["fit", "readings.csv", "--into", "heron.toml"], 2);
+    let (help, _) = run(dir, &["--help"], 0);
+    assert!(
+        help.contains("no safety function") && help.contains("Exit status"),
+        "{help}"
+    );
+    for command in ["fit", "check", "show", "convert"] {
+        let (help, _) = run(dir, &[command, "--help"], 0);
+        assert!(help.contains("Examples:"), "{help}");
+    }
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let (script, _) = run(dir, &["completions", shell], 0);
+        assert!(script.contains("elbowroom") && script.contains("convert"), "{shell}");
+    }
+}

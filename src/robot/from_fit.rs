@@ -1,0 +1,178 @@
+//! From a limit fit to what a robot file says of a joint.
+
+use super::date::Date;
+use super::entry::EntryRecord;
+use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use crate::fit::{End, EndKind, LimitFit, LostMotion};
+use crate::joint::{JointRecord, ServoRecord, TimerRecord};
+
+/// Travel is written in thousandths of a degree: finer than any hobby servo moves, and readable.
+const TRAVEL_PER_DEG: f64 = 1e3;
+/// What proves it is written finer, so that rounding never eats a margin.
+const EVIDENCE_PER_DEG: f64 = 1e4;
+
+fn rounded(value: f64) -> f64 {
+    (value * EVIDENCE_PER_DEG).round() / EVIDENCE_PER_DEG
+}
+
+/// An uncertainty is never rounded to less than it is.
+fn rounded_up(u: f64) -> f64 {
+    (u * EVIDENCE_PER_DEG).ceil() / EVIDENCE_PER_DEG
+}
+
+/// Both ends rounded inward, so that rounding never widens a travel.
+fn inward([lower, upper]: [f64; 2]) -> [f64; 2] {
+    [
+        (lower * TRAVEL_PER_DEG).ceil() / TRAVEL_PER_DEG,
+        (upper * TRAVEL_PER_DEG).floor() / TRAVEL_PER_DEG,
+    ]
+}
+
+impl From<&End> for EndEvidence {
+    fn from(end: &End) -> Self {
+        Self {
+            kind: match end.kind {
+                EndKind::Contact => EvidenceKind::Contact,
+                EndKind::Reached => EvidenceKind::Reached,
+            },
+            at: rounded(end.at),
+            u: end.u.map(rounded_up),
+            guard: (end.kind == EndKind::Contact).then_some(end.guard),
+        }
+    }
+}
+
+impl Evidence {
+    /// What a fit proves, with the drive in deg. The sense of the feedback is no matter of a fit and stays unsaid.
+    pub fn from_fit(fit: &LimitFit, date: Option<Date>) -> Self {
+        Self {
+            date,
+            sense: None,
+            lower: Some((&fit.lower).into()),
+            upper: Some((&fit.upper).into()),
+            lost_motion: match fit.lost_motion {
+                LostMotion::Measured { drive, u_drive, .. } => Some(LostMotionEvidence {
+                    value: rounded(drive),
+                    u: Some(rounded_up(u_drive)),
+                }),
+                LostMotion::NotDeterminable { .. } => None,
+            },
+            readings: u32::try_from(fit.readings).ok(),
+        }
+    }
+}
+
+impl EntryRecord {
+    /// A joint that nothing is known of but a fit: it takes joint angles in the measured unit as commands, and rests at 0,
+    /// or midway where 0 is out of reach. `None` if the fit left no travel.
+    pub fn from_fit(
+        name: &str,
+        fit: &LimitFit,
+        date: Option<Date>,
+        servo: ServoRecord<f64>,
+        timer: TimerRecord<f64>,
+    ) -> Option<Self> {
+        let travel = inward(fit.travel?);
+        let [at_lower, at_upper] = travel.map(|drive| rounded(fit.intercept + fit.slope * drive));
+        let inverted = at_lower > at_upper;
+        let command = if inverted {
+            [at_upper, at_lower]
+        } else {
+            [at_lower, at_upper]
+        };
+        let rest = if command.first() <= Some(&0.0) && command.last() >= Some(&0.0) {
+            0.0
+        } else {
+            rounded(0.5 * (at_lower + at_upper))
+        };
+        let mut record = Self::new(name, JointRecord::new(command, travel, rest, servo, timer));
+        record.joint.inverted = inverted;
+        record.evidence = Evidence::from_fit(fit, date);
+        Some(record)
+    }
+
+    /// Takes over travel and evidence from a fit and leaves the rest, the sense of the feedback included. Whether the
+    /// fit left a travel: without one nothing is taken over.
+    #[must_use]
+    pub fn apply_fit(&mut self, fit: &LimitFit, date: Option<Date>) -> bool {
+        let Some(travel) = fit.travel else {
+            return false;
+        };
+        self.joint.travel = Some(inward(travel));
+        self.evidence = Evidence {
+            sense: self.evidence.sense,
+            ..Evidence::from_fit(fit, date)
+        };
+        true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Joint;
+    use crate::fit::{FitOptions, Readings, fit_limits};
+    use crate::robot::{Robot, Rule, check};
+    use std::vec::Vec;
+
+    const SERVO: ServoRecord<f64> = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    const TIMER: TimerRecord<f64> = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+
+    fn fit(slope: f64) -> LimitFit {
+        let drive: Vec<f64> = (0..20).map(|i| 20.0 + 5.3333 * f64::from(i)).collect();
+        let measured: Vec<f64> = drive
+            .iter()
+            .enumerate()
+            .map(|(i, x)| slope * (x - 70.0) + 0.01 * f64::from(u32::try_from(i * 7 % 5).unwrap()))
+            .collect();
+        fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap()
+    }
+
+    #[test]
+    fn a_fit_becomes_a_joint_that_agrees_with_it() {
+        for slope in [1.25, -0.8] {
+            let fit = fit(slope);
+            let record = EntryRecord::from_fit("j", &fit, Date::new(2026, 11, 20), SERVO, TIMER).unwrap();
+            assert_eq!(record.joint.inverted, slope < 0.0);
+            assert_eq!(record.joint.rest, 0.0);
+            let joint = Joint::new(record.joint.clone()).unwrap();
+            for drive in [30.0, 70.0, 100.0] {
+                let command = joint.command_from_drive(drive);
+                assert!((command - fit.expected(drive)).abs() < 0.02, "{command} {drive}");
+            }
+            // No rule about limits has anything to say of what a fit recommends.
+            let mut robot = Robot::new("r").unwrap();
+            robot.put(&record).unwrap();
+            let limits = [
+                Rule::TravelBeyondReached,
+                Rule::TravelBeyondContact,
+                Rule::GuardTooThin,
+                Rule::LimitUnproven,
+            ];
+            assert!(check(&robot).iter().all(|finding| !limits.contains(&finding.rule)));
+        }
+    }
+
+    #[test]
+    fn rounding_goes_inward_and_upward() {
+        assert_eq!(inward([5.0001, 79.9999]), [5.001, 79.999]);
+        assert_eq!(inward([-5.0001, 5.0]), [-5.0, 5.0]);
+        assert_eq!(rounded_up(0.12341), 0.1235);
+    }
+
+    #[test]
+    fn an_update_keeps_what_a_fit_does_not_know() {
+        let mut record = EntryRecord::new("j", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, SERVO, TIMER));
+        record.evidence.sense = Some(crate::robot::FeedbackSense::Opposing);
+        assert!(record.apply_fit(&fit(1.0), None));
+        assert_eq!(record.evidence.sense, Some(crate::robot::FeedbackSense::Opposing));
+        assert_eq!(record.joint.drive, [10.0, 150.0]);
+        assert_eq!(record.joint.travel, Some([20.0, 121.332]));
+    }
+}
