@@ -6,7 +6,7 @@ use thiserror::Error;
 
 /// Writes the codes, their names and the list of all of them from one table.
 macro_rules! codes {
-    ($($(#[$doc:meta])* $variant:ident = $number:literal => $name:literal,)*) => {
+    ($(#[doc = $text:literal] $variant:ident = $number:literal => $name:literal,)*) => {
         /// The frozen codes of everything that can go wrong.
         ///
         /// A number is never reused and never changes its meaning; 0 is success and has no variant. Callers treat a
@@ -15,7 +15,7 @@ macro_rules! codes {
         #[repr(u16)]
         #[non_exhaustive]
         pub enum Code {
-            $($(#[$doc])* $variant = $number,)*
+            $(#[doc = $text] $variant = $number,)*
         }
 
         impl Code {
@@ -31,6 +31,14 @@ macro_rules! codes {
             pub const fn name(self) -> &'static str {
                 match self {
                     $(Self::$variant => $name,)*
+                }
+            }
+
+            /// The general sentence, for where no error with its values is at hand.
+            pub const fn text(self) -> &'static str {
+                match self {
+                    // A doc comment starts with the space after its slashes.
+                    $(Self::$variant => $text.trim_ascii_start(),)*
                 }
             }
         }

@@ -105,6 +105,7 @@ fn flags(clamped: Clamped) -> u32 {
 /// ELB_STATUS_BLOCK_LENGTH, ELB_STATUS_BLOCK_FOREIGN, ELB_STATUS_BLOCK_VERSION, ELB_STATUS_BLOCK_CHECKSUM,
 /// ELB_STATUS_BLOCK_UNFIT, ELB_STATUS_CHANNEL_TWICE, or what is wrong with one of its joints.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_check(block: *const u8, length: usize) -> elb_status {
     // SAFETY: the header's contract.
     match unsafe { memory(block, length) } {
@@ -118,6 +119,7 @@ pub unsafe extern "C" fn elb_block_check(block: *const u8, length: usize) -> elb
 /// The command is held to the command range and the drive angle to the travel; NaN and infinities are refused with
 /// ELB_STATUS_NOT_FINITE, a count above 65535 with ELB_STATUS_COUNT_TOO_WIDE. `out` is untouched on error.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_counts(
     block: *const u8,
     length: usize,
@@ -131,6 +133,7 @@ pub unsafe extern "C" fn elb_block_counts(
 
 /// The pulse width, microseconds, of a command of the joint on a channel. As elb_block_counts() otherwise.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_pulse_us(
     block: *const u8,
     length: usize,
@@ -148,6 +151,7 @@ pub unsafe extern "C" fn elb_block_pulse_us(
 
 /// Every step of a command of the joint on a channel, with what held it back. As elb_block_counts() otherwise.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_convert(
     block: *const u8,
     length: usize,
@@ -164,6 +168,7 @@ pub unsafe extern "C" fn elb_block_convert(
 /// The target is held to the command range first. A joint without a rate arrives at once. NaN and infinities are refused
 /// with ELB_STATUS_NOT_FINITE, seconds below zero with ELB_STATUS_OPTION_OUTSIDE.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_step(
     block: *const u8,
     length: usize,
@@ -185,6 +190,7 @@ pub unsafe extern "C" fn elb_block_step(
 
 /// The command that the joint on a channel takes when nothing else is asked.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_rest(block: *const u8, length: usize, channel: u16, out: *mut f32) -> elb_status {
     // SAFETY: the header's contract.
     unsafe { give(out, || Ok(joint(memory(block, length)?, channel)?.rest())) }
@@ -192,6 +198,7 @@ pub unsafe extern "C" fn elb_block_rest(block: *const u8, length: usize, channel
 
 /// The command of a timer count. Nothing is clamped.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_command_from_counts(
     block: *const u8,
     length: usize,
@@ -209,6 +216,7 @@ pub unsafe extern "C" fn elb_block_command_from_counts(
 
 /// The command of a pulse width in microseconds. Nothing is clamped; NaN gives NaN.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_command_from_pulse_us(
     block: *const u8,
     length: usize,
@@ -226,6 +234,7 @@ pub unsafe extern "C" fn elb_block_command_from_pulse_us(
 
 /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_command_from_drive(
     block: *const u8,
     length: usize,

@@ -1,0 +1,220 @@
+//! What is wrong with a robot although its file can be read.
+
+use crate::guard::guard;
+use crate::pointer;
+use crate::refusal::{Refusal, elb_error};
+use crate::robot::elb_robot;
+use crate::status::elb_status;
+use crate::text::c_text;
+use model::robot::{Check, Date, Finding, Severity};
+use std::ffi::{CString, c_char};
+use std::ptr::null;
+
+/// Severity of a finding: worth knowing.
+pub const ELB_SEVERITY_NOTE: u32 = 0;
+/// Severity of a finding: should be put right before the joint runs unattended.
+pub const ELB_SEVERITY_WARNING: u32 = 1;
+/// Severity of a finding: the joint must not run.
+pub const ELB_SEVERITY_ERROR: u32 = 2;
+
+/// Everything that a check found. Immutable: any number of threads may read it at once.
+#[derive(Debug)]
+pub struct elb_findings {
+    open: Vec<Texts>,
+    waived: Vec<Texts>,
+}
+
+/// One finding with its texts as C wants them.
+#[derive(Debug)]
+struct Texts {
+    rule: CString,
+    joint: Option<CString>,
+    message: CString,
+    hint: CString,
+    waiver: Option<CString>,
+    severity: u32,
+    line: u32,
+}
+
+impl Texts {
+    fn of(finding: &Finding, waiver: Option<&String>) -> Self {
+        Self {
+            rule: c_text(&finding.rule.name()),
+            joint: finding.joint.as_ref().map(c_text),
+            message: c_text(&finding.message),
+            hint: c_text(&finding.hint),
+            waiver: waiver.map(c_text),
+            severity: match finding.severity {
+                Severity::Note => ELB_SEVERITY_NOTE,
+                Severity::Warning => ELB_SEVERITY_WARNING,
+                Severity::Error => ELB_SEVERITY_ERROR,
+            },
+            line: finding.line.map_or(0, |line| u32::try_from(line).unwrap_or(u32::MAX)),
+        }
+    }
+}
+
+/// Something wrong with a robot. Texts live as long as the findings. Frozen.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_finding {
+    /// The name of the rule that found it: "rest-outside-travel".
+    pub rule: *const c_char,
+    /// The joint concerned; NULL for the robot as a whole.
+    pub joint: *const c_char,
+    /// What is wrong, with its values.
+    pub message: *const c_char,
+    /// What to do about it.
+    pub hint: *const c_char,
+    /// The reason for which the robot file waives it; NULL if it does not.
+    pub waiver: *const c_char,
+    /// ELB_SEVERITY_...
+    pub severity: u32,
+    /// The line of the robot file where the joint begins, counted from 1; 0 for the robot as a whole.
+    pub line: u32,
+}
+
+const _: () = assert!(size_of::<elb_finding>() == 5 * size_of::<usize>() + 8);
+
+/// ---- Checking a robot ----
+///
+/// Checks a robot by every rule.
+///
+/// - today: the day as of which the age of evidence is judged, "2026-11-20", ends with a NUL. NULL: age is not judged.
+/// - out: receives the findings; free them with elb_findings_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8,
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_check(
+    robot: *const elb_robot,
+    today: *const c_char,
+    out: *mut *mut elb_findings,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let robot = unsafe { pointer::borrow("robot", robot)? };
+        let mut check = Check::new();
+        if !today.is_null() {
+            // SAFETY: the header's contract.
+            let day = unsafe { pointer::terminated("today", today)? };
+            check = check.on(day.parse::<Date>().map_err(|_| Refusal::Day(day.to_owned()))?);
+        }
+        let report = check.run(&robot.robot);
+        let findings = elb_findings {
+            open: report.findings.iter().map(|finding| Texts::of(finding, None)).collect(),
+            waived: report
+                .waived
+                .iter()
+                .map(|waived| Texts::of(&waived.finding, Some(&waived.reason)))
+                .collect(),
+        };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, Box::into_raw(Box::new(findings))) };
+        Ok(())
+    })
+}
+
+/// Frees findings. They must be freed once, and never while they are in use.
+///
+/// Nullable: findings (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_findings_free(findings: *mut elb_findings) {
+    if findings.is_null() {
+        return;
+    }
+    let _ = guard(std::ptr::null_mut(), || {
+        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
+        drop(unsafe { Box::from_raw(findings) });
+        Ok(())
+    });
+}
+
+/// The body that every reader of findings shares: check both pointers, then write one value.
+unsafe fn read<T>(
+    findings: *const elb_findings,
+    out: *mut T,
+    value: impl FnOnce(&elb_findings) -> Result<T, Refusal>,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let findings = unsafe { pointer::borrow("findings", findings)? };
+        pointer::check("out", out)?;
+        let value = value(findings)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, value) };
+        Ok(())
+    })
+}
+
+fn nth(list: &[Texts], i: usize) -> Result<elb_finding, Refusal> {
+    let texts = list.get(i).ok_or(Refusal::Index {
+        what: "finding",
+        given: i,
+        length: list.len(),
+    })?;
+    let optional = |text: &Option<CString>| text.as_ref().map_or(null(), |text| text.as_ptr());
+    Ok(elb_finding {
+        rule: texts.rule.as_ptr(),
+        joint: optional(&texts.joint),
+        message: texts.message.as_ptr(),
+        hint: texts.hint.as_ptr(),
+        waiver: optional(&texts.waiver),
+        severity: texts.severity,
+        line: texts.line,
+    })
+}
+
+/// How many findings are open: the robot as a whole first, then joint by joint in file order.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_findings_count(findings: *const elb_findings, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(findings, out, |findings| Ok(findings.open.len())) }
+}
+
+/// One open finding.
+///
+/// - i: 0 to elb_findings_count - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_findings_at(findings: *const elb_findings, i: usize, out: *mut elb_finding) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(findings, out, |findings| nth(&findings.open, i)) }
+}
+
+/// How many findings the robot file waives.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_findings_waived_count(findings: *const elb_findings, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(findings, out, |findings| Ok(findings.waived.len())) }
+}
+
+/// One finding that the robot file waives; its `waiver` is the reason given.
+///
+/// - i: 0 to elb_findings_waived_count - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_findings_waived_at(
+    findings: *const elb_findings,
+    i: usize,
+    out: *mut elb_finding,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(findings, out, |findings| nth(&findings.waived, i)) }
+}

@@ -1,0 +1,660 @@
+//! Limits from readings.
+
+use crate::guard::guard;
+use crate::pointer::{self, Growing};
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use crate::text::c_text;
+use model::fit::{
+    Approach, ContactMark, End, EndKind, FitOptions, LimitFit, LostMotion, Readings, RejectReason, Trend,
+};
+use std::ffi::{CString, c_char};
+use std::mem::offset_of;
+
+/// From which side a position was reached.
+pub const ELB_APPROACH_ABOVE: i8 = -1;
+/// Nobody wrote down from which side a position was reached.
+pub const ELB_APPROACH_UNKNOWN: i8 = 0;
+/// The drive angle rose to this reading.
+pub const ELB_APPROACH_BELOW: i8 = 1;
+
+/// No contact was noted at this reading.
+pub const ELB_CONTACT_NONE: u8 = 0;
+/// The joint touched a stop here; which one follows from where the reading lies.
+pub const ELB_CONTACT_HERE: u8 = 1;
+/// The joint touched the stop at the lower end of the drive angles.
+pub const ELB_CONTACT_LOWER: u8 = 2;
+/// The joint touched the stop at the upper end of the drive angles.
+pub const ELB_CONTACT_UPPER: u8 = 3;
+
+/// Readings of one joint: what the servo was told and what the joint did. Begin with elb_readings_init.
+///
+/// Every array has `n` elements; one element of each is one reading, in any order, repeats welcome. The arrays are read
+/// during the call and not kept. Fields are only ever appended.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_readings {
+    /// Bytes of this struct as the caller knows it; set by elb_readings_init.
+    pub size: usize,
+    /// How many readings.
+    pub n: usize,
+    /// The drive angles commanded, deg (or pulse widths: then every result along the drive is in that unit).
+    pub drive: *const f64,
+    /// The values measured at rest, in any unit.
+    pub measured: *const f64,
+    /// From which side each position was reached: ELB_APPROACH_... Nullable.
+    pub approach: *const i8,
+    /// Contact noted by hand: ELB_CONTACT_... Nullable.
+    pub contact: *const u8,
+    /// Standard uncertainty of each measured value, in its unit. Nullable: all alike, found from the scatter.
+    pub u: *const f64,
+}
+
+// SAFETY: `repr(C)`, begins with its size, and holds numbers and raw pointers only.
+unsafe impl Growing for elb_readings {
+    const WHAT: &'static str = "elb_readings";
+    const LEAST: usize = offset_of!(Self, u) + size_of::<*const f64>();
+
+    fn defaults() -> Self {
+        Self {
+            size: size_of::<Self>(),
+            n: 0,
+            drive: std::ptr::null(),
+            measured: std::ptr::null(),
+            approach: std::ptr::null(),
+            contact: std::ptr::null(),
+            u: std::ptr::null(),
+        }
+    }
+}
+
+/// What is asked of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_fit_options {
+    /// Bytes of this struct as the caller knows it; set by elb_fit_options_init.
+    pub size: usize,
+    /// Margin kept between contact and travel, in drive angle; 0 or more. Default 2.
+    pub guard: f64,
+    /// Coverage probability of every interval, 0.5 to 0.9999. Default 0.95.
+    pub confidence: f64,
+    /// Smallest step that the measured value can show (ADC step, graduation), in its unit. 0, the default: not known.
+    pub resolution: f64,
+}
+
+// SAFETY: `repr(C)`, begins with its size, and holds numbers only.
+unsafe impl Growing for elb_fit_options {
+    const WHAT: &'static str = "elb_fit_options";
+    const LEAST: usize = offset_of!(Self, resolution) + size_of::<f64>();
+
+    fn defaults() -> Self {
+        let options = FitOptions::default();
+        Self {
+            size: size_of::<Self>(),
+            guard: options.guard,
+            confidence: options.confidence,
+            resolution: options.resolution.unwrap_or(0.0),
+        }
+    }
+}
+
+/// What a fit found. Immutable: any number of threads may read it at once.
+#[derive(Debug)]
+pub struct elb_fit {
+    pub(crate) fit: LimitFit,
+    warnings: Vec<CString>,
+    lost_motion: CString,
+}
+
+/// The line between the stops. Frozen at 80 bytes.
+///
+/// `measured = intercept + slope * drive`.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_fit_line {
+    /// Measured per drive angle.
+    pub slope: f64,
+    /// Its standard uncertainty.
+    pub u_slope: f64,
+    /// Measured value at drive 0.
+    pub intercept: f64,
+    /// Its standard uncertainty.
+    pub u_intercept: f64,
+    /// Covariance of slope and intercept.
+    pub covariance: f64,
+    /// Standard deviation of the retained readings about the model, in measured units.
+    pub residual_sd: f64,
+    /// Share of the retained readings' variance that the model explains, 0 to 1.
+    pub r_squared: f64,
+    /// Probability that the sign of the slope is right.
+    pub certainty: f64,
+    /// Degrees of freedom.
+    pub dof: u64,
+    /// +1 if measured rises with the drive angle, -1 if it falls.
+    pub trend: i32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_fit_line>() == 80);
+
+/// Kind of an end: this far was clear, no stop was met.
+pub const ELB_END_REACHED: u32 = 0;
+/// Kind of an end: the stop was met.
+pub const ELB_END_CONTACT: u32 = 1;
+
+/// The lower end.
+pub const ELB_SIDE_LOWER: u32 = 0;
+/// The upper end.
+pub const ELB_SIDE_UPPER: u32 = 1;
+
+/// One end of the drive angles, with its evidence. Frozen at 88 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_fit_end {
+    /// The drive angle of contact, or the furthest clear reading.
+    pub at: f64,
+    /// Standard uncertainty of `at`; 0 when only reached.
+    pub u: f64,
+    /// Coverage interval of the contact, lower then upper; `at` twice when only reached.
+    pub interval: [f64; 2],
+    /// The guard that went into `travel`; 0 when only reached.
+    pub guard: f64,
+    /// The recommended end of the travel.
+    pub travel: f64,
+    /// The measured value on the stop; 0 where `has_level` is 0.
+    pub level: f64,
+    /// Its standard uncertainty.
+    pub u_level: f64,
+    /// Retained readings at or beyond the contact.
+    pub readings_beyond: u64,
+    /// ELB_END_CONTACT or ELB_END_REACHED.
+    pub kind: u32,
+    /// 1 if contact was noted by hand, else 0.
+    pub marked: u32,
+    /// 1 if `level` is known, else 0.
+    pub has_level: u32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_fit_end>() == 88);
+
+impl From<&End> for elb_fit_end {
+    fn from(end: &End) -> Self {
+        Self {
+            at: end.at,
+            u: end.u.unwrap_or(0.0),
+            interval: end.interval.unwrap_or([end.at; 2]),
+            guard: end.guard,
+            travel: end.travel,
+            level: end.level.map_or(0.0, |level| level.value),
+            u_level: end.level.map_or(0.0, |level| level.u),
+            readings_beyond: end.readings_beyond as u64,
+            kind: match end.kind {
+                EndKind::Contact => ELB_END_CONTACT,
+                EndKind::Reached => ELB_END_REACHED,
+            },
+            marked: end.marked.into(),
+            has_level: end.level.is_some().into(),
+            reserved: 0,
+        }
+    }
+}
+
+/// The difference between positions reached from below and from above. Frozen at 40 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_lost_motion {
+    /// Its size, in measured units; 0 or more.
+    pub value: f64,
+    /// Standard uncertainty of `value` and of `reversal`.
+    pub u: f64,
+    /// With its sign: mean reached from below less mean from above (the reversal value of ISO 230-2).
+    pub reversal: f64,
+    /// Its size in drive angle.
+    pub drive: f64,
+    /// Standard uncertainty of `drive`.
+    pub u_drive: f64,
+}
+
+const _: () = assert!(size_of::<elb_lost_motion>() == 40);
+
+/// Reason for leaving a reading out: off the line, between the stops.
+pub const ELB_REJECT_OFF_THE_LINE: u32 = 0;
+/// Reason for leaving a reading out: off the stop's level, on a stop.
+pub const ELB_REJECT_OFF_THE_STOP: u32 = 1;
+/// Reason for leaving a reading out: one that this version has no number for.
+pub const ELB_REJECT_OTHER: u32 = 255;
+
+/// A reading that was left out. Frozen at 40 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_rejected {
+    /// Where it stands among the readings, counted from 0.
+    pub index: u64,
+    /// Its drive angle.
+    pub drive: f64,
+    /// Its measured value.
+    pub measured: f64,
+    /// Measured less expected.
+    pub residual: f64,
+    /// ELB_REJECT_...
+    pub reason: u32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_rejected>() == 40);
+
+/// ---- Limits from readings ----
+///
+/// Sets readings to none, and notes the struct's size.
+///
+/// - size: `sizeof(elb_readings)`, as the caller's header has it.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_readings_init(readings: *mut elb_readings, size: usize) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe { pointer::write_sized(readings, size, elb_readings::defaults()) }
+    })
+}
+
+/// Sets options to their defaults, and notes the struct's size.
+///
+/// - size: `sizeof(elb_fit_options)`, as the caller's header has it.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_options_init(options: *mut elb_fit_options, size: usize) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe { pointer::write_sized(options, size, elb_fit_options::defaults()) }
+    })
+}
+
+/// Finds how far a joint can go, with the evidence.
+///
+/// - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
+/// - options: what is asked; NULL means the defaults.
+/// - out: receives the fit; free it with elb_fit_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
+/// ELB_STATUS_COMMANDS_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
+/// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+/// ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_limits(
+    readings: *const elb_readings,
+    options: *const elb_fit_options,
+    out: *mut *mut elb_fit,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (readings, options) = unsafe {
+            let readings = pointer::read_sized(readings)?;
+            let options = if options.is_null() {
+                elb_fit_options::defaults()
+            } else {
+                pointer::read_sized(options)?
+            };
+            (readings, options)
+        };
+        // SAFETY: the header's contract.
+        let fit = unsafe { fit(&readings, &options)? };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_fit::from(fit)))) };
+        Ok(())
+    })
+}
+
+unsafe fn fit(readings: &elb_readings, options: &elb_fit_options) -> Result<LimitFit, Refusal> {
+    let n = readings.n;
+    // SAFETY: the header's contract.
+    let (drive, measured, approach, contact, u) = unsafe {
+        (
+            pointer::array("readings.drive", readings.drive, n)?,
+            pointer::array("readings.measured", readings.measured, n)?,
+            pointer::optional_array("readings.approach", readings.approach, n)?,
+            pointer::optional_array("readings.contact", readings.contact, n)?,
+            pointer::optional_array("readings.u", readings.u, n)?,
+        )
+    };
+    let approach = approach.map(approaches).transpose()?;
+    let contact = contact.map(contacts).transpose()?;
+    let mut given = Readings::new(drive, measured);
+    given.approach = approach.as_deref();
+    given.contact = contact.as_deref();
+    given.u = u;
+    let mut asked = FitOptions::default()
+        .with_guard(options.guard)
+        .with_confidence(options.confidence);
+    asked.resolution = (options.resolution != 0.0).then_some(options.resolution);
+    Ok(model::fit::fit_limits(&given, &asked)?)
+}
+
+fn approaches(numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {
+    numbers
+        .iter()
+        .enumerate()
+        .map(|(index, &number)| match number {
+            ELB_APPROACH_ABOVE => Ok(Approach::Above),
+            ELB_APPROACH_UNKNOWN => Ok(Approach::Unknown),
+            ELB_APPROACH_BELOW => Ok(Approach::Below),
+            _ => Err(Refusal::ValueAt {
+                what: "readings.approach",
+                index,
+                given: number.into(),
+                right: "-1 (above), 0 (unknown) or 1 (below)",
+            }),
+        })
+        .collect()
+}
+
+fn contacts(numbers: &[u8]) -> Result<Vec<ContactMark>, Refusal> {
+    numbers
+        .iter()
+        .enumerate()
+        .map(|(index, &number)| match number {
+            ELB_CONTACT_NONE => Ok(ContactMark::None),
+            ELB_CONTACT_HERE => Ok(ContactMark::Here),
+            ELB_CONTACT_LOWER => Ok(ContactMark::Lower),
+            ELB_CONTACT_UPPER => Ok(ContactMark::Upper),
+            _ => Err(Refusal::ValueAt {
+                what: "readings.contact",
+                index,
+                given: number.into(),
+                right: "0 (none), 1 (here), 2 (lower) or 3 (upper)",
+            }),
+        })
+        .collect()
+}
+
+impl From<LimitFit> for elb_fit {
+    fn from(fit: LimitFit) -> Self {
+        let lost_motion = match fit.lost_motion {
+            LostMotion::NotDeterminable { reason } => c_text(&reason),
+            _ => CString::default(),
+        };
+        Self {
+            warnings: fit.warnings.iter().map(c_text).collect(),
+            lost_motion,
+            fit,
+        }
+    }
+}
+
+/// Frees a fit. It must be freed once, and never while another thread uses it.
+///
+/// Nullable: fit (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_fit_free(fit: *mut elb_fit) {
+    if fit.is_null() {
+        return;
+    }
+    let _ = guard(std::ptr::null_mut(), || {
+        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
+        drop(unsafe { Box::from_raw(fit) });
+        Ok(())
+    });
+}
+
+/// The body that every reader of a fit shares: check both pointers, then write one value.
+unsafe fn read<T>(fit: *const elb_fit, out: *mut T, value: impl FnOnce(&elb_fit) -> Result<T, Refusal>) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let fit = unsafe { pointer::borrow("fit", fit)? };
+        pointer::check("out", out)?;
+        let value = value(fit)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, value) };
+        Ok(())
+    })
+}
+
+/// The line between the stops.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_line_of(fit: *const elb_fit, out: *mut elb_fit_line) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let fit = &fit.fit;
+            Ok(elb_fit_line {
+                slope: fit.slope,
+                u_slope: fit.u_slope,
+                intercept: fit.intercept,
+                u_intercept: fit.u_intercept,
+                covariance: fit.covariance,
+                residual_sd: fit.residual_sd,
+                r_squared: fit.goodness.r_squared,
+                certainty: fit.sense.certainty,
+                dof: fit.dof as u64,
+                trend: match fit.sense.trend {
+                    Trend::Rising => 1,
+                    Trend::Falling => -1,
+                },
+                reserved: 0,
+            })
+        })
+    }
+}
+
+/// One end of the drive angles, with its evidence.
+///
+/// - side: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_end_of(fit: *const elb_fit, side: u32, out: *mut elb_fit_end) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| match side {
+            ELB_SIDE_LOWER => Ok((&fit.fit.lower).into()),
+            ELB_SIDE_UPPER => Ok((&fit.fit.upper).into()),
+            other => Err(Refusal::Value {
+                what: "side",
+                given: other.into(),
+                right: "ELB_SIDE_LOWER or ELB_SIDE_UPPER",
+            }),
+        })
+    }
+}
+
+/// The recommended travel.
+///
+/// - lower, upper: receive its ends, in drive angle. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, upper: *mut f64) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let fit = unsafe { pointer::borrow("fit", fit)? };
+        pointer::check("lower", lower)?;
+        pointer::check("upper", upper)?;
+        let travel = fit
+            .fit
+            .travel
+            .ok_or(Refusal::Absent("guard and uncertainty leave no travel"))?;
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(lower, travel[0]);
+            pointer::put(upper, travel[1]);
+        }
+        Ok(())
+    })
+}
+
+/// Lost motion.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_lost_motion(fit: *const elb_fit, out: *mut elb_lost_motion) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| match fit.fit.lost_motion {
+            LostMotion::Measured {
+                value,
+                u,
+                reversal,
+                drive,
+                u_drive,
+            } => Ok(elb_lost_motion {
+                value,
+                u,
+                reversal,
+                drive,
+                u_drive,
+            }),
+            _ => Err(Refusal::Absent("lost motion not determinable")),
+        })
+    }
+}
+
+/// Why lost motion cannot be determined; an empty text if it was.
+///
+/// - out: receives a text that lives as long as the fit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_lost_motion_text(fit: *const elb_fit, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(fit.lost_motion.as_ptr())) }
+}
+
+/// How far repeats of one position scatter.
+///
+/// - sd: receives the pooled standard deviation, in measured units. Untouched on error.
+/// - dof: receives its degrees of freedom. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_repeatability(fit: *const elb_fit, sd: *mut f64, dof: *mut u64) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let fit = unsafe { pointer::borrow("fit", fit)? };
+        pointer::check("sd", sd)?;
+        pointer::check("dof", dof)?;
+        let found = fit
+            .fit
+            .repeatability
+            .ok_or(Refusal::Absent("no position was repeated"))?;
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(sd, found.sd);
+            pointer::put(dof, found.dof as u64);
+        }
+        Ok(())
+    })
+}
+
+/// The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
+///
+/// - out: receives the value. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_expected(fit: *const elb_fit, drive: f64, out: *mut f64) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(fit.fit.expected(drive))) }
+}
+
+/// How many readings were left out.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_rejected_count(fit: *const elb_fit, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(fit.fit.rejected.len())) }
+}
+
+/// One of the readings that were left out.
+///
+/// - i: 0 to elb_fit_rejected_count - 1, else ELB_STATUS_ABSENT.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_rejected(fit: *const elb_fit, i: usize, out: *mut elb_rejected) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let list = &fit.fit.rejected;
+            let rejected = list.get(i).ok_or(Refusal::Index {
+                what: "rejected reading",
+                given: i,
+                length: list.len(),
+            })?;
+            Ok(elb_rejected {
+                index: rejected.index as u64,
+                drive: rejected.drive,
+                measured: rejected.measured,
+                residual: rejected.residual,
+                reason: match rejected.reason {
+                    RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
+                    RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
+                    _ => ELB_REJECT_OTHER,
+                },
+                reserved: 0,
+            })
+        })
+    }
+}
+
+/// How many warnings a fit carries.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_warning_count(fit: *const elb_fit, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(fit.warnings.len())) }
+}
+
+/// The sentence of one warning.
+///
+/// - i: 0 to elb_fit_warning_count - 1, else ELB_STATUS_ABSENT.
+/// - out: receives a text that lives as long as the fit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let warning = fit.warnings.get(i).ok_or(Refusal::Index {
+                what: "warning",
+                given: i,
+                length: fit.warnings.len(),
+            })?;
+            Ok(warning.as_ptr())
+        })
+    }
+}

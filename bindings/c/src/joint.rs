@@ -1,0 +1,421 @@
+//! Joints: made and freed, read back, and converted one value at a time.
+
+use crate::guard::{guard, quick};
+use crate::pointer::{self, Growing};
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use model::{Clamped, Conversion, ConvertError, Joint, JointRecord, ServoRecord, TimerRecord};
+use std::mem::offset_of;
+
+/// A checked joint. Immutable: any number of threads may use it at once.
+#[derive(Debug)]
+pub struct elb_joint(pub(crate) Joint<f64>);
+
+/// What is written down of a joint. Begin with elb_joint_config_init.
+///
+/// Every pair is lower then upper. Fields are only ever appended.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_joint_config {
+    /// Bytes of this struct as the caller knows it; set by elb_joint_config_init.
+    pub size: usize,
+    /// Lower and upper command, in the joint's own unit.
+    pub command: [f64; 2],
+    /// The drive angles that the command range is mapped to, deg.
+    pub drive: [f64; 2],
+    /// The drive angles that the joint may use, deg. Both 0, the default: the same as `drive`.
+    pub travel: [f64; 2],
+    /// The command taken when nothing else is asked.
+    pub rest: f64,
+    /// The fastest the command may change, command units per second. 0, the default: not said.
+    pub rate_per_s: f64,
+    /// The servo's angle range, deg. Default 0 to 180 (common practice, no source).
+    pub servo_angle: [f64; 2],
+    /// The pulse widths at those angles, microseconds. No default: servos differ.
+    pub servo_pulse_us: [f64; 2],
+    /// Frames per second. Default 50 (common practice, no source).
+    pub frame_hz: f64,
+    /// Timer counts of one whole frame. No default.
+    pub counts: u32,
+    /// 1 if the lower command belongs to the upper drive angle, else 0, the default.
+    pub inverted: u32,
+}
+
+// SAFETY: `repr(C)`, begins with its size, and holds numbers only.
+unsafe impl Growing for elb_joint_config {
+    const WHAT: &'static str = "elb_joint_config";
+    const LEAST: usize = offset_of!(Self, inverted) + size_of::<u32>();
+
+    fn defaults() -> Self {
+        Self {
+            size: size_of::<Self>(),
+            command: [0.0; 2],
+            drive: [0.0; 2],
+            travel: [0.0; 2],
+            rest: 0.0,
+            rate_per_s: 0.0,
+            servo_angle: [0.0, 180.0],
+            servo_pulse_us: [0.0; 2],
+            frame_hz: 50.0,
+            counts: 0,
+            inverted: 0,
+        }
+    }
+}
+
+const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() == 120);
+
+impl elb_joint_config {
+    pub(crate) fn record(&self) -> Result<JointRecord<f64>, Refusal> {
+        let servo = ServoRecord {
+            angle: self.servo_angle,
+            pulse_us: self.servo_pulse_us,
+        };
+        let timer = TimerRecord {
+            frame_hz: self.frame_hz,
+            counts: self.counts,
+        };
+        let mut record = JointRecord::new(self.command, self.drive, self.rest, servo, timer);
+        record.inverted = match self.inverted {
+            0 => false,
+            1 => true,
+            other => {
+                return Err(Refusal::Value {
+                    what: "inverted",
+                    given: other.into(),
+                    right: "0 or 1",
+                });
+            }
+        };
+        record.travel = (self.travel != [0.0, 0.0]).then_some(self.travel);
+        record.rate_per_s = (self.rate_per_s != 0.0).then_some(self.rate_per_s);
+        Ok(record)
+    }
+
+    fn of(joint: &Joint<f64>) -> Self {
+        let record = joint.record();
+        Self {
+            size: size_of::<Self>(),
+            command: record.command,
+            drive: record.drive,
+            travel: joint.travel().ends(),
+            rest: record.rest,
+            rate_per_s: record.rate_per_s.unwrap_or(0.0),
+            servo_angle: record.servo.angle,
+            servo_pulse_us: record.servo.pulse_us,
+            frame_hz: record.timer.frame_hz,
+            counts: record.timer.counts,
+            inverted: record.inverted.into(),
+        }
+    }
+}
+
+/// A converted value and what held it back. Frozen at 16 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_conversion {
+    /// The result, in the unit that the call names.
+    pub value: f64,
+    /// ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
+    pub flags: u32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_conversion>() == 16 && align_of::<elb_conversion>() == 8);
+
+/// Flag: the command was outside the command range and was held to its nearer end.
+pub const ELB_CLAMPED_TO_COMMAND: u32 = 1;
+/// Flag: the drive angle was outside the travel and was held to its nearer end.
+pub const ELB_CLAMPED_TO_TRAVEL: u32 = 2;
+
+impl From<Conversion<f64>> for elb_conversion {
+    #[inline]
+    fn from(conversion: Conversion<f64>) -> Self {
+        Self {
+            value: conversion.value,
+            flags: flags_of(conversion.clamped),
+            reserved: 0,
+        }
+    }
+}
+
+#[inline]
+pub(crate) fn flags_of(clamped: Clamped) -> u32 {
+    let flag = |set, flag| if set { flag } else { 0 };
+    flag(clamped.command, ELB_CLAMPED_TO_COMMAND) | flag(clamped.travel, ELB_CLAMPED_TO_TRAVEL)
+}
+
+#[inline]
+fn status_of(error: ConvertError) -> elb_status {
+    error.code().into()
+}
+
+/// ---- Joints ----
+///
+/// Sets a joint's struct to its defaults and notes its size.
+///
+/// - config: the struct. Written only on success.
+/// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_config_init(config: *mut elb_joint_config, size: usize) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe { pointer::write_sized(config, size, elb_joint_config::defaults()) }
+    })
+}
+
+/// Checks a joint and makes it.
+///
+/// - config: what is written down of the joint; not needed after the call.
+/// - out: receives the joint; free it with elb_joint_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: all that can be wrong with a joint is said here; afterwards only the number given can be.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_new(
+    config: *const elb_joint_config,
+    out: *mut *mut elb_joint,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let config = unsafe { pointer::read_sized(config)? };
+        let joint = Joint::new(config.record()?)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint(joint)))) };
+        Ok(())
+    })
+}
+
+/// Frees a joint made by elb_joint_new or elb_joint_clone.
+///
+/// A joint must be freed once, and never while another thread uses it; freeing it twice is undefined, as with `free`.
+/// Joints that belong to a robot are freed with the robot.
+///
+/// Nullable: joint (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_joint_free(joint: *mut elb_joint) {
+    if joint.is_null() {
+        return;
+    }
+    let _ = quick(|| {
+        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
+        drop(unsafe { Box::from_raw(joint) });
+        Ok(())
+    });
+}
+
+/// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
+///
+/// - joint: the joint to copy.
+/// - out: receives the new joint; free it with elb_joint_free. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_clone(joint: *const elb_joint, out: *mut *mut elb_joint) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::borrow("joint", joint)? };
+        pointer::check("out", out)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint(joint.0.clone())))) };
+        Ok(())
+    })
+}
+
+/// Reads back what a joint was made of; `travel` is filled in where it was left out.
+///
+/// - out: the struct. Untouched on error.
+/// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_config_of(
+    joint: *const elb_joint,
+    out: *mut elb_joint_config,
+    size: usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe {
+            let joint = pointer::borrow("joint", joint)?;
+            pointer::write_sized(out, size, elb_joint_config::of(&joint.0))
+        }
+    })
+}
+
+/// The lowest and the highest timer count that a joint ever gives.
+///
+/// - lowest, highest: receive the counts. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_count_range(
+    joint: *const elb_joint,
+    lowest: *mut u32,
+    highest: *mut u32,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::borrow("joint", joint)? };
+        pointer::check("lowest", lowest)?;
+        pointer::check("highest", highest)?;
+        let range = joint.0.count_range();
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(lowest, range[0]);
+            pointer::put(highest, range[1]);
+        }
+        Ok(())
+    })
+}
+
+/// ---- One value towards the motor ----
+///
+/// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is
+/// clamped and said to be; NaN and infinities are refused, since the motor must not get them.
+///
+/// The drive angle, deg, of a command.
+///
+/// - command: in the joint's own unit.
+/// - out: receives the angle and what held it back. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_drive(
+    joint: *const elb_joint,
+    command: f64,
+    out: *mut elb_conversion,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        let conversion = joint.0.drive(command).map_err(status_of)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, conversion.into()) };
+        Ok(())
+    })
+}
+
+/// The pulse width, microseconds, of a command.
+///
+/// - command: in the joint's own unit.
+/// - out: receives the pulse width and what held it back. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_pulse_us(
+    joint: *const elb_joint,
+    command: f64,
+    out: *mut elb_conversion,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        let conversion = joint.0.pulse_us(command).map_err(status_of)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, conversion.into()) };
+        Ok(())
+    })
+}
+
+/// The timer count of a command. Its own drive angle always lies inside the travel.
+///
+/// - command: in the joint's own unit.
+/// - out: receives the count. Untouched on error. Whether the command was clamped, elb_joint_drive says.
+///
+/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_counts(joint: *const elb_joint, command: f64, out: *mut u32) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        let conversion = joint.0.counts(command).map_err(status_of)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, conversion.value) };
+        Ok(())
+    })
+}
+
+/// ---- One value back from the motor ----
+///
+/// Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a
+/// log is a gap.
+///
+/// The command of a drive angle.
+///
+/// - drive: deg.
+/// - out: receives the command, in the joint's own unit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_command_from_drive(
+    joint: *const elb_joint,
+    drive: f64,
+    out: *mut f64,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, joint.0.command_from_drive(drive)) };
+        Ok(())
+    })
+}
+
+/// The command of a pulse width.
+///
+/// - pulse_us: microseconds.
+/// - out: receives the command, in the joint's own unit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_command_from_pulse_us(
+    joint: *const elb_joint,
+    pulse_us: f64,
+    out: *mut f64,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, joint.0.command_from_pulse_us(pulse_us)) };
+        Ok(())
+    })
+}
+
+/// The command of a timer count.
+///
+/// - counts: any number, also one that this joint never gives.
+/// - out: receives the command, in the joint's own unit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_command_from_counts(
+    joint: *const elb_joint,
+    counts: u32,
+    out: *mut f64,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, joint.0.command_from_counts(counts)) };
+        Ok(())
+    })
+}

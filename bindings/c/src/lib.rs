@@ -1,0 +1,34 @@
+//! The C interface of elbowroom. Its manual is `include/elbowroom.h`, generated from the comments here.
+//!
+//! This crate translates pointers, structs and errors, and holds all hand-written `unsafe` of the C side; it does no
+//! arithmetic and has no rule of its own. Every exported function runs inside [`guard`], so that nothing unwinds into C.
+#![allow(non_camel_case_types)] // The type names are the C names.
+#![allow(clippy::missing_safety_doc)] // Every exported function has one contract, the header's: see `pointer`.
+#![cfg_attr(
+    test,
+    allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
+)]
+
+// In the order of the header's sections.
+pub mod version;
+
+pub mod status;
+
+pub mod refusal;
+
+pub mod joint;
+
+pub mod joint_batch;
+
+pub mod fit;
+
+pub mod robot;
+
+pub mod findings;
+
+#[path = "../../firmware/src/calls.rs"]
+pub mod block;
+
+mod guard;
+mod pointer;
+mod text;

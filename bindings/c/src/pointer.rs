@@ -1,0 +1,178 @@
+//! From C pointers to Rust references, each checked for all that can be checked.
+//!
+//! The contract of every function here and of every exported one is the header's: a pointer that is not NULL points
+//! to as many readable (for outputs: writable) elements as the call says, and nobody else writes there meanwhile. NULL,
+//! misalignment, impossible lengths and overlap are refused; what remains cannot be checked and is the caller's.
+
+use crate::refusal::Refusal;
+use crate::status::elb_status;
+use std::slice;
+
+/// A handle or another thing to read.
+pub(crate) unsafe fn borrow<'a, T>(what: &'static str, pointer: *const T) -> Result<&'a T, Refusal> {
+    check(what, pointer)?;
+    // SAFETY: not null and aligned; valid by the header's contract.
+    Ok(unsafe { &*pointer })
+}
+
+/// Checks a place to write one result.
+pub(crate) fn check<T>(what: &'static str, pointer: *const T) -> Result<(), Refusal> {
+    if pointer.is_null() {
+        Err(Refusal::Null(what))
+    } else if !pointer.is_aligned() {
+        Err(Refusal::Misaligned(what))
+    } else {
+        Ok(())
+    }
+}
+
+/// Writes one result to a place that [`check`] has passed.
+pub(crate) unsafe fn put<T>(pointer: *mut T, value: T) {
+    // SAFETY: checked by the caller; writable by the header's contract.
+    unsafe { pointer.write(value) }
+}
+
+/// The two pointers of a control loop call.
+#[inline(always)]
+pub(crate) unsafe fn loop_call<'a, H, O>(handle: *const H, out: *mut O) -> Result<&'a H, elb_status> {
+    if handle.is_null() || out.is_null() {
+        return Err(elb_status::NullPointer);
+    }
+    if !handle.is_aligned() || !out.is_aligned() {
+        return Err(elb_status::Misaligned);
+    }
+    // SAFETY: not null and aligned; valid by the header's contract.
+    Ok(unsafe { &*handle })
+}
+
+/// Checks that an array can exist at all. NULL is fine for no elements.
+pub(crate) fn check_array<T>(what: &'static str, pointer: *const T, n: usize) -> Result<(), Refusal> {
+    if n == 0 {
+        return Ok(());
+    }
+    check(what, pointer)?;
+    match n.checked_mul(size_of::<T>()) {
+        Some(bytes) if isize::try_from(bytes).is_ok() && (pointer as usize).checked_add(bytes).is_some() => Ok(()),
+        _ => Err(Refusal::Length { what, given: n }),
+    }
+}
+
+/// An array to read.
+pub(crate) unsafe fn array<'a, T>(what: &'static str, pointer: *const T, n: usize) -> Result<&'a [T], Refusal> {
+    check_array(what, pointer, n)?;
+    if n == 0 {
+        return Ok(&[]);
+    }
+    // SAFETY: not null, aligned, of possible length; readable by the header's contract.
+    Ok(unsafe { slice::from_raw_parts(pointer, n) })
+}
+
+/// An array that may be left out.
+pub(crate) unsafe fn optional_array<'a, T>(
+    what: &'static str,
+    pointer: *const T,
+    n: usize,
+) -> Result<Option<&'a [T]>, Refusal> {
+    if pointer.is_null() {
+        return Ok(None);
+    }
+    // SAFETY: as for `array`.
+    unsafe { array(what, pointer, n) }.map(Some)
+}
+
+/// A text of so many bytes.
+pub(crate) unsafe fn text<'a>(
+    what: &'static str,
+    pointer: *const std::ffi::c_char,
+    length: usize,
+) -> Result<&'a str, Refusal> {
+    // SAFETY: as for `array`; a `char` of C has one byte.
+    let bytes = unsafe { array(what, pointer.cast::<u8>(), length)? };
+    std::str::from_utf8(bytes).map_err(|error| Refusal::Utf8 {
+        what,
+        at: error.valid_up_to(),
+    })
+}
+
+/// A text that ends with a NUL.
+pub(crate) unsafe fn terminated<'a>(what: &'static str, pointer: *const std::ffi::c_char) -> Result<&'a str, Refusal> {
+    check(what, pointer)?;
+    // SAFETY: not null; ends with a NUL by the header's contract.
+    let bytes = unsafe { std::ffi::CStr::from_ptr(pointer) }.to_bytes();
+    std::str::from_utf8(bytes).map_err(|error| Refusal::Utf8 {
+        what,
+        at: error.valid_up_to(),
+    })
+}
+
+/// A struct of C that begins with its size and may be older or newer than this library.
+///
+/// # Safety
+/// Implementors are `repr(C)`, begin with `size: usize`, and are valid for every pattern of bytes.
+pub(crate) unsafe trait Growing: Copy {
+    /// Its name in messages.
+    const WHAT: &'static str;
+    /// Its size when it was first published: none is shorter.
+    const LEAST: usize;
+    /// What fields hold that the caller does not set.
+    fn defaults() -> Self;
+}
+
+/// No struct of ours comes near; a larger number is memory that nobody has initialised.
+const MOST: usize = 4096;
+
+fn check_size<T: Growing>(given: usize) -> Result<(), Refusal> {
+    if given < T::LEAST || given > MOST {
+        return Err(Refusal::Size {
+            what: T::WHAT,
+            given,
+            least: T::LEAST,
+            most: size_of::<T>(),
+        });
+    }
+    Ok(())
+}
+
+/// Reads such a struct: what an older caller does not have keeps its default, what a newer one has beyond ours must be
+/// zero.
+pub(crate) unsafe fn read_sized<T: Growing>(pointer: *const T) -> Result<T, Refusal> {
+    check(T::WHAT, pointer)?;
+    // SAFETY: not null and aligned; begins with its size by the header's contract.
+    let given = unsafe { pointer.cast::<usize>().read() };
+    check_size::<T>(given)?;
+    let known = size_of::<T>();
+    // SAFETY: `given` bytes are readable by the header's contract.
+    let tail = unsafe { slice::from_raw_parts(pointer.cast::<u8>(), given) }
+        .get(known..)
+        .unwrap_or_default();
+    if tail.iter().any(|&byte| byte != 0) {
+        return Err(Refusal::UnknownField {
+            what: T::WHAT,
+            given,
+            known,
+        });
+    }
+    let mut value = T::defaults();
+    // SAFETY: both have that many bytes, they are apart, and every pattern is valid (`Growing`).
+    unsafe {
+        std::ptr::copy_nonoverlapping(pointer.cast::<u8>(), (&raw mut value).cast::<u8>(), given.min(known));
+    }
+    Ok(value)
+}
+
+/// Fills such a struct of the caller's size; what is beyond ours becomes zero.
+pub(crate) unsafe fn write_sized<T: Growing>(pointer: *mut T, size: usize, mut value: T) -> Result<(), Refusal> {
+    check(T::WHAT, pointer)?;
+    check_size::<T>(size)?;
+    // SAFETY: `size` bytes are writable by the header's contract, and the value has at least what is copied.
+    unsafe {
+        (&raw mut value).cast::<usize>().write(size);
+        std::ptr::write_bytes(pointer.cast::<u8>(), 0, size);
+        std::ptr::copy_nonoverlapping(
+            (&raw const value).cast::<u8>(),
+            pointer.cast::<u8>(),
+            size.min(size_of::<T>()),
+        );
+    }
+    Ok(())
+}

@@ -1,0 +1,308 @@
+//! Why a call was refused: one type for all of them, and the struct in which C reads it.
+
+use crate::status::elb_status;
+use model::fit::FitError;
+use model::robot::{FileError, FileFault};
+use model::{ConvertError, JointError};
+use std::ffi::c_char;
+use std::fmt::{self, Write};
+
+/// All that is known about a refusal. The caller owns it; frozen at 512 bytes.
+///
+/// A call writes it only when it fails. Fields that do not apply hold 0, and `index` then holds ELB_NO_INDEX.
+#[repr(C)]
+pub struct elb_error {
+    /// The status that the call also returned.
+    pub status: elb_status,
+    /// Line of the robot file at fault, counted from 1.
+    pub line: u32,
+    /// Column of the robot file at fault, in characters, counted from 1.
+    pub column: u32,
+    /// Always 0.
+    pub reserved: u32,
+    /// Index of the array element at fault, counted from 0.
+    pub index: u64,
+    /// The value at fault, where there is one.
+    pub value: f64,
+    /// One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
+    /// NUL; a message that is too long is cut between two characters.
+    pub message: [c_char; ELB_MESSAGE_ROOM],
+}
+
+/// Bytes of a message, the final NUL included.
+pub const ELB_MESSAGE_ROOM: usize = 480;
+/// The index of an error that is about no array element.
+pub const ELB_NO_INDEX: u64 = 0xFFFF_FFFF_FFFF_FFFF;
+
+const _: () = assert!(size_of::<elb_error>() == 512 && align_of::<elb_error>() == 8);
+
+/// Why a call was refused.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Refusal {
+    Null(&'static str),
+    Misaligned(&'static str),
+    Size {
+        what: &'static str,
+        given: usize,
+        least: usize,
+        most: usize,
+    },
+    UnknownField {
+        what: &'static str,
+        given: usize,
+        known: usize,
+    },
+    Length {
+        what: &'static str,
+        given: usize,
+    },
+    Overlap,
+    Utf8 {
+        what: &'static str,
+        at: usize,
+    },
+    Value {
+        what: &'static str,
+        given: i64,
+        right: &'static str,
+    },
+    ValueAt {
+        what: &'static str,
+        index: usize,
+        given: i64,
+        right: &'static str,
+    },
+    Absent(&'static str),
+    Index {
+        what: &'static str,
+        given: usize,
+        length: usize,
+    },
+    Joint(JointError),
+    Convert(ConvertError),
+    Fit(FitError),
+    File(FileError),
+    Day(String),
+    Fault(String),
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Null(what) => write!(f, "{what} is NULL; give a valid pointer"),
+            Self::Misaligned(what) => write!(
+                f,
+                "{what} is not aligned as its type needs; copy it into an array of its type"
+            ),
+            Self::Size {
+                what,
+                given,
+                least,
+                most,
+            } => write!(
+                f,
+                "{what}.size is {given}; it must be {least} to {most}: call the struct's init function first"
+            ),
+            Self::UnknownField { what, given, known } => write!(
+                f,
+                "{what} is {given} bytes long and says something beyond the {known} that this library knows; use a newer library or leave those fields zero"
+            ),
+            Self::Length { what, given } => write!(f, "{what} cannot have {given} elements; no memory is that long"),
+            Self::Overlap => f.write_str("input and output overlap; use one array for both, or two apart"),
+            Self::Utf8 { what, at } => write!(f, "{what} is not UTF-8 from byte {at} on; save it as UTF-8"),
+            Self::Value { what, given, right } => write!(f, "{what} is {given}; it must be {right}"),
+            Self::ValueAt {
+                what,
+                index,
+                given,
+                right,
+            } => {
+                write!(f, "{what} at index {index} is {given}; it must be {right}")
+            }
+            Self::Absent(why) => f.write_str(why),
+            Self::Index { what, given, length } => {
+                write!(f, "there is no {what} {given}; there are {length}, counted from 0")
+            }
+            Self::Joint(error) => error.fmt(f),
+            Self::Convert(error) => error.fmt(f),
+            Self::Fit(error) => error.fmt(f),
+            Self::File(error) => error.fmt(f),
+            Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
+            Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
+        }
+    }
+}
+
+impl Refusal {
+    pub(crate) fn status(&self) -> elb_status {
+        match self {
+            Self::Null(_) => elb_status::NullPointer,
+            Self::Misaligned(_) => elb_status::Misaligned,
+            Self::Size { .. } | Self::UnknownField { .. } | Self::Length { .. } => elb_status::BadSize,
+            Self::Overlap => elb_status::Overlap,
+            Self::Utf8 { .. } => elb_status::NotUtf8,
+            Self::Value { .. } | Self::ValueAt { .. } => elb_status::UnknownValue,
+            Self::Absent(_) | Self::Index { .. } => elb_status::Absent,
+            Self::Joint(error) => error.code().into(),
+            Self::Convert(error) => error.code().into(),
+            Self::Fit(error) => error.code().into(),
+            Self::File(error) => error.code().into(),
+            Self::Day(_) => elb_status::WrongType,
+            Self::Fault(_) => elb_status::InternalFault,
+        }
+    }
+
+    /// The array element at fault.
+    pub(crate) fn index(&self) -> Option<usize> {
+        match *self {
+            Self::ValueAt { index, .. }
+            | Self::Convert(ConvertError::NotFiniteAt { index, .. })
+            | Self::Fit(
+                FitError::NotFinite { index, .. }
+                | FitError::TooLarge { index, .. }
+                | FitError::NotPositive { index, .. },
+            ) => Some(index),
+            _ => None,
+        }
+    }
+
+    fn value(&self) -> Option<f64> {
+        let of_joint = |error: &JointError| match *error {
+            JointError::NotFinite { value, .. }
+            | JointError::OutsideServo { value, .. }
+            | JointError::RestOutside { rest: value, .. }
+            | JointError::NotPositive { value, .. } => Some(value),
+            _ => None,
+        };
+        match self {
+            Self::Joint(error) => of_joint(error),
+            Self::Convert(ConvertError::NotFinite { value } | ConvertError::NotFiniteAt { value, .. }) => Some(*value),
+            Self::Fit(
+                FitError::NotFinite { value, .. }
+                | FitError::TooLarge { value, .. }
+                | FitError::NotPositive { value, .. }
+                | FitError::OptionOutside { value, .. },
+            ) => Some(*value),
+            Self::File(error) => match error.fault() {
+                FileFault::Joint(error) => of_joint(error),
+                FileFault::ValueOutside { value, .. } => Some(*value),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+
+    pub(crate) fn record(&self) -> elb_error {
+        let mut message = Message {
+            bytes: [0; ELB_MESSAGE_ROOM],
+            used: 0,
+        };
+        let (line, column) = match self {
+            Self::File(error) => (error.line(), error.column()),
+            _ => (None, None),
+        };
+        let whole = |number| u32::try_from(number).unwrap_or(u32::MAX);
+        // Never an error: `Message` takes whatever fits.
+        let _ = write!(message, "{self}");
+        elb_error {
+            status: self.status(),
+            line: line.map_or(0, whole),
+            column: column.map_or(0, whole),
+            reserved: 0,
+            index: self.index().map_or(ELB_NO_INDEX, |index| index as u64),
+            value: self.value().unwrap_or(0.0),
+            message: message.bytes.map(|byte| byte as c_char),
+        }
+    }
+}
+
+/// A text of bounded length that cuts between characters and keeps its last byte NUL.
+struct Message {
+    bytes: [u8; ELB_MESSAGE_ROOM],
+    used: usize,
+}
+
+impl Write for Message {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        for c in text.chars() {
+            // One line whatever is quoted, and no NUL before the end.
+            let c = if c.is_control() { ' ' } else { c };
+            let end = self.used + c.len_utf8();
+            if end >= ELB_MESSAGE_ROOM {
+                self.used = ELB_MESSAGE_ROOM;
+                break;
+            }
+            if let Some(place) = self.bytes.get_mut(self.used..end) {
+                c.encode_utf8(place);
+            }
+            self.used = end;
+        }
+        Ok(())
+    }
+}
+
+impl From<JointError> for Refusal {
+    fn from(error: JointError) -> Self {
+        Self::Joint(error)
+    }
+}
+
+impl From<ConvertError> for Refusal {
+    fn from(error: ConvertError) -> Self {
+        Self::Convert(error)
+    }
+}
+
+impl From<FileError> for Refusal {
+    fn from(error: FileError) -> Self {
+        Self::File(error)
+    }
+}
+
+impl From<FitError> for Refusal {
+    fn from(error: FitError) -> Self {
+        Self::Fit(error)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::ffi::CStr;
+
+    fn shown(refusal: &Refusal) -> String {
+        let error = refusal.record();
+        // SAFETY: the message ends with a NUL, which is what is tested here.
+        unsafe { CStr::from_ptr(error.message.as_ptr()) }
+            .to_str()
+            .unwrap()
+            .to_owned()
+    }
+
+    #[test]
+    fn long_messages_are_cut_between_characters() {
+        for lead in 0..4 {
+            let text = "x".repeat(lead) + &"ä€🦢".repeat(100);
+            let cut = shown(&Refusal::Fault(text.clone()));
+            assert!(cut.len() < ELB_MESSAGE_ROOM && cut.len() > ELB_MESSAGE_ROOM - 6);
+            assert!(format!("a fault inside the library: {text}").starts_with(&cut));
+        }
+    }
+
+    #[test]
+    fn a_message_is_one_line_without_inner_nul() {
+        assert!(shown(&Refusal::Fault("a\nb\0c".into())).contains("a b c"));
+    }
+
+    #[test]
+    fn nothing_is_written_after_a_cut() {
+        let mut message = Message {
+            bytes: [0; ELB_MESSAGE_ROOM],
+            used: 0,
+        };
+        let _ = message.write_str(&"x".repeat(ELB_MESSAGE_ROOM - 2));
+        let _ = message.write_str("ä");
+        let _ = message.write_str("y");
+        assert_eq!(message.bytes[ELB_MESSAGE_ROOM - 2..], [0, 0]);
+    }
+}

@@ -1,0 +1,397 @@
+//! Robot files and their joints.
+
+use crate::guard::guard;
+use crate::joint::{elb_joint, elb_joint_config};
+use crate::pointer;
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use crate::text::c_text;
+use model::robot::{EntryRecord, JointEntry, Robot};
+use std::ffi::{CString, c_char};
+use std::ptr::null;
+
+/// The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
+#[derive(Debug)]
+pub struct elb_robot {
+    pub(crate) robot: Robot,
+    name: Option<CString>,
+    text: CString,
+    entries: Vec<Entry>,
+}
+
+/// One joint with its texts as C wants them.
+#[derive(Debug)]
+struct Entry {
+    joint: elb_joint,
+    name: CString,
+    board: Option<CString>,
+    unit: Option<CString>,
+    mirror_of: Option<CString>,
+}
+
+impl Entry {
+    fn of(entry: &JointEntry) -> Self {
+        Self {
+            joint: elb_joint(entry.joint().clone()),
+            name: c_text(&entry.name()),
+            board: entry.board().as_ref().map(c_text),
+            unit: entry.unit().as_ref().map(c_text),
+            mirror_of: entry.mirror_of().as_ref().map(c_text),
+        }
+    }
+}
+
+impl From<Robot> for elb_robot {
+    fn from(robot: Robot) -> Self {
+        Self {
+            name: robot.name().as_ref().map(c_text),
+            text: c_text(&robot.to_toml()),
+            entries: robot.joints().iter().map(Entry::of).collect(),
+            robot,
+        }
+    }
+}
+
+impl elb_robot {
+    fn entry(&self, i: usize) -> Result<(&Entry, &JointEntry), Refusal> {
+        match (self.entries.get(i), self.robot.joints().get(i)) {
+            (Some(entry), Some(joint)) => Ok((entry, joint)),
+            _ => Err(Refusal::Index {
+                what: "joint",
+                given: i,
+                length: self.entries.len(),
+            }),
+        }
+    }
+}
+
+/// What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_robot_entry {
+    /// Its name.
+    pub name: *const c_char,
+    /// The board that makes its pulses; NULL if the file does not say.
+    pub board: *const c_char,
+    /// The unit of its commands; NULL if the file does not say.
+    pub unit: *const c_char,
+    /// The joint on the other side that it mirrors; NULL if none.
+    pub mirror_of: *const c_char,
+    /// The board's output that it is wired to, or ELB_NO_CHANNEL.
+    pub channel: u32,
+    /// The line of the file where it begins, counted from 1.
+    pub line: u32,
+}
+
+const _: () = assert!(size_of::<elb_robot_entry>() == 4 * size_of::<usize>() + 8);
+
+/// The channel of a joint whose robot file names none.
+pub const ELB_NO_CHANNEL: u32 = 0xFFFF_FFFF;
+
+fn pointer_of(text: Option<&CString>) -> *const c_char {
+    text.map_or(null(), |text| text.as_ptr())
+}
+
+/// Hands a new robot out.
+unsafe fn give(out: *mut *mut elb_robot, robot: Robot) {
+    // SAFETY: `out` is checked by the caller.
+    unsafe { pointer::put(out, Box::into_raw(Box::new(elb_robot::from(robot)))) }
+}
+
+/// The body that every reader of a robot shares: check both pointers, then write one value.
+unsafe fn read<T>(
+    robot: *const elb_robot,
+    out: *mut T,
+    value: impl FnOnce(&elb_robot) -> Result<T, Refusal>,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let robot = unsafe { pointer::borrow("robot", robot)? };
+        pointer::check("out", out)?;
+        let value = value(robot)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, value) };
+        Ok(())
+    })
+}
+
+/// ---- Robot files ----
+///
+/// Many joints in one text that people edit (TOML), checked as a whole when it is read.
+///
+/// Reads the text of a robot file.
+///
+/// - text: UTF-8, `length` bytes; need not end with a NUL.
+/// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+/// - error: receives the details when the call fails, with line and column.
+///
+/// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of a
+/// joint's numbers (10 to 29), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_parse(
+    text: *const c_char,
+    length: usize,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let text = unsafe { pointer::text("text", text, length)? };
+        let robot = Robot::parse(text)?;
+        // SAFETY: checked above.
+        unsafe { give(out, robot) };
+        Ok(())
+    })
+}
+
+/// Reads a robot file from disk.
+///
+/// - path: its name, UTF-8, ends with a NUL.
+/// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+/// - error: receives the details when the call fails, with file, line and column.
+///
+/// Nullable: error. Errors: as elb_robot_parse, and ELB_STATUS_FILE_ACCESS.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_load(
+    path: *const c_char,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let path = unsafe { pointer::terminated("path", path)? };
+        let robot = Robot::load(path)?;
+        // SAFETY: checked above.
+        unsafe { give(out, robot) };
+        Ok(())
+    })
+}
+
+/// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+///
+/// - path: the file's name, UTF-8, ends with a NUL.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8,
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_save(
+    robot: *const elb_robot,
+    path: *const c_char,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        // SAFETY: the header's contract.
+        let (robot, path) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("path", path)?) };
+        Ok(robot.robot.save(path)?)
+    })
+}
+
+/// Frees a robot and the joints and texts that belong to it. It must be freed once, and never while it is in use.
+///
+/// Nullable: robot (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_robot_free(robot: *mut elb_robot) {
+    if robot.is_null() {
+        return;
+    }
+    let _ = guard(std::ptr::null_mut(), || {
+        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
+        drop(unsafe { Box::from_raw(robot) });
+        Ok(())
+    });
+}
+
+/// The robot's name.
+///
+/// - out: receives a text that lives as long as the robot. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT if the file gives none; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_name(robot: *const elb_robot, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(robot, out, |robot| match &robot.name {
+            Some(name) => Ok(name.as_ptr()),
+            None => Err(Refusal::Absent("the robot has no name")),
+        })
+    }
+}
+
+/// The text of the robot file, with every comment where it was.
+///
+/// - out: receives a text that lives as long as the robot. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_text(robot: *const elb_robot, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(robot, out, |robot| Ok(robot.text.as_ptr())) }
+}
+
+/// How many joints a robot has.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_joint_count(robot: *const elb_robot, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(robot, out, |robot| Ok(robot.entries.len())) }
+}
+
+/// The joint of a name.
+///
+/// - name: UTF-8, ends with a NUL.
+/// - out: receives the joint, which lives as long as the robot. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_joint(
+    robot: *const elb_robot,
+    name: *const c_char,
+    out: *mut *const elb_joint,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(robot, out, |robot| {
+            let name = pointer::terminated("name", name)?;
+            let wanted = robot.robot.expect_joint(name)?;
+            let place = robot
+                .robot
+                .joints()
+                .iter()
+                .position(|entry| std::ptr::eq(entry, wanted));
+            let (entry, _) = robot.entry(place.unwrap_or(usize::MAX))?;
+            Ok(&raw const entry.joint)
+        })
+    }
+}
+
+/// One joint of a robot, in file order.
+///
+/// - i: 0 to elb_robot_joint_count - 1.
+/// - out: receives the joint, which lives as long as the robot. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_joint_at(
+    robot: *const elb_robot,
+    i: usize,
+    out: *mut *const elb_joint,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(robot, out, |robot| Ok(&raw const robot.entry(i)?.0.joint)) }
+}
+
+/// What the file says of one joint beside its numbers: name, board, channel, unit.
+///
+/// - i: 0 to elb_robot_joint_count - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_entry_at(
+    robot: *const elb_robot,
+    i: usize,
+    out: *mut elb_robot_entry,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(robot, out, |robot| {
+            let (entry, joint) = robot.entry(i)?;
+            Ok(elb_robot_entry {
+                name: entry.name.as_ptr(),
+                board: pointer_of(entry.board.as_ref()),
+                unit: pointer_of(entry.unit.as_ref()),
+                mirror_of: pointer_of(entry.mirror_of.as_ref()),
+                channel: joint.channel().map_or(ELB_NO_CHANNEL, u32::from),
+                line: u32::try_from(joint.line()).unwrap_or(u32::MAX),
+            })
+        })
+    }
+}
+
+/// Makes a robot in which one joint has other numbers, or which has one joint more; comments and order stay.
+///
+/// - robot: the robot to begin with; it stays as it is.
+/// - name: the joint's name, UTF-8, ends with a NUL. A name that is not there yet is added.
+/// - config: the joint's numbers.
+/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: as elb_robot_parse and elb_joint_new.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_with_joint(
+    robot: *const elb_robot,
+    name: *const c_char,
+    config: *const elb_joint_config,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (robot, name, config) = unsafe {
+            (
+                pointer::borrow("robot", robot)?,
+                pointer::terminated("name", name)?,
+                pointer::read_sized(config)?,
+            )
+        };
+        let numbers = config.record()?;
+        let record = match robot.robot.joint(name) {
+            Some(entry) => {
+                let mut record = entry.record();
+                record.joint = numbers;
+                record
+            }
+            None => EntryRecord::new(name, numbers),
+        };
+        let mut changed = robot.robot.clone();
+        changed.put(&record)?;
+        // SAFETY: checked above.
+        unsafe { give(out, changed) };
+        Ok(())
+    })
+}
+
+/// Makes a robot without one of its joints.
+///
+/// - robot: the robot to begin with; it stays as it is.
+/// - name: the joint's name, UTF-8, ends with a NUL.
+/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_without_joint(
+    robot: *const elb_robot,
+    name: *const c_char,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (robot, name) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?) };
+        let mut changed = robot.robot.clone();
+        changed.remove(name)?;
+        // SAFETY: checked above.
+        unsafe { give(out, changed) };
+        Ok(())
+    })
+}

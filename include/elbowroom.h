@@ -1,0 +1,1322 @@
+// elbowroom: one checked calibration model for servo joints, in plain C.
+//
+// WHAT IT IS
+//   A joint says which command of your software means which drive angle of its servo, which pulse width and which timer
+//   count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
+//   converts: commands to drive angles, pulse widths and counts, and each of them back. It also finds the limits of a
+//   joint from measured readings, with their uncertainty, and reads and checks robot files.
+//   It computes; it touches no hardware, prints nothing, keeps no global state, and opens no file but the one that
+//   elb_robot_load or elb_robot_save names.
+//
+// IN THREE STEPS
+//   1. Fill a struct (its init call sets size and defaults) or parse a robot file.
+//   2. Make the handle. All that can be wrong with a joint is said here, in a sentence.
+//   3. Convert. From now on only the number given can be wrong.
+//
+//      #include <elbowroom.h>
+//      #include <stdio.h>
+//
+//      int main(void) {
+//          elb_joint_config config;
+//          elb_joint *joint;
+//          elb_error error;
+//          uint32_t counts;
+//          if (elb_joint_config_init(&config, sizeof config)) return 1;
+//          config.command[1] = 180;                                             // command 0 to 180 ...
+//          config.drive[0] = 5, config.drive[1] = 80;                           // ... on drive 5 to 80 deg
+//          config.rest = 90;
+//          config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;     // at 0 and 180 deg
+//          config.counts = 4096;                                                // of one frame at 50 Hz
+//          if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
+//          if (elb_joint_counts(joint, 90, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 199
+//          elb_joint_free(joint);
+//          return 0;
+//      }
+//
+//   Build: cc main.c $(pkg-config --cflags --libs elbowroom). In C++, elbowroom.hpp adds owners and exceptions.
+//
+// UNITS
+//   A command is in the joint's own unit. Drive angles are degrees of the servo's own travel, pulse widths are
+//   microseconds (..._us), rates are per second (..._per_s), frames are in hertz (..._hz). Pairs are lower, then upper.
+//
+// STATUS AND ERRORS
+//   Every call that can fail returns an elb_status; ELB_STATUS_OK is 0. Results come through pointers named `out` (or by
+//   what they are) and are untouched when the call fails; `done` of a batch is the one exception. elb_status_text gives
+//   the general sentence. Calls with an `error` parameter fill the caller's elb_error with the full sentence: what is
+//   wrong, which value and where, and what would be right. There is no "last error" to ask for.
+//   A fault inside the library comes out as ELB_STATUS_INTERNAL_FAULT: nothing unwinds, nothing aborts. (The one thing
+//   that nobody survives is a system that has no memory left.)
+//
+// NaN
+//   Towards the motor NaN and infinities are refused, and the motor gets nothing. Back from the motor nothing is clamped
+//   and NaN gives NaN: a measured position outside the travel is news, a gap in a log is a gap.
+//
+// POINTERS AND OWNERSHIP
+//   What a ..._new, ..._clone, ..._parse, ... call hands out through a pointer to a non-const handle is yours: free it
+//   once, with the ..._free of its type; freeing NULL does nothing, freeing twice is undefined, as with free(). Const
+//   handles and texts belong to what they were taken from and live as long. Buffers are yours always: pointer and number
+//   of elements, read or written during the call, never kept. No pointer may be NULL unless the call's "Nullable" names
+//   it; NULL and misaligned pointers are refused. What a library cannot check, that a pointer really points to so many
+//   elements, is up to you.
+//
+// THREADS
+//   Handles never change after they are made: any number of threads may use one at once without locks. Make sure that
+//   none uses it any more when you free it.
+//
+// VERSIONS
+//   Numbers of statuses and constants, the layout of structs and the meaning of calls never change while the SONAME
+//   (libelbowroom.so.0) stays. What may come: new calls, new statuses, new constants, new fields at the end of structs
+//   that begin with `size`. Such a struct works with older and newer libraries: missing fields take their defaults, and
+//   fields that a library does not know must be zero. Structs without `size` are frozen.
+//
+// BITS
+//   The same input gives the same bits on every machine, in every build and language.
+//
+// CAUTIONS
+//   This is not a safety function in the sense of ISO 13849 or IEC 61508: it computes and cannot stop a motor. Unload the
+//   drive before a polarity test, keep a hand on the power switch, make the first move slow, and never search a stop
+//   under a person's hand. Local codes and licensed practice come first.
+//
+// This file is generated from bindings/c/src; do not edit it.
+
+#ifndef ELBOWROOM_H
+#define ELBOWROOM_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+// Where double has 32 bits, as on an AVR, there are only the elb_block_... calls.
+#if !defined(ELB_BLOCKS_ONLY) && defined(__SIZEOF_DOUBLE__)
+#if __SIZEOF_DOUBLE__ < 8
+#define ELB_BLOCKS_ONLY
+#endif
+#endif
+
+// Marks calls whose status must not be dropped: a refused command means that the motor got nothing.
+#if defined(__GNUC__) || defined(__clang__)
+#define ELB_MUST_USE __attribute__((warn_unused_result))
+#else
+#define ELB_MUST_USE
+#endif
+
+// Nothing here throws.
+#if defined(__cplusplus)
+#define ELB_NOEXCEPT noexcept
+#else
+#define ELB_NOEXCEPT
+#endif
+
+// The version of this header: major.
+#define ELB_VERSION_MAJOR 0
+
+// The version of this header: minor.
+#define ELB_VERSION_MINOR 1
+
+// The version of this header: patch.
+#define ELB_VERSION_PATCH 0
+
+// The version of this header as one number that only grows: major, minor and patch, three digits each.
+#define ELB_VERSION_NUMBER 1000
+
+// What a call came to.
+//
+// Numbers are frozen: never reused, never changed in meaning. Later versions add more; treat a number that you do not
+// know as ELB_STATUS_OTHER. The same numbers and names are used in Rust, Python and the shell.
+enum elb_status
+#if defined(__cplusplus) || __STDC_VERSION__ >= 202311L
+  : int32_t
+#endif // defined(__cplusplus) || __STDC_VERSION__ >= 202311L
+ {
+    // All is well.
+    ELB_STATUS_OK = 0,
+    // Anything without a code of its own.
+    ELB_STATUS_OTHER = 1,
+    // A pointer that must not be NULL is NULL.
+    ELB_STATUS_NULL_POINTER = 2,
+    // A struct's size, or a length, is none that this library can work with.
+    ELB_STATUS_BAD_SIZE = 3,
+    // A text is not UTF-8.
+    ELB_STATUS_NOT_UTF8 = 4,
+    // A fault inside the library; nothing was changed.
+    ELB_STATUS_INTERNAL_FAULT = 5,
+    // An output overlaps its input in part.
+    ELB_STATUS_OVERLAP = 6,
+    // A field or argument holds a number that stands for nothing.
+    ELB_STATUS_UNKNOWN_VALUE = 7,
+    // A pointer is not aligned as its type needs.
+    ELB_STATUS_MISALIGNED = 8,
+    // What was asked for does not exist: an index past the end, or a result that this fit does not have.
+    ELB_STATUS_ABSENT = 9,
+    // A value is NaN or infinite where a number is needed.
+    ELB_STATUS_NOT_FINITE = 10,
+    // A pair of ends is given upper first.
+    ELB_STATUS_ENDS_SWAPPED = 11,
+    // A pair of ends encloses nothing.
+    ELB_STATUS_ZERO_WIDTH = 12,
+    // An angle lies outside the servo's angle range.
+    ELB_STATUS_OUTSIDE_SERVO = 13,
+    // The rest lies outside the command range.
+    ELB_STATUS_REST_OUTSIDE = 14,
+    // Travel and drive range have no angle in common.
+    ELB_STATUS_TRAVEL_APART = 15,
+    // Frame rate, counts or pulse width cannot work together.
+    ELB_STATUS_TIMER_UNFIT = 16,
+    // No timer count commands an angle inside the travel.
+    ELB_STATUS_NO_COUNT_IN_TRAVEL = 17,
+    // A number that must be above zero is not.
+    ELB_STATUS_NOT_POSITIVE = 18,
+    // Two arrays that belong together differ in length.
+    ELB_STATUS_LENGTH_MISMATCH = 19,
+    // A count needs more bits than the array's numbers have.
+    ELB_STATUS_COUNT_TOO_WIDE = 20,
+    // The joint has no feedback map.
+    ELB_STATUS_NO_FEEDBACK = 21,
+    // A transmission's parameters describe no usable mechanism.
+    ELB_STATUS_TRANSMISSION_UNFIT = 22,
+    // The joint has no such entry.
+    ELB_STATUS_FEEDBACK_UNFIT = 23,
+    // Too few readings for the question asked.
+    ELB_STATUS_TOO_FEW_READINGS = 30,
+    // All commands are equal, or too few of them differ.
+    ELB_STATUS_COMMANDS_EQUAL = 31,
+    // The measured value did not follow the command.
+    ELB_STATUS_NO_MOTION = 32,
+    // An option is outside its range.
+    ELB_STATUS_OPTION_OUTSIDE = 33,
+    // The readings were taken while the joint moved.
+    ELB_STATUS_IN_MOTION = 34,
+    // Too many readings disagree with each other.
+    ELB_STATUS_NO_AGREEMENT = 35,
+    // The text is not TOML.
+    ELB_STATUS_FILE_SYNTAX = 50,
+    // A key is not known here.
+    ELB_STATUS_UNKNOWN_KEY = 51,
+    // A key is missing.
+    ELB_STATUS_MISSING_KEY = 52,
+    // A value has the wrong type or form.
+    ELB_STATUS_WRONG_TYPE = 53,
+    // The file's format is newer than this library reads.
+    ELB_STATUS_FORMAT_TOO_NEW = 54,
+    // No joint has this name.
+    ELB_STATUS_UNKNOWN_JOINT = 55,
+    // The file could not be read or written.
+    ELB_STATUS_FILE_ACCESS = 56,
+    // A number in a file is outside what it may be.
+    ELB_STATUS_VALUE_OUTSIDE = 57,
+    // A word stands where only certain words may.
+    ELB_STATUS_UNKNOWN_WORD = 58,
+    // An image is shorter or longer than it says, or there is too little room to write one.
+    ELB_STATUS_BLOCK_LENGTH = 80,
+    // The bytes do not begin as a block does.
+    ELB_STATUS_BLOCK_FOREIGN = 81,
+    // The block's version is not known here.
+    ELB_STATUS_BLOCK_VERSION = 82,
+    // The bytes are not those that were written.
+    ELB_STATUS_BLOCK_CHECKSUM = 83,
+    // The checksum is right, but what stands in the block contradicts itself.
+    ELB_STATUS_BLOCK_UNFIT = 84,
+    // The block holds no joint of this channel.
+    ELB_STATUS_UNKNOWN_CHANNEL = 85,
+    // Two joints of a block share a channel.
+    ELB_STATUS_CHANNEL_TWICE = 86,
+    // A joint or robot that a block cannot hold.
+    ELB_STATUS_BLOCK_FULL = 87,
+    // A report or an answer does not belong to what was asked.
+    ELB_STATUS_WRONG_REPORT = 100,
+    // A report after a procedure's end.
+    ELB_STATUS_PROCEDURE_DONE = 101,
+};
+#ifndef __cplusplus
+#if __STDC_VERSION__ >= 202311L
+typedef enum elb_status elb_status;
+#else
+typedef int32_t elb_status;
+#endif // __STDC_VERSION__ >= 202311L
+#endif // __cplusplus
+
+#if !defined(ELB_BLOCKS_ONLY)
+
+// Bytes of a message, the final NUL included.
+#define ELB_MESSAGE_ROOM 480
+
+// The index of an error that is about no array element.
+#define ELB_NO_INDEX 18446744073709551615ull
+
+// Flag: the command was outside the command range and was held to its nearer end.
+#define ELB_CLAMPED_TO_COMMAND 1
+
+// Flag: the drive angle was outside the travel and was held to its nearer end.
+#define ELB_CLAMPED_TO_TRAVEL 2
+
+// From which side a position was reached.
+#define ELB_APPROACH_ABOVE -1
+
+// Nobody wrote down from which side a position was reached.
+#define ELB_APPROACH_UNKNOWN 0
+
+// The drive angle rose to this reading.
+#define ELB_APPROACH_BELOW 1
+
+// No contact was noted at this reading.
+#define ELB_CONTACT_NONE 0
+
+// The joint touched a stop here; which one follows from where the reading lies.
+#define ELB_CONTACT_HERE 1
+
+// The joint touched the stop at the lower end of the drive angles.
+#define ELB_CONTACT_LOWER 2
+
+// The joint touched the stop at the upper end of the drive angles.
+#define ELB_CONTACT_UPPER 3
+
+// Kind of an end: this far was clear, no stop was met.
+#define ELB_END_REACHED 0
+
+// Kind of an end: the stop was met.
+#define ELB_END_CONTACT 1
+
+// The lower end.
+#define ELB_SIDE_LOWER 0
+
+// The upper end.
+#define ELB_SIDE_UPPER 1
+
+// Reason for leaving a reading out: off the line, between the stops.
+#define ELB_REJECT_OFF_THE_LINE 0
+
+// Reason for leaving a reading out: off the stop's level, on a stop.
+#define ELB_REJECT_OFF_THE_STOP 1
+
+// Reason for leaving a reading out: one that this version has no number for.
+#define ELB_REJECT_OTHER 255
+
+// The channel of a joint whose robot file names none.
+#define ELB_NO_CHANNEL 4294967295
+
+// Severity of a finding: worth knowing.
+#define ELB_SEVERITY_NOTE 0
+
+// Severity of a finding: should be put right before the joint runs unattended.
+#define ELB_SEVERITY_WARNING 1
+
+// Severity of a finding: the joint must not run.
+#define ELB_SEVERITY_ERROR 2
+
+// Everything that a check found. Immutable: any number of threads may read it at once.
+typedef struct elb_findings elb_findings;
+
+// What a fit found. Immutable: any number of threads may read it at once.
+typedef struct elb_fit elb_fit;
+
+// A checked joint. Immutable: any number of threads may use it at once.
+typedef struct elb_joint elb_joint;
+
+// The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
+typedef struct elb_robot elb_robot;
+
+// What is written down of a joint. Begin with elb_joint_config_init.
+//
+// Every pair is lower then upper. Fields are only ever appended.
+typedef struct {
+    // Bytes of this struct as the caller knows it; set by elb_joint_config_init.
+    size_t size;
+    // Lower and upper command, in the joint's own unit.
+    double command[2];
+    // The drive angles that the command range is mapped to, deg.
+    double drive[2];
+    // The drive angles that the joint may use, deg. Both 0, the default: the same as `drive`.
+    double travel[2];
+    // The command taken when nothing else is asked.
+    double rest;
+    // The fastest the command may change, command units per second. 0, the default: not said.
+    double rate_per_s;
+    // The servo's angle range, deg. Default 0 to 180 (common practice, no source).
+    double servo_angle[2];
+    // The pulse widths at those angles, microseconds. No default: servos differ.
+    double servo_pulse_us[2];
+    // Frames per second. Default 50 (common practice, no source).
+    double frame_hz;
+    // Timer counts of one whole frame. No default.
+    uint32_t counts;
+    // 1 if the lower command belongs to the upper drive angle, else 0, the default.
+    uint32_t inverted;
+} elb_joint_config;
+
+// All that is known about a refusal. The caller owns it; frozen at 512 bytes.
+//
+// A call writes it only when it fails. Fields that do not apply hold 0, and `index` then holds ELB_NO_INDEX.
+typedef struct {
+    // The status that the call also returned.
+    elb_status status;
+    // Line of the robot file at fault, counted from 1.
+    uint32_t line;
+    // Column of the robot file at fault, in characters, counted from 1.
+    uint32_t column;
+    // Always 0.
+    uint32_t reserved;
+    // Index of the array element at fault, counted from 0.
+    uint64_t index;
+    // The value at fault, where there is one.
+    double value;
+    // One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
+    // NUL; a message that is too long is cut between two characters.
+    char message[ELB_MESSAGE_ROOM];
+} elb_error;
+
+// A converted value and what held it back. Frozen at 16 bytes.
+typedef struct {
+    // The result, in the unit that the call names.
+    double value;
+    // ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
+    uint32_t flags;
+    // Always 0.
+    uint32_t reserved;
+} elb_conversion;
+
+// How many commands of an array are held back. Frozen at 16 bytes.
+typedef struct {
+    // Commands outside the command range.
+    uint64_t clamped_to_command;
+    // Commands whose drive angle is outside the travel.
+    uint64_t clamped_to_travel;
+} elb_tally;
+
+// Readings of one joint: what the servo was told and what the joint did. Begin with elb_readings_init.
+//
+// Every array has `n` elements; one element of each is one reading, in any order, repeats welcome. The arrays are read
+// during the call and not kept. Fields are only ever appended.
+typedef struct {
+    // Bytes of this struct as the caller knows it; set by elb_readings_init.
+    size_t size;
+    // How many readings.
+    size_t n;
+    // The drive angles commanded, deg (or pulse widths: then every result along the drive is in that unit).
+    const double *drive;
+    // The values measured at rest, in any unit.
+    const double *measured;
+    // From which side each position was reached: ELB_APPROACH_... Nullable.
+    const int8_t *approach;
+    // Contact noted by hand: ELB_CONTACT_... Nullable.
+    const uint8_t *contact;
+    // Standard uncertainty of each measured value, in its unit. Nullable: all alike, found from the scatter.
+    const double *u;
+} elb_readings;
+
+// What is asked of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
+typedef struct {
+    // Bytes of this struct as the caller knows it; set by elb_fit_options_init.
+    size_t size;
+    // Margin kept between contact and travel, in drive angle; 0 or more. Default 2.
+    double guard;
+    // Coverage probability of every interval, 0.5 to 0.9999. Default 0.95.
+    double confidence;
+    // Smallest step that the measured value can show (ADC step, graduation), in its unit. 0, the default: not known.
+    double resolution;
+} elb_fit_options;
+
+// The line between the stops. Frozen at 80 bytes.
+//
+// `measured = intercept + slope * drive`.
+typedef struct {
+    // Measured per drive angle.
+    double slope;
+    // Its standard uncertainty.
+    double u_slope;
+    // Measured value at drive 0.
+    double intercept;
+    // Its standard uncertainty.
+    double u_intercept;
+    // Covariance of slope and intercept.
+    double covariance;
+    // Standard deviation of the retained readings about the model, in measured units.
+    double residual_sd;
+    // Share of the retained readings' variance that the model explains, 0 to 1.
+    double r_squared;
+    // Probability that the sign of the slope is right.
+    double certainty;
+    // Degrees of freedom.
+    uint64_t dof;
+    // +1 if measured rises with the drive angle, -1 if it falls.
+    int32_t trend;
+    // Always 0.
+    uint32_t reserved;
+} elb_fit_line;
+
+// One end of the drive angles, with its evidence. Frozen at 88 bytes.
+typedef struct {
+    // The drive angle of contact, or the furthest clear reading.
+    double at;
+    // Standard uncertainty of `at`; 0 when only reached.
+    double u;
+    // Coverage interval of the contact, lower then upper; `at` twice when only reached.
+    double interval[2];
+    // The guard that went into `travel`; 0 when only reached.
+    double guard;
+    // The recommended end of the travel.
+    double travel;
+    // The measured value on the stop; 0 where `has_level` is 0.
+    double level;
+    // Its standard uncertainty.
+    double u_level;
+    // Retained readings at or beyond the contact.
+    uint64_t readings_beyond;
+    // ELB_END_CONTACT or ELB_END_REACHED.
+    uint32_t kind;
+    // 1 if contact was noted by hand, else 0.
+    uint32_t marked;
+    // 1 if `level` is known, else 0.
+    uint32_t has_level;
+    // Always 0.
+    uint32_t reserved;
+} elb_fit_end;
+
+// The difference between positions reached from below and from above. Frozen at 40 bytes.
+typedef struct {
+    // Its size, in measured units; 0 or more.
+    double value;
+    // Standard uncertainty of `value` and of `reversal`.
+    double u;
+    // With its sign: mean reached from below less mean from above (the reversal value of ISO 230-2).
+    double reversal;
+    // Its size in drive angle.
+    double drive;
+    // Standard uncertainty of `drive`.
+    double u_drive;
+} elb_lost_motion;
+
+// A reading that was left out. Frozen at 40 bytes.
+typedef struct {
+    // Where it stands among the readings, counted from 0.
+    uint64_t index;
+    // Its drive angle.
+    double drive;
+    // Its measured value.
+    double measured;
+    // Measured less expected.
+    double residual;
+    // ELB_REJECT_...
+    uint32_t reason;
+    // Always 0.
+    uint32_t reserved;
+} elb_rejected;
+
+// What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
+typedef struct {
+    // Its name.
+    const char *name;
+    // The board that makes its pulses; NULL if the file does not say.
+    const char *board;
+    // The unit of its commands; NULL if the file does not say.
+    const char *unit;
+    // The joint on the other side that it mirrors; NULL if none.
+    const char *mirror_of;
+    // The board's output that it is wired to, or ELB_NO_CHANNEL.
+    uint32_t channel;
+    // The line of the file where it begins, counted from 1.
+    uint32_t line;
+} elb_robot_entry;
+
+// Something wrong with a robot. Texts live as long as the findings. Frozen.
+typedef struct {
+    // The name of the rule that found it: "rest-outside-travel".
+    const char *rule;
+    // The joint concerned; NULL for the robot as a whole.
+    const char *joint;
+    // What is wrong, with its values.
+    const char *message;
+    // What to do about it.
+    const char *hint;
+    // The reason for which the robot file waives it; NULL if it does not.
+    const char *waiver;
+    // ELB_SEVERITY_...
+    uint32_t severity;
+    // The line of the robot file where the joint begins, counted from 1; 0 for the robot as a whole.
+    uint32_t line;
+} elb_finding;
+
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
+// The version of the library that runs, which may be newer than the header: "0.1.0".
+//
+// Returns a static text, not to be freed.
+const char *elb_version(void) ELB_NOEXCEPT;
+
+// The version of the library that runs, to be compared with ELB_VERSION_NUMBER.
+uint32_t elb_version_number(void) ELB_NOEXCEPT;
+
+// The name of a status, as Python and the shell show it: "not-finite".
+//
+// Returns a static text, never NULL, not to be freed. A number that this library does not know gives the text of
+// ELB_STATUS_OTHER.
+const char *elb_status_name(int32_t status)
+ELB_NOEXCEPT;
+
+// The sentence of a status: "A value is NaN or infinite where a number is needed."
+//
+// Returns a static text, never NULL, not to be freed. A number that this library does not know gives the text of
+// ELB_STATUS_OTHER. Calls with an `error` parameter write a better message there, with the values at fault.
+const char *elb_status_text(int32_t status)
+ELB_NOEXCEPT;
+
+// ---- Joints ----
+//
+// Sets a joint's struct to its defaults and notes its size.
+//
+// - config: the struct. Written only on success.
+// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE elb_status elb_joint_config_init(elb_joint_config *config, size_t size) ELB_NOEXCEPT;
+
+// Checks a joint and makes it.
+//
+// - config: what is written down of the joint; not needed after the call.
+// - out: receives the joint; free it with elb_joint_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: all that can be wrong with a joint is said here; afterwards only the number given can be.
+ELB_MUST_USE
+elb_status elb_joint_new(const elb_joint_config *config,
+                         elb_joint **out,
+                         elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a joint made by elb_joint_new or elb_joint_clone.
+//
+// A joint must be freed once, and never while another thread uses it; freeing it twice is undefined, as with `free`.
+// Joints that belong to a robot are freed with the robot.
+//
+// Nullable: joint (nothing happens).
+void elb_joint_free(elb_joint *joint)
+ELB_NOEXCEPT;
+
+// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
+//
+// - joint: the joint to copy.
+// - out: receives the new joint; free it with elb_joint_free. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_joint_clone(const elb_joint *joint, elb_joint **out) ELB_NOEXCEPT;
+
+// Reads back what a joint was made of; `travel` is filled in where it was left out.
+//
+// - out: the struct. Untouched on error.
+// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_joint_config_of(const elb_joint *joint,
+                               elb_joint_config *out,
+                               size_t size)
+ELB_NOEXCEPT;
+
+// The lowest and the highest timer count that a joint ever gives.
+//
+// - lowest, highest: receive the counts. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_count_range(const elb_joint *joint,
+                                 uint32_t *lowest,
+                                 uint32_t *highest)
+ELB_NOEXCEPT;
+
+// ---- One value towards the motor ----
+//
+// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is
+// clamped and said to be; NaN and infinities are refused, since the motor must not get them.
+//
+// The drive angle, deg, of a command.
+//
+// - command: in the joint's own unit.
+// - out: receives the angle and what held it back. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_drive(const elb_joint *joint,
+                           double command,
+                           elb_conversion *out)
+ELB_NOEXCEPT;
+
+// The pulse width, microseconds, of a command.
+//
+// - command: in the joint's own unit.
+// - out: receives the pulse width and what held it back. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_pulse_us(const elb_joint *joint,
+                              double command,
+                              elb_conversion *out)
+ELB_NOEXCEPT;
+
+// The timer count of a command. Its own drive angle always lies inside the travel.
+//
+// - command: in the joint's own unit.
+// - out: receives the count. Untouched on error. Whether the command was clamped, elb_joint_drive says.
+//
+// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_joint_counts(const elb_joint *joint, double command, uint32_t *out) ELB_NOEXCEPT;
+
+// ---- One value back from the motor ----
+//
+// Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a
+// log is a gap.
+//
+// The command of a drive angle.
+//
+// - drive: deg.
+// - out: receives the command, in the joint's own unit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_command_from_drive(const elb_joint *joint,
+                                        double drive,
+                                        double *out)
+ELB_NOEXCEPT;
+
+// The command of a pulse width.
+//
+// - pulse_us: microseconds.
+// - out: receives the command, in the joint's own unit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_command_from_pulse_us(const elb_joint *joint,
+                                           double pulse_us,
+                                           double *out)
+ELB_NOEXCEPT;
+
+// The command of a timer count.
+//
+// - counts: any number, also one that this joint never gives.
+// - out: receives the command, in the joint's own unit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_command_from_counts(const elb_joint *joint,
+                                         uint32_t counts,
+                                         double *out)
+ELB_NOEXCEPT;
+
+// ---- Arrays towards the motor ----
+//
+// Each call takes `n` commands and writes `n` results, the same bits as the single calls give. Arrays must be aligned
+// as their types need (else ELB_STATUS_MISALIGNED). Input and output may be the same array where the output's elements
+// are not the larger ones; arrays that otherwise overlap are refused with ELB_STATUS_OVERLAP. `n` = 0 is fine, also
+// with NULL.
+//
+// The first NaN or infinity stops the call with ELB_STATUS_NOT_FINITE: `done` is its index, all before it is written,
+// it and the rest of the output are untouched. On success `done` is `n`; on any other error nothing is written.
+//
+// Timer counts, 16 bits, of commands.
+//
+// - command: `n` commands, in the joint's own unit.
+// - out: receives `n` counts.
+// - done: receives how many were written.
+//
+// Nullable: done; command and out if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_COUNT_TOO_WIDE (this joint's
+// counts need 32 bits), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_joint_counts_batch(const elb_joint *joint,
+                                  const double *command,
+                                  size_t n,
+                                  uint16_t *out,
+                                  size_t *done)
+ELB_NOEXCEPT;
+
+// Timer counts, 32 bits, of commands. Otherwise as elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_counts_batch_u32(const elb_joint *joint,
+                                      const double *command,
+                                      size_t n,
+                                      uint32_t *out,
+                                      size_t *done)
+ELB_NOEXCEPT;
+
+// Timer counts, 16 bits, of commands in single precision, each widened to double, exactly. Otherwise as
+// elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_counts_batch_f32(const elb_joint *joint,
+                                      const float *command,
+                                      size_t n,
+                                      uint16_t *out,
+                                      size_t *done)
+ELB_NOEXCEPT;
+
+// Timer counts, 32 bits, of commands in single precision, each widened to double, exactly. Otherwise as
+// elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_counts_batch_f32_u32(const elb_joint *joint,
+                                          const float *command,
+                                          size_t n,
+                                          uint32_t *out,
+                                          size_t *done)
+ELB_NOEXCEPT;
+
+// Drive angles, deg, of commands. Otherwise as elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_drive_batch(const elb_joint *joint,
+                                 const double *command,
+                                 size_t n,
+                                 double *out,
+                                 size_t *done)
+ELB_NOEXCEPT;
+
+// Drive angles, deg, of commands in single precision, each widened to double, exactly. Otherwise as
+// elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_drive_batch_f32(const elb_joint *joint,
+                                     const float *command,
+                                     size_t n,
+                                     double *out,
+                                     size_t *done)
+ELB_NOEXCEPT;
+
+// Pulse widths, microseconds, of commands. Otherwise as elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_pulse_us_batch(const elb_joint *joint,
+                                    const double *command,
+                                    size_t n,
+                                    double *out,
+                                    size_t *done)
+ELB_NOEXCEPT;
+
+// Pulse widths, microseconds, of commands in single precision, each widened to double, exactly. Otherwise as
+// elb_joint_counts_batch.
+//
+// Nullable: done; command and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_pulse_us_batch_f32(const elb_joint *joint,
+                                        const float *command,
+                                        size_t n,
+                                        double *out,
+                                        size_t *done)
+ELB_NOEXCEPT;
+
+// How many of these commands are held back by the command range and by the travel.
+//
+// - command: `n` commands, in the joint's own unit.
+// - out: receives the numbers. Untouched on error.
+//
+// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+// ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_joint_tally(const elb_joint *joint,
+                           const double *command,
+                           size_t n,
+                           elb_tally *out)
+ELB_NOEXCEPT;
+
+// ---- Arrays back from the motor ----
+//
+// Arrays as above; nothing is clamped and nothing refused: NaN gives NaN.
+//
+// Commands of drive angles in deg.
+//
+// - drive: `n` angles.
+// - out: receives `n` commands, in the joint's own unit.
+//
+// Nullable: drive and out if n is 0. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP,
+// ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_joint_command_from_drive_batch(const elb_joint *joint,
+                                              const double *drive,
+                                              size_t n,
+                                              double *out)
+ELB_NOEXCEPT;
+
+// Commands of pulse widths in microseconds. Otherwise as elb_joint_command_from_drive_batch.
+//
+// Nullable: pulse_us and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_command_from_pulse_us_batch(const elb_joint *joint,
+                                                 const double *pulse_us,
+                                                 size_t n,
+                                                 double *out)
+ELB_NOEXCEPT;
+
+// Commands of timer counts in 16 bits. Otherwise as elb_joint_command_from_drive_batch.
+//
+// Nullable: counts and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_command_from_counts_batch(const elb_joint *joint,
+                                               const uint16_t *counts,
+                                               size_t n,
+                                               double *out)
+ELB_NOEXCEPT;
+
+// Commands of timer counts in 32 bits. Otherwise as elb_joint_command_from_drive_batch.
+//
+// Nullable: counts and out if n is 0.
+ELB_MUST_USE
+elb_status elb_joint_command_from_counts_batch_u32(const elb_joint *joint,
+                                                   const uint32_t *counts,
+                                                   size_t n,
+                                                   double *out)
+ELB_NOEXCEPT;
+
+// ---- Limits from readings ----
+//
+// Sets readings to none, and notes the struct's size.
+//
+// - size: `sizeof(elb_readings)`, as the caller's header has it.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE elb_status elb_readings_init(elb_readings *readings, size_t size) ELB_NOEXCEPT;
+
+// Sets options to their defaults, and notes the struct's size.
+//
+// - size: `sizeof(elb_fit_options)`, as the caller's header has it.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE elb_status elb_fit_options_init(elb_fit_options *options, size_t size) ELB_NOEXCEPT;
+
+// Finds how far a joint can go, with the evidence.
+//
+// - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
+// - options: what is asked; NULL means the defaults.
+// - out: receives the fit; free it with elb_fit_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
+// ELB_STATUS_COMMANDS_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
+// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+// ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_fit_limits(const elb_readings *readings,
+                          const elb_fit_options *options,
+                          elb_fit **out,
+                          elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a fit. It must be freed once, and never while another thread uses it.
+//
+// Nullable: fit (nothing happens).
+void elb_fit_free(elb_fit *fit) ELB_NOEXCEPT;
+
+// The line between the stops.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_line_of(const elb_fit *fit, elb_fit_line *out) ELB_NOEXCEPT;
+
+// One end of the drive angles, with its evidence.
+//
+// - side: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_end_of(const elb_fit *fit, uint32_t side, elb_fit_end *out) ELB_NOEXCEPT;
+
+// The recommended travel.
+//
+// - lower, upper: receive its ends, in drive angle. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_fit_travel(const elb_fit *fit,
+                          double *lower,
+                          double *upper)
+ELB_NOEXCEPT;
+
+// Lost motion.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_lost_motion(const elb_fit *fit, elb_lost_motion *out) ELB_NOEXCEPT;
+
+// Why lost motion cannot be determined; an empty text if it was.
+//
+// - out: receives a text that lives as long as the fit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_lost_motion_text(const elb_fit *fit, const char **out) ELB_NOEXCEPT;
+
+// How far repeats of one position scatter.
+//
+// - sd: receives the pooled standard deviation, in measured units. Untouched on error.
+// - dof: receives its degrees of freedom. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_repeatability(const elb_fit *fit, double *sd, uint64_t *dof) ELB_NOEXCEPT;
+
+// The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
+//
+// - out: receives the value. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_fit_expected(const elb_fit *fit,
+                            double drive,
+                            double *out)
+ELB_NOEXCEPT;
+
+// How many readings were left out.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_rejected_count(const elb_fit *fit, size_t *out) ELB_NOEXCEPT;
+
+// One of the readings that were left out.
+//
+// - i: 0 to elb_fit_rejected_count - 1, else ELB_STATUS_ABSENT.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_rejected(const elb_fit *fit, size_t i, elb_rejected *out) ELB_NOEXCEPT;
+
+// How many warnings a fit carries.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_warning_count(const elb_fit *fit, size_t *out) ELB_NOEXCEPT;
+
+// The sentence of one warning.
+//
+// - i: 0 to elb_fit_warning_count - 1, else ELB_STATUS_ABSENT.
+// - out: receives a text that lives as long as the fit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_fit_warning(const elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
+
+// ---- Robot files ----
+//
+// Many joints in one text that people edit (TOML), checked as a whole when it is read.
+//
+// Reads the text of a robot file.
+//
+// - text: UTF-8, `length` bytes; need not end with a NUL.
+// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+// - error: receives the details when the call fails, with line and column.
+//
+// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of a
+// joint's numbers (10 to 29), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_robot_parse(const char *text,
+                           size_t length,
+                           elb_robot **out,
+                           elb_error *error)
+ELB_NOEXCEPT;
+
+// Reads a robot file from disk.
+//
+// - path: its name, UTF-8, ends with a NUL.
+// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+// - error: receives the details when the call fails, with file, line and column.
+//
+// Nullable: error. Errors: as elb_robot_parse, and ELB_STATUS_FILE_ACCESS.
+ELB_MUST_USE elb_status elb_robot_load(const char *path, elb_robot **out, elb_error *error) ELB_NOEXCEPT;
+
+// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+//
+// - path: the file's name, UTF-8, ends with a NUL.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8,
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_save(const elb_robot *robot,
+                          const char *path,
+                          elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a robot and the joints and texts that belong to it. It must be freed once, and never while it is in use.
+//
+// Nullable: robot (nothing happens).
+void elb_robot_free(elb_robot *robot)
+ELB_NOEXCEPT;
+
+// The robot's name.
+//
+// - out: receives a text that lives as long as the robot. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT if the file gives none; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_name(const elb_robot *robot,
+                          const char **out)
+ELB_NOEXCEPT;
+
+// The text of the robot file, with every comment where it was.
+//
+// - out: receives a text that lives as long as the robot. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_robot_text(const elb_robot *robot, const char **out) ELB_NOEXCEPT;
+
+// How many joints a robot has.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_robot_joint_count(const elb_robot *robot, size_t *out) ELB_NOEXCEPT;
+
+// The joint of a name.
+//
+// - name: UTF-8, ends with a NUL.
+// - out: receives the joint, which lives as long as the robot. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_joint(const elb_robot *robot,
+                           const char *name,
+                           const elb_joint **out)
+ELB_NOEXCEPT;
+
+// One joint of a robot, in file order.
+//
+// - i: 0 to elb_robot_joint_count - 1.
+// - out: receives the joint, which lives as long as the robot. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_joint_at(const elb_robot *robot,
+                              size_t i,
+                              const elb_joint **out)
+ELB_NOEXCEPT;
+
+// What the file says of one joint beside its numbers: name, board, channel, unit.
+//
+// - i: 0 to elb_robot_joint_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_entry_at(const elb_robot *robot,
+                              size_t i,
+                              elb_robot_entry *out)
+ELB_NOEXCEPT;
+
+// Makes a robot in which one joint has other numbers, or which has one joint more; comments and order stay.
+//
+// - robot: the robot to begin with; it stays as it is.
+// - name: the joint's name, UTF-8, ends with a NUL. A name that is not there yet is added.
+// - config: the joint's numbers.
+// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: as elb_robot_parse and elb_joint_new.
+ELB_MUST_USE
+elb_status elb_robot_with_joint(const elb_robot *robot,
+                                const char *name,
+                                const elb_joint_config *config,
+                                elb_robot **out,
+                                elb_error *error)
+ELB_NOEXCEPT;
+
+// Makes a robot without one of its joints.
+//
+// - robot: the robot to begin with; it stays as it is.
+// - name: the joint's name, UTF-8, ends with a NUL.
+// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_without_joint(const elb_robot *robot,
+                                   const char *name,
+                                   elb_robot **out,
+                                   elb_error *error)
+ELB_NOEXCEPT;
+
+// ---- Checking a robot ----
+//
+// Checks a robot by every rule.
+//
+// - today: the day as of which the age of evidence is judged, "2026-11-20", ends with a NUL. NULL: age is not judged.
+// - out: receives the findings; free them with elb_findings_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8,
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_robot_check(const elb_robot *robot,
+                           const char *today,
+                           elb_findings **out,
+                           elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees findings. They must be freed once, and never while they are in use.
+//
+// Nullable: findings (nothing happens).
+void elb_findings_free(elb_findings *findings) ELB_NOEXCEPT;
+
+// How many findings are open: the robot as a whole first, then joint by joint in file order.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_findings_count(const elb_findings *findings, size_t *out) ELB_NOEXCEPT;
+
+// One open finding.
+//
+// - i: 0 to elb_findings_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_findings_at(const elb_findings *findings,
+                           size_t i,
+                           elb_finding *out)
+ELB_NOEXCEPT;
+
+// How many findings the robot file waives.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_findings_waived_count(const elb_findings *findings, size_t *out) ELB_NOEXCEPT;
+
+// One finding that the robot file waives; its `waiver` is the reason given.
+//
+// - i: 0 to elb_findings_waived_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_findings_waived_at(const elb_findings *findings,
+                                  size_t i,
+                                  elb_finding *out)
+ELB_NOEXCEPT;
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif  // __cplusplus
+
+#endif  // ELB_BLOCKS_ONLY
+
+// ---- Blocks: joints on a microcontroller ----
+//
+// A block is a robot's joints as a small binary image: f32, checksummed, read where it stands, from flash or RAM, without
+// heap, static memory or copies. These calls are all that a microcontroller's library contains
+// (bindings/firmware/build); the whole library has them too. They return statuses only.
+//
+// - block, length: the image, exactly. Bytes need no alignment.
+// - channel: which joint.
+// - out: receives the result. Untouched on error.
+//
+// Nullable: none. Errors of all: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE,
+// ELB_STATUS_BLOCK_..., ELB_STATUS_UNKNOWN_CHANNEL.
+
+// What becomes of a command: every step on its way to the motor. 16 bytes.
+typedef struct {
+    // The drive angle, deg.
+    float drive;
+    // The pulse width, microseconds.
+    float pulse_us;
+    // The timer count.
+    uint32_t counts;
+    // Bit 0: clamped to the command range. Bit 1: clamped to the travel.
+    uint32_t flags;
+} elb_block_conversion;
+
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
+// Checks a block: length, version, checksum, and every number in it. Call it once, before any of the calls below.
+//
+// Takes a few milliseconds on a small board. `length` is the whole image, exactly. Returns ELB_STATUS_OK,
+// ELB_STATUS_BLOCK_LENGTH, ELB_STATUS_BLOCK_FOREIGN, ELB_STATUS_BLOCK_VERSION, ELB_STATUS_BLOCK_CHECKSUM,
+// ELB_STATUS_BLOCK_UNFIT, ELB_STATUS_CHANNEL_TWICE, or what is wrong with one of its joints.
+ELB_MUST_USE
+elb_status elb_block_check(const uint8_t *block,
+                           size_t length)
+ELB_NOEXCEPT;
+
+// The timer count of a command of the joint on a channel.
+//
+// The command is held to the command range and the drive angle to the travel; NaN and infinities are refused with
+// ELB_STATUS_NOT_FINITE, a count above 65535 with ELB_STATUS_COUNT_TOO_WIDE. `out` is untouched on error.
+ELB_MUST_USE
+elb_status elb_block_counts(const uint8_t *block,
+                            size_t length,
+                            uint16_t channel,
+                            float command,
+                            uint16_t *out)
+ELB_NOEXCEPT;
+
+// The pulse width, microseconds, of a command of the joint on a channel. As elb_block_counts() otherwise.
+ELB_MUST_USE
+elb_status elb_block_pulse_us(const uint8_t *block,
+                              size_t length,
+                              uint16_t channel,
+                              float command,
+                              float *out)
+ELB_NOEXCEPT;
+
+// Every step of a command of the joint on a channel, with what held it back. As elb_block_counts() otherwise.
+ELB_MUST_USE
+elb_status elb_block_convert(const uint8_t *block,
+                             size_t length,
+                             uint16_t channel,
+                             float command,
+                             elb_block_conversion *out)
+ELB_NOEXCEPT;
+
+// The next command on the way from `from` to `target`, after `seconds`, no faster than the joint's rate.
+//
+// The target is held to the command range first. A joint without a rate arrives at once. NaN and infinities are refused
+// with ELB_STATUS_NOT_FINITE, seconds below zero with ELB_STATUS_OPTION_OUTSIDE.
+ELB_MUST_USE
+elb_status elb_block_step(const uint8_t *block,
+                          size_t length,
+                          uint16_t channel,
+                          float from,
+                          float target,
+                          float seconds,
+                          float *out)
+ELB_NOEXCEPT;
+
+// The command that the joint on a channel takes when nothing else is asked.
+ELB_MUST_USE
+elb_status elb_block_rest(const uint8_t *block,
+                          size_t length,
+                          uint16_t channel,
+                          float *out)
+ELB_NOEXCEPT;
+
+// The command of a timer count. Nothing is clamped.
+ELB_MUST_USE
+elb_status elb_block_command_from_counts(const uint8_t *block,
+                                         size_t length,
+                                         uint16_t channel,
+                                         uint32_t counts,
+                                         float *out)
+ELB_NOEXCEPT;
+
+// The command of a pulse width in microseconds. Nothing is clamped; NaN gives NaN.
+ELB_MUST_USE
+elb_status elb_block_command_from_pulse_us(const uint8_t *block,
+                                           size_t length,
+                                           uint16_t channel,
+                                           float pulse_us,
+                                           float *out)
+ELB_NOEXCEPT;
+
+// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
+ELB_MUST_USE
+elb_status elb_block_command_from_drive(const uint8_t *block,
+                                        size_t length,
+                                        uint16_t channel,
+                                        float drive,
+                                        float *out)
+ELB_NOEXCEPT;
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif  // __cplusplus
+
+#endif  // ELBOWROOM_H

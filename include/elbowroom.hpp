@@ -1,0 +1,282 @@
+// elbowroom.hpp: owners and exceptions for C++17 over elbowroom.h, where everything is explained.
+//
+//     elb::Joint joint(config);                        // throws elb::Error with the full sentence
+//     elb_conversion drive = joint.drive(90.0);        // throws if the command is not finite
+//     std::vector<std::uint16_t> counts = joint.counts(commands);
+//
+// Owners move and do not copy (Joint has clone()). Nothing here computes; each call is one call of elbowroom.h.
+#ifndef ELBOWROOM_HPP
+#define ELBOWROOM_HPP
+
+#include "elbowroom.h"
+
+#include <cstddef>
+#include <cstdint>
+#include <memory>
+#include <stdexcept>
+#include <string>
+#include <string_view>
+#include <type_traits>
+#include <utility>
+#include <vector>
+
+namespace elb {
+
+/// What a call of elbowroom.h came to, if not ELB_STATUS_OK.
+class Error : public std::runtime_error {
+public:
+    explicit Error(elb_status status) : std::runtime_error(elb_status_text(status)), status_(status) {}
+    explicit Error(const elb_error &error)
+        : std::runtime_error(error.message), status_(error.status), index_(error.index), line_(error.line),
+          column_(error.column), value_(error.value) {}
+    Error(elb_status status, std::size_t index) : Error(status) { index_ = index; }
+
+    elb_status status() const noexcept { return status_; }
+    /// The array element at fault, or ELB_NO_INDEX.
+    std::uint64_t index() const noexcept { return index_; }
+    /// Place in a robot file, counted from 1; 0 if the error is about none.
+    std::uint32_t line() const noexcept { return line_; }
+    std::uint32_t column() const noexcept { return column_; }
+    double value() const noexcept { return value_; }
+
+private:
+    elb_status status_;
+    std::uint64_t index_ = ELB_NO_INDEX;
+    std::uint32_t line_ = 0, column_ = 0;
+    double value_ = 0;
+};
+
+/// Throws unless a call went well.
+inline void check(elb_status status) {
+    if (status != ELB_STATUS_OK) throw Error(status);
+}
+
+/// Some elements of somebody else's array: made from a pointer and a number, or from anything with data() and size()
+/// (std::vector, std::array, std::span), or from a plain array.
+template <class T> class View {
+public:
+    constexpr View(T *data, std::size_t size) noexcept : data_(data), size_(size) {}
+    template <std::size_t N> constexpr View(T (&array)[N]) noexcept : data_(array), size_(N) {}
+    template <class C, class = std::enable_if_t<std::is_convertible_v<decltype(std::declval<C &>().data()), T *> &&
+                                                !std::is_same_v<std::remove_cv_t<C>, View>>>
+    constexpr View(C &&container) noexcept : data_(container.data()), size_(container.size()) {}
+
+    constexpr T *data() const noexcept { return data_; }
+    constexpr std::size_t size() const noexcept { return size_; }
+    constexpr T *begin() const noexcept { return data_; }
+    constexpr T *end() const noexcept { return data_ + size_; }
+
+private:
+    T *data_;
+    std::size_t size_;
+};
+
+/// A struct of elbowroom.h with its size and defaults set.
+inline elb_joint_config joint_config() {
+    elb_joint_config config;
+    check(elb_joint_config_init(&config, sizeof config));
+    return config;
+}
+inline elb_readings readings() {
+    elb_readings readings;
+    check(elb_readings_init(&readings, sizeof readings));
+    return readings;
+}
+inline elb_fit_options fit_options() {
+    elb_fit_options options;
+    check(elb_fit_options_init(&options, sizeof options));
+    return options;
+}
+
+/// A joint that somebody else owns, such as one of a robot. Valid as long as its owner.
+class JointRef {
+public:
+    explicit JointRef(const elb_joint *handle) noexcept : handle_(handle) {}
+    const elb_joint *handle() const noexcept { return handle_; }
+
+    elb_joint_config config() const {
+        elb_joint_config config;
+        check(elb_joint_config_of(handle_, &config, sizeof config));
+        return config;
+    }
+    /// The lowest and the highest count that this joint ever gives.
+    std::pair<std::uint32_t, std::uint32_t> count_range() const {
+        std::uint32_t lowest = 0, highest = 0;
+        check(elb_joint_count_range(handle_, &lowest, &highest));
+        return {lowest, highest};
+    }
+
+    elb_conversion drive(double command) const {
+        elb_conversion out;
+        check(elb_joint_drive(handle_, command, &out));
+        return out;
+    }
+    elb_conversion pulse_us(double command) const {
+        elb_conversion out;
+        check(elb_joint_pulse_us(handle_, command, &out));
+        return out;
+    }
+    std::uint32_t counts(double command) const {
+        std::uint32_t out = 0;
+        check(elb_joint_counts(handle_, command, &out));
+        return out;
+    }
+    double command_from_drive(double drive) const {
+        double out = 0;
+        check(elb_joint_command_from_drive(handle_, drive, &out));
+        return out;
+    }
+    double command_from_pulse_us(double pulse_us) const {
+        double out = 0;
+        check(elb_joint_command_from_pulse_us(handle_, pulse_us, &out));
+        return out;
+    }
+    double command_from_counts(std::uint32_t counts) const {
+        double out = 0;
+        check(elb_joint_command_from_counts(handle_, counts, &out));
+        return out;
+    }
+
+    /// Into the caller's array, which may be the input itself. Error::index() is the refused element; all before it is
+    /// written.
+    void drive(View<const double> command, View<double> out) const {
+        batch(command.size(), out.size(), [&](std::size_t *done) {
+            return elb_joint_drive_batch(handle_, command.data(), command.size(), out.data(), done);
+        });
+    }
+    void pulse_us(View<const double> command, View<double> out) const {
+        batch(command.size(), out.size(), [&](std::size_t *done) {
+            return elb_joint_pulse_us_batch(handle_, command.data(), command.size(), out.data(), done);
+        });
+    }
+    void counts(View<const double> command, View<std::uint16_t> out) const {
+        batch(command.size(), out.size(), [&](std::size_t *done) {
+            return elb_joint_counts_batch(handle_, command.data(), command.size(), out.data(), done);
+        });
+    }
+    void counts(View<const double> command, View<std::uint32_t> out) const {
+        batch(command.size(), out.size(), [&](std::size_t *done) {
+            return elb_joint_counts_batch_u32(handle_, command.data(), command.size(), out.data(), done);
+        });
+    }
+    /// Into a new vector; 32 bits hold the counts of every joint.
+    std::vector<std::uint32_t> counts(View<const double> command) const {
+        std::vector<std::uint32_t> out(command.size());
+        counts(command, View<std::uint32_t>(out.data(), out.size()));
+        return out;
+    }
+    elb_tally tally(View<const double> command) const {
+        elb_tally out;
+        check(elb_joint_tally(handle_, command.data(), command.size(), &out));
+        return out;
+    }
+
+private:
+    template <class Call> static void batch(std::size_t given, std::size_t room, Call call) {
+        if (given != room) throw Error(ELB_STATUS_LENGTH_MISMATCH);
+        std::size_t done = 0;
+        const elb_status status = call(&done);
+        if (status == ELB_STATUS_NOT_FINITE) throw Error(status, done);
+        check(status);
+    }
+
+    const elb_joint *handle_;
+};
+
+/// A joint of one's own.
+class Joint : public JointRef {
+public:
+    explicit Joint(const elb_joint_config &config) : Joint(make(config)) {}
+    /// Takes over a joint made by elbowroom.h.
+    explicit Joint(elb_joint *owned) noexcept : JointRef(owned), owner_(owned) {}
+
+    static Joint clone(const JointRef &joint) {
+        elb_joint *copy = nullptr;
+        check(elb_joint_clone(joint.handle(), &copy));
+        return Joint(copy);
+    }
+
+private:
+    static elb_joint *make(const elb_joint_config &config) {
+        elb_joint *joint = nullptr;
+        elb_error error;
+        if (elb_joint_new(&config, &joint, &error) != ELB_STATUS_OK) throw Error(error);
+        return joint;
+    }
+    struct Free {
+        void operator()(elb_joint *joint) const noexcept { elb_joint_free(joint); }
+    };
+    std::unique_ptr<elb_joint, Free> owner_;
+};
+
+/// Limits found from readings.
+class Fit {
+public:
+    explicit Fit(const elb_readings &readings) : Fit(readings, nullptr) {}
+    Fit(const elb_readings &readings, const elb_fit_options &options) : Fit(readings, &options) {}
+    const elb_fit *handle() const noexcept { return owner_.get(); }
+
+    elb_fit_line line() const {
+        elb_fit_line out;
+        check(elb_fit_line_of(handle(), &out));
+        return out;
+    }
+    elb_fit_end lower() const { return end(ELB_SIDE_LOWER); }
+    elb_fit_end upper() const { return end(ELB_SIDE_UPPER); }
+    /// Throws ELB_STATUS_ABSENT when guard and uncertainty leave none.
+    std::pair<double, double> travel() const {
+        double lower = 0, upper = 0;
+        check(elb_fit_travel(handle(), &lower, &upper));
+        return {lower, upper};
+    }
+    /// Throws ELB_STATUS_ABSENT when it cannot be determined; lost_motion_text() says why.
+    elb_lost_motion lost_motion() const {
+        elb_lost_motion out;
+        check(elb_fit_lost_motion(handle(), &out));
+        return out;
+    }
+    std::string lost_motion_text() const {
+        const char *text = nullptr;
+        check(elb_fit_lost_motion_text(handle(), &text));
+        return text;
+    }
+    std::vector<elb_rejected> rejected() const {
+        std::size_t n = 0;
+        check(elb_fit_rejected_count(handle(), &n));
+        std::vector<elb_rejected> out(n);
+        for (std::size_t i = 0; i < n; i++) check(elb_fit_rejected(handle(), i, &out[i]));
+        return out;
+    }
+    std::vector<std::string> warnings() const {
+        std::size_t n = 0;
+        check(elb_fit_warning_count(handle(), &n));
+        std::vector<std::string> out;
+        for (std::size_t i = 0; i < n; i++) {
+            const char *text = nullptr;
+            check(elb_fit_warning(handle(), i, &text));
+            out.emplace_back(text);
+        }
+        return out;
+    }
+
+private:
+    Fit(const elb_readings &readings, const elb_fit_options *options) {
+        elb_fit *fit = nullptr;
+        elb_error error;
+        if (elb_fit_limits(&readings, options, &fit, &error) != ELB_STATUS_OK) throw Error(error);
+        owner_.reset(fit);
+    }
+    elb_fit_end end(std::uint32_t side) const {
+        elb_fit_end out;
+        check(elb_fit_end_of(handle(), side, &out));
+        return out;
+    }
+    struct Free {
+        void operator()(elb_fit *fit) const noexcept { elb_fit_free(fit); }
+    };
+    std::unique_ptr<elb_fit, Free> owner_;
+};
+
+}  // namespace elb
+
+#endif

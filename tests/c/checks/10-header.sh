@@ -1,0 +1,38 @@
+# The header and the installed tree that all other checks use.
+
+# A developer's build directory is reused, so that a change costs one compilation.
+install_library() {
+  rm -rf "$prefix"
+  cmake -S bindings/c -B "$work/build" -DCMAKE_INSTALL_PREFIX="$prefix" -DELBOWROOM_TARGET_DIR="$root/target"
+  cmake --install "$work/build"
+  libdir=$(dirname "$(find "$prefix" -name libelbowroom.a)")
+  [ -e "$libdir/libelbowroom.so" ] && [ -e "$prefix/include/elbowroom.h" ]
+  objdump -p "$libdir/libelbowroom.so" | grep -q 'SONAME *libelbowroom.so.0$'
+}
+check "install: cmake puts library, headers and package files" "cargo cmake cc" install_library
+libdir=$(dirname "$(find "$prefix" -name libelbowroom.a 2>/dev/null)" 2>/dev/null)
+export LD_LIBRARY_PATH=$libdir
+
+drift() { cargo test -q -p elbowroom-c; }
+check "header: the committed one is the generated one" "cargo" drift
+
+# $1 compiler, $2 language, $3 standard
+compiles_alone() {
+  echo '#include <elbowroom.h>' | "$1" -x "$2" -std="$3" "${warn[@]}" -I"$prefix/include" -fsyntax-only -
+  [ "$2" != c ] || echo '#include <elbowroom.h>' | "$1" -x c -std="$3" "${warn[@]}" -ffreestanding -I"$prefix/include" -fsyntax-only -
+}
+for standard in c99 c11 c2x; do
+  for compiler in gcc clang; do
+    check "header: $compiler $standard alone, hosted and freestanding" $compiler compiles_alone $compiler c $standard
+  done
+done
+for compiler in g++ clang++; do
+  check "header: $compiler c++17 alone" $compiler compiles_alone $compiler c++ c++17
+  check "header: $compiler c++20 alone" $compiler compiles_alone $compiler c++ c++20
+done
+
+# A C compiler may fuse a * b + c; so the header computes nothing and holds no code.
+no_code() {
+  ! sed 's#//.*##; s#/\*.*\*/##' include/elbowroom.h | grep -nE '\b(inline|long)\b|\{[^}]*return|[a-z0-9] [-+*/] [a-z0-9]|: *[0-9]+;'
+}
+check "header: no arithmetic, no code, no long, no bit-fields" "" no_code

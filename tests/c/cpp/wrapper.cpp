@@ -1,0 +1,106 @@
+// elbowroom.hpp: owners, views, exceptions.
+#include <elbowroom.hpp>
+
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+static int failed = 0;
+#define CHECK(condition) \
+    do { \
+        if (!(condition)) { \
+            failed++; \
+            std::printf("%s:%d: not true: %s\n", __FILE__, __LINE__, #condition); \
+        } \
+    } while (0)
+
+static elb_joint_config example() {
+    elb_joint_config config = elb::joint_config();
+    config.command[1] = 180;
+    config.drive[0] = 5;
+    config.drive[1] = 80;
+    config.rest = 90;
+    config.servo_pulse_us[0] = 500;
+    config.servo_pulse_us[1] = 2500;
+    config.counts = 4096;
+    return config;
+}
+
+template <class F> static elb::Error thrown(F call) {
+    try {
+        call();
+    } catch (const elb::Error &error) {
+        return error;
+    }
+    return elb::Error(ELB_STATUS_OK);
+}
+
+static void joints() {
+    static_assert(!std::is_copy_constructible_v<elb::Joint> && std::is_nothrow_move_constructible_v<elb::Joint>);
+    elb::Joint first(example());
+    elb::Joint joint = std::move(first);
+    CHECK(joint.drive(90.0).value == 42.5);
+    CHECK(joint.pulse_us(90.0).value == 500.0 + 2000.0 * 42.5 / 180.0);
+    CHECK(joint.counts(90.0) == 199);
+    CHECK(joint.command_from_drive(42.5) == 90.0);
+    CHECK(std::abs(joint.command_from_pulse_us(500.0 + 2000.0 * 42.5 / 180.0) - 90.0) < 1e-9);
+    CHECK(std::abs(joint.command_from_counts(199) - 90.0) < 1);
+    CHECK(joint.count_range() == std::make_pair(std::uint32_t(114), std::uint32_t(284)));
+    CHECK(elb::Joint::clone(joint).config().rest == 90.0);
+
+    std::vector<double> commands{0, 90, 180, 200};
+    const std::array<double, 2> fixed{0, 180};
+    double plain[] = {90};
+    CHECK((joint.counts(commands) == std::vector<std::uint32_t>{114, 199, 284, 284}));
+    CHECK(joint.counts(fixed).size() == 2 && joint.counts(plain)[0] == 199);
+    CHECK(joint.tally(commands).clamped_to_command == 1);
+    std::vector<std::uint16_t> narrow(4);
+    joint.counts(commands, narrow);
+    CHECK(narrow[1] == 199);
+    joint.pulse_us(fixed, elb::View<double>(plain, 1).size() == 1 ? elb::View<double>(commands.data(), 2) : plain);
+    commands = {0, 90, 180, 200};
+    joint.drive(commands, commands);
+    CHECK((commands == std::vector<double>{5, 42.5, 80, 80}));
+}
+
+static void exceptions() {
+    elb::Joint joint(example());
+    elb::Error error = thrown([&] { joint.counts(NAN); });
+    CHECK(error.status() == ELB_STATUS_NOT_FINITE && std::string(error.what()) == elb_status_text(ELB_STATUS_NOT_FINITE));
+    std::vector<double> commands{0, 90, INFINITY};
+    error = thrown([&] { joint.counts(commands); });
+    CHECK(error.status() == ELB_STATUS_NOT_FINITE && error.index() == 2);
+    double small[1];
+    CHECK(thrown([&] { joint.drive(commands, small); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+    elb_joint_config config = example();
+    config.rest = 181;
+    error = thrown([&] { elb::Joint refused(config); });
+    CHECK(error.status() == ELB_STATUS_REST_OUTSIDE && error.value() == 181);
+    CHECK(std::string(error.what()) == "rest 181 is outside command 0 to 180; choose a rest inside the command range");
+}
+
+static void fits() {
+    const std::vector<double> drive{10, 20, 30, 40, 50, 60}, measured{12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
+    elb_readings readings = elb::readings();
+    readings.n = drive.size();
+    readings.drive = drive.data();
+    readings.measured = measured.data();
+    elb::Fit fit(readings, elb::fit_options());
+    CHECK(std::abs(fit.line().slope - 1.0) < 0.01 && fit.line().trend == 1);
+    CHECK(fit.travel() == std::make_pair(10.0, 60.0));
+    CHECK(fit.lower().kind == ELB_END_REACHED && fit.upper().at == 60.0);
+    CHECK(fit.rejected().empty());
+    CHECK(fit.warnings().size() < 10);
+    CHECK(thrown([&] { fit.lost_motion(); }).status() == ELB_STATUS_ABSENT);
+    CHECK(fit.lost_motion_text().find("not determinable") != std::string::npos);
+    readings.n = 1;
+    CHECK(thrown([&] { elb::Fit refused(readings); }).status() == ELB_STATUS_TOO_FEW_READINGS);
+}
+
+int main() {
+    joints();
+    exceptions();
+    fits();
+    std::printf("%s - elbowroom.hpp\n", failed == 0 ? "ok" : "not ok");
+    return failed != 0;
+}

@@ -1,0 +1,47 @@
+/* What every C test here uses. Valid C99 and C++17. */
+#ifndef ELB_CHECK_H
+#define ELB_CHECK_H
+
+#include <elbowroom.h>
+#include <stdio.h>
+#include <string.h>
+
+extern int checks_failed;
+extern int checks_made;
+
+/* Goes on after a failure, so that one run shows all of them. */
+#define CHECK(condition)                                                          \
+    do {                                                                          \
+        checks_made++;                                                            \
+        if (!(condition)) {                                                       \
+            checks_failed++;                                                      \
+            printf("%s:%d: not true: %s\n", __FILE__, __LINE__, #condition);      \
+        }                                                                         \
+    } while (0)
+
+/* A call and the status it must come to. */
+#define EXPECT(wanted, call)                                                      \
+    do {                                                                          \
+        elb_status got_ = (call);                                                 \
+        checks_made++;                                                            \
+        if (got_ != (wanted)) {                                                   \
+            checks_failed++;                                                      \
+            printf("%s:%d: %s gave %s, not %s\n", __FILE__, __LINE__, #call,      \
+                   elb_status_name(got_), elb_status_name(wanted));               \
+        }                                                                         \
+    } while (0)
+
+#define OK(call) EXPECT(ELB_STATUS_OK, call)
+
+/* The bits of a double. */
+static inline uint64_t bits_of(double value) {
+    uint64_t bits;
+    memcpy(&bits, &value, sizeof bits);
+    return bits;
+}
+
+/* The worked example of the manual: command 0 to 180 on drive 5 to 80, rest 90, 12 bits at 50 Hz. */
+elb_joint_config example_config(void);
+elb_joint *example_joint(void);
+
+#endif

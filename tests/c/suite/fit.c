@@ -1,0 +1,99 @@
+/* Limits from readings, and everything that can be read of a fit. */
+#include "check.h"
+#include <math.h>
+#include <stdlib.h>
+
+static const double drive[] = {10, 20, 30, 40, 50, 60};
+static const double measured[] = {12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
+
+static elb_readings six(void) {
+    elb_readings readings;
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = 6;
+    readings.drive = drive;
+    readings.measured = measured;
+    return readings;
+}
+
+static void no_stop_met(void) {
+    elb_readings readings = six();
+    elb_fit *fit = NULL;
+    elb_fit_line line;
+    elb_fit_end end;
+    elb_lost_motion lost = {-1, -1, -1, -1, -1};
+    const char *text = NULL;
+    double lower = 0, upper = 0, expected = 0;
+    size_t n = 9;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_line_of(fit, &line));
+    CHECK(fabs(line.slope - 1) < 0.01 && line.u_slope > 0 && line.trend == 1 && line.certainty > 0.99);
+    CHECK(fabs(line.intercept - 2) < 0.3 && line.r_squared > 0.99 && line.dof == 4 && line.reserved == 0);
+    OK(elb_fit_end_of(fit, ELB_SIDE_LOWER, &end));
+    CHECK(end.kind == ELB_END_REACHED && end.at == 10 && end.travel == 10 && end.u == 0 && end.has_level == 0);
+    CHECK(end.interval[0] == 10 && end.interval[1] == 10 && end.guard == 0 && end.marked == 0);
+    OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &end));
+    CHECK(end.kind == ELB_END_REACHED && end.at == 60);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_end_of(fit, 2, &end));
+    OK(elb_fit_travel(fit, &lower, &upper));
+    CHECK(lower == 10 && upper == 60);
+    OK(elb_fit_expected(fit, 35, &expected));
+    CHECK(fabs(expected - 37) < 0.2);
+    OK(elb_fit_expected(fit, NAN, &expected));
+    CHECK(isnan(expected));
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_lost_motion(fit, &lost));
+    CHECK(lost.value == -1);
+    OK(elb_fit_lost_motion_text(fit, &text));
+    CHECK(strstr(text, "do not say from which side") != NULL);
+    OK(elb_fit_rejected_count(fit, &n));
+    CHECK(n == 0);
+    elb_fit_free(fit);
+    elb_fit_free(NULL);
+}
+
+static void refusals(void) {
+    elb_readings readings = six();
+    elb_fit_options options;
+    elb_fit *fit = NULL;
+    elb_error error;
+    double bad[] = {12.1, 21.9, NAN, 42.2, 51.9, 62.0};
+    double u[] = {0.1, 0.1, 0.1, 0, 0.1, 0.1};
+    const int8_t approach[] = {1, 1, 1, -1, -1, 2};
+    const uint8_t contact[] = {0, 0, 4, 0, 0, 0};
+    OK(elb_fit_options_init(&options, sizeof options));
+    CHECK(options.guard == 2 && options.confidence == 0.95 && options.resolution == 0);
+
+    readings.measured = bad;
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_fit_limits(&readings, &options, &fit, &error));
+    CHECK(error.status == ELB_STATUS_NOT_FINITE && error.index == 2 && isnan(error.value));
+    CHECK(strstr(error.message, "measured at index 2 is NaN") != NULL);
+    readings = six();
+    readings.u = u;
+    EXPECT(ELB_STATUS_NOT_POSITIVE, elb_fit_limits(&readings, &options, &fit, &error));
+    CHECK(error.index == 3 && error.value == 0);
+    readings = six();
+    readings.approach = approach;
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_limits(&readings, &options, &fit, &error));
+    CHECK(error.index == 5 && strstr(error.message, "readings.approach at index 5 is 2") != NULL);
+    readings = six();
+    readings.contact = contact;
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_limits(&readings, &options, &fit, &error));
+    CHECK(error.index == 2);
+    readings = six();
+    options.confidence = 2;
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_fit_limits(&readings, &options, &fit, &error));
+    CHECK(error.value == 2 && error.index == ELB_NO_INDEX);
+    readings.n = 1;
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_fit_limits(&readings, NULL, &fit, &error));
+    readings.n = 0;
+    readings.drive = NULL;
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_fit_limits(&readings, NULL, &fit, &error));
+    readings.n = SIZE_MAX;
+    readings.drive = drive;
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_fit_limits(&readings, NULL, &fit, &error));
+    CHECK(fit == NULL);
+}
+
+void test_fit(void) {
+    no_stop_met();
+    refusals();
+}

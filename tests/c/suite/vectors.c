@@ -1,0 +1,148 @@
+/* The shared vectors: every line of tests/data/vectors/conversion_f64.txt, bit for bit. Valid C99 and C++17. */
+#include "check.h"
+#include <math.h>
+#include <stdlib.h>
+
+#ifdef __cplusplus
+extern "C" void test_vectors(void);
+#endif
+
+enum { MOST_WORDS = 20, BATCH = 64 };
+
+/* A float of the file: its bits in hex, or `nan`. */
+static double read_bits(const char *word) {
+    uint64_t bits;
+    double value;
+    if (strcmp(word, "nan") == 0) return NAN;
+    bits = strtoull(word, NULL, 16);
+    memcpy(&value, &bits, sizeof value);
+    return value;
+}
+
+/* The same bits, or both NaN. */
+static int same(double got, const char *word) {
+    if (strcmp(word, "nan") == 0) return isnan(got);
+    return bits_of(got) == strtoull(word, NULL, 16);
+}
+
+static elb_joint *read_joint(char **words) {
+    elb_joint_config config;
+    elb_joint *joint = NULL;
+    elb_error error;
+    uint32_t lowest = 0, highest = 0;
+    OK(elb_joint_config_init(&config, sizeof config));
+    config.command[0] = read_bits(words[1]);
+    config.command[1] = read_bits(words[2]);
+    config.drive[0] = read_bits(words[3]);
+    config.drive[1] = read_bits(words[4]);
+    config.travel[0] = read_bits(words[5]);
+    config.travel[1] = read_bits(words[6]);
+    config.servo_angle[0] = read_bits(words[7]);
+    config.servo_angle[1] = read_bits(words[8]);
+    config.servo_pulse_us[0] = read_bits(words[9]);
+    config.servo_pulse_us[1] = read_bits(words[10]);
+    config.rest = read_bits(words[11]);
+    config.frame_hz = read_bits(words[12]);
+    config.inverted = (uint32_t)strtoul(words[13], NULL, 10);
+    config.counts = (uint32_t)strtoul(words[14], NULL, 10);
+    OK(elb_joint_new(&config, &joint, &error));
+    OK(elb_joint_count_range(joint, &lowest, &highest));
+    CHECK(lowest == strtoul(words[15], NULL, 10));
+    CHECK(highest == strtoul(words[16], NULL, 10));
+    return joint;
+}
+
+/* One command by every way that there is towards the motor. */
+static void check_command(const elb_joint *joint, char **words) {
+    const double command = read_bits(words[1]);
+    const elb_status status = (elb_status)strtol(words[2], NULL, 10);
+    const elb_conversion mark = {-1.0, 77, 78};
+    elb_conversion drive = mark, pulse = mark;
+    uint32_t counts = 99, wide[BATCH], wanted, lowest, highest;
+    uint16_t narrow[BATCH];
+    double commands[BATCH], drives[BATCH], pulses[BATCH], back = 0;
+    size_t i, done = 7;
+
+    for (i = 0; i < BATCH; i++) commands[i] = command;
+    EXPECT(status, elb_joint_drive(joint, command, &drive));
+    EXPECT(status, elb_joint_pulse_us(joint, command, &pulse));
+    EXPECT(status, elb_joint_counts(joint, command, &counts));
+    EXPECT(status, elb_joint_drive_batch(joint, commands, BATCH, drives, &done));
+    CHECK(done == (status == ELB_STATUS_OK ? (size_t)BATCH : 0));
+    EXPECT(status, elb_joint_pulse_us_batch(joint, commands, BATCH, pulses, &done));
+    EXPECT(status, elb_joint_counts_batch_u32(joint, commands, BATCH, wide, &done));
+    if (status != ELB_STATUS_OK) {
+        /* Refused: results are untouched. */
+        CHECK(memcmp(&drive, &mark, sizeof mark) == 0 && memcmp(&pulse, &mark, sizeof mark) == 0 && counts == 99);
+        return;
+    }
+    CHECK(drive.flags == strtoul(words[3], NULL, 10) && drive.reserved == 0 && pulse.flags == drive.flags);
+    CHECK(same(drive.value, words[4]));
+    CHECK(same(pulse.value, words[5]));
+    wanted = (uint32_t)strtoul(words[6], NULL, 10);
+    CHECK(counts == wanted);
+    OK(elb_joint_command_from_counts(joint, counts, &back));
+    CHECK(same(back, words[7]));
+    OK(elb_joint_count_range(joint, &lowest, &highest));
+    EXPECT(highest > 65535 ? ELB_STATUS_COUNT_TOO_WIDE : ELB_STATUS_OK,
+           elb_joint_counts_batch(joint, commands, BATCH, narrow, &done));
+    for (i = 0; i < BATCH; i++) {
+        if (!same(drives[i], words[4]) || !same(pulses[i], words[5]) || wide[i] != wanted ||
+            (highest <= 65535 && narrow[i] != wanted)) {
+            CHECK(0 && "a batch differs from the vector");
+            break;
+        }
+    }
+}
+
+/* One value on its way back. */
+static void check_back(const elb_joint *joint, char **words) {
+    const double value = read_bits(words[1]);
+    double one = 0, many[BATCH], values[BATCH];
+    size_t i;
+    for (i = 0; i < BATCH; i++) values[i] = value;
+    OK(elb_joint_command_from_drive(joint, value, &one));
+    CHECK(same(one, words[2]));
+    OK(elb_joint_command_from_drive_batch(joint, values, BATCH, many));
+    CHECK(same(many[BATCH - 1], words[2]));
+    OK(elb_joint_command_from_pulse_us(joint, value, &one));
+    CHECK(same(one, words[3]));
+    OK(elb_joint_command_from_pulse_us_batch(joint, values, BATCH, many));
+    CHECK(same(many[BATCH - 1], words[3]));
+}
+
+void test_vectors(void) {
+    const char *data = getenv("ELB_TEST_DATA");
+    char path[4096], line[1024], *words[MOST_WORDS] = {0};
+    elb_joint *joint = NULL;
+    int commands = 0, refused = 0, joints = 0;
+    FILE *file;
+    snprintf(path, sizeof path, "%s/vectors/conversion_f64.txt", data ? data : "tests/data");
+    file = fopen(path, "r");
+    CHECK(file != NULL);
+    if (file == NULL) return;
+    while (fgets(line, sizeof line, file) != NULL) {
+        size_t n = 0;
+        char *word;
+        if (line[0] == '#') continue;
+        for (word = strtok(line, " \n"); word != NULL && n < MOST_WORDS; word = strtok(NULL, " \n")) words[n++] = word;
+        if (line[0] == 'J' && n == 17) {
+            elb_joint_free(joint);
+            joint = read_joint(words);
+            joints++;
+        } else if (line[0] == 'C' && n == 8) {
+            check_command(joint, words);
+            commands++;
+            refused += strcmp(words[2], "0") != 0;
+        } else if (line[0] == 'B' && n == 4) {
+            check_back(joint, words);
+        } else {
+            CHECK(0 && "a line of no known kind");
+        }
+    }
+    fclose(file);
+    elb_joint_free(joint);
+    CHECK(commands >= 10000);
+    CHECK(refused >= 500);
+    printf("   %d joints, %d commands of which %d refused\n", joints, commands, refused);
+}
