@@ -92,6 +92,8 @@ codes! {
     InMotion = 34 => "in-motion",
     /// Too many readings disagree with each other.
     NoAgreement = 35 => "no-agreement",
+    /// It is not said from which side positions were reached.
+    ApproachUnknown = 36 => "approach-unknown",
     // 50 to 79: robot files.
     /// The text is not TOML.
     FileSyntax = 50 => "file-syntax",

@@ -103,6 +103,12 @@ pub enum FitError {
         /// Mean square successive difference of the residuals over their variance.
         ratio: f64,
     },
+    /// A run that does not say from which side its targets were reached.
+    #[error("run {index} does not say from which side its targets were reached; give below or above")]
+    ApproachUnknown {
+        /// Which run, counted from 0.
+        index: usize,
+    },
     /// An option outside its range.
     #[error("{what} is {value}; it must be {lower} to {upper}")]
     OptionOutside {
@@ -144,6 +150,7 @@ impl FitError {
             Self::NoMotion { .. } => Code::NoMotion,
             Self::OptionOutside { .. } => Code::OptionOutside,
             Self::InMotion { .. } => Code::InMotion,
+            Self::ApproachUnknown { .. } => Code::ApproachUnknown,
             Self::NoAgreement { .. } => Code::NoAgreement,
         }
     }

@@ -56,6 +56,46 @@ impl LineFit {
         }
     }
 
+    /// The value of one more observation at `x`: the line's, with the scatter of a single observation added.
+    ///
+    /// `u_y` is the observation's own standard uncertainty; left out, the residual standard deviation stands for it.
+    pub fn predict_single(&self, x: f64, u_y: Option<f64>) -> Estimate {
+        let mean = self.predict(x);
+        let scatter = u_y.unwrap_or(self.residual_sd);
+        Estimate {
+            value: mean.value,
+            u: (mean.u * mean.u + scatter * scatter).sqrt(),
+        }
+    }
+
+    /// The line's value at an `x` that is itself uncertain (ISO/TS 28037:2010, clause 11.2).
+    pub fn predict_from(&self, x: Estimate) -> Estimate {
+        let mean = self.predict(x.value);
+        let through = self.slope * x.u;
+        Estimate {
+            value: mean.value,
+            u: (mean.u * mean.u + through * through).sqrt(),
+        }
+    }
+
+    /// Reads the line backwards: the `x` at which these observations of y were made.
+    ///
+    /// `u_y` is the standard uncertainty of each; left out, the residual standard deviation stands for it:
+    /// `u = s/|b| · sqrt(1/m + 1/n + (x₀ − x̄)²/Sxx)` for `m` observations (ISO/TS 28037:2010, clause 11.1 and annex E).
+    /// `None` without observations, with one that is not finite, or for a level line.
+    pub fn inverse(&self, observed: &[f64], u_y: Option<f64>) -> Option<Estimate> {
+        if observed.is_empty() || self.slope == 0.0 || observed.iter().any(|y| !y.is_finite()) {
+            return None;
+        }
+        let m = observed.len() as f64;
+        let mean = observed.iter().sum::<f64>() / m;
+        let value = (mean - self.intercept) / self.slope;
+        let scatter = u_y.unwrap_or(self.residual_sd);
+        let line = self.predict(value).u;
+        let u = (scatter * scatter / m + line * line).sqrt() / self.slope.abs();
+        (value.is_finite() && u.is_finite()).then_some(Estimate { value, u })
+    }
+
     /// Factor that turns a standard uncertainty into a coverage interval's half width.
     pub fn coverage_factor(&self, confidence: f64) -> f64 {
         t_quantile(0.5 + 0.5 * confidence, self.u_dof())
@@ -64,18 +104,168 @@ impl LineFit {
 
 /// Ordinary least-squares line through points of equal, unknown uncertainty.
 ///
+/// *Edges*: exact to about 1e-14 of the data for any offset, as both means are taken out first.
+///
 /// # Errors
 /// Too few points (3 are needed for a scatter), equal `x`, lengths that differ, values that are not finite.
+///
+/// ```
+/// use elbowroom::fit::fit_line;
+/// let line = fit_line(&[1.0, 2.0, 3.0, 4.0], &[2.1, 3.9, 6.2, 7.8])?;
+/// assert!((line.slope - 1.94).abs() < 1e-12);
+/// assert!((line.predict(2.5).value - 5.0).abs() < 1e-12);
+/// # Ok::<(), elbowroom::fit::FitError>(())
+/// ```
+///
+/// *Source*: JCGM 100:2008 (GUM), annex H.3.
 pub fn fit_line(x: &[f64], y: &[f64]) -> Result<LineFit, FitError> {
     weighted(x, y, None)
 }
 
 /// Least-squares line through points of known standard uncertainty `u_y`.
 ///
+/// The uncertainties of the result come from `u_y` alone; [`LineFit::sum_of_squares`] is the observed chi-squared.
+///
 /// # Errors
 /// As [`fit_line`], and uncertainties not above zero.
+///
+/// *Source*: ISO/TS 28037:2010, clause 6.
 pub fn fit_line_weighted(x: &[f64], y: &[f64], u_y: &[f64]) -> Result<LineFit, FitError> {
     weighted(x, y, Some(u_y))
+}
+
+/// Least-squares line through the origin: `intercept` and its uncertainty are zero, R² is about zero, not the mean.
+///
+/// # Errors
+/// As [`fit_line`].
+pub fn fit_line_through_zero(x: &[f64], y: &[f64]) -> Result<LineFit, FitError> {
+    check_points(x, y, 2)?;
+    let points = || x.iter().zip(y);
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for (x, y) in points() {
+        xx += x * x;
+        xy += x * y;
+        yy += y * y;
+    }
+    let slope = xy / xx;
+    let rss: f64 = points()
+        .map(|(x, y)| {
+            let r = y - slope * x;
+            r * r
+        })
+        .sum();
+    let dof = x.len() - 1;
+    let variance = rss / dof as f64;
+    Ok(LineFit {
+        intercept: 0.0,
+        slope,
+        u_intercept: 0.0,
+        u_slope: (variance / xx).sqrt(),
+        covariance: 0.0,
+        residual_sd: variance.sqrt(),
+        dof,
+        n: x.len(),
+        r_squared: if yy > 0.0 { (1.0 - rss / yy).max(0.0) } else { 1.0 },
+        sum_of_squares: rss,
+        stated_u: false,
+    })
+}
+
+/// Least-squares line through points of which both coordinates are uncertain, independently.
+///
+/// Minimises `Σ (y − a − b x)² / (u_y² + b² u_x²)`.
+///
+/// # Errors
+/// As [`fit_line_weighted`]; [`FitError::NoAgreement`] where the iteration finds no rest.
+///
+/// *Source*: ISO/TS 28037:2010, clause 7; the iteration and the uncertainties are those of D. York et al., American
+/// Journal of Physics 72 (2004) 367, for uncorrelated errors.
+pub fn fit_line_both(x: &[f64], y: &[f64], u_x: &[f64], u_y: &[f64]) -> Result<LineFit, FitError> {
+    /// Rounds; the change falls by a factor each round, seldom below 3.
+    const ROUNDS: usize = 200;
+    /// Relative change of the slope that is rounding.
+    const SETTLED: f64 = 1e-15;
+    check_weights(x, "u_x", u_x)?;
+    let first = fit_line_weighted(x, y, u_y)?;
+    let n = x.len();
+    let points = || {
+        x.iter()
+            .zip(y)
+            .zip(u_x.iter().zip(u_y))
+            .map(|((&x, &y), (&u_x, &u_y))| (x, y, u_x * u_x, u_y * u_y))
+    };
+    let mut slope = first.slope;
+    let mut settled = false;
+    let mut line = first;
+    for _ in 0..ROUNDS {
+        let (mut sw, mut mx, mut my) = (0.0, 0.0, 0.0);
+        for (x, y, vx, vy) in points() {
+            let w = 1.0 / (vy + slope * slope * vx);
+            sw += w;
+            mx += w * x;
+            my += w * y;
+        }
+        (mx, my) = (mx / sw, my / sw);
+        let (mut top, mut bottom, mut mean) = (0.0, 0.0, 0.0);
+        let adjusted = |x: f64, y: f64, vx: f64, vy: f64, w: f64| w * ((x - mx) * vy + slope * (y - my) * vx);
+        for (x, y, vx, vy) in points() {
+            let w = 1.0 / (vy + slope * slope * vx);
+            let beta = adjusted(x, y, vx, vy, w);
+            top += w * beta * (y - my);
+            bottom += w * beta * (x - mx);
+            mean += w * beta;
+        }
+        mean /= sw;
+        let mut spread = 0.0;
+        let mut chi_squared = 0.0;
+        for (x, y, vx, vy) in points() {
+            let w = 1.0 / (vy + slope * slope * vx);
+            let off = adjusted(x, y, vx, vy, w) - mean;
+            spread += w * off * off;
+            let r = (y - my) - slope * (x - mx);
+            chi_squared += w * r * r;
+        }
+        // Centre of the adjusted abscissae.
+        let centre = mx + mean;
+        let variance = 1.0 / spread;
+        line = LineFit {
+            intercept: my - slope * mx,
+            slope,
+            u_intercept: (1.0 / sw + centre * centre * variance).sqrt(),
+            u_slope: variance.sqrt(),
+            covariance: -centre * variance,
+            residual_sd: if n > 2 {
+                (chi_squared / (n - 2) as f64).sqrt()
+            } else {
+                0.0
+            },
+            sum_of_squares: chi_squared,
+            ..first
+        };
+        if settled {
+            break;
+        }
+        let next = top / bottom;
+        settled = (next - slope).abs() <= SETTLED * next.abs();
+        slope = next;
+    }
+    // The change may hover at the last bit: what counts is that it is small.
+    if line.slope.is_finite() && line.u_slope.is_finite() && (line.slope - slope).abs() <= 1e-9 * slope.abs() {
+        Ok(line)
+    } else {
+        Err(FitError::NoAgreement { agree: 0, given: n })
+    }
+}
+
+fn check_weights(x: &[f64], what: &'static str, u: &[f64]) -> Result<(), FitError> {
+    if u.len() != x.len() {
+        return Err(FitError::LengthMismatch {
+            what,
+            given: u.len(),
+            expected: x.len(),
+        });
+    }
+    check_u(what, u)
 }
 
 pub(super) fn check_points(x: &[f64], y: &[f64], needed: usize) -> Result<(), FitError> {
@@ -113,14 +303,7 @@ fn weighted(x: &[f64], y: &[f64], u_y: Option<&[f64]>) -> Result<LineFit, FitErr
     // Two points carry a line of stated uncertainty, but only a third shows scatter.
     check_points(x, y, if u_y.is_some() { 2 } else { 3 })?;
     if let Some(u) = u_y {
-        if u.len() != x.len() {
-            return Err(FitError::LengthMismatch {
-                what: "u_y",
-                given: u.len(),
-                expected: x.len(),
-            });
-        }
-        check_u("u_y", u)?;
+        check_weights(x, "u_y", u)?;
     }
     let weight = |i: usize| u_y.and_then(|u| u.get(i)).map_or(1.0, |u| 1.0 / (u * u));
     let points = || x.iter().zip(y).enumerate().map(|(i, (&x, &y))| (x, y, weight(i)));

@@ -11,28 +11,40 @@
 //! ```
 
 mod assess;
+mod compare;
 mod dense;
 mod error;
 mod interval;
 mod limits;
 mod line;
+mod many;
 mod model;
+mod monotone;
 mod outcome;
+mod polynomial;
+mod positioning;
 mod quantile;
 mod readings;
 mod start;
 mod stops;
 mod sums;
+mod univariate;
 mod warning;
 
+pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 pub use error::FitError;
-pub use line::{LineFit, fit_line, fit_line_weighted};
+pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
+pub use many::fit_many;
+pub use monotone::{Step, fit_monotone};
 pub use outcome::{
     End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
     Sense, Trend,
 };
+pub use polynomial::{PolynomialFit, fit_polynomial};
+pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
 pub use quantile::{normal_quantile, t_quantile};
 pub use readings::{Approach, ContactMark, FitOptions, Readings};
+pub use univariate::{Spread, spread};
 pub use warning::Warning;
 
 /// Finds how far a joint can go, with the evidence.
