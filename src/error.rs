@@ -1,6 +1,7 @@
 //! What can be wrong, as data: one code, one name and one sentence, the same in Rust, C, Python and the shell.
 
 use crate::curve::CurveError;
+use crate::feedback::FeedbackError;
 use crate::linkage::LinkageError;
 use thiserror::Error;
 
@@ -271,6 +272,9 @@ pub enum JointError {
     /// A mechanism that cannot serve the command range.
     #[error("{0}")]
     Linkage(LinkageError),
+    /// A sensor whose numbers make no feedback map.
+    #[error("{0}")]
+    Feedback(FeedbackError),
 }
 
 impl JointError {
@@ -293,6 +297,7 @@ impl JointError {
             Self::Curve(error) => error.code(),
             Self::CurveEnd { .. } => Code::TransmissionUnfit,
             Self::Linkage(error) => error.code(),
+            Self::Feedback(error) => error.code(),
         }
     }
 }
@@ -316,6 +321,12 @@ impl Refusal for Code {
     #[inline(always)]
     fn of(error: JointError) -> Self {
         error.code()
+    }
+}
+
+impl From<FeedbackError> for JointError {
+    fn from(error: FeedbackError) -> Self {
+        Self::Feedback(error)
     }
 }
 

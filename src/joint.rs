@@ -2,7 +2,8 @@
 
 use crate::batch::CountLine;
 use crate::error::{ConvertError, JointError};
-use crate::map::Direction;
+use crate::feedback::{Feedback, FeedbackRecord, ReadingState};
+use crate::map::{Direction, LinearMap};
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
 use crate::rules::Parts;
@@ -42,11 +43,14 @@ pub struct JointRecord<T> {
         serde(default = "linear", skip_serializing_if = "TransmissionRecord::is_linear")
     )]
     pub transmission: TransmissionRecord<T>,
+    /// How a reading of the joint's sensor becomes a joint angle.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub feedback: Option<FeedbackRecord<T>>,
 }
 
 /// An absent field, for number types that have no default of their own.
 #[cfg(feature = "serde")]
-fn none<T>() -> Option<T> {
+fn none<V>() -> Option<V> {
     None
 }
 
@@ -90,6 +94,7 @@ impl<T> JointRecord<T> {
             servo,
             timer,
             transmission: TransmissionRecord::default(),
+            feedback: None,
         }
     }
 }
@@ -163,8 +168,29 @@ pub struct Joint<T> {
     servo: Servo<T>,
     timer: Timer<T>,
     transmission: Transmission<T>,
+    feedback: Option<Sensor<T>>,
     counts: CountSpan,
     count_line: Option<CountLine<T>>,
+}
+
+/// A feedback map and the rest of the way to a command: the angle span is the command range, end to end.
+#[derive(Debug, Clone, PartialEq)]
+struct Sensor<T> {
+    feedback: Feedback<T>,
+    to_command: LinearMap<T>,
+    from_command: LinearMap<T>,
+}
+
+impl<T: Real> Sensor<T> {
+    fn new(record: &FeedbackRecord<T>, command: Span<T>) -> Result<Self, JointError> {
+        let feedback = Feedback::new(record)?;
+        let to_command = LinearMap::new(feedback.angle_range(), command, Direction::Direct);
+        Ok(Self {
+            feedback,
+            to_command,
+            from_command: to_command.reversed(),
+        })
+    }
 }
 
 impl<T: Real> Joint<T> {
@@ -194,6 +220,11 @@ impl<T: Real> Joint<T> {
             servo,
             timer,
             transmission: Transmission::new(&record.transmission, command, drive, direction)?,
+            feedback: record
+                .feedback
+                .as_ref()
+                .map(|record| Sensor::new(record, command))
+                .transpose()?,
             counts,
             count_line: None,
         };
@@ -221,6 +252,7 @@ impl<T: Real> Joint<T> {
                 counts: self.timer.counts(),
             },
             transmission: self.transmission.record(),
+            feedback: self.feedback.as_ref().map(|sensor| sensor.feedback.record().clone()),
         }
     }
 
@@ -267,6 +299,11 @@ impl<T: Real> Joint<T> {
     /// The transmission.
     pub fn transmission(&self) -> &Transmission<T> {
         &self.transmission
+    }
+
+    /// The feedback map, if the joint has a sensor.
+    pub fn feedback(&self) -> Option<&Feedback<T>> {
+        self.feedback.as_ref().map(|sensor| &sensor.feedback)
     }
 
     /// The lowest and the highest count that this joint ever gives.
@@ -357,6 +394,51 @@ impl<T: Real> Joint<T> {
     #[inline]
     pub fn command_from_counts(&self, count: u32) -> T {
         self.command_from_pulse_us(self.timer.pulse_us(count))
+    }
+}
+
+/// What the joint's sensor says: from reading to command and back.
+impl<T: Real> Joint<T> {
+    /// The joint angle, deg, of a reading. Nothing is clamped; NaN gives NaN.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    #[inline]
+    pub fn angle_from_reading(&self, reading: T) -> Result<T, ConvertError> {
+        Ok(self.sensor()?.feedback.angle(reading))
+    }
+
+    /// The command at which a reading was taken, were there no lost motion. Nothing is clamped; NaN gives NaN.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    #[inline]
+    pub fn command_from_reading(&self, reading: T) -> Result<T, ConvertError> {
+        let sensor = self.sensor()?;
+        Ok(sensor.to_command.apply(sensor.feedback.angle(reading)))
+    }
+
+    /// The reading to be expected at a command, not rounded. Nothing is clamped; NaN gives NaN.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    #[inline]
+    pub fn reading_from_command(&self, command: T) -> Result<T, ConvertError> {
+        let sensor = self.sensor()?;
+        Ok(sensor.feedback.reading(sensor.from_command.apply(command)))
+    }
+
+    /// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    pub fn reading_state(&self, reading: T) -> Result<ReadingState, ConvertError> {
+        Ok(self.sensor()?.feedback.state(reading))
+    }
+
+    #[inline]
+    fn sensor(&self) -> Result<&Sensor<T>, ConvertError> {
+        self.feedback.as_ref().ok_or(ConvertError::NoFeedback)
     }
 }
 

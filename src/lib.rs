@@ -51,12 +51,14 @@ pub mod block;
 pub mod bring_up;
 pub mod curve;
 mod error;
+mod feedback;
 #[cfg(feature = "std")]
 pub mod fit;
 mod joint;
 pub mod linkage;
 mod map;
 mod math;
+mod pinned;
 mod pulse;
 mod rate;
 mod real;
@@ -68,6 +70,7 @@ mod transmission;
 
 pub use batch::Tally;
 pub use error::{Code, ConvertError, JointError};
+pub use feedback::{Feedback, FeedbackError, FeedbackRecord, ReadingState};
 pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecord};
 pub use map::{Direction, LinearMap};
 pub use pulse::{Servo, Timer};

@@ -27,13 +27,13 @@ use thiserror::Error;
 
 mod crank_slider;
 mod four_bar;
-mod pinned;
+mod pin;
 mod spool;
 mod triangle;
 
 pub use crank_slider::CrankSlider;
 pub use four_bar::FourBar;
-pub use pinned::Linkage;
+pub use pin::Linkage;
 pub use spool::Spool;
 pub use triangle::Triangle;
 

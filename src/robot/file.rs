@@ -264,6 +264,7 @@ fn key_of(error: &JointError) -> &'static str {
         JointError::CountsOutside { .. } | JointError::FrameRateExtreme { .. } => "timer",
         JointError::PulseBeyondFrame { .. } => "servo",
         JointError::Curve(_) | JointError::CurveEnd { .. } | JointError::Linkage(_) => "transmission",
+        JointError::Feedback(_) => "feedback",
     }
 }
 

@@ -1,0 +1,544 @@
+//! From a reading of the joint's sensor to the joint's angle, and back.
+//!
+//! The map is a straight line between two readings and the two angles measured there, a curve through more of them, or a line
+//! bent by the load that the converter's input puts on a potentiometer. It is exact at both ends, monotone between neighbouring
+//! floats, and goes straight on beyond its ends: a reading outside the span is news, not noise.
+
+use crate::error::{Code, JointError};
+use crate::map::{Direction, LinearMap};
+use crate::math;
+use crate::pinned::{Pinned, Shape};
+use crate::real::Real;
+use crate::span::Span;
+use thiserror::Error;
+
+#[cfg(feature = "std")]
+use crate::curve::{Curve, CurveError, SlopeRule};
+#[cfg(feature = "std")]
+use std::vec::Vec;
+
+/// What is written down of a joint's sensor, unchecked: `feedback = { reading = …, angle = … }` of a robot file.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
+pub struct FeedbackRecord<T> {
+    /// Lower and upper reading.
+    pub reading: [T; 2],
+    /// Lower and upper joint angle, deg: the ends of the joint's command range, as a protractor reads them.
+    pub angle: [T; 2],
+    /// Whether the reading falls as the angle rises: the lower reading belongs to the upper angle.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub inverted: bool,
+    /// Bits of the converter: readings are 0 to 2^bits - 1.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub adc_bits: Option<u8>,
+    /// Joint angle, deg, that one whole turn of a sensor that wraps around stands for: 360 for a magnet on the joint's
+    /// axis. Left out for a sensor that does not wrap.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub turn_deg: Option<T>,
+    /// Resistance of the potentiometer from end to end, ohm; with `input_ohm`.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub pot_ohm: Option<T>,
+    /// Resistance from its wiper to ground through whatever reads it, ohm; with `pot_ohm`.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub input_ohm: Option<T>,
+    /// Supply of the sensor, V, when `reading` was taken. Left out where the converter's reference is the sensor's supply
+    /// (ratiometric), so that a change of it changes no reading.
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub supply_v: Option<T>,
+    /// Reading and angle of each knot of a curve, (n x 2), readings rising; the first and the last are the ends above.
+    #[cfg(feature = "std")]
+    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
+    pub knots: Option<Vec<[T; 2]>>,
+}
+
+#[cfg(feature = "serde")]
+fn none<V>() -> Option<V> {
+    None
+}
+
+impl<T> FeedbackRecord<T> {
+    /// A straight map from readings to angles.
+    pub fn new(reading: [T; 2], angle: [T; 2]) -> Self {
+        Self {
+            reading,
+            angle,
+            inverted: false,
+            adc_bits: None,
+            turn_deg: None,
+            pot_ohm: None,
+            input_ohm: None,
+            supply_v: None,
+            #[cfg(feature = "std")]
+            knots: None,
+        }
+    }
+}
+
+/// Why a sensor's numbers make no feedback map.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum FeedbackError {
+    /// A converter that no joint has.
+    #[error("feedback.adc_bits is {bits}; it must be 1 to 24")]
+    BitsOutside {
+        /// The bits given.
+        bits: u8,
+    },
+    /// A key that only means something together with another.
+    #[error("feedback.{given} needs feedback.{missing} beside it")]
+    Missing {
+        /// The key that is there.
+        given: &'static str,
+        /// The key that is not.
+        missing: &'static str,
+    },
+    /// Two keys that do not go together.
+    #[error("feedback has both {one} and {other}; keep one: a measured curve holds the load already")]
+    Both {
+        /// One key.
+        one: &'static str,
+        /// The other.
+        other: &'static str,
+    },
+    /// A reading that the converter cannot give.
+    #[error("feedback.reading {value} is outside 0 to {most}, all that {bits} bits can give; check adc_bits")]
+    ReadingOutside {
+        /// The reading.
+        value: f64,
+        /// The largest the converter gives.
+        most: f64,
+        /// Bits of the converter.
+        bits: u8,
+    },
+    /// The joint moves through the place where the sensor jumps from its last reading to its first.
+    #[error(
+        "the sensor wraps around inside the travel: readings {lower} to {upper} are {turned} deg of its turn, the angles span {angle} deg; turn the sensor on its axis until both ends lie on one side of the jump"
+    )]
+    WrapInside {
+        /// Lower reading.
+        lower: f64,
+        /// Upper reading.
+        upper: f64,
+        /// Joint angle between them, on the side without the jump, deg.
+        turned: f64,
+        /// Width of the angle span, deg.
+        angle: f64,
+    },
+    /// Readings, angles and the sensor's turn contradict each other.
+    #[error(
+        "readings {lower} to {upper} are {turned} deg of the sensor's turn, but the angles span {angle} deg; check turn_deg, adc_bits and the readings"
+    )]
+    TurnUnfit {
+        /// Lower reading.
+        lower: f64,
+        /// Upper reading.
+        upper: f64,
+        /// Joint angle between them by the sensor's turn, deg.
+        turned: f64,
+        /// Width of the angle span, deg.
+        angle: f64,
+    },
+    /// The load of the input leaves nothing to read.
+    #[error(
+        "feedback.input_ohm {input_ohm} loads a potentiometer of {pot_ohm} ohm beyond use; it must be above a hundredth of that"
+    )]
+    LoadTooHeavy {
+        /// Resistance of the potentiometer.
+        pot_ohm: f64,
+        /// Resistance of the input.
+        input_ohm: f64,
+    },
+    /// The knots make no curve.
+    #[cfg(feature = "std")]
+    #[error("feedback: {0}")]
+    Curve(CurveError),
+    /// A curve that does not end where the spans do.
+    #[error(
+        "feedback's {which} knot is [{}, {}], but reading and angle end at [{}, {}]; make them the same",
+        found[0], found[1], wanted[0], wanted[1]
+    )]
+    CurveEnd {
+        /// `first` or `last`.
+        which: &'static str,
+        /// Reading and angle of the knot.
+        found: [f64; 2],
+        /// Reading and angle of the span's end.
+        wanted: [f64; 2],
+    },
+}
+
+impl FeedbackError {
+    /// The frozen code of this error.
+    pub const fn code(&self) -> Code {
+        Code::FeedbackUnfit
+    }
+}
+
+/// What a reading says of the sensor itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum ReadingState {
+    /// Within the readings of the map.
+    Inside,
+    /// Outside them, but a reading that a sound sensor may give: the joint is beyond its measured ends.
+    Outside,
+    /// At the bottom of the converter's range: wiper shorted to ground, the sensor's supply wire broken, or the wiper's wire
+    /// broken where a resistor pulls the input down.
+    LowerRail,
+    /// At the top of the converter's range: wiper shorted to the supply, the ground wire broken, or the wiper's wire
+    /// broken where a resistor pulls the input up.
+    UpperRail,
+    /// No reading that this converter gives: NaN, below 0, above its largest number.
+    Impossible,
+}
+
+/// How close to its ends a converter's reading counts as at a rail, in parts of its range (common practice, no source):
+/// 4 counts of 10 bits.
+const RAIL: f64 = 1.0 / 256.0;
+/// How far the width of the readings and that of the angles may contradict each other through the sensor's turn.
+const TURN_TOLERANCE: f64 = 0.1;
+
+/// A checked map from readings to joint angles.
+///
+/// ```
+/// use elbowroom::{Feedback, FeedbackRecord, ReadingState};
+/// let mut record = FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]);
+/// record.adc_bits = Some(10);
+/// let feedback = Feedback::new(&record)?;
+/// assert_eq!(feedback.angle(212.0), 0.0);
+/// assert_eq!(feedback.angle(541.5), 47.5);
+/// assert_eq!(feedback.reading(95.0), 871.0);
+/// assert_eq!(feedback.state(900.0), ReadingState::Outside);
+/// assert_eq!(feedback.state(1.0), ReadingState::LowerRail);
+/// # Ok::<(), elbowroom::JointError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Feedback<T> {
+    record: FeedbackRecord<T>,
+    reading: Span<T>,
+    angle: Span<T>,
+    direction: Direction,
+    map: Map<T>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "below `std` there is no heap to put it on, and a joint holds but one"
+)]
+enum Map<T> {
+    Linear {
+        there: LinearMap<T>,
+        back: LinearMap<T>,
+    },
+    Loaded(Pinned<T, Loaded>),
+    #[cfg(feature = "std")]
+    Curve(Curve<T>),
+}
+
+impl<T: Real> Feedback<T> {
+    /// Checks a record.
+    ///
+    /// # Errors
+    /// A [`JointError`] for spans and numbers, [`JointError::Feedback`] for what does not go together.
+    pub fn new(record: &FeedbackRecord<T>) -> Result<Self, JointError> {
+        let reading = Span::new("feedback.reading", record.reading)?;
+        let angle = Span::new("feedback.angle", record.angle)?;
+        let direction = Direction::from_inverted(record.inverted);
+        for (what, value) in [
+            ("feedback.turn_deg", record.turn_deg),
+            ("feedback.pot_ohm", record.pot_ohm),
+            ("feedback.input_ohm", record.input_ohm),
+            ("feedback.supply_v", record.supply_v),
+        ] {
+            positive(what, value)?;
+        }
+        let most = converter(record.adc_bits, reading)?;
+        if let Some(turn) = record.turn_deg {
+            let (missing, given) = ("adc_bits", "turn_deg");
+            let most = most.ok_or(FeedbackError::Missing { given, missing })?;
+            no_wrap(reading, angle, turn.to_wide(), most + 1.0)?;
+        }
+        let load = match (record.pot_ohm, record.input_ohm) {
+            (None, None) => None,
+            (Some(pot), Some(input)) => Some((pot.to_wide(), input.to_wide())),
+            (Some(_), None) => return Err(missing("pot_ohm", "input_ohm")),
+            (None, Some(_)) => return Err(missing("input_ohm", "pot_ohm")),
+        };
+        #[cfg(feature = "std")]
+        let knots = record.knots.as_deref();
+        #[cfg(not(feature = "std"))]
+        let knots: Option<&[[T; 2]]> = None;
+        let map = match (load, knots) {
+            (Some(_), Some(_)) => {
+                return Err(JointError::Feedback(FeedbackError::Both {
+                    one: "knots",
+                    other: "pot_ohm",
+                }));
+            }
+            (Some((pot_ohm, input_ohm)), None) => {
+                let most = most.ok_or(FeedbackError::Missing {
+                    given: "pot_ohm",
+                    missing: "adc_bits",
+                })?;
+                let heavy = FeedbackError::LoadTooHeavy { pot_ohm, input_ohm };
+                if pot_ohm >= 100.0 * input_ohm {
+                    return Err(heavy.into());
+                }
+                let loaded = Loaded {
+                    load: pot_ohm / input_ohm,
+                    full: most + 1.0,
+                };
+                Map::Loaded(Pinned::new(loaded, reading, angle, direction).ok_or(heavy)?)
+            }
+            #[cfg(feature = "std")]
+            (None, Some(knots)) => Map::Curve(curved(knots, reading, angle, direction)?),
+            _ => {
+                let there = LinearMap::new(reading, angle, direction);
+                Map::Linear {
+                    there,
+                    back: there.reversed(),
+                }
+            }
+        };
+        Ok(Self {
+            record: record.clone(),
+            reading,
+            angle,
+            direction,
+            map,
+        })
+    }
+
+    /// The joint angle, deg, of a reading. Nothing is clamped; NaN gives NaN.
+    #[inline]
+    pub fn angle(&self, reading: T) -> T {
+        match &self.map {
+            Map::Linear { there, .. } => there.apply(reading),
+            Map::Loaded(pinned) => pinned.at(reading),
+            #[cfg(feature = "std")]
+            Map::Curve(curve) => curve.at(reading),
+        }
+    }
+
+    /// The reading of a joint angle in deg. Nothing is clamped or rounded; NaN gives NaN.
+    #[inline]
+    pub fn reading(&self, angle: T) -> T {
+        match &self.map {
+            Map::Linear { back, .. } => back.apply(angle),
+            Map::Loaded(pinned) => pinned.back(angle),
+            #[cfg(feature = "std")]
+            Map::Curve(curve) => curve.inverse(angle),
+        }
+    }
+
+    /// Degrees of joint angle per unit of reading: what one count of the converter is worth there.
+    pub fn angle_per_reading(&self, reading: T) -> T {
+        match &self.map {
+            Map::Linear { there, .. } => there.slope(),
+            Map::Loaded(pinned) => pinned.slope(reading),
+            #[cfg(feature = "std")]
+            Map::Curve(curve) => curve.slope(reading),
+        }
+    }
+
+    /// What a reading says of the sensor: within the map, outside it, or at a rail, where a wire is broken or shorted.
+    ///
+    /// Rails need `adc_bits`. A rail within the readings of the map cannot be told from a position, see
+    /// [`Feedback::sees_rails`].
+    pub fn state(&self, reading: T) -> ReadingState {
+        let most = self.record.adc_bits.map(most_of);
+        let value = reading.to_wide();
+        let possible = value.is_finite() && most.is_none_or(|most| (0.0..=most).contains(&value));
+        match most {
+            _ if !possible => ReadingState::Impossible,
+            _ if self.reading.contains(reading) => ReadingState::Inside,
+            Some(most) if value <= most * RAIL => ReadingState::LowerRail,
+            Some(most) if value >= most * (1.0 - RAIL) => ReadingState::UpperRail,
+            _ => ReadingState::Outside,
+        }
+    }
+
+    /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter.
+    pub fn sees_rails(&self) -> [bool; 2] {
+        let most = self.record.adc_bits.map(most_of);
+        let [lower, upper] = self.reading.ends().map(T::to_wide);
+        [most.is_some() && lower > 0.0, most.is_some_and(|most| upper < most)]
+    }
+
+    /// The reading as it would be at the supply that the map was taken at, `supply_v` being the supply now.
+    ///
+    /// A ratiometric sensor, whose record names no supply, reads the same at every one: its reading is given back. NaN and a
+    /// supply of 0 give NaN or an infinity.
+    pub fn at_supply(&self, reading: T, supply_v: T) -> T {
+        match self.record.supply_v {
+            Some(then) => reading * (then / supply_v),
+            None => reading,
+        }
+    }
+
+    /// The readings of the map.
+    pub fn reading_range(&self) -> Span<T> {
+        self.reading
+    }
+
+    /// The joint angles of the map, deg.
+    pub fn angle_range(&self) -> Span<T> {
+        self.angle
+    }
+
+    /// Whether the lower reading belongs to the lower or to the upper angle.
+    pub fn direction(&self) -> Direction {
+        self.direction
+    }
+
+    /// Bits of the converter.
+    pub fn adc_bits(&self) -> Option<u8> {
+        self.record.adc_bits
+    }
+
+    /// The record that makes an equal map.
+    pub fn record(&self) -> &FeedbackRecord<T> {
+        &self.record
+    }
+}
+
+/// A potentiometer whose wiper is loaded by the input that reads it.
+///
+/// With the wiper at the part `x` of a resistance `R`, and `r` from the wiper to ground, the divider of the upper part
+/// `(1-x)·R` and the lower part `x·R` beside `r` gives `v = x / (1 + (R/r)·x·(1-x))` of the supply. *Source*: the loaded
+/// voltage divider, any textbook of electrical engineering. The reading is `v` times 2^bits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Loaded {
+    /// R/r.
+    load: f64,
+    /// Reading of the whole supply.
+    full: f64,
+}
+
+impl Loaded {
+    fn wiper(&self, reading: f64) -> f64 {
+        // The root of load·v·x² + (1 - load·v)·x - v = 0 that is 0 at v = 0, in the form without cancellation for load·v < 1.
+        let v = reading / self.full;
+        let linear = 1.0 - self.load * v;
+        let root = math::sqrt(linear * linear + 4.0 * self.load * v * v);
+        if linear >= 0.0 {
+            2.0 * v / (linear + root)
+        } else {
+            (root - linear) / (2.0 * self.load * v)
+        }
+    }
+
+    fn droop(&self, wiper: f64) -> f64 {
+        1.0 + self.load * wiper * (1.0 - wiper)
+    }
+}
+
+impl Shape for Loaded {
+    fn value(&self, reading: f64) -> f64 {
+        self.wiper(reading)
+    }
+
+    fn place(&self, wiper: f64, _around: f64) -> f64 {
+        wiper / self.droop(wiper) * self.full
+    }
+
+    fn slope(&self, reading: f64) -> f64 {
+        let wiper = self.wiper(reading);
+        let droop = self.droop(wiper);
+        droop * droop / (1.0 + self.load * wiper * wiper) / self.full
+    }
+
+    fn unit(&self) -> f64 {
+        self.full / (1.0 + self.load)
+    }
+}
+
+/// The largest reading of a converter.
+fn most_of(bits: u8) -> f64 {
+    f64::from((1u32 << bits.min(24)) - 1)
+}
+
+fn missing(given: &'static str, missing: &'static str) -> JointError {
+    FeedbackError::Missing { given, missing }.into()
+}
+
+fn positive<T: Real>(what: &'static str, value: Option<T>) -> Result<(), JointError> {
+    match value.map(T::to_wide) {
+        Some(value) if !value.is_finite() => Err(JointError::NotFinite { what, value }),
+        Some(value) if value <= 0.0 => Err(JointError::NotPositive { what, value }),
+        _ => Ok(()),
+    }
+}
+
+/// Checks readings against the converter's bits, and gives its largest reading.
+fn converter<T: Real>(bits: Option<u8>, reading: Span<T>) -> Result<Option<f64>, FeedbackError> {
+    let Some(bits) = bits else { return Ok(None) };
+    if !(1..=24).contains(&bits) {
+        return Err(FeedbackError::BitsOutside { bits });
+    }
+    let most = most_of(bits);
+    for value in reading.ends().map(T::to_wide) {
+        if !(0.0..=most).contains(&value) {
+            return Err(FeedbackError::ReadingOutside { value, most, bits });
+        }
+    }
+    Ok(Some(most))
+}
+
+/// Refuses a sensor that jumps from its last reading to its first within the travel.
+///
+/// Readings between its two ends are the angle span, unless the joint takes the other way round, through the jump: then
+/// they are what is left of the turn.
+fn no_wrap<T: Real>(reading: Span<T>, angle: Span<T>, turn_deg: f64, counts: f64) -> Result<(), FeedbackError> {
+    let [lower, upper] = reading.ends().map(T::to_wide);
+    let turned = (upper - lower) / counts * turn_deg;
+    let angle = angle.upper().to_wide() - angle.lower().to_wide();
+    let off = |way: f64| (way - angle).abs();
+    let other_way = turn_deg - turned;
+    if angle >= turn_deg || off(other_way) < off(turned) && off(other_way) <= TURN_TOLERANCE * angle {
+        return Err(FeedbackError::WrapInside {
+            lower,
+            upper,
+            turned,
+            angle,
+        });
+    }
+    if off(turned) > TURN_TOLERANCE * angle {
+        return Err(FeedbackError::TurnUnfit {
+            lower,
+            upper,
+            turned,
+            angle,
+        });
+    }
+    Ok(())
+}
+
+#[cfg(feature = "std")]
+fn curved<T: Real>(
+    knots: &[[T; 2]],
+    reading: Span<T>,
+    angle: Span<T>,
+    direction: Direction,
+) -> Result<Curve<T>, FeedbackError> {
+    let curve = Curve::new(knots, SlopeRule::default()).map_err(FeedbackError::Curve)?;
+    let [a0, a1] = angle.ends();
+    let (first, last) = if direction.is_inverted() { (a1, a0) } else { (a0, a1) };
+    for (which, found, wanted) in [
+        ("first", knots.first(), [reading.lower(), first]),
+        ("last", knots.last(), [reading.upper(), last]),
+    ] {
+        let found = found.copied().unwrap_or([T::nan(); 2]);
+        if found != wanted {
+            return Err(FeedbackError::CurveEnd {
+                which,
+                found: found.map(T::to_wide),
+                wanted: wanted.map(T::to_wide),
+            });
+        }
+    }
+    Ok(curve)
+}
