@@ -83,15 +83,17 @@ mod error;
 mod evaluate;
 mod image;
 mod layout;
+#[cfg(feature = "std")]
+mod source;
 mod verify;
 mod write;
 
 pub use error::BlockError;
 pub use evaluate::BlockJoint;
 pub use image::{Image, Part};
-#[cfg(feature = "std")]
-pub use write::to_vec;
 pub use write::{length, write};
+#[cfg(feature = "std")]
+pub use {source::c_source, write::to_vec};
 
 use crate::error::Code;
 use layout::{HEAD, JOINT, LETTERS, TAIL, VERSION, head, joint};
