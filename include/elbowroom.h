@@ -1319,4 +1319,26 @@ ELB_NOEXCEPT;
 }  // extern "C"
 #endif  // __cplusplus
 
+// On an AVR, constants stay in flash only if they are marked PROGMEM, and pointers do not reach them there. These are the
+// same calls for such a block: `block` is its address in flash, within the first 64 kB.
+#if defined(__AVR__)
+ELB_MUST_USE elb_status elb_block_check_flash(const uint8_t *block, size_t length) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_counts_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
+                                  uint16_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_pulse_us_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
+                                    float *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_convert_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
+                                   elb_block_conversion *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_step_flash(const uint8_t *block, size_t length, uint16_t channel, float from, float target,
+                                float seconds, float *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_rest_flash(const uint8_t *block, size_t length, uint16_t channel,
+                                float *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_command_from_counts_flash(const uint8_t *block, size_t length, uint16_t channel, uint32_t counts,
+                                               float *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_command_from_pulse_us_flash(const uint8_t *block, size_t length, uint16_t channel, float pulse_us,
+                                                 float *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_command_from_drive_flash(const uint8_t *block, size_t length, uint16_t channel, float drive,
+                                              float *out) ELB_NOEXCEPT;
+#endif
+
 #endif  // ELBOWROOM_H

@@ -62,6 +62,7 @@ fn generated(root: &Path) -> String {
         WHOLE_ENDS.into(),
         text("blocks.txt"),
         items(&config, &block, &[]),
+        text("flash.txt"),
         text("end.txt"),
     ];
     let mut header = parts.join("\n");
