@@ -12,6 +12,7 @@
 
 mod assess;
 mod compare;
+mod curve;
 mod dense;
 mod error;
 mod interval;
@@ -32,6 +33,7 @@ mod univariate;
 mod warning;
 
 pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
+pub use curve::{CurveFit, CurveJoint, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use many::fit_many;

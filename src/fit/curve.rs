@@ -1,0 +1,309 @@
+//! A monotone curve through scattered readings: as few knots as the noise allows.
+
+use super::dense::{Matrix, add_outer, factor, inverse, solve};
+use super::error::FitError;
+use super::line::check_points;
+use super::monotone::fit_monotone;
+use crate::curve::{Curve, SlopeRule};
+use crate::map::{Direction, LinearMap};
+use crate::span::Span;
+use crate::transmission::TransmissionRecord;
+use std::vec::Vec;
+
+/// The most knots a fit will use.
+pub const MOST_KNOTS: usize = 12;
+
+/// A strictly monotone curve fitted to readings.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct CurveFit {
+    /// Drive angle and measured value of each knot, (n x 2), drive rising.
+    pub knots: Vec<[f64; 2]>,
+    /// Standard uncertainty of each knot's measured value.
+    pub u: Vec<f64>,
+    /// Standard deviation of the readings about the curve.
+    pub residual_sd: f64,
+    /// Readings less knots.
+    pub dof: usize,
+    /// Sum of squared residuals.
+    pub sum_of_squares: f64,
+    /// What the number of knots was chosen by, for each number tried from 2 on: lower is better.
+    pub criterion: Vec<f64>,
+}
+
+/// A curve as a joint needs it: the ranges and the transmission between them.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct CurveJoint {
+    /// The drive range, deg.
+    pub drive: [f64; 2],
+    /// Whether the lower command belongs to the upper drive angle.
+    pub inverted: bool,
+    /// The curve from command to drive angle.
+    pub transmission: TransmissionRecord<f64>,
+    /// How far it departs from the fitted curve between the knots, in measured units.
+    pub departure: f64,
+}
+
+/// Fits a strictly monotone curve, with 2 to `most_knots` knots, to what was measured at each drive angle.
+///
+/// Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares, moved to
+/// the nearest monotone ones where needed. The number of knots, at most half the readings, is that of the least
+/// `n·(ln(S/n) + knots·ln(n)/(n - knots - 2))`, S being the sum of squares: another knot must earn its keep against the noise.
+///
+/// *Shape*: `drive` and `measured` of one length, at least 5, any order, repeats welcome. Leave out readings on a stop and
+/// misreadings first: `fit_limits` says which.
+///
+/// # Errors
+/// As [`fit_line`](super::fit_line); `most_knots` outside 2 to [`MOST_KNOTS`]; [`FitError::NoMotion`] for readings that
+/// neither rise nor fall.
+///
+/// *Source*: G. Schwarz, Annals of Statistics 6 (1978) 461, the Bayesian information criterion, corrected for few readings as by
+/// A. McQuarrie, Statistics & Probability Letters 44 (1999) 79 (from memory).
+pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<CurveFit, FitError> {
+    if !(2..=MOST_KNOTS).contains(&most_knots) {
+        return Err(FitError::OptionOutside {
+            what: "most_knots",
+            value: most_knots as f64,
+            lower: 2.0,
+            upper: MOST_KNOTS as f64,
+        });
+    }
+    check_points(drive, measured, 5)?;
+    let mut places = drive.to_vec();
+    places.sort_by(f64::total_cmp);
+    places.dedup();
+    let (Some(&lower), Some(&upper)) = (places.first(), places.last()) else {
+        return Err(no_motion(drive, measured));
+    };
+    let rising = slope_sign(drive, measured)?;
+
+    let mut best: Option<(f64, CurveFit)> = None;
+    let mut criterion = Vec::new();
+    let n = drive.len() as f64;
+    // Two readings to a knot, and a place more than knots: else scatter cannot be told from shape.
+    let most = most_knots.min(places.len() - 1).min(drive.len() / 2).max(2);
+    for count in 2..=most {
+        let at: Vec<f64> = (0..count).map(|k| quantile(&places, k, count - 1)).collect();
+        let Some(fit) = fit_at(drive, measured, &at, rising) else {
+            continue;
+        };
+        // Rounding is the least that any reading scatters by.
+        let floor = (1e-14 * (measured_size(measured) + (upper - lower).abs() * f64::MIN_POSITIVE)).powi(2);
+        let knots = count as f64;
+        let value = n * ((fit.sum_of_squares / n).max(floor).ln() + knots * n.ln() / (n - knots - 2.0));
+        criterion.push(value);
+        if best.as_ref().is_none_or(|(least, _)| value < *least) {
+            best = Some((value, fit));
+        }
+    }
+    match best {
+        Some((_, fit)) => Ok(CurveFit { criterion, ..fit }),
+        None => Err(no_motion(drive, measured)),
+    }
+}
+
+impl CurveFit {
+    /// The fitted curve from drive angle to measured value.
+    ///
+    /// # Errors
+    /// Only if the knots were changed.
+    pub fn curve(&self) -> Result<Curve<f64>, crate::curve::CurveError> {
+        Curve::new(&self.knots, SlopeRule::Parabola)
+    }
+
+    /// The transmission that sends `command` from end to end over the fitted curve.
+    ///
+    /// The joint's command range stands for the measured values between the first and the last knot. The knots are those
+    /// of the fit, and their middles where the turned curve would otherwise depart by more than half of the residual
+    /// standard deviation.
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `command` is no range.
+    pub fn joint(&self, command: [f64; 2]) -> Result<CurveJoint, FitError> {
+        let [lower, upper] = command;
+        let refused = FitError::OptionOutside {
+            what: "command upper",
+            value: upper,
+            lower,
+            upper: f64::MAX,
+        };
+        let curve = self.curve().map_err(|_| refused)?;
+        let span = |ends| Span::new("command", ends).map_err(|_| refused);
+        let (Some([d0, first]), Some([d1, last])) = (self.knots.first(), self.knots.last()) else {
+            return Err(refused);
+        };
+        let inverted = first > last;
+        let measured = span(if inverted { [*last, *first] } else { [*first, *last] })?;
+        let to_command = LinearMap::new(measured, span(command)?, Direction::Direct);
+        let mut drives: Vec<f64> = self.knots.iter().map(|knot| knot[0]).collect();
+        let turned = |drives: &[f64]| {
+            let mut knots: Vec<[f64; 2]> = drives.iter().map(|&d| [to_command.apply(curve.at(d)), d]).collect();
+            if inverted {
+                knots.reverse();
+            }
+            let turned = Curve::new(&knots, SlopeRule::Parabola).ok()?;
+            let off = |i: i32| {
+                let drive = d0 + (d1 - d0) * f64::from(i) / 200.0;
+                let back = curve.at(turned.at(to_command.apply(curve.at(drive))));
+                (back - curve.at(drive)).abs()
+            };
+            Some(((0..=200).map(off).fold(0.0, f64::max), knots))
+        };
+        let (mut departure, mut knots) = turned(&drives).ok_or(refused)?;
+        if departure > self.residual_sd * 0.5 {
+            let middles: Vec<f64> = drives.windows(2).map(|w| w.iter().sum::<f64>() * 0.5).collect();
+            drives.extend(middles);
+            drives.sort_by(f64::total_cmp);
+            if let Some(finer) = turned(&drives) {
+                (departure, knots) = finer;
+            }
+        }
+        Ok(CurveJoint {
+            drive: [*d0, *d1],
+            inverted,
+            transmission: TransmissionRecord::Curve {
+                knots,
+                rule: SlopeRule::Parabola,
+            },
+            departure,
+        })
+    }
+}
+
+/// Least squares for knots at given places; None where they cannot be told apart.
+fn fit_at(x: &[f64], y: &[f64], places: &[f64], rising: bool) -> Option<CurveFit> {
+    const P: usize = MOST_KNOTS;
+    let count = places.len();
+    let mut normal: Matrix<P> = [[0.0; P]; P];
+    let mut right = [0.0; P];
+    let middle = y.iter().sum::<f64>() / y.len() as f64;
+    for (&x, &y) in x.iter().zip(y) {
+        let row = influence(places, x);
+        add_outer(&mut normal, &row, 1.0, count);
+        for (sum, part) in right.iter_mut().zip(&row) {
+            *sum += part * (y - middle);
+        }
+    }
+    let factor = factor(&normal, count)?;
+    let values: Vec<f64> = solve(&factor, &right, count)
+        .iter()
+        .take(count)
+        .map(|v| v + middle)
+        .collect();
+    let steps = fit_monotone(places, &values, rising).ok()?;
+    // Strictly monotone: level knots are pulled apart by what no protractor sees.
+    let gap = 1e-6 * measured_size(y).max(f64::MIN_POSITIVE) * if rising { 1.0 } else { -1.0 };
+    let mut knots: Vec<[f64; 2]> = Vec::with_capacity(count);
+    for step in steps {
+        let least = knots.last().map(|knot| knot[1] + gap);
+        let y = match least {
+            Some(least) if (step.y < least) == rising || step.y == least => least,
+            _ => step.y,
+        };
+        knots.push([step.x, y]);
+    }
+    let curve = Curve::new(&knots, SlopeRule::Parabola).ok()?;
+    let sum_of_squares: f64 = x.iter().zip(y).map(|(&x, &y)| (y - curve.at(x)).powi(2)).sum();
+    let dof = x.len().checked_sub(count)?;
+    let variance = sum_of_squares / dof.max(1) as f64;
+    let covariance = inverse(&factor, count);
+    let u = covariance
+        .iter()
+        .enumerate()
+        .take(count)
+        .map(|(k, row)| row.get(k).map_or(0.0, |v| (v * variance).sqrt()))
+        .collect();
+    Some(CurveFit {
+        knots,
+        u,
+        residual_sd: variance.sqrt(),
+        dof,
+        sum_of_squares,
+        criterion: Vec::new(),
+    })
+}
+
+/// How much each knot's value moves the curve at `x`, where the slope limiter does not act: the curve is linear in them.
+fn influence(places: &[f64], x: f64) -> [f64; MOST_KNOTS] {
+    let count = places.len();
+    let inner = places.get(1..count - 1).unwrap_or_default();
+    let i = inner.partition_point(|&place| place <= x);
+    let at = |k: usize| places.get(k).copied().unwrap_or(f64::NAN);
+    let (x0, x1) = (at(i), at(i + 1));
+    let width = x1 - x0;
+    let t = (x - x0) / width;
+    let u = 1.0 - t;
+    let mut row = [0.0; MOST_KNOTS];
+    let mut add = |k: usize, part: f64| {
+        if let Some(cell) = row.get_mut(k) {
+            *cell += part;
+        }
+    };
+    add(i, u * u * (1.0 + 2.0 * t));
+    add(i + 1, t * t * (1.0 + 2.0 * u));
+    for (knot, part) in [(i, t * u * u * width), (i + 1, -t * t * u * width)] {
+        // The slope at a knot is that of the parabola through it and two others.
+        let three = if count == 2 {
+            [(0, -1.0 / width), (1, 1.0 / width), (1, 0.0)]
+        } else {
+            let middle = knot.clamp(1, count - 2);
+            let [a, b, c] = [middle - 1, middle, middle + 1];
+            let (xa, xb, xc, x) = (at(a), at(b), at(c), at(knot));
+            [
+                (a, (2.0 * x - xb - xc) / ((xa - xb) * (xa - xc))),
+                (b, (2.0 * x - xa - xc) / ((xb - xa) * (xb - xc))),
+                (c, (2.0 * x - xa - xb) / ((xc - xa) * (xc - xb))),
+            ]
+        };
+        for (k, share) in three {
+            add(k, part * share);
+        }
+    }
+    row
+}
+
+/// The place below which `k` of `of` equal shares of the places lie.
+fn quantile(sorted: &[f64], k: usize, of: usize) -> f64 {
+    let last = sorted.len().saturating_sub(1);
+    let exact = last as f64 * k as f64 / of as f64;
+    let below = (exact as usize).min(last);
+    let share = exact - below as f64;
+    let at = |i: usize| sorted.get(i.min(last)).copied().unwrap_or(f64::NAN);
+    if share == 0.0 {
+        at(below)
+    } else {
+        at(below) * (1.0 - share) + at(below + 1) * share
+    }
+}
+
+fn measured_size(y: &[f64]) -> f64 {
+    let (low, high) = y.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
+    high - low
+}
+
+fn slope_sign(x: &[f64], y: &[f64]) -> Result<bool, FitError> {
+    let n = x.len() as f64;
+    let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
+    let sum: f64 = x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum();
+    if sum == 0.0 {
+        Err(no_motion(x, y))
+    } else {
+        Ok(sum > 0.0)
+    }
+}
+
+fn no_motion(x: &[f64], y: &[f64]) -> FitError {
+    let ends = |v: &[f64]| {
+        v.iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)))
+    };
+    let ((lower, upper), (low, high)) = (ends(x), ends(y));
+    FitError::NoMotion {
+        lower,
+        upper,
+        low,
+        high,
+    }
+}

@@ -1,0 +1,218 @@
+//! Curves fitted to readings: published references, measured joints, properties.
+
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::fit::{
+    CurveFit, EndKind, FitError, FitOptions, MOST_KNOTS, Readings, fit_curve, fit_limits, fit_monotone, fit_polynomial,
+};
+use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord};
+use proptest::prelude::*;
+
+fn numbers(value: &serde_json::Value) -> Vec<f64> {
+    value.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
+}
+
+#[test]
+fn isotonic_references_are_met() {
+    // R help page of isoreg (from memory), and Ezekiel (1930), R data set cars: see the files.
+    for (name, levels) in [("isotonic_9", 2), ("isotonic_cars", 8)] {
+        let path = format!("{}/tests/data/robust/{name}.json", env!("CARGO_MANIFEST_DIR"));
+        let json: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+        let (x, y) = (numbers(&json["data"]["x"]), numbers(&json["data"]["y"]));
+        let steps = fit_monotone(&x, &y, true).unwrap();
+        let mut squares = 0.0;
+        for ((x, y), want) in x.iter().zip(&y).zip(numbers(&json["expected"]["fitted"])) {
+            let step = steps.iter().find(|step| step.x == *x).unwrap();
+            assert!((step.y - want).abs() <= 1e-12 * want.abs(), "{name} at {x}");
+            squares += (y - step.y).powi(2);
+        }
+        let want = json["expected"]["weighted_sse"].as_f64().unwrap();
+        assert!((squares - want).abs() <= 1e-12 * want, "{name}: {squares}");
+        let mut values: Vec<f64> = steps.iter().map(|step| step.y).collect();
+        values.dedup();
+        assert_eq!(values.len(), levels);
+    }
+}
+
+/// Elevons of small aircraft, A. J. Barry (see tests/data/measured/README.md): drive in us, deflection in deg, in fit.
+fn elevon(aircraft: &str, side: &str) -> (Vec<f64>, Vec<f64>, Vec<bool>) {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/measured/elevon_deflection.csv");
+    let (mut x, mut y, mut kept) = (vec![], vec![], vec![]);
+    for row in csv::Reader::from_path(path).unwrap().records() {
+        let row = row.unwrap();
+        if &row[0] == aircraft && &row[1] == side {
+            x.push(row[3].parse().unwrap());
+            y.push(row[4].parse().unwrap());
+            kept.push(&row[5] == "1");
+        }
+    }
+    (x, y, kept)
+}
+
+/// Readings between the contacts of a limit fit, without those that it rejected.
+fn clear(x: &[f64], y: &[f64]) -> (Vec<f64>, Vec<f64>, [EndKind; 2]) {
+    let fit = fit_limits(&Readings::new(x, y), &FitOptions::default()).unwrap();
+    let beyond = |x: f64| {
+        (fit.lower.kind == EndKind::Contact && x < fit.lower.at)
+            || (fit.upper.kind == EndKind::Contact && x > fit.upper.at)
+    };
+    let kept = (0..x.len()).filter(|i| !beyond(x[*i]) && fit.rejected.iter().all(|r| r.index != *i));
+    let (x, y): (Vec<f64>, Vec<f64>) = kept.map(|i| (x[i], y[i])).unzip();
+    (x, y, [fit.lower.kind, fit.upper.kind])
+}
+
+#[test]
+fn the_curved_elevons_come_down_to_the_quadratic() {
+    for (aircraft, side, quadratic) in [
+        ("1", "left", 0.821),
+        ("1", "right", 1.405),
+        ("2", "left", 1.456),
+        ("2", "right", 1.216),
+    ] {
+        let (x, y, kept) = elevon(aircraft, side);
+        let (x, y): (Vec<f64>, Vec<f64>) = (0..x.len()).filter(|i| kept[*i]).map(|i| (x[i], y[i])).unzip();
+        let reference = fit_polynomial(&x, &y, 2).unwrap();
+        assert!(
+            (reference.residual_sd - quadratic).abs() < 6e-4,
+            "{}",
+            reference.residual_sd
+        );
+        let line = fit_polynomial(&x, &y, 1).unwrap();
+        let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+        eprintln!(
+            "{aircraft} {side}: line {:.3}, quadratic {:.3}, curve {:.3} with {} knots",
+            line.residual_sd,
+            reference.residual_sd,
+            fit.residual_sd,
+            fit.knots.len()
+        );
+        assert!(fit.knots.len() < 8);
+        assert!(fit.residual_sd <= 1.02 * reference.residual_sd);
+    }
+}
+
+#[test]
+fn the_stop_of_a_bent_joint_is_found_and_the_curve_ends_there() {
+    // Aircraft 1, left, all 17 readings: two of them on the stop, its knee between 1109 and 1209 us (see the README).
+    let (x, y, _) = elevon("1", "left");
+    let (clear_x, clear_y, ends) = clear(&x, &y);
+    assert_eq!(ends, [EndKind::Contact, EndKind::Reached]);
+    assert!((15..=16).contains(&clear_x.len()) && clear_x.iter().all(|x| *x > 1109.0));
+    let fit = fit_curve(&clear_x, &clear_y, MOST_KNOTS).unwrap();
+    let quadratic = fit_polynomial(&clear_x, &clear_y, 2).unwrap();
+    assert!(fit.knots.len() < 8 && fit.residual_sd <= 1.02 * quadratic.residual_sd);
+
+    // As a joint: commands in deg of deflection, the curve as its transmission.
+    let command = [fit.knots[0][1], fit.knots[fit.knots.len() - 1][1]];
+    let made = fit.joint(command).unwrap();
+    assert!(!made.inverted && made.departure < fit.residual_sd);
+    let servo = ServoRecord {
+        angle: [1000.0, 2000.0],
+        pulse_us: [1000.0, 2000.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 20_000,
+    };
+    let mut record = JointRecord::new(command, made.drive, 0.0, servo, timer);
+    record.transmission = made.transmission;
+    let joint = Joint::new(record).unwrap();
+    let squares: f64 = clear_x
+        .iter()
+        .zip(&clear_y)
+        .map(|(x, y)| (joint.command_from_drive(*x) - y).powi(2))
+        .sum();
+    assert!((squares / fit.dof as f64).sqrt() < 1.05 * quadratic.residual_sd);
+}
+
+#[test]
+fn falling_joints_are_inverted() {
+    let (x, y, kept) = elevon("1", "right");
+    let (x, y): (Vec<f64>, Vec<f64>) = (0..x.len()).filter(|i| kept[*i]).map(|i| (x[i], y[i])).unzip();
+    let fit = fit_curve(&x, &y, 7).unwrap();
+    let made = fit.joint([-30.0, 30.0]).unwrap();
+    assert!(made.inverted);
+    assert_eq!(made.drive, [fit.knots[0][0], fit.knots[fit.knots.len() - 1][0]]);
+}
+
+#[test]
+fn refusals() {
+    let x = [1.0, 2.0, 3.0, 4.0, 5.0];
+    assert_eq!(fit_curve(&x, &[1.0; 5], 4).unwrap_err().code(), Code::NoMotion);
+    assert_eq!(fit_curve(&x, &x, 1).unwrap_err().code(), Code::OptionOutside);
+    assert_eq!(
+        fit_curve(&x, &x, MOST_KNOTS + 1).unwrap_err().code(),
+        Code::OptionOutside
+    );
+    assert_eq!(fit_curve(&x[..4], &x[..4], 3).unwrap_err().code(), Code::TooFewReadings);
+    assert!(matches!(
+        fit_curve(&x, &[1.0, 2.0, f64::NAN, 4.0, 5.0], 3),
+        Err(FitError::NotFinite { index: 2, .. })
+    ));
+    assert_eq!(fit_curve(&x, &x[..4], 3).unwrap_err().code(), Code::LengthMismatch);
+    let line: CurveFit = fit_curve(&x, &x, 3).unwrap();
+    assert!(line.joint([2.0, 1.0]).is_err());
+}
+
+/// A small generator (xorshift64*) and sums of twelve for a nearly normal scatter.
+fn scatter(state: &mut u64) -> f64 {
+    (0..12).fold(-6.0, |sum, _| {
+        *state ^= *state >> 12;
+        *state ^= *state << 25;
+        *state ^= *state >> 27;
+        sum + (state.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 11) as f64 / (1u64 << 53) as f64
+    })
+}
+
+#[test]
+fn knots_are_as_few_as_the_noise_asks() {
+    // A straight joint stays straight, a bent one gets what it needs, and less noise shows more shape.
+    let mut state = 0x1234_5678_9ABC_DEF1;
+    let mut mean_knots = |shape: &dyn Fn(f64) -> f64, noise: f64| {
+        let runs = 100;
+        let total: usize = (0..runs)
+            .map(|_| {
+                let x: Vec<f64> = (0..40).map(|i| f64::from(i) * 4.0).collect();
+                let y: Vec<f64> = x.iter().map(|x| shape(*x) + noise * scatter(&mut state)).collect();
+                fit_curve(&x, &y, MOST_KNOTS).unwrap().knots.len()
+            })
+            .sum();
+        total as f64 / f64::from(runs)
+    };
+    let line = mean_knots(&|x| 0.5 * x, 0.5);
+    let bent = mean_knots(&|x| 0.2 * x + 0.002 * x * x, 0.5);
+    let s_shape = |x: f64| 40.0 * ((x - 78.0) / 30.0).tanh();
+    let (coarse, fine) = (mean_knots(&s_shape, 2.0), mean_knots(&s_shape, 0.02));
+    assert!(line < 2.3, "{line}");
+    assert!((2.9..3.6).contains(&bent), "{bent}");
+    assert!(coarse < fine && fine > 7.0, "{coarse} {fine}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(300) })]
+
+    #[test]
+    fn every_fit_is_a_curve(points in prop::collection::vec((-180.0..180.0f64, -90.0..90.0f64), 0..60), most in 0..16usize) {
+        let (x, y): (Vec<f64>, Vec<f64>) = points.into_iter().unzip();
+        if let Ok(fit) = fit_curve(&x, &y, most) {
+            let curve = fit.curve().unwrap();
+            prop_assert!(fit.knots.len() <= most && fit.knots.len() == fit.u.len());
+            let squares: f64 = x.iter().zip(&y).map(|(x, y)| (curve.at(*x) - y).powi(2)).sum();
+            prop_assert!((squares - fit.sum_of_squares).abs() <= 1e-9 * squares);
+            prop_assert!(fit.joint([0.0, 90.0]).is_ok());
+        }
+    }
+
+    #[test]
+    fn exact_parabolas_come_back(a in 0.1..2.0f64, b in 0.0..0.005f64, falling: bool) {
+        let sign = if falling { -1.0 } else { 1.0 };
+        let x: Vec<f64> = (0..20).map(|i| f64::from(i * i) * 0.4).collect();
+        let y: Vec<f64> = x.iter().map(|x| sign * (a * x + b * x * x)).collect();
+        let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+        let curve = fit.curve().unwrap();
+        for (x, y) in x.iter().zip(&y) {
+            prop_assert!((curve.at(*x) - y).abs() < 1e-9 * y.abs().max(1.0));
+        }
+        prop_assert_eq!(curve.is_rising(), !falling);
+    }
+}
