@@ -1,52 +1,34 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
 use super::error::FitError;
-use super::interval::{fieller, profile};
-use super::limits::{Found, Prepared, between, common_stretch, find, first_look};
+use super::limits::{Found, Prepared, common_stretch, find, first_look};
 use super::line::{LineFit, fit_line};
-use super::model::{Layout, Model, Motion, Part, Reading, polish};
+use super::model::{Layout, Model, Motion, Part, Reading, between, polish};
 use super::outcome::{
-    End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
-    Sense, Trend,
+    Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability, Sense, Trend,
 };
-use super::quantile::{f_tail, t_quantile, t_two_sided};
-use super::readings::{Approach, ContactMark, FitOptions, Readings};
-use super::start::median;
-use super::stops::{Marked, Suspect};
-use super::sums::{Point, polynomial, search};
+use super::prepare::{Marks, ends_of, in_motion, prepare};
+use super::quantile::{f_tail, t_two_sided};
+use super::readings::{FitOptions, Readings};
+use super::stops::Suspect;
+use super::sums::polynomial;
 use super::warning::Warning;
 use std::vec::Vec;
 
-/// Readings without which neither a line nor its uncertainty can be said.
-const FEWEST_READINGS: usize = 4;
-/// Different drive angles without which a stop cannot be told from a slope.
-const FEWEST_COMMANDS: usize = 3;
 /// Motion between the knees, in residual standard deviations, below which nothing is said to have moved.
-const LEAST_MOTION: f64 = 5.0;
+const LEAST_MOTION: f64 = 3.0;
+/// The same where a stop was chosen: mere scatter can look like a step between two plateaus, but not of this height.
+const LEAST_MOTION_TO_STOP: f64 = 5.0;
+/// Standard deviations past a plateau that no scatter reaches.
+const FAR: f64 = 5.0;
 /// Probability below which the slope has a sign.
 const P_SENSE: f64 = 0.01;
 /// Probability below which a stop is said to give.
 const P_GIVE: f64 = 0.001;
 /// Share of rejected readings that is worth a warning.
 const MANY_REJECTED: f64 = 0.15;
-/// Readings from which a recording in motion can be told from chance.
-const FEWEST_IN_TIME: usize = 50;
-/// Von Neumann ratio below which neighbours in time are off together; at rest it is 2 and, with 50 readings, below 1.3
-/// once in a hundred times. A recording in motion lies far below.
-const IN_MOTION: f64 = 0.3;
-/// Median step of the drive, as a share of the sweep, above which nobody took the readings on the move.
-const SMALL_STEP: f64 = 0.015;
-/// Residuals, as a share of the measured range, below which a lag does no harm where no stop is claimed.
-const HARMLESS: f64 = 0.01;
-/// Residuals below this share of the measured range are rounding.
-const ROUNDING: f64 = 1e-9;
-/// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
-/// knee lies on the stop is itself uncertain, which no quantile knows of. Found in simulation (`benches/simulation.rs`).
-const WIDENING: f64 = 1.05;
 /// Standard deviations within which a reading left out may have been a good one.
 const NARROWLY: f64 = 6.0;
-/// Scatter in units of the resolution below which repeats do not average the resolution out.
-const UNDITHERED: f64 = 0.5;
 
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let prepared = prepare(given, options)?;
@@ -78,190 +60,21 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     .conclude()
 }
 
-fn ends_of(values: &[f64]) -> (f64, f64) {
-    values
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &v| {
-            (low.min(v), high.max(v))
-        })
-}
-
-fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prepared, FitError> {
-    let (lower, upper) = ends_of(given.drive);
-    let n = given.drive.len();
-    if n < FEWEST_READINGS {
-        return Err(FitError::TooFewReadings {
-            given: n,
-            needed: FEWEST_READINGS,
-            lower,
-            upper,
-        });
-    }
-    let (centre, half) = (0.5 * (lower + upper), 0.5 * (upper - lower));
-    let (low, high) = ends_of(given.measured);
-    let level = 0.5 * (low + high);
-    let step = options.resolution.unwrap_or(0.0);
-    // Rectangular distribution of full width `step`: GUM F.2.2.1.
-    let step_variance = step * step / 12.0;
-    let mut readings: Vec<Reading> = given
-        .drive
-        .iter()
-        .zip(given.measured)
-        .enumerate()
-        .map(|(index, (&drive, &measured))| Reading {
-            x: if half > 0.0 { (drive - centre) / half } else { 0.0 },
-            y: measured - level,
-            w: given
-                .u
-                .and_then(|u| u.get(index))
-                .map_or(1.0, |u| 1.0 / (u * u + step_variance)),
-            s: given
-                .approach
-                .and_then(|a| a.get(index))
-                .copied()
-                .unwrap_or(Approach::Unknown)
-                .sign(),
-            index,
-        })
-        .collect();
-    // Equal drives by what was measured: the order given makes no difference to any result.
-    readings.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)).then(a.s.total_cmp(&b.s)));
-    let mut commands = 0;
-    let mut last = f64::NAN;
-    for r in &readings {
-        if r.x != last {
-            commands += 1;
-            last = r.x;
-        }
-    }
-    if commands < FEWEST_COMMANDS {
-        return Err(FitError::CommandsEqual {
-            distinct: commands,
-            needed: FEWEST_COMMANDS,
-            lower,
-            upper,
-        });
-    }
-    if low == high {
-        return Err(FitError::NoMotion {
-            lower,
-            upper,
-            low,
-            high,
-        });
-    }
-    let two_sided = [1.0, -1.0].iter().all(|&s| readings.iter().any(|r| r.s == s));
-    Ok(Prepared {
-        readings,
-        centre,
-        half,
-        level,
-        y_range: high - low,
-        least_sd: if given.u.is_some() { 1.0 } else { step_variance.sqrt() },
-        two_sided,
-    })
-}
-
-/// Drive angles at which somebody noted contact, the innermost of each end.
-#[derive(Clone, Copy)]
-struct Marks {
-    lower: Option<f64>,
-    upper: Option<f64>,
-}
-
-impl Marks {
-    fn of(given: &Readings<'_>, prepared: &Prepared) -> Self {
-        let mut marks = Self {
-            lower: None,
-            upper: None,
-        };
-        for (&drive, mark) in given.drive.iter().zip(given.contact.unwrap_or(&[])) {
-            let upper = match mark {
-                ContactMark::None => continue,
-                ContactMark::Lower => false,
-                ContactMark::Upper => true,
-                ContactMark::Here => drive > prepared.centre,
-            };
-            if upper {
-                marks.upper = Some(marks.upper.map_or(drive, |m: f64| m.min(drive)));
-            } else {
-                marks.lower = Some(marks.lower.map_or(drive, |m: f64| m.max(drive)));
-            }
-        }
-        marks
-    }
-
-    fn insisted(&self) -> Marked {
-        Marked {
-            lower: self.lower.is_some(),
-            upper: self.upper.is_some(),
-        }
-    }
-}
-
-/// Refuses readings whose neighbours in time are off the model together.
-///
-/// The von Neumann ratio (Annals of Mathematical Statistics 12 (1941) 367) of the residuals in the order given: mean
-/// square successive difference over variance. Only for small steps of the drive: a sweep with dwells has large ones;
-/// and not where the model follows closely and claims no stop: there a lag does no harm, and it may be a fine bend.
-fn in_motion(
-    given: &Readings<'_>,
-    prepared: &Prepared,
-    stops: bool,
-    expected: impl Fn(&Reading) -> f64,
-) -> Result<(), FitError> {
-    let n = given.drive.len();
-    if n < FEWEST_IN_TIME {
-        return Ok(());
-    }
-    let mut steps: Vec<f64> = given
-        .drive
-        .iter()
-        .zip(given.drive.iter().skip(1))
-        .map(|(a, b)| (b - a).abs())
-        .collect();
-    let step = median(&mut steps).unwrap_or(0.0);
-    if step > SMALL_STEP * 2.0 * prepared.half {
-        return Ok(());
-    }
-    let mut rest = std::vec![0.0; n];
-    for r in &prepared.readings {
-        if let Some(cell) = rest.get_mut(r.index) {
-            *cell = r.y - expected(r);
-        }
-    }
-    let squares: f64 = rest.iter().map(|r| r * r).sum();
-    let differences: f64 = rest
-        .iter()
-        .zip(rest.iter().skip(1))
-        .map(|(a, b)| (b - a) * (b - a))
-        .sum();
-    let least = if stops { ROUNDING } else { HARMLESS } * prepared.y_range;
-    if squares <= least * least * n as f64 {
-        return Ok(());
-    }
-    let ratio = differences / squares;
-    if ratio < IN_MOTION {
-        return Err(FitError::InMotion { ratio });
-    }
-    Ok(())
-}
-
-struct Assessment<'a> {
-    given: &'a Readings<'a>,
-    options: &'a FitOptions,
-    prepared: &'a Prepared,
-    found: Found,
-    marks: Marks,
-    warnings: Vec<Warning>,
+pub(super) struct Assessment<'a> {
+    pub(super) given: &'a Readings<'a>,
+    pub(super) options: &'a FitOptions,
+    pub(super) prepared: &'a Prepared,
+    pub(super) found: Found,
+    pub(super) marks: Marks,
+    pub(super) warnings: Vec<Warning>,
 }
 
 impl Assessment<'_> {
-    fn drive(&self, x: f64) -> f64 {
+    pub(super) fn drive(&self, x: f64) -> f64 {
         self.prepared.centre + self.prepared.half * x
     }
 
-    fn kept(&self) -> impl Iterator<Item = &Reading> {
+    pub(super) fn kept(&self) -> impl Iterator<Item = &Reading> {
         self.prepared
             .readings
             .iter()
@@ -363,7 +176,7 @@ impl Assessment<'_> {
     }
 
     /// Standard deviation of the retained readings, in measured units.
-    fn residual_sd(&self) -> f64 {
+    pub(super) fn residual_sd(&self) -> f64 {
         let dof = self.found.model.dof().max(1) as f64;
         if self.given.u.is_none() {
             return (self.found.model.sse / dof).sqrt();
@@ -379,7 +192,7 @@ impl Assessment<'_> {
     }
 
     /// Variance of a reading of unit weight, counting readings left out so narrowly that they may have been good ones.
-    fn cautious_variance(&self) -> f64 {
+    pub(super) fn cautious_variance(&self) -> f64 {
         let model = self.found.model;
         let (mut sum, mut count) = (0.0, 0.0);
         for (r, _) in self
@@ -426,10 +239,10 @@ impl Assessment<'_> {
                 on += 1;
                 held += usize::from(*kept);
                 let sigma = sd / r.w.sqrt();
-                if !kept && way * (r.y - level) > LEAST_MOTION * sigma {
+                if !kept && way * (r.y - level) > FAR * sigma {
                     past += 1;
                     let free = polynomial(model.curve(), r.x);
-                    if (r.y - free).abs() < LEAST_MOTION * sigma {
+                    if (r.y - free).abs() < FAR * sigma {
                         near += 1;
                     }
                 }
@@ -545,7 +358,12 @@ impl Assessment<'_> {
         } else {
             0.0
         };
-        let few = moved <= LEAST_MOTION * sd / weight.sqrt();
+        let least = if self.found.chosen.stops() > 0 {
+            LEAST_MOTION_TO_STOP
+        } else {
+            LEAST_MOTION
+        };
+        let few = moved <= least * sd / weight.sqrt();
         if few || p > P_SENSE || line.slope == 0.0 {
             let (lower, upper) = ends_of(self.given.drive);
             let (low, high) = ends_of(self.given.measured);
@@ -589,176 +407,6 @@ impl Assessment<'_> {
             reversal,
             drive: reversal.abs() / slope,
             u_drive: u / slope,
-        }
-    }
-
-    fn end(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
-        let stop = if upper {
-            self.found.chosen.upper.is_finite()
-        } else {
-            self.found.chosen.lower.is_finite()
-        };
-        let mark = if upper { self.marks.upper } else { self.marks.lower };
-        if stop {
-            self.contact(upper, mark, lost_motion)
-        } else if let Some(mark) = mark {
-            self.marked(upper, mark, lost_motion)
-        } else {
-            self.reached(upper)
-        }
-    }
-
-    /// A contact that the readings show.
-    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion) -> End {
-        let model = self.found.model;
-        let dof = model.dof().max(1) as f64;
-        let t = t_quantile(0.5 + 0.5 * self.options.confidence, dof);
-        let reach = WIDENING * WIDENING * t * t * self.cautious_variance();
-        let points: Vec<Point> = self.found.points(self.prepared);
-        let gives = if upper {
-            model.layout.give_upper
-        } else {
-            model.layout.give_lower
-        };
-        let [mut low, mut high] = if gives {
-            fieller(&points, &model, upper, reach)
-        } else {
-            let search = search(&points, model.layout.degree);
-            profile(&points, search.as_ref(), &model, upper, reach)
-        };
-        let knee = if upper { model.knees.1 } else { model.knees.0 };
-        let beyond = |p: &&Point| if upper { p.x >= knee } else { p.x <= knee };
-        let weight: f64 = points.iter().filter(beyond).map(|p| p.w).sum();
-        let mut variance = self.found.variance * model.knee_variance(upper, weight);
-        // Readings that all fall on one step of the sensor share its error: it does not average out.
-        let step = self.options.resolution.unwrap_or(0.0);
-        if self.residual_sd() < UNDITHERED * step {
-            let slope = model.slope_at(knee);
-            let shared = step * step / 12.0 / (slope * slope);
-            variance += shared;
-            low = knee - ((knee - low).powi(2) + t * t * shared).sqrt();
-            high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
-        }
-        let at = self.drive(knee);
-        let interval = [self.drive(low), self.drive(high)];
-        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
-        let (level, level_variance) = if upper {
-            model.upper_level()
-        } else {
-            model.lower_level()
-        };
-        if let Some(mark) = mark
-            && (mark < interval[0] || mark > interval[1])
-        {
-            // Beyond the contact is where a careful hand notes it; inside, or a whole guard behind, is news.
-            let behind = if upper { mark - at } else { at - mark };
-            if behind < 0.0 || behind > self.options.guard {
-                self.warnings.push(Warning::MarkDisagrees { mark, at });
-            }
-        }
-        let undithered = if self.residual_sd() < UNDITHERED * step {
-            step * step / 12.0
-        } else {
-            0.0
-        };
-        End {
-            kind: EndKind::Contact,
-            at,
-            u: Some(self.prepared.half * variance.sqrt()),
-            interval: Some(interval),
-            guard: self.options.guard,
-            travel: if upper {
-                interval[0] - margin
-            } else {
-                interval[1] + margin
-            },
-            level: Some(Estimate {
-                value: self.prepared.level + level,
-                u: (self.found.variance * level_variance + undithered).sqrt(),
-            }),
-            readings_beyond: points.iter().filter(beyond).count(),
-            marked: mark.is_some(),
-        }
-    }
-
-    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
-    fn marked(&mut self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
-        let clear = self
-            .kept()
-            .map(|r| self.drive(r.x))
-            .filter(|d| if upper { *d < mark } else { *d > mark })
-            .fold(None, |best: Option<f64>, d| {
-                Some(match best {
-                    Some(b) if upper => b.max(d),
-                    Some(b) => b.min(d),
-                    None => d,
-                })
-            })
-            .unwrap_or(mark);
-        let interval = if upper { [clear, mark] } else { [mark, clear] };
-        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
-        End {
-            kind: EndKind::Contact,
-            at: mark,
-            // Rectangular distribution over the gap: GUM 4.3.7.
-            u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
-            interval: Some(interval),
-            guard: self.options.guard,
-            travel: if upper { clear - margin } else { clear + margin },
-            level: None,
-            readings_beyond: 0,
-            marked: true,
-        }
-    }
-
-    /// No contact: as far as the joint was clear.
-    fn reached(&mut self, upper: bool) -> End {
-        let suspect = if upper {
-            self.found.chosen.suspect_upper
-        } else {
-            self.found.chosen.suspect_lower
-        };
-        let clear = |x: f64| match suspect {
-            Some(s) if upper => x <= s.knee,
-            Some(s) => x >= s.knee,
-            None => true,
-        };
-        let model = self.found.model;
-        let furthest = self
-            .kept()
-            .filter(|r| clear(r.x) && between(&model, r))
-            .map(|r| self.given.drive.get(r.index).copied().unwrap_or_default())
-            .fold(None, |best: Option<f64>, d| {
-                Some(match best {
-                    Some(b) if upper => b.max(d),
-                    Some(b) => b.min(d),
-                    None => d,
-                })
-            });
-        let at = furthest.unwrap_or(self.prepared.centre);
-        if let Some(s) = suspect {
-            let at = self.drive(s.knee);
-            let refuted = self
-                .warnings
-                .iter()
-                .any(|w| matches!(w, Warning::PlateauRefuted { at: place, .. } if *place == at));
-            if !refuted {
-                self.warnings.push(Warning::TooFewBeyond {
-                    at,
-                    readings: s.readings,
-                });
-            }
-        }
-        End {
-            kind: EndKind::Reached,
-            at,
-            u: None,
-            interval: None,
-            guard: 0.0,
-            travel: at,
-            level: None,
-            readings_beyond: 0,
-            marked: false,
         }
     }
 
@@ -810,19 +458,9 @@ impl Assessment<'_> {
                 1.0
             },
             sum_of_squares: model.sse,
-            p_curvature: self.found.chosen.p_curvature.clamp_to_one(),
+            p_curvature: self.found.chosen.p_curvature.min(1.0),
             p_lack_of_fit,
         }
-    }
-}
-
-trait ClampToOne {
-    fn clamp_to_one(self) -> Self;
-}
-
-impl ClampToOne for f64 {
-    fn clamp_to_one(self) -> Self {
-        if self < 1.0 { self } else { 1.0 }
     }
 }
 

@@ -131,7 +131,14 @@ impl core::fmt::Display for Diagnosis {
             Self::IndexShifted { drive, u, spline } => {
                 write!(f, "index shifted by {drive:.2} in drive angle (u {u:.2})")?;
                 match spline {
-                    Some(s) => write!(f, ": {} teeth of a {}-tooth horn, {:.2} left", s.teeth, s.horn, s.left),
+                    Some(s) => {
+                        let teeth = if s.teeth.abs() == 1 { "tooth" } else { "teeth" };
+                        write!(
+                            f,
+                            ": {} {teeth} of a {}-tooth horn, {:.2} left",
+                            s.teeth, s.horn, s.left
+                        )
+                    }
                     None => write!(f, ": no whole number of teeth of a 21-, 23-, 24- or 25-tooth horn"),
                 }
             }
@@ -254,8 +261,14 @@ pub fn compare(old: &LimitFit, new: &LimitFit) -> Comparison {
         u: 0.0,
         expanded: 0.0,
     };
+    // A change of scale about some place of the sweep moves its middle by no more than this.
+    let by_scale = if scale.verdict == Verdict::Changed {
+        (new_slope.value - 1.0).abs() * half_sweep(old, new)
+    } else {
+        0.0
+    };
     if let (Verdict::Changed, Some(shift)) = (offset.verdict, offset.difference)
-        && scale.verdict != Verdict::Changed
+        && shift.value.abs() > by_scale
     {
         // On another place of the spline the joint meets its stops that much earlier in drive angle; a sensor that
         // slipped leaves them.
@@ -308,6 +321,13 @@ fn middle(old: &LimitFit, new: &LimitFit) -> f64 {
     let low = old.lower.at.max(new.lower.at);
     let high = old.upper.at.min(new.upper.at);
     0.5 * (low + high)
+}
+
+/// Half the width of what both fits saw move.
+fn half_sweep(old: &LimitFit, new: &LimitFit) -> f64 {
+    let low = old.lower.at.max(new.lower.at);
+    let high = old.upper.at.min(new.upper.at);
+    (0.5 * (high - low)).abs()
 }
 
 /// The line's value at a drive angle.

@@ -1,7 +1,7 @@
 //! The search for the model, the misreadings and the lost motion together.
 
 use super::error::FitError;
-use super::model::{Layout, Model, Motion, Part, Reading, polish};
+use super::model::{Layout, Model, Motion, Reading, polish};
 use super::quantile::t_quantile;
 use super::start::{Start, median, start};
 use super::stops::{Chosen, Marked, choose};
@@ -116,7 +116,7 @@ fn corrected(readings: &[Reading], motion: Motion, reversal: f64, shift: f64) ->
 }
 
 /// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree.
-fn first_cut(residuals: &[f64], least_sd: f64) -> Vec<bool> {
+fn first_cut(readings: &[Reading], residuals: &[f64], least_sd: f64) -> Vec<bool> {
     let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
     let n = sizes.len();
     if n < FEWEST_TO_REJECT {
@@ -130,7 +130,11 @@ fn first_cut(residuals: &[f64], least_sd: f64) -> Vec<bool> {
         f64::INFINITY
     };
     let cut = (FIRST_CUT * MAD_TO_SD * middle).max(FIRST_CUT * least_sd).max(must);
-    residuals.iter().map(|r| r.abs() <= cut).collect()
+    readings
+        .iter()
+        .zip(residuals)
+        .map(|(reading, r)| reading.noted || r.abs() <= cut)
+        .collect()
 }
 
 /// Robust first value of the reversal from readings between the stops.
@@ -244,7 +248,7 @@ pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitErro
             (r.y - first.expected(r.x + at)) * r.w.sqrt()
         })
         .collect();
-    let mut kept = first_cut(&residuals, least_sd);
+    let mut kept = first_cut(readings, &residuals, least_sd);
     let mut motion = Motion::None;
     if prepared.two_sided && common_stretch(readings, &kept, first.knees()) {
         motion = Motion::Play;
@@ -277,7 +281,7 @@ pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitErro
                 .iter()
                 .map(|r| (r.y - model.expected(r.x, r.s)) * r.w.sqrt())
                 .collect();
-            first_cut(&residuals, least_sd)
+            first_cut(readings, &residuals, least_sd)
         } else {
             tried(prepared, &model, &kept)
         };
@@ -336,6 +340,9 @@ fn tried(prepared: &Prepared, model: &Model, kept: &[bool]) -> Vec<bool> {
         .iter()
         .zip(kept)
         .map(|(r, &kept)| {
+            if r.noted {
+                return true;
+            }
             let rest = r.y - model.expected(r.x, r.s);
             let leverage = model.leverage(r.x, r.s) * r.w;
             let squared = rest * rest * r.w;
@@ -353,9 +360,4 @@ fn tried(prepared: &Prepared, model: &Model, kept: &[bool]) -> Vec<bool> {
             }
         })
         .collect()
-}
-
-/// Whether a reading lies between the stops of a model.
-pub(super) fn between(model: &Model, r: &Reading) -> bool {
-    model.part(r.x, r.s) == Part::Between
 }

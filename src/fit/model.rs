@@ -22,6 +22,8 @@ pub(super) struct Reading {
     pub(super) w: f64,
     /// +1 from below, −1 from above, 0 unknown.
     pub(super) s: f64,
+    /// Contact was noted here: somebody saw that it is no misreading.
+    pub(super) noted: bool,
     pub(super) index: usize,
 }
 
@@ -446,4 +448,65 @@ fn knee(model: &Model, upper: bool) -> Option<f64> {
         width += STEP;
     }
     None
+}
+
+/// Whether a reading lies between the stops of a model.
+pub(super) fn between(model: &Model, r: &Reading) -> bool {
+    model.part(r.x, r.s) == Part::Between
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::vec::Vec;
+
+    /// A broken line with one breakpoint is a stop that gives: the test data of the Python package
+    /// piecewise-regression (MIT; JOSS 6(68) 3859, 2021) with the results of R's package segmented quoted there.
+    #[test]
+    fn broken_line_as_r_segmented() {
+        let text = include_str!("../../tests/data/segmented/r_segmented_1bp.json");
+        let d: serde_json::Value = serde_json::from_str(text).unwrap();
+        let numbers =
+            |v: &serde_json::Value| -> Vec<f64> { v.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect() };
+        let half = 10.0;
+        let mut readings: Vec<Reading> = numbers(&d["data"]["x"])
+            .iter()
+            .zip(numbers(&d["data"]["y"]))
+            .enumerate()
+            .map(|(index, (x, y))| Reading {
+                x: x / half,
+                y,
+                w: 1.0,
+                s: 0.0,
+                noted: false,
+                index,
+            })
+            .collect();
+        readings.sort_by(|a, b| a.x.total_cmp(&b.x));
+        let layout = Layout {
+            degree: 1,
+            motion: Motion::None,
+            lower: true,
+            upper: false,
+            give_lower: true,
+            give_upper: false,
+        };
+        let model = polish(&readings, layout, (0.2, f64::INFINITY), 0.0).unwrap();
+        let e = &d["expected"];
+        let of = |key: &str| e[key].as_f64().unwrap();
+        let (breakpoint, se) = (
+            numbers(&e["breakpoints"])[0],
+            e["se"]["breakpoints"][0].as_f64().unwrap(),
+        );
+        assert!((model.knees.0 * half - breakpoint).abs() < 1e-6 * se);
+        assert!((model.sse / of("sse") - 1.0).abs() < 1e-9);
+        assert_eq!(model.dof(), 36);
+        let variance = model.sse / model.dof() as f64;
+        let u = (variance * model.knee_variance(false, 1.0)).sqrt() * half;
+        assert!((u / se - 1.0).abs() < 1e-6, "{u} {se}");
+        let (ratio, _) = model.give(false);
+        let slope = model.slope_at(0.0) / half;
+        assert!((ratio * slope / of("first_slope") - 1.0).abs() < 1e-9);
+        assert!((slope - of("first_slope") - numbers(&e["slope_changes"])[0]).abs() < 1e-9);
+    }
 }

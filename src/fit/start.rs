@@ -1,10 +1,12 @@
 //! A first model that neither gross misreadings nor the weight of the plateaus can pull away.
 //!
 //! The sorted readings are cut into blocks; every line through the medians of two blocks is a candidate, and for each
-//! the best place, block by block, where a plateau of median level may take over at either end. The candidate with the
-//! least sum of absolute residuals wins. Medians and absolute values bound what a misreading can do, and a plateau is
-//! part of the model, so it has no leverage on the line. Deterministic, and of constant cost beyond the sort: it looks
-//! at no more than [`MOST_LOOKED_AT`] readings, evenly picked.
+//! the best place, block by block, where a plateau of median level may take over at either end. For each kind (no
+//! plateau, one, both) the candidate with the least sum of absolute residuals is kept. Of the four the one with the
+//! least truncated sum of squares wins, cut at three times the smallest robust scale among them: most readings close to
+//! one model count for more than all readings halfway to another. Medians and truncation bound what a misreading can
+//! do, and a plateau is part of the model, so it has no leverage on the line. Deterministic, and of constant cost beyond
+//! the sort: it looks at no more than [`MOST_LOOKED_AT`] readings, evenly picked.
 
 use super::sums::Point;
 use std::vec::Vec;
@@ -13,6 +15,8 @@ use std::vec::Vec;
 const MOST_LOOKED_AT: usize = 160;
 /// Blocks: enough to place a knee, few enough for all pairs.
 const MOST_BLOCKS: usize = 12;
+/// Where squares are cut, in median absolute residuals: three standard deviations.
+const CUT: f64 = 3.0 * 1.482_602_218_505_602;
 
 /// A line between two levels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -133,7 +137,8 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
             });
         }
     }
-    let mut best: Option<(f64, Start)> = None;
+    // The best of each kind: neither plateau, the first, the last, both.
+    let mut best: [Option<(f64, Start)>; 4] = [None; 4];
     let mut sums = Vec::with_capacity(n + 1);
     for (i, &(x1, y1)) in centres.iter().enumerate() {
         for &(x2, y2) in centres.iter().skip(i + 1) {
@@ -154,37 +159,73 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
                 let knee = (p.level - intercept) / slope;
                 knee >= p.from && knee <= p.to
             };
-            let saved = |p: &Plateau, on_line: f64| on_line - p.cost;
-            let mut chosen_first = None;
-            let mut gain_first = 0.0;
-            for p in first.iter().filter(fits) {
-                let gain = saved(p, before(p.count));
-                if gain > gain_first {
-                    (gain_first, chosen_first) = (gain, Some(*p));
-                }
-            }
-            let mut chosen_last = None;
-            let mut gain_last = 0.0;
-            for p in last.iter().filter(fits) {
-                let gain = saved(p, sum - before(n - p.count));
-                let apart = chosen_first.is_none_or(|f: Plateau| f.count + p.count < n);
-                if gain > gain_last && apart {
-                    (gain_last, chosen_last) = (gain, Some(*p));
-                }
-            }
-            let cost = sum - gain_first - gain_last;
-            if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((
-                    cost,
-                    Start {
+            let most = |(most, best): (f64, Option<Plateau>), (gain, p): (f64, Plateau)| {
+                if gain > most { (gain, Some(p)) } else { (most, best) }
+            };
+            let (gain_first, chosen_first) = first
+                .iter()
+                .filter(fits)
+                .map(|p| (before(p.count) - p.cost, *p))
+                .fold((0.0, None), most);
+            let (gain_last, chosen_last) = last
+                .iter()
+                .filter(fits)
+                .map(|p| (sum - before(n - p.count) - p.cost, *p))
+                .fold((0.0, None), most);
+            let apart = match (chosen_first, chosen_last) {
+                (Some(f), Some(l)) => f.count + l.count < n,
+                _ => false,
+            };
+            let level = |p: Option<Plateau>| p.map(|p| p.level);
+            let kinds = [
+                (true, sum, None, None),
+                (chosen_first.is_some(), sum - gain_first, level(chosen_first), None),
+                (chosen_last.is_some(), sum - gain_last, None, level(chosen_last)),
+                (
+                    apart,
+                    sum - gain_first - gain_last,
+                    level(chosen_first),
+                    level(chosen_last),
+                ),
+            ];
+            for (place, (there, cost, first, last)) in best.iter_mut().zip(kinds) {
+                if there && place.is_none_or(|(least, _)| cost < least) {
+                    let found = Start {
                         intercept,
                         slope,
-                        first: chosen_first.map(|p| p.level),
-                        last: chosen_last.map(|p| p.level),
-                    },
-                ));
+                        first,
+                        last,
+                    };
+                    *place = Some((cost, found));
+                }
             }
         }
     }
-    best.map(|(_, start)| start)
+    closest(&picked, best.iter().flatten().map(|(_, start)| *start))
+}
+
+/// The model that most readings lie close to.
+fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<Start> {
+    let mut residuals: Vec<(Start, Vec<f64>, f64)> = models
+        .map(|model| {
+            let rest: Vec<f64> = points.iter().map(|p| (p.y - model.expected(p.x)).abs()).collect();
+            let scale = median(&mut rest.clone()).unwrap_or(0.0);
+            (model, rest, scale)
+        })
+        .collect();
+    let scale = residuals.iter().map(|(_, _, s)| *s).fold(f64::INFINITY, f64::min);
+    // An exact fit has no scale: then any misfit counts in full.
+    let cut = if scale > 0.0 {
+        (CUT * scale) * (CUT * scale)
+    } else {
+        f64::INFINITY
+    };
+    residuals
+        .drain(..)
+        .map(|(model, rest, _)| {
+            let cost: f64 = rest.iter().map(|r| if r * r < cut { r * r } else { cut }).sum();
+            (model, cost)
+        })
+        .reduce(|a, b| if b.1 < a.1 { b } else { a })
+        .map(|(model, _)| model)
 }

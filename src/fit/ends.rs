@@ -1,0 +1,188 @@
+//! The two ends of the drive angles with their evidence: contact, noted contact, or reached.
+
+use super::assess::Assessment;
+use super::interval::{fieller, profile};
+use super::model::between;
+use super::outcome::{End, EndKind, Estimate, LostMotion};
+use super::quantile::t_quantile;
+use super::sums::{Point, search};
+use super::warning::Warning;
+use std::vec::Vec;
+
+/// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
+/// knee lies on the stop is itself uncertain, which no quantile knows of. Found in simulation (`benches/simulation.rs`).
+const WIDENING: f64 = 1.05;
+/// Scatter in units of the resolution below which repeats do not average the resolution out.
+const UNDITHERED: f64 = 0.5;
+
+impl Assessment<'_> {
+    pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
+        let stop = if upper {
+            self.found.chosen.upper.is_finite()
+        } else {
+            self.found.chosen.lower.is_finite()
+        };
+        let mark = if upper { self.marks.upper } else { self.marks.lower };
+        if stop {
+            self.contact(upper, mark, lost_motion)
+        } else if let Some(mark) = mark {
+            self.marked(upper, mark, lost_motion)
+        } else {
+            self.reached(upper)
+        }
+    }
+
+    /// A contact that the readings show.
+    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion) -> End {
+        let model = self.found.model;
+        let dof = model.dof().max(1) as f64;
+        let t = t_quantile(0.5 + 0.5 * self.options.confidence, dof);
+        let reach = WIDENING * WIDENING * t * t * self.cautious_variance();
+        let points: Vec<Point> = self.found.points(self.prepared);
+        let gives = if upper {
+            model.layout.give_upper
+        } else {
+            model.layout.give_lower
+        };
+        let [mut low, mut high] = if gives {
+            fieller(&points, &model, upper, reach)
+        } else {
+            let search = search(&points, model.layout.degree);
+            profile(&points, search.as_ref(), &model, upper, reach)
+        };
+        let knee = if upper { model.knees.1 } else { model.knees.0 };
+        let beyond = |p: &&Point| if upper { p.x >= knee } else { p.x <= knee };
+        let weight: f64 = points.iter().filter(beyond).map(|p| p.w).sum();
+        let mut variance = self.found.variance * model.knee_variance(upper, weight);
+        // Readings that all fall on one step of the sensor share its error: it does not average out.
+        let step = self.options.resolution.unwrap_or(0.0);
+        if self.residual_sd() < UNDITHERED * step {
+            let slope = model.slope_at(knee);
+            let shared = step * step / 12.0 / (slope * slope);
+            variance += shared;
+            low = knee - ((knee - low).powi(2) + t * t * shared).sqrt();
+            high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
+        }
+        let at = self.drive(knee);
+        let interval = [self.drive(low), self.drive(high)];
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        let (level, level_variance) = if upper {
+            model.upper_level()
+        } else {
+            model.lower_level()
+        };
+        if let Some(mark) = mark
+            && (mark < interval[0] || mark > interval[1])
+        {
+            // Beyond the contact is where a careful hand notes it; inside, or a whole guard behind, is news.
+            let behind = if upper { mark - at } else { at - mark };
+            if behind < 0.0 || behind > self.options.guard {
+                self.warnings.push(Warning::MarkDisagrees { mark, at });
+            }
+        }
+        let undithered = if self.residual_sd() < UNDITHERED * step {
+            step * step / 12.0
+        } else {
+            0.0
+        };
+        End {
+            kind: EndKind::Contact,
+            at,
+            u: Some(self.prepared.half * variance.sqrt()),
+            interval: Some(interval),
+            guard: self.options.guard,
+            travel: if upper {
+                interval[0] - margin
+            } else {
+                interval[1] + margin
+            },
+            level: Some(Estimate {
+                value: self.prepared.level + level,
+                u: (self.found.variance * level_variance + undithered).sqrt(),
+            }),
+            readings_beyond: points.iter().filter(beyond).count(),
+            marked: mark.is_some(),
+        }
+    }
+
+    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
+    fn marked(&mut self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
+        let clear = self
+            .kept()
+            .map(|r| self.drive(r.x))
+            .filter(|d| if upper { *d < mark } else { *d > mark })
+            .fold(None, |best: Option<f64>, d| {
+                Some(match best {
+                    Some(b) if upper => b.max(d),
+                    Some(b) => b.min(d),
+                    None => d,
+                })
+            })
+            .unwrap_or(mark);
+        let interval = if upper { [clear, mark] } else { [mark, clear] };
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        End {
+            kind: EndKind::Contact,
+            at: mark,
+            // Rectangular distribution over the gap: GUM 4.3.7.
+            u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
+            interval: Some(interval),
+            guard: self.options.guard,
+            travel: if upper { clear - margin } else { clear + margin },
+            level: None,
+            readings_beyond: 0,
+            marked: true,
+        }
+    }
+
+    /// No contact: as far as the joint was clear.
+    fn reached(&mut self, upper: bool) -> End {
+        let suspect = if upper {
+            self.found.chosen.suspect_upper
+        } else {
+            self.found.chosen.suspect_lower
+        };
+        let clear = |x: f64| match suspect {
+            Some(s) if upper => x <= s.knee,
+            Some(s) => x >= s.knee,
+            None => true,
+        };
+        let model = self.found.model;
+        let furthest = self
+            .kept()
+            .filter(|r| clear(r.x) && between(&model, r))
+            .map(|r| self.given.drive.get(r.index).copied().unwrap_or_default())
+            .fold(None, |best: Option<f64>, d| {
+                Some(match best {
+                    Some(b) if upper => b.max(d),
+                    Some(b) => b.min(d),
+                    None => d,
+                })
+            });
+        let at = furthest.unwrap_or(self.prepared.centre);
+        if let Some(s) = suspect {
+            let at = self.drive(s.knee);
+            let refuted = self
+                .warnings
+                .iter()
+                .any(|w| matches!(w, Warning::PlateauRefuted { at: place, .. } if *place == at));
+            if !refuted {
+                self.warnings.push(Warning::TooFewBeyond {
+                    at,
+                    readings: s.readings,
+                });
+            }
+        }
+        End {
+            kind: EndKind::Reached,
+            at,
+            u: None,
+            interval: None,
+            guard: 0.0,
+            travel: at,
+            level: None,
+            readings_beyond: 0,
+            marked: false,
+        }
+    }
+}

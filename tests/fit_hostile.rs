@@ -1,0 +1,190 @@
+//! Readings that no joint gave, or too few of them: refused with advice, or answered without NaN.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::Code;
+use elbowroom::fit::{Approach, EndKind, FitError, FitOptions, LimitFit, Readings, fit_limits, fit_many};
+use proptest::prelude::*;
+use serde_json::Value;
+
+fn fit(x: &[f64], y: &[f64]) -> Result<LimitFit, FitError> {
+    fit_limits(&Readings::new(x, y), &FitOptions::default())
+}
+
+/// Deterministic noise between −1 and 1.
+fn noise(i: usize) -> f64 {
+    let mixed = (i as u64 + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    let mixed = (mixed ^ (mixed >> 29)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    ((mixed >> 11) as f64 / (1u64 << 52) as f64) - 1.0
+}
+
+fn sweep(n: usize, step: f64) -> Vec<f64> {
+    (0..n).map(|i| step * i as f64).collect()
+}
+
+#[test]
+fn many_joints_keep_their_order() {
+    let x = sweep(21, 4.0);
+    let ys: Vec<Vec<f64>> = (0..40)
+        .map(|k| {
+            x.iter()
+                .enumerate()
+                .map(|(i, x)| x * (1.0 + 0.01 * k as f64) + 0.1 * noise(i + 50 * k))
+                .collect()
+        })
+        .collect();
+    let still = vec![1.0; 21];
+    let mut joints: Vec<Readings<'_>> = ys.iter().map(|y| Readings::new(&x, y)).collect();
+    joints.insert(7, Readings::new(&x, &still));
+    let all = fit_many(&joints, &FitOptions::default());
+    assert_eq!(all.len(), 41);
+    for (joint, got) in joints.iter().zip(&all) {
+        assert_eq!(*got, fit_limits(joint, &FitOptions::default()));
+    }
+    assert!(all[7].is_err() && all.iter().filter(|r| r.is_err()).count() == 1);
+}
+
+#[test]
+fn too_little_is_refused_with_advice() {
+    let refused = |x: &[f64], y: &[f64], code: Code, words: &str| {
+        let error = fit(x, y).unwrap_err();
+        assert_eq!(error.code(), code, "{error}");
+        let text = error.to_string();
+        assert!(text.contains(words), "{text}");
+        assert!(!text.contains('\n'), "{text}");
+    };
+    refused(&[], &[], Code::TooFewReadings, "take at least 4 more");
+    refused(
+        &[10.0],
+        &[1.0],
+        Code::TooFewReadings,
+        "take at least 3 more, on both sides of drive 10",
+    );
+    refused(
+        &[10.0, 20.0, 30.0],
+        &[1.0, 2.0, 3.0],
+        Code::TooFewReadings,
+        "take at least 1 more, spread over drive 10 to 30",
+    );
+    refused(
+        &[40.0; 8],
+        &[1.0; 8],
+        Code::CommandsEqual,
+        "take at least 2 more, on both sides of it",
+    );
+    refused(
+        &[10.0, 10.0, 20.0, 20.0, 20.0],
+        &[1.0, 1.1, 2.0, 2.1, 2.2],
+        Code::CommandsEqual,
+        "only 2 different drive angles, 10 to 20",
+    );
+    refused(
+        &sweep(9, 5.0),
+        &[7.5; 9],
+        Code::NoMotion,
+        "measured stays between 7.5 and 7.5",
+    );
+    let still: Vec<f64> = (0..42).map(noise).collect();
+    refused(&sweep(42, 2.0), &still, Code::NoMotion, "does not follow it");
+    let nan = [1.0, f64::NAN, 3.0, 4.0];
+    refused(&nan, &[1.0; 4], Code::NotFinite, "drive at index 1");
+    refused(
+        &sweep(4, 1.0),
+        &[1.0, 2.0, f64::INFINITY, 4.0],
+        Code::NotFinite,
+        "measured at index 2 is inf",
+    );
+    refused(&sweep(4, 1e200), &[1.0; 4], Code::NotFinite, "larger than 1e100");
+    refused(
+        &sweep(4, 1.0),
+        &[1.0; 3],
+        Code::LengthMismatch,
+        "measured has 3 values for 4 readings",
+    );
+    let (x, y) = (sweep(6, 1.0), sweep(6, 2.0));
+    let u = [0.1, 0.1, 0.0, 0.1, 0.1, 0.1];
+    let error = fit_limits(&Readings::new(&x, &y).with_u(&u), &FitOptions::default()).unwrap_err();
+    assert_eq!(error.code(), Code::NotPositive);
+    for options in [
+        FitOptions::default().with_guard(-1.0),
+        FitOptions::default().with_guard(f64::NAN),
+        FitOptions::default().with_confidence(1.0),
+        FitOptions::default().with_confidence(f64::NAN),
+        FitOptions::default().with_resolution(f64::INFINITY),
+    ] {
+        assert_eq!(
+            fit_limits(&Readings::new(&x, &y), &options).unwrap_err().code(),
+            Code::OptionOutside
+        );
+    }
+    // Readings that share no line.
+    let mess: Vec<f64> = (0..60).map(|i| 100.0 * noise(7 * i)).collect();
+    let error = fit(&sweep(60, 2.0), &mess).unwrap_err();
+    assert!(matches!(error.code(), Code::NoMotion | Code::NoAgreement), "{error}");
+}
+
+/// All numbers of a result.
+fn numbers_of(value: &Value, out: &mut Vec<f64>) {
+    match value {
+        Value::Array(list) => list.iter().for_each(|v| numbers_of(v, out)),
+        Value::Object(map) => map.values().for_each(|v| numbers_of(v, out)),
+        Value::Number(n) => out.push(n.as_f64().unwrap()),
+        _ => {}
+    }
+}
+
+fn check_sane(got: &LimitFit, x: &[f64]) {
+    let text = serde_json::to_string(got).unwrap();
+    let json: Value = serde_json::from_str(&text).unwrap();
+    // JSON has no NaN or infinity: such a number would have become null where a number must stand.
+    let back: LimitFit = serde_json::from_value(json.clone()).unwrap();
+    assert_eq!(back, *got);
+    let mut all = Vec::new();
+    numbers_of(&json, &mut all);
+    assert!(all.iter().all(|v| v.is_finite()));
+    let (low, high) = x
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(*v), b.max(*v)));
+    if let Some([a, b]) = got.travel {
+        // Never extrapolated.
+        assert!(low <= a && a < b && b <= high, "{low} {a} {b} {high}");
+    }
+    for end in [&got.lower, &got.upper] {
+        assert_eq!(end.kind == EndKind::Contact, end.interval.is_some() && end.u.is_some());
+    }
+    assert!(got.u_slope >= 0.0 && got.residual_sd >= 0.0 && got.sense.certainty <= 1.0);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1500))]
+
+    /// Whatever is given: an answer without NaN that never goes beyond the readings, or an error of one line.
+    #[test]
+    fn never_a_panic_never_nan(
+        points in proptest::collection::vec((0..30i32, -40..40i32, 0..3usize), 0..40),
+        scale in prop_oneof![Just(1.0), Just(1e-9), Just(1e9), Just(1e90)],
+        line in proptest::bool::ANY,
+        told in proptest::bool::ANY,
+        guard in 0.0..5.0f64,
+    ) {
+        let x: Vec<f64> = points.iter().map(|p| f64::from(p.0) * scale).collect();
+        let y: Vec<f64> = points
+            .iter()
+            .map(|p| if line { f64::from(p.0.clamp(5, 22)) + 0.02 * f64::from(p.1) } else { f64::from(p.1) })
+            .collect();
+        let approach: Vec<Approach> = points
+            .iter()
+            .map(|p| [Approach::Unknown, Approach::Below, Approach::Above][p.2])
+            .collect();
+        let mut readings = Readings::new(&x, &y);
+        if told {
+            readings = readings.with_approach(&approach);
+        }
+        match fit_limits(&readings, &FitOptions::default().with_guard(guard * scale)) {
+            Ok(got) => check_sane(&got, &x),
+            Err(error) => {
+                let text = error.to_string();
+                prop_assert!(!text.is_empty() && !text.contains('\n'));
+            }
+        }
+    }
+}

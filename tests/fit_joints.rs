@@ -1,0 +1,569 @@
+//! Joints that meet their stops, or do not: measured by others, invented with known truth, and hostile.
+//!
+//! Sources and tolerances stand in the files of `tests/data`.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::Code;
+use elbowroom::fit::{
+    Approach, ContactMark, End, EndKind, FitError, FitOptions, LimitFit, LostMotion, NotDeterminable, Readings, Trend,
+    Warning, fit_limits, fit_line,
+};
+use serde_json::Value;
+
+fn path(path: &str) -> String {
+    format!("{}/tests/data/{path}", env!("CARGO_MANIFEST_DIR"))
+}
+
+fn data(name: &str) -> Value {
+    serde_json::from_str(&std::fs::read_to_string(path(name)).unwrap()).unwrap()
+}
+
+fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
+}
+
+fn fit(x: &[f64], y: &[f64]) -> Result<LimitFit, FitError> {
+    fit_limits(&Readings::new(x, y), &FitOptions::default())
+}
+
+#[track_caller]
+fn close(got: f64, expected: f64, tolerance: f64) {
+    assert!(
+        (got - expected).abs() <= tolerance,
+        "{got} is not {expected} within {tolerance}"
+    );
+}
+
+/// The synthetic joints: the library minimises the plain sum of squares over what it retains, so it must reach the
+/// reference minimum, and come within the stated number of standard errors of the truth.
+#[test]
+fn synthetic_joints() {
+    let mut seen = 0;
+    for entry in std::fs::read_dir(path("synthetic")).unwrap() {
+        let file = entry.unwrap().path();
+        if file.extension().is_none_or(|e| e != "json") {
+            continue;
+        }
+        let d: Value = serde_json::from_str(&std::fs::read_to_string(&file).unwrap()).unwrap();
+        let name = d["id"].as_str().unwrap();
+        if d["kind"] == "coverage" {
+            continue;
+        }
+        seen += 1;
+        let (x, y) = (numbers(&d["data"]["x"]), numbers(&d["data"]["y"]));
+        let approach: Option<Vec<Approach>> = d["data"]["direction"].as_array().map(|a| {
+            a.iter()
+                .map(|v| {
+                    if v.as_f64().unwrap() > 0.0 {
+                        Approach::Below
+                    } else {
+                        Approach::Above
+                    }
+                })
+                .collect()
+        });
+        let mut readings = Readings::new(&x, &y);
+        if let Some(approach) = &approach {
+            readings = readings.with_approach(approach);
+        }
+        let got = fit_limits(&readings, &FitOptions::default()).unwrap();
+        let planted: Vec<usize> = numbers(&d["truth"]["outlier_indices"])
+            .iter()
+            .map(|v| *v as usize)
+            .collect();
+        let rejected: Vec<usize> = got.rejected.iter().map(|r| r.index).collect();
+        assert_eq!(rejected, planted, "{name}");
+        let e = if planted.is_empty() {
+            &d["expected"]["ls"]
+        } else {
+            &d["expected"]["ls_without_outliers"]
+        };
+        // Stops are met just where the reference model has them; a falling joint meets its high level first.
+        let (at_lower, at_upper) = if d["truth"]["slope"].as_f64().unwrap() > 0.0 {
+            ("x_at_lo", "x_at_hi")
+        } else {
+            ("x_at_hi", "x_at_lo")
+        };
+        let truth = &d["truth"];
+        let z = d["tolerance"]["value"]["truth_in_se"].as_f64();
+        for (end, key) in [(&got.lower, at_lower), (&got.upper, at_upper)] {
+            let Some(expected) = e[key].as_f64() else {
+                assert_eq!(end.kind, EndKind::Reached, "{name} {key}");
+                continue;
+            };
+            assert_eq!(end.kind, EndKind::Contact, "{name} {key}");
+            if name == "soft_stop" {
+                // The hard model is wrong here; the library says so and lands on the truth.
+                close(end.at, truth[key].as_f64().unwrap(), 4.0 * end.u.unwrap());
+                continue;
+            }
+            let se = e["se"][key].as_f64().unwrap_or_else(|| end.u.unwrap());
+            if name != "exact_both" {
+                close(end.at, expected, 0.05 * se);
+                close(end.u.unwrap(), se, 1e-6 * se);
+                close(end.at, truth[key].as_f64().unwrap(), z.unwrap() * se);
+            } else {
+                close(end.at, expected, 1e-9 * expected);
+            }
+        }
+        if name == "soft_stop" {
+            let soft = got
+                .warnings
+                .iter()
+                .filter(|w| matches!(w, Warning::Soft { .. }))
+                .count();
+            assert_eq!(soft, 2);
+            close(got.slope, truth["slope"].as_f64().unwrap(), 1e-2 * got.slope);
+            continue;
+        }
+        let sse = e["sse"].as_f64().unwrap();
+        assert!(got.goodness.sum_of_squares <= sse * (1.0 + 1e-6) + 1e-12, "{name}");
+        close(got.slope, e["slope"].as_f64().unwrap(), 1e-9 * got.slope.abs());
+        close(
+            got.intercept,
+            e["intercept"].as_f64().unwrap(),
+            1e-9 * got.intercept.abs(),
+        );
+        if name != "exact_both" {
+            let se = e["se"]["slope"].as_f64().unwrap();
+            close(got.u_slope, se, 1e-6 * se);
+            close(got.slope, truth["slope"].as_f64().unwrap(), z.unwrap() * se);
+        }
+        match e["backlash_output_deg"].as_f64() {
+            Some(backlash) => {
+                let LostMotion::Measured { value, u, drive, .. } = got.lost_motion else {
+                    panic!("{name}: no lost motion")
+                };
+                close(value, backlash, 1e-9);
+                close(u, e["se"]["backlash_output_deg"].as_f64().unwrap(), 1e-6 * u);
+                close(drive, e["backlash_command_us"].as_f64().unwrap(), 1e-7);
+            }
+            None => assert!(matches!(
+                got.lost_motion,
+                LostMotion::NotDeterminable {
+                    reason: NotDeterminable::ApproachUnknown
+                }
+            )),
+        }
+        // Only bent joints, refuted plateaus and the like warn; these are straight.
+        let odd = got.warnings.iter().find(|w| !matches!(w, Warning::ManyRejected { .. }));
+        assert!(odd.is_none(), "{name}: {odd:?}");
+    }
+    assert_eq!(seen, 18);
+}
+
+/// SAS/STAT's data with a straight line into a plateau: the search over all cuts, done here by `fit_limits`.
+#[test]
+fn line_into_a_plateau() {
+    let d = data("segmented/sas_linear_plateau.json");
+    let (x, y) = (numbers(&d["data"]["x"]), numbers(&d["data"]["y"]));
+    let got = fit(&x, &y).unwrap();
+    let e = &d["expected"]["ls"];
+    close(got.upper.at, e["x_at_hi"].as_f64().unwrap(), 1e-9);
+    close(got.upper.u.unwrap(), e["se"]["x_at_hi"].as_f64().unwrap(), 1e-9);
+    close(got.upper.level.unwrap().value, e["hi"].as_f64().unwrap(), 1e-12);
+    close(got.upper.level.unwrap().u, e["se"]["hi"].as_f64().unwrap(), 1e-12);
+    close(got.slope, e["slope"].as_f64().unwrap(), 1e-12);
+    close(got.goodness.sum_of_squares, e["sse"].as_f64().unwrap(), 1e-12);
+    assert_eq!(got.lower.kind, EndKind::Reached);
+}
+
+/// SAS/STAT's smooth knee, `y = plateau + g (x0 − x)²` before x0: a line in (x0 − x)² for each x0, profiled.
+#[test]
+fn smooth_knee() {
+    let d = data("segmented/sas_quadratic_plateau.json");
+    let (x, y) = (numbers(&d["data"]["x"]), numbers(&d["data"]["y"]));
+    let of = |x0: f64| {
+        let z: Vec<f64> = x.iter().map(|x| (x0 - x).max(0.0).powi(2)).collect();
+        fit_line(&z, &y).unwrap()
+    };
+    let (mut low, mut high) = (11.0, 14.0);
+    for _ in 0..100 {
+        let third = (high - low) / 3.0;
+        if of(low + third).sum_of_squares < of(high - third).sum_of_squares {
+            high -= third;
+        } else {
+            low += third;
+        }
+    }
+    let (x0, line, e) = (low, of(low), &d["expected"]);
+    let relative = |got: f64, key: &str| close(got / e[key].as_f64().unwrap(), 1.0, 1e-5);
+    relative(x0, "x0");
+    relative(line.intercept, "plateau");
+    relative(line.slope, "g");
+    relative(line.sum_of_squares, "sse");
+}
+
+fn elevon(aircraft: &str, side: &str) -> (Vec<f64>, Vec<f64>, Vec<bool>) {
+    let mut out = (Vec::new(), Vec::new(), Vec::new());
+    for row in csv::Reader::from_path(path("measured/elevon_deflection.csv"))
+        .unwrap()
+        .records()
+    {
+        let row = row.unwrap();
+        if &row[0] == aircraft && &row[1] == side {
+            out.0.push(row[3].parse().unwrap());
+            out.1.push(row[4].parse().unwrap());
+            out.2.push(&row[5] == "1");
+        }
+    }
+    out
+}
+
+/// Measured by A. Barry (MIT, simflight): slope, R² and RMSE as published there, in radians, over the rows used there.
+#[test]
+fn elevon_lines_as_published() {
+    for (aircraft, side, slope, intercept, r_squared, rmse) in [
+        ("1", "left", 0.002114, -3.011, 0.9883, 0.05676),
+        ("1", "right", -0.0023, 3.688, 0.9930, 0.03918),
+        ("2", "left", 0.002195, -3.017, 0.9953, 0.03073),
+        ("2", "right", -0.0019, 2.811, 0.9951, 0.02518),
+    ] {
+        let (x, y, used) = elevon(aircraft, side);
+        let of = |v: &[f64]| -> Vec<f64> { v.iter().zip(&used).filter(|(_, u)| **u).map(|(v, _)| *v).collect() };
+        let (x, y) = (of(&x), of(&y));
+        let radians: Vec<f64> = y.iter().map(|y| y.to_radians()).collect();
+        let line = fit_line(&x, &radians).unwrap();
+        close(line.slope, slope, 0.5e-6);
+        close(line.intercept, intercept, 0.5e-3);
+        close(line.r_squared, r_squared, 0.5e-4);
+        close(line.residual_sd, rmse, 0.5e-5);
+    }
+}
+
+/// The stops that the data's README finds, and none where it finds none.
+#[test]
+fn elevon_stops() {
+    let inside = |end: &End, low: f64, high: f64| {
+        assert_eq!(end.kind, EndKind::Contact);
+        assert!(low <= end.at && end.at <= high, "{}", end.at);
+    };
+    let curved = |fit: &LimitFit| fit.warnings.iter().any(|w| matches!(w, Warning::Curved { .. }));
+    let (x, y, _) = elevon("1", "left");
+    let left = fit(&x, &y).unwrap();
+    inside(&left.lower, 1109.0, 1209.0);
+    assert_eq!((left.upper.kind, left.upper.travel), (EndKind::Reached, 1909.0));
+    assert_eq!(left.sense.trend, Trend::Rising);
+    assert!(curved(&left) && left.rejected.is_empty());
+    close(left.lower.level.unwrap().value, -27.0, 0.5);
+
+    let (x, y, _) = elevon("1", "right");
+    let right = fit(&x, &y).unwrap();
+    inside(&right.upper, 1809.0, 1859.0);
+    assert_eq!((right.lower.kind, right.lower.travel), (EndKind::Reached, 1209.0));
+    assert_eq!(right.sense.trend, Trend::Falling);
+    // The readings between the stops are the 13 of the source: its slope, in degrees.
+    assert_eq!(right.line.n, 13);
+    close(right.slope, -0.13179, 0.5e-5);
+    close(right.line.r_squared, 0.9930, 0.5e-4);
+    close(right.upper.level.unwrap().value, -25.4, 0.5);
+
+    // One reading hints at a stop and cannot prove it: the travel ends before it.
+    let (x, y, _) = elevon("2", "left");
+    let hint = fit(&x, &y).unwrap();
+    assert_eq!((hint.lower.kind, hint.lower.travel), (EndKind::Reached, 1176.0));
+    assert_eq!((hint.upper.kind, hint.upper.travel), (EndKind::Reached, 1724.0));
+    assert!(matches!(hint.warnings[..], [Warning::TooFewBeyond { readings: 1, .. }]));
+
+    let (x, y, _) = elevon("2", "right");
+    let free = fit(&x, &y).unwrap();
+    assert_eq!(free.travel, Some([1169.0, 1718.0]));
+    close(free.slope, -0.10888, 0.5e-5);
+
+    // No point was reached from both sides. Told the directions, the library still must not make lost motion of them.
+    for (aircraft, side) in [("1", "left"), ("1", "right"), ("2", "left"), ("2", "right")] {
+        let (x, y, _) = elevon(aircraft, side);
+        let approach: Vec<Approach> = x
+            .iter()
+            .map(|x| {
+                if *x >= x_start(aircraft, side) {
+                    Approach::Below
+                } else {
+                    Approach::Above
+                }
+            })
+            .collect();
+        let told = fit_limits(&Readings::new(&x, &y).with_approach(&approach), &FitOptions::default()).unwrap();
+        let LostMotion::NotDeterminable { reason } = told.lost_motion else {
+            panic!("lost motion from one-way data")
+        };
+        assert_eq!(reason, NotDeterminable::NoCommonStretch);
+        assert!(reason.to_string().starts_with("lost motion not determinable"));
+    }
+}
+
+fn x_start(aircraft: &str, side: &str) -> f64 {
+    elevon(aircraft, side).0[0]
+}
+
+/// Recordings in motion (Duclusaud et al., ICRA 2025): no slope-1 joint, no stop at the stall, no play from the lag.
+#[test]
+fn recordings_in_motion_are_refused() {
+    let mut all = (Vec::new(), Vec::new());
+    for name in ["sin_sin", "up_and_down", "sin_time_square"] {
+        let (mut x, mut y) = (Vec::new(), Vec::new());
+        for row in csv::Reader::from_path(path(&format!("measured/servo_kp800_{name}.csv")))
+            .unwrap()
+            .records()
+        {
+            let row = row.unwrap();
+            x.push(row[1].parse::<f64>().unwrap());
+            y.push(row[2].parse::<f64>().unwrap());
+        }
+        all.0.extend(&x);
+        all.1.extend(&y);
+        let error = fit(&x, &y).unwrap_err();
+        assert_eq!(error.code(), Code::InMotion, "{name}");
+        assert!(error.to_string().contains("measure at rest"));
+        // Told which way the goal went, it is no better.
+        let approach: Vec<Approach> = std::iter::once(Approach::Unknown)
+            .chain(x.windows(2).map(|w| {
+                if w[1] > w[0] {
+                    Approach::Below
+                } else if w[1] < w[0] {
+                    Approach::Above
+                } else {
+                    Approach::Unknown
+                }
+            }))
+            .collect();
+        let told = fit_limits(&Readings::new(&x, &y).with_approach(&approach), &FitOptions::default());
+        assert_eq!(told.unwrap_err().code(), Code::InMotion, "{name} with approach");
+    }
+    assert_eq!(fit(&all.0, &all.1).unwrap_err().code(), Code::InMotion);
+}
+
+/// Deterministic noise between −1 and 1.
+fn noise(i: usize) -> f64 {
+    let mixed = (i as u64 + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    let mixed = (mixed ^ (mixed >> 29)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    ((mixed >> 11) as f64 / (1u64 << 52) as f64) - 1.0
+}
+
+fn sweep(n: usize, step: f64) -> Vec<f64> {
+    (0..n).map(|i| step * i as f64).collect()
+}
+
+#[test]
+fn a_plateau_that_readings_pass_is_no_stop() {
+    // A first run stalls at 50 degrees; a second, with less load, goes on.
+    let mut x = sweep(21, 4.0);
+    let mut y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| x.min(50.0) + 0.2 * noise(i))
+        .collect();
+    for (i, drive) in [60.0, 68.0, 76.0].into_iter().enumerate() {
+        x.push(drive);
+        y.push(drive + 0.2 * noise(100 + i));
+    }
+    let got = fit(&x, &y).unwrap();
+    assert_eq!(got.upper.kind, EndKind::Reached);
+    assert!(got.upper.travel <= 52.0, "{}", got.upper.travel);
+    assert!(
+        got.warnings
+            .iter()
+            .any(|w| matches!(w, Warning::PlateauRefuted { readings: 3, .. }))
+    );
+}
+
+#[test]
+fn marks_by_hand() {
+    let x = sweep(21, 4.0);
+    let y: Vec<f64> = x.iter().enumerate().map(|(i, x)| x + 0.2 * noise(i)).collect();
+    let mut marks = vec![ContactMark::None; x.len()];
+    marks[20] = ContactMark::Here;
+    let got = fit_limits(&Readings::new(&x, &y).with_contact(&marks), &FitOptions::default()).unwrap();
+    assert_eq!(
+        (got.upper.kind, got.upper.at, got.upper.marked),
+        (EndKind::Contact, 80.0, true)
+    );
+    assert_eq!(got.upper.interval, Some([76.0, 80.0]));
+    close(got.upper.u.unwrap(), 4.0 / 12f64.sqrt(), 1e-12);
+    assert_eq!(got.upper.travel, 74.0);
+    assert_eq!(got.lower.kind, EndKind::Reached);
+    // One reading on the stop is too few by itself, but enough with a mark.
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| x.min(77.0) + 0.2 * noise(i))
+        .collect();
+    assert_eq!(fit(&x, &y).unwrap().upper.kind, EndKind::Reached);
+    let got = fit_limits(&Readings::new(&x, &y).with_contact(&marks), &FitOptions::default()).unwrap();
+    assert_eq!(got.upper.kind, EndKind::Contact);
+    close(got.upper.at, 77.0, 0.5);
+    // A mark where the joint still moved is doubted.
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| x.min(70.0) + 0.2 * noise(i))
+        .collect();
+    let mut early = vec![ContactMark::None; x.len()];
+    early[12] = ContactMark::Upper;
+    let got = fit_limits(&Readings::new(&x, &y).with_contact(&early), &FitOptions::default()).unwrap();
+    assert!(
+        got.warnings
+            .iter()
+            .any(|w| matches!(w, Warning::MarkDisagrees { mark: 48.0, .. }))
+    );
+}
+
+#[test]
+fn resolution_and_stated_uncertainty() {
+    let x = sweep(41, 2.0);
+    // A protractor read to whole degrees, without other noise.
+    let y: Vec<f64> = x.iter().map(|x| (0.9 * x.clamp(9.3, 70.7) + 3.2).round()).collect();
+    let options = FitOptions::default().with_resolution(1.0);
+    let coarse = fit_limits(&Readings::new(&x, &y), &options).unwrap();
+    for (end, truth) in [(&coarse.lower, 9.3), (&coarse.upper, 70.7)] {
+        let [low, high] = end.interval.unwrap();
+        assert!(low < truth && truth < high, "{end:?}");
+        // The level sits on one graduation: its error does not average out (GUM F.2.2.1).
+        assert!(end.u.unwrap() > 1.0 / 12f64.sqrt() / 0.9);
+    }
+    // Stated uncertainties weigh the readings, and scatter beyond them is said.
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| x + if i % 2 == 0 { 0.1 } else { 3.0 } * noise(i))
+        .collect();
+    let u: Vec<f64> = (0..x.len()).map(|i| if i % 2 == 0 { 0.06 } else { 1.7 }).collect();
+    let weighted = fit_limits(&Readings::new(&x, &y).with_u(&u), &FitOptions::default()).unwrap();
+    let plain = fit(&x, &y).unwrap();
+    assert!(weighted.u_slope < 0.2 * plain.u_slope);
+    close(weighted.slope, 1.0, 5.0 * weighted.u_slope);
+    let small: Vec<f64> = u.iter().map(|u| u / 10.0).collect();
+    let doubted = fit_limits(&Readings::new(&x, &y).with_u(&small), &FitOptions::default()).unwrap();
+    assert!(
+        doubted
+            .warnings
+            .iter()
+            .any(|w| matches!(w, Warning::ScatterAboveStated { .. }))
+    );
+}
+
+#[test]
+fn guard_comes_off_and_may_leave_nothing() {
+    let x = sweep(41, 2.0);
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| x.clamp(10.0, 70.0) + 0.2 * noise(i))
+        .collect();
+    let of = |guard| fit_limits(&Readings::new(&x, &y), &FitOptions::default().with_guard(guard)).unwrap();
+    let (none, five, all) = (of(0.0), of(5.0), of(40.0));
+    let ([a, b], [c, d]) = (none.travel.unwrap(), five.travel.unwrap());
+    close(c - a, 5.0, 1e-9);
+    close(b - d, 5.0, 1e-9);
+    assert_eq!(none.upper.interval, five.upper.interval);
+    assert!(all.travel.is_none() && all.warnings.iter().any(|w| matches!(w, Warning::NoTravel { .. })));
+    // More confidence, less travel.
+    let sure = fit_limits(
+        &Readings::new(&x, &y),
+        &FitOptions::default().with_guard(0.0).with_confidence(0.999),
+    )
+    .unwrap();
+    assert!(sure.travel.unwrap()[0] > a && sure.travel.unwrap()[1] < b);
+}
+
+#[test]
+fn lost_motion_counts_half_at_each_end() {
+    let mut x = sweep(21, 4.0);
+    x.extend(sweep(21, 4.0).iter().rev());
+    let approach: Vec<Approach> = (0..42)
+        .map(|i| if i < 21 { Approach::Below } else { Approach::Above })
+        .collect();
+    let y: Vec<f64> = x
+        .iter()
+        .zip(&approach)
+        .enumerate()
+        .map(|(i, (x, a))| (0.8 * (x - 1.5 * a.sign())).clamp(8.0, 56.0) + 0.1 * noise(i))
+        .collect();
+    let readings = Readings::new(&x, &y).with_approach(&approach);
+    let got = fit_limits(&readings, &FitOptions::default().with_guard(0.0)).unwrap();
+    let LostMotion::Measured {
+        value,
+        u,
+        reversal,
+        drive,
+        ..
+    } = got.lost_motion
+    else {
+        panic!("{:?}", got.lost_motion)
+    };
+    close(value, 2.4, 5.0 * u);
+    close(drive, 3.0, 0.2);
+    assert!(reversal < 0.0);
+    close(got.lower.travel, got.lower.interval.unwrap()[1] + 0.5 * drive, 1e-9);
+    close(got.upper.travel, got.upper.interval.unwrap()[0] - 0.5 * drive, 1e-9);
+    // From one side only, nothing is known.
+    let one = fit_limits(
+        &Readings::new(&x[..21], &y[..21]).with_approach(&approach[..21]),
+        &FitOptions::default(),
+    )
+    .unwrap();
+    let expected = LostMotion::NotDeterminable {
+        reason: NotDeterminable::OneSide,
+    };
+    assert_eq!(one.lost_motion, expected);
+    // Play at the sensor shows on the stops as well, and is found there too.
+    let y: Vec<f64> = x
+        .iter()
+        .zip(&approach)
+        .enumerate()
+        .map(|(i, (x, a))| (0.8 * x).clamp(8.0, 56.0) - 1.2 * a.sign() + 0.1 * noise(i))
+        .collect();
+    let sensor = fit_limits(&Readings::new(&x, &y).with_approach(&approach), &FitOptions::default()).unwrap();
+    close(sensor.lost_motion.estimate().unwrap().value, 2.4, 0.15);
+    close(sensor.lower.at, 10.0, 0.5);
+    close(sensor.upper.at, 70.0, 0.5);
+}
+
+/// A servo arm that pulls through a half circle flattens at both ends without meeting anything.
+#[test]
+fn a_smooth_bend_is_no_stop() {
+    let x = sweep(41, 3.5);
+    for scale in [0.02, 0.3] {
+        let y: Vec<f64> = x
+            .iter()
+            .enumerate()
+            .map(|(i, x)| 40.0 * (x - 70.0).to_radians().sin() + scale * noise(i))
+            .collect();
+        let got = fit(&x, &y).unwrap();
+        assert_eq!((got.lower.kind, got.upper.kind), (EndKind::Reached, EndKind::Reached));
+        assert!(got.warnings.iter().any(|w| matches!(w, Warning::Curved { .. })));
+    }
+}
+
+#[test]
+fn order_and_units_make_no_difference() {
+    let d = data("synthetic/out20_both.json");
+    let (x, y) = (numbers(&d["data"]["x"]), numbers(&d["data"]["y"]));
+    let got = fit(&x, &y).unwrap();
+    // Shuffled: the same to the bit, but for the indices.
+    let order: Vec<usize> = (0..x.len()).map(|i| (i * 37) % x.len()).collect();
+    let pick = |v: &[f64]| -> Vec<f64> { order.iter().map(|&i| v[i]).collect() };
+    let shuffled = fit(&pick(&x), &pick(&y)).unwrap();
+    assert_eq!(
+        (shuffled.slope, shuffled.lower, shuffled.upper),
+        (got.slope, got.lower, got.upper)
+    );
+    // Other units, measured the other way round.
+    let scaled_x: Vec<f64> = x.iter().map(|x| 0.18 * x - 90.0).collect();
+    let scaled_y: Vec<f64> = y.iter().map(|y| -3.0 * y + 512.0).collect();
+    let other = fit(&scaled_x, &scaled_y).unwrap();
+    close(other.slope, -3.0 * got.slope / 0.18, 1e-9);
+    for (a, b) in [(other.lower, got.lower), (other.upper, got.upper)] {
+        close(a.at, 0.18 * b.at - 90.0, 1e-9);
+        close(a.u.unwrap(), 0.18 * b.u.unwrap(), 1e-9);
+    }
+    assert_eq!(other.sense.trend, Trend::Falling);
+    for at in [600.0, 950.0, 1500.0, 2400.0] {
+        close(
+            got.expected(at),
+            (got.slope * at + got.intercept).clamp(got.lower.level.unwrap().value, got.upper.level.unwrap().value),
+            1e-9,
+        );
+    }
+    assert!(got.expected(f64::NAN).is_nan());
+}
