@@ -242,6 +242,42 @@ typedef int32_t elb_status;
 // The index of an error that is about no array element.
 #define ELB_NO_INDEX 18446744073709551615ull
 
+// A straight line between the ends.
+#define ELB_TRANSMISSION_LINEAR 0
+
+// A monotone curve through knots.
+#define ELB_TRANSMISSION_CURVE 1
+
+// A linear actuator or lead screw across a hinge. Its numbers: near, far (lengths from the hinge to the actuator's two
+// ends), angle_at_zero (between them at command 0, deg).
+#define ELB_TRANSMISSION_TRIANGLE 2
+
+// A crank that moves a slide. Its numbers: crank, rod, offset, slide_at_zero (lengths).
+#define ELB_TRANSMISSION_CRANK_SLIDER 3
+
+// A horn that moves a lever through a rod. Its numbers: horn, rod, lever, ground (lengths), lever_at_zero (the lever's
+// angle at command 0, deg).
+#define ELB_TRANSMISSION_FOUR_BAR 4
+
+// A tendon on a drum. Its numbers: drum (radius at command 0), per_turn (what the radius gains with each turn), pulley
+// (radius at the joint).
+#define ELB_TRANSMISSION_SPOOL 5
+
+// The pin lies counter-clockwise of the line from the shaft to the pin that it moves.
+#define ELB_PIN_LEFT 0
+
+// The pin lies clockwise of that line.
+#define ELB_PIN_RIGHT 1
+
+// Slopes of the parabola through three knots, held monotone: the most exact.
+#define ELB_SLOPES_PARABOLA 0
+
+// Slopes that are the mean of two chords, held monotone.
+#define ELB_SLOPES_MEAN_CHORD 1
+
+// Slopes that are the weighted harmonic mean of two chords.
+#define ELB_SLOPES_HARMONIC_CHORD 2
+
 // Flag: the command was outside the command range and was held to its nearer end.
 #define ELB_CLAMPED_TO_COMMAND 1
 
@@ -340,6 +376,21 @@ typedef struct {
     uint32_t counts;
     // 1 if the lower command belongs to the upper drive angle, else 0, the default.
     uint32_t inverted;
+    // How a command becomes a drive angle: ELB_TRANSMISSION_...; the default is a straight line.
+    uint32_t transmission;
+    // Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
+    uint32_t pin;
+    // The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
+    double linkage[5];
+    // The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
+    // last at the ends of `command` and `drive`. Read during the call. Nullable if `transmission` is no curve.
+    const double *knots;
+    // How many knots. Else 0.
+    size_t n_knots;
+    // How the slopes at the knots follow from them: ELB_SLOPES_...
+    uint32_t slopes;
+    // Always 0.
+    uint32_t reserved;
 } elb_joint_config;
 
 // All that is known about a refusal. The caller owns it; frozen at 512 bytes.
@@ -601,6 +652,8 @@ ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_joint_clone(const elb_joint *joint, elb_joint **out) ELB_NOEXCEPT;
 
 // Reads back what a joint was made of; `travel` is filled in where it was left out.
+//
+// Knots of a curve belong to the joint and live as long as it.
 //
 // - out: the struct. Untouched on error.
 // - size: `sizeof(elb_joint_config)`, as the caller's header has it.

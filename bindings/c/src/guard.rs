@@ -81,7 +81,7 @@ mod injected {
 
     /// Makes the next call of this thread panic. Only in test builds; not in the header.
     #[unsafe(no_mangle)]
-    pub extern "C" fn elb_test_panic_next() {
+    pub(super) extern "C" fn elb_test_panic_next() {
         ARMED.set(true);
     }
 

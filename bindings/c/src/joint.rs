@@ -1,112 +1,27 @@
 //! Joints: made and freed, read back, and converted one value at a time.
 
 use crate::guard::{guard, quick};
+use crate::joint_config::elb_joint_config;
 use crate::pointer::{self, Growing};
-use crate::refusal::{Refusal, elb_error};
+use crate::refusal::elb_error;
 use crate::status::elb_status;
-use model::{Clamped, Conversion, ConvertError, Joint, JointRecord, ServoRecord, TimerRecord};
-use std::mem::offset_of;
+use model::{Clamped, Conversion, ConvertError, Joint, TransmissionRecord};
 
 /// A checked joint. Immutable: any number of threads may use it at once.
 #[derive(Debug)]
-pub struct elb_joint(pub(crate) Joint<f64>);
-
-/// What is written down of a joint. Begin with elb_joint_config_init.
-///
-/// Every pair is lower then upper. Fields are only ever appended.
-#[derive(Debug, Clone, Copy)]
-#[repr(C)]
-pub struct elb_joint_config {
-    /// Bytes of this struct as the caller knows it; set by elb_joint_config_init.
-    pub size: usize,
-    /// Lower and upper command, in the joint's own unit.
-    pub command: [f64; 2],
-    /// The drive angles that the command range is mapped to, deg.
-    pub drive: [f64; 2],
-    /// The drive angles that the joint may use, deg. Both 0, the default: the same as `drive`.
-    pub travel: [f64; 2],
-    /// The command taken when nothing else is asked.
-    pub rest: f64,
-    /// The fastest the command may change, command units per second. 0, the default: not said.
-    pub rate_per_s: f64,
-    /// The servo's angle range, deg. Default 0 to 180 (common practice, no source).
-    pub servo_angle: [f64; 2],
-    /// The pulse widths at those angles, microseconds. No default: servos differ.
-    pub servo_pulse_us: [f64; 2],
-    /// Frames per second. Default 50 (common practice, no source).
-    pub frame_hz: f64,
-    /// Timer counts of one whole frame. No default.
-    pub counts: u32,
-    /// 1 if the lower command belongs to the upper drive angle, else 0, the default.
-    pub inverted: u32,
+pub struct elb_joint {
+    pub(crate) joint: Joint<f64>,
+    /// The record's knots, which elb_joint_config_of lets C read in place.
+    pub(crate) knots: Vec<[f64; 2]>,
 }
 
-// SAFETY: `repr(C)`, begins with its size, and holds numbers only.
-unsafe impl Growing for elb_joint_config {
-    const WHAT: &'static str = "elb_joint_config";
-    const LEAST: usize = offset_of!(Self, inverted) + size_of::<u32>();
-
-    fn defaults() -> Self {
-        Self {
-            size: size_of::<Self>(),
-            command: [0.0; 2],
-            drive: [0.0; 2],
-            travel: [0.0; 2],
-            rest: 0.0,
-            rate_per_s: 0.0,
-            servo_angle: [0.0, 180.0],
-            servo_pulse_us: [0.0; 2],
-            frame_hz: 50.0,
-            counts: 0,
-            inverted: 0,
-        }
-    }
-}
-
-const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() == 120);
-
-impl elb_joint_config {
-    pub(crate) fn record(&self) -> Result<JointRecord<f64>, Refusal> {
-        let servo = ServoRecord {
-            angle: self.servo_angle,
-            pulse_us: self.servo_pulse_us,
+impl From<Joint<f64>> for elb_joint {
+    fn from(joint: Joint<f64>) -> Self {
+        let knots = match joint.record().transmission {
+            TransmissionRecord::Curve { knots, .. } => knots,
+            _ => Vec::new(),
         };
-        let timer = TimerRecord {
-            frame_hz: self.frame_hz,
-            counts: self.counts,
-        };
-        let mut record = JointRecord::new(self.command, self.drive, self.rest, servo, timer);
-        record.inverted = match self.inverted {
-            0 => false,
-            1 => true,
-            other => {
-                return Err(Refusal::Value {
-                    what: "inverted",
-                    given: other.into(),
-                    right: "0 or 1",
-                });
-            }
-        };
-        record.travel = (self.travel != [0.0, 0.0]).then_some(self.travel);
-        record.rate_per_s = (self.rate_per_s != 0.0).then_some(self.rate_per_s);
-        Ok(record)
-    }
-
-    fn of(joint: &Joint<f64>) -> Self {
-        let record = joint.record();
-        Self {
-            size: size_of::<Self>(),
-            command: record.command,
-            drive: record.drive,
-            travel: joint.travel().ends(),
-            rest: record.rest,
-            rate_per_s: record.rate_per_s.unwrap_or(0.0),
-            servo_angle: record.servo.angle,
-            servo_pulse_us: record.servo.pulse_us,
-            frame_hz: record.timer.frame_hz,
-            counts: record.timer.counts,
-            inverted: record.inverted.into(),
-        }
+        Self { joint, knots }
     }
 }
 
@@ -186,9 +101,9 @@ pub unsafe extern "C" fn elb_joint_new(
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
         let config = unsafe { pointer::read_sized(config)? };
-        let joint = Joint::new(config.record()?)?;
+        let joint = Joint::new(unsafe { config.record()? })?;
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint(joint)))) };
+        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint::from(joint)))) };
         Ok(())
     })
 }
@@ -225,12 +140,14 @@ pub unsafe extern "C" fn elb_joint_clone(joint: *const elb_joint, out: *mut *mut
         let joint = unsafe { pointer::borrow("joint", joint)? };
         pointer::check("out", out)?;
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint(joint.0.clone())))) };
+        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint::from(joint.joint.clone())))) };
         Ok(())
     })
 }
 
 /// Reads back what a joint was made of; `travel` is filled in where it was left out.
+///
+/// Knots of a curve belong to the joint and live as long as it.
 ///
 /// - out: the struct. Untouched on error.
 /// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
@@ -247,7 +164,7 @@ pub unsafe extern "C" fn elb_joint_config_of(
         // SAFETY: the header's contract.
         unsafe {
             let joint = pointer::borrow("joint", joint)?;
-            pointer::write_sized(out, size, elb_joint_config::of(&joint.0))
+            pointer::write_sized(out, size, elb_joint_config::of(joint))
         }
     })
 }
@@ -269,7 +186,7 @@ pub unsafe extern "C" fn elb_joint_count_range(
         let joint = unsafe { pointer::borrow("joint", joint)? };
         pointer::check("lowest", lowest)?;
         pointer::check("highest", highest)?;
-        let range = joint.0.count_range();
+        let range = joint.joint.count_range();
         // SAFETY: checked above.
         unsafe {
             pointer::put(lowest, range[0]);
@@ -300,7 +217,7 @@ pub unsafe extern "C" fn elb_joint_drive(
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
-        let conversion = joint.0.drive(command).map_err(status_of)?;
+        let conversion = joint.joint.drive(command).map_err(status_of)?;
         // SAFETY: checked above.
         unsafe { pointer::put(out, conversion.into()) };
         Ok(())
@@ -323,7 +240,7 @@ pub unsafe extern "C" fn elb_joint_pulse_us(
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
-        let conversion = joint.0.pulse_us(command).map_err(status_of)?;
+        let conversion = joint.joint.pulse_us(command).map_err(status_of)?;
         // SAFETY: checked above.
         unsafe { pointer::put(out, conversion.into()) };
         Ok(())
@@ -342,7 +259,7 @@ pub unsafe extern "C" fn elb_joint_counts(joint: *const elb_joint, command: f64,
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
-        let conversion = joint.0.counts(command).map_err(status_of)?;
+        let conversion = joint.joint.counts(command).map_err(status_of)?;
         // SAFETY: checked above.
         unsafe { pointer::put(out, conversion.value) };
         Ok(())
@@ -371,7 +288,7 @@ pub unsafe extern "C" fn elb_joint_command_from_drive(
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
         // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.0.command_from_drive(drive)) };
+        unsafe { pointer::put(out, joint.joint.command_from_drive(drive)) };
         Ok(())
     })
 }
@@ -393,7 +310,7 @@ pub unsafe extern "C" fn elb_joint_command_from_pulse_us(
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
         // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.0.command_from_pulse_us(pulse_us)) };
+        unsafe { pointer::put(out, joint.joint.command_from_pulse_us(pulse_us)) };
         Ok(())
     })
 }
@@ -415,7 +332,7 @@ pub unsafe extern "C" fn elb_joint_command_from_counts(
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
         // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.0.command_from_counts(counts)) };
+        unsafe { pointer::put(out, joint.joint.command_from_counts(counts)) };
         Ok(())
     })
 }

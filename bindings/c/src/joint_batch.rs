@@ -60,7 +60,7 @@ unsafe fn run<I: Copy + 'static, O: Copy + Default>(
     let mut progress = None;
     let status = guard(std::ptr::null_mut(), || {
         // SAFETY: the header's contract.
-        let joint = unsafe { &pointer::borrow("joint", joint)?.0 };
+        let joint = unsafe { &pointer::borrow("joint", joint)?.joint };
         pointer::check_array("input", input, n)?;
         pointer::check_array("out", out, n)?;
         if !done.is_null() {
@@ -329,7 +329,7 @@ pub unsafe extern "C" fn elb_joint_tally(
         // SAFETY: the header's contract.
         let (joint, commands) = unsafe { (pointer::borrow("joint", joint)?, pointer::array("command", command, n)?) };
         pointer::check("out", out)?;
-        let found = joint.0.tally(commands)?;
+        let found = joint.joint.tally(commands)?;
         let tally = elb_tally {
             clamped_to_command: found.clamped_to_command as u64,
             clamped_to_travel: found.clamped_to_travel as u64,

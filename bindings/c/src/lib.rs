@@ -16,6 +16,8 @@ pub mod status;
 
 pub mod refusal;
 
+pub mod joint_config;
+
 pub mod joint;
 
 pub mod joint_batch;

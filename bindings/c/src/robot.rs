@@ -1,7 +1,8 @@
 //! Robot files and their joints.
 
 use crate::guard::guard;
-use crate::joint::{elb_joint, elb_joint_config};
+use crate::joint::elb_joint;
+use crate::joint_config::elb_joint_config;
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
@@ -32,7 +33,7 @@ struct Entry {
 impl Entry {
     fn of(entry: &JointEntry) -> Self {
         Self {
-            joint: elb_joint(entry.joint().clone()),
+            joint: elb_joint::from(entry.joint().clone()),
             name: c_text(&entry.name()),
             board: entry.board().as_ref().map(c_text),
             unit: entry.unit().as_ref().map(c_text),
@@ -350,7 +351,8 @@ pub unsafe extern "C" fn elb_robot_with_joint(
                 pointer::read_sized(config)?,
             )
         };
-        let numbers = config.record()?;
+        // SAFETY: the header's contract.
+        let numbers = unsafe { config.record()? };
         let record = match robot.robot.joint(name) {
             Some(entry) => {
                 let mut record = entry.record();

@@ -24,7 +24,7 @@ elb_joint *example_joint(void) {
     return joint;
 }
 
-#define TESTS(X) X(vectors) X(joint) X(batch) X(fit)
+#define TESTS(X) X(vectors) X(joint) X(batch) X(transmission) X(fit) X(robot) X(null) X(threads)
 
 #define DECLARE(name) void test_##name(void);
 TESTS(DECLARE)
@@ -39,6 +39,7 @@ int main(int argc, char **argv) {
     };
     size_t i;
     int ran = 0;
+    setvbuf(stdout, NULL, _IOLBF, BUFSIZ);
     for (i = 0; i < sizeof tests / sizeof tests[0]; i++) {
         int wanted = argc < 2, before = checks_failed, made = checks_made, k;
         for (k = 1; k < argc; k++) wanted |= strcmp(argv[k], tests[i].name) == 0;

@@ -1,0 +1,227 @@
+/* Robot files: read, asked, changed, saved, refused with the place of the fault; findings. */
+#include "check.h"
+#include <stdio.h>
+#include <stdlib.h>
+
+static const char heron[] =
+    "format = 1\n"
+    "name = \"heron\"\n"
+    "timer = { frame_hz = 50, counts = 4096 }\n"
+    "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+    "check = { waive = [{ rule = \"rate-missing\", joint = \"wing_left\", reason = \"slow by its spring\" }] }\n"
+    "\n"
+    "[joint.wing_left]   # the one that squeaks\n"
+    "board = \"breast\"\n"
+    "channel = 8\n"
+    "command = [0, 180]\n"
+    "drive = [5, 80]\n"
+    "travel = [7.3, 78]\n"
+    "rest = 90\n"
+    "mirror_of = \"wing_right\"\n"
+    "\n"
+    "[joint.wing_right]\n"
+    "unit = \"deg\"\n"
+    "command = [0, 180]\n"
+    "drive = [5, 80]\n"
+    "travel = [20, 60]\n"
+    "rest = 0\n";
+
+static elb_robot *parse(const char *text) {
+    elb_robot *robot = NULL;
+    elb_error error;
+    error.message[0] = 0;
+    OK(elb_robot_parse(text, strlen(text), &robot, &error));
+    if (robot == NULL) printf("%s\n", error.message);
+    return robot;
+}
+
+static void reading(void) {
+    elb_robot *robot = parse(heron);
+    const elb_joint *joint = NULL, *same = NULL;
+    const char *text = NULL;
+    elb_robot_entry entry;
+    uint32_t counts = 0;
+    size_t n = 0;
+    OK(elb_robot_name(robot, &text));
+    CHECK(strcmp(text, "heron") == 0);
+    OK(elb_robot_text(robot, &text));
+    CHECK(strcmp(text, heron) == 0);
+    OK(elb_robot_joint_count(robot, &n));
+    CHECK(n == 2);
+    OK(elb_robot_joint(robot, "wing_left", &joint));
+    OK(elb_joint_counts(joint, 90, &counts));
+    CHECK(counts == 199);
+    OK(elb_robot_joint_at(robot, 0, &same));
+    CHECK(same == joint);
+    OK(elb_robot_entry_at(robot, 0, &entry));
+    CHECK(strcmp(entry.name, "wing_left") == 0 && strcmp(entry.board, "breast") == 0 && entry.unit == NULL);
+    CHECK(strcmp(entry.mirror_of, "wing_right") == 0 && entry.channel == 8 && entry.line == 7);
+    OK(elb_robot_entry_at(robot, 1, &entry));
+    CHECK(strcmp(entry.unit, "deg") == 0 && entry.board == NULL && entry.channel == ELB_NO_CHANNEL);
+    EXPECT(ELB_STATUS_ABSENT, elb_robot_entry_at(robot, 2, &entry));
+    EXPECT(ELB_STATUS_ABSENT, elb_robot_joint_at(robot, SIZE_MAX, &same));
+    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_joint(robot, "wing_lfet", &same));
+    EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_joint(robot, "\xff", &same));
+    CHECK(same == joint);
+    elb_robot_free(robot);
+    elb_robot_free(NULL);
+
+    robot = parse("format = 1\n");
+    EXPECT(ELB_STATUS_ABSENT, elb_robot_name(robot, &text));
+    elb_robot_free(robot);
+}
+
+/* Text, status, line, column and a piece of the message. */
+static void refusals(void) {
+    static const struct {
+        const char *text;
+        elb_status status;
+        uint32_t line, column;
+        const char *says;
+    } cases[] = {
+        {"format = 1\n[joint.a\n", ELB_STATUS_FILE_SYNTAX, 2, 0, "not TOML"},
+        {"format = 1\nnmae = \"heron\"\n", ELB_STATUS_UNKNOWN_KEY, 2, 1, "write name"},
+        {"format = 1\n[joint.a]\ncommand = [0, 180]\n", ELB_STATUS_MISSING_KEY, 2, 0, "is missing"},
+        {"format = \"one\"\n", ELB_STATUS_WRONG_TYPE, 1, 0, "format"},
+        {"format = 2\n", ELB_STATUS_FORMAT_TOO_NEW, 1, 0, "newer"},
+        {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [80, 5]\nrest = 90\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n",
+         ELB_STATUS_ENDS_SWAPPED, 4, 0, "inverted = true"},
+        {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\nchannel = -1\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n",
+         ELB_STATUS_VALUE_OUTSIDE, 6, 0, "channel is -1"},
+        {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n"
+         "[joint.a.evidence]\nsense = \"oposing\"\n",
+         ELB_STATUS_UNKNOWN_WORD, 9, 0, "write \"opposing\""},
+    };
+    size_t i;
+    for (i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        elb_robot *robot = NULL;
+        elb_error error;
+        memset(&error, 0xee, sizeof error);
+        EXPECT(cases[i].status, elb_robot_parse(cases[i].text, strlen(cases[i].text), &robot, &error));
+        CHECK(robot == NULL && error.status == cases[i].status && error.line == cases[i].line);
+        CHECK(cases[i].column == 0 || error.column == cases[i].column);
+        CHECK(strstr(error.message, cases[i].says) != NULL && strchr(error.message, '\n') == NULL);
+        if (error.line != cases[i].line || strstr(error.message, cases[i].says) == NULL) printf("%s\n", error.message);
+    }
+}
+
+/* A file cut off anywhere is read, or refused with a message; never more. */
+static void truncated(void) {
+    size_t length, whole = strlen(heron);
+    int refused = 0;
+    for (length = 0; length <= whole; length++) {
+        char *part = (char *)malloc(length + 1);
+        elb_robot *robot = NULL;
+        elb_error error;
+        /* Exactly so many bytes, for the tools that watch memory. */
+        memcpy(part, heron, length);
+        if (elb_robot_parse(part, length, &robot, &error) == ELB_STATUS_OK) {
+            elb_robot_free(robot);
+        } else {
+            refused++;
+            CHECK(robot == NULL && strlen(error.message) > 10 && strlen(error.message) < ELB_MESSAGE_ROOM);
+        }
+        free(part);
+    }
+    CHECK(refused > 100);
+}
+
+static void changing(void) {
+    elb_robot *robot = parse(heron), *changed = NULL, *fewer = NULL;
+    const elb_joint *joint = NULL;
+    elb_joint_config config;
+    elb_error error;
+    const char *text = NULL;
+    size_t n = 0;
+    OK(elb_robot_joint(robot, "wing_left", &joint));
+    OK(elb_joint_config_of(joint, &config, sizeof config));
+    config.travel[0] = 10;
+    OK(elb_robot_with_joint(robot, "wing_left", &config, &changed, &error));
+    OK(elb_robot_text(changed, &text));
+    CHECK(strstr(text, "travel = [10, 78]") != NULL && strstr(text, "# the one that squeaks") != NULL);
+    OK(elb_robot_text(robot, &text));
+    CHECK(strcmp(text, heron) == 0);
+    elb_robot_free(changed);
+    OK(elb_robot_with_joint(robot, "neck", &config, &changed, &error));
+    OK(elb_robot_joint_count(changed, &n));
+    CHECK(n == 3);
+    elb_robot_free(changed);
+    changed = NULL;
+    config.rest = 500;
+    EXPECT(ELB_STATUS_REST_OUTSIDE, elb_robot_with_joint(robot, "neck", &config, &changed, &error));
+    CHECK(changed == NULL);
+    OK(elb_robot_without_joint(robot, "wing_right", &fewer, &error));
+    OK(elb_robot_joint_count(fewer, &n));
+    CHECK(n == 1);
+    elb_robot_free(fewer);
+    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_without_joint(robot, "neck", &fewer, &error));
+    CHECK(strstr(error.message, "no joint is named neck") != NULL);
+    elb_robot_free(robot);
+}
+
+static void disk(void) {
+    elb_robot *robot = parse(heron), *loaded = NULL;
+    elb_error error;
+    const char *text = NULL, *folder = getenv("ELB_TEST_FOLDER");
+    char path[4096];
+    snprintf(path, sizeof path, "%s/heron.toml", folder ? folder : ".");
+    OK(elb_robot_save(robot, path, &error));
+    OK(elb_robot_load(path, &loaded, &error));
+    OK(elb_robot_text(loaded, &text));
+    CHECK(strcmp(text, heron) == 0);
+    elb_robot_free(loaded);
+    CHECK(remove(path) == 0);
+    EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_load(path, &loaded, &error));
+    CHECK(strstr(error.message, "heron.toml") != NULL);
+    EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_save(robot, "/nowhere/at/all/heron.toml", &error));
+    EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_load("\xff", &loaded, &error));
+    elb_robot_free(robot);
+}
+
+static void findings(void) {
+    elb_robot *robot = parse(heron);
+    elb_findings *found = NULL;
+    elb_finding finding;
+    elb_error error;
+    size_t n = 0, waived = 0, i;
+    int rest_found = 0;
+    OK(elb_robot_check(robot, NULL, &found, &error));
+    OK(elb_findings_count(found, &n));
+    CHECK(n > 2);
+    for (i = 0; i < n; i++) {
+        OK(elb_findings_at(found, i, &finding));
+        CHECK(strlen(finding.rule) > 3 && strlen(finding.message) > 3 && strlen(finding.hint) > 3);
+        CHECK(finding.severity <= ELB_SEVERITY_ERROR && finding.waiver == NULL);
+        if (strcmp(finding.rule, "rest-outside-travel") == 0) {
+            CHECK(strcmp(finding.joint, "wing_right") == 0 && finding.line == 16);
+            CHECK(finding.severity == ELB_SEVERITY_ERROR);
+            rest_found = 1;
+        }
+    }
+    CHECK(rest_found);
+    EXPECT(ELB_STATUS_ABSENT, elb_findings_at(found, n, &finding));
+    OK(elb_findings_waived_count(found, &waived));
+    CHECK(waived == 1);
+    OK(elb_findings_waived_at(found, 0, &finding));
+    CHECK(strcmp(finding.rule, "rate-missing") == 0 && strcmp(finding.waiver, "slow by its spring") == 0);
+    EXPECT(ELB_STATUS_ABSENT, elb_findings_waived_at(found, 1, &finding));
+    elb_findings_free(found);
+    elb_findings_free(NULL);
+    OK(elb_robot_check(robot, "2026-11-20", &found, &error));
+    elb_findings_free(found);
+    EXPECT(ELB_STATUS_WRONG_TYPE, elb_robot_check(robot, "20.11.2026", &found, &error));
+    CHECK(strstr(error.message, "write a day as 2026-11-20") != NULL);
+    elb_robot_free(robot);
+}
+
+void test_robot(void) {
+    reading();
+    refusals();
+    truncated();
+    changing();
+    disk();
+    findings();
+}

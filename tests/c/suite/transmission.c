@@ -1,0 +1,123 @@
+/* Curves and linkages: made, read back, refused. */
+#include "check.h"
+#include <math.h>
+#include <stdlib.h>
+
+static elb_joint_config knee(uint32_t transmission) {
+    elb_joint_config config = example_config();
+    config.command[0] = 0;
+    config.command[1] = 60;
+    config.rest = 30;
+    config.transmission = transmission;
+    return config;
+}
+
+/* Ends exact, monotone, and the record comes back as it was given. */
+static void behaves(const elb_joint_config *config) {
+    elb_joint *joint = NULL, *again = NULL;
+    elb_joint_config back;
+    elb_conversion conversion;
+    elb_error error;
+    double before = -1, command;
+    int i;
+    error.message[0] = 0;
+    OK(elb_joint_new(config, &joint, &error));
+    if (joint == NULL) {
+        printf("%s\n", error.message);
+        return;
+    }
+    OK(elb_joint_drive(joint, config->command[0], &conversion));
+    CHECK(conversion.value == 5);
+    OK(elb_joint_drive(joint, config->command[1], &conversion));
+    CHECK(conversion.value == 80);
+    for (i = 0; i <= 60; i++) {
+        OK(elb_joint_drive(joint, i, &conversion));
+        CHECK(conversion.value > before);
+        before = conversion.value;
+        OK(elb_joint_command_from_drive(joint, conversion.value, &command));
+        CHECK(fabs(command - i) < 1e-9);
+    }
+    OK(elb_joint_config_of(joint, &back, sizeof back));
+    CHECK(back.transmission == config->transmission && back.n_knots == config->n_knots && back.pin == config->pin);
+    CHECK(back.slopes == config->slopes && memcmp(back.linkage, config->linkage, sizeof back.linkage) == 0);
+    if (config->n_knots > 0) {
+        CHECK(memcmp(back.knots, config->knots, config->n_knots * 2 * sizeof(double)) == 0);
+    }
+    OK(elb_joint_new(&back, &again, NULL));
+    elb_joint_free(again);
+    elb_joint_free(joint);
+}
+
+void test_transmission(void) {
+    static const double knots[] = {0, 5, 20, 40, 60, 80};
+    static const double swapped[] = {0, 5, 20, 90, 60, 80};
+    elb_joint_config config = knee(ELB_TRANSMISSION_CURVE);
+    elb_joint *joint = NULL;
+    elb_error error;
+
+    config.knots = knots;
+    config.n_knots = 3;
+    behaves(&config);
+    config.slopes = ELB_SLOPES_MEAN_CHORD;
+    behaves(&config);
+    config.slopes = ELB_SLOPES_HARMONIC_CHORD;
+    behaves(&config);
+    config.slopes = 3;
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
+    config.slopes = ELB_SLOPES_PARABOLA;
+    config.knots = swapped;
+    CHECK(elb_joint_new(&config, &joint, &error) != ELB_STATUS_OK && strstr(error.message, "transmission") != NULL);
+    config.knots = NULL;
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_new(&config, &joint, &error));
+    config.n_knots = SIZE_MAX;
+    config.knots = knots;
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error));
+
+    config = knee(ELB_TRANSMISSION_TRIANGLE);
+    config.linkage[0] = 40;
+    config.linkage[1] = 92;
+    config.linkage[2] = 31;
+    behaves(&config);
+    config.linkage[0] = -40;
+    CHECK(elb_joint_new(&config, &joint, &error) != ELB_STATUS_OK);
+
+    config = knee(ELB_TRANSMISSION_CRANK_SLIDER);
+    config.linkage[0] = 20;
+    config.linkage[1] = 60;
+    config.linkage[2] = 0;
+    config.linkage[3] = 50;
+    config.command[1] = 20;
+    config.rest = 10;
+    config.command[0] = 0;
+    EXPECT(ELB_STATUS_OK, elb_joint_new(&config, &joint, &error));
+    elb_joint_free(joint);
+    config.pin = 2;
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
+    CHECK(strstr(error.message, "pin is 2") != NULL);
+
+    config = knee(ELB_TRANSMISSION_FOUR_BAR);
+    config.linkage[0] = 20;
+    config.linkage[1] = 50;
+    config.linkage[2] = 25;
+    config.linkage[3] = 50;
+    config.linkage[4] = 60;
+    config.pin = ELB_PIN_RIGHT;
+    behaves(&config);
+
+    config = knee(ELB_TRANSMISSION_SPOOL);
+    config.linkage[0] = 10;
+    config.linkage[1] = 1;
+    config.linkage[2] = 15;
+    behaves(&config);
+
+    config = knee(6);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
+    CHECK(strstr(error.message, "transmission is 6") != NULL);
+
+    /* A program built before there were transmissions. */
+    config = example_config();
+    config.size = offsetof(elb_joint_config, transmission);
+    config.transmission = 77;
+    OK(elb_joint_new(&config, &joint, &error));
+    elb_joint_free(joint);
+}
