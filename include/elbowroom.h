@@ -187,6 +187,8 @@ enum elb_status
     ELB_STATUS_IN_MOTION = 34,
     // Too many readings disagree with each other.
     ELB_STATUS_NO_AGREEMENT = 35,
+    // It is not said from which side positions were reached.
+    ELB_STATUS_APPROACH_UNKNOWN = 36,
     // The text is not TOML.
     ELB_STATUS_FILE_SYNTAX = 50,
     // A key is not known here.

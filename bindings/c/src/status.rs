@@ -70,6 +70,8 @@ pub enum elb_status {
     InMotion = 34,
     /// Too many readings disagree with each other.
     NoAgreement = 35,
+    /// It is not said from which side positions were reached.
+    ApproachUnknown = 36,
     /// The text is not TOML.
     FileSyntax = 50,
     /// A key is not known here.
@@ -172,6 +174,7 @@ impl From<Code> for elb_status {
             Code::OptionOutside => Self::OptionOutside,
             Code::InMotion => Self::InMotion,
             Code::NoAgreement => Self::NoAgreement,
+            Code::ApproachUnknown => Self::ApproachUnknown,
             Code::FileSyntax => Self::FileSyntax,
             Code::UnknownKey => Self::UnknownKey,
             Code::MissingKey => Self::MissingKey,
