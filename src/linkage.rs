@@ -178,6 +178,47 @@ impl Mechanism {
         }
     }
 
+    /// A dimension by its key in a robot file.
+    pub fn dimension(&self, name: &str) -> Option<f64> {
+        let mut copy = *self;
+        copy.place_of(name).map(|place| *place)
+    }
+
+    /// Changes a dimension by its key in a robot file; whether there is such a one.
+    pub fn set_dimension(&mut self, name: &str, value: f64) -> bool {
+        self.place_of(name).map(|place| *place = value).is_some()
+    }
+
+    /// Whether a dimension is a length that must be above zero.
+    #[cfg(feature = "std")]
+    pub(crate) fn must_be_positive(name: &str) -> bool {
+        matches!(
+            name,
+            "near" | "far" | "crank" | "rod" | "horn" | "lever" | "ground" | "drum" | "pulley"
+        )
+    }
+
+    fn place_of(&mut self, name: &str) -> Option<&mut f64> {
+        Some(match (self, name) {
+            (Self::Triangle(m), "near") => &mut m.near,
+            (Self::Triangle(m), "far") => &mut m.far,
+            (Self::Triangle(m), "angle_at_zero") => &mut m.angle_at_zero,
+            (Self::CrankSlider(m), "crank") => &mut m.crank,
+            (Self::CrankSlider(m), "rod") => &mut m.rod,
+            (Self::CrankSlider(m), "offset") => &mut m.offset,
+            (Self::CrankSlider(m), "slide_at_zero") => &mut m.slide_at_zero,
+            (Self::FourBar(m), "horn") => &mut m.horn,
+            (Self::FourBar(m), "rod") => &mut m.rod,
+            (Self::FourBar(m), "lever") => &mut m.lever,
+            (Self::FourBar(m), "ground") => &mut m.ground,
+            (Self::FourBar(m), "lever_at_zero") => &mut m.lever_at_zero,
+            (Self::Spool(m), "drum") => &mut m.drum,
+            (Self::Spool(m), "per_turn") => &mut m.per_turn,
+            (Self::Spool(m), "pulley") => &mut m.pulley,
+            _ => return None,
+        })
+    }
+
     /// How far the servo's side has moved at a command: degrees, or a length for [`Mechanism::Triangle`].
     ///
     /// NaN where the mechanism cannot be, and for NaN.

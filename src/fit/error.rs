@@ -109,6 +109,32 @@ pub enum FitError {
         /// Which run, counted from 0.
         index: usize,
     },
+    /// A dimension that the mechanism does not have, or that was named twice or with too many others.
+    #[error("{name} cannot be fitted to a {kind} mechanism; name each of its dimensions at most once")]
+    UnknownDimension {
+        /// The name given.
+        name: &'static str,
+        /// The kind of mechanism.
+        kind: &'static str,
+    },
+    /// A mechanism that cannot be where a reading is.
+    #[error(
+        "the mechanism cannot reach {value}, measured at index {index}; start from better dimensions or leave the reading out"
+    )]
+    OutOfReach {
+        /// Where the reading stands, counted from 0.
+        index: usize,
+        /// The measured value.
+        value: f64,
+    },
+    /// Readings that fit any value of a dimension.
+    #[error(
+        "the readings do not determine {name}; measure it with a ruler and keep it, or take readings over a wider range"
+    )]
+    NotDetermined {
+        /// The dimension.
+        name: &'static str,
+    },
     /// An option outside its range.
     #[error("{what} is {value}; it must be {lower} to {upper}")]
     OptionOutside {
@@ -151,7 +177,9 @@ impl FitError {
             Self::OptionOutside { .. } => Code::OptionOutside,
             Self::InMotion { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,
-            Self::NoAgreement { .. } => Code::NoAgreement,
+            Self::NoAgreement { .. } | Self::NotDetermined { .. } => Code::NoAgreement,
+            Self::UnknownDimension { .. } => Code::OptionOutside,
+            Self::OutOfReach { .. } => Code::TransmissionUnfit,
         }
     }
 }

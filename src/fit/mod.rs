@@ -19,6 +19,7 @@ mod error;
 mod interval;
 mod limits;
 mod line;
+mod linkage;
 mod many;
 mod model;
 mod monotone;
@@ -38,6 +39,7 @@ pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict,
 pub use curve::{CurveFit, CurveJoint, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
+pub use linkage::{Dimension, LinkageFit, fit_linkage};
 pub use many::fit_many;
 pub use monotone::{Step, fit_monotone};
 pub use outcome::{

@@ -1,0 +1,290 @@
+//! The dimensions of a mechanism from readings of the joint.
+
+use super::dense::{Matrix, add_outer, factor, inverse, solve};
+use super::error::FitError;
+use super::line::check_points;
+use crate::linkage::Mechanism;
+use std::vec::Vec;
+
+/// Offset and gain, and the most dimensions that any mechanism has.
+const P: usize = 8;
+/// Steps of the search; a good start takes fewer than ten.
+const STEPS: usize = 200;
+
+/// A dimension found from readings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct Dimension {
+    /// Its key in a robot file.
+    pub name: &'static str,
+    /// Its value, in its own unit.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+}
+
+/// A mechanism fitted to readings.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct LinkageFit {
+    /// The mechanism with the dimensions found.
+    pub mechanism: Mechanism,
+    /// The dimensions that were found, with their uncertainties.
+    pub found: Vec<Dimension>,
+    /// Standard deviation of the readings about it, in measured units.
+    pub residual_sd: f64,
+    /// Readings less the dimensions found, offset and gain.
+    pub dof: usize,
+    /// Sum of squared residuals.
+    pub sum_of_squares: f64,
+}
+
+/// Fits dimensions of a mechanism to joint angles (or places) `measured` at drive angles `drive`.
+///
+/// `start` is the mechanism as measured with a ruler; the dimensions named in `free` (keys of a robot file) are improved, the others
+/// kept. How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is offset plus gain times the
+/// mechanism's own movement, and both are found as well. So lengths show in their ratios only: keep at least one of them. The
+/// command is the joint angle: `measured` must be in degrees (for a crank-slider in the unit of its lengths).
+///
+/// *Method*: least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's
+/// steps; uncertainties from the curvature of the sum of squares at its least.
+///
+/// # Errors
+/// As [`fit_line`](super::fit_line); [`FitError::OptionOutside`] for a name that the mechanism does not have;
+/// [`FitError::OutOfReach`] for a start that cannot be where readings are; [`FitError::NotDetermined`] if the readings
+/// leave a dimension open.
+pub fn fit_linkage(
+    drive: &[f64],
+    measured: &[f64],
+    start: &Mechanism,
+    free: &[&'static str],
+) -> Result<LinkageFit, FitError> {
+    let used = free.len() + 2;
+    check_points(drive, measured, used + 1)?;
+    for (i, name) in free.iter().enumerate() {
+        let twice = free.iter().skip(i + 1).any(|other| other == name);
+        if twice || start.dimension(name).is_none() || used > P {
+            return Err(FitError::UnknownDimension {
+                name,
+                kind: start.kind(),
+            });
+        }
+    }
+    if let Some((index, &value)) = measured.iter().enumerate().find(|(_, y)| !start.moved(**y).is_finite()) {
+        return Err(FitError::OutOfReach { index, value });
+    }
+    let model = Model {
+        drive,
+        measured,
+        start,
+        free,
+    };
+    let mut v = model.first_guess();
+    let mut squares = model.squares(&v).ok_or(FitError::NoAgreement {
+        agree: 0,
+        given: drive.len(),
+    })?;
+    let mut damping = 1e-3;
+    for _ in 0..STEPS {
+        let (normal, right) = model.normal(&v);
+        let mut damped = normal;
+        for (k, row) in damped.iter_mut().enumerate() {
+            if let Some(cell) = row.get_mut(k) {
+                *cell += damping * *cell + f64::MIN_POSITIVE;
+            }
+        }
+        let step = factor(&damped, used).map(|l| solve(&l, &right, used));
+        let tried = step.map(|step| {
+            let mut next = v;
+            next.iter_mut().zip(&step).for_each(|(v, s)| *v += s);
+            next
+        });
+        match tried.and_then(|next| Some((next, model.squares(&next)?))) {
+            Some((next, less)) if less <= squares => {
+                let gain = squares - less;
+                (v, squares) = (next, less);
+                damping = (damping * 0.2).max(1e-12);
+                if gain <= 1e-14 * squares {
+                    break;
+                }
+            }
+            _ => {
+                damping *= 8.0;
+                if damping > 1e12 {
+                    break;
+                }
+            }
+        }
+    }
+    let (normal, _) = model.normal(&v);
+    let dof = drive.len() - used;
+    let variance = squares / dof as f64;
+    let Some(covariance) = well_factored(&normal, used).map(|l| inverse(&l, used)) else {
+        return Err(FitError::NotDetermined {
+            name: free.last().copied().unwrap_or("gain"),
+        });
+    };
+    let found: Vec<Dimension> = free
+        .iter()
+        .enumerate()
+        .map(|(i, &name)| Dimension {
+            name,
+            value: model.value(&v, i),
+            u: covariance
+                .get(i + 2)
+                .and_then(|row| row.get(i + 2))
+                .map_or(f64::INFINITY, |c| (c * variance).sqrt())
+                * model.unit(i),
+        })
+        .collect();
+    // An uncertainty as large as the dimension says nothing but that the readings do.
+    if let Some(open) = found
+        .iter()
+        .find(|d| d.u.is_nan() || d.u > 10.0 * d.value.abs().max(1.0))
+    {
+        return Err(FitError::NotDetermined { name: open.name });
+    }
+    Ok(LinkageFit {
+        mechanism: model.mechanism(&v),
+        found,
+        residual_sd: variance.sqrt(),
+        dof,
+        sum_of_squares: squares,
+    })
+}
+
+/// The factor of a matrix whose columns are first brought to one size; none if they all but depend on each other.
+fn well_factored(normal: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
+    let size: Vec<f64> = normal
+        .iter()
+        .enumerate()
+        .map(|(k, row)| row.get(k).map_or(0.0, |v| v.sqrt()))
+        .collect();
+    let mut scaled = *normal;
+    for (row, a) in scaled.iter_mut().zip(&size) {
+        for (cell, b) in row.iter_mut().zip(&size) {
+            *cell /= a * b;
+        }
+    }
+    // Differences give the columns to some 1e-9: what is left below that is no information.
+    let l = factor(&scaled, used)?;
+    let least = (0..used)
+        .filter_map(|k| l.get(k)?.get(k).copied())
+        .fold(f64::INFINITY, f64::min);
+    if least < 1e-6 {
+        return None;
+    }
+    factor(normal, used)
+}
+
+/// Parameters: offset and gain of the drive, then the free dimensions less their start, in units of [`Model::unit`].
+struct Model<'a> {
+    drive: &'a [f64],
+    measured: &'a [f64],
+    start: &'a Mechanism,
+    free: &'a [&'static str],
+}
+
+impl Model<'_> {
+    /// What one unit of the parameter of free dimension `i` is: a length's own start, or a radian.
+    fn unit(&self, i: usize) -> f64 {
+        let name = self.free.get(i).copied().unwrap_or_default();
+        match self.start.dimension(name) {
+            Some(value) if is_length(name) && value != 0.0 => value.abs(),
+            _ if is_length(name) => 1.0,
+            _ => crate::math::DEG_PER_RAD,
+        }
+    }
+
+    fn value(&self, v: &[f64; P], i: usize) -> f64 {
+        let name = self.free.get(i).copied().unwrap_or_default();
+        let start = self.start.dimension(name).unwrap_or(f64::NAN);
+        start + v.get(i + 2).copied().unwrap_or(0.0) * self.unit(i)
+    }
+
+    fn mechanism(&self, v: &[f64; P]) -> Mechanism {
+        let mut mechanism = *self.start;
+        for (i, name) in self.free.iter().enumerate() {
+            mechanism.set_dimension(name, self.value(v, i));
+        }
+        mechanism
+    }
+
+    /// Offset and gain of the starting mechanism, by a line through (movement, drive).
+    fn first_guess(&self) -> [f64; P] {
+        let moved: Vec<f64> = self.measured.iter().map(|y| self.start.moved(*y)).collect();
+        let n = moved.len() as f64;
+        let (mx, my) = (moved.iter().sum::<f64>() / n, self.drive.iter().sum::<f64>() / n);
+        let (mut sxx, mut sxy) = (0.0, 0.0);
+        for (x, y) in moved.iter().zip(self.drive) {
+            sxx += (x - mx) * (x - mx);
+            sxy += (x - mx) * (y - my);
+        }
+        let gain = sxy / sxx;
+        let mut v = [0.0; P];
+        if let [offset, slope, ..] = &mut v {
+            (*offset, *slope) = (my - gain * mx, gain);
+        }
+        v
+    }
+
+    /// Residuals in measured units; none where the mechanism cannot be.
+    fn residuals(&self, v: &[f64; P]) -> Option<Vec<f64>> {
+        let [offset, gain, ..] = *v;
+        let mechanism = self.mechanism(v);
+        let one = |(drive, measured): (&f64, &f64)| {
+            let r = (drive - offset - gain * mechanism.moved(*measured)) / (gain * mechanism.slope(*measured));
+            r.is_finite().then_some(r)
+        };
+        self.drive.iter().zip(self.measured).map(one).collect()
+    }
+
+    fn squares(&self, v: &[f64; P]) -> Option<f64> {
+        let usable = self.free.iter().enumerate().all(|(i, name)| {
+            let keeps_sign = self
+                .start
+                .dimension(name)
+                .is_some_and(|start| start * self.value(v, i) > 0.0);
+            !Mechanism::must_be_positive(name) || keeps_sign
+        });
+        usable.then(|| Some(self.residuals(v)?.iter().map(|r| r * r).sum()))?
+    }
+
+    /// Normal equations of one step: `JᵀJ` and `-Jᵀr`, by central differences.
+    fn normal(&self, v: &[f64; P]) -> (Matrix<P>, [f64; P]) {
+        let used = self.free.len() + 2;
+        let [offset, gain, ..] = *v;
+        let widths = [offset.abs().max(1.0), gain.abs(), 1.0];
+        let columns: Vec<Option<Vec<f64>>> = (0..used)
+            .map(|k| {
+                let h = 1e-6 * widths.get(k).copied().unwrap_or(1.0);
+                let moved = |by: f64| {
+                    let mut w = *v;
+                    if let Some(cell) = w.get_mut(k) {
+                        *cell += by;
+                    }
+                    self.residuals(&w)
+                };
+                let (up, down) = (moved(h)?, moved(-h)?);
+                Some(up.iter().zip(&down).map(|(u, d)| (u - d) / (2.0 * h)).collect())
+            })
+            .collect();
+        let (mut normal, mut right) = ([[0.0; P]; P], [0.0; P]);
+        let residuals = self.residuals(v).unwrap_or_default();
+        for (i, r) in residuals.iter().enumerate() {
+            let mut row = [0.0; P];
+            for (cell, column) in row.iter_mut().zip(&columns) {
+                *cell = column.as_ref().and_then(|c| c.get(i).copied()).unwrap_or(0.0);
+            }
+            add_outer(&mut normal, &row, 1.0, used);
+            for (sum, cell) in right.iter_mut().zip(&row) {
+                *sum -= cell * r;
+            }
+        }
+        (normal, right)
+    }
+}
+
+fn is_length(name: &str) -> bool {
+    !name.ends_with("_at_zero") || name.starts_with("slide")
+}
