@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::Code;
-use elbowroom::fit::{FitError, LinkageFit, fit_linkage, t_quantile};
+use elbowroom::fit::{FitError, Guess, LinkageFit, Reason, choose_transmission, fit_linkage, t_quantile};
 use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
 
 /// Nearly normal scatter: sums of twelve of a small generator (xorshift64*).
@@ -185,4 +185,73 @@ fn what_cannot_be_found_is_said() {
     });
     let error = fit_linkage(&drive, &measured, &far, &["rod"]).unwrap_err();
     assert_eq!(error.code(), Code::TransmissionUnfit);
+}
+
+#[test]
+fn the_best_transmission_is_chosen_and_said_why() {
+    let mut state = 42;
+    let all = cases();
+    let guesses: Vec<Guess<'_>> = all
+        .iter()
+        .map(|case| Guess {
+            start: case.start,
+            free: case.free,
+        })
+        .collect();
+    // Each mechanism's own readings, with its own guess and that of a spool: a mechanism beats a curve that takes more numbers.
+    for (case, guess) in all.iter().zip(&guesses) {
+        let (drive, measured) = readings(case, &mut state);
+        let choice = choose_transmission(&drive, &measured, &[*guess], 7).unwrap();
+        assert_eq!(choice.chosen().unwrap().kind(), case.truth.kind(), "{choice:?}");
+        assert_eq!(choice.candidates.len(), 3);
+        let said: Vec<String> = choice.reasons.iter().map(ToString::to_string).collect();
+        assert!(
+            said[0].starts_with("linear leaves") && said[1].contains("explains the bend"),
+            "{said:?}"
+        );
+    }
+    // A straight joint needs nothing else, whatever is guessed.
+    let drive: Vec<f64> = (0..30).map(|i| f64::from(i) * 3.0).collect();
+    let measured: Vec<f64> = drive
+        .iter()
+        .map(|x| 0.5 * x + 5.0 + 0.2 * scatter(&mut state))
+        .collect();
+    let choice = choose_transmission(&drive, &measured, &guesses[3..], 7).unwrap();
+    assert_eq!(choice.chosen().unwrap().kind(), "linear");
+    assert!(choice.reasons[0].to_string().contains("no less than chance"));
+    // A bend that the guessed mechanism does not have: a curve, and the guess is named.
+    let bent: Vec<f64> = drive
+        .iter()
+        .map(|x| 40.0 * ((x - 45.0) / 20.0).tanh() + 45.0 + 0.05 * scatter(&mut state))
+        .collect();
+    let choice = choose_transmission(&drive, &bent, &guesses[3..], 12).unwrap();
+    assert_eq!(choice.chosen().unwrap().kind(), "curve");
+    assert!(
+        choice
+            .reasons
+            .iter()
+            .any(|r| matches!(r, Reason::Unexplained { kind: "spool", .. }))
+    );
+    // One that cannot be fitted is a reason, not an error.
+    let far = Mechanism::CrankSlider(CrankSlider {
+        crank: 1.0,
+        rod: 2.0,
+        offset: 0.0,
+        slide_at_zero: 0.0,
+        side: Side::Left,
+    });
+    let choice = choose_transmission(
+        &drive,
+        &bent,
+        &[Guess {
+            start: far,
+            free: &["rod"],
+        }],
+        12,
+    )
+    .unwrap();
+    assert!(choice.reasons.iter().any(|r| {
+        r.to_string()
+            .starts_with("crank-slider was not fitted: the mechanism cannot reach")
+    }));
 }

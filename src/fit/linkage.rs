@@ -222,9 +222,8 @@ impl Model<'_> {
         }
         let gain = sxy / sxx;
         let mut v = [0.0; P];
-        if let [offset, slope, ..] = &mut v {
-            (*offset, *slope) = (my - gain * mx, gain);
-        }
+        let [offset, slope, ..] = &mut v;
+        (*offset, *slope) = (my - gain * mx, gain);
         v
     }
 

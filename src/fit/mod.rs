@@ -11,6 +11,7 @@
 //! ```
 
 mod assess;
+mod choose;
 mod compare;
 mod curve;
 mod dense;
@@ -35,6 +36,7 @@ mod sums;
 mod univariate;
 mod warning;
 
+pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 pub use curve::{CurveFit, CurveJoint, MOST_KNOTS, fit_curve};
 pub use error::FitError;
