@@ -1,9 +1,13 @@
 //! Robot files: what is read, what is refused and where, and what a change leaves alone.
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may panic")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
 
-use elbowroom::robot::{
-    Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FeedbackSense, FileFault, LostMotionEvidence, Robot,
-};
+use elbowroom::bring_up::LoopSense;
+use elbowroom::robot::{Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FileFault, LostMotionEvidence, Robot};
 use elbowroom::{Code, JointRecord, ServoRecord, TimerRecord};
 use proptest::prelude::*;
 
@@ -60,7 +64,7 @@ fn reads_everything_with_defaults_and_overrides() {
     assert_eq!(left.joint().counts(90.0).unwrap().value, 199);
     let evidence = left.evidence();
     assert_eq!(evidence.date, Date::new(2026, 11, 20));
-    assert_eq!(evidence.sense, Some(FeedbackSense::Opposing));
+    assert_eq!(evidence.sense, Some(LoopSense::Opposing));
     let lower = evidence.lower.unwrap();
     assert_eq!(
         (lower.kind, lower.at, lower.u, lower.guard),
@@ -213,6 +217,77 @@ fn a_change_touches_its_values_only() {
         let record = robot.joint(name).unwrap().record();
         robot.put(&record).unwrap();
         assert_eq!(robot.to_toml(), expected);
+    }
+}
+
+#[test]
+fn every_transmission_is_read_and_written() {
+    let line = |transmission: &str| {
+        FILE.replacen(
+            "rate_per_s = 60\n",
+            &format!("rate_per_s = 60\ntransmission = {{ {transmission} }}  # mm\n"),
+            1,
+        )
+    };
+    #[rustfmt::skip]
+    let kinds = [
+        ("linear", "kind = \"linear\""),
+        ("curve", "kind = \"curve\", knots = [[0, 5], [90, 50.5], [180, 80]]"),
+        ("curve", "kind = \"curve\", knots = [[0, 5], [90, 50.5], [180, 80]], rule = \"harmonic-chord\""),
+        ("spool", "kind = \"spool\", drum = 8, per_turn = 0.5, pulley = 20"),
+    ];
+    for (kind, written) in kinds {
+        let text = line(written);
+        let mut robot = Robot::parse(&text).unwrap_or_else(|error| panic!("{error}"));
+        let record = robot.joint("wing_left").unwrap().record();
+        assert_eq!(record.joint.transmission.kind(), kind);
+        robot.put(&record).unwrap();
+        assert_eq!(robot.to_toml(), text, "put back unchanged");
+        let mut other = Robot::parse(FILE).unwrap();
+        other.put(&record).unwrap();
+        assert_eq!(
+            other.joint("wing_left").unwrap().joint(),
+            robot.joint("wing_left").unwrap().joint()
+        );
+        // And back to a line.
+        let mut record = record;
+        record.joint.transmission = elbowroom::TransmissionRecord::default();
+        other.put(&record).unwrap();
+        assert_eq!(other.to_toml(), FILE);
+    }
+    for (broken, column, says) in [
+        ("kind = \"triangel\", near = 1", 25, "write \"triangle\""),
+        ("near = 1", 1, "kind is missing"),
+        ("kind = \"spool\", drum = 8, per_turn = 0.5", 1, "pulley is missing"),
+        (
+            "kind = \"spool\", drum = 8, per_turn = 0.5, puley = 2",
+            60,
+            "unknown key puley; write pulley",
+        ),
+        ("kind = \"curve\", knots = [[0, 5], [90]]", 42, "knots is the array"),
+        (
+            "kind = \"curve\", knots = [[0, 5], [180, 81]]",
+            16,
+            "make them the same",
+        ),
+        (
+            "kind = \"triangle\", near = -1, far = 2, angle_at_zero = 10",
+            16,
+            "near is -1",
+        ),
+        (
+            "kind = \"four-bar\", horn = 1, rod = 1, lever = 1, ground = 1, lever_at_zero = 1, side = \"up\"",
+            105,
+            "left, right",
+        ),
+    ] {
+        let error = Robot::parse(&line(broken)).unwrap_err();
+        assert_eq!(
+            (error.line(), error.column(), error.joint()),
+            (Some(18), Some(column), Some("wing_left")),
+            "{error}"
+        );
+        assert!(error.to_string().contains(says), "{error}");
     }
 }
 

@@ -7,6 +7,7 @@ use toml_edit::{Array, Date as TomlDate, Datetime, DocumentMut, InlineTable, Ite
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
 use super::reader::number;
+use super::transmission;
 use super::{FORMAT, Robot};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
 
@@ -95,6 +96,7 @@ fn write_joint(
             set_pair(servo, "pulse_us", Some(new.servo.pulse_us));
         });
     }
+    transmission::write(table, &new.transmission, old.map(|old| &old.transmission));
     let timer_same = old.is_some_and(|old| old.timer == new.timer);
     if !timer_same && (inherited.timer != Some(new.timer) || table.contains_key("timer")) {
         within(table, "timer", |timer| {
@@ -157,7 +159,7 @@ fn write_end(evidence: &mut dyn TableLike, side: &str, end: Option<EndEvidence>)
 }
 
 /// Writes into the table under a key, made inline if there is none.
-fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&mut dyn TableLike)) {
+pub(super) fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&mut dyn TableLike)) {
     if !table.get(key).is_some_and(Item::is_table_like) {
         table.insert(key, Item::Value(Value::InlineTable(InlineTable::new())));
     }
@@ -167,7 +169,7 @@ fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&mut dyn Tabl
 }
 
 /// Sets a value unless the one that stands there is the same; what is around it (blanks, a comment) stays.
-fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
+pub(super) fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
     let Some(mut new) = new else {
         table.remove(key);
         return;
@@ -182,7 +184,7 @@ fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOn
     }
 }
 
-fn set_text(table: &mut dyn TableLike, key: &str, new: Option<&str>) {
+pub(super) fn set_text(table: &mut dyn TableLike, key: &str, new: Option<&str>) {
     set(table, key, new.map(Value::from), |old| old.as_str() == new);
 }
 
@@ -194,7 +196,7 @@ fn set_whole(table: &mut dyn TableLike, key: &str, new: Option<i64>) {
     set(table, key, new.map(Value::from), |old| old.as_integer() == new);
 }
 
-fn set_number(table: &mut dyn TableLike, key: &str, new: Option<f64>) {
+pub(super) fn set_number(table: &mut dyn TableLike, key: &str, new: Option<f64>) {
     set(table, key, new.map(written), |old| is(old, new));
 }
 
@@ -231,7 +233,7 @@ fn is(value: &Value, expected: Option<f64>) -> bool {
 /// Whole numbers below this are exact in `f64` and in TOML alike, and read better without `.0`.
 const EXACT_WHOLE: f64 = 9_007_199_254_740_992.0;
 
-fn written(value: f64) -> Value {
+pub(super) fn written(value: f64) -> Value {
     let whole = value as i64;
     // Bits, not values: -0.0 is no whole number of TOML.
     if value.abs() < EXACT_WHOLE && (whole as f64).to_bits() == value.to_bits() {

@@ -1,6 +1,7 @@
 //! What proves the values of a joint.
 
 use super::date::Date;
+use crate::bring_up::LoopSense;
 
 /// What proves one end of the travel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -23,31 +24,6 @@ impl EvidenceKind {
             Self::Contact => "contact",
             Self::Reached => "reached",
             Self::Declared => "declared",
-        }
-    }
-}
-
-/// Whether the feedback wire makes the loop correct an error.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum FeedbackSense {
-    /// The loop corrects an error.
-    Opposing,
-    /// The loop runs away.
-    Aiding,
-    /// Nobody could tell.
-    Undetermined,
-}
-
-impl FeedbackSense {
-    /// Every sense.
-    pub const ALL: [Self; 3] = [Self::Opposing, Self::Aiding, Self::Undetermined];
-
-    /// The word of robot files.
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Opposing => "opposing",
-            Self::Aiding => "aiding",
-            Self::Undetermined => "undetermined",
         }
     }
 }
@@ -80,7 +56,7 @@ pub struct Evidence {
     /// The day it was taken.
     pub date: Option<Date>,
     /// Sense of the feedback.
-    pub sense: Option<FeedbackSense>,
+    pub sense: Option<LoopSense>,
     /// The lower end of the travel.
     pub lower: Option<EndEvidence>,
     /// The upper end of the travel.

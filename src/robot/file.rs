@@ -10,10 +10,11 @@ use toml_edit::Document;
 
 use super::entry::{Board, JointEntry};
 use super::error::{FileError, FileFault};
-use super::evidence::{EndEvidence, Evidence, EvidenceKind, FeedbackSense, LostMotionEvidence};
+use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use super::reader::Section;
 use super::settings::CheckSettings;
-use super::{FORMAT, Robot};
+use super::{FORMAT, Robot, transmission};
+use crate::bring_up::LoopSense;
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -31,6 +32,7 @@ const JOINT_KEYS: &[&str] = &[
     "mirror_of",
     "servo",
     "timer",
+    "transmission",
     "evidence",
 ];
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
@@ -222,6 +224,7 @@ fn read_joint(
         inverted: section.flag("inverted", "inverted = true")?.unwrap_or(false),
         travel: section.pair("travel", "travel = [7.3, 78]")?,
         rate_per_s: section.number("rate_per_s", "rate_per_s = 60")?,
+        transmission: transmission::read(section)?,
         ..JointRecord::new(
             need_pair("command", "command = [0, 180]")?,
             need_pair("drive", "drive = [5, 80]")?,
@@ -268,6 +271,8 @@ fn key_of(error: &JointError) -> &'static str {
     }
 }
 
+const SENSES: [LoopSense; 3] = [LoopSense::Opposing, LoopSense::Aiding, LoopSense::Undetermined];
+
 fn read_evidence(joint: &Section<'_>) -> Result<Evidence, FileError> {
     let Some(section) = joint.section("evidence", EVIDENCE_EXAMPLE)? else {
         return Ok(Evidence::default());
@@ -276,7 +281,7 @@ fn read_evidence(joint: &Section<'_>) -> Result<Evidence, FileError> {
     let sense = "sense = \"opposing\"";
     Ok(Evidence {
         date: section.date("date", "date = 2026-11-20, a day without quotes")?,
-        sense: section.word("sense", sense, &FeedbackSense::ALL, FeedbackSense::as_str)?,
+        sense: section.word("sense", sense, &SENSES, LoopSense::as_str)?,
         lower: read_end(&section, "lower")?,
         upper: read_end(&section, "upper")?,
         lost_motion: read_lost_motion(&section)?,

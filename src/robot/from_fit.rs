@@ -111,6 +111,7 @@ impl EntryRecord {
 mod tests {
     use super::*;
     use crate::Joint;
+    use crate::bring_up::LoopSense;
     use crate::fit::{FitOptions, Readings, fit_limits};
     use crate::robot::{Robot, Rule, check};
     use std::vec::Vec;
@@ -169,9 +170,9 @@ mod tests {
     #[test]
     fn an_update_keeps_what_a_fit_does_not_know() {
         let mut record = EntryRecord::new("j", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, SERVO, TIMER));
-        record.evidence.sense = Some(crate::robot::FeedbackSense::Opposing);
+        record.evidence.sense = Some(LoopSense::Opposing);
         assert!(record.apply_fit(&fit(1.0), None));
-        assert_eq!(record.evidence.sense, Some(crate::robot::FeedbackSense::Opposing));
+        assert_eq!(record.evidence.sense, Some(LoopSense::Opposing));
         assert_eq!(record.joint.drive, [10.0, 150.0]);
         assert_eq!(record.joint.travel, Some([20.0, 121.332]));
     }

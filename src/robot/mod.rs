@@ -35,12 +35,13 @@ mod from_fit;
 mod reader;
 mod save;
 mod settings;
+mod transmission;
 
 pub use check::{Check, CheckReport, Finding, Rule, Severity, Waived, check};
 pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
-pub use evidence::{EndEvidence, Evidence, EvidenceKind, FeedbackSense, LostMotionEvidence};
+pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use settings::{CheckSettings, Waiver};
 
 use std::collections::HashMap;

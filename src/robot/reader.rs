@@ -6,7 +6,7 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
-use toml_edit::{Array, Item, Key, TableLike, Value};
+use toml_edit::{Item, Key, TableLike, Value};
 
 use super::date::Date;
 use super::entry::JointEntry;
@@ -106,7 +106,12 @@ impl<'a> Section<'a> {
         self.fault(fault, item.span().or_else(|| key.span()))
     }
 
-    fn value<T>(&self, key: &str, example: &'static str, read: impl Fn(&Value) -> Option<T>) -> Read<Option<T>> {
+    pub(super) fn value<T>(
+        &self,
+        key: &str,
+        example: &'static str,
+        read: impl Fn(&Value) -> Option<T>,
+    ) -> Read<Option<T>> {
         let Some((key, item)) = self.get(key) else {
             return Ok(None);
         };
@@ -186,14 +191,7 @@ impl<'a> Section<'a> {
     }
 
     pub(super) fn pair(&self, key: &str, example: &'static str) -> Read<Option<[f64; 2]>> {
-        self.value(key, example, |value| {
-            let array: &Array = value.as_array()?;
-            let mut numbers = array.iter().map(number);
-            match (numbers.next(), numbers.next(), numbers.next()) {
-                (Some(Some(lower)), Some(Some(upper)), None) => Some([lower, upper]),
-                _ => None,
-            }
-        })
+        self.value(key, example, numbers)
     }
 
     pub(super) fn date(&self, key: &str, example: &'static str) -> Read<Option<Date>> {
@@ -300,6 +298,12 @@ pub(super) fn number(value: &Value) -> Option<f64> {
         Value::Integer(number) => Some(*number.value() as f64),
         _ => None,
     }
+}
+
+/// An array of exactly so many numbers.
+pub(super) fn numbers<const N: usize>(value: &Value) -> Option<[f64; N]> {
+    let numbers: Vec<f64> = value.as_array()?.iter().map(number).collect::<Option<_>>()?;
+    numbers.try_into().ok()
 }
 
 fn describe(item: &Item) -> String {

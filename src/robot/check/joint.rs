@@ -3,10 +3,11 @@
 use std::format;
 
 use super::{Rule, Sink};
+use crate::bring_up::LoopSense;
 use crate::joint::Joint;
 use crate::robot::date::Date;
 use crate::robot::entry::JointEntry;
-use crate::robot::evidence::{EndEvidence, EvidenceKind, FeedbackSense};
+use crate::robot::evidence::{EndEvidence, EvidenceKind};
 
 /// One end of the travel with its evidence, seen so that both ends obey the same rules.
 struct End {
@@ -209,19 +210,19 @@ fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
         );
     }
     match evidence.sense {
-        Some(FeedbackSense::Aiding) => sink.joint(
+        Some(LoopSense::Aiding) => sink.joint(
             Rule::SenseAiding,
             entry,
             "the feedback aids an error: a closed loop runs away".into(),
             "take the load off, swap the sensor's outer wires, and test the sense again",
         ),
-        Some(FeedbackSense::Undetermined) => sink.joint(
+        Some(LoopSense::Undetermined) => sink.joint(
             Rule::SenseUnproven,
             entry,
             "the sense test ended undetermined".into(),
             "repeat it with the drive unloaded and a larger move",
         ),
-        Some(FeedbackSense::Opposing) | None => {}
+        Some(LoopSense::Opposing) | None => {}
     }
     if let Some(lost) = evidence.lost_motion
         && lost.value > sink.settings.lost_motion

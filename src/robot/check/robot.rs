@@ -147,7 +147,11 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
         );
         return;
     };
-    if let Some(back) = other.mirror_of() {
+    // A name that is wrong in itself is told of the other joint alone.
+    let back = other
+        .mirror_of()
+        .filter(|back| *back != name && robot.joint(back).is_some());
+    if let Some(back) = back {
         if back != entry.name() {
             sink.joint(
                 Rule::MirrorContradicted,

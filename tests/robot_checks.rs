@@ -1,0 +1,225 @@
+//! The checks on the demo robot: nothing is found in it as it stands, and each seeded fault by the right rule.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test may panic")]
+
+use elbowroom::robot::{Check, CheckReport, Date, Robot, Rule, Severity, check};
+use std::collections::BTreeSet;
+
+const HERON: &str = include_str!("data/heron.toml");
+
+fn today() -> Date {
+    Date::new(2026, 11, 25).unwrap()
+}
+
+fn report(text: &str) -> CheckReport {
+    Check::new().on(today()).run(&Robot::parse(text).unwrap())
+}
+
+#[test]
+fn the_demo_robot_is_clean() {
+    let robot = Robot::parse(HERON).unwrap();
+    assert!(robot.joints().len() >= 14);
+    assert!(
+        robot
+            .joints()
+            .iter()
+            .any(|joint| joint.joint().transmission().kind() == "triangle")
+    );
+    assert!(
+        robot
+            .joints()
+            .iter()
+            .filter(|joint| joint.mirror_of().is_some())
+            .count()
+            >= 5
+    );
+    let report = report(HERON);
+    assert_eq!(report.findings, []);
+    assert_eq!(report.waived.len(), 2);
+    assert!(
+        report
+            .waived
+            .iter()
+            .all(|waived| waived.reason.contains("no stop to find"))
+    );
+    assert_eq!(check(&robot), []);
+}
+
+/// Replaces the first occurrence after the header of a joint (or of the file, for "").
+fn seeded(joint: &str, from: &str, to: &str) -> String {
+    let start = if joint.is_empty() {
+        0
+    } else {
+        HERON.find(&format!("[joint.{joint}]")).unwrap()
+    };
+    let (before, after) = HERON.split_at(start);
+    let at = after.find(from).unwrap_or_else(|| panic!("{joint} has no {from}"));
+    let own = format!("\n[joint.{joint}.");
+    let next = after
+        .match_indices("\n[joint.")
+        .find(|(at, _)| !after[*at..].starts_with(&own));
+    let end = next.map_or(after.len(), |(at, _)| at);
+    assert!(joint.is_empty() || at < end, "{from} is not in {joint}");
+    format!("{before}{}", after.replacen(from, to, 1))
+}
+
+#[test]
+fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
+    use Rule::*;
+    #[rustfmt::skip]
+    let faults: &[(&str, &str, &str, &[Rule])] = &[
+        // The rest.
+        ("neck_base", "rest = 0", "rest = 45", &[RestOutsideTravel]),
+        ("beak", "rest = 2", "rest = 35", &[RestOutsideTravel]),
+        ("crest", "travel = [70, 120]", "travel = [75, 120]", &[RestOutsideTravel]),
+        // Limits against their evidence.
+        ("neck_base", "travel = [48, 132]", "travel = [45.1, 132]", &[TravelBeyondContact]),
+        ("neck_base", "travel = [48, 132]", "travel = [48, 134.6]", &[TravelBeyondContact]),
+        ("neck_middle", "at = 149.4", "at = 140", &[TravelBeyondContact]),
+        ("head_turn", "travel = [22, 158]", "travel = [21, 158]", &[TravelBeyondReached]),
+        ("head_turn", "at = 158.5", "at = 150", &[TravelBeyondReached]),
+        ("neck_base", "travel = [48, 132]", "travel = [46.6, 132]", &[GuardTooThin]),
+        ("neck_middle", "guard = 2.0", "guard = 2.5", &[GuardTooThin]),
+        ("neck_base", "u = 0.2", "u = 1.3", &[GuardWithinUncertainty]),
+        ("neck_base", "lost_motion = { value = 1.4", "lost_motion = { value = 4.9", &[LostMotionBeyondGuard]),
+        ("head_turn", "lost_motion = { value = 0.7", "lost_motion = { value = 7", &[LostMotionLarge]),
+        ("tail", "lower = { kind = \"reached\", at = 66.5 }", "lower = { kind = \"reached\", at = 113.6 }", &[ContactsCrossed, TravelBeyondReached]),
+        ("head_turn", "lower = { kind = \"reached\", at = 21.5 }\n", "", &[LimitUnproven]),
+        ("neck_base", "upper = { kind = \"contact\", at = 134.4, u = 0.2, guard = 2.0 }\n", "", &[LimitUnproven]),
+        ("head_turn", "kind = \"reached\", at = 21.5", "kind = \"declared\", at = 21.5", &[LimitOnlyDeclared]),
+        ("neck_base", ", u = 0.2", "", &[ContactWithoutUncertainty]),
+        // The rest of the evidence.
+        ("neck_base", "sense = \"opposing\"", "sense = \"undetermined\"", &[SenseUnproven]),
+        ("neck_base", "sense = \"opposing\"", "sense = \"aiding\"", &[SenseAiding]),
+        ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
+        ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
+        ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),
+        ("knee_left", "readings = 34", "readings = 3", &[ReadingsFew]),
+        // Motion.
+        ("neck_base", "rate_per_s = 30\n", "", &[RateMissing]),
+        ("neck_base", "rate_per_s = 30", "rate_per_s = 700", &[RateBeyondServo]),
+        ("beak", "rate_per_s = 70", "rate_per_s = 400", &[RateBeyondServo]),
+        ("neck_middle", "travel = [33, 147]", "travel = [60, 120]", &[CommandMostlyClamped]),
+        // Pulses and counts.
+        ("neck_middle", "drive = [30, 150]", "drive = [30, 181]", &[PulseOutsideServo]),
+        ("neck_middle", "travel = ", "servo = { pulse_us = [400, 2500] }\ntravel = ", &[PulseUnusual]),
+        ("", "counts = 4096", "counts = 1024", &[CoarseStep]),
+        // Wiring.
+        ("neck_middle", "channel = 1\n", "", &[ChannelMissing]),
+        ("neck_middle", "board = \"head\"\n", "", &[ChannelMissing]),
+        ("neck_middle", "channel = 1", "channel = 2", &[ChannelClash]),
+        ("tail", "channel = 0", "channel = 11", &[ChannelClash]),
+        ("neck_middle", "channel = 1", "channel = 16", &[ChannelBeyondBoard]),
+        ("neck_middle", "board = \"head\"", "board = \"haed\"", &[BoardUnknown]),
+        ("neck_middle", "travel = ", "timer = { frame_hz = 60 }\ntravel = ", &[BoardTimersDiffer]),
+        // Mirrors.
+        ("wing_left", "mirror_of = \"wing_right\"", "mirror_of = \"wing_rihgt\"", &[JointUnknownMirror]),
+        ("wing_left", "mirror_of = \"wing_right\"", "mirror_of = \"wing_left\"", &[MirrorOfItself]),
+        ("wing_left", "mirror_of = \"wing_right\"", "mirror_of = \"wing_tip_right\"", &[MirrorContradicted]),
+        ("hip_right", "inverted = true\n", "", &[MirrorMismatch]),
+        ("hip_right", "rest = 0", "rest = 5", &[MirrorMismatch]),
+        ("hip_right", "command = [-40, 40]", "command = [-40, 45]", &[MirrorMismatch]),
+        ("hip_right", "rate_per_s = 40", "rate_per_s = 45", &[MirrorMismatch]),
+        ("hip_right", "travel = [53, 127]", "travel = [60, 127]", &[MirrorMismatch]),
+        ("ankle_right", "drive = [40, 120]", "drive = [40, 124]", &[MirrorMismatch]),
+        // The file itself.
+        ("", "reason = \"feathers", "reason = \"\\u2193 feathers", &[]),
+        ("", "joint = \"crest\"", "joint = \"tail\"", &[LimitOnlyDeclared, WaiverUnused]),
+    ];
+    assert!(faults.iter().filter(|fault| !fault.3.is_empty()).count() >= 40);
+    for &(joint, from, to, rules) in faults {
+        let found = report(&seeded(joint, from, to)).findings;
+        let fired: BTreeSet<Rule> = found.iter().map(|finding| finding.rule).collect();
+        let expected: BTreeSet<Rule> = rules.iter().copied().collect();
+        assert_eq!(fired, expected, "{joint}: {to:?}: {found:#?}");
+        for finding in &found {
+            assert!(!finding.hint.is_empty() && !finding.message.contains('\n'));
+            assert_eq!(finding.joint.is_some(), finding.line.is_some());
+        }
+        // Told of the joint that was changed, or of its mirror, which sees the same difference.
+        if !joint.is_empty() {
+            let mirror = Robot::parse(HERON)
+                .unwrap()
+                .joint(joint)
+                .unwrap()
+                .mirror_of()
+                .map(str::to_owned);
+            let told = |name: &str| name == joint || Some(name) == mirror.as_deref();
+            let about = found
+                .iter()
+                .any(|f| f.joint.as_deref().is_some_and(told) || f.message.contains(joint));
+            assert!(about, "{found:#?}");
+        }
+    }
+    // Every rule that needs no second file is broken above, or right here.
+    let mut broken: BTreeSet<Rule> = faults.iter().flat_map(|fault| fault.3.iter().copied()).collect();
+    broken.extend(report("format = 1").findings.iter().map(|finding| finding.rule));
+    let all: BTreeSet<Rule> = Rule::ALL.iter().copied().collect();
+    assert_eq!(broken, all);
+}
+
+#[test]
+fn rules_are_documented_and_found_by_name() {
+    assert!(Rule::ALL.len() >= 20);
+    for &rule in Rule::ALL {
+        assert_eq!(Rule::named(rule.name()), Some(rule));
+        assert!(rule.name().bytes().all(|b| b.is_ascii_lowercase() || b == b'-'));
+        assert!(!rule.protects().is_empty() && !rule.broken_by().is_empty());
+    }
+}
+
+#[test]
+fn a_rule_is_tuned_or_raised_but_never_silenced_without_a_reason() {
+    let tuned = |check: &str| HERON.replacen("stale_after_days = 400", check, 1);
+    assert_eq!(report(&tuned("guard = 2.0")).findings, []);
+    let stale = report(&tuned("stale_after_days = 2")).findings;
+    assert!(
+        stale.len() == 17
+            && stale
+                .iter()
+                .all(|f| f.rule == Rule::EvidenceStale && f.severity == Severity::Warning)
+    );
+    let raised = report(&tuned("stale_after_days = 2\nraise = { evidence-stale = \"error\" }")).findings;
+    assert!(raised.iter().all(|f| f.severity == Severity::Error));
+
+    for (check, says) in [
+        ("raise = { sense-aiding = \"note\" }", "write \"error\""),
+        ("raise = { sense-aidin = \"error\" }", "write \"sense-aiding\""),
+        ("guard = \"thick\"", "guard is the text"),
+        ("gaurd = 2", "write guard"),
+    ] {
+        let error = Robot::parse(&tuned(check)).unwrap_err().to_string();
+        assert!(error.contains(says), "{error}");
+    }
+    for (from, to, says) in [
+        (
+            ", reason = \"feathers on a spring: there is no stop to find\"",
+            "",
+            "reason is missing",
+        ),
+        (
+            "reason = \"feathers on a spring: there is no stop to find\"",
+            "reason = \"\"",
+            "reason is an empty text",
+        ),
+        (
+            "rule = \"limit-only-declared\"",
+            "rule = \"limit-declared\"",
+            "write \"limit-",
+        ),
+        (
+            "joint = \"crest\"",
+            "joint = \"crst\"",
+            "no joint is named crst; the nearest name is crest",
+        ),
+    ] {
+        let error = Robot::parse(&HERON.replacen(from, to, 1)).unwrap_err().to_string();
+        assert!(error.contains(says), "{error}");
+    }
+}
+
+#[test]
+fn without_a_day_the_age_of_evidence_is_not_judged() {
+    let old = HERON.replace("2026-11-20", "1999-12-31");
+    assert_eq!(check(&Robot::parse(&old).unwrap()), []);
+    assert_eq!(report(&old).findings.len(), 17);
+}
