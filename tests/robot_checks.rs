@@ -90,6 +90,9 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         // The rest of the evidence.
         ("neck_base", "sense = \"opposing\"", "sense = \"undetermined\"", &[SenseUnproven]),
         ("neck_base", "sense = \"opposing\"", "sense = \"aiding\"", &[SenseAiding]),
+        ("neck_base", "sense = \"opposing\"\n", "", &[SenseUnproven]),
+        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
+        ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
         ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
         ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),

@@ -292,6 +292,65 @@ fn every_transmission_is_read_and_written() {
 }
 
 #[test]
+fn feedback_is_read_and_written() {
+    let line = |feedback: &str| {
+        FILE.replacen(
+            "rate_per_s = 60\n",
+            &format!("rate_per_s = 60\nfeedback = {{ {feedback} }}  # pot\n"),
+            1,
+        )
+    };
+    for written in [
+        "reading = [212, 871], angle = [0, 95], adc_bits = 10",
+        "reading = [212, 871], angle = [0, 95], inverted = true, supply_v = 3.3",
+        "reading = [212, 871], angle = [0, 95], adc_bits = 10, pot_ohm = 5000, input_ohm = 100000",
+        "reading = [212, 871], angle = [0, 95], knots = [[212, 0], [540, 45.5], [871, 95]]",
+    ] {
+        let text = line(written);
+        let mut robot = Robot::parse(&text).unwrap_or_else(|error| panic!("{error}"));
+        let mut record = robot.joint("wing_left").unwrap().record();
+        robot.put(&record).unwrap();
+        assert_eq!(robot.to_toml(), text, "put back unchanged");
+        let mut other = Robot::parse(FILE).unwrap();
+        other.put(&record).unwrap();
+        assert_eq!(
+            other.joint("wing_left").unwrap().joint(),
+            robot.joint("wing_left").unwrap().joint()
+        );
+        record.joint.feedback = None;
+        other.put(&record).unwrap();
+        assert_eq!(other.to_toml(), FILE);
+    }
+    for (broken, column, says) in [
+        ("reading = [212, 871]", 1, "angle is missing"),
+        ("reading = [871, 212], angle = [0, 95]", 12, "ends swapped"),
+        (
+            "reading = [212, 871], angle = [0, 95], adc_bit = 10",
+            53,
+            "write adc_bits",
+        ),
+        (
+            "reading = [212, 1871], angle = [0, 95], adc_bits = 10",
+            12,
+            "outside 0 to 1023",
+        ),
+        (
+            "reading = [212, 871], angle = [0, 95], pot_ohm = 5000",
+            12,
+            "needs feedback.input_ohm",
+        ),
+    ] {
+        let error = Robot::parse(&line(broken)).unwrap_err();
+        assert_eq!(
+            (error.line(), error.column(), error.joint()),
+            (Some(18), Some(column), Some("wing_left")),
+            "{error}"
+        );
+        assert!(error.to_string().contains(says), "{error}");
+    }
+}
+
+#[test]
 fn a_refused_change_leaves_the_robot_as_it_was() {
     let mut robot = Robot::parse(FILE).unwrap();
     let mut record = robot.joint("wing_left").unwrap().record();

@@ -6,9 +6,8 @@ use toml_edit::{Array, Date as TomlDate, Datetime, DocumentMut, InlineTable, Ite
 
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
-use super::reader::number;
-use super::transmission;
-use super::{FORMAT, Robot};
+use super::reader::{knots, number};
+use super::{FORMAT, Robot, feedback, transmission};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
 
 /// The text of a robot without joints.
@@ -96,6 +95,7 @@ fn write_joint(
             set_pair(servo, "pulse_us", Some(new.servo.pulse_us));
         });
     }
+    feedback::write(table, new.feedback.as_ref(), old.and_then(|old| old.feedback.as_ref()));
     transmission::write(table, &new.transmission, old.map(|old| &old.transmission));
     let timer_same = old.is_some_and(|old| old.timer == new.timer);
     if !timer_same && (inherited.timer != Some(new.timer) || table.contains_key("timer")) {
@@ -169,7 +169,7 @@ pub(super) fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&m
 }
 
 /// Sets a value unless the one that stands there is the same; what is around it (blanks, a comment) stays.
-pub(super) fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
+fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
     let Some(mut new) = new else {
         table.remove(key);
         return;
@@ -188,11 +188,11 @@ pub(super) fn set_text(table: &mut dyn TableLike, key: &str, new: Option<&str>) 
     set(table, key, new.map(Value::from), |old| old.as_str() == new);
 }
 
-fn set_flag(table: &mut dyn TableLike, key: &str, new: bool) {
+pub(super) fn set_flag(table: &mut dyn TableLike, key: &str, new: bool) {
     set(table, key, Some(Value::from(new)), |old| old.as_bool() == Some(new));
 }
 
-fn set_whole(table: &mut dyn TableLike, key: &str, new: Option<i64>) {
+pub(super) fn set_whole(table: &mut dyn TableLike, key: &str, new: Option<i64>) {
     set(table, key, new.map(Value::from), |old| old.as_integer() == new);
 }
 
@@ -200,7 +200,7 @@ pub(super) fn set_number(table: &mut dyn TableLike, key: &str, new: Option<f64>)
     set(table, key, new.map(written), |old| is(old, new));
 }
 
-fn set_pair(table: &mut dyn TableLike, key: &str, new: Option<[f64; 2]>) {
+pub(super) fn set_pair(table: &mut dyn TableLike, key: &str, new: Option<[f64; 2]>) {
     let Some([lower, upper]) = new else {
         table.remove(key);
         return;
@@ -222,6 +222,25 @@ fn set_pair(table: &mut dyn TableLike, key: &str, new: Option<[f64; 2]>) {
     }
 }
 
+pub(super) fn set_knots(table: &mut dyn TableLike, new: Option<&[[f64; 2]]>) {
+    let same = |old: &Value| match (knots(old), new) {
+        (Some(old), Some(new)) => {
+            old.len() == new.len()
+                && old
+                    .iter()
+                    .zip(new)
+                    .all(|(a, b)| a.map(f64::to_bits) == b.map(f64::to_bits))
+        }
+        _ => false,
+    };
+    let array = |new: &[[f64; 2]]| -> Array {
+        new.iter()
+            .map(|knot| Value::Array(knot.iter().copied().map(written).collect()))
+            .collect()
+    };
+    set(table, "knots", new.map(|new| Value::Array(array(new))), same);
+}
+
 /// Whether a value is this number, to the bit.
 fn is(value: &Value, expected: Option<f64>) -> bool {
     match (number(value), expected) {
@@ -233,7 +252,7 @@ fn is(value: &Value, expected: Option<f64>) -> bool {
 /// Whole numbers below this are exact in `f64` and in TOML alike, and read better without `.0`.
 const EXACT_WHOLE: f64 = 9_007_199_254_740_992.0;
 
-pub(super) fn written(value: f64) -> Value {
+fn written(value: f64) -> Value {
     let whole = value as i64;
     // Bits, not values: -0.0 is no whole number of TOML.
     if value.abs() < EXACT_WHOLE && (whole as f64).to_bits() == value.to_bits() {

@@ -13,7 +13,7 @@ use super::error::{FileError, FileFault};
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use super::reader::Section;
 use super::settings::CheckSettings;
-use super::{FORMAT, Robot, transmission};
+use super::{FORMAT, Robot, feedback, transmission};
 use crate::bring_up::LoopSense;
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
@@ -32,6 +32,7 @@ const JOINT_KEYS: &[&str] = &[
     "mirror_of",
     "servo",
     "timer",
+    "feedback",
     "transmission",
     "evidence",
 ];
@@ -224,6 +225,7 @@ fn read_joint(
         inverted: section.flag("inverted", "inverted = true")?.unwrap_or(false),
         travel: section.pair("travel", "travel = [7.3, 78]")?,
         rate_per_s: section.number("rate_per_s", "rate_per_s = 60")?,
+        feedback: feedback::read(section)?,
         transmission: transmission::read(section)?,
         ..JointRecord::new(
             need_pair("command", "command = [0, 180]")?,

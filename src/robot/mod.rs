@@ -30,6 +30,7 @@ mod edit;
 mod entry;
 mod error;
 mod evidence;
+mod feedback;
 mod file;
 mod from_fit;
 mod reader;

@@ -306,6 +306,11 @@ pub(super) fn numbers<const N: usize>(value: &Value) -> Option<[f64; N]> {
     numbers.try_into().ok()
 }
 
+/// An array of pairs of numbers.
+pub(super) fn knots(value: &Value) -> Option<Vec<[f64; 2]>> {
+    value.as_array()?.iter().map(numbers::<2>).collect()
+}
+
 fn describe(item: &Item) -> String {
     match item {
         Item::Value(Value::String(text)) if text.value().trim().is_empty() => "an empty text".to_owned(),

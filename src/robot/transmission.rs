@@ -1,13 +1,12 @@
 //! The `transmission` of a joint, read and written.
 
 use std::borrow::ToOwned;
-use std::vec::Vec;
 
-use toml_edit::{Array, TableLike, Value};
+use toml_edit::TableLike;
 
-use super::edit::{set, set_number, set_text, within, written};
+use super::edit::{set_knots, set_number, set_text, within};
 use super::error::{FileError, FileFault};
-use super::reader::{Section, numbers};
+use super::reader::{Section, knots};
 use crate::curve::SlopeRule;
 use crate::linkage::Side;
 use crate::transmission::TransmissionRecord;
@@ -102,10 +101,6 @@ pub(super) fn read(joint: &Section<'_>) -> Result<TransmissionRecord<f64>, FileE
     })
 }
 
-fn knots(value: &Value) -> Option<Vec<[f64; 2]>> {
-    value.as_array()?.iter().map(numbers::<2>).collect()
-}
-
 /// Writes the transmission of a joint; only what differs, where the kind stays.
 pub(super) fn write(joint: &mut dyn TableLike, new: &TransmissionRecord<f64>, old: Option<&TransmissionRecord<f64>>) {
     if old == Some(new) {
@@ -122,7 +117,7 @@ pub(super) fn write(joint: &mut dyn TableLike, new: &TransmissionRecord<f64>, ol
         match *new {
             TransmissionRecord::Linear {} => {}
             TransmissionRecord::Curve { ref knots, rule } => {
-                write_knots(table, knots);
+                set_knots(table, Some(knots));
                 if rule != SlopeRule::default() || table.contains_key("rule") {
                     set_text(table, "rule", Some(rule_word(rule)));
                 }
@@ -172,20 +167,4 @@ fn sizes(table: &mut dyn TableLike, sizes: &[(&str, f64)]) {
     for &(key, size) in sizes {
         set_number(table, key, Some(size));
     }
-}
-
-fn write_knots(table: &mut dyn TableLike, knots: &[[f64; 2]]) {
-    let same = |old: &Value| {
-        old.as_array().is_some_and(|old| {
-            old.len() == knots.len()
-                && old.iter().zip(knots).all(|(old, knot)| {
-                    numbers::<2>(old).is_some_and(|old| old.map(f64::to_bits) == knot.map(f64::to_bits))
-                })
-        })
-    };
-    let array: Array = knots
-        .iter()
-        .map(|knot| Value::Array(knot.iter().copied().map(written).collect()))
-        .collect();
-    set(table, "knots", Some(Value::Array(array)), same);
 }

@@ -52,6 +52,7 @@ pub(super) fn rules(entry: &JointEntry, today: Option<Date>, sink: &mut Sink<'_>
     if let Some(today) = today {
         age(entry, today, sink);
     }
+    feedback(entry, sink);
     motion(entry, sink);
     pulses(entry, sink);
 }
@@ -253,6 +254,46 @@ fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
             "the evidence has no date".into(),
             "write date = YYYY-MM-DD, the day the readings were taken",
         );
+    }
+}
+
+fn feedback(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let joint = entry.joint();
+    let Some(feedback) = joint.feedback() else {
+        return;
+    };
+    if entry.evidence().sense.is_none() {
+        sink.joint(
+            Rule::SenseUnproven,
+            entry,
+            "nobody has tested the sense of the feedback".into(),
+            "take the load off, test it, and record evidence.sense",
+        );
+    }
+    let Some(bits) = feedback.adc_bits() else {
+        return;
+    };
+    // Exact: converters have at most 24 bits.
+    let most = 2f64.powi(i32::from(bits)) - 1.0;
+    let travel = joint.travel();
+    for (word, drive) in [("lower", travel.lower()), ("upper", travel.upper())] {
+        let Ok(reading) = joint.reading_from_command(joint.command_from_drive(drive)) else {
+            continue;
+        };
+        if (0.0..=most).contains(&reading) {
+            continue;
+        }
+        let at = format!(
+            "at travel {word} {drive} deg the sensor would read {}, outside 0 to {most}",
+            short(reading)
+        );
+        if feedback.record().turn_deg.is_some() {
+            let hint = "turn the sensor on its axis until both ends lie on one side of its jump";
+            sink.joint(Rule::WrapInsideTravel, entry, format!("{at}: it wraps around"), hint);
+        } else {
+            let hint = "move the sensor on its axis, or narrow the travel to what it can see";
+            sink.joint(Rule::FeedbackRunsOut, entry, at, hint);
+        }
     }
 }
 

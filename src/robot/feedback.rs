@@ -1,0 +1,66 @@
+//! The `feedback` of a joint, read and written.
+
+use toml_edit::TableLike;
+
+use super::edit::{set_flag, set_knots, set_number, set_pair, set_whole, within};
+use super::error::FileError;
+use super::reader::{Section, knots};
+use crate::feedback::FeedbackRecord;
+
+const EXAMPLE: &str = "feedback = { reading = [212, 871], angle = [0, 95], adc_bits = 10 }";
+const KEYS: &[&str] = &[
+    "reading",
+    "angle",
+    "inverted",
+    "adc_bits",
+    "turn_deg",
+    "pot_ohm",
+    "input_ohm",
+    "supply_v",
+    "knots",
+];
+
+pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, FileError> {
+    let Some(section) = joint.section("feedback", EXAMPLE)? else {
+        return Ok(None);
+    };
+    section.only(KEYS)?;
+    let need_pair = |key: &'static str, example| section.need(key, example, section.pair(key, example)?);
+    let mut record = FeedbackRecord::new(
+        need_pair("reading", "reading = [212, 871]")?,
+        need_pair("angle", "angle = [0, 95]")?,
+    );
+    record.inverted = section.flag("inverted", "inverted = true")?.unwrap_or(false);
+    record.adc_bits = section.whole("adc_bits", "adc_bits = 10", "1 to 24")?;
+    record.turn_deg = section.number("turn_deg", "turn_deg = 360")?;
+    record.pot_ohm = section.number("pot_ohm", "pot_ohm = 5000")?;
+    record.input_ohm = section.number("input_ohm", "input_ohm = 100000")?;
+    record.supply_v = section.number("supply_v", "supply_v = 3.3")?;
+    const KNOTS: &str = "knots = [[212, 0], [540, 45], [871, 95]], reading and angle of each";
+    record.knots = section.value("knots", KNOTS, knots)?;
+    Ok(Some(record))
+}
+
+/// Writes the feedback of a joint; only what differs.
+pub(super) fn write(joint: &mut dyn TableLike, new: Option<&FeedbackRecord<f64>>, old: Option<&FeedbackRecord<f64>>) {
+    let Some(new) = new else {
+        joint.remove("feedback");
+        return;
+    };
+    if old == Some(new) {
+        return;
+    }
+    within(joint, "feedback", |table| {
+        set_pair(table, "reading", Some(new.reading));
+        set_pair(table, "angle", Some(new.angle));
+        if new.inverted || table.contains_key("inverted") {
+            set_flag(table, "inverted", new.inverted);
+        }
+        set_whole(table, "adc_bits", new.adc_bits.map(i64::from));
+        set_number(table, "turn_deg", new.turn_deg);
+        set_number(table, "pot_ohm", new.pot_ohm);
+        set_number(table, "input_ohm", new.input_ohm);
+        set_number(table, "supply_v", new.supply_v);
+        set_knots(table, new.knots.as_deref());
+    });
+}
