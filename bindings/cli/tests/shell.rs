@@ -81,6 +81,27 @@ fn the_demo_agrees_with_what_its_source_published() {
         assert!(flat.contains(published), "{published}\n{out}");
     }
     assert_eq!(out.matches("lost motion  not determinable").count(), 2, "{out}");
+    assert_eq!(
+        out.matches("no stop met: clear as far as 126.81 deg (1909 us)").count(),
+        1,
+        "left, upper end\n{out}"
+    );
+    assert_eq!(
+        out.matches("no stop met: clear as far as 63.81 deg (1209 us)").count(),
+        1,
+        "right, lower end\n{out}"
+    );
+
+    let object = json(folder.path(), &["demo"], 0);
+    let end = |series: usize, end: &str| object["commands"][series]["result"]["fit"][end].clone();
+    let stop_us = |end: &Value| 500.0 + end["at"].as_f64().unwrap() * 2000.0 / 180.0;
+    // The knee lies between these readings, says the README of the data.
+    let (left, right) = (end(0, "lower"), end(1, "upper"));
+    assert_eq!((&left["kind"], &right["kind"]), (&"contact".into(), &"contact".into()));
+    assert!((1109.0..=1209.0).contains(&stop_us(&left)), "{left}");
+    assert!((1809.0..=1859.0).contains(&stop_us(&right)), "{right}");
+    assert_eq!(end(0, "upper")["kind"], "reached");
+    assert_eq!(end(1, "lower")["kind"], "reached");
 }
 
 #[test]
