@@ -21,7 +21,8 @@ use crate::span::Span;
 /// let linkage = Linkage::new(triangle, command, drive, Direction::Direct)?;
 /// assert_eq!(linkage.drive(0.0), 5.0);
 /// assert_eq!(linkage.drive(95.0), 80.0);
-/// assert!((linkage.command(linkage.drive(40.0)) - 40.0).abs() < 1e-11);
+/// let back: f64 = linkage.command(linkage.drive(40.0));
+/// assert!((back - 40.0).abs() < 1e-11);
 ///
 /// // The arms in one line: the actuator has no hold on the hinge.
 /// let command = Span::new("command", [0.0, 150.0])?;
