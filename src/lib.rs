@@ -62,6 +62,8 @@ mod pinned;
 mod pulse;
 mod rate;
 mod real;
+#[cfg(feature = "rehearsal")]
+pub mod rehearsal;
 #[cfg(feature = "robot")]
 pub mod robot;
 mod rules;

@@ -407,6 +407,18 @@ pub enum Doubt {
         /// The load, part of the stall current.
         load: f64,
     },
+    /// Nothing contradicts it, but it would end the bring-up.
+    Grave,
+    /// It was said to be the stop, yet that was further out.
+    BeforeTheStop {
+        /// By how much, deg of drive angle.
+        by: f64,
+    },
+    /// It was said not to be the stop, yet the stop was there.
+    AtTheStop {
+        /// By how much it is off, deg of drive angle.
+        by: f64,
+    },
     /// The drive was said to turn freely, yet it works hard.
     Loaded {
         /// The load, part of the stall current.
@@ -433,6 +445,9 @@ impl core::fmt::Display for Doubt {
                 "the drive draws {:.0} % of its stall current, so it presses on nothing; look again",
                 load * 100.0
             ),
+            Self::Grave => f.write_str("with this answer the joint will not be handed over; look again"),
+            Self::BeforeTheStop { by } => write!(f, "the stop was {by:.1} deg further out before; look again"),
+            Self::AtTheStop { by } => write!(f, "the stop was here before, within {:.1} deg; look again", by.abs()),
             Self::Loaded { load } => write!(
                 f,
                 "the drive draws {:.0} % of its stall current, so it presses on something; look again",

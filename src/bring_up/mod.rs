@@ -9,6 +9,7 @@
 //! * [`Index`]: does the sensor reach both ends of the joint?
 //! * [`StopSearch`] on top of the bare [`Bracket`]: where does the joint meet its stops?
 //! * [`Sweep`]: up and down, for the fit and for positioning figures.
+//! * [`Session`] (with `std`): all of it in order, with questions, to a verdict and the evidence.
 //! * [`Ramp`]: soft start and rate limit, also for firmware.
 //!
 //! # Bounds
@@ -21,21 +22,33 @@
 
 mod action;
 mod bracket;
+#[cfg(feature = "std")]
+mod diagnosis;
 mod error;
 mod index;
+#[cfg(feature = "std")]
+mod outcome;
 mod ramp;
 mod reads;
 mod search;
 mod sense;
+#[cfg(feature = "std")]
+mod session;
 mod sweep;
 mod visit;
 
 pub use action::{Action, Answer, Caution, Doubt, Question, Report, Toward};
 pub use bracket::{Bracket, BracketPlan, Found};
+#[cfg(feature = "std")]
+pub use diagnosis::{Fault, Known, teeth};
 pub use error::BringUpError;
 pub use index::{Index, IndexEnd, IndexFigures, IndexPlan};
+#[cfg(feature = "std")]
+pub use outcome::{EndFound, Outcome, Verdict};
 pub use ramp::Ramp;
 pub use search::{SearchEnd, StopSearch, StopSearchPlan};
 pub use sense::{LoopSense, SenseAdvice, SensePlan, SenseReason, SenseResult, SenseSample, SenseTest, Watch};
+#[cfg(feature = "std")]
+pub use session::{Session, SessionPlan};
 pub use sweep::{Legs, Sweep, SweepPlace, SweepPlan, SweepReading};
 pub use visit::Pace;

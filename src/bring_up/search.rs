@@ -24,6 +24,10 @@ use super::bracket::{Bracket, BracketPlan, Found};
 use super::error::BringUpError;
 use super::visit::{Pace, Seen, Visit};
 
+/// Part of the scale over which repeats of one reading must not range: a sound 10-bit reading ranges over 5 counts, a
+/// wiper that loses contact over a hundred.
+pub(super) const ERRATIC_PART: f64 = 0.04;
+
 /// What a stop search needs to know. *Unit*: deg of drive angle, readings in the sensor's unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -71,6 +75,13 @@ pub enum SearchEnd {
         drive: f64,
         /// The reading there, taken or expected.
         reading: f64,
+    },
+    /// Repeated readings of one place lie far apart.
+    Erratic {
+        /// Where, deg of drive angle.
+        drive: f64,
+        /// Highest less lowest of the readings.
+        range: f64,
     },
     /// Within what was said to be clear the reading did not follow the drive.
     NotFollowed {
@@ -275,7 +286,13 @@ impl StopSearch {
             Purpose::RunIn => self.learn_next(),
             Purpose::BackOff => self.probe_next(),
             Purpose::Learn | Purpose::Probe => {
-                if !self.readable(seen.reading) {
+                let [low, high] = self.plan.readable;
+                if seen.range > ERRATIC_PART * (high - low) {
+                    self.end = Some(SearchEnd::Erratic {
+                        drive: seen.drive,
+                        range: seen.range,
+                    });
+                } else if !self.readable(seen.reading) {
                     self.end = Some(SearchEnd::SensorRunsOut {
                         drive: seen.drive,
                         reading: seen.reading,

@@ -341,10 +341,10 @@ impl SenseTest {
     fn take_reading(&mut self) {
         let reading = self.reads.median();
         let by = self.samples().last().map_or(0.0, |s| reading - s.reading);
-        let slope = slope(self.samples());
+        let slope = slope(self.samples(), self.plan.scale);
         // Only after three turns that agree is there something to contradict.
         let other_way = by * self.toward().sign() * slope < 0.0 && by.abs() > 0.3 * (slope * self.plan.turn).abs();
-        if self.turn > 3 && other_way && !self.doubted && steady(self.samples(), 1.0) {
+        if self.turn > 3 && other_way && !self.doubted && steady(self.samples(), self.plan.scale, 1.0) {
             self.doubt = Some(Doubt::TurnedOtherWay { by });
             self.doubted = true;
             self.stage = Stage::Turn;
@@ -394,25 +394,33 @@ impl SenseTest {
     }
 }
 
-/// Changes from place to place: of the hand and of the reading.
-fn turns<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone) -> impl Iterator<Item = (f64, f64)> + Clone {
+/// Changes from place to place, of the hand and of the reading. Turns that begin or end at an end of the scale are left
+/// out: there the sensor stops following.
+fn turns<'a>(
+    samples: impl Iterator<Item = &'a SenseSample> + Clone,
+    scale: [f64; 2],
+) -> impl Iterator<Item = (f64, f64)> + Clone {
+    let [low, high] = scale;
+    let margin = 0.01 * (high - low);
+    let inside = move |s: &SenseSample| s.reading > low + margin && s.reading < high - margin;
     let later = samples.clone().skip(1);
     samples
         .zip(later)
+        .filter(move |(a, b)| inside(a) && inside(b))
         .map(|(a, b)| (b.hand - a.hand, b.reading - a.reading))
 }
 
 /// Readings per degree of the hand, by least squares through the turns.
-fn slope<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone) -> f64 {
-    let (sxx, sxy) = turns(samples).fold((0.0, 0.0), |(sxx, sxy), (x, y)| (sxx + x * x, sxy + x * y));
+fn slope<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, scale: [f64; 2]) -> f64 {
+    let (sxx, sxy) = turns(samples, scale).fold((0.0, 0.0), |(sxx, sxy), (x, y)| (sxx + x * x, sxy + x * y));
     if sxx > 0.0 { sxy / sxx } else { 0.0 }
 }
 
 /// Whether at least this part of the turns went the way of the slope, by at least three tenths of it.
-fn steady<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, part: f64) -> bool {
-    let slope = slope(samples.clone());
-    let all = turns(samples.clone()).count();
-    let follow = turns(samples)
+fn steady<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, scale: [f64; 2], part: f64) -> bool {
+    let slope = slope(samples.clone(), scale);
+    let all = turns(samples.clone(), scale).count();
+    let follow = turns(samples, scale)
         .filter(|&(hand, reading)| reading * (hand * slope) > 0.0 && reading.abs() >= 0.3 * (hand * slope).abs())
         .count();
     follow as f64 >= part * all as f64
@@ -424,9 +432,8 @@ fn judge<'a>(
     plan: &SensePlan,
     widest_range: f64,
 ) -> SenseResult {
-    let slope = slope(samples.clone());
-    let [low, high] = plan.scale;
-    let (sense, reason) = match sensor_fault(samples.clone(), slope, high - low) {
+    let slope = slope(samples.clone(), plan.scale);
+    let (sense, reason) = match sensor_fault(samples.clone(), slope, plan.scale) {
         Some(reason) => (LoopSense::Undetermined, Some(reason)),
         None if plan.watch == Watch::SensorOnly => (LoopSense::Undetermined, Some(SenseReason::DriveNotWatched)),
         None => drive_sense(samples.clone()),
@@ -448,16 +455,17 @@ fn judge<'a>(
 fn sensor_fault<'a>(
     samples: impl Iterator<Item = &'a SenseSample> + Clone,
     slope: f64,
-    scale: f64,
+    scale: [f64; 2],
 ) -> Option<SenseReason> {
+    let [bottom, top] = scale;
     let low = samples.clone().map(|s| s.reading).fold(f64::INFINITY, f64::min);
     let high = samples.clone().map(|s| s.reading).fold(f64::NEG_INFINITY, f64::max);
     let hands = samples.clone().map(|s| s.hand).fold(f64::NEG_INFINITY, f64::max)
         - samples.clone().map(|s| s.hand).fold(f64::INFINITY, f64::min);
     // A sensor that uses less than 2 % of its scale over all turns does not follow the hand.
-    if high - low < 0.02 * scale {
+    if high - low < 0.02 * (top - bottom) {
         Some(SenseReason::SensorStill)
-    } else if !steady(samples, 0.7) || slope.abs() * hands < 0.5 * (high - low) {
+    } else if !steady(samples, scale, 0.7) || slope.abs() * hands < 0.5 * (high - low) {
         Some(SenseReason::SensorErratic)
     } else {
         None

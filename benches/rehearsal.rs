@@ -1,0 +1,196 @@
+//! The figures of the bring-up, from seeds: healthy joints, broken joints, people who err, and probes against equal steps.
+//!
+//!     cargo bench --bench rehearsal --features rehearsal             all healthy seeds: 100,000
+//!     cargo bench --bench rehearsal --features rehearsal -- 2000     fewer
+
+use elbowroom::bring_up::{
+    Bracket, BracketPlan, EndFound, Fault, Found, Outcome, Session, StopSearch, Toward, Verdict,
+};
+use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
+use std::collections::BTreeMap;
+use std::time::Instant;
+
+fn run(rehearsal: Rehearsal, mistakes: f64, seed: u64) -> (VirtualJoint, Outcome) {
+    let Rehearsal { mut joint, plan } = rehearsal;
+    let mut person = Person::new(mistakes, seed);
+    let mut session = Session::new(plan).expect("a plan");
+    while let Some(report) = person.carry_out(&session.next(), &mut joint) {
+        session.report(report).expect("a report that belongs");
+    }
+    let outcome = session.outcome().expect("an outcome").clone();
+    (joint, outcome)
+}
+
+/// Names of what ended a bring-up.
+fn name(outcome: &Outcome) -> &'static str {
+    match outcome.verdict {
+        Verdict::Fit => "fit",
+        Verdict::Faulty { fault, .. } => fault.as_str(),
+        _ => "stopped",
+    }
+}
+
+#[derive(Default)]
+struct Healthy {
+    rejected: BTreeMap<&'static str, u32>,
+    /// Furthest command beyond a true contact, in steps.
+    overtravel: f64,
+    outside: u32,
+    ends: u32,
+    covered: u32,
+    off: f64,
+    squares: f64,
+    by_contact: u32,
+}
+
+impl Healthy {
+    fn take(&mut self, joint: &VirtualJoint, outcome: &Outcome, step: f64) {
+        let contacts = joint.contacts();
+        let commanded = joint.commanded();
+        for (sign, contact, command) in [(-1.0, contacts[0], commanded[0]), (1.0, contacts[1], commanded[1])] {
+            self.overtravel = self.overtravel.max((command - contact) * sign / step);
+        }
+        if outcome.verdict != Verdict::Fit {
+            *self.rejected.entry(name(outcome)).or_default() += 1;
+            return;
+        }
+        let travel = outcome.travel().expect("a travel");
+        let stops = joint.record().stops;
+        self.outside += u32::from(travel[0] < stops[0] || travel[1] > stops[1]);
+        for (end, contact) in [(outcome.lower, contacts[0]), (outcome.upper, contacts[1])] {
+            if let Some(EndFound {
+                at,
+                interval: Some([low, high]),
+                u: Some(_),
+                ..
+            }) = end
+            {
+                self.ends += 1;
+                self.covered += u32::from(low <= contact && contact <= high);
+                self.off += at - contact;
+                self.squares += (at - contact) * (at - contact);
+            }
+        }
+        let fit = outcome.fit.as_ref().expect("a fit");
+        for end in [&fit.lower, &fit.upper] {
+            self.by_contact += u32::from(end.kind == elbowroom::fit::EndKind::Contact);
+        }
+    }
+
+    fn print(&self, seeds: u32, seconds: f64) {
+        let rejected: u32 = self.rejected.values().sum();
+        let ends = f64::from(self.ends);
+        println!("healthy joints                          {seeds}");
+        println!(
+            "rejected                                {rejected} = {:.2} % {:?}",
+            100.0 * f64::from(rejected) / f64::from(seeds),
+            self.rejected
+        );
+        println!(
+            "furthest command beyond a true contact  {:.2} steps (stated: {:.2})",
+            self.overtravel,
+            StopSearch::MOST_OVERTRAVEL
+        );
+        println!("final travel outside the stops          {}", self.outside);
+        println!(
+            "ends found by contact                   {} of {}; by the fit {}",
+            self.ends,
+            2 * (seeds - rejected),
+            self.by_contact
+        );
+        println!(
+            "true contact within the 95 % interval   {:.1} %",
+            100.0 * f64::from(self.covered) / ends
+        );
+        println!(
+            "found less true                         mean {:+.3} deg, root mean square {:.3} deg",
+            self.off / ends,
+            (self.squares / ends).sqrt()
+        );
+        println!(
+            "time                                    {seconds:.1} s, {:.0} us each\n",
+            1e6 * seconds / f64::from(seeds)
+        );
+    }
+}
+
+fn healthy(seeds: u32, mistakes: f64) {
+    let start = Instant::now();
+    let mut figures = Healthy::default();
+    for seed in 0..u64::from(seeds) {
+        let rehearsal = Rehearsal::healthy(seed).expect("a joint");
+        let step = rehearsal.plan.step;
+        let (joint, outcome) = run(rehearsal, mistakes, seed);
+        figures.take(&joint, &outcome, step);
+    }
+    figures.print(seeds, start.elapsed().as_secs_f64());
+}
+
+fn faults(seeds: u64, mistakes: f64) {
+    println!("{} seeds each, {} % of the answers wrong", seeds, 100.0 * mistakes);
+    println!("{:18} {:>8} {:>8}   named otherwise", "fault", "found", "named");
+    for fault in Fault::REHEARSED {
+        let mut names: BTreeMap<&'static str, u32> = BTreeMap::new();
+        for seed in 0..seeds {
+            let rehearsal = Rehearsal::faulty(fault, 1_000_000 + seed).expect("a joint");
+            let (_, outcome) = run(rehearsal, mistakes, seed);
+            *names.entry(name(&outcome)).or_default() += 1;
+        }
+        let named = names.remove(fault.as_str()).unwrap_or(0);
+        let missed = names.get("fit").copied().unwrap_or(0);
+        let part = |n: u32| 100.0 * f64::from(n) / seeds as f64;
+        println!(
+            "{:18} {:7.1}% {:7.1}%   {names:?}",
+            fault.as_str(),
+            100.0 - part(missed),
+            part(named)
+        );
+    }
+    println!();
+}
+
+/// Probes of the bracket against walking in steps of its finest width, stops 1 to 60 deg away.
+fn probes() {
+    println!(
+        "{:>6} {:>7} {:>16} {:>12} {:>12}",
+        "step", "finest", "probes, mean", "most", "equal steps"
+    );
+    for (step, finest) in [(1.0, 0.25), (2.5, 0.5), (2.5, 0.25), (4.0, 0.25), (4.0, 0.1)] {
+        let (mut sum, mut most, mut equal, mut n) = (0, 0, 0, 0);
+        for tenth in 10..600 {
+            let stop = f64::from(tenth) / 10.0 + 0.037;
+            let plan = BracketPlan {
+                toward: Toward::Upper,
+                clear: 0.0,
+                bound: 60.0,
+                step,
+                finest,
+            };
+            let mut search = Bracket::new(plan).expect("a plan");
+            while let Some(at) = search.probe() {
+                search
+                    .report(if at > stop { Found::Contact } else { Found::Clear })
+                    .expect("a probe");
+            }
+            sum += search.probes();
+            most = most.max(search.probes());
+            equal += (stop / finest) as u32 + 1;
+            n += 1;
+        }
+        let mean = |x: u32| f64::from(x) / f64::from(n);
+        println!("{step:6} {finest:7} {:16.1} {most:12} {:12.1}", mean(sum), mean(equal));
+    }
+}
+
+fn main() {
+    let seeds = std::env::args()
+        .filter_map(|a| a.parse().ok())
+        .next()
+        .unwrap_or(100_000);
+    healthy(seeds, 0.0);
+    println!("the same with 5 % of the answers wrong");
+    healthy((seeds / 10).max(200), 0.05);
+    faults(200, 0.0);
+    faults(200, 0.05);
+    probes();
+}

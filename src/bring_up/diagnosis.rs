@@ -1,0 +1,216 @@
+//! What can be wrong with a joint, and how it is told from what was measured.
+
+use crate::fit::LimitFit;
+
+/// A fault that a bring-up tells by name. `Display` writes what it is and what to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum Fault {
+    /// The potentiometer's outer wires are swapped.
+    WiresSwapped,
+    /// The wiper has no contact.
+    WiperOpen,
+    /// The wiper loses contact at some places, or the readings scatter too far.
+    WiperNoisy,
+    /// The horn sits on another tooth.
+    HornSlipped,
+    /// A stop is not where it was.
+    StopMoved,
+    /// Something is in the way.
+    RangeBlocked,
+    /// The drive turns and the joint does not.
+    GearStripped,
+    /// The drive is too slow: its supply sags.
+    SupplySag,
+    /// The command goes to another joint.
+    ChannelSwapped,
+    /// The sensor ends before the joint does.
+    SensorRunsOut,
+    /// Nothing moves at all.
+    DriveSilent,
+    /// The sensor has turned on its shaft.
+    SensorShifted,
+    /// The readings make no joint.
+    Unclear,
+}
+
+impl Fault {
+    /// The ten faults that a rehearsal can break a joint with.
+    pub const REHEARSED: [Self; 10] = [
+        Self::WiresSwapped,
+        Self::WiperOpen,
+        Self::WiperNoisy,
+        Self::HornSlipped,
+        Self::StopMoved,
+        Self::RangeBlocked,
+        Self::GearStripped,
+        Self::SupplySag,
+        Self::ChannelSwapped,
+        Self::SensorRunsOut,
+    ];
+
+    /// Its name in files and on the shell.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::WiresSwapped => "wires-swapped",
+            Self::WiperOpen => "wiper-open",
+            Self::WiperNoisy => "wiper-noisy",
+            Self::HornSlipped => "horn-slipped",
+            Self::StopMoved => "stop-moved",
+            Self::RangeBlocked => "range-blocked",
+            Self::GearStripped => "gear-stripped",
+            Self::SupplySag => "supply-sag",
+            Self::ChannelSwapped => "channel-swapped",
+            Self::SensorRunsOut => "sensor-runs-out",
+            Self::DriveSilent => "drive-silent",
+            Self::SensorShifted => "sensor-shifted",
+            Self::Unclear => "unclear",
+        }
+    }
+}
+
+impl core::fmt::Display for Fault {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::WiresSwapped => {
+                "the feedback runs the wrong way: swap the potentiometer's two outer wires and start again"
+            }
+            Self::WiperOpen => "the reading does not follow the sensor: look for an open wiper wire",
+            Self::WiperNoisy => "the reading jumps at some place: clean or change the potentiometer",
+            Self::HornSlipped => "the horn sits on another tooth than before: set it back, or take the new angles over",
+            Self::StopMoved => "a stop is not where it was: look for a bent or loose stop",
+            Self::RangeBlocked => "something is in the way before the stop: clear it and start again",
+            Self::GearStripped => "the drive turns and the joint stays: look for stripped gears or a loose horn screw",
+            Self::SupplySag => "the drive is much slower than rated: look at the supply's voltage under load",
+            Self::ChannelSwapped => "another joint moved: look for swapped channels",
+            Self::SensorRunsOut => "the sensor ends before the joint does: set its index anew",
+            Self::DriveSilent => "nothing moved: look for the drive's power and its signal wire",
+            Self::SensorShifted => {
+                "the sensor reads otherwise at the same stops: it has turned on its shaft; set its index"
+            }
+            Self::Unclear => "the readings make no joint: take them again at rest, and look at the sensor",
+        })
+    }
+}
+
+/// What an earlier bring-up left: to tell what has changed since. Drive angles in deg.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Known {
+    /// Where the joint met its stops, lower then upper.
+    pub contacts: [Option<f64>; 2],
+    /// Some drive angle between them.
+    pub at: f64,
+    /// The reading there.
+    pub reading: f64,
+    /// Readings per degree of drive angle there, with sign.
+    pub per_deg: f64,
+}
+
+/// A bent transmission is no line: between the stops, not at them, a shift is measured.
+impl Known {
+    /// What a fit leaves for the next time.
+    pub fn from_fit(fit: &LimitFit) -> Self {
+        let contact = |end: &crate::fit::End| (end.kind == crate::fit::EndKind::Contact).then_some(end.at);
+        let at = (fit.lower.at + fit.upper.at) / 2.0;
+        Self {
+            contacts: [contact(&fit.lower), contact(&fit.upper)],
+            at,
+            reading: fit.expected(at),
+            per_deg: fit.slope,
+        }
+    }
+
+    /// By how many degrees of drive angle a reading lies from what was known; positive where the joint is ahead.
+    pub(crate) fn ahead(&self, drive: f64, reading: f64) -> f64 {
+        (reading - self.reading) / self.per_deg - (drive - self.at)
+    }
+}
+
+/// From here on, deg, the line between drive and reading counts as shifted: less than half the tooth of any usual horn
+/// (360/25/2 = 7.2 deg), more than play and an earlier measurement explain.
+pub(crate) const SHIFTED: f64 = 5.0;
+/// From here on, deg, a stop counts as moved: more than both uncertainties and the play explain.
+const MOVED: f64 = 1.8;
+/// From here on, deg, a contact before the known stop is something in the way and not a moved stop.
+pub(crate) const BLOCKED: f64 = 10.0;
+/// So near, deg, a contact is the known stop.
+pub(crate) const SAME: f64 = 2.0;
+
+/// What has changed at the stops since an earlier bring-up, and by how much.
+pub(crate) fn changed(known: &Known, contacts: [Option<f64>; 2], ahead: f64) -> Option<(Fault, f64)> {
+    let moved = |index: usize| match (contacts.get(index), known.contacts.get(index)) {
+        (Some(Some(now)), Some(Some(then))) => Some(now - then),
+        _ => None,
+    };
+    let (lower, upper) = (moved(0), moved(1));
+    if ahead.abs() >= SHIFTED {
+        // A horn that slipped carries joint and sensor along: the stops are met so much earlier or later.
+        let with_joint = [lower, upper].iter().flatten().all(|m| (m + ahead).abs() < SHIFTED);
+        let fault = if with_joint {
+            Fault::HornSlipped
+        } else {
+            Fault::SensorShifted
+        };
+        return Some((fault, ahead));
+    }
+    [lower, upper]
+        .into_iter()
+        .flatten()
+        .find(|m| m.abs() >= MOVED)
+        .map(|m| (Fault::StopMoved, m))
+}
+
+/// The teeth of a horn by which a shift is explained best, and the teeth all round: 21, 23, 24 or 25 (common practice,
+/// no source). Several horns may explain one shift; the nearest is named.
+pub fn teeth(shift: f64) -> Option<(i32, u32)> {
+    let mut best: Option<(f64, i32, u32)> = None;
+    for round in [21_u32, 23, 24, 25] {
+        let pitch = 360.0 / f64::from(round);
+        let slipped = shift / pitch;
+        let whole = if slipped < 0.0 { slipped - 0.5 } else { slipped + 0.5 } as i32;
+        let off = (shift - f64::from(whole) * pitch).abs();
+        if whole != 0 && off < 2.0 && best.is_none_or(|(least, ..)| off < least) {
+            best = Some((off, whole, round));
+        }
+    }
+    best.map(|(_, whole, round)| (whole, round))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_the_tooth() {
+        assert_eq!(teeth(14.4), Some((1, 25)));
+        assert_eq!(teeth(-17.1), Some((-1, 21)));
+        assert_eq!(teeth(2.0 * 15.0), Some((2, 24)));
+        assert_eq!(teeth(5.0), None);
+        assert_eq!(teeth(f64::NAN), None);
+    }
+
+    #[test]
+    fn tells_what_changed() {
+        let known = Known {
+            contacts: [Some(5.0), Some(80.0)],
+            at: 40.0,
+            reading: 500.0,
+            per_deg: -4.0,
+        };
+        assert_eq!(known.ahead(50.0, 460.0), 0.0);
+        assert_eq!(known.ahead(50.0, 420.0), 10.0);
+        let of = |contacts, ahead| changed(&known, contacts, ahead).map(|(f, _)| f);
+        assert_eq!(of([Some(5.3), Some(79.5)], 0.4), None);
+        assert_eq!(of([Some(5.3), Some(76.0)], 0.4), Some(Fault::StopMoved));
+        assert_eq!(of([Some(-9.4), Some(65.6)], 14.4), Some(Fault::HornSlipped));
+        assert_eq!(of([None, Some(65.6)], 14.4), Some(Fault::HornSlipped));
+        assert_eq!(of([Some(5.0), Some(80.0)], 14.4), Some(Fault::SensorShifted));
+        assert_eq!(of([None, None], 0.0), None);
+    }
+}

@@ -1,0 +1,83 @@
+//! The virtual person at the joint, who answers truly, or now and then not.
+
+use super::chance::Chance;
+use super::joint::VirtualJoint;
+use crate::bring_up::{Action, Answer, Question, Report};
+
+/// Somebody who does what is asked and says what happens.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Person {
+    chance: Chance,
+    mistakes: f64,
+    /// Where the hand held the sensor before the last turn.
+    before: f64,
+}
+
+impl Person {
+    /// A person who gets this part of the answers wrong, 0 to 1, by chance from a seed.
+    pub fn new(mistakes: f64, seed: u64) -> Self {
+        Self {
+            chance: Chance::new(seed ^ 0x9e37_79b9_7f4a_7c15),
+            mistakes,
+            before: 0.0,
+        }
+    }
+
+    /// Does an action on a virtual joint and reports it; nothing when there is nothing more to do.
+    pub fn carry_out(&mut self, action: &Action, joint: &mut VirtualJoint) -> Option<Report> {
+        Some(match *action {
+            Action::MoveTo { drive, rate_per_s } => {
+                joint.move_to(drive, rate_per_s);
+                Report::Moved
+            }
+            Action::Wait { seconds } => {
+                joint.wait(seconds);
+                Report::Waited
+            }
+            Action::Read => Report::Reading {
+                value: joint.read(),
+                load: joint.load(),
+            },
+            Action::Ask { question, doubt } => Report::Answered {
+                answer: self.answer(&question, doubt.is_some(), joint),
+            },
+            Action::Done => return None,
+        })
+    }
+
+    fn answer(&mut self, question: &Question, again: bool, joint: &mut VirtualJoint) -> Answer {
+        let slip = self.chance.happens(self.mistakes);
+        let truth = match *question {
+            Question::TurnSensor { toward, degrees } => {
+                if !again {
+                    self.before = joint.hand();
+                }
+                // The mistake here is to turn the wrong way.
+                let way = if slip { -toward.sign() } else { toward.sign() };
+                joint.hold_sensor(self.before + way * degrees);
+                return Answer::Done;
+            }
+            Question::DetachDrive => {
+                joint.detach(true);
+                return Answer::Done;
+            }
+            Question::AttachDrive => {
+                joint.detach(false);
+                return Answer::Done;
+            }
+            Question::DriveResponse => joint.response(),
+            Question::WhatMoved { .. } => joint.what_moves(),
+            Question::WhatIsMet { toward, drive } => joint.what_is_met(toward, drive),
+            Question::JointAngle => Answer::Angle {
+                degrees: joint.record().joint.command_from_drive(joint.place()),
+            },
+            _ => return Answer::Done,
+        };
+        if slip {
+            let answers = question.answers();
+            answers.get(self.chance.one_of(answers.len())).copied().unwrap_or(truth)
+        } else {
+            truth
+        }
+    }
+}
