@@ -2,6 +2,8 @@
 //!
 //!     cargo bench --bench rehearsal --features rehearsal             all healthy seeds: 100,000
 //!     cargo bench --bench rehearsal --features rehearsal -- 2000     fewer
+// A program for its developers: it may stop where something cannot be.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::bring_up::{
     Bracket, BracketPlan, EndFound, Fault, Found, Outcome, Session, StopSearch, Toward, Verdict,
@@ -47,7 +49,8 @@ impl Healthy {
     fn take(&mut self, joint: &VirtualJoint, outcome: &Outcome, step: f64) {
         let contacts = joint.contacts();
         let commanded = joint.commanded();
-        for (sign, contact, command) in [(-1.0, contacts[0], commanded[0]), (1.0, contacts[1], commanded[1])] {
+        let latest = joint.latest_contacts();
+        for (sign, contact, command) in [(-1.0, latest[0], commanded[0]), (1.0, latest[1], commanded[1])] {
             self.overtravel = self.overtravel.max((command - contact) * sign / step);
         }
         if outcome.verdict != Verdict::Fit {

@@ -136,11 +136,11 @@ impl Known {
 /// (360/25/2 = 7.2 deg), more than play and an earlier measurement explain.
 pub(crate) const SHIFTED: f64 = 5.0;
 /// From here on, deg, a stop counts as moved: more than both uncertainties and the play explain.
-const MOVED: f64 = 1.8;
+const MOVED: f64 = 1.5;
 /// From here on, deg, a contact before the known stop is something in the way and not a moved stop.
 pub(crate) const BLOCKED: f64 = 10.0;
-/// So near, deg, a contact is the known stop.
-pub(crate) const SAME: f64 = 2.0;
+/// So near, deg, what a search met is the known stop: a search comes from inside, and half the play lies between.
+pub(crate) const SAME: f64 = 3.0;
 
 /// What has changed at the stops since an earlier bring-up, and by how much.
 pub(crate) fn changed(known: &Known, contacts: [Option<f64>; 2], ahead: f64) -> Option<(Fault, f64)> {

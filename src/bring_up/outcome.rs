@@ -2,7 +2,7 @@
 
 use super::action::Toward;
 use super::diagnosis::Fault;
-use super::search::SearchEnd;
+use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
 use super::session::SessionPlan;
 use super::sweep::SweepReading;
@@ -41,7 +41,7 @@ pub enum Verdict {
 pub struct EndFound {
     /// What proves it.
     pub kind: EndKind,
-    /// The drive angle of contact when it is approached from inside, or the furthest that was clear.
+    /// The drive angle of contact, midway between both directions of travel, or the furthest that was clear.
     pub at: f64,
     /// Standard uncertainty of a contact.
     pub u: Option<f64>,
@@ -105,16 +105,21 @@ pub(super) fn conclude(
         return outcome;
     }
     let [lower, upper] = ends;
-    let kept = kept(plan, [clear(lower), clear(upper)], readings);
-    outcome.readings = kept.drive.len();
+    let drive: Vec<f64> = readings.iter().map(|r| r.place.drive).collect();
+    let measured: Vec<f64> = readings.iter().map(|r| r.reading).collect();
+    let approach: Vec<Approach> = readings
+        .iter()
+        .map(|r| match r.place.toward {
+            Toward::Upper => Approach::Below,
+            Toward::Lower => Approach::Above,
+        })
+        .collect();
+    outcome.readings = readings.len();
     let options = FitOptions::default()
         .with_guard(plan.guard)
         .with_confidence(plan.confidence)
         .with_resolution(plan.resolution);
-    let fit = fit_limits(
-        &Readings::new(&kept.drive, &kept.measured).with_approach(&kept.approach),
-        &options,
-    );
+    let fit = fit_limits(&Readings::new(&drive, &measured).with_approach(&approach), &options);
     if let Ok(fit) = fit {
         outcome.lower = lower.and_then(|end| found(plan, Toward::Lower, end, &fit));
         outcome.upper = upper.and_then(|end| found(plan, Toward::Upper, end, &fit));
@@ -128,43 +133,6 @@ pub(super) fn conclude(
         };
     }
     outcome
-}
-
-fn clear(end: Option<SearchEnd>) -> Option<f64> {
-    match end {
-        Some(SearchEnd::Contact { clear, .. }) => Some(clear),
-        _ => None,
-    }
-}
-
-#[derive(Default)]
-struct Kept {
-    drive: Vec<f64>,
-    measured: Vec<f64>,
-    approach: Vec<Approach>,
-}
-
-/// The readings that the fit's model describes.
-///
-/// On its way back from a stop a joint stays there until its play is used up, which the model does not know: so what was
-/// read near a stop on the way back from it is left out.
-fn kept(plan: &SessionPlan, clear: [Option<f64>; 2], readings: &[SweepReading]) -> Kept {
-    let [lower, upper] = clear;
-    let mut kept = Kept::default();
-    for r in readings {
-        let drive = r.place.drive;
-        let from_lower = r.place.toward == Toward::Upper && lower.is_some_and(|c| drive < c + plan.run_in);
-        let from_upper = r.place.toward == Toward::Lower && upper.is_some_and(|c| drive > c - plan.run_in);
-        if !from_lower && !from_upper {
-            kept.drive.push(drive);
-            kept.measured.push(r.reading);
-            kept.approach.push(match r.place.toward {
-                Toward::Upper => Approach::Below,
-                Toward::Lower => Approach::Above,
-            });
-        }
-    }
-    kept
 }
 
 /// One end: the fit's contact where it agrees with the search, else the search's own bracket.
@@ -186,15 +154,17 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
             travel: inner(clear, fitted.travel),
         }),
         SearchEnd::Contact { clear, contact, .. } => {
-            let middle = (clear + contact) / 2.0;
             let (at, u, interval) = match (fitted.kind, fitted.u, fitted.interval) {
-                (EndKind::Contact, Some(u), Some(interval)) if (fitted.at - middle).abs() <= plan.step => {
-                    (fitted.at, u, interval)
+                (EndKind::Contact, Some(u), Some(interval))
+                    if (fitted.at - (clear + contact) / 2.0).abs() <= 2.0 * plan.step =>
+                {
+                    less_give(plan, toward, fitted.at, u, interval)
                 }
                 _ => {
-                    // Two steps of the bracket to either side, evenly distributed (JCGM 100, 4.3.7).
-                    let half = 2.0 * (contact - clear).abs();
-                    (middle, 0.577_350_269 * half, [middle - half, middle + half])
+                    // Anywhere between what may have been called clear too late and the contact (JCGM 100, 4.3.7).
+                    let first = clear - sign * StopSearch::SHORT_PART * plan.step;
+                    let (low, high) = (first.min(contact), first.max(contact));
+                    ((low + high) / 2.0, (high - low) * PER_WIDTH, [low, high])
                 }
             };
             let play = fit.lost_motion.in_drive() / 2.0;
@@ -211,4 +181,20 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
         }
         _ => None,
     }
+}
+
+/// Standard deviation of an even distribution, in its width: 1/sqrt(12) (JCGM 100, 4.3.7).
+const PER_WIDTH: f64 = 0.288_675_134_594_812_9;
+/// How far a hard stop gives, as a part of the way the drive is sent beyond it: 0 to 5 % (common practice, no source).
+const GIVE: f64 = 0.05;
+
+/// Takes out what a hard stop gives while the drive presses on it, up to one step beyond: the plateau stands outside of
+/// the contact by 0 to `GIVE` steps, anywhere between.
+fn less_give(plan: &SessionPlan, toward: Toward, at: f64, u: f64, [low, high]: [f64; 2]) -> (f64, f64, [f64; 2]) {
+    let width = GIVE * plan.step;
+    let true_at = at - toward.sign() * width / 2.0;
+    let combined = (u * u + width * width * PER_WIDTH * PER_WIDTH).sqrt();
+    let wider = combined / u;
+    let interval = [true_at - (at - low) * wider, true_at + (high - at) * wider];
+    (true_at, combined, interval)
 }

@@ -4,20 +4,21 @@
 //! The readings of the last clear places, all reached in the outward direction (so that lost motion cancels), give a
 //! straight line. A probe whose reading falls short of that line by more than
 //!
-//! `max(0.4 * way, 4 * u)`, in deg of drive angle,
+//! `max(0.4 * way, 3 * u)`, in deg of drive angle,
 //!
-//! is a contact, where `way` is how far the probe lies beyond what is clear and `u` the standard uncertainty of one
-//! median of readings. When `4 u` comes to 0.8 `way` the readings cannot tell any more and the search ends there.
+//! and does so again when it is tried once more, is a contact, where `way` is how far the probe lies beyond what is clear and `u` the standard uncertainty of one
+//! median of readings. When `3 u` comes to 0.8 `way` the readings cannot tell any more and the search ends there.
 //!
 //! # The bound on overtravel
-//! A search whose `4 u` comes to more than 0.4 `step` is refused after learning, before it probes. So a probe that lies
-//! further than 0.4 `step` beyond the contact is judged a contact, and with the proof of [`Bracket`] no commanded angle
-//! lies further than [`StopSearch::MOST_OVERTRAVEL`] = 1.4 steps beyond the true contact, none further than one step
-//! beyond what was found clear, and none beyond the bound.
+//! A search whose `3 u` comes to more than 0.4 `step` is refused after learning, before it probes. So with true readings
+//! a probe that lies further than 0.4 `step` beyond the contact is judged a contact, and with the proof of [`Bracket`] no
+//! commanded angle lies further than 1.4 steps beyond the true contact. A median that is wrong by `e`, the scatter of the
+//! servo included, adds up to `3 e`: at the probe, and along the line with its weights -1/2, 0, 1/2, 1. While no `e` is more
+//! than a fifth of a step, that makes [`StopSearch::MOST_OVERTRAVEL`] = 2 steps. Whatever the readings, no probe lies further
+//! than one step beyond what was judged clear, and none beyond the bound.
 //!
-//! What adds to it: a median of readings that is wrong by `e` deg adds up to `3 e` (at the probe, and along the line with
-//! its weights -1/2, 0, 1/2, 1); a bent transmission whose slope changes by the part `p` over one step adds `2.5 p` steps
-//! (a straight line through four places of a parabola, one step on).
+//! A bent transmission whose slope changes by the part `p` over one step adds `2.5 p` steps (a straight line through four
+//! places of a parabola, one step on).
 
 use super::action::{Action, Report, Toward};
 use super::bracket::{Bracket, BracketPlan, Found};
@@ -191,17 +192,19 @@ pub struct StopSearch {
     /// Sum of the ranges of readings while learning.
     ranges: f64,
     load: Option<f64>,
+    /// The probe seemed to meet something and is tried once more.
+    again: bool,
     end: Option<SearchEnd>,
 }
 
 impl StopSearch {
     /// The most that a commanded angle can lie beyond the true contact, in steps; see the module's proof.
-    pub const MOST_OVERTRAVEL: f64 = 1.0 + Self::SHORT_PART;
+    pub const MOST_OVERTRAVEL: f64 = 1.0 + Self::SHORT_PART + 3.0 * 0.2;
     /// Part of a probe's way that may be missing before it counts as a contact.
-    const SHORT_PART: f64 = 0.4;
-    /// Standard uncertainties that may be missing. One in 30,000 healthy probes falls so short by chance, and then the
-    /// search only ends early.
-    const SHORT_U: f64 = 4.0;
+    pub(super) const SHORT_PART: f64 = 0.4;
+    /// Standard uncertainties that may be missing. One in 700 healthy probes falls so short by chance; twice in a row one
+    /// in half a million, and then the search only ends early.
+    const SHORT_U: f64 = 3.0;
     /// Places read within what is known to be clear.
     const LEARN: u8 = 3;
 
@@ -233,6 +236,7 @@ impl StopSearch {
             learned: 0,
             ranges: 0.0,
             load: None,
+            again: false,
             end: None,
         })
     }
@@ -366,11 +370,15 @@ impl StopSearch {
         // Not finite only if the slope is lost; then nothing can be called clear.
         let clear = short <= (Self::SHORT_PART * way).max(unsure);
         if clear {
+            self.again = false;
             self.bracket.report(Found::Clear)?;
             self.trail.push(seen.drive, seen.reading);
             self.probe_next();
         } else {
-            self.bracket.report(Found::Contact)?;
+            if self.again {
+                self.bracket.report(Found::Contact)?;
+            }
+            self.again = !self.again;
             if let Some(load) = seen.load {
                 self.load = Some(self.load.map_or(load, |l| l.max(load)));
             }
@@ -541,7 +549,7 @@ mod tests {
             // The bend adds five times its coefficient times step squared, seen through the least slope.
             let bend = joint.bend.abs();
             let e = 3.3 / (per_deg - 100.0 * bend) + 5.0 * bend * step * step / (per_deg - 100.0 * bend);
-            prop_assert!((furthest - stop) * sign <= StopSearch::MOST_OVERTRAVEL * step + e);
+            prop_assert!((furthest - stop) * sign <= 1.4 * step + e);
             match end {
                 SearchEnd::Contact { clear, contact, .. } => {
                     prop_assert!((clear - stop) * sign <= 0.4 * step + e, "{clear} against {stop}");

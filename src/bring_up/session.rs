@@ -13,11 +13,12 @@ use super::action::{Action, Answer, Doubt, Question, Report, Toward};
 use super::bracket::BracketPlan;
 use super::diagnosis::{BLOCKED, Fault, Known, SAME, SHIFTED, changed};
 use super::error::BringUpError;
-use super::outcome::{Outcome, Verdict, conclude};
+use super::outcome::{EndFound, Outcome, Verdict, conclude};
 use super::search::{SearchEnd, StopSearch, StopSearchPlan};
 use super::sense::{LoopSense, SenseAdvice, SensePlan, SenseReason, SenseResult, SenseTest, Watch};
 use super::sweep::{Legs, Sweep, SweepPlan, SweepReading};
 use super::visit::{Pace, Seen, Visit};
+use crate::fit::EndKind;
 use std::vec::Vec;
 
 /// What a bring-up starts from. *Unit*: deg of drive angle unless said otherwise.
@@ -417,7 +418,17 @@ impl Session {
     }
 
     fn weigh_sense(&mut self, result: SenseResult) {
+        // An undetermined sense may come of a slip of the hand: once more, from where the sensor stands now.
+        let first = self.sense.is_none();
         self.sense = Some(result);
+        let told = result.sense != LoopSense::Undetermined || result.reason == Some(SenseReason::DriveNotWatched);
+        if first
+            && !told
+            && let Ok(test) = SenseTest::new(self.plan.sense)
+        {
+            self.stage = Stage::Sense(test);
+            return;
+        }
         let fault = match (result.sense, result.reason) {
             (LoopSense::Aiding, _) => Some(Fault::WiresSwapped),
             (LoopSense::Undetermined, Some(SenseReason::SensorStill | SenseReason::SensorErratic)) => {
@@ -669,15 +680,17 @@ impl Session {
             }
         };
         let [bound_lower, bound_upper] = plan.bound;
-        let (ends, legs, runs) = match number {
-            0 => ([lower + plan.run_in, upper - plan.run_in], Legs::UpAndDown, 1),
+        let reach = 3.0 * plan.step;
+        let (ends, run_in) = match number {
+            0 => ([lower + plan.run_in, upper - plan.run_in], [plan.run_in, plan.run_in]),
+            // Outward over the end and back: where the joint leaves a stop tells its play from the sensor's.
             1 => {
                 let outer = (upper + over(Toward::Upper)).min(bound_upper);
-                ([upper - 2.0 * plan.step, outer], Legs::Up, 2)
+                ([upper - reach, outer], [plan.run_in, 0.0])
             }
             2 => {
                 let outer = (lower - over(Toward::Lower)).max(bound_lower);
-                ([outer, lower + 2.0 * plan.step], Legs::Down, 2)
+                ([outer, lower + reach], [0.0, plan.run_in])
             }
             _ => {
                 self.diagnose();
@@ -688,16 +701,16 @@ impl Session {
         let targets = if number == 0 {
             ((to - from) / plan.pitch).max(1.0) as u16 + 1
         } else {
-            13
+            17
         };
         self.stage = Stage::Sweep {
             number,
             sweep: Sweep::new(SweepPlan {
                 ends,
                 targets,
-                runs,
-                legs,
-                run_in: plan.run_in,
+                runs: 1,
+                legs: Legs::UpAndDown,
+                run_in,
                 pace: plan.pace,
             })?,
         };
@@ -705,11 +718,18 @@ impl Session {
     }
 
     fn diagnose(&mut self) {
-        let contacts = [self.contact(Toward::Lower), self.contact(Toward::Upper)];
-        let change = self.plan.known.and_then(|known| changed(&known, contacts, self.ahead));
-        match change {
-            Some((fault, by)) => self.refuse(fault, None, Some(by)),
-            None => self.finish(Verdict::Fit),
+        self.finish(Verdict::Fit);
+        let (Some(known), Stage::Done(outcome)) = (self.plan.known, &mut self.stage) else {
+            return;
+        };
+        let contact = |end: Option<EndFound>| end.filter(|e| e.kind == EndKind::Contact).map(|e| e.at);
+        let contacts = [contact(outcome.lower), contact(outcome.upper)];
+        if let (Verdict::Fit, Some((fault, by))) = (outcome.verdict, changed(&known, contacts, self.ahead)) {
+            outcome.verdict = Verdict::Faulty {
+                fault,
+                at: None,
+                by: Some(by),
+            };
         }
     }
 }

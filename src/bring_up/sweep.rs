@@ -22,7 +22,7 @@ pub enum Legs {
 
 /// What a sweep visits. *Unit*: deg of drive angle.
 ///
-/// Each leg starts `run_in` before its first target, so that every target, also the first, is reached from one side:
+/// Each leg starts a run-in before its first target, so that every target, also the first, is reached from one side:
 /// the run-in must be longer than the lost motion. For positioning figures take at least 5 targets and 5 runs
 /// (ISO 230-2:2014, 5.3.2 of the axes up to 2 m; section numbers from memory).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,8 +36,8 @@ pub struct SweepPlan {
     pub runs: u16,
     /// Which legs.
     pub legs: Legs,
-    /// How far before the first target of a leg it starts.
-    pub run_in: f64,
+    /// How far outside the lower end a rising leg starts, and outside the upper end a falling one; 0 where a stop forbids it.
+    pub run_in: [f64; 2],
     /// How each target is visited.
     pub pace: Pace,
 }
@@ -61,7 +61,9 @@ impl SweepPlan {
         BringUpError::rising("ends", self.ends)?;
         BringUpError::within("targets", f64::from(self.targets), 2.0, 10_000.0)?;
         BringUpError::within("runs", f64::from(self.runs), 1.0, 1000.0)?;
-        BringUpError::within("run_in", self.run_in, 0.0, f64::MAX)?;
+        for run_in in self.run_in {
+            BringUpError::within("run_in", run_in, 0.0, f64::MAX)?;
+        }
         self.pace.check()?;
         Ok(())
     }
@@ -116,11 +118,11 @@ impl SweepPlan {
 
     /// The lowest and the highest angle that is asked for, run-in included.
     pub fn reach(&self) -> [f64; 2] {
-        let [lower, upper] = self.ends;
+        let ([lower, upper], [below, above]) = (self.ends, self.run_in);
         match self.legs {
-            Legs::Up => [lower - self.run_in, upper],
-            Legs::Down => [lower, upper + self.run_in],
-            Legs::UpAndDown => [lower - self.run_in, upper + self.run_in],
+            Legs::Up => [lower - below, upper],
+            Legs::Down => [lower, upper + above],
+            Legs::UpAndDown => [lower - below, upper + above],
         }
     }
 }
@@ -142,7 +144,7 @@ pub struct SweepReading {
 /// ```
 /// use elbowroom::bring_up::{Action, Legs, Pace, Report, Sweep, SweepPlan};
 /// let plan = SweepPlan {
-///     ends: [10.0, 70.0], targets: 5, runs: 5, legs: Legs::UpAndDown, run_in: 4.0, pace: Pace::default(),
+///     ends: [10.0, 70.0], targets: 5, runs: 5, legs: Legs::UpAndDown, run_in: [4.0, 4.0], pace: Pace::default(),
 /// };
 /// let mut sweep = Sweep::new(plan)?;
 /// let (mut at, mut seen) = (0.0, 0);
@@ -235,7 +237,12 @@ impl Sweep {
         };
         self.running_in = self.index.is_multiple_of(u32::from(self.plan.targets));
         self.visit = Some(if self.running_in {
-            Visit::passing(place.drive - place.toward.sign() * self.plan.run_in, self.plan.pace)
+            let [below, above] = self.plan.run_in;
+            let from = match place.toward {
+                Toward::Upper => place.drive - below,
+                Toward::Lower => place.drive + above,
+            };
+            Visit::passing(from, self.plan.pace)
         } else {
             Visit::new(place.drive, self.plan.pace)
         });
@@ -253,7 +260,7 @@ mod tests {
             targets: 4,
             runs: 2,
             legs,
-            run_in: 3.0,
+            run_in: [3.0, 3.0],
             pace: Pace::default(),
         }
     }
@@ -307,7 +314,7 @@ mod tests {
                 ..good
             },
             SweepPlan {
-                run_in: f64::NAN,
+                run_in: [0.0, f64::NAN],
                 ..good
             },
             SweepPlan {

@@ -130,18 +130,22 @@ impl VirtualJoint {
         self.joint
     }
 
-    /// The drive angles at which the joint meets its stops, coming from inside: half the play and what the servo stays
-    /// short on average lie between the mechanism's stop and the command that brings the joint there.
+    /// The true contacts, play aside: midway between where the joint meets a stop and where it leaves it.
     pub fn contacts(&self) -> [f64; 2] {
-        let slip = self.slip();
+        self.ends().map(|end| end - self.slip())
+    }
+
+    /// The outermost commands that need not press on a stop when it is approached from inside: half the play, and what the
+    /// servo stays short at the most, lie between the contact and the command that brings the joint there.
+    pub fn latest_contacts(&self) -> [f64; 2] {
         let play = match self.record.watch {
             Watch::SensorOnly => self.record.lost_motion / 2.0,
             // The loop is closed behind the play.
             Watch::SensorAndDrive => 0.0,
         };
-        let early = play + 0.75 * (self.record.dead_band / 2.0 + self.record.friction);
-        let [lower, upper] = self.ends();
-        [lower - slip - early, upper - slip + early]
+        let late = play + self.record.dead_band / 2.0 + self.record.friction;
+        let [lower, upper] = self.contacts();
+        [lower - late, upper + late]
     }
 
     /// The stops, and what stands before them.

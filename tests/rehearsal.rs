@@ -1,0 +1,296 @@
+//! The whole bring-up against virtual joints. The full figures come from `cargo bench --bench rehearsal`; these are the
+//! same checks on fewer seeds.
+// A test says what went wrong by failing.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::bring_up::{Action, Answer, Doubt, Fault, Outcome, Question, Report, Session, StopSearch, Verdict};
+use elbowroom::fit::EndKind;
+use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
+
+/// Runs a bring-up and lets `meddle` change reports or the session itself.
+fn run_with(
+    rehearsal: Rehearsal,
+    mistakes: f64,
+    seed: u64,
+    mut meddle: impl FnMut(u32, &mut Session, Action, Report) -> Report,
+) -> (VirtualJoint, Outcome) {
+    let Rehearsal { mut joint, plan } = rehearsal;
+    let mut person = Person::new(mistakes, seed);
+    let mut session = Session::new(plan).unwrap();
+    let mut count = 0;
+    loop {
+        let action = session.next();
+        let Some(report) = person.carry_out(&action, &mut joint) else {
+            break;
+        };
+        let report = meddle(count, &mut session, action, report);
+        session.report(report).unwrap();
+        count += 1;
+        assert!(count < 20_000, "a bring-up must end");
+    }
+    (joint, session.outcome().unwrap().clone())
+}
+
+fn run(rehearsal: Rehearsal, mistakes: f64, seed: u64) -> (VirtualJoint, Outcome) {
+    run_with(rehearsal, mistakes, seed, |_, _, _, report| report)
+}
+
+fn fault_of(outcome: &Outcome) -> Option<Fault> {
+    match outcome.verdict {
+        Verdict::Faulty { fault, .. } => Some(fault),
+        _ => None,
+    }
+}
+
+#[test]
+fn healthy_joints_are_handed_over_inside_their_stops() {
+    let (mut rejected, mut covered, mut ends) = (0, 0, 0);
+    let seeds = 150;
+    for seed in 0..seeds {
+        let rehearsal = Rehearsal::healthy(seed).unwrap();
+        let plan = rehearsal.plan;
+        let (joint, outcome) = run(rehearsal, 0.0, seed);
+        let (contacts, latest, commanded) = (joint.contacts(), joint.latest_contacts(), joint.commanded());
+        let most = StopSearch::MOST_OVERTRAVEL * plan.step;
+        assert!(
+            commanded[0] >= latest[0] - most && commanded[1] <= latest[1] + most,
+            "seed {seed}"
+        );
+        assert!(
+            commanded[0] >= plan.bound[0] && commanded[1] <= plan.bound[1],
+            "seed {seed}"
+        );
+        let Some(travel) = outcome.travel() else {
+            rejected += 1;
+            continue;
+        };
+        assert!(
+            travel[0] > contacts[0] && travel[1] < contacts[1],
+            "seed {seed}: {travel:?} in {contacts:?}"
+        );
+        // And no needless loss: guard, half the play, and a degree.
+        let record = joint.record();
+        let most_lost = plan.guard + (record.lost_motion + record.dead_band) / 2.0 + record.friction + 1.0;
+        assert!(
+            travel[0] - contacts[0] < most_lost && contacts[1] - travel[1] < most_lost,
+            "seed {seed}"
+        );
+        for (end, contact) in [(outcome.lower, contacts[0]), (outcome.upper, contacts[1])] {
+            let end = end.unwrap();
+            assert_eq!(end.kind, EndKind::Contact, "seed {seed}");
+            let [low, high] = end.interval.unwrap();
+            ends += 1;
+            covered += u32::from(low <= contact && contact <= high);
+        }
+    }
+    assert!(rejected * 100 <= seeds, "{rejected} of {seeds} rejected");
+    assert!(
+        f64::from(covered) >= 0.95 * f64::from(ends),
+        "{covered} of {ends} covered"
+    );
+}
+
+#[test]
+fn every_fault_is_found_and_named() {
+    for fault in Fault::REHEARSED {
+        let (mut missed, mut misnamed) = (0, 0);
+        let seeds = 25;
+        for seed in 0..seeds {
+            let rehearsal = Rehearsal::faulty(fault, 2_000_000 + seed).unwrap();
+            assert_eq!(rehearsal.joint.fault(), Some(fault));
+            let (_, outcome) = run(rehearsal, 0.0, seed);
+            missed += u32::from(outcome.verdict == Verdict::Fit);
+            misnamed += u32::from(fault_of(&outcome) != Some(fault));
+            assert!(outcome.verdict == Verdict::Fit || outcome.travel().is_none());
+        }
+        assert_eq!(missed, 0, "{}", fault.as_str());
+        // 95 of 100 is asked; one of 25 is allowed.
+        assert!(misnamed <= 1, "{}: {misnamed} of {seeds}", fault.as_str());
+    }
+}
+
+#[test]
+fn a_person_who_errs_is_questioned_and_rarely_believed() {
+    let (mut wrong, mut questioned) = (0, 0);
+    let seeds = 60;
+    for seed in 0..seeds {
+        let rehearsal = Rehearsal::healthy(3_000_000 + seed).unwrap();
+        let (_, outcome) = run_with(rehearsal, 0.05, seed, |_, _, action, report| {
+            questioned += u32::from(matches!(action, Action::Ask { doubt: Some(_), .. }));
+            report
+        });
+        wrong += u32::from(outcome.verdict != Verdict::Fit);
+    }
+    assert!(questioned > 20, "{questioned}");
+    assert!(wrong <= 4, "{wrong} of {seeds}");
+}
+
+/// Answers that contradict load and earlier evidence are asked again, and if they are repeated the data decide.
+#[test]
+fn the_data_decide_against_an_answer_that_is_repeated() {
+    let mut rehearsal = Rehearsal::healthy(11).unwrap();
+    rehearsal.plan.known = Rehearsal::healthy(11).unwrap().plan.known;
+    let mut doubts = Vec::new();
+    let (_, outcome) = run_with(rehearsal, 0.0, 11, |_, _, action, report| match action {
+        Action::Ask {
+            question: Question::WhatIsMet { .. },
+            doubt,
+        } => {
+            doubts.extend(doubt);
+            Report::Answered {
+                answer: Answer::Obstacle,
+            }
+        }
+        _ => report,
+    });
+    assert_eq!(outcome.verdict, Verdict::Fit);
+    assert_eq!(doubts.len(), 2, "each end asked again once: {doubts:?}");
+    assert!(doubts.iter().all(|d| matches!(d, Doubt::AtTheStop { .. })));
+    assert!(doubts.iter().all(|d| d.to_string().ends_with("look again")));
+
+    // The channel goes to another joint; the person insists that this one moved.
+    let rehearsal = Rehearsal::faulty(Fault::ChannelSwapped, 5).unwrap();
+    let mut asked = 0;
+    let (_, outcome) = run_with(rehearsal, 0.0, 5, |_, _, action, report| match action {
+        Action::Ask {
+            question: Question::WhatMoved { .. },
+            doubt,
+        } => {
+            assert_eq!(doubt.is_some(), asked > 0);
+            asked += 1;
+            Report::Answered { answer: Answer::Joint }
+        }
+        _ => report,
+    });
+    assert_eq!(asked, 2);
+    assert_ne!(outcome.verdict, Verdict::Fit);
+}
+
+#[test]
+fn nothing_moves_before_the_cautions_and_a_no_ends_it() {
+    let Rehearsal { plan, .. } = Rehearsal::healthy(1).unwrap();
+    let mut session = Session::new(plan).unwrap();
+    assert!(session.next().cautions().len() >= 3);
+    session.report(Report::Answered { answer: Answer::No }).unwrap();
+    assert_eq!(session.outcome().unwrap().verdict, Verdict::Declined);
+    assert_eq!(session.next(), Action::Done);
+
+    let mut asked = Vec::new();
+    run_with(Rehearsal::healthy(1).unwrap(), 0.0, 1, |_, _, action, report| {
+        match action {
+            Action::Ask { question, .. } => {
+                assert!(!action.cautions().is_empty(), "{question}");
+                asked.push(question.as_str());
+            }
+            Action::MoveTo { rate_per_s, .. } if asked.last() == Some(&"attach-drive") && asked.len() < 100 => {
+                asked.push("moved");
+                assert!(rate_per_s <= 10.0, "the first move is slow");
+            }
+            _ => {}
+        }
+        report
+    });
+    assert_eq!(asked[..2], ["ready", "detach-drive"]);
+}
+
+#[test]
+fn it_can_be_stopped_at_any_time() {
+    for after in [0, 1, 10, 100, 500, 900] {
+        let (_, outcome) = run_with(Rehearsal::healthy(4).unwrap(), 0.0, 4, |count, session, _, report| {
+            if count != after {
+                return report;
+            }
+            let mut stopped = session.clone();
+            stopped.stop();
+            assert_eq!(stopped.next(), Action::Done);
+            assert_eq!(stopped.outcome().unwrap().verdict, Verdict::Stopped);
+            assert!(stopped.outcome().unwrap().travel().is_none());
+            report
+        });
+        assert_eq!(
+            outcome.verdict,
+            Verdict::Fit,
+            "the session that was not stopped goes on"
+        );
+    }
+}
+
+#[test]
+fn a_wrong_report_changes_nothing() {
+    run_with(
+        Rehearsal::healthy(6).unwrap(),
+        0.0,
+        6,
+        |count, session, action, report| {
+            if count % 17 == 0 {
+                let before = session.clone();
+                let wrong = match action {
+                    Action::Read => Report::Reading {
+                        value: f64::NAN,
+                        load: None,
+                    },
+                    Action::Wait { .. } => Report::Moved,
+                    _ => Report::Waited,
+                };
+                assert!(session.report(wrong).is_err());
+                assert_eq!(*session, before);
+            }
+            report
+        },
+    );
+}
+
+#[cfg(feature = "serde")]
+#[test]
+fn killed_at_any_step_and_taken_up_again_it_ends_the_same() {
+    let seed = 9;
+    let (_, whole) = run(Rehearsal::healthy(seed).unwrap(), 0.02, seed);
+    // Saved and read back before every report.
+    let (_, kept) = run_with(
+        Rehearsal::healthy(seed).unwrap(),
+        0.02,
+        seed,
+        |_, session, action, report| {
+            let saved = serde_json::to_string(session).unwrap();
+            let read: Session = serde_json::from_str(&saved).unwrap();
+            assert_eq!(read, *session);
+            assert_eq!(read.next(), action);
+            *session = read;
+            report
+        },
+    );
+    assert_eq!(kept, whole);
+}
+
+#[test]
+fn taken_up_again_it_first_goes_slowly_back() {
+    let mut returned = 0;
+    let mut last = None;
+    let (_, outcome) = run_with(
+        Rehearsal::healthy(8).unwrap(),
+        0.0,
+        8,
+        |count, session, action, report| {
+            if let Action::MoveTo { drive, .. } = action {
+                last = Some(drive);
+            }
+            if count % 97 == 96 {
+                session.resume();
+                if let (Action::MoveTo { drive, rate_per_s }, Some(was)) = (session.next(), last)
+                    && rate_per_s == 10.0
+                    && matches!(action, Action::Read)
+                {
+                    assert_eq!(drive, was);
+                    session.report(Report::Moved).unwrap();
+                    assert_eq!(session.next(), action, "then what stood before");
+                    returned += 1;
+                } else if session.next() != action {
+                    session.report(Report::Moved).unwrap();
+                }
+            }
+            report
+        },
+    );
+    assert!(returned > 3, "{returned}");
+    assert_eq!(outcome.verdict, Verdict::Fit);
+}
