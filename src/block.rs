@@ -184,10 +184,15 @@ impl<I: Image> Block<I> {
     /// [`BlockError::UnknownChannel`]; [`BlockError::Unfit`] if an unchecked image states a transmission that is none.
     #[inline]
     pub fn joint(&self, channel: u16) -> Result<BlockJoint<I>, BlockError> {
-        for index in 0..self.joints {
-            if self.channel(index) == Some(channel) {
-                return BlockJoint::new(*self, index);
+        let mut at = HEAD;
+        for _ in 0..self.joints {
+            let Some(numbers) = self.image.part::<JOINT>(at) else {
+                return Err(BlockError::Unfit { at: at as u32 });
+            };
+            if u16::from_le_bytes(numbers.bytes(joint::CHANNEL)) == channel {
+                return BlockJoint::of(numbers, at);
             }
+            at += JOINT;
         }
         Err(BlockError::UnknownChannel { channel })
     }

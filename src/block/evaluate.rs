@@ -22,13 +22,18 @@ impl<I: Image> BlockJoint<I> {
     #[inline]
     pub(super) fn new(block: Block<I>, index: u16) -> Result<Self, BlockError> {
         let at = block.joint_at(index);
-        let unfit = |offset| BlockError::Unfit {
-            at: (at + offset) as u32,
-        };
-        let numbers = block.image.part::<JOINT>(at).ok_or(unfit(0))?;
+        let numbers = block.image.part::<JOINT>(at);
+        Self::of(numbers.ok_or(BlockError::Unfit { at: at as u32 })?, at)
+    }
+
+    /// The joint whose bytes begin at `at`.
+    #[inline]
+    pub(super) fn of(numbers: I::Part<JOINT>, at: usize) -> Result<Self, BlockError> {
         let read = Self { numbers };
         if read.kind() != kind::LINEAR {
-            return Err(unfit(joint::KIND));
+            return Err(BlockError::Unfit {
+                at: (at + joint::KIND) as u32,
+            });
         }
         Ok(read)
     }

@@ -14,6 +14,21 @@ const EXPONENT: u32 = 0x7F80_0000;
 /// The bit that a normal number's significand has in front.
 const FRONT: u32 = 1 << 23;
 
+/// With exponent fields that add up to more than this, a product is a normal number: at least 2^(129 - 254). (An infinity
+/// or NaN among the operands is for avr-libc to see to in any case.)
+#[cfg(target_arch = "avr")]
+const LEAST_SUM: u16 = 128;
+/// With a dividend's field that is less by no more than this, a quotient is a normal number: more than 2^(-124 - 1).
+#[cfg(target_arch = "avr")]
+const LEAST_GAP: u16 = 125;
+
+/// The exponent's field.
+#[cfg(target_arch = "avr")]
+#[inline(always)]
+fn exponent(x: f32) -> u16 {
+    (x.to_bits() >> 16 & 0x7F80) as u16 >> 7
+}
+
 #[cfg(target_arch = "avr")]
 mod routines {
     unsafe extern "C" {
@@ -22,15 +37,34 @@ mod routines {
         fn elb_block_native_divide(a: f32, b: f32) -> f32;
     }
 
+    // The first look at the exponents costs a few cycles; without it both operands would have to be kept through the call.
     #[unsafe(no_mangle)]
     extern "C" fn elb_block_multiply(a: f32, b: f32) -> f32 {
+        if super::exponent(a) + super::exponent(b) > super::LEAST_SUM {
+            // SAFETY: a function of two numbers.
+            return unsafe { elb_block_native_multiply(a, b) };
+        }
+        small_product(a, b)
+    }
+
+    #[unsafe(no_mangle)]
+    extern "C" fn elb_block_divide(a: f32, b: f32) -> f32 {
+        if super::exponent(a) + super::LEAST_GAP > super::exponent(b) {
+            // SAFETY: a function of two numbers.
+            return unsafe { elb_block_native_divide(a, b) };
+        }
+        small_quotient(a, b)
+    }
+
+    #[inline(never)]
+    fn small_product(a: f32, b: f32) -> f32 {
         // SAFETY: a function of two numbers.
         let product = unsafe { elb_block_native_multiply(a, b) };
         super::refined(product, a, b, super::product)
     }
 
-    #[unsafe(no_mangle)]
-    extern "C" fn elb_block_divide(a: f32, b: f32) -> f32 {
+    #[inline(never)]
+    fn small_quotient(a: f32, b: f32) -> f32 {
         // SAFETY: a function of two numbers.
         let quotient = unsafe { elb_block_native_divide(a, b) };
         super::refined(quotient, a, b, super::quotient)

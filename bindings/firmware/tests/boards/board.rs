@@ -42,6 +42,14 @@ impl Board {
         })
     }
 
+    /// One of the board's binutils.
+    pub(crate) fn tool(&self, name: &str) -> String {
+        match self.kind {
+            Kind::CortexM4f => format!("arm-none-eabi-{name}"),
+            Kind::Atmega328p => format!("avr-{name}"),
+        }
+    }
+
     /// Compiles `file`, of `tests/firmware` or the example's folder, with the board's own file and the library.
     ///
     /// `block`, unless empty, becomes its `heron_block.h`.
