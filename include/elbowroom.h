@@ -286,6 +286,21 @@ typedef int32_t elb_status;
 // Flag: the drive angle was outside the travel and was held to its nearer end.
 #define ELB_CLAMPED_TO_TRAVEL 2
 
+// State of a reading: within the readings of the map.
+#define ELB_READING_INSIDE 0
+
+// State of a reading: outside them, but one that a sound sensor may give.
+#define ELB_READING_OUTSIDE 1
+
+// State of a reading: at the bottom of the converter's range; look for a broken or shorted wire.
+#define ELB_READING_LOWER_RAIL 2
+
+// State of a reading: at the top of the converter's range; look for a broken or shorted wire.
+#define ELB_READING_UPPER_RAIL 3
+
+// State of a reading: none that this converter gives; NaN too.
+#define ELB_READING_IMPOSSIBLE 4
+
 // From which side a position was reached.
 #define ELB_APPROACH_ABOVE -1
 
@@ -328,6 +343,55 @@ typedef int32_t elb_status;
 // Reason for leaving a reading out: one that this version has no number for.
 #define ELB_REJECT_OTHER 255
 
+// Quantity: drive angle by which the joint's position moved.
+#define ELB_QUANTITY_OFFSET 0
+
+// Quantity: size of the slope, new over old.
+#define ELB_QUANTITY_SCALE 1
+
+// Quantity: contact at the lower end, drive angle.
+#define ELB_QUANTITY_LOWER 2
+
+// Quantity: contact at the upper end, drive angle.
+#define ELB_QUANTITY_UPPER 3
+
+// Quantity: lost motion, in measured units.
+#define ELB_QUANTITY_LOST_MOTION 4
+
+// Verdict: the two agree within their uncertainties.
+#define ELB_VERDICT_SAME 0
+
+// Verdict: they differ by more than their uncertainties.
+#define ELB_VERDICT_CHANGED 1
+
+// Verdict: one of the fits does not have the quantity; the numbers are 0.
+#define ELB_VERDICT_NOT_COMPARABLE 2
+
+// Diagnosis: nothing differs by more than its uncertainty.
+#define ELB_DIAGNOSIS_UNCHANGED 0
+
+// Diagnosis: the joint sits elsewhere on the servo. `value` is the shift in drive angle, `u` its standard uncertainty;
+// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves.
+#define ELB_DIAGNOSIS_INDEX_SHIFTED 1
+
+// Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
+#define ELB_DIAGNOSIS_SENSOR_SHIFTED 2
+
+// Diagnosis: measured per drive angle changed. `value` is new over old.
+#define ELB_DIAGNOSIS_SCALE_CHANGED 3
+
+// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle.
+#define ELB_DIAGNOSIS_RANGE_SHRUNK 4
+
+// Diagnosis: lost motion grew. `value` is now, `before` is before, in measured units.
+#define ELB_DIAGNOSIS_PLAY_GROWN 5
+
+// Diagnosis: the measured value now runs the other way. Do not close the loop before the sense is tested.
+#define ELB_DIAGNOSIS_WIRES_SWAPPED 6
+
+// Diagnosis: one that this version has no number for; read its text.
+#define ELB_DIAGNOSIS_OTHER 255
+
 // The channel of a joint whose robot file names none.
 #define ELB_NO_CHANNEL 4294967295
 
@@ -340,6 +404,9 @@ typedef int32_t elb_status;
 // Severity of a finding: the joint must not run.
 #define ELB_SEVERITY_ERROR 2
 
+// The comparison of two fits. Immutable: any number of threads may read it at once.
+typedef struct elb_comparison elb_comparison;
+
 // Everything that a check found. Immutable: any number of threads may read it at once.
 typedef struct elb_findings elb_findings;
 
@@ -348,6 +415,9 @@ typedef struct elb_fit elb_fit;
 
 // A checked joint. Immutable: any number of threads may use it at once.
 typedef struct elb_joint elb_joint;
+
+// Positioning of one axis. Immutable: any number of threads may read it at once.
+typedef struct elb_positioning elb_positioning;
 
 // The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
 typedef struct elb_robot elb_robot;
@@ -391,6 +461,28 @@ typedef struct {
     size_t n_knots;
     // How the slopes at the knots follow from them: ELB_SLOPES_...
     uint32_t slopes;
+    // 1 if the feedback's reading falls as the joint angle rises, else 0, the default.
+    uint32_t feedback_inverted;
+    // Lower and upper reading of the feedback, e.g. ADC counts. This and `feedback_angle` both 0, the default: no
+    // feedback, and the other feedback fields mean nothing.
+    double feedback_reading[2];
+    // Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
+    double feedback_angle[2];
+    // Joint angle, deg, of one turn of a sensor that wraps around. 0, the default: it does not wrap.
+    double feedback_turn_deg;
+    // Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
+    double feedback_pot_ohm;
+    // Resistance from its wiper to ground through whatever reads it, ohm. 0, the default: not known.
+    double feedback_input_ohm;
+    // Supply of the sensor, V, when the readings were taken. 0, the default: the readings are ratiometric.
+    double feedback_supply_v;
+    // Knots of a feedback curve, (feedback_n_knots x 2): reading and joint angle in deg of each, readings rising.
+    // Nullable: the feedback is straight.
+    const double *feedback_knots;
+    // How many knots. Else 0.
+    size_t feedback_n_knots;
+    // Bits of the converter. 0, the default: not known.
+    uint32_t feedback_adc_bits;
     // Always 0.
     uint32_t reserved;
 } elb_joint_config;
@@ -552,6 +644,98 @@ typedef struct {
     // Always 0.
     uint32_t reserved;
 } elb_rejected;
+
+// One quantity, then and now. Frozen at 32 bytes.
+typedef struct {
+    // New less old; for the scale the ratio less one.
+    double difference;
+    // Its standard uncertainty.
+    double u;
+    // Normalised error E_n (ISO 13528), with the difference's sign.
+    double e_n;
+    // ELB_VERDICT_...
+    uint32_t verdict;
+    // Always 0.
+    uint32_t reserved;
+} elb_change;
+
+// A plain reading of the differences. Fields that its kind does not name are 0. Frozen.
+typedef struct {
+    // The sentence; lives as long as the comparison.
+    const char *text;
+    // See the ELB_DIAGNOSIS_... constants.
+    double value;
+    // Standard uncertainty of `value`.
+    double u;
+    // The value before.
+    double before;
+    // What the teeth leave of the shift, in drive angle.
+    double left;
+    // Teeth by which the horn moved, with sign.
+    int32_t teeth;
+    // Teeth of the horn: 21, 23, 24 or 25.
+    uint32_t horn;
+    // ELB_DIAGNOSIS_...
+    uint32_t kind;
+    // ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+    uint32_t side;
+} elb_diagnosis;
+
+// Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
+typedef struct {
+    // From below: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
+    double up[3];
+    // From above: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
+    double down[3];
+    // Reversal value B: the largest size.
+    double reversal;
+    // Mean reversal value, with its sign.
+    double mean_reversal;
+    // Bidirectional repeatability R.
+    double repeatability;
+    // Bidirectional systematic deviation E.
+    double systematic;
+    // Mean bidirectional deviation M.
+    double mean_deviation;
+    // Bidirectional accuracy A.
+    double accuracy;
+    // 1 if there were runs from below, else 0.
+    uint32_t has_up;
+    // 1 if there were runs from above, else 0.
+    uint32_t has_down;
+} elb_positioning_axis;
+
+// One target from one side. All 0 where there were no runs from there.
+typedef struct {
+    // Mean deviation from the target; also the pose accuracy AP of ISO 9283 with its sign.
+    double mean;
+    // Standard deviation of the deviations.
+    double s;
+    // Unidirectional repeatability of ISO 230-2, 4 s.
+    double repeatability;
+    // Pose repeatability RP of ISO 9283, of a position.
+    double pose_repeatability;
+    // Pose repeatability of ISO 9283, of an angle: half width 3 S.
+    double pose_half_width;
+    // Runs.
+    uint64_t n;
+} elb_one_sided;
+
+// What one target shows. Frozen at 128 bytes.
+typedef struct {
+    // The target.
+    double target;
+    // Reached from below; `n` is 0 without runs.
+    elb_one_sided up;
+    // Reached from above; `n` is 0 without runs.
+    elb_one_sided down;
+    // Mean of both means; 0 without runs from both sides.
+    double mean;
+    // Reversal value: mean from below less mean from above; 0 without runs from both sides.
+    double reversal;
+    // Bidirectional repeatability R; 0 without runs from both sides.
+    double repeatability;
+} elb_positioning_target;
 
 // What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
 typedef struct {
@@ -925,6 +1109,58 @@ elb_status elb_joint_command_from_counts_batch_u32(const elb_joint *joint,
                                                    double *out)
 ELB_NOEXCEPT;
 
+// ---- What the sensor says ----
+//
+// Nothing is clamped, and NaN gives NaN.
+//
+// The joint angle, deg, of a feedback reading.
+//
+// - reading: in the sensor's unit, e.g. ADC counts.
+// - out: receives the angle. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_angle_from_reading(const elb_joint *joint,
+                                        double reading,
+                                        double *out)
+ELB_NOEXCEPT;
+
+// The command at which a reading was taken, were there no lost motion.
+//
+// - reading: in the sensor's unit.
+// - out: receives the command, in the joint's own unit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_command_from_reading(const elb_joint *joint,
+                                          double reading,
+                                          double *out)
+ELB_NOEXCEPT;
+
+// The reading to be expected at a command, not rounded.
+//
+// - command: in the joint's own unit.
+// - out: receives the reading, in the sensor's unit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_reading_from_command(const elb_joint *joint,
+                                          double command,
+                                          double *out)
+ELB_NOEXCEPT;
+
+// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
+//
+// - reading: in the sensor's unit.
+// - out: receives one of ELB_READING_...; later versions may add more. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_reading_state(const elb_joint *joint,
+                                   double reading,
+                                   uint32_t *out)
+ELB_NOEXCEPT;
+
 // ---- Limits from readings ----
 //
 // Sets readings to none, and notes the struct's size.
@@ -1051,6 +1287,105 @@ ELB_MUST_USE elb_status elb_fit_warning_count(const elb_fit *fit, size_t *out) E
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_warning(const elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
 
+// ---- What changed since ----
+//
+// Compares an earlier with a later fit of one joint, measured in the same units.
+//
+// - out: receives the comparison; free it with elb_comparison_free. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_fit_compare(const elb_fit *old,
+                           const elb_fit *new_,
+                           elb_comparison **out)
+ELB_NOEXCEPT;
+
+// Frees a comparison. It must be freed once, and never while another thread uses it.
+//
+// Nullable: comparison (nothing happens).
+void elb_comparison_free(elb_comparison *comparison) ELB_NOEXCEPT;
+
+// How one quantity changed.
+//
+// - quantity: ELB_QUANTITY_...
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_change(const elb_comparison *comparison,
+                                 uint32_t quantity,
+                                 elb_change *out)
+ELB_NOEXCEPT;
+
+// How many diagnoses a comparison has: at least one, the gravest first.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_diagnosis_count(const elb_comparison *comparison,
+                                          size_t *out)
+ELB_NOEXCEPT;
+
+// One diagnosis.
+//
+// - i: 0 to elb_comparison_diagnosis_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_diagnosis(const elb_comparison *comparison,
+                                    size_t i,
+                                    elb_diagnosis *out)
+ELB_NOEXCEPT;
+
+// ---- Positioning of one axis ----
+//
+// Evaluates runs over the same targets after ISO 230-2 and ISO 9283. The unit is that of the targets throughout.
+//
+// - targets: `n_targets` positions that were commanded.
+// - approach: `n_runs` sides, one for each run: ELB_APPROACH_BELOW or ELB_APPROACH_ABOVE.
+// - positions: (n_runs x n_targets) positions attained, run after run.
+// - out: receives the result; free it with elb_positioning_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
+// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_positioning_new(const double *targets,
+                               size_t n_targets,
+                               const int8_t *approach,
+                               size_t n_runs,
+                               const double *positions,
+                               elb_positioning **out,
+                               elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a positioning. It must be freed once, and never while another thread uses it.
+//
+// Nullable: positioning (nothing happens).
+void elb_positioning_free(elb_positioning *positioning) ELB_NOEXCEPT;
+
+// The characteristics of the axis.
+//
+// - out: receives them. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_positioning_axis_of(const elb_positioning *positioning,
+                                   elb_positioning_axis *out)
+ELB_NOEXCEPT;
+
+// What one target shows.
+//
+// - i: 0 to n_targets - 1, in the order given.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_positioning_target_at(const elb_positioning *positioning,
+                                     size_t i,
+                                     elb_positioning_target *out)
+ELB_NOEXCEPT;
+
 // ---- Robot files ----
 //
 // Many joints in one text that people edit (TOML), checked as a whole when it is read.
@@ -1172,6 +1507,27 @@ elb_status elb_robot_with_joint(const elb_robot *robot,
                                 const elb_joint_config *config,
                                 elb_robot **out,
                                 elb_error *error)
+ELB_NOEXCEPT;
+
+// Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
+//
+// - robot: the robot to begin with; it stays as it is.
+// - name: the joint's name, UTF-8, ends with a NUL.
+// - fit: limits found of that joint, along the drive angle.
+// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
+// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
+// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and
+// those of a joint's numbers.
+ELB_MUST_USE
+elb_status elb_robot_with_fit(const elb_robot *robot,
+                              const char *name,
+                              const elb_fit *fit,
+                              const char *today,
+                              elb_robot **out,
+                              elb_error *error)
 ELB_NOEXCEPT;
 
 // Makes a robot without one of its joints.

@@ -76,6 +76,16 @@ pub struct elb_finding {
 
 const _: () = assert!(size_of::<elb_finding>() == 5 * size_of::<usize>() + 8);
 
+/// A day that may be left out.
+pub(crate) unsafe fn day(today: *const c_char) -> Result<Option<Date>, Refusal> {
+    if today.is_null() {
+        return Ok(None);
+    }
+    // SAFETY: the header's contract.
+    let day = unsafe { pointer::terminated("today", today)? };
+    day.parse().map(Some).map_err(|_| Refusal::Day(day.to_owned()))
+}
+
 /// ---- Checking a robot ----
 ///
 /// Checks a robot by every rule.
@@ -99,10 +109,9 @@ pub unsafe extern "C" fn elb_robot_check(
         // SAFETY: the header's contract.
         let robot = unsafe { pointer::borrow("robot", robot)? };
         let mut check = Check::new();
-        if !today.is_null() {
-            // SAFETY: the header's contract.
-            let day = unsafe { pointer::terminated("today", today)? };
-            check = check.on(day.parse::<Date>().map_err(|_| Refusal::Day(day.to_owned()))?);
+        // SAFETY: the header's contract.
+        if let Some(today) = unsafe { day(today)? } {
+            check = check.on(today);
         }
         let report = check.run(&robot.robot);
         let findings = elb_findings {

@@ -341,7 +341,7 @@ unsafe fn fit(readings: &elb_readings, options: &elb_fit_options) -> Result<Limi
     Ok(model::fit::fit_limits(&given, &asked)?)
 }
 
-fn approaches(numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {
+pub(crate) fn approaches(numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {
     numbers
         .iter()
         .enumerate()

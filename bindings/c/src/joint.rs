@@ -13,15 +13,23 @@ pub struct elb_joint {
     pub(crate) joint: Joint<f64>,
     /// The record's knots, which elb_joint_config_of lets C read in place.
     pub(crate) knots: Vec<[f64; 2]>,
+    /// The same of the feedback.
+    pub(crate) feedback_knots: Vec<[f64; 2]>,
 }
 
 impl From<Joint<f64>> for elb_joint {
     fn from(joint: Joint<f64>) -> Self {
-        let knots = match joint.record().transmission {
+        let record = joint.record();
+        let knots = match record.transmission {
             TransmissionRecord::Curve { knots, .. } => knots,
             _ => Vec::new(),
         };
-        Self { joint, knots }
+        let feedback_knots = record.feedback.and_then(|feedback| feedback.knots).unwrap_or_default();
+        Self {
+            joint,
+            knots,
+            feedback_knots,
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
 use model::curve::SlopeRule;
 use model::linkage::Side;
-use model::{JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+use model::{FeedbackRecord, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use std::mem::offset_of;
 use std::ptr::null;
 
@@ -78,14 +78,36 @@ pub struct elb_joint_config {
     pub n_knots: usize,
     /// How the slopes at the knots follow from them: ELB_SLOPES_...
     pub slopes: u32,
+    /// 1 if the feedback's reading falls as the joint angle rises, else 0, the default.
+    pub feedback_inverted: u32,
+    /// Lower and upper reading of the feedback, e.g. ADC counts. This and `feedback_angle` both 0, the default: no
+    /// feedback, and the other feedback fields mean nothing.
+    pub feedback_reading: [f64; 2],
+    /// Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
+    pub feedback_angle: [f64; 2],
+    /// Joint angle, deg, of one turn of a sensor that wraps around. 0, the default: it does not wrap.
+    pub feedback_turn_deg: f64,
+    /// Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
+    pub feedback_pot_ohm: f64,
+    /// Resistance from its wiper to ground through whatever reads it, ohm. 0, the default: not known.
+    pub feedback_input_ohm: f64,
+    /// Supply of the sensor, V, when the readings were taken. 0, the default: the readings are ratiometric.
+    pub feedback_supply_v: f64,
+    /// Knots of a feedback curve, (feedback_n_knots x 2): reading and joint angle in deg of each, readings rising.
+    /// Nullable: the feedback is straight.
+    pub feedback_knots: *const f64,
+    /// How many knots. Else 0.
+    pub feedback_n_knots: usize,
+    /// Bits of the converter. 0, the default: not known.
+    pub feedback_adc_bits: u32,
     /// Always 0.
     pub reserved: u32,
 }
 
-// SAFETY: `repr(C)`, begins with its size, and holds numbers and a raw pointer only.
+// SAFETY: `repr(C)`, begins with its size, and holds numbers and raw pointers only.
 unsafe impl Growing for elb_joint_config {
     const WHAT: &'static str = "elb_joint_config";
-    // The transmission came later.
+    // Transmission and feedback came later.
     const LEAST: usize = offset_of!(Self, transmission);
 
     fn defaults() -> Self {
@@ -107,12 +129,22 @@ unsafe impl Growing for elb_joint_config {
             knots: null(),
             n_knots: 0,
             slopes: ELB_SLOPES_PARABOLA,
+            feedback_inverted: 0,
+            feedback_reading: [0.0; 2],
+            feedback_angle: [0.0; 2],
+            feedback_turn_deg: 0.0,
+            feedback_pot_ohm: 0.0,
+            feedback_input_ohm: 0.0,
+            feedback_supply_v: 0.0,
+            feedback_knots: null(),
+            feedback_n_knots: 0,
+            feedback_adc_bits: 0,
             reserved: 0,
         }
     }
 }
 
-const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() == 192);
+const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() == 280);
 
 impl elb_joint_config {
     /// The record, unchecked by the model. Reads the knots.
@@ -126,22 +158,41 @@ impl elb_joint_config {
             counts: self.counts,
         };
         let mut record = JointRecord::new(self.command, self.drive, self.rest, servo, timer);
-        record.inverted = match self.inverted {
-            0 => false,
-            1 => true,
-            other => {
-                return Err(Refusal::Value {
-                    what: "inverted",
-                    given: other.into(),
-                    right: "0 or 1",
-                });
-            }
-        };
+        record.inverted = truth("inverted", self.inverted)?;
         record.travel = (self.travel != [0.0, 0.0]).then_some(self.travel);
         record.rate_per_s = (self.rate_per_s != 0.0).then_some(self.rate_per_s);
         // SAFETY: the header's contract.
-        record.transmission = unsafe { self.transmission()? };
+        unsafe {
+            record.transmission = self.transmission()?;
+            record.feedback = self.feedback()?;
+        }
         Ok(record)
+    }
+
+    unsafe fn feedback(&self) -> Result<Option<FeedbackRecord<f64>>, Refusal> {
+        if self.feedback_reading == [0.0, 0.0] && self.feedback_angle == [0.0, 0.0] {
+            return Ok(None);
+        }
+        let given = |number: f64| (number != 0.0).then_some(number);
+        let mut record = FeedbackRecord::new(self.feedback_reading, self.feedback_angle);
+        record.inverted = truth("feedback_inverted", self.feedback_inverted)?;
+        record.adc_bits = match self.feedback_adc_bits {
+            0 => None,
+            bits => Some(u8::try_from(bits).map_err(|_| Refusal::Value {
+                what: "feedback_adc_bits",
+                given: bits.into(),
+                right: "the converter's bits, or 0 where they are not known",
+            })?),
+        };
+        record.turn_deg = given(self.feedback_turn_deg);
+        record.pot_ohm = given(self.feedback_pot_ohm);
+        record.input_ohm = given(self.feedback_input_ohm);
+        record.supply_v = given(self.feedback_supply_v);
+        if !self.feedback_knots.is_null() || self.feedback_n_knots != 0 {
+            // SAFETY: the header's contract.
+            record.knots = Some(unsafe { knots("config.feedback_knots", self.feedback_knots, self.feedback_n_knots)? });
+        }
+        Ok(Some(record))
     }
 
     unsafe fn transmission(&self) -> Result<TransmissionRecord<f64>, Refusal> {
@@ -149,10 +200,10 @@ impl elb_joint_config {
         Ok(match self.transmission {
             ELB_TRANSMISSION_LINEAR => TransmissionRecord::default(),
             ELB_TRANSMISSION_CURVE => {
-                // SAFETY: the header's contract; two f64 side by side are one [f64; 2].
-                let knots = unsafe { pointer::array("config.knots", self.knots.cast::<[f64; 2]>(), self.n_knots)? };
+                // SAFETY: the header's contract.
+                let knots = unsafe { knots("config.knots", self.knots, self.n_knots)? };
                 TransmissionRecord::Curve {
-                    knots: knots.to_vec(),
+                    knots,
                     rule: self.rule()?,
                 }
             }
@@ -285,6 +336,38 @@ impl elb_joint_config {
             }
             _ => {}
         }
+        if let Some(feedback) = record.feedback {
+            config.feedback_reading = feedback.reading;
+            config.feedback_angle = feedback.angle;
+            config.feedback_inverted = feedback.inverted.into();
+            config.feedback_adc_bits = feedback.adc_bits.map_or(0, u32::from);
+            config.feedback_turn_deg = feedback.turn_deg.unwrap_or(0.0);
+            config.feedback_pot_ohm = feedback.pot_ohm.unwrap_or(0.0);
+            config.feedback_input_ohm = feedback.input_ohm.unwrap_or(0.0);
+            config.feedback_supply_v = feedback.supply_v.unwrap_or(0.0);
+            if !joint.feedback_knots.is_empty() {
+                config.feedback_knots = joint.feedback_knots.as_ptr().cast();
+                config.feedback_n_knots = joint.feedback_knots.len();
+            }
+        }
         config
     }
+}
+
+/// A number of C that is 0 or 1.
+fn truth(what: &'static str, number: u32) -> Result<bool, Refusal> {
+    match number {
+        0 => Ok(false),
+        1 => Ok(true),
+        other => Err(Refusal::Value {
+            what,
+            given: other.into(),
+            right: "0 or 1",
+        }),
+    }
+}
+
+unsafe fn knots(what: &'static str, first: *const f64, n: usize) -> Result<Vec<[f64; 2]>, Refusal> {
+    // SAFETY: the header's contract; two f64 side by side are one [f64; 2].
+    Ok(unsafe { pointer::array(what, first.cast::<[f64; 2]>(), n)? }.to_vec())
 }

@@ -22,7 +22,13 @@ pub mod joint;
 
 pub mod joint_batch;
 
+pub mod joint_feedback;
+
 pub mod fit;
+
+pub mod comparison;
+
+pub mod positioning;
 
 pub mod robot;
 

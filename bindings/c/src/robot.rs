@@ -1,5 +1,7 @@
 //! Robot files and their joints.
 
+use crate::findings::day;
+use crate::fit::elb_fit;
 use crate::guard::guard;
 use crate::joint::elb_joint;
 use crate::joint_config::elb_joint_config;
@@ -361,6 +363,53 @@ pub unsafe extern "C" fn elb_robot_with_joint(
             }
             None => EntryRecord::new(name, numbers),
         };
+        let mut changed = robot.robot.clone();
+        changed.put(&record)?;
+        // SAFETY: checked above.
+        unsafe { give(out, changed) };
+        Ok(())
+    })
+}
+
+/// Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
+///
+/// - robot: the robot to begin with; it stays as it is.
+/// - name: the joint's name, UTF-8, ends with a NUL.
+/// - fit: limits found of that joint, along the drive angle.
+/// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
+/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
+/// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and
+/// those of a joint's numbers.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_with_fit(
+    robot: *const elb_robot,
+    name: *const c_char,
+    fit: *const elb_fit,
+    today: *const c_char,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (robot, name, fit, today) = unsafe {
+            (
+                pointer::borrow("robot", robot)?,
+                pointer::terminated("name", name)?,
+                pointer::borrow("fit", fit)?,
+                day(today)?,
+            )
+        };
+        let mut record = robot.robot.expect_joint(name)?.record();
+        if !record.apply_fit(&fit.fit, today) {
+            return Err(Refusal::Absent(
+                "guard and uncertainty leave no travel; nothing was taken over",
+            ));
+        }
         let mut changed = robot.robot.clone();
         changed.put(&record)?;
         // SAFETY: checked above.

@@ -115,16 +115,20 @@ void test_vectors(void) {
     const char *data = getenv("ELB_TEST_DATA");
     char path[4096], line[1024], *words[MOST_WORDS] = {0};
     elb_joint *joint = NULL;
-    int commands = 0, refused = 0, joints = 0;
+    const int fewer = getenv("ELB_TEST_FEWER") != NULL;
+    int commands = 0, refused = 0, joints = 0, seen = 0;
     FILE *file;
     snprintf(path, sizeof path, "%s/vectors/conversion_f64.txt", data ? data : "tests/data");
     file = fopen(path, "r");
     CHECK(file != NULL);
     if (file == NULL) return;
+    /* Under valgrind, ELB_TEST_FEWER asks for every 40th joint only. */
     while (fgets(line, sizeof line, file) != NULL) {
         size_t n = 0;
         char *word;
         if (line[0] == '#') continue;
+        if (line[0] == 'J') seen++;
+        if (fewer && seen % 40 != 1) continue;
         for (word = strtok(line, " \n"); word != NULL && n < MOST_WORDS; word = strtok(NULL, " \n")) words[n++] = word;
         if (line[0] == 'J' && n == 17) {
             elb_joint_free(joint);
@@ -142,7 +146,6 @@ void test_vectors(void) {
     }
     fclose(file);
     elb_joint_free(joint);
-    CHECK(commands >= 10000);
-    CHECK(refused >= 500);
+    CHECK(fewer || (commands >= 10000 && refused >= 500));
     printf("   %d joints, %d commands of which %d refused\n", joints, commands, refused);
 }

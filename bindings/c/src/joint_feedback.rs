@@ -1,0 +1,114 @@
+//! What the joint's sensor says.
+
+use crate::guard::quick;
+use crate::joint::elb_joint;
+use crate::pointer;
+use crate::status::elb_status;
+use model::{ConvertError, Joint, ReadingState};
+
+/// State of a reading: within the readings of the map.
+pub const ELB_READING_INSIDE: u32 = 0;
+/// State of a reading: outside them, but one that a sound sensor may give.
+pub const ELB_READING_OUTSIDE: u32 = 1;
+/// State of a reading: at the bottom of the converter's range; look for a broken or shorted wire.
+pub const ELB_READING_LOWER_RAIL: u32 = 2;
+/// State of a reading: at the top of the converter's range; look for a broken or shorted wire.
+pub const ELB_READING_UPPER_RAIL: u32 = 3;
+/// State of a reading: none that this converter gives; NaN too.
+pub const ELB_READING_IMPOSSIBLE: u32 = 4;
+
+/// The body that the calls here share.
+#[inline(always)]
+unsafe fn answer<T>(
+    joint: *const elb_joint,
+    out: *mut T,
+    call: impl FnOnce(&Joint<f64>) -> Result<T, ConvertError>,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        let value = call(&joint.joint).map_err(|error| elb_status::from(error.code()))?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, value) };
+        Ok(())
+    })
+}
+
+/// ---- What the sensor says ----
+///
+/// Nothing is clamped, and NaN gives NaN.
+///
+/// The joint angle, deg, of a feedback reading.
+///
+/// - reading: in the sensor's unit, e.g. ADC counts.
+/// - out: receives the angle. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_angle_from_reading(
+    joint: *const elb_joint,
+    reading: f64,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { answer(joint, out, |joint| joint.angle_from_reading(reading)) }
+}
+
+/// The command at which a reading was taken, were there no lost motion.
+///
+/// - reading: in the sensor's unit.
+/// - out: receives the command, in the joint's own unit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_command_from_reading(
+    joint: *const elb_joint,
+    reading: f64,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { answer(joint, out, |joint| joint.command_from_reading(reading)) }
+}
+
+/// The reading to be expected at a command, not rounded.
+///
+/// - command: in the joint's own unit.
+/// - out: receives the reading, in the sensor's unit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_reading_from_command(
+    joint: *const elb_joint,
+    command: f64,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { answer(joint, out, |joint| joint.reading_from_command(command)) }
+}
+
+/// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
+///
+/// - reading: in the sensor's unit.
+/// - out: receives one of ELB_READING_...; later versions may add more. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_reading_state(joint: *const elb_joint, reading: f64, out: *mut u32) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        answer(joint, out, |joint| {
+            Ok(match joint.reading_state(reading)? {
+                ReadingState::Inside => ELB_READING_INSIDE,
+                ReadingState::Outside => ELB_READING_OUTSIDE,
+                ReadingState::LowerRail => ELB_READING_LOWER_RAIL,
+                ReadingState::UpperRail => ELB_READING_UPPER_RAIL,
+                // A state that this version does not know is no sound one.
+                _ => ELB_READING_IMPOSSIBLE,
+            })
+        })
+    }
+}

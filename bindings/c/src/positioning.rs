@@ -1,0 +1,244 @@
+//! Accuracy and repeatability of one axis.
+
+use crate::fit::{ELB_APPROACH_ABOVE, ELB_APPROACH_BELOW, approaches};
+use crate::guard::guard;
+use crate::pointer;
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use model::fit::{AxisOneSided, OneSided, Positioning, Run};
+
+/// Positioning of one axis. Immutable: any number of threads may read it at once.
+#[derive(Debug)]
+pub struct elb_positioning(Positioning);
+
+/// One target from one side. All 0 where there were no runs from there.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(C)]
+pub struct elb_one_sided {
+    /// Mean deviation from the target; also the pose accuracy AP of ISO 9283 with its sign.
+    pub mean: f64,
+    /// Standard deviation of the deviations.
+    pub s: f64,
+    /// Unidirectional repeatability of ISO 230-2, 4 s.
+    pub repeatability: f64,
+    /// Pose repeatability RP of ISO 9283, of a position.
+    pub pose_repeatability: f64,
+    /// Pose repeatability of ISO 9283, of an angle: half width 3 S.
+    pub pose_half_width: f64,
+    /// Runs.
+    pub n: u64,
+}
+
+impl From<OneSided> for elb_one_sided {
+    fn from(side: OneSided) -> Self {
+        Self {
+            mean: side.mean,
+            s: side.s,
+            repeatability: side.repeatability,
+            pose_repeatability: side.pose_repeatability,
+            pose_half_width: side.pose_half_width,
+            n: side.n as u64,
+        }
+    }
+}
+
+/// What one target shows. Frozen at 128 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_positioning_target {
+    /// The target.
+    pub target: f64,
+    /// Reached from below; `n` is 0 without runs.
+    pub up: elb_one_sided,
+    /// Reached from above; `n` is 0 without runs.
+    pub down: elb_one_sided,
+    /// Mean of both means; 0 without runs from both sides.
+    pub mean: f64,
+    /// Reversal value: mean from below less mean from above; 0 without runs from both sides.
+    pub reversal: f64,
+    /// Bidirectional repeatability R; 0 without runs from both sides.
+    pub repeatability: f64,
+}
+
+const _: () = assert!(size_of::<elb_positioning_target>() == 128);
+
+/// Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(C)]
+pub struct elb_positioning_axis {
+    /// From below: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
+    pub up: [f64; 3],
+    /// From above: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
+    pub down: [f64; 3],
+    /// Reversal value B: the largest size.
+    pub reversal: f64,
+    /// Mean reversal value, with its sign.
+    pub mean_reversal: f64,
+    /// Bidirectional repeatability R.
+    pub repeatability: f64,
+    /// Bidirectional systematic deviation E.
+    pub systematic: f64,
+    /// Mean bidirectional deviation M.
+    pub mean_deviation: f64,
+    /// Bidirectional accuracy A.
+    pub accuracy: f64,
+    /// 1 if there were runs from below, else 0.
+    pub has_up: u32,
+    /// 1 if there were runs from above, else 0.
+    pub has_down: u32,
+}
+
+const _: () = assert!(size_of::<elb_positioning_axis>() == 104);
+
+/// ---- Positioning of one axis ----
+///
+/// Evaluates runs over the same targets after ISO 230-2 and ISO 9283. The unit is that of the targets throughout.
+///
+/// - targets: `n_targets` positions that were commanded.
+/// - approach: `n_runs` sides, one for each run: ELB_APPROACH_BELOW or ELB_APPROACH_ABOVE.
+/// - positions: (n_runs x n_targets) positions attained, run after run.
+/// - out: receives the result; free it with elb_positioning_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
+/// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_positioning_new(
+    targets: *const f64,
+    n_targets: usize,
+    approach: *const i8,
+    n_runs: usize,
+    positions: *const f64,
+    out: *mut *mut elb_positioning,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        let n_positions = n_runs.checked_mul(n_targets).ok_or(Refusal::Length {
+            what: "positions",
+            given: usize::MAX,
+        })?;
+        // SAFETY: the header's contract.
+        let (targets, sides, positions) = unsafe {
+            (
+                pointer::array("targets", targets, n_targets)?,
+                pointer::array("approach", approach, n_runs)?,
+                pointer::array("positions", positions, n_positions)?,
+            )
+        };
+        if let Some(index) = sides
+            .iter()
+            .position(|&side| side != ELB_APPROACH_ABOVE && side != ELB_APPROACH_BELOW)
+        {
+            return Err(Refusal::ValueAt {
+                what: "approach",
+                index,
+                given: sides.get(index).copied().unwrap_or_default().into(),
+                right: "-1 (above) or 1 (below)",
+            });
+        }
+        let sides = approaches(sides)?;
+        let runs: Vec<Run<'_>> = sides
+            .into_iter()
+            .zip(positions.chunks(n_targets.max(1)))
+            .map(|(approach, positions)| Run { approach, positions })
+            .collect();
+        let found = elb_positioning(model::fit::positioning(targets, &runs)?);
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, Box::into_raw(Box::new(found))) };
+        Ok(())
+    })
+}
+
+/// Frees a positioning. It must be freed once, and never while another thread uses it.
+///
+/// Nullable: positioning (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_positioning_free(positioning: *mut elb_positioning) {
+    if positioning.is_null() {
+        return;
+    }
+    let _ = guard(std::ptr::null_mut(), || {
+        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
+        drop(unsafe { Box::from_raw(positioning) });
+        Ok(())
+    });
+}
+
+/// The characteristics of the axis.
+///
+/// - out: receives them. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_positioning_axis_of(
+    positioning: *const elb_positioning,
+    out: *mut elb_positioning_axis,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let found = unsafe { &pointer::borrow("positioning", positioning)?.0 };
+        pointer::check("out", out)?;
+        let side = |side: &Option<AxisOneSided>| match side {
+            Some(side) => [side.repeatability, side.systematic, side.accuracy],
+            None => [0.0; 3],
+        };
+        let mut axis = elb_positioning_axis {
+            up: side(&found.up),
+            down: side(&found.down),
+            has_up: found.up.is_some().into(),
+            has_down: found.down.is_some().into(),
+            ..elb_positioning_axis::default()
+        };
+        if let Some(both) = &found.both {
+            axis.reversal = both.reversal;
+            axis.mean_reversal = both.mean_reversal;
+            axis.repeatability = both.repeatability;
+            axis.systematic = both.systematic;
+            axis.mean_deviation = both.mean_deviation;
+            axis.accuracy = both.accuracy;
+        }
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, axis) };
+        Ok(())
+    })
+}
+
+/// What one target shows.
+///
+/// - i: 0 to n_targets - 1, in the order given.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_positioning_target_at(
+    positioning: *const elb_positioning,
+    i: usize,
+    out: *mut elb_positioning_target,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let found = unsafe { &pointer::borrow("positioning", positioning)?.0 };
+        pointer::check("out", out)?;
+        let target = found.targets.get(i).ok_or(Refusal::Index {
+            what: "target",
+            given: i,
+            length: found.targets.len(),
+        })?;
+        let both = target.both.map_or([0.0; 3], |b| [b.mean, b.reversal, b.repeatability]);
+        let shown = elb_positioning_target {
+            target: target.target,
+            up: target.up.map(elb_one_sided::from).unwrap_or_default(),
+            down: target.down.map(elb_one_sided::from).unwrap_or_default(),
+            mean: both[0],
+            reversal: both[1],
+            repeatability: both[2],
+        };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, shown) };
+        Ok(())
+    })
+}

@@ -1,0 +1,75 @@
+# The whole suite under the tools that watch memory, with a panic injected, and the lists that must be complete.
+
+# The suite with the static library, so that the library's own allocations are seen by the sanitizers as well.
+static_flags=(-lgcc_s -lutil -lrt -lpthread -lm -ldl)
+
+sanitized() {
+  gcc -std=c99 "${warn[@]}" -g -O1 -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer \
+    -I"$prefix/include" tests/c/suite/*.c -o "$work/suite-sanitized" "$libdir/libelbowroom.a" "${static_flags[@]}"
+  ASAN_OPTIONS=detect_leaks=1:strict_string_checks=1 UBSAN_OPTIONS=print_stacktrace=1 "$work/suite-sanitized"
+}
+check "robust: suite under ASan and UBSan, static library" "gcc" sanitized
+
+# The vectors take valgrind minutes; a part of them is enough, for each line takes the same path.
+watched() {
+  build_suite suite-valgrind gcc -std=c99 -O1
+  ELB_TEST_FEWER=1 valgrind -q --error-exitcode=9 --leak-check=full --show-leak-kinds=all --errors-for-leak-kinds=all \
+    "$work/suite-valgrind"
+  echo "# no leak, no error"
+}
+check "robust: suite under valgrind" "valgrind gcc" watched
+
+# A build with `inject-panic`, in a directory of its own: never an installed library.
+panics() {
+  cargo build --locked -p elbowroom-c --features inject-panic --target-dir "$root/target/inject-panic"
+  ln -sf libelbowroom.so "$root/target/inject-panic/debug/libelbowroom.so.0"
+  gcc -std=c99 "${warn[@]}" -g -I"$prefix/include" tests/c/panic.c -o "$work/panic" \
+    -L"$root/target/inject-panic/debug" -lelbowroom -lm
+  LD_LIBRARY_PATH=$root/target/inject-panic/debug "$work/panic" 2>"$work/panic.stderr"
+  # A library prints nothing.
+  [ ! -s "$work/panic.stderr" ]
+  ! nm -D "$libdir/libelbowroom.so" | grep -q elb_test_
+}
+check "robust: a panic in any call comes out as a status, silently" "cargo gcc" panics
+
+header_calls() { sed 's#//.*##' include/elbowroom.h | grep -oE '\belb_[a-z0-9_]+\(' | tr -d '(' | sort -u; }
+
+# Called, not merely mentioned.
+calls_tested() {
+  local call missing=0
+  for call in $(header_calls); do
+    grep -qE "\b$call(\(|,)" tests/c/suite/*.c || { echo "no test calls $call"; missing=1; }
+    # The NULL tests: every call with pointers is refused somewhere for a NULL.
+    case $call in
+      elb_status_* | elb_version* | *_free) ;;
+      *) grep -qE "(NULL_POINTER, |REFUSED\(|EACH\()$call\b" tests/c/suite/*.c || { echo "no test gives $call a NULL"; missing=1; } ;;
+    esac
+  done
+  [ "$missing" = 0 ]
+  echo "# $(header_calls | wc -l) calls"
+}
+check "lists: every call of the header is tested, and given NULL" "" calls_tested
+
+# Those that no call of this library can come to, each with its reason.
+unprovoked() {
+  cat <<'END'
+OTHER is for numbers of later versions
+LENGTH_MISMATCH has no place in C, where one number gives both lengths
+END
+}
+statuses_tested() {
+  local status missing=0
+  for status in $(grep -oE '^ *ELB_STATUS_[A-Z0-9_]+ = ' include/elbowroom.h | grep -oE '[A-Z0-9_]{4,}'); do
+    unprovoked | grep -q "^${status#ELB_STATUS_} " && continue
+    grep -qE "(EXPECT\($status,|\b$status,)" tests/c/suite/*.c || { echo "no test provokes $status"; missing=1; }
+  done
+  [ "$missing" = 0 ]
+}
+check "lists: every status is provoked" "" statuses_tested
+
+symbols() {
+  diff <(header_calls) <(nm -D --defined-only "$libdir/libelbowroom.so" | awk '{ print $3 }' | sort)
+  diff <(header_calls) tests/c/abi/symbols.txt
+  echo "# $(wc -l <tests/c/abi/symbols.txt) symbols"
+}
+check "abi: the shared library exports the header's calls and nothing else" "nm" symbols

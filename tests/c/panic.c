@@ -1,0 +1,64 @@
+/* Linked with a library built to panic on demand: whatever call comes next, the panic comes out as a status. */
+#include "suite/check.h"
+
+int checks_failed = 0;
+int checks_made = 0;
+
+void elb_test_panic_next(void);
+
+#define FAULT(call)                                  \
+    do {                                             \
+        elb_test_panic_next();                       \
+        EXPECT(ELB_STATUS_INTERNAL_FAULT, call);     \
+    } while (0)
+
+int main(void) {
+    const double drive[] = {10, 20, 30, 40, 50, 60}, measured[] = {12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
+    const int8_t approach[] = {1, 1};
+    elb_joint_config config;
+    elb_joint *joint = NULL, *none = NULL;
+    elb_readings readings;
+    elb_fit *fit = NULL;
+    elb_positioning *positioning = NULL;
+    elb_robot *robot = NULL;
+    elb_error error;
+    elb_conversion conversion = {-1, 0, 0};
+    uint32_t counts = 7;
+    uint16_t narrow[6] = {7};
+    double value = 7;
+    size_t done = 9;
+
+    OK(elb_joint_config_init(&config, sizeof config));
+    config.command[1] = 180;
+    config.drive[1] = 80;
+    config.servo_pulse_us[0] = 500;
+    config.servo_pulse_us[1] = 2500;
+    config.counts = 4096;
+    FAULT(elb_joint_config_init(&config, sizeof config));
+    FAULT(elb_joint_new(&config, &none, &error));
+    CHECK(none == NULL && error.status == ELB_STATUS_INTERNAL_FAULT);
+    CHECK(strcmp(error.message, "a fault inside the library: injected by a test; please report it") == 0);
+    FAULT(elb_joint_new(&config, &none, NULL));
+    OK(elb_joint_new(&config, &joint, NULL));
+
+    FAULT(elb_joint_drive(joint, 90, &conversion));
+    FAULT(elb_joint_pulse_us(joint, 90, &conversion));
+    FAULT(elb_joint_counts(joint, 90, &counts));
+    FAULT(elb_joint_command_from_drive(joint, 90, &value));
+    FAULT(elb_joint_counts_batch(joint, drive, 6, narrow, &done));
+    CHECK(conversion.value == -1 && counts == 7 && value == 7 && narrow[0] == 7 && done == 9);
+    /* The handle is as good as before. */
+    OK(elb_joint_counts(joint, 90, &counts));
+
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = 6;
+    readings.drive = drive;
+    readings.measured = measured;
+    FAULT(elb_fit_limits(&readings, NULL, &fit, &error));
+    FAULT(elb_positioning_new(drive, 1, approach, 2, measured, &positioning, &error));
+    FAULT(elb_robot_parse("format = 1", 10, &robot, &error));
+    CHECK(fit == NULL && positioning == NULL && robot == NULL);
+    elb_joint_free(joint);
+    printf("%s - panic (%d checks)\n", checks_failed == 0 ? "ok" : "not ok", checks_made);
+    return checks_failed != 0;
+}
