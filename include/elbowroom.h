@@ -1348,7 +1348,7 @@ ELB_NOEXCEPT;
 // - error: receives the details when the call fails.
 //
 // Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
-// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_positioning_new(const double *targets,
                                size_t n_targets,

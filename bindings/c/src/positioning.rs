@@ -1,6 +1,6 @@
 //! Accuracy and repeatability of one axis.
 
-use crate::fit::{ELB_APPROACH_ABOVE, ELB_APPROACH_BELOW, approaches};
+use crate::fit::approaches;
 use crate::guard::guard;
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
@@ -101,7 +101,7 @@ const _: () = assert!(size_of::<elb_positioning_axis>() == 104);
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
-/// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_positioning_new(
@@ -127,17 +127,6 @@ pub unsafe extern "C" fn elb_positioning_new(
                 pointer::array("positions", positions, n_positions)?,
             )
         };
-        if let Some(index) = sides
-            .iter()
-            .position(|&side| side != ELB_APPROACH_ABOVE && side != ELB_APPROACH_BELOW)
-        {
-            return Err(Refusal::ValueAt {
-                what: "approach",
-                index,
-                given: sides.get(index).copied().unwrap_or_default().into(),
-                right: "-1 (above) or 1 (below)",
-            });
-        }
         let sides = approaches(sides)?;
         let runs: Vec<Run<'_>> = sides
             .into_iter()

@@ -156,6 +156,7 @@ impl Refusal {
     pub(crate) fn index(&self) -> Option<usize> {
         match *self {
             Self::ValueAt { index, .. }
+            | Self::Fit(FitError::ApproachUnknown { index })
             | Self::Convert(ConvertError::NotFiniteAt { index, .. })
             | Self::Fit(
                 FitError::NotFinite { index, .. }

@@ -1,18 +1,134 @@
-/* The block calls on damaged and on missing images; those on good ones are tested with the microcontrollers' library. */
+/* The block calls, on an image written here by hand after the layout that src/block.rs documents. */
 #include "check.h"
 #include <math.h>
 
-void test_block(void) {
-    uint8_t image[16] = {'E', 'L', 'B', 'W', 1};
+enum { HEAD = 16, JOINT = 88, ONE = HEAD + JOINT + 4, TWO = HEAD + 2 * JOINT + 4 };
+
+static void put(uint8_t *at, uint32_t value, int bytes) {
+    int i;
+    for (i = 0; i < bytes; i++) at[i] = (uint8_t)(value >> (8 * i));
+}
+
+static void put_f32(uint8_t *at, float value) {
+    uint32_t bits;
+    memcpy(&bits, &value, sizeof bits);
+    put(at, bits, 4);
+}
+
+/* CRC-32 of IEEE 802.3, bit by bit. */
+static uint32_t crc32(const uint8_t *bytes, size_t n) {
+    uint32_t crc = 0xffffffff;
+    size_t i;
+    int bit;
+    for (i = 0; i < n; i++) {
+        crc ^= bytes[i];
+        for (bit = 0; bit < 8; bit++) crc = (crc >> 1) ^ (crc & 1 ? 0xedb88320u : 0);
+    }
+    return ~crc;
+}
+
+static void seal(uint8_t *image, size_t length) { put(image + length - 4, crc32(image, length - 4), 4); }
+
+/* The worked example on a channel, with a rate of 60 per second. */
+static void put_joint(uint8_t *joint, uint16_t channel) {
+    static const float numbers[] = {0, 180, 5, 80, 5, 80, 0, 180, 500, 2500, 50};
+    int i;
+    memset(joint, 0, JOINT);
+    put(joint, channel, 2);
+    joint[3] = 2;
+    for (i = 0; i < 11; i++) put_f32(joint + 4 + 4 * i, numbers[i]);
+    put(joint + 48, 4096, 4);
+    put(joint + 52, 114, 4);
+    put(joint + 56, 284, 4);
+    put_f32(joint + 60, 90);
+    put_f32(joint + 64, 60);
+}
+
+static void put_head(uint8_t *image, uint16_t joints, uint32_t length) {
+    memset(image, 0, HEAD);
+    memcpy(image, "ELBW", 4);
+    image[4] = 1;
+    put(image + 6, joints, 2);
+    put(image + 12, length, 4);
+}
+
+static void good(void) {
+    /* One byte off, for an image may stand anywhere. */
+    uint8_t storage[ONE + 1], *image = storage + 1;
+    uint16_t counts = 0;
+    float value = 0;
+    elb_block_conversion conversion;
+    CHECK(crc32((const uint8_t *)"123456789", 9) == 0xcbf43926);
+    put_head(image, 1, ONE);
+    put_joint(image + HEAD, 8);
+    seal(image, ONE);
+    OK(elb_block_check(image, ONE));
+    OK(elb_block_counts(image, ONE, 8, 90, &counts));
+    CHECK(counts == 199);
+    OK(elb_block_convert(image, ONE, 8, 200, &conversion));
+    CHECK(conversion.drive == 80 && conversion.counts == 284 && conversion.flags == ELB_CLAMPED_TO_COMMAND);
+    OK(elb_block_pulse_us(image, ONE, 8, 0, &value));
+    CHECK(fabs((double)value - 555.5555556) < 1e-3);
+    OK(elb_block_rest(image, ONE, 8, &value));
+    CHECK(value == 90);
+    OK(elb_block_step(image, ONE, 8, 90, 180, 0.5, &value));
+    CHECK(value == 120);
+    OK(elb_block_command_from_drive(image, ONE, 8, 42.5, &value));
+    CHECK(value == 90);
+    OK(elb_block_command_from_counts(image, ONE, 8, 199, &value));
+    CHECK(fabsf(value - 90) < 0.5f);
+    OK(elb_block_command_from_pulse_us(image, ONE, 8, NAN, &value));
+    CHECK(isnan(value));
+    counts = 7;
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_block_counts(image, ONE, 8, INFINITY, &counts));
+    EXPECT(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 90, &counts));
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_block_step(image, ONE, 8, 90, 180, -1, &value));
+    CHECK(counts == 7);
+}
+
+static void damaged(void) {
+    uint8_t image[TWO];
+    size_t i;
+    int bit;
+    put_head(image, 1, ONE);
+    put_joint(image + HEAD, 8);
+    seal(image, ONE);
+    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, ONE - 1));
+    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, 0));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_block_check(image, SIZE_MAX));
+    /* Whatever bit tips over, it is noticed. */
+    for (i = 0; i < ONE; i++) {
+        for (bit = 0; bit < 8; bit++) {
+            image[i] ^= (uint8_t)(1 << bit);
+            CHECK(elb_block_check(image, ONE) != ELB_STATUS_OK);
+            image[i] ^= (uint8_t)(1 << bit);
+        }
+    }
+    image[0] = 'X';
+    EXPECT(ELB_STATUS_BLOCK_FOREIGN, elb_block_check(image, ONE));
+    image[0] = 'E';
+    image[4] = 2;
+    EXPECT(ELB_STATUS_BLOCK_VERSION, elb_block_check(image, ONE));
+    image[4] = 1;
+    image[HEAD + 4] ^= 1;
+    EXPECT(ELB_STATUS_BLOCK_CHECKSUM, elb_block_check(image, ONE));
+    image[HEAD + 4] ^= 1;
+    image[HEAD + 2] = 77;
+    seal(image, ONE);
+    EXPECT(ELB_STATUS_BLOCK_UNFIT, elb_block_check(image, ONE));
+    put_head(image, 2, TWO);
+    put_joint(image + HEAD, 8);
+    put_joint(image + HEAD + JOINT, 8);
+    seal(image, TWO);
+    EXPECT(ELB_STATUS_CHANNEL_TWICE, elb_block_check(image, TWO));
+}
+
+static void null(void) {
+    uint8_t image[ONE] = {0};
     uint16_t counts = 7;
     float value = 7;
     elb_block_conversion conversion;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_check(NULL, 16));
-    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, 0));
-    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, sizeof image));
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_block_check(image, SIZE_MAX));
-    image[0] = 'X';
-    CHECK(elb_block_check(image, sizeof image) != ELB_STATUS_OK);
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_counts(NULL, 16, 0, 90, &counts));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_counts(image, 16, 0, 90, NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_pulse_us(NULL, 16, 0, 90, &value));
@@ -30,4 +146,10 @@ void test_block(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_drive(NULL, 16, 0, 42, &value));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_drive(image, 16, 0, 42, NULL));
     CHECK(counts == 7 && value == 7);
+}
+
+void test_block(void) {
+    good();
+    damaged();
+    null();
 }

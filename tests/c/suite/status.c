@@ -1,0 +1,98 @@
+/* Statuses: their texts, and what each refusal of a joint or a fit says. */
+#include "check.h"
+#include <math.h>
+#include <stdlib.h>
+
+static void texts(void) {
+    int number, known = 0;
+    const char *other = elb_status_text(ELB_STATUS_OTHER);
+    CHECK(strcmp(elb_status_name(ELB_STATUS_OK), "ok") == 0);
+    CHECK(strcmp(elb_status_name(ELB_STATUS_NOT_FINITE), "not-finite") == 0);
+    CHECK(strcmp(elb_status_text(ELB_STATUS_NOT_FINITE), "A value is NaN or infinite where a number is needed.") == 0);
+    for (number = -5; number < 300; number++) {
+        const char *name = elb_status_name(number), *text = elb_status_text(number);
+        CHECK(name != NULL && text != NULL && strlen(name) > 1 && strlen(text) > 5);
+        known += strcmp(text, other) != 0;
+    }
+    CHECK(known > 40);
+    CHECK(elb_status_text(INT32_MAX) == other && elb_status_text(INT32_MIN) == other);
+}
+
+/* One refused joint: the status, and the words that must stand in its message. */
+static void refused(elb_status status, const elb_joint_config *config, const char *says) {
+    elb_joint *joint = NULL;
+    elb_error error;
+    memset(&error, 0xee, sizeof error);
+    EXPECT(status, elb_joint_new(config, &joint, &error));
+    CHECK(joint == NULL && error.status == status && error.line == 0 && error.column == 0 && error.reserved == 0);
+    CHECK(error.index == ELB_NO_INDEX);
+    CHECK(strstr(error.message, says) != NULL && strchr(error.message, '\n') == NULL);
+    if (strstr(error.message, says) == NULL) printf("%s\n", error.message);
+}
+
+static void joints(void) {
+    elb_joint_config config;
+#define CHANGED(change) (config = example_config(), change, &config)
+    refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive holds NaN");
+    refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel holds -inf");
+    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = true");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 80), "has no width");
+    refused(ELB_STATUS_OUTSIDE_SERVO, CHANGED(config.drive[1] = 181), "outside the servo's 0 to 180 deg");
+    refused(ELB_STATUS_REST_OUTSIDE, CHANGED(config.rest = -1), "rest -1 is outside command 0 to 180");
+    refused(ELB_STATUS_TRAVEL_APART, CHANGED((config.travel[0] = 90, config.travel[1] = 100)), "no angle in common");
+    refused(ELB_STATUS_TIMER_UNFIT, CHANGED(config.counts = 0), "timer.counts is 0");
+    refused(ELB_STATUS_TIMER_UNFIT, CHANGED(config.frame_hz = 500), "longer than one frame");
+    refused(ELB_STATUS_NO_COUNT_IN_TRAVEL, CHANGED((config.travel[0] = 42.5, config.travel[1] = 42.6)), "no timer count");
+    refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.rate_per_s = -1), "rate_per_s is -1");
+    refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.servo_pulse_us[0] = 0), "must be above zero");
+    refused(ELB_STATUS_UNKNOWN_VALUE, CHANGED(config.inverted = 2), "inverted is 2; it must be 0 or 1");
+    refused(ELB_STATUS_TRANSMISSION_UNFIT,
+            CHANGED((config.transmission = ELB_TRANSMISSION_TRIANGLE, config.linkage[0] = 40, config.linkage[1] = 92,
+                     config.linkage[2] = 31)),
+            "dead centre");
+#undef CHANGED
+}
+
+static void fit_refused(elb_status status, const double *drive, const double *measured, size_t n, const char *says) {
+    elb_readings readings;
+    elb_fit *fit = NULL;
+    elb_error error;
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = n;
+    readings.drive = drive;
+    readings.measured = measured;
+    memset(&error, 0xee, sizeof error);
+    EXPECT(status, elb_fit_limits(&readings, NULL, &fit, &error));
+    CHECK(fit == NULL && error.status == status && strstr(error.message, says) != NULL);
+    if (strstr(error.message, says) == NULL) printf("%s\n", error.message);
+    elb_fit_free(fit);
+}
+
+static void fits(void) {
+    enum { MOST = 20000 };
+    static double drive[MOST], measured[MOST];
+    const char *data = getenv("ELB_TEST_DATA");
+    char path[4096], line[256];
+    size_t n = 0;
+    FILE *file;
+    static const double equal[] = {7, 7, 7, 7, 7, 7}, rising[] = {1, 2, 3, 4, 5, 6}, flat[] = {3, 3, 3, 3, 3, 3};
+    fit_refused(ELB_STATUS_COMMANDS_EQUAL, equal, rising, 6, "only 1 different drive angle");
+    fit_refused(ELB_STATUS_NO_MOTION, rising, flat, 6, "does not follow it");
+    fit_refused(ELB_STATUS_TOO_FEW_READINGS, rising, rising, 2, "too few");
+    /* A servo recorded while it moved. */
+    snprintf(path, sizeof path, "%s/measured/servo_kp800_sin_sin.csv", data ? data : "tests/data");
+    file = fopen(path, "r");
+    CHECK(file != NULL && fgets(line, sizeof line, file) != NULL);
+    while (file != NULL && n < MOST && fgets(line, sizeof line, file) != NULL) {
+        if (sscanf(line, "%*[^,],%lf,%lf", &drive[n], &measured[n]) == 2) n++;
+    }
+    if (file != NULL) fclose(file);
+    CHECK(n > 100);
+    fit_refused(ELB_STATUS_IN_MOTION, drive, measured, n, "measure at rest");
+}
+
+void test_status(void) {
+    texts();
+    joints();
+    fits();
+}
