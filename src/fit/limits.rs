@@ -20,6 +20,10 @@ const P_REJECT: f64 = 0.01;
 const ROUNDING: f64 = 1e-9;
 /// Readings below which none can be told to be the wrong one.
 const FEWEST_TO_REJECT: usize = 6;
+/// Change of the reversal, in residual standard deviations, that moves no reading.
+const SETTLED: f64 = 0.2;
+/// Rounds of trying readings against one kind of model.
+const TRIALS: usize = 10;
 /// Rounds of choosing and rejecting.
 const ROUNDS: usize = 12;
 
@@ -189,21 +193,20 @@ fn fit_retained(
     let floor = prepared.floor(readings.len());
     let mut from = knees;
     let mut last: Option<(Model, Chosen)> = None;
-    for _ in 0..5 {
+    for _ in 0..4 {
         let points = corrected(&readings, motion, reversal, shift);
         let chosen = choose(&points, from, floor, marked)?;
-        let layout = Layout {
-            degree: chosen.degree,
-            motion,
-            lower: chosen.lower.is_finite(),
-            upper: chosen.upper.is_finite(),
-            give_lower: false,
-            give_upper: false,
-        };
-        let model = polish(&readings, layout, (chosen.lower, chosen.upper), shift)?;
-        let settled = motion == Motion::None
-            || (model.reversal() - reversal).abs() <= 1e-3 * (model.sse / readings.len() as f64).sqrt()
-            || last.as_ref().is_some_and(|(m, _)| m.sse <= model.sse);
+        let model = polish(
+            &readings,
+            layout_of(&chosen, motion),
+            (chosen.lower, chosen.upper),
+            shift,
+        )?;
+        // The fit finds its own reversal; only one that would have put readings into other parts asks for another look.
+        let moved = (model.reversal() - reversal).abs();
+        let sd = (model.sse / readings.len() as f64).sqrt();
+        let settled =
+            motion == Motion::None || moved <= SETTLED * sd || last.as_ref().is_some_and(|(m, _)| m.sse <= model.sse);
         reversal = model.reversal();
         shift = model.shift();
         from = model.knees;
@@ -218,6 +221,18 @@ fn fit_retained(
         }
     }
     last
+}
+
+/// The layout of a hard-stop model.
+fn layout_of(chosen: &Chosen, motion: Motion) -> Layout {
+    Layout {
+        degree: chosen.degree,
+        motion,
+        lower: chosen.lower.is_finite(),
+        upper: chosen.upper.is_finite(),
+        give_lower: false,
+        give_upper: false,
+    }
 }
 
 /// The first model, before anything is rejected.
@@ -261,35 +276,47 @@ pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitErro
         0.0
     };
     let mut knees = first.knees();
-    let mut last: Option<Chosen> = None;
     let mut result: Option<(Model, Chosen)> = None;
     for _ in 0..ROUNDS {
         let count = kept.iter().filter(|k| **k).count();
         if (count as f64) < LEAST_AGREEING * n as f64 {
             return Err(no_agreement(count));
         }
-        let (model, chosen) =
+        let (mut model, chosen) =
             fit_retained(prepared, &kept, knees, motion, reversal, shift, marked).ok_or(no_agreement(count))?;
-        let new_kind = last.is_none_or(|l| !l.same_kind(&chosen));
-        last = Some(chosen);
-        knees = model.knees;
-        reversal = model.reversal();
-        shift = model.shift();
-        // A model of another kind than before gets a fresh look at all readings; then each is tried for itself.
-        let next = if new_kind && result.is_some() {
+        let new_kind = result
+            .as_ref()
+            .is_some_and(|(_, last): &(Model, Chosen)| !last.same_kind(&chosen));
+        let before = kept.clone();
+        if new_kind {
+            // A model of another kind than before gets a fresh look at all readings.
             let residuals: Vec<f64> = readings
                 .iter()
                 .map(|r| (r.y - model.expected(r.x, r.s)) * r.w.sqrt())
                 .collect();
-            first_cut(readings, &residuals, least_sd)
+            kept = first_cut(readings, &residuals, least_sd);
         } else {
-            tried(prepared, &model, &kept)
-        };
+            // Each reading is tried for itself, the kind of model standing, until none changes its place.
+            for _ in 0..TRIALS {
+                let next = tried(prepared, &model, &kept);
+                if next == kept {
+                    break;
+                }
+                kept = next;
+                let some = retained(readings, &kept);
+                match polish(&some, layout_of(&chosen, motion), model.knees, model.shift()) {
+                    Some(refitted) => model = refitted,
+                    None => break,
+                }
+            }
+        }
+        knees = model.knees;
+        reversal = model.reversal();
+        shift = model.shift();
         result = Some((model, chosen));
-        if next == kept {
+        if before == kept {
             break;
         }
-        kept = next;
     }
     let count = kept.iter().filter(|k| **k).count();
     let (mut model, mut chosen) = result.ok_or(no_agreement(count))?;
@@ -300,19 +327,23 @@ pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitErro
     }
     if motion == Motion::Play
         && chosen.stops() > 0
-        && let Some((other, other_chosen)) = fit_retained(
-            prepared,
-            &kept,
+        && let Some(other) = polish(
+            &retained(readings, &kept),
+            layout_of(&chosen, Motion::Everywhere),
             model.knees,
-            Motion::Everywhere,
-            model.reversal(),
             0.0,
-            marked,
         )
         && other.parameters <= model.parameters
         && other.sse < model.sse
     {
-        (model, chosen) = (other, other_chosen);
+        model = other;
+    }
+    // Knees that the last trial moved.
+    if chosen.lower.is_finite() {
+        chosen.lower = model.knees.0;
+    }
+    if chosen.upper.is_finite() {
+        chosen.upper = model.knees.1;
     }
     let variance = prepared.variance(&model);
     Ok(Found {

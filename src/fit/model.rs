@@ -293,7 +293,7 @@ pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), sh
         }
     }
     // Readings that change parts for ever, as play and knees push each other: they stay as given.
-    solve_parts(readings, layout, knees, shift, (layout.lower, layout.upper))
+    solve_parts(readings, layout, knees, shift, (layout.lower, layout.upper), false)
 }
 
 /// Alternates between solving and sorting readings into parts. On failure says which knee found no rest.
@@ -308,7 +308,7 @@ fn settle(
     let mut shift = start_shift;
     let mut restless = (layout.lower && !held.0, layout.upper && !held.1);
     for _ in 0..25 {
-        let model = solve_parts(readings, layout, knees, shift, held).ok_or(restless)?;
+        let model = solve_parts(readings, layout, knees, shift, held, true).ok_or(restless)?;
         let new_knees = model.knees;
         let new_shift = model.shift();
         let moved = |old: f64, new: f64, s: f64, x: f64, new_s: f64| (x + s < old) != (x + new_s < new);
@@ -320,7 +320,7 @@ fn settle(
             upper_moved |= moved(-knees.1, -new_knees.1, -old_s, -r.x, -new_s) && layout.upper;
         }
         if !lower_moved && !upper_moved {
-            return Ok(model);
+            return solve_parts(readings, layout, knees, shift, held, false).ok_or(restless);
         }
         restless = (lower_moved && !held.0, upper_moved && !held.1);
         if new_knees.0 >= new_knees.1 {
@@ -332,14 +332,17 @@ fn settle(
     Err(restless)
 }
 
+/// Least squares for readings in given parts. `rough` leaves covariance, residuals and the last digits for later.
 fn solve_parts(
     readings: &[Reading],
     layout: Layout,
     knees: (f64, f64),
     shift: f64,
     held: (bool, bool),
+    rough: bool,
 ) -> Option<Model> {
     let columns = Model::columns(&layout, held);
+    let used = columns.used;
     let mut model = Model {
         layout,
         knees,
@@ -349,59 +352,59 @@ fn solve_parts(
         covariance: [[0.0; P]; P],
         sse: 0.0,
         n: readings.len(),
-        parameters: columns.used + usize::from(held.0) + usize::from(held.1),
+        parameters: used + usize::from(held.0) + usize::from(held.1),
     };
-    let packed = |row: [f64; P]| {
+    let frozen = model;
+    let row_of = |r: &Reading| {
+        let row = frozen.row(r.x, r.s, part(r.x + r.s * shift, knees));
         let mut out = [0.0; P];
-        for (cell, &column) in out.iter_mut().zip(&columns.list).take(columns.used) {
+        for (cell, &column) in out.iter_mut().zip(&columns.list).take(used) {
             *cell = row.get(column).copied().unwrap_or(0.0);
         }
         out
     };
-    let rows = |model: &Model| {
-        let frozen = *model;
-        readings
-            .iter()
-            .map(move |r| (packed(frozen.row(r.x, r.s, part(r.x + r.s * shift, knees))), r.y, r.w))
-    };
     let mut a: Matrix<P> = [[0.0; P]; P];
-    for (row, _, w) in rows(&model) {
-        add_outer(&mut a, &row, w, columns.used);
+    let mut rest = [0.0; P];
+    for r in readings {
+        let row = row_of(r);
+        add_outer(&mut a, &row, r.w, used);
+        let scaled = r.w * r.y;
+        for (sum, cell) in rest.iter_mut().zip(&row).take(used) {
+            *sum += scaled * cell;
+        }
     }
-    let l = factor(&a, columns.used)?;
-    let mut beta = [0.0; P];
-    // The second and third round solve for what rounding left of the first.
-    for _ in 0..3 {
+    let l = factor(&a, used)?;
+    let mut beta = solve(&l, &rest, used);
+    if !rough {
+        // A second round solves for what rounding left of the first.
         let mut rest = [0.0; P];
-        for (row, y, w) in rows(&model) {
-            let scaled = w * (y - dot(&row, &beta));
-            for (sum, cell) in rest.iter_mut().zip(&row) {
+        for r in readings {
+            let row = row_of(r);
+            let scaled = r.w * (r.y - dot(&row, &beta));
+            for (sum, cell) in rest.iter_mut().zip(&row).take(used) {
                 *sum += scaled * cell;
             }
         }
-        let step = solve(&l, &rest, columns.used);
+        let step = solve(&l, &rest, used);
         for (value, add) in beta.iter_mut().zip(&step) {
             *value += add;
         }
+        for r in readings {
+            let left = r.y - dot(&row_of(r), &beta);
+            model.sse += r.w * left * left;
+        }
+        let packed = inverse(&l, used);
+        for (&column, packed_row) in columns.list.iter().zip(&packed).take(used) {
+            for (&other, value) in columns.list.iter().zip(packed_row).take(used) {
+                if let Some(cell) = model.covariance.get_mut(column).and_then(|row| row.get_mut(other)) {
+                    *cell = *value;
+                }
+            }
+        }
     }
-    for (row, y, w) in rows(&model) {
-        let r = y - dot(&row, &beta);
-        model.sse += w * r * r;
-    }
-    let packed_covariance = inverse(&l, columns.used);
-    for (&column, (value, packed_row)) in columns
-        .list
-        .iter()
-        .zip(beta.iter().zip(&packed_covariance))
-        .take(columns.used)
-    {
+    for (&column, value) in columns.list.iter().zip(&beta).take(used) {
         if let Some(cell) = model.beta.get_mut(column) {
             *cell = *value;
-        }
-        for (&other, value) in columns.list.iter().zip(packed_row).take(columns.used) {
-            if let Some(cell) = model.covariance.get_mut(column).and_then(|row| row.get_mut(other)) {
-                *cell = *value;
-            }
         }
     }
     if layout.lower && !held.0 {

@@ -1,7 +1,7 @@
 //! Which stops were met, and whether the joint is a line between them: decided by the readings.
 
-use super::quantile::{f_tail, t_quantile};
-use super::sums::{Clipped, Point, Search, search};
+use super::quantile::f_tail;
+use super::sums::{Clipped, Point, Search, search, unclipped};
 use std::boxed::Box;
 
 /// Two-sided probability below which a flattening at an end of a straight joint counts as a stop. Chosen in
@@ -16,6 +16,8 @@ const P_BENT: f64 = 0.01;
 /// Mean square of a large bend, in variances of a reading. A smaller one moves no knee by more than the readings'
 /// scatter does, while a bend seen by chance costs the knees much of their certainty.
 const LARGE_BEND: f64 = 0.5;
+/// The same for a glance at the readings between the knees alone, before the knees are let free.
+const P_GLANCE: f64 = 0.1;
 /// Probability below which a bend counts whatever its size.
 const P_SURELY_BENT: f64 = 1e-4;
 /// Probability below which a flattening with too few readings is worth a warning.
@@ -63,6 +65,9 @@ impl Chosen {
     }
 }
 
+/// Readings up to which the search for both knees is begun from several places.
+const MANY_STARTS: usize = 64;
+
 /// What the user insists on, whatever the test says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) struct Marked {
@@ -88,16 +93,20 @@ pub(super) fn choose(points: &[Point], start: (f64, f64), floor: f64, marked: Ma
     };
     let straight = search(points, 1);
     let (mut chosen, ends) = chooser.straight(straight.as_ref(), start)?;
-    let bent: [Box<dyn Search>; 2] = [search(points, 2), search(points, 3)];
-    let (p, size) = chooser.curvature(&chosen, &bent);
-    chosen.p_curvature = p;
-    if (p < P_SURELY_BENT || (p < P_BENT && size > LARGE_BEND))
-        && let Some(better) = chooser.bent(&chosen, straight.as_ref(), &bent, ends)
-    {
-        chosen = Chosen {
-            p_curvature: chosen.p_curvature,
-            ..better
-        };
+    // A cheap look first: most joints are straight, and the full question costs more than all else.
+    chosen.p_curvature = chooser.glance(&chosen);
+    if chosen.p_curvature < P_GLANCE {
+        let bent: [Box<dyn Search>; 2] = [search(points, 2), search(points, 3)];
+        let (p, size) = chooser.curvature(&chosen, &bent);
+        chosen.p_curvature = p;
+        if (p < P_SURELY_BENT || (p < P_BENT && size > LARGE_BEND))
+            && let Some(better) = chooser.bent(&chosen, straight.as_ref(), &bent, ends)
+        {
+            chosen = Chosen {
+                p_curvature: chosen.p_curvature,
+                ..better
+            };
+        }
     }
     Some(chosen)
 }
@@ -166,27 +175,31 @@ impl Chooser<'_> {
             return false;
         }
         let with = self.least(with);
-        let t = t_quantile(1.0 - 0.5 * p, dof);
-        (without - with).max(0.0) > t * t * with / dof
+        f_tail((without - with).max(0.0) / (with / dof), 1.0, dof) < p
     }
 
     /// Both knees, found in turn from `from` until neither moves.
     fn both(&self, search: &dyn Search, from: (f64, f64)) -> Option<Clipped> {
         let mut best: Option<Clipped> = None;
-        let (mut lower, mut upper) = from;
+        let (mut lower, mut upper) = (f64::NAN, from.1);
         for _ in 0..8 {
             if let Some(found) = search.best_lower(upper) {
+                if found.lower == lower {
+                    break;
+                }
                 lower = found.lower;
+            } else if lower.is_nan() {
+                lower = from.0;
             }
             let found = search.best_upper(lower)?;
-            upper = found.upper;
             let gained = best.is_none_or(|b| found.sse < b.sse * (1.0 - 1e-9));
             if best.is_none_or(|b| found.sse < b.sse) {
                 best = Some(found);
             }
-            if !gained {
+            if !gained || found.upper == upper {
                 break;
             }
+            upper = found.upper;
         }
         best
     }
@@ -202,10 +215,12 @@ impl Chooser<'_> {
         let low = search.best_lower(NONE);
         let high = search.best_upper(-NONE);
         let mut both: Option<Clipped> = None;
+        // Among few readings a start may lie in the wrong gap, and another costs little.
+        let more = self.points.len() <= MANY_STARTS;
         for from in [
             Some(start),
-            high.map(|h| (-NONE, h.upper)),
-            low.map(|l| (l.lower, NONE)),
+            high.map(|h| (-NONE, h.upper)).filter(|_| more),
+            low.map(|l| (l.lower, NONE)).filter(|_| more),
         ]
         .into_iter()
         .flatten()
@@ -288,6 +303,34 @@ impl Chooser<'_> {
             (false, true) => search.best_upper(-f64::INFINITY),
             (true, true) => self.both(search, from).filter(|c| c.lower < c.upper),
         }
+    }
+
+    /// Probability of such a bend by chance, from the readings surely between the knees alone.
+    fn glance(&self, chosen: &Chosen) -> f64 {
+        if chosen.sse <= self.floor {
+            return 1.0;
+        }
+        let inside = || {
+            self.points
+                .iter()
+                .filter(|p| p.x >= chosen.lower && p.x <= chosen.upper)
+        };
+        let n = inside().count() as f64;
+        let [Some(line), bent @ ..] = unclipped(inside().copied()) else {
+            return 1.0;
+        };
+        let mut p: f64 = 1.0;
+        for (more, sse) in (1..).zip(bent) {
+            let dof = n - 2.0 - more as f64;
+            if let Some(sse) = sse
+                && dof >= 1.0
+            {
+                let gain = (line - sse).max(0.0) / more as f64;
+                let variance = self.least(sse) / dof;
+                p = p.min(2.0 * f_tail(gain / variance, more as f64, dof));
+            }
+        }
+        p
     }
 
     /// Probability that a straight joint shows such a bend between the same stops, and the bend's mean square in

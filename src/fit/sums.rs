@@ -7,6 +7,9 @@
 use super::dense::{Matrix, factor, solve};
 use std::vec::Vec;
 
+/// Gaps that a search tries one by one; also how many it picks among more.
+const FINE: usize = 512;
+
 /// One reading as the fit sees it: scaled drive, centred measured value, weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Point {
@@ -172,8 +175,27 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         out
     }
 
-    /// The best lower knee for a given upper one: every gap between readings, and every reading, is tried.
+    /// The best lower knee for a given upper one.
+    ///
+    /// Up to [`FINE`] readings every gap between readings, and every reading, is tried. Beyond that every so many'th,
+    /// then all around the best of those: among so many readings the sum of squares changes smoothly with the knee.
     fn best_lower(&self, upper: f64) -> Option<Clipped> {
+        let n = self.x.len();
+        let stride = n.div_ceil(FINE).max(1);
+        let coarse = self.best_lower_among(upper, 0, n, stride)?;
+        if stride == 1 {
+            return Some(coarse);
+        }
+        let at = self.below(coarse.lower);
+        let from = at.saturating_sub(2 * stride);
+        match self.best_lower_among(upper, from, at + 2 * stride, 1) {
+            Some(fine) if fine.sse <= coarse.sse => Some(fine),
+            _ => Some(coarse),
+        }
+    }
+
+    /// The best lower knee among the gaps before every `stride`'th reading from `from` to `to`.
+    fn best_lower_among(&self, upper: f64, from: usize, to: usize, stride: usize) -> Option<Clipped> {
         let n = self.x.len();
         let j = self.not_above(upper);
         let mut beyond = self.up_to(j);
@@ -188,46 +210,46 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
                 best = Some((sse, gap, inside));
             }
         };
-        let mut previous = self.x.first().copied()?;
-        for (gap, &here) in self.x.iter().enumerate().take(j).skip(1) {
+        let x = |i: usize| self.x.get(i).copied();
+        for gap in (from.max(1)..to.min(j)).step_by(stride) {
+            let (Some(previous), Some(here)) = (x(gap - 1), x(gap)) else {
+                break;
+            };
             if here == previous {
                 continue;
             }
             let below = self.up_to(gap);
             let rest = beyond.less(&below);
-            if let Some((c, sse_rest)) = rest.fit() {
-                let (level, sse_level) = below.level();
-                let at_previous = polynomial(&c, previous) - level;
-                let at_here = polynomial(&c, here) - level;
-                let rising = at_here > at_previous;
-                // Signs as if the curve rose.
-                let (low, high) = if rising {
-                    (at_previous, at_here)
-                } else {
-                    (-at_previous, -at_here)
-                };
-                if low <= 0.0 && high >= 0.0 {
-                    offer(sse_level + sse_rest, gap, true);
-                    pulled_up = false;
-                } else {
-                    // Pulled to a reading from both sides: the best knee stands on that reading.
-                    if low > 0.0
-                        && pulled_up
-                        && let Some((_, sse)) = rest.plus(&below.at(previous)).fit()
-                    {
-                        offer(sse, gap, false);
-                    }
-                    pulled_up = high < 0.0;
-                }
+            let Some((c, sse_rest)) = rest.fit() else { break };
+            let (level, sse_level) = below.level();
+            let at_previous = polynomial(&c, previous) - level;
+            let at_here = polynomial(&c, here) - level;
+            let rising = at_here > at_previous;
+            // Signs as if the curve rose.
+            let (low, high) = if rising {
+                (at_previous, at_here)
             } else {
-                break;
+                (-at_previous, -at_here)
+            };
+            if low <= 0.0 && high >= 0.0 {
+                offer(sse_level + sse_rest, gap, true);
+                pulled_up = false;
+            } else {
+                // Pulled to a reading from both sides: the best knee stands on that reading. With a stride the two
+                // sides lie apart; any reading between them will do for the coarse pass.
+                if low > 0.0
+                    && pulled_up
+                    && let Some((_, sse)) = rest.plus(&below.at(previous)).fit()
+                {
+                    offer(sse, gap, false);
+                }
+                pulled_up = high < 0.0;
             }
-            previous = here;
         }
         let (sse, gap, inside) = best?;
-        let left = self.x.get(gap.checked_sub(1)?).copied()?;
+        let left = x(gap.checked_sub(1)?)?;
         let lower = if inside {
-            let right = self.x.get(gap).copied()?;
+            let right = x(gap)?;
             let below = self.up_to(gap);
             let (c, _) = beyond.less(&below).fit()?;
             crossing(&c, below.level().0, left, right)
@@ -335,6 +357,22 @@ impl<const Z: usize, const Y: usize> Search for Both<Z, Y> {
             sse: found.sse,
         })
     }
+}
+
+/// Sums of squares of the least-squares line, parabola and cubic through readings, as far as they determine them.
+pub(super) fn unclipped(points: impl Iterator<Item = Point>) -> [Option<f64>; 3] {
+    let (mut line, mut parabola, mut cubic) = (Moments::<3, 2>::ZERO, Moments::<5, 3>::ZERO, Moments::<7, 4>::ZERO);
+    for p in points {
+        let (wy, yy) = (p.w * p.y, p.w * p.y * p.y);
+        line.add_at(p.x, p.w, wy, yy);
+        parabola.add_at(p.x, p.w, wy, yy);
+        cubic.add_at(p.x, p.w, wy, yy);
+    }
+    [
+        line.fit().map(|f| f.1),
+        parabola.fit().map(|f| f.1),
+        cubic.fit().map(|f| f.1),
+    ]
 }
 
 /// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`.
