@@ -2,7 +2,10 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::Code;
-use elbowroom::fit::{Approach, EndKind, FitError, FitOptions, LimitFit, Readings, fit_limits, fit_many};
+use elbowroom::fit::{
+    Approach, EndKind, FitError, FitOptions, LimitFit, LineFit, Readings, Run, fit_limits, fit_line, fit_line_both,
+    fit_line_weighted, fit_many, fit_polynomial, positioning, spread,
+};
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -116,10 +119,63 @@ fn too_little_is_refused_with_advice() {
             Code::OptionOutside
         );
     }
-    // Readings that share no line.
-    let mess: Vec<f64> = (0..60).map(|i| 100.0 * noise(7 * i)).collect();
-    let error = fit(&sweep(60, 2.0), &mess).unwrap_err();
-    assert!(matches!(error.code(), Code::NoMotion | Code::NoAgreement), "{error}");
+    // Two joints' readings in one table share no line.
+    let two: Vec<f64> = (0..40)
+        .map(|i| if i % 2 == 0 { 2.0 } else { -2.0 } * f64::from(i))
+        .collect();
+    let error = fit(&sweep(40, 2.0), &two).unwrap_err();
+    assert_eq!(error.code(), Code::NoAgreement, "{error}");
+    assert!(error.to_string().contains("of 40 readings agree"), "{error}");
+}
+
+#[test]
+fn positioning_refuses_with_advice() {
+    let run = |approach, positions| Run { approach, positions };
+    let (a, b) = ([1.0, 2.0], [1.1, 2.1]);
+    let refused = |runs: &[Run<'_>]| positioning(&[1.0, 2.0], runs).unwrap_err();
+    let unknown = refused(&[run(Approach::Below, &a), run(Approach::Unknown, &b)]);
+    assert_eq!(unknown.code(), Code::ApproachUnknown);
+    assert!(unknown.to_string().starts_with("run 1 does not say"));
+    assert_eq!(refused(&[]).code(), Code::TooFewReadings);
+    assert_eq!(refused(&[run(Approach::Below, &a)]).code(), Code::TooFewReadings);
+    assert_eq!(refused(&[run(Approach::Below, &a[..1])]).code(), Code::LengthMismatch);
+    let nan = [f64::NAN, 1.0];
+    assert_eq!(refused(&[run(Approach::Above, &nan)]).code(), Code::NotFinite);
+    assert_eq!(positioning(&[], &[]).unwrap_err().code(), Code::TooFewReadings);
+}
+
+#[test]
+fn lines_refuse_with_advice() {
+    let code = |got: Result<LineFit, FitError>| got.unwrap_err().code();
+    assert_eq!(code(fit_line(&[1.0, 2.0], &[1.0, 2.0])), Code::TooFewReadings);
+    assert_eq!(code(fit_line(&[1.0; 3], &[1.0; 3])), Code::CommandsEqual);
+    assert_eq!(code(fit_line(&[1.0; 3], &[1.0; 2])), Code::LengthMismatch);
+    assert_eq!(code(fit_line(&[1.0, 2.0, f64::NAN], &[1.0; 3])), Code::NotFinite);
+    assert_eq!(
+        code(fit_line_weighted(&[1.0, 2.0], &[1.0, 2.0], &[0.1, -0.1])),
+        Code::NotPositive
+    );
+    assert_eq!(
+        code(fit_line_both(&[1.0, 2.0], &[1.0, 2.0], &[0.1], &[0.1, 0.1])),
+        Code::LengthMismatch
+    );
+    assert_eq!(
+        fit_polynomial(&[1.0, 2.0, 3.0, 4.0], &[0.0; 4], 6).unwrap_err().code(),
+        Code::OptionOutside
+    );
+    let two = [1.0, 2.0, 1.0, 2.0, 1.0];
+    assert_eq!(fit_polynomial(&two, &two, 2).unwrap_err().code(), Code::CommandsEqual);
+    assert_eq!(spread(&[]).unwrap_err().code(), Code::TooFewReadings);
+    assert_eq!(spread(&[f64::INFINITY]).unwrap_err().code(), Code::NotFinite);
+    // A level line cannot be read backwards, nor any line without an observation.
+    let level = fit_line(&[1.0, 2.0, 3.0], &[5.0, 5.0, 5.0]).unwrap();
+    assert_eq!(
+        (level.slope, level.r_squared, level.inverse(&[5.0], None)),
+        (0.0, 1.0, None)
+    );
+    let line = fit_line(&[1.0, 2.0, 3.0], &[1.0, 2.0, 3.5]).unwrap();
+    assert!(line.inverse(&[], None).is_none() && line.inverse(&[f64::NAN], None).is_none());
+    assert!(line.predict(f64::NAN).value.is_nan());
 }
 
 /// All numbers of a result.

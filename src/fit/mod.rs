@@ -1,14 +1,90 @@
-//! From measured points to limits with evidence and uncertainty.
+//! From measured points to limits with evidence, uncertainty and diagnosis.
 //!
 //! ```
-//! use elbowroom::fit::{fit_limits, FitOptions, Readings};
-//! let drive = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0];
-//! let measured = [12.1, 21.9, 32.0, 42.2, 51.9, 62.0];
-//! let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())?;
-//! assert!((fit.slope - 1.0).abs() < 0.01);
-//! assert_eq!(fit.travel, Some([10.0, 60.0])); // no stop was met: no further than the readings
+//! use elbowroom::fit::{fit_limits, EndKind, FitOptions, Readings};
+//! // A joint told 0 to 80 degrees, read by an inclinometer; it meets a stop near 65.
+//! let drive = [0.0, 8.0, 16.0, 24.0, 32.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0];
+//! let measured = [1.1, 9.0, 16.8, 25.1, 33.0, 41.2, 48.9, 56.8, 65.1, 66.1, 65.9];
+//! let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default().with_guard(2.0))?;
+//! assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Reached, EndKind::Contact));
+//! assert!((fit.upper.at - 65.0).abs() < 0.5);
+//! let [lower, upper] = fit.travel.unwrap();
+//! assert_eq!(lower, 0.0); // no stop met there: no further than the readings went
+//! assert!(upper < fit.upper.interval.unwrap()[0] - 1.9); // the interval's inner end less the guard
 //! # Ok::<(), elbowroom::fit::FitError>(())
 //! ```
+//!
+//! This is arithmetic, not a safety function: take the load off before a stop is searched, keep a hand on the power
+//! switch, and never search a stop under a person's hand.
+//!
+//! # The model
+//!
+//! `y = p(clip(x, L, U)) + (h/2)·s + ε`, where `x` is the drive angle, `y` the measured value, `L` and `U` the contacts,
+//! `s` = ±1 the side from which the position was reached and `h` the reversal. `p` is a line. Where the readings between
+//! the stops are surely no line it is a parabola or cubic, so that the knees do not suffer, and
+//! [`Warning::Curved`] points to the curve transmission; [`LimitFit::slope`] is then that of the plain line through the
+//! readings between the stops, which is always given as [`LimitFit::line`]. Play before the joint shows between the stops
+//! only, and each side meets a stop at its own drive angle; play at the sensor shows everywhere: the readings choose.
+//!
+//! # How it is found
+//!
+//! 1. A robust start (`start.rs`): lines through block medians, with plateaus at either end, by least absolute and
+//!    truncated squares. It stands 20 % misreadings anywhere, as the table below shows.
+//! 2. Least squares over every place of the knees, from running sums (`sums.rs`): each place costs a few additions.
+//! 3. Which stops were met (`stops.rs`): each must gain more than chance does, have at least two different commands or
+//!    three readings beyond its knee, two of them surely, and be as level as a stop is. One reading alone never proves a
+//!    stop; the travel then ends before it, with [`Warning::TooFewBeyond`]. For bent joints the corrected Akaike
+//!    criterion chooses (Hurvich and Tsai, Biometrika 76 (1989) 297).
+//! 4. Every reading is tried by its externally studentised residual against Bonferroni's limit, those left out by their
+//!    prediction error, until none changes its place. A clean set loses a reading once in a hundred sets.
+//! 5. A plateau that left-out readings passed is stall or friction: [`Warning::PlateauRefuted`]. A stop behind which the
+//!    joint surely moves on is fitted as such: [`Warning::Soft`]. Readings in the order of a recording whose neighbours
+//!    are off together (von Neumann ratio) are refused: [`FitError::InMotion`].
+//!
+//! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
+//! the same bits, in whatever order the readings come and on however many threads [`fit_many`] runs.
+//!
+//! # Uncertainty
+//!
+//! Standard uncertainties come from the least-squares covariance and the residual scatter (JCGM 100:2008). A known
+//! resolution or stated uncertainties bound the scatter from below; a resolution `r` counts as a rectangular
+//! distribution, `r²/12` (GUM F.2.2.1), and where readings do not scatter over it, it does not average out. Contact
+//! intervals are those of the profile likelihood with Student's t, 5 % wider, since which readings lie on a stop is
+//! uncertain as well. Travel ends at the inner end of the interval less the guard and half the lost motion, or where the
+//! joint was last clear.
+//!
+//! # What it keeps
+//!
+//! Counted by `cargo bench --bench simulation` over 2,000 invented joints per row: 42 readings over 80 degrees, up and
+//! down, noise in degrees, stops at random places; confidence 0.95, guard 0. Misreadings are 5 to 30 degrees off. *Knee
+//! rms ratio*: root mean square error of both contacts over that of least squares that is told the true model, the
+//! misreadings and the lost motion.
+//!
+//! | joints | noise | covered | knee rms ratio | stop found | false contact | travel beyond stop, lower / upper | refused | good readings left out |
+//! | --- | --- | --- | --- | --- | --- | --- | --- | --- |
+//! | both stops | 0.2 | 95.92 % | 1.001 | 99.98 % | - | 2.20 % / 2.00 % | 0.00 % | 0.03 % |
+//! | both stops | 0.5 | 95.90 % | 1.001 | 99.98 % | - | 2.15 % / 1.95 % | 0.00 % | 0.03 % |
+//! | both stops | 1 | 95.84 % | 1.027 | 99.78 % | - | 2.05 % / 2.10 % | 0.00 % | 0.03 % |
+//! | both stops, 1 deg lost motion | 0.2 | 95.85 % | 1.005 | 100.00 % | - | 0.00 % / 0.00 % | 0.00 % | 0.02 % |
+//! | both stops, 1 deg lost motion | 0.5 | 95.67 % | 1.017 | 99.98 % | - | 0.10 % / 0.00 % | 0.00 % | 0.03 % |
+//! | both stops, 1 deg lost motion | 1 | 95.54 % | 1.027 | 99.72 % | - | 0.60 % / 0.35 % | 0.00 % | 0.03 % |
+//! | both stops, 10 % misreadings | 0.2 | 96.38 % | 1.103 | 98.65 % | - | 2.15 % / 1.50 % | 0.00 % | 0.11 % |
+//! | both stops, 10 % misreadings | 0.5 | 96.19 % | 1.018 | 98.35 % | - | 2.30 % / 2.15 % | 0.00 % | 0.08 % |
+//! | both stops, 10 % misreadings | 1 | 96.34 % | 1.062 | 97.58 % | - | 3.00 % / 2.15 % | 0.00 % | 0.05 % |
+//! | both stops, 20 % misreadings | 0.2 | 95.05 % | 1.464 | 94.44 % | - | 2.90 % / 3.00 % | 0.10 % | 0.37 % |
+//! | both stops, 20 % misreadings | 0.5 | 95.13 % | 1.116 | 93.90 % | - | 3.65 % / 4.10 % | 0.05 % | 0.26 % |
+//! | both stops, 20 % misreadings | 1 | 95.64 % | 1.428 | 91.72 % | - | 6.00 % / 5.65 % | 0.05 % | 0.12 % |
+//! | no stop in range | 0.2 | - | - | - | 0.00 % | - / - | 0.00 % | 0.02 % |
+//! | no stop in range | 0.5 | - | - | - | 0.00 % | - / - | 0.00 % | 0.02 % |
+//! | no stop in range | 1 | - | - | - | 0.10 % | - / - | 0.00 % | 0.02 % |
+//! | no stop in range, 10 % misreadings | 0.2 | - | - | - | 0.00 % | - / - | 0.00 % | 0.02 % |
+//! | no stop in range, 10 % misreadings | 0.5 | - | - | - | 0.15 % | - / - | 0.00 % | 0.02 % |
+//! | no stop in range, 10 % misreadings | 1 | - | - | - | 0.90 % | - / - | 0.00 % | 0.03 % |
+//! | upper stop, 4 readings beyond | 0.2 | 96.00 % | - | 99.95 % | 0.00 % | 0.00 % / 2.10 % | 0.00 % | 0.03 % |
+//! | upper stop, 4 readings beyond | 0.5 | 96.05 % | - | 99.90 % | 0.00 % | 0.00 % / 2.05 % | 0.00 % | 0.03 % |
+//! | upper stop, 4 readings beyond | 1 | 96.01 % | - | 99.05 % | 0.05 % | 0.00 % / 2.15 % | 0.00 % | 0.03 % |
+//!
+//! Lines through 100 repeated sets, NIST's reference sets and the joints of `tests/data` are checked in `tests/fit_*.rs`.
 
 mod assess;
 mod choose;

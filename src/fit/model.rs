@@ -355,9 +355,25 @@ fn solve_parts(
         parameters: used + usize::from(held.0) + usize::from(held.1),
     };
     let frozen = model;
+    // Between the stops, where most readings lie, a hard-stop model's row is written straight into its columns.
+    let powers = layout.degree + 1;
     let row_of = |r: &Reading| {
-        let row = frozen.row(r.x, r.s, part(r.x + r.s * shift, knees));
+        let part = part(r.x + r.s * shift, knees);
         let mut out = [0.0; P];
+        if part == Part::Between {
+            let mut power = 1.0;
+            for cell in out.iter_mut().take(powers) {
+                *cell = power;
+                power *= r.x;
+            }
+            if layout.motion != Motion::None
+                && let Some(cell) = out.get_mut(powers)
+            {
+                *cell = 0.5 * r.s;
+            }
+            return out;
+        }
+        let row = frozen.row(r.x, r.s, part);
         for (cell, &column) in out.iter_mut().zip(&columns.list).take(used) {
             *cell = row.get(column).copied().unwrap_or(0.0);
         }
