@@ -421,6 +421,12 @@ fn resolution_and_stated_uncertainty() {
         // The level sits on one graduation: its error does not average out (GUM F.2.2.1).
         assert!(end.u.unwrap() > 1.0 / 12f64.sqrt() / 0.9);
     }
+    // A dense sweep that rests on the sensor's steps is not taken for a recording in motion.
+    let dense = sweep(1001, 0.08);
+    let steps: Vec<f64> = dense.iter().map(|x| (2.0 * x.clamp(9.3, 70.7)).round()).collect();
+    let at_rest = fit_limits(&Readings::new(&dense, &steps), &options).unwrap();
+    close(at_rest.lower.at, 9.3, 0.3);
+    close(at_rest.upper.at, 70.7, 0.3);
     // Stated uncertainties weigh the readings, and scatter beyond them is said.
     let y: Vec<f64> = x
         .iter()

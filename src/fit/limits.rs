@@ -36,6 +36,8 @@ pub(super) struct Prepared {
     /// measured = level + y
     pub(super) level: f64,
     pub(super) y_range: f64,
+    /// Smallest step of the measured value, zero if unknown.
+    pub(super) step: f64,
     /// Smallest standard deviation of a reading of unit weight that can be believed.
     pub(super) least_sd: f64,
     /// Some readings were reached from below and some from above.

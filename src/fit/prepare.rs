@@ -21,6 +21,8 @@ const IN_MOTION: f64 = 0.3;
 const SMALL_STEP: f64 = 0.015;
 /// Residuals, as a share of the measured range, below which a lag does no harm where no stop is claimed.
 const HARMLESS: f64 = 0.01;
+/// Residuals, in steps of the resolution, that rounding to it leaves: 0.29, with room.
+const ON_STEPS: f64 = 0.5;
 /// Residuals below this share of the measured range are rounding.
 const ROUNDING: f64 = 1e-9;
 
@@ -107,6 +109,7 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
         half,
         level,
         y_range: high - low,
+        step,
         least_sd: if given.u.is_some() { 1.0 } else { step_variance.sqrt() },
         two_sided,
     })
@@ -186,7 +189,8 @@ pub(super) fn in_motion(
         .zip(rest.iter().skip(1))
         .map(|(a, b)| (b - a) * (b - a))
         .sum();
-    let least = if stops { ROUNDING } else { HARMLESS } * prepared.y_range;
+    // Readings that rest on the sensor's steps are off together as well.
+    let least = (if stops { ROUNDING } else { HARMLESS } * prepared.y_range).max(ON_STEPS * prepared.step);
     if squares <= least * least * n as f64 {
         return Ok(());
     }
