@@ -78,6 +78,15 @@ impl Joint {
         })
     }
 
+    /// A joint of the core as it is.
+    pub(crate) fn from_checked(name: String, wide: elbowroom::Joint<f64>) -> Self {
+        let narrow = elbowroom::Joint::new(narrow_joint(&wide.record()));
+        Self {
+            name,
+            both: Both { wide, narrow },
+        }
+    }
+
     /// Counts into places of a certain integer type.
     fn counts_into<'py, O: numpy::Element + Copy>(
         &self,

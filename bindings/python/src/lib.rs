@@ -8,6 +8,7 @@ mod joint;
 mod numbers;
 mod pulse;
 mod refuse;
+mod robot;
 
 use pyo3::prelude::*;
 
@@ -22,6 +23,8 @@ mod _core {
     use super::joint::Joint;
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
+    #[pymodule_export]
+    use super::robot::{Robot, rules};
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -15,12 +15,13 @@ Examples
 (42.5, 199)
 """
 
-from elbowroom._core import Joint, Servo, Timer, __version__
+from elbowroom._core import Joint, Robot, Servo, Timer, __version__
 from elbowroom._errors import (
     ArgumentError,
     ArgumentTypeError,
     ConvertError,
     ElbowroomError,
+    FileAccessError,
     FitError,
     JointError,
     RobotError,
@@ -39,16 +40,33 @@ from elbowroom._fit import (
     Sense,
     fit_limits,
 )
+from elbowroom._robot import (
+    RULES,
+    CheckReport,
+    EndEvidence,
+    Entry,
+    Evidence,
+    Finding,
+    LostMotionEvidence,
+    Rule,
+    Waived,
+)
 from elbowroom._types import Conversion
 
 __all__ = [
     "ArgumentError",
     "ArgumentTypeError",
+    "CheckReport",
     "Conversion",
     "ConvertError",
     "ElbowroomError",
     "End",
+    "EndEvidence",
+    "Entry",
     "Estimate",
+    "Evidence",
+    "FileAccessError",
+    "Finding",
     "fit_limits",
     "FitError",
     "FitWarning",
@@ -58,12 +76,17 @@ __all__ = [
     "LimitFit",
     "LineFit",
     "LostMotion",
+    "LostMotionEvidence",
     "Rejected",
     "Repeatability",
+    "Robot",
     "RobotError",
+    "Rule",
+    "RULES",
     "Sense",
     "Servo",
     "Timer",
     "UnknownJointError",
+    "Waived",
     "__version__",
 ]

@@ -9,6 +9,7 @@ __all__ = [
     "ArgumentTypeError",
     "ConvertError",
     "ElbowroomError",
+    "FileAccessError",
     "FitError",
     "JointError",
     "RobotError",
@@ -96,16 +97,27 @@ class RobotError(ElbowroomError, ValueError):
 
     Attributes
     ----------
+    file : str or None
+        The file, if it was read from one.
     line, column : int or None
         The place in the file, counted from 1.
     """
 
+    file: str | None = None
     line: int | None = None
     column: int | None = None
 
+    def __str__(self) -> str:
+        # The place and the joint stand in the sentence already.
+        return str(self.args[0])
+
 
 class UnknownJointError(RobotError, KeyError):
-    """A joint that the robot does not have."""
+    """A joint that the robot does not have; a KeyError too."""
+
+
+class FileAccessError(RobotError, OSError):
+    """A file that cannot be read or written; an OSError too."""
 
 
 for _kind in list(globals().values()):

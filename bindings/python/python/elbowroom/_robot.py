@@ -1,0 +1,211 @@
+"""What a robot file says beside its joints, and what a check finds, as frozen records."""
+
+from __future__ import annotations
+
+import datetime
+import html
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from elbowroom import _core
+from elbowroom._core import Joint, Robot
+
+__all__ = [
+    "RULES",
+    "CheckReport",
+    "EndEvidence",
+    "Entry",
+    "Evidence",
+    "Finding",
+    "LostMotionEvidence",
+    "Rule",
+    "Waived",
+]
+
+Mapping.register(Robot)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndEvidence:
+    """The evidence for one end of the travel; drive angles in deg.
+
+    Attributes
+    ----------
+    kind : {"contact", "reached", "declared"}
+        The stop was met; this far was clear; somebody said so.
+    at : float
+        The drive angle of contact, or the furthest that was clear, or that was declared.
+    u : float or None
+        Standard uncertainty of `at`.
+    guard : float or None
+        The margin that was to be kept between `at` and the travel.
+    """
+
+    kind: str
+    at: float
+    u: float | None = None
+    guard: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostMotionEvidence:
+    """Lost motion in drive angle, deg, with its standard uncertainty."""
+
+    value: float
+    u: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What proves the values of one joint. Everything in it may be missing; a check says what should not be.
+
+    Attributes
+    ----------
+    date : datetime.date or None
+        The day it was taken.
+    sense : {"opposing", "aiding", "undetermined"} or None
+        Whether the feedback wire makes the loop correct an error.
+    lower, upper : EndEvidence or None
+    lost_motion : LostMotionEvidence or None
+    readings : int or None
+        How many readings were taken.
+    """
+
+    date: datetime.date | None = None
+    sense: str | None = None
+    lower: EndEvidence | None = None
+    upper: EndEvidence | None = None
+    lost_motion: LostMotionEvidence | None = None
+    readings: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """All that a robot file says of one joint.
+
+    Attributes
+    ----------
+    joint : Joint
+    board : str or None
+        The board that makes its pulses.
+    channel : int or None
+        The board's output it is wired to.
+    unit : str or None
+        The unit of its commands.
+    mirror_of : str or None
+        The joint on the other side that it mirrors.
+    evidence : Evidence
+    line : int
+        The line of the file where it begins, counted from 1.
+    """
+
+    joint: Joint
+    board: str | None = None
+    channel: int | None = None
+    unit: str | None = None
+    mirror_of: str | None = None
+    evidence: Evidence = Evidence()
+    line: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """One rule of the check: its name says the fault.
+
+    `severity` is ``"note"``, ``"warning"`` or ``"error"``, `protects` says what it protects, `broken_by` shows what
+    breaks it.
+    """
+
+    name: str
+    severity: str
+    protects: str
+    broken_by: str
+
+
+RULES: tuple[Rule, ...] = tuple(
+    Rule(name=name, severity=severity, protects=protects, broken_by=broken_by)
+    for name, severity, protects, broken_by in _core.rules()
+)
+"""Every rule, in the order in which they are checked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """Something wrong with a robot.
+
+    Attributes
+    ----------
+    severity : {"note", "warning", "error"}
+    rule : str
+        The rule that found it, in kebab-case.
+    joint : str or None
+        The joint concerned; None for the robot as a whole.
+    line : int or None
+        The line of the file where that joint begins.
+    message, hint : str
+        What is wrong, with its values; what to do about it.
+    """
+
+    severity: str
+    rule: str
+    joint: str | None
+    line: int | None
+    message: str
+    hint: str
+
+    def __str__(self) -> str:
+        joint = "" if self.joint is None else f"joint {self.joint}: "
+        return f"{self.severity} {self.rule}: {joint}{self.message}; {self.hint}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waived:
+    """A finding that the robot file waives, with the reason it gives."""
+
+    finding: Finding
+    reason: str
+
+    def __str__(self) -> str:
+        return f"{self.finding} (waived: {self.reason})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckReport:
+    """Everything that a check found; iterates over its open findings, and is false when there are none.
+
+    Attributes
+    ----------
+    findings : tuple of Finding
+        What is open: the robot as a whole first, then joint by joint in file order.
+    waived : tuple of Waived
+        What the file waives.
+    """
+
+    findings: tuple[Finding, ...] = ()
+    waived: tuple[Waived, ...] = ()
+
+    def __iter__(self) -> Iterator[Finding]:
+        return iter(self.findings)
+
+    def __len__(self) -> int:
+        return len(self.findings)
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, (*self.findings, *self.waived))) or "no findings"
+
+    def _repr_html_(self) -> str:
+        rows = [(f.severity, f.rule, f.joint or "", f.message, f.hint) for f in self.findings]
+        rows += [("waived", w.finding.rule, w.finding.joint or "", w.finding.message, w.reason) for w in self.waived]
+        return table(("severity", "rule", "joint", "message", "what to do"), rows)
+
+
+def table(head: tuple[str, ...], rows: list[tuple[object, ...]]) -> str:
+    """A plain HTML table for notebooks; every cell is escaped."""
+    top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
+    body = "".join("<tr>" + "".join(f"<td>{html.escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
+    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+
+
+for _name in __all__:
+    if _name != "RULES":
+        globals()[_name].__module__ = "elbowroom"

@@ -1,0 +1,565 @@
+//! `Robot`: a robot file as a frozen Python mapping from names to joints.
+
+use std::path::PathBuf;
+
+use elbowroom::Code;
+use elbowroom::robot::{
+    Check, Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FeedbackSense, FileError, FileFault, Finding,
+    JointEntry, LostMotionEvidence, Rule,
+};
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList, PyString, PyTuple, PyType};
+
+use crate::joint::Joint;
+use crate::numbers::{kind_of, maybe_number, number, part, text, whole};
+use crate::refuse::{self, Place};
+
+/// A refused robot file: its sentence carries file, line, column and joint.
+fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
+    let place = Place {
+        joint: error.joint(),
+        ..Place::default()
+    };
+    let class = match error.fault() {
+        FileFault::UnknownJoint { .. } => "UnknownJointError",
+        FileFault::Access { .. } => "FileAccessError",
+        _ => "RobotError",
+    };
+    let (code, sentence) = (error.code(), error.to_string());
+    let refusal = match error.fault() {
+        FileFault::UnknownKey { key, .. } | FileFault::WrongType { key, .. } => {
+            refuse::exception(py, class, code, &sentence, key, place)
+        }
+        FileFault::ValueOutside { value, .. } => refuse::exception(py, class, code, &sentence, *value, place),
+        FileFault::UnknownWord { word, .. } => refuse::exception(py, class, code, &sentence, word, place),
+        FileFault::UnknownJoint { name, .. } => refuse::exception(py, class, code, &sentence, name, place),
+        FileFault::FormatTooNew { found } => refuse::exception(py, class, code, &sentence, *found, place),
+        _ => refuse::exception(py, class, code, &sentence, py.None(), place),
+    };
+    let made = refusal.value(py);
+    let fields = || -> PyResult<()> {
+        made.setattr("line", error.line())?;
+        made.setattr("column", error.column())?;
+        made.setattr("file", error.file().map(|file| file.display().to_string()))
+    };
+    fields().err().unwrap_or(refusal)
+}
+
+/// A class of the Python half.
+fn record<'py>(py: Python<'py>, class: &str, fields: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
+    py.import("elbowroom._robot")?.getattr(class)?.call((), Some(fields))
+}
+
+fn end<'py>(py: Python<'py>, end: Option<EndEvidence>) -> PyResult<Option<Bound<'py, PyAny>>> {
+    let Some(end) = end else { return Ok(None) };
+    let fields = PyDict::new(py);
+    fields.set_item("kind", end.kind.as_str())?;
+    fields.set_item("at", end.at)?;
+    fields.set_item("u", end.u)?;
+    fields.set_item("guard", end.guard)?;
+    record(py, "EndEvidence", &fields).map(Some)
+}
+
+fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bound<'py, PyAny>> {
+    let fields = PyDict::new(py);
+    if let Some(date) = evidence.date {
+        let class = py.import("datetime")?.getattr("date")?;
+        fields.set_item("date", class.call1((date.year(), date.month(), date.day()))?)?;
+    }
+    fields.set_item("sense", evidence.sense.map(FeedbackSense::as_str))?;
+    fields.set_item("lower", end(py, evidence.lower)?)?;
+    fields.set_item("upper", end(py, evidence.upper)?)?;
+    if let Some(lost) = evidence.lost_motion {
+        let inner = PyDict::new(py);
+        inner.set_item("value", lost.value)?;
+        inner.set_item("u", lost.u)?;
+        fields.set_item("lost_motion", record(py, "LostMotionEvidence", &inner)?)?;
+    }
+    fields.set_item("readings", evidence.readings)?;
+    record(py, "Evidence", &fields)
+}
+
+/// One of a few words.
+fn word<T: Copy>(given: &Bound<'_, PyAny>, what: &str, all: &[T], as_str: fn(T) -> &'static str) -> PyResult<T> {
+    let found = text(given, what)?;
+    all.iter().copied().find(|one| as_str(*one) == found).ok_or_else(|| {
+        let known: Vec<&str> = all.iter().map(|one| as_str(*one)).collect();
+        let sentence = format!("{what} is \"{found}\"; give one of {}", known.join(", "));
+        refuse::argument_at(given.py(), Code::UnknownWord, &sentence, given)
+    })
+}
+
+/// What stands in an attribute, unless it is None.
+fn given<'py>(from: &Bound<'py, PyAny>, name: &str) -> PyResult<Option<Bound<'py, PyAny>>> {
+    Ok(Some(from.getattr(name)?).filter(|value| !value.is_none()))
+}
+
+fn date_of(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Date> {
+    let py = given.py();
+    let class = py.import("datetime")?.getattr("date")?;
+    let date = || -> PyResult<Option<Date>> {
+        if !given.is_instance(&class)? {
+            return Ok(None);
+        }
+        let part = |name| given.getattr(name);
+        Ok(Date::new(
+            part("year")?.extract()?,
+            part("month")?.extract()?,
+            part("day")?.extract()?,
+        ))
+    };
+    date()?.ok_or_else(|| {
+        let sentence = format!("{what} is {}; give a datetime.date", kind_of(given));
+        refuse::argument_at(py, Code::WrongType, &sentence, given)
+    })
+}
+
+fn end_of(from: &Bound<'_, PyAny>, what: &str) -> PyResult<EndEvidence> {
+    Ok(EndEvidence {
+        kind: word(
+            &from.getattr("kind")?,
+            &format!("{what}.kind"),
+            &EvidenceKind::ALL,
+            EvidenceKind::as_str,
+        )?,
+        at: number(&from.getattr("at")?, &format!("{what}.at"))?,
+        u: maybe_number(given(from, "u")?.as_ref(), &format!("{what}.u"))?,
+        guard: maybe_number(given(from, "guard")?.as_ref(), &format!("{what}.guard"))?,
+    })
+}
+
+fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
+    let py = from.py();
+    let class = py.import("elbowroom._robot")?.getattr("Evidence")?;
+    if !from.is_instance(&class)? {
+        let sentence = format!("evidence is {}; give Evidence(...)", kind_of(from));
+        return Err(refuse::argument_at(py, Code::WrongType, &sentence, from));
+    }
+    let mut evidence = Evidence::default();
+    if let Some(date) = given(from, "date")? {
+        evidence.date = Some(date_of(&date, "evidence.date")?);
+    }
+    if let Some(sense) = given(from, "sense")? {
+        evidence.sense = Some(word(
+            &sense,
+            "evidence.sense",
+            &FeedbackSense::ALL,
+            FeedbackSense::as_str,
+        )?);
+    }
+    if let Some(lower) = given(from, "lower")? {
+        evidence.lower = Some(end_of(&lower, "evidence.lower")?);
+    }
+    if let Some(upper) = given(from, "upper")? {
+        evidence.upper = Some(end_of(&upper, "evidence.upper")?);
+    }
+    if let Some(lost) = given(from, "lost_motion")? {
+        evidence.lost_motion = Some(LostMotionEvidence {
+            value: number(&lost.getattr("value")?, "evidence.lost_motion.value")?,
+            u: maybe_number(given(&lost, "u")?.as_ref(), "evidence.lost_motion.u")?,
+        });
+    }
+    if let Some(readings) = given(from, "readings")? {
+        evidence.readings = Some(whole(&readings, "evidence.readings")?);
+    }
+    Ok(evidence)
+}
+
+fn finding<'py>(py: Python<'py>, finding: &Finding) -> PyResult<Bound<'py, PyAny>> {
+    let fields = PyDict::new(py);
+    fields.set_item("severity", finding.severity.as_str())?;
+    fields.set_item("rule", finding.rule.name())?;
+    fields.set_item("joint", finding.joint.as_deref())?;
+    fields.set_item("line", finding.line)?;
+    fields.set_item("message", &finding.message)?;
+    fields.set_item("hint", &finding.hint)?;
+    record(py, "Finding", &fields)
+}
+
+/// Every rule as (name, severity, what it protects, an example that breaks it).
+#[pyfunction]
+pub(crate) fn rules() -> Vec<(&'static str, &'static str, &'static str, &'static str)> {
+    Rule::ALL
+        .iter()
+        .map(|rule| (rule.name(), rule.severity().as_str(), rule.protects(), rule.broken_by()))
+        .collect()
+}
+
+fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
+    given.extract::<PathBuf>().map_err(|_| {
+        let sentence = format!("path is {}; give a string or a path", kind_of(given));
+        refuse::argument_at(given.py(), Code::WrongType, &sentence, given)
+    })
+}
+
+/// A robot file: its checked joints by name, and its text with every comment where it was.
+///
+/// A robot in hand is valid, and frozen: `put` and `remove` give another robot. It is a mapping from names to joints, in
+/// the order of the file.
+///
+/// Parameters
+/// ----------
+/// name : str
+///     The name of a robot that has no joints yet. `Robot.load` reads a file, `Robot.parse` its text.
+///
+/// Examples
+/// --------
+/// >>> import elbowroom as elb
+/// >>> robot = elb.Robot.parse('''
+/// ... format = 1
+/// ... name = "heron"
+/// ... servo = { angle = [0, 180], pulse_us = [500, 2500] }
+/// ... timer = { frame_hz = 50, counts = 4096 }
+/// ...
+/// ... [joint.wing_left]   # the one that squeaks
+/// ... command = [0, 180]
+/// ... drive = [5, 80]
+/// ... rest = 90
+/// ... ''')
+/// >>> list(robot), robot["wing_left"].counts(90)
+/// (['wing_left'], 199)
+/// >>> later = robot.put(robot["wing_left"].replace(travel=(7.3, 78)))
+/// >>> "# the one that squeaks" in later.text
+/// True
+#[pyclass(frozen, mapping, module = "elbowroom")]
+pub(crate) struct Robot {
+    robot: elbowroom::robot::Robot,
+}
+
+impl Robot {
+    fn found(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<&JointEntry> {
+        self.robot
+            .expect_joint(&text(name, "a joint's name")?)
+            .map_err(|error| file_error(py, &error))
+    }
+
+    fn joint(entry: &JointEntry) -> Joint {
+        Joint::from_checked(entry.name().to_owned(), entry.joint().clone())
+    }
+}
+
+#[pymethods]
+impl Robot {
+    #[new]
+    fn new(py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Self> {
+        match elbowroom::robot::Robot::new(&text(name, "name")?) {
+            Ok(robot) => Ok(Self { robot }),
+            Err(error) => Err(file_error(py, &error)),
+        }
+    }
+
+    /// Read and check the text of a robot file.
+    ///
+    /// Parameters
+    /// ----------
+    /// text : str
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// RobotError
+    ///     The first fault, with `line`, `column`, `joint`, and what to write instead.
+    #[staticmethod]
+    fn parse(py: Python<'_>, text: &Bound<'_, PyAny>) -> PyResult<Self> {
+        match elbowroom::robot::Robot::parse(&crate::numbers::text(text, "text")?) {
+            Ok(robot) => Ok(Self { robot }),
+            Err(error) => Err(file_error(py, &error)),
+        }
+    }
+
+    /// Read and check a robot file.
+    ///
+    /// Parameters
+    /// ----------
+    /// path : str or os.PathLike
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// RobotError
+    ///     The first fault, with `file`, `line`, `column`, `joint`, and what to write instead.
+    /// FileAccessError
+    ///     The file cannot be read; an OSError too.
+    #[staticmethod]
+    fn load(py: Python<'_>, path: &Bound<'_, PyAny>) -> PyResult<Self> {
+        let path = path_of(path)?;
+        match py.detach(|| elbowroom::robot::Robot::load(path)) {
+            Ok(robot) => Ok(Self { robot }),
+            Err(error) => Err(file_error(py, &error)),
+        }
+    }
+
+    /// Write the file, so that at every moment the path holds the old text or the new one, whole.
+    ///
+    /// Parameters
+    /// ----------
+    /// path : str or os.PathLike
+    /// new : bool, default False
+    ///     Refuse if the path exists.
+    ///
+    /// Raises
+    /// ------
+    /// FileAccessError
+    ///     It cannot be written; an old file is then untouched.
+    #[pyo3(signature = (path, *, new=false))]
+    fn save(&self, py: Python<'_>, path: &Bound<'_, PyAny>, new: bool) -> PyResult<()> {
+        let path = path_of(path)?;
+        py.detach(|| {
+            if new {
+                self.robot.save_new(path)
+            } else {
+                self.robot.save(path)
+            }
+        })
+        .map_err(|error| file_error(py, &error))
+    }
+
+    /// str or None: the robot's name.
+    #[getter]
+    fn name(&self) -> Option<&str> {
+        self.robot.name()
+    }
+
+    /// str: the file's text.
+    #[getter]
+    fn text(&self) -> &str {
+        self.robot.to_toml()
+    }
+
+    /// dict: the boards that the file describes, each with its number of channels or None.
+    #[getter]
+    fn boards<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let boards = PyDict::new(py);
+        for board in self.robot.boards() {
+            boards.set_item(board.name(), board.channels())?;
+        }
+        Ok(boards)
+    }
+
+    /// All that the file says of a joint.
+    ///
+    /// Parameters
+    /// ----------
+    /// name : str
+    ///
+    /// Returns
+    /// -------
+    /// Entry
+    ///     The joint, where it is wired, and what proves its values.
+    ///
+    /// Raises
+    /// ------
+    /// UnknownJointError
+    ///     With the nearest name; a KeyError too.
+    fn entry<'py>(&self, py: Python<'py>, name: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let entry = self.found(py, name)?;
+        let fields = PyDict::new(py);
+        fields.set_item("joint", Self::joint(entry))?;
+        fields.set_item("board", entry.board())?;
+        fields.set_item("channel", entry.channel())?;
+        fields.set_item("unit", entry.unit())?;
+        fields.set_item("mirror_of", entry.mirror_of())?;
+        fields.set_item("evidence", evidence(py, entry.evidence())?)?;
+        fields.set_item("line", entry.line())?;
+        record(py, "Entry", &fields)
+    }
+
+    /// A robot with this joint written down: in place of the one of its name, else at the end.
+    ///
+    /// Only values that differ are written; comments, order and formatting stay.
+    ///
+    /// Parameters
+    /// ----------
+    /// joint : Joint
+    /// board, channel, unit, mirror_of, evidence : optional
+    ///     As in `Entry`; what is left out (or None) stays as it is.
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// RobotError
+    ///     The file would not be valid.
+    #[pyo3(signature = (joint, *, board=None, channel=None, unit=None, mirror_of=None, evidence=None))]
+    #[expect(clippy::too_many_arguments, reason = "the keys of a robot file, one each")]
+    fn put(
+        &self,
+        py: Python<'_>,
+        joint: &Bound<'_, PyAny>,
+        board: Option<&Bound<'_, PyAny>>,
+        channel: Option<&Bound<'_, PyAny>>,
+        unit: Option<&Bound<'_, PyAny>>,
+        mirror_of: Option<&Bound<'_, PyAny>>,
+        evidence: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<Self> {
+        let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
+        let mut record = match self.robot.joint(&joint.name) {
+            Some(entry) => entry.record(),
+            None => EntryRecord::new(&joint.name, joint.both.wide.record()),
+        };
+        record.joint = joint.both.wide.record();
+        if let Some(board) = board {
+            record.board = Some(text(board, "board")?);
+        }
+        if let Some(channel) = channel {
+            let found = whole(channel, "channel")?;
+            record.channel = Some(u16::try_from(found).map_err(|_| {
+                let sentence = format!("channel is {found}; give a whole number from 0 to {}", u16::MAX);
+                refuse::argument_at(py, Code::OptionOutside, &sentence, channel)
+            })?);
+        }
+        if let Some(unit) = unit {
+            record.unit = Some(text(unit, "unit")?);
+        }
+        if let Some(mirror_of) = mirror_of {
+            record.mirror_of = Some(text(mirror_of, "mirror_of")?);
+        }
+        if let Some(evidence) = evidence {
+            record.evidence = evidence_of(evidence)?;
+        }
+        let mut robot = self.robot.clone();
+        robot.put(&record).map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
+    }
+
+    /// A robot without this joint.
+    ///
+    /// Parameters
+    /// ----------
+    /// name : str
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// UnknownJointError
+    ///     With the nearest name; a KeyError too.
+    fn remove(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Self> {
+        let mut robot = self.robot.clone();
+        robot
+            .remove(&text(name, "a joint's name")?)
+            .map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
+    }
+
+    /// Check the robot by every rule.
+    ///
+    /// Parameters
+    /// ----------
+    /// today : datetime.date, optional
+    ///     Judge the age of evidence as of this day; left out, age is not judged and the answer depends on the file alone.
+    ///
+    /// Returns
+    /// -------
+    /// CheckReport
+    ///     Iterates over its open findings; `waived` holds what the file accepts, with the reasons.
+    #[pyo3(signature = (*, today=None))]
+    fn check<'py>(&self, py: Python<'py>, today: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
+        let mut check = Check::new();
+        if let Some(today) = today {
+            check = check.on(date_of(today, "today")?);
+        }
+        let report = check.run(&self.robot);
+        let findings: Vec<_> = report
+            .findings
+            .iter()
+            .map(|one| finding(py, one))
+            .collect::<PyResult<_>>()?;
+        let mut waived = Vec::new();
+        for one in &report.waived {
+            let fields = PyDict::new(py);
+            fields.set_item("finding", finding(py, &one.finding)?)?;
+            fields.set_item("reason", &one.reason)?;
+            waived.push(record(py, "Waived", &fields)?);
+        }
+        let fields = PyDict::new(py);
+        fields.set_item("findings", PyTuple::new(py, findings)?)?;
+        fields.set_item("waived", PyTuple::new(py, waived)?)?;
+        record(py, "CheckReport", &fields)
+    }
+
+    /// list of str: the joints' names, in file order.
+    fn keys<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
+        PyList::new(py, self.robot.joints().iter().map(JointEntry::name))
+    }
+
+    /// list of Joint: the joints, in file order.
+    fn values(&self) -> Vec<Joint> {
+        self.robot.joints().iter().map(Self::joint).collect()
+    }
+
+    /// list of (str, Joint): names and joints, in file order.
+    fn items(&self) -> Vec<(String, Joint)> {
+        self.robot
+            .joints()
+            .iter()
+            .map(|entry| (entry.name().to_owned(), Self::joint(entry)))
+            .collect()
+    }
+
+    /// The joint of this name, or `default`.
+    #[pyo3(signature = (name, default=None, /))]
+    fn get<'py>(
+        &self,
+        py: Python<'py>,
+        name: &Bound<'py, PyAny>,
+        default: Option<Bound<'py, PyAny>>,
+    ) -> PyResult<Option<Bound<'py, PyAny>>> {
+        if self.__contains__(name) {
+            Ok(Some(Self::joint(self.found(py, name)?).into_pyobject(py)?.into_any()))
+        } else {
+            Ok(default)
+        }
+    }
+
+    fn __getitem__(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Joint> {
+        Ok(Self::joint(self.found(py, name)?))
+    }
+
+    fn __len__(&self) -> usize {
+        self.robot.joints().len()
+    }
+
+    fn __contains__(&self, name: &Bound<'_, PyAny>) -> bool {
+        name.extract::<String>()
+            .is_ok_and(|name| self.robot.joint(&name).is_some())
+    }
+
+    fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        Ok(self.keys(py)?.try_iter()?.into_any())
+    }
+
+    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
+        other.cast::<Self>().ok().map(|other| self.robot == other.get().robot)
+    }
+
+    fn __hash__(&self) -> u64 {
+        crate::pulse::hash_of(&[], self.robot.to_toml())
+    }
+
+    fn __str__(&self) -> &str {
+        self.robot.to_toml()
+    }
+
+    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        Ok(format!(
+            "Robot.parse({})",
+            PyString::new(py, self.robot.to_toml()).repr()?
+        ))
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, (String,))> {
+        let class: Bound<'py, PyType> = slf.get_type();
+        Ok((class.getattr("parse")?, (slf.get().robot.to_toml().to_owned(),)))
+    }
+}
