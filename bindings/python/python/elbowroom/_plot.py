@@ -1,0 +1,132 @@
+"""Pictures of fits and robots. Needs matplotlib: ``pip install elbowroom[plot]``."""
+
+from __future__ import annotations
+
+from os import PathLike
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from elbowroom._errors import ElbowroomError
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from elbowroom import LimitFit, Robot
+
+# Told apart by readers of every colour vision. Source: M. Okabe and K. Ito, "Color Universal Design" (2008).
+BLUE, ORANGE, GREEN, RED, SKY, GREY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9", "#888888"
+DPI = 120
+
+
+class PlotUnavailableError(ElbowroomError, ImportError):
+    """matplotlib is not installed; an ImportError too."""
+
+
+PlotUnavailableError.__module__ = "elbowroom"
+
+
+def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, float]) -> Axes:
+    """The axes given; else new ones, known to pyplot only where no file is asked for."""
+    if ax is not None:
+        return ax
+    try:
+        if path is None:
+            from matplotlib import pyplot
+
+            return pyplot.subplots(figsize=size, dpi=DPI, layout="constrained")[1]
+        from matplotlib.figure import Figure
+    except ImportError as error:
+        raise PlotUnavailableError("plots need matplotlib: pip install elbowroom[plot]") from error
+    return Figure(figsize=size, dpi=DPI, layout="constrained").add_subplot()
+
+
+def saved(ax: Axes, path: str | PathLike[str] | None) -> Axes:
+    if path is not None:
+        figure = ax.get_figure()
+        assert figure is not None
+        # The same numbers give the same file.
+        metadata: dict[str, Any] = {"Date": None} if str(path).endswith(".svg") else {}
+        figure.savefig(path, dpi=DPI, metadata=metadata)
+    return ax
+
+
+def _below(ax: Axes, columns: int) -> None:
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=columns, frameon=False, fontsize="small")
+
+
+def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    ax = axes(ax, path, (7.2, 5.0))
+    drive, measured = np.array(fit.drive), np.array(fit.measured)
+    rejected = {one.index for one in fit.rejected}
+    kept = np.array([i not in rejected for i in range(len(drive))], bool)
+    approach = np.array([word or "" for word in (fit.approach or [None] * len(drive))], dtype=str)
+    for word, marker, label in (
+        ("below", "^", "reading, from below"),
+        ("above", "v", "reading, from above"),
+        ("", "o", "reading"),
+    ):
+        chosen = kept & (approach == word)
+        if chosen.any():
+            ax.plot(drive[chosen], measured[chosen], marker, color=BLUE, ms=5, alpha=0.75, mew=0, label=label)
+    if (~kept).any():
+        ax.plot(drive[~kept], measured[~kept], "x", color=RED, ms=7, mew=1.8, label="misreading, left out")
+
+    ends = [fit.lower.at, fit.upper.at, *drive]
+    low, high = min(ends), max(ends)
+    x = np.unique(np.concatenate([np.linspace(low, high, 400), [fit.lower.at, fit.upper.at]]))
+    ax.plot(x, fit.expected(x), "-", color="black", lw=1.2, label="model")
+    for end, name in ((fit.lower, "lower"), (fit.upper, "upper")):
+        if end.kind == "contact":
+            ax.axvline(end.at, color=ORANGE, lw=1.5, label=f"{name} stop at {end.at:.1f}")
+            if end.interval is not None:
+                ax.axvspan(*end.interval, color=ORANGE, alpha=0.25, lw=0, label=f"its {fit.confidence:.0%} interval")
+        else:
+            ax.axvline(end.at, color=GREY, lw=1.2, ls=":", label=f"{name}: clear to {end.at:.1f}, no stop met")
+    if fit.travel is not None:
+        ax.axvspan(*fit.travel, ymax=0.025, color=GREEN, lw=0, label=f"travel {fit.travel[0]:.1f} to {fit.travel[1]:.1f}")
+    ax.set_xlabel("drive angle / deg")
+    ax.set_ylabel("measured")
+    if title:
+        ax.set_title(title)
+    ax.margins(x=0.03, y=0.08)
+    _below(ax, 3)
+    return saved(ax, path)
+
+
+def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    names = list(robot)
+    ax = axes(ax, path, (7.2, 1.6 + 0.36 * max(len(names), 1)))
+    shown: set[str] = set()
+
+    def once(label: str) -> str:
+        """One legend entry for all joints."""
+        return "_" + label if label in shown else (shown.add(label) or label)
+
+    for row, name in enumerate(names):
+        entry = robot.entry(name)
+        joint = entry.joint
+        for span, height, colour, label in (
+            (joint.servo.angle_range, 0.72, "#E4E4E4", "servo angle"),
+            (joint.drive_range, 0.44, SKY, "drive range"),
+            (joint.travel, 0.22, GREEN, "travel"),
+        ):
+            ax.barh(row, span[1] - span[0], height, span[0], color=colour, label=once(label))
+        rest = joint.drive(joint.rest)
+        ax.plot(rest, row, "o", color="white", mec="black", ms=6, label=once("rest"))
+        for end in (entry.evidence.lower, entry.evidence.upper):
+            if end is not None:
+                marker, colour = {"contact": ("|", RED), "reached": ("|", BLUE), "declared": ("|", GREY)}[end.kind]
+                ax.plot(end.at, row, marker, color=colour, ms=17, mew=2.2, label=once(f"{end.kind}"))
+    ax.set_yticks(range(len(names)), names)
+    ax.invert_yaxis()
+    ax.set_xlabel("drive angle / deg")
+    ax.set_title(title or robot.name or "")
+    handles, labels = ax.get_legend_handles_labels()
+    if handles:
+        inches = 1.6 + 0.36 * max(len(names), 1)
+        ax.legend(
+            handles, labels, loc="upper center", bbox_to_anchor=(0.5, -0.62 / (inches - 1.1)), ncols=7, frameon=False,
+            fontsize="small", handlelength=1.2, columnspacing=1.2,
+        )  # fmt: skip
+    return saved(ax, path)
