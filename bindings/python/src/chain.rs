@@ -69,6 +69,7 @@ pub(crate) fn refused(error: ConvertError) -> Refused<Refusal> {
 
 pub(crate) struct Drive;
 pub(crate) struct PulseUs;
+pub(crate) struct DrivePerCommand;
 pub(crate) struct CommandFromDrive;
 pub(crate) struct CommandFromPulseUs;
 pub(crate) struct CommandFromCounts;
@@ -101,6 +102,19 @@ impl Arrow for PulseUs {
     }
     fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
         of.pulse_us_in_place(values).map(drop).map_err(refused)
+    }
+}
+
+impl Arrow for DrivePerCommand {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        // A straight line has its slope everywhere, even at NaN; a gap stays a gap.
+        Ok(if x.is_nan() {
+            x
+        } else {
+            of.transmission().drive_per_command(x)
+        })
     }
 }
 

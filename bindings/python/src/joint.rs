@@ -1,14 +1,14 @@
 //! `Joint`: the core's checked joint as a frozen Python class.
 
-use elbowroom::{JointRecord, TimerRecord};
+use elbowroom::{Code, JointRecord, TimerRecord, TransmissionRecord};
 use numpy::PyArrayDyn;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
-use pyo3::types::{PyDict, PyInt, PyTuple};
+use pyo3::types::{PyBytes, PyDict, PyInt, PyTuple};
 
 use crate::arrays::{Fault, Input, Refused};
 use crate::chain::{self, Both, Refusal, each, raise_fault, refused};
-use crate::numbers::{flag, maybe_number, number, pair, part, plain, text};
+use crate::numbers::{flag, maybe_number, number, pair, part, plain, text, whole};
 use crate::pulse::{Servo, Timer, hash_of, narrow_servo};
 use crate::refuse;
 
@@ -36,6 +36,9 @@ use crate::refuse;
 ///     The fastest the command may change, command units per second.
 /// servo : Servo
 /// timer : Timer
+/// transmission : dict, optional
+///     How a command becomes a drive angle, as in a robot file: `kind` (``"curve"``, ``"triangle"``, ``"crank-slider"``,
+///     ``"four-bar"``, ``"spool"``) and its numbers. A straight line if left out.
 ///
 /// Raises
 /// ------
@@ -105,7 +108,7 @@ impl Joint {
         }
     }
 
-    fn narrow(&self, py: Python<'_>) -> PyResult<&elbowroom::Joint<f32>> {
+    pub(crate) fn narrow(&self, py: Python<'_>) -> PyResult<&elbowroom::Joint<f32>> {
         self.both
             .narrow
             .as_ref()
@@ -131,6 +134,9 @@ impl Joint {
         }
         fields.set_item("servo", self.servo(py)?)?;
         fields.set_item("timer", self.timer(py)?)?;
+        if !record.transmission.is_linear() {
+            fields.set_item("transmission", self.transmission(py)?)?;
+        }
         Ok(fields)
     }
 }
@@ -151,13 +157,39 @@ fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
     narrow.inverted = record.inverted;
     narrow.travel = record.travel.map(|travel| travel.map(|x| x as f32));
     narrow.rate_per_s = record.rate_per_s.map(|x| x as f32);
+    if !record.transmission.is_linear() {
+        // Through its written form: every number goes to the nearest f32, whatever the kind.
+        let written = serde_json::to_string(&record.transmission);
+        narrow.transmission = written.and_then(|text| serde_json::from_str(&text)).unwrap_or_default();
+    }
     narrow
+}
+
+/// A transmission from a dict with the keys of a robot file.
+fn transmission_of(given: &Bound<'_, PyAny>) -> PyResult<TransmissionRecord<f64>> {
+    let py = given.py();
+    let wrong = |why: &dyn std::fmt::Display| {
+        let sentence = format!(
+            "transmission is not understood: {why}; give e.g. {{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}}"
+        );
+        refuse::argument_at(py, Code::WrongType, &sentence, given)
+    };
+    if !given.is_instance_of::<PyDict>() {
+        return Err(wrong(&format!("it is {}", crate::numbers::kind_of(given))));
+    }
+    let options = PyDict::new(py);
+    options.set_item("allow_nan", false)?;
+    let text = py
+        .import("json")?
+        .call_method("dumps", (given,), Some(&options))
+        .map_err(|error| wrong(&error.value(py)))?;
+    serde_json::from_str(&text.extract::<String>()?).map_err(|error| wrong(&error))
 }
 
 #[pymethods]
 impl Joint {
     #[new]
-    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, rate_per_s=None, servo, timer), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, rate_per_s=None, servo, timer)")]
+    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, rate_per_s=None, servo, timer, transmission=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, rate_per_s=None, servo, timer, transmission=None)")]
     #[expect(clippy::too_many_arguments, reason = "the keywords of a joint, one each")]
     fn new(
         py: Python<'_>,
@@ -170,6 +202,7 @@ impl Joint {
         rate_per_s: Option<&Bound<'_, PyAny>>,
         servo: &Bound<'_, PyAny>,
         timer: &Bound<'_, PyAny>,
+        transmission: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
         let name = text(name, "name")?;
         let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?
@@ -191,6 +224,9 @@ impl Joint {
             .unwrap_or(false);
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
         record.rate_per_s = maybe_number(rate_per_s, "rate_per_s")?;
+        if let Some(transmission) = transmission {
+            record.transmission = transmission_of(transmission)?;
+        }
         let place = name.clone();
         Self::of(name, record).map_err(|error| refuse::joint(py, Some(&place), &error))
     }
@@ -247,6 +283,13 @@ impl Joint {
     #[getter]
     fn timer(&self, py: Python<'_>) -> PyResult<Timer> {
         Timer::of(self.both.wide.record().timer).map_err(|error| refuse::joint(py, Some(&self.name), &error))
+    }
+
+    /// dict: how a command becomes a drive angle, with the keys of a robot file.
+    #[getter]
+    fn transmission<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let text = crate::fit::json(py, &self.both.wide.transmission().record())?;
+        py.import("json")?.call_method1("loads", (text,))
     }
 
     /// (int, int): the lowest and the highest count that this joint ever gives.
@@ -581,6 +624,70 @@ impl Joint {
         chain::convert::<chain::CommandFromCounts>(py, Some(&self.name), &self.both, "count", count, out)
     }
 
+    /// How far the drive turns for a small change of the command: the speed ratio, and what one step is worth.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape. At the ends and beyond, that of the nearer end.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     Deg of drive angle per unit of command.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 150), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.drive_per_command(90)
+    /// 0.5
+    #[pyo3(signature = (command, *, out=None))]
+    fn drive_per_command<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::DrivePerCommand>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// The joint as a block for firmware: a small binary image, checksummed, in single precision.
+    ///
+    /// Parameters
+    /// ----------
+    /// channel : int, default 0
+    ///     The output that the firmware knows it by. `Robot.to_block` takes all joints of a board.
+    ///
+    /// Returns
+    /// -------
+    /// bytes
+    ///
+    /// Raises
+    /// ------
+    /// BlockError
+    ///     A transmission that a block cannot hold.
+    /// JointError
+    ///     The joint's numbers make no joint in single precision.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> type(joint.to_block(channel=8))
+    /// <class 'bytes'>
+    #[pyo3(signature = (*, channel=None), text_signature = "($self, *, channel=0)")]
+    fn to_block<'py>(&self, py: Python<'py>, channel: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
+        let channel = channel.map(channel_of).transpose()?.unwrap_or(0);
+        block_of(py, Some(&self.name), &[(channel, self.narrow(py)?)])
+    }
+
     /// An equal joint but for what is given.
     ///
     /// Parameters
@@ -638,7 +745,13 @@ impl Joint {
         ];
         hash_of(
             &numbers.concat(),
-            (&self.name, record.inverted, record.timer.counts, record.rest.to_bits()),
+            (
+                &self.name,
+                record.inverted,
+                record.timer.counts,
+                record.rest.to_bits(),
+                record.transmission.kind(),
+            ),
         )
     }
 
@@ -653,6 +766,40 @@ impl Joint {
     fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
         Ok((PyTuple::new(py, [&self.name])?, self.fields(py)?))
     }
+}
+
+/// The image of these joints.
+pub(crate) fn block_of<'py>(
+    py: Python<'py>,
+    name: Option<&str>,
+    joints: &[(u16, &elbowroom::Joint<f32>)],
+) -> PyResult<Bound<'py, PyBytes>> {
+    match elbowroom::block::to_vec(joints) {
+        Ok(image) => Ok(PyBytes::new(py, &image)),
+        Err(error) => {
+            let place = refuse::Place {
+                joint: name,
+                ..refuse::Place::default()
+            };
+            Err(refuse::exception(
+                py,
+                "BlockError",
+                error.code(),
+                &error.to_string(),
+                py.None(),
+                place,
+            ))
+        }
+    }
+}
+
+/// An output of a board.
+pub(crate) fn channel_of(given: &Bound<'_, PyAny>) -> PyResult<u16> {
+    let found = whole(given, "channel")?;
+    u16::try_from(found).map_err(|_| {
+        let sentence = format!("channel is {found}; give a whole number from 0 to {}", u16::MAX);
+        refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given)
+    })
 }
 
 /// The integer types that hold counts, beside the int32 that is given by default.

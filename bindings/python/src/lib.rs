@@ -24,7 +24,7 @@ mod _core {
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
     #[pymodule_export]
-    use super::robot::{Robot, rules};
+    use super::robot::{Robot, fit_apply, fit_evidence, rules};
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -8,9 +8,10 @@ use elbowroom::robot::{
     JointEntry, LostMotionEvidence, Rule,
 };
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList, PyString, PyTuple, PyType};
+use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
-use crate::joint::Joint;
+use crate::fit::limit_fit;
+use crate::joint::{Joint, block_of, channel_of};
 use crate::numbers::{kind_of, maybe_number, number, part, text, whole};
 use crate::refuse::{self, Place};
 
@@ -174,6 +175,32 @@ fn finding<'py>(py: Python<'py>, finding: &Finding) -> PyResult<Bound<'py, PyAny
     fields.set_item("message", &finding.message)?;
     fields.set_item("hint", &finding.hint)?;
     record(py, "Finding", &fields)
+}
+
+/// The compiled half of `LimitFit.apply_to`: the joint with the fit's travel, rounded inward; None if there is none.
+#[pyfunction]
+pub(crate) fn fit_apply(py: Python<'_>, fit: &str, joint: &Bound<'_, PyAny>) -> PyResult<Option<Joint>> {
+    let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
+    let mut record = EntryRecord::new(&joint.name, joint.both.wide.record());
+    if !record.apply_fit(&limit_fit(py, fit)?, None) {
+        return Ok(None);
+    }
+    match Joint::of(joint.name.clone(), record.joint) {
+        Ok(joint) => Ok(Some(joint)),
+        Err(error) => Err(refuse::joint(py, Some(&joint.name), &error)),
+    }
+}
+
+/// The compiled half of `LimitFit.evidence`.
+#[pyfunction]
+#[pyo3(signature = (fit, date=None))]
+pub(crate) fn fit_evidence<'py>(
+    py: Python<'py>,
+    fit: &str,
+    date: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let date = date.map(|date| date_of(date, "date")).transpose()?;
+    evidence(py, &Evidence::from_fit(&limit_fit(py, fit)?, date))
 }
 
 /// Every rule as (name, severity, what it protects, an example that breaks it).
@@ -410,11 +437,7 @@ impl Robot {
             record.board = Some(text(board, "board")?);
         }
         if let Some(channel) = channel {
-            let found = whole(channel, "channel")?;
-            record.channel = Some(u16::try_from(found).map_err(|_| {
-                let sentence = format!("channel is {found}; give a whole number from 0 to {}", u16::MAX);
-                refuse::argument_at(py, Code::OptionOutside, &sentence, channel)
-            })?);
+            record.channel = Some(channel_of(channel)?);
         }
         if let Some(unit) = unit {
             record.unit = Some(text(unit, "unit")?);
@@ -428,6 +451,56 @@ impl Robot {
         let mut robot = self.robot.clone();
         robot.put(&record).map_err(|error| file_error(py, &error))?;
         Ok(Self { robot })
+    }
+
+    /// The compiled half of `put_fit`: the fit as its record; None if it left no travel.
+    fn _put_fit(
+        &self,
+        py: Python<'_>,
+        name: &Bound<'_, PyAny>,
+        fit: &str,
+        date: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<Option<Self>> {
+        let mut record = self.found(py, name)?.record();
+        let date = date.map(|date| date_of(date, "date")).transpose()?;
+        if !record.apply_fit(&limit_fit(py, fit)?, date) {
+            return Ok(None);
+        }
+        let mut robot = self.robot.clone();
+        robot.put(&record).map_err(|error| file_error(py, &error))?;
+        Ok(Some(Self { robot }))
+    }
+
+    /// The joints of a board as a block for firmware: a small binary image, checksummed, in single precision.
+    ///
+    /// Parameters
+    /// ----------
+    /// board : str, optional
+    ///     Only the joints on this board; all joints that have a channel if left out.
+    ///
+    /// Returns
+    /// -------
+    /// bytes
+    ///
+    /// Raises
+    /// ------
+    /// BlockError
+    ///     No joint, two joints on one channel, or a transmission that a block cannot hold.
+    #[pyo3(signature = (*, board=None))]
+    fn to_block<'py>(&self, py: Python<'py>, board: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
+        let board = board.map(|board| text(board, "board")).transpose()?;
+        let joints: Vec<(u16, Joint)> = self
+            .robot
+            .joints()
+            .iter()
+            .filter(|entry| board.is_none() || entry.board() == board.as_deref())
+            .filter_map(|entry| Some((entry.channel()?, Self::joint(entry))))
+            .collect();
+        let narrow: Vec<_> = joints
+            .iter()
+            .map(|(channel, joint)| Ok((*channel, joint.narrow(py)?)))
+            .collect::<PyResult<_>>()?;
+        block_of(py, None, &narrow)
     }
 
     /// A robot without this joint.

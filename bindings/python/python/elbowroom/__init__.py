@@ -15,10 +15,19 @@ Examples
 (42.5, 199)
 """
 
+from elbowroom._bring_in import (
+    UrdfLimit,
+    read_readings,
+    robot_from_csv,
+    robot_from_dict,
+    robot_from_urdf,
+    urdf_limits,
+)
 from elbowroom._core import Joint, Robot, Servo, Timer, __version__
 from elbowroom._errors import (
     ArgumentError,
     ArgumentTypeError,
+    BlockError,
     ConvertError,
     ElbowroomError,
     FileAccessError,
@@ -40,6 +49,7 @@ from elbowroom._fit import (
     Sense,
     fit_limits,
 )
+from elbowroom._fleet import FleetFit, fit_many
 from elbowroom._robot import (
     RULES,
     CheckReport,
@@ -56,6 +66,7 @@ from elbowroom._types import Conversion
 __all__ = [
     "ArgumentError",
     "ArgumentTypeError",
+    "BlockError",
     "CheckReport",
     "Conversion",
     "ConvertError",
@@ -68,8 +79,10 @@ __all__ = [
     "FileAccessError",
     "Finding",
     "fit_limits",
+    "fit_many",
     "FitError",
     "FitWarning",
+    "FleetFit",
     "Goodness",
     "Joint",
     "JointError",
@@ -77,9 +90,13 @@ __all__ = [
     "LineFit",
     "LostMotion",
     "LostMotionEvidence",
+    "read_readings",
     "Rejected",
     "Repeatability",
     "Robot",
+    "robot_from_csv",
+    "robot_from_dict",
+    "robot_from_urdf",
     "RobotError",
     "Rule",
     "RULES",
@@ -87,6 +104,8 @@ __all__ = [
     "Servo",
     "Timer",
     "UnknownJointError",
+    "urdf_limits",
+    "UrdfLimit",
     "Waived",
     "__version__",
 ]

@@ -7,6 +7,7 @@ from typing import Any
 __all__ = [
     "ArgumentError",
     "ArgumentTypeError",
+    "BlockError",
     "ConvertError",
     "ElbowroomError",
     "FileAccessError",
@@ -86,6 +87,10 @@ class JointError(ElbowroomError, ValueError):
 
 class ConvertError(ElbowroomError, ValueError):
     """A number that a valid joint refuses."""
+
+
+class BlockError(ElbowroomError, ValueError):
+    """Joints that make no block for firmware."""
 
 
 class FitError(ElbowroomError, ValueError):

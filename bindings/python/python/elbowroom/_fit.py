@@ -10,7 +10,12 @@ from elbowroom import _core
 from elbowroom._errors import FitError
 
 if TYPE_CHECKING:
-    from elbowroom import Joint
+    import datetime
+    from os import PathLike
+
+    from matplotlib.axes import Axes
+
+    from elbowroom import Evidence, Joint
 
 __all__ = [
     "End",
@@ -257,7 +262,7 @@ class LimitFit:
         return _core.fit_expected(_record(self), drive)
 
     def apply_to(self, joint: Joint) -> Joint:
-        """The joint with this fit's travel.
+        """The joint with this fit's travel, rounded inward to thousandths of a degree.
 
         Parameters
         ----------
@@ -275,10 +280,53 @@ class LimitFit:
         JointError
             The joint with that travel is not valid.
         """
-        if self.travel is None:
-            why = next((str(w) for w in self.warnings if w.kind == "no-travel"), "this fit leaves no travel")
-            raise FitError(why, code="travel-apart", joint=joint.name)
-        return joint.replace(travel=self.travel)
+        applied = _core.fit_apply(_record(self), joint)
+        if applied is None:
+            raise self._no_travel(joint.name)
+        return applied
+
+    def _no_travel(self, joint: str) -> FitError:
+        why = next((str(w) for w in self.warnings if w.kind == "no-travel"), "this fit leaves no travel")
+        return FitError(why, code="travel-apart", joint=joint)
+
+    def evidence(self, date: datetime.date | None = None) -> Evidence:
+        """What this fit proves, as a robot file writes it.
+
+        Parameters
+        ----------
+        date : datetime.date, optional
+            The day on which the readings were taken.
+
+        Returns
+        -------
+        Evidence
+            Without the sense of the feedback, which is no matter of a fit.
+        """
+        return _core.fit_evidence(_record(self), date)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the readings, the model, both ends with their evidence, and the travel.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; a new figure if left out.
+        title : str, optional
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot
+
+        return _plot.limit_fit(self, path, ax, title)
 
 
 def _end(record: dict[str, Any]) -> End:

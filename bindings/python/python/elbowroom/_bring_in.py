@@ -1,0 +1,403 @@
+"""Bring existing numbers in: readings from CSV, robots from plain dicts, tables and URDF joint limits."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+from typing import Any, TextIO
+from xml.etree import ElementTree
+
+from elbowroom._core import Robot, Servo, Timer
+from elbowroom._errors import ArgumentError, ArgumentTypeError, FileAccessError, RobotError
+
+__all__ = ["UrdfLimit", "read_readings", "robot_from_csv", "robot_from_dict", "robot_from_urdf", "urdf_limits"]
+
+
+def _toml(value: Any, where: str) -> str:
+    """A value as TOML; the reader of robot files judges it, so nothing is checked here but what TOML cannot write."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (int, float)):
+        return repr(float(value)) if isinstance(value, float) else repr(int(value))
+    if isinstance(value, str):
+        escaped = "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or c in '"\\\x7f' else c for c in value)
+        return f'"{escaped}"'
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{_toml(str(k), where)} = {_toml(v, f'{where}.{k}')}" for k, v in value.items()) + " }"
+    if isinstance(value, Servo):
+        return _toml({"angle": value.angle_range, "pulse_us": value.pulse_range_us}, where)
+    if isinstance(value, Timer):
+        return _toml({"frame_hz": value.frame_hz, "counts": value.counts}, where)
+    if hasattr(value, "tolist"):
+        return _toml(value.tolist(), where)
+    if isinstance(value, Sequence) and not isinstance(value, (bytes, bytearray)):
+        return "[" + ", ".join(_toml(v, f"{where}[{i}]") for i, v in enumerate(value)) + "]"
+    raise ArgumentTypeError(
+        f"{where} is of type {type(value).__name__}; give numbers, strings, bools, dates, lists or dicts",
+        code="wrong-type",
+        value=value,
+    )
+
+
+def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
+    """A robot from plain dicts, with the keys of a robot file.
+
+    Parameters
+    ----------
+    robot : mapping
+        As a robot file: `name`, defaults `servo` and `timer` (dicts or `Servo` and `Timer`), and `joint`, a dict of
+        dicts. `format` may be left out; None counts as left out.
+
+    Returns
+    -------
+    Robot
+
+    Raises
+    ------
+    RobotError
+        What a robot file with these values is refused for, with the nearest key.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> robot = elb.robot_from_dict({
+    ...     "name": "heron",
+    ...     "servo": {"angle": [0, 180], "pulse_us": [500, 2500]},
+    ...     "timer": {"frame_hz": 50, "counts": 4096},
+    ...     "joint": {"wing_left": {"command": [0, 180], "drive": [5, 80], "rest": 90}},
+    ... })
+    >>> robot["wing_left"].counts(90)
+    199
+    """
+    if not isinstance(robot, Mapping):
+        raise ArgumentTypeError(f"robot is of type {type(robot).__name__}; give a dict", code="wrong-type", value=robot)
+    lines = [f"format = {_toml(robot.get('format', 1), 'format')}"]
+    tables = []
+
+    def table(path: list[str], values: Any) -> None:
+        if not isinstance(values, Mapping):
+            where = ".".join(path)
+            raise ArgumentTypeError(f"{where} is of type {type(values).__name__}; give a dict", code="wrong-type", value=values)
+        tables.append("[" + ".".join(_toml(part, "a name") for part in path) + "]")
+        nested = []
+        for key, value in values.items():
+            if key == "evidence" and isinstance(value, Mapping):
+                nested.append((key, value))
+            elif value is not None:
+                tables.append(f"{_toml(str(key), 'a key')} = {_toml(value, '.'.join([*path, str(key)]))}")
+        for key, value in nested:
+            table([*path, key], value)
+
+    for key, value in robot.items():
+        if key in ("joint", "board"):
+            for name, values in value.items():
+                table([key, str(name)], values)
+        elif key != "format" and value is not None:
+            lines.append(f"{_toml(str(key), 'a key')} = {_toml(value, str(key))}")
+    return Robot.parse("\n".join([*lines, *tables, ""]))
+
+
+def _opened(source: str | PathLike[str] | TextIO) -> tuple[TextIO, str]:
+    if hasattr(source, "read"):
+        return source, getattr(source, "name", "the table")
+    try:
+        return io.StringIO(Path(source).read_text("utf-8-sig")), str(source)
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileAccessError(f"{source}: the file cannot be read: {error}".lower(), code="file-access") from error
+
+
+def _rows(source: str | PathLike[str] | TextIO) -> tuple[str, list[str], list[tuple[int, dict[str, str]]]]:
+    """Name of the file, its columns, and its rows with their lines; blank lines and lines that start with # are left out."""
+    stream, name = _opened(source)
+    head: list[str] | None = None
+    rows = []
+    reader = csv.reader(stream)
+    for cells in reader:
+        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
+            continue
+        cells = [cell.strip() for cell in cells]
+        if head is None:
+            head = cells
+            continue
+        if len(cells) != len(head):
+            raise _csv_error(name, reader.line_num, f"{len(cells)} cells under {len(head)} columns; give one for each")
+        rows.append((reader.line_num, dict(zip(head, cells, strict=True))))
+    if head is None:
+        raise _csv_error(name, 1, "the table is empty; its first line names the columns")
+    return name, head, rows
+
+
+def _csv_error(name: str, line: int, sentence: str, value: Any = None) -> RobotError:
+    error = RobotError(f"{name}:{line}: {sentence}", code="file-syntax", value=value)
+    error.file, error.line = name, line
+    return error
+
+
+def _number(name: str, line: int, column: str, cell: str) -> float:
+    try:
+        return float(cell)
+    except ValueError:
+        raise _csv_error(name, line, f"{column} is {cell!r}; write a number", cell) from None
+
+
+def read_readings(
+    source: str | PathLike[str] | TextIO, *, columns: Mapping[str, str] | None = None
+) -> dict[str, list[Any]]:
+    """Readings from CSV with a header, as the arguments of `fit_limits`.
+
+    Parameters
+    ----------
+    source : str, os.PathLike or text stream
+        Columns `drive` and `measured`, and, when they are there, `approach`, `contact` and `u`. Other columns are left.
+    columns : mapping, optional
+        What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
+
+    Returns
+    -------
+    dict of lists
+        For ``fit_limits(**readings)``.
+
+    Raises
+    ------
+    RobotError
+        A missing column or a cell that is no number, with `line`.
+    FileAccessError
+        The file cannot be read.
+
+    Examples
+    --------
+    >>> import io, elbowroom as elb
+    >>> table = io.StringIO("drive,measured,approach\\n10,12.1,below\\n20,21.9,below\\n30,32.0,below\\n40,42.2,below\\n")
+    >>> elb.fit_limits(**elb.read_readings(table)).travel
+    (10.0, 40.0)
+    """
+    name, head, rows = _rows(source)
+    named = {key: (columns or {}).get(key, key) for key in ("drive", "measured", "approach", "contact", "u")}
+    for key in ("drive", "measured"):
+        if named[key] not in head:
+            raise _csv_error(name, 1, f"no column {named[key]} (there are {', '.join(head)}); name it with columns={{{key!r}: ...}}")
+    readings: dict[str, list[Any]] = {}
+    for key, column in named.items():
+        if column not in head:
+            continue
+        if key in ("approach", "contact"):
+            readings[key] = [row[column] or None for _, row in rows]
+        else:
+            readings[key] = [_number(name, line, column, row[column]) for line, row in rows]
+    return readings
+
+
+PAIRS = ("command", "drive", "travel")
+NUMBERS = ("rest", "rate_per_s")
+WORDS = ("board", "unit", "mirror_of")
+
+
+def robot_from_csv(
+    source: str | PathLike[str] | TextIO, *, name: str, servo: Servo, timer: Timer
+) -> Robot:
+    """A robot from a table with one joint a row.
+
+    Parameters
+    ----------
+    source : str, os.PathLike or text stream
+        Columns `joint`, `command_lower`, `command_upper`, `drive_lower`, `drive_upper`, `rest`, and as wanted
+        `travel_lower`, `travel_upper`, `inverted` (true or false), `rate_per_s`, `board`, `channel`, `unit`, `mirror_of`.
+        An empty cell counts as left out.
+    name : str
+        The robot's name.
+    servo : Servo
+    timer : Timer
+        Those of all joints.
+
+    Returns
+    -------
+    Robot
+
+    Raises
+    ------
+    RobotError
+        A column or cell that is not understood, with `line`; or what a robot file is refused for.
+
+    Examples
+    --------
+    >>> import io, elbowroom as elb
+    >>> table = io.StringIO("joint,command_lower,command_upper,drive_lower,drive_upper,rest\\nneck,-30,30,40,140,0\\n")
+    >>> robot = elb.robot_from_csv(table, name="heron", servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    ...                            timer=elb.Timer(frame_hz=50, counts=4096))
+    >>> robot["neck"].drive(0)
+    90.0
+    """
+    file, head, rows = _rows(source)
+    known = ["joint", *(f"{p}_{e}" for p in PAIRS for e in ("lower", "upper")), *NUMBERS, *WORDS, "inverted", "channel"]
+    for column in head:
+        if column not in known:
+            raise _csv_error(file, 1, f"unknown column {column} (known: {', '.join(known)})", column)
+    joints: dict[str, dict[str, Any]] = {}
+    for line, row in rows:
+        joint: dict[str, Any] = {}
+        for pair in PAIRS:
+            ends = [row.get(f"{pair}_{end}", "") for end in ("lower", "upper")]
+            if any(ends):
+                joint[pair] = [_number(file, line, f"{pair}_{e}", c) for e, c in zip(("lower", "upper"), ends, strict=True)]
+        for column in NUMBERS:
+            if row.get(column):
+                joint[column] = _number(file, line, column, row[column])
+        for column in WORDS:
+            if row.get(column):
+                joint[column] = row[column]
+        if row.get("channel"):
+            channel = _number(file, line, "channel", row["channel"])
+            joint["channel"] = int(channel) if channel.is_integer() else channel
+        if row.get("inverted"):
+            word = row["inverted"].lower()
+            if word not in ("true", "false"):
+                raise _csv_error(file, line, f"inverted is {row['inverted']!r}; write true or false", row["inverted"])
+            joint["inverted"] = word == "true"
+        key = row.get("joint", "")
+        if not key or key in joints:
+            raise _csv_error(file, line, f"joint {key} stands in the table twice" if key else "no joint named; fill the column joint", key)
+        joints[key] = joint
+    return robot_from_dict({"name": name, "servo": servo, "timer": timer, "joint": joints})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UrdfLimit:
+    """The limits of one joint in a URDF file.
+
+    Attributes
+    ----------
+    kind : str
+        ``"revolute"``, ``"prismatic"`` …
+    lower, upper : float
+        Rad, or m for a prismatic joint; the file's default of 0 where it says nothing.
+    velocity : float or None
+        Rad/s or m/s.
+    """
+
+    kind: str
+    lower: float
+    upper: float
+    velocity: float | None
+
+
+def urdf_limits(source: str | PathLike[str]) -> dict[str, UrdfLimit]:
+    """The joint limits of a URDF file: of all joints that have a ``<limit>``.
+
+    Source of the form: the URDF joint element as documented by ROS (``limit`` with ``lower``, ``upper``, ``velocity``).
+
+    Parameters
+    ----------
+    source : str or os.PathLike
+        The file.
+
+    Returns
+    -------
+    dict of str to UrdfLimit
+
+    Raises
+    ------
+    RobotError
+        The file is no URDF, or a limit no number.
+    FileAccessError
+        The file cannot be read.
+    """
+    stream, name = _opened(source)
+    try:
+        root = ElementTree.fromstring(stream.read())
+    except ElementTree.ParseError as error:
+        raise _csv_error(name, error.position[0], f"not XML: {error}") from None
+    if root.tag != "robot":
+        raise _csv_error(name, 1, f"the root element is <{root.tag}>; a URDF file has <robot>", root.tag)
+    limits = {}
+    for joint in root.iter("joint"):
+        limit = joint.find("limit")
+        if limit is None:
+            continue
+        label = joint.get("name", "")
+        values: dict[str, float | None] = {}
+        for key, default in (("lower", 0.0), ("upper", 0.0), ("velocity", None)):
+            text = limit.get(key)
+            try:
+                values[key] = default if text is None else float(text)
+            except ValueError:
+                raise RobotError(f"{name}: joint {label}: limit {key} is {text!r}; write a number", code="wrong-type", joint=label, value=text) from None
+        limits[label] = UrdfLimit(
+            kind=joint.get("type", ""), lower=values["lower"] or 0.0, upper=values["upper"] or 0.0, velocity=values["velocity"]
+        )
+    return limits
+
+
+def robot_from_urdf(
+    source: str | PathLike[str],
+    *,
+    drive: Mapping[str, Sequence[float]],
+    servo: Servo,
+    timer: Timer,
+    name: str | None = None,
+    inverted: Sequence[str] = (),
+    degrees: bool = False,
+) -> Robot:
+    """A robot whose command ranges are the joint limits of a URDF file.
+
+    A URDF file says how far a joint may go, not which drive angle that is: `drive` says it. Rest is command 0, or the
+    nearest end; `velocity` becomes `rate_per_s`.
+
+    Parameters
+    ----------
+    source : str or os.PathLike
+    drive : mapping of str to (float, float)
+        The drive angles, deg, of the limits of each joint that is wanted; joints not named are left out.
+    servo : Servo
+    timer : Timer
+        Those of all joints.
+    name : str, optional
+        The robot's name; the file's if left out.
+    inverted : sequence of str
+        The joints whose lower limit is the upper drive angle.
+    degrees : bool, default False
+        Whether commands shall be in deg instead of rad.
+
+    Returns
+    -------
+    Robot
+
+    Raises
+    ------
+    ArgumentError
+        A name that the file has no limits for.
+    RobotError
+        What a robot file is refused for.
+    """
+    limits = urdf_limits(source)
+    per_command = 180 / math.pi if degrees else 1.0
+    joints = {}
+    for joint, ends in drive.items():
+        if joint not in limits:
+            raise ArgumentError(f"the file has no limits for a joint {joint} (it has {', '.join(limits) or 'none'})", code="unknown-joint", value=joint)
+        limit = limits[joint]
+        scale = per_command if limit.kind != "prismatic" else 1.0
+        lower, upper = limit.lower * scale, limit.upper * scale
+        joints[joint] = {
+            "command": [lower, upper],
+            "drive": list(ends),
+            "inverted": True if joint in inverted else None,
+            "rest": min(max(0.0, lower), upper),
+            "rate_per_s": None if not limit.velocity else limit.velocity * scale,
+            "unit": "m" if limit.kind == "prismatic" else "deg" if degrees else "rad",
+        }
+    if name is None:
+        stream, _ = _opened(source)
+        name = ElementTree.fromstring(stream.read()).get("name") or "robot"
+    return robot_from_dict({"name": name, "servo": servo, "timer": timer, "joint": joints})
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom"
