@@ -73,6 +73,9 @@ pub(crate) struct DrivePerCommand;
 pub(crate) struct CommandFromDrive;
 pub(crate) struct CommandFromPulseUs;
 pub(crate) struct CommandFromCounts;
+pub(crate) struct AngleFromReading;
+pub(crate) struct CommandFromReading;
+pub(crate) struct ReadingFromCommand;
 pub(crate) struct ServoPulseUs;
 pub(crate) struct ServoAngle;
 pub(crate) struct TimerPulseUs;
@@ -152,6 +155,30 @@ impl Arrow for CommandFromCounts {
     #[inline]
     fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
         from_count(x, |count| of.command_from_counts(count))
+    }
+}
+
+impl Arrow for AngleFromReading {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.angle_from_reading(x)?)
+    }
+}
+
+impl Arrow for CommandFromReading {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.command_from_reading(x)?)
+    }
+}
+
+impl Arrow for ReadingFromCommand {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.reading_from_command(x)?)
     }
 }
 

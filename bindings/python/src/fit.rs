@@ -1,7 +1,7 @@
 //! Fitting: columns in, results out as JSON, from which the Python half makes its frozen dataclasses.
 
 use elbowroom::Code;
-use elbowroom::fit::{Approach, ContactMark, FitError, FitOptions, LimitFit, LostMotion, Readings};
+use elbowroom::fit::{Approach, ContactMark, FitError, FitOptions, LimitFit, LostMotion, Readings, Run};
 use pyo3::prelude::*;
 use pyo3::types::PyFloat;
 
@@ -167,6 +167,41 @@ pub(crate) fn fit_limits(
         _ => None,
     };
     json(py, &(&fit, sentences, no_lost_motion))
+}
+
+/// The compiled half of `elbowroom.compare`: the comparison as JSON, and the sentences of its diagnoses.
+#[pyfunction]
+pub(crate) fn fit_compare(py: Python<'_>, old: &str, new: &str) -> PyResult<String> {
+    let found = elbowroom::fit::compare(&limit_fit(py, old)?, &limit_fit(py, new)?);
+    let sentences: Vec<String> = found.diagnoses.iter().map(ToString::to_string).collect();
+    json(py, &(&found, sentences))
+}
+
+/// The compiled half of `elbowroom.positioning`: the result as JSON, and the numbers as they were read.
+#[pyfunction]
+pub(crate) fn positioning(py: Python<'_>, targets: &Bound<'_, PyAny>, runs: &Bound<'_, PyAny>) -> PyResult<String> {
+    let targets = column(targets, "targets")?;
+    let wrong = || {
+        let sentence = "runs is no list of (approach, positions); give e.g. [(\"below\", [...]), (\"above\", [...])]";
+        refuse::argument_at(py, Code::WrongType, sentence, runs)
+    };
+    let mut read = Vec::new();
+    for (index, run) in runs.try_iter().map_err(|_| wrong())?.enumerate() {
+        let (approach, positions) = run?
+            .extract::<(Bound<'_, PyAny>, Bound<'_, PyAny>)>()
+            .map_err(|_| wrong())?;
+        let approach = approach_of(&approach).ok_or_else(wrong)?;
+        read.push((approach, column(&positions, &format!("runs[{index}]"))?));
+    }
+    let runs: Vec<Run<'_>> = read
+        .iter()
+        .map(|(approach, positions)| Run {
+            approach: *approach,
+            positions,
+        })
+        .collect();
+    let found = elbowroom::fit::positioning(&targets, &runs).map_err(|error| fit_error(py, &error))?;
+    json(py, &(&found, &read))
 }
 
 /// The compiled half of `LimitFit.expected`.

@@ -1,6 +1,6 @@
 //! `Joint`: the core's checked joint as a frozen Python class.
 
-use elbowroom::{Code, JointRecord, TimerRecord, TransmissionRecord};
+use elbowroom::JointRecord;
 use numpy::PyArrayDyn;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
@@ -8,8 +8,9 @@ use pyo3::types::{PyBytes, PyDict, PyInt, PyTuple};
 
 use crate::arrays::{Fault, Input, Refused};
 use crate::chain::{self, Both, Refusal, each, raise_fault, refused};
-use crate::numbers::{flag, maybe_number, number, pair, part, plain, text, whole};
-use crate::pulse::{Servo, Timer, hash_of, narrow_servo};
+use crate::forms::{as_dict, block_of, channel_of, narrow_joint, written};
+use crate::numbers::{flag, maybe_number, number, pair, part, plain, text};
+use crate::pulse::{Servo, Timer, hash_of};
 use crate::refuse;
 
 /// A checked joint: the whole chain from command to timer count and back.
@@ -39,6 +40,8 @@ use crate::refuse;
 /// transmission : dict, optional
 ///     How a command becomes a drive angle, as in a robot file: `kind` (``"curve"``, ``"triangle"``, ``"crank-slider"``,
 ///     ``"four-bar"``, ``"spool"``) and its numbers. A straight line if left out.
+/// feedback : dict, optional
+///     How a reading of the joint's sensor becomes a joint angle, as in a robot file: `reading`, `angle`, `adc_bits` ….
 ///
 /// Raises
 /// ------
@@ -137,59 +140,17 @@ impl Joint {
         if !record.transmission.is_linear() {
             fields.set_item("transmission", self.transmission(py)?)?;
         }
+        if let Some(feedback) = self.feedback(py)? {
+            fields.set_item("feedback", feedback)?;
+        }
         Ok(fields)
     }
-}
-
-/// The same numbers, each rounded to the nearest `f32`.
-fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
-    let timer = TimerRecord {
-        frame_hz: record.timer.frame_hz as f32,
-        counts: record.timer.counts,
-    };
-    let mut narrow = JointRecord::new(
-        record.command.map(|x| x as f32),
-        record.drive.map(|x| x as f32),
-        record.rest as f32,
-        narrow_servo(record.servo),
-        timer,
-    );
-    narrow.inverted = record.inverted;
-    narrow.travel = record.travel.map(|travel| travel.map(|x| x as f32));
-    narrow.rate_per_s = record.rate_per_s.map(|x| x as f32);
-    if !record.transmission.is_linear() {
-        // Through its written form: every number goes to the nearest f32, whatever the kind.
-        let written = serde_json::to_string(&record.transmission);
-        narrow.transmission = written.and_then(|text| serde_json::from_str(&text)).unwrap_or_default();
-    }
-    narrow
-}
-
-/// A transmission from a dict with the keys of a robot file.
-fn transmission_of(given: &Bound<'_, PyAny>) -> PyResult<TransmissionRecord<f64>> {
-    let py = given.py();
-    let wrong = |why: &dyn std::fmt::Display| {
-        let sentence = format!(
-            "transmission is not understood: {why}; give e.g. {{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}}"
-        );
-        refuse::argument_at(py, Code::WrongType, &sentence, given)
-    };
-    if !given.is_instance_of::<PyDict>() {
-        return Err(wrong(&format!("it is {}", crate::numbers::kind_of(given))));
-    }
-    let options = PyDict::new(py);
-    options.set_item("allow_nan", false)?;
-    let text = py
-        .import("json")?
-        .call_method("dumps", (given,), Some(&options))
-        .map_err(|error| wrong(&error.value(py)))?;
-    serde_json::from_str(&text.extract::<String>()?).map_err(|error| wrong(&error))
 }
 
 #[pymethods]
 impl Joint {
     #[new]
-    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, rate_per_s=None, servo, timer, transmission=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, rate_per_s=None, servo, timer, transmission=None)")]
+    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, rate_per_s=None, servo, timer, transmission=None, feedback=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, rate_per_s=None, servo, timer, transmission=None, feedback=None)")]
     #[expect(clippy::too_many_arguments, reason = "the keywords of a joint, one each")]
     fn new(
         py: Python<'_>,
@@ -203,6 +164,7 @@ impl Joint {
         servo: &Bound<'_, PyAny>,
         timer: &Bound<'_, PyAny>,
         transmission: Option<&Bound<'_, PyAny>>,
+        feedback: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
         let name = text(name, "name")?;
         let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?
@@ -225,7 +187,18 @@ impl Joint {
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
         record.rate_per_s = maybe_number(rate_per_s, "rate_per_s")?;
         if let Some(transmission) = transmission {
-            record.transmission = transmission_of(transmission)?;
+            record.transmission = written(
+                transmission,
+                "transmission",
+                "{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}",
+            )?;
+        }
+        if let Some(feedback) = feedback {
+            record.feedback = Some(written(
+                feedback,
+                "feedback",
+                "{'reading': [212, 871], 'angle': [0, 95], 'adc_bits': 10}",
+            )?);
         }
         let place = name.clone();
         Self::of(name, record).map_err(|error| refuse::joint(py, Some(&place), &error))
@@ -288,8 +261,17 @@ impl Joint {
     /// dict: how a command becomes a drive angle, with the keys of a robot file.
     #[getter]
     fn transmission<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let text = crate::fit::json(py, &self.both.wide.transmission().record())?;
-        py.import("json")?.call_method1("loads", (text,))
+        as_dict(py, &self.both.wide.transmission().record())
+    }
+
+    /// dict or None: how a reading of the joint's sensor becomes a joint angle, with the keys of a robot file.
+    #[getter]
+    fn feedback<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
+        self.both
+            .wide
+            .feedback()
+            .map(|feedback| as_dict(py, feedback.record()))
+            .transpose()
     }
 
     /// (int, int): the lowest and the highest count that this joint ever gives.
@@ -688,6 +670,70 @@ impl Joint {
         block_of(py, Some(&self.name), &[(channel, self.narrow(py)?)])
     }
 
+    /// The joint angle of a reading of the joint's sensor.
+    ///
+    /// Parameters
+    /// ----------
+    /// reading : float or array_like
+    ///     E.g. ADC counts; any shape. Nothing is clamped; NaN, a gap in a log, gives NaN.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     Deg, as a protractor reads it.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     The joint has no feedback.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    /// >>> joint.angle_from_reading(541.5), joint.command_from_reading(541.5)
+    /// (47.5, 90.0)
+    #[pyo3(signature = (reading, *, out=None))]
+    fn angle_from_reading<'py>(
+        &self,
+        py: Python<'py>,
+        reading: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::AngleFromReading>(py, Some(&self.name), &self.both, "reading", reading, out)
+    }
+
+    /// The command at which a reading was taken, were there no lost motion.
+    ///
+    /// Parameters, returned types and errors as for `angle_from_reading`; in the joint's own unit.
+    #[pyo3(signature = (reading, *, out=None))]
+    fn command_from_reading<'py>(
+        &self,
+        py: Python<'py>,
+        reading: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::CommandFromReading>(py, Some(&self.name), &self.both, "reading", reading, out)
+    }
+
+    /// The reading to be expected at a command, not rounded.
+    ///
+    /// Parameters, returned types and errors as for `angle_from_reading`; e.g. ADC counts.
+    #[pyo3(signature = (command, *, out=None))]
+    fn reading_from_command<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::ReadingFromCommand>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
     /// An equal joint but for what is given.
     ///
     /// Parameters
@@ -766,40 +812,6 @@ impl Joint {
     fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
         Ok((PyTuple::new(py, [&self.name])?, self.fields(py)?))
     }
-}
-
-/// The image of these joints.
-pub(crate) fn block_of<'py>(
-    py: Python<'py>,
-    name: Option<&str>,
-    joints: &[(u16, &elbowroom::Joint<f32>)],
-) -> PyResult<Bound<'py, PyBytes>> {
-    match elbowroom::block::to_vec(joints) {
-        Ok(image) => Ok(PyBytes::new(py, &image)),
-        Err(error) => {
-            let place = refuse::Place {
-                joint: name,
-                ..refuse::Place::default()
-            };
-            Err(refuse::exception(
-                py,
-                "BlockError",
-                error.code(),
-                &error.to_string(),
-                py.None(),
-                place,
-            ))
-        }
-    }
-}
-
-/// An output of a board.
-pub(crate) fn channel_of(given: &Bound<'_, PyAny>) -> PyResult<u16> {
-    let found = whole(given, "channel")?;
-    u16::try_from(found).map_err(|_| {
-        let sentence = format!("channel is {found}; give a whole number from 0 to {}", u16::MAX);
-        refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given)
-    })
 }
 
 /// The integer types that hold counts, beside the int32 that is given by default.

@@ -3,7 +3,9 @@
 
 mod arrays;
 mod chain;
+mod evidence;
 mod fit;
+mod forms;
 mod joint;
 mod numbers;
 mod pulse;
@@ -18,13 +20,15 @@ mod _core {
     use super::*;
 
     #[pymodule_export]
-    use super::fit::{fit_expected, fit_limits};
+    use super::evidence::{fit_apply, fit_evidence, rules};
+    #[pymodule_export]
+    use super::fit::{fit_compare, fit_expected, fit_limits, positioning};
     #[pymodule_export]
     use super::joint::Joint;
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
     #[pymodule_export]
-    use super::robot::{Robot, fit_apply, fit_evidence, rules};
+    use super::robot::Robot;
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -3,16 +3,15 @@
 use std::path::PathBuf;
 
 use elbowroom::Code;
-use elbowroom::robot::{
-    Check, Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FeedbackSense, FileError, FileFault, Finding,
-    JointEntry, LostMotionEvidence, Rule,
-};
+use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
+use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::fit::limit_fit;
-use crate::joint::{Joint, block_of, channel_of};
-use crate::numbers::{kind_of, maybe_number, number, part, text, whole};
+use crate::forms::{block_of, channel_of};
+use crate::joint::Joint;
+use crate::numbers::{kind_of, part, text};
 use crate::refuse::{self, Place};
 
 /// A refused robot file: its sentence carries file, line, column and joint.
@@ -44,172 +43,6 @@ fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
         made.setattr("file", error.file().map(|file| file.display().to_string()))
     };
     fields().err().unwrap_or(refusal)
-}
-
-/// A class of the Python half.
-fn record<'py>(py: Python<'py>, class: &str, fields: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
-    py.import("elbowroom._robot")?.getattr(class)?.call((), Some(fields))
-}
-
-fn end<'py>(py: Python<'py>, end: Option<EndEvidence>) -> PyResult<Option<Bound<'py, PyAny>>> {
-    let Some(end) = end else { return Ok(None) };
-    let fields = PyDict::new(py);
-    fields.set_item("kind", end.kind.as_str())?;
-    fields.set_item("at", end.at)?;
-    fields.set_item("u", end.u)?;
-    fields.set_item("guard", end.guard)?;
-    record(py, "EndEvidence", &fields).map(Some)
-}
-
-fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bound<'py, PyAny>> {
-    let fields = PyDict::new(py);
-    if let Some(date) = evidence.date {
-        let class = py.import("datetime")?.getattr("date")?;
-        fields.set_item("date", class.call1((date.year(), date.month(), date.day()))?)?;
-    }
-    fields.set_item("sense", evidence.sense.map(FeedbackSense::as_str))?;
-    fields.set_item("lower", end(py, evidence.lower)?)?;
-    fields.set_item("upper", end(py, evidence.upper)?)?;
-    if let Some(lost) = evidence.lost_motion {
-        let inner = PyDict::new(py);
-        inner.set_item("value", lost.value)?;
-        inner.set_item("u", lost.u)?;
-        fields.set_item("lost_motion", record(py, "LostMotionEvidence", &inner)?)?;
-    }
-    fields.set_item("readings", evidence.readings)?;
-    record(py, "Evidence", &fields)
-}
-
-/// One of a few words.
-fn word<T: Copy>(given: &Bound<'_, PyAny>, what: &str, all: &[T], as_str: fn(T) -> &'static str) -> PyResult<T> {
-    let found = text(given, what)?;
-    all.iter().copied().find(|one| as_str(*one) == found).ok_or_else(|| {
-        let known: Vec<&str> = all.iter().map(|one| as_str(*one)).collect();
-        let sentence = format!("{what} is \"{found}\"; give one of {}", known.join(", "));
-        refuse::argument_at(given.py(), Code::UnknownWord, &sentence, given)
-    })
-}
-
-/// What stands in an attribute, unless it is None.
-fn given<'py>(from: &Bound<'py, PyAny>, name: &str) -> PyResult<Option<Bound<'py, PyAny>>> {
-    Ok(Some(from.getattr(name)?).filter(|value| !value.is_none()))
-}
-
-fn date_of(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Date> {
-    let py = given.py();
-    let class = py.import("datetime")?.getattr("date")?;
-    let date = || -> PyResult<Option<Date>> {
-        if !given.is_instance(&class)? {
-            return Ok(None);
-        }
-        let part = |name| given.getattr(name);
-        Ok(Date::new(
-            part("year")?.extract()?,
-            part("month")?.extract()?,
-            part("day")?.extract()?,
-        ))
-    };
-    date()?.ok_or_else(|| {
-        let sentence = format!("{what} is {}; give a datetime.date", kind_of(given));
-        refuse::argument_at(py, Code::WrongType, &sentence, given)
-    })
-}
-
-fn end_of(from: &Bound<'_, PyAny>, what: &str) -> PyResult<EndEvidence> {
-    Ok(EndEvidence {
-        kind: word(
-            &from.getattr("kind")?,
-            &format!("{what}.kind"),
-            &EvidenceKind::ALL,
-            EvidenceKind::as_str,
-        )?,
-        at: number(&from.getattr("at")?, &format!("{what}.at"))?,
-        u: maybe_number(given(from, "u")?.as_ref(), &format!("{what}.u"))?,
-        guard: maybe_number(given(from, "guard")?.as_ref(), &format!("{what}.guard"))?,
-    })
-}
-
-fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
-    let py = from.py();
-    let class = py.import("elbowroom._robot")?.getattr("Evidence")?;
-    if !from.is_instance(&class)? {
-        let sentence = format!("evidence is {}; give Evidence(...)", kind_of(from));
-        return Err(refuse::argument_at(py, Code::WrongType, &sentence, from));
-    }
-    let mut evidence = Evidence::default();
-    if let Some(date) = given(from, "date")? {
-        evidence.date = Some(date_of(&date, "evidence.date")?);
-    }
-    if let Some(sense) = given(from, "sense")? {
-        evidence.sense = Some(word(
-            &sense,
-            "evidence.sense",
-            &FeedbackSense::ALL,
-            FeedbackSense::as_str,
-        )?);
-    }
-    if let Some(lower) = given(from, "lower")? {
-        evidence.lower = Some(end_of(&lower, "evidence.lower")?);
-    }
-    if let Some(upper) = given(from, "upper")? {
-        evidence.upper = Some(end_of(&upper, "evidence.upper")?);
-    }
-    if let Some(lost) = given(from, "lost_motion")? {
-        evidence.lost_motion = Some(LostMotionEvidence {
-            value: number(&lost.getattr("value")?, "evidence.lost_motion.value")?,
-            u: maybe_number(given(&lost, "u")?.as_ref(), "evidence.lost_motion.u")?,
-        });
-    }
-    if let Some(readings) = given(from, "readings")? {
-        evidence.readings = Some(whole(&readings, "evidence.readings")?);
-    }
-    Ok(evidence)
-}
-
-fn finding<'py>(py: Python<'py>, finding: &Finding) -> PyResult<Bound<'py, PyAny>> {
-    let fields = PyDict::new(py);
-    fields.set_item("severity", finding.severity.as_str())?;
-    fields.set_item("rule", finding.rule.name())?;
-    fields.set_item("joint", finding.joint.as_deref())?;
-    fields.set_item("line", finding.line)?;
-    fields.set_item("message", &finding.message)?;
-    fields.set_item("hint", &finding.hint)?;
-    record(py, "Finding", &fields)
-}
-
-/// The compiled half of `LimitFit.apply_to`: the joint with the fit's travel, rounded inward; None if there is none.
-#[pyfunction]
-pub(crate) fn fit_apply(py: Python<'_>, fit: &str, joint: &Bound<'_, PyAny>) -> PyResult<Option<Joint>> {
-    let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
-    let mut record = EntryRecord::new(&joint.name, joint.both.wide.record());
-    if !record.apply_fit(&limit_fit(py, fit)?, None) {
-        return Ok(None);
-    }
-    match Joint::of(joint.name.clone(), record.joint) {
-        Ok(joint) => Ok(Some(joint)),
-        Err(error) => Err(refuse::joint(py, Some(&joint.name), &error)),
-    }
-}
-
-/// The compiled half of `LimitFit.evidence`.
-#[pyfunction]
-#[pyo3(signature = (fit, date=None))]
-pub(crate) fn fit_evidence<'py>(
-    py: Python<'py>,
-    fit: &str,
-    date: Option<&Bound<'py, PyAny>>,
-) -> PyResult<Bound<'py, PyAny>> {
-    let date = date.map(|date| date_of(date, "date")).transpose()?;
-    evidence(py, &Evidence::from_fit(&limit_fit(py, fit)?, date))
-}
-
-/// Every rule as (name, severity, what it protects, an example that breaks it).
-#[pyfunction]
-pub(crate) fn rules() -> Vec<(&'static str, &'static str, &'static str, &'static str)> {
-    Rule::ALL
-        .iter()
-        .map(|rule| (rule.name(), rule.severity().as_str(), rule.protects(), rule.broken_by()))
-        .collect()
 }
 
 fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
@@ -451,6 +284,72 @@ impl Robot {
         let mut robot = self.robot.clone();
         robot.put(&record).map_err(|error| file_error(py, &error))?;
         Ok(Self { robot })
+    }
+
+    /// A robot with the travel and the evidence of a fit written into a joint; the sense of the feedback stays.
+    ///
+    /// Parameters
+    /// ----------
+    /// name : str
+    /// fit : LimitFit
+    /// date : datetime.date, optional
+    ///     The day on which the readings were taken.
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// FitError
+    ///     Guard and uncertainty leave no travel.
+    /// RobotError
+    ///     The file would not be valid.
+    #[pyo3(signature = (name, fit, *, date=None))]
+    fn put_fit<'py>(
+        slf: &Bound<'py, Self>,
+        name: &Bound<'py, PyAny>,
+        fit: &Bound<'py, PyAny>,
+        date: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.py()
+            .import("elbowroom._fit")?
+            .call_method1("put_fit", (slf, name, fit, date))
+    }
+
+    /// Draw each joint: servo angle, drive range, travel, rest, and the evidence for both ends.
+    ///
+    /// Parameters
+    /// ----------
+    /// path : str or os.PathLike, optional
+    ///     Where to save the picture; the ending says how (.svg, .png, .pdf).
+    /// ax : matplotlib.axes.Axes, optional
+    ///     Where to draw; a new figure if left out.
+    /// title : str, optional
+    ///     The robot's name if left out.
+    ///
+    /// Returns
+    /// -------
+    /// matplotlib.axes.Axes
+    ///
+    /// Raises
+    /// ------
+    /// ImportError
+    ///     matplotlib is not installed: ``pip install elbowroom[plot]``.
+    #[pyo3(signature = (path=None, *, ax=None, title=None))]
+    fn plot<'py>(
+        slf: &Bound<'py, Self>,
+        path: Option<&Bound<'py, PyAny>>,
+        ax: Option<&Bound<'py, PyAny>>,
+        title: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.py()
+            .import("elbowroom._plot")?
+            .call_method1("robot", (slf, path, ax, title))
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("elbowroom._robot")?.call_method1("robot_table", (slf,))
     }
 
     /// The compiled half of `put_fit`: the fit as its record; None if it left no travel.

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
-from elbowroom._errors import FitError
+from elbowroom._errors import ArgumentTypeError, FitError
 
 if TYPE_CHECKING:
     import datetime
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from elbowroom import Evidence, Joint
+    from elbowroom import Evidence, Joint, Robot
 
 __all__ = [
     "End",
@@ -470,6 +470,16 @@ def fit_limits(
         measured=_column(measured),
         approach=None if approach is None else tuple(a if isinstance(a, str) and a else None for a in approach),
     )
+
+
+def put_fit(robot: Robot, name: str, fit: LimitFit, date: datetime.date | None) -> Robot:
+    """`Robot.put_fit`."""
+    if not isinstance(fit, LimitFit):
+        raise ArgumentTypeError(f"fit is of type {type(fit).__name__}; give a LimitFit", code="wrong-type", value=fit)
+    put = robot._put_fit(name, _record(fit), date)
+    if put is None:
+        raise fit._no_travel(name)
+    return put
 
 
 def _column(values: Any) -> tuple[float, ...]:

@@ -12,10 +12,11 @@ from elbowroom._errors import ElbowroomError
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from elbowroom import LimitFit, Robot
+    from elbowroom import LimitFit, Positioning, Robot
 
 # Told apart by readers of every colour vision. Source: M. Okabe and K. Ito, "Color Universal Design" (2008).
-BLUE, ORANGE, GREEN, RED, SKY, GREY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9", "#888888"
+BLUE, ORANGE, GREEN, RED, SKY, PURPLE = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9", "#CC79A7"
+GREY = "#888888"
 DPI = 120
 
 
@@ -61,14 +62,14 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
     rejected = {one.index for one in fit.rejected}
     kept = np.array([i not in rejected for i in range(len(drive))], bool)
     approach = np.array([word or "" for word in (fit.approach or [None] * len(drive))], dtype=str)
-    for word, marker, label in (
-        ("below", "^", "reading, from below"),
-        ("above", "v", "reading, from above"),
-        ("", "o", "reading"),
+    for word, marker, colour, label in (
+        ("below", "^", BLUE, "reading, from below"),
+        ("above", "v", PURPLE, "reading, from above"),
+        ("", "o", BLUE, "reading"),
     ):
         chosen = kept & (approach == word)
         if chosen.any():
-            ax.plot(drive[chosen], measured[chosen], marker, color=BLUE, ms=5, alpha=0.75, mew=0, label=label)
+            ax.plot(drive[chosen], measured[chosen], marker, color=colour, ms=5, alpha=0.75, mew=0, label=label)
     if (~kept).any():
         ax.plot(drive[~kept], measured[~kept], "x", color=RED, ms=7, mew=1.8, label="misreading, left out")
 
@@ -90,6 +91,40 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
     if title:
         ax.set_title(title)
     ax.margins(x=0.03, y=0.08)
+    _below(ax, 3)
+    return saved(ax, path)
+
+
+def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    ax = axes(ax, path, (7.2, 4.6))
+    targets = np.array([one.target for one in found.targets])
+    order = np.argsort(targets)
+    shown: set[str] = set()
+    for approach, positions in found.runs:
+        marker, colour = ("^", BLUE) if approach == "below" else ("v", RED)
+        label = f"run from {approach}"
+        ax.plot(
+            targets, np.array(positions) - targets, marker, color=colour, ms=4, alpha=0.6, mew=0,
+            label="_" + label if label in shown else label,
+        )  # fmt: skip
+        shown.add(label)
+    for name, colour, side in (("below", BLUE, "up"), ("above", RED, "down")):
+        sides = [getattr(one, side) for one in found.targets]
+        if any(one is None for one in sides):
+            continue
+        mean = np.array([one.mean for one in sides])[order]
+        spread = 2 * np.array([one.s for one in sides])[order]
+        ax.plot(targets[order], mean, "-", color=colour, lw=1.4, label=f"mean from {name}")
+        ax.fill_between(targets[order], mean - spread, mean + spread, color=colour, alpha=0.15, lw=0, label="mean ± 2 s")
+    ax.axhline(0, color="black", lw=0.8)
+    ax.set_xlabel("target / deg")
+    ax.set_ylabel("deviation / deg")
+    if found.both is not None:
+        both = found.both
+        told = f"A {both.accuracy:.3g}   E {both.systematic:.3g}   R {both.repeatability:.3g}   B {both.reversal:.3g}"
+        title = f"{title}\n{told}" if title else told
+    if title:
+        ax.set_title(title, fontsize="medium")
     _below(ax, 3)
     return saved(ax, path)
 

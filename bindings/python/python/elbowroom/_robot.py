@@ -206,6 +206,17 @@ def table(head: tuple[str, ...], rows: list[tuple[object, ...]]) -> str:
     return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
 
 
+def robot_table(robot: Robot) -> str:
+    """A robot's joints as an HTML table, for notebooks."""
+    rows: list[tuple[object, ...]] = []
+    for name, joint in robot.items():
+        entry = robot.entry(name)
+        where = "" if entry.board is None else f"{entry.board} {'' if entry.channel is None else entry.channel}"
+        ends = [f"{lower:g} to {upper:g}" for lower, upper in (joint.command_range, joint.drive_range, joint.travel)]
+        rows.append((name, where, ends[0], f"{joint.rest:g}", ends[1] + (" inverted" if joint.inverted else ""), ends[2]))
+    return table(("joint", "board, channel", "command", "rest", "drive / deg", "travel / deg"), rows)
+
+
 for _name in __all__:
     if _name != "RULES":
         globals()[_name].__module__ = "elbowroom"

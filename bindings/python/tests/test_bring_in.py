@@ -1,0 +1,137 @@
+"""Robots from plain dicts, tables and URDF joint limits."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from conftest import worked_example
+
+import elbowroom as elb
+
+PARTS: dict[str, Any] = {
+    "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    "timer": elb.Timer(frame_hz=50, counts=4096),
+}
+ROBOT: dict[str, Any] = PARTS | {
+    "name": "heron \"the\" grey\n",
+    "board": {"breast": {"channels": 16}},
+    "joint": {
+        "wing_left": {
+            "command": np.array([0, 180]), "drive": (5, 80.0), "rest": np.float64(90), "board": "breast", "channel": np.int64(8),
+            "travel": None, "evidence": {"date": datetime.date(2026, 11, 20), "lower": {"kind": "reached", "at": 5}, "readings": 9},
+        },
+        "a b.c": {"command": [0, 1], "drive": [40, 140], "rest": 0.1, "inverted": True},
+    },
+}  # fmt: skip
+
+
+def test_a_dict() -> None:
+    robot = elb.robot_from_dict(ROBOT)
+    assert robot.name == ROBOT["name"] and list(robot) == ["wing_left", "a b.c"] and robot.boards == {"breast": 16}
+    assert robot["wing_left"] == worked_example()
+    entry = robot.entry("wing_left")
+    assert (entry.board, entry.channel, entry.evidence.date) == ("breast", 8, datetime.date(2026, 11, 20))
+    assert robot["a b.c"].inverted and robot["a b.c"].rest == 0.1
+    plain = ROBOT | {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts": 4096}}
+    assert dict(elb.robot_from_dict(plain)) == dict(robot)
+
+
+@pytest.mark.parametrize(
+    ("change", "kind", "says"),
+    [
+        ({"joint": {"x": {"comand": [0, 1]}}}, elb.RobotError, "write command"),
+        ({"joint": {"x": {"command": [0, math.nan], "drive": [1, 2], "rest": 0}}}, elb.RobotError, "NaN"),
+        ({"joint": {"x": {"command": [0, True], "drive": [1, 2], "rest": 0}}}, elb.RobotError, "command"),
+        ({"joint": {"x": {"command": object()}}}, elb.ArgumentTypeError, "joint.x.command is of type object"),
+        ({"joint": {"x": {"command": b"01"}}}, elb.ArgumentTypeError, "of type bytes"),
+        ({"joint": {"x": 3}}, elb.ArgumentTypeError, "joint.x is of type int"),
+        ({"nmae": "x"}, elb.RobotError, "name"),
+        ({"format": 2}, elb.RobotError, "newer"),
+    ],
+)
+def test_a_wrong_dict(change: dict[str, Any], kind: type[Exception], says: str) -> None:
+    with pytest.raises(kind, match=says):
+        elb.robot_from_dict(ROBOT | change)
+
+
+def test_nothing_is_no_robot() -> None:
+    for bad in (None, [], "x"):
+        with pytest.raises(elb.ArgumentTypeError):
+            elb.robot_from_dict(bad)  # type: ignore[arg-type]
+
+
+TABLE = """\
+joint,command_lower,command_upper,drive_lower,drive_upper,rest,travel_lower,travel_upper,inverted,rate_per_s,board,channel
+wing_left,0,180,5,80,90,7.3,78,,60,breast,8
+# a note
+wing_right,0,180,100,175,90,,,true,,breast,9
+"""
+
+
+def test_a_table(tmp_path: Path) -> None:
+    path = tmp_path / "joints.csv"
+    path.write_text("\ufeff" + TABLE)
+    for source in (path, str(path), io.StringIO(TABLE)):
+        robot = elb.robot_from_csv(source, name="heron", **PARTS)
+        assert robot["wing_left"] == worked_example(travel=(7.3, 78), rate_per_s=60)
+        assert robot["wing_right"] == worked_example(name="wing_right", drive=(100, 175), inverted=True)
+        assert robot.entry("wing_right").channel == 9
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("rest,", "rst,", "unknown column rst"),
+        ("7.3", "seven", ":2: travel_lower is 'seven'"),
+        ("7.3", "", ":2: travel_lower is ''"),
+        ("true", "yes", ":4: inverted is 'yes'"),
+        ("wing_right", "wing_left", ":4: joint wing_left stands in the table twice"),
+        ("wing_right", "", ":4: no joint named"),
+        (",9\n", "\n", ":4: 11 cells under 12 columns"),
+        (",9\n", ",1.5\n", "channel"),
+        ("5,80", "80,5", "ends swapped"),
+    ],
+)
+def test_a_wrong_table(old: str, new: str, says: str) -> None:
+    with pytest.raises(elb.RobotError, match=says):
+        elb.robot_from_csv(io.StringIO(TABLE.replace(old, new, 1)), name="heron", **PARTS)
+
+
+URDF = """<?xml version="1.0"?>
+<robot name="heron"><!-- invented -->
+  <link name="body"/>
+  <joint name="neck" type="revolute"><parent link="body"/><child link="n"/><limit lower="-0.5" upper="1.0" effort="1" velocity="2"/></joint>
+  <joint name="lid" type="prismatic"><limit lower="0.01" upper="0.04" effort="1" velocity="0"/></joint>
+  <joint name="wheel" type="continuous"/>
+</robot>
+"""
+
+
+def test_urdf(tmp_path: Path) -> None:
+    path = tmp_path / "heron.urdf"
+    path.write_text(URDF)
+    limits = elb.urdf_limits(path)
+    assert limits == {
+        "neck": elb.UrdfLimit(kind="revolute", lower=-0.5, upper=1.0, velocity=2.0),
+        "lid": elb.UrdfLimit(kind="prismatic", lower=0.01, upper=0.04, velocity=0.0),
+    }
+    robot = elb.robot_from_urdf(path, drive={"neck": (40, 126), "lid": (10, 60)}, inverted=["lid"], **PARTS)
+    assert robot.name == "heron" and robot["neck"].command_range == (-0.5, 1.0) and robot["neck"].rate_per_s == 2.0
+    assert robot["lid"].rest == 0.01 and robot["lid"].inverted and robot["lid"].rate_per_s is None
+    assert robot.entry("lid").unit == "m" and robot.entry("neck").unit == "rad"
+    turned = elb.robot_from_urdf(path, drive={"neck": (40, 126)}, degrees=True, name="x", **PARTS)
+    assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"
+    with pytest.raises(elb.ArgumentError, match="no limits for a joint nek"):
+        elb.robot_from_urdf(path, drive={"nek": (1, 2)}, **PARTS)
+    for text, says in ((URDF[:200], "not XML"), ("<x/>", "root element is <x>"), (URDF.replace('"1.0" eff', '"one" eff'), "upper is 'one'")):
+        path.write_text(text)
+        with pytest.raises(elb.RobotError, match=says):
+            elb.urdf_limits(path)
+    with pytest.raises(elb.FileAccessError):
+        elb.urdf_limits(tmp_path / "none.urdf")

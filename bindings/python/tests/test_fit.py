@@ -1,0 +1,259 @@
+"""Fits from Python: real recordings, refusals, frozen results, and many at once."""
+
+from __future__ import annotations
+
+import copy
+import io
+import pickle
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import polars as pl
+import pytest
+from conftest import HERE, data, worked_example
+
+import elbowroom as elb
+
+
+def sweep(lower: float = 12, upper: float = 78, noise: float = 0.1, seed: int = 1) -> dict[str, Any]:
+    """Invented: a sweep up and down over both stops, with 1 deg of lost motion and two misreadings."""
+    rng = np.random.default_rng(seed)
+    drive = np.concatenate([np.arange(0, 91, 3.0), np.arange(90, -1, -3.0)])
+    side = np.where(np.arange(len(drive)) < 31, 1, -1)
+    measured = 5 + 1.1 * np.clip(drive, lower, upper) + 0.55 * side + rng.normal(0, noise, len(drive))
+    measured[[10, 40]] += [9, -7]
+    return {"drive": drive, "measured": measured, "approach": ["below" if s > 0 else "above" for s in side]}
+
+
+FIT = elb.fit_limits(**sweep(), resolution=0.1)
+
+
+def test_what_a_fit_says() -> None:
+    assert (FIT.lower.kind, FIT.upper.kind) == ("contact", "contact")
+    assert FIT.lower.at == pytest.approx(12, abs=0.3) and FIT.upper.at == pytest.approx(78, abs=0.3)
+    assert FIT.lower.interval is not None and FIT.lower.interval[0] < FIT.lower.at < FIT.lower.interval[1]
+    assert FIT.travel is not None and 14 < FIT.travel[0] < 15 and 75 < FIT.travel[1] < 76.1
+    assert {one.index for one in FIT.rejected} >= {10, 40}
+    assert FIT.lost_motion.value == pytest.approx(1.1, abs=0.15) and FIT.lost_motion.reason is None
+    assert (FIT.sense.trend, FIT.readings, FIT.confidence) == ("rising", 62, 0.95)
+    assert FIT.slope == pytest.approx(1.1, abs=5 * FIT.u_slope)
+    assert FIT.apply_to(worked_example()).travel == pytest.approx(FIT.travel, abs=1e-3)
+    x = np.array([[0.0, 45.0], [90.0, np.nan]])
+    found = FIT.expected(x)
+    assert found.shape == (2, 2) and np.isnan(found[1, 1]) and FIT.expected(45) == found[0, 1]
+
+
+def test_fits_are_frozen_records() -> None:
+    for other in (eval(repr(FIT), vars(elb)), copy.copy(FIT), copy.deepcopy(FIT), pickle.loads(pickle.dumps(FIT))):
+        assert other == FIT and hash(other) == hash(FIT) and repr(other) == repr(FIT)
+    assert pickle.loads(pickle.dumps(FIT)).measured == FIT.measured
+    assert eval(repr(FIT), vars(elb)).expected(45) == FIT.expected(45)
+    with pytest.raises(AttributeError):
+        FIT.slope = 3  # type: ignore[misc]
+    assert elb.fit_limits(**sweep(seed=2)) != FIT
+
+
+def test_the_same_readings_in_any_form() -> None:
+    s = sweep()
+    lists = elb.fit_limits(s["drive"].tolist(), s["measured"].tolist(), approach=s["approach"], resolution=0.1)
+    frame = pd.DataFrame(s)
+    series = elb.fit_limits(frame.drive, frame.measured, approach=frame.approach, resolution=0.1)
+    polar = pl.DataFrame(s)
+    columns = elb.fit_limits(polar["drive"], polar["measured"], approach=polar["approach"], resolution=0.1)
+    strided = elb.fit_limits(np.repeat(s["drive"], 2)[::2], s["measured"], approach=tuple(s["approach"]), resolution=0.1)
+    assert lists == series == columns == strided == FIT
+
+
+def test_gaps_in_approach_and_contact() -> None:
+    s = sweep()
+    gaps = list(s["approach"])
+    gaps[3] = None
+    elb.fit_limits(s["drive"], s["measured"], approach=gaps)
+    elb.fit_limits(s["drive"], s["measured"], approach=pd.Series(gaps))
+    unknown = elb.fit_limits(s["drive"], s["measured"], approach=[None] * 62)
+    assert unknown.lost_motion.value is None and "not determinable" in (unknown.lost_motion.reason or "")
+    assert eval(repr(unknown), vars(elb)).expected(3) == unknown.expected(3)
+    marks: list[Any] = [None] * 62
+    marks[0] = "lower"
+    assert elb.fit_limits(s["drive"], s["measured"], contact=marks).lower.marked
+    elb.fit_limits(s["drive"], s["measured"], contact=np.arange(62) == 0)
+
+
+REFUSED: list[tuple[Any, Any, dict[str, Any], str, int | None]] = [
+    ([1, 2, 3], [1, 2], {}, "length-mismatch", None),
+    ([], [], {}, "too-few-readings", None),
+    ([1], [1], {}, "too-few-readings", None),
+    ([5.0] * 9, np.arange(9.0), {}, "commands-equal", None),
+    (np.arange(9.0), [3.0] * 9, {}, "no-motion", None),
+    ([1, 2, np.nan, 4], [1, 2, 3, 4], {}, "not-finite", 2),
+    ([1, 2, 3, 4], [1, 2, 3, np.inf], {}, "not-finite", 3),
+    (np.arange(9.0), np.arange(9.0), {"guard": -1}, "option-outside", None),
+    (np.arange(9.0), np.arange(9.0), {"confidence": 1}, "option-outside", None),
+    (np.arange(9.0), np.arange(9.0), {"resolution": np.nan}, "option-outside", None),
+    (np.arange(9.0), np.arange(9.0), {"u": np.zeros(9)}, "not-positive", 0),
+    (np.arange(9.0), np.arange(9.0), {"approach": ["below"]}, "length-mismatch", None),
+]
+
+
+@pytest.mark.parametrize(("drive", "measured", "options", "code", "index"), REFUSED)
+def test_readings_that_cannot_be_fitted(drive: Any, measured: Any, options: dict[str, Any], code: str, index: int | None) -> None:
+    with pytest.raises(elb.FitError) as caught:
+        elb.fit_limits(drive, measured, **options)
+    assert (caught.value.code, caught.value.index) == (code, index)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"drive": None}, "drive is None"),
+        ({"measured": ["a"] * 62}, "measured[0] is a string"),
+        ({"measured": np.zeros((62, 1))}, "measured has 2 dimensions"),
+        ({"approach": "below"}, "one string"),
+        ({"approach": ["up"] * 62}, "approach[0] is 'up'"),
+        ({"approach": [1] * 62}, "approach[0] is 1"),
+        ({"contact": ["left"] * 62}, "contact[0] is 'left'"),
+        ({"guard": "2"}, "guard is a string"),
+        ({"confidence": None}, "confidence"),
+        ({"resolution": True}, "resolution is a bool"),
+    ],
+)
+def test_arguments_that_are_no_readings(change: dict[str, Any], says: str) -> None:
+    if change == {"confidence": None}:
+        assert elb.fit_limits(**sweep(), confidence=None) == elb.fit_limits(**sweep())  # type: ignore[arg-type]
+        return
+    with pytest.raises(elb.ArgumentError) as caught:
+        elb.fit_limits(**(sweep() | change))
+    assert says in str(caught.value)
+
+
+def test_the_measured_recordings() -> None:
+    """The flight-test calibrations of tests/data/measured: one stop is in the data, the other side was never met."""
+    files = sorted(data("measured").rglob("*.csv"))
+    assert files
+    found = 0
+    for path in files:
+        try:
+            readings = elb.read_readings(path)
+        except elb.RobotError:
+            continue  # another table
+        try:
+            fit = elb.fit_limits(**{k: v for k, v in readings.items() if k != "u"})
+        except elb.FitError:
+            continue
+        found += 1
+        assert fit.travel is None or min(readings["drive"]) <= fit.travel[0] < fit.travel[1] <= max(readings["drive"])
+        assert eval(repr(fit), vars(elb)) == fit
+    # At least the tables with columns drive and measured, if there are any.
+    assert found or not any("drive,measured" in path.read_text()[:4000] for path in files)
+
+
+def fleet() -> pd.DataFrame:
+    parts = []
+    for robot in ("heron-1", "heron-2", "heron-3"):
+        for seed, joint in enumerate(("wing_left", "wing_right", "neck")):
+            part = pd.DataFrame(sweep(lower=10 + seed, seed=seed))
+            parts.append(part.assign(robot=robot, joint=joint, note="invented"))
+    parts.append(pd.DataFrame({"robot": ["heron-3"] * 2, "joint": "crest", "drive": [1.0, 2.0], "measured": [1.0, 2.0], "approach": None}))
+    return pd.concat(parts, ignore_index=True).sample(frac=1, random_state=3).reset_index(drop=True)
+
+
+def test_many_fits() -> None:
+    frame = fleet()
+    calls: list[tuple[int, int, Any]] = []
+    fits = elb.fit_many(frame, guard=1.0, progress=lambda *call: calls.append(call))
+    assert len(fits) == 9 and list(fits.failed) == [("heron-3", "crest")]
+    assert [done for done, _, _ in calls] == list(range(1, 11)) and {total for _, total, _ in calls} == {10}
+    chosen = frame[(frame.robot == "heron-2") & (frame.joint == "neck")]
+    assert fits["heron-2", "neck"] == elb.fit_limits(chosen.drive, chosen.measured, approach=chosen.approach, guard=1.0)
+    table = fits.table()
+    assert type(table) is pd.DataFrame and len(table) == 10
+    assert table.set_index(["robot", "joint"]).loc[("heron-3", "crest"), "error"].startswith("2 readings are too few")
+    lists = {name: [None if x != x else x for x in frame[name].tolist()] for name in frame}
+    polar = elb.fit_many(pl.DataFrame(lists), guard=1.0, workers=4)
+    assert dict(polar) == dict(fits) and type(polar.table()) is pl.DataFrame and polar.table().height == 10
+    plain = elb.fit_many(lists, guard=1.0)
+    assert dict(plain) == dict(fits) and type(plain.table()) is dict
+    assert "9 fitted, 1 failed" in repr(fits)
+    assert len(elb.fit_many(frame, by="joint")) == 3
+
+
+def test_many_fits_refuse() -> None:
+    frame = fleet()
+    with pytest.raises(elb.ArgumentError, match="no column measurd; the nearest is measured"):
+        elb.fit_many(frame, measured="measurd")
+    with pytest.raises(elb.ArgumentTypeError, match="of type list"):
+        elb.fit_many([1, 2])
+    frame.loc[5, "robot"] = None
+    with pytest.raises(elb.ArgumentError, match="row 5"):
+        elb.fit_many(frame)
+
+
+def test_parts_of_a_fleet_add_up() -> None:
+    frame = fleet()
+    parts = [elb.fit_many(part) for _, part in frame.groupby("robot")]
+    whole = parts[0] | parts[1] | parts[2]
+    assert dict(whole) == dict(elb.fit_many(frame)) and list(whole.failed) == [("heron-3", "crest")]
+
+
+def test_compare() -> None:
+    same = elb.compare(FIT, elb.fit_limits(**sweep(seed=2), resolution=0.1))
+    assert [d.kind for d in same.diagnoses] == ["unchanged"] and str(same) == "unchanged"
+    s = sweep(seed=2)
+    swapped = elb.compare(FIT, elb.fit_limits(s["drive"], 180 - s["measured"], approach=s["approach"]))
+    assert swapped.sense_changed and "wires-swapped" in [d.kind for d in swapped.diagnoses]
+    shrunk = elb.compare(FIT, elb.fit_limits(**sweep(lower=20, seed=3)))
+    assert "range-shrunk" in [d.kind for d in shrunk.diagnoses]
+    assert eval(repr(shrunk), vars(elb)) == shrunk
+    with pytest.raises(elb.ArgumentTypeError):
+        elb.compare(FIT, None)  # type: ignore[arg-type]
+
+
+def test_positioning_by_hand() -> None:
+    """The formulas of ISO 230-2:2014 written out for two targets and three runs a side; invented positions."""
+    targets = np.array([0.0, 90.0])
+    up = np.array([[0.10, 90.20], [0.14, 90.26], [0.12, 90.17]])
+    down = np.array([[-0.10, 89.90], [-0.16, 89.84], [-0.13, 89.93]])
+    runs = [("below", row) for row in up] + [("above", row) for row in down]
+    found = elb.positioning(targets, runs)
+    mean_up, mean_down = (up - targets).mean(0), (down - targets).mean(0)
+    s_up, s_down = (up - targets).std(0, ddof=1), (down - targets).std(0, ddof=1)
+    assert found.both is not None and found.up is not None
+    assert found.both.reversal == pytest.approx(np.abs(mean_up - mean_down).max())
+    both = (mean_up + mean_down) / 2
+    assert found.both.mean_deviation == pytest.approx(both.max() - both.min())
+    assert found.up.repeatability == pytest.approx((4 * s_up).max())
+    high = np.maximum(mean_up + 2 * s_up, mean_down + 2 * s_down)
+    low = np.minimum(mean_up - 2 * s_up, mean_down - 2 * s_down)
+    assert found.both.accuracy == pytest.approx(high.max() - low.min())
+    assert found.targets[0].up is not None and found.targets[0].up.mean == pytest.approx(mean_up[0])
+    assert eval(repr(found), vars(elb)) == found and pickle.loads(pickle.dumps(found)).runs == found.runs
+    with pytest.raises(elb.FitError):
+        elb.positioning(targets, [("below", [1.0])])
+    for bad in (None, [1, 2], [("up", [1, 2])], "below"):
+        with pytest.raises(elb.ArgumentError):
+            elb.positioning(targets, bad)  # type: ignore[arg-type]
+
+
+def test_readings_from_csv(tmp_path: Path) -> None:
+    s = sweep()
+    path = tmp_path / "sweep.csv"
+    pd.DataFrame(s).assign(note="x").to_csv(path, index=False)
+    assert elb.fit_limits(**elb.read_readings(path), resolution=0.1) == FIT
+    renamed = io.StringIO("# invented\nangle;x\n".replace(";", ",") + "1,2\n3,4\n")
+    assert elb.read_readings(renamed, columns={"drive": "angle", "measured": "x"}) == {"drive": [1, 3], "measured": [2, 4]}
+    for text, says in (("", "empty"), ("drive\n1\n", "no column measured"), ("drive,measured\n1,a\n", ":2: measured is 'a'"), ("drive,measured\n1\n", "1 cells under 2")):
+        with pytest.raises(elb.RobotError, match=says):
+            elb.read_readings(io.StringIO(text))
+    with pytest.raises(elb.FileAccessError):
+        elb.read_readings(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize("example", ["fleet_dask.py", "worked_example.py", "calibrate.py"])
+def test_examples_run(example: str, tmp_path: Path) -> None:
+    run = subprocess.run([sys.executable, str(HERE.parent / "examples" / example)], capture_output=True, text=True, cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.strip()

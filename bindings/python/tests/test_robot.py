@@ -1,0 +1,262 @@
+"""Robot files from Python: a frozen mapping, edited by making another, checked by every rule."""
+
+from __future__ import annotations
+
+import copy
+import datetime
+import pickle
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from conftest import worked_example
+
+import elbowroom as elb
+
+TEXT = """\
+format = 1
+name = "heron"
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts = 4096 }
+
+# the one that squeaks
+[joint.wing_left]
+board = "breast"
+channel = 8
+command = [0, 180]
+drive = [5, 80]
+rest = 90
+
+[joint.wing_left.evidence]
+date = 2026-11-20
+sense = "opposing"
+lower = { kind = "contact", at = 2.1, u = 0.2, guard = 2.0 }
+lost_motion = { value = 1.8, u = 0.15 }
+readings = 42
+
+[joint.neck]
+command = [-30, 30]
+drive = [40, 140]
+rest = 0
+rate_per_s = 20
+unit = "deg"
+
+[check]
+waive = [{ rule = "rate-missing", joint = "wing_left", reason = "slow by itself" }]
+"""
+ROBOT = elb.Robot.parse(TEXT)
+
+
+def test_a_robot_is_a_mapping() -> None:
+    assert isinstance(ROBOT, Mapping)
+    assert list(ROBOT) == ROBOT.keys() == ["wing_left", "neck"] and len(ROBOT) == 2
+    assert "neck" in ROBOT and "nek" not in ROBOT and 3 not in ROBOT
+    assert ROBOT["wing_left"] == worked_example()
+    assert dict(ROBOT) == dict(ROBOT.items()) == dict(zip(ROBOT.keys(), ROBOT.values(), strict=True))
+    assert ROBOT.get("neck") == ROBOT["neck"] and ROBOT.get("nek") is None and ROBOT.get("nek", 3) == 3
+    assert ROBOT.name == "heron" and ROBOT.text == str(ROBOT) == TEXT and ROBOT.boards == {}
+
+
+def test_an_unknown_joint_names_the_nearest() -> None:
+    for call in (ROBOT.__getitem__, ROBOT.entry, ROBOT.remove):
+        with pytest.raises(KeyError, match="wing_left") as caught:
+            call("wing_lft")
+        assert isinstance(caught.value, elb.UnknownJointError) and caught.value.code == "unknown-joint"
+        with pytest.raises(elb.ArgumentTypeError):
+            call(3)
+
+
+def test_copies_and_equality() -> None:
+    for other in (eval(repr(ROBOT), vars(elb)), copy.copy(ROBOT), copy.deepcopy(ROBOT), pickle.loads(pickle.dumps(ROBOT))):
+        assert other == ROBOT and hash(other) == hash(ROBOT)
+    assert ROBOT.remove("neck") != ROBOT
+    with pytest.raises(AttributeError):
+        ROBOT.name = "x"  # type: ignore[misc]
+
+
+def test_what_an_entry_holds() -> None:
+    entry = ROBOT.entry("wing_left")
+    assert (entry.board, entry.channel, entry.unit, entry.mirror_of, entry.line) == ("breast", 8, None, None, 7)
+    assert entry.evidence == elb.Evidence(
+        date=datetime.date(2026, 11, 20),
+        sense="opposing",
+        lower=elb.EndEvidence(kind="contact", at=2.1, u=0.2, guard=2.0),
+        lost_motion=elb.LostMotionEvidence(value=1.8, u=0.15),
+        readings=42,
+    )
+    for record in (entry, entry.evidence):
+        assert eval(repr(record), vars(elb) | {"datetime": datetime}) == record
+        assert pickle.loads(pickle.dumps(record)) == record and hash(record) == hash(copy.deepcopy(record))
+
+
+def test_put_keeps_the_text_and_the_old_robot() -> None:
+    evidence = elb.Evidence(sense="aiding", upper=elb.EndEvidence(kind="reached", at=78))
+    later = ROBOT.put(ROBOT["wing_left"].replace(travel=(7.3, 78)), channel=9, evidence=evidence)
+    assert ROBOT.text == TEXT
+    assert "# the one that squeaks" in later.text
+    entry = later.entry("wing_left")
+    assert entry.joint.travel == (7.3, 78.0) and entry.board == "breast" and entry.channel == 9
+    assert entry.evidence == evidence
+    new = later.put(worked_example(name="crest"), board="head", unit="deg", mirror_of="neck")
+    assert list(new) == ["wing_left", "neck", "crest"]
+    assert new.entry("crest").mirror_of == "neck"
+    assert list(elb.Robot("new").put(worked_example())) == ["wing_left"]
+
+
+@pytest.mark.parametrize(
+    ("fields", "code"),
+    [
+        ({"channel": -1}, "option-outside"),
+        ({"channel": 70000}, "option-outside"),
+        ({"channel": 1.5}, "wrong-type"),
+        ({"board": 3}, "wrong-type"),
+        ({"evidence": {"sense": "opposing"}}, "wrong-type"),
+        ({"evidence": elb.Evidence(sense="oposing")}, "unknown-word"),
+        ({"evidence": elb.Evidence(date="2026-11-20")}, "wrong-type"),  # type: ignore[arg-type]
+        ({"evidence": elb.Evidence(lower=elb.EndEvidence(kind="contact", at=None))}, "wrong-type"),  # type: ignore[arg-type]
+        ({"evidence": elb.Evidence(readings=-1)}, "option-outside"),
+    ],
+)
+def test_put_refuses(fields: dict[str, Any], code: str) -> None:
+    with pytest.raises(elb.ElbowroomError) as caught:
+        ROBOT.put(ROBOT["neck"], **fields)
+    assert caught.value.code == code
+
+
+def test_save_and_load(tmp_path: Path) -> None:
+    path = tmp_path / "heron.toml"
+    ROBOT.save(path)
+    assert path.read_text() == TEXT
+    assert elb.Robot.load(path) == elb.Robot.load(str(path)) == ROBOT
+    with pytest.raises(elb.FileAccessError):
+        ROBOT.save(path, new=True)
+    ROBOT.remove("neck").save(path)
+    assert list(elb.Robot.load(path)) == ["wing_left"]
+    for bad in (tmp_path / "none.toml", tmp_path):
+        with pytest.raises(OSError) as caught:
+            elb.Robot.load(bad)
+        assert isinstance(caught.value, elb.FileAccessError) and caught.value.code == "file-access"
+        assert caught.value.file == str(bad)
+    with pytest.raises(elb.ArgumentTypeError):
+        elb.Robot.load(3)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "line", "joint", "says"),
+    [
+        ("drive = [5, 80]", "driv = [5, 80]", "unknown-key", 11, "wing_left", "write drive"),
+        ("rest = 90", "rest = 900", "rest-outside", 12, "wing_left", "900"),
+        ("[5, 80]", "[80, 5]", "ends-swapped", 11, "wing_left", "inverted = true"),
+        ('"opposing"', '"oposing"', "unknown-word", 16, "wing_left", "opposing"),
+        ("format = 1", "format = 2", "format-too-new", 1, None, "newer"),
+        ("rest = 90", "rest = ", "file-syntax", 12, None, "TOML"),
+    ],
+)
+def test_a_wrong_file_is_refused_with_its_place(
+    old: str, new: str, code: str, line: int, joint: str | None, says: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "heron.toml"
+    path.write_text(TEXT.replace(old, new, 1))
+    with pytest.raises(elb.RobotError) as caught:
+        elb.Robot.load(path)
+    error = caught.value
+    assert (error.code, error.line, error.joint) == (code, line, joint)
+    assert error.file == str(path) and error.column is not None
+    assert says in str(error) and str(error).startswith(f"{path}:{line}:")
+    again = pickle.loads(pickle.dumps(error))
+    assert (again.line, again.column, again.file, str(again)) == (error.line, error.column, error.file, str(error))
+
+
+def test_check() -> None:
+    report = ROBOT.check()
+    rules = {(finding.joint, finding.rule) for finding in report}
+    assert ("neck", "limit-unproven") in rules and ("wing_left", "limit-unproven") in rules
+    assert len(report) == len(report.findings) and report
+    assert [(w.finding.rule, w.reason) for w in report.waived] == [("rate-missing", "slow by itself")]
+    assert "slow by itself" in str(report) and "<td>waived</td>" in report._repr_html_()
+    assert all(finding.severity in ("note", "warning", "error") and finding.message and finding.hint for finding in report)
+    stale = ROBOT.check(today=datetime.date(2030, 1, 1))
+    assert "evidence-stale" in {finding.rule for finding in stale} - {finding.rule for finding in report}
+    assert eval(repr(report), vars(elb)) == report
+    with pytest.raises(elb.ArgumentTypeError):
+        ROBOT.check(today="2030-01-01")  # type: ignore[arg-type]
+
+
+def test_every_rule_is_named() -> None:
+    names = [rule.name for rule in elb.RULES]
+    assert len(set(names)) == len(names) > 20 and "rest-outside-travel" in names
+    assert all(rule.protects and rule.broken_by for rule in elb.RULES)
+
+
+def test_html_is_escaped() -> None:
+    robot = elb.Robot.parse(TEXT.replace("joint.wing_left", 'joint."<b>"').replace('"wing_left"', '"<b>"'))
+    assert "&lt;b&gt;" in robot._repr_html_() and "<b>" not in robot._repr_html_()
+
+
+def test_a_fit_goes_into_a_robot() -> None:
+    drive = np.linspace(10, 150, 40)
+    fit = elb.fit_limits(drive, np.clip(drive, 20, 140) + 0.01 * (np.arange(40) % 3), guard=1.5)
+    day = datetime.date(2026, 11, 20)
+    later = ROBOT.put_fit("neck", fit, date=day)
+    entry = later.entry("neck")
+    assert entry.joint == fit.apply_to(ROBOT["neck"])
+    assert entry.evidence == fit.evidence(day)
+    assert entry.evidence.lower is not None and entry.evidence.lower.kind == "contact"
+    assert 20 < entry.joint.travel[0] < 23 and 137 < entry.joint.travel[1] < 140
+    with pytest.raises(elb.ArgumentTypeError):
+        ROBOT.put_fit("neck", None)  # type: ignore[arg-type]
+
+
+def test_blocks() -> None:
+    one = ROBOT["wing_left"].to_block(channel=8)
+    assert ROBOT.to_block() == ROBOT.to_block(board="breast") == one
+    assert ROBOT["wing_left"].to_block() != one and len(one) > 50
+    for call in (lambda: ROBOT.to_block(board="none"), lambda: elb.Robot("x").to_block()):
+        with pytest.raises(elb.BlockError):
+            call()
+
+
+TRANSMISSIONS: list[dict[str, Any]] = [
+    {"kind": "spool", "drum": 9.0, "per_turn": 0.5, "pulley": 30.0},
+    {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 31.0},
+    {"kind": "curve", "knots": [[0, 5], [60, 20], [120, 60]], "rule": "parabola"},
+]
+
+
+@pytest.mark.parametrize("transmission", TRANSMISSIONS, ids=lambda t: t["kind"])
+def test_transmissions(transmission: dict[str, Any]) -> None:
+    joint = elb.Joint(
+        "lid", command=(0, 120), drive=(5, 60), rest=30, transmission=transmission,
+        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts=4096),
+    )  # fmt: skip
+    assert joint.transmission["kind"] == transmission["kind"]
+    assert joint.drive(0) == 5.0 and joint.drive(120) == 60.0
+    assert eval(repr(joint), vars(elb)) == pickle.loads(pickle.dumps(joint)) == joint != joint.replace(transmission={"kind": "linear"})
+    x = np.linspace(0, 120, 50)
+    assert (np.diff(joint.drive(x)) > 0).all()
+    np.testing.assert_allclose(joint.command_from_drive(joint.drive(x)), x, atol=1e-9)
+    step = 1e-4
+    slope = (joint.drive(x[1:-1] + step) - joint.drive(x[1:-1] - step)) / (2 * step)
+    np.testing.assert_allclose(joint.drive_per_command(x[1:-1]), slope, rtol=1e-3)
+    np.testing.assert_allclose(joint.drive(x.astype("f4")), joint.drive(x), rtol=1e-5)
+
+
+def test_feedback() -> None:
+    joint = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    assert eval(repr(joint), vars(elb)) == joint != worked_example()
+    assert joint.angle_from_reading(871) == 95.0 and joint.command_from_reading(212) == 0.0
+    np.testing.assert_array_equal(joint.command_from_reading([212, np.nan, 871]), [0, np.nan, 180])
+    np.testing.assert_allclose(joint.reading_from_command(joint.command_from_reading(np.arange(212, 872))), np.arange(212, 872))
+    assert worked_example().feedback is None
+    with pytest.raises(elb.ConvertError) as caught:
+        worked_example().angle_from_reading(300.0)
+    assert caught.value.code == "no-feedback"
+
+
+@pytest.mark.parametrize("field", ["transmission", "feedback"])
+@pytest.mark.parametrize("bad", [3, "spool", {}, {"kind": "rope"}, {"kind": "spool"}, {"kind": "spool", "drum": True, "per_turn": 0, "pulley": 1}, {"kind": "spool", "drum": float("nan")}, {"reading": [1, None], "angle": [0, 1]}, {1: object()}])
+def test_a_wrong_part_is_refused(field: str, bad: Any) -> None:
+    with pytest.raises(elb.ArgumentTypeError, match=f"{field} is not understood"):
+        worked_example(**{field: bad})
