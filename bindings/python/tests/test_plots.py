@@ -27,7 +27,7 @@ def limit_fit(both: bool) -> elb.LimitFit:
     drive = np.concatenate([np.arange(0, 91, 3.0), np.arange(90, -1, -3.0)])
     wobble = 0.1 * np.cos(7.0 * np.arange(len(drive)))
     side = np.where(np.arange(len(drive)) < 31, 1, -1)
-    measured = 5 + 1.1 * np.clip(drive, 12, 78 if both else 200) + 1.2 * side + wobble
+    measured = 5 + 1.1 * np.clip(drive, 12, 78 if both else 200) + (1.2 * side if both else 0) + wobble
     measured[[7, 40]] += [9, -7]
     return elb.fit_limits(drive, measured, approach=["below" if s > 0 else "above" for s in side])
 

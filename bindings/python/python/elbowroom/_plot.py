@@ -52,11 +52,22 @@ def saved(ax: Axes, path: str | PathLike[str] | None) -> Axes:
     return ax
 
 
-def _below(ax: Axes, columns: int) -> None:
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=columns, frameon=False, fontsize="small")
+def _legend(ax: Axes, own: bool, columns: int) -> None:
+    """Below the axes where the figure is ours, else inside the axes that were given."""
+    handles, labels = ax.get_legend_handles_labels()
+    if handles and own:
+        figure = ax.get_figure()
+        assert figure is not None
+        figure.legend(
+            handles, labels, loc="outside lower center", ncols=columns, frameon=False, fontsize="small",
+            columnspacing=1.4, handlelength=1.6,
+        )  # fmt: skip
+    elif handles:
+        ax.legend(handles, labels, fontsize="small")
 
 
 def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    own = ax is None
     ax = axes(ax, path, (7.2, 5.0))
     drive, measured = np.array(fit.drive), np.array(fit.measured)
     rejected = {one.index for one in fit.rejected}
@@ -91,11 +102,12 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
     if title:
         ax.set_title(title)
     ax.margins(x=0.03, y=0.08)
-    _below(ax, 3)
+    _legend(ax, own, 3)
     return saved(ax, path)
 
 
 def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    own = ax is None
     ax = axes(ax, path, (7.2, 4.6))
     targets = np.array([one.target for one in found.targets])
     order = np.argsort(targets)
@@ -125,12 +137,13 @@ def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | Non
         title = f"{title}\n{told}" if title else told
     if title:
         ax.set_title(title, fontsize="medium")
-    _below(ax, 3)
+    _legend(ax, own, 3)
     return saved(ax, path)
 
 
 def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
     names = list(robot)
+    own = ax is None
     ax = axes(ax, path, (7.2, 1.6 + 0.36 * max(len(names), 1)))
     shown: set[str] = set()
 
@@ -157,11 +170,5 @@ def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
     ax.invert_yaxis()
     ax.set_xlabel("drive angle / deg")
     ax.set_title(title or robot.name or "")
-    handles, labels = ax.get_legend_handles_labels()
-    if handles:
-        inches = 1.6 + 0.36 * max(len(names), 1)
-        ax.legend(
-            handles, labels, loc="upper center", bbox_to_anchor=(0.5, -0.62 / (inches - 1.1)), ncols=7, frameon=False,
-            fontsize="small", handlelength=1.2, columnspacing=1.2,
-        )  # fmt: skip
+    _legend(ax, own, 7)
     return saved(ax, path)
