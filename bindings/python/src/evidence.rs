@@ -1,9 +1,8 @@
 //! Evidence, findings and rules, to and from the frozen records of the Python half.
 
 use elbowroom::Code;
-use elbowroom::robot::{
-    Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FeedbackSense, Finding, LostMotionEvidence, Rule,
-};
+use elbowroom::bring_up::LoopSense;
+use elbowroom::robot::{Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, Finding, LostMotionEvidence, Rule};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -11,6 +10,9 @@ use crate::fit::limit_fit;
 use crate::joint::Joint;
 use crate::numbers::{kind_of, maybe_number, number, part, text, whole};
 use crate::refuse;
+
+/// The words that a robot file may say.
+const SENSES: [LoopSense; 3] = [LoopSense::Opposing, LoopSense::Aiding, LoopSense::Undetermined];
 
 /// A class of the Python half.
 pub(crate) fn record<'py>(py: Python<'py>, class: &str, fields: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
@@ -33,7 +35,7 @@ pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bo
         let class = py.import("datetime")?.getattr("date")?;
         fields.set_item("date", class.call1((date.year(), date.month(), date.day()))?)?;
     }
-    fields.set_item("sense", evidence.sense.map(FeedbackSense::as_str))?;
+    fields.set_item("sense", evidence.sense.map(LoopSense::as_str))?;
     fields.set_item("lower", end(py, evidence.lower)?)?;
     fields.set_item("upper", end(py, evidence.upper)?)?;
     if let Some(lost) = evidence.lost_motion {
@@ -107,12 +109,7 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
         evidence.date = Some(date_of(&date, "evidence.date")?);
     }
     if let Some(sense) = given(from, "sense")? {
-        evidence.sense = Some(word(
-            &sense,
-            "evidence.sense",
-            &FeedbackSense::ALL,
-            FeedbackSense::as_str,
-        )?);
+        evidence.sense = Some(word(&sense, "evidence.sense", &SENSES, LoopSense::as_str)?);
     }
     if let Some(lower) = given(from, "lower")? {
         evidence.lower = Some(end_of(&lower, "evidence.lower")?);

@@ -7,8 +7,11 @@ import inspect
 from typing import Any
 
 import pytest
+from conftest import HERE
 
 import elbowroom as elb
+
+README = HERE.parent / "README.md"
 
 # Enumerations and records need no sentence for what every object has.
 EVERYBODY = set(dir(object)) | set(dir(Exception)) | set(dir(tuple))
@@ -58,3 +61,19 @@ def test_arguments_are_described() -> None:
         for parameter in inspect.signature(thing).parameters:
             if parameter != "self":
                 assert parameter in text, (name, parameter)
+
+
+def test_the_readme_says_what_is_so() -> None:
+    """Each line of the first example with a comment gives what the comment says."""
+    text = README.read_text()
+    block = text.split("```python\n")[1].split("```")[0]
+    names: dict[str, Any] = {}
+    said = 0
+    for line in block.replace(",\n", ", ").splitlines():
+        code, _, wanted = line.partition("  # ")
+        if wanted:
+            assert repr(eval(code, names)) == wanted.strip()
+            said += 1
+        else:
+            exec(code, names)
+    assert said == 3
