@@ -152,7 +152,7 @@ FAULTS = [
     ("travel = [7.3, 78]", "travel = [4, 78]", "wing_left::travel-beyond-contact"),
     ("travel = [7.3, 78]", "travel = [7.3, 79.5]", "wing_left::travel-beyond-reached"),
     ("travel = [7.3, 78]", "travel = [45, 78]", "wing_left::rest-outside-travel"),
-    ("channel = 8", "channel = 9", "wing_left::channel-clash"),
+    ("channel = 8", "channel = 9", "wing_right::channel-clash"),
     ('sense = "opposing"', 'sense = "aiding"', "wing_left::sense-aiding"),
     ("date = 2026-11-20", "date = 2019-11-20", "wing_left::evidence-stale"),
     ("rate_per_s = 60", "rate_per_s = 9000", "wing_left::rate-beyond-servo"),

@@ -106,7 +106,7 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
 
 
 def _opened(source: str | PathLike[str] | TextIO) -> tuple[TextIO, str]:
-    if hasattr(source, "read"):
+    if not isinstance(source, (str, PathLike)):
         return source, getattr(source, "name", "the table")
     try:
         return io.StringIO(Path(source).read_text("utf-8-sig")), str(source)

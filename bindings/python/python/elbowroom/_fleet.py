@@ -179,7 +179,7 @@ def fit_many(
 
     def one(key: Key) -> LimitFit | FitError:
         chosen = rows[key]
-        extra = {name: columns[name][chosen] for name in OPTIONAL if name in columns}
+        extra: dict[str, Any] = {name: columns[name][chosen] for name in OPTIONAL if name in columns}
         if "approach" in extra:
             extra["approach"] = list(extra["approach"])
         try:

@@ -44,7 +44,7 @@ def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, f
 
 def saved(ax: Axes, path: str | PathLike[str] | None) -> Axes:
     if path is not None:
-        figure = ax.get_figure()
+        figure = ax.get_figure(root=True)
         assert figure is not None
         # The same numbers give the same file.
         metadata: dict[str, Any] = {"Date": None} if str(path).endswith(".svg") else {}
@@ -149,7 +149,10 @@ def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
 
     def once(label: str) -> str:
         """One legend entry for all joints."""
-        return "_" + label if label in shown else (shown.add(label) or label)
+        if label in shown:
+            return "_" + label
+        shown.add(label)
+        return label
 
     for row, name in enumerate(names):
         entry = robot.entry(name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import html
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from elbowroom import _core
@@ -199,7 +199,7 @@ class CheckReport:
         return table(("severity", "rule", "joint", "message", "what to do"), rows)
 
 
-def table(head: tuple[str, ...], rows: list[tuple[object, ...]]) -> str:
+def table(head: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> str:
     """A plain HTML table for notebooks; every cell is escaped."""
     top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
     body = "".join("<tr>" + "".join(f"<td>{html.escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
