@@ -1699,6 +1699,16 @@ elb_status elb_block_rest(const uint8_t *block,
                           float *out)
 ELB_NOEXCEPT;
 
+// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
+//
+// A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
+elb_status elb_block_command_from_reading(const uint8_t *block,
+                                          size_t length,
+                                          uint16_t channel,
+                                          float reading,
+                                          float *out)
+ELB_NOEXCEPT;
+
 // The command of a timer count. Nothing is clamped.
 ELB_MUST_USE
 elb_status elb_block_command_from_counts(const uint8_t *block,
@@ -1744,6 +1754,8 @@ ELB_MUST_USE elb_status elb_block_step_flash(const uint8_t *block, size_t length
                                 float seconds, float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_rest_flash(const uint8_t *block, size_t length, uint16_t channel,
                                 float *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_block_command_from_reading_flash(const uint8_t *block, size_t length, uint16_t channel, float reading,
+                                                float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_command_from_counts_flash(const uint8_t *block, size_t length, uint16_t channel, uint32_t counts,
                                                float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_command_from_pulse_us_flash(const uint8_t *block, size_t length, uint16_t channel, float pulse_us,

@@ -46,7 +46,7 @@
 //! | ---: | ---: | --- | --- |
 //! | 0 | 2 | u16 | channel; no two joints of a block share one |
 //! | 2 | 1 | u8 | transmission: 0 linear |
-//! | 3 | 1 | u8 | flags: bit 0 inverted, bit 1 has a rate, bit 2 has feedback, others 0 |
+//! | 3 | 1 | u8 | flags: bit 0 inverted, bit 1 has a rate, bit 2 has feedback, bit 3 feedback inverted, others 0 |
 //! | 4 | 8 | 2 × f32 | command: lower, upper |
 //! | 12 | 8 | 2 × f32 | drive angle of the command range, deg: lower, upper |
 //! | 20 | 8 | 2 × f32 | travel, deg: lower, upper |
@@ -83,6 +83,8 @@ mod error;
 mod evaluate;
 mod image;
 mod layout;
+#[cfg(feature = "std")]
+mod narrow;
 #[cfg(feature = "std")]
 mod source;
 mod verify;

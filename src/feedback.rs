@@ -323,6 +323,11 @@ impl<T: Real> Feedback<T> {
         }
     }
 
+    /// Whether the map is one straight line.
+    pub(crate) fn is_linear(&self) -> bool {
+        matches!(self.map, Map::Linear { .. })
+    }
+
     /// The reading of a joint angle in deg. Nothing is clamped or rounded; NaN gives NaN.
     #[inline]
     pub fn reading(&self, angle: T) -> T {

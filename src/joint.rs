@@ -315,6 +315,18 @@ impl<T: Real> Joint<T> {
         self.count_line.as_ref()
     }
 
+    /// Keeps to fewer counts: those of both spans. None if there is no such count.
+    #[cfg(feature = "std")]
+    pub(crate) fn held_to_counts(mut self, [lowest, highest]: [u32; 2]) -> Option<Self> {
+        let lowest = lowest.max(self.counts.lowest);
+        let highest = highest.min(self.counts.highest);
+        self.counts = (lowest <= highest).then_some(CountSpan { lowest, highest })?;
+        if self.transmission.record().is_linear() {
+            self.count_line = CountLine::of(&self);
+        }
+        Some(self)
+    }
+
     /// The drive angle, deg, of a command.
     ///
     /// # Errors

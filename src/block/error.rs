@@ -85,6 +85,14 @@ pub enum BlockError {
         /// The word for the transmission in a robot file.
         kind: &'static str,
     },
+    /// A feedback map that a block has no place for.
+    #[error(
+        "joint on channel {channel} has a curved or loaded feedback map; a block holds straight ones: leave pot_ohm and knots out, or leave feedback out of this block"
+    )]
+    Feedback {
+        /// The joint's channel.
+        channel: u16,
+    },
     /// No block without joints.
     #[error("block would hold no joint; give at least one")]
     Empty,
@@ -136,6 +144,7 @@ impl BlockError {
             Self::NotFinite { .. } => Code::NotFinite,
             Self::TimeBackwards { .. } => Code::OptionOutside,
             Self::NoFeedback { .. } => Code::NoFeedback,
+            Self::Feedback { .. } => Code::FeedbackUnfit,
         }
     }
 }

@@ -4,6 +4,7 @@ use crate::block::Block;
 use crate::block::error::BlockError;
 use crate::block::image::{Image, Part};
 use crate::block::layout::{JOINT, flag, joint, kind};
+use crate::feedback::FeedbackRecord;
 use crate::joint::{Clamped, Conversion, JointRecord, ServoRecord, TimerRecord};
 use crate::map::{Direction, Line};
 use crate::pulse::{CountSpan, Timer};
@@ -143,6 +144,23 @@ impl<I: Image> BlockJoint<I> {
         self.command_from_pulse_us(self.timer().pulse_us(count))
     }
 
+    /// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
+    ///
+    /// # Errors
+    /// [`BlockError::NoFeedback`].
+    #[inline]
+    pub fn command_from_reading(&self, reading: f32) -> Result<f32, BlockError> {
+        let flags = self.flags();
+        if flags & flag::FEEDBACK == 0 {
+            let channel = self.channel();
+            return Err(BlockError::NoFeedback { channel });
+        }
+        let direction = Direction::from_inverted(flags & flag::FEEDBACK_INVERTED != 0);
+        let angle = Line::new(self.ends(joint::READING), self.ends(joint::ANGLE), direction).apply(reading);
+        let command = Line::new(self.ends(joint::ANGLE), self.ends(joint::COMMAND), Direction::Direct);
+        Ok(command.apply(angle))
+    }
+
     /// The next command on the way to `target`, after `seconds`, no faster than the joint's rate.
     ///
     /// The target is held to the command range first, and reported. Without a rate it is reached at once. A step so short
@@ -187,6 +205,11 @@ impl<I: Image> BlockJoint<I> {
         record.inverted = self.direction().is_inverted();
         record.travel = Some(self.ends(joint::TRAVEL));
         record.rate_per_s = self.rate_per_s();
+        if self.flags() & flag::FEEDBACK != 0 {
+            let mut feedback = FeedbackRecord::new(self.ends(joint::READING), self.ends(joint::ANGLE));
+            feedback.inverted = self.flags() & flag::FEEDBACK_INVERTED != 0;
+            record.feedback = Some(feedback);
+        }
         record
     }
 

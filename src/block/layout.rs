@@ -49,6 +49,9 @@ pub(super) mod joint {
 pub(super) mod flag {
     pub(in super::super) const INVERTED: u8 = 1;
     pub(in super::super) const RATE: u8 = 2;
+    pub(in super::super) const FEEDBACK: u8 = 4;
+    pub(in super::super) const FEEDBACK_INVERTED: u8 = 8;
+    pub(in super::super) const KNOWN: u8 = INVERTED | RATE | FEEDBACK | FEEDBACK_INVERTED;
 }
 
 /// What a joint's transmission is.

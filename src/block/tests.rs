@@ -1,5 +1,5 @@
 use super::*;
-use crate::{Code, Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::{Code, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 use std::vec::Vec;
 
 fn record() -> JointRecord<f32> {
@@ -14,6 +14,7 @@ fn record() -> JointRecord<f32> {
     let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
     record.travel = Some([7.3, 78.0]);
     record.rate_per_s = Some(60.0);
+    record.feedback = Some(FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]));
     record
 }
 
@@ -111,6 +112,8 @@ fn hostile_images_are_refused() {
     assert_eq!(float(joint::DRIVE, 80.0), Some(Code::ZeroWidth));
     assert_eq!(float(joint::TRAVEL + 4, 200.0), Some(Code::OutsideServo));
     assert_eq!(float(joint::TRAVEL, f32::NAN), Some(Code::NotFinite));
+    assert_eq!(float(joint::READING, 871.0), Some(Code::ZeroWidth));
+    assert_eq!(float(joint::ANGLE, f32::NAN), Some(Code::NotFinite));
     assert_eq!(float(joint::REST, -1.0), Some(Code::RestOutside));
     assert_eq!(float(joint::RATE_PER_S, 0.0), Some(Code::NotPositive));
     assert_eq!(float(joint::FRAME_HZ, 0.0), Some(Code::NotPositive));
@@ -140,6 +143,10 @@ fn answers_with_the_bits_of_the_joint() {
             assert_eq!(read.pulse_us(x).unwrap(), joint.pulse_us(x).unwrap());
             assert_eq!(read.counts(x).unwrap(), joint.counts(x).unwrap());
             assert_eq!(read.command_from_drive(x), joint.command_from_drive(x));
+            assert_eq!(
+                read.command_from_reading(x).unwrap(),
+                joint.command_from_reading(x).unwrap()
+            );
             assert_eq!(read.command_from_pulse_us(x), joint.command_from_pulse_us(x));
             assert_eq!(
                 read.command_from_counts(i.unsigned_abs()),
@@ -175,10 +182,12 @@ fn steps_keep_the_rate_and_the_range() {
     assert_eq!((held.value, held.clamped.command), (180.0, true));
     let mut record = record();
     record.rate_per_s = None;
+    record.feedback = None;
     let free = Joint::new(record).unwrap();
     let image = to_vec(&[(0, &free)]).unwrap();
     let joint = Block::new(&image[..]).unwrap().joint(0).unwrap();
     assert_eq!(joint.step(0.0, 100.0, 0.0).unwrap().value, 100.0);
+    assert_eq!(joint.command_from_reading(500.0).unwrap_err().code(), Code::NoFeedback);
 }
 
 #[test]
@@ -195,6 +204,11 @@ fn the_writer_refuses_what_no_block_holds() {
         BlockError::Room { needed: 108, room: 107 }
     );
     assert_eq!(small, [1; 107]);
+    let mut loaded = record();
+    let feedback = loaded.feedback.as_mut().unwrap();
+    (feedback.adc_bits, feedback.pot_ohm, feedback.input_ohm) = (Some(10), Some(1e4), Some(1e5));
+    let loaded = Joint::new(loaded).unwrap();
+    assert_eq!(to_vec(&[(0, &loaded)]).unwrap_err().code(), Code::FeedbackUnfit);
     let many = std::vec![(0, &joint); 65_536];
     assert_eq!(length(&many).unwrap_err().code(), Code::BlockFull);
 }

@@ -7,6 +7,7 @@ use crate::block::layout::{TAIL, flag, head, joint};
 use crate::block::{Block, BlockJoint};
 use crate::error::{Code, JointError, Refusal};
 use crate::rules::Parts;
+use crate::span::Span;
 
 /// How the check says no: with all that there is to say, or, on a microcontroller, with the bare code.
 pub(super) trait Answer: From<BlockError> {
@@ -95,24 +96,30 @@ fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Resu
             at: (at + offset) as u32,
         })
     };
-    if read.flags() & !(flag::INVERTED | flag::RATE) != 0 {
+    if read.flags() & !flag::KNOWN != 0 {
         return Err(unfit(joint::FLAGS));
     }
-    for unused in [
-        joint::READING,
-        joint::READING + 4,
-        joint::ANGLE,
-        joint::ANGLE + 4,
-        joint::FIRST_KNOT,
-    ] {
-        if read.whole(unused) != 0 {
-            return Err(unfit(unused));
+    let of_joint = |error| A::of_joint(index, read.channel(), error);
+    if read.flags() & flag::FEEDBACK != 0 {
+        Span::check::<A::Joint>("feedback.reading", read.ends(joint::READING)).map_err(of_joint)?;
+        Span::check::<A::Joint>("feedback.angle", read.ends(joint::ANGLE)).map_err(of_joint)?;
+    } else {
+        if read.flags() & flag::FEEDBACK_INVERTED != 0 {
+            return Err(unfit(joint::FLAGS));
         }
+        for unused in [joint::READING, joint::READING + 4, joint::ANGLE, joint::ANGLE + 4] {
+            if read.whole(unused) != 0 {
+                return Err(unfit(unused));
+            }
+        }
+    }
+    if read.whole(joint::FIRST_KNOT) != 0 {
+        return Err(unfit(joint::FIRST_KNOT));
     }
     if read.flags() & flag::RATE == 0 && read.whole(joint::RATE_PER_S) != 0 {
         return Err(unfit(joint::RATE_PER_S));
     }
-    let parts = Parts::check::<A::Joint>(&read.record()).map_err(|error| A::of_joint(index, read.channel(), error))?;
+    let parts = Parts::check::<A::Joint>(&read.record()).map_err(of_joint)?;
     // A writer may have kept to fewer counts, never to more.
     let [lowest, highest] = read.count_range();
     if lowest < parts.counts.lowest || highest > parts.counts.highest || lowest > highest {

@@ -12,7 +12,7 @@ use std::vec::Vec;
 /// Bytes of the block of these joints.
 ///
 /// # Errors
-/// [`BlockError::Empty`], [`BlockError::Full`] or [`BlockError::Transmission`].
+/// [`BlockError::Empty`], [`BlockError::Full`], [`BlockError::Transmission`] or [`BlockError::Feedback`].
 pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
     let most = usize::from(u16::MAX);
     if joints.is_empty() {
@@ -24,6 +24,9 @@ pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
                 channel: *channel,
                 kind: joint.transmission().kind(),
             });
+        }
+        if joint.feedback().is_some_and(|feedback| !feedback.is_linear()) {
+            return Err(BlockError::Feedback { channel: *channel });
         }
     }
     let full = |what, count| BlockError::Full { what, count, most };
@@ -37,8 +40,8 @@ pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
 /// The joints are stored in rising order of channel, in whatever order they are given.
 ///
 /// # Errors
-/// [`BlockError::Empty`], [`BlockError::Full`], [`BlockError::Transmission`], [`BlockError::ChannelTwice`]; [`BlockError::Room`] if `out` is shorter
-/// than the block. `out` is untouched then.
+/// [`BlockError::Empty`], [`BlockError::Full`], [`BlockError::Transmission`], [`BlockError::Feedback`],
+/// [`BlockError::ChannelTwice`]; [`BlockError::Room`] if `out` is shorter than the block. `out` is untouched then.
 pub fn write(joints: &[(u16, &Joint<f32>)], out: &mut [u8]) -> Result<usize, BlockError> {
     let needed = length(joints)?;
     for (i, (channel, _)) in joints.iter().enumerate() {
@@ -119,6 +122,12 @@ impl Pen<'_> {
         if joint.rate_per_s().is_some() {
             flags |= flag::RATE;
         }
+        if let Some(feedback) = joint.feedback() {
+            flags |= flag::FEEDBACK;
+            if feedback.direction().is_inverted() {
+                flags |= flag::FEEDBACK_INVERTED;
+            }
+        }
         self.put(channel.to_le_bytes());
         self.put([kind::LINEAR, flags]);
         self.ends(joint.command_range().ends());
@@ -132,8 +141,11 @@ impl Pen<'_> {
             self.put(count.to_le_bytes());
         }
         self.ends([joint.rest(), joint.rate_per_s().unwrap_or(0.0)]);
-        // Feedback readings, their angles, and the curve: none.
-        self.put([0; JOINT - joint::READING]);
+        let feedback = joint.feedback();
+        self.ends(feedback.map_or([0.0; 2], |feedback| feedback.reading_range().ends()));
+        self.ends(feedback.map_or([0.0; 2], |feedback| feedback.angle_range().ends()));
+        // No curve.
+        self.put([0; JOINT - joint::FIRST_KNOT]);
     }
 }
 

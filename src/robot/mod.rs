@@ -24,6 +24,7 @@
 //! # Ok::<(), elbowroom::robot::FileError>(())
 //! ```
 
+mod block;
 mod check;
 mod date;
 mod edit;
@@ -38,6 +39,7 @@ mod save;
 mod settings;
 mod transmission;
 
+pub use block::RobotBlockError;
 pub use check::{Check, CheckReport, Finding, Rule, Severity, Waived, check};
 pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};

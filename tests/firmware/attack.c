@@ -50,6 +50,7 @@ static void ask_all(const uint8_t *image, size_t length) {
     answers += elb_block_convert(image, length, channel, x, &all) == ELB_STATUS_OK;
     answers += elb_block_step(image, length, channel, x, float_of(draw()), float_of(draw()), &y) == ELB_STATUS_OK;
     answers += elb_block_rest(image, length, channel, &y) == ELB_STATUS_OK;
+    answers += elb_block_command_from_reading(image, length, channel, x, &y) == ELB_STATUS_OK;
     answers += elb_block_command_from_counts(image, length, channel, (uint32_t)draw(), &y) == ELB_STATUS_OK;
     answers += elb_block_command_from_pulse_us(image, length, channel, x, &y) == ELB_STATUS_OK;
     answers += elb_block_command_from_drive(image, length, channel, x, &y) == ELB_STATUS_OK;

@@ -7,6 +7,7 @@
  *                                 status and value of the 16-bit call (4, 2), pulse_us of the call of that name (4)
  *   'W' value (4)                 the command of it as a drive angle (4) and as a pulse width (4)
  *   'S' from, target, seconds     status (4), next command (4)
+ *   'M' reading (4)               status (4), command of it (4)
  *   'R'                           status (4), rest (4)
  *   'Q'                           stops
  *
@@ -85,6 +86,14 @@ int main(void) {
             status = CALL(step, channel, x[0], x[1], x[2], &next);
             give(&status, 4);
             give(&next, 4);
+            break;
+        }
+        case 'M': {
+            float out = 0;
+            take(x, 4);
+            status = CALL(command_from_reading, channel, x[0], &out);
+            give(&status, 4);
+            give(&out, 4);
             break;
         }
         case 'R':

@@ -196,6 +196,25 @@ pub unsafe extern "C" fn elb_block_rest(block: *const u8, length: usize, channel
     unsafe { give(out, || Ok(joint(memory(block, length)?, channel)?.rest())) }
 }
 
+/// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
+///
+/// A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_block_command_from_reading(
+    block: *const u8,
+    length: usize,
+    channel: u16,
+    reading: f32,
+    out: *mut f32,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        give(out, || {
+            Ok(joint(memory(block, length)?, channel)?.command_from_reading(reading)?)
+        })
+    }
+}
+
 /// The command of a timer count. Nothing is clamped.
 #[unsafe(no_mangle)]
 #[must_use]

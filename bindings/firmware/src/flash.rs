@@ -75,6 +75,7 @@ calls! {
     elb_block_convert_flash(command: f32) -> elb_block_conversion = |joint| conversion(joint, command);
     elb_block_step_flash(from: f32, target: f32, seconds: f32) -> f32 = |joint| Ok(joint.step(from, target, seconds)?.value);
     elb_block_rest_flash() -> f32 = |joint| Ok(joint.rest());
+    elb_block_command_from_reading_flash(reading: f32) -> f32 = |joint| Ok(joint.command_from_reading(reading)?);
     elb_block_command_from_counts_flash(counts: u32) -> f32 = |joint| Ok(joint.command_from_counts(counts));
     elb_block_command_from_pulse_us_flash(pulse_us: f32) -> f32 = |joint| Ok(joint.command_from_pulse_us(pulse_us));
     elb_block_command_from_drive_flash(drive: f32) -> f32 = |joint| Ok(joint.command_from_drive(drive));

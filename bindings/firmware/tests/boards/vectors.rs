@@ -2,7 +2,7 @@
 
 use crate::board::{Board, root};
 use model::block::{Block, BlockJoint, to_vec};
-use model::{Joint, JointRecord, ServoRecord, TimerRecord};
+use model::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 
 /// What the board is asked, and what it has to answer. NaNs answer as `None`: their payload is nobody's promise.
 #[derive(Default)]
@@ -175,7 +175,11 @@ fn joint(words: &[&str]) -> Joint<f32> {
     let mut record = JointRecord::new([x[0], x[1]], [x[2], x[3]], x[10], servo, timer);
     record.travel = Some([x[4], x[5]]);
     record.inverted = words[12] == "1";
-    // The vectors know no rates; steps need one.
+    // The vectors know no sensors: here is one.
+    let mut feedback = FeedbackRecord::new([212.0, 871.0], [-12.5, 95.0]);
+    feedback.inverted = words[12] != "1";
+    record.feedback = Some(feedback);
+    // Nor rates; steps need one.
     record.rate_per_s = Some(if x[1] - x[0] < f32::MAX {
         (x[1] - x[0]) * 0.7
     } else {
@@ -199,6 +203,7 @@ pub(crate) fn run(board: &Board) {
                 script.take_block(&image);
                 script.rest(joint.rest());
                 steps(&mut script, &image);
+                readings(&mut script, &joint);
                 joints.push(joint);
             }
             "C" => script.command(line, float(words[1]), &words[2..]),
@@ -218,6 +223,16 @@ pub(crate) fn run(board: &Board) {
         &flash_image(&joints[..16]),
         &["-DBLOCK_IN_FLASH"],
     );
+}
+
+fn readings(script: &mut Script, joint: &Joint<f32>) {
+    for reading in [0.0, 211.5, 212.0, 500.0, 541.5, 871.0, 1023.0, f32::NAN, 1e-40] {
+        let line = format!("reading {reading:e}");
+        script.input.push(b'M');
+        script.input.extend(reading.to_bits().to_le_bytes());
+        script.expect(&line, 0);
+        script.expect_float(&line, joint.command_from_reading(reading).unwrap());
+    }
 }
 
 fn steps(script: &mut Script, image: &[u8]) {

@@ -1,0 +1,220 @@
+//! The block of a robot's joints on one board.
+
+use crate::block::{Block, BlockError, c_source, to_vec};
+use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::robot::{EntryRecord, FileError, JointEntry, Robot};
+use std::borrow::ToOwned;
+use std::format;
+use std::string::String;
+use std::vec::Vec;
+use thiserror::Error;
+
+/// Why a robot's joints made no block.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum RobotBlockError {
+    /// Joints on several boards, and none was chosen.
+    #[error("joint {joint} is on board {board:?}, {other} on {other_board:?}; say which board the block is for")]
+    SeveralBoards {
+        /// A joint.
+        joint: String,
+        /// Its board.
+        board: Option<String>,
+        /// A joint on another.
+        other: String,
+        /// That board.
+        other_board: Option<String>,
+    },
+    /// No joint is on this board.
+    #[error("no joint is on board {board}; write board = \"{board}\" in the joints that are")]
+    NoJoint {
+        /// The board asked for, or the robot's name.
+        board: String,
+    },
+    /// A joint whose channel is not known.
+    #[error("joint {joint} has no channel; write channel = … in its table")]
+    NoChannel {
+        /// The joint.
+        joint: String,
+    },
+    /// A joint that a block cannot hold.
+    #[error("joint {joint}: {error}")]
+    Joint {
+        /// The joint.
+        joint: String,
+        /// What is wrong.
+        error: BlockError,
+    },
+    /// Anything else.
+    #[error(transparent)]
+    Block(#[from] BlockError),
+}
+
+impl Robot {
+    /// The block of the joints on a board, in `f32`; of all joints if `board` is `None` and they share one.
+    ///
+    /// # Errors
+    /// A [`RobotBlockError`] that names the joint.
+    pub fn to_block(&self, board: Option<&str>) -> Result<Vec<u8>, RobotBlockError> {
+        let mut joints = Vec::new();
+        for entry in self.on_board(board)? {
+            let joint = || entry.name().to_owned();
+            let channel = entry
+                .channel()
+                .ok_or_else(|| RobotBlockError::NoChannel { joint: joint() })?;
+            let narrow = entry
+                .joint()
+                .to_f32(channel)
+                .map_err(|error| RobotBlockError::Joint { joint: joint(), error })?;
+            joints.push((channel, narrow));
+        }
+        let joints: Vec<(u16, &Joint<f32>)> = joints.iter().map(|(channel, joint)| (*channel, joint)).collect();
+        Ok(to_vec(&joints)?)
+    }
+
+    /// The same block as a C header: see [`block::c_source`](crate::block::c_source).
+    ///
+    /// # Errors
+    /// As [`Robot::to_block`].
+    pub fn to_block_source(&self, board: Option<&str>, name: &str) -> Result<String, RobotBlockError> {
+        let image = self.to_block(board)?;
+        let titles: Vec<(u16, &str)> = self
+            .on_board(board)?
+            .iter()
+            .filter_map(|entry| Some((entry.channel()?, entry.name())))
+            .collect();
+        Ok(c_source(name, &image, &titles)?)
+    }
+
+    /// A robot with the joints of a block, named by their channels: `channel_8`. A block holds no names and no evidence.
+    ///
+    /// # Errors
+    /// [`FileError`] for what a robot file refuses; an image that is no good block must be refused before, by
+    /// [`Block::new`].
+    pub fn from_block(name: &str, block: &Block<&[u8]>) -> Result<Self, FileError> {
+        let mut robot = Self::new(name)?;
+        for channel in (0..block.joints()).filter_map(|index| block.channel(index)) {
+            if let Ok(joint) = block.joint(channel) {
+                let mut entry = EntryRecord::new(&format!("channel_{channel}"), widened(joint.record()));
+                entry.channel = Some(channel);
+                robot.put(&entry)?;
+            }
+        }
+        Ok(robot)
+    }
+
+    fn on_board(&self, board: Option<&str>) -> Result<Vec<&JointEntry>, RobotBlockError> {
+        let chosen: Vec<&JointEntry> = self
+            .joints()
+            .iter()
+            .filter(|entry| board.is_none() || entry.board() == board)
+            .collect();
+        let Some(first) = chosen.first() else {
+            let board = board.or(self.name()).unwrap_or_default().to_owned();
+            return Err(RobotBlockError::NoJoint { board });
+        };
+        if let Some(other) = chosen.iter().find(|entry| entry.board() != first.board()) {
+            return Err(RobotBlockError::SeveralBoards {
+                joint: first.name().to_owned(),
+                board: first.board().map(str::to_owned),
+                other: other.name().to_owned(),
+                other_board: other.board().map(str::to_owned),
+            });
+        }
+        Ok(chosen)
+    }
+}
+
+/// A straight joint's record in `f64`, exactly.
+fn widened(narrow: JointRecord<f32>) -> JointRecord<f64> {
+    let ends = |ends: [f32; 2]| ends.map(f64::from);
+    let servo = ServoRecord {
+        angle: ends(narrow.servo.angle),
+        pulse_us: ends(narrow.servo.pulse_us),
+    };
+    let timer = TimerRecord {
+        frame_hz: narrow.timer.frame_hz.into(),
+        counts: narrow.timer.counts,
+    };
+    let mut record = JointRecord::new(
+        ends(narrow.command),
+        ends(narrow.drive),
+        narrow.rest.into(),
+        servo,
+        timer,
+    );
+    record.inverted = narrow.inverted;
+    record.travel = narrow.travel.map(ends);
+    record.rate_per_s = narrow.rate_per_s.map(f64::from);
+    record.feedback = narrow.feedback.map(|narrow| {
+        let mut feedback = crate::feedback::FeedbackRecord::new(ends(narrow.reading), ends(narrow.angle));
+        feedback.inverted = narrow.inverted;
+        feedback
+    });
+    record
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HERON: &str = r#"format = 1
+name = "heron"
+timer = { frame_hz = 50, counts = 4096 }
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+
+[joint.wing_left]
+board = "breast"
+channel = 8
+command = [0, 180]
+drive = [5.1, 80.3]
+travel = [7.3, 78.1]
+rest = 90
+feedback = { reading = [212, 871], angle = [0, 95] }
+
+[joint.wing_right]
+board = "breast"
+channel = 9
+command = [0, 180]
+drive = [5, 80]
+inverted = true
+rest = 90
+
+[joint.neck]
+board = "back"
+command = [0, 1]
+drive = [5, 80]
+rest = 0.5
+"#;
+
+    #[test]
+    fn a_board_becomes_a_block_and_comes_back() {
+        let robot = Robot::parse(HERON).unwrap();
+        let image = robot.to_block(Some("breast")).unwrap();
+        let block = Block::new(&image[..]).unwrap();
+        assert_eq!(block.joints(), 2);
+        for entry in robot.joints().iter().take(2) {
+            let read = block.joint(entry.channel().unwrap()).unwrap();
+            for command in 0..=180 {
+                let wide = entry.joint().counts(f64::from(command)).unwrap().value;
+                let narrow = read.counts(command as f32).unwrap().value;
+                assert!(wide.abs_diff(narrow) <= 1, "{command}: {wide} {narrow}");
+                let [lowest, highest] = entry.joint().count_range();
+                assert!((lowest..=highest).contains(&narrow));
+            }
+        }
+        let back = Robot::from_block("heron", &block).unwrap();
+        assert_eq!(back.to_block(None).unwrap(), image);
+        let source = robot.to_block_source(Some("breast"), "heron_block").unwrap();
+        assert!(source.contains("channel 9, wing_right") && source.contains("inverted"));
+    }
+
+    #[test]
+    fn refusals_name_the_joint() {
+        let robot = Robot::parse(HERON).unwrap();
+        let refused = |board| std::string::ToString::to_string(&robot.to_block(board).unwrap_err());
+        assert!(refused(None).contains("say which board"), "{}", refused(None));
+        assert!(refused(Some("back")).starts_with("joint neck has no channel"));
+        assert!(refused(Some("tail")).starts_with("no joint is on board tail"));
+    }
+}
