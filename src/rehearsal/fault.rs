@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::joint::{Active, VirtualJoint, VirtualRecord};
-use crate::bring_up::{Fault, Known, SensePlan, SessionPlan, Toward, Watch};
+use crate::bring_up::{BringUpError, Fault, Known, SensePlan, SessionPlan, Toward, Watch};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -48,7 +48,6 @@ impl Rehearsal {
         let width = chance.between(60.0, 110.0);
         let lower = chance.between(22.0, 158.0 - width);
         let stops = [lower, lower + width];
-        let start = lower + width / 2.0 + chance.between(-6.0, 6.0);
         let servo = ServoRecord {
             angle: [0.0, 180.0],
             pulse_us: [500.0, 2500.0],
@@ -61,11 +60,47 @@ impl Rehearsal {
         let mut record = JointRecord::new([0.0, 100.0], drive, 50.0, servo, timer);
         record.inverted = chance.happens(0.3);
         let joint = Joint::new(record)?;
+        let start = lower + width / 2.0 + chance.between(-6.0, 6.0);
+        Ok(Self::prepared(joint, stops, start, [2.0, 178.0], fault, seed, chance))
+    }
 
-        let per_deg = chance.sign() * chance.between(3.5, 7.0);
+    /// A given joint, its mechanism drawn from a seed: the stops 2 to 4 deg outside of its travel, all else as in
+    /// [`Rehearsal::healthy`]; with a fault, if one is given.
+    ///
+    /// # Errors
+    /// [`BringUpError::Below`] for a travel of less than 40 deg: such a joint needs a plan of its own.
+    pub fn of_joint(joint: &Joint<f64>, fault: Option<Fault>, seed: u64) -> Result<Self, BringUpError> {
+        let mut chance = Chance::new(seed);
+        let travel = joint.travel();
+        BringUpError::within("width of the travel", travel.width(), 40.0, f64::MAX)?;
+        let stops = [
+            travel.lower() - chance.between(2.0, 4.0),
+            travel.upper() + chance.between(2.0, 4.0),
+        ];
+        let start = travel.lower() + travel.width() / 2.0;
+        let bound = joint.servo().angle_range().ends();
+        Ok(Self::prepared(joint.clone(), stops, start, bound, fault, seed, chance))
+    }
+
+    fn prepared(
+        joint: Joint<f64>,
+        stops: [f64; 2],
+        start: f64,
+        bound: [f64; 2],
+        fault: Option<Fault>,
+        seed: u64,
+        mut chance: Chance,
+    ) -> Self {
+        let [lower, upper] = stops;
+        // At most three quarters of the converter between the stops.
+        let most = 0.75 * HIGHEST_READING / (upper - lower);
+        let per_deg = chance.sign() * chance.between(3.5, 7.0).min(most);
         let middle = HIGHEST_READING / 2.0 + chance.between(-40.0, 40.0);
-        let reading_at = |drive: f64| middle + per_deg * (drive - lower - width / 2.0);
-        let readings = [0.0, 100.0].map(|command| reading_at(joint.transmission().drive(command)));
+        let reading_at = |drive: f64| middle + per_deg * (drive - (lower + upper) / 2.0);
+        let readings = joint
+            .command_range()
+            .ends()
+            .map(|command| reading_at(joint.transmission().drive(command)));
         let mut watch = if chance.happens(0.5) {
             Watch::SensorOnly
         } else {
@@ -91,13 +126,14 @@ impl Rehearsal {
             senses_load: chance.happens(0.5),
         };
         let mut joint = VirtualJoint::new(record, start, seed);
+        let per_deg = joint.straight(start + 0.5) - joint.straight(start - 0.5);
         let known = Known {
             contacts: joint.contacts().map(|c| Some(c + 0.2 * chance.normal())),
             at: start,
-            reading: reading_at(start) + 0.3 * per_deg * chance.normal(),
+            reading: joint.straight(start) + 0.3 * per_deg * chance.normal(),
             per_deg,
         };
-        let mut plan = SessionPlan::new(start, [2.0, 178.0]);
+        let mut plan = SessionPlan::new(start, bound);
         plan.sense = SensePlan {
             watch,
             scale: [0.0, HIGHEST_READING],
@@ -109,7 +145,7 @@ impl Rehearsal {
         if let Some(fault) = fault {
             break_joint(&mut joint, fault, start, &mut chance);
         }
-        Ok(Self { joint, plan })
+        Self { joint, plan }
     }
 }
 
@@ -174,7 +210,8 @@ fn break_joint(joint: &mut VirtualJoint, fault: Fault, start: f64, chance: &mut 
             let record = joint.record_mut();
             let [r0, r1] = record.readings;
             let command = record.joint.command_from_drive(before);
-            let there = r0 + (r1 - r0) * command / 100.0;
+            let range = record.joint.command_range();
+            let there = r0 + (r1 - r0) * (command - range.lower()) / range.width();
             let rises = (r1 > r0) != record.joint.direction().is_inverted();
             let end = if rises == (toward == Toward::Upper) {
                 HIGHEST_READING

@@ -291,7 +291,7 @@ impl VirtualJoint {
     }
 
     /// What the sensor would read without ends and noise, for a joint held at this drive angle.
-    fn straight(&self, place: f64) -> f64 {
+    pub(crate) fn straight(&self, place: f64) -> f64 {
         let command = self.record.joint.command_from_drive(place + self.slip());
         let range = self.record.joint.command_range();
         let [r0, r1] = self.record.readings;

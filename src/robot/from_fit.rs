@@ -11,17 +11,17 @@ const TRAVEL_PER_DEG: f64 = 1e3;
 /// What proves it is written finer, so that rounding never eats a margin.
 const EVIDENCE_PER_DEG: f64 = 1e4;
 
-fn rounded(value: f64) -> f64 {
+pub(super) fn rounded(value: f64) -> f64 {
     (value * EVIDENCE_PER_DEG).round() / EVIDENCE_PER_DEG
 }
 
 /// An uncertainty is never rounded to less than it is.
-fn rounded_up(u: f64) -> f64 {
+pub(super) fn rounded_up(u: f64) -> f64 {
     (u * EVIDENCE_PER_DEG).ceil() / EVIDENCE_PER_DEG
 }
 
 /// Both ends rounded inward, so that rounding never widens a travel.
-fn inward([lower, upper]: [f64; 2]) -> [f64; 2] {
+pub(super) fn inward([lower, upper]: [f64; 2]) -> [f64; 2] {
     [
         (lower * TRAVEL_PER_DEG).ceil() / TRAVEL_PER_DEG,
         (upper * TRAVEL_PER_DEG).floor() / TRAVEL_PER_DEG,

@@ -24,6 +24,7 @@
 //! # Ok::<(), elbowroom::robot::FileError>(())
 //! ```
 
+mod adopt;
 mod block;
 mod check;
 mod date;

@@ -50,6 +50,9 @@ pub(crate) enum Command {
     /// Turn commands into pulses and counts, or back
     #[command(after_help = CONVERT_EXAMPLES)]
     Convert(ConvertArgs),
+    /// Rehearse a bring-up on a virtual joint, healthy or broken
+    #[command(after_help = REHEARSE_EXAMPLES)]
+    Rehearse(RehearseArgs),
     /// Fit the measured recordings that come with the program
     Demo(DemoArgs),
     /// Print the completion script of a shell
@@ -293,4 +296,57 @@ pub(crate) struct DemoArgs {
     /// Folder for the recordings and the robot file
     #[arg(default_value = "elbowroom-demo")]
     pub(crate) folder: PathBuf,
+}
+
+const REHEARSE_EXAMPLES: &str = "\
+The joint is virtual and nothing moves. The same seed gives the same run on every machine.
+
+Faults: wires-swapped, wiper-open, wiper-noisy, horn-slipped, stop-moved, range-blocked, gear-stripped, supply-sag, \
+channel-swapped, sensor-runs-out.
+
+Examples:
+  elbowroom rehearse
+      a healthy joint, drawn from seed 0
+  elbowroom rehearse --fault horn-slipped --seed 7
+      and one whose horn slipped by a tooth
+  elbowroom rehearse heron.toml --joint wing_left --mistakes 0.1
+      a joint of a robot file, with a person who gets a tenth of the answers wrong";
+
+/// Options of `rehearse`.
+#[derive(Debug, Args)]
+pub(crate) struct RehearseArgs {
+    /// Robot file whose joint is rehearsed; left out, a joint is drawn from the seed
+    #[arg(requires = "joint")]
+    pub(crate) robot: Option<PathBuf>,
+    /// Which joint of the file
+    #[arg(long, value_name = "NAME", requires = "robot")]
+    pub(crate) joint: Option<String>,
+    /// Where chance starts
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    pub(crate) seed: u64,
+    /// What is wrong with the joint
+    #[arg(long, value_name = "FAULT")]
+    pub(crate) fault: Option<FaultWord>,
+    /// Part of the answers that are wrong, 0 to 1
+    #[arg(long, value_name = "PART", default_value_t = 0.0)]
+    pub(crate) mistakes: f64,
+    /// Write travel and evidence of the rehearsal into the file, to see what a bring-up would write
+    #[arg(long, requires = "robot")]
+    pub(crate) write: bool,
+}
+
+/// A fault that a rehearsal knows.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct FaultWord(pub(crate) elbowroom::bring_up::Fault);
+
+impl std::str::FromStr for FaultWord {
+    type Err = String;
+
+    fn from_str(word: &str) -> Result<Self, String> {
+        let all = elbowroom::bring_up::Fault::REHEARSED;
+        all.into_iter().find(|f| f.as_str() == word).map(Self).ok_or_else(|| {
+            let known: Vec<_> = all.iter().map(|f| f.as_str()).collect();
+            format!("no such fault; give one of {}", known.join(", "))
+        })
+    }
 }

@@ -8,6 +8,7 @@ mod fit;
 mod outcome;
 mod paint;
 mod problem;
+mod rehearse;
 mod show;
 mod table;
 
@@ -53,6 +54,7 @@ fn run(command: &Command) -> Result<Outcome, Problem> {
         Command::Check(args) => check::run(args),
         Command::Show(args) => show::run(args),
         Command::Convert(args) => convert::run(args),
+        Command::Rehearse(args) => rehearse::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Completions { shell } => Ok(completions(*shell)),
     }

@@ -1,0 +1,252 @@
+//! `rehearse`: the bring-up against a virtual joint, step by step.
+
+use crate::args::RehearseArgs;
+use crate::outcome::Outcome;
+use crate::paint::{number, strong};
+use crate::problem::Problem;
+use elbowroom::Code;
+use elbowroom::bring_up::{self, Action, BringUpError, EndFound, Report, Session, Verdict, teeth};
+use elbowroom::rehearsal::{Person, Rehearsal};
+use elbowroom::robot::{Date, Robot};
+use serde::Serialize;
+use std::fmt::Write as _;
+
+/// One thing that was asked, and what came of it.
+#[derive(Serialize)]
+struct Step {
+    stage: &'static str,
+    action: Action,
+    report: Report,
+}
+
+#[derive(Serialize)]
+struct Rehearsed<'a> {
+    joint: Option<&'a str>,
+    seed: u64,
+    fault: Option<&'static str>,
+    steps: Vec<Step>,
+    travel: Option<[f64; 2]>,
+    true_contacts: [f64; 2],
+    outcome: &'a bring_up::Outcome,
+}
+
+pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
+    let mut robot = args.robot.as_ref().map(Robot::load).transpose()?;
+    let name = args.joint.as_deref();
+    let fault = args.fault.map(|f| f.0);
+    let rehearsal = match (&robot, name) {
+        (Some(robot), Some(name)) => Rehearsal::of_joint(robot.expect_joint(name)?.joint(), fault, args.seed)?,
+        _ => match fault {
+            Some(fault) => Rehearsal::faulty(fault, args.seed)?,
+            None => Rehearsal::healthy(args.seed)?,
+        },
+    };
+    let Rehearsal { mut joint, plan } = rehearsal;
+    let mut person = Person::new(args.mistakes, args.seed);
+    let mut session = Session::new(plan)?;
+    let (mut steps, mut text, mut picture) = (Vec::new(), String::new(), Picture::default());
+    let mut told = Teller::default();
+    loop {
+        let (stage, action) = (session.stage(), session.next());
+        let Some(report) = person.carry_out(&action, &mut joint) else {
+            break;
+        };
+        told.tell(&mut text, stage, &action, &report);
+        picture.take(stage, &action, &report);
+        session.report(report)?;
+        steps.push(Step { stage, action, report });
+    }
+    let outcome = session
+        .outcome()
+        .ok_or_else(|| Problem::new(Code::Other, "the rehearsal ended without an outcome"))?;
+    let true_contacts = joint.contacts();
+    picture.draw(&mut text, true_contacts, outcome);
+    conclude(&mut text, outcome, true_contacts);
+    if args.write
+        && let (Some(robot), Some(name), Some(path)) = (&mut robot, name, &args.robot)
+    {
+        let mut record = robot.expect_joint(name)?.record();
+        if record.adopt(outcome, Date::today()) {
+            robot.put(&record)?;
+            robot.save(path)?;
+            let _ = writeln!(
+                text,
+                "written into {}: a rehearsal's numbers, not a joint's",
+                path.display()
+            );
+        }
+    }
+    let found = outcome.verdict != Verdict::Fit;
+    let object = Rehearsed {
+        joint: name,
+        seed: args.seed,
+        fault: fault.map(bring_up::Fault::as_str),
+        steps,
+        travel: outcome.travel(),
+        true_contacts,
+        outcome,
+    };
+    Outcome::new(text, &object, found)
+}
+
+/// Tells the procedure: every question, and each run of moves and readings in one line.
+#[derive(Default)]
+struct Teller {
+    stage: &'static str,
+    said: Vec<String>,
+}
+
+impl Teller {
+    fn tell(&mut self, text: &mut String, stage: &'static str, action: &Action, report: &Report) {
+        if self.stage != stage {
+            self.stage = stage;
+            let _ = writeln!(text, "\n{}", strong(stage));
+        }
+        match (action, report) {
+            (Action::Ask { question, doubt }, Report::Answered { answer }) => {
+                for caution in question.cautions() {
+                    let caution = caution.to_string();
+                    if !self.said.contains(&caution) {
+                        let _ = writeln!(text, "  caution: {caution}");
+                        self.said.push(caution);
+                    }
+                }
+                if let Some(doubt) = doubt {
+                    let _ = writeln!(text, "  {doubt}");
+                }
+                let _ = writeln!(text, "  {question} {}", strong(answer.as_str()));
+            }
+            (Action::MoveTo { drive, .. }, _) => {
+                let _ = write!(text, "  move to {:>7} deg", number(*drive, 2));
+                // A move that nothing is read after ends its line by the next one.
+                text.push('\n');
+            }
+            (Action::Read, Report::Reading { value, .. }) => {
+                // The reading belongs to the line of its move.
+                if text.ends_with('\n') {
+                    text.pop();
+                }
+                let _ = writeln!(text, " {}", number(*value, 0));
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Readings over drive angles, as a picture of letters.
+#[derive(Default)]
+struct Picture {
+    at: f64,
+    /// Drive angle, reading, and the letter of the stage.
+    points: Vec<(f64, f64, char)>,
+}
+
+impl Picture {
+    const COLUMNS: usize = 72;
+    const ROWS: usize = 16;
+
+    fn take(&mut self, stage: &str, action: &Action, report: &Report) {
+        match (action, report) {
+            (Action::MoveTo { drive, .. }, _) => self.at = *drive,
+            (Action::Read, Report::Reading { value, .. }) if stage != "sense test" => {
+                let letter = match stage {
+                    "search" => 'o',
+                    "sweep" => '.',
+                    _ => '+',
+                };
+                self.points.push((self.at, *value, letter));
+            }
+            _ => {}
+        }
+    }
+
+    fn draw(&self, text: &mut String, contacts: [f64; 2], outcome: &bring_up::Outcome) {
+        if self.points.is_empty() {
+            return;
+        }
+        let ends = |values: &mut dyn Iterator<Item = f64>| {
+            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                (low.min(v), high.max(v))
+            })
+        };
+        let (left, right) = ends(&mut self.points.iter().map(|p| p.0).chain(contacts));
+        let (low, high) = ends(&mut self.points.iter().map(|p| p.1));
+        let place = |value: f64, from: f64, to: f64, cells: usize| {
+            let part = if to > from { (value - from) / (to - from) } else { 0.5 };
+            ((part * (cells - 1) as f64 + 0.5) as usize).min(cells - 1)
+        };
+        let mut rows = vec![vec![' '; Self::COLUMNS]; Self::ROWS];
+        let mut set = |x: f64, row: usize, letter: char| {
+            if let Some(cell) = rows
+                .get_mut(row)
+                .and_then(|r| r.get_mut(place(x, left, right, Self::COLUMNS)))
+            {
+                *cell = letter;
+            }
+        };
+        for row in 0..Self::ROWS {
+            contacts.iter().for_each(|&x| set(x, row, '|'));
+            outcome.travel().iter().flatten().for_each(|&x| set(x, row, ':'));
+        }
+        for &(x, y, letter) in &self.points {
+            set(x, Self::ROWS - 1 - place(y, low, high, Self::ROWS), letter);
+        }
+        let _ = writeln!(text, "\nreading {} to {}", number(low, 0), number(high, 0));
+        for row in rows {
+            let _ = writeln!(text, "  {}", row.into_iter().collect::<String>().trim_end());
+        }
+        let _ = writeln!(text, "  {:<36}{:>36}", number(left, 1), number(right, 1));
+        let _ = writeln!(
+            text,
+            "drive angle, deg; + first move, o search, . sweep, | true contact, : travel"
+        );
+    }
+}
+
+fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) {
+    let _ = writeln!(text);
+    match outcome.verdict {
+        Verdict::Fit => {
+            let _ = writeln!(text, "{}", strong("fit for software"));
+        }
+        Verdict::Faulty { fault, at, by } => {
+            let _ = writeln!(text, "{} {fault}", strong(fault.as_str()));
+            if let Some(at) = at {
+                let _ = writeln!(text, "  near drive angle {} deg", number(at, 1));
+            }
+            if let (bring_up::Fault::HornSlipped, Some(by)) = (fault, by)
+                && let Some((slipped, round)) = teeth(by)
+            {
+                let _ = writeln!(text, "  by {} deg: {slipped} of {round} teeth", number(by, 1));
+            }
+        }
+        Verdict::Declined => {
+            let _ = writeln!(text, "declined: nothing moved");
+        }
+        _ => {
+            let _ = writeln!(text, "stopped: not fit for software");
+        }
+    }
+    let mut end = |name: &str, found: Option<EndFound>, contact: f64| {
+        if let Some(found) = found {
+            let _ = writeln!(
+                text,
+                "{name}: {} at {} deg (u {}; truly {}), travel to {} deg",
+                found.kind.as_str(),
+                number(found.at, 2),
+                found.u.map_or("-".to_owned(), |u| number(u, 2)),
+                number(contact, 2),
+                number(found.travel, 2)
+            );
+        }
+    };
+    let [lower, upper] = contacts;
+    end("lower", outcome.lower, lower);
+    end("upper", outcome.upper, upper);
+}
+
+impl From<BringUpError> for Problem {
+    fn from(error: BringUpError) -> Self {
+        Self::new(error.code(), error.to_string())
+    }
+}
