@@ -294,3 +294,38 @@ fn taken_up_again_it_first_goes_slowly_back() {
     assert!(returned > 3, "{returned}");
     assert_eq!(outcome.verdict, Verdict::Fit);
 }
+
+#[cfg(feature = "robot")]
+#[test]
+fn the_evidence_goes_into_the_robot_file() {
+    use elbowroom::robot::{Date, EvidenceKind, Robot};
+    // Invented: the demo robot.
+    let mut robot = Robot::parse(include_str!("data/heron.toml")).unwrap();
+    let before = robot.expect_joint("wing_left").unwrap().record();
+    let rehearsal = Rehearsal::of_joint(robot.joint("wing_left").unwrap().joint(), None, 1).unwrap();
+    let (joint, outcome) = run(rehearsal, 0.0, 1);
+    let mut record = before.clone();
+    assert!(record.adopt(&outcome, Date::new(2026, 11, 25)));
+    robot.put(&record).unwrap();
+    let entry = Robot::parse(robot.to_toml())
+        .unwrap()
+        .joint("wing_left")
+        .unwrap()
+        .record();
+    let (travel, contacts) = (entry.joint.travel.unwrap(), joint.contacts());
+    assert!(travel[0] > contacts[0] && travel[1] < contacts[1]);
+    assert_eq!(entry.evidence.date, Date::new(2026, 11, 25));
+    for (end, contact) in [(entry.evidence.lower, contacts[0]), (entry.evidence.upper, contacts[1])] {
+        let end = end.unwrap();
+        assert_eq!(end.kind, EvidenceKind::Contact);
+        assert!((end.at - contact).abs() < 4.0 * end.u.unwrap());
+    }
+    assert_eq!(entry.joint.rest, before.joint.rest);
+
+    // A joint that is not fit leaves the record as it was.
+    let broken = Rehearsal::of_joint(robot.joint("wing_left").unwrap().joint(), Some(Fault::WiperOpen), 1).unwrap();
+    let (_, outcome) = run(broken, 0.0, 1);
+    let mut record = before.clone();
+    assert!(!record.adopt(&outcome, None));
+    assert_eq!(record, before);
+}

@@ -496,3 +496,44 @@ fn misuse_is_status_two_and_every_command_explains_itself() {
         assert!(script.contains("elbowroom") && script.contains("convert"), "{shell}");
     }
 }
+
+#[test]
+fn rehearse_tells_the_run_and_writes_only_when_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("heron.toml");
+    fs::write(&path, ROBOT).unwrap();
+    let (out, _) = run(folder.path(), &["rehearse", "heron.toml", "--joint", "wing_left"], 0);
+    for part in [
+        "caution: keep a hand on the power switch",
+        "first move",
+        "search",
+        "sweep",
+        "fit for software",
+    ] {
+        assert!(out.contains(part), "{part}\n{out}");
+    }
+    assert_eq!(fs::read_to_string(&path).unwrap(), ROBOT);
+
+    let again = run(folder.path(), &["rehearse", "heron.toml", "--joint", "wing_left"], 0).0;
+    assert_eq!(again, out, "the same seed tells the same");
+
+    run(
+        folder.path(),
+        &["rehearse", "heron.toml", "--joint", "wing_left", "--write"],
+        0,
+    );
+    let written = fs::read_to_string(&path).unwrap();
+    assert!(
+        written.contains("kind = \"contact\"") && written.contains("# squeaks"),
+        "{written}"
+    );
+
+    let found = json(
+        folder.path(),
+        &["rehearse", "--fault", "channel-swapped", "--seed", "3"],
+        1,
+    );
+    assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "channel-swapped");
+    let (_, err) = run(folder.path(), &["rehearse", "--fault", "rust"], 2);
+    assert!(err.contains("give one of wires-swapped"), "{err}");
+}
