@@ -3,12 +3,11 @@
     env -u OPENBLAS_CORETYPE -u OPENBLAS_L2_SIZE python benches/run.py
 
 Those two variables pin numpy's BLAS to an old kernel on some machines; they are unset so that numpy runs as it does for
-others. The figures are ratios of medians over interleaved rounds, so that both sides meet the same load.
+others. Each side is timed by turns, and of its rounds the fastest counts: what else the machine does only ever adds time.
 """
 
 from __future__ import annotations
 
-import statistics
 import timeit
 from collections.abc import Callable
 
@@ -16,16 +15,17 @@ import numpy as np
 
 import elbowroom as elb
 
-ROUNDS = 41
+ROUNDS = 201
+CALLS = 2_000
 
 
-def medians(sides: dict[str, Callable[[], object]], number: int) -> dict[str, float]:
+def fastest(sides: dict[str, timeit.Timer], calls: int, rounds: int) -> dict[str, float]:
     """Seconds a call for each side, measured by turns."""
-    times: dict[str, list[float]] = {name: [] for name in sides}
-    for _ in range(ROUNDS):
-        for name, call in sides.items():
-            times[name].append(timeit.timeit(call, number=number) / number)
-    return {name: statistics.median(found) for name, found in times.items()}
+    times = dict.fromkeys(sides, float("inf"))
+    for _ in range(rounds):
+        for name, timer in sides.items():
+            times[name] = min(times[name], timer.timeit(calls) / calls)
+    return times
 
 
 def scalar(joint: elb.Joint) -> None:
@@ -36,14 +36,9 @@ def scalar(joint: elb.Joint) -> None:
     for name in names:
         x = 199 if name == "command_from_counts" else 42.5
         timers[name] = timeit.Timer("call(x)", globals={"call": getattr(joint, name), "x": x})
-    times: dict[str, list[float]] = {name: [] for name in names}
-    for _ in range(ROUNDS):
-        for name, timer in timers.items():
-            times[name].append(timer.timeit(20_000) / 20_000)
-    empty = statistics.median(times["_nothing"])
+    found = fastest(timers, CALLS, ROUNDS)
     for name in names:
-        found = statistics.median(times[name])
-        print(f"  {name:24} {found * 1e9:7.1f}  {found / empty:5.2f}")
+        print(f"  {name:24} {found[name] * 1e9:7.1f}  {found[name] / found['_nothing']:5.2f}")
 
 
 def batch(joint: elb.Joint) -> None:
@@ -76,7 +71,7 @@ def batch(joint: elb.Joint) -> None:
         "counts, out uint16": lambda: joint.counts(x, out=out16),
         "drive, out": lambda: joint.drive(x, out=between),
     }
-    found = medians(sides, 1)
+    found = fastest({name: timeit.Timer(call) for name, call in sides.items()}, 1, ROUNDS // 4)
     print("a million values, ms (numpy takes so many times as long; numpy without new arrays)")
     for name, seconds in found.items():
         print(f"  {name:24} {seconds * 1e3:7.2f}  {found['numpy'] / seconds:5.1f}  {found['numpy, no new arrays'] / seconds:5.1f}")

@@ -23,13 +23,33 @@ TOLERANCE = 1.0
 
 
 def limit_fit(both: bool) -> elb.LimitFit:
-    """Invented readings without chance: a fixed wobble, lost motion, two misreadings; one stop or both."""
+    """A fit written down, so that a picture changes only when the drawing does. Invented: a wobble, lost motion, misreadings."""
     drive = np.concatenate([np.arange(0, 91, 3.0), np.arange(90, -1, -3.0)])
     wobble = 0.1 * np.cos(7.0 * np.arange(len(drive)))
     side = np.where(np.arange(len(drive)) < 31, 1, -1)
-    measured = 5 + 1.1 * np.clip(drive, 12, 78 if both else 200) + (1.2 * side if both else 0) + wobble
+    measured = 5 + 1.1 * np.clip(drive, 12, 78 if both else 200) + 1.2 * side + wobble
     measured[[7, 40]] += [9, -7]
-    return elb.fit_limits(drive, measured, approach=["below" if s > 0 else "above" for s in side])
+
+    def contact(at: float, travel: float) -> elb.End:
+        return elb.End(kind="contact", at=at, u=0.2, interval=(at - 0.4, at + 0.4), guard=2.0, travel=travel, level=None, readings_beyond=8, marked=False)
+
+    reached = elb.End(kind="reached", at=90.0, u=None, interval=None, guard=0.0, travel=90.0, level=None, readings_beyond=0, marked=False)
+    line = elb.LineFit(
+        intercept=5.0, slope=1.1, u_intercept=0.05, u_slope=0.001, covariance=0.0, residual_sd=0.1, dof=42, n=44,
+        r_squared=0.999, sum_of_squares=1.0, stated_u=False,
+    )  # fmt: skip
+    return elb.LimitFit(
+        slope=1.1, u_slope=0.001, intercept=5.0, u_intercept=0.05, covariance=0.0, residual_sd=0.1, dof=55,
+        sense=elb.Sense(trend="rising", certainty=1.0), lower=contact(12.0, 15.5), upper=contact(78.0, 74.5) if both else reached,
+        travel=(15.5, 74.5) if both else (15.5, 90.0),
+        lost_motion=elb.LostMotion(value=2.4, u=0.03, reversal=2.4, drive=2.2, u_drive=0.03), repeatability=None, line=line,
+        goodness=elb.Goodness(r_squared=0.999, sum_of_squares=1.0, p_curvature=1.0, p_lack_of_fit=1.0),
+        rejected=tuple(
+            elb.Rejected(index=i, drive=float(drive[i]), measured=float(measured[i]), residual=9.0, reason="off-the-line") for i in (7, 40)
+        ),
+        warnings=(), readings=62, confidence=0.95, curve=(5.0, 1.1), curve_origin=0.0,
+        drive=tuple(drive.tolist()), measured=tuple(measured.tolist()), approach=tuple("below" if s > 0 else "above" for s in side),
+    )  # fmt: skip
 
 
 def found() -> elb.Positioning:
