@@ -13,6 +13,47 @@
 //! assert!(matches!(outcome.verdict, Verdict::Faulty { fault: Fault::RangeBlocked, .. }));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
+//!
+//! # Figures
+//! Printed by `cargo bench --bench rehearsal --features rehearsal -- 2000`; a larger number runs more seeds.
+//!
+//! | 2,000 healthy joints, seeds 0 to 1,999 | |
+//! | --- | --- |
+//! | rejected | 0 |
+//! | furthest command beyond a true contact | 1.49 steps; stated: 2 |
+//! | final travel outside the stops | 0 |
+//! | ends found by contact | 4,000 of 4,000 |
+//! | true contact within the 95 % interval | 99.3 % |
+//! | found less true, root mean square | 0.044 deg |
+//!
+//! The intervals cover more than they promise, because what a hard stop gives is allowed for in full.
+//!
+//! | 200 seeds each | found | named | named, 5 % of the answers wrong |
+//! | --- | --- | --- | --- |
+//! | wires-swapped | 100 % | 100 % | 99 % |
+//! | wiper-open | 100 % | 99.5 % | 99.5 % |
+//! | wiper-noisy | 100 % | 100 % | 99 % |
+//! | horn-slipped | 100 % | 100 % | 100 % |
+//! | stop-moved | 100 % | 100 % | 99 % |
+//! | range-blocked | 100 % | 100 % | 99 % |
+//! | gear-stripped | 100 % | 100 % | 100 % |
+//! | supply-sag | 100 % | 100 % | 99 % |
+//! | channel-swapped | 100 % | 100 % | 99 % |
+//! | sensor-runs-out | 100 % | 99 % | 98 % |
+//!
+//! Horn, moved stop and blocked range are told by what an earlier bring-up left ([`Known`](crate::bring_up::Known));
+//! without that, a horn on another tooth is not to be told from one that was always there. A worn spot narrower than the
+//! sweep's pitch may be missed.
+//!
+//! Probes of a stop search against equal steps of its finest width, stops 1 to 60 deg away, mean:
+//!
+//! | step | finest | probes | at most | equal steps |
+//! | --- | --- | --- | --- | --- |
+//! | 1 | 0.25 | 33.0 | 62 | 122.4 |
+//! | 2.5 | 0.5 | 15.7 | 27 | 61.5 |
+//! | 2.5 | 0.25 | 16.7 | 28 | 122.4 |
+//! | 4 | 0.25 | 12.1 | 19 | 122.4 |
+//! | 4 | 0.1 | 14.1 | 21 | 305.5 |
 
 mod chance;
 mod fault;
