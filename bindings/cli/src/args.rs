@@ -53,8 +53,16 @@ pub(crate) enum Command {
     /// Rehearse a bring-up on a virtual joint, healthy or broken
     #[command(after_help = REHEARSE_EXAMPLES)]
     Rehearse(RehearseArgs),
+    /// Say what changed between two tables of readings of one joint
+    #[command(after_help = COMPARE_EXAMPLES)]
+    Compare(CompareArgs),
+    /// Write a page about a robot, for the screen and for paper
+    #[command(after_help = REPORT_EXAMPLES)]
+    Report(ReportArgs),
     /// Fit the measured recordings that come with the program
     Demo(DemoArgs),
+    /// Print the schema of what --json prints
+    Schema,
     /// Print the completion script of a shell
     #[command(
         after_help = "Example:\n  elbowroom completions bash > ~/.local/share/bash-completion/completions/elbowroom"
@@ -84,6 +92,52 @@ Examples:
 pub(crate) struct FitArgs {
     /// Readings: a CSV with a header
     pub(crate) readings: PathBuf,
+    #[command(flatten)]
+    pub(crate) table: TableArgs,
+    /// Draw the fit into this file
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
+    #[arg(long, value_name = "COLUMN=VALUE")]
+    pub(crate) line_over: Vec<ColumnValue>,
+    /// Robot file to write the joint into
+    #[arg(long, value_name = "FILE", requires = "joint")]
+    pub(crate) into: Option<PathBuf>,
+    /// Name of the joint
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: Option<String>,
+    /// Let --into make the file or the joint if there is none
+    #[arg(long, requires = "into")]
+    pub(crate) new: bool,
+    /// Day of the readings, YYYY-MM-DD [default: today, UTC]
+    #[arg(long, value_name = "DAY")]
+    pub(crate) date: Option<Date>,
+    /// A new joint's commands [default: the measured values at both ends of the travel]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, requires = "new")]
+    pub(crate) command: Option<Pair>,
+    /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
+    #[arg(long, value_name = "COMMAND", allow_hyphen_values = true, requires = "new")]
+    pub(crate) rest: Option<f64>,
+    /// A new joint's rate, command units per second
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true, requires = "new")]
+    pub(crate) rate_per_s: Option<f64>,
+    /// A new joint's board
+    #[arg(long, value_name = "NAME", requires = "new")]
+    pub(crate) board: Option<String>,
+    /// A new joint's channel
+    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
+    pub(crate) channel: Option<u16>,
+    /// Frames per second of a new joint's timer [default: the robot file's, else 50]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true, requires = "new")]
+    pub(crate) frame_hz: Option<f64>,
+    /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
+    pub(crate) counts: Option<u32>,
+}
+
+/// How a table of readings is read and fitted.
+#[derive(Debug, Args)]
+pub(crate) struct TableArgs {
     /// Column of the drive commanded
     #[arg(long, value_name = "COLUMN", default_value = "drive")]
     pub(crate) drive: String,
@@ -117,48 +171,12 @@ pub(crate) struct FitArgs {
     /// Coverage probability of the intervals
     #[arg(long, value_name = "P", allow_negative_numbers = true, default_value_t = 0.95)]
     pub(crate) confidence: f64,
-    /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
-    #[arg(long, value_name = "COLUMN=VALUE")]
-    pub(crate) line_over: Vec<ColumnValue>,
-    /// Robot file to write the joint into
-    #[arg(long, value_name = "FILE", requires = "joint")]
-    pub(crate) into: Option<PathBuf>,
-    /// Name of the joint
-    #[arg(long, value_name = "NAME")]
-    pub(crate) joint: Option<String>,
-    /// Let --into make the file or the joint if there is none
-    #[arg(long, requires = "into")]
-    pub(crate) new: bool,
-    /// Day of the readings, YYYY-MM-DD [default: today, UTC]
-    #[arg(long, value_name = "DAY")]
-    pub(crate) date: Option<Date>,
-    /// A new joint's commands [default: the measured values at both ends of the travel]
-    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, requires = "new")]
-    pub(crate) command: Option<Pair>,
-    /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
-    #[arg(long, value_name = "COMMAND", allow_hyphen_values = true, requires = "new")]
-    pub(crate) rest: Option<f64>,
-    /// A new joint's rate, command units per second
-    #[arg(long, value_name = "RATE", allow_negative_numbers = true, requires = "new")]
-    pub(crate) rate_per_s: Option<f64>,
-    /// A new joint's board
-    #[arg(long, value_name = "NAME", requires = "new")]
-    pub(crate) board: Option<String>,
-    /// A new joint's channel
-    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
-    pub(crate) channel: Option<u16>,
     /// Angles of the servo, deg [default: the robot file's, else 0,180]
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) servo_angle: Option<Pair>,
     /// Pulse widths at those angles, us [default: the robot file's, else 500,2500]
     #[arg(long, value_name = "LOWER,UPPER")]
     pub(crate) servo_pulse_us: Option<Pair>,
-    /// Frames per second of a new joint's timer [default: the robot file's, else 50]
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true, requires = "new")]
-    pub(crate) frame_hz: Option<f64>,
-    /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
-    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
-    pub(crate) counts: Option<u32>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -288,6 +306,44 @@ pub(crate) enum Quantity {
     PulseUs,
     /// Timer counts
     Counts,
+}
+
+const COMPARE_EXAMPLES: &str = "\
+Each table is fitted by the same options. A change counts where it is larger than both uncertainties together (E_n of \
+ISO 13528 beyond 1); exit status 1 says that something changed.
+
+Examples:
+  elbowroom compare before.csv after.csv
+  elbowroom compare 2025.csv 2026.csv --drive-unit us --resolution 0.1";
+
+/// Options of `compare`.
+#[derive(Debug, Args)]
+pub(crate) struct CompareArgs {
+    /// Readings taken earlier
+    pub(crate) old: PathBuf,
+    /// Readings taken later
+    pub(crate) new: PathBuf,
+    #[command(flatten)]
+    pub(crate) table: TableArgs,
+}
+
+const REPORT_EXAMPLES: &str = "\
+The page loads nothing from outside and runs no scripts. A file that is there is replaced only if it is an earlier report.
+
+Example:
+  elbowroom report heron.toml -o heron.html";
+
+/// Options of `report`.
+#[derive(Debug, Args)]
+pub(crate) struct ReportArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// The page to write
+    #[arg(short, long, value_name = "FILE.html")]
+    pub(crate) output: PathBuf,
+    /// Judge the age of evidence as of this day [default: today, UTC]
+    #[arg(long, value_name = "DAY")]
+    pub(crate) as_of: Option<Date>,
 }
 
 /// Options of `demo`.

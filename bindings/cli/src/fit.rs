@@ -1,9 +1,11 @@
 //! `fit`: from a table of readings to limits, and into a robot file.
 
-use crate::args::{ColumnValue, DriveUnit, FitArgs};
+use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
 use crate::outcome::Outcome;
+use crate::output;
 use crate::paint::{number, strong};
+use crate::plot::FitPicture;
 use crate::problem::Problem;
 use crate::show::conversions;
 use crate::table::{Columns, Table};
@@ -73,6 +75,18 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     let mut text = String::new();
     describe(&mut text, &fitted);
 
+    if let Some(path) = &args.plot {
+        let picture = FitPicture {
+            name: args.joint.as_deref().unwrap_or("fit"),
+            drive: &fitted.columns.drive,
+            measured: &fitted.columns.measured,
+            approach: fitted.columns.approach.as_deref(),
+            measured_unit: &args.table.measured_unit,
+            fit: &fitted.fit,
+        };
+        output::write(path, &picture.draw(), "aria-labelledby=\"fit-t fit-d\"")?;
+        let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
+    }
     let mut written = Vec::new();
     if let (Some(mut robot), Some(path), Some(name)) = (robot, &args.into, &args.joint) {
         let new = robot.joint(name).is_none();
@@ -144,7 +158,7 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
     let name = path
         .file_stem()
         .map_or("robot".into(), |stem| stem.to_string_lossy().into_owned());
-    let (servo, assumed) = servo_record(args, None, None);
+    let (servo, assumed) = servo_record(&args.table, None, None);
     let timer = timer_record(args, None);
     let note = if assumed {
         "# Common practice, no source: look into the servo's data sheet.\n"
@@ -163,7 +177,7 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
 }
 
 /// The servo: as asked for, else the joint's, else the robot's, else the usual one, and whether that was assumed.
-fn servo_record(args: &FitArgs, robot: Option<&Robot>, name: Option<&str>) -> (ServoRecord<f64>, bool) {
+fn servo_record(args: &TableArgs, robot: Option<&Robot>, name: Option<&str>) -> (ServoRecord<f64>, bool) {
     let known = robot.and_then(|robot| {
         let joint = name.and_then(|name| robot.joint(name));
         joint
@@ -190,11 +204,33 @@ fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
 }
 
 fn fit<'a>(args: &'a FitArgs, robot: Option<&Robot>) -> Result<Fitted<'a>, Problem> {
-    let table = Table::read(&args.readings, args.separator)?;
-    let (servo_record, servo_assumed) = servo_record(args, robot, args.joint.as_deref());
+    let (servo_record, servo_assumed) = servo_record(&args.table, robot, args.joint.as_deref());
     let servo = Servo::new(servo_record.angle, servo_record.pulse_us)?;
-    let mut columns = table.columns(args, &args.only, "--where")?;
+    let table = Table::read(&args.readings, args.table.separator)?;
     let line = plain_line(args, &table)?;
+    let (columns, fit) = fit_table(&args.table, &table, &args.readings, &servo)?;
+    Ok(Fitted {
+        args,
+        columns,
+        servo,
+        servo_record,
+        servo_assumed: servo_assumed && args.table.drive_unit == DriveUnit::Us,
+        fit,
+        line,
+    })
+}
+
+/// The limits that a table of readings shows, by itself.
+pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Problem> {
+    let (record, _) = servo_record(args, None, None);
+    let servo = Servo::new(record.angle, record.pulse_us)?;
+    let table = Table::read(path, args.separator)?;
+    Ok(fit_table(args, &table, path, &servo)?.1)
+}
+
+/// The readings, with the drive in deg, and their fit.
+fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -> Result<(Columns, LimitFit), Problem> {
+    let mut columns = table.columns(args, &args.only, "--where")?;
     if args.drive_unit == DriveUnit::Us {
         for drive in &mut columns.drive {
             *drive = servo.angle(*drive);
@@ -216,28 +252,20 @@ fn fit<'a>(args: &'a FitArgs, robot: Option<&Robot>) -> Result<Fitted<'a>, Probl
     let fit = fit_limits(&readings, &options).map_err(|error| {
         let problem = Problem::from(error);
         Problem {
-            message: format!("{}: {}", args.readings.display(), problem.message),
-            file: Some(args.readings.display().to_string()),
+            message: format!("{}: {}", path.display(), problem.message),
+            file: Some(path.display().to_string()),
             ..problem
         }
     })?;
-    Ok(Fitted {
-        args,
-        columns,
-        servo,
-        servo_record,
-        servo_assumed: servo_assumed && args.drive_unit == DriveUnit::Us,
-        fit,
-        line,
-    })
+    Ok((columns, fit))
 }
 
 fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Problem> {
     if args.line_over.is_empty() {
         return Ok(None);
     }
-    let only: Vec<ColumnValue> = args.only.iter().chain(&args.line_over).cloned().collect();
-    let columns = table.columns(args, &only, "--line-over")?;
+    let only: Vec<ColumnValue> = args.table.only.iter().chain(&args.line_over).cloned().collect();
+    let columns = table.columns(&args.table, &only, "--line-over")?;
     let line = fit_line(&columns.drive, &columns.measured)?;
     let over: Vec<String> = args
         .line_over
@@ -246,10 +274,10 @@ fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Proble
         .collect();
     Ok(Some(PlainLine {
         over: over.join(", "),
-        drive_unit: unit(args.drive_unit),
-        measured_unit: args.measured_unit.clone(),
+        drive_unit: unit(args.table.drive_unit),
+        measured_unit: args.table.measured_unit.clone(),
         line,
-        slope_rad: (args.measured_unit == "deg").then(|| line.slope.to_radians()),
+        slope_rad: (args.table.measured_unit == "deg").then(|| line.slope.to_radians()),
     }))
 }
 
@@ -276,7 +304,7 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
         EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer).ok_or_else(no_travel)?;
     match args.command {
         Some(command) => record.joint.command = command.0,
-        None => record.unit = Some(args.measured_unit.clone()),
+        None => record.unit = Some(args.table.measured_unit.clone()),
     }
     if let Some(rest) = args.rest {
         record.joint.rest = rest;
@@ -328,7 +356,7 @@ fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
 
 /// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
 fn drive(fitted: &Fitted<'_>, value: f64) -> String {
-    match fitted.args.drive_unit {
+    match fitted.args.table.drive_unit {
         DriveUnit::Deg => format!("{} deg", number(value, 2)),
         DriveUnit::Us => format!(
             "{} deg ({} us)",
@@ -342,6 +370,7 @@ fn describe(text: &mut String, fitted: &Fitted<'_>) {
     let (args, fit) = (fitted.args, &fitted.fit);
     let name = args.joint.as_deref().unwrap_or("fit");
     let rows: Vec<String> = args
+        .table
         .only
         .iter()
         .map(|only| format!("{}={}", only.column, only.value))
@@ -391,7 +420,7 @@ fn describe(text: &mut String, fitted: &Fitted<'_>) {
                 "{} to {}, guard {} deg",
                 drive(fitted, lower),
                 drive(fitted, upper),
-                number(args.guard, 3)
+                number(args.table.guard, 3)
             ),
         ),
         None => line("travel", "none is left".to_owned()),
@@ -400,7 +429,7 @@ fn describe(text: &mut String, fitted: &Fitted<'_>) {
         Trend::Rising => "rises",
         Trend::Falling => "falls",
     };
-    let measured = &args.measured_unit;
+    let measured = &args.table.measured_unit;
     line(
         "slope",
         format!(

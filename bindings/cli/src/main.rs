@@ -2,14 +2,19 @@
 
 mod args;
 mod check;
+mod compare;
 mod convert;
 mod demo;
 mod fit;
 mod outcome;
+mod output;
 mod paint;
+mod plot;
 mod problem;
 mod rehearse;
+mod report;
 mod show;
+mod svg;
 mod table;
 
 use args::{Cli, Command};
@@ -55,9 +60,24 @@ fn run(command: &Command) -> Result<Outcome, Problem> {
         Command::Show(args) => show::run(args),
         Command::Convert(args) => convert::run(args),
         Command::Rehearse(args) => rehearse::run(args),
+        Command::Compare(args) => compare::run(args),
+        Command::Report(args) => report::run(args),
+        Command::Schema => schema(),
         Command::Demo(args) => demo::run(args),
         Command::Completions { shell } => Ok(completions(*shell)),
     }
+}
+
+/// The schema of every object that `--json` prints.
+const SCHEMA: &str = include_str!("../schema.json");
+
+fn schema() -> Result<Outcome, Problem> {
+    let json = serde_json::from_str(SCHEMA).map_err(|error| Problem::new(elbowroom::Code::Other, error.to_string()))?;
+    Ok(Outcome {
+        text: SCHEMA.to_owned(),
+        json,
+        found: false,
+    })
 }
 
 fn completions(shell: clap_complete::Shell) -> Outcome {

@@ -1,6 +1,6 @@
 //! Readings from a CSV, with every refusal at its line.
 
-use crate::args::{ColumnValue, FitArgs};
+use crate::args::{ColumnValue, TableArgs};
 use crate::problem::Problem;
 use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
@@ -129,7 +129,7 @@ impl Table {
     }
 
     /// Drive and measured values of some rows, as they stand.
-    pub(crate) fn columns(&self, args: &FitArgs, only: &[ColumnValue], option: &str) -> Result<Columns, Problem> {
+    pub(crate) fn columns(&self, args: &TableArgs, only: &[ColumnValue], option: &str) -> Result<Columns, Problem> {
         let drive = self.column(&args.drive, "--drive")?;
         let measured = self.column(&args.measured, "--measured")?;
         let given = |name: &Option<String>, usual: &str, option: &str| match name {

@@ -537,3 +537,152 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
     let (_, err) = run(folder.path(), &["rehearse", "--fault", "rust"], 2);
     assert!(err.contains("give one of wires-swapped"), "{err}");
 }
+
+/// Invented data: a joint that meets both stops, swept up and down, its horn moved by one tooth of 24 in the second table.
+fn sweep(shift: f64) -> String {
+    let mut table = String::from("drive,measured,approach\n");
+    for (side, sign) in [("below", -0.5), ("above", 0.5)] {
+        for step in 0..40 {
+            let drive = 20.0 + 3.0 * f64::from(step);
+            let wobble = f64::from(step * 7 % 5 - 2) * 0.04;
+            let measured = (drive + shift + sign).clamp(40.0, 120.0);
+            table.push_str(&format!("{drive},{},{side}\n", measured + wobble));
+        }
+    }
+    table
+}
+
+#[test]
+fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
+    let folder = folder();
+    let dir = folder.path();
+    // One misreading.
+    let table = sweep(0.0).replacen("\n50,", "\n50,1", 1);
+    fs::write(dir.join("readings.csv"), table).unwrap();
+    run(
+        dir,
+        &["fit", "readings.csv", "--joint", "a<b&c", "--plot", "fit.svg"],
+        0,
+    );
+    let svg = fs::read_to_string(dir.join("fit.svg")).unwrap();
+    let document = roxmltree::Document::parse(&svg).unwrap();
+    let root = document.root_element();
+    assert_eq!(root.attribute("role"), Some("img"));
+    let text_of = |name: &str| {
+        document
+            .descendants()
+            .find(|node| node.has_tag_name(name))
+            .and_then(|node| node.text())
+    };
+    assert!(document.descendants().any(|node| node.text() == Some("a<b&c")));
+    assert!(svg.contains("Limit fit of a&lt;b&amp;c"));
+    assert!(svg.contains("stop was met") && text_of("style").is_some());
+    let count = |class: &str| {
+        document
+            .descendants()
+            .filter(|node| node.attribute("class") == Some(class))
+            .count()
+    };
+    assert_eq!(count("stop"), 3, "two stops and the legend");
+    assert_eq!(count("rejected"), 4, "one cross and the legend's, of two strokes each");
+    assert!(count("reading") > 80 && count("guard") == 3 && count("travel") == 2);
+    // An earlier picture may be replaced, anything else not.
+    run(dir, &["fit", "readings.csv", "--plot", "fit.svg"], 0);
+    let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "heron.toml"], 2);
+    assert!(err.contains("was not made by elbowroom"), "{err}");
+    assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
+}
+
+#[test]
+fn a_report_is_one_sound_page_that_needs_nothing_else() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(
+        dir.join("heron.toml"),
+        include_str!("../../../tests/data/heron.toml").replace("name = \"heron\"", "name = \"<heron>\""),
+    )
+    .unwrap();
+    run(
+        dir,
+        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
+        0,
+    );
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    for outside in ["<script", "http-equiv", "src=", "url(http", "@import"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    assert!(page.contains("<h1>&lt;heron&gt;</h1>"));
+    assert_eq!(page.matches("<article").count(), 17);
+    assert_eq!(page.matches("no stop to find").count(), 2, "waivers show their reason");
+    let mut ids: Vec<&str> = page
+        .split(" id=\"")
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next())
+        .collect();
+    let all = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), all, "ids are unique");
+    for part in page.split("aria-labelledby=\"").skip(1) {
+        for id in part.split('"').next().unwrap().split(' ') {
+            assert!(page.contains(&format!(" id=\"{id}\"")), "{id}");
+        }
+    }
+    for svg in page.split("<svg").skip(1) {
+        let svg = format!("<svg{}", svg.split_inclusive("</svg>").next().unwrap());
+        roxmltree::Document::parse(&svg).unwrap();
+    }
+    let (out, _) = run(
+        dir,
+        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2031-01-01"],
+        1,
+    );
+    assert!(out.contains("17 findings"), "{out}");
+    let (_, err) = run(dir, &["report", "heron.toml", "-o", "heron.toml"], 2);
+    assert!(err.contains("was not made by elbowroom"), "{err}");
+}
+
+#[test]
+fn compare_names_what_changed() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("before.csv"), sweep(0.0)).unwrap();
+    fs::write(dir.join("after.csv"), sweep(15.0)).unwrap();
+    let (out, _) = run(dir, &["compare", "before.csv", "before.csv"], 0);
+    assert!(out.contains("unchanged"), "{out}");
+    let (out, _) = run(dir, &["compare", "before.csv", "after.csv"], 1);
+    assert!(
+        out.contains("index shifted by") && out.contains("24-tooth horn"),
+        "{out}"
+    );
+}
+
+#[test]
+fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("mine.csv"), sweep(0.0)).unwrap();
+    let fit = [
+        "fit",
+        "mine.csv",
+        "--into",
+        "mine.toml",
+        "--joint",
+        "arm",
+        "--new",
+        "--board",
+        "b",
+        "--channel",
+        "0",
+        "--rate-per-s",
+        "30",
+    ];
+    run(dir, &fit, 0);
+    run(dir, &["check", "mine.toml"], 0);
+    run(dir, &["report", "mine.toml", "-o", "mine.html"], 0);
+    assert!(
+        fs::read_to_string(dir.join("mine.html"))
+            .unwrap()
+            .contains("id=\"joint-0\">arm")
+    );
+}

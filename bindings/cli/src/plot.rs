@@ -1,0 +1,231 @@
+//! The picture of a fit: readings by direction, the model, stops with their intervals, guard and travel.
+
+use crate::paint::number;
+use crate::svg::{Scale, Svg};
+use elbowroom::fit::{Approach, End, EndKind, LimitFit};
+
+/// What is drawn.
+pub(crate) struct FitPicture<'a> {
+    pub(crate) name: &'a str,
+    pub(crate) drive: &'a [f64],
+    pub(crate) measured: &'a [f64],
+    pub(crate) approach: Option<&'a [Approach]>,
+    pub(crate) measured_unit: &'a str,
+    pub(crate) fit: &'a LimitFit,
+}
+
+const WIDTH: f64 = 720.0;
+const HEIGHT: f64 = 470.0;
+/// The plotting area.
+const LEFT: f64 = 66.0;
+const RIGHT: f64 = 704.0;
+const TOP: f64 = 40.0;
+const BOTTOM: f64 = 330.0;
+/// Points of the model's line: finer than the paper.
+const MODEL_POINTS: u32 = 300;
+
+fn extent(values: impl Iterator<Item = f64>, margin: f64) -> (f64, f64) {
+    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+        (low.min(v), high.max(v))
+    });
+    let edge = (high - low) * margin;
+    (low - edge, high + edge)
+}
+
+impl FitPicture<'_> {
+    pub(crate) fn draw(&self) -> String {
+        let ends = [&self.fit.lower, &self.fit.upper];
+        let edges = ends.iter().flat_map(|end| end.interval.into_iter().flatten());
+        let x = Scale::new(extent(self.drive.iter().copied().chain(edges), 0.04), (LEFT, RIGHT));
+        let y = Scale::new(extent(self.measured.iter().copied(), 0.08), (BOTTOM, TOP));
+        let mut svg = Svg::new(WIDTH, HEIGHT);
+        svg.text("title", "start", (LEFT, 22.0), self.name);
+        axes(&mut svg, &x, &y, self.measured_unit);
+        for end in ends {
+            stop(&mut svg, &x, end);
+        }
+        self.model(&mut svg, &x, &y);
+        self.readings(&mut svg, &x, &y);
+        self.travel(&mut svg, &x);
+        legend(&mut svg);
+        svg.finish("fit", &format!("Limit fit of {}", self.name), &self.description())
+    }
+
+    fn model(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
+        let (low, high) = extent(self.drive.iter().copied(), 0.0);
+        let at = |n: u32| low + (high - low) * f64::from(n) / f64::from(MODEL_POINTS);
+        let mut places: Vec<f64> = (0..=MODEL_POINTS).map(at).collect();
+        // The knees themselves, so that they are drawn sharp.
+        places.extend(
+            [&self.fit.lower, &self.fit.upper]
+                .iter()
+                .filter(|end| end.kind == EndKind::Contact)
+                .map(|end| end.at),
+        );
+        places.sort_by(f64::total_cmp);
+        svg.polyline(
+            "model",
+            places
+                .iter()
+                .map(|&drive| (x.at(drive), y.at(self.fit.expected(drive)))),
+        );
+    }
+
+    fn readings(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
+        for (index, (&drive, &measured)) in self.drive.iter().zip(self.measured).enumerate() {
+            let at = (x.at(drive), y.at(measured));
+            let approach = self
+                .approach
+                .and_then(|all| all.get(index))
+                .copied()
+                .unwrap_or_default();
+            mark(svg, at, approach);
+            if self.fit.rejected.iter().any(|rejected| rejected.index == index) {
+                cross(svg, at);
+            }
+        }
+    }
+
+    fn travel(&self, svg: &mut Svg, x: &Scale) {
+        let Some([lower, upper]) = self.fit.travel else {
+            svg.text("", "start", (LEFT, BOTTOM + 58.0), "no travel is left");
+            return;
+        };
+        let (top, bottom) = (BOTTOM + 44.0, BOTTOM + 62.0);
+        svg.rect("travel", (x.at(lower), top), (x.at(upper), bottom));
+        let text = format!("travel {} to {} deg", number(lower, 2), number(upper, 2));
+        svg.text(
+            "small",
+            "middle",
+            (0.5 * (x.at(lower) + x.at(upper)), bottom - 5.0),
+            &text,
+        );
+        for end in [&self.fit.lower, &self.fit.upper] {
+            if end.kind == EndKind::Contact {
+                svg.rect("guard", (x.at(end.at), top), (x.at(end.travel), bottom));
+            }
+        }
+    }
+
+    /// The same in words, for those who cannot see it.
+    fn description(&self) -> String {
+        let end = |word: &str, end: &End| match (end.kind, end.interval) {
+            (EndKind::Contact, Some([low, high])) => format!(
+                "At the {word} end a stop was met at {} deg, within {} to {}.",
+                number(end.at, 2),
+                number(low, 2),
+                number(high, 2)
+            ),
+            (EndKind::Contact, None) => format!("At the {word} end a stop was met at {} deg.", number(end.at, 2)),
+            (EndKind::Reached, _) => format!("At the {word} end {} deg was clear and no stop met.", number(end.at, 2)),
+        };
+        let travel = self
+            .fit
+            .travel
+            .map_or("No travel is left.".to_owned(), |[lower, upper]| {
+                format!("Travel {} to {} deg.", number(lower, 2), number(upper, 2))
+            });
+        format!(
+            "{} readings of measured against drive angle, {} of them left out. {} {} {travel}",
+            self.drive.len(),
+            self.fit.rejected.len(),
+            end("lower", &self.fit.lower),
+            end("upper", &self.fit.upper)
+        )
+    }
+}
+
+fn axes(svg: &mut Svg, x: &Scale, y: &Scale, unit: &str) {
+    let (ticks, decimals) = x.ticks(9.0);
+    for tick in ticks {
+        svg.line("grid", (x.at(tick), TOP), (x.at(tick), BOTTOM));
+        svg.text(
+            "small",
+            "middle",
+            (x.at(tick), BOTTOM + 16.0),
+            &format!("{tick:.decimals$}"),
+        );
+    }
+    let (ticks, decimals) = y.ticks(6.0);
+    for tick in ticks {
+        svg.line("grid", (LEFT, y.at(tick)), (RIGHT, y.at(tick)));
+        svg.text(
+            "small",
+            "end",
+            (LEFT - 6.0, y.at(tick) + 4.0),
+            &format!("{tick:.decimals$}"),
+        );
+    }
+    svg.line("axis", (LEFT, BOTTOM), (RIGHT, BOTTOM));
+    svg.line("axis", (LEFT, TOP), (LEFT, BOTTOM));
+    svg.text("", "middle", (0.5 * (LEFT + RIGHT), BOTTOM + 34.0), "drive angle, deg");
+    svg.text_up((18.0, 0.5 * (TOP + BOTTOM)), &format!("measured, {unit}"));
+}
+
+/// A stop: a heavy line at the contact, its interval as a band.
+fn stop(svg: &mut Svg, x: &Scale, end: &End) {
+    if end.kind == EndKind::Contact {
+        if let Some([low, high]) = end.interval {
+            svg.rect("known", (x.at(low), TOP), (x.at(high), BOTTOM));
+        }
+        svg.line("stop", (x.at(end.at), TOP), (x.at(end.at), BOTTOM));
+        svg.text(
+            "small",
+            "middle",
+            (x.at(end.at), TOP - 5.0),
+            &format!("stop {}", number(end.at, 2)),
+        );
+    } else {
+        svg.text(
+            "small",
+            "middle",
+            (x.at(end.at), TOP - 5.0),
+            &format!("clear {}", number(end.at, 2)),
+        );
+    }
+}
+
+/// A reading; the triangle points the way the drive went.
+fn mark(svg: &mut Svg, (x, y): (f64, f64), approach: Approach) {
+    match approach {
+        Approach::Below => svg.polygon("reading", &[(x - 4.5, y - 4.5), (x + 4.5, y), (x - 4.5, y + 4.5)]),
+        Approach::Above => svg.polygon("reading", &[(x + 4.5, y - 4.5), (x - 4.5, y), (x + 4.5, y + 4.5)]),
+        Approach::Unknown => svg.circle("reading", (x, y), 4.0),
+    }
+}
+
+fn cross(svg: &mut Svg, (x, y): (f64, f64)) {
+    svg.line("rejected", (x - 7.0, y - 7.0), (x + 7.0, y + 7.0));
+    svg.line("rejected", (x - 7.0, y + 7.0), (x + 7.0, y - 7.0));
+}
+
+fn legend(svg: &mut Svg) {
+    let (first, second) = (HEIGHT - 44.0, HEIGHT - 18.0);
+    let mut item = |place: (f64, f64), text: &str, draw: &dyn Fn(&mut Svg, (f64, f64))| {
+        draw(svg, (place.0, place.1 - 4.0));
+        svg.text("small", "start", (place.0 + 22.0, place.1), text);
+    };
+    item((LEFT + 8.0, first), "reached with drive rising", &|svg, at| {
+        mark(svg, at, Approach::Below)
+    });
+    item((LEFT + 200.0, first), "with drive falling", &|svg, at| {
+        mark(svg, at, Approach::Above)
+    });
+    item((LEFT + 350.0, first), "side not noted", &|svg, at| {
+        mark(svg, at, Approach::Unknown)
+    });
+    item((LEFT + 480.0, first), "left out as misreading", &cross);
+    item((LEFT + 8.0, second), "model", &|svg, (x, y)| {
+        svg.line("model", (x - 8.0, y), (x + 12.0, y))
+    });
+    item((LEFT + 200.0, second), "stop and its interval", &|svg, (x, y)| {
+        svg.rect("known", (x - 8.0, y - 7.0), (x + 12.0, y + 7.0));
+        svg.line("stop", (x + 2.0, y - 7.0), (x + 2.0, y + 7.0));
+    });
+    item((LEFT + 350.0, second), "kept clear", &|svg, (x, y)| {
+        svg.rect("guard", (x - 8.0, y - 6.0), (x + 12.0, y + 6.0))
+    });
+    item((LEFT + 480.0, second), "travel", &|svg, (x, y)| {
+        svg.rect("travel", (x - 8.0, y - 6.0), (x + 12.0, y + 6.0))
+    });
+}

@@ -1,0 +1,43 @@
+//! `report`: a robot as one page that needs nothing else: overview, one card for each joint, findings, cautions.
+
+mod page;
+mod picture;
+
+use crate::args::ReportArgs;
+use crate::check::{checked, open};
+use crate::outcome::Outcome;
+use crate::output;
+use crate::problem::Problem;
+use elbowroom::robot::Robot;
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Report {
+    file: String,
+    written: String,
+    joints: usize,
+    findings: usize,
+    waived: usize,
+}
+
+pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
+    let robot = Robot::load(&args.file)?;
+    let (found, day) = checked(&robot, args.as_of);
+    let text = page::page(&args.file, &robot, &found, day)?;
+    output::write(&args.output, &text, page::MARK)?;
+    let report = Report {
+        file: args.file.display().to_string(),
+        written: args.output.display().to_string(),
+        joints: robot.joints().len(),
+        findings: found.findings.len(),
+        waived: found.waived.len(),
+    };
+    let said = format!(
+        "{}: {} joints, {} findings, {} waived\n",
+        args.output.display(),
+        report.joints,
+        report.findings,
+        report.waived
+    );
+    Outcome::new(said, &report, open(&found))
+}
