@@ -1,7 +1,7 @@
 //! The checks on the demo robot: nothing is found in it as it stands, and each seeded fault by the right rule.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may panic")]
 
-use elbowroom::robot::{Check, CheckReport, Date, Robot, Rule, Severity, check};
+use elbowroom::robot::{Check, CheckReport, Date, Robot, Rule, Severity, Urdf, check};
 use std::collections::BTreeSet;
 
 const HERON: &str = include_str!("data/heron.toml");
@@ -156,6 +156,7 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
     // Every rule that needs no second file is broken above, or right here.
     let mut broken: BTreeSet<Rule> = faults.iter().flat_map(|fault| fault.3.iter().copied()).collect();
     broken.extend(report("format = 1").findings.iter().map(|finding| finding.rule));
+    broken.extend(Rule::ALL.iter().filter(|rule| rule.name().starts_with("urdf-")));
     let all: BTreeSet<Rule> = Rule::ALL.iter().copied().collect();
     assert_eq!(broken, all);
 }
@@ -225,4 +226,81 @@ fn without_a_day_the_age_of_evidence_is_not_judged() {
     let old = HERON.replace("2026-11-20", "1999-12-31");
     assert_eq!(check(&Robot::parse(&old).unwrap()), []);
     assert_eq!(report(&old).findings.len(), 17);
+}
+
+/// The neck of the heron as a URDF; invented data.
+const URDF: &str = r#"<?xml version="1.0"?>
+<robot name="heron">
+  <link name="body"/>
+  <joint name="ground" type="fixed"/>
+  <joint name="neck_base" type="revolute"><limit lower="-0.733" upper="0.733" velocity="0.6" effort="1"/></joint>
+  <joint name="head_turn" type="revolute"><limit lower="-1.183" upper="1.183" velocity="1.5" effort="1"/></joint>
+</robot>"#;
+
+#[test]
+fn a_urdf_gives_a_second_opinion() {
+    let joints = Robot::parse(HERON).unwrap();
+    let kept = ["neck_base", "head_turn"];
+    let mut robot = joints.clone();
+    for entry in joints
+        .joints()
+        .iter()
+        .filter(|entry| !kept.contains(&entry.name()) && entry.name() != "crest")
+    {
+        robot.remove(entry.name()).unwrap();
+    }
+    let fired = |robot: &Robot, xml: &str| -> BTreeSet<(Rule, Option<String>)> {
+        let urdf = Urdf::parse(xml).unwrap();
+        let found = Check::new().against(&urdf).run(robot).findings;
+        found.into_iter().map(|f| (f.rule, f.joint)).collect()
+    };
+    let crest = (Rule::UrdfJointMissing, Some("crest".to_owned()));
+    assert_eq!(fired(&robot, URDF), BTreeSet::from([crest.clone()]));
+    let neck = || Some("neck_base".to_owned());
+    for (from, to, rule, joint) in [
+        ("upper=\"0.733\"", "upper=\"0.1\"", Rule::UrdfLimitExceeded, neck()),
+        ("lower=\"-0.733\"", "lower=\"-2\"", Rule::UrdfLimitUnreachable, neck()),
+        ("velocity=\"0.6\"", "velocity=\"0.5\"", Rule::UrdfRateExceeded, neck()),
+        (
+            "</robot>",
+            "<joint name=\"tongue\" type=\"continuous\"/></robot>",
+            Rule::UrdfJointUnknown,
+            None,
+        ),
+    ] {
+        let changed = URDF.replacen(from, to, 1);
+        assert_eq!(
+            fired(&robot, &changed),
+            BTreeSet::from([crest.clone(), (rule, joint)]),
+            "{to}"
+        );
+    }
+    let crested = URDF.replace("</robot>", "<joint name=\"crest\" type=\"continuous\"/></robot>");
+    assert_eq!(
+        fired(&robot, &crested),
+        BTreeSet::from([(Rule::UrdfUnitUnlike, crest.1)])
+    );
+
+    for (xml, line, says) in [
+        (URDF.replace("</robot>", ""), 1, "not URDF"),
+        ("<model/>".to_owned(), 1, "the outermost element is model, not robot"),
+        (URDF.replace("-0.733", "left"), 5, "lower is the text \"left\""),
+        ("<!DOCTYPE a [<!ENTITY b \"c\">]><robot/>".to_owned(), 1, "not URDF"),
+    ] {
+        let error = Urdf::parse(&xml).unwrap_err();
+        assert!(error.to_string().contains(says), "{error}");
+        assert_eq!(error.line(), Some(line), "{error}");
+    }
+}
+
+#[test]
+fn a_test_of_ones_own_is_one_line() {
+    let clean = |text: &str| report(text).require_clean();
+    assert_eq!(clean(HERON), Ok(()));
+    let open = clean(&HERON.replace("sense = \"opposing\"", "sense = \"aiding\"")).unwrap_err();
+    assert_eq!(open.findings().len(), 17);
+    assert!(
+        format!("{open:?}").contains("\nerror sense-aiding: joint wing_left: "),
+        "{open}"
+    );
 }

@@ -19,6 +19,11 @@ pub enum FileFault {
         /// What the parser expected.
         message: String,
     },
+    /// The text is not the XML of a robot.
+    NotXml {
+        /// What the parser met.
+        message: String,
+    },
     /// A key is not known here.
     UnknownKey {
         /// The key found.
@@ -93,6 +98,7 @@ impl fmt::Display for FileFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Syntax { message } => write!(f, "not TOML: {message}"),
+            Self::NotXml { message } => write!(f, "not URDF: {message}"),
             Self::UnknownKey {
                 key,
                 nearest,
@@ -207,6 +213,11 @@ impl FileError {
         self
     }
 
+    pub(super) fn placed(mut self, line: usize, column: usize) -> Self {
+        self.parts.place = Some((line, column));
+        self
+    }
+
     pub(super) fn in_file(mut self, path: &Path) -> Self {
         self.parts.file = Some(path.to_owned());
         self
@@ -245,7 +256,7 @@ impl FileError {
     /// The frozen code of this error.
     pub fn code(&self) -> Code {
         match &self.parts.fault {
-            FileFault::Syntax { .. } => Code::FileSyntax,
+            FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
             FileFault::MissingKey { .. } => Code::MissingKey,
             FileFault::WrongType { .. } => Code::WrongType,

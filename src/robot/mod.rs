@@ -39,14 +39,16 @@ mod reader;
 mod save;
 mod settings;
 mod transmission;
+mod urdf;
 
 pub use block::RobotBlockError;
-pub use check::{Check, CheckReport, Finding, Rule, Severity, Waived, check};
+pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use settings::{CheckSettings, Waiver};
+pub use urdf::{Urdf, UrdfJoint};
 
 use std::collections::HashMap;
 use std::path::Path;

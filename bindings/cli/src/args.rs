@@ -234,6 +234,8 @@ Examples:
       judge the age of evidence as of that day
   elbowroom check heron.toml --waived
       also list what the file waives, with the reasons
+  elbowroom check heron.toml --urdf heron.urdf
+      compare names, limits and speeds with an open robot description
   elbowroom check --rules
       list every rule, what it protects, and a line that breaks it";
 
@@ -246,6 +248,9 @@ pub(crate) struct CheckArgs {
     /// Judge the age of evidence as of this day [default: today, UTC]
     #[arg(long, value_name = "DAY")]
     pub(crate) as_of: Option<Date>,
+    /// Hold the robot against this URDF file as well
+    #[arg(long, value_name = "FILE")]
+    pub(crate) urdf: Option<PathBuf>,
     /// Also list waived findings
     #[arg(long)]
     pub(crate) waived: bool,

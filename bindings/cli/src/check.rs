@@ -4,7 +4,7 @@ use crate::args::CheckArgs;
 use crate::outcome::Outcome;
 use crate::paint::{self, strong};
 use crate::problem::Problem;
-use elbowroom::robot::{Check, CheckReport, Date, Finding, Robot, Rule, Severity};
+use elbowroom::robot::{Check, CheckReport, Date, Finding, Robot, Rule, Severity, Urdf};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -53,9 +53,9 @@ struct RuleShown {
 }
 
 /// Checks a robot as of a day, today unless said otherwise.
-pub(crate) fn checked(robot: &Robot, as_of: Option<Date>) -> (CheckReport, Option<Date>) {
+pub(crate) fn checked(robot: &Robot, as_of: Option<Date>, urdf: Option<&Urdf>) -> (CheckReport, Option<Date>) {
     let day = as_of.or_else(Date::today);
-    let check = Check::new();
+    let check = urdf.map_or(Check::new(), |urdf| Check::new().against(urdf));
     (day.map_or(check, |day| check.on(day)).run(robot), day)
 }
 
@@ -69,7 +69,8 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Problem> {
         return rules();
     };
     let robot = Robot::load(path)?;
-    let (report, day) = checked(&robot, args.as_of);
+    let urdf = args.urdf.as_deref().map(read_urdf).transpose()?;
+    let (report, day) = checked(&robot, args.as_of, urdf.as_ref());
     let text = written(path, &robot, &report, args.waived);
     let object = Report {
         file: path.display().to_string(),
@@ -87,6 +88,18 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Problem> {
             .collect(),
     };
     Outcome::new(text, &object, open(&report))
+}
+
+fn read_urdf(path: &Path) -> Result<Urdf, Problem> {
+    let xml = std::fs::read_to_string(path).map_err(|error| Problem::access(path, "read", &error))?;
+    Urdf::parse(&xml).map_err(|error| {
+        let problem = Problem::from(error);
+        Problem {
+            message: format!("{}: {}", path.display(), problem.message),
+            file: Some(path.display().to_string()),
+            ..problem
+        }
+    })
 }
 
 fn written(path: &Path, robot: &Robot, report: &CheckReport, with_waived: bool) -> String {

@@ -6,6 +6,7 @@
 mod joint;
 mod robot;
 mod rule;
+mod urdf;
 
 pub use rule::{Rule, Severity};
 
@@ -17,6 +18,7 @@ use super::Robot;
 use super::date::Date;
 use super::entry::JointEntry;
 use super::settings::CheckSettings;
+use super::urdf::Urdf;
 
 /// Something wrong with a robot.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,6 +68,64 @@ pub struct CheckReport {
     pub waived: Vec<Waived>,
 }
 
+impl CheckReport {
+    /// Refuses open warnings and errors: one line in a test of your own, without hardware.
+    ///
+    /// ```no_run
+    /// use elbowroom::robot::{Check, Date, Robot};
+    /// #[test]
+    /// fn the_heron_may_move() -> Result<(), Box<dyn std::error::Error>> {
+    ///     let robot = Robot::load("heron.toml")?;
+    ///     Check::new().on(Date::today().ok_or("no clock")?).run(&robot).require_clean()?;
+    ///     Ok(())
+    /// }
+    /// ```
+    ///
+    /// # Errors
+    /// [`OpenFindings`], which lists them.
+    pub fn require_clean(self) -> Result<(), OpenFindings> {
+        let open: Vec<Finding> = self
+            .findings
+            .into_iter()
+            .filter(|f| f.severity > Severity::Note)
+            .collect();
+        if open.is_empty() {
+            Ok(())
+        } else {
+            Err(OpenFindings { findings: open })
+        }
+    }
+}
+
+/// Warnings and errors that are open; `Display` and `Debug` write one a line.
+#[derive(Clone, PartialEq)]
+pub struct OpenFindings {
+    findings: Vec<Finding>,
+}
+
+impl OpenFindings {
+    /// The findings.
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+}
+
+impl core::fmt::Display for OpenFindings {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{} open findings", self.findings.len())?;
+        self.findings.iter().try_for_each(|finding| write!(f, "\n{finding}"))
+    }
+}
+
+/// The same as `Display`: a test that returns it as its error shows what to do.
+impl core::fmt::Debug for OpenFindings {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        core::fmt::Display::fmt(self, f)
+    }
+}
+
+impl std::error::Error for OpenFindings {}
+
 /// Checks a robot by every rule that needs nothing but its file; waived findings are left out.
 ///
 /// ```
@@ -90,11 +150,12 @@ pub fn check(robot: &Robot) -> Vec<Finding> {
 
 /// A check with more than the file to go by.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Check {
+pub struct Check<'a> {
     today: Option<Date>,
+    urdf: Option<&'a Urdf>,
 }
 
-impl Check {
+impl<'a> Check<'a> {
     /// A check by the file alone.
     pub fn new() -> Self {
         Self::default()
@@ -107,6 +168,13 @@ impl Check {
         self
     }
 
+    /// Holds the robot against a URDF file as well.
+    #[must_use]
+    pub fn against(mut self, urdf: &'a Urdf) -> Self {
+        self.urdf = Some(urdf);
+        self
+    }
+
     /// Checks a robot by every rule.
     pub fn run(&self, robot: &Robot) -> CheckReport {
         let mut sink = Sink {
@@ -115,12 +183,18 @@ impl Check {
             waiver_used: std::vec![false; robot.settings().waivers.len()],
         };
         robot::rules(robot, &mut sink);
+        if let Some(urdf) = self.urdf {
+            urdf::rules(robot, urdf, &mut sink);
+        }
         let wiring = robot::Wiring::of(robot);
         for entry in robot.joints() {
             joint::rules(entry, self.today, &mut sink);
             robot::joint_rules(robot, &wiring, entry, &mut sink);
+            if let Some(urdf) = self.urdf {
+                urdf::joint_rules(entry, urdf, &mut sink);
+            }
         }
-        robot::waiver_rules(&mut sink);
+        robot::waiver_rules(self.urdf.is_some(), self.today.is_some(), &mut sink);
         sink.report
     }
 }

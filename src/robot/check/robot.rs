@@ -235,13 +235,21 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     }
 }
 
-pub(super) fn waiver_rules(sink: &mut Sink<'_>) {
+/// A waiver of a rule that was not asked this time says nothing yet.
+pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, sink: &mut Sink<'_>) {
     let settings = sink.settings;
     let unused: std::vec::Vec<_> = settings
         .waivers
         .iter()
         .zip(&sink.waiver_used)
-        .filter(|(_, used)| !**used)
+        .filter(|(waiver, used)| {
+            let asked = match waiver.rule {
+                rule if rule.name().starts_with("urdf-") => with_urdf,
+                Rule::EvidenceStale | Rule::EvidenceAhead => with_today,
+                _ => true,
+            };
+            asked && !**used
+        })
         .map(|(waiver, _)| waiver)
         .collect();
     for waiver in unused {

@@ -22,7 +22,7 @@ struct Report {
 
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
     let robot = Robot::load(&args.file)?;
-    let (found, day) = checked(&robot, args.as_of);
+    let (found, day) = checked(&robot, args.as_of, None);
     let text = page::page(&args.file, &robot, &found, day)?;
     output::write(&args.output, &text, page::MARK)?;
     let report = Report {

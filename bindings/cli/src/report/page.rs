@@ -288,7 +288,8 @@ fn facts(html: &mut String, entry: &JointEntry) {
 fn converted(html: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     let _ = writeln!(
         html,
-        "<table><caption>What commands become, {}</caption><thead><tr><th scope=\"col\">command</th>\
+        "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"What commands become, {0}\">\
+         <table><caption>What commands become, {0}</caption><thead><tr><th scope=\"col\">command</th>\
          <th scope=\"col\" class=\"n\">value</th><th scope=\"col\" class=\"n\">drive, deg</th>\
          <th scope=\"col\" class=\"n\">pulse, \u{b5}s</th><th scope=\"col\" class=\"n\">counts</th>\
          <th scope=\"col\">held back</th></tr></thead><tbody>",
@@ -306,6 +307,6 @@ fn converted(html: &mut String, entry: &JointEntry) -> Result<(), Problem> {
             row.counts
         );
     }
-    html.push_str("</tbody></table>\n");
+    html.push_str("</tbody></table></div>\n");
     Ok(())
 }

@@ -1,0 +1,59 @@
+"""Holds what the shell tool prints with --json to the schema that `elbowroom schema` prints."""
+
+import copy
+import json
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import jsonschema
+
+tool, heron = sys.argv[1], Path(sys.argv[2]).resolve()
+
+
+def printed(folder: str, status: int, *args: str) -> dict:
+    run = subprocess.run([tool, *args, "--json"], cwd=folder, capture_output=True, text=True, check=False)
+    assert run.returncode == status, (args, run.returncode, run.stderr)
+    return json.loads(run.stdout, parse_constant=lambda word: sys.exit(f"{args}: {word} is no JSON number"))
+
+
+with tempfile.TemporaryDirectory() as folder:
+    schema = printed(folder, 0, "schema")
+    jsonschema.Draft202012Validator.check_schema(schema)
+    valid = jsonschema.Draft202012Validator(schema)
+    here = Path(folder)
+    rows = [f"{x},{min(max(x, 40), 120) + x % 3 * 0.1},{'below' if x % 2 else 'above'}" for x in range(20, 140, 3)]
+    (here / "a.csv").write_text("drive,measured,approach\n" + "\n".join(rows) + "\n")
+    (here / "b.csv").write_text("drive,measured\n" + "\n".join(row.rsplit(",", 1)[0] for row in rows) + "\n")
+    (here / "heron.toml").write_text(heron.read_text())
+    bad = heron.read_text().replace('sense = "opposing"', 'sense = "aiding"')
+    (here / "bad.toml").write_text(bad)
+    calls = {
+        "fit": (0, "fit", "a.csv"),
+        "fit into a file": (0, "fit", "b.csv", "--into", "new.toml", "--joint", "j", "--new"),
+        "plain line": (0, "fit", "b.csv", "--line-over", "drive=20", "--line-over", "drive=20"),
+        "check": (0, "check", "heron.toml", "--as-of", "2026-11-25"),
+        "check with findings": (1, "check", "bad.toml", "--as-of", "2026-11-25"),
+        "rules": (0, "check", "--rules"),
+        "show": (0, "show", "heron.toml"),
+        "show one": (0, "show", "heron.toml", "beak"),
+        "convert": (0, "convert", "heron.toml", "beak", "0", "99"),
+        "convert back": (0, "convert", "heron.toml", "beak", "--from", "counts", "199"),
+        "compare": (0, "compare", "b.csv", "b.csv"),
+        "report": (0, "report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"),
+        "demo": (0, "demo", "demo"),
+        "error in a file": (2, "check", "a.csv"),
+        "error in a table": (2, "fit", "heron.toml"),
+        "error in a value": (2, "convert", "heron.toml", "beak", "nan"),
+    }
+    # A line through one drive angle is refused; the call stays to show that such an error obeys the schema.
+    calls["plain line"] = (2, *calls["plain line"][1:])
+    for name, (status, *args) in calls.items():
+        found = printed(folder, status, *args)
+        valid.validate(found)
+        # The schema must be able to say no.
+        broken = copy.deepcopy(found)
+        broken["surplus"] = 1
+        assert not valid.is_valid(broken), f"{name}: the schema lets anything pass"
+        print(f"ok - {name}")

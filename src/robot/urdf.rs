@@ -1,0 +1,118 @@
+//! The joints of a URDF file, to hold a robot against.
+//!
+//! *Source*: the URDF joint element: `limit` carries `lower` and `upper` in rad (revolute) or m (prismatic), 0 if left out,
+//! and `velocity` in rad or m per second.
+
+use std::borrow::ToOwned;
+use std::string::{String, ToString};
+use std::vec::Vec;
+
+use roxmltree::{Document, Node};
+
+use super::error::{FileError, FileFault};
+
+/// The movable joints of a URDF file.
+///
+/// ```
+/// use elbowroom::robot::Urdf;
+/// let urdf = Urdf::parse(
+///     r#"<robot name="heron"><joint name="neck" type="revolute">
+///          <limit lower="-0.5" upper="0.5" velocity="1.0" effort="2"/></joint></robot>"#,
+/// )?;
+/// assert_eq!(urdf.joints()[0].limits, Some([-0.5, 0.5]));
+/// # Ok::<(), elbowroom::robot::FileError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Urdf {
+    joints: Vec<UrdfJoint>,
+}
+
+/// One movable joint of a URDF file; rad for joints that turn, m for those that slide.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct UrdfJoint {
+    /// Its name.
+    pub name: String,
+    /// Whether it slides; else it turns.
+    pub slides: bool,
+    /// Lower and upper limit; absent for joints that turn without end.
+    pub limits: Option<[f64; 2]>,
+    /// The fastest it may move, per second.
+    pub velocity: Option<f64>,
+}
+
+impl Urdf {
+    /// Reads the text of a URDF file.
+    ///
+    /// # Errors
+    /// [`FileError`] with the place of what is no XML, no robot, or no number.
+    pub fn parse(xml: &str) -> Result<Self, FileError> {
+        let document = Document::parse(xml).map_err(|error| {
+            let place = error.pos();
+            let message = error.to_string();
+            FileError::new(FileFault::NotXml { message }).placed(place.row as usize, place.col as usize)
+        })?;
+        let root = document.root_element();
+        if !root.has_tag_name("robot") {
+            let fault = FileFault::NotXml {
+                message: std::format!("the outermost element is {}, not robot", root.tag_name().name()),
+            };
+            return Err(fault.at(Some(root.range()), None).in_text(xml));
+        }
+        let movable = root.children().filter(|node| node.has_tag_name("joint"));
+        let read = movable.filter_map(|node| read(node).transpose());
+        let joints: Result<Vec<UrdfJoint>, FileError> = read.collect();
+        Ok(Self {
+            joints: joints.map_err(|error| error.in_text(xml))?,
+        })
+    }
+
+    /// Its movable joints, in file order.
+    pub fn joints(&self) -> &[UrdfJoint] {
+        &self.joints
+    }
+
+    /// The joint of this name.
+    pub fn joint(&self, name: &str) -> Option<&UrdfJoint> {
+        self.joints.iter().find(|joint| joint.name == name)
+    }
+}
+
+fn read(node: Node<'_, '_>) -> Result<Option<UrdfJoint>, FileError> {
+    let (Some(name), kind) = (node.attribute("name"), node.attribute("type").unwrap_or("")) else {
+        return Ok(None);
+    };
+    let (slides, endless) = match kind {
+        "revolute" => (false, false),
+        "continuous" => (false, true),
+        "prismatic" => (true, false),
+        // Fixed, floating and planar joints have no servo.
+        _ => return Ok(None),
+    };
+    let limit = node.children().find(|child| child.has_tag_name("limit"));
+    let number = |key: &str| number(limit, key, name);
+    let limits = [number("lower")?.unwrap_or(0.0), number("upper")?.unwrap_or(0.0)];
+    Ok(Some(UrdfJoint {
+        name: name.to_owned(),
+        slides,
+        limits: (!endless && limit.is_some()).then_some(limits),
+        velocity: number("velocity")?,
+    }))
+}
+
+fn number(limit: Option<Node<'_, '_>>, key: &str, joint: &str) -> Result<Option<f64>, FileError> {
+    let Some((limit, text)) = limit.and_then(|limit| Some((limit, limit.attribute(key)?))) else {
+        return Ok(None);
+    };
+    match text.trim().parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(Some(value)),
+        _ => {
+            let fault = FileFault::WrongType {
+                key: key.to_owned(),
+                found: std::format!("the text \"{text}\""),
+                example: "lower=\"-0.5\"",
+            };
+            Err(fault.at(Some(limit.range()), Some(joint)))
+        }
+    }
+}
