@@ -1,15 +1,16 @@
 //! Joints in other forms: in single precision, as dicts with the keys of a robot file, as blocks for firmware.
 
+use elbowroom::block::BlockError;
 use elbowroom::{Code, JointRecord, TimerRecord};
 use pyo3::prelude::*;
-use pyo3::types::{PyBytes, PyDict};
+use pyo3::types::PyDict;
 
 use crate::numbers::{kind_of, whole};
 use crate::pulse::narrow_servo;
 use crate::refuse;
 
 /// The same numbers, each rounded to the nearest `f32`.
-pub(crate) fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
+fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
     let timer = TimerRecord {
         frame_hz: record.timer.frame_hz as f32,
         counts: record.timer.counts,
@@ -63,29 +64,24 @@ pub(crate) fn as_dict<'py>(py: Python<'py>, record: &impl serde::Serialize) -> P
         .call_method1("loads", (crate::fit::json(py, record)?,))
 }
 
-/// The image of these joints.
-pub(crate) fn block_of<'py>(
-    py: Python<'py>,
-    name: Option<&str>,
-    joints: &[(u16, &elbowroom::Joint<f32>)],
-) -> PyResult<Bound<'py, PyBytes>> {
-    match elbowroom::block::to_vec(joints) {
-        Ok(image) => Ok(PyBytes::new(py, &image)),
-        Err(error) => {
-            let place = refuse::Place {
-                joint: name,
-                ..refuse::Place::default()
-            };
-            Err(refuse::exception(
-                py,
-                "BlockError",
-                error.code(),
-                &error.to_string(),
-                py.None(),
-                place,
-            ))
-        }
+/// A joint in single precision, as firmware has it: it keeps to the counts of the `f64` joint.
+///
+/// What a block cannot hold (a mechanism, a bent feedback) is rounded number by number.
+pub(crate) fn narrowed(wide: &elbowroom::Joint<f64>) -> Result<elbowroom::Joint<f32>, elbowroom::JointError> {
+    match wide.to_f32(0) {
+        Ok(narrow) => Ok(narrow),
+        Err(BlockError::Joint { error, .. }) => Err(error),
+        Err(_) => elbowroom::Joint::new(narrow_joint(&wide.record())),
     }
+}
+
+/// Refuses to make a block.
+pub(crate) fn no_block(py: Python<'_>, joint: Option<&str>, code: Code, sentence: &str) -> PyErr {
+    let place = refuse::Place {
+        joint,
+        ..refuse::Place::default()
+    };
+    refuse::exception(py, "BlockError", code, sentence, py.None(), place)
 }
 
 /// An output of a board.

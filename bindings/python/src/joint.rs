@@ -8,7 +8,7 @@ use pyo3::types::{PyBytes, PyDict, PyInt, PyTuple};
 
 use crate::arrays::{Fault, Input, Refused};
 use crate::chain::{self, Both, Refusal, each, raise_fault, refused};
-use crate::forms::{as_dict, block_of, channel_of, narrow_joint, written};
+use crate::forms::{as_dict, channel_of, narrowed, no_block, written};
 use crate::numbers::{flag, maybe_number, number, pair, part, plain, text};
 use crate::pulse::{Servo, Timer, hash_of};
 use crate::refuse;
@@ -74,19 +74,12 @@ pub(crate) struct Joint {
 
 impl Joint {
     pub(crate) fn of(name: String, record: JointRecord<f64>) -> Result<Self, elbowroom::JointError> {
-        let narrow = elbowroom::Joint::new(narrow_joint(&record));
-        Ok(Self {
-            name,
-            both: Both {
-                wide: elbowroom::Joint::new(record)?,
-                narrow,
-            },
-        })
+        Ok(Self::from_checked(name, elbowroom::Joint::new(record)?))
     }
 
     /// A joint of the core as it is.
     pub(crate) fn from_checked(name: String, wide: elbowroom::Joint<f64>) -> Self {
-        let narrow = elbowroom::Joint::new(narrow_joint(&wide.record()));
+        let narrow = narrowed(&wide);
         Self {
             name,
             both: Both { wide, narrow },
@@ -653,8 +646,6 @@ impl Joint {
     /// ------
     /// BlockError
     ///     A transmission that a block cannot hold.
-    /// JointError
-    ///     The joint's numbers make no joint in single precision.
     ///
     /// Examples
     /// --------
@@ -667,7 +658,10 @@ impl Joint {
     #[pyo3(signature = (*, channel=None), text_signature = "($self, *, channel=0)")]
     fn to_block<'py>(&self, py: Python<'py>, channel: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
         let channel = channel.map(channel_of).transpose()?.unwrap_or(0);
-        block_of(py, Some(&self.name), &[(channel, self.narrow(py)?)])
+        match self.both.wide.to_block(channel) {
+            Ok(image) => Ok(PyBytes::new(py, &image)),
+            Err(error) => Err(no_block(py, Some(&self.name), error.code(), &error.to_string())),
+        }
     }
 
     /// The joint angle of a reading of the joint's sensor.

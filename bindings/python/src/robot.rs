@@ -3,13 +3,13 @@
 use std::path::PathBuf;
 
 use elbowroom::Code;
-use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry};
+use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, RobotBlockError};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::fit::limit_fit;
-use crate::forms::{block_of, channel_of};
+use crate::forms::{channel_of, no_block};
 use crate::joint::Joint;
 use crate::numbers::{kind_of, part, text};
 use crate::refuse::{self, Place};
@@ -375,7 +375,7 @@ impl Robot {
     /// Parameters
     /// ----------
     /// board : str, optional
-    ///     Only the joints on this board; all joints that have a channel if left out.
+    ///     The joints on this board; all joints, which must share one, if left out.
     ///
     /// Returns
     /// -------
@@ -384,22 +384,19 @@ impl Robot {
     /// Raises
     /// ------
     /// BlockError
-    ///     No joint, two joints on one channel, or a transmission that a block cannot hold.
+    ///     No joint, several boards, a joint without channel, two on one channel, or a transmission that a block cannot hold.
     #[pyo3(signature = (*, board=None))]
     fn to_block<'py>(&self, py: Python<'py>, board: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
         let board = board.map(|board| text(board, "board")).transpose()?;
-        let joints: Vec<(u16, Joint)> = self
-            .robot
-            .joints()
-            .iter()
-            .filter(|entry| board.is_none() || entry.board() == board.as_deref())
-            .filter_map(|entry| Some((entry.channel()?, Self::joint(entry))))
-            .collect();
-        let narrow: Vec<_> = joints
-            .iter()
-            .map(|(channel, joint)| Ok((*channel, joint.narrow(py)?)))
-            .collect::<PyResult<_>>()?;
-        block_of(py, None, &narrow)
+        let code = |error: &RobotBlockError| match error {
+            RobotBlockError::Joint { error, .. } | RobotBlockError::Block(error) => error.code(),
+            RobotBlockError::NoChannel { .. } => Code::MissingKey,
+            _ => Code::Other,
+        };
+        match self.robot.to_block(board.as_deref()) {
+            Ok(image) => Ok(PyBytes::new(py, &image)),
+            Err(error) => Err(no_block(py, None, code(&error), &error.to_string())),
+        }
     }
 
     /// A robot without this joint.
