@@ -425,7 +425,7 @@ typedef struct elb_robot elb_robot;
 // What is written down of a joint. Begin with elb_joint_config_init.
 //
 // Every pair is lower then upper. Fields are only ever appended.
-typedef struct {
+typedef struct elb_joint_config {
     // Bytes of this struct as the caller knows it; set by elb_joint_config_init.
     size_t size;
     // Lower and upper command, in the joint's own unit.
@@ -490,7 +490,7 @@ typedef struct {
 // All that is known about a refusal. The caller owns it; frozen at 512 bytes.
 //
 // A call writes it only when it fails. Fields that do not apply hold 0, and `index` then holds ELB_NO_INDEX.
-typedef struct {
+typedef struct elb_error {
     // The status that the call also returned.
     elb_status status;
     // Line of the robot file at fault, counted from 1.
@@ -509,7 +509,7 @@ typedef struct {
 } elb_error;
 
 // A converted value and what held it back. Frozen at 16 bytes.
-typedef struct {
+typedef struct elb_conversion {
     // The result, in the unit that the call names.
     double value;
     // ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
@@ -519,7 +519,7 @@ typedef struct {
 } elb_conversion;
 
 // How many commands of an array are held back. Frozen at 16 bytes.
-typedef struct {
+typedef struct elb_tally {
     // Commands outside the command range.
     uint64_t clamped_to_command;
     // Commands whose drive angle is outside the travel.
@@ -530,7 +530,7 @@ typedef struct {
 //
 // Every array has `n` elements; one element of each is one reading, in any order, repeats welcome. The arrays are read
 // during the call and not kept. Fields are only ever appended.
-typedef struct {
+typedef struct elb_readings {
     // Bytes of this struct as the caller knows it; set by elb_readings_init.
     size_t size;
     // How many readings.
@@ -548,7 +548,7 @@ typedef struct {
 } elb_readings;
 
 // What is asked of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
-typedef struct {
+typedef struct elb_fit_options {
     // Bytes of this struct as the caller knows it; set by elb_fit_options_init.
     size_t size;
     // Margin kept between contact and travel, in drive angle; 0 or more. Default 2.
@@ -562,7 +562,7 @@ typedef struct {
 // The line between the stops. Frozen at 80 bytes.
 //
 // `measured = intercept + slope * drive`.
-typedef struct {
+typedef struct elb_fit_line {
     // Measured per drive angle.
     double slope;
     // Its standard uncertainty.
@@ -588,7 +588,7 @@ typedef struct {
 } elb_fit_line;
 
 // One end of the drive angles, with its evidence. Frozen at 88 bytes.
-typedef struct {
+typedef struct elb_fit_end {
     // The drive angle of contact, or the furthest clear reading.
     double at;
     // Standard uncertainty of `at`; 0 when only reached.
@@ -616,7 +616,7 @@ typedef struct {
 } elb_fit_end;
 
 // The difference between positions reached from below and from above. Frozen at 40 bytes.
-typedef struct {
+typedef struct elb_lost_motion {
     // Its size, in measured units; 0 or more.
     double value;
     // Standard uncertainty of `value` and of `reversal`.
@@ -630,7 +630,7 @@ typedef struct {
 } elb_lost_motion;
 
 // A reading that was left out. Frozen at 40 bytes.
-typedef struct {
+typedef struct elb_rejected {
     // Where it stands among the readings, counted from 0.
     uint64_t index;
     // Its drive angle.
@@ -646,7 +646,7 @@ typedef struct {
 } elb_rejected;
 
 // One quantity, then and now. Frozen at 32 bytes.
-typedef struct {
+typedef struct elb_change {
     // New less old; for the scale the ratio less one.
     double difference;
     // Its standard uncertainty.
@@ -660,7 +660,7 @@ typedef struct {
 } elb_change;
 
 // A plain reading of the differences. Fields that its kind does not name are 0. Frozen.
-typedef struct {
+typedef struct elb_diagnosis {
     // The sentence; lives as long as the comparison.
     const char *text;
     // See the ELB_DIAGNOSIS_... constants.
@@ -682,7 +682,7 @@ typedef struct {
 } elb_diagnosis;
 
 // Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
-typedef struct {
+typedef struct elb_positioning_axis {
     // From below: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
     double up[3];
     // From above: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
@@ -706,7 +706,7 @@ typedef struct {
 } elb_positioning_axis;
 
 // One target from one side. All 0 where there were no runs from there.
-typedef struct {
+typedef struct elb_one_sided {
     // Mean deviation from the target; also the pose accuracy AP of ISO 9283 with its sign.
     double mean;
     // Standard deviation of the deviations.
@@ -722,13 +722,13 @@ typedef struct {
 } elb_one_sided;
 
 // What one target shows. Frozen at 128 bytes.
-typedef struct {
+typedef struct elb_positioning_target {
     // The target.
     double target;
     // Reached from below; `n` is 0 without runs.
-    elb_one_sided up;
+    struct elb_one_sided up;
     // Reached from above; `n` is 0 without runs.
-    elb_one_sided down;
+    struct elb_one_sided down;
     // Mean of both means; 0 without runs from both sides.
     double mean;
     // Reversal value: mean from below less mean from above; 0 without runs from both sides.
@@ -738,7 +738,7 @@ typedef struct {
 } elb_positioning_target;
 
 // What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
-typedef struct {
+typedef struct elb_robot_entry {
     // Its name.
     const char *name;
     // The board that makes its pulses; NULL if the file does not say.
@@ -754,7 +754,7 @@ typedef struct {
 } elb_robot_entry;
 
 // Something wrong with a robot. Texts live as long as the findings. Frozen.
-typedef struct {
+typedef struct elb_finding {
     // The name of the rule that found it: "rest-outside-travel".
     const char *rule;
     // The joint concerned; NULL for the robot as a whole.
@@ -805,7 +805,7 @@ ELB_NOEXCEPT;
 // - size: `sizeof(elb_joint_config)`, as the caller's header has it.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE elb_status elb_joint_config_init(elb_joint_config *config, size_t size) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_joint_config_init(struct elb_joint_config *config, size_t size) ELB_NOEXCEPT;
 
 // Checks a joint and makes it.
 //
@@ -815,9 +815,9 @@ ELB_MUST_USE elb_status elb_joint_config_init(elb_joint_config *config, size_t s
 //
 // Nullable: error. Errors: all that can be wrong with a joint is said here; afterwards only the number given can be.
 ELB_MUST_USE
-elb_status elb_joint_new(const elb_joint_config *config,
-                         elb_joint **out,
-                         elb_error *error)
+elb_status elb_joint_new(const struct elb_joint_config *config,
+                         struct elb_joint **out,
+                         struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Frees a joint made by elb_joint_new or elb_joint_clone.
@@ -826,7 +826,7 @@ ELB_NOEXCEPT;
 // Joints that belong to a robot are freed with the robot.
 //
 // Nullable: joint (nothing happens).
-void elb_joint_free(elb_joint *joint)
+void elb_joint_free(struct elb_joint *joint)
 ELB_NOEXCEPT;
 
 // Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
@@ -835,7 +835,7 @@ ELB_NOEXCEPT;
 // - out: receives the new joint; free it with elb_joint_free. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_joint_clone(const elb_joint *joint, elb_joint **out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_joint_clone(const struct elb_joint *joint, struct elb_joint **out) ELB_NOEXCEPT;
 
 // Reads back what a joint was made of; `travel` is filled in where it was left out.
 //
@@ -846,8 +846,8 @@ ELB_MUST_USE elb_status elb_joint_clone(const elb_joint *joint, elb_joint **out)
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
-elb_status elb_joint_config_of(const elb_joint *joint,
-                               elb_joint_config *out,
+elb_status elb_joint_config_of(const struct elb_joint *joint,
+                               struct elb_joint_config *out,
                                size_t size)
 ELB_NOEXCEPT;
 
@@ -857,7 +857,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_count_range(const elb_joint *joint,
+elb_status elb_joint_count_range(const struct elb_joint *joint,
                                  uint32_t *lowest,
                                  uint32_t *highest)
 ELB_NOEXCEPT;
@@ -874,9 +874,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_drive(const elb_joint *joint,
+elb_status elb_joint_drive(const struct elb_joint *joint,
                            double command,
-                           elb_conversion *out)
+                           struct elb_conversion *out)
 ELB_NOEXCEPT;
 
 // The pulse width, microseconds, of a command.
@@ -886,9 +886,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_pulse_us(const elb_joint *joint,
+elb_status elb_joint_pulse_us(const struct elb_joint *joint,
                               double command,
-                              elb_conversion *out)
+                              struct elb_conversion *out)
 ELB_NOEXCEPT;
 
 // The timer count of a command. Its own drive angle always lies inside the travel.
@@ -897,7 +897,11 @@ ELB_NOEXCEPT;
 // - out: receives the count. Untouched on error. Whether the command was clamped, elb_joint_drive says.
 //
 // Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_joint_counts(const elb_joint *joint, double command, uint32_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_joint_counts(const struct elb_joint *joint,
+                            double command,
+                            uint32_t *out)
+ELB_NOEXCEPT;
 
 // ---- One value back from the motor ----
 //
@@ -911,7 +915,7 @@ ELB_MUST_USE elb_status elb_joint_counts(const elb_joint *joint, double command,
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_command_from_drive(const elb_joint *joint,
+elb_status elb_joint_command_from_drive(const struct elb_joint *joint,
                                         double drive,
                                         double *out)
 ELB_NOEXCEPT;
@@ -923,7 +927,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_command_from_pulse_us(const elb_joint *joint,
+elb_status elb_joint_command_from_pulse_us(const struct elb_joint *joint,
                                            double pulse_us,
                                            double *out)
 ELB_NOEXCEPT;
@@ -935,7 +939,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_command_from_counts(const elb_joint *joint,
+elb_status elb_joint_command_from_counts(const struct elb_joint *joint,
                                          uint32_t counts,
                                          double *out)
 ELB_NOEXCEPT;
@@ -959,7 +963,7 @@ ELB_NOEXCEPT;
 // Nullable: done; command and out if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_COUNT_TOO_WIDE (this joint's
 // counts need 32 bits), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
-elb_status elb_joint_counts_batch(const elb_joint *joint,
+elb_status elb_joint_counts_batch(const struct elb_joint *joint,
                                   const double *command,
                                   size_t n,
                                   uint16_t *out,
@@ -970,7 +974,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_counts_batch_u32(const elb_joint *joint,
+elb_status elb_joint_counts_batch_u32(const struct elb_joint *joint,
                                       const double *command,
                                       size_t n,
                                       uint32_t *out,
@@ -982,7 +986,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_counts_batch_f32(const elb_joint *joint,
+elb_status elb_joint_counts_batch_f32(const struct elb_joint *joint,
                                       const float *command,
                                       size_t n,
                                       uint16_t *out,
@@ -994,7 +998,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_counts_batch_f32_u32(const elb_joint *joint,
+elb_status elb_joint_counts_batch_f32_u32(const struct elb_joint *joint,
                                           const float *command,
                                           size_t n,
                                           uint32_t *out,
@@ -1005,7 +1009,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_drive_batch(const elb_joint *joint,
+elb_status elb_joint_drive_batch(const struct elb_joint *joint,
                                  const double *command,
                                  size_t n,
                                  double *out,
@@ -1017,7 +1021,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_drive_batch_f32(const elb_joint *joint,
+elb_status elb_joint_drive_batch_f32(const struct elb_joint *joint,
                                      const float *command,
                                      size_t n,
                                      double *out,
@@ -1028,7 +1032,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_pulse_us_batch(const elb_joint *joint,
+elb_status elb_joint_pulse_us_batch(const struct elb_joint *joint,
                                     const double *command,
                                     size_t n,
                                     double *out,
@@ -1040,7 +1044,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: done; command and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_pulse_us_batch_f32(const elb_joint *joint,
+elb_status elb_joint_pulse_us_batch_f32(const struct elb_joint *joint,
                                         const float *command,
                                         size_t n,
                                         double *out,
@@ -1055,10 +1059,10 @@ ELB_NOEXCEPT;
 // Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
-elb_status elb_joint_tally(const elb_joint *joint,
+elb_status elb_joint_tally(const struct elb_joint *joint,
                            const double *command,
                            size_t n,
-                           elb_tally *out)
+                           struct elb_tally *out)
 ELB_NOEXCEPT;
 
 // ---- Arrays back from the motor ----
@@ -1073,7 +1077,7 @@ ELB_NOEXCEPT;
 // Nullable: drive and out if n is 0. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
-elb_status elb_joint_command_from_drive_batch(const elb_joint *joint,
+elb_status elb_joint_command_from_drive_batch(const struct elb_joint *joint,
                                               const double *drive,
                                               size_t n,
                                               double *out)
@@ -1083,7 +1087,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: pulse_us and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_command_from_pulse_us_batch(const elb_joint *joint,
+elb_status elb_joint_command_from_pulse_us_batch(const struct elb_joint *joint,
                                                  const double *pulse_us,
                                                  size_t n,
                                                  double *out)
@@ -1093,7 +1097,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: counts and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_command_from_counts_batch(const elb_joint *joint,
+elb_status elb_joint_command_from_counts_batch(const struct elb_joint *joint,
                                                const uint16_t *counts,
                                                size_t n,
                                                double *out)
@@ -1103,7 +1107,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: counts and out if n is 0.
 ELB_MUST_USE
-elb_status elb_joint_command_from_counts_batch_u32(const elb_joint *joint,
+elb_status elb_joint_command_from_counts_batch_u32(const struct elb_joint *joint,
                                                    const uint32_t *counts,
                                                    size_t n,
                                                    double *out)
@@ -1120,7 +1124,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_angle_from_reading(const elb_joint *joint,
+elb_status elb_joint_angle_from_reading(const struct elb_joint *joint,
                                         double reading,
                                         double *out)
 ELB_NOEXCEPT;
@@ -1132,7 +1136,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_command_from_reading(const elb_joint *joint,
+elb_status elb_joint_command_from_reading(const struct elb_joint *joint,
                                           double reading,
                                           double *out)
 ELB_NOEXCEPT;
@@ -1144,7 +1148,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_reading_from_command(const elb_joint *joint,
+elb_status elb_joint_reading_from_command(const struct elb_joint *joint,
                                           double command,
                                           double *out)
 ELB_NOEXCEPT;
@@ -1156,7 +1160,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_reading_state(const elb_joint *joint,
+elb_status elb_joint_reading_state(const struct elb_joint *joint,
                                    double reading,
                                    uint32_t *out)
 ELB_NOEXCEPT;
@@ -1168,14 +1172,14 @@ ELB_NOEXCEPT;
 // - size: `sizeof(elb_readings)`, as the caller's header has it.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE elb_status elb_readings_init(elb_readings *readings, size_t size) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_readings_init(struct elb_readings *readings, size_t size) ELB_NOEXCEPT;
 
 // Sets options to their defaults, and notes the struct's size.
 //
 // - size: `sizeof(elb_fit_options)`, as the caller's header has it.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE elb_status elb_fit_options_init(elb_fit_options *options, size_t size) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, size_t size) ELB_NOEXCEPT;
 
 // Finds how far a joint can go, with the evidence.
 //
@@ -1189,23 +1193,23 @@ ELB_MUST_USE elb_status elb_fit_options_init(elb_fit_options *options, size_t si
 // ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
-elb_status elb_fit_limits(const elb_readings *readings,
-                          const elb_fit_options *options,
-                          elb_fit **out,
-                          elb_error *error)
+elb_status elb_fit_limits(const struct elb_readings *readings,
+                          const struct elb_fit_options *options,
+                          struct elb_fit **out,
+                          struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Frees a fit. It must be freed once, and never while another thread uses it.
 //
 // Nullable: fit (nothing happens).
-void elb_fit_free(elb_fit *fit) ELB_NOEXCEPT;
+void elb_fit_free(struct elb_fit *fit) ELB_NOEXCEPT;
 
 // The line between the stops.
 //
 // - out: receives it. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_line_of(const elb_fit *fit, elb_fit_line *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_fit_line_of(const struct elb_fit *fit, struct elb_fit_line *out) ELB_NOEXCEPT;
 
 // One end of the drive angles, with its evidence.
 //
@@ -1213,7 +1217,11 @@ ELB_MUST_USE elb_status elb_fit_line_of(const elb_fit *fit, elb_fit_line *out) E
 // - out: receives it. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_end_of(const elb_fit *fit, uint32_t side, elb_fit_end *out) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_fit_end_of(const struct elb_fit *fit,
+                          uint32_t side,
+                          struct elb_fit_end *out)
+ELB_NOEXCEPT;
 
 // The recommended travel.
 //
@@ -1222,7 +1230,7 @@ ELB_MUST_USE elb_status elb_fit_end_of(const elb_fit *fit, uint32_t side, elb_fi
 // Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
 // ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_fit_travel(const elb_fit *fit,
+elb_status elb_fit_travel(const struct elb_fit *fit,
                           double *lower,
                           double *upper)
 ELB_NOEXCEPT;
@@ -1233,14 +1241,17 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_lost_motion(const elb_fit *fit, elb_lost_motion *out) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_fit_lost_motion(const struct elb_fit *fit,
+                               struct elb_lost_motion *out)
+ELB_NOEXCEPT;
 
 // Why lost motion cannot be determined; an empty text if it was.
 //
 // - out: receives a text that lives as long as the fit. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_lost_motion_text(const elb_fit *fit, const char **out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_fit_lost_motion_text(const struct elb_fit *fit, const char **out) ELB_NOEXCEPT;
 
 // How far repeats of one position scatter.
 //
@@ -1248,7 +1259,11 @@ ELB_MUST_USE elb_status elb_fit_lost_motion_text(const elb_fit *fit, const char 
 // - dof: receives its degrees of freedom. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_repeatability(const elb_fit *fit, double *sd, uint64_t *dof) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_fit_repeatability(const struct elb_fit *fit,
+                                 double *sd,
+                                 uint64_t *dof)
+ELB_NOEXCEPT;
 
 // The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
 //
@@ -1256,7 +1271,7 @@ ELB_MUST_USE elb_status elb_fit_repeatability(const elb_fit *fit, double *sd, ui
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_fit_expected(const elb_fit *fit,
+elb_status elb_fit_expected(const struct elb_fit *fit,
                             double drive,
                             double *out)
 ELB_NOEXCEPT;
@@ -1264,7 +1279,7 @@ ELB_NOEXCEPT;
 // How many readings were left out.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_rejected_count(const elb_fit *fit, size_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_fit_rejected_count(const struct elb_fit *fit, size_t *out) ELB_NOEXCEPT;
 
 // One of the readings that were left out.
 //
@@ -1272,12 +1287,16 @@ ELB_MUST_USE elb_status elb_fit_rejected_count(const elb_fit *fit, size_t *out) 
 // - out: receives it. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_rejected(const elb_fit *fit, size_t i, elb_rejected *out) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_fit_rejected(const struct elb_fit *fit,
+                            size_t i,
+                            struct elb_rejected *out)
+ELB_NOEXCEPT;
 
 // How many warnings a fit carries.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_warning_count(const elb_fit *fit, size_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_fit_warning_count(const struct elb_fit *fit, size_t *out) ELB_NOEXCEPT;
 
 // The sentence of one warning.
 //
@@ -1285,7 +1304,7 @@ ELB_MUST_USE elb_status elb_fit_warning_count(const elb_fit *fit, size_t *out) E
 // - out: receives a text that lives as long as the fit. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_fit_warning(const elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
 
 // ---- What changed since ----
 //
@@ -1295,15 +1314,15 @@ ELB_MUST_USE elb_status elb_fit_warning(const elb_fit *fit, size_t i, const char
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_fit_compare(const elb_fit *old,
-                           const elb_fit *new_,
-                           elb_comparison **out)
+elb_status elb_fit_compare(const struct elb_fit *old,
+                           const struct elb_fit *new_,
+                           struct elb_comparison **out)
 ELB_NOEXCEPT;
 
 // Frees a comparison. It must be freed once, and never while another thread uses it.
 //
 // Nullable: comparison (nothing happens).
-void elb_comparison_free(elb_comparison *comparison) ELB_NOEXCEPT;
+void elb_comparison_free(struct elb_comparison *comparison) ELB_NOEXCEPT;
 
 // How one quantity changed.
 //
@@ -1312,16 +1331,16 @@ void elb_comparison_free(elb_comparison *comparison) ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_comparison_change(const elb_comparison *comparison,
+elb_status elb_comparison_change(const struct elb_comparison *comparison,
                                  uint32_t quantity,
-                                 elb_change *out)
+                                 struct elb_change *out)
 ELB_NOEXCEPT;
 
 // How many diagnoses a comparison has: at least one, the gravest first.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_comparison_diagnosis_count(const elb_comparison *comparison,
+elb_status elb_comparison_diagnosis_count(const struct elb_comparison *comparison,
                                           size_t *out)
 ELB_NOEXCEPT;
 
@@ -1332,9 +1351,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_comparison_diagnosis(const elb_comparison *comparison,
+elb_status elb_comparison_diagnosis(const struct elb_comparison *comparison,
                                     size_t i,
-                                    elb_diagnosis *out)
+                                    struct elb_diagnosis *out)
 ELB_NOEXCEPT;
 
 // ---- Positioning of one axis ----
@@ -1355,14 +1374,14 @@ elb_status elb_positioning_new(const double *targets,
                                const int8_t *approach,
                                size_t n_runs,
                                const double *positions,
-                               elb_positioning **out,
-                               elb_error *error)
+                               struct elb_positioning **out,
+                               struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Frees a positioning. It must be freed once, and never while another thread uses it.
 //
 // Nullable: positioning (nothing happens).
-void elb_positioning_free(elb_positioning *positioning) ELB_NOEXCEPT;
+void elb_positioning_free(struct elb_positioning *positioning) ELB_NOEXCEPT;
 
 // The characteristics of the axis.
 //
@@ -1370,8 +1389,8 @@ void elb_positioning_free(elb_positioning *positioning) ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_positioning_axis_of(const elb_positioning *positioning,
-                                   elb_positioning_axis *out)
+elb_status elb_positioning_axis_of(const struct elb_positioning *positioning,
+                                   struct elb_positioning_axis *out)
 ELB_NOEXCEPT;
 
 // What one target shows.
@@ -1381,9 +1400,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_positioning_target_at(const elb_positioning *positioning,
+elb_status elb_positioning_target_at(const struct elb_positioning *positioning,
                                      size_t i,
-                                     elb_positioning_target *out)
+                                     struct elb_positioning_target *out)
 ELB_NOEXCEPT;
 
 // ---- Robot files ----
@@ -1401,8 +1420,8 @@ ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_robot_parse(const char *text,
                            size_t length,
-                           elb_robot **out,
-                           elb_error *error)
+                           struct elb_robot **out,
+                           struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Reads a robot file from disk.
@@ -1412,7 +1431,11 @@ ELB_NOEXCEPT;
 // - error: receives the details when the call fails, with file, line and column.
 //
 // Nullable: error. Errors: as elb_robot_parse, and ELB_STATUS_FILE_ACCESS.
-ELB_MUST_USE elb_status elb_robot_load(const char *path, elb_robot **out, elb_error *error) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_robot_load(const char *path,
+                          struct elb_robot **out,
+                          struct elb_error *error)
+ELB_NOEXCEPT;
 
 // Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
 //
@@ -1422,15 +1445,15 @@ ELB_MUST_USE elb_status elb_robot_load(const char *path, elb_robot **out, elb_er
 // Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8,
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_save(const elb_robot *robot,
+elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,
-                          elb_error *error)
+                          struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Frees a robot and the joints and texts that belong to it. It must be freed once, and never while it is in use.
 //
 // Nullable: robot (nothing happens).
-void elb_robot_free(elb_robot *robot)
+void elb_robot_free(struct elb_robot *robot)
 ELB_NOEXCEPT;
 
 // The robot's name.
@@ -1439,7 +1462,7 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT if the file gives none; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_name(const elb_robot *robot,
+elb_status elb_robot_name(const struct elb_robot *robot,
                           const char **out)
 ELB_NOEXCEPT;
 
@@ -1448,12 +1471,12 @@ ELB_NOEXCEPT;
 // - out: receives a text that lives as long as the robot. Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_robot_text(const elb_robot *robot, const char **out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_robot_text(const struct elb_robot *robot, const char **out) ELB_NOEXCEPT;
 
 // How many joints a robot has.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_robot_joint_count(const elb_robot *robot, size_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_robot_joint_count(const struct elb_robot *robot, size_t *out) ELB_NOEXCEPT;
 
 // The joint of a name.
 //
@@ -1463,9 +1486,9 @@ ELB_MUST_USE elb_status elb_robot_joint_count(const elb_robot *robot, size_t *ou
 // Nullable: none. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
 // ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_joint(const elb_robot *robot,
+elb_status elb_robot_joint(const struct elb_robot *robot,
                            const char *name,
-                           const elb_joint **out)
+                           const struct elb_joint **out)
 ELB_NOEXCEPT;
 
 // One joint of a robot, in file order.
@@ -1475,9 +1498,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_joint_at(const elb_robot *robot,
+elb_status elb_robot_joint_at(const struct elb_robot *robot,
                               size_t i,
-                              const elb_joint **out)
+                              const struct elb_joint **out)
 ELB_NOEXCEPT;
 
 // What the file says of one joint beside its numbers: name, board, channel, unit.
@@ -1487,9 +1510,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_entry_at(const elb_robot *robot,
+elb_status elb_robot_entry_at(const struct elb_robot *robot,
                               size_t i,
-                              elb_robot_entry *out)
+                              struct elb_robot_entry *out)
 ELB_NOEXCEPT;
 
 // Makes a robot in which one joint has other numbers, or which has one joint more; comments and order stay.
@@ -1502,11 +1525,11 @@ ELB_NOEXCEPT;
 //
 // Nullable: error. Errors: as elb_robot_parse and elb_joint_new.
 ELB_MUST_USE
-elb_status elb_robot_with_joint(const elb_robot *robot,
+elb_status elb_robot_with_joint(const struct elb_robot *robot,
                                 const char *name,
-                                const elb_joint_config *config,
-                                elb_robot **out,
-                                elb_error *error)
+                                const struct elb_joint_config *config,
+                                struct elb_robot **out,
+                                struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
@@ -1522,12 +1545,12 @@ ELB_NOEXCEPT;
 // ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and
 // those of a joint's numbers.
 ELB_MUST_USE
-elb_status elb_robot_with_fit(const elb_robot *robot,
+elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               const char *name,
-                              const elb_fit *fit,
+                              const struct elb_fit *fit,
                               const char *today,
-                              elb_robot **out,
-                              elb_error *error)
+                              struct elb_robot **out,
+                              struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Makes a robot without one of its joints.
@@ -1540,10 +1563,10 @@ ELB_NOEXCEPT;
 // Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
 // ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_without_joint(const elb_robot *robot,
+elb_status elb_robot_without_joint(const struct elb_robot *robot,
                                    const char *name,
-                                   elb_robot **out,
-                                   elb_error *error)
+                                   struct elb_robot **out,
+                                   struct elb_error *error)
 ELB_NOEXCEPT;
 
 // ---- Checking a robot ----
@@ -1557,21 +1580,21 @@ ELB_NOEXCEPT;
 // Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8,
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_robot_check(const elb_robot *robot,
+elb_status elb_robot_check(const struct elb_robot *robot,
                            const char *today,
-                           elb_findings **out,
-                           elb_error *error)
+                           struct elb_findings **out,
+                           struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Frees findings. They must be freed once, and never while they are in use.
 //
 // Nullable: findings (nothing happens).
-void elb_findings_free(elb_findings *findings) ELB_NOEXCEPT;
+void elb_findings_free(struct elb_findings *findings) ELB_NOEXCEPT;
 
 // How many findings are open: the robot as a whole first, then joint by joint in file order.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_findings_count(const elb_findings *findings, size_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_findings_count(const struct elb_findings *findings, size_t *out) ELB_NOEXCEPT;
 
 // One open finding.
 //
@@ -1580,15 +1603,18 @@ ELB_MUST_USE elb_status elb_findings_count(const elb_findings *findings, size_t 
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_findings_at(const elb_findings *findings,
+elb_status elb_findings_at(const struct elb_findings *findings,
                            size_t i,
-                           elb_finding *out)
+                           struct elb_finding *out)
 ELB_NOEXCEPT;
 
 // How many findings the robot file waives.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_findings_waived_count(const elb_findings *findings, size_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_findings_waived_count(const struct elb_findings *findings,
+                                     size_t *out)
+ELB_NOEXCEPT;
 
 // One finding that the robot file waives; its `waiver` is the reason given.
 //
@@ -1597,9 +1623,9 @@ ELB_MUST_USE elb_status elb_findings_waived_count(const elb_findings *findings, 
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_findings_waived_at(const elb_findings *findings,
+elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   size_t i,
-                                  elb_finding *out)
+                                  struct elb_finding *out)
 ELB_NOEXCEPT;
 
 #ifdef __cplusplus
@@ -1622,7 +1648,7 @@ ELB_NOEXCEPT;
 // ELB_STATUS_BLOCK_..., ELB_STATUS_UNKNOWN_CHANNEL.
 
 // What becomes of a command: every step on its way to the motor. 16 bytes.
-typedef struct {
+typedef struct elb_block_conversion {
     // The drive angle, deg.
     float drive;
     // The pulse width, microseconds.
@@ -1674,7 +1700,7 @@ elb_status elb_block_convert(const uint8_t *block,
                              size_t length,
                              uint16_t channel,
                              float command,
-                             elb_block_conversion *out)
+                             struct elb_block_conversion *out)
 ELB_NOEXCEPT;
 
 // The next command on the way from `from` to `target`, after `seconds`, no faster than the joint's rate.

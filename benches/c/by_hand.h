@@ -1,0 +1,24 @@
+/* The other side of the benchmark. */
+#ifndef BY_HAND_H
+#define BY_HAND_H
+#include <stddef.h>
+#include <stdint.h>
+
+/* A straight map between two spans in the careful form of the library (src/map.rs). */
+typedef struct by_hand_map {
+    double origin, width, scale, first, last;
+    int zero_between;
+} by_hand_map;
+
+typedef struct by_hand_joint {
+    double command[2], travel[2];
+    by_hand_map drive, pulse;
+    double counts_per_s;
+    uint32_t lowest, highest;
+} by_hand_joint;
+
+by_hand_joint by_hand_example(void);
+/* 0, or 1 for what is not finite. */
+int by_hand_counts(const by_hand_joint *joint, double command, uint32_t *out);
+void by_hand_read_write(const double *in, size_t n, uint16_t *out);
+#endif

@@ -1,0 +1,59 @@
+/* A control loop at 50 Hz: one count per frame for the timer, and a word when a command is held back.
+ *
+ *     cc loop.c $(pkg-config --cflags --libs elbowroom) -lm
+ *
+ * The numbers are invented: the wing of a heron in a museum. Before a real joint moves: load off, a hand on the power
+ * switch, the first move slow. */
+#include <elbowroom.h>
+#include <math.h>
+#include <stdio.h>
+
+enum { FRAMES = 100 };
+
+/* Here your timer's register is written. */
+static void set_timer(uint32_t counts) { (void)counts; }
+
+int main(void) {
+    elb_joint_config config;
+    elb_joint *wing = NULL;
+    elb_error error;
+    uint32_t flags_before = 0;
+    int frame;
+
+    if (elb_joint_config_init(&config, sizeof config) != ELB_STATUS_OK) return 1;
+    config.command[0] = 0;
+    config.command[1] = 180;
+    config.drive[0] = 5;
+    config.drive[1] = 80;
+    config.travel[0] = 7.3;
+    config.travel[1] = 78;
+    config.rest = 90;
+    config.servo_pulse_us[0] = 500;
+    config.servo_pulse_us[1] = 2500;
+    config.counts = 4096;
+    if (elb_joint_new(&config, &wing, &error) != ELB_STATUS_OK) {
+        fprintf(stderr, "wing: %s\n", error.message);
+        return 1;
+    }
+    for (frame = 0; frame < FRAMES; frame++) {
+        const double command = 90 + 110 * sin(2 * 3.14159265358979 * frame / 50.0);
+        elb_conversion drive;
+        uint32_t counts;
+        elb_status status = elb_joint_drive(wing, command, &drive);
+        if (status == ELB_STATUS_OK) status = elb_joint_counts(wing, command, &counts);
+        if (status != ELB_STATUS_OK) {
+            /* NaN, say: the motor gets nothing and stays where it is. */
+            fprintf(stderr, "frame %d: %s\n", frame, elb_status_text(status));
+            continue;
+        }
+        set_timer(counts);
+        if (drive.flags != flags_before) {
+            printf("frame %3d: command %7.2f -> drive %5.2f deg, count %3u%s%s\n", frame, command, drive.value,
+                   (unsigned)counts, drive.flags & ELB_CLAMPED_TO_COMMAND ? ", clamped to the command range" : "",
+                   drive.flags & ELB_CLAMPED_TO_TRAVEL ? ", clamped to the travel" : "");
+        }
+        flags_before = drive.flags;
+    }
+    elb_joint_free(wing);
+    return 0;
+}
