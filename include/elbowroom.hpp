@@ -277,6 +277,105 @@ private:
     std::unique_ptr<elb_fit, Free> owner_;
 };
 
+/// Something wrong with a robot, with texts of its own.
+struct Finding {
+    std::string rule, joint, message, hint, waiver;
+    std::uint32_t severity = ELB_SEVERITY_NOTE;
+    std::uint32_t line = 0;
+};
+
+/// The joints of one robot file.
+class Robot {
+public:
+    static Robot parse(std::string_view text) {
+        return make([&](elb_robot **out, elb_error *error) { return elb_robot_parse(text.data(), text.size(), out, error); });
+    }
+    static Robot load(const std::string &path) {
+        return make([&](elb_robot **out, elb_error *error) { return elb_robot_load(path.c_str(), out, error); });
+    }
+    void save(const std::string &path) const {
+        elb_error error;
+        if (elb_robot_save(handle(), path.c_str(), &error) != ELB_STATUS_OK) throw Error(error);
+    }
+    const elb_robot *handle() const noexcept { return owner_.get(); }
+
+    /// Belongs to this robot; Joint::clone makes one that outlives it.
+    JointRef joint(const std::string &name) const {
+        const elb_joint *joint = nullptr;
+        check(elb_robot_joint(handle(), name.c_str(), &joint));
+        return JointRef(joint);
+    }
+    std::size_t size() const {
+        std::size_t n = 0;
+        check(elb_robot_joint_count(handle(), &n));
+        return n;
+    }
+    JointRef joint(std::size_t i) const {
+        const elb_joint *joint = nullptr;
+        check(elb_robot_joint_at(handle(), i, &joint));
+        return JointRef(joint);
+    }
+    elb_robot_entry entry(std::size_t i) const {
+        elb_robot_entry out;
+        check(elb_robot_entry_at(handle(), i, &out));
+        return out;
+    }
+    std::string text() const {
+        const char *text = nullptr;
+        check(elb_robot_text(handle(), &text));
+        return text;
+    }
+    /// The same robot with other numbers for one joint, or with one joint more.
+    Robot with_joint(const std::string &name, const elb_joint_config &config) const {
+        return make([&](elb_robot **out, elb_error *error) {
+            return elb_robot_with_joint(handle(), name.c_str(), &config, out, error);
+        });
+    }
+    /// The same robot with travel and evidence of a fit for one joint; `today` like "2026-11-20", empty: no date.
+    Robot with_fit(const std::string &name, const Fit &fit, const std::string &today = "") const {
+        return make([&](elb_robot **out, elb_error *error) {
+            return elb_robot_with_fit(handle(), name.c_str(), fit.handle(), today.empty() ? nullptr : today.c_str(), out,
+                                      error);
+        });
+    }
+    /// What is open; `today` as in with_fit, empty: the age of evidence is not judged.
+    std::vector<Finding> findings(const std::string &today = "") const {
+        struct FreeFindings {
+            void operator()(elb_findings *findings) const noexcept { elb_findings_free(findings); }
+        };
+        elb_findings *found = nullptr;
+        elb_error error;
+        if (elb_robot_check(handle(), today.empty() ? nullptr : today.c_str(), &found, &error) != ELB_STATUS_OK) {
+            throw Error(error);
+        }
+        const std::unique_ptr<elb_findings, FreeFindings> owner(found);
+        std::size_t n = 0;
+        check(elb_findings_count(found, &n));
+        std::vector<Finding> out(n);
+        for (std::size_t i = 0; i < n; i++) {
+            elb_finding finding;
+            check(elb_findings_at(found, i, &finding));
+            const auto text = [](const char *given) { return std::string(given == nullptr ? "" : given); };
+            out[i] = {text(finding.rule), text(finding.joint),   text(finding.message), text(finding.hint),
+                      text(finding.waiver), finding.severity, finding.line};
+        }
+        return out;
+    }
+
+private:
+    struct Free {
+        void operator()(elb_robot *robot) const noexcept { elb_robot_free(robot); }
+    };
+    explicit Robot(elb_robot *owned) noexcept : owner_(owned) {}
+    template <class Call> static Robot make(Call call) {
+        elb_robot *robot = nullptr;
+        elb_error error;
+        if (call(&robot, &error) != ELB_STATUS_OK) throw Error(error);
+        return Robot(robot);
+    }
+    std::unique_ptr<elb_robot, Free> owner_;
+};
+
 }  // namespace elb
 
 #endif

@@ -103,6 +103,19 @@ impl<T: Real> CountLine<T> {
     }
 }
 
+impl<T: Real> CountLine<T> {
+    /// The count of one command, if the line decides it.
+    #[inline]
+    fn one(&self, command: T) -> Option<u32> {
+        let y = command * self.gain + self.offset;
+        let shifted = y + T::ROUNDER;
+        let distance = (y - (shifted - T::ROUNDER)).abs();
+        // NaN and infinities hold neither.
+        (y.abs() < T::most_in_low_bits() && distance <= self.certain)
+            .then(|| u32::held(shifted.low_bits(), self.lowest, self.highest))
+    }
+}
+
 /// How many values of a batch are held back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Tally {
@@ -113,6 +126,28 @@ pub struct Tally {
 }
 
 impl<T: Real> Joint<T> {
+    /// The timer count of one command, without what held it back: the bits of [`Joint::counts`], in less time.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+    /// assert_eq!(joint.count(90.0)?, 199);
+    /// assert!(joint.count(f64::NAN).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[inline]
+    pub fn count(&self, command: T) -> Result<u32, ConvertError> {
+        match self.count_line().and_then(|line| line.one(command)) {
+            Some(count) => Ok(count),
+            None => Ok(self.counts(command)?.value),
+        }
+    }
+
     /// Drive angles, deg, of many commands. *Shape*: `out` as long as `commands`.
     ///
     /// # Errors

@@ -71,6 +71,7 @@ fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
             let flags = u8::from(drive.clamped.command) + 2 * u8::from(drive.clamped.travel);
             let pulse_us = joint.pulse_us(command).unwrap().value;
             let count = joint.counts(command).unwrap().value;
+            assert_eq!(joint.count(command), Ok(count));
             let back = joint.command_from_counts(count);
             format!(
                 "C {} 0 {flags} {} {} {count} {}",

@@ -267,9 +267,9 @@ pub unsafe extern "C" fn elb_joint_counts(joint: *const elb_joint, command: f64,
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
-        let conversion = joint.joint.counts(command).map_err(status_of)?;
+        let count = joint.joint.count(command).map_err(status_of)?;
         // SAFETY: checked above.
-        unsafe { pointer::put(out, conversion.value) };
+        unsafe { pointer::put(out, count) };
         Ok(())
     })
 }

@@ -97,10 +97,41 @@ static void fits() {
     CHECK(thrown([&] { elb::Fit refused(readings); }).status() == ELB_STATUS_TOO_FEW_READINGS);
 }
 
+static void robots() {
+    const std::string text = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+                             "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+                             "timer = { frame_hz = 50, counts = 4096 }\n";
+    const elb::Robot robot = elb::Robot::parse(text);
+    CHECK(robot.text() == text && robot.size() == 1 && std::string(robot.entry(0).name) == "wing");
+    CHECK(robot.joint("wing").counts(90.0) == 199 && robot.joint(0).handle() == robot.joint("wing").handle());
+    elb_joint_config config = robot.joint("wing").config();
+    config.travel[0] = 20;
+    config.travel[1] = 60;
+    config.rest = 0;
+    const elb::Robot changed = robot.with_joint("wing", config);
+    bool found = false;
+    for (const elb::Finding &finding : changed.findings("2026-11-25")) {
+        found |= finding.rule == "rest-outside-travel" && finding.joint == "wing" && finding.severity == ELB_SEVERITY_ERROR;
+    }
+    CHECK(found);
+    CHECK(thrown([&] { robot.joint("wnig"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
+    const elb::Error error = thrown([] { elb::Robot::parse("format = 1\nnmae = 1\n"); });
+    CHECK(error.status() == ELB_STATUS_UNKNOWN_KEY && error.line() == 2 && error.column() == 1);
+    CHECK(thrown([] { elb::Robot::load("/nowhere/heron.toml"); }).status() == ELB_STATUS_FILE_ACCESS);
+    CHECK(thrown([&] { robot.save("/nowhere/at/all/heron.toml"); }).status() == ELB_STATUS_FILE_ACCESS);
+    const std::vector<double> drive{10, 20, 30, 40, 50, 60}, measured{12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
+    elb_readings readings = elb::readings();
+    readings.n = drive.size();
+    readings.drive = drive.data();
+    readings.measured = measured.data();
+    CHECK(robot.with_fit("wing", elb::Fit(readings), "2026-11-20").text().find("travel = [10, 60]") != std::string::npos);
+}
+
 int main() {
     joints();
     exceptions();
     fits();
+    robots();
     std::printf("%s - elbowroom.hpp\n", failed == 0 ? "ok" : "not ok");
     return failed != 0;
 }
