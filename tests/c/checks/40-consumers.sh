@@ -42,7 +42,15 @@ destdir() {
 check "install: DESTDIR for packagers" "cmake cc" destdir
 
 # The example that opens the header, as it stands there.
-manual_example() {
+manual_readme_example() {
+  sed -n '/^```c$/,/^```$/p' README.md | sed '/^```/d' >"$work/readme.c"
+  [ "$(wc -l <"$work/readme.c")" -ge 15 ]
+  gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/readme.c" -o "$work/readme" -L"$libdir" -lelbowroom
+  [ "$("$work/readme")" = 199 ]
+}
+check "example: the one in the README" "gcc" readme_example
+
+example() {
   sed -n '/^\/\/      #include <elbowroom.h>/,/^\/\/      }$/p' include/elbowroom.h | sed 's#^//      ##' >"$work/manual.c"
   [ "$(wc -l <"$work/manual.c")" -ge 15 ]
   gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/manual.c" -o "$work/manual" -L"$libdir" -lelbowroom
