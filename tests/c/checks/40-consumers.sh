@@ -42,21 +42,21 @@ destdir() {
 check "install: DESTDIR for packagers" "cmake cc" destdir
 
 # The example that opens the header, as it stands there.
-manual_readme_example() {
-  sed -n '/^```c$/,/^```$/p' README.md | sed '/^```/d' >"$work/readme.c"
-  [ "$(wc -l <"$work/readme.c")" -ge 15 ]
-  gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/readme.c" -o "$work/readme" -L"$libdir" -lelbowroom
-  [ "$("$work/readme")" = 199 ]
-}
-check "example: the one in the README" "gcc" readme_example
-
-example() {
+manual_example() {
   sed -n '/^\/\/      #include <elbowroom.h>/,/^\/\/      }$/p' include/elbowroom.h | sed 's#^//      ##' >"$work/manual.c"
   [ "$(wc -l <"$work/manual.c")" -ge 15 ]
   gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/manual.c" -o "$work/manual" -L"$libdir" -lelbowroom
   [ "$("$work/manual")" = 199 ]
 }
 check "example: the one in the header" "gcc" manual_example
+
+readme_example() {
+  sed -n '/^```c$/,/^```$/p' README.md | sed '/^```/d' >"$work/readme.c"
+  [ "$(wc -l <"$work/readme.c")" -ge 15 ]
+  gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/readme.c" -o "$work/readme" -L"$libdir" -lelbowroom
+  [ "$("$work/readme")" = 199 ]
+}
+check "example: the one in the README" "gcc" readme_example
 
 example() {
   gcc -std=c99 "${warn[@]}" -I"$prefix/include" "bindings/c/examples/$1.c" -o "$work/example-$1" -L"$libdir" -lelbowroom -lm

@@ -79,6 +79,7 @@ static void good(void) {
     CHECK(fabsf(value - 90) < 0.5f);
     OK(elb_block_command_from_pulse_us(image, ONE, 8, NAN, &value));
     CHECK(isnan(value));
+    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_block_command_from_reading(image, ONE, 8, 500, &value));
     counts = 7;
     EXPECT(ELB_STATUS_NOT_FINITE, elb_block_counts(image, ONE, 8, INFINITY, &counts));
     EXPECT(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 90, &counts));
@@ -145,6 +146,8 @@ static void null(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_pulse_us(image, 16, 0, 1500, NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_drive(NULL, 16, 0, 42, &value));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_drive(image, 16, 0, 42, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_reading(NULL, 16, 0, 500, &value));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_block_command_from_reading(image, 16, 0, 500, NULL));
     CHECK(counts == 7 && value == 7);
 }
 
