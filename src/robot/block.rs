@@ -1,6 +1,7 @@
 //! The block of a robot's joints on one board.
 
 use crate::block::{Block, BlockError, c_source, to_vec};
+use crate::error::Code;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 use crate::robot::{EntryRecord, FileError, JointEntry, Robot};
 use std::borrow::ToOwned;
@@ -48,6 +49,26 @@ pub enum RobotBlockError {
     /// Anything else.
     #[error(transparent)]
     Block(#[from] BlockError),
+}
+
+impl RobotBlockError {
+    /// The frozen code of this error.
+    pub fn code(&self) -> Code {
+        match self {
+            Self::SeveralBoards { .. } => Code::OptionOutside,
+            Self::NoJoint { .. } => Code::UnknownJoint,
+            Self::NoChannel { .. } => Code::MissingKey,
+            Self::Joint { error, .. } | Self::Block(error) => error.code(),
+        }
+    }
+
+    /// The joint that it is about.
+    pub fn joint(&self) -> Option<&str> {
+        match self {
+            Self::NoChannel { joint } | Self::Joint { joint, .. } => Some(joint),
+            _ => None,
+        }
+    }
 }
 
 impl Robot {

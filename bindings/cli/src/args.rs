@@ -59,6 +59,9 @@ pub(crate) enum Command {
     /// Write a page about a robot, for the screen and for paper
     #[command(after_help = REPORT_EXAMPLES)]
     Report(ReportArgs),
+    /// Make the block of a board's joints for its microcontroller
+    #[command(after_help = FIRMWARE_EXAMPLES)]
+    Firmware(FirmwareArgs),
     /// Fit the measured recordings that come with the program
     Demo(DemoArgs),
     /// Print the schema of what --json prints
@@ -271,6 +274,29 @@ pub(crate) struct ShowArgs {
     pub(crate) file: PathBuf,
     /// Show all that is known of this joint
     pub(crate) joint: Option<String>,
+}
+
+const FIRMWARE_EXAMPLES: &str = "\
+Two files hold the same block: a binary image, and a C header with the array and a comment that says what is in it. \
+bindings/firmware has the library that reads it, and an example.
+
+Examples:
+  elbowroom firmware heron.toml --board breast
+      write heron_block.bin and heron_block.h
+  elbowroom firmware heron.toml --board breast -o src/breast
+      write src/breast.bin and src/breast.h";
+
+/// Options of `firmware`.
+#[derive(Debug, Args)]
+pub(crate) struct FirmwareArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// The board whose joints are meant; needed if there are several
+    #[arg(long)]
+    pub(crate) board: Option<String>,
+    /// Path of the two files without their endings; FILE_block in this folder if left out
+    #[arg(short, long, value_name = "BASE")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 const CONVERT_EXAMPLES: &str = "\

@@ -5,6 +5,7 @@ mod check;
 mod compare;
 mod convert;
 mod demo;
+mod firmware;
 mod fit;
 mod outcome;
 mod output;
@@ -63,6 +64,7 @@ fn run(command: &Command) -> Result<Outcome, Problem> {
         Command::Compare(args) => compare::run(args),
         Command::Report(args) => report::run(args),
         Command::Schema => schema(),
+        Command::Firmware(args) => firmware::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Completions { shell } => Ok(completions(*shell)),
     }

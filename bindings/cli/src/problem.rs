@@ -1,7 +1,7 @@
 //! Why a command was refused.
 
 use elbowroom::fit::FitError;
-use elbowroom::robot::FileError;
+use elbowroom::robot::{FileError, RobotBlockError};
 use elbowroom::{Code, ConvertError, JointError};
 use serde::Serialize;
 use std::fmt;
@@ -90,5 +90,14 @@ impl From<JointError> for Problem {
 impl From<ConvertError> for Problem {
     fn from(error: ConvertError) -> Self {
         Self::new(error.code(), error.to_string())
+    }
+}
+
+impl From<RobotBlockError> for Problem {
+    fn from(error: RobotBlockError) -> Self {
+        Self {
+            joint: error.joint().map(str::to_owned),
+            ..Self::new(error.code(), error.to_string())
+        }
     }
 }

@@ -686,3 +686,19 @@ fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
             .contains("id=\"joint-0\">arm")
     );
 }
+
+#[test]
+#[test]
+fn firmware_writes_a_block_and_its_header() {
+    let folder = folder();
+    let folder = folder.path();
+    let report = json(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
+    let image = fs::read(folder.join("heron_block.bin")).unwrap();
+    let header = fs::read_to_string(folder.join("heron_block.h")).unwrap();
+    assert_eq!(report["bytes"], image.len());
+    assert!(image.starts_with(b"ELBW"));
+    assert!(header.contains("static const uint8_t heron_block["));
+    assert!(header.contains("channel 8, wing_left"));
+    let (_, said) = run(folder, &["firmware", "heron.toml", "--board", "tail"], 2);
+    assert!(said.contains("no joint is on board tail"), "{said}");
+}

@@ -1,0 +1,96 @@
+//! `firmware`: the joints of one board as a block for its microcontroller.
+
+use crate::args::FirmwareArgs;
+use crate::outcome::Outcome;
+use crate::problem::Problem;
+use elbowroom::block::Block;
+use elbowroom::robot::{Robot, RobotBlockError};
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+#[derive(Serialize)]
+struct Report {
+    image: PathBuf,
+    header: PathBuf,
+    array: String,
+    bytes: usize,
+    joints: Vec<Stored>,
+}
+
+#[derive(Serialize)]
+struct Stored {
+    channel: u16,
+    name: Option<String>,
+    /// Lowest and highest timer count that this joint ever gets.
+    counts: [u32; 2],
+}
+
+pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
+    let robot = Robot::load(&args.file)?;
+    let board = args.board.as_deref();
+    let base = match &args.output {
+        Some(base) => base.clone(),
+        None => PathBuf::from(format!("{}_block", stem(&args.file))),
+    };
+    let array = stem(&base);
+    let image = robot.to_block(board)?;
+    let source = robot.to_block_source(board, &array)?;
+    let block = Block::new(&image[..]).map_err(RobotBlockError::Block)?;
+    let mut joints = Vec::new();
+    for channel in (0..block.joints()).filter_map(|index| block.channel(index)) {
+        let entry = robot
+            .joints()
+            .iter()
+            .find(|entry| entry.channel() == Some(channel) && (board.is_none() || entry.board() == board));
+        joints.push(Stored {
+            channel,
+            name: entry.map(|entry| entry.name().to_owned()),
+            counts: block.joint(channel).map_err(RobotBlockError::Block)?.count_range(),
+        });
+    }
+    let (binary, header) = (with_ending(&base, "bin"), with_ending(&base, "h"));
+    write(&binary, &image)?;
+    write(&header, source.as_bytes())?;
+
+    let bytes = image.len();
+    let mut text = format!(
+        "wrote {} and {}: {bytes} bytes, array {array}\n\n",
+        binary.display(),
+        header.display()
+    );
+    for joint in &joints {
+        let name = joint.name.as_deref().unwrap_or("");
+        let [lowest, highest] = joint.counts;
+        let _ = writeln!(
+            text,
+            "  channel {:>3}  {name:<20} counts {lowest} to {highest}",
+            joint.channel
+        );
+    }
+    let report = Report {
+        image: binary,
+        header,
+        array,
+        bytes,
+        joints,
+    };
+    Outcome::new(text, &report, false)
+}
+
+/// The file's name without folder and ending.
+fn stem(path: &Path) -> String {
+    path.file_stem().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// Added, not put in place of another ending: a base may hold a dot.
+fn with_ending(base: &Path, ending: &str) -> PathBuf {
+    let mut path = base.as_os_str().to_owned();
+    path.push(".");
+    path.push(ending);
+    path.into()
+}
+
+fn write(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
+    std::fs::write(path, bytes).map_err(|error| Problem::access(path, "written", &error))
+}
