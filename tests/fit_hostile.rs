@@ -128,6 +128,32 @@ fn too_little_is_refused_with_advice() {
     assert!(error.to_string().contains("of 40 readings agree"), "{error}");
 }
 
+/// Where squares of the spread would vanish there is no spread.
+#[test]
+fn a_vanishing_spread_is_none() {
+    let met = |x: &f64| 1.1 * x.clamp(12.0, 70.0);
+    let x = sweep(31, 3.0);
+    let y: Vec<f64> = x.iter().map(met).collect();
+    let times = |v: &[f64], scale: f64| -> Vec<f64> { v.iter().map(|v| v * scale).collect() };
+    for scale in [1e-150, 1e-300] {
+        let (small_x, small_y) = (times(&x, scale), times(&y, scale));
+        for (x, y, code) in [
+            (&small_x, &small_y, Code::CommandsEqual),
+            (&small_x, &y, Code::CommandsEqual),
+            (&x, &small_y, Code::NoMotion),
+        ] {
+            let error = fit(x, y).unwrap_err();
+            assert_eq!(error.code(), code, "{error}");
+        }
+    }
+    for scale in [1e-98, 1e-20, 1e97] {
+        let got = fit(&times(&x, scale), &times(&y, scale));
+        // Guarded by 2 the small ones have no travel, but each has its numbers.
+        let text = format!("{got:?}");
+        assert!(got.is_ok() && !text.contains("NaN") && !text.contains("inf"), "{text}");
+    }
+}
+
 #[test]
 fn positioning_refuses_with_advice() {
     let run = |approach, positions| Run { approach, positions };

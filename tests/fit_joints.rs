@@ -525,6 +525,85 @@ fn lost_motion_counts_half_at_each_end() {
     close(sensor.upper.at, 70.0, 0.5);
 }
 
+/// Lost motion that shows on the stop as well as before it makes two levels of one plateau; none of its readings is a
+/// misreading for that, and the one stop is found at either end, rising or falling.
+#[test]
+fn a_plateau_of_two_levels_is_one_stop() {
+    let up = sweep(31, 3.0);
+    let x: Vec<f64> = up.iter().chain(up.iter().rev()).copied().collect();
+    for case in 0..192 {
+        let bit = |k: usize| (case >> k) & 1 == 1;
+        let h = [0.5, 1.2][case & 1] * if bit(1) { -1.0 } else { 1.0 };
+        let (slope, at_upper, bad) = (if bit(2) { -1.1 } else { 1.1 }, bit(3), bit(4));
+        let approach: Vec<Approach> = (0..62)
+            .map(|i| if i < 31 { Approach::Below } else { Approach::Above })
+            .collect();
+        let mut y: Vec<f64> = x
+            .iter()
+            .zip(&approach)
+            .enumerate()
+            .map(|(i, (&x, a))| {
+                let met = if at_upper { x.min(78.0) } else { x.max(12.0) };
+                5.0 + slope * met + h * a.sign() + 0.17 * noise(i + 62 * case)
+            })
+            .collect();
+        let mut planted = Vec::new();
+        if bad {
+            planted = vec![7, 40];
+            y[7] += 9.0;
+            y[40] -= 7.0;
+        }
+        let got = fit_limits(&Readings::new(&x, &y).with_approach(&approach), &FitOptions::default()).unwrap();
+        let rejected: Vec<usize> = got.rejected.iter().map(|r| r.index).collect();
+        assert_eq!(rejected, planted, "case {case}: {:?}", got.lower);
+        let [lower, upper] = got.travel.unwrap();
+        let (stop, free, at, inside) = if at_upper {
+            (got.upper, got.lower, 78.0, 78.0 - upper)
+        } else {
+            (got.lower, got.upper, 12.0, lower - 12.0)
+        };
+        assert_eq!(
+            (stop.kind, free.kind),
+            (EndKind::Contact, EndKind::Reached),
+            "case {case}"
+        );
+        close(stop.at, at, 0.3);
+        // The guard of 2 and half the lost motion, give or take the contact's uncertainty.
+        close(inside, 2.0 + h.abs() / 1.1, 0.6);
+        assert_eq!(free.travel, free.at);
+        close(got.lost_motion.estimate().unwrap().value, 2.0 * h.abs(), 0.15);
+    }
+}
+
+/// Readings left out at the far end that fell short may lie on a stop: the travel keeps the guard and says so.
+#[test]
+fn an_end_before_readings_left_out_keeps_the_guard() {
+    let x = sweep(31, 3.0);
+    let line = |mirrored: bool, off: [f64; 2]| {
+        let mut y: Vec<f64> = x.iter().enumerate().map(|(i, x)| x + 0.1 * noise(i)).collect();
+        if mirrored {
+            y[1] -= off[0];
+            y[0] -= off[1];
+        } else {
+            y[29] += off[0];
+            y[30] += off[1];
+        }
+        fit(&x, &y).unwrap()
+    };
+    let short = line(false, [-12.0, -27.0]);
+    assert_eq!((short.upper.kind, short.upper.at), (EndKind::Reached, 84.0));
+    assert_eq!((short.upper.guard, short.travel), (2.0, Some([0.0, 82.0])));
+    let says = |got: &LimitFit, at: f64| got.warnings.contains(&Warning::LeftOutBeyond { at, readings: 2 });
+    assert!(says(&short, 84.0), "{:?}", short.warnings);
+    let short = line(true, [-12.0, -27.0]);
+    assert_eq!((short.lower.kind, short.travel), (EndKind::Reached, Some([8.0, 90.0])));
+    assert!(says(&short, 6.0), "{:?}", short.warnings);
+    // Beyond the line no stop can have held the joint.
+    let far = line(false, [12.0, 27.0]);
+    assert_eq!((far.upper.kind, far.travel), (EndKind::Reached, Some([0.0, 84.0])));
+    assert!(far.warnings.is_empty(), "{:?}", far.warnings);
+}
+
 /// A servo arm that pulls through a half circle flattens at both ends without meeting anything.
 #[test]
 fn a_smooth_bend_is_no_stop() {

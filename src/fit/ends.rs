@@ -14,6 +14,8 @@ use std::vec::Vec;
 const WIDENING: f64 = 1.05;
 /// Scatter in units of the resolution below which repeats do not average the resolution out.
 const UNDITHERED: f64 = 0.5;
+/// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
+const RUN_SHORT: usize = 2;
 
 impl Assessment<'_> {
     pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
@@ -28,7 +30,7 @@ impl Assessment<'_> {
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
-            self.reached(upper)
+            self.reached(upper, lost_motion)
         }
     }
 
@@ -135,8 +137,24 @@ impl Assessment<'_> {
         }
     }
 
-    /// No contact: as far as the joint was clear.
-    fn reached(&mut self, upper: bool) -> End {
+    /// Readings left out beyond a drive angle that fell short of the model there, as they would on a stop.
+    fn short_beyond(&self, upper: bool, at: f64) -> usize {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        self.prepared
+            .readings
+            .iter()
+            .zip(&self.found.kept)
+            .filter(|(r, kept)| {
+                let drive = self.given.drive.get(r.index).copied().unwrap_or_default();
+                let further = if upper { drive > at } else { drive < at };
+                !**kept && further && way * (r.y - model.expected(r.x, r.s)) < 0.0
+            })
+            .count()
+    }
+
+    /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
+    fn reached(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
         let suspect = if upper {
             self.found.chosen.suspect_upper
         } else {
@@ -173,13 +191,20 @@ impl Assessment<'_> {
                 });
             }
         }
+        let short = self.short_beyond(upper, at);
+        let (guard, margin) = if short >= RUN_SHORT {
+            self.warnings.push(Warning::LeftOutBeyond { at, readings: short });
+            (self.options.guard, self.options.guard + 0.5 * lost_motion.in_drive())
+        } else {
+            (0.0, 0.0)
+        };
         End {
             kind: EndKind::Reached,
             at,
             u: None,
             interval: None,
-            guard: 0.0,
-            travel: at,
+            guard,
+            travel: if upper { at - margin } else { at + margin },
             level: None,
             readings_beyond: 0,
             marked: false,

@@ -243,35 +243,78 @@ pub(super) fn first_look(prepared: &Prepared) -> Option<Start> {
 }
 
 /// Finds model, lost motion and misreadings of prepared readings.
+///
+/// Lost motion is first sought as play. On a plateau the other kind makes two levels, and a search for play may take
+/// their readings for misreadings; so whatever play leaves out is looked at again with lost motion everywhere.
 pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitError> {
+    let first = first_look(prepared).ok_or(FitError::NoAgreement {
+        agree: 0,
+        given: prepared.readings.len(),
+    })?;
+    if !prepared.two_sided {
+        return find_with(prepared, &first, Motion::None, marked);
+    }
+    let play = find_with(prepared, &first, Motion::Play, marked);
+    if play.as_ref().is_ok_and(|found| found.kept.iter().all(|kept| *kept)) {
+        return play;
+    }
+    match (play, find_with(prepared, &first, Motion::Everywhere, marked)) {
+        (Ok(play), Ok(everywhere)) => Ok(closer(prepared, play, everywhere)),
+        (Ok(play), Err(_)) => Ok(play),
+        (Err(_), Ok(everywhere)) if everywhere.chosen.stops() > 0 => Ok(everywhere),
+        (Err(error), _) => Err(error),
+    }
+}
+
+/// The one that the readings, those left out included, lie closer to: the least truncated sum of squares, both cut by
+/// the smaller scatter. The first if neither.
+fn closer(prepared: &Prepared, first: Found, second: Found) -> Found {
+    let cut = FIRST_CUT * FIRST_CUT * first.variance.min(second.variance);
+    let cost = |found: &Found| -> f64 {
+        prepared
+            .readings
+            .iter()
+            .map(|r| {
+                let rest = r.y - found.model.expected(r.x, r.s);
+                (rest * rest * r.w).min(cut)
+            })
+            .sum()
+    };
+    if cost(&second) < cost(&first) { second } else { first }
+}
+
+/// Finds model and misreadings, lost motion being sought as one kind.
+fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked) -> Result<Found, FitError> {
     let readings = &prepared.readings;
     let n = readings.len();
     let no_agreement = |agree: usize| FitError::NoAgreement { agree, given: n };
-    let first = first_look(prepared).ok_or(no_agreement(0))?;
-    let mut reversal = if prepared.two_sided {
-        first_reversal(readings, &first)
-    } else {
+    let mut reversal = if motion == Motion::None {
         0.0
+    } else {
+        first_reversal(readings, first)
     };
     let least_sd = prepared.least_sd.max(prepared.rounding_sd());
     let residuals: Vec<f64> = readings
         .iter()
         .map(|r| {
-            let at = if first.slope == 0.0 {
-                0.0
+            let half = 0.5 * r.s * reversal;
+            let expected = if motion == Motion::Everywhere {
+                first.expected(r.x) + half
+            } else if first.slope == 0.0 {
+                first.expected(r.x)
             } else {
-                0.5 * r.s * reversal / first.slope
+                first.expected(r.x + half / first.slope)
             };
-            (r.y - first.expected(r.x + at)) * r.w.sqrt()
+            (r.y - expected) * r.w.sqrt()
         })
         .collect();
     let mut kept = first_cut(readings, &residuals, least_sd);
-    let mut motion = Motion::None;
-    if prepared.two_sided && common_stretch(readings, &kept, first.knees()) {
-        motion = Motion::Play;
+    let motion = if motion != Motion::None && common_stretch(readings, &kept, first.knees()) {
+        motion
     } else {
         reversal = 0.0;
-    }
+        Motion::None
+    };
     let mut shift = if motion == Motion::Play {
         0.5 * reversal / first.slope
     } else {

@@ -12,6 +12,8 @@ use std::vec::Vec;
 const FEWEST_READINGS: usize = 4;
 /// Different drive angles without which a stop cannot be told from a slope.
 const FEWEST_COMMANDS: usize = 3;
+/// Spread of drive angles or measured values below which there is none: its squares would vanish.
+const LEAST_SPREAD: f64 = 1e-100;
 /// Readings from which a recording in motion can be told from chance.
 const FEWEST_IN_TIME: usize = 50;
 /// Von Neumann ratio below which neighbours in time are off together; at rest it is 2 and, with 50 readings, below 1.3
@@ -86,6 +88,9 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
             last = r.x;
         }
     }
+    if upper - lower < LEAST_SPREAD {
+        commands = 1;
+    }
     if commands < FEWEST_COMMANDS {
         return Err(FitError::CommandsEqual {
             distinct: commands,
@@ -94,7 +99,7 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
             upper,
         });
     }
-    if low == high {
+    if high - low < LEAST_SPREAD {
         return Err(FitError::NoMotion {
             lower,
             upper,

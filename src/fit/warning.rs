@@ -37,6 +37,14 @@ pub enum Warning {
         /// Readings beyond that.
         readings: usize,
     },
+    /// Readings left out at an end, all short of where the joint would have gone: it may meet a stop there, and the
+    /// travel keeps the guard.
+    LeftOutBeyond {
+        /// The furthest clear reading, in drive angle.
+        at: f64,
+        /// Readings left out beyond that.
+        readings: usize,
+    },
     /// A contact noted by hand lies where the joint was still moving, or far behind the stop.
     MarkDisagrees {
         /// The drive angle of the mark.
@@ -84,6 +92,10 @@ impl core::fmt::Display for Warning {
             Self::TooFewBeyond { at, readings } => write!(
                 f,
                 "the motion seems to end near drive {at:.2}, but only {readings} readings lie beyond; take 3 more there if it is safe"
+            ),
+            Self::LeftOutBeyond { at, readings } => write!(
+                f,
+                "{readings} readings beyond drive {at:.2} fell short of the line and were left out: the joint may meet a stop there; take 3 more there if it is safe"
             ),
             Self::MarkDisagrees { mark, at } => write!(
                 f,
