@@ -294,6 +294,7 @@ mod tests {
                 }
             }
             assert_eq!(seen.len() as u32, plan.places());
+            assert_eq!(plan.least_seconds(), f64::from(plan.places()) * plan.pace.settle_s);
             assert_eq!(seen.iter().filter(|p| p.run == 1).count() * 2, seen.len());
             for target in 0..4 {
                 let hits = seen.iter().filter(|p| p.target == target).count() as u32;
