@@ -33,7 +33,7 @@ macro_rules! rules {
         #[non_exhaustive]
         pub enum Rule {
             $(
-                #[doc = concat!("`", $name, "`: ", $protects, "\n\nBroken by e.g. `", $breaks, "`.")]
+                #[doc = concat!("`", $name, "`: ", $protects, "\n\n[check]: crate::robot::CheckSettings\n\nBroken by e.g. `", $breaks, "`.")]
                 $variant,
             )*
         }
