@@ -688,7 +688,6 @@ fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
 }
 
 #[test]
-#[test]
 fn firmware_writes_a_block_and_its_header() {
     let folder = folder();
     let folder = folder.path();
