@@ -51,18 +51,8 @@ pub(crate) fn run(args: &DemoArgs) -> Result<Outcome, Problem> {
     );
     let mut commands = Vec::new();
     for series in &SERIES {
-        let words = command(series, &readings, &robot);
-        let cli = Cli::try_parse_from(&words).map_err(|error| Problem::new(Code::Other, error.to_string()))?;
-        let Command::Fit(fit) = &cli.command else {
-            return Err(Problem::new(Code::Other, "the demo's own command is no fit"));
-        };
-        let outcome = crate::fit::run(fit)?;
-        let _ = writeln!(
-            text,
-            "\n{}\n{}",
-            strong(&format!("$ {}", shown(&words))),
-            outcome.text.trim_end()
-        );
+        let words = fit_command(series, folder, &readings, &robot);
+        let outcome = typed(&words, &mut text)?;
         let _ = writeln!(
             text,
             "the source published: slope {} rad per us, R\u{b2} {}",
@@ -70,6 +60,13 @@ pub(crate) fn run(args: &DemoArgs) -> Result<Outcome, Problem> {
         );
         commands.push(serde_json::json!({ "command": words, "result": outcome.json }));
     }
+    let page = folder.join("elevons.html");
+    let words = ["elbowroom", "report"].map(str::to_owned).into_iter();
+    let words: Vec<String> = words
+        .chain([robot.display().to_string(), "-o".to_owned(), page.display().to_string()])
+        .collect();
+    let outcome = typed(&words, &mut text)?;
+    commands.push(serde_json::json!({ "command": words, "result": outcome.json }));
     Ok(Outcome {
         text,
         json: serde_json::json!({ "commands": commands }),
@@ -77,9 +74,23 @@ pub(crate) fn run(args: &DemoArgs) -> Result<Outcome, Problem> {
     })
 }
 
+/// Runs a command as if it had been typed, and writes down what was typed and what it said.
+fn typed(words: &[String], text: &mut String) -> Result<Outcome, Problem> {
+    let cli = Cli::try_parse_from(words).map_err(|error| Problem::new(Code::Other, error.to_string()))?;
+    let outcome = match &cli.command {
+        Command::Fit(args) => crate::fit::run(args)?,
+        Command::Report(args) => crate::report::run(args)?,
+        _ => return Err(Problem::new(Code::Other, "the demo knows fit and report only")),
+    };
+    let line = strong(&format!("$ {}", shown(words)));
+    let _ = writeln!(text, "\n{line}\n{}", outcome.text.trim_end());
+    Ok(outcome)
+}
+
 /// The command line of a series, as a user would type it.
-fn command(series: &Series, readings: &Path, robot: &Path) -> Vec<String> {
+fn fit_command(series: &Series, folder: &Path, readings: &Path, robot: &Path) -> Vec<String> {
     let side = format!("side={}", series.side);
+    let picture = folder.join(format!("{}.svg", series.joint)).display().to_string();
     let (readings, robot) = (readings.display().to_string(), robot.display().to_string());
     let words = [
         "elbowroom",
@@ -108,6 +119,8 @@ fn command(series: &Series, readings: &Path, robot: &Path) -> Vec<String> {
         "--joint",
         series.joint,
         "--new",
+        "--plot",
+        &picture,
     ];
     let mut words: Vec<String> = words.into_iter().map(str::to_owned).collect();
     // The wiring belongs to a joint's first appearance; what is written down stays as it is.

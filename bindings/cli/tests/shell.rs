@@ -112,6 +112,14 @@ fn the_demo_writes_a_robot_that_converts_and_never_over_other_files() {
     run(folder.path(), &["demo", "here"], 0);
     let second = fs::read_to_string(folder.path().join("here/elevons.toml")).unwrap();
     assert_eq!(first, second, "the same readings change nothing");
+    for (file, holds) in [
+        ("elevon_left.svg", "Limit fit of elevon_left"),
+        ("elevon_right.svg", "Limit fit of elevon_right"),
+        ("elevons.html", "elevon_right"),
+    ] {
+        let text = fs::read_to_string(folder.path().join("here").join(file)).unwrap();
+        assert!(text.contains(holds), "{file}");
+    }
     run(
         folder.path(),
         &["convert", "here/elevons.toml", "elevon_left", "0", "-10"],
