@@ -223,7 +223,7 @@ pub enum Question {
         /// The drive angle, deg.
         drive: f64,
     },
-    /// The joint angle as a protractor reads it. `Angle`.
+    /// Hold the joint at one of its stops by hand: the joint angle there, as a protractor reads it. `Angle`.
     JointAngle,
     /// Turn the sensor on its shaft until it reads so. `Done`.
     SetSensor {
@@ -279,7 +279,7 @@ impl Question {
             Self::TurnSensor { .. } | Self::DriveResponse => &[Caution::HandOnPowerSwitch, Caution::DriveMayRun],
             Self::AttachDrive => &[Caution::PowerOffToTouch, Caution::FirstMoveSlow, Caution::NobodyInReach],
             Self::WhatMoved { .. } | Self::WhatIsMet { .. } => &[Caution::HandOnPowerSwitch, Caution::NobodyInReach],
-            Self::JointAngle => &[Caution::NobodyInReach],
+            Self::JointAngle => &[Caution::HandOnPowerSwitch, Caution::DriveMayRun],
             Self::SetSensor { .. } => &[Caution::PowerOffToTouch],
         }
     }
@@ -289,7 +289,9 @@ impl core::fmt::Display for Question {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match *self {
             Self::Ready => f.write_str("is the joint free to move, and is nobody within its reach?"),
-            Self::DetachDrive => f.write_str("take the load off and detach the drive from the joint; leave it powered"),
+            Self::DetachDrive => f.write_str(
+                "mark where the joint stands, take the load off and detach the drive from the joint; leave it powered",
+            ),
             Self::TurnSensor { toward, degrees } => write!(
                 f,
                 "turn the sensor by hand about {degrees:.0} deg, the way the joint goes to its {} end, and hold it",
@@ -298,7 +300,9 @@ impl core::fmt::Display for Question {
             Self::DriveResponse => f.write_str(
                 "which way does the detached drive turn: as for the joint's lower end, as for its upper end, or is it still?",
             ),
-            Self::AttachDrive => f.write_str("fix the drive to the joint again"),
+            Self::AttachDrive => f.write_str(
+                "bring the joint back to its mark, or where the loop runs over its sensor to where the drive stands still, and fix the drive to it again",
+            ),
             Self::WhatMoved { from, to } => {
                 write!(f, "the drive was sent from {from:.1} to {to:.1} deg; what moved?")
             }
@@ -307,7 +311,9 @@ impl core::fmt::Display for Question {
                 "towards the {} end the joint stays behind its drive near {drive:.1} deg; what does it meet?",
                 toward.as_str()
             ),
-            Self::JointAngle => f.write_str("which angle does a protractor show at the joint, in deg?"),
+            Self::JointAngle => f.write_str(
+                "hold the joint at one of its stops by hand; which angle does a protractor show there, in deg?",
+            ),
             Self::SetSensor { reading, tolerance } => {
                 write!(f, "turn the sensor on its shaft until it reads {reading:.0}, give or take {tolerance:.0}")
             }
@@ -419,6 +425,16 @@ pub enum Doubt {
         /// By how much it is off, deg of drive angle.
         by: f64,
     },
+    /// An angle was read off at a stop that is far from that of either stop.
+    NotAtStop {
+        /// By how much, deg of the joint.
+        by: f64,
+    },
+    /// The joint was said to be back in its place, yet its sensor says that it stands beyond a stop.
+    BeyondStops {
+        /// By how much, deg of the joint.
+        by: f64,
+    },
     /// The drive was said to turn freely, yet it works hard.
     Loaded {
         /// The load, part of the stall current.
@@ -448,6 +464,14 @@ impl core::fmt::Display for Doubt {
             Self::Grave => f.write_str("with this answer the joint will not be handed over; look again"),
             Self::BeforeTheStop { by } => write!(f, "the stop was {by:.1} deg further out before; look again"),
             Self::AtTheStop { by } => write!(f, "the stop was here before, within {:.1} deg; look again", by.abs()),
+            Self::NotAtStop { by } => write!(
+                f,
+                "that is {by:.1} deg from the nearer stop; look again at the protractor, its zero and its direction"
+            ),
+            Self::BeyondStops { by } => write!(
+                f,
+                "by its sensor the joint stands {by:.1} deg beyond a stop; look again where the drive is fixed to it"
+            ),
             Self::Loaded { load } => write!(
                 f,
                 "the drive draws {:.0} % of its stall current, so it presses on something; look again",

@@ -35,6 +35,8 @@ pub enum Fault {
     DriveSilent,
     /// The sensor has turned on its shaft.
     SensorShifted,
+    /// The sensor was set, and with it the start came too near a stop.
+    StartNotClear,
     /// The readings make no joint.
     Unclear,
 }
@@ -69,6 +71,7 @@ impl Fault {
             Self::SensorRunsOut => "sensor-runs-out",
             Self::DriveSilent => "drive-silent",
             Self::SensorShifted => "sensor-shifted",
+            Self::StartNotClear => "start-not-clear",
             Self::Unclear => "unclear",
         }
     }
@@ -92,6 +95,9 @@ impl core::fmt::Display for Fault {
             Self::DriveSilent => "nothing moved: look for the drive's power and its signal wire",
             Self::SensorShifted => {
                 "the sensor reads otherwise at the same stops: it has turned on its shaft; set its index"
+            }
+            Self::StartNotClear => {
+                "setting the sensor has brought the start too near a stop: begin again from a start nearer the middle"
             }
             Self::Unclear => "the readings make no joint: take them again at rest, and look at the sensor",
         })
@@ -142,13 +148,19 @@ pub(crate) const BLOCKED: f64 = 10.0;
 /// So near, deg, what a search met is the known stop: a search comes from inside, and half the play lies between.
 pub(crate) const SAME: f64 = 3.0;
 
-/// What has changed at the stops since an earlier bring-up, and by how much.
-pub(crate) fn changed(known: &Known, contacts: [Option<f64>; 2], ahead: f64) -> Option<(Fault, f64)> {
+/// What has changed at the stops since an earlier bring-up, and by how much. Without `ahead`, as where the sensor was set
+/// anew, a horn is told by both stops having gone the same way.
+pub(crate) fn changed(known: &Known, contacts: [Option<f64>; 2], ahead: Option<f64>) -> Option<(Fault, f64)> {
     let moved = |index: usize| match (contacts.get(index), known.contacts.get(index)) {
         (Some(Some(now)), Some(Some(then))) => Some(now - then),
         _ => None,
     };
     let (lower, upper) = (moved(0), moved(1));
+    let ahead = match (ahead, lower, upper) {
+        (Some(ahead), ..) => ahead,
+        (None, Some(a), Some(b)) if (a - b).abs() < MOVED => -(a + b) / 2.0,
+        _ => 0.0,
+    };
     if ahead.abs() >= SHIFTED {
         // A horn that slipped carries joint and sensor along: the stops are met so much earlier or later.
         let with_joint = [lower, upper].iter().flatten().all(|m| (m + ahead).abs() < SHIFTED);
@@ -205,12 +217,16 @@ mod tests {
         };
         assert_eq!(known.ahead(50.0, 460.0), 0.0);
         assert_eq!(known.ahead(50.0, 420.0), 10.0);
-        let of = |contacts, ahead| changed(&known, contacts, ahead).map(|(f, _)| f);
+        let of = |contacts, ahead| changed(&known, contacts, Some(ahead)).map(|(f, _)| f);
         assert_eq!(of([Some(5.3), Some(79.5)], 0.4), None);
         assert_eq!(of([Some(5.3), Some(76.0)], 0.4), Some(Fault::StopMoved));
         assert_eq!(of([Some(-9.4), Some(65.6)], 14.4), Some(Fault::HornSlipped));
         assert_eq!(of([None, Some(65.6)], 14.4), Some(Fault::HornSlipped));
         assert_eq!(of([Some(5.0), Some(80.0)], 14.4), Some(Fault::SensorShifted));
         assert_eq!(of([None, None], 0.0), None);
+        let unread = |contacts| changed(&known, contacts, None).map(|(f, _)| f);
+        assert_eq!(unread([Some(-9.4), Some(65.6)]), Some(Fault::HornSlipped));
+        assert_eq!(unread([Some(5.3), Some(65.6)]), Some(Fault::StopMoved));
+        assert_eq!(unread([Some(5.3), Some(80.4)]), None);
     }
 }

@@ -4,7 +4,7 @@
 //! of the joint, one degree of the joint is `(r1 - r0) g / S` readings. The joint's range `J` needs `g J` of the travel;
 //! what is left, `S / g - J`, is spare, in degrees of the joint. (Elementary; no source.)
 
-use super::action::{Action, Answer, Question, Report};
+use super::action::{Action, Answer, Doubt, Question, Report};
 use super::error::BringUpError;
 use super::reads::Reads;
 
@@ -113,6 +113,8 @@ pub enum IndexEnd {
         reading: f64,
         /// Spare beyond each stop, deg of the joint.
         spare: [f64; 2],
+        /// How often the sensor was turned on its shaft for it; 0 where it stood right.
+        settings: u8,
     },
     /// No setting would reach both stops with the margin.
     TooShort {
@@ -124,6 +126,13 @@ pub enum IndexEnd {
         /// Spare beyond each stop, deg of the joint.
         spare: [f64; 2],
     },
+    /// The angle at a stop was twice said to be far from that of either stop.
+    NotAtStop {
+        /// The angle that was said, deg.
+        joint_angle: f64,
+        /// How far, deg.
+        by: f64,
+    },
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -133,7 +142,7 @@ pub enum IndexEnd {
     serde(rename_all = "kebab-case")
 )]
 enum Stage {
-    Angle,
+    Angle { doubt: Option<Doubt> },
     Read,
     Set,
     Done(IndexEnd),
@@ -152,6 +161,8 @@ pub struct Index {
 
 impl Index {
     const READS: u8 = 5;
+    /// By how much a stop may lie elsewhere than drawn, and a protractor be held askew, deg (common practice, no source).
+    const DRAWN: f64 = 5.0;
     const MOST_SETTINGS: u8 = 3;
 
     /// Checks a plan.
@@ -163,7 +174,7 @@ impl Index {
         Ok(Self {
             plan,
             stage: if figures.fits {
-                Stage::Angle
+                Stage::Angle { doubt: None }
             } else {
                 Stage::Done(IndexEnd::TooShort { spare: figures.spare })
             },
@@ -176,7 +187,12 @@ impl Index {
     /// What to do next; [`Action::Done`] at the end.
     pub fn next(&self) -> Action {
         let question = match self.stage {
-            Stage::Angle => Question::JointAngle,
+            Stage::Angle { doubt } => {
+                return Action::Ask {
+                    question: Question::JointAngle,
+                    doubt,
+                };
+            }
             Stage::Read => return Action::Read,
             Stage::Set => Question::SetSensor {
                 reading: self.plan.reading_to_set(self.joint_angle).unwrap_or(0.0),
@@ -209,11 +225,10 @@ impl Index {
     pub fn report(&mut self, report: Report) -> Result<(), BringUpError> {
         let asked = self.next();
         match self.stage {
-            Stage::Angle => {
+            Stage::Angle { doubt } => {
                 if let Answer::Angle { degrees } = report.answer(&asked)? {
-                    self.joint_angle = degrees;
+                    self.weigh_angle(degrees, doubt.is_some());
                 }
-                self.stage = Stage::Read;
             }
             Stage::Set => {
                 report.answer(&asked)?;
@@ -231,15 +246,38 @@ impl Index {
         Ok(())
     }
 
+    /// A joint at one of its stops shows the angle of one of them.
+    fn weigh_angle(&mut self, degrees: f64, doubted: bool) {
+        let [lower, upper] = self.plan.joint;
+        let by = (degrees - lower).abs().min((degrees - upper).abs());
+        self.stage = if by <= self.plan.margin.max(Self::DRAWN) {
+            self.joint_angle = degrees;
+            Stage::Read
+        } else if doubted {
+            Stage::Done(IndexEnd::NotAtStop {
+                joint_angle: degrees,
+                by,
+            })
+        } else {
+            Stage::Angle {
+                doubt: Some(Doubt::NotAtStop { by }),
+            }
+        };
+    }
+
     fn weigh(&mut self, reading: f64) -> Result<(), BringUpError> {
         let spare = self.plan.spare(self.joint_angle, reading)?;
         self.reads = Reads::default();
-        let enough = spare.iter().all(|&s| s >= self.plan.margin);
+        // At an end of its scale a sensor may have ended long before.
+        let [low, high] = self.plan.scale;
+        let reads = reading > low && reading < high;
+        let enough = reads && spare.iter().all(|&s| s >= self.plan.margin);
         self.stage = if enough {
             Stage::Done(IndexEnd::Set {
                 joint_angle: self.joint_angle,
                 reading,
                 spare,
+                settings: self.settings,
             })
         } else if self.settings < Self::MOST_SETTINGS {
             self.settings += 1;

@@ -9,7 +9,8 @@
 //! * [`Index`]: does the sensor reach both ends of the joint?
 //! * [`StopSearch`] on top of the bare [`Bracket`]: where does the joint meet its stops?
 //! * [`Sweep`]: up and down, for the fit and for positioning figures.
-//! * [`Session`] (with `std`): all of it in order, with questions, to a verdict and the evidence.
+//! * [`Session`] (with `std`): all of it in order, the index where [`SessionPlan::index`] asks for it, with questions, to a verdict
+//!   and the evidence.
 //! * [`Ramp`]: soft start and rate limit, also for firmware.
 //!
 //! # Bounds

@@ -2,6 +2,7 @@
 
 use super::action::Toward;
 use super::diagnosis::Fault;
+use super::index::IndexEnd;
 use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
 use super::session::SessionPlan;
@@ -60,6 +61,8 @@ pub struct Outcome {
     pub verdict: Verdict,
     /// The feedback's sense.
     pub sense: Option<SenseResult>,
+    /// How the index stands, where it was planned.
+    pub index: Option<IndexEnd>,
     /// The lower end.
     pub lower: Option<EndFound>,
     /// The upper end.
@@ -89,12 +92,14 @@ pub(super) fn conclude(
     verdict: Verdict,
     plan: &SessionPlan,
     sense: Option<SenseResult>,
+    index: Option<IndexEnd>,
     ends: [Option<SearchEnd>; 2],
     readings: &[SweepReading],
 ) -> Outcome {
     let mut outcome = Outcome {
         verdict,
         sense,
+        index,
         lower: None,
         upper: None,
         guard: plan.guard,

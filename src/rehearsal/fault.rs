@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::joint::{Active, VirtualJoint, VirtualRecord};
-use crate::bring_up::{BringUpError, Fault, Known, SensePlan, SessionPlan, Toward, Watch};
+use crate::bring_up::{BringUpError, Fault, IndexPlan, Known, SensePlan, SessionPlan, Toward, Watch};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -41,6 +41,29 @@ impl Rehearsal {
     /// As for [`Rehearsal::healthy`].
     pub fn faulty(fault: Fault, seed: u64) -> Result<Self, JointError> {
         Self::drawn(seed, Some(fault))
+    }
+
+    /// The same with the index in its plan: the angles of the joint at its stops, known from its drawing, and a
+    /// potentiometer of 270 deg geared onto the joint.
+    ///
+    /// # Errors
+    /// None that a drawn joint can cause; the check of the plan is passed on.
+    pub fn with_index(mut self) -> Result<Self, BringUpError> {
+        let record = self.joint.record();
+        let [r0, r1] = record.readings;
+        let [low, high] = record.rails;
+        let sensor_travel = 270.0;
+        let index = IndexPlan {
+            joint: self.joint.angles_at_stops(),
+            sensor_travel,
+            ratio: (r1 - r0) / record.joint.command_range().width() * sensor_travel / (high - low),
+            scale: record.rails,
+            resolution: 1.0,
+            margin: 2.0,
+        };
+        index.figures()?;
+        self.plan.index = Some(index);
+        Ok(self)
     }
 
     fn drawn(seed: u64, fault: Option<Fault>) -> Result<Self, JointError> {

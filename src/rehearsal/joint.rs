@@ -77,6 +77,8 @@ pub struct VirtualJoint {
     commanded: [f64; 2],
     /// Where the hand holds the sensor, while the drive is detached.
     hand: f64,
+    /// How far the mechanism has come to lie at other drive angles by turning the sensor.
+    turned: f64,
     detached: bool,
 }
 
@@ -95,6 +97,7 @@ impl VirtualJoint {
             load: 0.0,
             commanded: [start, start],
             hand: 0.0,
+            turned: 0.0,
             detached: false,
         }
     }
@@ -352,6 +355,45 @@ impl VirtualJoint {
     /// Turns the sensor by hand to so many degrees of drive angle from where the joint stands.
     pub fn hold_sensor(&mut self, hand: f64) {
         self.hand = hand;
+    }
+
+    /// Holds the detached joint at one of its stops by hand.
+    pub(crate) fn hold_at_stop(&mut self, toward: Toward) {
+        let [lower, upper] = self.contacts();
+        let stop = if toward == Toward::Lower { lower } else { upper };
+        self.hand = stop - self.joint;
+    }
+
+    /// The joint angles at which the mechanism meets its stops, lower angle first.
+    pub(crate) fn angles_at_stops(&self) -> [f64; 2] {
+        let angle = |stop: f64| self.record.joint.command_from_drive(stop - self.turned);
+        let [a, b] = self.record.stops.map(angle);
+        [a.min(b), a.max(b)]
+    }
+
+    /// The joint angle as a protractor shows it, deg: the command that belongs to the place, for a joint whose command is
+    /// its angle.
+    pub fn angle(&self) -> f64 {
+        let place = self.joint + self.hand + self.slip() - self.turned;
+        self.record.joint.command_from_drive(place)
+    }
+
+    /// Turns the sensor on its shaft until it reads so, while the joint is held where it is.
+    ///
+    /// A loop that is closed over this sensor holds a reading and not an angle: turning the sensor moves the mechanism
+    /// and its stops to other drive angles.
+    pub(crate) fn set_sensor(&mut self, reading: f64) {
+        let place = self.joint + self.hand;
+        let by = reading - self.straight(place);
+        if self.record.watch == Watch::SensorOnly {
+            self.record.readings = self.record.readings.map(|r| r + by);
+            return;
+        }
+        let moved = by / (self.straight(place + 0.5) - self.straight(place - 0.5));
+        self.record.stops = self.record.stops.map(|stop| stop + moved);
+        self.block = self.block.map(|(side, at)| (side, at + moved));
+        self.hand += moved;
+        self.turned += moved;
     }
 
     /// Where the hand holds the sensor.

@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::joint::VirtualJoint;
-use crate::bring_up::{Action, Answer, Question, Report};
+use crate::bring_up::{Action, Answer, Question, Report, Toward};
 
 /// Somebody who does what is asked and says what happens.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,9 +68,21 @@ impl Person {
             Question::DriveResponse => joint.response(),
             Question::WhatMoved { .. } => joint.what_moves(),
             Question::WhatIsMet { toward, drive } => joint.what_is_met(toward, drive),
-            Question::JointAngle => Answer::Angle {
-                degrees: joint.record().joint.command_from_drive(joint.place()),
-            },
+            Question::JointAngle => {
+                joint.hold_at_stop(Toward::Lower);
+                let angle = joint.angle();
+                // The mistake here is to read the protractor's other scale.
+                return Answer::Angle {
+                    degrees: if slip { 180.0 - angle } else { angle },
+                };
+            }
+            Question::SetSensor { reading, .. } => {
+                // The mistake here is to let go too early.
+                if !slip {
+                    joint.set_sensor(reading);
+                }
+                return Answer::Done;
+            }
             _ => return Answer::Done,
         };
         if slip {

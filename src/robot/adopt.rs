@@ -4,14 +4,16 @@ use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, EvidenceKind};
 use super::from_fit::{inward, rounded, rounded_up};
-use crate::bring_up::{EndFound, Outcome, SenseReason};
+use crate::bring_up::{EndFound, IndexEnd, Outcome, SenseReason};
+use crate::feedback::Feedback;
 use crate::fit::EndKind;
 
 impl EntryRecord {
     /// Takes over travel and evidence of a bring-up, and says whether there was something to take: unless the joint was
     /// found fit, nothing changes.
     ///
-    /// What the bring-up does not speak of (wiring, command range, rest, rate) stays as it was.
+    /// What the bring-up does not speak of (wiring, command range, rest, rate) stays as it was. Where the sensor was turned
+    /// on its shaft, the record's feedback moves along by as many readings.
     pub fn adopt(&mut self, outcome: &Outcome, date: Option<Date>) -> bool {
         let (Some(travel), Some(fit)) = (outcome.travel(), &outcome.fit) else {
             return false;
@@ -26,6 +28,15 @@ impl EntryRecord {
             guard: (found.kind == EndKind::Contact).then_some(outcome.guard),
         };
         self.joint.travel = Some(inward(travel));
+        if let Some(IndexEnd::Set {
+            joint_angle,
+            reading,
+            settings: 1..,
+            ..
+        }) = outcome.index
+        {
+            self.move_feedback(joint_angle, reading);
+        }
         self.evidence = Evidence {
             // A servo that closes its loop by itself was not asked for its sense.
             sense: outcome
@@ -37,5 +48,24 @@ impl EntryRecord {
             ..Evidence::from_fit(fit, date)
         };
         true
+    }
+
+    /// Moves the feedback to a reading at a joint angle, keeping its readings per degree. A potentiometer under load is bent
+    /// otherwise at another place of its travel, so it is left as it is and has to be measured anew.
+    fn move_feedback(&mut self, joint_angle: f64, reading: f64) {
+        let Some(record) = &mut self.joint.feedback else {
+            return;
+        };
+        let Ok(feedback) = Feedback::new(record) else {
+            return;
+        };
+        if record.pot_ohm.is_some() {
+            return;
+        }
+        let by = reading - feedback.reading(joint_angle);
+        record.reading = record.reading.map(|r| rounded(r + by));
+        for [knot, _] in record.knots.iter_mut().flatten() {
+            *knot = rounded(*knot + by);
+        }
     }
 }

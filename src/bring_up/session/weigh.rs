@@ -1,0 +1,432 @@
+//! What the bring-up makes of what it is told, and which step it takes next.
+
+use super::{Session, Stage};
+use crate::bring_up::action::{Answer, Doubt, Toward};
+use crate::bring_up::diagnosis::{BLOCKED, Fault, SAME, SHIFTED, changed};
+use crate::bring_up::error::BringUpError;
+use crate::bring_up::index::{Index, IndexEnd};
+use crate::bring_up::outcome::{EndFound, Verdict};
+use crate::bring_up::search::{SearchEnd, StopSearch};
+use crate::bring_up::sense::{LoopSense, SenseAdvice, SenseReason, SenseResult, SenseTest};
+use crate::bring_up::sweep::{Legs, Sweep, SweepPlan};
+use crate::bring_up::visit::{Pace, Seen, Visit};
+use crate::fit::EndKind;
+
+/// Up to three answers to one question.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(super) struct Votes {
+    first: Option<Answer>,
+    second: Option<Answer>,
+}
+
+impl Votes {
+    /// Takes an answer; gives the one that was given twice, or the third.
+    fn take(&mut self, answer: Answer) -> Option<Answer> {
+        match (self.first, self.second) {
+            (None, _) => self.first = Some(answer),
+            (Some(first), _) if first == answer => return Some(answer),
+            (Some(_), None) => self.second = Some(answer),
+            (Some(_), Some(_)) => return Some(answer),
+        }
+        None
+    }
+}
+
+impl Session {
+    pub(super) fn weigh_sense(&mut self, result: SenseResult) {
+        // An undetermined sense may come of a slip of the hand: once more, from where the sensor stands now.
+        let first = self.sense.is_none();
+        self.sense = Some(result);
+        let told = result.sense != LoopSense::Undetermined || result.reason == Some(SenseReason::DriveNotWatched);
+        if first
+            && !told
+            && let Ok(test) = SenseTest::new(self.plan.sense)
+        {
+            self.stage = Stage::Sense(test);
+            return;
+        }
+        let fault = match (result.sense, result.reason) {
+            (LoopSense::Aiding, _) => Some(Fault::WiresSwapped),
+            (LoopSense::Undetermined, Some(SenseReason::SensorStill | SenseReason::SensorErratic)) => {
+                Some(Fault::WiperOpen)
+            }
+            (LoopSense::Undetermined, Some(SenseReason::DriveStill)) => Some(Fault::DriveSilent),
+            (LoopSense::Undetermined, Some(SenseReason::DriveOneWay | SenseReason::DriveMixed)) => Some(Fault::Unclear),
+            _ => match result.advice(self.plan.rising) {
+                Some(SenseAdvice::SwapOrInvert) => Some(Fault::WiresSwapped),
+                _ => None,
+            },
+        };
+        match fault {
+            Some(fault) => self.refuse(fault, None, Some(result.slope)),
+            None => match self.plan.index.map(Index::new) {
+                // A sensor that cannot reach both stops has its index done at once.
+                Some(Ok(index)) => match index.end() {
+                    Some(end) => self.weigh_index(end),
+                    None => self.stage = Stage::Index(index),
+                },
+                _ => self.stage = Stage::Attach { doubt: None },
+            },
+        }
+    }
+
+    pub(super) fn weigh_index(&mut self, end: IndexEnd) {
+        self.index = Some(end);
+        match end {
+            IndexEnd::Set { .. } => {
+                // Where the drive stands still is known about, to half a turn of the hand, before it is fixed there.
+                let null = self.sense.and_then(|sense| sense.null);
+                match null.and_then(|null| self.beyond_stops(null)) {
+                    Some((by, needed)) if by > 0.0 && needed > 0.0 => {
+                        self.refuse(Fault::StartNotClear, Some(self.plan.start), Some(by));
+                    }
+                    _ => self.stage = Stage::Attach { doubt: None },
+                }
+            }
+            IndexEnd::TooShort { spare } => self.refuse(Fault::SensorRunsOut, None, Some(spare)),
+            IndexEnd::NotSet { spare: [a, b] } => self.refuse(Fault::SensorRunsOut, None, Some(a.min(b))),
+            IndexEnd::NotAtStop { by, .. } => self.refuse(Fault::Unclear, None, Some(by)),
+        }
+    }
+
+    /// Whether the sensor was turned on its shaft, so that earlier readings belong to other angles.
+    fn turned(&self) -> bool {
+        matches!(self.index, Some(IndexEnd::Set { settings, .. }) if settings > 0)
+    }
+
+    /// How far a reading at the start lies outside of the stops, deg of the joint, and how far inside it must lie there.
+    ///
+    /// A loop closed over the joint's own sensor goes where the sensor says: turning it moves every drive angle, and what
+    /// was known to be clear of the stops need not be so any more. Without earlier evidence a degree of the drive is one
+    /// of its potentiometer, which has come out of the servo.
+    fn beyond_stops(&self, reading: f64) -> Option<(f64, f64)> {
+        let (
+            plan,
+            Some(IndexEnd::Set {
+                joint_angle,
+                reading: there,
+                ..
+            }),
+        ) = (self.plan.index?, self.index)
+        else {
+            return None;
+        };
+        let per_deg = plan.figures().ok()?.per_deg;
+        let angle = joint_angle + (reading - there) / per_deg;
+        let [lower, upper] = plan.joint;
+        let needed = if self.plan.closes_loop() && self.turned() {
+            let per_drive_deg = self.plan.known.map_or(per_deg / plan.ratio, |known| known.per_deg);
+            self.plan.clear * (per_drive_deg / per_deg).abs()
+        } else {
+            0.0
+        };
+        Some(((lower - angle).max(angle - upper), needed))
+    }
+
+    fn first_start(&mut self, seen: Seen) {
+        match self.beyond_stops(seen.reading) {
+            Some((by, needed)) if by > -needed && needed > 0.0 => {
+                self.refuse(Fault::StartNotClear, Some(seen.drive), Some(by + needed));
+            }
+            Some((by, _)) if by > 0.0 && !self.attached_again => {
+                self.attached_again = true;
+                self.stage = Stage::Attach {
+                    doubt: Some(Doubt::BeyondStops { by }),
+                };
+            }
+            Some((by, _)) if by > 0.0 => self.refuse(Fault::Unclear, Some(seen.drive), Some(by)),
+            _ => self.move_first(1),
+        }
+    }
+
+    pub(super) fn move_first(&mut self, leg: u8) {
+        let pace = Pace {
+            rate_per_s: Self::SLOW.min(self.plan.pace.rate_per_s),
+            ..self.plan.pace
+        };
+        let visit = match leg {
+            0 if self.index.is_none() => Visit::passing(self.plan.start, pace),
+            0 => Visit::new(self.plan.start, pace),
+            1 => Visit::new(self.plan.start - self.plan.clear, pace),
+            _ => Visit::new(self.plan.start + self.plan.clear, pace),
+        };
+        self.stage = Stage::First { leg, visit };
+    }
+
+    pub(super) fn first_seen(&mut self, leg: u8, seen: Seen) {
+        if self.plan.erratic(seen.range) {
+            return self.refuse(Fault::WiperNoisy, Some(seen.drive), Some(seen.range));
+        }
+        let [low, _] = self.first;
+        match leg {
+            0 => self.first_start(seen),
+            1 => {
+                self.first = [seen.reading, seen.reading];
+                self.move_first(2);
+            }
+            _ => {
+                self.first = [low, seen.reading];
+                self.weigh_first(seen.reading - low, seen);
+            }
+        }
+    }
+
+    fn weigh_first(&mut self, by: f64, seen: Seen) {
+        let slope = self.sense.map_or(0.0, |s| s.slope);
+        let way = 2.0 * self.plan.clear;
+        // Without earlier evidence the hand's degrees are the only measure, and a gear may lie between them.
+        let least = match self.plan.known {
+            Some(known) => 0.25 * (known.per_deg * way).abs(),
+            None => 0.1 * (slope * way).abs(),
+        };
+        if by.abs() < least {
+            self.stage = Stage::WhatMoved { by, doubt: None };
+        } else if by * slope < 0.0 {
+            self.refuse(Fault::WiresSwapped, None, Some(by));
+        } else {
+            self.ahead = match self.plan.known {
+                Some(known) if !self.turned() => Some(known.ahead(seen.drive, seen.reading)),
+                _ => None,
+            };
+            self.votes = Votes::default();
+            self.stage = Stage::Speed {
+                arrived: None,
+                visit: Visit::new(
+                    self.plan.start - self.plan.clear,
+                    Pace {
+                        rate_per_s: self.plan.rated_speed,
+                        settle_s: 0.0,
+                        reads: 3,
+                    },
+                ),
+            };
+        }
+    }
+
+    pub(super) fn weigh_moved(&mut self, answer: Answer, by: f64) {
+        let Some(decided) = self.votes.take(answer) else {
+            let by = by.abs();
+            self.stage = Stage::WhatMoved {
+                by,
+                doubt: Some(match answer {
+                    Answer::Joint => Doubt::ReadingStayed { by },
+                    _ => Doubt::Grave,
+                }),
+            };
+            return;
+        };
+        let fault = match decided {
+            Answer::Neighbour => Fault::ChannelSwapped,
+            Answer::DriveOnly => Fault::GearStripped,
+            Answer::Nothing => Fault::DriveSilent,
+            // The reading followed the hand; if the joint moves now it does not follow the joint.
+            _ => Fault::WiperOpen,
+        };
+        self.refuse(fault, None, Some(by));
+    }
+
+    pub(super) fn weigh_speed(&mut self, arrived: Option<f64>, seen: Seen) -> Result<(), BringUpError> {
+        if self.plan.erratic(seen.range) {
+            self.refuse(Fault::WiperNoisy, Some(seen.drive), Some(seen.range));
+            return Ok(());
+        }
+        let Some(arrived) = arrived else {
+            self.stage = Stage::Speed {
+                arrived: Some(seen.reading),
+                visit: Visit::new(seen.drive, self.plan.pace),
+            };
+            return Ok(());
+        };
+        let [_, from] = self.first;
+        let part = (arrived - from) / (seen.reading - from);
+        if part < Self::ARRIVED_PART {
+            self.refuse(Fault::SupplySag, None, Some(part));
+        } else {
+            self.stage = Stage::Search(StopSearch::new(self.plan.search(Toward::Lower))?);
+        }
+        Ok(())
+    }
+
+    fn end_of(&self, toward: Toward) -> Option<SearchEnd> {
+        let [lower, upper] = self.ends;
+        if toward == Toward::Lower { lower } else { upper }
+    }
+
+    pub(super) fn contact(&self, toward: Toward) -> Option<f64> {
+        match self.end_of(toward) {
+            Some(SearchEnd::Contact { clear, contact, .. }) => Some((clear + contact) / 2.0),
+            _ => None,
+        }
+    }
+
+    pub(super) fn weigh_search(&mut self, toward: Toward, end: SearchEnd) -> Result<(), BringUpError> {
+        let [lower, upper] = &mut self.ends;
+        *if toward == Toward::Lower { lower } else { upper } = Some(end);
+        match end {
+            SearchEnd::Contact { .. } => {
+                self.votes = Votes::default();
+                self.stage = Stage::WhatIsMet { toward, doubt: None };
+            }
+            SearchEnd::Bound { .. } => self.search_next(toward)?,
+            SearchEnd::SensorRunsOut { drive, reading } => {
+                self.refuse(Fault::SensorRunsOut, Some(drive), Some(reading));
+            }
+            SearchEnd::Erratic { drive, range } => self.refuse(Fault::WiperNoisy, Some(drive), Some(range)),
+            SearchEnd::TooNoisy { u, .. } => self.refuse(Fault::WiperNoisy, None, Some(u)),
+            SearchEnd::NotFollowed { drive, by } => self.refuse(Fault::GearStripped, Some(drive), Some(by)),
+            SearchEnd::Stopped { .. } => self.finish(Verdict::Stopped),
+        }
+        Ok(())
+    }
+
+    /// How far a contact lies inside of the known one; nothing if none is known or the line itself has shifted.
+    fn short_of_known(&self, toward: Toward) -> Option<f64> {
+        let known = self.plan.known?;
+        let [lower, upper] = known.contacts;
+        let then = if toward == Toward::Lower { lower? } else { upper? };
+        (self.ahead?.abs() < SHIFTED).then_some((then - self.contact(toward)?) * toward.sign())
+    }
+
+    fn load(&self, toward: Toward) -> Option<f64> {
+        match self.end_of(toward) {
+            Some(SearchEnd::Contact { load, .. }) => load,
+            _ => None,
+        }
+    }
+
+    /// What speaks against an answer.
+    fn doubt(&self, toward: Toward, answer: Answer) -> Option<Doubt> {
+        let short = self.short_of_known(toward);
+        let met = matches!(answer, Answer::Stop | Answer::Obstacle);
+        match (self.load(toward), short) {
+            (Some(load), _) if met && load < Self::PRESSES => Some(Doubt::NoLoad { load }),
+            (Some(load), _) if !met && load >= Self::PRESSES => Some(Doubt::Loaded { load }),
+            (_, Some(by)) if answer == Answer::Stop && by > BLOCKED => Some(Doubt::BeforeTheStop { by }),
+            (_, Some(by)) if answer != Answer::Stop && by.abs() < SAME => Some(Doubt::AtTheStop { by }),
+            _ => match answer {
+                Answer::Stop => None,
+                Answer::Nothing => Some(Doubt::StaysBehind { by: self.plan.finest }),
+                _ => Some(Doubt::Grave),
+            },
+        }
+    }
+
+    pub(super) fn weigh_met(&mut self, toward: Toward, answer: Answer) -> Result<(), BringUpError> {
+        let doubt = self.doubt(toward, answer);
+        let decided = match (doubt, self.votes.take(answer)) {
+            (None, _) => answer,
+            (Some(_), Some(decided)) => decided,
+            (Some(doubt), None) => {
+                self.stage = Stage::WhatIsMet {
+                    toward,
+                    doubt: Some(doubt),
+                };
+                return Ok(());
+            }
+        };
+        let (short, load) = (self.short_of_known(toward), self.load(toward));
+        let presses = load.map(|l| l >= Self::PRESSES);
+        let fault = match (presses, short, decided) {
+            (Some(false), _, _) => Some(Fault::GearStripped),
+            (_, Some(by), _) if by.abs() < SAME => None,
+            (None, _, Answer::DriveOnly) => Some(Fault::GearStripped),
+            (_, Some(by), _) if by > BLOCKED => Some(Fault::RangeBlocked),
+            (_, _, Answer::Obstacle) => Some(Fault::RangeBlocked),
+            _ => None,
+        };
+        match fault {
+            Some(fault) => self.refuse(fault, self.contact(toward), short),
+            None => self.search_next(toward)?,
+        }
+        Ok(())
+    }
+
+    fn search_next(&mut self, after: Toward) -> Result<(), BringUpError> {
+        match after {
+            Toward::Lower => self.stage = Stage::Search(StopSearch::new(self.plan.search(Toward::Upper))?),
+            Toward::Upper => self.sweep_next(0)?,
+        }
+        Ok(())
+    }
+
+    /// The outermost angles found clear.
+    fn cleared(&self) -> [f64; 2] {
+        let of = |end: Option<SearchEnd>, else_clear: f64| match end {
+            Some(SearchEnd::Contact { clear, .. } | SearchEnd::Bound { clear } | SearchEnd::Stopped { clear }) => clear,
+            _ => else_clear,
+        };
+        let [lower, upper] = self.ends;
+        [
+            of(lower, self.plan.start - self.plan.clear),
+            of(upper, self.plan.start + self.plan.clear),
+        ]
+    }
+
+    /// The sweeps: both ways between the stops, then outward over each end.
+    pub(super) fn sweep_next(&mut self, number: u8) -> Result<(), BringUpError> {
+        let plan = &self.plan;
+        let [lower, upper] = self.cleared();
+        let over = |toward| {
+            if matches!(self.end_of(toward), Some(SearchEnd::Contact { .. })) {
+                plan.step
+            } else {
+                0.0
+            }
+        };
+        let [bound_lower, bound_upper] = plan.bound;
+        let reach = 3.0 * plan.step;
+        let (ends, run_in) = match number {
+            0 => ([lower + plan.run_in, upper - plan.run_in], [plan.run_in, plan.run_in]),
+            // Outward over the end and back: where the joint leaves a stop tells its play from the sensor's.
+            1 => {
+                let outer = (upper + over(Toward::Upper)).min(bound_upper);
+                ([upper - reach, outer], [plan.run_in, 0.0])
+            }
+            2 => {
+                let outer = (lower - over(Toward::Lower)).max(bound_lower);
+                ([outer, lower + reach], [0.0, plan.run_in])
+            }
+            _ => {
+                self.diagnose();
+                return Ok(());
+            }
+        };
+        let [from, to] = ends;
+        let targets = if number == 0 {
+            ((to - from) / plan.pitch).max(1.0) as u16 + 1
+        } else {
+            17
+        };
+        self.stage = Stage::Sweep {
+            number,
+            sweep: Sweep::new(SweepPlan {
+                ends,
+                targets,
+                runs: 1,
+                legs: Legs::UpAndDown,
+                run_in,
+                pace: plan.pace,
+            })?,
+        };
+        Ok(())
+    }
+
+    fn diagnose(&mut self) {
+        self.finish(Verdict::Fit);
+        // Where the loop is closed over a sensor that was turned, the earlier contacts belong to other drive angles.
+        let known = self.plan.known.filter(|_| !(self.turned() && self.plan.closes_loop()));
+        let (Some(known), Stage::Done(outcome)) = (known, &mut self.stage) else {
+            return;
+        };
+        let contact = |end: Option<EndFound>| end.filter(|e| e.kind == EndKind::Contact).map(|e| e.at);
+        let contacts = [contact(outcome.lower), contact(outcome.upper)];
+        if let (Verdict::Fit, Some((fault, by))) = (outcome.verdict, changed(&known, contacts, self.ahead)) {
+            outcome.verdict = Verdict::Faulty {
+                fault,
+                at: None,
+                by: Some(by),
+            };
+        }
+    }
+}
