@@ -434,8 +434,69 @@ fn many_at_once_are_each_alone() {
     for (x, y) in places.iter().zip(&values) {
         assert_eq!(y.to_bits(), curve.at(*x).to_bits(), "at {x}");
     }
-    // As far as both reach.
-    let mut two = [7.0; 2];
-    curve.at_batch(&places[..1], &mut two);
-    assert_eq!(two[1], 7.0);
+}
+
+/// Blocks of every kind beside each value alone: even knots, knots crowded into a thousandth of the range, places in and out of
+/// order, gaps among them, and slices of different lengths.
+#[test]
+fn blocks_of_any_kind_are_each_alone() {
+    fn check<T: elbowroom::Real + std::fmt::Debug>(to: fn(f64) -> T, bits: fn(T) -> u64) {
+        let mut state = 7u64;
+        let mut random = move || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 40) as f64 / (1u64 << 24) as f64
+        };
+        let crowded = |i: usize, n: usize| {
+            if i + 1 < n {
+                f64::from(u32::try_from(i).unwrap()) / 1024.0
+            } else {
+                100.0
+            }
+        };
+        for knots in [2usize, 3, 16, 64, 256] {
+            for even in [true, false] {
+                let points: Vec<[T; 2]> = (0..knots)
+                    .map(|i| {
+                        let x = if even { i as f64 } else { crowded(i, knots) };
+                        [to(x), to(-(i as f64) - 0.25)]
+                    })
+                    .collect();
+                let curve = Curve::new(&points, SlopeRule::Parabola).unwrap();
+                let last = if even {
+                    knots as f64 - 1.0
+                } else {
+                    1.5 * knots as f64 / 1024.0
+                };
+                for gap in [false, true] {
+                    let places: Vec<T> = (0..1000)
+                        .map(|i| {
+                            if gap && i % 37 == 5 {
+                                to(f64::NAN)
+                            } else {
+                                to(random() * last)
+                            }
+                        })
+                        .collect();
+                    for length in [0, 1, 63, 64, 65, 130, 1000] {
+                        for room in [length, length / 2, length + 3] {
+                            let mut values = vec![to(7.0); room];
+                            curve.at_batch(&places[..length], &mut values);
+                            for (i, value) in values.iter().enumerate() {
+                                let expected = if i < length { curve.at(places[i]) } else { to(7.0) };
+                                assert_eq!(bits(*value), bits(expected), "{knots} knots, place {i} of {length}");
+                                if i < length {
+                                    let view = curve.view().at(places[i]);
+                                    assert!(bits(view) == bits(*value) || (view.is_nan() && value.is_nan()));
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+    check::<f64>(|x| x, f64::to_bits);
+    check::<f32>(|x| x as f32, |x| u64::from(x.to_bits()));
 }

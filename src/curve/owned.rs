@@ -10,7 +10,9 @@ use crate::curve::view::CurveView;
 use crate::real::Real;
 
 /// Values taken at once in [`Curve::at_batch`].
-const CHUNK: usize = 64;
+const BLOCK: usize = 64;
+/// Running extremes side by side, so that none waits for the one before.
+const LANES: usize = 8;
 
 /// A strictly monotone curve through knots that it owns.
 ///
@@ -81,35 +83,47 @@ impl<T: Real> Curve<T> {
     ///
     /// NaN gives NaN, as in [`Curve::at`].
     pub fn at_batch(&self, x: &[T], out: &mut [T]) {
-        for (x, out) in x.chunks(CHUNK).zip(out.chunks_mut(CHUNK)) {
-            // Neighbours in a series are mostly close together: one search for all of them.
-            if let Some(half) = self.common_half(x) {
-                for (out, &x) in out.iter_mut().zip(x) {
-                    *out = half.at(x);
-                }
-                continue;
-            }
-            // Search and arithmetic apart keep each loop's numbers in registers.
-            let mut found = [0; CHUNK];
-            for (found, &x) in found.iter_mut().zip(x) {
-                *found = self.search.index(x);
-            }
-            for ((&x, out), &found) in x.iter().zip(out).zip(&found) {
-                *out = self.at_found(x, found);
-            }
+        let both = x.len().min(out.len());
+        let (Some(x), Some(out)) = (x.get(..both), out.get_mut(..both)) else {
+            return;
+        };
+        let ((x, x_rest), (out, out_rest)) = (x.as_chunks(), out.as_chunks_mut());
+        for (x, out) in x.iter().zip(out) {
+            self.at_block(x, out);
+        }
+        for (x, out) in x_rest.iter().zip(out_rest) {
+            *out = self.at(*x);
         }
     }
 
-    /// The half that holds all of these numbers, if there is one. NaN is in every half: it gives NaN in each.
-    fn common_half(&self, x: &[T]) -> Option<&Half<T>> {
-        let (mut low, mut high) = (T::infinity(), T::neg_infinity());
-        for &x in x {
-            low = if x < low { x } else { low };
-            high = if x > high { x } else { high };
-        }
+    fn at_block(&self, x: &[T; BLOCK], out: &mut [T; BLOCK]) {
         let [first, last] = self.ends;
-        let found = self.search.index(low);
-        (low >= first && high <= last && found == self.search.index(high)).then(|| self.halves.get(found))?
+        let [low, high] = span(x);
+        if !(low >= first && high <= last) {
+            for (out, &x) in out.iter_mut().zip(x) {
+                *out = self.at(x);
+            }
+            return;
+        }
+        // Neighbours in a series are mostly close together: one search for all of them.
+        let (from, to) = (self.search.index(low), self.search.index(high));
+        if let (true, Some(half)) = (from == to, self.halves.get(from)) {
+            half.fill(x, out);
+            return;
+        }
+        // Search and arithmetic apart keep each loop's numbers in registers.
+        let mut found = [0; BLOCK];
+        for (found, &x) in found.iter_mut().zip(x) {
+            *found = self.search.index(x);
+        }
+        let (x, _) = x.as_chunks();
+        let (out, _) = out.as_chunks_mut();
+        let (found, _) = found.as_chunks();
+        for ((out, &x), &[a, b]) in out.iter_mut().zip(x).zip(found) {
+            if let (Some(a), Some(b)) = (self.halves.get(a), self.halves.get(b)) {
+                *out = Half::at_two([a, b], x);
+            }
+        }
     }
 
     #[inline]
@@ -148,4 +162,23 @@ impl<T: Real> Curve<T> {
     pub fn is_rising(&self) -> bool {
         self.view().is_rising()
     }
+}
+
+/// The least and the greatest of these numbers, NaN left out; infinities, the other way round, if there is no other.
+#[inline]
+fn span<T: Real>(x: &[T; BLOCK]) -> [T; 2] {
+    let least = |a: T, b: T| if b < a { b } else { a };
+    let most = |a: T, b: T| if b > a { b } else { a };
+    let (mut low, mut high) = ([T::infinity(); LANES], [T::neg_infinity(); LANES]);
+    let (groups, _) = x.as_chunks::<LANES>();
+    for group in groups {
+        for ((low, high), &x) in low.iter_mut().zip(&mut high).zip(group) {
+            *low = least(*low, x);
+            *high = most(*high, x);
+        }
+    }
+    [
+        low.into_iter().fold(T::infinity(), least),
+        high.into_iter().fold(T::neg_infinity(), most),
+    ]
 }

@@ -226,6 +226,23 @@ impl<T: Real> Half<T> {
         self.height(self.place(x))
     }
 
+    /// The values at all `x` within this half, as [`Half::at`].
+    #[cfg(feature = "std")]
+    #[inline]
+    pub(crate) fn fill(&self, x: &[T], out: &mut [T]) {
+        let half = *self;
+        for (out, &x) in out.iter_mut().zip(x) {
+            *out = half.at(x);
+        }
+    }
+
+    /// The values at an `x` within each of two halves, as [`Half::at`]: side by side, for processors that take two at once.
+    #[cfg(feature = "std")]
+    #[inline]
+    pub(crate) fn at_two([a, b]: [&Self; 2], [x, z]: [T; 2]) -> [T; 2] {
+        [a.at(x), b.at(z)]
+    }
+
     /// The slope at an `x` within this half. NaN gives NaN.
     #[inline]
     fn slope(&self, x: T) -> T {
@@ -345,13 +362,9 @@ impl<T: Real> Step<T> {
 /// `x` held between two ends; NaN stays.
 #[inline]
 fn hold<T: Real>(x: T, lower: T, upper: T) -> T {
-    if x < lower {
-        lower
-    } else if x > upper {
-        upper
-    } else {
-        x
-    }
+    // One after the other: a maximum and a minimum, and no branch.
+    let x = if x < lower { lower } else { x };
+    if x > upper { upper } else { x }
 }
 
 /// The nearest multiple of one unit of precision, for numbers in [0, 1]: adding 1 rounds to that grid.

@@ -1,5 +1,6 @@
 //! Which stretch of a long table a number falls into, in a few steps that do not depend on the number.
 
+use core::hint::select_unpredictable;
 use std::vec::Vec;
 
 use crate::real::Real;
@@ -66,6 +67,11 @@ impl<T: Real> Search<T> {
         let last = self.before.len().saturating_sub(1);
         let cell = self.raw_cell(x).min(last);
         let mut index = self.before.get(cell).map_or(0, |&count| count as usize);
+        if self.stride == 1 {
+            // The usual case, and the quickest: the next break lies in this cell, or beyond it and above x.
+            let place = self.breaks.get(index).map_or(T::infinity(), |&place| place);
+            return index + usize::from(place <= x);
+        }
         let mut stride = self.stride;
         while stride > 0 {
             // Breaks beyond the cell lie above x, so its end is never passed.
@@ -73,8 +79,7 @@ impl<T: Real> Search<T> {
                 .breaks
                 .get(index + stride - 1)
                 .map_or(T::infinity(), |&place| place);
-            // As a product, lest it become a branch that is guessed wrongly half of the time.
-            index += stride * usize::from(place <= x);
+            index += select_unpredictable(place <= x, stride, 0);
             stride /= 2;
         }
         index
