@@ -2,6 +2,9 @@
 //!
 //!     cargo bench --bench rehearsal --features rehearsal             all healthy seeds: 100,000
 //!     cargo bench --bench rehearsal --features rehearsal -- 2000     fewer
+//!
+//! Seeds are taken in batches by as many threads as the machine has; the figures are added up in the order of the batches, so
+//! they are the same however many threads there are.
 // A program for its developers: it may stop where something cannot be.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
@@ -10,6 +13,8 @@ use elbowroom::bring_up::{
 };
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 use std::collections::BTreeMap;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Instant;
 
 fn run(rehearsal: Rehearsal, mistakes: f64, seed: u64) -> (VirtualJoint, Outcome) {
@@ -42,6 +47,9 @@ struct Healthy {
     covered: u32,
     off: f64,
     squares: f64,
+    /// Stated standard uncertainties, and squares of the error in them.
+    u: f64,
+    in_u: f64,
     by_contact: u32,
 }
 
@@ -64,7 +72,7 @@ impl Healthy {
             if let Some(EndFound {
                 at,
                 interval: Some([low, high]),
-                u: Some(_),
+                u: Some(u),
                 ..
             }) = end
             {
@@ -72,12 +80,29 @@ impl Healthy {
                 self.covered += u32::from(low <= contact && contact <= high);
                 self.off += at - contact;
                 self.squares += (at - contact) * (at - contact);
+                self.u += u;
+                self.in_u += (at - contact) * (at - contact) / (u * u);
             }
         }
         let fit = outcome.fit.as_ref().expect("a fit");
         for end in [&fit.lower, &fit.upper] {
             self.by_contact += u32::from(end.kind == elbowroom::fit::EndKind::Contact);
         }
+    }
+
+    fn add(&mut self, other: &Self) {
+        for (&name, n) in &other.rejected {
+            *self.rejected.entry(name).or_default() += n;
+        }
+        self.overtravel = self.overtravel.max(other.overtravel);
+        self.outside += other.outside;
+        self.ends += other.ends;
+        self.covered += other.covered;
+        self.off += other.off;
+        self.squares += other.squares;
+        self.u += other.u;
+        self.in_u += other.in_u;
+        self.by_contact += other.by_contact;
     }
 
     fn print(&self, seeds: u32, seconds: f64) {
@@ -111,37 +136,80 @@ impl Healthy {
             (self.squares / ends).sqrt()
         );
         println!(
+            "stated standard uncertainty             mean {:.3} deg; root mean square of the error in it {:.2}",
+            self.u / ends,
+            (self.in_u / ends).sqrt()
+        );
+        println!(
             "time                                    {seconds:.1} s, {:.0} us each\n",
             1e6 * seconds / f64::from(seeds)
         );
     }
 }
 
+/// What `one` makes of each batch of numbers below `count`, in the order of the batches.
+fn in_batches<R: Send>(count: u32, one: impl Fn(std::ops::Range<u32>) -> R + Sync) -> Vec<R> {
+    const BATCH: u32 = 50;
+    let (next, done) = (AtomicU32::new(0), Mutex::new(Vec::new()));
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(|| {
+                loop {
+                    let batch = next.fetch_add(1, Ordering::Relaxed);
+                    let from = batch * BATCH;
+                    if from >= count {
+                        break;
+                    }
+                    let result = one(from..(from + BATCH).min(count));
+                    done.lock().expect("no batch stops").push((batch, result));
+                }
+            });
+        }
+    });
+    let mut done = done.into_inner().expect("no batch stops");
+    done.sort_by_key(|&(batch, _)| batch);
+    done.into_iter().map(|(_, result)| result).collect()
+}
+
 fn healthy(seeds: u32, mistakes: f64) {
     let start = Instant::now();
+    let batches = in_batches(seeds, |batch| {
+        let mut figures = Healthy::default();
+        for seed in batch {
+            let rehearsal = Rehearsal::healthy(seed.into()).expect("a joint");
+            let step = rehearsal.plan.step;
+            let (joint, outcome) = run(rehearsal, mistakes, seed.into());
+            figures.take(&joint, &outcome, step);
+        }
+        figures
+    });
     let mut figures = Healthy::default();
-    for seed in 0..u64::from(seeds) {
-        let rehearsal = Rehearsal::healthy(seed).expect("a joint");
-        let step = rehearsal.plan.step;
-        let (joint, outcome) = run(rehearsal, mistakes, seed);
-        figures.take(&joint, &outcome, step);
+    for batch in &batches {
+        figures.add(batch);
     }
     figures.print(seeds, start.elapsed().as_secs_f64());
 }
 
-fn faults(seeds: u64, mistakes: f64) {
+fn faults(seeds: u32, mistakes: f64) {
     println!("{} seeds each, {} % of the answers wrong", seeds, 100.0 * mistakes);
     println!("{:18} {:>8} {:>8}   named otherwise", "fault", "found", "named");
     for fault in Fault::REHEARSED {
+        let batches = in_batches(seeds, |batch| {
+            batch
+                .map(|seed| {
+                    let rehearsal = Rehearsal::faulty(fault, 1_000_000 + u64::from(seed)).expect("a joint");
+                    name(&run(rehearsal, mistakes, seed.into()).1)
+                })
+                .collect::<Vec<_>>()
+        });
         let mut names: BTreeMap<&'static str, u32> = BTreeMap::new();
-        for seed in 0..seeds {
-            let rehearsal = Rehearsal::faulty(fault, 1_000_000 + seed).expect("a joint");
-            let (_, outcome) = run(rehearsal, mistakes, seed);
-            *names.entry(name(&outcome)).or_default() += 1;
+        for name in batches.into_iter().flatten() {
+            *names.entry(name).or_default() += 1;
         }
         let named = names.remove(fault.as_str()).unwrap_or(0);
         let missed = names.get("fit").copied().unwrap_or(0);
-        let part = |n: u32| 100.0 * f64::from(n) / seeds as f64;
+        let part = |n: u32| 100.0 * f64::from(n) / f64::from(seeds);
         println!(
             "{:18} {:7.1}% {:7.1}%   {names:?}",
             fault.as_str(),
