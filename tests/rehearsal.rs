@@ -114,7 +114,7 @@ fn every_fault_is_found_and_named() {
 #[test]
 fn a_person_who_errs_is_questioned_and_rarely_believed() {
     let (mut wrong, mut questioned) = (0, 0);
-    let seeds = 60;
+    let seeds = 200;
     for seed in 0..seeds {
         let rehearsal = Rehearsal::healthy(3_000_000 + seed).unwrap();
         let (_, outcome) = run_with(rehearsal, 0.05, seed, |_, _, action, report| {
@@ -123,8 +123,9 @@ fn a_person_who_errs_is_questioned_and_rarely_believed() {
         });
         wrong += u32::from(outcome.verdict != Verdict::Fit);
     }
-    assert!(questioned > 20, "{questioned}");
-    assert!(wrong <= 4, "{wrong} of {seeds}");
+    assert!(questioned > 70, "{questioned}");
+    // Nearly as good as with somebody who never errs.
+    assert!(wrong <= 2, "{wrong} of {seeds}");
 }
 
 /// Answers that contradict load and earlier evidence are asked again, and if they are repeated the data decide.

@@ -262,6 +262,13 @@ impl SenseTest {
         self.samples.iter().take(self.count)
     }
 
+    /// The first and the last reading.
+    #[cfg(feature = "std")]
+    pub(super) fn ends(&self) -> [f64; 2] {
+        let reading = |sample: Option<&SenseSample>| sample.map_or(0.0, |s| s.reading);
+        [reading(self.samples().next()), reading(self.samples().last())]
+    }
+
     /// What to do next; [`Action::Done`] at the end.
     pub fn next(&self) -> Action {
         match self.stage {

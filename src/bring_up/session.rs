@@ -8,7 +8,8 @@
 //!
 //! # Answers and data
 //! An answer that the data contradict, or that would end the bring-up, is asked again with the [`Doubt`]; of three answers
-//! two decide, and where load, readings or the earlier evidence say otherwise the data decide.
+//! two decide, and where load, readings or the earlier evidence say otherwise the data decide. A sense test that leaves the
+//! sense undetermined is made again, up to three times, with the sensor first turned back to where it began.
 
 mod plan;
 mod weigh;
@@ -40,6 +41,11 @@ enum Stage {
     Ready,
     Detach,
     Sense(SenseTest),
+    /// Before the sense test is made again.
+    TurnBack {
+        toward: Toward,
+        degrees: f64,
+    },
     Index(Index),
     Attach {
         doubt: Option<Doubt>,
@@ -87,6 +93,9 @@ pub struct Session {
     stage: Stage,
     votes: Votes,
     sense: Option<SenseResult>,
+    /// How many sense tests were made, and the reading at which the first began.
+    sense_tests: u8,
+    sense_began: Option<f64>,
     index: Option<IndexEnd>,
     /// Readings at the lower and at the upper side of what is clear.
     first: [f64; 2],
@@ -103,6 +112,8 @@ pub struct Session {
 impl Session {
     /// The rate of the first move and of the return after an interruption, deg/s.
     const SLOW: f64 = 10.0;
+    /// Sense tests that are made at the most where the drive's answers do not tell.
+    const MOST_SENSE_TESTS: u8 = 3;
     /// Part of a move that must be done when its time by the data sheet is over.
     const ARRIVED_PART: f64 = 0.75;
     /// Load from which a drive presses on something, part of its stall current.
@@ -119,6 +130,8 @@ impl Session {
             stage: Stage::Ready,
             votes: Votes::default(),
             sense: None,
+            sense_tests: 0,
+            sense_began: None,
             index: None,
             first: [0.0; 2],
             ahead: None,
@@ -140,7 +153,7 @@ impl Session {
     pub fn stage(&self) -> &'static str {
         match self.stage {
             Stage::Ready => "ready",
-            Stage::Detach | Stage::Sense(_) => "sense test",
+            Stage::Detach | Stage::Sense(_) | Stage::TurnBack { .. } => "sense test",
             Stage::Index(_) => "index",
             Stage::Attach { .. } | Stage::First { .. } | Stage::WhatMoved { .. } => "first move",
             Stage::Speed { .. } => "speed",
@@ -189,6 +202,13 @@ impl Session {
             Stage::Ready => ask(Question::Ready, None),
             Stage::Detach => ask(Question::DetachDrive, None),
             Stage::Sense(test) => test.next(),
+            Stage::TurnBack { toward, degrees } => ask(
+                Question::TurnSensor {
+                    toward: *toward,
+                    degrees: *degrees,
+                },
+                None,
+            ),
             Stage::Index(index) => index.next(),
             Stage::Attach { doubt } => ask(Question::AttachDrive, *doubt),
             Stage::First { visit, .. } | Stage::Speed { visit, .. } => visit.next(),
@@ -235,8 +255,13 @@ impl Session {
             Stage::Sense(test) => {
                 test.report(report)?;
                 if let Some(result) = test.result() {
-                    self.weigh_sense(result);
+                    let ends = test.ends();
+                    self.weigh_sense(result, ends);
                 }
+            }
+            Stage::TurnBack { .. } => {
+                report.answer(&asked)?;
+                self.stage = Stage::Sense(SenseTest::new(self.plan.sense)?);
             }
             Stage::Index(index) => {
                 index.report(report)?;

@@ -34,16 +34,25 @@ impl Votes {
 }
 
 impl Session {
-    pub(super) fn weigh_sense(&mut self, result: SenseResult) {
-        // An undetermined sense may come of a slip of the hand: once more, from where the sensor stands now.
-        let first = self.sense.is_none();
+    pub(super) fn weigh_sense(&mut self, result: SenseResult, [first, last]: [f64; 2]) {
         self.sense = Some(result);
-        let told = result.sense != LoopSense::Undetermined || result.reason == Some(SenseReason::DriveNotWatched);
-        if first
-            && !told
+        self.sense_tests += 1;
+        // An undetermined sense may come of a slip of the hand.
+        let most = match (result.sense, result.reason) {
+            (LoopSense::Undetermined, Some(SenseReason::DriveNotWatched)) => 1,
+            (LoopSense::Undetermined, Some(SenseReason::DriveOneWay | SenseReason::DriveMixed)) => {
+                Self::MOST_SENSE_TESTS
+            }
+            (LoopSense::Undetermined, _) => 2,
+            _ => 1,
+        };
+        if self.sense_tests < most
             && let Ok(test) = SenseTest::new(self.plan.sense)
         {
-            self.stage = Stage::Sense(test);
+            self.stage = match self.way_back(result, first, last) {
+                Some((toward, degrees)) => Stage::TurnBack { toward, degrees },
+                None => Stage::Sense(test),
+            };
             return;
         }
         let fault = match (result.sense, result.reason) {
@@ -69,6 +78,19 @@ impl Session {
                 _ => self.stage = Stage::Attach { doubt: None },
             },
         }
+    }
+
+    /// How the sensor is turned back to where the first test began, if it has come away from there: turns the wrong way
+    /// leave it so far from the null that no further test would find it.
+    fn way_back(&mut self, result: SenseResult, first: f64, last: f64) -> Option<(Toward, f64)> {
+        let began = *self.sense_began.get_or_insert(first);
+        let back = (began - last) / result.slope;
+        let toward = if back > 0.0 { Toward::Upper } else { Toward::Lower };
+        let followed = !matches!(
+            result.reason,
+            Some(SenseReason::SensorStill | SenseReason::SensorErratic)
+        );
+        (followed && back.abs() > 0.5 * self.plan.sense.turn && back.is_finite()).then_some((toward, back.abs()))
     }
 
     pub(super) fn weigh_index(&mut self, end: IndexEnd) {
