@@ -10,7 +10,12 @@ use crate::real::Real;
 /// A step so short that `from + rate_per_s * seconds` rounds to `from` does not move.
 #[inline]
 pub(crate) fn step<T: Real>(from: T, target: T, rate_per_s: T, seconds: T) -> T {
-    let most = rate_per_s * seconds;
+    within(from, target, rate_per_s * seconds)
+}
+
+/// `target`, or what lies `most` from `from` on the way to it, whichever is nearer.
+#[inline]
+pub(crate) fn within<T: Real>(from: T, target: T, most: T) -> T {
     // Rounding is monotone: where the rounded way is longer than `most` the true one is too, so that `from + most` does
     // not round to beyond the target.
     if target - from > most {

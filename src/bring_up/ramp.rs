@@ -2,6 +2,7 @@
 
 use super::error::BringUpError;
 use crate::error::ConvertError;
+use crate::rate;
 use crate::real::Real;
 
 /// Holds a value that follows its target by bounded steps, one call for each control cycle.
@@ -99,6 +100,12 @@ impl<T: Real> Ramp<T> {
                 value: target.to_wide(),
             });
         }
+        let Some(change) = self.most_change else {
+            let next = rate::within(self.value, target, self.most_step);
+            self.pace = next - self.value;
+            self.value = next;
+            return Ok(next);
+        };
         let signed = target - self.value;
         let away = signed < T::zero();
         // Seen in the direction of the target: distance and pace.
@@ -109,10 +116,7 @@ impl<T: Real> Ramp<T> {
         };
         // What the sums may be off by: eight roundings of the numbers at hand.
         let slack = (self.value.abs() + target.abs() + self.most_step) * T::epsilon() * T::from_count(8);
-        let step = match self.most_change {
-            None => self.shorter(distance, self.most_step),
-            Some(change) => self.braked(distance, pace, change),
-        };
+        let step = self.braked(distance, pace, change);
         self.pace = if away { -step } else { step };
         let past = step - distance;
         self.value = if past <= slack && past >= -slack {
@@ -123,14 +127,14 @@ impl<T: Real> Ramp<T> {
         Ok(self.value)
     }
 
-    fn shorter(&self, a: T, b: T) -> T {
-        if a < b { a } else { b }
-    }
-
     /// The longest step within one `change` of `pace` after which braking still ends at the target.
     fn braked(&self, distance: T, pace: T, change: T) -> T {
         let slowest = pace - change;
-        let fastest = self.shorter(pace + change, self.most_step);
+        let fastest = if pace + change < self.most_step {
+            pace + change
+        } else {
+            self.most_step
+        };
         if way_to_stop(fastest, change) <= distance {
             return fastest;
         }
@@ -236,6 +240,20 @@ mod tests {
     }
     properties!(in_f32, f32);
     properties!(in_f64, f64);
+
+    /// Without a bound on the change of its steps a ramp is the rate limit of a firmware block, bit for bit.
+    #[test]
+    fn without_braking_it_is_the_rate_limit() {
+        for (start, target, rate) in [(10.0f32, 170.3, 60.0), (170.0, 3.1, 33.3), (5.0, 5.0, 1.0)] {
+            let mut ramp = Ramp::per_cycle(start, rate * 0.02, None).unwrap();
+            let mut command = start;
+            for _ in 0..600 {
+                command = rate::step(command, target, rate, 0.02);
+                assert_eq!(ramp.follow(target).unwrap().to_bits(), command.to_bits());
+            }
+            assert!(ramp.rests_at(target));
+        }
+    }
 
     /// The fastest way there, by trying every braking length: the ramp may not dawdle.
     #[test]
