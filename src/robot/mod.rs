@@ -27,6 +27,7 @@
 mod adopt;
 mod block;
 mod check;
+mod compare;
 mod date;
 mod edit;
 mod entry;
@@ -43,6 +44,7 @@ mod urdf;
 
 pub use block::RobotBlockError;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
+pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};

@@ -1,6 +1,7 @@
 //! The `transmission` of a joint, read and written.
 
 use std::borrow::ToOwned;
+use std::vec::Vec;
 
 use toml_edit::TableLike;
 
@@ -23,7 +24,7 @@ const fn side_word(side: Side) -> &'static str {
     }
 }
 
-const fn rule_word(rule: SlopeRule) -> &'static str {
+pub(super) const fn rule_word(rule: SlopeRule) -> &'static str {
     match rule {
         SlopeRule::Parabola => "parabola",
         SlopeRule::MeanChord => "mean-chord",
@@ -114,57 +115,70 @@ pub(super) fn write(joint: &mut dyn TableLike, new: &TransmissionRecord<f64>, ol
     }
     within(joint, "transmission", |table| {
         set_text(table, "kind", Some(new.kind()));
-        match *new {
-            TransmissionRecord::Linear {} => {}
-            TransmissionRecord::Curve { ref knots, rule } => {
-                set_knots(table, Some(knots));
-                if rule != SlopeRule::default() || table.contains_key("rule") {
-                    set_text(table, "rule", Some(rule_word(rule)));
-                }
+        if let TransmissionRecord::Curve { knots, rule } = new {
+            set_knots(table, Some(knots));
+            if *rule != SlopeRule::default() || table.contains_key("rule") {
+                set_text(table, "rule", Some(rule_word(*rule)));
             }
-            TransmissionRecord::Triangle {
-                near,
-                far,
-                angle_at_zero,
-            } => sizes(table, &[("near", near), ("far", far), ("angle_at_zero", angle_at_zero)]),
-            TransmissionRecord::CrankSlider {
-                crank,
-                rod,
-                offset,
-                slide_at_zero,
-                side,
-            } => {
-                let all = [
-                    ("crank", crank),
-                    ("rod", rod),
-                    ("offset", offset),
-                    ("slide_at_zero", slide_at_zero),
-                ];
-                sizes(table, &all);
-                set_text(table, "side", Some(side_word(side)));
-            }
-            TransmissionRecord::FourBar {
-                horn,
-                rod,
-                lever,
-                ground,
-                lever_at_zero,
-                side,
-            } => {
-                let all = [("horn", horn), ("rod", rod), ("lever", lever), ("ground", ground)];
-                sizes(table, &all);
-                set_number(table, "lever_at_zero", Some(lever_at_zero));
-                set_text(table, "side", Some(side_word(side)));
-            }
-            TransmissionRecord::Spool { drum, per_turn, pulley } => {
-                sizes(table, &[("drum", drum), ("per_turn", per_turn), ("pulley", pulley)]);
-            }
+        }
+        for (key, size) in dimensions(new) {
+            set_number(table, key, Some(size));
+        }
+        if let Some(side) = side(new) {
+            set_text(table, "side", Some(side));
         }
     });
 }
 
-fn sizes(table: &mut dyn TableLike, sizes: &[(&str, f64)]) {
-    for &(key, size) in sizes {
-        set_number(table, key, Some(size));
+/// The numbers of a linkage by their keys.
+pub(super) fn dimensions(record: &TransmissionRecord<f64>) -> Vec<(&'static str, f64)> {
+    match *record {
+        TransmissionRecord::Linear {} | TransmissionRecord::Curve { .. } => Vec::new(),
+        TransmissionRecord::Triangle {
+            near,
+            far,
+            angle_at_zero,
+        } => [("near", near), ("far", far), ("angle_at_zero", angle_at_zero)].into(),
+        TransmissionRecord::CrankSlider {
+            crank,
+            rod,
+            offset,
+            slide_at_zero,
+            ..
+        } => [
+            ("crank", crank),
+            ("rod", rod),
+            ("offset", offset),
+            ("slide_at_zero", slide_at_zero),
+        ]
+        .into(),
+        TransmissionRecord::FourBar {
+            horn,
+            rod,
+            lever,
+            ground,
+            lever_at_zero,
+            ..
+        } => [
+            ("horn", horn),
+            ("rod", rod),
+            ("lever", lever),
+            ("ground", ground),
+            ("lever_at_zero", lever_at_zero),
+        ]
+        .into(),
+        TransmissionRecord::Spool { drum, per_turn, pulley } => {
+            [("drum", drum), ("per_turn", per_turn), ("pulley", pulley)].into()
+        }
+    }
+}
+
+/// The assembly branch of a linkage that has one.
+pub(super) fn side(record: &TransmissionRecord<f64>) -> Option<&'static str> {
+    match record {
+        TransmissionRecord::CrankSlider { side, .. } | TransmissionRecord::FourBar { side, .. } => {
+            Some(side_word(*side))
+        }
+        _ => None,
     }
 }

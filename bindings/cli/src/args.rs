@@ -53,9 +53,9 @@ pub(crate) enum Command {
     /// Rehearse a bring-up on a virtual joint, healthy or broken
     #[command(after_help = REHEARSE_EXAMPLES)]
     Rehearse(RehearseArgs),
-    /// Say what changed between two tables of readings of one joint
+    /// Say what changed between two tables of readings, or two robot files
     #[command(after_help = COMPARE_EXAMPLES)]
-    Compare(CompareArgs),
+    Compare(Box<CompareArgs>),
     /// Write a page about a robot, for the screen and for paper
     #[command(after_help = REPORT_EXAMPLES)]
     Report(ReportArgs),
@@ -139,7 +139,7 @@ pub(crate) struct FitArgs {
 }
 
 /// How a table of readings is read and fitted.
-#[derive(Debug, Args)]
+#[derive(Debug, Args, PartialEq)]
 pub(crate) struct TableArgs {
     /// Column of the drive commanded
     #[arg(long, value_name = "COLUMN", default_value = "drive")]
@@ -180,6 +180,19 @@ pub(crate) struct TableArgs {
     /// Pulse widths at those angles, us [default: the robot file's, else 500,2500]
     #[arg(long, value_name = "LOWER,UPPER")]
     pub(crate) servo_pulse_us: Option<Pair>,
+}
+
+impl TableArgs {
+    /// Whether no option was given.
+    pub(crate) fn is_untouched(&self) -> bool {
+        /// The options alone, to have their defaults from where they stand.
+        #[derive(Parser)]
+        struct Alone {
+            #[command(flatten)]
+            table: TableArgs,
+        }
+        Alone::try_parse_from([""]).is_ok_and(|untouched| untouched.table == *self)
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -340,20 +353,31 @@ pub(crate) enum Quantity {
 }
 
 const COMPARE_EXAMPLES: &str = "\
-Each table is fitted by the same options. A change counts where it is larger than both uncertainties together (E_n of \
-ISO 13528 beyond 1); exit status 1 says that something changed.
+Two tables: each is fitted by the same options, and the fits are compared. Two robot files (ending in .toml): what they \
+mean is compared joint by joint, not how they are written.
+
+A measured change counts where it is larger than both uncertainties together (E_n of ISO 13528 beyond 1), any other \
+wherever it stands; a later day or another number of readings is shown and does not count. Exit status 1 says that \
+something changed.
 
 Examples:
   elbowroom compare before.csv after.csv
-  elbowroom compare 2025.csv 2026.csv --drive-unit us --resolution 0.1";
+  elbowroom compare 2025.csv 2026.csv --drive-unit us --resolution 0.1
+  elbowroom compare heron_2025.toml heron.toml
+      joints added and removed, ranges, rest, inversion, servo, evidence
+  elbowroom compare heron_2025.toml heron.toml --joint wing_left
+      one joint of them";
 
 /// Options of `compare`.
 #[derive(Debug, Args)]
 pub(crate) struct CompareArgs {
-    /// Readings taken earlier
+    /// Readings taken earlier, or an earlier robot file
     pub(crate) old: PathBuf,
-    /// Readings taken later
+    /// Readings taken later, or a later robot file
     pub(crate) new: PathBuf,
+    /// Compare this joint of the robot files only
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: Option<String>,
     #[command(flatten)]
     pub(crate) table: TableArgs,
 }

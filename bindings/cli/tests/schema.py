@@ -41,6 +41,8 @@ with tempfile.TemporaryDirectory() as folder:
         "convert": (0, "convert", "heron.toml", "beak", "0", "99"),
         "convert back": (0, "convert", "heron.toml", "beak", "--from", "counts", "199"),
         "compare": (0, "compare", "b.csv", "b.csv"),
+        "compare robots": (0, "compare", "heron.toml", "heron.toml"),
+        "compare robots that differ": (1, "compare", "heron.toml", "bad.toml"),
         "report": (0, "report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"),
         "demo": (0, "demo", "demo"),
         "error in a file": (2, "check", "a.csv"),

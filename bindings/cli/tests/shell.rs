@@ -7,68 +7,11 @@
     reason = "a test may panic"
 )]
 
-use std::fs;
-use std::io::Write as _;
-use std::path::Path;
-use std::process::{Command, Output, Stdio};
+mod common;
 
+use common::{READINGS, ROBOT, folder, json, run, sweep, tool};
 use serde_json::Value;
-
-fn tool(folder: &Path, args: &[&str], input: &str) -> Output {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_elbowroom"))
-        .args(args)
-        .current_dir(folder)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
-    child.wait_with_output().unwrap()
-}
-
-/// Runs, expects an exit status, and gives standard output and standard error.
-#[track_caller]
-fn run(folder: &Path, args: &[&str], status: i32) -> (String, String) {
-    let output = tool(folder, args, "");
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    let (out, err) = (text(output.stdout), text(output.stderr));
-    assert_eq!(output.status.code(), Some(status), "{args:?}\n{out}\n{err}");
-    (out, err)
-}
-
-#[track_caller]
-fn json(folder: &Path, args: &[&str], status: i32) -> Value {
-    let mut args = args.to_vec();
-    args.push("--json");
-    let (out, _) = run(folder, &args, status);
-    serde_json::from_str(&out).unwrap()
-}
-
-/// Invented data.
-const ROBOT: &str = r#"format = 1
-name = "heron"
-timer = { frame_hz = 50, counts = 4096 }
-servo = { angle = [0, 180], pulse_us = [500, 2500] }
-
-[joint.wing_left]   # squeaks
-board = "breast"
-channel = 8
-command = [0, 180]
-drive = [5, 80]
-rest = 90
-rate_per_s = 60
-"#;
-
-/// Invented data: a clean line, 2 deg of joint angle per deg of drive.
-const READINGS: &str = "drive,measured\n10,20.1\n20,39.9\n30,60.1\n40,80.0\n50,99.9\n60,120.1\n70,139.9\n";
-
-fn folder() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("heron.toml"), ROBOT).unwrap();
-    fs::write(folder.path().join("readings.csv"), READINGS).unwrap();
-    folder
-}
+use std::fs;
 
 /// Slope and R² over the rows that the source used, as A. J. Barry's simflight published them
 /// (`tests/data/measured/README.md`).
@@ -436,54 +379,6 @@ fn converts_both_ways_from_arguments_and_from_input() {
 }
 
 #[test]
-fn check_says_what_it_found_by_its_exit_status() {
-    let folder = folder();
-    let dir = folder.path();
-    let (out, _) = run(dir, &["check", "heron.toml"], 1);
-    assert!(
-        out.contains("heron.toml:6: warning limit-unproven: joint wing_left: nothing proves travel lower"),
-        "{out}"
-    );
-    let object = json(dir, &["check", "heron.toml"], 1);
-    assert!(
-        object["findings"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .all(|f| f["rule"] == "limit-unproven")
-    );
-    let waived = format!("{ROBOT}\n[check]\nwaive = [{{ rule = \"limit-unproven\", reason = \"bench model\" }}]\n");
-    fs::write(dir.join("heron.toml"), waived).unwrap();
-    let (out, _) = run(dir, &["check", "heron.toml", "--waived"], 0);
-    assert!(out.contains("reason: bench model"), "{out}");
-    let (out, _) = run(dir, &["check", "--rules"], 0);
-    assert!(out.contains("rest-outside-travel"), "{out}");
-}
-
-#[test]
-fn show_fits_eighty_columns_without_colour() {
-    let folder = folder();
-    let dir = folder.path();
-    let wide = ROBOT.replace(
-        "[joint.wing_left]",
-        "[joint.a_name_far_longer_than_any_table_column_has_room_for]",
-    );
-    fs::write(dir.join("heron.toml"), wide).unwrap();
-    for args in [
-        &["show", "heron.toml"][..],
-        &[
-            "show",
-            "heron.toml",
-            "a_name_far_longer_than_any_table_column_has_room_for",
-        ],
-    ] {
-        let (out, _) = run(dir, args, 0);
-        assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
-        assert!(!out.contains('\u{1b}'), "no colour without a terminal");
-    }
-}
-
-#[test]
 fn misuse_is_status_two_and_every_command_explains_itself() {
     let folder = folder();
     let dir = folder.path();
@@ -503,61 +398,6 @@ fn misuse_is_status_two_and_every_command_explains_itself() {
         let (script, _) = run(dir, &["completions", shell], 0);
         assert!(script.contains("elbowroom") && script.contains("convert"), "{shell}");
     }
-}
-
-#[test]
-fn rehearse_tells_the_run_and_writes_only_when_asked() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("heron.toml");
-    fs::write(&path, ROBOT).unwrap();
-    let (out, _) = run(folder.path(), &["rehearse", "heron.toml", "--joint", "wing_left"], 0);
-    for part in [
-        "caution: keep a hand on the power switch",
-        "first move",
-        "search",
-        "sweep",
-        "fit for software",
-    ] {
-        assert!(out.contains(part), "{part}\n{out}");
-    }
-    assert_eq!(fs::read_to_string(&path).unwrap(), ROBOT);
-
-    let again = run(folder.path(), &["rehearse", "heron.toml", "--joint", "wing_left"], 0).0;
-    assert_eq!(again, out, "the same seed tells the same");
-
-    run(
-        folder.path(),
-        &["rehearse", "heron.toml", "--joint", "wing_left", "--write"],
-        0,
-    );
-    let written = fs::read_to_string(&path).unwrap();
-    assert!(
-        written.contains("kind = \"contact\"") && written.contains("# squeaks"),
-        "{written}"
-    );
-
-    let found = json(
-        folder.path(),
-        &["rehearse", "--fault", "channel-swapped", "--seed", "3"],
-        1,
-    );
-    assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "channel-swapped");
-    let (_, err) = run(folder.path(), &["rehearse", "--fault", "rust"], 2);
-    assert!(err.contains("give one of wires-swapped"), "{err}");
-}
-
-/// Invented data: a joint that meets both stops, swept up and down, its horn moved by one tooth of 24 in the second table.
-fn sweep(shift: f64) -> String {
-    let mut table = String::from("drive,measured,approach\n");
-    for (side, sign) in [("below", -0.5), ("above", 0.5)] {
-        for step in 0..40 {
-            let drive = 20.0 + 3.0 * f64::from(step);
-            let wobble = f64::from(step * 7 % 5 - 2) * 0.04;
-            let measured = (drive + shift + sign).clamp(40.0, 120.0);
-            table.push_str(&format!("{drive},{},{side}\n", measured + wobble));
-        }
-    }
-    table
 }
 
 #[test]
@@ -599,113 +439,4 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
     let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "heron.toml"], 2);
     assert!(err.contains("was not made by elbowroom"), "{err}");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
-}
-
-#[test]
-fn a_report_is_one_sound_page_that_needs_nothing_else() {
-    let folder = folder();
-    let dir = folder.path();
-    fs::write(
-        dir.join("heron.toml"),
-        include_str!("../../../tests/data/heron.toml").replace("name = \"heron\"", "name = \"<heron>\""),
-    )
-    .unwrap();
-    run(
-        dir,
-        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
-        0,
-    );
-    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
-    for outside in ["<script", "http-equiv", "src=", "url(http", "@import"] {
-        assert!(!page.contains(outside), "{outside}");
-    }
-    assert!(page.contains("<h1>&lt;heron&gt;</h1>"));
-    assert_eq!(page.matches("<article").count(), 17);
-    assert_eq!(page.matches("no stop to find").count(), 2, "waivers show their reason");
-    let mut ids: Vec<&str> = page
-        .split(" id=\"")
-        .skip(1)
-        .filter_map(|rest| rest.split('"').next())
-        .collect();
-    let all = ids.len();
-    ids.sort_unstable();
-    ids.dedup();
-    assert_eq!(ids.len(), all, "ids are unique");
-    for part in page.split("aria-labelledby=\"").skip(1) {
-        for id in part.split('"').next().unwrap().split(' ') {
-            assert!(page.contains(&format!(" id=\"{id}\"")), "{id}");
-        }
-    }
-    for svg in page.split("<svg").skip(1) {
-        let svg = format!("<svg{}", svg.split_inclusive("</svg>").next().unwrap());
-        roxmltree::Document::parse(&svg).unwrap();
-    }
-    let (out, _) = run(
-        dir,
-        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2031-01-01"],
-        1,
-    );
-    assert!(out.contains("17 findings"), "{out}");
-    let (_, err) = run(dir, &["report", "heron.toml", "-o", "heron.toml"], 2);
-    assert!(err.contains("was not made by elbowroom"), "{err}");
-}
-
-#[test]
-fn compare_names_what_changed() {
-    let folder = folder();
-    let dir = folder.path();
-    fs::write(dir.join("before.csv"), sweep(0.0)).unwrap();
-    fs::write(dir.join("after.csv"), sweep(15.0)).unwrap();
-    let (out, _) = run(dir, &["compare", "before.csv", "before.csv"], 0);
-    assert!(out.contains("unchanged"), "{out}");
-    let (out, _) = run(dir, &["compare", "before.csv", "after.csv"], 1);
-    assert!(
-        out.contains("index shifted by") && out.contains("24-tooth horn"),
-        "{out}"
-    );
-}
-
-#[test]
-fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
-    let folder = folder();
-    let dir = folder.path();
-    fs::write(dir.join("mine.csv"), sweep(0.0)).unwrap();
-    let fit = [
-        "fit",
-        "mine.csv",
-        "--into",
-        "mine.toml",
-        "--joint",
-        "arm",
-        "--new",
-        "--board",
-        "b",
-        "--channel",
-        "0",
-        "--rate-per-s",
-        "30",
-    ];
-    run(dir, &fit, 0);
-    run(dir, &["check", "mine.toml"], 0);
-    run(dir, &["report", "mine.toml", "-o", "mine.html"], 0);
-    assert!(
-        fs::read_to_string(dir.join("mine.html"))
-            .unwrap()
-            .contains("id=\"joint-0\">arm")
-    );
-}
-
-#[test]
-fn firmware_writes_a_block_and_its_header() {
-    let folder = folder();
-    let folder = folder.path();
-    let report = json(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
-    let image = fs::read(folder.join("heron_block.bin")).unwrap();
-    let header = fs::read_to_string(folder.join("heron_block.h")).unwrap();
-    assert_eq!(report["bytes"], image.len());
-    assert!(image.starts_with(b"ELBW"));
-    assert!(header.contains("static const uint8_t heron_block["));
-    assert!(header.contains("channel 8, wing_left"));
-    let (_, said) = run(folder, &["firmware", "heron.toml", "--board", "tail"], 2);
-    assert!(said.contains("no joint is on board tail"), "{said}");
 }

@@ -1,0 +1,165 @@
+//! Two robot files: what differs, joint by joint.
+
+use crate::args::CompareArgs;
+use crate::outcome::Outcome;
+use crate::paint::{number, strong};
+use crate::problem::Problem;
+use elbowroom::robot::{Agreement, Difference, Robot, RobotComparison, Stated, compare};
+use serde::Serialize;
+use std::fmt::Write as _;
+
+/// Columns of a plain terminal.
+const WIDTH: usize = 80;
+
+#[derive(Serialize)]
+struct Report {
+    old: String,
+    new: String,
+    changed: bool,
+    added: Vec<String>,
+    removed: Vec<String>,
+    joints: Vec<Joint>,
+    robot: Vec<Differs>,
+    same: usize,
+}
+
+#[derive(Serialize)]
+struct Joint {
+    joint: String,
+    differences: Vec<Differs>,
+}
+
+/// A value that differs; numbers as numbers, words as words.
+#[derive(Serialize)]
+struct Differs {
+    what: String,
+    old: serde_json::Value,
+    new: serde_json::Value,
+    change: Option<f64>,
+    u: Option<f64>,
+    e_n: Option<f64>,
+    agreement: &'static str,
+}
+
+pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
+    let (old, new) = (Robot::load(&args.old)?, Robot::load(&args.new)?);
+    let mut found = compare(&old, &new);
+    if let Some(name) = &args.joint {
+        if old.joint(name).is_none() {
+            new.expect_joint(name)?;
+        }
+        only(&mut found, name, old.joint(name).is_some() && new.joint(name).is_some());
+    }
+    let changed = found.is_changed();
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "{}  {} to {}",
+        strong("compare"),
+        args.old.display(),
+        args.new.display()
+    );
+    describe(&mut text, &found);
+    let report = Report {
+        old: args.old.display().to_string(),
+        new: args.new.display().to_string(),
+        changed,
+        joints: found
+            .joints
+            .iter()
+            .map(|joint| Joint {
+                joint: joint.joint.clone(),
+                differences: joint.differences.iter().map(differs).collect(),
+            })
+            .collect(),
+        robot: found.robot.iter().map(differs).collect(),
+        same: found.same,
+        added: found.added,
+        removed: found.removed,
+    };
+    Outcome::new(text, &report, changed)
+}
+
+/// Leaves one joint of a comparison.
+fn only(found: &mut RobotComparison, name: &str, in_both: bool) {
+    for names in [&mut found.added, &mut found.removed] {
+        names.retain(|other| other == name);
+    }
+    found.joints.retain(|joint| joint.joint == name);
+    found.robot.clear();
+    found.same = usize::from(in_both && found.joints.is_empty());
+}
+
+fn differs(difference: &Difference) -> Differs {
+    let value = |stated: &Option<Stated>| match stated {
+        None => serde_json::Value::Null,
+        Some(Stated::Number(number)) => (*number).into(),
+        Some(word) => word.to_string().into(),
+    };
+    Differs {
+        what: difference.what.clone(),
+        old: value(&difference.old),
+        new: value(&difference.new),
+        change: difference.change,
+        u: difference.u,
+        e_n: difference.e_n,
+        agreement: difference.agreement.as_str(),
+    }
+}
+
+fn describe(text: &mut String, found: &RobotComparison) {
+    for (names, which) in [(&found.added, "added"), (&found.removed, "removed")] {
+        for name in names {
+            let _ = writeln!(text, "\n{}  {which}", strong(&format!("joint {name}")));
+        }
+    }
+    if !found.robot.is_empty() {
+        let _ = writeln!(text, "\n{}", strong("the robot as a whole"));
+        found.robot.iter().for_each(|difference| line(text, difference));
+    }
+    for joint in &found.joints {
+        let _ = writeln!(text, "\n{}", strong(&format!("joint {}", joint.joint)));
+        joint.differences.iter().for_each(|difference| line(text, difference));
+    }
+    let differ = found.joints.len();
+    let _ = writeln!(
+        text,
+        "\n{} added, {} removed, {differ} changed or noted, {} the same{}",
+        found.added.len(),
+        found.removed.len(),
+        found.same,
+        if found.is_changed() { "" } else { "; no change counts" }
+    );
+}
+
+/// One value: what it was, what it is, by how much, and what to make of that.
+fn line(text: &mut String, difference: &Difference) {
+    let value = |stated: &Option<Stated>| match stated {
+        None => "nothing".to_owned(),
+        Some(Stated::Number(value)) => number(*value, 4),
+        Some(word) => word.to_string(),
+    };
+    let change = difference.change.map_or(String::new(), |change| {
+        format!(" ({}{})", if change > 0.0 { "+" } else { "" }, number(change, 4))
+    });
+    let judged = match (difference.agreement, difference.e_n) {
+        (Agreement::WithinUncertainty, Some(e_n)) => {
+            format!(", E_n {}: within uncertainty", number(e_n, 2))
+        }
+        (_, Some(e_n)) => format!(", E_n {}: beyond uncertainty", number(e_n, 2)),
+        (_, None) => String::new(),
+    };
+    let label = &difference.what;
+    let (old, new) = (value(&difference.old), value(&difference.new));
+    let mut short = format!("  {label:<22} {old} -> {new}{change}");
+    // What would leave the 80 columns stands on lines of its own.
+    if short.chars().count() > WIDTH {
+        short = format!("  {label}\n      old: {old}\n      new: {new}{change}");
+    }
+    let gap = if short.chars().count() + judged.chars().count() > WIDTH {
+        format!(",\n{:25}", "")
+    } else {
+        ", ".to_owned()
+    };
+    let _ = writeln!(text, "{short}{}", judged.replacen(", ", &gap, 1));
+}

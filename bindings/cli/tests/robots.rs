@@ -1,0 +1,338 @@
+//! What the shell tool does with whole robots: check, show, compare, report, rehearse, firmware.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
+
+mod common;
+
+use common::{ROBOT, folder, json, run, sweep};
+use std::fs;
+
+#[test]
+fn check_says_what_it_found_by_its_exit_status() {
+    let folder = folder();
+    let dir = folder.path();
+    let (out, _) = run(dir, &["check", "heron.toml"], 1);
+    assert!(
+        out.contains("heron.toml:6: warning limit-unproven: joint wing_left: nothing proves travel lower"),
+        "{out}"
+    );
+    let object = json(dir, &["check", "heron.toml"], 1);
+    assert!(
+        object["findings"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|f| f["rule"] == "limit-unproven")
+    );
+    let waived = format!("{ROBOT}\n[check]\nwaive = [{{ rule = \"limit-unproven\", reason = \"bench model\" }}]\n");
+    fs::write(dir.join("heron.toml"), waived).unwrap();
+    let (out, _) = run(dir, &["check", "heron.toml", "--waived"], 0);
+    assert!(out.contains("reason: bench model"), "{out}");
+    let (out, _) = run(dir, &["check", "--rules"], 0);
+    assert!(out.contains("rest-outside-travel"), "{out}");
+}
+
+#[test]
+fn show_fits_eighty_columns_without_colour() {
+    let folder = folder();
+    let dir = folder.path();
+    let wide = ROBOT.replace(
+        "[joint.wing_left]",
+        "[joint.a_name_far_longer_than_any_table_column_has_room_for]",
+    );
+    fs::write(dir.join("heron.toml"), wide).unwrap();
+    for args in [
+        &["show", "heron.toml"][..],
+        &[
+            "show",
+            "heron.toml",
+            "a_name_far_longer_than_any_table_column_has_room_for",
+        ],
+    ] {
+        let (out, _) = run(dir, args, 0);
+        assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+        assert!(!out.contains('\u{1b}'), "no colour without a terminal");
+    }
+}
+
+#[test]
+fn rehearse_tells_the_run_and_writes_only_when_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("heron.toml");
+    fs::write(&path, ROBOT).unwrap();
+    let (out, _) = run(folder.path(), &["rehearse", "heron.toml", "--joint", "wing_left"], 0);
+    for part in [
+        "caution: keep a hand on the power switch",
+        "first move",
+        "search",
+        "sweep",
+        "fit for software",
+    ] {
+        assert!(out.contains(part), "{part}\n{out}");
+    }
+    assert_eq!(fs::read_to_string(&path).unwrap(), ROBOT);
+
+    let again = run(folder.path(), &["rehearse", "heron.toml", "--joint", "wing_left"], 0).0;
+    assert_eq!(again, out, "the same seed tells the same");
+
+    run(
+        folder.path(),
+        &["rehearse", "heron.toml", "--joint", "wing_left", "--write"],
+        0,
+    );
+    let written = fs::read_to_string(&path).unwrap();
+    assert!(
+        written.contains("kind = \"contact\"") && written.contains("# squeaks"),
+        "{written}"
+    );
+
+    let found = json(
+        folder.path(),
+        &["rehearse", "--fault", "channel-swapped", "--seed", "3"],
+        1,
+    );
+    assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "channel-swapped");
+    let (_, err) = run(folder.path(), &["rehearse", "--fault", "rust"], 2);
+    assert!(err.contains("give one of wires-swapped"), "{err}");
+}
+
+#[test]
+fn a_report_is_one_sound_page_that_needs_nothing_else() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(
+        dir.join("heron.toml"),
+        include_str!("../../../tests/data/heron.toml").replace("name = \"heron\"", "name = \"<heron>\""),
+    )
+    .unwrap();
+    run(
+        dir,
+        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
+        0,
+    );
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    for outside in ["<script", "http-equiv", "src=", "url(http", "@import"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    assert!(page.contains("<h1>&lt;heron&gt;</h1>"));
+    assert_eq!(page.matches("<article").count(), 17);
+    assert_eq!(page.matches("no stop to find").count(), 2, "waivers show their reason");
+    let mut ids: Vec<&str> = page
+        .split(" id=\"")
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next())
+        .collect();
+    let all = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), all, "ids are unique");
+    for part in page.split("aria-labelledby=\"").skip(1) {
+        for id in part.split('"').next().unwrap().split(' ') {
+            assert!(page.contains(&format!(" id=\"{id}\"")), "{id}");
+        }
+    }
+    for svg in page.split("<svg").skip(1) {
+        let svg = format!("<svg{}", svg.split_inclusive("</svg>").next().unwrap());
+        roxmltree::Document::parse(&svg).unwrap();
+    }
+    let (out, _) = run(
+        dir,
+        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2031-01-01"],
+        1,
+    );
+    assert!(out.contains("17 findings"), "{out}");
+    let (_, err) = run(dir, &["report", "heron.toml", "-o", "heron.toml"], 2);
+    assert!(err.contains("was not made by elbowroom"), "{err}");
+}
+
+#[test]
+fn compare_names_what_changed() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("before.csv"), sweep(0.0)).unwrap();
+    fs::write(dir.join("after.csv"), sweep(15.0)).unwrap();
+    let (out, _) = run(dir, &["compare", "before.csv", "before.csv"], 0);
+    assert!(out.contains("unchanged"), "{out}");
+    let (out, _) = run(dir, &["compare", "before.csv", "after.csv"], 1);
+    assert!(
+        out.contains("index shifted by") && out.contains("24-tooth horn"),
+        "{out}"
+    );
+}
+
+#[test]
+fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("mine.csv"), sweep(0.0)).unwrap();
+    let fit = [
+        "fit",
+        "mine.csv",
+        "--into",
+        "mine.toml",
+        "--joint",
+        "arm",
+        "--new",
+        "--board",
+        "b",
+        "--channel",
+        "0",
+        "--rate-per-s",
+        "30",
+    ];
+    run(dir, &fit, 0);
+    run(dir, &["check", "mine.toml"], 0);
+    run(dir, &["report", "mine.toml", "-o", "mine.html"], 0);
+    assert!(
+        fs::read_to_string(dir.join("mine.html"))
+            .unwrap()
+            .contains("id=\"joint-0\">arm")
+    );
+}
+
+#[test]
+fn firmware_writes_a_block_and_its_header() {
+    let folder = folder();
+    let folder = folder.path();
+    let report = json(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
+    let image = fs::read(folder.join("heron_block.bin")).unwrap();
+    let header = fs::read_to_string(folder.join("heron_block.h")).unwrap();
+    assert_eq!(report["bytes"], image.len());
+    assert!(image.starts_with(b"ELBW"));
+    assert!(header.contains("static const uint8_t heron_block["));
+    assert!(header.contains("channel 8, wing_left"));
+    let (_, said) = run(folder, &["firmware", "heron.toml", "--board", "tail"], 2);
+    assert!(said.contains("no joint is on board tail"), "{said}");
+}
+
+#[test]
+fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
+    let folder = folder();
+    let dir = folder.path();
+    let heron = include_str!("../../../tests/data/heron.toml");
+    let save = |name: &str, text: &str| fs::write(dir.join(name), text).unwrap();
+    save("old.toml", heron);
+    let compare = |status| {
+        let text = run(dir, &["compare", "old.toml", "new.toml"], status).0;
+        assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+        (text, json(dir, &["compare", "old.toml", "new.toml"], status))
+    };
+    let changed = |from: &str, to: &str| {
+        assert!(heron.contains(from), "{from}");
+        save("new.toml", &heron.replacen(from, to, 1));
+    };
+    // Comments, order of keys and what stands for a default say nothing.
+    changed("rest = 90", "rest = 90.0   # the same");
+    let (text, object) = compare(0);
+    assert!(text.contains("17 the same; no change counts"), "{text}");
+    assert_eq!(object["joints"].as_array().unwrap().len(), 0);
+    // A contact found again within its uncertainty is shown and does not count: 0.3 / (2 · √2 · 0.2) = 0.53.
+    changed("at = 5.1, u = 0.2", "at = 5.4, u = 0.2");
+    let (text, object) = compare(0);
+    assert!(
+        text.contains("evidence lower at      5.1 -> 5.4 (+0.3), E_n 0.53: within uncertainty"),
+        "{text}"
+    );
+    let found = &object["joints"][0]["differences"][0];
+    assert_eq!(
+        (&found["what"], &found["agreement"]),
+        (&"evidence lower at".into(), &"within-uncertainty".into())
+    );
+    assert!((found["e_n"].as_f64().unwrap() - 0.3 / (2.0 * 0.08f64.sqrt())).abs() < 1e-9);
+    // Further off it does.
+    changed("at = 5.1, u = 0.2", "at = 5.7, u = 0.2");
+    let (text, _) = compare(1);
+    assert!(text.contains("E_n 1.06: beyond uncertainty"), "{text}");
+    // A later day and more readings do not.
+    changed("date = 2026-11-20", "date = 2026-11-21");
+    assert_eq!(compare(0).1["joints"][0]["differences"][0]["agreement"], "noted");
+    // Everything that a motor would get does, whichever key it hides behind.
+    for (from, to, what) in [
+        ("channel = 8", "channel = 7", "channel"),
+        ("travel = [7.3, 78]", "travel = [7.3, 77]", "travel upper"),
+        ("rest = 90", "rest = 91", "rest"),
+        ("rate_per_s = 60", "rate_per_s = 61", "rate_per_s"),
+        ("inverted = true", "inverted = false", "inverted"),
+        (
+            "pulse_us = [500, 2500]",
+            "pulse_us = [500, 2400]",
+            "servo pulse_us upper",
+        ),
+        ("counts = 65536", "counts = 32768", "timer counts"),
+        ("adc_bits = 10", "adc_bits = 12", "feedback adc_bits"),
+        ("sense = \"opposing\"", "sense = \"aiding\"", "evidence sense"),
+        (
+            "stale_after_days = 400",
+            "stale_after_days = 401",
+            "check stale_after_days",
+        ),
+        (
+            "no stop to find",
+            "none to find",
+            "check waive limit-only-declared of crest",
+        ),
+    ] {
+        changed(from, to);
+        let (text, object) = compare(1);
+        let all = object["joints"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|joint| &joint["differences"]);
+        let all = all.chain([&object["robot"]]).flat_map(|all| all.as_array().unwrap());
+        let counts: Vec<&str> = all
+            .filter(|d| d["agreement"] == "changed")
+            .map(|d| d["what"].as_str().unwrap())
+            .collect();
+        assert!(
+            !counts.is_empty() && counts.iter().all(|found| *found == what),
+            "{what}: {counts:?}\n{text}"
+        );
+        assert_eq!(object["changed"], true);
+    }
+}
+
+#[test]
+fn compare_names_joints_that_came_and_went_and_refuses_unlike_files() {
+    let folder = folder();
+    let dir = folder.path();
+    let other = ROBOT.replace("[joint.wing_left]", "[joint.wing_right]");
+    fs::write(dir.join("other.toml"), other).unwrap();
+    let (text, _) = run(dir, &["compare", "heron.toml", "other.toml"], 1);
+    assert!(
+        text.contains("joint wing_right  added\n\njoint wing_left  removed"),
+        "{text}"
+    );
+    let (text, _) = run(
+        dir,
+        &["compare", "heron.toml", "other.toml", "--joint", "wing_right"],
+        1,
+    );
+    assert!(text.contains("1 added, 0 removed"), "{text}");
+    run(dir, &["compare", "heron.toml", "heron.toml", "--joint", "wing_left"], 0);
+    for (args, says) in [
+        (&["heron.toml", "readings.csv"][..], "compare two of a kind"),
+        (
+            &["heron.toml", "heron.toml", "--guard", "3"],
+            "two robot files need none of them",
+        ),
+        (
+            &["heron.toml", "heron.toml", "--joint", "wing"],
+            "no joint is named wing; the nearest name is wing_left",
+        ),
+        (
+            &["readings.csv", "readings.csv", "--joint", "a"],
+            "tables hold one joint each",
+        ),
+        (&["heron.toml", "gone.toml"], "gone.toml: the file cannot be read"),
+    ] {
+        let args = [&["compare"], args].concat();
+        let (out, err) = run(dir, &args, 2);
+        assert!(out.is_empty() && err.contains(says), "{err}");
+    }
+}

@@ -1,0 +1,397 @@
+//! What differs between two robot files: before and after a repair, the one that runs and the one in hand.
+
+use std::borrow::ToOwned;
+use std::format;
+use std::string::{String, ToString};
+use std::vec::Vec;
+
+use super::check::Severity;
+use super::entry::JointEntry;
+use super::evidence::{EndEvidence, Evidence};
+use super::transmission::{dimensions, rule_word, side};
+use super::{Robot, Rule};
+use crate::feedback::FeedbackRecord;
+use crate::joint::JointRecord;
+use crate::transmission::TransmissionRecord;
+
+/// Coverage factor of the expanded uncertainties in E_n: about 95 % (ISO 13528:2022, 9.7; robot files keep no degrees of
+/// freedom that would ask for more).
+const COVERAGE_FACTOR: f64 = 2.0;
+
+/// A value as a robot file states it, defaults included.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Stated {
+    /// A number.
+    Number(f64),
+    /// A word, a name, a day.
+    Word(String),
+}
+
+impl core::fmt::Display for Stated {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Number(number) => write!(f, "{number}"),
+            Self::Word(word) => f.write_str(word),
+        }
+    }
+}
+
+/// How two differing values stand to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Agreement {
+    /// They differ, and by more than their uncertainties where those are known.
+    Changed,
+    /// Both were measured, and they differ by no more than their uncertainties: |E_n| is 1 or less.
+    WithinUncertainty,
+    /// The difference says nothing of the joint: a later day, another number of readings.
+    Noted,
+}
+
+impl Agreement {
+    /// `changed`, `within-uncertainty` or `noted`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Changed => "changed",
+            Self::WithinUncertainty => "within-uncertainty",
+            Self::Noted => "noted",
+        }
+    }
+}
+
+/// One value that differs.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Difference {
+    /// Which value, by the words of robot files: `travel upper`, `evidence lower at`.
+    pub what: String,
+    /// What the old file states; absent if nothing.
+    pub old: Option<Stated>,
+    /// What the new file states.
+    pub new: Option<Stated>,
+    /// New less old, where both are numbers.
+    pub change: Option<f64>,
+    /// Standard uncertainty of that, where both values have one.
+    pub u: Option<f64>,
+    /// Normalised error of ISO 13528, `change / √(U_old² + U_new²)` with `U = 2 u`, where there is a `u`.
+    pub e_n: Option<f64>,
+    /// What to make of it.
+    pub agreement: Agreement,
+}
+
+/// All that differs in one joint.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct JointDifferences {
+    /// Its name.
+    pub joint: String,
+    /// The values, in the order of a robot file; never empty.
+    pub differences: Vec<Difference>,
+}
+
+/// All that differs between two robots.
+#[derive(Debug, Clone, PartialEq, Default)]
+#[non_exhaustive]
+pub struct RobotComparison {
+    /// Joints that only the new file has, in its order.
+    pub added: Vec<String>,
+    /// Joints that only the old file has, in its order.
+    pub removed: Vec<String>,
+    /// Joints of both files that differ, in the order of the new one.
+    pub joints: Vec<JointDifferences>,
+    /// What differs of the robot as a whole: name, boards, how it is checked.
+    pub robot: Vec<Difference>,
+    /// Joints of both files that differ in nothing.
+    pub same: usize,
+}
+
+impl RobotComparison {
+    /// Whether something counts: a joint came or went, or a value changed by more than uncertainty explains.
+    pub fn is_changed(&self) -> bool {
+        let changed = |difference: &Difference| difference.agreement == Agreement::Changed;
+        !self.added.is_empty()
+            || !self.removed.is_empty()
+            || self.robot.iter().any(changed)
+            || self.joints.iter().any(|joint| joint.differences.iter().any(changed))
+    }
+}
+
+/// Compares an earlier with a later robot, joint by joint by name.
+///
+/// Compared is what the files mean, not how they are written: defaults count as if they stood in each joint, comments and
+/// order do not count. Contacts and lost motion with an uncertainty in both files are judged by E_n.
+///
+/// ```
+/// use elbowroom::robot::{Agreement, Robot, compare};
+/// let text = r#"
+/// format = 1
+/// timer = { frame_hz = 50, counts = 4096 }
+/// servo = { angle = [0, 180], pulse_us = [500, 2500] }
+/// [joint.wing_left]
+/// command = [0, 180]
+/// drive = [5, 80]
+/// rest = 90
+/// [joint.wing_left.evidence]
+/// upper = { kind = "contact", at = 82.4, u = 0.3 }
+/// "#;
+/// let old = Robot::parse(text)?;
+/// let new = Robot::parse(&text.replace("82.4", "82.7").replace("rest = 90", "rest = 80"))?;
+/// let found = compare(&old, &new);
+/// let [rest, upper] = &found.joints[0].differences[..] else { unreachable!() };
+/// assert_eq!((rest.what.as_str(), rest.change, rest.agreement), ("rest", Some(-10.0), Agreement::Changed));
+/// assert!(found.is_changed() && rest.agreement.as_str() == "changed");
+/// assert_eq!(upper.agreement, Agreement::WithinUncertainty); // 0.3 deg with u 0.42: E_n is 0.35
+/// # Ok::<(), elbowroom::robot::FileError>(())
+/// ```
+pub fn compare(old: &Robot, new: &Robot) -> RobotComparison {
+    let missing_in = |other: &Robot, robot: &Robot| {
+        let names = robot.joints().iter().map(JointEntry::name);
+        names
+            .filter(|name| other.joint(name).is_none())
+            .map(ToOwned::to_owned)
+            .collect()
+    };
+    let mut found = RobotComparison {
+        added: missing_in(old, new),
+        removed: missing_in(new, old),
+        robot: differences(whole(old), whole(new)),
+        ..RobotComparison::default()
+    };
+    for entry in new.joints() {
+        let Some(before) = old.joint(entry.name()) else {
+            continue;
+        };
+        let differences = differences(of_joint(before), of_joint(entry));
+        if differences.is_empty() {
+            found.same += 1;
+        } else {
+            found.joints.push(JointDifferences {
+                joint: entry.name().to_owned(),
+                differences,
+            });
+        }
+    }
+    found
+}
+
+/// One value of a file.
+struct Statement {
+    what: String,
+    value: Stated,
+    u: Option<f64>,
+    /// A difference says nothing of the joint.
+    aside: bool,
+}
+
+/// The values of a joint or robot, in the order of a file.
+#[derive(Default)]
+struct Statements(Vec<Statement>);
+
+impl Statements {
+    fn push(&mut self, what: impl Into<String>, value: Stated) {
+        self.0.push(Statement {
+            what: what.into(),
+            value,
+            u: None,
+            aside: false,
+        });
+    }
+
+    fn number(&mut self, what: impl Into<String>, number: Option<f64>) {
+        if let Some(number) = number {
+            self.push(what, Stated::Number(number));
+        }
+    }
+
+    fn pair(&mut self, what: &str, [lower, upper]: [f64; 2]) {
+        self.push(format!("{what} lower"), Stated::Number(lower));
+        self.push(format!("{what} upper"), Stated::Number(upper));
+    }
+
+    fn word(&mut self, what: impl Into<String>, word: Option<&str>) {
+        if let Some(word) = word {
+            self.push(what, Stated::Word(word.to_owned()));
+        }
+    }
+
+    fn flag(&mut self, what: &str, flag: bool) {
+        self.word(what, Some(if flag { "true" } else { "false" }));
+    }
+
+    fn measured(&mut self, what: impl Into<String>, value: f64, u: Option<f64>) {
+        self.0.push(Statement {
+            what: what.into(),
+            value: Stated::Number(value),
+            u,
+            aside: false,
+        });
+    }
+
+    fn aside(&mut self, what: &str, value: Option<Stated>) {
+        self.0.extend(value.map(|value| Statement {
+            what: what.to_owned(),
+            value,
+            u: None,
+            aside: true,
+        }));
+    }
+
+    fn knots(&mut self, what: &str, knots: &[[f64; 2]]) {
+        for (index, [from, to]) in knots.iter().enumerate() {
+            self.word(format!("{what} knot {}", index + 1), Some(&format!("{from}, {to}")));
+        }
+    }
+}
+
+fn of_joint(entry: &JointEntry) -> Statements {
+    let mut all = Statements::default();
+    all.word("board", entry.board());
+    all.number("channel", entry.channel().map(f64::from));
+    all.word("unit", entry.unit());
+    all.word("mirror_of", entry.mirror_of());
+    numbers(&mut all, &entry.joint().record());
+    evidence(&mut all, entry.evidence());
+    all
+}
+
+fn numbers(all: &mut Statements, joint: &JointRecord<f64>) {
+    all.pair("command", joint.command);
+    all.pair("drive", joint.drive);
+    all.flag("inverted", joint.inverted);
+    all.pair("travel", joint.travel.unwrap_or(joint.drive));
+    all.number("rest", Some(joint.rest));
+    all.number("rate_per_s", joint.rate_per_s);
+    all.pair("servo angle", joint.servo.angle);
+    all.pair("servo pulse_us", joint.servo.pulse_us);
+    all.number("timer frame_hz", Some(joint.timer.frame_hz));
+    all.number("timer counts", Some(f64::from(joint.timer.counts)));
+    if let Some(map) = &joint.feedback {
+        feedback(all, map);
+    }
+    all.word("transmission", Some(joint.transmission.kind()));
+    if let TransmissionRecord::Curve { knots, rule } = &joint.transmission {
+        all.knots("transmission", knots);
+        all.word("transmission rule", Some(rule_word(*rule)));
+    }
+    for (key, size) in dimensions(&joint.transmission) {
+        all.number(format!("transmission {key}"), Some(size));
+    }
+    all.word("transmission side", side(&joint.transmission));
+}
+
+fn feedback(all: &mut Statements, map: &FeedbackRecord<f64>) {
+    all.pair("feedback reading", map.reading);
+    all.pair("feedback angle", map.angle);
+    all.flag("feedback inverted", map.inverted);
+    all.number("feedback adc_bits", map.adc_bits.map(f64::from));
+    all.number("feedback turn_deg", map.turn_deg);
+    all.number("feedback pot_ohm", map.pot_ohm);
+    all.number("feedback input_ohm", map.input_ohm);
+    all.number("feedback supply_v", map.supply_v);
+    all.knots("feedback", map.knots.as_deref().unwrap_or_default());
+}
+
+fn evidence(all: &mut Statements, evidence: &Evidence) {
+    all.aside(
+        "evidence date",
+        evidence.date.map(|date| Stated::Word(date.to_string())),
+    );
+    all.word("evidence sense", evidence.sense.map(|sense| sense.as_str()));
+    let mut end = |side: &str, end: Option<EndEvidence>| {
+        let Some(end) = end else { return };
+        all.word(format!("evidence {side} kind"), Some(end.kind.as_str()));
+        all.measured(format!("evidence {side} at"), end.at, end.u);
+        all.number(format!("evidence {side} guard"), end.guard);
+    };
+    end("lower", evidence.lower);
+    end("upper", evidence.upper);
+    if let Some(lost) = evidence.lost_motion {
+        all.measured("evidence lost_motion", lost.value, lost.u);
+    }
+    let readings = evidence.readings.map(|n| Stated::Number(f64::from(n)));
+    all.aside("evidence readings", readings);
+}
+
+/// What a file says of the robot as a whole and counts beyond its joints. The default servo and timer count in each joint.
+fn whole(robot: &Robot) -> Statements {
+    let mut all = Statements::default();
+    all.word("name", robot.name());
+    for board in robot.boards() {
+        all.number(
+            format!("board {} channels", board.name()),
+            board.channels().map(f64::from),
+        );
+    }
+    let settings = robot.settings();
+    all.number("check guard", Some(settings.guard));
+    all.number("check coarse_step", Some(settings.coarse_step));
+    all.number("check stale_after_days", Some(f64::from(settings.stale_after_days)));
+    all.number("check fewest_readings", Some(f64::from(settings.fewest_readings)));
+    all.number("check lost_motion", Some(settings.lost_motion));
+    all.pair("check pulse_us", settings.pulse_us);
+    all.number("check drive_per_s", Some(settings.drive_per_s));
+    all.number("check clamped_share", Some(settings.clamped_share));
+    all.number("check mirror_tolerance", Some(settings.mirror_tolerance));
+    let raised = |&(rule, severity): &(Rule, Severity)| (format!("check raise {}", rule.name()), severity.as_str());
+    for (what, word) in settings.raised.iter().map(raised) {
+        all.word(what, Some(word));
+    }
+    for waiver in &settings.waivers {
+        let of = waiver.joint.as_deref().unwrap_or("every joint");
+        all.word(
+            format!("check waive {} of {of}", waiver.rule.name()),
+            Some(&waiver.reason),
+        );
+    }
+    all
+}
+
+fn differences(old: Statements, new: Statements) -> Vec<Difference> {
+    let (mut old, mut found) = (old.0, Vec::new());
+    for after in new.0 {
+        let place = old.iter().position(|before| before.what == after.what);
+        let before = place.map(|place| old.remove(place));
+        if before.as_ref().is_none_or(|before| before.value != after.value) {
+            found.push(difference(before, Some(after)));
+        }
+    }
+    // What only the old file states comes last.
+    found.extend(old.into_iter().map(|before| difference(Some(before), None)));
+    found
+}
+
+fn difference(old: Option<Statement>, new: Option<Statement>) -> Difference {
+    let change = match (&old, &new) {
+        (Some(old), Some(new)) => match (&old.value, &new.value) {
+            (Stated::Number(old), Stated::Number(new)) => Some(new - old),
+            _ => None,
+        },
+        _ => None,
+    };
+    let u_of = |statement: &Option<Statement>| statement.as_ref().and_then(|statement| statement.u);
+    let u = match (u_of(&old), u_of(&new)) {
+        (Some(old), Some(new)) => Some((old * old + new * new).sqrt()),
+        _ => None,
+    };
+    let e_n = match (change, u) {
+        // Two values without any uncertainty that differ: no number says how much, but they differ.
+        (Some(change), Some(u)) if u > 0.0 => Some(change / (COVERAGE_FACTOR * u)),
+        _ => None,
+    };
+    let aside = [&old, &new].into_iter().flatten().any(|statement| statement.aside);
+    let agreement = match e_n {
+        _ if aside => Agreement::Noted,
+        Some(e_n) if e_n.abs() <= 1.0 => Agreement::WithinUncertainty,
+        _ => Agreement::Changed,
+    };
+    let what = [&new, &old].into_iter().flatten().next();
+    Difference {
+        what: what.map_or(String::new(), |statement| statement.what.clone()),
+        old: old.map(|statement| statement.value),
+        new: new.map(|statement| statement.value),
+        change,
+        u: change.and(u),
+        e_n,
+        agreement,
+    }
+}
