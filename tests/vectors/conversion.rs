@@ -1,59 +1,10 @@
-//! The shared conversion vectors: the same file is read here, in C, in Python and on microcontrollers.
-//!
-//! `tests/data/vectors/conversion_f64.txt` and `…_f32.txt`; the format stands in `tests/data/vectors/README.md`.
-//! `WRITE_VECTORS=1 cargo test --test vectors` writes them anew; a changed line is a changed promise.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+//! Linear joints: `conversion_f64.txt` and `conversion_f32.txt`.
 
-use elbowroom::{Joint, JointRecord, Real, ServoRecord, TimerRecord};
+use crate::bits::{Bits, Draw};
+use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 use std::fmt::Write as _;
 
-/// Numbers as their bits in hex; every NaN is `nan`, since the payload of a NaN is nobody's promise.
-trait Bits: Real {
-    const ODD: &'static [Self];
-    fn show(self) -> String;
-    fn read(text: &str) -> Self;
-    fn neighbours(self) -> [Self; 2];
-}
-
-macro_rules! bits {
-    ($t:ident, $u:ident, $digits:literal) => {
-        impl Bits for $t {
-            const ODD: &'static [Self] = &[
-                0.0,
-                -0.0,
-                $t::from_bits(1),
-                -$t::from_bits(1),
-                $t::MIN_POSITIVE,
-                $t::MAX,
-                $t::MIN,
-                $t::INFINITY,
-                $t::NEG_INFINITY,
-                $t::NAN,
-            ];
-            fn show(self) -> String {
-                if self.is_nan() {
-                    "nan".into()
-                } else {
-                    format!(concat!("{:0", $digits, "x}"), self.to_bits())
-                }
-            }
-            fn read(text: &str) -> Self {
-                if text == "nan" {
-                    $t::NAN
-                } else {
-                    $t::from_bits($u::from_str_radix(text, 16).unwrap())
-                }
-            }
-            fn neighbours(self) -> [Self; 2] {
-                [self.next_down(), self.next_up()]
-            }
-        }
-    };
-}
-bits!(f32, u32, 8);
-bits!(f64, u64, 16);
-
-fn joint_line<T: Bits>(joint: &Joint<T>) -> String {
+pub(crate) fn joint_line<T: Bits>(joint: &Joint<T>) -> String {
     let r = joint.record();
     let [lowest, highest] = joint.count_range();
     let numbers = [r.command, r.drive, r.travel.unwrap(), r.servo.angle, r.servo.pulse_us].concat();
@@ -64,7 +15,7 @@ fn joint_line<T: Bits>(joint: &Joint<T>) -> String {
     format!("{line} {} {} {lowest} {highest}", u8::from(r.inverted), r.timer.counts)
 }
 
-fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
+pub(crate) fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
     match joint.drive(command) {
         Err(error) => format!("C {} {} - - - - -", command.show(), error.code().number()),
         Ok(drive) => {
@@ -84,7 +35,7 @@ fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
     }
 }
 
-fn back_line<T: Bits>(joint: &Joint<T>, value: T) -> String {
+pub(crate) fn back_line<T: Bits>(joint: &Joint<T>, value: T) -> String {
     let from_drive = joint.command_from_drive(value).show();
     format!(
         "B {} {from_drive} {}",
@@ -93,7 +44,7 @@ fn back_line<T: Bits>(joint: &Joint<T>, value: T) -> String {
     )
 }
 
-fn parse_joint<T: Bits>(words: &[&str]) -> Joint<T> {
+pub(crate) fn parse_record<T: Bits>(words: &[&str]) -> JointRecord<T> {
     let x: Vec<T> = words[..12].iter().map(|word| T::read(word)).collect();
     let servo = ServoRecord {
         angle: [x[6], x[7]],
@@ -106,26 +57,7 @@ fn parse_joint<T: Bits>(words: &[&str]) -> Joint<T> {
     let mut record = JointRecord::new([x[0], x[1]], [x[2], x[3]], x[10], servo, timer);
     record.travel = Some([x[4], x[5]]);
     record.inverted = words[12] == "1";
-    Joint::new(record).unwrap()
-}
-
-/// Splitmix64 (Steele, Lea & Flood 2014): a fixed source of inputs, for choosing cases only.
-struct Draw(u64);
-
-impl Draw {
-    fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-    fn unit(&mut self) -> f64 {
-        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
-    }
-    fn between(&mut self, lower: f64, upper: f64) -> f64 {
-        lower + self.unit() * (upper - lower)
-    }
+    record
 }
 
 fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
@@ -183,7 +115,7 @@ fn worked_example<T: Bits>(inverted: bool) -> Joint<T> {
     Joint::new(record).unwrap()
 }
 
-fn commands<T: Bits>(joint: &Joint<T>, draw: &mut Draw) -> Vec<T> {
+pub(crate) fn commands<T: Bits>(joint: &Joint<T>, draw: &mut Draw) -> Vec<T> {
     let [lower, upper] = joint.command_range().ends();
     let mut commands = vec![lower, upper, joint.rest()];
     for x in [
@@ -234,7 +166,7 @@ fn check<T: Bits>(name: &str) {
     for line in text.lines().filter(|line| !line.starts_with('#')) {
         let words: Vec<&str> = line.split(' ').collect();
         let got = match words[0] {
-            "J" => joint_line(joint.insert(parse_joint::<T>(&words[1..]))),
+            "J" => joint_line(joint.insert(Joint::new(parse_record::<T>(&words[1..])).unwrap())),
             "C" => command_line(joint.as_ref().unwrap(), T::read(words[1])),
             "B" => back_line(joint.as_ref().unwrap(), T::read(words[1])),
             other => panic!("unknown line {other}"),
@@ -264,7 +196,7 @@ fn batches_give_the_recorded_bits_too() {
     for line in text.lines() {
         let words: Vec<&str> = line.split(' ').collect();
         match words[0] {
-            "J" => joint = Some(parse_joint(&words[1..])),
+            "J" => joint = Some(Joint::new(parse_record(&words[1..])).unwrap()),
             "C" if words[2] == "0" => {
                 let joint = joint.as_ref().unwrap();
                 // Long enough for whatever takes several values at a time.
