@@ -17,6 +17,7 @@ class Case:
     count_range: tuple[int, int]
     commands: list[list[str]] = field(default_factory=list)
     backwards: list[list[str]] = field(default_factory=list)
+    readings: list[list[str]] = field(default_factory=list)
 
 
 def floats(words: list[str], dtype: str) -> np.ndarray:
@@ -25,9 +26,40 @@ def floats(words: list[str], dtype: str) -> np.ndarray:
     return np.array([int(nan if w == "nan" else w, 16) for w in words], f"u{size}").view(dtype)
 
 
-def read(dtype: str) -> list[Case]:
+def transmission_of(words: list[str], dtype: str) -> dict[str, object]:
+    """A `T` line."""
+    kind, word, *numbers = words
+    n = [float(x) for x in floats(numbers, dtype)]
+    keys = {
+        "triangle": ["near", "far", "angle_at_zero"],
+        "crank-slider": ["crank", "rod", "offset", "slide_at_zero"],
+        "four-bar": ["horn", "rod", "lever", "ground", "lever_at_zero"],
+        "spool": ["drum", "per_turn", "pulley"],
+    }
+    if kind == "curve":
+        return {"kind": kind, "rule": word, "knots": [list(knot) for knot in zip(n[::2], n[1::2], strict=True)]}
+    side = {} if word == "-" else {"side": word}
+    return {"kind": kind, **side, **dict(zip(keys[kind], n, strict=True))}
+
+
+def feedback_of(words: list[str], dtype: str) -> dict[str, object]:
+    """An `F` line."""
+    n = [float(x) for x in floats(words[2:], dtype)]
+    feedback: dict[str, object] = {"reading": n[0:2], "angle": n[2:4], "inverted": words[0] == "1"}
+    if words[1] != "0":
+        feedback["adc_bits"] = int(words[1])
+    if n[4] > 0:
+        feedback |= {"pot_ohm": n[4], "input_ohm": n[5]}
+    if len(n) > 6:
+        feedback["knots"] = [list(knot) for knot in zip(n[6::2], n[7::2], strict=True)]
+    return feedback
+
+
+def read(dtype: str, stem: str = "conversion") -> list[Case]:
     cases: list[Case] = []
-    name = {"f4": "conversion_f32.txt", "f8": "conversion_f64.txt"}[dtype]
+    name = f"{stem}_{'f32' if dtype == 'f4' else 'f64'}.txt"
+    transmission: dict[str, object] | None = None
+    feedback: dict[str, object] | None = None
     for line in data("vectors", name).read_text().splitlines():
         kind, *words = line.split(" ")
         if kind == "J":
@@ -41,12 +73,20 @@ def read(dtype: str) -> list[Case]:
                 rest=n[10],
                 timer=elb.Timer(frame_hz=n[11], counts=int(words[13])),
                 inverted=words[12] == "1",
+                transmission=transmission,
+                feedback=feedback,
             )
             cases.append(Case(joint, (int(words[14]), int(words[15]))))
         elif kind == "C":
             cases[-1].commands.append(words)
         elif kind == "B":
             cases[-1].backwards.append(words)
+        elif kind == "R":
+            cases[-1].readings.append(words)
+        elif kind == "T":
+            transmission = transmission_of(words, dtype)
+        elif kind == "F":
+            feedback = feedback_of(words, dtype)
         else:
             assert kind.startswith("#"), line
     return cases
@@ -60,9 +100,13 @@ def same_bits(found: np.ndarray, wanted: np.ndarray) -> None:
     assert not wrong.any(), (np.flatnonzero(wrong)[:5], found[wrong][:5], wanted[wrong][:5])
 
 
+BOTH = [("conversion", 10_000), ("transmission", 4_000)]
+
+
+@pytest.mark.parametrize(("stem", "least"), BOTH)
 @pytest.mark.parametrize("dtype", ["f8", "f4"])
-def test_arrays_give_the_shared_bits(dtype: str) -> None:
-    cases = read(dtype)
+def test_arrays_give_the_shared_bits(dtype: str, stem: str, least: int) -> None:
+    cases = read(dtype, stem)
     checked = 0
     for case in cases:
         joint = case.joint
@@ -88,12 +132,18 @@ def test_arrays_give_the_shared_bits(dtype: str) -> None:
         values = floats([w[0] for w in case.backwards], dtype)
         same_bits(joint.command_from_drive(values), floats([w[1] for w in case.backwards], dtype))
         same_bits(joint.command_from_pulse_us(values), floats([w[2] for w in case.backwards], dtype))
-        checked += len(case.commands) + len(case.backwards)
-    assert checked >= 10_000
+        if case.readings:
+            readings, angles, at, again = (floats(list(w), dtype) for w in zip(*case.readings, strict=True))
+            same_bits(joint.angle_from_reading(readings), angles)
+            same_bits(joint.command_from_reading(readings), at)
+            same_bits(joint.reading_from_command(at), again)
+        checked += len(case.commands) + len(case.backwards) + len(case.readings)
+    assert checked >= least
 
 
+@pytest.mark.parametrize("stem", ["conversion", "transmission"])
 @pytest.mark.parametrize("dtype", ["f8", "f4"])
-def test_single_calls_give_the_shared_bits(dtype: str) -> None:
+def test_single_calls_give_the_shared_bits(dtype: str, stem: str) -> None:
     def number(word: str) -> object:
         # A Python float, or a numpy scalar of 32 bits.
         return floats([word], dtype)[0] if dtype == "f4" else float(floats([word], dtype)[0])
@@ -102,8 +152,12 @@ def test_single_calls_give_the_shared_bits(dtype: str) -> None:
         assert type(found) is (np.float32 if dtype == "f4" else float)
         same_bits(np.array([found], dtype), floats([word], dtype))
 
-    for case in read(dtype):
+    for case in read(dtype, stem):
         joint = case.joint
+        for words in case.readings:
+            same(joint.angle_from_reading(number(words[0])), words[1])
+            same(joint.command_from_reading(number(words[0])), words[2])
+            same(joint.reading_from_command(number(words[2])), words[3])
         for words in case.commands:
             command = number(words[0])
             if words[1] != "0":

@@ -1,4 +1,4 @@
-/* The shared vectors: every line of tests/data/vectors/conversion_f64.txt, bit for bit. Valid C99 and C++17. */
+/* The shared vectors: every line of tests/data/vectors/..._f64.txt, bit for bit. Valid C99 and C++17. */
 #include "check.h"
 #include <math.h>
 #include <stdlib.h>
@@ -7,7 +7,10 @@
 extern "C" void test_vectors(void);
 #endif
 
-enum { MOST_WORDS = 20, BATCH = 64 };
+enum { MOST_WORDS = 80, MOST_KNOTS = 40, BATCH = 64 };
+
+/* Transmission and feedback of the next joint. */
+static double knots[2 * MOST_KNOTS], feedback_knots[2 * MOST_KNOTS];
 
 /* A float of the file: its bits in hex, or `nan`. */
 static double read_bits(const char *word) {
@@ -25,12 +28,51 @@ static int same(double got, const char *word) {
     return bits_of(got) == strtoull(word, NULL, 16);
 }
 
-static elb_joint *read_joint(char **words) {
-    elb_joint_config config;
+/* A `T` line: kind, a word, numbers. */
+static void read_transmission(elb_joint_config *config, char **words, size_t n) {
+    static const char *const kinds[] = {"linear", "curve", "triangle", "crank-slider", "four-bar", "spool"};
+    static const char *const rules[] = {"parabola", "mean-chord", "harmonic-chord"};
+    size_t i;
+    for (i = 0; i < 6; i++) {
+        if (strcmp(words[1], kinds[i]) == 0) config->transmission = (uint32_t)i;
+    }
+    for (i = 0; i < 3; i++) {
+        if (strcmp(words[2], rules[i]) == 0) config->slopes = (uint32_t)i;
+    }
+    config->pin = strcmp(words[2], "right") == 0 ? ELB_PIN_RIGHT : ELB_PIN_LEFT;
+    if (config->transmission == ELB_TRANSMISSION_CURVE) {
+        CHECK((n - 3) / 2 <= MOST_KNOTS);
+        for (i = 3; i < n; i++) knots[i - 3] = read_bits(words[i]);
+        config->knots = knots;
+        config->n_knots = (n - 3) / 2;
+    } else {
+        for (i = 3; i < n; i++) config->linkage[i - 3] = read_bits(words[i]);
+    }
+}
+
+/* An `F` line. */
+static void read_feedback(elb_joint_config *config, char **words, size_t n) {
+    size_t i;
+    config->feedback_inverted = (uint32_t)strtoul(words[1], NULL, 10);
+    config->feedback_adc_bits = (uint32_t)strtoul(words[2], NULL, 10);
+    config->feedback_reading[0] = read_bits(words[3]);
+    config->feedback_reading[1] = read_bits(words[4]);
+    config->feedback_angle[0] = read_bits(words[5]);
+    config->feedback_angle[1] = read_bits(words[6]);
+    config->feedback_pot_ohm = read_bits(words[7]);
+    config->feedback_input_ohm = read_bits(words[8]);
+    if (n > 9) {
+        CHECK((n - 9) / 2 <= MOST_KNOTS);
+        for (i = 9; i < n; i++) feedback_knots[i - 9] = read_bits(words[i]);
+        config->feedback_knots = feedback_knots;
+        config->feedback_n_knots = (n - 9) / 2;
+    }
+}
+
+static elb_joint *read_joint(elb_joint_config config, char **words) {
     elb_joint *joint = NULL;
     elb_error error;
     uint32_t lowest = 0, highest = 0;
-    OK(elb_joint_config_init(&config, sizeof config));
     config.command[0] = read_bits(words[1]);
     config.command[1] = read_bits(words[2]);
     config.drive[0] = read_bits(words[3]);
@@ -111,29 +153,53 @@ static void check_back(const elb_joint *joint, char **words) {
     CHECK(same(many[BATCH - 1], words[3]));
 }
 
-void test_vectors(void) {
+/* One reading. */
+static void check_reading(const elb_joint *joint, char **words) {
+    const double reading = read_bits(words[1]);
+    double angle = 0, command = 0, back = 0;
+    OK(elb_joint_angle_from_reading(joint, reading, &angle));
+    CHECK(same(angle, words[2]));
+    OK(elb_joint_command_from_reading(joint, reading, &command));
+    CHECK(same(command, words[3]));
+    OK(elb_joint_reading_from_command(joint, command, &back));
+    CHECK(same(back, words[4]));
+}
+
+static void check_file(const char *name, int least, int least_refused) {
     const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[1024], *words[MOST_WORDS] = {0};
+    char path[4096], line[4096], *words[MOST_WORDS] = {0};
     elb_joint *joint = NULL;
+    elb_joint_config config;
     const int fewer = getenv("ELB_TEST_FEWER") != NULL;
     int commands = 0, refused = 0, joints = 0, seen = 0;
+    char begins = 'J';
     FILE *file;
-    snprintf(path, sizeof path, "%s/vectors/conversion_f64.txt", data ? data : "tests/data");
+    snprintf(path, sizeof path, "%s/vectors/%s", data ? data : "tests/data", name);
     file = fopen(path, "r");
     CHECK(file != NULL);
     if (file == NULL) return;
+    OK(elb_joint_config_init(&config, sizeof config));
     /* Under valgrind, ELB_TEST_FEWER asks for every 40th joint only. */
     while (fgets(line, sizeof line, file) != NULL) {
         size_t n = 0;
         char *word;
         if (line[0] == '#') continue;
-        if (line[0] == 'J') seen++;
+        /* Where joints have a transmission they begin with it. */
+        if (line[0] == 'T') begins = 'T';
+        if (line[0] == begins) seen++;
         if (fewer && seen % 40 != 1) continue;
         for (word = strtok(line, " \n"); word != NULL && n < MOST_WORDS; word = strtok(NULL, " \n")) words[n++] = word;
         if (line[0] == 'J' && n == 17) {
             elb_joint_free(joint);
-            joint = read_joint(words);
+            joint = read_joint(config, words);
+            OK(elb_joint_config_init(&config, sizeof config));
             joints++;
+        } else if (line[0] == 'T' && n > 2) {
+            read_transmission(&config, words, n);
+        } else if (line[0] == 'F' && n > 8) {
+            read_feedback(&config, words, n);
+        } else if (line[0] == 'R' && n == 5) {
+            check_reading(joint, words);
         } else if (line[0] == 'C' && n == 8) {
             check_command(joint, words);
             commands++;
@@ -146,6 +212,11 @@ void test_vectors(void) {
     }
     fclose(file);
     elb_joint_free(joint);
-    CHECK(fewer || (commands >= 10000 && refused >= 500));
+    CHECK(fewer || (commands >= least && refused >= least_refused));
     printf("   %d joints, %d commands of which %d refused\n", joints, commands, refused);
+}
+
+void test_vectors(void) {
+    check_file("conversion_f64.txt", 10000, 500);
+    check_file("transmission_f64.txt", 3000, 200);
 }
