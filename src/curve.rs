@@ -31,6 +31,17 @@
 //! on a grid of one unit of the type's precision (2^-52 or 2^-23 of the piece's width, counted from the nearer knot) at which the
 //! computed piece has come to `y`. As that is monotone, the place is unique and itself monotone in `y`. It is found by Newton's steps within a shrinking bracket, at
 //! most 12, then by halving it, at most 52 times: bounded whatever the curve.
+//!
+//! # Where it differs from PCHIP
+//! With [`SlopeRule::HarmonicChord`] it is scipy's `PchipInterpolator` but for rounding: largest difference 4.5e-16 of the range
+//! over a million places. The other two rules choose other slopes: [`SlopeRule::Parabola`], the default, reaches the third order
+//! where knots are uneven, the harmonic rule the second. What no rule of scipy's has is the order of neighbouring floats, and an
+//! end that is met to the bit.
+//!
+//! # Speed
+//! `Curve::at_batch` looks for the pieces of a block of numbers first, without a branch that depends on them, and then
+//! evaluates the block, two numbers side by side where the processor can. A million evaluations beside `PchipInterpolator` in
+//! one run, as its user calls it: `PYTHON=… cargo bench --bench curve`, with a Python that has scipy.
 
 mod error;
 mod piece;
