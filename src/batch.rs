@@ -1,120 +1,13 @@
 //! Many commands at once: the same bits as one by one, faster.
-//!
-//! # Counts without divisions
-//! A straight joint is one line from command to *unrounded* count, held between the counts of its two command ends. The
-//! integer nearest to the line is the joint's count unless the line passes so close to the middle between two integers
-//! that roundings could decide. So each block of commands is first put through the line; if every one of its values is
-//! farther from a middle than the bound below, those integers are the answer, and if not, the block goes through the
-//! joint's own steps one command at a time.
-//!
-//! # The bound
-//! Let u be half the epsilon, C the count at the servo's longest pulse, and `reach` = (largest |drive| + largest
-//! |servo angle|) / (width of the servo's angle), which bounds how far along the servo's own line a drive end lies; then
-//! every count on the way is below M = C (1 + reach). Let w be the width of the command range and X its largest
-//! magnitude. To first order in u:
-//!
-//! * the transmission's t is off by 3u, the drive angle by 11u·|drive|, the servo's t by 14u·reach, and with pulse and count
-//!   (three roundings each) the joint's own unrounded count by less than 21u·M;
-//! * the gain of the line is the quotient of the difference of two such counts by w, off by 50u·M/w with its own
-//!   roundings; its offset is such a count less gain times command, off by 21u·M + 51u·M·X/w; product and sum add
-//!   51u·M·X/w and 2u·M (1 + X/w) for any command inside the range;
-//! * together the two differ by less than 45u·M + 104u·M·X/w, and finding the distance to the integer adds u·M.
-//!
-//! The bound taken is 128u·M (1 + X/w), i.e. 64 epsilon·M (1 + X/w). Outside the command range, or where the travel
-//! holds the joint back, its count is that of a command end; the line is monotone too, so it lies beyond that end's
-//! count or within the bound of it, and holding its integers between the counts of the ends gives the same.
+
+mod line;
 
 use crate::error::ConvertError;
 use crate::joint::{Conversion, Joint};
 use crate::real::Real;
+use line::BLOCK;
 
-/// How many values go through the line before it is asked whether all were certain.
-const BLOCK: usize = 64;
-/// How many of them side by side.
-const LANES: usize = 4;
-
-/// The line from command to unrounded count, where a straight joint has one that decides nearly always.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct CountLine<T> {
-    /// Counts per command, and the unrounded count of command 0.
-    gain: T,
-    offset: T,
-    /// The largest distance from an integer at which that integer is certain.
-    certain: T,
-    /// The counts of the command ends, the lower first.
-    lowest: u32,
-    highest: u32,
-}
-
-impl<T: Real> CountLine<T> {
-    /// The line of a straight joint; none where numbers are so far apart that it would decide too rarely.
-    pub(crate) fn of(joint: &Joint<T>) -> Option<Self> {
-        let (command, drive, servo) = (joint.command_range(), joint.drive_range(), joint.servo());
-        let unrounded = |angle| joint.timer().unrounded(servo.pulse_us(angle));
-        let count = |end| joint.count_of(joint.drive_of_finite(end)).value;
-
-        let [at_lower, at_upper] = drive.ends().map(unrounded);
-        let (first, last) = if joint.direction().is_inverted() {
-            (at_upper, at_lower)
-        } else {
-            (at_lower, at_upper)
-        };
-        let gain = (last - first) / command.width();
-
-        let reach = (drive.magnitude() + servo.angle_range().magnitude()) / servo.angle_range().width();
-        let most = unrounded(servo.angle_range().upper()) * (T::one() + reach);
-        let bound = T::from_count(64) * T::epsilon() * most * (T::one() + command.magnitude() / command.width());
-        let [one, other] = command.ends().map(count);
-        let line = Self {
-            gain,
-            offset: first - command.lower() * gain,
-            certain: T::HALF - bound,
-            lowest: one.min(other),
-            highest: one.max(other),
-        };
-        // NaN and infinities of an extreme joint end here: no comparison with them holds.
-        let decides = line.certain > T::from_wide(0.4) && most < T::most_in_low_bits();
-        (decides && gain.is_normal() && line.offset.is_finite()).then_some(line)
-    }
-
-    /// Integers nearest to the line, and whether all of them are certain.
-    #[inline]
-    fn block<U: Count>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
-        // Kept lane by lane, since a sum or a maximum of floats may not be reordered.
-        let mut sum = [T::zero(); LANES];
-        let mut farthest = [T::zero(); LANES];
-        let (lowest, highest) = (U::cut(self.lowest), U::cut(self.highest));
-        let (commands, _) = commands.as_chunks::<LANES>();
-        let (out, _) = out.as_chunks_mut::<LANES>();
-        for (commands, out) in commands.iter().zip(out) {
-            let lanes = commands.iter().zip(out).zip(sum.iter_mut().zip(&mut farthest));
-            for ((&command, place), (sum, farthest)) in lanes {
-                let y = command * self.gain + self.offset;
-                *sum = *sum + y.abs();
-                // Leaves no bits below 1: the sum rounds to an integer and shows it in its low bits.
-                let shifted = y + T::ROUNDER;
-                let distance = (y - (shifted - T::ROUNDER)).abs();
-                *farthest = if *farthest > distance { *farthest } else { distance };
-                *place = U::held(shifted.low_bits(), lowest, highest);
-            }
-        }
-        // NaN and infinities, refused commands among them, stay in the sum, and so does what the low bits cannot hold.
-        sum.iter().all(|&sum| sum < T::most_in_low_bits()) && farthest.iter().all(|&distance| distance <= self.certain)
-    }
-}
-
-impl<T: Real> CountLine<T> {
-    /// The count of one command, if the line decides it.
-    #[inline]
-    fn one(&self, command: T) -> Option<u32> {
-        let y = command * self.gain + self.offset;
-        let shifted = y + T::ROUNDER;
-        let distance = (y - (shifted - T::ROUNDER)).abs();
-        // NaN and infinities hold neither.
-        (y.abs() < T::most_in_low_bits() && distance <= self.certain)
-            .then(|| u32::held(shifted.low_bits(), self.lowest, self.highest))
-    }
-}
+pub(crate) use line::CountLine;
 
 /// How many values of a batch are held back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -142,10 +35,27 @@ impl<T: Real> Joint<T> {
     /// ```
     #[inline]
     pub fn count(&self, command: T) -> Result<u32, ConvertError> {
-        match self.count_line().and_then(|line| line.one(command)) {
+        match self.certain_count(command) {
             Some(count) => Ok(count),
             None => Ok(self.counts(command)?.value),
         }
+    }
+
+    /// The timer count of one command where a line decides it, which is nearly always so for a straight joint: the
+    /// bits of [`Joint::count`]. None for the others, and for NaN and infinities.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+    /// assert_eq!(joint.certain_count(90.0), Some(199));
+    /// assert_eq!(joint.certain_count(f64::NAN), None);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[inline]
+    pub fn certain_count(&self, command: T) -> Option<u32> {
+        self.count_line()?.one(command)
     }
 
     /// Drive angles, deg, of many commands. *Shape*: `out` as long as `commands`.
@@ -170,7 +80,7 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// As for [`Joint::drive_batch`].
     pub fn counts_batch(&self, commands: &[T], out: &mut [u32]) -> Result<(), ConvertError> {
-        self.counts_into(commands, out)
+        self.counts_batch_as(commands, out)
     }
 
     /// Timer counts of many commands in 16 bits.
@@ -178,11 +88,7 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// As for [`Joint::drive_batch`]; [`ConvertError::CountTooWide`] if this joint's counts need more than 16 bits.
     pub fn counts_batch_u16(&self, commands: &[T], out: &mut [u16]) -> Result<(), ConvertError> {
-        let ([_, count], most) = (self.count_range(), u32::from(u16::MAX));
-        if count > most {
-            return Err(ConvertError::CountTooWide { count, most });
-        }
-        self.counts_into(commands, out)
+        self.counts_batch_as(commands, out)
     }
 
     /// Drive angles, deg, in place of their commands.
@@ -215,41 +121,65 @@ impl<T: Real> Joint<T> {
         Ok(tally)
     }
 
-    fn counts_into<U: Count>(&self, commands: &[T], out: &mut [U]) -> Result<(), ConvertError> {
+    /// Timer counts of many commands, in any of the integers that hold them: `u16`, `i32`, `u32`, `i64` or `u64`.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`]; [`ConvertError::CountTooWide`] if this joint's counts do not fit.
+    // Always inlined, here and below, so that a caller compiled for wider vectors gets a copy that uses them.
+    #[inline(always)]
+    pub fn counts_batch_as<U: CountNumber>(&self, commands: &[T], out: &mut [U]) -> Result<(), ConvertError> {
         same_length(commands, out)?;
-        let one_by_one = |commands: &[T], out: &mut [U], first| {
-            each(commands, out, first, |command| {
-                let count = self.count_of(self.drive_of_finite(command));
-                Conversion {
-                    value: U::cut(count.value),
-                    clamped: count.clamped,
-                }
-            })
-        };
-        let Some(line) = self.count_line().filter(|line| line.highest <= U::MOST_HELD) else {
-            return one_by_one(commands, out, 0);
-        };
+        let (count, most) = (self.count_range()[1], U::MOST);
+        if count > most {
+            return Err(ConvertError::CountTooWide { count, most });
+        }
+        match self.count_line() {
+            None => self.count_each(commands, out, 0),
+            Some(line) => match line.grid() {
+                None => self.count_blocks(commands, out, |block, place| line.block(block, place)),
+                Some(grid) => self.count_blocks(commands, out, |block, place| grid.block(block, place)),
+            },
+        }
+    }
+
+    /// In blocks, each of which `certain` writes if it is certain of all its counts.
+    #[inline(always)]
+    fn count_blocks<U: CountNumber>(
+        &self,
+        commands: &[T],
+        out: &mut [U],
+        certain: impl Fn(&[T; BLOCK], &mut [U; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError> {
         let (blocks, last_commands) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
-        let mut counts = [U::default(); BLOCK];
         for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
-            if line.block(block, &mut counts) {
-                *place = counts;
-            } else {
-                one_by_one(block, place, index * BLOCK)?;
+            if !certain(block, place) {
+                self.count_each(block, place, index * BLOCK)?;
             }
         }
         let mut block = [self.rest(); BLOCK];
         for (place, &command) in block.iter_mut().zip(last_commands) {
             *place = command;
         }
-        if line.block(&block, &mut counts) {
-            for (place, count) in last_places.iter_mut().zip(counts) {
+        let mut counts = [U::cut(0); BLOCK];
+        if certain(&block, &mut counts) {
+            for (place, &count) in last_places.iter_mut().zip(&counts) {
                 *place = count;
             }
             return Ok(());
         }
-        one_by_one(last_commands, last_places, blocks.len() * BLOCK)
+        self.count_each(last_commands, last_places, blocks.len() * BLOCK)
+    }
+
+    /// One by one; `first` is the index of the first command within the whole batch.
+    fn count_each<U: CountNumber>(&self, commands: &[T], out: &mut [U], first: usize) -> Result<(), ConvertError> {
+        for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
+            *place = U::cut(match self.certain_count(command) {
+                Some(count) => count,
+                None => self.count_of(self.drive_of_finite(finite(first + index, command)?)).value,
+            });
+        }
+        Ok(())
     }
 }
 
@@ -299,47 +229,45 @@ fn in_place<T: Real>(values: &mut [T], convert: impl Fn(T) -> Conversion<T>) -> 
     Ok(())
 }
 
-/// The unsigned integers that counts are written to.
-pub(crate) trait Count: Copy + Default {
-    /// The largest count that [`Count::held`] takes.
-    const MOST_HELD: u32;
+/// The integers that an array of counts may have. Sealed.
+pub trait CountNumber: Copy + sealed::Sealed {
+    /// The largest count that fits.
+    #[doc(hidden)]
+    const MOST: u32;
 
-    /// The low bits. Callers have checked that every count of the joint fits.
+    /// A count that fits.
+    #[doc(hidden)]
     fn cut(count: u32) -> Self;
 
-    /// An integer held between two counts.
-    fn held(integer: i32, lowest: Self, highest: Self) -> Self;
+    /// A count of 16 bits. Apart from the other, since vector instructions widen 16 bits in one step.
+    #[doc(hidden)]
+    fn from_narrow(count: u16) -> Self;
 }
 
-impl Count for u16 {
-    const MOST_HELD: u32 = i16::MAX as u32;
-
-    #[inline]
-    fn cut(count: u32) -> Self {
-        count as Self
-    }
-
-    /// In 16 signed bits, of which a processor compares the most at a time.
-    #[inline]
-    fn held(integer: i32, lowest: Self, highest: Self) -> Self {
-        let near = integer.max(i32::from(i16::MIN)).min(i32::from(i16::MAX)) as i16;
-        near.max(lowest as i16).min(highest as i16) as Self
-    }
+mod sealed {
+    pub trait Sealed {}
 }
 
-impl Count for u32 {
-    const MOST_HELD: u32 = i32::MAX as u32;
+macro_rules! count_numbers {
+    ($($number:ident up to $most:expr),*) => {$(
+        impl sealed::Sealed for $number {}
+        impl CountNumber for $number {
+            const MOST: u32 = $most;
 
-    #[inline]
-    fn cut(count: u32) -> Self {
-        count
-    }
+            #[inline]
+            fn cut(count: u32) -> Self {
+                count as Self
+            }
 
-    #[inline]
-    fn held(integer: i32, lowest: Self, highest: Self) -> Self {
-        integer.max(lowest as i32).min(highest as i32) as Self
-    }
+            #[inline]
+            fn from_narrow(count: u16) -> Self {
+                count.into()
+            }
+        }
+    )*};
 }
+
+count_numbers!(u16 up to 0xFFFF, i32 up to 0x7FFF_FFFF, u32 up to u32::MAX, i64 up to u32::MAX, u64 up to u32::MAX);
 
 #[cfg(test)]
 mod tests {
@@ -461,23 +389,31 @@ mod tests {
     same_counts!(the_line_gives_the_same_counts_in_f32, f32);
 
     #[test]
-    fn ordinary_joints_have_a_line_and_extreme_ones_do_not() {
-        let joint = Joint::new(record::<f64>()).unwrap();
-        let mut counts = [0u16; BLOCK];
-        assert!(
-            joint.count_line().unwrap().block(&[90.0; BLOCK], &mut counts),
-            "certain at rest"
-        );
-        assert!(!joint.count_line().unwrap().block(&[f64::NAN; BLOCK], &mut counts));
-        assert!(!joint.count_line().unwrap().block(&[f64::INFINITY; BLOCK], &mut counts));
-        assert!(Joint::new(record::<f32>()).unwrap().count_line().is_some());
-        let mut extreme = record();
-        extreme.command = [f64::MIN, f64::MAX];
-        let joint = Joint::new(extreme).unwrap();
-        assert!(joint.count_line().is_none());
-        let mut out = [0; 40];
-        joint.counts_batch(&[0.0; 40], &mut out).unwrap();
-        assert_eq!(out, [199; 40]);
+    fn any_integer_holds_the_same_counts() {
+        fn counts<U: CountNumber + Into<i128>>(joint: &Joint<f64>, commands: &[f64]) -> Vec<i128> {
+            let mut out = std::vec![U::cut(0); commands.len()];
+            joint.counts_batch_as(commands, &mut out).unwrap();
+            out.into_iter().map(Into::into).collect()
+        }
+        let narrow = Joint::new(record()).unwrap();
+        let timer = TimerRecord {
+            frame_hz: 50.0,
+            counts: 500_000,
+        };
+        let wide = Joint::new(JointRecord { timer, ..record() }).unwrap();
+        // Also far outside, and so many that whole blocks and a rest are among them.
+        let commands: Vec<f64> = (-3000..3001).map(|i| f64::from(i) * 0.1).chain([1e9, -1e300]).collect();
+        for joint in [narrow, wide] {
+            let singly: Vec<i128> = commands
+                .iter()
+                .map(|&command| joint.counts(command).unwrap().value.into())
+                .collect();
+            assert_eq!(counts::<u16>(&joint, &commands), singly);
+            assert_eq!(counts::<i32>(&joint, &commands), singly);
+            assert_eq!(counts::<u32>(&joint, &commands), singly);
+            assert_eq!(counts::<i64>(&joint, &commands), singly);
+            assert_eq!(counts::<u64>(&joint, &commands), singly);
+        }
     }
 
     #[test]

@@ -70,7 +70,7 @@ mod rules;
 mod span;
 mod transmission;
 
-pub use batch::Tally;
+pub use batch::{CountNumber, Tally};
 pub use error::{Code, ConvertError, JointError};
 pub use feedback::{Feedback, FeedbackError, FeedbackRecord, ReadingState};
 pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecord};

@@ -41,22 +41,28 @@ impl Real for f32 {
     const MICROS_PER_S: Self = 1e6;
     const ROUNDER: Self = 12_582_912.0;
 
+    #[inline]
     fn to_wide(self) -> f64 {
         f64::from(self)
     }
+    #[inline]
     fn from_wide(value: f64) -> Self {
         value as Self
     }
+    #[inline]
     fn from_count(count: u32) -> Self {
         count as Self
     }
+    #[inline]
     fn whole(self) -> u32 {
         self as u32
     }
+    #[inline]
     fn low_bits(self) -> i32 {
         // 22 bits, their sign carried up.
         ((self.to_bits() << 10) as i32) >> 10
     }
+    #[inline]
     fn most_in_low_bits() -> Self {
         1_048_576.0
     }
@@ -67,21 +73,27 @@ impl Real for f64 {
     const MICROS_PER_S: Self = 1e6;
     const ROUNDER: Self = 6_755_399_441_055_744.0;
 
+    #[inline]
     fn to_wide(self) -> f64 {
         self
     }
+    #[inline]
     fn from_wide(value: f64) -> Self {
         value
     }
+    #[inline]
     fn from_count(count: u32) -> Self {
         Self::from(count)
     }
+    #[inline]
     fn whole(self) -> u32 {
         self as u32
     }
+    #[inline]
     fn low_bits(self) -> i32 {
         self.to_bits() as i32
     }
+    #[inline]
     fn most_in_low_bits() -> Self {
         1_073_741_824.0
     }

@@ -111,6 +111,7 @@ impl<T: Real> Span<T> {
         self.hold(x).0
     }
 
+    #[inline]
     pub(crate) fn hold(&self, x: T) -> (T, Side) {
         if x < self.lower {
             (self.lower, Side::Below)

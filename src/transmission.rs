@@ -281,6 +281,15 @@ impl<T: Real> Transmission<T> {
     pub fn drive(&self, command: T) -> T {
         match self {
             Self::Linear(linear) => linear.forward.apply(command),
+            _ => self.bent_drive(command),
+        }
+    }
+
+    /// Apart, so that straight joints pay nothing for it.
+    #[inline(never)]
+    fn bent_drive(&self, command: T) -> T {
+        match self {
+            Self::Linear(linear) => linear.forward.apply(command),
             #[cfg(feature = "std")]
             Self::Curve(curved) => curved.curve.at(command),
             Self::Linkage(linkage) => linkage.drive(command),

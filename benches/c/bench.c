@@ -1,12 +1,13 @@
 /* What the C library costs, beside the same written by hand: both sides in one run, as ratios.
  *
- * Call: elb_joint_counts against the same arithmetic in C, behind one call of a shared library (by_hand.c, built by
- * the same compiler with the same flags for the same processor).
+ * Calls: each of the control loop against the same arithmetic in C, behind one call of a shared library (by_hand.c,
+ * built by the same compiler with the same flags for the same processor). Counts are shown twice: against the same line
+ * that spares the divisions, and against the steps that it spares.
  * Batch: 10^6 commands, f64 to u16, against a plain loop that reads a double and writes a uint16_t, which is as little
  * as such a batch can be.
  *
- * Each round times all sides in turn; the median of the rounds' ratios is shown, so that a busy machine disturbs all
- * sides alike. */
+ * Both sides take turns at going first, so that neither always finds the commands fresh in the cache; the medians of
+ * the rounds' times and ratios are shown, so that a busy machine disturbs both alike. */
 #define _POSIX_C_SOURCE 199309L
 #include "by_hand.h"
 #include <elbowroom.h>
@@ -14,13 +15,49 @@
 #include <stdlib.h>
 #include <time.h>
 
-enum { CALLS = 1000000, BATCH = 1000000, ROUNDS = 41 };
+enum { N = 1000000, ROUNDS = 41 };
+
+static elb_joint *joint;
+static by_hand_joint hand;
+static double command[N];
+static uint16_t narrow[2][N];
+static uint32_t sum;
 
 static double now(void) {
     struct timespec t;
     /* Processor time, not wall time: what other programs take does not count. */
     clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+/* One side of a comparison over all commands: a loop of calls that ends the program should one be refused. */
+#define CALLS(name, type, call, value)                    \
+    static void name(void) {                              \
+        int i;                                            \
+        for (i = 0; i < N; i++) {                         \
+            type out;                                     \
+            if (call) exit(1);                            \
+            sum += (uint32_t)(value);                     \
+        }                                                 \
+    }
+CALLS(counts, uint32_t, elb_joint_counts(joint, command[i], &out), out)
+CALLS(counts_by_hand, uint32_t, by_hand_counts(&hand, command[i], &out), out)
+CALLS(counts_divided, uint32_t, by_hand_counts_divided(&hand, command[i], &out), out)
+CALLS(drive, elb_conversion, elb_joint_drive(joint, command[i], &out), out.flags)
+CALLS(drive_by_hand, by_hand_conversion, by_hand_drive(&hand, command[i], &out), out.flags)
+CALLS(pulse_us, elb_conversion, elb_joint_pulse_us(joint, command[i], &out), out.flags)
+CALLS(pulse_us_by_hand, by_hand_conversion, by_hand_pulse_us(&hand, command[i], &out), out.flags)
+
+static void batch(void) {
+    if (elb_joint_counts_batch(joint, command, N, narrow[0], NULL)) exit(1);
+}
+
+static void plain(void) { by_hand_read_write(command, N, narrow[1]); }
+
+static double seconds(void (*side)(void)) {
+    const double start = now();
+    side();
+    return now() - start;
 }
 
 static int rising(const void *a, const void *b) {
@@ -33,16 +70,45 @@ static double median(double *values) {
     return values[ROUNDS / 2];
 }
 
+/* Medians of both sides' ns an element, and of theirs over ours. */
+static void compare(void (*ours)(void), void (*theirs)(void), double medians[3]) {
+    static double times[3][ROUNDS];
+    int round;
+    for (round = 0; round < ROUNDS; round++) {
+        if (round % 2) times[1][round] = seconds(theirs);
+        times[0][round] = seconds(ours);
+        if (round % 2 == 0) times[1][round] = seconds(theirs);
+        times[2][round] = times[0][round] / times[1][round];
+    }
+    medians[0] = median(times[0]) / N * 1e9;
+    medians[1] = median(times[1]) / N * 1e9;
+    medians[2] = median(times[2]);
+}
+
+static void call(const char *name, void (*ours)(void), void (*theirs)(void), const char *remark) {
+    double medians[3];
+    compare(ours, theirs, medians);
+    printf("%-18s %6.2f ns, by hand %6.2f ns; ratio %.2f %s\n", name, medians[0], medians[1], medians[2], remark);
+}
+
+/* Whether both sides say the same of a command, to the bit. */
+static int same(double x) {
+    uint32_t counts[3] = {0, 1, 2};
+    elb_conversion ours[2];
+    by_hand_conversion theirs[2];
+    if (elb_joint_counts(joint, x, &counts[0]) || by_hand_counts(&hand, x, &counts[1]) ||
+        by_hand_counts_divided(&hand, x, &counts[2]) || elb_joint_drive(joint, x, &ours[0]) ||
+        by_hand_drive(&hand, x, &theirs[0]) || elb_joint_pulse_us(joint, x, &ours[1]) ||
+        by_hand_pulse_us(&hand, x, &theirs[1]))
+        return 0;
+    return counts[0] == counts[1] && counts[1] == counts[2] && ours[0].value == theirs[0].value &&
+           ours[1].value == theirs[1].value && ours[0].flags == theirs[0].flags && ours[1].flags == theirs[1].flags;
+}
+
 int main(void) {
-    static double command[BATCH];
-    static uint16_t counts[BATCH], plain[BATCH];
-    static double call[ROUNDS], call_by_hand[ROUNDS], call_ratio[ROUNDS];
-    static double batch[ROUNDS], batch_plain[ROUNDS], batch_ratio[ROUNDS];
     elb_joint_config config;
-    elb_joint *joint = NULL;
-    by_hand_joint hand = by_hand_example();
-    uint32_t differences = 0, sum = 0;
-    int i, round;
+    double medians[3];
+    int differences = 0, i;
 
     if (elb_joint_config_init(&config, sizeof config)) return 1;
     config.command[1] = 180;
@@ -51,44 +117,19 @@ int main(void) {
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
     config.counts = 4096;
     if (elb_joint_new(&config, &joint, NULL)) return 1;
-    for (i = 0; i < BATCH; i++) command[i] = (double)rand() / RAND_MAX * 200 - 10;
+    hand = by_hand_example();
+    for (i = 0; i < N; i++) command[i] = (double)rand() / RAND_MAX * 200 - 10;
+    for (i = 0; i < N; i++) differences += !same(command[i]);
+    printf("same results by both: %s\n", differences == 0 ? "yes" : "NO");
 
-    for (i = 0; i < BATCH; i++) {
-        uint32_t one = 0, other = 1;
-        if (elb_joint_counts(joint, command[i], &one) || by_hand_counts(&hand, command[i], &other)) return 1;
-        differences += one != other;
-    }
-    for (round = 0; round < ROUNDS; round++) {
-        double start = now();
-        for (i = 0; i < CALLS; i++) {
-            uint32_t one = 0;
-            if (elb_joint_counts(joint, command[i], &one)) return 1;
-            sum += one;
-        }
-        call[round] = now() - start;
-        start = now();
-        for (i = 0; i < CALLS; i++) {
-            uint32_t one = 0;
-            if (by_hand_counts(&hand, command[i], &one)) return 1;
-            sum += one;
-        }
-        call_by_hand[round] = now() - start;
-        call_ratio[round] = call[round] / call_by_hand[round];
-
-        start = now();
-        if (elb_joint_counts_batch(joint, command, BATCH, counts, NULL)) return 1;
-        batch[round] = now() - start;
-        start = now();
-        by_hand_read_write(command, BATCH, plain);
-        batch_plain[round] = now() - start;
-        batch_ratio[round] = batch_plain[round] / batch[round];
-        sum += counts[round] + plain[round];
-    }
-    printf("same counts by both: %s\n", differences == 0 ? "yes" : "NO");
-    printf("one call: %.2f ns, by hand %.2f ns; ratio %.2f (1.2 is the most allowed)\n", median(call) / CALLS * 1e9,
-           median(call_by_hand) / CALLS * 1e9, median(call_ratio));
-    printf("batch of 10^6: %.2f GB/s, plain read and write %.2f GB/s; ratio %.2f (0.8 is the least allowed)\n",
-           BATCH * 10e-9 / median(batch), BATCH * 10e-9 / median(batch_plain), median(batch_ratio));
+    call("elb_joint_counts", counts, counts_by_hand, "like for like (1.2 is the most allowed)");
+    call("elb_joint_counts", counts, counts_divided, "with the divisions that it spares");
+    call("elb_joint_drive", drive, drive_by_hand, "like for like");
+    call("elb_joint_pulse_us", pulse_us, pulse_us_by_hand, "like for like");
+    compare(batch, plain, medians);
+    /* 10 bytes an element: 8 read and 2 written. */
+    printf("batch of 10^6      %6.2f GB/s, plain read and write %.2f GB/s; ratio %.2f (0.8 is the least allowed)\n",
+           10 / medians[0], 10 / medians[1], 1 / medians[2]);
     elb_joint_free(joint);
     return differences != 0 || sum == 0;
 }

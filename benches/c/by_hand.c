@@ -4,7 +4,7 @@
 
 static by_hand_map map(double a0, double a1, double b0, double b1) {
     by_hand_map m;
-    m.scale = 1;
+    m.halved = 0;
     m.origin = a0;
     m.width = a1 - a0;
     m.first = b0;
@@ -15,39 +15,91 @@ static by_hand_map map(double a0, double a1, double b0, double b1) {
 
 by_hand_joint by_hand_example(void) {
     by_hand_joint joint;
+    double first, last;
     joint.command[0] = 0, joint.command[1] = 180;
     joint.travel[0] = 5, joint.travel[1] = 80;
     joint.drive = map(0, 180, 5, 80);
     joint.pulse = map(0, 180, 500, 2500);
     joint.counts_per_s = 50 * 4096.0;
     joint.lowest = 114, joint.highest = 284;
+    first = (500 + 5 / 180.0 * 2000) * joint.counts_per_s / 1e6;
+    last = (500 + 80 / 180.0 * 2000) * joint.counts_per_s / 1e6;
+    joint.gain = (last - first) / 180;
+    joint.offset = first;
+    joint.certain = 0.5 - 64 * DBL_EPSILON * 512 * (1 + (80 + 180) / 180.0) * 2;
     return joint;
 }
 
-static inline double hold(double x, double lower, double upper) { return x < lower ? lower : x > upper ? upper : x; }
-
 static inline double apply(const by_hand_map *m, double x) {
-    const double t = hold((x * m->scale - m->origin) / m->width, -DBL_MAX, DBL_MAX);
-    double y;
-    int above, wrong;
+    double t = ((m->halved ? x * 0.5 : x) - m->origin) / m->width;
+    t = t > DBL_MAX ? DBL_MAX : t < -DBL_MAX ? -DBL_MAX : t;
     if (m->zero_between) return t * m->last + (1 - t) * m->first;
-    y = m->first + t * (m->last - m->first);
-    above = (t > 1) == (m->first < m->last);
-    wrong = above ? y < m->last : y > m->last;
-    return t == 1 || wrong ? m->last : y;
+    return t == 1 ? m->last : m->first + t * (m->last - m->first);
+}
+
+/* Holds `x` to two ends, and says in `flag` whether it had to. */
+static inline double hold(double x, const double ends[2], uint32_t flag, uint32_t *flags) {
+    if (x < ends[0]) return *flags |= flag, ends[0];
+    if (x > ends[1]) return *flags |= flag, ends[1];
+    return x;
+}
+
+static inline double drive_of(const by_hand_joint *joint, double command, uint32_t *flags) {
+    command = hold(command, joint->command, 1, flags);
+    return hold(apply(&joint->drive, command), joint->travel, 2, flags);
+}
+
+static inline int fit(const void *joint, const void *out) { return joint != NULL && out != NULL; }
+
+static inline int finite(double x) { return x - x == 0; }
+
+int by_hand_drive(const by_hand_joint *joint, double command, by_hand_conversion *out) {
+    uint32_t flags = 0;
+    if (!fit(joint, out) || !finite(command)) return 1;
+    out->value = drive_of(joint, command, &flags);
+    out->flags = flags;
+    out->reserved = 0;
+    return 0;
+}
+
+int by_hand_pulse_us(const by_hand_joint *joint, double command, by_hand_conversion *out) {
+    uint32_t flags = 0;
+    if (!fit(joint, out) || !finite(command)) return 1;
+    out->value = apply(&joint->pulse, drive_of(joint, command, &flags));
+    out->flags = flags;
+    out->reserved = 0;
+    return 0;
+}
+
+static inline uint32_t hold_count(const by_hand_joint *joint, uint32_t count) {
+    return count < joint->lowest ? joint->lowest : count > joint->highest ? joint->highest : count;
+}
+
+static inline int divided(const by_hand_joint *joint, double command, uint32_t *out) {
+    uint32_t flags = 0, whole;
+    double exact;
+    if (!finite(command)) return 1;
+    exact = apply(&joint->pulse, drive_of(joint, command, &flags)) * joint->counts_per_s / 1e6;
+    whole = (uint32_t)exact;
+    whole += exact - whole >= 0.5;
+    *out = hold_count(joint, whole);
+    return 0;
+}
+
+int by_hand_counts_divided(const by_hand_joint *joint, double command, uint32_t *out) {
+    if (!fit(joint, out)) return 1;
+    return divided(joint, command, out);
 }
 
 int by_hand_counts(const by_hand_joint *joint, double command, uint32_t *out) {
-    double drive, exact;
-    uint32_t whole;
-    if (joint == NULL || out == NULL) return 1;
-    if (!(command - command == 0)) return 1;
-    drive = apply(&joint->drive, hold(command, joint->command[0], joint->command[1]));
-    drive = hold(drive, joint->travel[0], joint->travel[1]);
-    exact = apply(&joint->pulse, drive) * joint->counts_per_s / 1e6;
-    whole = (uint32_t)exact;
-    whole += exact - whole >= 0.5;
-    *out = whole < joint->lowest ? joint->lowest : whole > joint->highest ? joint->highest : whole;
+    double y, shifted, distance;
+    if (!fit(joint, out)) return 1;
+    y = command * joint->gain + joint->offset;
+    shifted = y + 6755399441055744.0;
+    distance = y - (shifted - 6755399441055744.0);
+    if (!(y < 1073741824.0 && y > -1073741824.0 && distance <= joint->certain && distance >= -joint->certain))
+        return divided(joint, command, out);
+    *out = hold_count(joint, y < 0 ? 0 : (uint32_t)(shifted - 6755399441055744.0));
     return 0;
 }
 

@@ -267,8 +267,25 @@ pub unsafe extern "C" fn elb_joint_counts(joint: *const elb_joint, command: f64,
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
-        let count = joint.joint.count(command).map_err(status_of)?;
+        let Some(count) = joint.joint.certain_count(command) else {
+            return match counts_by_steps(joint, command, out) {
+                elb_status::Ok => Ok(()),
+                status => Err(status),
+            };
+        };
         // SAFETY: checked above.
+        unsafe { pointer::put(out, count) };
+        Ok(())
+    })
+}
+
+/// What is seldom needed, apart: it cannot unwind, so that all the rest can do without a stack of its own.
+#[cold]
+#[inline(never)]
+extern "C" fn counts_by_steps(joint: &elb_joint, command: f64, out: *mut u32) -> elb_status {
+    quick(|| {
+        let count = joint.joint.count(command).map_err(status_of)?;
+        // SAFETY: checked by the caller.
         unsafe { pointer::put(out, count) };
         Ok(())
     })

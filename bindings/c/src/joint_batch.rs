@@ -5,7 +5,7 @@ use crate::joint::elb_joint;
 use crate::pointer;
 use crate::refusal::Refusal;
 use crate::status::elb_status;
-use model::{ConvertError, Joint};
+use model::{ConvertError, CountNumber, Joint};
 
 /// How many commands of an array are held back. Frozen at 16 bytes.
 #[derive(Debug, Clone, Copy, Default)]
@@ -141,6 +141,23 @@ unsafe fn in_chunks<I: Copy, O: Copy + Default>(
     Ok(())
 }
 
+/// Counts of commands, by the widest vectors that this processor has: the same bits, as nothing is ever fused.
+fn counts<U: CountNumber>(joint: &Joint<f64>, commands: &[f64], out: &mut [U]) -> Result<(), ConvertError> {
+    #[cfg(target_arch = "x86_64")]
+    if std::arch::is_x86_feature_detected!("avx2") {
+        // SAFETY: this processor has it.
+        return unsafe { counts_avx2(joint, commands, out) };
+    }
+    joint.counts_batch_as(commands, out)
+}
+
+/// The core's call, compiled once more.
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2")]
+fn counts_avx2<U: CountNumber>(joint: &Joint<f64>, commands: &[f64], out: &mut [U]) -> Result<(), ConvertError> {
+    joint.counts_batch_as(commands, out)
+}
+
 /// A call of the core that has no batch form there: back from the motor, where nothing is refused.
 fn each<const KIND: u8>(joint: &Joint<f64>, values: &[f64], out: &mut [f64]) -> Result<(), ConvertError> {
     for (&value, place) in values.iter().zip(out) {
@@ -191,7 +208,7 @@ pub unsafe extern "C" fn elb_joint_counts_batch(
     done: *mut usize,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { run(joint, command, n, out, done, same, Joint::counts_batch_u16) }
+    unsafe { run(joint, command, n, out, done, same, counts::<u16>) }
 }
 
 /// Timer counts, 32 bits, of commands. Otherwise as elb_joint_counts_batch.
@@ -207,7 +224,7 @@ pub unsafe extern "C" fn elb_joint_counts_batch_u32(
     done: *mut usize,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { run(joint, command, n, out, done, same, Joint::counts_batch) }
+    unsafe { run(joint, command, n, out, done, same, counts::<u32>) }
 }
 
 /// Timer counts, 16 bits, of commands in single precision, each widened to double, exactly. Otherwise as
@@ -224,7 +241,7 @@ pub unsafe extern "C" fn elb_joint_counts_batch_f32(
     done: *mut usize,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { run(joint, command, n, out, done, f64::from, Joint::counts_batch_u16) }
+    unsafe { run(joint, command, n, out, done, f64::from, counts::<u16>) }
 }
 
 /// Timer counts, 32 bits, of commands in single precision, each widened to double, exactly. Otherwise as
@@ -241,7 +258,7 @@ pub unsafe extern "C" fn elb_joint_counts_batch_f32_u32(
     done: *mut usize,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { run(joint, command, n, out, done, f64::from, Joint::counts_batch) }
+    unsafe { run(joint, command, n, out, done, f64::from, counts::<u32>) }
 }
 
 /// Drive angles, deg, of commands. Otherwise as elb_joint_counts_batch.
