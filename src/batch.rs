@@ -176,7 +176,10 @@ impl<T: Real> Joint<T> {
         for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
             *place = U::cut(match self.certain_count(command) {
                 Some(count) => count,
-                None => self.count_of(self.drive_of_finite(finite(first + index, command)?)).value,
+                None => {
+                    self.count_of(self.drive_of_finite(finite(first + index, command)?))
+                        .value
+                }
             });
         }
         Ok(())
@@ -401,8 +404,10 @@ mod tests {
             counts: 500_000,
         };
         let wide = Joint::new(JointRecord { timer, ..record() }).unwrap();
-        // Also far outside, and so many that whole blocks and a rest are among them.
-        let commands: Vec<f64> = (-3000..3001).map(|i| f64::from(i) * 0.1).chain([1e9, -1e300]).collect();
+        // Also far outside, and so many that whole blocks are of one kind.
+        let near = (-3000..3000).map(|i| f64::from(i) * 0.1);
+        let far = (-3000..3001).map(|i| f64::from(i) * 12_345.678);
+        let commands: Vec<f64> = near.chain(far).collect();
         for joint in [narrow, wide] {
             let singly: Vec<i128> = commands
                 .iter()
