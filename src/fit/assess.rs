@@ -1,12 +1,14 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
+use super::ends::Clean;
 use super::error::FitError;
-use super::limits::{Found, Prepared, common_stretch, find, first_look};
+use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
-use super::model::{Layout, Model, Motion, Part, Reading, between, polish};
+use super::model::{Layout, Model, Motion, Part, Reading, between};
 use super::outcome::{
     Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability, Sense, Trend,
 };
+use super::polish::polish;
 use super::prepare::{Marks, ends_of, in_motion, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
@@ -91,8 +93,9 @@ impl Assessment<'_> {
         let line = self.line_between()?;
         let sense = self.sense(&line)?;
         let lost_motion = self.lost_motion();
-        let lower = self.end(false, &lost_motion);
-        let upper = self.end(true, &lost_motion);
+        let clean = Clean::of(&self.found, self.prepared);
+        let lower = self.end(false, &lost_motion, &clean);
+        let upper = self.end(true, &lost_motion, &clean);
         let travel = if lower.travel < upper.travel {
             Some([lower.travel, upper.travel])
         } else {
@@ -109,8 +112,9 @@ impl Assessment<'_> {
                 readings: self.given.drive.len(),
             });
         }
-        let goodness = self.goodness();
-        let repeatability = repeats(self.kept().copied()).map(|(sum, dof, _)| Repeatability {
+        let repeats = repeats(retained(&self.prepared.readings, &self.found.kept));
+        let goodness = self.goodness(repeats);
+        let repeatability = repeats.map(|(sum, dof, _)| Repeatability {
             sd: (sum / dof as f64).sqrt(),
             dof,
         });
@@ -267,8 +271,11 @@ impl Assessment<'_> {
     /// Lets stops give where the readings behind them surely do.
     fn try_give(&mut self) {
         let Found { model, .. } = self.found;
-        let readings: Vec<Reading> = self.kept().copied().collect();
         let mut layout = model.layout;
+        if !layout.lower && !layout.upper {
+            return;
+        }
+        let readings = retained(&self.prepared.readings, &self.found.kept);
         let mut current = model;
         for upper in [false, true] {
             let stop = if upper { layout.upper } else { layout.lower };
@@ -316,8 +323,8 @@ impl Assessment<'_> {
     /// The plain least-squares line through the retained readings between the stops.
     fn line_between(&self) -> Result<LineFit, FitError> {
         let model = self.found.model;
-        let mut x = Vec::new();
-        let mut y = Vec::new();
+        let mut x = Vec::with_capacity(self.given.drive.len());
+        let mut y = Vec::with_capacity(self.given.drive.len());
         for r in self.kept().filter(|r| between(&model, r)) {
             if let (Some(&drive), Some(&measured)) = (self.given.drive.get(r.index), self.given.measured.get(r.index)) {
                 x.push(drive);
@@ -434,7 +441,7 @@ impl Assessment<'_> {
         out
     }
 
-    fn goodness(&self) -> Goodness {
+    fn goodness(&self, repeats: Option<(f64, usize, f64)>) -> Goodness {
         let model: Model = self.found.model;
         let (mut w, mut wy) = (0.0, 0.0);
         for r in self.kept() {
@@ -443,7 +450,7 @@ impl Assessment<'_> {
         }
         let mean = wy / w;
         let total: f64 = self.kept().map(|r| r.w * (r.y - mean) * (r.y - mean)).sum();
-        let p_lack_of_fit = match repeats(self.kept().copied()) {
+        let p_lack_of_fit = match repeats {
             Some((_, pure_dof, pure)) if model.dof() > pure_dof && pure > 0.0 => {
                 let lack_dof = (model.dof() - pure_dof) as f64;
                 let lack = (model.sse - pure).max(0.0) / lack_dof;
@@ -465,8 +472,7 @@ impl Assessment<'_> {
 }
 
 /// Repeats at one drive and one approach: their plain and weighted squared deviations and degrees of freedom.
-fn repeats(readings: impl Iterator<Item = Reading>) -> Option<(f64, usize, f64)> {
-    let mut sorted: Vec<Reading> = readings.collect();
+fn repeats(mut sorted: Vec<Reading>) -> Option<(f64, usize, f64)> {
     sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.s.total_cmp(&b.s)));
     let (mut plain, mut weighted, mut dof) = (0.0, 0.0, 0);
     for group in sorted.chunk_by(|a, b| a.x == b.x && a.s == b.s) {

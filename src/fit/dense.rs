@@ -8,12 +8,13 @@
 /// A symmetric matrix; only the lower triangle is read.
 pub(super) type Matrix<const P: usize> = [[f64; P]; P];
 
+/// Relative size of a pivot that rounding alone can produce.
+pub(super) const PIVOT_ROUNDING: f64 = 1e-13;
+
 /// Cholesky factor of a symmetric positive definite matrix; `None` where a pivot vanishes in rounding.
 ///
 /// The first `used` rows and columns count; the rest is ignored, so that one type serves models of different size.
 pub(super) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
-    /// Relative size of a pivot that rounding alone can produce.
-    const ROUNDING: f64 = 1e-13;
     let used = used.min(P);
     let mut l = [[0.0; P]; P];
     for i in 0..used {
@@ -24,7 +25,7 @@ pub(super) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matri
             }
             if i == j {
                 // Written so that NaN has no pivot.
-                if sum > ROUNDING * a[i][i] && sum.is_finite() {
+                if sum > PIVOT_ROUNDING * a[i][i] && sum.is_finite() {
                     l[i][i] = sum.sqrt();
                 } else {
                     return None;

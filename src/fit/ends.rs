@@ -2,11 +2,13 @@
 
 use super::assess::Assessment;
 use super::interval::{fieller, profile};
+use super::limits::{Found, Prepared};
 use super::model::between;
 use super::outcome::{End, EndKind, Estimate, LostMotion};
 use super::quantile::t_quantile;
-use super::sums::{Point, search};
+use super::sums::{Point, Search, search};
 use super::warning::Warning;
+use std::boxed::Box;
 use std::vec::Vec;
 
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
@@ -17,8 +19,29 @@ const UNDITHERED: f64 = 0.5;
 /// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
 const RUN_SHORT: usize = 2;
 
+/// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
+pub(super) struct Clean {
+    points: Vec<Point>,
+    search: Option<Box<dyn Search>>,
+}
+
+impl Clean {
+    pub(super) fn of(found: &Found, prepared: &Prepared) -> Self {
+        let layout = found.model.layout;
+        let hard = (found.chosen.lower.is_finite() && !layout.give_lower)
+            || (found.chosen.upper.is_finite() && !layout.give_upper);
+        let points = if found.chosen.stops() > 0 {
+            found.points(prepared)
+        } else {
+            Vec::new()
+        };
+        let search = hard.then(|| search(&points, layout.degree));
+        Self { points, search }
+    }
+}
+
 impl Assessment<'_> {
-    pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
+    pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion, clean: &Clean) -> End {
         let stop = if upper {
             self.found.chosen.upper.is_finite()
         } else {
@@ -26,7 +49,7 @@ impl Assessment<'_> {
         };
         let mark = if upper { self.marks.upper } else { self.marks.lower };
         if stop {
-            self.contact(upper, mark, lost_motion)
+            self.contact(upper, mark, lost_motion, clean)
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
@@ -35,22 +58,20 @@ impl Assessment<'_> {
     }
 
     /// A contact that the readings show.
-    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion) -> End {
+    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion, clean: &Clean) -> End {
         let model = self.found.model;
         let dof = model.dof().max(1) as f64;
         let t = t_quantile(0.5 + 0.5 * self.options.confidence, dof);
         let reach = WIDENING * WIDENING * t * t * self.cautious_variance();
-        let points: Vec<Point> = self.found.points(self.prepared);
+        let points = &clean.points;
         let gives = if upper {
             model.layout.give_upper
         } else {
             model.layout.give_lower
         };
-        let [mut low, mut high] = if gives {
-            fieller(&points, &model, upper, reach)
-        } else {
-            let search = search(&points, model.layout.degree);
-            profile(&points, search.as_ref(), &model, upper, reach)
+        let [mut low, mut high] = match &clean.search {
+            Some(search) if !gives => profile(points, search.as_ref(), &model, upper, reach),
+            _ => fieller(points, &model, upper, reach),
         };
         let knee = if upper { model.knees.1 } else { model.knees.0 };
         let beyond = |p: &&Point| if upper { p.x >= knee } else { p.x <= knee };

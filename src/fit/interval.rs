@@ -9,8 +9,11 @@
 use super::model::Model;
 use super::sums::{Point, Search};
 
-/// Halvings of a step: to the last bit of a double.
-const HALVINGS: usize = 60;
+/// How closely an interval's end is found, in scaled drive: far below any reading's step, above what rounding does to a
+/// sum of squares.
+const CLOSE: f64 = 1e-13;
+/// Steps in which halving alone would come so close, twice over.
+const MOST_STEPS: usize = 90;
 
 /// The interval of one knee in scaled drive, lower then upper, where `reach = t² σ²`.
 ///
@@ -28,7 +31,7 @@ pub(super) fn profile(points: &[Point], search: &dyn Search, model: &Model, uppe
         found.unwrap_or(f64::INFINITY)
     };
     let most = sse(knee) + reach;
-    walk(points, model, upper, knee, |x| sse(x) > most)
+    walk(points, model, upper, knee, |x| sse(x) - most)
 }
 
 /// The same for a stop that gives.
@@ -36,12 +39,12 @@ pub(super) fn fieller(points: &[Point], model: &Model, upper: bool, reach: f64) 
     let knee = if upper { model.knees.1 } else { model.knees.0 };
     walk(points, model, upper, knee, |x| {
         let (gap, variance) = model.gap_at(x, upper);
-        gap * gap > reach * variance
+        gap * gap - reach * variance
     })
 }
 
-/// From the knee outwards on both sides to where `outside` begins.
-fn walk(points: &[Point], model: &Model, upper: bool, knee: f64, outside: impl Fn(f64) -> bool) -> [f64; 2] {
+/// From the knee outwards on both sides to where `excess` rises above zero.
+fn walk(points: &[Point], model: &Model, upper: bool, knee: f64, excess: impl Fn(f64) -> f64) -> [f64; 2] {
     let first = points.first().map_or(knee, |p| p.x);
     let last = points.last().map_or(knee, |p| p.x);
     let (least, most) = if upper {
@@ -53,25 +56,60 @@ fn walk(points: &[Point], model: &Model, upper: bool, knee: f64, outside: impl F
     let (below, above) = points.split_at_checked(split).unwrap_or((points, &[]));
     let down = below.iter().rev().map(|p| p.x).filter(|x| *x >= least).chain([least]);
     let up = above.iter().map(|p| p.x).filter(|x| *x <= most).chain([most]);
-    [edge(knee, down, &outside), edge(knee, up, &outside)]
+    [edge(knee, down, &excess), edge(knee, up, &excess)]
 }
 
-fn edge(knee: f64, places: impl Iterator<Item = f64>, outside: &impl Fn(f64) -> bool) -> f64 {
-    let mut inside = knee;
+fn edge(knee: f64, places: impl Iterator<Item = f64>, excess: &impl Fn(f64) -> f64) -> f64 {
+    let mut inside = (knee, f64::NEG_INFINITY);
     for place in places {
-        if outside(place) {
-            let mut beyond = place;
-            for _ in 0..HALVINGS {
-                let middle = 0.5 * (inside + beyond);
-                if outside(middle) {
-                    beyond = middle;
-                } else {
-                    inside = middle;
-                }
-            }
-            return beyond;
+        let here = (place, excess(place));
+        if here.1 > 0.0 {
+            return crossing(inside, here, excess);
         }
-        inside = place;
+        inside = here;
     }
-    inside
+    inside.0
+}
+
+/// Where `excess` rises above zero, between a place inside and one outside; just outside.
+///
+/// *Source*: T. R. Chandrupatla, Advances in Engineering Software 28 (1997) 145: inverse quadratic interpolation where
+/// three places admit it, halving where they do not.
+fn crossing(inside: (f64, f64), outside: (f64, f64), excess: &impl Fn(f64) -> f64) -> f64 {
+    let (mut one, mut two) = (outside, inside);
+    let mut share = 0.5;
+    for _ in 0..MOST_STEPS {
+        let x = one.0 + share * (two.0 - one.0);
+        let new = (x, excess(x));
+        let three = if (new.1 > 0.0) == (one.1 > 0.0) {
+            one
+        } else {
+            let three = two;
+            two = one;
+            three
+        };
+        one = new;
+        let least = CLOSE / (two.0 - one.0).abs();
+        if least > 0.5 || least.is_nan() {
+            break;
+        }
+        let xi = (one.0 - two.0) / (three.0 - two.0);
+        let phi = (one.1 - two.1) / (three.1 - two.1);
+        // False where an excess is infinite.
+        let smooth = phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi;
+        let wanted = if smooth {
+            one.1 / (two.1 - one.1) * (three.1 / (two.1 - three.1))
+                + one.1 / (three.1 - one.1) * (two.1 / (three.1 - two.1)) * ((three.0 - one.0) / (two.0 - one.0))
+        } else {
+            0.5
+        };
+        share = if wanted < least {
+            least
+        } else if wanted > 1.0 - least {
+            1.0 - least
+        } else {
+            wanted
+        };
+    }
+    if one.1 > 0.0 { one.0 } else { two.0 }
 }

@@ -1,7 +1,8 @@
 //! The search for the model, the misreadings and the lost motion together.
 
 use super::error::FitError;
-use super::model::{Layout, Model, Motion, Reading, polish};
+use super::model::{Layout, Model, Motion, Reading};
+use super::polish::polish;
 use super::quantile::t_quantile;
 use super::start::{Start, median, start};
 use super::stops::{Chosen, Marked, choose};
@@ -88,13 +89,10 @@ impl Prepared {
     }
 }
 
-fn retained(readings: &[Reading], kept: &[bool]) -> Vec<Reading> {
-    readings
-        .iter()
-        .zip(kept)
-        .filter(|(_, kept)| **kept)
-        .map(|(r, _)| *r)
-        .collect()
+pub(super) fn retained(readings: &[Reading], kept: &[bool]) -> Vec<Reading> {
+    let mut out = Vec::with_capacity(readings.len());
+    out.extend(readings.iter().zip(kept).filter(|(_, kept)| **kept).map(|(r, _)| *r));
+    out
 }
 
 /// Readings with lost motion taken out, sorted again.

@@ -101,6 +101,7 @@ mod many;
 mod model;
 mod monotone;
 mod outcome;
+mod polish;
 mod polynomial;
 mod positioning;
 mod prepare;

@@ -3,12 +3,12 @@
 //! `y = p(x) + (h/2)·s` between the knees, a level of its own on each stop. Given which readings lie where, that is
 //! linear in everything; the knees follow as crossings of level and curve.
 
-use super::dense::{Matrix, add_outer, dot, factor, inverse, quadratic, solve};
+use super::dense::{Matrix, dot, quadratic};
 use super::sums::{crossing, polynomial};
 
 /// Most parameters: four powers, lost motion, level and give of either stop.
 pub(super) const P: usize = 9;
-const MOTION: usize = 4;
+pub(super) const MOTION: usize = 4;
 const LOWER_LEVEL: usize = 5;
 const LOWER_GIVE: usize = 6;
 const UPPER_LEVEL: usize = 7;
@@ -75,13 +75,13 @@ pub(super) struct Model {
 }
 
 /// Which columns of the design a model uses, in order.
-struct Columns {
-    list: [usize; P],
-    used: usize,
+pub(super) struct Columns {
+    pub(super) list: [usize; P],
+    pub(super) used: usize,
 }
 
-impl Model {
-    fn columns(layout: &Layout, held: (bool, bool)) -> Columns {
+impl Columns {
+    pub(super) fn of(layout: &Layout, held: (bool, bool)) -> Self {
         let wanted = [
             true,
             true,
@@ -101,7 +101,101 @@ impl Model {
             }
             used += 1;
         }
-        Columns { list, used }
+        Self { list, used }
+    }
+}
+
+impl Model {
+    /// A model of one kind that is yet to be fitted.
+    pub(super) fn blank(layout: Layout, knees: (f64, f64), held: (bool, bool), n: usize, columns: &Columns) -> Self {
+        Self {
+            layout,
+            knees,
+            held,
+            origin: knees,
+            beta: [0.0; P],
+            covariance: [[0.0; P]; P],
+            sse: 0.0,
+            n,
+            parameters: columns.used + usize::from(held.0) + usize::from(held.1),
+        }
+    }
+
+    /// Takes parameters over from the columns in use.
+    pub(super) fn set(&mut self, columns: &Columns, beta: &[f64; P]) {
+        for (&column, value) in columns.list.iter().zip(beta).take(columns.used) {
+            if let Some(cell) = self.beta.get_mut(column) {
+                *cell = *value;
+            }
+        }
+    }
+
+    /// Takes the covariance over from the columns in use.
+    pub(super) fn set_covariance(&mut self, columns: &Columns, packed: &Matrix<P>) {
+        let used = || columns.list.iter().take(columns.used);
+        for (&column, packed_row) in used().zip(packed) {
+            for (&other, value) in used().zip(packed_row) {
+                if let Some(cell) = self.covariance.get_mut(column).and_then(|row| row.get_mut(other)) {
+                    *cell = *value;
+                }
+            }
+        }
+    }
+
+    /// Moves the knees that are free to where level and curve cross.
+    pub(super) fn find_knees(&mut self) -> Option<()> {
+        if self.layout.lower && !self.held.0 {
+            self.knees.0 = knee(self, false)?;
+        }
+        if self.layout.upper && !self.held.1 {
+            self.knees.1 = knee(self, true)?;
+        }
+        Some(())
+    }
+
+    /// The column of a stop's level where that and the reversal are all that its readings follow.
+    pub(super) fn hard_level(&self, part: Part) -> Option<usize> {
+        let Layout {
+            give_lower, give_upper, ..
+        } = self.layout;
+        match part {
+            Part::OnLower if !self.held.0 && !give_lower => Some(LOWER_LEVEL),
+            Part::OnUpper if !self.held.1 && !give_upper => Some(UPPER_LEVEL),
+            _ => None,
+        }
+    }
+
+    /// The columns of a stop's level and give where those and the reversal are all that its readings follow, and where
+    /// the give begins.
+    pub(super) fn giving(&self, part: Part) -> Option<([usize; 2], f64)> {
+        let Layout {
+            give_lower, give_upper, ..
+        } = self.layout;
+        match part {
+            Part::OnLower if !self.held.0 && give_lower => Some(([LOWER_LEVEL, LOWER_GIVE], self.origin.0)),
+            Part::OnUpper if !self.held.1 && give_upper => Some(([UPPER_LEVEL, UPPER_GIVE], self.origin.1)),
+            _ => None,
+        }
+    }
+
+    /// What the reversal adds on a stop, as a share of it.
+    pub(super) fn half_on_stop(&self, s: f64) -> f64 {
+        if self.layout.motion == Motion::Everywhere {
+            0.5 * s
+        } else {
+            0.0
+        }
+    }
+
+    /// The value at a reading of one part.
+    pub(super) fn value(&self, x: f64, s: f64, part: Part) -> f64 {
+        let [a, b, c, d, reversal, ..] = self.beta;
+        match (part, self.hard_level(part)) {
+            // In the order of the row's columns, so that the sum is that of the row to the bit.
+            (Part::Between, _) => a + b * x + c * (x * x) + d * (x * x * x) + reversal * (0.5 * s),
+            (_, Some(level)) => reversal * self.half_on_stop(s) + self.beta.get(level).copied().unwrap_or(0.0),
+            _ => dot(&self.row(x, s, part), &self.beta),
+        }
     }
 
     /// The curve's coefficients.
@@ -142,7 +236,8 @@ impl Model {
         part(x + s * self.shift(), self.knees)
     }
 
-    fn row(&self, x: f64, s: f64, part: Part) -> [f64; P] {
+    /// A reading's row of the design.
+    pub(super) fn row(&self, x: f64, s: f64, part: Part) -> [f64; P] {
         let mut row = [0.0; P];
         if self.layout.motion == Motion::Everywhere || (self.layout.motion == Motion::Play && part == Part::Between) {
             row[MOTION] = 0.5 * s;
@@ -171,12 +266,33 @@ impl Model {
 
     /// The expected value at a reading.
     pub(super) fn expected(&self, x: f64, s: f64) -> f64 {
-        dot(&self.row(x, s, self.part(x, s)), &self.beta)
+        self.value(x, s, self.part(x, s))
     }
 
     /// Variance of the expected value, for unit variance.
     pub(super) fn leverage(&self, x: f64, s: f64) -> f64 {
-        quadratic(&self.covariance, &self.row(x, s, self.part(x, s))).max(0.0)
+        let part = self.part(x, s);
+        if let (true, Some(level)) = (self.layout.motion != Motion::Everywhere, self.hard_level(part)) {
+            let variance = self.covariance.get(level).and_then(|row| row.get(level));
+            return variance.copied().unwrap_or(0.0).max(0.0);
+        }
+        let row = self.row(x, s, part);
+        if part != Part::Between {
+            return quadratic(&self.covariance, &row).max(0.0);
+        }
+        // Stops have no part in it.
+        row.iter()
+            .zip(&self.covariance)
+            .take(MOTION + 1)
+            .fold(0.0, |sum, (value, cells)| {
+                let inner = cells
+                    .iter()
+                    .zip(&row)
+                    .take(MOTION + 1)
+                    .fold(0.0, |sum, (a, b)| sum + a * b);
+                sum + value * inner
+            })
+            .max(0.0)
     }
 
     pub(super) fn dof(&self) -> usize {
@@ -263,7 +379,7 @@ fn bounded(knee: f64, end: f64) -> f64 {
     if knee.is_finite() { knee } else { end }
 }
 
-fn part(x: f64, knees: (f64, f64)) -> Part {
+pub(super) fn part(x: f64, knees: (f64, f64)) -> Part {
     if x < knees.0 {
         Part::OnLower
     } else if x > knees.1 {
@@ -271,165 +387,6 @@ fn part(x: f64, knees: (f64, f64)) -> Part {
     } else {
         Part::Between
     }
-}
-
-/// Fits a model of one kind to readings, the knees and the reversal near the given ones.
-///
-/// Which readings lie on a stop is found again from each solution until nothing changes; where that finds no rest the
-/// knees are held where they were given.
-pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), shift: f64) -> Option<Model> {
-    let mut held = (false, false);
-    for _ in 0..3 {
-        match settle(readings, layout, knees, shift, held) {
-            Ok(model) => return Some(model),
-            Err(restless) => {
-                let next = (held.0 || restless.0, held.1 || restless.1);
-                if next == held {
-                    held = (layout.lower, layout.upper);
-                } else {
-                    held = next;
-                }
-            }
-        }
-    }
-    // Readings that change parts for ever, as play and knees push each other: they stay as given.
-    solve_parts(readings, layout, knees, shift, (layout.lower, layout.upper), false)
-}
-
-/// Alternates between solving and sorting readings into parts. On failure says which knee found no rest.
-fn settle(
-    readings: &[Reading],
-    layout: Layout,
-    start: (f64, f64),
-    start_shift: f64,
-    held: (bool, bool),
-) -> Result<Model, (bool, bool)> {
-    let mut knees = start;
-    let mut shift = start_shift;
-    let mut restless = (layout.lower && !held.0, layout.upper && !held.1);
-    for _ in 0..25 {
-        let model = solve_parts(readings, layout, knees, shift, held, true).ok_or(restless)?;
-        let new_knees = model.knees;
-        let new_shift = model.shift();
-        let moved = |old: f64, new: f64, s: f64, x: f64, new_s: f64| (x + s < old) != (x + new_s < new);
-        let mut lower_moved = false;
-        let mut upper_moved = false;
-        for r in readings {
-            let (old_s, new_s) = (r.s * shift, r.s * new_shift);
-            lower_moved |= moved(knees.0, new_knees.0, old_s, r.x, new_s) && layout.lower;
-            upper_moved |= moved(-knees.1, -new_knees.1, -old_s, -r.x, -new_s) && layout.upper;
-        }
-        if !lower_moved && !upper_moved {
-            return solve_parts(readings, layout, knees, shift, held, false).ok_or(restless);
-        }
-        restless = (lower_moved && !held.0, upper_moved && !held.1);
-        if new_knees.0 >= new_knees.1 {
-            return Err(restless);
-        }
-        knees = new_knees;
-        shift = new_shift;
-    }
-    Err(restless)
-}
-
-/// Least squares for readings in given parts. `rough` leaves covariance, residuals and the last digits for later.
-fn solve_parts(
-    readings: &[Reading],
-    layout: Layout,
-    knees: (f64, f64),
-    shift: f64,
-    held: (bool, bool),
-    rough: bool,
-) -> Option<Model> {
-    let columns = Model::columns(&layout, held);
-    let used = columns.used;
-    let mut model = Model {
-        layout,
-        knees,
-        held,
-        origin: knees,
-        beta: [0.0; P],
-        covariance: [[0.0; P]; P],
-        sse: 0.0,
-        n: readings.len(),
-        parameters: used + usize::from(held.0) + usize::from(held.1),
-    };
-    let frozen = model;
-    // Between the stops, where most readings lie, a hard-stop model's row is written straight into its columns.
-    let powers = layout.degree + 1;
-    let row_of = |r: &Reading| {
-        let part = part(r.x + r.s * shift, knees);
-        let mut out = [0.0; P];
-        if part == Part::Between {
-            let mut power = 1.0;
-            for cell in out.iter_mut().take(powers) {
-                *cell = power;
-                power *= r.x;
-            }
-            if layout.motion != Motion::None
-                && let Some(cell) = out.get_mut(powers)
-            {
-                *cell = 0.5 * r.s;
-            }
-            return out;
-        }
-        let row = frozen.row(r.x, r.s, part);
-        for (cell, &column) in out.iter_mut().zip(&columns.list).take(used) {
-            *cell = row.get(column).copied().unwrap_or(0.0);
-        }
-        out
-    };
-    let mut a: Matrix<P> = [[0.0; P]; P];
-    let mut rest = [0.0; P];
-    for r in readings {
-        let row = row_of(r);
-        add_outer(&mut a, &row, r.w, used);
-        let scaled = r.w * r.y;
-        for (sum, cell) in rest.iter_mut().zip(&row).take(used) {
-            *sum += scaled * cell;
-        }
-    }
-    let l = factor(&a, used)?;
-    let mut beta = solve(&l, &rest, used);
-    if !rough {
-        // A second round solves for what rounding left of the first.
-        let mut rest = [0.0; P];
-        for r in readings {
-            let row = row_of(r);
-            let scaled = r.w * (r.y - dot(&row, &beta));
-            for (sum, cell) in rest.iter_mut().zip(&row).take(used) {
-                *sum += scaled * cell;
-            }
-        }
-        let step = solve(&l, &rest, used);
-        for (value, add) in beta.iter_mut().zip(&step) {
-            *value += add;
-        }
-        for r in readings {
-            let left = r.y - dot(&row_of(r), &beta);
-            model.sse += r.w * left * left;
-        }
-        let packed = inverse(&l, used);
-        for (&column, packed_row) in columns.list.iter().zip(&packed).take(used) {
-            for (&other, value) in columns.list.iter().zip(packed_row).take(used) {
-                if let Some(cell) = model.covariance.get_mut(column).and_then(|row| row.get_mut(other)) {
-                    *cell = *value;
-                }
-            }
-        }
-    }
-    for (&column, value) in columns.list.iter().zip(&beta).take(used) {
-        if let Some(cell) = model.beta.get_mut(column) {
-            *cell = *value;
-        }
-    }
-    if layout.lower && !held.0 {
-        model.knees.0 = knee(&model, false)?;
-    }
-    if layout.upper && !held.1 {
-        model.knees.1 = knee(&model, true)?;
-    }
-    Some(model)
 }
 
 /// Where level and curve cross, near the knee from before.
@@ -476,6 +433,7 @@ pub(super) fn between(model: &Model, r: &Reading) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use super::super::polish::polish;
     use super::*;
     use std::vec::Vec;
 

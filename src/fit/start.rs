@@ -15,6 +15,8 @@ use std::vec::Vec;
 const MOST_LOOKED_AT: usize = 160;
 /// Blocks: enough to place a knee, few enough for all pairs.
 const MOST_BLOCKS: usize = 12;
+/// Lines looked at together: independent sums, which a processor adds side by side.
+const LANES: usize = 8;
 /// Where squares are cut, in median absolute residuals: three standard deviations.
 const CUT: f64 = 3.0 * 1.482_602_218_505_602;
 
@@ -41,7 +43,10 @@ impl Start {
     }
 
     pub(super) fn expected(&self, x: f64) -> f64 {
-        let (lower, upper) = self.knees();
+        self.expected_between(self.knees(), x)
+    }
+
+    fn expected_between(&self, (lower, upper): (f64, f64), x: f64) -> f64 {
         match (self.first, self.last) {
             (Some(level), _) if x < lower => level,
             (_, Some(level)) if x > upper => level,
@@ -65,24 +70,61 @@ pub(super) fn median(values: &mut [f64]) -> Option<f64> {
     Some(0.5 * (left + middle))
 }
 
-/// Median and sum of absolute deviations from it.
-fn level(values: impl Iterator<Item = f64>, room: &mut Vec<f64>) -> (f64, f64) {
-    room.clear();
-    room.extend(values);
-    let middle = median(room).unwrap_or(0.0);
-    (middle, room.iter().map(|v| (v - middle).abs()).sum())
+/// The middle of sorted values; for an even count the mean of the middle two.
+fn middle(sorted: &[f64]) -> f64 {
+    let half = sorted.len() / 2;
+    match (sorted.get(half.wrapping_sub(1)), sorted.get(half)) {
+        (Some(left), Some(right)) if sorted.len().is_multiple_of(2) => 0.5 * (left + right),
+        (_, Some(middle)) => *middle,
+        _ => 0.0,
+    }
+}
+
+/// Median of the measured values of some readings and the sum of absolute deviations from it. `sorted` holds the values
+/// of those that `new` joins.
+fn level(points: &[Point], new: &[Point], sorted: &mut Vec<f64>) -> (f64, f64) {
+    for p in new {
+        sorted.insert(sorted.partition_point(|v| *v <= p.y), p.y);
+    }
+    let middle = middle(sorted);
+    (middle, points.iter().map(|p| (p.y - middle).abs()).sum())
 }
 
 /// A plateau that takes over before or after some reading.
 #[derive(Clone, Copy)]
 struct Plateau {
-    /// Readings on it.
-    count: usize,
+    /// The block edge where it ends or begins.
+    block: usize,
     level: f64,
     cost: f64,
     /// Its knee must lie between these.
     from: f64,
     to: f64,
+}
+
+/// Sums of absolute residuals of some lines over all readings before each block's edge.
+fn costs(
+    lines: &[(f64, f64)],
+    picked: &[Point],
+    edge: impl Fn(usize) -> usize,
+    blocks: usize,
+) -> [[f64; LANES]; MOST_BLOCKS + 1] {
+    let mut intercepts = [0.0; LANES];
+    let mut slopes = [0.0; LANES];
+    for ((intercept, slope), line) in intercepts.iter_mut().zip(&mut slopes).zip(lines) {
+        (*intercept, *slope) = *line;
+    }
+    let mut out = [[0.0; LANES]; MOST_BLOCKS + 1];
+    let mut sums = [0.0; LANES];
+    for (k, before) in out.iter_mut().skip(1).enumerate().take(blocks) {
+        for p in picked.get(edge(k)..edge(k + 1)).unwrap_or(&[]) {
+            for ((sum, intercept), slope) in sums.iter_mut().zip(&intercepts).zip(&slopes) {
+                *sum += (p.y - intercept - slope * p.x).abs();
+            }
+        }
+        *before = sums;
+    }
+    out
 }
 
 /// Finds a start for readings sorted by x; `None` where x or y has no width.
@@ -98,63 +140,58 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
     let n = picked.len();
     let blocks = n.min(MOST_BLOCKS);
     let edge = |k: usize| k * n / blocks.max(1);
-    let mut room = Vec::with_capacity(n);
+    let block = |k: usize| picked.get(edge(k)..edge(k + 1)).unwrap_or(&[]);
+    let mut sorted = Vec::with_capacity(n);
     let mut centres: Vec<(f64, f64)> = Vec::with_capacity(blocks);
     for k in 0..blocks {
-        let block = picked.get(edge(k)..edge(k + 1))?;
-        let (x, _) = level(block.iter().map(|p| p.x), &mut room);
-        let (y, _) = level(block.iter().map(|p| p.y), &mut room);
-        centres.push((x, y));
+        sorted.clear();
+        let (y, _) = level(&[], block(k), &mut sorted);
+        sorted.clear();
+        sorted.extend(block(k).iter().map(|p| p.x));
+        centres.push((middle(&sorted), y));
     }
     let x_at = |i: usize| picked.get(i).map_or(0.0, |p| p.x);
     // A plateau of at least two readings and two blocks' room beyond its knee on the other side.
+    let plateau = |k: usize, (level, cost): (f64, f64)| Plateau {
+        block: k,
+        level,
+        cost,
+        from: x_at(edge(k.saturating_sub(1))),
+        to: x_at(edge(k + 1).min(n).saturating_sub(1)),
+    };
     let mut first: Vec<Plateau> = Vec::with_capacity(blocks);
     let mut last: Vec<Plateau> = Vec::with_capacity(blocks);
+    sorted.clear();
     for k in 1..blocks {
-        let count = edge(k);
-        let (from, to) = (
-            x_at(edge(k.saturating_sub(1))),
-            x_at(edge(k + 1).min(n).saturating_sub(1)),
-        );
-        if count >= 2 {
-            let (level, cost) = level(picked.iter().take(count).map(|p| p.y), &mut room);
-            first.push(Plateau {
-                count,
-                level,
-                cost,
-                from,
-                to,
-            });
-        }
-        if n - count >= 2 {
-            let (level, cost) = level(picked.iter().skip(count).map(|p| p.y), &mut room);
-            last.push(Plateau {
-                count: n - count,
-                level,
-                cost,
-                from,
-                to,
-            });
+        let found = level(picked.get(..edge(k)).unwrap_or(&[]), block(k - 1), &mut sorted);
+        if edge(k) >= 2 {
+            first.push(plateau(k, found));
         }
     }
+    sorted.clear();
+    for k in (1..blocks).rev() {
+        let found = level(picked.get(edge(k)..).unwrap_or(&[]), block(k), &mut sorted);
+        if n - edge(k) >= 2 {
+            last.push(plateau(k, found));
+        }
+    }
+    last.reverse();
     // The best of each kind: neither plateau, the first, the last, both.
     let mut best: [Option<(f64, Start)>; 4] = [None; 4];
-    let mut sums = Vec::with_capacity(n + 1);
+    let mut lines: Vec<(f64, f64)> = Vec::with_capacity(blocks * blocks / 2);
     for (i, &(x1, y1)) in centres.iter().enumerate() {
         for &(x2, y2) in centres.iter().skip(i + 1) {
-            if x2 <= x1 || y1 == y2 {
-                continue;
+            if x2 > x1 && y1 != y2 {
+                let slope = (y2 - y1) / (x2 - x1);
+                lines.push((y1 - slope * x1, slope));
             }
-            let slope = (y2 - y1) / (x2 - x1);
-            let intercept = y1 - slope * x1;
-            sums.clear();
-            sums.push(0.0);
-            let mut sum = 0.0;
-            for p in &picked {
-                sum += (p.y - intercept - slope * p.x).abs();
-                sums.push(sum);
-            }
-            let before = |count: usize| sums.get(count).copied().unwrap_or(sum);
+        }
+    }
+    for some in lines.chunks(LANES) {
+        let costs = costs(some, &picked, edge, blocks);
+        for (lane, &(intercept, slope)) in some.iter().enumerate() {
+            let before = |block: usize| costs.get(block).and_then(|c| c.get(lane)).copied().unwrap_or(0.0);
+            let sum = before(blocks);
             let fits = |p: &&Plateau| {
                 let knee = (p.level - intercept) / slope;
                 knee >= p.from && knee <= p.to
@@ -165,15 +202,15 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
             let (gain_first, chosen_first) = first
                 .iter()
                 .filter(fits)
-                .map(|p| (before(p.count) - p.cost, *p))
+                .map(|p| (before(p.block) - p.cost, *p))
                 .fold((0.0, None), most);
             let (gain_last, chosen_last) = last
                 .iter()
                 .filter(fits)
-                .map(|p| (sum - before(n - p.count) - p.cost, *p))
+                .map(|p| (sum - before(p.block) - p.cost, *p))
                 .fold((0.0, None), most);
             let apart = match (chosen_first, chosen_last) {
-                (Some(f), Some(l)) => f.count + l.count < n,
+                (Some(f), Some(l)) => f.block < l.block,
                 _ => false,
             };
             let level = |p: Option<Plateau>| p.map(|p| p.level);
@@ -208,7 +245,11 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
 fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<Start> {
     let mut residuals: Vec<(Start, Vec<f64>, f64)> = models
         .map(|model| {
-            let rest: Vec<f64> = points.iter().map(|p| (p.y - model.expected(p.x)).abs()).collect();
+            let knees = model.knees();
+            let rest: Vec<f64> = points
+                .iter()
+                .map(|p| (p.y - model.expected_between(knees, p.x)).abs())
+                .collect();
             let scale = median(&mut rest.clone()).unwrap_or(0.0);
             (model, rest, scale)
         })

@@ -4,7 +4,7 @@
 //! equations are sums over three runs of the sorted readings. With the sums kept from the left, each pair of knees
 //! costs a few subtractions and one small solve, whatever the number of readings.
 
-use super::dense::{Matrix, factor, solve};
+use super::dense::{Matrix, PIVOT_ROUNDING, factor, solve};
 use std::vec::Vec;
 
 /// Gaps that a search tries one by one; also how many it picks among more.
@@ -21,21 +21,21 @@ pub(super) struct Point {
 /// Weighted power sums: `Z` of them `Σ w zᵏ`, `Y` of them `Σ w y zᵏ`, where `Y` is the number of coefficients and
 /// `Z = 2Y − 1`.
 #[derive(Debug, Clone, Copy)]
-struct Moments<const Z: usize, const Y: usize> {
-    z: [f64; Z],
-    y: [f64; Y],
+pub(super) struct Moments<const Z: usize, const Y: usize> {
+    pub(super) z: [f64; Z],
+    pub(super) y: [f64; Y],
     yy: f64,
 }
 
 impl<const Z: usize, const Y: usize> Moments<Z, Y> {
-    const ZERO: Self = Self {
+    pub(super) const ZERO: Self = Self {
         z: [0.0; Z],
         y: [0.0; Y],
         yy: 0.0,
     };
 
     /// Adds readings of total weight `w`, weighted sum `wy` and weighted square sum `yy`, all at `z`.
-    fn add_at(&mut self, z: f64, w: f64, wy: f64, yy: f64) {
+    pub(super) fn add_at(&mut self, z: f64, w: f64, wy: f64, yy: f64) {
         let mut power = 1.0;
         for sum in &mut self.z {
             *sum += w * power;
@@ -49,7 +49,7 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
         self.yy += yy;
     }
 
-    fn less(&self, other: &Self) -> Self {
+    pub(super) fn less(&self, other: &Self) -> Self {
         let mut out = *self;
         for (a, b) in out.z.iter_mut().zip(&other.z) {
             *a -= b;
@@ -80,11 +80,11 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
         out
     }
 
-    fn weight(&self) -> f64 {
+    pub(super) fn weight(&self) -> f64 {
         self.z.first().copied().unwrap_or(0.0)
     }
 
-    fn first(&self) -> f64 {
+    pub(super) fn first(&self) -> f64 {
         self.y.first().copied().unwrap_or(0.0)
     }
 
@@ -99,8 +99,21 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
         }
     }
 
-    /// Least-squares coefficients and their sum of squares; `None` where the readings do not determine them.
-    fn fit(&self) -> Option<([f64; Y], f64)> {
+    /// Least-squares coefficients; `None` where the readings do not determine them.
+    fn coefficients(&self) -> Option<[f64; Y]> {
+        let mut c = [0.0; Y];
+        if let (&[w, x, xx], &[y, xy], [a, b]) = (self.z.as_slice(), self.y.as_slice(), c.as_mut_slice()) {
+            // A line, by far the most frequent question: the same elimination without roots.
+            let mean = x / w;
+            let squares = xx - x * mean;
+            // Written so that NaN determines nothing.
+            if w > 0.0 && squares > PIVOT_ROUNDING * xx && squares.is_finite() {
+                *b = (xy - mean * y) / squares;
+                *a = (y - *b * x) / w;
+                return Some(c);
+            }
+            return None;
+        }
         let mut a: Matrix<Y> = [[0.0; Y]; Y];
         for (i, row) in a.iter_mut().enumerate() {
             for (cell, sum) in row.iter_mut().zip(self.z.iter().skip(i)) {
@@ -108,9 +121,19 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
             }
         }
         let l = factor(&a, Y)?;
-        let c = solve(&l, &self.y, Y);
+        Some(solve(&l, &self.y, Y))
+    }
+
+    /// Sum of squares that least-squares coefficients leave.
+    fn left(&self, c: &[f64; Y]) -> f64 {
         let explained = c.iter().zip(&self.y).fold(0.0, |sum, (c, v)| sum + c * v);
-        Some((c, (self.yy - explained).max(0.0)))
+        (self.yy - explained).max(0.0)
+    }
+
+    /// Least-squares coefficients and their sum of squares; `None` where the readings do not determine them.
+    fn fit(&self) -> Option<([f64; Y], f64)> {
+        let c = self.coefficients()?;
+        Some((c, self.left(&c)))
     }
 }
 
@@ -128,16 +151,18 @@ pub(super) struct Clipped {
 }
 
 /// Running sums over readings sorted by `x`.
-struct Running<const Z: usize, const Y: usize> {
+pub(super) struct Running<const Z: usize, const Y: usize> {
     x: Vec<f64>,
     /// Sums over all readings before each, and over all.
     before: Vec<Moments<Z, Y>>,
 }
 
 impl<const Z: usize, const Y: usize> Running<Z, Y> {
-    fn new(points: impl Iterator<Item = Point>) -> Self {
-        let mut x = Vec::new();
-        let mut before = std::vec![Moments::ZERO];
+    pub(super) fn new(points: impl Iterator<Item = Point>) -> Self {
+        let (least, _) = points.size_hint();
+        let mut x = Vec::with_capacity(least);
+        let mut before = Vec::with_capacity(least + 1);
+        before.push(Moments::ZERO);
         let mut sum = Moments::ZERO;
         for p in points {
             x.push(p.x);
@@ -147,8 +172,14 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         Self { x, before }
     }
 
-    fn up_to(&self, count: usize) -> Moments<Z, Y> {
+    /// Sums over the first readings.
+    pub(super) fn up_to(&self, count: usize) -> Moments<Z, Y> {
         self.before.get(count).copied().unwrap_or(Moments::ZERO)
+    }
+
+    /// Sums over all readings.
+    pub(super) fn all(&self) -> Moments<Z, Y> {
+        self.before.last().copied().unwrap_or(Moments::ZERO)
     }
 
     /// Readings below `x`.
@@ -211,16 +242,18 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
             }
         };
         let x = |i: usize| self.x.get(i).copied();
-        for gap in (from.max(1)..to.min(j)).step_by(stride) {
-            let (Some(previous), Some(here)) = (x(gap - 1), x(gap)) else {
+        let mut next = from.max(1);
+        while next < to.min(j) {
+            let gap = next;
+            next += stride;
+            let (Some(&[previous, here]), Some(below)) = (self.x.get(gap - 1..=gap), self.before.get(gap)) else {
                 break;
             };
             if here == previous {
                 continue;
             }
-            let below = self.up_to(gap);
-            let rest = beyond.less(&below);
-            let Some((c, sse_rest)) = rest.fit() else { break };
+            let rest = beyond.less(below);
+            let Some(c) = rest.coefficients() else { break };
             let (level, sse_level) = below.level();
             let at_previous = polynomial(&c, previous) - level;
             let at_here = polynomial(&c, here) - level;
@@ -232,7 +265,7 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
                 (-at_previous, -at_here)
             };
             if low <= 0.0 && high >= 0.0 {
-                offer(sse_level + sse_rest, gap, true);
+                offer(sse_level + rest.left(&c), gap, true);
                 pulled_up = false;
             } else {
                 // Pulled to a reading from both sides: the best knee stands on that reading. With a stride the two
