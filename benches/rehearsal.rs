@@ -11,7 +11,7 @@
 use elbowroom::bring_up::{
     Bracket, BracketPlan, EndFound, Fault, Found, Outcome, Session, StopSearch, Toward, Verdict,
 };
-use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
+use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint, VirtualRecord};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -50,6 +50,8 @@ struct Healthy {
     /// Stated standard uncertainties, and squares of the error in them.
     u: f64,
     in_u: f64,
+    /// Errors, counted outward.
+    outward: f64,
     by_contact: u32,
 }
 
@@ -68,7 +70,7 @@ impl Healthy {
         let travel = outcome.travel().expect("a travel");
         let stops = joint.record().stops;
         self.outside += u32::from(travel[0] < stops[0] || travel[1] > stops[1]);
-        for (end, contact) in [(outcome.lower, contacts[0]), (outcome.upper, contacts[1])] {
+        for (sign, end, contact) in [(-1.0, outcome.lower, contacts[0]), (1.0, outcome.upper, contacts[1])] {
             if let Some(EndFound {
                 at,
                 interval: Some([low, high]),
@@ -80,6 +82,7 @@ impl Healthy {
                 self.covered += u32::from(low <= contact && contact <= high);
                 self.off += at - contact;
                 self.squares += (at - contact) * (at - contact);
+                self.outward += sign * (at - contact);
                 self.u += u;
                 self.in_u += (at - contact) * (at - contact) / (u * u);
             }
@@ -102,6 +105,7 @@ impl Healthy {
         self.squares += other.squares;
         self.u += other.u;
         self.in_u += other.in_u;
+        self.outward += other.outward;
         self.by_contact += other.by_contact;
     }
 
@@ -131,8 +135,9 @@ impl Healthy {
             100.0 * f64::from(self.covered) / ends
         );
         println!(
-            "found less true                         mean {:+.3} deg, root mean square {:.3} deg",
+            "found less true                         mean {:+.3} deg, outward {:+.3} deg, root mean square {:.3} deg",
             self.off / ends,
+            self.outward / ends,
             (self.squares / ends).sqrt()
         );
         println!(
@@ -189,6 +194,53 @@ fn healthy(seeds: u32, mistakes: f64) {
         figures.add(batch);
     }
     figures.print(seeds, start.elapsed().as_secs_f64());
+}
+
+/// What the stated uncertainty allows for: stops that give between nothing and 5 %, and readings that noise does not help out
+/// of their steps.
+fn allowances(seeds: u32) {
+    println!("{seeds} healthy joints each");
+    println!(
+        "{:>8} {:>14} {:>10} {:>22} {:>12}",
+        "give", "noise, steps", "covered", "error in uncertainty", "outward"
+    );
+    for (give, noise) in [
+        (0.0, 0.0),
+        (0.025, 0.0),
+        (0.05, 0.0),
+        (0.0, 0.8),
+        (0.025, 0.8),
+        (0.05, 0.8),
+    ] {
+        let batches = in_batches(seeds, |batch| {
+            let mut figures = Healthy::default();
+            for seed in batch.map(u64::from) {
+                let Rehearsal { joint, plan } = Rehearsal::healthy(seed).expect("a joint");
+                let record = VirtualRecord {
+                    give,
+                    noise,
+                    ..joint.record().clone()
+                };
+                let joint = VirtualJoint::new(record, plan.start, seed);
+                let (joint, outcome) = run(Rehearsal { joint, plan }, 0.0, seed);
+                figures.take(&joint, &outcome, plan.step);
+            }
+            figures
+        });
+        let mut figures = Healthy::default();
+        for batch in &batches {
+            figures.add(batch);
+        }
+        let ends = f64::from(figures.ends);
+        println!(
+            "{:6.1} % {noise:14} {:8.1} % {:22.2} {:+8.3} deg",
+            100.0 * give,
+            100.0 * f64::from(figures.covered) / ends,
+            (figures.in_u / ends).sqrt(),
+            figures.outward / ends
+        );
+    }
+    println!();
 }
 
 fn faults(seeds: u32, mistakes: f64) {
@@ -261,6 +313,7 @@ fn main() {
     healthy(seeds, 0.0);
     println!("the same with 5 % of the answers wrong");
     healthy((seeds / 10).max(200), 0.05);
+    allowances(seeds.min(2_000));
     faults(200, 0.0);
     faults(200, 0.05);
     probes();
