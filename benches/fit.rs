@@ -110,14 +110,28 @@ fn main() {
     println!("\n200 readings with approach: {:.3} ms", 1e3 * told.as_secs_f64());
     let joints: Vec<(Vec<f64>, Vec<f64>)> = (0..1000).map(|seed| joint(42, seed)).collect();
     let readings: Vec<Readings<'_>> = joints.iter().map(|(x, y)| Readings::new(x, y)).collect();
-    let many = timed(5, || fit_many(&readings, &FitOptions::default()));
-    let threads = if cfg!(feature = "parallel") {
-        "rayon"
-    } else {
-        "one thread"
-    };
+    let many = || fit_many(&readings, &FitOptions::default());
+    #[cfg(not(feature = "parallel"))]
     println!(
-        "1000 joints of 42 readings, {threads}: {:.1} ms",
-        1e3 * many.as_secs_f64()
+        "1000 joints of 42 readings, one thread: {:.1} ms (--features parallel adds all cores)",
+        1e3 * timed(5, many).as_secs_f64()
     );
+    #[cfg(feature = "parallel")]
+    {
+        let pool = |threads| rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let (one, all) = (pool(1), pool(0));
+        let (mut alone, mut shared) = (Duration::MAX, Duration::MAX);
+        // In turn, so that both see the same machine.
+        for _ in 0..5 {
+            alone = alone.min(timed(1, || one.install(many)));
+            shared = shared.min(timed(1, || all.install(many)));
+        }
+        println!(
+            "1000 joints of 42 readings: {:.1} ms on one thread, {:.1} ms on {}: {:.2} times as fast",
+            1e3 * alone.as_secs_f64(),
+            1e3 * shared.as_secs_f64(),
+            all.current_num_threads(),
+            alone.as_secs_f64() / shared.as_secs_f64()
+        );
+    }
 }

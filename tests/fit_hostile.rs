@@ -3,8 +3,8 @@
 
 use elbowroom::Code;
 use elbowroom::fit::{
-    Approach, EndKind, FitError, FitOptions, LimitFit, LineFit, Readings, Run, fit_limits, fit_line, fit_line_both,
-    fit_line_weighted, fit_many, fit_polynomial, positioning, spread,
+    Approach, EndKind, FitError, FitOptions, LimitFit, LineFit, Readings, Run, Warning, fit_limits, fit_line,
+    fit_line_both, fit_line_weighted, fit_many, fit_polynomial, positioning, spread,
 };
 use proptest::prelude::*;
 use serde_json::Value;
@@ -44,6 +44,103 @@ fn many_joints_keep_their_order() {
         assert_eq!(*got, fit_limits(joint, &FitOptions::default()));
     }
     assert!(all[7].is_err() && all.iter().filter(|r| r.is_err()).count() == 1);
+}
+
+/// The threads that share the joints change neither the order nor a bit, and none loses a result to a failing joint.
+#[cfg(feature = "parallel")]
+#[test]
+fn many_joints_are_the_same_on_any_number_of_threads() {
+    let x = sweep(42, 2.0);
+    let still = vec![3.0; 42];
+    let ys: Vec<Vec<f64>> = (0..120)
+        .map(|k| {
+            let met = |x: f64| 0.9 * x.clamp(10.0, 70.0 - 0.1 * k as f64);
+            (0..42).map(|i| met(x[i]) + 0.3 * noise(i + 42 * k)).collect()
+        })
+        .collect();
+    let joints: Vec<Readings<'_>> = ys
+        .iter()
+        .enumerate()
+        .map(|(k, y)| Readings::new(&x, if k % 10 == 3 { &still } else { y }))
+        .collect();
+    let bits = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let all = pool.install(|| fit_many(&joints, &FitOptions::default()));
+        // Written out, a float shows all its bits.
+        all.iter().map(|fit| format!("{fit:?}")).collect::<Vec<String>>()
+    };
+    let one = bits(1);
+    assert_eq!(one.iter().filter(|fit| fit.starts_with("Err(NoMotion")).count(), 12);
+    for (joint, shown) in joints.iter().zip(&one) {
+        assert_eq!(*shown, format!("{:?}", fit_limits(joint, &FitOptions::default())));
+    }
+    for threads in [2, 3, 8] {
+        assert_eq!(one, bits(threads), "{threads} threads");
+    }
+}
+
+/// Readings without scatter: what rounding leaves is no evidence of anything.
+#[test]
+fn exact_readings_give_the_exact_knees() {
+    for n in [10, 19, 31, 42, 200] {
+        let x = sweep(n, 90.0 / (n - 1) as f64);
+        for (slope, offset) in [(1.0, 0.0), (0.9, 3.7), (-7.3, 812.0), (1e-3, 1e3)] {
+            for (lower, upper) in [(-1.0, 91.0), (21.3, 91.0), (-1.0, 63.9), (21.3, 63.9)] {
+                let y: Vec<f64> = x.iter().map(|x| offset + slope * x.clamp(lower, upper)).collect();
+                let got = fit(&x, &y).unwrap();
+                let named = format!("{n} readings, slope {slope}, stops {lower} and {upper}: {got:?}");
+                assert!(got.warnings.is_empty() && got.rejected.is_empty(), "{named}");
+                for (end, knee, last) in [(&got.lower, lower, 0.0), (&got.upper, upper, 90.0)] {
+                    if (0.0..=90.0).contains(&knee) {
+                        assert_eq!(end.kind, EndKind::Contact, "{named}");
+                        // The offset costs digits of the measured values themselves.
+                        let digits = 1e-9 * (1.0 + (offset / slope).abs() * 1e-4);
+                        assert!((end.at - knee).abs() < digits, "{named}");
+                    } else {
+                        assert_eq!(
+                            (end.kind, end.at),
+                            (EndKind::Reached, x[if last == 0.0 { 0 } else { n - 1 }]),
+                            "{named}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn small_numbers_and_single_things_are_said_shortly() {
+    let text = |x: &[f64], y: &[f64]| fit(x, y).unwrap_err().to_string();
+    let tiny: Vec<f64> = sweep(9, 1e-150);
+    assert!(
+        text(&sweep(9, 5.0), &tiny).contains("between 0 and 8e-150"),
+        "{}",
+        text(&sweep(9, 5.0), &tiny)
+    );
+    assert!(text(&[10.0], &[1.0]).starts_with("1 reading is too few;"));
+    assert!(text(&[10.0; 4], &[1.0; 4]).contains("at only 1 different drive angle, 10 to 10"));
+    let one = Warning::TooFewBeyond { at: 90.0, readings: 1 }.to_string();
+    assert!(one.contains("only 1 reading lies beyond"), "{one}");
+    let one = Warning::PlateauRefuted { at: 9.0, readings: 1 }.to_string();
+    assert!(one.contains("1 reading went past it"), "{one}");
+    let one = Warning::ManyRejected {
+        rejected: 1,
+        readings: 5,
+    }
+    .to_string();
+    assert!(one.starts_with("1 of 5 readings was left out"), "{one}");
+    let two = Warning::LeftOutBeyond { at: 84.0, readings: 2 }.to_string();
+    assert!(
+        two.starts_with("2 readings beyond drive 84.00 fell short of the line and were left out"),
+        "{two}"
+    );
+    let bent = Warning::Curved {
+        p: 1e-9,
+        departure: 0.5,
+    }
+    .to_string();
+    assert!(bent.contains("choose_transmission"), "{bent}");
 }
 
 #[test]

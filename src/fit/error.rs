@@ -8,7 +8,7 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum FitError {
     /// A NaN or an infinity among the readings.
-    #[error("{what} at index {index} is {value}; leave the reading out or take it again")]
+    #[error("{what} at index {index} is {}; leave the reading out or take it again", Shown(*value))]
     NotFinite {
         /// The array.
         what: &'static str,
@@ -28,7 +28,7 @@ pub enum FitError {
         value: f64,
     },
     /// A standard uncertainty of zero or less.
-    #[error("{what} at index {index} is {value}; a standard uncertainty must be above zero")]
+    #[error("{what} at index {index} is {}; a standard uncertainty must be above zero", Shown(*value))]
     NotPositive {
         /// The array.
         what: &'static str,
@@ -38,7 +38,7 @@ pub enum FitError {
         value: f64,
     },
     /// Arrays that belong together differ in length.
-    #[error("{what} has {given} values for {expected} readings; give one for each reading")]
+    #[error("{what} has {} for {}; give one for each reading", Counted(*given, "value"), Counted(*expected, "reading"))]
     LengthMismatch {
         /// The array.
         what: &'static str,
@@ -48,7 +48,7 @@ pub enum FitError {
         expected: usize,
     },
     /// Too few readings for the question asked.
-    #[error("{given} readings are too few; take at least {} more{}", needed.saturating_sub(*given), Place(*lower, *upper))]
+    #[error("{} {} too few; take at least {} more{}", Counted(*given, "reading"), if *given == 1 { "is" } else { "are" }, needed.saturating_sub(*given), Place(*lower, *upper))]
     TooFewReadings {
         /// Readings given.
         given: usize,
@@ -60,7 +60,7 @@ pub enum FitError {
         upper: f64,
     },
     /// Too few different commands.
-    #[error("the readings stand at only {distinct} different drive angles, {lower} to {upper}; take at least {} more, {}", needed.saturating_sub(*distinct), if distinct < &2 { "on both sides of it" } else { "between and beyond them" })]
+    #[error("the readings stand at only {}, {} to {}; take at least {} more, {}", Counted(*distinct, "different drive angle"), Shown(*lower), Shown(*upper), needed.saturating_sub(*distinct), if distinct < &2 { "on both sides of it" } else { "between and beyond them" })]
     CommandsEqual {
         /// Different drive angles given.
         distinct: usize,
@@ -73,7 +73,11 @@ pub enum FitError {
     },
     /// The measured value did not follow the command.
     #[error(
-        "measured stays between {low} and {high} while drive goes from {lower} to {upper}, and does not follow it; check horn, linkage and sensor wire, then sweep wider"
+        "measured stays between {} and {} while drive goes from {} to {}, and does not follow it; check horn, linkage and sensor wire, then sweep wider",
+        Shown(*low),
+        Shown(*high),
+        Shown(*lower),
+        Shown(*upper)
     )]
     NoMotion {
         /// Smallest drive angle.
@@ -119,7 +123,8 @@ pub enum FitError {
     },
     /// A mechanism that cannot be where a reading is.
     #[error(
-        "the mechanism cannot reach {value}, measured at index {index}; start from better dimensions or leave the reading out"
+        "the mechanism cannot reach {}, measured at index {index}; start from better dimensions or leave the reading out",
+        Shown(*value)
     )]
     OutOfReach {
         /// Where the reading stands, counted from 0.
@@ -136,7 +141,7 @@ pub enum FitError {
         name: &'static str,
     },
     /// An option outside its range.
-    #[error("{what} is {value}; it must be {lower} to {upper}")]
+    #[error("{what} is {}; it must be {} to {}", Shown(*value), Shown(*lower), Shown(*upper))]
     OptionOutside {
         /// The option.
         what: &'static str,
@@ -149,6 +154,29 @@ pub enum FitError {
     },
 }
 
+/// A number for people: with a power of ten where zeros would fill the line.
+struct Shown(f64);
+
+impl core::fmt::Display for Shown {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let size = self.0.abs();
+        if self.0.is_finite() && size != 0.0 && !(1e-4..1e9).contains(&size) {
+            write!(f, "{:e}", self.0)
+        } else {
+            write!(f, "{}", self.0)
+        }
+    }
+}
+
+/// So many of a thing.
+pub(super) struct Counted(pub(super) usize, pub(super) &'static str);
+
+impl core::fmt::Display for Counted {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{} {}{}", self.0, self.1, if self.0 == 1 { "" } else { "s" })
+    }
+}
+
 /// Where more readings would help.
 struct Place(f64, f64);
 
@@ -157,9 +185,14 @@ impl core::fmt::Display for Place {
         if !(self.0.is_finite() && self.1.is_finite()) {
             Ok(())
         } else if self.0 < self.1 {
-            write!(f, ", spread over drive {} to {} and beyond", self.0, self.1)
+            write!(
+                f,
+                ", spread over drive {} to {} and beyond",
+                Shown(self.0),
+                Shown(self.1)
+            )
         } else {
-            write!(f, ", on both sides of drive {}", self.0)
+            write!(f, ", on both sides of drive {}", Shown(self.0))
         }
     }
 }

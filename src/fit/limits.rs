@@ -74,11 +74,19 @@ impl Prepared {
         ROUNDING * self.y_range * weight.sqrt()
     }
 
+    /// What rounding can leave of a reading's square in the running sums, at unit weight: each is rounded once a reading,
+    /// at the size of all squares together.
+    fn rounding_of_squares(&self) -> f64 {
+        let n = self.readings.len() as f64;
+        let weight = self.readings.iter().map(|r| r.w).sum::<f64>() / n;
+        f64::EPSILON * n * weight * self.y_range * self.y_range
+    }
+
     /// Sum of squares below which a model is as good as the readings can tell.
     fn floor(&self, n: usize) -> f64 {
         // Half, as a lucky set scatters less than its stated uncertainty.
         let sd = self.rounding_sd().max(0.5 * self.least_sd);
-        n as f64 * sd * sd
+        n as f64 * (sd * sd).max(self.rounding_of_squares())
     }
 
     /// Variance of a reading of unit weight.

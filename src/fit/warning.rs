@@ -1,5 +1,7 @@
 //! What a user should know about an otherwise valid fit.
 
+use super::error::Counted;
+
 /// Something about the readings that a user should act on. `Display` writes the sentence.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(
@@ -9,7 +11,8 @@
 )]
 #[non_exhaustive]
 pub enum Warning {
-    /// Between the stops the joint is no line.
+    /// Between the stops the joint is no line: [`choose_transmission`](super::choose_transmission) weighs what it may be
+    /// instead, and [`fit_curve`](super::fit_curve) makes the curve.
     Curved {
         /// Probability of such a bend by chance.
         p: f64,
@@ -78,11 +81,12 @@ impl core::fmt::Display for Warning {
         match *self {
             Self::Curved { p, departure } => write!(
                 f,
-                "between the stops the joint is bent, not a line (p = {p:.1e}, up to {departure:.3} off); use a curve transmission"
+                "between the stops the joint is bent, not a line (p = {p:.1e}, up to {departure:.3} off); use a curve transmission or a mechanism: choose_transmission says which"
             ),
             Self::PlateauRefuted { at, readings } => write!(
                 f,
-                "the plateau from drive {at:.2} on is no stop: {readings} readings went past it; look for stall or friction"
+                "the plateau from drive {at:.2} on is no stop: {} went past it; look for stall or friction",
+                Counted(readings, "reading")
             ),
             Self::Soft { at, ratio } => write!(
                 f,
@@ -91,11 +95,15 @@ impl core::fmt::Display for Warning {
             ),
             Self::TooFewBeyond { at, readings } => write!(
                 f,
-                "the motion seems to end near drive {at:.2}, but only {readings} readings lie beyond; take 3 more there if it is safe"
+                "the motion seems to end near drive {at:.2}, but only {} {} beyond; take 3 more there if it is safe",
+                Counted(readings, "reading"),
+                if readings == 1 { "lies" } else { "lie" }
             ),
             Self::LeftOutBeyond { at, readings } => write!(
                 f,
-                "{readings} readings beyond drive {at:.2} fell short of the line and were left out: the joint may meet a stop there; take 3 more there if it is safe"
+                "{} beyond drive {at:.2} fell short of the line and {} left out: the joint may meet a stop there; take 3 more there if it is safe",
+                Counted(readings, "reading"),
+                was(readings)
             ),
             Self::MarkDisagrees { mark, at } => write!(
                 f,
@@ -103,7 +111,9 @@ impl core::fmt::Display for Warning {
             ),
             Self::ManyRejected { rejected, readings } => write!(
                 f,
-                "{rejected} of {readings} readings were left out as misreadings; check the sensor"
+                "{rejected} of {} {} left out as misreadings; check the sensor",
+                Counted(readings, "reading"),
+                was(rejected)
             ),
             Self::NoTravel { lower, upper } => write!(
                 f,
@@ -115,4 +125,8 @@ impl core::fmt::Display for Warning {
             ),
         }
     }
+}
+
+fn was(count: usize) -> &'static str {
+    if count == 1 { "was" } else { "were" }
 }

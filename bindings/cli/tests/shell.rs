@@ -86,7 +86,7 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
         ("", &[], &["readings.csv: the file is empty", "drive,measured"]),
         ("\n \n", &[], &["the file is empty"]),
         ("drive,measured\n", &[], &["0 readings are too few"]),
-        ("drive,measured\n1,2\n", &[], &["1 readings are too few", "3 more"]),
+        ("drive,measured\n1,2\n", &[], &["1 reading is too few", "3 more"]),
         (
             "drive,measured\n1,2\n2,abc\n",
             &[],
