@@ -45,8 +45,8 @@
 //! | byte | bytes | type | what |
 //! | ---: | ---: | --- | --- |
 //! | 0 | 2 | u16 | channel; no two joints of a block share one |
-//! | 2 | 1 | u8 | transmission: 0 linear |
-//! | 3 | 1 | u8 | flags: bit 0 inverted, bit 1 has a rate, bit 2 has feedback, bit 3 feedback inverted, others 0 |
+//! | 2 | 1 | u8 | transmission: 0 linear; a curve with slopes 1 of parabolas, 2 of mean chords, 3 of harmonic chords |
+//! | 3 | 1 | u8 | flags: bit 0 inverted, bit 1 has a rate, bit 2 has feedback, bit 3 feedback inverted, bit 4 feedback curved, others 0 |
 //! | 4 | 8 | 2 × f32 | command: lower, upper |
 //! | 12 | 8 | 2 × f32 | drive angle of the command range, deg: lower, upper |
 //! | 20 | 8 | 2 × f32 | travel, deg: lower, upper |
@@ -58,17 +58,31 @@
 //! | 56 | 4 | u32 | highest count that the joint may get |
 //! | 60 | 4 | f32 | rest, a command |
 //! | 64 | 4 | f32 | rate, command units per second; 0 without |
-//! | 68 | 8 | 2 × f32 | feedback reading: lower, upper; 0, 0 without |
+//! | 68 | 8 | 2 × f32 | feedback reading: lower, upper; 0, 0 without; of a curved feedback these 8 bytes are: |
+//! | 68 | 2 | u16 | … first knot of the feedback's curve, counted over the whole block |
+//! | 70 | 2 | u16 | … knots of the feedback's curve |
+//! | 72 | 4 | u32 | … 0 |
 //! | 76 | 8 | 2 × f32 | joint angle at those readings; 0, 0 without |
-//! | 84 | 2 | u16 | first knot of the curve, counted over the whole block; 0 without |
-//! | 86 | 2 | u16 | knots of the curve; 0 without |
+//! | 84 | 2 | u16 | first knot of the transmission's curve, counted over the whole block; 0 without |
+//! | 86 | 2 | u16 | knots of the transmission's curve; 0 without |
 //!
 //! ## Knot: 12 bytes, knot k at byte 16 + 88·J + 12·k
 //! | byte | bytes | type | what |
 //! | ---: | ---: | --- | --- |
-//! | 0 | 4 | f32 | place, in the command's unit |
-//! | 4 | 4 | f32 | drive angle there, deg |
-//! | 8 | 4 | f32 | slope there, deg per command unit |
+//! | 0 | 4 | f32 | place: a command, of a feedback's curve a reading |
+//! | 4 | 4 | f32 | drive angle there, of a feedback's curve joint angle, deg |
+//! | 8 | 4 | f32 | slope there, deg per unit of the place |
+//!
+//! The curves' knots follow each other in the order of the joints, those of a joint's transmission before those of its
+//! feedback; none is shared and none is left over. Each curve is strictly monotone. That of a transmission ends where its
+//! joint's command and drive angle end, that of a feedback at its joint's feedback angles. Knots hold the slopes too, so that a piece
+//! is a function of its two knots; the transmission's number says by which rule they were found, of a feedback it is that
+//! of parabolas. What lies between two knots is the cubic of [`curve`](crate::curve), evaluated as it says there.
+//!
+//! # Linkages
+//! A board computes no sines. `Joint::<f64>::to_block` and `Robot::to_block` put a curve in the place of a linkage, and in that of
+//! a loaded potentiometer, with as many knots as it takes to stay within 0.01 deg; `Joint::<f64>::for_block` says how close it
+//! came. Straight and curved joints keep all their bits.
 //!
 //! ## Checksum: the last 4 bytes
 //! u32: CRC-32 of all bytes before it. Polynomial 0x04C11DB7, bits reflected, start and final inversion 0xFFFFFFFF
@@ -79,12 +93,15 @@
 //! where 0 stands above: none of them can be used by a later version for something that this one would silently skip.
 
 mod checksum;
+mod curve;
 mod error;
 mod evaluate;
 mod image;
 mod layout;
 #[cfg(feature = "std")]
 mod narrow;
+#[cfg(feature = "std")]
+mod sample;
 #[cfg(feature = "std")]
 mod source;
 mod verify;
@@ -95,7 +112,7 @@ pub use evaluate::BlockJoint;
 pub use image::{Image, Part};
 pub use write::{length, write};
 #[cfg(feature = "std")]
-pub use {source::c_source, write::to_vec};
+pub use {narrow::Sampled, source::c_source, write::to_vec};
 
 use crate::error::Code;
 use layout::{HEAD, JOINT, LETTERS, TAIL, VERSION, head, joint};
@@ -134,7 +151,8 @@ impl<I: Image> Block<I> {
     /// # Errors
     /// [`BlockError::Length`], [`BlockError::Foreign`], [`BlockError::Version`] or [`BlockError::Unfit`]. A wrong byte
     /// after the head is not seen: answers may be wrong then, and nothing outside the image is read.
-    #[inline]
+    // Never inlined: nine calls of the microcontroller library begin with it, and it has room for one copy.
+    #[inline(never)]
     pub fn unchecked(image: I) -> Result<Self, BlockError> {
         let fewest = HEAD + TAIL;
         let given = image.length();
@@ -192,11 +210,17 @@ impl<I: Image> Block<I> {
                 return Err(BlockError::Unfit { at: at as u32 });
             };
             if u16::from_le_bytes(numbers.bytes(joint::CHANNEL)) == channel {
-                return BlockJoint::of(numbers, at);
+                return BlockJoint::of(*self, numbers, at);
             }
             at += JOINT;
         }
         Err(BlockError::UnknownChannel { channel })
+    }
+
+    /// The byte at which the knots begin.
+    #[inline]
+    fn knots_at(&self) -> usize {
+        self.joint_at(self.joints)
     }
 
     /// The byte at which joint `index` begins. The index is one of this block's, so that it lies within the length.

@@ -323,9 +323,18 @@ impl<T: Real> Feedback<T> {
         }
     }
 
-    /// Whether the map is one straight line.
-    pub(crate) fn is_linear(&self) -> bool {
-        matches!(self.map, Map::Linear { .. })
+    /// Whether the map is bent by the load of the input.
+    pub(crate) fn is_loaded(&self) -> bool {
+        matches!(self.map, Map::Loaded(_))
+    }
+
+    /// The curve of the map, if it is one.
+    #[cfg(feature = "std")]
+    pub(crate) fn curve(&self) -> Option<&Curve<T>> {
+        match &self.map {
+            Map::Curve(curve) => Some(curve),
+            _ => None,
+        }
     }
 
     /// The reading of a joint angle in deg. Nothing is clamped or rounded; NaN gives NaN.

@@ -150,6 +150,11 @@ impl<T> CurveTransmission<T> {
     pub fn curve(&self) -> &Curve<T> {
         &self.curve
     }
+
+    /// How its slopes follow from its knots.
+    pub fn rule(&self) -> SlopeRule {
+        self.rule
+    }
 }
 
 impl<T: Real> Transmission<T> {

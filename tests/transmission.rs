@@ -5,7 +5,9 @@
 use elbowroom::block::{self, BlockError};
 use elbowroom::curve::SlopeRule;
 use elbowroom::linkage::{LinkageError, Side};
-use elbowroom::{Code, Joint, JointError, JointRecord, Real, ServoRecord, TimerRecord, TransmissionRecord};
+use elbowroom::{
+    Code, FeedbackRecord, Joint, JointError, JointRecord, Real, ServoRecord, TimerRecord, TransmissionRecord,
+};
 
 fn record<T: Real>(transmission: TransmissionRecord<T>) -> JointRecord<T> {
     let n = T::from_wide;
@@ -179,7 +181,49 @@ fn unknown_words_and_dead_centres_are_refused() {
 }
 
 #[test]
-fn blocks_say_what_they_cannot_hold() {
+fn blocks_hold_curves_and_say_what_they_cannot_hold() {
+    let joints: Vec<Joint<f32>> = [
+        (SlopeRule::Parabola, false),
+        (SlopeRule::MeanChord, true),
+        (SlopeRule::HarmonicChord, false),
+    ]
+    .into_iter()
+    .map(|(rule, inverted)| {
+        let drives = [5.0, 12.5, 13.0, 60.25, 80.0];
+        let knots = [0.0, 17.3, 30.0, 71.7, 90.0].into_iter().zip(drives);
+        let mut written = record(TransmissionRecord::Curve {
+            knots: knots
+                .map(|(c, d)| if inverted { [c, 85.0 - d] } else { [c, d] })
+                .collect(),
+            rule,
+        });
+        written.inverted = inverted;
+        Joint::new(written).unwrap()
+    })
+    .chain([Joint::new(record(TransmissionRecord::Linear {})).unwrap()])
+    .collect();
+    let channels = [9u16, 2, 4, 3];
+    let numbered: Vec<(u16, &Joint<f32>)> = channels.into_iter().zip(&joints).collect();
+    let image = block::to_vec(&numbered).unwrap();
+    assert_eq!(image.len(), 16 + 4 * 88 + 15 * 12 + 4);
+    let read = block::Block::new(&image[..]).unwrap();
+    for (channel, joint) in numbered {
+        let part = read.joint(channel).unwrap();
+        assert_eq!(Joint::new(part.record()).unwrap().transmission(), joint.transmission());
+        let mut command = -3.0f32;
+        while command < 95.0 {
+            let (mine, theirs) = (joint.counts(command).unwrap(), part.counts(command).unwrap());
+            assert_eq!(mine, theirs, "{channel} at {command}");
+            let (mine, theirs) = (joint.drive(command).unwrap().value, part.drive(command).unwrap().value);
+            assert_eq!(mine.to_bits(), theirs.to_bits());
+            let drive = command;
+            let (mine, theirs) = (joint.command_from_drive(drive), part.command_from_drive(drive));
+            assert_eq!(mine.to_bits(), theirs.to_bits(), "{channel} back from {drive}");
+            command += 0.0371;
+        }
+        assert!(part.command_from_drive(f32::NAN).is_nan());
+    }
+
     let joint = Joint::new(record(every_kind::<f32>()[2].clone())).unwrap();
     let refused = block::to_vec(&[(3, &joint)]).unwrap_err();
     assert_eq!(
@@ -190,4 +234,66 @@ fn blocks_say_what_they_cannot_hold() {
         }
     );
     assert_eq!(refused.code(), Code::TransmissionUnfit);
+}
+
+/// The board's curve beside the linkage, at places that the sampling did not look at.
+#[test]
+fn blocks_hold_curves_in_the_place_of_linkages_and_loaded_feedback() {
+    for (index, transmission) in every_kind::<f64>().into_iter().enumerate() {
+        let kind = transmission.kind();
+        for inverted in [false, true] {
+            let mut written = record(transmission.clone());
+            if index == 1 && inverted {
+                continue;
+            }
+            written.inverted = inverted;
+            let mut feedback = FeedbackRecord::new([112.0, 971.0], [-10.0, 95.0]);
+            feedback.inverted = !inverted;
+            (feedback.adc_bits, feedback.pot_ohm, feedback.input_ohm) = (Some(10), Some(10e3), Some(22e3));
+            written.feedback = Some(feedback);
+            let joint = Joint::new(written).unwrap();
+            assert!(joint.to_f32(3).is_err());
+            let sampled = joint.for_block(3).unwrap();
+            assert_eq!(sampled.transmission.is_some(), index > 1, "{kind}");
+            let within_deg = sampled.transmission.map_or(4e-5, |(knots, within_deg)| {
+                assert!(
+                    knots <= 32 && within_deg <= 0.01,
+                    "{kind}: {knots} knots, {within_deg} deg"
+                );
+                within_deg
+            });
+            let (knots, reading_within_deg) = sampled.feedback.unwrap();
+            assert!(
+                knots <= 32 && reading_within_deg <= 0.01,
+                "{knots} knots, {reading_within_deg} deg"
+            );
+
+            let image = joint.to_block(3).unwrap();
+            let block = block::Block::new(&image[..]).unwrap();
+            let board = block.joint(3).unwrap();
+            assert_eq!(Joint::from_block(&image, 3).unwrap().to_block(3).unwrap(), image);
+            assert_eq!(sampled.joint.to_block(3).unwrap(), image);
+            for i in 0..=20_011 {
+                let command = 90.0 * (i as f32 / 20_011.0);
+                let found = f64::from(board.drive(command).unwrap().value);
+                let off = (found - joint.drive(command.into()).unwrap().value).abs();
+                assert!(off <= within_deg, "{kind} at {command}: {off} deg");
+                let reading = 112.0 + 859.0 * (i as f32 / 20_011.0);
+                let found = f64::from(board.command_from_reading(reading).unwrap());
+                let off = (found - joint.command_from_reading(reading.into()).unwrap()).abs();
+                // The last step to the command rounds once more.
+                assert!(off * 105.0 / 90.0 <= reading_within_deg + 2e-5, "{reading}: {off}");
+            }
+        }
+    }
+}
+
+#[test]
+fn what_no_curve_comes_near_is_refused() {
+    // A winch of 2,777 turns: an f32 has no hundredth of a degree there.
+    let mut written = record(every_kind::<f64>()[5].clone());
+    (written.servo.angle, written.drive) = ([0.0, 1e6], [5.0, 999_999.0]);
+    let error = Joint::new(written).unwrap().for_block(5).unwrap_err();
+    assert!(matches!(error, BlockError::TooBent { channel: 5, .. }), "{error}");
+    assert_eq!(error.code(), Code::TransmissionUnfit);
 }

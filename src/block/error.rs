@@ -78,16 +78,38 @@ pub enum BlockError {
         most: usize,
     },
     /// A transmission that a block has no place for.
-    #[error("the joint on channel {channel} has a {kind} transmission, a block holds straight ones only")]
+    #[error(
+        "the joint on channel {channel} has a {kind} transmission in f32, which this block does not hold; make the block from the joint in f64, which puts a curve there"
+    )]
     Transmission {
         /// The joint's channel.
         channel: u16,
         /// The word for the transmission in a robot file.
         kind: &'static str,
     },
+    /// A curve, and this is a library without curves.
+    #[error("joint on channel {channel} has a curve, which this library was built without; build it with curves")]
+    CurveUnread {
+        /// The joint's channel.
+        channel: u16,
+    },
+    /// A linkage or a loaded feedback so bent that no curve of reasonable length comes near enough.
+    #[error(
+        "joint on channel {channel}: a curve of {knots} knots comes within {within_deg} deg of the {kind}, not within 0.01; narrow the range away from the dead centre"
+    )]
+    TooBent {
+        /// The joint's channel.
+        channel: u16,
+        /// What is so bent.
+        kind: &'static str,
+        /// Knots of the longest curve.
+        knots: usize,
+        /// How close it comes, deg.
+        within_deg: f64,
+    },
     /// A feedback map that a block has no place for.
     #[error(
-        "joint on channel {channel} has a curved or loaded feedback map; a block holds straight ones: leave pot_ohm and knots out, or leave feedback out of this block"
+        "the joint on channel {channel} has a loaded feedback map in f32, which this block does not hold; make the block from the joint in f64, which puts a curve there"
     )]
     Feedback {
         /// The joint's channel.
@@ -140,7 +162,7 @@ impl BlockError {
             Self::UnknownChannel { .. } => Code::UnknownChannel,
             Self::ChannelTwice { .. } => Code::ChannelTwice,
             Self::Full { .. } | Self::Empty => Code::BlockFull,
-            Self::Transmission { .. } => Code::TransmissionUnfit,
+            Self::Transmission { .. } | Self::TooBent { .. } | Self::CurveUnread { .. } => Code::TransmissionUnfit,
             Self::NotFinite { .. } => Code::NotFinite,
             Self::TimeBackwards { .. } => Code::OptionOutside,
             Self::NoFeedback { .. } => Code::NoFeedback,

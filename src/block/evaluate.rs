@@ -1,9 +1,10 @@
 //! The conversions of a joint, on the numbers of its image.
 
 use crate::block::Block;
+use crate::block::curve::BlockCurve;
 use crate::block::error::BlockError;
 use crate::block::image::{Image, Part};
-use crate::block::layout::{JOINT, flag, joint, kind};
+use crate::block::layout::{CURVES, JOINT, KNOT, flag, joint, kind};
 use crate::feedback::FeedbackRecord;
 use crate::joint::{Clamped, Conversion, JointRecord, ServoRecord, TimerRecord};
 use crate::map::{Direction, Line};
@@ -17,6 +18,8 @@ use crate::span::{Side, Span};
 #[derive(Debug, Clone, Copy)]
 pub struct BlockJoint<I: Image> {
     numbers: I::Part<JOINT>,
+    /// Where its knots are found.
+    block: Block<I>,
 }
 
 impl<I: Image> BlockJoint<I> {
@@ -24,19 +27,23 @@ impl<I: Image> BlockJoint<I> {
     pub(super) fn new(block: Block<I>, index: u16) -> Result<Self, BlockError> {
         let at = block.joint_at(index);
         let numbers = block.image.part::<JOINT>(at);
-        Self::of(numbers.ok_or(BlockError::Unfit { at: at as u32 })?, at)
+        Self::of(block, numbers.ok_or(BlockError::Unfit { at: at as u32 })?, at)
     }
 
     /// The joint whose bytes begin at `at`.
     #[inline]
-    pub(super) fn of(numbers: I::Part<JOINT>, at: usize) -> Result<Self, BlockError> {
-        let read = Self { numbers };
-        if read.kind() != kind::LINEAR {
-            return Err(BlockError::Unfit {
+    pub(super) fn of(block: Block<I>, numbers: I::Part<JOINT>, at: usize) -> Result<Self, BlockError> {
+        let read = Self { numbers, block };
+        match read.kind() {
+            kind::LINEAR => Ok(read),
+            kind::CURVE_PARABOLA..=kind::CURVE_HARMONIC_CHORD if CURVES => Ok(read),
+            kind::CURVE_PARABOLA..=kind::CURVE_HARMONIC_CHORD => Err(BlockError::CurveUnread {
+                channel: read.channel(),
+            }),
+            _ => Err(BlockError::Unfit {
                 at: (at + joint::KIND) as u32,
-            });
+            }),
         }
-        Ok(read)
     }
 
     /// The channel.
@@ -66,12 +73,18 @@ impl<I: Image> BlockJoint<I> {
     /// The drive angle, deg, of a command.
     ///
     /// # Errors
-    /// [`BlockError::NotFinite`] for NaN and infinities.
+    /// [`BlockError::NotFinite`] for NaN and infinities; [`BlockError::Unfit`] if an unchecked image holds no curve where it
+    /// should.
     #[inline]
     pub fn drive(&self, command: f32) -> Result<Conversion<f32>, BlockError> {
         let (command, past_command) = self.held(command)?;
-        let line = Line::new(self.ends(joint::COMMAND), self.ends(joint::DRIVE), self.direction());
-        let (value, past_travel) = self.span(joint::TRAVEL).hold(line.apply(command));
+        let drive = match self.curve() {
+            None => Line::new(self.ends(joint::COMMAND), self.ends(joint::DRIVE), self.direction()).apply(command),
+            Some(curve) => curve.at(command).ok_or(BlockError::Unfit {
+                at: joint::FIRST_KNOT as u32,
+            })?,
+        };
+        let (value, past_travel) = self.span(joint::TRAVEL).hold(drive);
         Ok(Conversion {
             value,
             clamped: Clamped {
@@ -124,7 +137,10 @@ impl<I: Image> BlockJoint<I> {
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
     #[inline]
     pub fn command_from_drive(&self, drive: f32) -> f32 {
-        Line::new(self.ends(joint::DRIVE), self.ends(joint::COMMAND), self.direction()).apply(drive)
+        match self.curve() {
+            None => Line::new(self.ends(joint::DRIVE), self.ends(joint::COMMAND), self.direction()).apply(drive),
+            Some(curve) => curve.inverse(drive).unwrap_or(f32::NAN),
+        }
     }
 
     /// The command of a pulse width in microseconds. Nothing is clamped; NaN gives NaN.
@@ -147,7 +163,7 @@ impl<I: Image> BlockJoint<I> {
     /// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
     ///
     /// # Errors
-    /// [`BlockError::NoFeedback`].
+    /// [`BlockError::NoFeedback`]; [`BlockError::CurveUnread`] in a library without curves.
     #[inline]
     pub fn command_from_reading(&self, reading: f32) -> Result<f32, BlockError> {
         let flags = self.flags();
@@ -155,8 +171,17 @@ impl<I: Image> BlockJoint<I> {
             let channel = self.channel();
             return Err(BlockError::NoFeedback { channel });
         }
-        let direction = Direction::from_inverted(flags & flag::FEEDBACK_INVERTED != 0);
-        let angle = Line::new(self.ends(joint::READING), self.ends(joint::ANGLE), direction).apply(reading);
+        let angle = if flags & flag::FEEDBACK_CURVED == 0 {
+            let direction = Direction::from_inverted(flags & flag::FEEDBACK_INVERTED != 0);
+            Line::new(self.ends(joint::READING), self.ends(joint::ANGLE), direction).apply(reading)
+        } else if CURVES {
+            let at = joint::READING as u32;
+            let curve = self.curve_of(joint::READING);
+            curve.at(reading).ok_or(BlockError::Unfit { at })?
+        } else {
+            let channel = self.channel();
+            return Err(BlockError::CurveUnread { channel });
+        };
         let command = Line::new(self.ends(joint::ANGLE), self.ends(joint::COMMAND), Direction::Direct);
         Ok(command.apply(angle))
     }
@@ -189,9 +214,35 @@ impl<I: Image> BlockJoint<I> {
         })
     }
 
-    /// The record of the joint: what [`Joint::new`](crate::Joint::new) takes.
+    /// The record of the joint: what [`Joint::new`](crate::Joint::new) takes. Without `std` a curve is left out of it.
     #[inline]
     pub fn record(&self) -> JointRecord<f32> {
+        #[cfg_attr(not(feature = "std"), allow(unused_mut, reason = "nothing to add"))]
+        let mut record = self.straight_record();
+        #[cfg(feature = "std")]
+        if let Some(curve) = self.curve() {
+            record.transmission = crate::transmission::TransmissionRecord::Curve {
+                knots: curve.points(),
+                rule: match self.kind() {
+                    kind::CURVE_MEAN_CHORD => crate::curve::SlopeRule::MeanChord,
+                    kind::CURVE_HARMONIC_CHORD => crate::curve::SlopeRule::HarmonicChord,
+                    _ => crate::curve::SlopeRule::Parabola,
+                },
+            };
+        }
+        #[cfg(feature = "std")]
+        if let (Some(feedback), Some(curve)) = (&mut record.feedback, self.feedback_curve()) {
+            let points = curve.points();
+            let reading = |point: Option<&[f32; 2]>| point.map_or(0.0, |[reading, _]| *reading);
+            feedback.reading = [reading(points.first()), reading(points.last())];
+            feedback.knots = Some(points);
+        }
+        record
+    }
+
+    /// The record without curves.
+    #[inline]
+    pub(super) fn straight_record(&self) -> JointRecord<f32> {
         let servo = ServoRecord {
             angle: self.ends(joint::SERVO_ANGLE),
             pulse_us: self.ends(joint::SERVO_PULSE_US),
@@ -229,6 +280,36 @@ impl<I: Image> BlockJoint<I> {
     pub(super) fn flags(&self) -> u8 {
         let [flags] = self.numbers.bytes(joint::FLAGS);
         flags
+    }
+
+    /// The curve of its transmission; none if it is straight.
+    #[inline]
+    pub(super) fn curve(&self) -> Option<BlockCurve<I>> {
+        (CURVES && self.kind() != kind::LINEAR).then(|| self.curve_of(joint::FIRST_KNOT))
+    }
+
+    /// The curve of its feedback; none if it is straight or there is none.
+    #[inline]
+    pub(super) fn feedback_curve(&self) -> Option<BlockCurve<I>> {
+        (CURVES && self.flags() & flag::FEEDBACK_CURVED != 0).then(|| self.curve_of(joint::READING))
+    }
+
+    /// The curve whose first knot and number of knots stand at `at`.
+    #[inline]
+    fn curve_of(&self, at: usize) -> BlockCurve<I> {
+        let [first, count] = self.knots(at);
+        BlockCurve::new(
+            self.block.image,
+            self.block.knots_at() + KNOT * usize::from(first),
+            count,
+        )
+    }
+
+    /// The number of a first knot, and how many knots follow.
+    #[inline]
+    pub(super) fn knots(&self, at: usize) -> [u16; 2] {
+        let both = self.whole(at);
+        [both as u16, (both >> 16) as u16]
     }
 
     #[inline]

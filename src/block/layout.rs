@@ -5,6 +5,9 @@ pub(super) const LETTERS: [u8; 4] = *b"ELBW";
 /// The version of the layout.
 pub(super) const VERSION: u8 = 1;
 
+/// Whether this build reads curves. What it leaves out of a microcontroller's library is most of that library.
+pub(super) const CURVES: bool = cfg!(feature = "block-curves");
+
 /// Bytes before the first joint.
 pub(super) const HEAD: usize = 16;
 /// Bytes of one joint.
@@ -43,6 +46,8 @@ pub(super) mod joint {
     pub(in super::super) const READING: usize = 68;
     pub(in super::super) const ANGLE: usize = 76;
     pub(in super::super) const FIRST_KNOT: usize = 84;
+    #[cfg(test)]
+    pub(in super::super) const KNOTS: usize = 86;
 }
 
 /// Bits of a joint's flags.
@@ -51,12 +56,17 @@ pub(super) mod flag {
     pub(in super::super) const RATE: u8 = 2;
     pub(in super::super) const FEEDBACK: u8 = 4;
     pub(in super::super) const FEEDBACK_INVERTED: u8 = 8;
-    pub(in super::super) const KNOWN: u8 = INVERTED | RATE | FEEDBACK | FEEDBACK_INVERTED;
+    pub(in super::super) const FEEDBACK_CURVED: u8 = 16;
+    pub(in super::super) const KNOWN: u8 = INVERTED | RATE | FEEDBACK | FEEDBACK_INVERTED | FEEDBACK_CURVED;
 }
 
 /// What a joint's transmission is.
 pub(super) mod kind {
     pub(in super::super) const LINEAR: u8 = 0;
+    pub(in super::super) const CURVE_PARABOLA: u8 = 1;
+    #[cfg(feature = "std")]
+    pub(in super::super) const CURVE_MEAN_CHORD: u8 = 2;
+    pub(in super::super) const CURVE_HARMONIC_CHORD: u8 = 3;
 }
 
 /// Bytes of an image with so many joints and knots.

@@ -2,12 +2,28 @@
 
 use crate::block::error::BlockError;
 use crate::block::image::Image;
+use crate::block::layout::joint;
+use crate::block::sample::sample;
+use crate::block::write::{feedback_knots_of, knots_of};
 use crate::block::{Block, BlockJoint, to_vec};
+use crate::curve::SlopeRule;
 use crate::error::JointError;
 use crate::feedback::FeedbackRecord;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
 use std::vec::Vec;
+
+/// A joint as its board computes it, and how close that comes where a curve stands for something else.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Sampled {
+    /// The joint: straight or curved, in `f32`.
+    pub joint: Joint<f32>,
+    /// Knots of the curve that stands for a linkage, and the most that its drive angle differs from the linkage's, deg.
+    pub transmission: Option<(usize, f64)>,
+    /// Knots of the curve that stands for a loaded potentiometer, and the most that its joint angle differs, deg.
+    pub feedback: Option<(usize, f64)>,
+}
 
 impl Joint<f64> {
     /// The joint in `f32`, as firmware has it: every number rounded to the nearest, then checked anew.
@@ -16,8 +32,44 @@ impl Joint<f64> {
     ///
     /// # Errors
     /// [`BlockError::Joint`] if the rounded numbers make no joint; [`BlockError::Transmission`] and
-    /// [`BlockError::Feedback`] for what a block cannot hold. They name `channel`.
+    /// [`BlockError::Feedback`] for linkages and loaded feedback, which [`Joint::for_block`] puts curves in the place of. They
+    /// name `channel`.
     pub fn to_f32(&self, channel: u16) -> Result<Joint<f32>, BlockError> {
+        let wide = self.record();
+        if !matches!(
+            wide.transmission,
+            TransmissionRecord::Linear {} | TransmissionRecord::Curve { .. }
+        ) {
+            let kind = wide.transmission.kind();
+            return Err(BlockError::Transmission { channel, kind });
+        }
+        if self.feedback().is_some_and(|feedback| feedback.is_loaded()) {
+            return Err(BlockError::Feedback { channel });
+        }
+        Ok(self.for_block(channel)?.joint)
+    }
+
+    /// The joint as a block holds it: [`Joint::to_f32`], with curves in the place of linkages and of loaded feedback.
+    ///
+    /// Each curve has as many knots as it takes to stay within 0.01 deg: of drive angle over the command range, of joint
+    /// angle over the feedback's readings. Beyond the ends a curve goes on with the mean slope of its last piece, a linkage with
+    /// that of its end.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// let mut record = JointRecord::new([0.0, 90.0], [5.0, 80.0], 45.0, servo, timer);
+    /// record.transmission = TransmissionRecord::Triangle { near: 40.0, far: 92.0, angle_at_zero: 31.0 };
+    /// let sampled = Joint::new(record)?.for_block(8)?;
+    /// let (knots, within_deg) = sampled.transmission.unwrap();
+    /// assert!(knots < 20 && within_deg <= 0.01);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`BlockError::Joint`] if the rounded numbers make no joint; [`BlockError::TooBent`] if 64 knots do not suffice.
+    pub fn for_block(&self, channel: u16) -> Result<Sampled, BlockError> {
         let wide = self.record();
         let n = |x: f64| x as f32;
         let ends = |ends: [f64; 2]| ends.map(n);
@@ -33,19 +85,42 @@ impl Joint<f64> {
         record.inverted = wide.inverted;
         record.travel = wide.travel.map(ends);
         record.rate_per_s = wide.rate_per_s.map(n);
-        if !matches!(wide.transmission, TransmissionRecord::Linear {}) {
-            let kind = wide.transmission.kind();
-            return Err(BlockError::Transmission { channel, kind });
+        let points = |knots: Vec<[f64; 2]>| knots.into_iter().map(ends).collect::<Vec<_>>();
+        let mut transmission = None;
+        match wide.transmission {
+            TransmissionRecord::Linear {} => {}
+            TransmissionRecord::Curve { knots, rule } => {
+                let knots = points(knots);
+                record.transmission = TransmissionRecord::Curve { knots, rule };
+            }
+            linkage => {
+                let at_ends = corners(record.command, record.drive, record.inverted);
+                let drive = |command| self.transmission().drive(command);
+                let (knots, within_deg) = sample(channel, linkage.kind(), at_ends, drive)?;
+                transmission = Some((knots.len(), within_deg));
+                let rule = SlopeRule::Parabola;
+                record.transmission = TransmissionRecord::Curve { knots, rule };
+            }
         }
-        if self.feedback().is_some_and(|feedback| !feedback.is_linear()) {
-            return Err(BlockError::Feedback { channel });
+        let mut sensor = None;
+        let bent = self.feedback().filter(|feedback| feedback.is_loaded());
+        if let (Some(feedback), Some(wide)) = (bent, &wide.feedback) {
+            let at_ends = corners(ends(wide.reading), ends(wide.angle), wide.inverted);
+            sensor = Some(sample(channel, "loaded feedback", at_ends, |reading| {
+                feedback.angle(reading)
+            })?);
         }
+        let feedback_within = sensor.as_ref().map(|(knots, within_deg)| (knots.len(), *within_deg));
         record.feedback = wide.feedback.map(|wide| {
             let mut feedback = FeedbackRecord::new(ends(wide.reading), ends(wide.angle));
             feedback.inverted = wide.inverted;
             feedback.adc_bits = wide.adc_bits;
             feedback.turn_deg = wide.turn_deg.map(n);
             feedback.supply_v = wide.supply_v.map(n);
+            feedback.knots = match sensor {
+                Some((knots, _)) => Some(knots),
+                None => wide.knots.map(points),
+            };
             feedback
         });
         let refused = |error| BlockError::Joint {
@@ -54,23 +129,34 @@ impl Joint<f64> {
             error,
         };
         let travel = self.travel();
-        Joint::new(record)
+        let joint = Joint::new(record)
             .map_err(refused)?
             .held_to_counts(self.count_range())
             .ok_or(refused(JointError::NoCountInTravel {
                 lower: travel.lower(),
                 upper: travel.upper(),
                 step: self.timer().pulse_us(1) / self.servo().us_per_deg(),
-            }))
+            }))?;
+        Ok(Sampled {
+            joint,
+            transmission,
+            feedback: feedback_within,
+        })
     }
 
     /// The block of this one joint.
     ///
     /// # Errors
-    /// As [`Joint::to_f32`].
+    /// As [`Joint::for_block`].
     pub fn to_block(&self, channel: u16) -> Result<Vec<u8>, BlockError> {
-        self.to_f32(channel)?.to_block(channel)
+        self.for_block(channel)?.joint.to_block(channel)
     }
+}
+
+/// The first and the last point of a curve between two ranges.
+fn corners([x0, x1]: [f32; 2], [y0, y1]: [f32; 2], inverted: bool) -> [[f32; 2]; 2] {
+    let (first, last) = if inverted { (y1, y0) } else { (y0, y1) };
+    [[x0, first], [x1, last]]
 }
 
 impl Joint<f32> {
@@ -107,7 +193,8 @@ impl<I: Image> BlockJoint<I> {
     /// The joint in memory of its own.
     ///
     /// # Errors
-    /// [`BlockError::Joint`], of a block that was not checked.
+    /// [`BlockError::Joint`], of a block that was not checked; [`BlockError::Unfit`] of a curve whose slopes are not those of
+    /// the rule that it names, and which a record therefore cannot hold.
     pub fn to_joint(&self) -> Result<Joint<f32>, BlockError> {
         let channel = self.channel();
         let refused = |error| BlockError::Joint {
@@ -116,6 +203,14 @@ impl<I: Image> BlockJoint<I> {
             error,
         };
         let joint = Joint::new(self.record()).map_err(refused)?;
+        for (at, read, made) in [
+            (joint::FIRST_KNOT, self.curve(), knots_of(&joint)),
+            (joint::READING, self.feedback_curve(), feedback_knots_of(&joint)),
+        ] {
+            if read.is_some_and(|curve| !curve.is(made)) {
+                return Err(BlockError::Unfit { at: at as u32 });
+            }
+        }
         let travel = joint.travel();
         let none = JointError::NoCountInTravel {
             lower: travel.lower().into(),

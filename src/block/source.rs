@@ -79,6 +79,20 @@ fn line(text: &mut String, joint: &BlockJoint<&[u8]>, title: Option<&str>) {
     if let Some([lower, upper]) = record.travel {
         let _ = write!(text, ", travel {lower} to {upper} deg");
     }
+    if let Some(curve) = joint.curve() {
+        let _ = write!(text, ", curve of {} knots", curve.points().len());
+    }
+    if let Some(feedback) = &record.feedback {
+        let [[from, to], [lower, upper]] = [feedback.reading, feedback.angle];
+        let falls = if feedback.inverted { " falling" } else { "" };
+        let _ = write!(
+            text,
+            ",\n *   readings {from} to {to} for{falls} joint angles {lower} to {upper} deg"
+        );
+        if let Some(knots) = &feedback.knots {
+            let _ = write!(text, ", curve of {} knots", knots.len());
+        }
+    }
     let _ = writeln!(
         text,
         ",\n *   counts {lowest} to {highest} of {} at {} Hz, rest {}",

@@ -1,4 +1,5 @@
 use super::*;
+use crate::block::layout::flag;
 use crate::{Code, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 use std::vec::Vec;
 
@@ -211,4 +212,168 @@ fn the_writer_refuses_what_no_block_holds() {
     assert_eq!(to_vec(&[(0, &loaded)]).unwrap_err().code(), Code::FeedbackUnfit);
     let many = std::vec![(0, &joint); 65_536];
     assert_eq!(length(&many).unwrap_err().code(), Code::BlockFull);
+}
+
+#[cfg(feature = "std")]
+#[test]
+fn hostile_curves_are_refused() {
+    let mut written = record();
+    written.transmission = crate::TransmissionRecord::Curve {
+        knots: std::vec![[0.0, 5.0], [60.0, 20.0], [180.0, 80.0]],
+        rule: crate::curve::SlopeRule::default(),
+    };
+    let curved = Joint::new(written).unwrap();
+    let straight = Joint::new(record()).unwrap();
+    let good = to_vec(&[(1, &curved), (2, &straight), (3, &curved)]).unwrap();
+    assert_eq!(code(&good), None);
+    let with = |at: usize, bytes: &[u8]| {
+        let mut image = good.clone();
+        image[at..at + bytes.len()].copy_from_slice(bytes);
+        code(&resummed(image))
+    };
+    let unfit = Some(Code::BlockUnfit);
+    let (first, second, third) = (HEAD, HEAD + JOINT, HEAD + 2 * JOINT);
+    // Knots shared, left out, left over, too few, or beyond the image.
+    assert_eq!(with(third + joint::FIRST_KNOT, &[0]), unfit);
+    assert_eq!(with(third + joint::KNOTS, &[2]), unfit);
+    assert_eq!(with(first + joint::KNOTS, &[1]), unfit);
+    assert_eq!(with(first + joint::KNOTS, &[0]), unfit);
+    assert_eq!(with(third + joint::KNOTS, &[200]), unfit);
+    assert_eq!(with(second + joint::KNOTS, &[2]), unfit);
+    assert_eq!(with(first + joint::KIND, &[layout::kind::LINEAR]), unfit);
+    // Knots that are no curve, or not this joint's.
+    let knots = HEAD + 3 * JOINT;
+    let float = |knot: usize, at: usize, value: f32| with(knots + layout::KNOT * knot + at, &value.to_le_bytes());
+    assert_eq!(float(1, 0, 0.0), unfit);
+    assert_eq!(float(1, 0, f32::NAN), unfit);
+    assert_eq!(float(1, 4, 90.0), unfit);
+    assert_eq!(float(1, 4, f32::INFINITY), unfit);
+    assert_eq!(float(1, 8, -0.1), unfit);
+    assert_eq!(float(1, 8, 50.0), unfit);
+    assert_eq!(float(1, 8, f32::NAN), unfit);
+    assert_eq!(float(0, 4, 6.0), unfit);
+    assert_eq!(float(2, 0, 179.0), unfit);
+    // Another slope within its limits is another curve: a board evaluates it, no record holds it.
+    let at = knots + layout::KNOT + 8;
+    assert_eq!(float(1, 8, 0.3), None);
+    let mut other = good.clone();
+    other[at..at + 4].copy_from_slice(&0.3f32.to_le_bytes());
+    assert_eq!(
+        Joint::from_block(&resummed(other), 1).unwrap_err().code(),
+        Code::BlockUnfit
+    );
+    assert_eq!(Joint::from_block(&good, 1).unwrap(), curved);
+}
+
+/// A joint whose transmission and whose feedback are curves.
+#[cfg(feature = "std")]
+fn bent(inverted: bool) -> Joint<f32> {
+    let mut written = record();
+    written.inverted = inverted;
+    let drives = if inverted { [80.0, 65.0, 5.0] } else { [5.0, 20.0, 80.0] };
+    written.transmission = crate::TransmissionRecord::Curve {
+        knots: [0.0, 60.0, 180.0]
+            .into_iter()
+            .zip(drives)
+            .map(|(c, d)| [c, d])
+            .collect(),
+        rule: crate::curve::SlopeRule::HarmonicChord,
+    };
+    let mut feedback = FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]);
+    feedback.inverted = inverted;
+    let angles = if inverted {
+        [95.0, 70.0, 11.5, 0.0]
+    } else {
+        [0.0, 11.5, 70.0, 95.0]
+    };
+    let knots = [212.0, 300.0, 700.5, 871.0].into_iter().zip(angles);
+    feedback.knots = Some(knots.map(|(r, a)| [r, a]).collect());
+    written.feedback = Some(feedback);
+    Joint::new(written).unwrap()
+}
+
+#[cfg(feature = "std")]
+fn bent_image() -> Vec<u8> {
+    let straight = Joint::new(record()).unwrap();
+    to_vec(&[(1, &bent(false)), (2, &straight), (3, &bent(true))]).unwrap()
+}
+
+#[cfg(feature = "std")]
+#[test]
+fn every_change_of_one_byte_of_curves_is_caught() {
+    let good = bent_image();
+    assert_eq!(good.len(), 16 + 3 * 88 + 14 * 12 + 4);
+    assert_eq!(code(&good), None);
+    for at in 0..good.len() {
+        for change in 1..=255u8 {
+            let mut bad = good.clone();
+            bad[at] ^= change;
+            assert!(Block::new(&bad[..]).is_err(), "byte {at} changed by {change:#04x}");
+        }
+    }
+}
+
+#[cfg(feature = "std")]
+#[test]
+fn curved_feedback_answers_with_the_bits_of_the_joint() {
+    let image = bent_image();
+    let block = Block::new(&image[..]).unwrap();
+    for (channel, joint) in [(1, bent(false)), (3, bent(true))] {
+        let read = block.joint(channel).unwrap();
+        assert_eq!(read.to_joint().unwrap(), joint);
+        for i in 0..4096 {
+            let reading = i as f32 * 0.251;
+            let (found, wanted) = (read.command_from_reading(reading), joint.command_from_reading(reading));
+            assert_eq!(found.unwrap().to_bits(), wanted.unwrap().to_bits(), "{reading}");
+        }
+        assert!(read.command_from_reading(f32::NAN).unwrap().is_nan());
+    }
+    let source = c_source("bent", &image, &[]).unwrap();
+    assert!(source.contains(
+        "curve of 3 knots,\n *   readings 212 to 871 for falling joint angles 0 to 95 deg, curve of 4 knots"
+    ));
+}
+
+#[cfg(feature = "std")]
+#[test]
+fn hostile_curved_feedback_is_refused() {
+    let good = bent_image();
+    let with = |at: usize, bytes: &[u8]| {
+        let mut image = good.clone();
+        image[at..at + bytes.len()].copy_from_slice(bytes);
+        code(&resummed(image))
+    };
+    let unfit = Some(Code::BlockUnfit);
+    let (first, second) = (HEAD, HEAD + JOINT);
+    let flags = good[first + joint::FLAGS];
+    assert_eq!(flags & flag::FEEDBACK_CURVED, flag::FEEDBACK_CURVED);
+    // A curve without feedback, one on a joint whose readings stand there, and one turned over.
+    assert_eq!(with(first + joint::FLAGS, &[flags & !flag::FEEDBACK]), unfit);
+    assert_eq!(
+        with(
+            second + joint::FLAGS,
+            &[good[second + joint::FLAGS] | flag::FEEDBACK_CURVED]
+        ),
+        unfit
+    );
+    assert_eq!(with(first + joint::FLAGS, &[flags | flag::FEEDBACK_INVERTED]), unfit);
+    // Its knots: those of the transmission, too few, none, beyond the image; and what must be 0.
+    assert_eq!(with(first + joint::READING, &[0]), unfit);
+    for count in [0, 1, 3, 5, 200] {
+        assert_eq!(with(first + joint::READING + 2, &[count]), unfit, "{count}");
+    }
+    assert_eq!(with(first + joint::READING + 4, &[1]), unfit);
+    let knots = HEAD + 3 * JOINT + 3 * layout::KNOT;
+    let float = |knot: usize, at: usize, value: f32| with(knots + layout::KNOT * knot + at, &value.to_le_bytes());
+    assert_eq!(float(0, 4, 1.0), unfit);
+    assert_eq!(float(3, 4, 94.0), unfit);
+    assert_eq!(float(0, 0, f32::NAN), unfit);
+    assert_eq!(float(0, 0, f32::NEG_INFINITY), unfit);
+    assert_eq!(float(3, 0, f32::INFINITY), unfit);
+    assert_eq!(float(1, 0, 212.0), unfit);
+    assert_eq!(float(1, 4, 80.0), unfit);
+    assert_eq!(float(2, 8, -1.0), unfit);
+    let angle = |at: usize, value: f32| with(first + joint::ANGLE + at, &value.to_le_bytes());
+    assert_eq!(angle(0, 96.0), Some(Code::EndsSwapped));
+    assert_eq!(angle(4, 94.0), unfit);
 }

@@ -3,7 +3,7 @@
 use crate::block::checksum::Checksum;
 use crate::block::error::BlockError;
 use crate::block::image::{Image, Part};
-use crate::block::layout::{TAIL, flag, head, joint};
+use crate::block::layout::{TAIL, flag, head, joint, kind};
 use crate::block::{Block, BlockJoint};
 use crate::error::{Code, JointError, Refusal};
 use crate::rules::Parts;
@@ -48,13 +48,11 @@ pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
     if spare.bytes(head::SPARE) != [0; 2] {
         return Err(unfit(head::SPARE));
     }
-    if block.knots != 0 {
-        return Err(unfit(head::KNOTS));
-    }
     let mut before = None;
+    let mut knots = 0u16;
     for index in 0..block.joints {
-        let joint = BlockJoint::new(block, index)?;
-        let channel = joint.channel();
+        let read = BlockJoint::new(block, index)?;
+        let channel = read.channel();
         // Rising channels are channels that differ.
         if before == Some(channel) {
             return Err(BlockError::ChannelTwice { channel }.into());
@@ -63,7 +61,21 @@ pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
             return Err(unfit(block.joint_at(index) + joint::CHANNEL));
         }
         before = Some(channel);
-        one::<I, A>(&joint, block.joint_at(index), index)?;
+        one::<I, A>(&read, block.joint_at(index), index)?;
+        // Knot after knot in the order of the joints: none shared, none left over. A straight joint has none.
+        let straight = read.kind() == kind::LINEAR;
+        let curved_feedback = read.flags() & flag::FEEDBACK_CURVED != 0;
+        for (at, has) in [(joint::FIRST_KNOT, !straight), (joint::READING, curved_feedback)] {
+            let [first, count] = read.knots(at);
+            if has && first == knots {
+                knots = knots.saturating_add(count);
+            } else if has || at == joint::FIRST_KNOT && [first, count] != [0; 2] {
+                return Err(unfit(block.joint_at(index) + at));
+            }
+        }
+    }
+    if knots != block.knots {
+        return Err(unfit(head::KNOTS));
     }
     Ok(block)
 }
@@ -100,11 +112,22 @@ fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Resu
         return Err(unfit(joint::FLAGS));
     }
     let of_joint = |error| A::of_joint(index, read.channel(), error);
+    let curved = read.flags() & flag::FEEDBACK_CURVED != 0;
     if read.flags() & flag::FEEDBACK != 0 {
-        Span::check::<A::Joint>("feedback.reading", read.ends(joint::READING)).map_err(of_joint)?;
-        Span::check::<A::Joint>("feedback.angle", read.ends(joint::ANGLE)).map_err(of_joint)?;
+        let angle = Span::check::<A::Joint>("feedback.angle", read.ends(joint::ANGLE)).map_err(of_joint)?;
+        if !curved {
+            Span::check::<A::Joint>("feedback.reading", read.ends(joint::READING)).map_err(of_joint)?;
+        } else if let Some(curve) = read.feedback_curve() {
+            let falls = read.flags() & flag::FEEDBACK_INVERTED != 0;
+            if read.whole(joint::READING + 4) != 0 || !curve.runs(values(angle, falls)) {
+                return Err(unfit(joint::READING));
+            }
+        } else {
+            let channel = read.channel();
+            return Err(BlockError::CurveUnread { channel }.into());
+        }
     } else {
-        if read.flags() & flag::FEEDBACK_INVERTED != 0 {
+        if read.flags() & (flag::FEEDBACK_INVERTED | flag::FEEDBACK_CURVED) != 0 {
             return Err(unfit(joint::FLAGS));
         }
         for unused in [joint::READING, joint::READING + 4, joint::ANGLE, joint::ANGLE + 4] {
@@ -113,17 +136,27 @@ fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Resu
             }
         }
     }
-    if read.whole(joint::FIRST_KNOT) != 0 {
-        return Err(unfit(joint::FIRST_KNOT));
-    }
     if read.flags() & flag::RATE == 0 && read.whole(joint::RATE_PER_S) != 0 {
         return Err(unfit(joint::RATE_PER_S));
     }
-    let parts = Parts::check::<A::Joint>(&read.record()).map_err(of_joint)?;
+    let parts = Parts::check::<A::Joint>(&read.straight_record()).map_err(of_joint)?;
+    if let Some(curve) = read.curve() {
+        let falls = parts.direction.is_inverted();
+        if curve.places() != Some(parts.command.ends()) || !curve.runs(values(parts.drive, falls)) {
+            return Err(unfit(joint::FIRST_KNOT));
+        }
+    }
     // A writer may have kept to fewer counts, never to more.
     let [lowest, highest] = read.count_range();
     if lowest < parts.counts.lowest || highest > parts.counts.highest || lowest > highest {
         return Err(unfit(joint::LOWEST));
     }
     Ok(())
+}
+
+/// The first and the last value of a curve that spans a range.
+#[inline]
+fn values(range: Span<f32>, falls: bool) -> [f32; 2] {
+    let [lower, upper] = range.ends();
+    if falls { [upper, lower] } else { [lower, upper] }
 }

@@ -2,10 +2,13 @@
 
 use crate::block::checksum::Checksum;
 use crate::block::error::BlockError;
-use crate::block::layout::{self, HEAD, JOINT, LETTERS, VERSION, flag, joint, kind};
+use crate::block::layout::{self, HEAD, LETTERS, VERSION, flag, kind};
+use crate::curve::Knot;
 use crate::joint::Joint;
 use crate::transmission::Transmission;
 
+#[cfg(feature = "std")]
+use crate::curve::SlopeRule;
 #[cfg(feature = "std")]
 use std::vec::Vec;
 
@@ -18,21 +21,24 @@ pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
     if joints.is_empty() {
         return Err(BlockError::Empty);
     }
+    let mut knots = 0usize;
     for (channel, joint) in joints {
-        if !matches!(joint.transmission(), Transmission::Linear(_)) {
+        if kind_of(joint).is_none() {
             return Err(BlockError::Transmission {
                 channel: *channel,
                 kind: joint.transmission().kind(),
             });
         }
-        if joint.feedback().is_some_and(|feedback| !feedback.is_linear()) {
+        if joint.feedback().is_some_and(|feedback| feedback.is_loaded()) {
             return Err(BlockError::Feedback { channel: *channel });
         }
+        knots = knots.saturating_add(knots_of(joint).len() + feedback_knots_of(joint).len());
     }
     let full = |what, count| BlockError::Full { what, count, most };
+    let some = u16::try_from(knots).map_err(|_| full("knots", knots))?;
     let count = u16::try_from(joints.len()).map_err(|_| full("joints", joints.len()))?;
     // On an 8-bit board the image must also be short enough for its 16-bit sizes.
-    usize::try_from(layout::length(count, 0)).map_err(|_| full("joints", joints.len()))
+    usize::try_from(layout::length(count, some)).map_err(|_| full("joints", joints.len()))
 }
 
 /// Writes joints, each with its channel, as a block into `out`; says how many bytes it has.
@@ -55,20 +61,73 @@ pub fn write(joints: &[(u16, &Joint<f32>)], out: &mut [u8]) -> Result<usize, Blo
         rest: out,
         sum: Checksum::new(),
     };
-    pen.head(joints.len() as u16, 0, needed as u32);
-    // Channel after channel, each the least above the one before; a board has few.
-    let mut below: Option<u16> = None;
-    while let Some((channel, joint)) = joints
+    let knots = joints
         .iter()
-        .filter(|(channel, _)| below.is_none_or(|below| *channel > below))
-        .min_by_key(|(channel, _)| *channel)
-    {
-        pen.joint(*channel, joint);
+        .map(|(_, joint)| all_knots_of(joint).count())
+        .sum::<usize>();
+    pen.head(joints.len() as u16, knots as u16, needed as u32);
+    // Channel after channel, each the least above the one before; a board has few.
+    let next = |below: Option<u16>| {
+        let above = joints
+            .iter()
+            .filter(|(channel, _)| below.is_none_or(|below| *channel > below));
+        above.min_by_key(|(channel, _)| *channel)
+    };
+    let (mut below, mut first_knot) = (None, 0);
+    while let Some((channel, joint)) = next(below) {
+        pen.joint(*channel, joint, first_knot);
+        first_knot += all_knots_of(joint).count() as u16;
+        below = Some(*channel);
+    }
+    below = None;
+    while let Some((channel, joint)) = next(below) {
+        for knot in all_knots_of(joint) {
+            pen.ends([knot.x, knot.y]);
+            pen.put(knot.slope.to_le_bytes());
+        }
         below = Some(*channel);
     }
     let sum = pen.sum.value();
     pen.put(sum.to_le_bytes());
     Ok(needed)
+}
+
+/// The number of a joint's transmission; none if a block has no place for it.
+fn kind_of(joint: &Joint<f32>) -> Option<u8> {
+    match joint.transmission() {
+        Transmission::Linear(_) => Some(kind::LINEAR),
+        #[cfg(feature = "std")]
+        Transmission::Curve(curved) => Some(match curved.rule() {
+            SlopeRule::Parabola => kind::CURVE_PARABOLA,
+            SlopeRule::MeanChord => kind::CURVE_MEAN_CHORD,
+            SlopeRule::HarmonicChord => kind::CURVE_HARMONIC_CHORD,
+        }),
+        Transmission::Linkage(_) => None,
+    }
+}
+
+/// The knots of a joint's curves, in the order of the image.
+fn all_knots_of(joint: &Joint<f32>) -> impl Iterator<Item = &Knot<f32>> {
+    knots_of(joint).iter().chain(feedback_knots_of(joint))
+}
+
+/// The knots of a joint's curved feedback; none if it is straight or there is none.
+pub(super) fn feedback_knots_of(joint: &Joint<f32>) -> &[Knot<f32>] {
+    #[cfg(feature = "std")]
+    if let Some(curve) = joint.feedback().and_then(|feedback| feedback.curve()) {
+        return curve.knots();
+    }
+    let _ = joint;
+    &[]
+}
+
+/// The knots of a joint's curved transmission; none if it has none.
+pub(super) fn knots_of(joint: &Joint<f32>) -> &[Knot<f32>] {
+    match joint.transmission() {
+        #[cfg(feature = "std")]
+        Transmission::Curve(curved) => curved.curve().knots(),
+        _ => &[],
+    }
 }
 
 /// The block of joints, each with its channel.
@@ -114,7 +173,7 @@ impl Pen<'_> {
         self.put(length.to_le_bytes());
     }
 
-    fn joint(&mut self, channel: u16, joint: &Joint<f32>) {
+    fn joint(&mut self, channel: u16, joint: &Joint<f32>, first_knot: u16) {
         let mut flags = 0;
         if joint.direction().is_inverted() {
             flags |= flag::INVERTED;
@@ -127,9 +186,12 @@ impl Pen<'_> {
             if feedback.direction().is_inverted() {
                 flags |= flag::FEEDBACK_INVERTED;
             }
+            if !feedback_knots_of(joint).is_empty() {
+                flags |= flag::FEEDBACK_CURVED;
+            }
         }
         self.put(channel.to_le_bytes());
-        self.put([kind::LINEAR, flags]);
+        self.put([kind_of(joint).unwrap_or(kind::LINEAR), flags]);
         self.ends(joint.command_range().ends());
         self.ends(joint.drive_range().ends());
         self.ends(joint.travel().ends());
@@ -142,10 +204,17 @@ impl Pen<'_> {
         }
         self.ends([joint.rest(), joint.rate_per_s().unwrap_or(0.0)]);
         let feedback = joint.feedback();
-        self.ends(feedback.map_or([0.0; 2], |feedback| feedback.reading_range().ends()));
+        let (knots, feedback_knots) = (knots_of(joint).len() as u16, feedback_knots_of(joint).len() as u16);
+        if feedback_knots > 0 {
+            self.put((first_knot + knots).to_le_bytes());
+            self.put(feedback_knots.to_le_bytes());
+            self.put([0; 4]);
+        } else {
+            self.ends(feedback.map_or([0.0; 2], |feedback| feedback.reading_range().ends()));
+        }
         self.ends(feedback.map_or([0.0; 2], |feedback| feedback.angle_range().ends()));
-        // No curve.
-        self.put([0; JOINT - joint::FIRST_KNOT]);
+        self.put(if knots == 0 { 0 } else { first_knot }.to_le_bytes());
+        self.put(knots.to_le_bytes());
     }
 }
 

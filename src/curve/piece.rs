@@ -97,6 +97,17 @@ impl<T: Real> Piece<T> {
         })
     }
 
+    /// The piece, if there is one: as [`Piece::new`], without saying what is wrong.
+    // Never inlined, as are the two steps on it below: firmware has room for one copy.
+    #[inline(never)]
+    pub(crate) fn of_knots(left: Knot<T>, right: Knot<T>) -> Option<Self> {
+        if left.x < right.x {
+            Self::of_step(left, right, Step::between(left, right)?)
+        } else {
+            None
+        }
+    }
+
     /// The piece, unless a slope is out of its square.
     fn of_step(left: Knot<T>, right: Knot<T>, step: Step<T>) -> Option<Self> {
         let three = T::from_count(3);
@@ -153,24 +164,29 @@ impl<T: Real> Piece<T> {
 
     /// The place where the piece has come to `y`; beyond its values, the nearer knot. NaN gives NaN.
     pub fn inverse(&self, y: T) -> T {
+        self.inverse_after(y, NEWTON_STEPS)
+    }
+
+    /// The inverse, after at most so many of Newton's steps before plain halving: the bits do not depend on it.
+    #[inline]
+    fn inverse_after(&self, y: T, newton_steps: usize) -> T {
         let (left, right) = (&self.left, &self.right);
         let rising = left.y < right.y;
-        let passes = |v: T| if rising { v >= y } else { v <= y };
         if y.is_nan() {
             return y;
         }
-        if passes(left.y) {
+        if passes(left.y, y, rising) {
             return left.x;
         }
-        if y == right.y || !passes(right.y) {
+        if y == right.y || !passes(right.y, y, rising) {
             return right.x;
         }
-        if passes(left.height(T::HALF)) {
-            let t = left.least_place(y, passes);
+        if passes(left.height(T::HALF), y, rising) {
+            let t = left.least_place(y, rising, true, newton_steps);
             hold(left.x + t * self.width, left.x, self.middle)
         } else {
             // The last place, counted from the right, that still passes: one unit before the first that does not.
-            let t = right.least_place(y, |v| !passes(v)) - T::epsilon();
+            let t = right.least_place(y, rising, false, newton_steps) - T::epsilon();
             hold(right.x - t * self.width, self.middle, right.x)
         }
     }
@@ -178,7 +194,7 @@ impl<T: Real> Piece<T> {
     /// The value at `x`, straight on with the piece's mean slope beyond its knots. NaN gives NaN.
     ///
     /// The mean slope and not the slope at the end, which may be 0: a straight line has a way back.
-    #[inline]
+    #[inline(never)]
     pub(crate) fn at_or_beyond(&self, x: T) -> T {
         if x < self.left.x {
             self.left.y + (x - self.left.x) * self.mean_slope()
@@ -191,6 +207,17 @@ impl<T: Real> Piece<T> {
 
     /// The way back of [`Piece::at_or_beyond`].
     pub(crate) fn inverse_or_beyond(&self, y: T) -> T {
+        self.inverse_or_beyond_after(y, NEWTON_STEPS)
+    }
+
+    /// The same bits by halving alone: less code and more time, for firmware.
+    #[inline(never)]
+    pub(crate) fn inverse_or_beyond_by_halving(&self, y: T) -> T {
+        self.inverse_or_beyond_after(y, 0)
+    }
+
+    #[inline]
+    fn inverse_or_beyond_after(&self, y: T, newton_steps: usize) -> T {
         let (left, right) = (&self.left, &self.right);
         let rising = left.y < right.y;
         if y != left.y && (y < left.y) == rising {
@@ -198,7 +225,7 @@ impl<T: Real> Piece<T> {
         } else if y != right.y && (y > right.y) == rising {
             right.x + (y - right.y) / self.mean_slope()
         } else {
-            self.inverse(y)
+            self.inverse_after(y, newton_steps)
         }
     }
 
@@ -280,13 +307,16 @@ impl<T: Real> Half<T> {
         three * (self.out * (d * d) + self.cube * (t * t)) + self.bend * (t * (T::one() + T::one() - three * t))
     }
 
-    /// The least place on the grid whose height is beyond `y`; the knot's own is not, that of one half is.
-    fn least_place(&self, y: T, beyond: impl Fn(T) -> bool) -> T {
+    /// The least place on the grid whose height passes `y`, or no longer does; the knot's own does not (or does), that of
+    /// one half does (or does not).
+    #[inline]
+    fn least_place(&self, y: T, rising: bool, passing: bool, newton_steps: usize) -> T {
         let unit = T::epsilon();
+        let beyond = |v: T| passes(v, y, rising) == passing;
         let (mut low, mut high) = (T::zero(), T::HALF);
         let mut t = snap((y - self.y) / (self.out + self.bend + self.cube) * T::from_count(4));
         let mut reach = unit;
-        for _ in 0..NEWTON_STEPS {
+        for _ in 0..newton_steps {
             if high - low <= unit {
                 return high;
             }
@@ -323,6 +353,12 @@ impl<T: Real> Half<T> {
         }
         high
     }
+}
+
+/// Whether `v` lies at or beyond `y` on the way from the left to the right knot.
+#[inline]
+fn passes<T: Real>(v: T, y: T, rising: bool) -> bool {
+    if rising { v >= y } else { v <= y }
 }
 
 /// `p`, which must lie between 0 and `most` (which may be negative) but for rounding.

@@ -130,6 +130,6 @@ impl<'a, T: Real> CurveView<'a, T> {
         let index = inner.partition_point(passed);
         let left = index.checked_sub(1).and_then(|i| inner.get(i)).unwrap_or(first);
         let right = inner.get(index).unwrap_or(last);
-        Piece::new(*left, *right, index).ok()
+        Piece::of_knots(*left, *right)
     }
 }

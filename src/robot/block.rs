@@ -4,6 +4,7 @@ use crate::block::{Block, BlockError, c_source, to_vec};
 use crate::error::Code;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 use crate::robot::{EntryRecord, FileError, JointEntry, Robot};
+use crate::transmission::TransmissionRecord;
 use std::borrow::ToOwned;
 use std::format;
 use std::string::String;
@@ -74,6 +75,8 @@ impl RobotBlockError {
 impl Robot {
     /// The block of the joints on a board, in `f32`; of all joints if `board` is `None` and they share one.
     ///
+    /// Curves stand for linkages and for loaded feedback, as in [`Joint::for_block`].
+    ///
     /// # Errors
     /// A [`RobotBlockError`] that names the joint.
     pub fn to_block(&self, board: Option<&str>) -> Result<Vec<u8>, RobotBlockError> {
@@ -85,8 +88,9 @@ impl Robot {
                 .ok_or_else(|| RobotBlockError::NoChannel { joint: joint() })?;
             let narrow = entry
                 .joint()
-                .to_f32(channel)
-                .map_err(|error| RobotBlockError::Joint { joint: joint(), error })?;
+                .for_block(channel)
+                .map_err(|error| RobotBlockError::Joint { joint: joint(), error })?
+                .joint;
             joints.push((channel, narrow));
         }
         let joints: Vec<(u16, &Joint<f32>)> = joints.iter().map(|(channel, joint)| (*channel, joint)).collect();
@@ -99,10 +103,14 @@ impl Robot {
     /// As [`Robot::to_block`].
     pub fn to_block_source(&self, board: Option<&str>, name: &str) -> Result<String, RobotBlockError> {
         let image = self.to_block(board)?;
-        let titles: Vec<(u16, &str)> = self
+        let titles: Vec<(u16, String)> = self
             .on_board(board)?
             .iter()
-            .filter_map(|entry| Some((entry.channel()?, entry.name())))
+            .filter_map(|entry| Some((entry.channel()?, titled(entry)?)))
+            .collect();
+        let titles: Vec<(u16, &str)> = titles
+            .iter()
+            .map(|(channel, title)| (*channel, title.as_str()))
             .collect();
         Ok(c_source(name, &image, &titles)?)
     }
@@ -146,7 +154,20 @@ impl Robot {
     }
 }
 
-/// A straight joint's record in `f64`, exactly.
+/// A joint's name, and how close curves come to what they stand for.
+fn titled(entry: &JointEntry) -> Option<String> {
+    let sampled = entry.joint().for_block(entry.channel()?).ok()?;
+    let mut title = entry.name().to_owned();
+    let kind = entry.joint().transmission().kind();
+    for (what, curve) in [(kind, sampled.transmission), ("loaded feedback", sampled.feedback)] {
+        if let Some((knots, within_deg)) = curve {
+            title += &format!(" ({what} as a curve of {knots} knots, within {within_deg:.4} deg)");
+        }
+    }
+    Some(title)
+}
+
+/// The record of a block's joint in `f64`, exactly.
 fn widened(narrow: JointRecord<f32>) -> JointRecord<f64> {
     let ends = |ends: [f32; 2]| ends.map(f64::from);
     let servo = ServoRecord {
@@ -170,8 +191,13 @@ fn widened(narrow: JointRecord<f32>) -> JointRecord<f64> {
     record.feedback = narrow.feedback.map(|narrow| {
         let mut feedback = crate::feedback::FeedbackRecord::new(ends(narrow.reading), ends(narrow.angle));
         feedback.inverted = narrow.inverted;
+        feedback.knots = narrow.knots.map(|knots| knots.into_iter().map(ends).collect());
         feedback
     });
+    if let TransmissionRecord::Curve { knots, rule } = narrow.transmission {
+        let knots = knots.into_iter().map(ends).collect();
+        record.transmission = TransmissionRecord::Curve { knots, rule };
+    }
     record
 }
 

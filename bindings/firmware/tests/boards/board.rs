@@ -15,6 +15,8 @@ pub(crate) enum Kind {
 pub(crate) struct Board {
     pub(crate) kind: Kind,
     pub(crate) name: &'static str,
+    /// Whether its library reads curves.
+    pub(crate) curves: bool,
     /// Where its library and programs are put.
     pub(crate) dir: PathBuf,
 }
@@ -25,20 +27,37 @@ pub(crate) fn root() -> &'static Path {
 }
 
 impl Board {
-    /// The board; its library is built the first time.
+    /// The board with the library for straight joints; it is built the first time.
     pub(crate) fn get(kind: Kind) -> &'static Self {
-        static BOARDS: [OnceLock<Board>; 2] = [const { OnceLock::new() }; 2];
-        BOARDS[kind as usize].get_or_init(|| {
-            let name = match kind {
-                Kind::CortexM4f => "cortex-m4f",
-                Kind::Atmega328p => "atmega328p",
+        Self::built(kind, false)
+    }
+
+    /// The board with the library that reads curves as well; it is built the first time.
+    pub(crate) fn with_curves(kind: Kind) -> &'static Self {
+        Self::built(kind, true)
+    }
+
+    fn built(kind: Kind, curves: bool) -> &'static Self {
+        static BOARDS: [OnceLock<Board>; 4] = [const { OnceLock::new() }; 4];
+        BOARDS[kind as usize * 2 + usize::from(curves)].get_or_init(|| {
+            let name = match (kind, curves) {
+                (Kind::CortexM4f, false) => "cortex-m4f",
+                (Kind::CortexM4f, true) => "cortex-m4f with curves",
+                (Kind::Atmega328p, false) => "atmega328p",
+                (Kind::Atmega328p, true) => "atmega328p with curves",
             };
             let mut build = Command::new(root().join("bindings/firmware/build"));
             // The test runner's own cargo must not speak for the one of the build.
             build.env_remove("RUSTUP_TOOLCHAIN").env_remove("CARGO");
-            run_well(build.arg(name));
-            let dir = root().join("target/firmware").join(name);
-            Self { kind, name, dir }
+            let words: Vec<&str> = name.split(" with ").collect();
+            run_well(build.args(&words));
+            let dir = root().join("target/firmware").join(words.join("/"));
+            Self {
+                kind,
+                name,
+                curves,
+                dir,
+            }
         })
     }
 

@@ -14,27 +14,42 @@ use board::{Board, Kind, root};
 
 const BOARDS: [Kind; 2] = [Kind::CortexM4f, Kind::Atmega328p];
 
+/// The libraries of a board.
+fn both(kind: Kind) -> [&'static Board; 2] {
+    [Board::get(kind), Board::with_curves(kind)]
+}
+
 #[test]
 fn the_archive_holds_the_calls_of_the_header_and_nothing_else() {
     for kind in BOARDS {
-        measure::calls(Board::get(kind));
+        both(kind).into_iter().for_each(measure::calls);
     }
 }
 
 #[test]
 fn shared_vectors_on_cortex_m4f() {
     vectors::run(Board::get(Kind::CortexM4f));
+    vectors::run_curves(Board::with_curves(Kind::CortexM4f));
 }
 
 #[test]
 fn shared_vectors_on_atmega328p() {
     vectors::run(Board::get(Kind::Atmega328p));
+    vectors::run_curves(Board::with_curves(Kind::Atmega328p));
+}
+
+/// The small library says no to a block that it would answer wrongly.
+#[test]
+fn without_curves_a_curved_block_is_refused() {
+    for kind in BOARDS {
+        vectors::refuse_curves(Board::get(kind));
+    }
 }
 
 #[test]
 fn the_example_answers() {
     for kind in BOARDS {
-        example::run(Board::get(kind));
+        both(kind).into_iter().for_each(example::run);
     }
 }
 

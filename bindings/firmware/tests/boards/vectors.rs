@@ -1,12 +1,13 @@
 //! The shared vectors, on a board.
 
-use crate::board::{Board, root};
+use crate::board::{Board, Kind, root};
 use model::block::{Block, BlockJoint, to_vec};
 use model::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 
 /// What the board is asked, and what it has to answer. NaNs answer as `None`: their payload is nobody's promise.
-#[derive(Default)]
 pub(crate) struct Script {
+    /// Which calls the program has: see `PART` in `tests/firmware/vectors.c`.
+    part: u8,
     input: Vec<u8>,
     expected: Vec<Word>,
 }
@@ -18,7 +19,17 @@ struct Word {
     line: String,
 }
 
+const COMMANDS: u8 = 1;
+const BACKWARDS: u8 = 2;
+const OTHERS: u8 = 4;
+const ALL: u8 = COMMANDS | BACKWARDS | OTHERS;
+
 impl Script {
+    fn new(part: u8) -> Self {
+        let (input, expected) = (Vec::new(), Vec::new());
+        Self { part, input, expected }
+    }
+
     fn expect(&mut self, line: &str, bits: u32) {
         self.put(line, Some(bits), 4);
     }
@@ -43,28 +54,32 @@ impl Script {
 
     /// `answer`: the words of a `C` line after the command.
     fn command(&mut self, line: &str, command: f32, answer: &[&str]) {
+        let status: u32 = answer[0].parse().unwrap();
+        if status == 0 {
+            self.count_back(line, answer[4].parse().unwrap(), float(answer[5]));
+        }
+        if self.part & COMMANDS == 0 {
+            return;
+        }
         self.input.push(b'C');
         self.input.extend(command.to_bits().to_le_bytes());
-        let status: u32 = answer[0].parse().unwrap();
         self.expect(line, status);
         if status != 0 {
-            // Nothing is written: all stay what the board's program set before. It goes on to ask for count 0.
+            // Nothing is written: all stay what the board's program set before.
             for _ in 0..4 {
                 self.expect(line, 0);
             }
-            self.put(line, None, 4);
             self.expect(line, status);
             self.put(line, Some(0), 2);
             self.expect(line, 0);
             return;
         }
         let (flags, drive, pulse_us) = (answer[1], float(answer[2]), float(answer[3]));
-        let (count, back): (u32, f32) = (answer[4].parse().unwrap(), float(answer[5]));
+        let count: u32 = answer[4].parse().unwrap();
         self.expect_float(line, drive);
         self.expect_float(line, pulse_us);
         self.expect(line, count);
         self.expect(line, flags.parse().unwrap());
-        self.expect_float(line, back);
         match u16::try_from(count) {
             Ok(_) => {
                 self.expect(line, 0);
@@ -78,7 +93,29 @@ impl Script {
         self.expect_float(line, pulse_us);
     }
 
+    fn count_back(&mut self, line: &str, count: u32, command: f32) {
+        if self.part & BACKWARDS == 0 {
+            return;
+        }
+        self.input.push(b'K');
+        self.input.extend(count.to_le_bytes());
+        self.expect_float(line, command);
+    }
+
+    fn reading(&mut self, line: &str, reading: f32, status: u32, command: f32) {
+        if self.part & OTHERS == 0 {
+            return;
+        }
+        self.input.push(b'M');
+        self.input.extend(reading.to_bits().to_le_bytes());
+        self.expect(line, status);
+        self.expect_float(line, command);
+    }
+
     fn backwards(&mut self, line: &str, value: f32, from_drive: f32, from_pulse_us: f32) {
+        if self.part & BACKWARDS == 0 {
+            return;
+        }
         self.input.push(b'W');
         self.input.extend(value.to_bits().to_le_bytes());
         self.expect_float(line, from_drive);
@@ -86,6 +123,9 @@ impl Script {
     }
 
     fn step(&mut self, joint: &BlockJoint<&[u8]>, [from, target, seconds]: [f32; 3]) {
+        if self.part & OTHERS == 0 {
+            return;
+        }
         let line = format!("step from {from:e} to {target:e} in {seconds:e} s");
         self.input.push(b'S');
         for x in [from, target, seconds] {
@@ -104,6 +144,9 @@ impl Script {
     }
 
     fn rest(&mut self, rest: f32) {
+        if self.part & OTHERS == 0 {
+            return;
+        }
         self.input.push(b'R');
         self.expect("rest", 0);
         self.expect_float("rest", rest);
@@ -112,7 +155,8 @@ impl Script {
     /// Runs it on a board, as a program of its own, and compares.
     fn ask(&mut self, board: &Board, program: &str, block: &[u8], more: &[&str]) {
         self.input.push(b'Q');
-        let elf = board.compile(program, "vectors.c", block, more);
+        let part = format!("-DPART={}", self.part);
+        let elf = board.compile(program, "vectors.c", block, &[more, &[&part]].concat());
         let output = board.run(&elf, &self.input, &[]);
         self.compare(board, &output);
         println!(
@@ -192,7 +236,7 @@ fn joint(words: &[&str]) -> Joint<f32> {
 pub(crate) fn run(board: &Board) {
     let path = root().join("tests/data/vectors/conversion_f32.txt");
     let text = std::fs::read_to_string(path).unwrap();
-    let mut script = Script::default();
+    let mut script = Script::new(ALL);
     let (mut joints, mut lines) = (Vec::new(), 0_usize);
     for line in text.lines().filter(|line| !line.starts_with('#')) {
         let words: Vec<&str> = line.split(' ').collect();
@@ -215,7 +259,7 @@ pub(crate) fn run(board: &Board) {
     assert!(lines > 10_000, "{lines}");
     script.ask(board, "vectors", &[], &[]);
 
-    let mut script = Script::default();
+    let mut script = Script::new(ALL);
     flash(&mut script, &joints[..16]);
     script.ask(
         board,
@@ -225,13 +269,74 @@ pub(crate) fn run(board: &Board) {
     );
 }
 
+/// The shared vectors of curved joints, in as many programs as it takes.
+pub(crate) fn run_curves(board: &Board) {
+    let path = root().join("tests/data/vectors/block_f32.txt");
+    let text = std::fs::read_to_string(path).unwrap();
+    let parts: &[u8] = match board.kind {
+        Kind::CortexM4f => &[ALL],
+        Kind::Atmega328p => &[COMMANDS, BACKWARDS, OTHERS],
+    };
+    for part in parts {
+        let mut script = Script::new(*part);
+        for line in text.lines().filter(|line| !line.starts_with('#')) {
+            let words: Vec<&str> = line.split(' ').collect();
+            match words[0] {
+                "I" => {
+                    let image = image(words[1]);
+                    script.take_block(&image);
+                    script.rest(Joint::from_block(&image, CHANNEL).unwrap().rest());
+                    steps(&mut script, &image);
+                }
+                "C" => script.command(line, float(words[1]), &words[2..]),
+                "B" => script.backwards(line, float(words[1]), float(words[2]), float(words[3])),
+                "M" => {
+                    let status = words[2].parse().unwrap();
+                    let command = if status == 0 { float(words[3]) } else { 0.0 };
+                    script.reading(line, float(words[1]), status, command);
+                }
+                other => panic!("unknown line {other}"),
+            }
+        }
+        assert!(script.expected.len() > 1_000);
+        script.ask(board, &format!("vectors_of_curves_{part}"), &[], &[]);
+    }
+}
+
+/// A library without curves refuses their blocks, and still answers for straight joints.
+pub(crate) fn refuse_curves(board: &Board) {
+    assert!(!board.curves);
+    let path = root().join("tests/data/vectors/block_f32.txt");
+    let text = std::fs::read_to_string(path).unwrap();
+    let mut script = Script::new(COMMANDS);
+    let images = text.lines().filter_map(|line| line.strip_prefix("I ")).map(image);
+    let mut curved = 0;
+    for image in images.take(20) {
+        let joint = Joint::from_block(&image, CHANNEL).unwrap();
+        let straight = matches!(joint.transmission(), model::Transmission::Linear(_))
+            && joint
+                .feedback()
+                .is_none_or(|feedback| feedback.record().knots.is_none());
+        curved += usize::from(!straight);
+        script.input.push(b'B');
+        script.input.extend((image.len() as u16).to_le_bytes());
+        script.input.extend(&image);
+        let refused = u32::from(model::Code::TransmissionUnfit.number());
+        script.expect("the check of a block with curves", if straight { 0 } else { refused });
+    }
+    assert!(curved > 10, "{curved}");
+    script.ask(board, "without_curves", &[], &[]);
+}
+
+fn image(hex: &str) -> Vec<u8> {
+    let byte = |two: &[u8]| u8::from_str_radix(std::str::from_utf8(two).unwrap(), 16).unwrap();
+    hex.as_bytes().chunks(2).map(byte).collect()
+}
+
 fn readings(script: &mut Script, joint: &Joint<f32>) {
     for reading in [0.0, 211.5, 212.0, 500.0, 541.5, 871.0, 1023.0, f32::NAN, 1e-40] {
         let line = format!("reading {reading:e}");
-        script.input.push(b'M');
-        script.input.extend(reading.to_bits().to_le_bytes());
-        script.expect(&line, 0);
-        script.expect_float(&line, joint.command_from_reading(reading).unwrap());
+        script.reading(&line, reading, 0, joint.command_from_reading(reading).unwrap());
     }
 }
 
