@@ -3,6 +3,7 @@
 use crate::args::FirmwareArgs;
 use crate::outcome::Outcome;
 use crate::problem::Problem;
+use elbowroom::Joint;
 use elbowroom::block::Block;
 use elbowroom::robot::{Robot, RobotBlockError};
 use serde::Serialize;
@@ -24,6 +25,33 @@ struct Stored {
     name: Option<String>,
     /// Lowest and highest timer count that this joint ever gets.
     counts: [u32; 2],
+    /// A curve that stands for what a board does not compute.
+    sampled: Vec<Curve>,
+}
+
+#[derive(Serialize)]
+struct Curve {
+    /// The kind of the transmission, or `loaded feedback`.
+    what: &'static str,
+    knots: usize,
+    /// How far it is from what it stands for at most, deg.
+    within_deg: f64,
+}
+
+fn sampled(joint: &Joint<f64>, channel: u16) -> Result<Vec<Curve>, Problem> {
+    let sampled = joint.for_block(channel).map_err(RobotBlockError::Block)?;
+    let curves = [
+        (joint.transmission().kind(), sampled.transmission),
+        ("loaded feedback", sampled.feedback),
+    ];
+    let curve = |(what, curve): (&'static str, Option<(usize, f64)>)| {
+        curve.map(|(knots, within_deg)| Curve {
+            what,
+            knots,
+            within_deg,
+        })
+    };
+    Ok(curves.into_iter().filter_map(curve).collect())
 }
 
 pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
@@ -46,6 +74,10 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         joints.push(Stored {
             channel,
             name: entry.map(|entry| entry.name().to_owned()),
+            sampled: match entry {
+                Some(entry) => sampled(entry.joint(), channel)?,
+                None => Vec::new(),
+            },
             counts: block.joint(channel).map_err(RobotBlockError::Block)?.count_range(),
         });
     }
@@ -67,6 +99,17 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
             "  channel {:>3}  {name:<20} counts {lowest} to {highest}",
             joint.channel
         );
+        for Curve {
+            what,
+            knots,
+            within_deg,
+        } in &joint.sampled
+        {
+            let _ = writeln!(
+                text,
+                "               {what} as a curve of {knots} knots, within {within_deg:.4} deg"
+            );
+        }
     }
     let report = Report {
         image: binary,
