@@ -121,7 +121,7 @@ fn joint(draw: &mut Draw, kind: usize) -> Option<Joint<f64>> {
     if kind % 5 < 3 {
         record.travel = Some([at(draw.between(0.1, 0.4)), at(draw.between(0.5, 0.9))]);
     }
-    record.rate_per_s = (kind % 7 != 0).then_some(60.0);
+    record.rate_per_s = (!kind.is_multiple_of(7)).then_some(60.0);
     record.transmission = match kind % 4 {
         3 => linkages()[kind / 4 % 4].clone(),
         _ if kind % 9 == 8 => TransmissionRecord::Linear {},
