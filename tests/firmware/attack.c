@@ -38,13 +38,16 @@ static float float_of(uint64_t bits) {
     return x;
 }
 
-static uint64_t answers, passed;
+static uint64_t answers, passed, passed_curved;
 
 static void ask_all(const uint8_t *image, size_t length) {
     uint16_t channel = (uint16_t)(draw() % 4), counts;
     float x = float_of(draw()), y;
     elb_block_conversion all;
-    passed += elb_block_check(image, length) == ELB_STATUS_OK;
+    if (elb_block_check(image, length) == ELB_STATUS_OK) {
+        passed++;
+        passed_curved += image[18] != 0;
+    }
     answers += elb_block_counts(image, length, channel, x, &counts) == ELB_STATUS_OK;
     answers += elb_block_pulse_us(image, length, channel, x, &y) == ELB_STATUS_OK;
     answers += elb_block_convert(image, length, channel, x, &all) == ELB_STATUS_OK;
@@ -83,6 +86,20 @@ static void put_good(uint8_t *joint, uint16_t channel) {
     put_float(joint + 60, 90);
 }
 
+/* The same joint with curves: 3 knots from command to drive, and 3 from reading to joint angle. */
+static void put_curves(uint8_t *joint, uint8_t *knots, uint16_t first) {
+    static const float numbers[] = {0, 5, 0.25f, 90, 30, 0.35f, 180, 80, 0.7f, 200, 0, 0.1f, 500, 40, 0.13f, 900, 95, 0.15f};
+    for (int i = 0; i < 18; i++) put_float(knots + 12 * first + 4 * i, numbers[i]);
+    joint[2] = (uint8_t)(1 + first % 3);
+    joint[3] = 4 + 16;
+    put(joint + 68, first + 3u, 2);
+    put(joint + 70, 3, 2);
+    put_float(joint + 76, 0);
+    put_float(joint + 80, 95);
+    put(joint + 84, first, 2);
+    put(joint + 86, 3, 2);
+}
+
 int main(int argc, char **argv) {
     if (argc > 1 && !strcmp(argv[1], "self-test")) return self_test();
     long rounds = argc > 1 ? atol(argv[1]) : 100000;
@@ -96,6 +113,9 @@ int main(int argc, char **argv) {
         uint64_t kind = draw() % 8;
         uint16_t joints = (uint16_t)(1 + draw() % 3), knots = (uint16_t)(draw() % 3 * (draw() % 5));
         size_t length = 20 + 88u * joints + 12u * knots;
+        /* All of them curved, and as good as can be before they are spoilt. */
+        int curved = kind > 5 && draw() % 2;
+        if (curved) knots = (uint16_t)(6 * joints), length = 20 + 88u * joints + 12u * knots;
         if (kind == 0) length = draw() % 300;
         uint8_t *image = malloc(length ? length : 1);
         if (!image) return 1;
@@ -114,15 +134,20 @@ int main(int argc, char **argv) {
             for (uint16_t i = 0; i < joints; i++) {
                 uint8_t *joint = image + 16 + 88 * i;
                 put(joint, i, 2);
-                joint[2] = (uint8_t)(draw() % 4 ? draw() % 2 : draw());
-                joint[3] = (uint8_t)(draw() % 16);
+                joint[2] = (uint8_t)(draw() % 4 ? draw() % 4 : draw());
+                joint[3] = (uint8_t)(draw() % 32);
                 if (kind > 2) {
                     put(joint + 84, (uint32_t)(draw() % (knots + 2u)), 2);
                     put(joint + 86, (uint32_t)(draw() % (knots + 2u)), 2);
+                    put(joint + 68, (uint32_t)(draw() % (knots + 2u)), 2);
+                    put(joint + 70, (uint32_t)(draw() % (knots + 2u)), 2);
                 }
             }
             if (kind > 5) {
-                for (uint16_t i = 0; i < joints; i++) put_good(image + 16 + 88 * i, i);
+                for (uint16_t i = 0; i < joints; i++) {
+                    put_good(image + 16 + 88 * i, i);
+                    if (curved) put_curves(image + 16 + 88 * i, image + 16 + 88 * joints, (uint16_t)(6 * i));
+                }
                 for (uint64_t n = draw() % 4; n; n--) image[16 + draw() % (length - 20)] ^= (uint8_t)draw();
             }
             if (kind == 3) image[draw() % 16] ^= (uint8_t)(1 + draw() % 255);
@@ -141,8 +166,8 @@ int main(int argc, char **argv) {
         free(image);
     }
     /* Nothing answered would mean that nothing was attacked. */
-    if (answers < (uint64_t)rounds / 2) return puts("too few answers"), 1;
-    printf("%ld images: %llu calls answered, %llu images passed the check, no read outside\n", rounds,
-           (unsigned long long)answers, (unsigned long long)passed);
+    if (answers < (uint64_t)rounds / 2 || passed_curved < (uint64_t)rounds / 100) return puts("too few answers"), 1;
+    printf("%ld images: %llu calls answered, %llu images passed the check, %llu of them curved, no read outside\n", rounds,
+           (unsigned long long)answers, (unsigned long long)passed, (unsigned long long)passed_curved);
     return 0;
 }

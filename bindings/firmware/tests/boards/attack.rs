@@ -16,6 +16,8 @@ pub(crate) fn run() {
         "-p",
         "elbowroom-firmware",
         "--lib",
+        "--features",
+        "curves",
         "--release",
     ]);
     build
