@@ -36,8 +36,10 @@ static void say(const char *name, uint32_t number) {
 
 static volatile float command;
 static volatile uint16_t channel, counts, reference;
+#ifndef CURVED
 static elb_block_conversion conversion;
 static float other;
+#endif
 static elb_status status;
 
 #define IN_BLOCK heron_block, sizeof heron_block
@@ -56,9 +58,11 @@ static void by_reference(void) {
     reference = out;
 }
 
+#ifndef CURVED
 static void by_convert(void) { status = BOARD_BLOCK(convert)(IN_BLOCK, channel, command, &conversion); }
 static void by_step(void) { status = BOARD_BLOCK(step)(IN_BLOCK, channel, 10, command, 0.02f, &other); }
 static void by_back(void) { status = BOARD_BLOCK(command_from_counts)(IN_BLOCK, channel, counts, &other); }
+#endif
 static void by_check(void) { status = BOARD_BLOCK(check)(IN_BLOCK); }
 
 /* The first free byte of the stack. */
@@ -123,17 +127,21 @@ int main(void) {
     say("different", different);
     time_of("counts", by_counts);
     time_of("reference", by_reference);
+#ifndef CURVED
     time_of("convert", by_convert);
     time_of("step", by_step);
     time_of("command_from_counts", by_back);
+#endif
 
     uint16_t frame = stack_of(nothing);
     choose(5);
     say("stack_counts", stack_of(by_counts) - frame);
     say("stack_reference", stack_of(by_reference) - frame);
+#ifndef CURVED
     say("stack_convert", stack_of(by_convert) - frame);
     say("stack_step", stack_of(by_step) - frame);
     say("stack_command_from_counts", stack_of(by_back) - frame);
+#endif
     say("stack_check", stack_of(by_check) - frame);
     say("check", (uint32_t)status);
     board_stop();

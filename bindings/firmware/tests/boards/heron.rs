@@ -1,7 +1,7 @@
 //! An invented heron: the sixteen joints of one board.
 
 use model::block::to_vec;
-use model::{Joint, JointRecord, ServoRecord, TimerRecord};
+use model::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 
 /// Joint `i` on channel `3 * i`.
 pub(crate) fn joints() -> Vec<(u16, Joint<f32>)> {
@@ -27,7 +27,40 @@ pub(crate) fn joints() -> Vec<(u16, Joint<f32>)> {
 }
 
 pub(crate) fn image() -> Vec<u8> {
-    let joints = joints();
+    block_of(joints())
+}
+
+/// The same joints, each with a curve of nine knots.
+pub(crate) fn curved_image() -> Vec<u8> {
+    let curved = |joint: Joint<f32>| {
+        let mut record = joint.record();
+        let [[c0, c1], [d0, d1]] = [record.command, record.drive];
+        let knot = |k: u8| {
+            let t = f32::from(k) / 8.0;
+            let bent = 0.4 * t + 0.6 * t * t;
+            let drive = if record.inverted {
+                d1 + bent * (d0 - d1)
+            } else {
+                d0 + bent * (d1 - d0)
+            };
+            [c0 + t * (c1 - c0), drive]
+        };
+        let mut knots: Vec<[f32; 2]> = (0..=8).map(knot).collect();
+        let ends = if record.inverted { [d1, d0] } else { [d0, d1] };
+        (knots[0], knots[8]) = ([c0, ends[0]], [c1, ends[1]]);
+        let rule = model::curve::SlopeRule::Parabola;
+        record.transmission = TransmissionRecord::Curve { knots, rule };
+        Joint::new(record).unwrap()
+    };
+    block_of(
+        joints()
+            .into_iter()
+            .map(|(channel, joint)| (channel, curved(joint)))
+            .collect(),
+    )
+}
+
+fn block_of(joints: Vec<(u16, Joint<f32>)>) -> Vec<u8> {
     let joints: Vec<(u16, &Joint<f32>)> = joints.iter().map(|(channel, joint)| (*channel, joint)).collect();
     to_vec(&joints).unwrap()
 }
