@@ -82,6 +82,50 @@ fn a_killed_save_leaves_the_old_file_or_the_new_one() {
     // A save that comes after all those killed ones is not disturbed by what they left.
     version(1).save(&path).unwrap();
     assert_eq!(std::fs::read_to_string(&path).unwrap(), *texts.last().unwrap());
+    let left: Vec<_> = std::fs::read_dir(folder.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name())
+        .collect();
+    assert_eq!(left, ["heron.toml"], "and clears it away");
+}
+
+#[test]
+fn a_save_clears_what_nobody_owns_and_nothing_else() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = file_in(&folder);
+    let names = [
+        ".heron.toml.1-0.part",
+        ".heron.toml.4000000000-7.part",
+        // Of somebody who is still at it: locked below.
+        ".heron.toml.1-1.part",
+        // Of other files, and files of the user's that look a little like ours.
+        ".heron.1-0.part",
+        ".heron.toml.toml.1-0.part",
+        ".heron.toml.old.part",
+        ".heron.toml.1-0.part.bak",
+        ".heron.toml.-0.part",
+        "heron.toml.1-0.part",
+    ];
+    names
+        .iter()
+        .for_each(|name| std::fs::write(folder.path().join(name), "mine").unwrap());
+    let owned = std::fs::OpenOptions::new()
+        .write(true)
+        .open(folder.path().join(".heron.toml.1-1.part"))
+        .unwrap();
+    owned.lock().unwrap();
+    let left = || -> Vec<&str> {
+        names
+            .iter()
+            .copied()
+            .filter(|name| folder.path().join(name).exists())
+            .collect()
+    };
+    version(0).save(&path).unwrap();
+    assert_eq!(left(), names.split_at(2).1);
+    drop(owned);
+    version(1).save(&path).unwrap();
+    assert_eq!(left(), names.split_at(3).1, "once its owner is gone");
 }
 
 #[test]
@@ -95,6 +139,8 @@ fn racing_saves_never_break_the_file() {
             let path = &path;
             scope.spawn(move || (0..100).for_each(|_| robot.save(path).unwrap()));
         }
+        // And another process, whose neighbours look just like those of one that was killed.
+        let mut other = start_saver(&path);
         for _ in 0..300 {
             let text = std::fs::read_to_string(&path).unwrap();
             assert!(
@@ -103,7 +149,10 @@ fn racing_saves_never_break_the_file() {
                 text.len()
             );
         }
+        other.kill().unwrap();
+        other.wait().unwrap();
     });
+    versions.first().unwrap().save(&path).unwrap();
     let left = std::fs::read_dir(folder.path()).unwrap().count();
     assert_eq!(left, 1, "nothing is left beside the file");
 }

@@ -278,6 +278,23 @@ pub struct LimitFit {
 }
 
 impl LimitFit {
+    /// The readings that show the transmission alone: between the stops, without those left out. `drive` and `measured`
+    /// are those that were fitted; drive angles and measured values come back.
+    ///
+    /// For [`choose_transmission`](super::choose_transmission) and [`fit_curve`](super::fit_curve).
+    pub fn between_stops(&self, drive: &[f64], measured: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let beyond = |x: f64| {
+            (self.lower.kind == EndKind::Contact && x <= self.lower.at)
+                || (self.upper.kind == EndKind::Contact && x >= self.upper.at)
+        };
+        let left_out = |index: usize| self.rejected.iter().any(|rejected| rejected.index == index);
+        let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
+        pairs
+            .filter(|&(index, (x, _))| !beyond(x) && !left_out(index))
+            .map(|(_, pair)| pair)
+            .unzip()
+    }
+
     /// The measured value that the model expects at a drive angle, midway between both approaches.
     ///
     /// *NaN* in, NaN out. Beyond a contact the value stays at the stop.

@@ -1,10 +1,13 @@
 //! From a limit fit to what a robot file says of a joint.
 
+use std::vec::Vec;
+
 use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
-use crate::fit::{End, EndKind, LimitFit, LostMotion};
+use crate::fit::{CurveFit, End, EndKind, FitError, LimitFit, LostMotion};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
+use crate::transmission::TransmissionRecord;
 
 /// Travel is written in thousandths of a degree: finer than any hobby servo moves, and readable.
 const TRAVEL_PER_DEG: f64 = 1e3;
@@ -105,6 +108,35 @@ impl EntryRecord {
         };
         true
     }
+
+    /// Takes over a fitted curve as transmission: `command`, lower then upper, stands for the measured values between its
+    /// first and last knot, and the drive range becomes theirs. The travel is cut to it: a curve says nothing
+    /// beyond its readings.
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `command` is no range.
+    pub fn apply_curve(&mut self, fit: &CurveFit, command: [f64; 2]) -> Result<(), FitError> {
+        let mut found = fit.joint(command)?;
+        if let TransmissionRecord::Curve { knots, .. } = &mut found.transmission {
+            let short: Vec<[f64; 2]> = knots.iter().map(|knot| knot.map(rounded)).collect();
+            let apart = |pair: &[[f64; 2]]| match pair {
+                [[c0, d0], [c1, d1]] => c0 < c1 && d0 != d1,
+                _ => true,
+            };
+            // Readable numbers, unless the command's unit is so coarse that they would run together.
+            if short.windows(2).all(apart) && command.map(rounded) == command {
+                *knots = short;
+                found.drive = found.drive.map(rounded);
+            }
+        }
+        let joint = &mut self.joint;
+        let [lower, upper] = joint.travel.unwrap_or(joint.drive);
+        let [d0, d1] = found.drive;
+        (joint.command, joint.drive, joint.inverted) = (command, found.drive, found.inverted);
+        joint.travel = Some([lower.max(d0), upper.min(d1)]);
+        joint.transmission = found.transmission;
+        Ok(())
+    }
 }
 
 #[cfg(test)]
@@ -114,7 +146,6 @@ mod tests {
     use crate::bring_up::LoopSense;
     use crate::fit::{FitOptions, Readings, fit_limits};
     use crate::robot::{Robot, Rule, check};
-    use std::vec::Vec;
 
     const SERVO: ServoRecord<f64> = ServoRecord {
         angle: [0.0, 180.0],
@@ -157,6 +188,32 @@ mod tests {
                 Rule::LimitUnproven,
             ];
             assert!(check(&robot).iter().all(|finding| !limits.contains(&finding.rule)));
+        }
+    }
+
+    #[test]
+    fn a_curve_becomes_a_joint_that_follows_it() {
+        let drive: Vec<f64> = (0..30).map(|i| 20.0 + 3.0 * f64::from(i)).collect();
+        for sign in [1.0, -1.0] {
+            let bent = |x: f64| sign * (0.5 * x + 0.006 * (x - 20.0).powi(2));
+            let measured: Vec<f64> = drive.iter().map(|&x| bent(x)).collect();
+            let limits = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+            let (x, y) = limits.between_stops(&drive, &measured);
+            let curve = crate::fit::fit_curve(&x, &y, 7).unwrap();
+            let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
+            let ends = [bent(20.0), bent(107.0)].map(rounded);
+            let command = if sign > 0.0 { ends } else { [ends[1], ends[0]] };
+            record.joint.rest = 0.5 * (ends[0] + ends[1]);
+            record.apply_curve(&curve, command).unwrap();
+            let joint = Joint::new(record.joint.clone()).unwrap();
+            for x in [20.0, 33.0, 71.5, 100.0] {
+                let command = joint.command_from_drive(x);
+                assert!((command - bent(x)).abs() < 0.3, "{x}: {command}, {}", bent(x));
+            }
+            // A travel wider than the curve is cut, never followed beyond.
+            record.joint.travel = Some([0.0, 180.0]);
+            record.apply_curve(&curve, command).unwrap();
+            assert_eq!(record.joint.travel, Some([20.0, 107.0]));
         }
     }
 

@@ -113,7 +113,8 @@ impl Robot {
 
     /// Writes the file so that at every moment the path holds either the old text or the new one, whole: the new text
     /// goes to a neighbour file, which is synced and then renamed. The neighbour keeps the old file's permissions; a
-    /// symbolic link is followed, not replaced. Of two saves at once, one wins whole.
+    /// symbolic link is followed, not replaced. Of two saves at once, one wins whole. A save that is killed leaves its
+    /// neighbour, `.NAME.PROCESS-NUMBER.part`; the next save of the same file clears away those whose process has ended.
     ///
     /// # Errors
     /// [`FileFault::Access`]; the old file is then untouched.

@@ -1,10 +1,17 @@
 //! Writing a file so that it is always whole.
+//!
+//! The new text goes into a hidden neighbour, `.NAME.PROCESS-NUMBER.part`, which its process keeps locked until it takes the
+//! file's place. The system lets go of the lock when the process ends, however it ends: a neighbour that can be locked
+//! belongs to nobody, and the next save clears it away.
 
-use std::ffi::OsString;
-use std::fs::{self, File, OpenOptions};
+use std::ffi::{OsStr, OsString};
+use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
+
+/// Saves of others can take a neighbour away only between its making and its locking; so often in a row is no chance.
+const TRIES: u32 = 100;
 
 /// Replaces a file's text, or makes the file.
 pub(super) fn replace(path: &Path, text: &str) -> io::Result<()> {
@@ -13,29 +20,71 @@ pub(super) fn replace(path: &Path, text: &str) -> io::Result<()> {
         io::ErrorKind::NotFound => Ok(PathBuf::from(path)),
         _ => Err(error),
     })?;
-    let (neighbour, mut file) = open_neighbour(&path)?;
-    let written = write_all(&mut file, text)
-        .and_then(|()| match fs::metadata(&path) {
-            Ok(old) => fs::set_permissions(&neighbour, old.permissions()),
-            Err(_) => Ok(()),
-        })
-        .and_then(|()| fs::rename(&neighbour, &path));
-    if let Err(error) = written {
-        // The first error is the one to tell.
-        let _ = fs::remove_file(&neighbour);
-        return Err(error);
-    }
-    sync_folder(&path)
+    through_neighbour(&path, text, |neighbour| {
+        if let Ok(old) = fs::metadata(&path) {
+            fs::set_permissions(neighbour, old.permissions())?;
+        }
+        fs::rename(neighbour, &path)
+    })
 }
 
 /// Makes a file that does not exist yet.
 pub(super) fn create(path: &Path, text: &str) -> io::Result<()> {
-    let (neighbour, mut file) = open_neighbour(path)?;
     // A hard link, unlike a rename, refuses a name that is taken.
-    let written = write_all(&mut file, text).and_then(|()| fs::hard_link(&neighbour, path));
-    let _ = fs::remove_file(&neighbour);
-    written?;
-    sync_folder(path)
+    through_neighbour(path, text, |neighbour| fs::hard_link(neighbour, path))
+}
+
+/// Writes the text into a neighbour, synced, and has that take the file's place.
+fn through_neighbour(path: &Path, text: &str, settle: impl Fn(&Path) -> io::Result<()>) -> io::Result<()> {
+    clear_stale(path);
+    for _ in 0..TRIES {
+        let (neighbour, mut file) = open_neighbour(path)?;
+        let settled = write_all(&mut file, text).and_then(|()| settle(&neighbour));
+        match settled {
+            // Taken away before it was locked: write another.
+            Err(error) if error.kind() == io::ErrorKind::NotFound && !neighbour.exists() => {}
+            settled => {
+                // After a rename it is gone; the first error is the one to tell.
+                let _ = fs::remove_file(&neighbour);
+                settled?;
+                return sync_folder(path);
+            }
+        }
+    }
+    Err(io::Error::other("another process takes each new neighbour file away"))
+}
+
+/// Removes neighbours of this file whose processes have ended. Whatever goes wrong is left to the save itself to meet.
+fn clear_stale(path: &Path) {
+    let Some(name) = path.file_name() else { return };
+    let Ok(folder) = fs::read_dir(folder_of(path)) else {
+        return;
+    };
+    for entry in folder.flatten().filter(|entry| is_neighbour(name, &entry.file_name())) {
+        let neighbour = entry.path();
+        // Opened for writing: some systems lock nothing else. A link is none of ours, and is not followed.
+        if !entry.file_type().is_ok_and(|kind| kind.is_file()) {
+            continue;
+        }
+        if let Ok(file) = OpenOptions::new().write(true).open(&neighbour)
+            && file.try_lock().is_ok()
+        {
+            let _ = fs::remove_file(&neighbour);
+        }
+    }
+}
+
+/// Whether a name is that of some save's neighbour of this file, to the last character.
+fn is_neighbour(name: &OsStr, other: &OsStr) -> bool {
+    let (Some(name), Some(other)) = (name.to_str(), other.to_str()) else {
+        return false;
+    };
+    let number = |digits: &str| !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
+    other
+        .strip_prefix('.')
+        .and_then(|rest| rest.strip_prefix(name)?.strip_prefix('.')?.strip_suffix(".part"))
+        .and_then(|owner| owner.split_once('-'))
+        .is_some_and(|(process, save)| number(process) && number(save))
 }
 
 fn write_all(file: &mut File, text: &str) -> io::Result<()> {
@@ -43,7 +92,7 @@ fn write_all(file: &mut File, text: &str) -> io::Result<()> {
     file.sync_all()
 }
 
-/// A new file beside the path, on the same disk so that it can be renamed, under a name no other save has.
+/// A new locked file beside the path, on the same disk so that it can be renamed, under a name no other save has.
 fn open_neighbour(path: &Path) -> io::Result<(PathBuf, File)> {
     static SAVES: AtomicU32 = AtomicU32::new(0);
     let name = path
@@ -56,7 +105,10 @@ fn open_neighbour(path: &Path) -> io::Result<(PathBuf, File)> {
         part.push(std::format!(".{}-{save}.part", std::process::id()));
         let neighbour = path.with_file_name(part);
         match OpenOptions::new().write(true).create_new(true).open(&neighbour) {
-            Ok(file) => return Ok((neighbour, file)),
+            // Where the disk knows no locks nobody can take it for stale either.
+            Ok(file) if !matches!(file.try_lock(), Err(TryLockError::WouldBlock)) => return Ok((neighbour, file)),
+            // Another save, clearing, was quicker and takes it away.
+            Ok(_) => {}
             // Left by a process that was killed and had this one's number.
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
             Err(error) => return Err(error),
@@ -67,8 +119,12 @@ fn open_neighbour(path: &Path) -> io::Result<(PathBuf, File)> {
 /// Makes the rename itself last; only Unix opens folders for that.
 fn sync_folder(path: &Path) -> io::Result<()> {
     if cfg!(unix) {
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        File::open(folder.unwrap_or(Path::new(".")))?.sync_all()?;
+        File::open(folder_of(path))?.sync_all()?;
     }
     Ok(())
+}
+
+fn folder_of(path: &Path) -> &Path {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    folder.unwrap_or(Path::new("."))
 }

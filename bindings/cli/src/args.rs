@@ -63,6 +63,10 @@ pub(crate) enum Command {
     #[command(after_help = FIRMWARE_EXAMPLES)]
     Firmware(FirmwareArgs),
     /// Fit the measured recordings that come with the program
+    #[command(
+        after_help = "It runs fit and report as you would type them, and shows the commands. A folder made by an earlier demo \
+                      may be used again; other files are never written over."
+    )]
     Demo(DemoArgs),
     /// Print the schema of what --json prints
     Schema,
@@ -78,17 +82,29 @@ pub(crate) enum Command {
 
 const FIT_EXAMPLES: &str = "\
 The CSV begins with a header; columns drive and measured are needed, approach (below, above) and contact (here, lower, \
-upper) are used if they are there. One row is one reading at rest.
+upper) are used if they are there. One row is one reading at rest:
+  drive,measured,approach
+  10,20.1,below
+  20,39.9,below
+  20,40.3,above
 
 Examples:
   elbowroom fit readings.csv
       say what the readings show, and write nothing
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
+  elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 8 --rate-per-s 60
+      a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where side=left
       other column names, pulse widths instead of drive angles, some rows only
   elbowroom fit readings.csv --plot wing_left.svg
-      and draw it";
+      and draw it: readings, model, stops, travel, and below what the model leaves
+  elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
+      the joint's rod bends its line: take a curve through few knots
+
+A new joint gets the transmission that its readings ask for, a line or a curve, with the reasons printed. A joint that is \
+there keeps its own, and you are told if the readings ask for another, until --transmission says which to write. A linkage \
+written in the file is tried as well.";
 
 /// Options of `fit`.
 #[derive(Debug, Args)]
@@ -98,43 +114,85 @@ pub(crate) struct FitArgs {
     #[command(flatten)]
     pub(crate) table: TableArgs,
     /// Draw the fit into this file
-    #[arg(long, value_name = "FILE.svg")]
+    #[arg(long, value_name = "FILE.svg", help_heading = "What to write")]
     pub(crate) plot: Option<PathBuf>,
     /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
-    #[arg(long, value_name = "COLUMN=VALUE")]
+    #[arg(long, value_name = "COLUMN=VALUE", help_heading = "Fit")]
     pub(crate) line_over: Vec<ColumnValue>,
     /// Robot file to write the joint into
-    #[arg(long, value_name = "FILE", requires = "joint")]
+    #[arg(long, value_name = "FILE", requires = "joint", help_heading = "What to write")]
     pub(crate) into: Option<PathBuf>,
     /// Name of the joint
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help_heading = "What to write")]
     pub(crate) joint: Option<String>,
     /// Let --into make the file or the joint if there is none
-    #[arg(long, requires = "into")]
+    #[arg(long, requires = "into", help_heading = "What to write")]
     pub(crate) new: bool,
+    /// Transmission to write [default: a new joint's by its readings; else as it is]
+    #[arg(long, value_name = "KIND", requires = "into", help_heading = "What to write")]
+    pub(crate) transmission: Option<Kind>,
+    /// Most knots of a curve, 2 to 12
+    #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(2..=12), help_heading = "Fit")]
+    pub(crate) knots: u8,
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", help_heading = "What to write")]
     pub(crate) date: Option<Date>,
-    /// A new joint's commands [default: the measured values at both ends of the travel]
-    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, requires = "new")]
+    /// A new joint's commands [default: the measured values at the ends of the travel, or of the curve]
+    #[arg(
+        long,
+        value_name = "LOWER,UPPER",
+        allow_hyphen_values = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
     pub(crate) command: Option<Pair>,
     /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
-    #[arg(long, value_name = "COMMAND", allow_hyphen_values = true, requires = "new")]
+    #[arg(
+        long,
+        value_name = "COMMAND",
+        allow_hyphen_values = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
     pub(crate) rest: Option<f64>,
     /// A new joint's rate, command units per second
-    #[arg(long, value_name = "RATE", allow_negative_numbers = true, requires = "new")]
+    #[arg(
+        long,
+        value_name = "RATE",
+        allow_negative_numbers = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
     pub(crate) rate_per_s: Option<f64>,
     /// A new joint's board
-    #[arg(long, value_name = "NAME", requires = "new")]
+    #[arg(long, value_name = "NAME", requires = "new", help_heading = "A new joint")]
     pub(crate) board: Option<String>,
     /// A new joint's channel
-    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
+    #[arg(
+        long,
+        value_name = "N",
+        allow_negative_numbers = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
     pub(crate) channel: Option<u16>,
     /// Frames per second of a new joint's timer [default: the robot file's, else 50]
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true, requires = "new")]
+    #[arg(
+        long,
+        value_name = "HZ",
+        allow_negative_numbers = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
     pub(crate) frame_hz: Option<f64>,
     /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
-    #[arg(long, value_name = "N", allow_negative_numbers = true, requires = "new")]
+    #[arg(
+        long,
+        value_name = "N",
+        allow_negative_numbers = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
     pub(crate) counts: Option<u32>,
 }
 
@@ -142,43 +200,65 @@ pub(crate) struct FitArgs {
 #[derive(Debug, Args, PartialEq)]
 pub(crate) struct TableArgs {
     /// Column of the drive commanded
-    #[arg(long, value_name = "COLUMN", default_value = "drive")]
+    #[arg(
+        long,
+        value_name = "COLUMN",
+        default_value = "drive",
+        help_heading = "Table of readings"
+    )]
     pub(crate) drive: String,
     /// Column of the value measured
-    #[arg(long, value_name = "COLUMN", default_value = "measured")]
+    #[arg(
+        long,
+        value_name = "COLUMN",
+        default_value = "measured",
+        help_heading = "Table of readings"
+    )]
     pub(crate) measured: String,
     /// Column that says from which side a position was reached [default: approach, if there is one]
-    #[arg(long, value_name = "COLUMN")]
+    #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) approach: Option<String>,
     /// Column that says where a stop was touched [default: contact, if there is one]
-    #[arg(long, value_name = "COLUMN")]
+    #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) contact: Option<String>,
     /// Use only rows with this value; may be given again
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
+    #[arg(long = "where", value_name = "COLUMN=VALUE", help_heading = "Table of readings")]
     pub(crate) only: Vec<ColumnValue>,
     /// Character between columns
-    #[arg(long, value_name = "CHAR", default_value = ",")]
+    #[arg(long, value_name = "CHAR", default_value = ",", help_heading = "Table of readings")]
     pub(crate) separator: char,
     /// Unit of the drive column; us is turned into drive angle by the servo's line
-    #[arg(long, value_name = "UNIT", default_value = "deg")]
+    #[arg(long, value_name = "UNIT", default_value = "deg", help_heading = "Table of readings")]
     pub(crate) drive_unit: DriveUnit,
-    /// Unit of the measured column, for the text only
-    #[arg(long, value_name = "UNIT", default_value = "deg")]
+    /// Unit of the measured column, for texts and as the unit of a new joint's commands
+    #[arg(long, value_name = "UNIT", default_value = "deg", help_heading = "Table of readings")]
     pub(crate) measured_unit: String,
     /// Smallest step of the measured value (ADC step, graduation)
-    #[arg(long, value_name = "STEP", allow_negative_numbers = true)]
+    #[arg(long, value_name = "STEP", allow_negative_numbers = true, help_heading = "Fit")]
     pub(crate) resolution: Option<f64>,
     /// Margin kept between a stop and the travel, drive deg
-    #[arg(long, value_name = "DEG", allow_negative_numbers = true, default_value_t = 2.0)]
+    #[arg(
+        long,
+        value_name = "DEG",
+        allow_negative_numbers = true,
+        default_value_t = 2.0,
+        help_heading = "Fit"
+    )]
     pub(crate) guard: f64,
     /// Coverage probability of the intervals
-    #[arg(long, value_name = "P", allow_negative_numbers = true, default_value_t = 0.95)]
+    #[arg(
+        long,
+        value_name = "P",
+        allow_negative_numbers = true,
+        default_value_t = 0.95,
+        help_heading = "Fit"
+    )]
     pub(crate) confidence: f64,
     /// Angles of the servo, deg [default: the robot file's, else 0,180]
-    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, help_heading = "Fit")]
     pub(crate) servo_angle: Option<Pair>,
     /// Pulse widths at those angles, us [default: the robot file's, else 500,2500]
-    #[arg(long, value_name = "LOWER,UPPER")]
+    #[arg(long, value_name = "LOWER,UPPER", help_heading = "Fit")]
     pub(crate) servo_pulse_us: Option<Pair>,
 }
 
@@ -201,6 +281,24 @@ pub(crate) enum DriveUnit {
     Deg,
     /// Pulse width
     Us,
+}
+
+/// A transmission that a fit can write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Kind {
+    /// A straight line
+    Linear,
+    /// A monotone curve through few knots
+    Curve,
+}
+
+impl Kind {
+    pub(crate) const fn as_str(self) -> &'static str {
+        match self {
+            Self::Linear => "linear",
+            Self::Curve => "curve",
+        }
+    }
 }
 
 /// `COLUMN=VALUE`.

@@ -2,6 +2,7 @@
 
 use crate::args::FirmwareArgs;
 use crate::outcome::Outcome;
+use crate::output;
 use crate::problem::Problem;
 use elbowroom::Joint;
 use elbowroom::block::Block;
@@ -9,6 +10,10 @@ use elbowroom::robot::{Robot, RobotBlockError};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+
+/// By these an earlier block is known and may be replaced.
+const IMAGE_MARK: &[u8] = b"ELBW";
+const HEADER_MARK: &[u8] = b". Made by elbowroom ";
 
 #[derive(Serialize)]
 struct Report {
@@ -82,8 +87,9 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         });
     }
     let (binary, header) = (with_ending(&base, "bin"), with_ending(&base, "h"));
-    write(&binary, &image)?;
-    write(&header, source.as_bytes())?;
+    // Files of the user's are not written over; earlier blocks are.
+    output::write(&binary, &image, IMAGE_MARK)?;
+    output::write(&header, source.as_bytes(), HEADER_MARK)?;
 
     let bytes = image.len();
     let mut text = format!(
@@ -132,8 +138,4 @@ fn with_ending(base: &Path, ending: &str) -> PathBuf {
     path.push(".");
     path.push(ending);
     path.into()
-}
-
-fn write(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
-    std::fs::write(path, bytes).map_err(|error| Problem::access(path, "written", &error))
 }

@@ -1,21 +1,31 @@
 //! `fit`: from a table of readings to limits, and into a robot file.
 
+mod assumed;
+mod bend;
+mod describe;
+
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
 use crate::outcome::Outcome;
 use crate::output;
-use crate::paint::{number, strong};
+use crate::paint::strong;
 use crate::plot::FitPicture;
 use crate::problem::Problem;
+use crate::progress::Progress;
 use crate::show::conversions;
 use crate::table::{Columns, Table};
-use elbowroom::fit::{EndKind, FitOptions, LimitFit, LineFit, LostMotion, Readings, Trend, fit_limits, fit_line};
+use assumed::Assumed;
+use bend::Bend;
+use describe::{describe, lost_motion_reason, rejected_lines, unit};
+use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, Robot};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
 
+/// From here on a fit takes long enough to be announced.
+const MANY_READINGS: usize = 50_000;
 /// Common practice, no source.
 const USUAL_SERVO: ServoRecord<f64> = ServoRecord {
     angle: [0.0, 180.0],
@@ -38,6 +48,10 @@ struct Report<'a> {
     warnings: Vec<String>,
     lost_motion: Option<String>,
     servo: ServoRecord<f64>,
+    /// Values that nobody gave.
+    assumed: &'a [Assumed],
+    /// Which transmission the readings ask for; null where they are too few to say.
+    transmission: Option<bend::Report>,
     #[serde(skip_serializing_if = "Option::is_none")]
     line: Option<PlainLine>,
     written_into: Option<String>,
@@ -63,19 +77,20 @@ struct Fitted<'a> {
     columns: Columns,
     servo: Servo<f64>,
     servo_record: ServoRecord<f64>,
-    /// Nobody said which servo it is.
-    servo_assumed: bool,
+    assumed: Vec<Assumed>,
     fit: LimitFit,
+    bend: Option<Bend>,
     line: Option<PlainLine>,
 }
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
-    let robot = open(args)?;
-    let fitted = fit(args, robot.as_ref())?;
+    let target = open(args)?;
+    let fitted = fit(args, target.as_ref())?;
     let mut text = String::new();
     describe(&mut text, &fitted);
 
     if let Some(path) = &args.plot {
+        let model = |drive: f64| fitted.expected(drive);
         let picture = FitPicture {
             name: args.joint.as_deref().unwrap_or("fit"),
             drive: &fitted.columns.drive,
@@ -83,12 +98,15 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
             approach: fitted.columns.approach.as_deref(),
             measured_unit: &args.table.measured_unit,
             fit: &fitted.fit,
+            model: &model,
+            knots: fitted.bend.as_ref().map_or(&[], Bend::drawn_knots),
         };
-        output::write(path, &picture.draw(), "aria-labelledby=\"fit-t fit-d\"")?;
+        output::write(path, picture.draw().as_bytes(), b"aria-labelledby=\"fit-t fit-d\"")?;
         let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
     }
     let mut written = Vec::new();
-    if let (Some(mut robot), Some(path), Some(name)) = (robot, &args.into, &args.joint) {
+    if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
+        let mut robot = target.robot;
         let new = robot.joint(name).is_none();
         let record = record(&fitted, &robot, name)?;
         robot.put(&record)?;
@@ -109,6 +127,8 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         warnings: fitted.fit.warnings.iter().map(ToString::to_string).collect(),
         lost_motion: lost_motion_reason(&fitted.fit),
         servo: fitted.servo_record,
+        assumed: &fitted.assumed,
+        transmission: fitted.bend.as_ref().map(Bend::report),
         line: fitted.line,
         written_into: args.into.as_ref().map(|path| path.display().to_string()),
         conversions: written,
@@ -116,14 +136,29 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     Outcome::new(text, &report, fitted.fit.travel.is_none())
 }
 
+impl Fitted<'_> {
+    /// The measured value that is expected at a drive angle: the curve's where one is taken, else the limit fit's.
+    fn expected(&self, drive: f64) -> f64 {
+        let curve = self.bend.as_ref().and_then(Bend::drawn);
+        curve.map_or_else(|| self.fit.expected(drive), |curve| curve.at(&self.fit, drive))
+    }
+}
+
+/// Where a joint is to be written down.
+struct Target {
+    robot: Robot,
+    /// There was no file: its servo and timer are those of this call.
+    fresh: bool,
+}
+
 /// The robot file that the joint goes into, checked to be ready for it before anything is fitted.
-fn open(args: &FitArgs) -> Result<Option<Robot>, Problem> {
+fn open(args: &FitArgs) -> Result<Option<Target>, Problem> {
     let (Some(path), Some(name)) = (&args.into, &args.joint) else {
         return Ok(None);
     };
-    let robot = match Robot::load(path) {
-        Ok(robot) => robot,
-        Err(_) if args.new && !path.exists() => fresh(path, args)?,
+    let (robot, fresh) = match Robot::load(path) {
+        Ok(robot) => (robot, false),
+        Err(_) if args.new && !path.exists() => (fresh(path, args)?, true),
         Err(error) if !path.exists() => {
             return Err(Problem {
                 message: format!("{error}; --new makes it"),
@@ -150,7 +185,7 @@ fn open(args: &FitArgs) -> Result<Option<Robot>, Problem> {
         );
         return Err(Problem::new(Code::OptionOutside, message));
     }
-    Ok(Some(robot))
+    Ok(Some(Target { robot, fresh }))
 }
 
 /// A robot file without joints, with the servo and timer that its joints will share.
@@ -158,10 +193,9 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
     let name = path
         .file_stem()
         .map_or("robot".into(), |stem| stem.to_string_lossy().into_owned());
-    let (servo, assumed) = servo_record(&args.table, None, None);
-    let timer = timer_record(args, None);
-    let note = if assumed {
-        "# Common practice, no source: look into the servo's data sheet.\n"
+    let (servo, timer) = (servo_record(&args.table, None, None), timer_record(args, None));
+    let note = if assumed::servo(&args.table, None).is_some() || assumed::timer(args, None).is_some() {
+        "# What was not said is common practice, no source: look into the data sheets of the servo and the board.\n"
     } else {
         ""
     };
@@ -176,21 +210,21 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
     Ok(Robot::parse(&text.replace(".0,", ",").replace(".0]", "]"))?)
 }
 
-/// The servo: as asked for, else the joint's, else the robot's, else the usual one, and whether that was assumed.
-fn servo_record(args: &TableArgs, robot: Option<&Robot>, name: Option<&str>) -> (ServoRecord<f64>, bool) {
-    let known = robot.and_then(|robot| {
-        let joint = name.and_then(|name| robot.joint(name));
-        joint
-            .map(|entry| entry.joint().record().servo)
-            .or_else(|| robot.servo())
-    });
-    let base = known.unwrap_or(USUAL_SERVO);
-    let record = ServoRecord {
+/// The servo: as asked for, else the joint's, else the robot's, else the usual one.
+fn servo_record(args: &TableArgs, robot: Option<&Robot>, name: Option<&str>) -> ServoRecord<f64> {
+    let base = known_servo(robot, name).unwrap_or(USUAL_SERVO);
+    ServoRecord {
         angle: args.servo_angle.map_or(base.angle, |pair| pair.0),
         pulse_us: args.servo_pulse_us.map_or(base.pulse_us, |pair| pair.0),
-    };
-    let assumed = known.is_none() && (args.servo_angle.is_none() || args.servo_pulse_us.is_none());
-    (record, assumed)
+    }
+}
+
+fn known_servo(robot: Option<&Robot>, name: Option<&str>) -> Option<ServoRecord<f64>> {
+    let robot = robot?;
+    let joint = name.and_then(|name| robot.joint(name));
+    joint
+        .map(|entry| entry.joint().record().servo)
+        .or_else(|| robot.servo())
 }
 
 fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
@@ -203,26 +237,30 @@ fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
     }
 }
 
-fn fit<'a>(args: &'a FitArgs, robot: Option<&Robot>) -> Result<Fitted<'a>, Problem> {
-    let (servo_record, servo_assumed) = servo_record(&args.table, robot, args.joint.as_deref());
+fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Problem> {
+    let robot = target.map(|target| &target.robot);
+    let servo_record = servo_record(&args.table, robot, args.joint.as_deref());
     let servo = Servo::new(servo_record.angle, servo_record.pulse_us)?;
     let table = Table::read(&args.readings, args.table.separator)?;
     let line = plain_line(args, &table)?;
     let (columns, fit) = fit_table(&args.table, &table, &args.readings, &servo)?;
+    let entry = robot.and_then(|robot| robot.joint(args.joint.as_deref()?));
+    let bend = Bend::of(args, &fit, &columns, entry)?;
     Ok(Fitted {
         args,
         columns,
         servo,
         servo_record,
-        servo_assumed: servo_assumed && args.table.drive_unit == DriveUnit::Us,
+        assumed: assumed::all(args, target),
         fit,
+        bend,
         line,
     })
 }
 
 /// The limits that a table of readings shows, by itself.
 pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Problem> {
-    let (record, _) = servo_record(args, None, None);
+    let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
     let table = Table::read(path, args.separator)?;
     Ok(fit_table(args, &table, path, &servo)?.1)
@@ -249,7 +287,10 @@ fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -
     if let Some(resolution) = args.resolution {
         options = options.with_resolution(resolution);
     }
-    let fit = fit_limits(&readings, &options).map_err(|error| {
+    let told = Progress::of(columns.drive.len(), MANY_READINGS, "fitting", "readings");
+    let fit = fit_limits(&readings, &options);
+    drop(told);
+    let fit = fit.map_err(|error| {
         let problem = Problem::from(error);
         Problem {
             message: format!("{}: {}", path.display(), problem.message),
@@ -297,6 +338,10 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
             return Err(no_travel());
         }
         record.joint.servo = fitted.servo_record;
+        if let Some(bend) = &fitted.bend {
+            let command = record.joint.command;
+            bend.apply(&mut record, Some(command))?;
+        }
         return Ok(record);
     }
     let timer = timer_record(args, Some(robot));
@@ -306,10 +351,14 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
         Some(command) => record.joint.command = command.0,
         None => record.unit = Some(args.table.measured_unit.clone()),
     }
+    if let Some(bend) = &fitted.bend {
+        bend.apply(&mut record, args.command.map(|pair| pair.0))?;
+    }
+    let bent = fitted.bend.as_ref().is_some_and(Bend::has_curve);
     if let Some(rest) = args.rest {
         record.joint.rest = rest;
-    } else if let Some(command) = args.command {
-        let [lower, upper] = command.0;
+    } else if args.command.is_some() || bent {
+        let [lower, upper] = record.joint.command;
         record.joint.rest = if lower <= 0.0 && upper >= 0.0 {
             0.0
         } else {
@@ -328,160 +377,4 @@ fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {
     }
     // Somebody may have made the file meanwhile; then theirs stays.
     robot.save_new(path)
-}
-
-const fn unit(unit: DriveUnit) -> &'static str {
-    match unit {
-        DriveUnit::Deg => "deg",
-        DriveUnit::Us => "us",
-    }
-}
-
-fn rejected_lines(fitted: &Fitted<'_>) -> Vec<u64> {
-    let lines = &fitted.columns.lines;
-    fitted
-        .fit
-        .rejected
-        .iter()
-        .filter_map(|rejected| lines.get(rejected.index).copied())
-        .collect()
-}
-
-fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
-    match fit.lost_motion {
-        LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
-        _ => None,
-    }
-}
-
-/// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
-fn drive(fitted: &Fitted<'_>, value: f64) -> String {
-    match fitted.args.table.drive_unit {
-        DriveUnit::Deg => format!("{} deg", number(value, 2)),
-        DriveUnit::Us => format!(
-            "{} deg ({} us)",
-            number(value, 2),
-            number(fitted.servo.pulse_us(value), 0)
-        ),
-    }
-}
-
-fn describe(text: &mut String, fitted: &Fitted<'_>) {
-    let (args, fit) = (fitted.args, &fitted.fit);
-    let name = args.joint.as_deref().unwrap_or("fit");
-    let rows: Vec<String> = args
-        .table
-        .only
-        .iter()
-        .map(|only| format!("{}={}", only.column, only.value))
-        .collect();
-    let rows = if rows.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", rows.join(", "))
-    };
-    let _ = writeln!(
-        text,
-        "{}  {} readings of {}{rows}",
-        strong(name),
-        fit.readings,
-        args.readings.display()
-    );
-    let mut line = |label: &str, value: String| {
-        let _ = writeln!(text, "  {label:<12} {value}");
-    };
-    let percent = number(fit.confidence * 100.0, 2);
-    for (word, end) in [("lower end", &fit.lower), ("upper end", &fit.upper)] {
-        match (end.kind, end.interval) {
-            (EndKind::Contact, interval) => {
-                let interval = interval.map_or(String::new(), |[low, high]| {
-                    format!(", {percent} % within {} to {}", drive(fitted, low), drive(fitted, high))
-                });
-                line(
-                    word,
-                    format!("stop met: contact at {}{interval}", drive(fitted, end.at)),
-                );
-            }
-            (EndKind::Reached, _) => {
-                line(
-                    word,
-                    format!(
-                        "no stop met: clear as far as {}, nothing known beyond",
-                        drive(fitted, end.at)
-                    ),
-                );
-            }
-        }
-    }
-    match fit.travel {
-        Some([lower, upper]) => line(
-            "travel",
-            format!(
-                "{} to {}, guard {} deg",
-                drive(fitted, lower),
-                drive(fitted, upper),
-                number(args.table.guard, 3)
-            ),
-        ),
-        None => line("travel", "none is left".to_owned()),
-    }
-    let trend = match fit.sense.trend {
-        Trend::Rising => "rises",
-        Trend::Falling => "falls",
-    };
-    let measured = &args.table.measured_unit;
-    line(
-        "slope",
-        format!(
-            "{} {measured} per drive deg, u {}: measured {trend} with drive",
-            number(fit.slope, 4),
-            number(fit.u_slope, 4)
-        ),
-    );
-    line(
-        "scatter",
-        format!("{} {measured} about the model", number(fit.residual_sd, 3)),
-    );
-    match fit.lost_motion {
-        LostMotion::Measured { value, u, .. } => {
-            line(
-                "lost motion",
-                format!("{} {measured}, u {}", number(value, 3), number(u, 3)),
-            );
-        }
-        _ => {
-            let reason = lost_motion_reason(fit).unwrap_or_default();
-            line("lost motion", reason.trim_start_matches("lost motion ").to_owned());
-        }
-    }
-    let lines = rejected_lines(fitted);
-    if !lines.is_empty() {
-        let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
-        line("left out", format!("misreadings in line {}", lines.join(", ")));
-    }
-    for warning in &fit.warnings {
-        line("mind", warning.to_string());
-    }
-    if let Some(plain) = &fitted.line {
-        let rad = plain.slope_rad.map_or(String::new(), |slope| {
-            format!(" = {slope:.6} rad per {}", plain.drive_unit)
-        });
-        line(
-            "plain line",
-            format!("over the {} readings with {}:", plain.line.n, plain.over),
-        );
-        line(
-            "",
-            format!("slope {:.5} {measured} per {}{rad}", plain.line.slope, plain.drive_unit),
-        );
-        line("", format!("R\u{b2} {:.4}", plain.line.r_squared));
-    }
-    if fitted.servo_assumed {
-        let [a0, a1] = fitted.servo_record.angle;
-        let [p0, p1] = fitted.servo_record.pulse_us;
-        line(
-            "assumed",
-            format!("a servo of {a0} to {a1} deg on {p0} to {p1} us (common practice); else see --servo-angle"),
-        );
-    }
 }

@@ -12,6 +12,7 @@ mod output;
 mod paint;
 mod plot;
 mod problem;
+mod progress;
 mod rehearse;
 mod report;
 mod show;

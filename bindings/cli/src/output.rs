@@ -1,13 +1,13 @@
-//! Files that the tool writes besides robot files: pictures and reports.
+//! Files that the tool writes besides robot files: pictures, reports, blocks.
 
 use crate::problem::Problem;
 use elbowroom::Code;
 use std::path::Path;
 
 /// Writes a file; one that is there is replaced only if it carries the mark of an earlier output of the same kind.
-pub(crate) fn write(path: &Path, text: &str, mark: &str) -> Result<(), Problem> {
+pub(crate) fn write(path: &Path, bytes: &[u8], mark: &[u8]) -> Result<(), Problem> {
     match std::fs::read(path) {
-        Ok(there) if !there.windows(mark.len()).any(|part| part == mark.as_bytes()) => {
+        Ok(there) if !there.windows(mark.len()).any(|part| part == mark) => {
             let message = "is there already and was not made by elbowroom; name another file";
             return Err(Problem::at(Code::FileAccess, path, None, message));
         }
@@ -16,5 +16,5 @@ pub(crate) fn write(path: &Path, text: &str, mark: &str) -> Result<(), Problem> 
         }
         _ => {}
     }
-    std::fs::write(path, text).map_err(|error| Problem::access(path, "written", &error))
+    std::fs::write(path, bytes).map_err(|error| Problem::access(path, "written", &error))
 }

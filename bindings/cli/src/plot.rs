@@ -12,15 +12,21 @@ pub(crate) struct FitPicture<'a> {
     pub(crate) approach: Option<&'a [Approach]>,
     pub(crate) measured_unit: &'a str,
     pub(crate) fit: &'a LimitFit,
+    /// The measured value expected at a drive angle.
+    pub(crate) model: &'a dyn Fn(f64) -> f64,
+    /// Knots of the model, if it is a curve.
+    pub(crate) knots: &'a [[f64; 2]],
 }
 
 const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 470.0;
+const HEIGHT: f64 = 556.0;
 /// The plotting area.
 const LEFT: f64 = 66.0;
 const RIGHT: f64 = 704.0;
 const TOP: f64 = 40.0;
 const BOTTOM: f64 = 330.0;
+/// The strip of residuals below it, on the same drive angles.
+const LEFT_OVER: (f64, f64) = (350.0, 416.0);
 /// Points of the model's line: finer than the paper.
 const MODEL_POINTS: u32 = 300;
 
@@ -41,11 +47,13 @@ impl FitPicture<'_> {
         let mut svg = Svg::new(WIDTH, HEIGHT);
         svg.text("title", "start", (LEFT, 22.0), self.name);
         axes(&mut svg, &x, &y, self.measured_unit);
+        self.left_over(&mut svg, &x);
         for end in ends {
             stop(&mut svg, &x, end);
         }
         self.model(&mut svg, &x, &y);
         self.readings(&mut svg, &x, &y);
+        self.knots(&mut svg, &x, &y);
         self.travel(&mut svg, &x);
         legend(&mut svg);
         svg.finish("fit", &format!("Limit fit of {}", self.name), &self.description())
@@ -65,10 +73,45 @@ impl FitPicture<'_> {
         places.sort_by(f64::total_cmp);
         svg.polyline(
             "model",
-            places
-                .iter()
-                .map(|&drive| (x.at(drive), y.at(self.fit.expected(drive)))),
+            places.iter().map(|&drive| (x.at(drive), y.at((self.model)(drive)))),
         );
+    }
+
+    /// What the model leaves of each reading.
+    fn left_over(&self, svg: &mut Svg, x: &Scale) {
+        let (top, bottom) = LEFT_OVER;
+        let residual = |(&drive, &measured): (&f64, &f64)| measured - (self.model)(drive);
+        let residuals: Vec<f64> = self.drive.iter().zip(self.measured).map(residual).collect();
+        let left_out = |index: usize| self.fit.rejected.iter().any(|rejected| rejected.index == index);
+        let kept = residuals.iter().enumerate().filter(|(index, _)| !left_out(*index));
+        let size = kept.fold(0.0f64, |size, (_, value)| size.max(value.abs())) * 1.15;
+        let size = if size > 0.0 { size } else { 1.0 };
+        let y = Scale::new((-size, size), (bottom, top));
+        let decimals = y.ticks(2.0).1 + 1;
+        for value in [-size, 0.0, size] {
+            let class = if value == 0.0 { "axis" } else { "grid" };
+            svg.line(class, (LEFT, y.at(value)), (RIGHT, y.at(value)));
+            // Zero needs its line alone; its figure would crowd the others.
+            if value != 0.0 {
+                svg.text(
+                    "small",
+                    "end",
+                    (LEFT - 6.0, y.at(value) + 4.0),
+                    &format!("{value:+.decimals$}"),
+                );
+            }
+        }
+        svg.line("axis", (LEFT, top), (LEFT, bottom));
+        svg.text_up((18.0, 0.5 * (top + bottom)), "left over");
+        for (index, (&drive, &value)) in self.drive.iter().zip(&residuals).enumerate() {
+            let at = (x.at(drive), y.at(value.clamp(-size, size)));
+            if left_out(index) {
+                cross(svg, at);
+            } else {
+                svg.line("stem", (at.0, y.at(0.0)), at);
+                svg.circle("left", at, 2.5);
+            }
+        }
     }
 
     fn readings(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
@@ -86,12 +129,18 @@ impl FitPicture<'_> {
         }
     }
 
+    fn knots(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
+        for &[drive, measured] in self.knots {
+            knot(svg, (x.at(drive), y.at(measured)));
+        }
+    }
+
     fn travel(&self, svg: &mut Svg, x: &Scale) {
         let Some([lower, upper]) = self.fit.travel else {
-            svg.text("", "start", (LEFT, BOTTOM + 58.0), "no travel is left");
+            svg.text("", "start", (LEFT, LEFT_OVER.1 + 58.0), "no travel is left");
             return;
         };
-        let (top, bottom) = (BOTTOM + 44.0, BOTTOM + 62.0);
+        let (top, bottom) = (LEFT_OVER.1 + 44.0, LEFT_OVER.1 + 62.0);
         svg.rect("travel", (x.at(lower), top), (x.at(upper), bottom));
         let text = format!("travel {} to {} deg", number(lower, 2), number(upper, 2));
         svg.text(
@@ -125,8 +174,12 @@ impl FitPicture<'_> {
             .map_or("No travel is left.".to_owned(), |[lower, upper]| {
                 format!("Travel {} to {} deg.", number(lower, 2), number(upper, 2))
             });
+        let model = match self.knots.len() {
+            0 => String::new(),
+            knots => format!(" The model is a curve through {knots} knots."),
+        };
         format!(
-            "{} readings of measured against drive angle, {} of them left out. {} {} {travel}",
+            "{} readings of measured against drive angle, {} of them left out.{model} {} {} {travel}",
             self.drive.len(),
             self.fit.rejected.len(),
             end("lower", &self.fit.lower),
@@ -139,10 +192,11 @@ fn axes(svg: &mut Svg, x: &Scale, y: &Scale, unit: &str) {
     let (ticks, decimals) = x.ticks(9.0);
     for tick in ticks {
         svg.line("grid", (x.at(tick), TOP), (x.at(tick), BOTTOM));
+        svg.line("grid", (x.at(tick), LEFT_OVER.0), (x.at(tick), LEFT_OVER.1));
         svg.text(
             "small",
             "middle",
-            (x.at(tick), BOTTOM + 16.0),
+            (x.at(tick), LEFT_OVER.1 + 16.0),
             &format!("{tick:.decimals$}"),
         );
     }
@@ -158,7 +212,12 @@ fn axes(svg: &mut Svg, x: &Scale, y: &Scale, unit: &str) {
     }
     svg.line("axis", (LEFT, BOTTOM), (RIGHT, BOTTOM));
     svg.line("axis", (LEFT, TOP), (LEFT, BOTTOM));
-    svg.text("", "middle", (0.5 * (LEFT + RIGHT), BOTTOM + 34.0), "drive angle, deg");
+    svg.text(
+        "",
+        "middle",
+        (0.5 * (LEFT + RIGHT), LEFT_OVER.1 + 34.0),
+        "drive angle, deg",
+    );
     svg.text_up((18.0, 0.5 * (TOP + BOTTOM)), &format!("measured, {unit}"));
 }
 
@@ -194,6 +253,11 @@ fn mark(svg: &mut Svg, (x, y): (f64, f64), approach: Approach) {
     }
 }
 
+/// A knot of a curve: a square around its place.
+fn knot(svg: &mut Svg, (x, y): (f64, f64)) {
+    svg.rect("knot", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0));
+}
+
 fn cross(svg: &mut Svg, (x, y): (f64, f64)) {
     svg.line("rejected", (x - 7.0, y - 7.0), (x + 7.0, y + 7.0));
     svg.line("rejected", (x - 7.0, y + 7.0), (x + 7.0, y - 7.0));
@@ -215,8 +279,9 @@ fn legend(svg: &mut Svg) {
         mark(svg, at, Approach::Unknown)
     });
     item((LEFT + 480.0, first), "left out as misreading", &cross);
-    item((LEFT + 8.0, second), "model", &|svg, (x, y)| {
-        svg.line("model", (x - 8.0, y), (x + 12.0, y))
+    item((LEFT + 8.0, second), "model, with a curve's knots", &|svg, (x, y)| {
+        svg.line("model", (x - 8.0, y), (x + 12.0, y));
+        knot(svg, (x + 2.0, y));
     });
     item((LEFT + 200.0, second), "stop and its interval", &|svg, (x, y)| {
         svg.rect("known", (x - 8.0, y - 7.0), (x + 12.0, y + 7.0));

@@ -29,6 +29,7 @@ text{font-family:Georgia,'Times New Roman',serif;font-size:13px;fill:#22282b}\
 .guard{fill:url(#guard);stroke:#8a5a00;stroke-width:.8}.stop{stroke:#8c2f1b;stroke-width:3}\
 .known{fill:#8c2f1b;fill-opacity:.22;stroke:none}.rest{fill:#22282b}\
 .model{fill:none;stroke:#2f5d62;stroke-width:2}.reading{fill:#fbf9f3;stroke:#22282b;stroke-width:1.2}\
+.stem{stroke:#2f5d62;stroke-width:1}.left{fill:#2f5d62}.knot{fill:none;stroke:#2f5d62;stroke-width:1.6}\
 .rejected{stroke:#8c2f1b;stroke-width:2;fill:none}";
 
 /// A picture being drawn.

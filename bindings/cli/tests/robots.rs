@@ -206,6 +206,16 @@ fn firmware_writes_a_block_and_its_header() {
     assert!(image.starts_with(b"ELBW"));
     assert!(header.contains("static const uint8_t heron_block["));
     assert!(header.contains("channel 8, wing_left"));
+    // An earlier block may be replaced, anything else not.
+    run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
+    fs::write(folder.join("mine.h"), "mine").unwrap();
+    let (_, said) = run(
+        folder,
+        &["firmware", "heron.toml", "--board", "breast", "-o", "mine"],
+        2,
+    );
+    assert!(said.contains("was not made by elbowroom"), "{said}");
+    assert_eq!(fs::read_to_string(folder.join("mine.h")).unwrap(), "mine");
     let (_, said) = run(folder, &["firmware", "heron.toml", "--board", "tail"], 2);
     assert!(said.contains("no joint is on board tail"), "{said}");
 }
@@ -335,4 +345,30 @@ fn compare_names_joints_that_came_and_went_and_refuses_unlike_files() {
         let (out, err) = run(dir, &args, 2);
         assert!(out.is_empty() && err.contains(says), "{err}");
     }
+}
+
+/// Invented data.
+#[test]
+fn long_work_gives_signs_of_life_on_a_terminal_and_never_into_a_pipe() {
+    let folder = folder();
+    let dir = folder.path();
+    let (head, joint) = ROBOT.split_once("[joint.wing_left]").unwrap();
+    let mut many = head.to_owned();
+    (0..300).for_each(|n| many += &format!("[joint.j{n}]{joint}\n"));
+    fs::write(dir.join("many.toml"), many).unwrap();
+    let (out, err) = run(dir, &["report", "many.toml", "-o", "many.html"], 1);
+    assert!(err.is_empty() && !out.contains("drawing"), "{out}{err}");
+    let tool = env!("CARGO_BIN_EXE_elbowroom");
+    // `script` gives the command a terminal, and what it shows there back.
+    let shown = std::process::Command::new("script")
+        .args(["-qec", &format!("'{tool}' report many.toml -o many.html"), "/dev/null"])
+        .current_dir(dir)
+        .stdin(std::process::Stdio::null())
+        .output()
+        .unwrap();
+    let shown = String::from_utf8_lossy(&shown.stdout).into_owned();
+    assert!(
+        shown.contains("drawing joint 201 of 300 ...\r\u{1b}[K"),
+        "and then it is gone: {shown:?}"
+    );
 }

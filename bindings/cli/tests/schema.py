@@ -26,6 +26,8 @@ with tempfile.TemporaryDirectory() as folder:
     rows = [f"{x},{min(max(x, 40), 120) + x % 3 * 0.1},{'below' if x % 2 else 'above'}" for x in range(20, 140, 3)]
     (here / "a.csv").write_text("drive,measured,approach\n" + "\n".join(rows) + "\n")
     (here / "b.csv").write_text("drive,measured\n" + "\n".join(row.rsplit(",", 1)[0] for row in rows) + "\n")
+    bent = [f"{x},{0.004 * x * x + x % 3 * 0.02}" for x in range(20, 140, 3)]
+    (here / "bent.csv").write_text("drive,measured\n" + "\n".join(bent) + "\n")
     (here / "heron.toml").write_text(heron.read_text())
     bad = heron.read_text().replace('sense = "opposing"', 'sense = "aiding"')
     (here / "bad.toml").write_text(bad)
@@ -44,6 +46,13 @@ with tempfile.TemporaryDirectory() as folder:
         "compare robots": (0, "compare", "heron.toml", "heron.toml"),
         "compare robots that differ": (1, "compare", "heron.toml", "bad.toml"),
         "report": (0, "report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"),
+        "fit with a curve": (0, "fit", "bent.csv", "--into", "bent.toml", "--joint", "j", "--new"),
+        "fit against the readings": (0, "fit", "bent.csv", "--into", "bent.toml", "--joint", "j", "--transmission", "linear"),
+        "rehearse": (0, "rehearse"),
+        "rehearse a joint": (0, "rehearse", "heron.toml", "--joint", "wing_left"),
+        "rehearse a fault": (1, "rehearse", "--fault", "channel-swapped", "--seed", "3"),
+        "firmware": (0, "firmware", "heron.toml", "--board", "breast"),
+        "completions": (0, "completions", "bash"),
         "demo": (0, "demo", "demo"),
         "error in a file": (2, "check", "a.csv"),
         "error in a table": (2, "fit", "heron.toml"),

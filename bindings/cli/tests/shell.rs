@@ -432,11 +432,200 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
             .count()
     };
     assert_eq!(count("stop"), 3, "two stops and the legend");
-    assert_eq!(count("rejected"), 4, "one cross and the legend's, of two strokes each");
+    assert_eq!(
+        count("rejected"),
+        6,
+        "one reading, what is left of it, and the legend, of two strokes each"
+    );
     assert!(count("reading") > 80 && count("guard") == 3 && count("travel") == 2);
     // An earlier picture may be replaced, anything else not.
     run(dir, &["fit", "readings.csv", "--plot", "fit.svg"], 0);
     let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "heron.toml"], 2);
     assert!(err.contains("was not made by elbowroom"), "{err}");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
+}
+
+/// The lines that the README gives after its picture of the chain, typed as they stand.
+#[test]
+fn what_the_readme_says_of_the_shell_runs_as_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    fs::write(dir.join("readings.csv"), sweep(0.0)).unwrap();
+    let readme = include_str!("../../../README.md");
+    let mut ran = Vec::new();
+    for line in readme.lines().filter_map(|line| line.strip_prefix("elbowroom ")) {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let output = tool(dir, &words, "");
+        let said = String::from_utf8_lossy(&output.stdout) + String::from_utf8_lossy(&output.stderr);
+        // A rehearsal of a fault finds it; everything else is fine.
+        let expected = i32::from(words.contains(&"--fault"));
+        assert_eq!(output.status.code(), Some(expected), "{line}\n{said}");
+        if let Some(at) = words.iter().position(|word| *word == "--fault") {
+            assert!(said.contains(words[at + 1]), "{said}");
+        }
+        ran.push(words[0]);
+    }
+    assert_eq!(
+        ran,
+        ["fit", "check", "report", "convert", "compare", "firmware", "rehearse"]
+    );
+}
+
+/// The curved elevon: measured by A. J. Barry, of whose left series a quadratic leaves 0.821 deg where a line leaves 3.252
+/// (`tests/data/measured/README.md`).
+#[test]
+fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
+    let folder = folder();
+    let dir = folder.path();
+    let recordings = include_str!("../../../tests/data/measured/elevon_deflection.csv");
+    fs::write(dir.join("elevons.csv"), recordings).unwrap();
+    let fit = |more: &[&str]| {
+        let words = "fit elevons.csv --where aircraft=1 --where side=left --drive command_us --drive-unit us --measured deflection_deg";
+        words
+            .split(' ')
+            .chain(more.iter().copied())
+            .map(str::to_owned)
+            .collect::<Vec<String>>()
+    };
+    let said = |more: &[&str]| {
+        let words = fit(more);
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        (run(dir, &words, 0).0, json(dir, &words, 0))
+    };
+    // Without a file nothing is written, and the picture shows what the readings ask for.
+    let (text, object) = said(&["--plot", "elevon.svg"]);
+    let bent = &object["transmission"];
+    assert_eq!(
+        (&bent["asked_for"], &bent["taken"], &bent["insisted"]),
+        (&"curve".into(), &"curve".into(), &false.into())
+    );
+    let knots = bent["knots"].as_array().unwrap().len();
+    assert!((3..8).contains(&knots), "{knots}");
+    assert_eq!(bent["u"].as_array().unwrap().len(), knots);
+    let left = bent["candidates"][1]["residual_sd"].as_f64().unwrap();
+    assert!(left < 0.821 * 1.1, "{left}");
+    assert!(
+        text.contains("the joint is bent, not scattered") && text.contains(&format!("curve through {knots} knots")),
+        "{text}"
+    );
+    let stop_us = 500.0 + object["fit"]["lower"]["at"].as_f64().unwrap() * 2000.0 / 180.0;
+    assert!(
+        (1109.0..=1209.0).contains(&stop_us) && object["fit"]["lower"]["kind"] == "contact",
+        "{stop_us}"
+    );
+    let svg = fs::read_to_string(dir.join("elevon.svg")).unwrap();
+    let document = roxmltree::Document::parse(&svg).unwrap();
+    let drawn = |class: &str| {
+        document
+            .descendants()
+            .filter(|node| node.attribute("class") == Some(class))
+            .count()
+    };
+    assert_eq!(drawn("knot"), knots + 1, "and one in the legend");
+    assert_eq!(
+        drawn("left") + drawn("rejected") / 2 - 1,
+        17,
+        "what is left of each reading"
+    );
+    assert!(svg.contains(&format!("a curve through {knots} knots")));
+
+    // A new joint follows the measured angles; every reading between the stops converts to what was measured.
+    let (_, _) = said(&["--into", "elevons.toml", "--joint", "left", "--new"]);
+    let written = fs::read_to_string(dir.join("elevons.toml")).unwrap();
+    assert!(written.contains("kind = \"curve\""), "{written}");
+    for pulse in ["1259", "1309", "1609", "1809"] {
+        let reading = recordings
+            .lines()
+            .find(|line| line.starts_with("1,left") && line.contains(&format!(",{pulse},")))
+            .unwrap();
+        let measured: f64 = reading.split(',').nth(4).unwrap().parse().unwrap();
+        let back = json(
+            dir,
+            &["convert", "elevons.toml", "left", "--from", "pulse-us", pulse],
+            0,
+        );
+        let command = back["values"][0]["command"].as_f64().unwrap();
+        assert!((command - measured).abs() < 3.0 * left, "{pulse}: {command} {measured}");
+    }
+    run(dir, &["check", "elevons.toml", "--as-of", "2026-11-25"], 1);
+
+    // A joint that is there keeps its own until told otherwise, and the text says what the readings ask for.
+    let (text, object) = said(&["--into", "elevons.toml", "--joint", "left"]);
+    assert!(text.contains("the readings ask for no other"), "{text}");
+    assert_eq!(object["transmission"]["taken"], "curve");
+    let (text, object) = said(&["--into", "elevons.toml", "--joint", "left", "--transmission", "linear"]);
+    assert!(text.contains("as asked for; the readings ask for curve"), "{text}");
+    assert_eq!(object["transmission"]["insisted"], true);
+    assert!(
+        !fs::read_to_string(dir.join("elevons.toml"))
+            .unwrap()
+            .contains("transmission")
+    );
+    let (text, _) = said(&["--into", "elevons.toml", "--joint", "left"]);
+    assert!(
+        text.contains("as the file has it; the readings ask for curve, see --transmission"),
+        "{text}"
+    );
+    said(&["--into", "elevons.toml", "--joint", "left", "--transmission", "curve"]);
+    assert!(
+        fs::read_to_string(dir.join("elevons.toml"))
+            .unwrap()
+            .contains("kind = \"curve\"")
+    );
+
+    // A straight joint gets a line, and no word about it.
+    let (text, _) = run(
+        dir,
+        &["fit", "readings.csv", "--into", "new.toml", "--joint", "a", "--new"],
+        0,
+    );
+    assert!(!text.contains("transmission"), "{text}");
+    let (_, err) = run(dir, &["fit", "readings.csv", "--transmission", "bent"], 2);
+    assert!(err.contains("possible values: linear, curve"), "{err}");
+}
+
+#[test]
+fn what_nobody_said_is_told_with_what_to_write_instead() {
+    let folder = folder();
+    let dir = folder.path();
+    let fit = ["fit", "readings.csv", "--into", "new.toml", "--joint", "a", "--new"];
+    let (text, _) = run(dir, &fit, 0);
+    for said in [
+        "assumed      a servo of 0 to 180 deg on 500 to 2500 us (common practice)",
+        "if it is not: give --servo-angle 0,120 --servo-pulse-us 900,2100\n",
+        "or write servo = { angle = [0, 120], pulse_us = [900, 2100] } into new.toml\n",
+        "assumed      a timer of 50 frames per second, 4096 counts each (common practice)",
+        "if it is not: give --frame-hz 100 --counts 65536\n",
+        "or write timer = { frame_hz = 100, counts = 65536 } into new.toml\n",
+    ] {
+        assert!(text.contains(said), "{text}");
+    }
+    assert!(
+        fs::read_to_string(dir.join("new.toml"))
+            .unwrap()
+            .contains("# What was not said is common practice")
+    );
+    let assumed = |args: &[&str]| {
+        let object = json(dir, args, 0);
+        let all = object["assumed"].as_array().unwrap().clone();
+        all.iter()
+            .map(|one| one["what"].as_str().unwrap().to_owned())
+            .collect::<Vec<_>>()
+    };
+    // The file knows them now.
+    assert_eq!(assumed(&fit), [""; 0]);
+    assert_eq!(assumed(&["fit", "readings.csv"]), [""; 0], "drive angles need no servo");
+    assert_eq!(assumed(&["fit", "readings.csv", "--drive-unit", "us"]), ["servo"]);
+    let other = [
+        &["fit", "readings.csv", "--into", "other.toml", "--joint", "a", "--new"],
+        &["--frame-hz", "50", "--counts", "4096"][..],
+    ]
+    .concat();
+    assert_eq!(assumed(&other), ["servo"]);
+    let third = [
+        &["fit", "readings.csv", "--into", "third.toml", "--joint", "a", "--new"],
+        &["--servo-angle", "0,180", "--servo-pulse-us", "500,2500"][..],
+    ]
+    .concat();
+    assert_eq!(assumed(&third), ["timer"]);
 }

@@ -24,7 +24,7 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
     let robot = Robot::load(&args.file)?;
     let (found, day) = checked(&robot, args.as_of, None);
     let text = page::page(&args.file, &robot, &found, day)?;
-    output::write(&args.output, &text, page::MARK)?;
+    output::write(&args.output, text.as_bytes(), page::MARK.as_bytes())?;
     let report = Report {
         file: args.file.display().to_string(),
         written: args.output.display().to_string(),

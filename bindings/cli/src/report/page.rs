@@ -3,12 +3,15 @@
 use super::picture;
 use crate::paint::number;
 use crate::problem::Problem;
+use crate::progress::Progress;
 use crate::show::conversions;
 use crate::svg::escape;
 use elbowroom::robot::{CheckReport, Date, EndEvidence, Finding, JointEntry, Robot, Severity};
 use std::fmt::Write as _;
 use std::path::Path;
 
+/// From here on a report takes long enough to be announced; also how often it says how far it is.
+const MANY_JOINTS: usize = 200;
 /// By this an earlier report is known and may be replaced.
 pub(super) const MARK: &str = "<meta name=\"generator\" content=\"elbowroom report\">";
 
@@ -66,9 +69,14 @@ pub(super) fn page(path: &Path, robot: &Robot, found: &CheckReport, day: Option<
          travel, the small triangle the rest. A heavy line is a stop that was met, with its interval; hatching is what is kept \
          clear of it. A thin line with a ring is as far as was seen clear or declared.</p>\n",
     );
+    let told = Progress::of(robot.joints().len(), MANY_JOINTS, "drawing", "joints");
     for (index, entry) in robot.joints().iter().enumerate() {
+        if index % MANY_JOINTS == 0 {
+            told.say(&format!("drawing joint {} of {}", index + 1, robot.joints().len()));
+        }
         card(&mut html, index, entry, found)?;
     }
+    drop(told);
     html.push_str("</section>\n");
     html.push_str(CAUTIONS);
     let _ = write!(
@@ -88,12 +96,21 @@ fn count(found: &CheckReport, severity: Severity) -> usize {
 }
 
 fn summary(html: &mut String, found: &CheckReport) {
+    let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
+    let [errors, warnings, notes] =
+        [Severity::Error, Severity::Warning, Severity::Note].map(|severity| count(found, severity));
+    let verdict = match (errors, warnings) {
+        (0, 0) => "Nothing that asks for work is open.",
+        (0, _) => "Look into the warnings before the robot runs under software.",
+        _ => "Not fit to run under software until the errors are put right.",
+    };
     let _ = writeln!(
         html,
-        "<section aria-labelledby=\"summary\"><h2 id=\"summary\">Summary</h2>\n<p>{} errors, {} warnings, {} notes, {} waived.</p>",
-        count(found, Severity::Error),
-        count(found, Severity::Warning),
-        count(found, Severity::Note),
+        "<section aria-labelledby=\"summary\"><h2 id=\"summary\">Summary</h2>\n<p><strong>{verdict}</strong> {}, {}, {}, {} \
+         waived.</p>",
+        counted(errors, "error"),
+        counted(warnings, "warning"),
+        counted(notes, "note"),
         found.waived.len()
     );
     let whole: Vec<&Finding> = found
@@ -175,7 +192,8 @@ fn output(entry: &JointEntry) -> String {
 }
 
 fn card(html: &mut String, index: usize, entry: &JointEntry, found: &CheckReport) -> Result<(), Problem> {
-    let findings: Vec<&Finding> = of(found, entry).collect();
+    let mut findings: Vec<&Finding> = of(found, entry).collect();
+    findings.sort_by_key(|finding| core::cmp::Reverse(finding.severity));
     let class = if findings.is_empty() { "" } else { " class=\"open\"" };
     let _ = writeln!(
         html,
@@ -183,8 +201,6 @@ fn card(html: &mut String, index: usize, entry: &JointEntry, found: &CheckReport
         escape(entry.name())
     );
     html.push_str(&picture::draw(entry, &format!("picture-{index}")));
-    facts(html, entry);
-    converted(html, entry)?;
     if findings.is_empty() {
         html.push_str("<p>No open findings.</p>\n");
     } else {
@@ -210,6 +226,8 @@ fn card(html: &mut String, index: usize, entry: &JointEntry, found: &CheckReport
         }
         html.push_str("</ul>\n");
     }
+    facts(html, entry);
+    converted(html, entry)?;
     html.push_str("</article>\n");
     Ok(())
 }

@@ -1,0 +1,165 @@
+//! What a fit says to people.
+
+use super::Fitted;
+use crate::args::DriveUnit;
+use crate::paint::{number, strong};
+use elbowroom::fit::{EndKind, LimitFit, LostMotion, Trend};
+use std::fmt::Write as _;
+
+pub(super) const fn unit(unit: DriveUnit) -> &'static str {
+    match unit {
+        DriveUnit::Deg => "deg",
+        DriveUnit::Us => "us",
+    }
+}
+
+pub(super) fn rejected_lines(fitted: &Fitted<'_>) -> Vec<u64> {
+    let lines = &fitted.columns.lines;
+    fitted
+        .fit
+        .rejected
+        .iter()
+        .filter_map(|rejected| lines.get(rejected.index).copied())
+        .collect()
+}
+
+pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
+    match fit.lost_motion {
+        LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
+        _ => None,
+    }
+}
+
+/// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
+fn drive(fitted: &Fitted<'_>, value: f64) -> String {
+    match fitted.args.table.drive_unit {
+        DriveUnit::Deg => format!("{} deg", number(value, 2)),
+        DriveUnit::Us => format!(
+            "{} deg ({} us)",
+            number(value, 2),
+            number(fitted.servo.pulse_us(value), 0)
+        ),
+    }
+}
+
+pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
+    let (args, fit) = (fitted.args, &fitted.fit);
+    let name = args.joint.as_deref().unwrap_or("fit");
+    let rows: Vec<String> = args
+        .table
+        .only
+        .iter()
+        .map(|only| format!("{}={}", only.column, only.value))
+        .collect();
+    let rows = if rows.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", rows.join(", "))
+    };
+    let _ = writeln!(
+        text,
+        "{}  {} readings of {}{rows}",
+        strong(name),
+        fit.readings,
+        args.readings.display()
+    );
+    let mut line = |label: &str, value: String| {
+        let _ = writeln!(text, "  {label:<12} {value}");
+    };
+    let percent = number(fit.confidence * 100.0, 2);
+    for (word, end) in [("lower end", &fit.lower), ("upper end", &fit.upper)] {
+        match (end.kind, end.interval) {
+            (EndKind::Contact, interval) => {
+                let interval = interval.map_or(String::new(), |[low, high]| {
+                    format!(", {percent} % within {} to {}", drive(fitted, low), drive(fitted, high))
+                });
+                line(
+                    word,
+                    format!("stop met: contact at {}{interval}", drive(fitted, end.at)),
+                );
+            }
+            (EndKind::Reached, _) => {
+                line(
+                    word,
+                    format!(
+                        "no stop met: clear as far as {}, nothing known beyond",
+                        drive(fitted, end.at)
+                    ),
+                );
+            }
+        }
+    }
+    match fit.travel {
+        Some([lower, upper]) => line(
+            "travel",
+            format!(
+                "{} to {}, guard {} deg",
+                drive(fitted, lower),
+                drive(fitted, upper),
+                number(args.table.guard, 3)
+            ),
+        ),
+        None => line("travel", "none is left".to_owned()),
+    }
+    let trend = match fit.sense.trend {
+        Trend::Rising => "rises",
+        Trend::Falling => "falls",
+    };
+    let measured = &args.table.measured_unit;
+    line(
+        "slope",
+        format!(
+            "{} {measured} per drive deg, u {}: measured {trend} with drive",
+            number(fit.slope, 4),
+            number(fit.u_slope, 4)
+        ),
+    );
+    line(
+        "scatter",
+        format!("{} {measured} about the model", number(fit.residual_sd, 3)),
+    );
+    match fit.lost_motion {
+        LostMotion::Measured { value, u, .. } => {
+            line(
+                "lost motion",
+                format!("{} {measured}, u {}", number(value, 3), number(u, 3)),
+            );
+        }
+        _ => {
+            let reason = lost_motion_reason(fit).unwrap_or_default();
+            line("lost motion", reason.trim_start_matches("lost motion ").to_owned());
+        }
+    }
+    let lines = rejected_lines(fitted);
+    if !lines.is_empty() {
+        let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
+        line("left out", format!("misreadings in line {}", lines.join(", ")));
+    }
+    for warning in &fit.warnings {
+        line("mind", warning.to_string());
+    }
+    if let Some(plain) = &fitted.line {
+        let rad = plain.slope_rad.map_or(String::new(), |slope| {
+            format!(" = {slope:.6} rad per {}", plain.drive_unit)
+        });
+        line(
+            "plain line",
+            format!("over the {} readings with {}:", plain.line.n, plain.over),
+        );
+        line(
+            "",
+            format!("slope {:.5} {measured} per {}{rad}", plain.line.slope, plain.drive_unit),
+        );
+        line("", format!("R\u{b2} {:.4}", plain.line.r_squared));
+    }
+    if let Some(bend) = &fitted.bend {
+        for (index, part) in bend.lines(measured).into_iter().enumerate() {
+            line(if index == 0 { "transmission" } else { "" }, part);
+        }
+    }
+    for assumed in &fitted.assumed {
+        for (index, part) in assumed.lines().enumerate() {
+            line(if index == 0 { "assumed" } else { "" }, part);
+        }
+    }
+}
