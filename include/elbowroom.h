@@ -416,6 +416,9 @@ typedef struct elb_fit elb_fit;
 // A checked joint. Immutable: any number of threads may use it at once.
 typedef struct elb_joint elb_joint;
 
+// A straight line by least squares. Immutable: any number of threads may read it at once.
+typedef struct elb_line elb_line;
+
 // Positioning of one axis. Immutable: any number of threads may read it at once.
 typedef struct elb_positioning elb_positioning;
 
@@ -644,6 +647,42 @@ typedef struct elb_rejected {
     // Always 0.
     uint32_t reserved;
 } elb_rejected;
+
+// What a line is, with its standard uncertainties: `y = intercept + slope * x`. Frozen at 88 bytes.
+typedef struct elb_line_values {
+    // Change of y per x.
+    double slope;
+    // Its standard uncertainty.
+    double u_slope;
+    // Value at x = 0.
+    double intercept;
+    // Its standard uncertainty.
+    double u_intercept;
+    // Covariance of slope and intercept.
+    double covariance;
+    // Standard deviation of the points about the line; with stated uncertainties, of the residuals in units of them.
+    double residual_sd;
+    // Share of the variance that the line explains.
+    double r_squared;
+    // Sum of squared residuals; with stated uncertainties the chi-squared observed.
+    double sum_of_squares;
+    // Points less parameters.
+    uint64_t dof;
+    // Points.
+    uint64_t n;
+    // 1 if the uncertainties come from stated ones, 0 if from the scatter.
+    uint32_t stated_u;
+    // Always 0.
+    uint32_t reserved;
+} elb_line_values;
+
+// A value with its standard uncertainty. Frozen at 16 bytes.
+typedef struct elb_estimate {
+    // The value.
+    double value;
+    // Its standard uncertainty, in the value's unit.
+    double u;
+} elb_estimate;
 
 // One quantity, then and now. Frozen at 32 bytes.
 typedef struct elb_change {
@@ -1305,6 +1344,111 @@ ELB_MUST_USE elb_status elb_fit_warning_count(const struct elb_fit *fit, size_t 
 //
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
+
+// ---- Lines ----
+//
+// Fits a straight line: ordinary least squares (GUM, JCGM 100:2008, H.3), weighted where `u_y` is given (ISO/TS 28037,
+// clause 6), and with both coordinates uncertain where `u_x` is given as well (clause 7).
+//
+// - x, y: `n` points, in any unit.
+// - u_x, u_y: `n` standard uncertainties each; `u_x` only together with `u_y`.
+// - out: receives the line; free it with elb_line_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT, ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_line_new(const double *x,
+                        const double *y,
+                        const double *u_x,
+                        const double *u_y,
+                        size_t n,
+                        struct elb_line **out,
+                        struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a line. It must be freed once, and never while another thread uses it.
+//
+// Nullable: line (nothing happens).
+void elb_line_free(struct elb_line *line) ELB_NOEXCEPT;
+
+// Slope, intercept and all that is known of them.
+//
+// - out: receives them. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_line_values_of(const struct elb_line *line,
+                              struct elb_line_values *out)
+ELB_NOEXCEPT;
+
+// The line's value at `x` and its standard uncertainty (GUM H.3.4; ISO/TS 28037, clause 11.2). NaN gives NaN.
+//
+// - u_x: standard uncertainty of `x`, 0 if it is exact.
+// - out: receives value and uncertainty. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_line_predict(const struct elb_line *line,
+                            double x,
+                            double u_x,
+                            struct elb_estimate *out)
+ELB_NOEXCEPT;
+
+// Reads a line backwards: the `x` at which these observations of y were made (ISO/TS 28037, clause 11.1).
+//
+// - observed: `n` observations, all made at that one x.
+// - u_y: standard uncertainty of each; 0 means the line's `residual_sd`.
+// - out: receives value and uncertainty. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT without observations, with one that is not finite, and for a level line;
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_line_inverse(const struct elb_line *line,
+                            const double *observed,
+                            size_t n,
+                            double u_y,
+                            struct elb_estimate *out)
+ELB_NOEXCEPT;
+
+// The factor that turns a standard uncertainty of a line into a coverage interval's half width: Student's t, or the
+// normal distribution's where the uncertainties are stated ones.
+//
+// - confidence: coverage probability, above 0 and below 1; else the factor is NaN.
+// - out: receives the factor. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_line_coverage_factor(const struct elb_line *line,
+                                    double confidence,
+                                    double *out)
+ELB_NOEXCEPT;
+
+// ---- Many joints at once ----
+//
+// Fits many joints: results in the order given, one failure loses no other.
+//
+// - readings: `n` pointers, one to the readings of each joint.
+// - options: what is asked of every fit; NULL means the defaults.
+// - fits: `n` places, each receives a fit to be freed with elb_fit_free, or NULL where that joint failed.
+// - statuses: `n` places, each receives what elb_fit_limits would return for that joint.
+// - errors: `n` places, each receives the details where that joint failed; the others stay untouched.
+// - error: receives the details when the call as a whole fails; then no place is touched.
+//
+// Returns ELB_STATUS_OK also when joints failed: their statuses say so.
+//
+// Nullable: options, errors, error; an array without elements. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+// ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_fit_many(const struct elb_readings *const *readings,
+                        size_t n,
+                        const struct elb_fit_options *options,
+                        struct elb_fit **fits,
+                        elb_status *statuses,
+                        struct elb_error *errors,
+                        struct elb_error *error)
+ELB_NOEXCEPT;
 
 // ---- What changed since ----
 //

@@ -299,46 +299,69 @@ pub unsafe extern "C" fn elb_fit_limits(
     guard(error, || {
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
-        let (readings, options) = unsafe {
-            let readings = pointer::read_sized(readings)?;
-            let options = if options.is_null() {
-                elb_fit_options::defaults()
-            } else {
-                pointer::read_sized(options)?
-            };
-            (readings, options)
-        };
-        // SAFETY: the header's contract.
-        let fit = unsafe { fit(&readings, &options)? };
+        let (given, options) = unsafe { (Given::read(readings)?, asked(options)?) };
+        let fit = model::fit::fit_limits(&given.readings(), &options)?;
         // SAFETY: checked above.
         unsafe { pointer::put(out, Box::into_raw(Box::new(elb_fit::from(fit)))) };
         Ok(())
     })
 }
 
-unsafe fn fit(readings: &elb_readings, options: &elb_fit_options) -> Result<LimitFit, Refusal> {
-    let n = readings.n;
-    // SAFETY: the header's contract.
-    let (drive, measured, approach, contact, u) = unsafe {
-        (
-            pointer::array("readings.drive", readings.drive, n)?,
-            pointer::array("readings.measured", readings.measured, n)?,
-            pointer::optional_array("readings.approach", readings.approach, n)?,
-            pointer::optional_array("readings.contact", readings.contact, n)?,
-            pointer::optional_array("readings.u", readings.u, n)?,
-        )
+/// The arrays of `elb_readings`, checked and translated.
+pub(crate) struct Given<'a> {
+    drive: &'a [f64],
+    measured: &'a [f64],
+    u: Option<&'a [f64]>,
+    approach: Option<Vec<Approach>>,
+    contact: Option<Vec<ContactMark>>,
+}
+
+impl<'a> Given<'a> {
+    pub(crate) unsafe fn read(readings: *const elb_readings) -> Result<Self, Refusal> {
+        // SAFETY: the header's contract.
+        let readings = unsafe { pointer::read_sized(readings)? };
+        let n = readings.n;
+        // SAFETY: the header's contract.
+        let (drive, measured, approach, contact, u) = unsafe {
+            (
+                pointer::array("readings.drive", readings.drive, n)?,
+                pointer::array("readings.measured", readings.measured, n)?,
+                pointer::optional_array("readings.approach", readings.approach, n)?,
+                pointer::optional_array("readings.contact", readings.contact, n)?,
+                pointer::optional_array("readings.u", readings.u, n)?,
+            )
+        };
+        Ok(Self {
+            drive,
+            measured,
+            u,
+            approach: approach.map(approaches).transpose()?,
+            contact: contact.map(contacts).transpose()?,
+        })
+    }
+
+    pub(crate) fn readings(&self) -> Readings<'_> {
+        let mut readings = Readings::new(self.drive, self.measured);
+        readings.approach = self.approach.as_deref();
+        readings.contact = self.contact.as_deref();
+        readings.u = self.u;
+        readings
+    }
+}
+
+/// The options of the caller, or the defaults.
+pub(crate) unsafe fn asked(options: *const elb_fit_options) -> Result<FitOptions, Refusal> {
+    let options = if options.is_null() {
+        elb_fit_options::defaults()
+    } else {
+        // SAFETY: the header's contract.
+        unsafe { pointer::read_sized(options)? }
     };
-    let approach = approach.map(approaches).transpose()?;
-    let contact = contact.map(contacts).transpose()?;
-    let mut given = Readings::new(drive, measured);
-    given.approach = approach.as_deref();
-    given.contact = contact.as_deref();
-    given.u = u;
     let mut asked = FitOptions::default()
         .with_guard(options.guard)
         .with_confidence(options.confidence);
     asked.resolution = (options.resolution != 0.0).then_some(options.resolution);
-    Ok(model::fit::fit_limits(&given, &asked)?)
+    Ok(asked)
 }
 
 pub(crate) fn approaches(numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {

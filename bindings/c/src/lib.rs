@@ -26,6 +26,8 @@ pub mod joint_feedback;
 
 pub mod fit;
 
+pub mod line;
+
 pub mod comparison;
 
 pub mod positioning;
