@@ -151,8 +151,9 @@ impl<I: Image> Block<I> {
     /// # Errors
     /// [`BlockError::Length`], [`BlockError::Foreign`], [`BlockError::Version`] or [`BlockError::Unfit`]. A wrong byte
     /// after the head is not seen: answers may be wrong then, and nothing outside the image is read.
-    // Never inlined: nine calls of the microcontroller library begin with it, and it has room for one copy.
-    #[inline(never)]
+    // Not inlined beside curves: nine calls of the microcontroller library begin with it, and it has room for one copy.
+    #[cfg_attr(feature = "block-curves", inline(never))]
+    #[cfg_attr(not(feature = "block-curves"), inline)]
     pub fn unchecked(image: I) -> Result<Self, BlockError> {
         let fewest = HEAD + TAIL;
         let given = image.length();
