@@ -145,7 +145,7 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
         (
             "drive,measured\n1,1\n1,2\n1,3\n1,4\n1,5\n",
             &[],
-            &["only 1 different drive angles"],
+            &["only 1 different drive angle,"],
         ),
         (
             "drive,measured\n10,5\n20,5\n30,5\n40,5\n50,5\n60,5\n",
