@@ -173,7 +173,7 @@ enum elb_status
     ELB_STATUS_NO_FEEDBACK = 21,
     // A transmission's parameters describe no usable mechanism.
     ELB_STATUS_TRANSMISSION_UNFIT = 22,
-    // The joint has no such entry.
+    // A feedback map's numbers describe no usable sensor.
     ELB_STATUS_FEEDBACK_UNFIT = 23,
     // Too few readings for the question asked.
     ELB_STATUS_TOO_FEW_READINGS = 30,
@@ -404,6 +404,99 @@ typedef int32_t elb_status;
 // Severity of a finding: the joint must not run.
 #define ELB_SEVERITY_ERROR 2
 
+// Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
+#define ELB_ACTION_MOVE_TO 1
+
+// Action: let `seconds` pass; then report ELB_ACTION_WAIT.
+#define ELB_ACTION_WAIT 2
+
+// Action: take one reading; report ELB_ACTION_READ with it.
+#define ELB_ACTION_READ 3
+
+// Action: show the person at the joint the lines of elb_session_text; report ELB_ACTION_ASK with one of `answers`.
+#define ELB_ACTION_ASK 4
+
+// Action: nothing more to do; elb_session_outcome says how it ended.
+#define ELB_ACTION_DONE 5
+
+// Answer: it is done.
+#define ELB_ANSWER_DONE 1
+
+// Answer: no.
+#define ELB_ANSWER_NO 2
+
+// Answer: towards the lower end.
+#define ELB_ANSWER_LOWER 4
+
+// Answer: towards the upper end.
+#define ELB_ANSWER_UPPER 8
+
+// Answer: it does not move.
+#define ELB_ANSWER_STILL 16
+
+// Answer: this joint.
+#define ELB_ANSWER_JOINT 32
+
+// Answer: another joint.
+#define ELB_ANSWER_NEIGHBOUR 64
+
+// Answer: the drive turns, the joint does not.
+#define ELB_ANSWER_DRIVE_ONLY 128
+
+// Answer: nothing at all.
+#define ELB_ANSWER_NOTHING 256
+
+// Answer: the mechanical end stop.
+#define ELB_ANSWER_STOP 512
+
+// Answer: something that should not be there.
+#define ELB_ANSWER_OBSTACLE 1024
+
+// Answer: an angle, deg, in `value`.
+#define ELB_ANSWER_ANGLE 2048
+
+// Question: is it safe to start?
+#define ELB_QUESTION_READY 1
+
+// Question: take the load off and detach the drive.
+#define ELB_QUESTION_DETACH_DRIVE 2
+
+// Question: turn the sensor by hand, `toward` an end, by `amount` deg.
+#define ELB_QUESTION_TURN_SENSOR 3
+
+// Question: which way does the detached drive turn?
+#define ELB_QUESTION_DRIVE_RESPONSE 4
+
+// Question: fix the drive to the joint again.
+#define ELB_QUESTION_ATTACH_DRIVE 5
+
+// Question: the drive was sent to `amount` deg; what moved?
+#define ELB_QUESTION_WHAT_MOVED 6
+
+// Question: `toward` an end the joint stays behind its drive near `amount` deg; what does it meet?
+#define ELB_QUESTION_WHAT_IS_MET 7
+
+// Question: the joint angle at a stop, by a protractor.
+#define ELB_QUESTION_JOINT_ANGLE 8
+
+// Question: turn the sensor on its shaft until it reads `amount`.
+#define ELB_QUESTION_SET_SENSOR 9
+
+// Question: one of a later version; elb_session_text has it in words.
+#define ELB_QUESTION_OTHER 255
+
+// Outcome: the joint is fit for software within the travel.
+#define ELB_OUTCOME_FIT 1
+
+// Outcome: something is wrong; elb_session_text says what.
+#define ELB_OUTCOME_FAULTY 2
+
+// Outcome: the person said no before anything moved.
+#define ELB_OUTCOME_DECLINED 3
+
+// Outcome: it was stopped.
+#define ELB_OUTCOME_STOPPED 4
+
 // The comparison of two fits. Immutable: any number of threads may read it at once.
 typedef struct elb_comparison elb_comparison;
 
@@ -424,6 +517,9 @@ typedef struct elb_positioning elb_positioning;
 
 // The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
 typedef struct elb_robot elb_robot;
+
+// A bring-up. It changes with each report: one thread at a time.
+typedef struct elb_session elb_session;
 
 // What is written down of a joint. Begin with elb_joint_config_init.
 //
@@ -809,6 +905,94 @@ typedef struct elb_finding {
     // The line of the robot file where the joint begins, counted from 1; 0 for the robot as a whole.
     uint32_t line;
 } elb_finding;
+
+// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
+// elb_session_config_init. Fields are only ever added at its end.
+typedef struct elb_session_config {
+    // sizeof(elb_session_config), set by elb_session_config_init.
+    size_t size;
+    // The drive angle at which the joint stands, clear on both sides. No default.
+    double start;
+    // How far it is clear on both sides of it. Default: 6.
+    double clear;
+    // Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
+    double bound[2];
+    // The longest way a probe may go beyond what is clear. Default: 2.5.
+    double step;
+    // How finely a stop is bracketed. Default: 0.5.
+    double finest;
+    // How far before a place it is approached from; more than the lost motion. Default: 5.
+    double run_in;
+    // Way between two places of the sweep. Default: 1.5.
+    double pitch;
+    // Margin between contact and travel. Default: 2.
+    double guard;
+    // Coverage probability of the intervals. Default: 0.95.
+    double confidence;
+    // One step of the reading, in readings. Default: 1.
+    double resolution;
+    // The lowest and the highest reading there is. Default: 0 to 1023.
+    double scale[2];
+    // The servo's speed by its data sheet, deg/s. Default: 300.
+    double rated_speed;
+    // 1 if the reading should rise with the drive angle, 0 if it should fall. Default: 1.
+    uint32_t rising;
+    // 1 if the servo's own loop runs over the sensor that is read, so that its sense is tested; 0 if the servo closes its
+    // loop by itself. Default: 1.
+    uint32_t closes_loop;
+} elb_session_config;
+
+// What to do next. Numbers that do not belong to the kind are 0. Frozen at 48 bytes.
+typedef struct elb_action {
+    // Where to move, drive angle in deg.
+    double drive;
+    // The fastest that the command may change, deg/s.
+    double rate_per_s;
+    // How long to wait, s.
+    double seconds;
+    // The number of a question, in the unit that its ELB_QUESTION_... names.
+    double amount;
+    // One of ELB_ACTION_....
+    uint32_t kind;
+    // Of a question: one of ELB_QUESTION_....
+    uint32_t question;
+    // The end that a question is about: -1 the lower, 1 the upper, 0 neither.
+    int32_t toward;
+    // The answers that a question has: a sum of ELB_ANSWER_....
+    uint32_t answers;
+} elb_action;
+
+// What was done. Frozen at 24 bytes.
+typedef struct elb_report {
+    // The reading, in the sensor's own unit; or the angle of ELB_ANSWER_ANGLE, deg.
+    double value;
+    // With a reading: the drive's current as a part of its stall current; NaN where nothing measures it.
+    double load;
+    // The kind of the action that was done.
+    uint32_t kind;
+    // The answer to a question.
+    uint32_t answer;
+} elb_report;
+
+// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 80 bytes.
+typedef struct elb_outcome {
+    // The travel, if the joint is fit.
+    double travel[2];
+    // Where contact is, or the furthest that was clear.
+    double at[2];
+    // Standard uncertainty of a contact.
+    double u[2];
+    // The margin kept.
+    double guard;
+    // Readings that the travel rests on.
+    uint64_t readings;
+    // One of ELB_OUTCOME_....
+    uint32_t verdict;
+    // ELB_END_CONTACT or ELB_END_REACHED, of the lower and of the upper end.
+    uint32_t kind[2];
+    // Always 0.
+    uint32_t reserved;
+} elb_outcome;
 
 #ifdef __cplusplus
 extern "C" {
@@ -1697,6 +1881,27 @@ elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               struct elb_error *error)
 ELB_NOEXCEPT;
 
+// Makes a robot in which one joint has travel and evidence of a bring-up; its other numbers, comments and order stay.
+//
+// - robot: the robot to begin with; it stays as it is.
+// - name: the joint's name, UTF-8, ends with a NUL.
+// - session: a bring-up of that joint that found it fit.
+// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
+// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
+// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED, and those of a joint's numbers.
+ELB_MUST_USE
+elb_status elb_robot_with_session(const struct elb_robot *robot,
+                                  const char *name,
+                                  const struct elb_session *session,
+                                  const char *today,
+                                  struct elb_robot **out,
+                                  struct elb_error *error)
+ELB_NOEXCEPT;
+
 // Makes a robot without one of its joints.
 //
 // - robot: the robot to begin with; it stays as it is.
@@ -1770,6 +1975,173 @@ ELB_MUST_USE
 elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   size_t i,
                                   struct elb_finding *out)
+ELB_NOEXCEPT;
+
+// ---- Bring-up ----
+//
+// The whole procedure from loose parts to a joint fit for software, without input or output of its own: ask for the next
+// action, do it, report it, until ELB_ACTION_DONE. bindings/c/examples/bring_up.c drives one and shows where the serial
+// port goes. Asking changes nothing; elb_session_save and elb_session_load take it over a restart.
+//
+// This computes and cannot stop a motor. Load off, a hand on the power switch, the first move slow, nobody's hands in
+// the joint; show the cautions that elb_session_text gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
+//
+// Sets a plan to its defaults (common practice, no source) and notes its size.
+//
+// - config: the struct. Written only on success.
+// - size: `sizeof(elb_session_config)`, as the caller's header has it.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_session_config_init(struct elb_session_config *config,
+                                   size_t size)
+ELB_NOEXCEPT;
+
+// Checks a plan and begins a bring-up.
+//
+// - config: the plan; not needed after the call.
+// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
+// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_session_new(const struct elb_session_config *config,
+                           struct elb_session **out,
+                           struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a bring-up, once.
+//
+// Nullable: session (nothing happens).
+void elb_session_free(struct elb_session *session) ELB_NOEXCEPT;
+
+// What to do next. Asking changes nothing.
+//
+// - out: receives the action. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_session_next(const struct elb_session *session,
+                            struct elb_action *out)
+ELB_NOEXCEPT;
+
+// What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
+// for the question; at the end the verdict. Empty where nobody is asked.
+//
+// - text: receives the text, UTF-8, with a NUL at its end. Untouched on error.
+// - room: bytes that `text` has room for, at least `length` + 1.
+// - length: receives the length without the NUL, also when the room is too small.
+//
+// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_session_text(const struct elb_session *session,
+                            char *text,
+                            size_t room,
+                            size_t *length)
+ELB_NOEXCEPT;
+
+// Takes the report of what elb_session_next asked.
+//
+// - report: what was done.
+// - error: receives the details when the call fails; nothing changes then.
+//
+// Nullable: error. Errors: ELB_STATUS_WRONG_REPORT, ELB_STATUS_PROCEDURE_DONE, ELB_STATUS_NOT_FINITE,
+// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_session_report(struct elb_session *session,
+                              const struct elb_report *report,
+                              struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Ends it here; the joint is not fit for software. A bring-up that is done stays as it is.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_session_stop(struct elb_session *session) ELB_NOEXCEPT;
+
+// Writes a bring-up down, to be taken up again with elb_session_load.
+//
+// - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
+// - room: bytes that `text` has room for, at least `length` + 1.
+// - length: receives the length without the NUL, also when the room is too small.
+//
+// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_session_save(const struct elb_session *session,
+                            char *text,
+                            size_t room,
+                            size_t *length)
+ELB_NOEXCEPT;
+
+// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
+// it last was.
+//
+// - text: what elb_session_save wrote, `length` bytes; need not end with a NUL.
+// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
+// ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_session_load(const char *text,
+                            size_t length,
+                            struct elb_session **out,
+                            struct elb_error *error)
+ELB_NOEXCEPT;
+
+// How a bring-up ended.
+//
+// - out: receives the outcome. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT before its end, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_session_outcome(const struct elb_session *session,
+                               struct elb_outcome *out)
+ELB_NOEXCEPT;
+
+// ---- Blocks written ----
+//
+// Joints as one image for firmware, in single precision; the calls of the last section read it in place.
+//
+// Writes the block of the joints on one board.
+//
+// - board: the board's name, UTF-8, ends with a NUL; NULL for all joints, if they share one.
+// - image: receives the block, `room` bytes. Untouched on error.
+// - length: receives the length of the block, also when the room is too small.
+// - error: receives the details when the call fails.
+//
+// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too
+// little room), ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and none
+// named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
+// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a
+// joint's numbers where single precision cannot hold them.
+ELB_MUST_USE
+elb_status elb_robot_block(const struct elb_robot *robot,
+                           const char *board,
+                           uint8_t *image,
+                           size_t room,
+                           size_t *length,
+                           struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Writes the block of one joint.
+//
+// - channel: the board's output that it is wired to.
+// - image, length, error: as for elb_robot_block.
+//
+// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too little
+// room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a joint's numbers where single precision cannot
+// hold them.
+ELB_MUST_USE
+elb_status elb_joint_block(const struct elb_joint *joint,
+                           uint16_t channel,
+                           uint8_t *image,
+                           size_t room,
+                           size_t *length,
+                           struct elb_error *error)
 ELB_NOEXCEPT;
 
 #ifdef __cplusplus

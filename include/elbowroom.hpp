@@ -88,6 +88,16 @@ inline elb_fit_options fit_options() {
     return options;
 }
 
+/// Asks for a length, makes room, and asks for the bytes.
+template <class Call> std::vector<std::uint8_t> image(Call call) {
+    std::size_t length = 0;
+    elb_error error;
+    if (call(nullptr, 0, &length, &error) != ELB_STATUS_OK) throw Error(error);
+    std::vector<std::uint8_t> bytes(length);
+    if (call(bytes.data(), bytes.size(), &length, &error) != ELB_STATUS_OK) throw Error(error);
+    return bytes;
+}
+
 /// A joint that somebody else owns, such as one of a robot. Valid as long as its owner.
 class JointRef {
 public:
@@ -135,6 +145,35 @@ public:
         double out = 0;
         check(elb_joint_command_from_counts(handle_, counts, &out));
         return out;
+    }
+
+    /// What the joint's sensor says; throws ELB_STATUS_NO_FEEDBACK without one.
+    double angle_from_reading(double reading) const {
+        double out = 0;
+        check(elb_joint_angle_from_reading(handle_, reading, &out));
+        return out;
+    }
+    double command_from_reading(double reading) const {
+        double out = 0;
+        check(elb_joint_command_from_reading(handle_, reading, &out));
+        return out;
+    }
+    double reading_from_command(double command) const {
+        double out = 0;
+        check(elb_joint_reading_from_command(handle_, command, &out));
+        return out;
+    }
+    /// One of ELB_READING_….
+    std::uint32_t reading_state(double reading) const {
+        std::uint32_t out = 0;
+        check(elb_joint_reading_state(handle_, reading, &out));
+        return out;
+    }
+    /// The image of this joint for firmware.
+    std::vector<std::uint8_t> block(std::uint16_t channel) const {
+        return image([&](std::uint8_t *bytes, std::size_t room, std::size_t *length, elb_error *error) {
+            return elb_joint_block(handle_, channel, bytes, room, length, error);
+        });
     }
 
     /// Into the caller's array, which may be the input itself. Error::index() is the refused element; all before it is
@@ -277,6 +316,130 @@ private:
     std::unique_ptr<elb_fit, Free> owner_;
 };
 
+/// What changed from one fit of a joint to a later one.
+class Comparison {
+public:
+    Comparison(const Fit &before, const Fit &after) {
+        elb_comparison *made = nullptr;
+        check(elb_fit_compare(before.handle(), after.handle(), &made));
+        owner_.reset(made);
+    }
+    /// Of one quantity, ELB_QUANTITY_…; throws ELB_STATUS_ABSENT where it cannot be told.
+    elb_change change(std::uint32_t quantity) const {
+        elb_change out;
+        check(elb_comparison_change(owner_.get(), quantity, &out));
+        return out;
+    }
+    std::vector<elb_diagnosis> diagnoses() const {
+        std::size_t n = 0;
+        check(elb_comparison_diagnosis_count(owner_.get(), &n));
+        std::vector<elb_diagnosis> out(n);
+        for (std::size_t i = 0; i < n; i++) check(elb_comparison_diagnosis(owner_.get(), i, &out[i]));
+        return out;
+    }
+
+private:
+    struct Free {
+        void operator()(elb_comparison *comparison) const noexcept { elb_comparison_free(comparison); }
+    };
+    std::unique_ptr<elb_comparison, Free> owner_;
+};
+
+/// What a bring-up is to start from, with its size and defaults set.
+inline elb_session_config session_config() {
+    elb_session_config config;
+    check(elb_session_config_init(&config, sizeof config));
+    return config;
+}
+
+/// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
+class Session {
+public:
+    explicit Session(const elb_session_config &config) {
+        make([&](elb_session **out, elb_error *error) { return elb_session_new(&config, out, error); });
+    }
+    /// Takes up again what save() wrote.
+    static Session load(std::string_view text) {
+        Session session;
+        session.make([&](elb_session **out, elb_error *error) {
+            return elb_session_load(text.data(), text.size(), out, error);
+        });
+        return session;
+    }
+    const elb_session *handle() const noexcept { return owner_.get(); }
+
+    elb_action next() const {
+        elb_action out;
+        check(elb_session_next(handle(), &out));
+        return out;
+    }
+    void report(const elb_report &report) {
+        elb_error error;
+        if (elb_session_report(owner_.get(), &report, &error) != ELB_STATUS_OK) throw Error(error);
+    }
+    void stop() { check(elb_session_stop(owner_.get())); }
+    /// Cautions, doubt and question, or the verdict.
+    std::string text() const { return words(elb_session_text); }
+    std::string save() const { return words(elb_session_save); }
+    /// Throws ELB_STATUS_ABSENT before the end.
+    elb_outcome outcome() const {
+        elb_outcome out;
+        check(elb_session_outcome(handle(), &out));
+        return out;
+    }
+
+private:
+    Session() noexcept = default;
+    template <class Call> void make(Call call) {
+        elb_session *session = nullptr;
+        elb_error error;
+        if (call(&session, &error) != ELB_STATUS_OK) throw Error(error);
+        owner_.reset(session);
+    }
+    template <class Call> std::string words(Call call) const {
+        std::size_t length = 0;
+        check(call(handle(), nullptr, 0, &length));
+        std::vector<char> text(length + 1);
+        check(call(handle(), text.data(), text.size(), &length));
+        return std::string(text.data(), length);
+    }
+    struct Free {
+        void operator()(elb_session *session) const noexcept { elb_session_free(session); }
+    };
+    std::unique_ptr<elb_session, Free> owner_;
+};
+
+/// Accuracy and repeatability of one axis: `positions` holds one position for each target, run after run.
+class Positioning {
+public:
+    Positioning(View<const double> targets, View<const std::int8_t> approach, View<const double> positions) {
+        if (positions.size() != targets.size() * approach.size()) throw Error(ELB_STATUS_LENGTH_MISMATCH);
+        elb_positioning *made = nullptr;
+        elb_error error;
+        if (elb_positioning_new(targets.data(), targets.size(), approach.data(), approach.size(), positions.data(), &made,
+                                &error) != ELB_STATUS_OK) {
+            throw Error(error);
+        }
+        owner_.reset(made);
+    }
+    elb_positioning_axis axis() const {
+        elb_positioning_axis out;
+        check(elb_positioning_axis_of(owner_.get(), &out));
+        return out;
+    }
+    elb_positioning_target target(std::size_t i) const {
+        elb_positioning_target out;
+        check(elb_positioning_target_at(owner_.get(), i, &out));
+        return out;
+    }
+
+private:
+    struct Free {
+        void operator()(elb_positioning *positioning) const noexcept { elb_positioning_free(positioning); }
+    };
+    std::unique_ptr<elb_positioning, Free> owner_;
+};
+
 /// Something wrong with a robot, with texts of its own.
 struct Finding {
     std::string rule, joint, message, hint, waiver;
@@ -336,6 +499,19 @@ public:
         return make([&](elb_robot **out, elb_error *error) {
             return elb_robot_with_fit(handle(), name.c_str(), fit.handle(), today.empty() ? nullptr : today.c_str(), out,
                                       error);
+        });
+    }
+    /// The same robot with travel and evidence of a bring-up that found the joint fit.
+    Robot with_session(const std::string &name, const Session &session, const std::string &today = "") const {
+        return make([&](elb_robot **out, elb_error *error) {
+            return elb_robot_with_session(handle(), name.c_str(), session.handle(), today.empty() ? nullptr : today.c_str(),
+                                          out, error);
+        });
+    }
+    /// The image for firmware of the joints on one board; empty: of all joints, if they share one.
+    std::vector<std::uint8_t> block(const std::string &board = "") const {
+        return image([&](std::uint8_t *bytes, std::size_t room, std::size_t *length, elb_error *error) {
+            return elb_robot_block(handle(), board.empty() ? nullptr : board.c_str(), bytes, room, length, error);
         });
     }
     /// What is open; `today` as in with_fit, empty: the age of evidence is not judged.

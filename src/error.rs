@@ -78,7 +78,7 @@ codes! {
     NoFeedback = 21 => "no-feedback",
     /// A transmission's parameters describe no usable mechanism.
     TransmissionUnfit = 22 => "transmission-unfit",
-    /// The joint has no such entry.
+    /// A feedback map's numbers describe no usable sensor.
     FeedbackUnfit = 23 => "feedback-unfit",
     // 30 to 49: fitting.
     /// Too few readings for the question asked.

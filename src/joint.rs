@@ -360,8 +360,7 @@ impl<T: Real> Joint<T> {
         Ok(self.count_of(self.drive(command)?))
     }
 
-    // Always inlined, as a call through memory would cost a fourth of a conversion.
-    #[inline(always)]
+    #[inline]
     pub(crate) fn drive_of_finite(&self, command: T) -> Conversion<T> {
         let (command, past_command) = self.command.hold(command);
         let (value, past_travel) = self.travel.hold(self.transmission.drive(command));

@@ -36,6 +36,10 @@ pub mod robot;
 
 pub mod findings;
 
+pub mod session;
+
+pub mod image;
+
 #[path = "../../firmware/src/calls.rs"]
 pub mod block;
 

@@ -105,6 +105,52 @@ pub(crate) unsafe fn terminated<'a>(what: &'static str, pointer: *const std::ffi
     })
 }
 
+/// Fills a caller's text with a NUL at its end. `length` is told in any case, and alone if there is no room at all.
+pub(crate) unsafe fn fill_text(
+    text: &str,
+    out: *mut std::ffi::c_char,
+    room: usize,
+    length: *mut usize,
+) -> Result<(), Refusal> {
+    let terminated: Vec<u8> = text.bytes().chain([0]).collect();
+    // SAFETY: as for `fill`; a `char` of C has one byte.
+    unsafe { fill("text", &terminated, out.cast(), room, text.len(), length) }?
+        .map_or(Ok(()), |(needed, given)| Err(Refusal::TextRoom { needed, given }))
+}
+
+/// Fills a caller's image. `length` is told in any case, and alone if there is no room at all.
+pub(crate) unsafe fn fill_image(image: &[u8], out: *mut u8, room: usize, length: *mut usize) -> Result<(), Refusal> {
+    // SAFETY: as for `fill`.
+    unsafe { fill("image", image, out, room, image.len(), length) }?
+        .map_or(Ok(()), |(needed, given)| Err(Refusal::ImageRoom { needed, given }))
+}
+
+/// Copies all of it, or says how much room is needed and given.
+unsafe fn fill(
+    what: &'static str,
+    bytes: &[u8],
+    out: *mut u8,
+    room: usize,
+    told: usize,
+    length: *mut usize,
+) -> Result<Option<(usize, usize)>, Refusal> {
+    check_array(what, out, room)?;
+    if !length.is_null() {
+        check("length", length)?;
+        // SAFETY: checked above.
+        unsafe { put(length, told) };
+    }
+    if room == 0 {
+        return Ok(None);
+    }
+    if room < bytes.len() {
+        return Ok(Some((bytes.len(), room)));
+    }
+    // SAFETY: `room` bytes are writable by the header's contract; ours are apart from them.
+    unsafe { std::ptr::copy_nonoverlapping(bytes.as_ptr(), out, bytes.len()) };
+    Ok(None)
+}
+
 /// A struct of C that begins with its size and may be older or newer than this library.
 ///
 /// # Safety

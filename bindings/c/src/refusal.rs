@@ -1,8 +1,10 @@
 //! Why a call was refused: one type for all of them, and the struct in which C reads it.
 
 use crate::status::elb_status;
+use model::block::BlockError;
+use model::bring_up::BringUpError;
 use model::fit::FitError;
-use model::robot::{FileError, FileFault};
+use model::robot::{FileError, FileFault, RobotBlockError};
 use model::{ConvertError, JointError};
 use std::ffi::c_char;
 use std::fmt::{self, Write};
@@ -82,7 +84,19 @@ pub(crate) enum Refusal {
     Convert(ConvertError),
     Fit(FitError),
     File(FileError),
+    BringUp(BringUpError),
+    Block(BlockError),
+    RobotBlock(RobotBlockError),
+    TextRoom {
+        needed: usize,
+        given: usize,
+    },
+    ImageRoom {
+        needed: usize,
+        given: usize,
+    },
     Day(String),
+    Saved(String),
     Fault(String),
 }
 
@@ -127,6 +141,13 @@ impl fmt::Display for Refusal {
             Self::Convert(error) => error.fmt(f),
             Self::Fit(error) => error.fmt(f),
             Self::File(error) => error.fmt(f),
+            Self::BringUp(error) => error.fmt(f),
+            Self::Block(error) => error.fmt(f),
+            Self::RobotBlock(error) => error.fmt(f),
+            Self::TextRoom { needed, given } | Self::ImageRoom { needed, given } => {
+                write!(f, "there is room for {given} bytes; {needed} are needed")
+            }
+            Self::Saved(why) => write!(f, "this is no saved bring-up: {why}; give what elb_session_save wrote"),
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
         }
@@ -147,7 +168,12 @@ impl Refusal {
             Self::Convert(error) => error.code().into(),
             Self::Fit(error) => error.code().into(),
             Self::File(error) => error.code().into(),
-            Self::Day(_) => elb_status::WrongType,
+            Self::BringUp(error) => error.code().into(),
+            Self::Block(error) => error.code().into(),
+            Self::RobotBlock(error) => error.code().into(),
+            Self::TextRoom { .. } => elb_status::BadSize,
+            Self::ImageRoom { .. } => elb_status::BlockLength,
+            Self::Day(_) | Self::Saved(_) => elb_status::WrongType,
             Self::Fault(_) => elb_status::InternalFault,
         }
     }
@@ -242,29 +268,25 @@ impl Write for Message {
     }
 }
 
-impl From<JointError> for Refusal {
-    fn from(error: JointError) -> Self {
-        Self::Joint(error)
-    }
+macro_rules! from_errors {
+    ($($error:ty => $variant:ident),*) => {$(
+        impl From<$error> for Refusal {
+            fn from(error: $error) -> Self {
+                Self::$variant(error)
+            }
+        }
+    )*};
 }
 
-impl From<ConvertError> for Refusal {
-    fn from(error: ConvertError) -> Self {
-        Self::Convert(error)
-    }
-}
-
-impl From<FileError> for Refusal {
-    fn from(error: FileError) -> Self {
-        Self::File(error)
-    }
-}
-
-impl From<FitError> for Refusal {
-    fn from(error: FitError) -> Self {
-        Self::Fit(error)
-    }
-}
+from_errors!(
+    JointError => Joint,
+    ConvertError => Convert,
+    FileError => File,
+    FitError => Fit,
+    BringUpError => BringUp,
+    BlockError => Block,
+    RobotBlockError => RobotBlock
+);
 
 #[cfg(test)]
 mod tests {

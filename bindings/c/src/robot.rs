@@ -7,6 +7,7 @@ use crate::joint::elb_joint;
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
+use crate::session::elb_session;
 use crate::status::elb_status;
 use crate::text::c_text;
 use model::robot::{EntryRecord, JointEntry, Robot};
@@ -408,6 +409,54 @@ pub unsafe extern "C" fn elb_robot_with_fit(
         if !record.apply_fit(&fit.fit, today) {
             return Err(Refusal::Absent(
                 "guard and uncertainty leave no travel; nothing was taken over",
+            ));
+        }
+        let mut changed = robot.robot.clone();
+        changed.put(&record)?;
+        // SAFETY: checked above.
+        unsafe { give(out, changed) };
+        Ok(())
+    })
+}
+
+/// Makes a robot in which one joint has travel and evidence of a bring-up; its other numbers, comments and order stay.
+///
+/// - robot: the robot to begin with; it stays as it is.
+/// - name: the joint's name, UTF-8, ends with a NUL.
+/// - session: a bring-up of that joint that found it fit.
+/// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
+/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED, and those of a joint's numbers.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_robot_with_session(
+    robot: *const elb_robot,
+    name: *const c_char,
+    session: *const elb_session,
+    today: *const c_char,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (robot, name, session, today) = unsafe {
+            (
+                pointer::borrow("robot", robot)?,
+                pointer::terminated("name", name)?,
+                pointer::borrow("session", session)?,
+                day(today)?,
+            )
+        };
+        let mut record = robot.robot.expect_joint(name)?.record();
+        let adopted = session.session.outcome().map(|outcome| record.adopt(outcome, today));
+        if adopted != Some(true) {
+            return Err(Refusal::Absent(
+                "the bring-up has not found the joint fit; nothing was taken over",
             ));
         }
         let mut changed = robot.robot.clone();

@@ -56,7 +56,7 @@ pub enum elb_status {
     NoFeedback = 21,
     /// A transmission's parameters describe no usable mechanism.
     TransmissionUnfit = 22,
-    /// The joint has no such entry.
+    /// A feedback map's numbers describe no usable sensor.
     FeedbackUnfit = 23,
     /// Too few readings for the question asked.
     TooFewReadings = 30,

@@ -54,12 +54,9 @@ check "lists: every call of the header is tested, and given NULL" "" calls_teste
 # Those that no call of this library can come to, each with its reason.
 unprovoked() {
   cat <<'END'
-OTHER is for numbers of later versions
+OTHER is what a caller makes of the numbers of later versions; no call returns it
 LENGTH_MISMATCH has no place in C, where one number gives both lengths
 NO_AGREEMENT is a last resort of fits that no readings are known to reach
-BLOCK_FULL comes from writing blocks, which the shell tool does
-WRONG_REPORT comes from bring-up procedures, which have no C calls
-PROCEDURE_DONE comes from bring-up procedures, which have no C calls
 INTERNAL_FAULT is provoked in tests/c/panic.c
 END
 }

@@ -101,3 +101,11 @@ ring_example() {
   grep -q '^lower end: clear as far as seen, at drive 20.00' "$work/ring.txt"
 }
 check "example: a fit from a ring buffer" "gcc" ring_example
+
+bring_up_example() {
+  example bring_up
+  "$work/example-bring_up" | tee "$work/bring_up.txt"
+  grep -q '^keep a hand on the power switch$' "$work/bring_up.txt"
+  grep -q '^the joint is fit for software within its travel$' "$work/bring_up.txt"
+}
+check "example: a bring-up on a simulated joint" "gcc" bring_up_example

@@ -90,6 +90,9 @@ static void fits() {
     CHECK(fit.travel() == std::make_pair(10.0, 60.0));
     CHECK(fit.lower().kind == ELB_END_REACHED && fit.upper().at == 60.0);
     CHECK(fit.rejected().empty());
+    const elb::Comparison comparison(fit, fit);
+    CHECK(comparison.diagnoses().size() == 1 && comparison.diagnoses()[0].kind == ELB_DIAGNOSIS_UNCHANGED);
+    CHECK(comparison.change(ELB_QUANTITY_OFFSET).verdict == ELB_VERDICT_SAME);
     CHECK(fit.warnings().size() < 10);
     CHECK(thrown([&] { fit.lost_motion(); }).status() == ELB_STATUS_ABSENT);
     CHECK(fit.lost_motion_text().find("not determinable") != std::string::npos);
@@ -127,8 +130,45 @@ static void robots() {
     CHECK(robot.with_fit("wing", elb::Fit(readings), "2026-11-20").text().find("travel = [10, 60]") != std::string::npos);
 }
 
+static void the_rest() {
+    elb_joint_config config = example();
+    CHECK(thrown([&] { elb::Joint(config).angle_from_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).command_from_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).reading_from_command(90); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).reading_state(500); }).status() == ELB_STATUS_NO_FEEDBACK);
+    const std::vector<std::uint8_t> block = elb::Joint(config).block(5);
+    std::uint16_t counts = 0;
+    CHECK(elb_block_counts(block.data(), block.size(), 5, 90, &counts) == ELB_STATUS_OK && counts == 199);
+
+    const std::vector<double> targets{0, 10}, positions{0.1, 10.1, 0.2, 10.2, 0.1, 10.1, 0.2, 10.2};
+    const std::vector<std::int8_t> approach{ELB_APPROACH_BELOW, ELB_APPROACH_ABOVE, ELB_APPROACH_BELOW, ELB_APPROACH_ABOVE};
+    elb::Positioning positioning(targets, approach, positions);
+    CHECK(std::abs(std::abs(positioning.axis().reversal) - 0.1) < 1e-9 && positioning.target(1).target == 10);
+    CHECK(thrown([&] { elb::Positioning(targets, approach, targets); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+
+    elb_session_config plan = elb::session_config();
+    plan.start = 42.5;
+    elb::Session session(plan);
+    CHECK(session.next().question == ELB_QUESTION_READY && session.text().find("power switch") != std::string::npos);
+    elb_report report{0, 0, ELB_ACTION_READ, 0};
+    CHECK(thrown([&] { session.report(report); }).status() == ELB_STATUS_WRONG_REPORT);
+    CHECK(thrown([&] { session.outcome(); }).status() == ELB_STATUS_ABSENT);
+    elb::Session again = elb::Session::load(session.save());
+    again.report({0, 0, ELB_ACTION_ASK, ELB_ANSWER_NO});
+    CHECK(again.outcome().verdict == ELB_OUTCOME_DECLINED);
+    session.stop();
+    CHECK(session.outcome().verdict == ELB_OUTCOME_STOPPED);
+    const elb::Robot robot = elb::Robot::parse(
+        "format = 1\n[joint.wing]\nchannel = 8\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+        "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n");
+    const std::vector<std::uint8_t> of_robot = robot.block();
+    CHECK(elb_block_counts(of_robot.data(), of_robot.size(), 8, 90, &counts) == ELB_STATUS_OK && counts == 199);
+    CHECK(thrown([&] { robot.with_session("wing", session); }).status() == ELB_STATUS_ABSENT);
+}
+
 int main() {
     joints();
+    the_rest();
     exceptions();
     fits();
     robots();

@@ -1,0 +1,647 @@
+//! Bring-up: the procedure from loose parts to a joint fit for software, as plain actions and reports.
+
+use crate::fit::{ELB_END_CONTACT, ELB_END_REACHED};
+use crate::guard::guard;
+use crate::pointer::{self, Growing};
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use model::bring_up::{
+    Action, Answer, EndFound, Outcome, Question, Report, Session, SessionPlan, Toward, Verdict, Watch,
+};
+use model::fit::EndKind;
+use std::ffi::c_char;
+use std::fmt::Write;
+
+/// A bring-up. It changes with each report: one thread at a time.
+#[derive(Debug)]
+pub struct elb_session {
+    pub(crate) session: Session,
+}
+
+/// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
+/// elb_session_config_init. Fields are only ever added at its end.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_session_config {
+    /// sizeof(elb_session_config), set by elb_session_config_init.
+    pub size: usize,
+    /// The drive angle at which the joint stands, clear on both sides. No default.
+    pub start: f64,
+    /// How far it is clear on both sides of it. Default: 6.
+    pub clear: f64,
+    /// Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
+    pub bound: [f64; 2],
+    /// The longest way a probe may go beyond what is clear. Default: 2.5.
+    pub step: f64,
+    /// How finely a stop is bracketed. Default: 0.5.
+    pub finest: f64,
+    /// How far before a place it is approached from; more than the lost motion. Default: 5.
+    pub run_in: f64,
+    /// Way between two places of the sweep. Default: 1.5.
+    pub pitch: f64,
+    /// Margin between contact and travel. Default: 2.
+    pub guard: f64,
+    /// Coverage probability of the intervals. Default: 0.95.
+    pub confidence: f64,
+    /// One step of the reading, in readings. Default: 1.
+    pub resolution: f64,
+    /// The lowest and the highest reading there is. Default: 0 to 1023.
+    pub scale: [f64; 2],
+    /// The servo's speed by its data sheet, deg/s. Default: 300.
+    pub rated_speed: f64,
+    /// 1 if the reading should rise with the drive angle, 0 if it should fall. Default: 1.
+    pub rising: u32,
+    /// 1 if the servo's own loop runs over the sensor that is read, so that its sense is tested; 0 if the servo closes its
+    /// loop by itself. Default: 1.
+    pub closes_loop: u32,
+}
+
+// SAFETY: `repr(C)`, begins with its size, numbers only.
+unsafe impl Growing for elb_session_config {
+    const WHAT: &'static str = "elb_session_config";
+    const LEAST: usize = size_of::<Self>();
+
+    fn defaults() -> Self {
+        let plan = SessionPlan::new(0.0, [0.0, 180.0]);
+        Self {
+            size: size_of::<Self>(),
+            start: plan.start,
+            clear: plan.clear,
+            bound: plan.bound,
+            step: plan.step,
+            finest: plan.finest,
+            run_in: plan.run_in,
+            pitch: plan.pitch,
+            guard: plan.guard,
+            confidence: plan.confidence,
+            resolution: plan.resolution,
+            scale: plan.sense.scale,
+            rated_speed: plan.rated_speed,
+            rising: plan.rising.into(),
+            closes_loop: plan.closes_loop().into(),
+        }
+    }
+}
+
+fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
+    match given {
+        0 => Ok(false),
+        1 => Ok(true),
+        _ => Err(Refusal::Value {
+            what,
+            given: given.into(),
+            right: "0 or 1",
+        }),
+    }
+}
+
+impl elb_session_config {
+    fn plan(&self) -> Result<SessionPlan, Refusal> {
+        let mut plan = SessionPlan::new(self.start, self.bound);
+        plan.clear = self.clear;
+        plan.step = self.step;
+        plan.finest = self.finest;
+        plan.run_in = self.run_in;
+        plan.pitch = self.pitch;
+        plan.guard = self.guard;
+        plan.confidence = self.confidence;
+        plan.resolution = self.resolution;
+        plan.sense.scale = self.scale;
+        plan.rated_speed = self.rated_speed;
+        plan.rising = yes_or_no("rising", self.rising)?;
+        plan.sense.watch = if yes_or_no("closes_loop", self.closes_loop)? {
+            Watch::SensorAndDrive
+        } else {
+            Watch::SensorOnly
+        };
+        Ok(plan)
+    }
+}
+
+/// Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
+pub const ELB_ACTION_MOVE_TO: u32 = 1;
+/// Action: let `seconds` pass; then report ELB_ACTION_WAIT.
+pub const ELB_ACTION_WAIT: u32 = 2;
+/// Action: take one reading; report ELB_ACTION_READ with it.
+pub const ELB_ACTION_READ: u32 = 3;
+/// Action: show the person at the joint the lines of elb_session_text; report ELB_ACTION_ASK with one of `answers`.
+pub const ELB_ACTION_ASK: u32 = 4;
+/// Action: nothing more to do; elb_session_outcome says how it ended.
+pub const ELB_ACTION_DONE: u32 = 5;
+
+/// Answer: it is done.
+pub const ELB_ANSWER_DONE: u32 = 1;
+/// Answer: no.
+pub const ELB_ANSWER_NO: u32 = 2;
+/// Answer: towards the lower end.
+pub const ELB_ANSWER_LOWER: u32 = 4;
+/// Answer: towards the upper end.
+pub const ELB_ANSWER_UPPER: u32 = 8;
+/// Answer: it does not move.
+pub const ELB_ANSWER_STILL: u32 = 16;
+/// Answer: this joint.
+pub const ELB_ANSWER_JOINT: u32 = 32;
+/// Answer: another joint.
+pub const ELB_ANSWER_NEIGHBOUR: u32 = 64;
+/// Answer: the drive turns, the joint does not.
+pub const ELB_ANSWER_DRIVE_ONLY: u32 = 128;
+/// Answer: nothing at all.
+pub const ELB_ANSWER_NOTHING: u32 = 256;
+/// Answer: the mechanical end stop.
+pub const ELB_ANSWER_STOP: u32 = 512;
+/// Answer: something that should not be there.
+pub const ELB_ANSWER_OBSTACLE: u32 = 1024;
+/// Answer: an angle, deg, in `value`.
+pub const ELB_ANSWER_ANGLE: u32 = 2048;
+
+const ANSWERS: [(u32, Answer); 12] = [
+    (ELB_ANSWER_DONE, Answer::Done),
+    (ELB_ANSWER_NO, Answer::No),
+    (ELB_ANSWER_LOWER, Answer::Lower),
+    (ELB_ANSWER_UPPER, Answer::Upper),
+    (ELB_ANSWER_STILL, Answer::Still),
+    (ELB_ANSWER_JOINT, Answer::Joint),
+    (ELB_ANSWER_NEIGHBOUR, Answer::Neighbour),
+    (ELB_ANSWER_DRIVE_ONLY, Answer::DriveOnly),
+    (ELB_ANSWER_NOTHING, Answer::Nothing),
+    (ELB_ANSWER_STOP, Answer::Stop),
+    (ELB_ANSWER_OBSTACLE, Answer::Obstacle),
+    (ELB_ANSWER_ANGLE, Answer::Angle { degrees: 0.0 }),
+];
+
+/// Question: is it safe to start?
+pub const ELB_QUESTION_READY: u32 = 1;
+/// Question: take the load off and detach the drive.
+pub const ELB_QUESTION_DETACH_DRIVE: u32 = 2;
+/// Question: turn the sensor by hand, `toward` an end, by `amount` deg.
+pub const ELB_QUESTION_TURN_SENSOR: u32 = 3;
+/// Question: which way does the detached drive turn?
+pub const ELB_QUESTION_DRIVE_RESPONSE: u32 = 4;
+/// Question: fix the drive to the joint again.
+pub const ELB_QUESTION_ATTACH_DRIVE: u32 = 5;
+/// Question: the drive was sent to `amount` deg; what moved?
+pub const ELB_QUESTION_WHAT_MOVED: u32 = 6;
+/// Question: `toward` an end the joint stays behind its drive near `amount` deg; what does it meet?
+pub const ELB_QUESTION_WHAT_IS_MET: u32 = 7;
+/// Question: the joint angle at a stop, by a protractor.
+pub const ELB_QUESTION_JOINT_ANGLE: u32 = 8;
+/// Question: turn the sensor on its shaft until it reads `amount`.
+pub const ELB_QUESTION_SET_SENSOR: u32 = 9;
+/// Question: one of a later version; elb_session_text has it in words.
+pub const ELB_QUESTION_OTHER: u32 = 255;
+
+/// Number, end and amount of a question.
+fn question_of(question: Question) -> (u32, i32, f64) {
+    let sign = |toward| match toward {
+        Toward::Lower => -1,
+        Toward::Upper => 1,
+    };
+    match question {
+        Question::Ready => (ELB_QUESTION_READY, 0, 0.0),
+        Question::DetachDrive => (ELB_QUESTION_DETACH_DRIVE, 0, 0.0),
+        Question::TurnSensor { toward, degrees } => (ELB_QUESTION_TURN_SENSOR, sign(toward), degrees),
+        Question::DriveResponse => (ELB_QUESTION_DRIVE_RESPONSE, 0, 0.0),
+        Question::AttachDrive => (ELB_QUESTION_ATTACH_DRIVE, 0, 0.0),
+        Question::WhatMoved { to, .. } => (ELB_QUESTION_WHAT_MOVED, 0, to),
+        Question::WhatIsMet { toward, drive } => (ELB_QUESTION_WHAT_IS_MET, sign(toward), drive),
+        Question::JointAngle => (ELB_QUESTION_JOINT_ANGLE, 0, 0.0),
+        Question::SetSensor { reading, .. } => (ELB_QUESTION_SET_SENSOR, 0, reading),
+        _ => (ELB_QUESTION_OTHER, 0, 0.0),
+    }
+}
+
+/// What to do next. Numbers that do not belong to the kind are 0. Frozen at 48 bytes.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(C)]
+pub struct elb_action {
+    /// Where to move, drive angle in deg.
+    pub drive: f64,
+    /// The fastest that the command may change, deg/s.
+    pub rate_per_s: f64,
+    /// How long to wait, s.
+    pub seconds: f64,
+    /// The number of a question, in the unit that its ELB_QUESTION_... names.
+    pub amount: f64,
+    /// One of ELB_ACTION_....
+    pub kind: u32,
+    /// Of a question: one of ELB_QUESTION_....
+    pub question: u32,
+    /// The end that a question is about: -1 the lower, 1 the upper, 0 neither.
+    pub toward: i32,
+    /// The answers that a question has: a sum of ELB_ANSWER_....
+    pub answers: u32,
+}
+
+const _: () = assert!(size_of::<elb_action>() == 48);
+
+impl From<Action> for elb_action {
+    fn from(action: Action) -> Self {
+        let none = Self::default();
+        match action {
+            Action::MoveTo { drive, rate_per_s } => Self {
+                drive,
+                rate_per_s,
+                kind: ELB_ACTION_MOVE_TO,
+                ..none
+            },
+            Action::Wait { seconds } => Self {
+                seconds,
+                kind: ELB_ACTION_WAIT,
+                ..none
+            },
+            Action::Read => Self {
+                kind: ELB_ACTION_READ,
+                ..none
+            },
+            Action::Ask { question, .. } => {
+                let (number, toward, amount) = question_of(question);
+                Self {
+                    amount,
+                    kind: ELB_ACTION_ASK,
+                    question: number,
+                    toward,
+                    answers: question
+                        .answers()
+                        .iter()
+                        .filter_map(|of| ANSWERS.iter().find(|(_, answer)| answer.as_str() == of.as_str()))
+                        .fold(0, |all, (bit, _)| all | bit),
+                    ..none
+                }
+            }
+            Action::Done => Self {
+                kind: ELB_ACTION_DONE,
+                ..none
+            },
+        }
+    }
+}
+
+/// What was done. Frozen at 24 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_report {
+    /// The reading, in the sensor's own unit; or the angle of ELB_ANSWER_ANGLE, deg.
+    pub value: f64,
+    /// With a reading: the drive's current as a part of its stall current; NaN where nothing measures it.
+    pub load: f64,
+    /// The kind of the action that was done.
+    pub kind: u32,
+    /// The answer to a question.
+    pub answer: u32,
+}
+
+const _: () = assert!(size_of::<elb_report>() == 24);
+
+impl elb_report {
+    fn report(&self) -> Result<Report, Refusal> {
+        Ok(match self.kind {
+            ELB_ACTION_MOVE_TO => Report::Moved,
+            ELB_ACTION_WAIT => Report::Waited,
+            ELB_ACTION_READ => Report::Reading {
+                value: self.value,
+                load: (!self.load.is_nan()).then_some(self.load),
+            },
+            ELB_ACTION_ASK => {
+                let known = ANSWERS.iter().find(|(bit, _)| *bit == self.answer);
+                let answer = match known {
+                    Some((_, Answer::Angle { .. })) => Answer::Angle { degrees: self.value },
+                    Some((_, answer)) => *answer,
+                    None => {
+                        return Err(Refusal::Value {
+                            what: "answer",
+                            given: self.answer.into(),
+                            right: "one ELB_ANSWER number",
+                        });
+                    }
+                };
+                Report::Answered { answer }
+            }
+            kind => {
+                return Err(Refusal::Value {
+                    what: "kind",
+                    given: kind.into(),
+                    right: "the ELB_ACTION number of what was done",
+                });
+            }
+        })
+    }
+}
+
+/// Outcome: the joint is fit for software within the travel.
+pub const ELB_OUTCOME_FIT: u32 = 1;
+/// Outcome: something is wrong; elb_session_text says what.
+pub const ELB_OUTCOME_FAULTY: u32 = 2;
+/// Outcome: the person said no before anything moved.
+pub const ELB_OUTCOME_DECLINED: u32 = 3;
+/// Outcome: it was stopped.
+pub const ELB_OUTCOME_STOPPED: u32 = 4;
+
+/// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 80 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_outcome {
+    /// The travel, if the joint is fit.
+    pub travel: [f64; 2],
+    /// Where contact is, or the furthest that was clear.
+    pub at: [f64; 2],
+    /// Standard uncertainty of a contact.
+    pub u: [f64; 2],
+    /// The margin kept.
+    pub guard: f64,
+    /// Readings that the travel rests on.
+    pub readings: u64,
+    /// One of ELB_OUTCOME_....
+    pub verdict: u32,
+    /// ELB_END_CONTACT or ELB_END_REACHED, of the lower and of the upper end.
+    pub kind: [u32; 2],
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_outcome>() == 80);
+
+impl From<&Outcome> for elb_outcome {
+    fn from(outcome: &Outcome) -> Self {
+        let ends = [outcome.lower, outcome.upper];
+        let each = |number: fn(EndFound) -> Option<f64>| ends.map(|end| end.and_then(number).unwrap_or(f64::NAN));
+        Self {
+            travel: outcome.travel().unwrap_or([f64::NAN; 2]),
+            at: each(|end| Some(end.at)),
+            u: each(|end| end.u),
+            guard: outcome.guard,
+            readings: outcome.readings as u64,
+            verdict: match outcome.verdict {
+                Verdict::Fit => ELB_OUTCOME_FIT,
+                Verdict::Declined => ELB_OUTCOME_DECLINED,
+                Verdict::Stopped => ELB_OUTCOME_STOPPED,
+                _ => ELB_OUTCOME_FAULTY,
+            },
+            kind: ends.map(|end| match end {
+                Some(end) if end.kind == EndKind::Contact => ELB_END_CONTACT,
+                _ => ELB_END_REACHED,
+            }),
+            reserved: 0,
+        }
+    }
+}
+
+/// What the person at the joint is to read now, line by line: cautions, what contradicts the last answer, the question;
+/// at the end the verdict.
+fn words(session: &Session) -> String {
+    let mut text = String::new();
+    let action = session.next();
+    // Never an error: a `String` takes whatever fits in memory.
+    for caution in action.cautions() {
+        let _ = writeln!(text, "{caution}");
+    }
+    if let Action::Ask { question, doubt } = action {
+        if let Some(doubt) = doubt {
+            let _ = writeln!(text, "{doubt}");
+        }
+        let _ = write!(text, "{question}");
+    }
+    match session.outcome().map(|outcome| outcome.verdict) {
+        None => {}
+        Some(Verdict::Fit) => text.push_str("the joint is fit for software within its travel"),
+        Some(Verdict::Declined) => text.push_str("declined before anything moved"),
+        Some(Verdict::Stopped) => text.push_str("stopped; the joint is not fit for software"),
+        Some(Verdict::Faulty { fault, .. }) => {
+            let _ = write!(text, "{fault}");
+        }
+        Some(_) => text.push_str("the joint is not fit for software"),
+    }
+    text
+}
+
+/// ---- Bring-up ----
+///
+/// The whole procedure from loose parts to a joint fit for software, without input or output of its own: ask for the next
+/// action, do it, report it, until ELB_ACTION_DONE. bindings/c/examples/bring_up.c drives one and shows where the serial
+/// port goes. Asking changes nothing; elb_session_save and elb_session_load take it over a restart.
+///
+/// This computes and cannot stop a motor. Load off, a hand on the power switch, the first move slow, nobody's hands in
+/// the joint; show the cautions that elb_session_text gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
+///
+/// Sets a plan to its defaults (common practice, no source) and notes its size.
+///
+/// - config: the struct. Written only on success.
+/// - size: `sizeof(elb_session_config)`, as the caller's header has it.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config, size: usize) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe { pointer::write_sized(config, size, elb_session_config::defaults()) }
+    })
+}
+
+/// Checks a plan and begins a bring-up.
+///
+/// - config: the plan; not needed after the call.
+/// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
+/// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_new(
+    config: *const elb_session_config,
+    out: *mut *mut elb_session,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let config = unsafe { pointer::read_sized(config)? };
+        let session = Session::new(config.plan()?)?;
+        // SAFETY: checked above.
+        unsafe { give(out, session) };
+        Ok(())
+    })
+}
+
+/// Hands a bring-up out.
+unsafe fn give(out: *mut *mut elb_session, session: Session) {
+    // SAFETY: `out` is checked by the caller.
+    unsafe { pointer::put(out, Box::into_raw(Box::new(elb_session { session }))) }
+}
+
+/// Frees a bring-up, once.
+///
+/// Nullable: session (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_session_free(session: *mut elb_session) {
+    if session.is_null() {
+        return;
+    }
+    let _ = guard(std::ptr::null_mut(), || {
+        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
+        drop(unsafe { Box::from_raw(session) });
+        Ok(())
+    });
+}
+
+/// What to do next. Asking changes nothing.
+///
+/// - out: receives the action. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_next(session: *const elb_session, out: *mut elb_action) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let session = unsafe { pointer::borrow("session", session)? };
+        pointer::check("out", out)?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, session.session.next().into()) };
+        Ok(())
+    })
+}
+
+/// What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
+/// for the question; at the end the verdict. Empty where nobody is asked.
+///
+/// - text: receives the text, UTF-8, with a NUL at its end. Untouched on error.
+/// - room: bytes that `text` has room for, at least `length` + 1.
+/// - length: receives the length without the NUL, also when the room is too small.
+///
+/// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_text(
+    session: *const elb_session,
+    text: *mut c_char,
+    room: usize,
+    length: *mut usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let session = unsafe { pointer::borrow("session", session)? };
+        // SAFETY: the header's contract.
+        unsafe { pointer::fill_text(&words(&session.session), text, room, length) }
+    })
+}
+
+/// Takes the report of what elb_session_next asked.
+///
+/// - report: what was done.
+/// - error: receives the details when the call fails; nothing changes then.
+///
+/// Nullable: error. Errors: ELB_STATUS_WRONG_REPORT, ELB_STATUS_PROCEDURE_DONE, ELB_STATUS_NOT_FINITE,
+/// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_report(
+    session: *mut elb_session,
+    report: *const elb_report,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        // SAFETY: the header's contract.
+        let (old, report) = unsafe { (pointer::borrow("session", session)?, pointer::borrow("report", report)?) };
+        // Changed apart, so that nothing is left half done whatever happens.
+        let mut changed = old.session.clone();
+        changed.report(report.report()?)?;
+        // SAFETY: checked above; one thread at a time by the header's contract.
+        unsafe { (*session).session = changed };
+        Ok(())
+    })
+}
+
+/// Ends it here; the joint is not fit for software. A bring-up that is done stays as it is.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let mut changed = unsafe { pointer::borrow("session", session)? }.session.clone();
+        changed.stop();
+        // SAFETY: checked above; one thread at a time by the header's contract.
+        unsafe { (*session).session = changed };
+        Ok(())
+    })
+}
+
+/// Writes a bring-up down, to be taken up again with elb_session_load.
+///
+/// - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
+/// - room: bytes that `text` has room for, at least `length` + 1.
+/// - length: receives the length without the NUL, also when the room is too small.
+///
+/// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_save(
+    session: *const elb_session,
+    text: *mut c_char,
+    room: usize,
+    length: *mut usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let session = unsafe { pointer::borrow("session", session)? };
+        let json = serde_json::to_string(&session.session).map_err(|error| Refusal::Fault(error.to_string()))?;
+        // SAFETY: the header's contract.
+        unsafe { pointer::fill_text(&json, text, room, length) }
+    })
+}
+
+/// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
+/// it last was.
+///
+/// - text: what elb_session_save wrote, `length` bytes; need not end with a NUL.
+/// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
+/// ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_load(
+    text: *const c_char,
+    length: usize,
+    out: *mut *mut elb_session,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let text = unsafe { pointer::text("text", text, length)? };
+        let mut session: Session = serde_json::from_str(text).map_err(|error| Refusal::Saved(error.to_string()))?;
+        session.resume();
+        // SAFETY: checked above.
+        unsafe { give(out, session) };
+        Ok(())
+    })
+}
+
+/// How a bring-up ended.
+///
+/// - out: receives the outcome. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT before its end, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_outcome(session: *const elb_session, out: *mut elb_outcome) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let session = unsafe { pointer::borrow("session", session)? };
+        pointer::check("out", out)?;
+        let outcome = session
+            .session
+            .outcome()
+            .ok_or(Refusal::Absent("the bring-up is not done; go on with elb_session_next"))?;
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, outcome.into()) };
+        Ok(())
+    })
+}

@@ -1,0 +1,185 @@
+/* Bring-up: a simulated joint brought up, saved and taken up again, and every refusal with its message. */
+#include "check.h"
+#include <math.h>
+#include <stdlib.h>
+
+#include "../../../bindings/c/examples/simulated.h"
+
+static elb_session *begun(void) {
+    elb_session_config config;
+    elb_session *session = NULL;
+    OK(elb_session_config_init(&config, sizeof config));
+    config.start = 42.5;
+    OK(elb_session_new(&config, &session, NULL));
+    return session;
+}
+
+/* A saved bring-up, to be freed. */
+static char *saved(const elb_session *session, size_t *length) {
+    char *text;
+    OK(elb_session_save(session, NULL, 0, length));
+    text = (char *)malloc(*length + 1);
+    text[0] = 7;
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_save(session, text, *length, length));
+    CHECK(text[0] == 7);
+    OK(elb_session_save(session, text, *length + 1, length));
+    CHECK(strlen(text) == *length);
+    return text;
+}
+
+/* Goes through with it; after each `every` actions it is saved, freed and loaded. */
+static elb_session *brought_up(simulated *joint, unsigned every) {
+    elb_session *session = begun();
+    elb_action action;
+    elb_error error;
+    unsigned actions = 0;
+    *joint = simulated_at(42.5);
+    for (;;) {
+        elb_report report;
+        OK(elb_session_next(session, &action));
+        if (action.kind == ELB_ACTION_DONE || actions > 20000) break;
+        if (action.kind == ELB_ACTION_ASK) {
+            char text[1024] = "";
+            size_t length = 0;
+            OK(elb_session_text(session, text, sizeof text, &length));
+            CHECK(length == strlen(text) && length > 10 && action.answers != 0 && action.question != ELB_QUESTION_OTHER);
+        }
+        report = simulated_do(joint, &action);
+        error.message[0] = 0;
+        OK(elb_session_report(session, &report, &error));
+        if (error.message[0] != 0) printf("%s\n", error.message);
+        actions++;
+        if (every != 0 && actions % every == 0) {
+            size_t length = 0;
+            char *text = saved(session, &length);
+            elb_session_free(session);
+            session = NULL;
+            OK(elb_session_load(text, length, &session, &error));
+            free(text);
+        }
+    }
+    CHECK(action.kind == ELB_ACTION_DONE && actions < 20000);
+    return session;
+}
+
+static void whole(void) {
+    static const char source[] = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+                                 "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+                                 "timer = { frame_hz = 50, counts = 4096 }\n";
+    simulated joint, again;
+    elb_session *session = brought_up(&joint, 0), *other = brought_up(&again, 97);
+    elb_outcome outcome, resumed;
+    elb_robot *robot = NULL, *made = NULL;
+    const elb_joint *wing = NULL;
+    elb_joint_config config;
+    elb_error error;
+    char text[1024] = "";
+    OK(elb_session_outcome(session, &outcome));
+    OK(elb_session_outcome(other, &resumed));
+    OK(elb_session_text(session, text, sizeof text, NULL));
+    CHECK(outcome.verdict == ELB_OUTCOME_FIT && strstr(text, "fit for software") != NULL);
+    if (outcome.verdict != ELB_OUTCOME_FIT) printf("%s\n", text);
+    CHECK(outcome.kind[0] == ELB_END_CONTACT && outcome.kind[1] == ELB_END_CONTACT);
+    CHECK(fabs(outcome.at[0] - 12) < 0.5 && fabs(outcome.at[1] - 71) < 0.5 && outcome.u[0] > 0 && outcome.u[1] > 0);
+    CHECK(outcome.travel[0] > 12 && outcome.travel[0] < 16 && outcome.travel[1] < 71 && outcome.travel[1] > 67);
+    CHECK(outcome.readings > 20 && outcome.guard == 2 && outcome.reserved == 0);
+    CHECK(joint.most[0] > 12 - 6 && joint.most[1] < 71 + 6);
+    /* Killed and resumed: the same. */
+    CHECK(memcmp(&outcome, &resumed, sizeof outcome) == 0);
+
+    OK(elb_robot_parse(source, strlen(source), &robot, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(NULL, "wing", session, NULL, &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, NULL, session, NULL, &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, "wing", NULL, NULL, &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, "wing", session, NULL, NULL, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_session(robot, "leg", session, NULL, &made, &error));
+    OK(elb_robot_with_session(robot, "wing", session, "2026-11-25", &made, &error));
+    OK(elb_robot_joint(made, "wing", &wing));
+    OK(elb_joint_config_of(wing, &config, sizeof config));
+    CHECK(fabs(config.travel[0] - outcome.travel[0]) < 0.01 && fabs(config.travel[1] - outcome.travel[1]) < 0.01);
+    elb_robot_free(made);
+    elb_robot_free(robot);
+    elb_session_free(session);
+    elb_session_free(other);
+}
+
+static void refused(elb_status status, elb_session *session, uint32_t kind, uint32_t answer, double value, const char *says) {
+    elb_report report;
+    elb_error error;
+    report.kind = kind, report.answer = answer, report.value = value, report.load = NAN;
+    memset(&error, 0xee, sizeof error);
+    EXPECT(status, elb_session_report(session, &report, &error));
+    CHECK(error.status == status && strstr(error.message, says) != NULL);
+    if (strstr(error.message, says) == NULL) printf("%s\n", error.message);
+}
+
+static void refusals(void) {
+    elb_session *session = begun(), *none = NULL;
+    elb_session_config config;
+    elb_action action, same;
+    elb_outcome outcome;
+    elb_robot *robot = NULL, *made = NULL;
+    elb_error error;
+    char text[8] = "x";
+    size_t length = 0;
+    OK(elb_session_next(session, &action));
+    CHECK(action.kind == ELB_ACTION_ASK && action.question == ELB_QUESTION_READY);
+    CHECK(action.answers == (ELB_ANSWER_DONE | ELB_ANSWER_NO));
+    refused(ELB_STATUS_WRONG_REPORT, session, ELB_ACTION_MOVE_TO, 0, 0, "");
+    refused(ELB_STATUS_WRONG_REPORT, session, ELB_ACTION_ASK, ELB_ANSWER_UPPER, 0, "upper");
+    refused(ELB_STATUS_UNKNOWN_VALUE, session, ELB_ACTION_ASK, 3, 0, "answer is 3");
+    refused(ELB_STATUS_UNKNOWN_VALUE, session, 77, 0, 0, "kind is 77");
+    OK(elb_session_next(session, &same));
+    CHECK(memcmp(&action, &same, sizeof same) == 0);
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_text(session, text, sizeof text, &length));
+    CHECK(strcmp(text, "x") == 0 && length > sizeof text);
+    EXPECT(ELB_STATUS_ABSENT, elb_session_outcome(session, &outcome));
+    OK(elb_robot_parse("format = 1", 10, &robot, NULL));
+    elb_robot_free(robot);
+
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_init(NULL, sizeof config));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_config_init(&config, 8));
+    OK(elb_session_config_init(&config, sizeof config));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_new(NULL, &none, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_new(&config, NULL, &error));
+    /* The start is left out. */
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_session_new(&config, &none, &error));
+    CHECK(strstr(error.message, "start") != NULL);
+    config.start = 42.5, config.rising = 2;
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_session_new(&config, &none, &error));
+    config.rising = 1, config.step = NAN;
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_session_new(&config, &none, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_next(NULL, &action));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_next(session, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_report(NULL, NULL, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_report(session, NULL, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_text(NULL, text, sizeof text, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_text(session, NULL, 8, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_save(NULL, text, sizeof text, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_save(session, NULL, 8, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_load(NULL, 2, &none, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_load("{}", 2, NULL, &error));
+    EXPECT(ELB_STATUS_WRONG_TYPE, elb_session_load("{}", 2, &none, &error));
+    CHECK(strstr(error.message, "no saved bring-up") != NULL);
+    EXPECT(ELB_STATUS_NOT_UTF8, elb_session_load("\xff", 1, &none, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_stop(NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_outcome(NULL, &outcome));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_outcome(session, NULL));
+    elb_session_free(NULL);
+    CHECK(none == NULL && made == NULL);
+
+    OK(elb_session_stop(session));
+    OK(elb_session_outcome(session, &outcome));
+    CHECK(outcome.verdict == ELB_OUTCOME_STOPPED && isnan(outcome.travel[0]) && isnan(outcome.u[1]));
+    refused(ELB_STATUS_PROCEDURE_DONE, session, ELB_ACTION_MOVE_TO, 0, 0, "");
+    elb_session_free(session);
+
+    session = begun();
+    refused(ELB_STATUS_WRONG_REPORT, session, ELB_ACTION_READ, 0, 5, "");
+    elb_session_free(session);
+}
+
+void test_session(void) {
+    whole();
+    refusals();
+}
