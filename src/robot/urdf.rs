@@ -4,6 +4,7 @@
 //! and `velocity` in rad or m per second.
 
 use std::borrow::ToOwned;
+use std::path::Path;
 use std::string::{String, ToString};
 use std::vec::Vec;
 
@@ -19,11 +20,13 @@ use super::error::{FileError, FileFault};
 ///     r#"<robot name="heron"><joint name="neck" type="revolute">
 ///          <limit lower="-0.5" upper="0.5" velocity="1.0" effort="2"/></joint></robot>"#,
 /// )?;
+/// assert_eq!(urdf.name(), Some("heron"));
 /// assert_eq!(urdf.joints()[0].limits, Some([-0.5, 0.5]));
 /// # Ok::<(), elbowroom::robot::FileError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Urdf {
+    name: Option<String>,
     joints: Vec<UrdfJoint>,
 }
 
@@ -63,8 +66,24 @@ impl Urdf {
         let read = movable.filter_map(|node| read(node).transpose());
         let joints: Result<Vec<UrdfJoint>, FileError> = read.collect();
         Ok(Self {
+            name: root.attribute("name").map(ToOwned::to_owned),
             joints: joints.map_err(|error| error.in_text(xml))?,
         })
+    }
+
+    /// Reads a URDF file.
+    ///
+    /// # Errors
+    /// As [`Urdf::parse`], with the file named; [`FileFault::Access`] if it cannot be read or is not UTF-8.
+    pub fn load(path: impl AsRef<Path>) -> Result<Self, FileError> {
+        let path = path.as_ref();
+        let xml = std::fs::read_to_string(path).map_err(|error| FileError::access("read", &error, path))?;
+        Self::parse(&xml).map_err(|error| error.in_file(path))
+    }
+
+    /// The robot's name.
+    pub fn name(&self) -> Option<&str> {
+        self.name.as_deref()
     }
 
     /// Its movable joints, in file order.

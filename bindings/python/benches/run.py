@@ -4,6 +4,8 @@
 
 Those two variables pin numpy's BLAS to an old kernel on some machines; they are unset so that numpy runs as it does for
 others. Each side is timed by turns, and of its rounds the fastest counts: what else the machine does only ever adds time.
+A turn over a million values is several calls, as in a program that converts again and again: memory that one call's result
+leaves is there for the next. A first result costs whole pages from the system besides, on either side.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ import elbowroom as elb
 
 ROUNDS = 201
 CALLS = 2_000
+BATCH_CALLS = 5
 
 
 def fastest(sides: dict[str, timeit.Timer], calls: int, rounds: int) -> dict[str, float]:
@@ -69,9 +72,12 @@ def batch(joint: elb.Joint) -> None:
         "counts": lambda: joint.counts(x),
         "counts, out int32": lambda: joint.counts(x, out=out32),
         "counts, out uint16": lambda: joint.counts(x, out=out16),
+        "numpy, drive": lambda: np.clip(x, 0, 180) * (75 / 180) + 5,
+        "drive": lambda: joint.drive(x),
         "drive, out": lambda: joint.drive(x, out=between),
+        "pulse_us, out": lambda: joint.pulse_us(x, out=between),
     }
-    found = fastest({name: timeit.Timer(call) for name, call in sides.items()}, 1, ROUNDS // 4)
+    found = fastest({name: timeit.Timer(call) for name, call in sides.items()}, BATCH_CALLS, ROUNDS // 4)
     print("a million values, ms (numpy takes so many times as long; numpy without new arrays)")
     for name, seconds in found.items():
         print(f"  {name:24} {seconds * 1e3:7.2f}  {found['numpy'] / seconds:5.1f}  {found['numpy, no new arrays'] / seconds:5.1f}")

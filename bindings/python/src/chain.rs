@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyFloat;
 
 use crate::arrays::{Fault, Input, Refused};
-use crate::numbers::plain;
+use crate::numbers::{plain, quick};
 use crate::refuse;
 
 /// What a conversion refuses.
@@ -87,10 +87,10 @@ impl Arrow for Drive {
         Ok(of.drive(x)?.value)
     }
     fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.drive_batch(from, to).map(drop).map_err(refused)
+        of.drive_batch(from, to).map_err(refused)
     }
     fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.drive_in_place(values).map(drop).map_err(refused)
+        of.drive_in_place(values).map_err(refused)
     }
 }
 
@@ -101,10 +101,10 @@ impl Arrow for PulseUs {
         Ok(of.pulse_us(x)?.value)
     }
     fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.pulse_us_batch(from, to).map(drop).map_err(refused)
+        of.pulse_us_batch(from, to).map_err(refused)
     }
     fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.pulse_us_in_place(values).map(drop).map_err(refused)
+        of.pulse_us_in_place(values).map_err(refused)
     }
 }
 
@@ -135,6 +135,12 @@ impl Arrow for CommandFromPulseUs {
     fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
         Ok(of.command_from_pulse_us(x))
     }
+}
+
+/// An int as a timer count; `None` if it is none.
+#[inline]
+pub(crate) fn counted(int: i64) -> Option<u32> {
+    u32::try_from(int).ok().filter(|count| *count < u32::MAX)
 }
 
 /// Counts come as any number type; NaN is a gap, and everything that is no whole count is refused.
@@ -216,7 +222,27 @@ pub(crate) struct Both<W, N> {
 }
 
 /// Converts a scalar, an array or anything like one.
+#[inline]
 pub(crate) fn convert<'py, A: Arrow>(
+    py: Python<'py>,
+    name: Option<&str>,
+    both: &Both<A::Of<f64>, A::Of<f32>>,
+    what: &str,
+    given: &Bound<'py, PyAny>,
+    out: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    if out.is_none()
+        && let Some(x) = quick(given)
+        && let Ok(y) = A::one(&both.wide, x)
+    {
+        return Ok(PyFloat::new(py, y).into_any());
+    }
+    convert_any::<A>(py, name, both, what, given, out)
+}
+
+/// All that [`convert`] has no short way for.
+#[inline(never)]
+pub(crate) fn convert_any<'py, A: Arrow>(
     py: Python<'py>,
     name: Option<&str>,
     both: &Both<A::Of<f64>, A::Of<f32>>,

@@ -1,13 +1,15 @@
 //! Joints in other forms: in single precision, as dicts with the keys of a robot file, as blocks for firmware.
 
-use elbowroom::block::BlockError;
+use elbowroom::block::{Block, BlockError};
 use elbowroom::{Code, JointRecord, TimerRecord};
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyByteArray, PyBytes, PyDict};
 
+use crate::joint::Joint;
 use crate::numbers::{kind_of, whole};
 use crate::pulse::narrow_servo;
 use crate::refuse;
+use crate::robot::file_error;
 
 /// The same numbers, each rounded to the nearest `f32`.
 fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
@@ -64,6 +66,34 @@ pub(crate) fn as_dict<'py>(py: Python<'py>, record: &impl serde::Serialize) -> P
         .call_method1("loads", (crate::fit::json(py, record)?,))
 }
 
+/// The keyword arguments that make an equal joint.
+pub(crate) fn keywords<'py>(py: Python<'py>, joint: &Joint) -> PyResult<Bound<'py, PyDict>> {
+    let record = joint.both.wide.record();
+    let both = |ends: [f64; 2]| (ends[0], ends[1]);
+    let fields = PyDict::new(py);
+    fields.set_item("command", both(record.command))?;
+    fields.set_item("drive", both(record.drive))?;
+    if record.inverted {
+        fields.set_item("inverted", true)?;
+    }
+    if let Some(travel) = record.travel.filter(|travel| *travel != record.drive) {
+        fields.set_item("travel", both(travel))?;
+    }
+    fields.set_item("rest", record.rest)?;
+    if let Some(rate_per_s) = record.rate_per_s {
+        fields.set_item("rate_per_s", rate_per_s)?;
+    }
+    fields.set_item("servo", joint.servo(py)?)?;
+    fields.set_item("timer", joint.timer(py)?)?;
+    if !record.transmission.is_linear() {
+        fields.set_item("transmission", as_dict(py, &record.transmission)?)?;
+    }
+    if let Some(feedback) = &record.feedback {
+        fields.set_item("feedback", as_dict(py, feedback)?)?;
+    }
+    Ok(fields)
+}
+
 /// A joint in single precision, as firmware has it: it keeps to the counts of the `f64` joint.
 ///
 /// What a block cannot hold (a mechanism, a bent feedback) is rounded number by number.
@@ -91,4 +121,51 @@ pub(crate) fn channel_of(given: &Bound<'_, PyAny>) -> PyResult<u16> {
         let sentence = format!("channel is {found}; give a whole number from 0 to {}", u16::MAX);
         refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given)
     })
+}
+
+/// The bytes of a block.
+pub(crate) fn image_of(given: &Bound<'_, PyAny>) -> PyResult<Vec<u8>> {
+    if let Ok(bytes) = given.cast::<PyBytes>() {
+        return Ok(bytes.as_bytes().to_vec());
+    }
+    if let Ok(bytes) = given.cast::<PyByteArray>() {
+        return Ok(bytes.to_vec());
+    }
+    let sentence = format!("image is {}; give the bytes of a block", kind_of(given));
+    Err(refuse::argument_at(given.py(), Code::WrongType, &sentence, given))
+}
+
+/// A block, checked whole.
+pub(crate) fn block_of<'i>(py: Python<'_>, image: &'i [u8]) -> PyResult<Block<&'i [u8]>> {
+    Block::new(image).map_err(|error| no_block(py, None, error.code(), &error.to_string()))
+}
+
+/// A joint of a block: in double precision the block's numbers, in single precision the block's own bits.
+pub(crate) fn joint_of_block(
+    py: Python<'_>,
+    image: &[u8],
+    channel: Option<u16>,
+    name: Option<String>,
+) -> PyResult<Joint> {
+    let refused = |error: BlockError| no_block(py, None, error.code(), &error.to_string());
+    let block = block_of(py, image)?;
+    let channel = match (channel, block.joints()) {
+        (Some(channel), _) => channel,
+        (None, 1) => block.channel(0).unwrap_or_default(),
+        (None, joints) => {
+            let channels: Vec<_> = (0..joints).filter_map(|index| block.channel(index)).collect();
+            let sentence = format!("the block holds {joints} joints; give channel, one of {channels:?}");
+            return Err(refuse::argument(py, Code::MissingKey, &sentence));
+        }
+    };
+    let narrow = block
+        .joint(channel)
+        .and_then(|joint| joint.to_joint())
+        .map_err(refused)?;
+    let called = format!("channel_{channel}");
+    let robot = elbowroom::robot::Robot::from_block("block", &block).map_err(|error| file_error(py, &error))?;
+    let entry = robot.expect_joint(&called).map_err(|error| file_error(py, &error))?;
+    let mut joint = Joint::from_checked(name.unwrap_or(called), entry.joint().clone());
+    joint.both.narrow = Ok(narrow);
+    Ok(joint)
 }

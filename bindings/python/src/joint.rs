@@ -1,15 +1,15 @@
 //! `Joint`: the core's checked joint as a frozen Python class.
 
-use elbowroom::JointRecord;
-use numpy::PyArrayDyn;
-use pyo3::prelude::*;
-use pyo3::sync::PyOnceLock;
-use pyo3::types::{PyBytes, PyDict, PyInt, PyTuple};
+use std::sync::OnceLock;
 
-use crate::arrays::{Fault, Input, Refused};
-use crate::chain::{self, Both, Refusal, each, raise_fault, refused};
-use crate::forms::{as_dict, channel_of, narrowed, no_block, written};
-use crate::numbers::{flag, maybe_number, number, pair, part, plain, text};
+use elbowroom::JointRecord;
+use pyo3::prelude::*;
+use pyo3::types::{PyBytes, PyDict, PyFloat, PyInt, PyTuple};
+
+use crate::chain::{self, Both, counted};
+use crate::forms::{as_dict, channel_of, image_of, joint_of_block, keywords, narrowed, no_block, written};
+use crate::many;
+use crate::numbers::{flag, maybe_number, number, pair, part, quick, quick_int, text};
 use crate::pulse::{Servo, Timer, hash_of};
 use crate::refuse;
 
@@ -70,6 +70,8 @@ use crate::refuse;
 pub(crate) struct Joint {
     pub(crate) name: String,
     pub(crate) both: Both<elbowroom::Joint<f64>, elbowroom::Joint<f32>>,
+    /// The commands of the counts that the joint gives, the lowest first; made when the first is asked for.
+    commands: OnceLock<Box<[f64]>>,
 }
 
 impl Joint {
@@ -83,24 +85,25 @@ impl Joint {
         Self {
             name,
             both: Both { wide, narrow },
+            commands: OnceLock::new(),
         }
     }
 
-    /// Counts into places of a certain integer type.
-    fn counts_into<'py, O: numpy::Element + Copy>(
-        &self,
-        py: Python<'py>,
-        input: &Input<'py>,
-        out: Option<&Bound<'py, PyAny>>,
-        wide: impl Fn(&elbowroom::Joint<f64>, &[f64], &mut [O]) -> Result<(), Refused<Refusal>> + Sync,
-        narrow: impl Fn(&elbowroom::Joint<f32>, &[f32], &mut [O]) -> Result<(), Refused<Refusal>> + Sync,
-    ) -> Result<Bound<'py, PyAny>, Fault<Refusal>> {
-        match input {
-            Input::F64(array) => array.run(out, |from, to| wide(&self.both.wide, from, to), None),
-            Input::F32(array) => {
-                let joint = self.narrow(py)?;
-                array.run(out, |from, to| narrow(joint, from, to), None)
-            }
+    /// The core's command of a count, remembered for the counts that the joint itself gives.
+    #[inline]
+    fn command_of(&self, count: u32) -> f64 {
+        /// More of them are not remembered: 32 kB.
+        const MOST: u32 = 4096;
+        let wide = &self.both.wide;
+        let [lowest, highest] = wide.count_range();
+        let commands = self.commands.get_or_init(|| {
+            let all = lowest..=highest.min(lowest.saturating_add(MOST - 1));
+            all.map(|count| wide.command_from_counts(count)).collect()
+        });
+        let place = usize::try_from(count.wrapping_sub(lowest));
+        match place.ok().and_then(|place| commands.get(place)) {
+            Some(command) => *command,
+            None => wide.command_from_counts(count),
         }
     }
 
@@ -109,34 +112,6 @@ impl Joint {
             .narrow
             .as_ref()
             .map_err(|error| refuse::joint(py, Some(&self.name), error))
-    }
-
-    /// The keyword arguments that make an equal joint.
-    fn fields<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
-        let record = self.both.wide.record();
-        let both = |ends: [f64; 2]| (ends[0], ends[1]);
-        let fields = PyDict::new(py);
-        fields.set_item("command", both(record.command))?;
-        fields.set_item("drive", both(record.drive))?;
-        if record.inverted {
-            fields.set_item("inverted", true)?;
-        }
-        if let Some(travel) = record.travel.filter(|travel| *travel != record.drive) {
-            fields.set_item("travel", both(travel))?;
-        }
-        fields.set_item("rest", record.rest)?;
-        if let Some(rate_per_s) = record.rate_per_s {
-            fields.set_item("rate_per_s", rate_per_s)?;
-        }
-        fields.set_item("servo", self.servo(py)?)?;
-        fields.set_item("timer", self.timer(py)?)?;
-        if !record.transmission.is_linear() {
-            fields.set_item("transmission", self.transmission(py)?)?;
-        }
-        if let Some(feedback) = self.feedback(py)? {
-            fields.set_item("feedback", feedback)?;
-        }
-        Ok(fields)
     }
 }
 
@@ -241,13 +216,13 @@ impl Joint {
 
     /// Servo: the joint's servo.
     #[getter]
-    fn servo(&self, py: Python<'_>) -> PyResult<Servo> {
+    pub(crate) fn servo(&self, py: Python<'_>) -> PyResult<Servo> {
         Servo::of(self.both.wide.record().servo).map_err(|error| refuse::joint(py, Some(&self.name), &error))
     }
 
     /// Timer: the timer that makes its pulses.
     #[getter]
-    fn timer(&self, py: Python<'_>) -> PyResult<Timer> {
+    pub(crate) fn timer(&self, py: Python<'_>) -> PyResult<Timer> {
         Timer::of(self.both.wide.record().timer).map_err(|error| refuse::joint(py, Some(&self.name), &error))
     }
 
@@ -372,81 +347,13 @@ impl Joint {
         command: &Bound<'py, PyAny>,
         out: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let refuse = |fault| raise_fault(py, Some(&self.name), "command", fault);
         if out.is_none()
-            && let Some(x) = plain(command, "command")
+            && let Some(x) = quick(command)
+            && let Ok(count) = self.both.wide.count(x)
         {
-            let counts = self
-                .both
-                .wide
-                .counts(x?)
-                .map_err(|error| refuse::convert(py, Some(&self.name), &error, 0))?;
-            return Ok(PyInt::new(py, counts.value).into_any());
+            return Ok(PyInt::new(py, count).into_any());
         }
-        let input = Input::new(command, "command")?;
-        let holds = |kind| out.is_some_and(|out| is_of(out, kind));
-        if holds(Integer::U16) {
-            return self
-                .counts_into::<u16>(
-                    py,
-                    &input,
-                    out,
-                    |joint, from, to| joint.counts_batch_u16(from, to).map(drop).map_err(refused),
-                    |joint, from, to| joint.counts_batch_u16(from, to).map(drop).map_err(refused),
-                )
-                .map_err(refuse);
-        }
-        if holds(Integer::U32) {
-            return self
-                .counts_into::<u32>(
-                    py,
-                    &input,
-                    out,
-                    |joint, from, to| joint.counts_batch(from, to).map(drop).map_err(refused),
-                    |joint, from, to| joint.counts_batch(from, to).map(drop).map_err(refused),
-                )
-                .map_err(refuse);
-        }
-        if holds(Integer::I64) {
-            return self
-                .counts_into::<i64>(
-                    py,
-                    &input,
-                    out,
-                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
-                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
-                )
-                .map_err(refuse);
-        }
-        if holds(Integer::U64) {
-            return self
-                .counts_into::<u64>(
-                    py,
-                    &input,
-                    out,
-                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
-                    |joint, from, to| each(from, to, |x| Ok(joint.counts(x)?.value.into())),
-                )
-                .map_err(refuse);
-        }
-        self.counts_into::<i32>(
-            py,
-            &input,
-            out,
-            |joint, from, to| {
-                joint
-                    .counts_batch(from, bytemuck::cast_slice_mut(to))
-                    .map(drop)
-                    .map_err(refused)
-            },
-            |joint, from, to| {
-                joint
-                    .counts_batch(from, bytemuck::cast_slice_mut(to))
-                    .map(drop)
-                    .map_err(refused)
-            },
-        )
-        .map_err(refuse)
+        many::counts(self, py, command, out)
     }
 
     /// A command's whole way: drive angle, pulse width, counts, and what held it back.
@@ -476,36 +383,7 @@ impl Joint {
     /// >>> joint.convert(200).clamped_to_command
     /// True
     fn convert<'py>(&self, py: Python<'py>, command: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-        static CONVERSION: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
-        let class = CONVERSION
-            .get_or_try_init(py, || {
-                py.import("elbowroom._types")?.getattr("Conversion").map(Bound::unbind)
-            })?
-            .bind(py);
-        let (drive, pulse_us) = (self.drive(py, command, None)?, self.pulse_us(py, command, None)?);
-        let counts = self.counts(py, command, None)?;
-        if let Some(x) = plain(command, "command") {
-            let clamped = self
-                .both
-                .wide
-                .drive(x?)
-                .map_err(|error| refuse::convert(py, Some(&self.name), &error, 0))?
-                .clamped;
-            return class.call1((drive, pulse_us, counts, clamped.command, clamped.travel));
-        }
-        let input = Input::new(command, "command")?;
-        let flags = |of: fn(elbowroom::Clamped) -> bool| {
-            self.counts_into::<bool>(
-                py,
-                &input,
-                None,
-                |joint, from, to| each(from, to, |x| Ok(of(joint.drive(x)?.clamped))),
-                |joint, from, to| each(from, to, |x| Ok(of(joint.drive(x)?.clamped))),
-            )
-            .map_err(|fault| raise_fault(py, Some(&self.name), "command", fault))
-        };
-        let (past_command, past_travel) = (flags(|clamped| clamped.command)?, flags(|clamped| clamped.travel)?);
-        class.call1((drive, pulse_us, counts, past_command, past_travel))
+        many::conversion(self, py, command)
     }
 
     /// The command of a drive angle.
@@ -596,6 +474,11 @@ impl Joint {
         count: &Bound<'py, PyAny>,
         out: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
+        if out.is_none()
+            && let Some(count) = quick_int(count).and_then(counted)
+        {
+            return Ok(PyFloat::new(py, self.command_of(count)).into_any());
+        }
         chain::convert::<chain::CommandFromCounts>(py, Some(&self.name), &self.both, "count", count, out)
     }
 
@@ -662,6 +545,79 @@ impl Joint {
             Ok(image) => Ok(PyBytes::new(py, &image)),
             Err(error) => Err(no_block(py, Some(&self.name), error.code(), &error.to_string())),
         }
+    }
+
+    /// A joint of a block: what a microcontroller that holds the block makes of it.
+    ///
+    /// Parameters
+    /// ----------
+    /// image : bytes
+    ///     As `to_block` makes it.
+    /// channel : int, optional
+    ///     The output that the firmware knows the joint by; may be left out if the block holds but one.
+    /// name : str, optional
+    ///     A block holds no names; ``channel_8`` if left out.
+    ///
+    /// Returns
+    /// -------
+    /// Joint
+    ///     Its numbers are those of single precision; float32 arrays are converted with the bits of the firmware.
+    ///
+    /// Raises
+    /// ------
+    /// BlockError
+    ///     The image is short, corrupt, or of an unknown version; no joint is on this channel.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> elb.Joint.from_block(joint.to_block(), name="wing_left") == joint
+    /// True
+    #[staticmethod]
+    #[pyo3(signature = (image, *, channel=None, name=None))]
+    fn from_block(
+        py: Python<'_>,
+        image: &Bound<'_, PyAny>,
+        channel: Option<&Bound<'_, PyAny>>,
+        name: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<Self> {
+        let channel = channel.map(channel_of).transpose()?;
+        let name = name.map(|name| text(name, "name")).transpose()?;
+        joint_of_block(py, &image_of(image)?, channel, name)
+    }
+
+    /// What a reading says of the sensor itself.
+    ///
+    /// Parameters
+    /// ----------
+    /// reading : float or array_like
+    ///     E.g. ADC counts; any shape.
+    ///
+    /// Returns
+    /// -------
+    /// str or ndarray of str
+    ///     ``"inside"`` the measured readings; ``"outside"`` them, where a sound sensor may still be; ``"lower-rail"`` or
+    ///     ``"upper-rail"`` of the converter: a broken or shorted wire; ``"impossible"``: no reading that it gives, NaN too.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     The joint has no feedback.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    /// >>> joint.reading_state(541), joint.reading_state(1)
+    /// ('inside', 'lower-rail')
+    fn reading_state<'py>(&self, py: Python<'py>, reading: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        many::reading_state(self, py, reading)
     }
 
     /// The joint angle of a reading of the joint's sensor.
@@ -750,7 +706,7 @@ impl Joint {
     /// 80.0
     #[pyo3(signature = (**changes))]
     fn replace<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
-        let fields = self.fields(py)?;
+        let fields = keywords(py, self)?;
         fields.set_item("name", &self.name)?;
         if let Some(changes) = changes {
             fields.update(changes.as_mapping())?;
@@ -797,31 +753,13 @@ impl Joint {
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
         let mut shown = vec![self.name.as_str().into_pyobject(py)?.repr()?.to_string()];
-        for (key, value) in self.fields(py)? {
+        for (key, value) in keywords(py, self)? {
             shown.push(format!("{key}={}", value.repr()?));
         }
         Ok(format!("Joint({})", shown.join(", ")))
     }
 
     fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
-        Ok((PyTuple::new(py, [&self.name])?, self.fields(py)?))
-    }
-}
-
-/// The integer types that hold counts, beside the int32 that is given by default.
-#[derive(Clone, Copy)]
-enum Integer {
-    U16,
-    U32,
-    I64,
-    U64,
-}
-
-fn is_of(out: &Bound<'_, PyAny>, integer: Integer) -> bool {
-    match integer {
-        Integer::U16 => out.cast::<PyArrayDyn<u16>>().is_ok(),
-        Integer::U32 => out.cast::<PyArrayDyn<u32>>().is_ok(),
-        Integer::I64 => out.cast::<PyArrayDyn<i64>>().is_ok(),
-        Integer::U64 => out.cast::<PyArrayDyn<u64>>().is_ok(),
+        Ok((PyTuple::new(py, [&self.name])?, keywords(py, self)?))
     }
 }

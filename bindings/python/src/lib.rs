@@ -7,6 +7,7 @@ mod evidence;
 mod fit;
 mod forms;
 mod joint;
+mod many;
 mod numbers;
 mod pulse;
 mod refuse;
@@ -28,7 +29,7 @@ mod _core {
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
     #[pymodule_export]
-    use super::robot::Robot;
+    use super::robot::{Robot, urdf};
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

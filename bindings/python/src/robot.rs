@@ -3,19 +3,19 @@
 use std::path::PathBuf;
 
 use elbowroom::Code;
-use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, RobotBlockError};
+use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, RobotBlockError, Urdf};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::fit::limit_fit;
-use crate::forms::{channel_of, no_block};
+use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
 use crate::numbers::{kind_of, part, text};
 use crate::refuse::{self, Place};
 
 /// A refused robot file: its sentence carries file, line, column and joint.
-fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
+pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
     let place = Place {
         joint: error.joint(),
         ..Place::default()
@@ -399,6 +399,35 @@ impl Robot {
         }
     }
 
+    /// The joints of a block, named by their channels: ``channel_8``.
+    ///
+    /// A block holds no names and no evidence; its numbers are those of single precision.
+    ///
+    /// Parameters
+    /// ----------
+    /// image : bytes
+    ///     As `to_block` makes it.
+    /// name : str
+    ///     The robot's name.
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// BlockError
+    ///     The image is short, corrupt, or of an unknown version.
+    #[staticmethod]
+    #[pyo3(signature = (image, *, name))]
+    fn from_block(py: Python<'_>, image: &Bound<'_, PyAny>, name: &Bound<'_, PyAny>) -> PyResult<Self> {
+        let (image, name) = (image_of(image)?, text(name, "name")?);
+        let robot = elbowroom::robot::Robot::from_block(&name, &block_of(py, &image)?);
+        robot
+            .map(|robot| Self { robot })
+            .map_err(|error| file_error(py, &error))
+    }
+
     /// A robot without this joint.
     ///
     /// Parameters
@@ -531,4 +560,22 @@ impl Robot {
         let class: Bound<'py, PyType> = slf.get_type();
         Ok((class.getattr("parse")?, (slf.get().robot.to_toml().to_owned(),)))
     }
+}
+
+/// The movable joints of a URDF file that have limits: the robot's name; name, whether it slides, lower, upper, velocity.
+#[pyfunction]
+#[expect(
+    clippy::type_complexity,
+    reason = "a row a joint, taken apart at once on the other side"
+)]
+pub(crate) fn urdf(
+    py: Python<'_>,
+    path: &Bound<'_, PyAny>,
+) -> PyResult<(Option<String>, Vec<(String, bool, f64, f64, Option<f64>)>)> {
+    let urdf = Urdf::load(path_of(path)?).map_err(|error| file_error(py, &error))?;
+    let rows = urdf.joints().iter().filter_map(|joint| {
+        let [lower, upper] = joint.limits?;
+        Some((joint.name.clone(), joint.slides, lower, upper, joint.velocity))
+    });
+    Ok((urdf.name().map(ToOwned::to_owned), rows.collect()))
 }

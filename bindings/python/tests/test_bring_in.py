@@ -129,9 +129,10 @@ def test_urdf(tmp_path: Path) -> None:
     assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"
     with pytest.raises(elb.ArgumentError, match="no limits for a joint nek"):
         elb.robot_from_urdf(path, drive={"nek": (1, 2)}, **PARTS)
-    for text, says in ((URDF[:200], "not XML"), ("<x/>", "root element is <x>"), (URDF.replace('"1.0" eff', '"one" eff'), "upper is 'one'")):
+    for text, says in ((URDF[:200], "not URDF"), ("<x/>", "the outermost element is x, not robot"), (URDF.replace('"1.0" eff', '"one" eff'), 'upper is the text "one"')):
         path.write_text(text)
-        with pytest.raises(elb.RobotError, match=says):
+        with pytest.raises(elb.RobotError, match=says) as caught:
             elb.urdf_limits(path)
+        assert caught.value.file == str(path) and caught.value.line
     with pytest.raises(elb.FileAccessError):
         elb.urdf_limits(tmp_path / "none.urdf")

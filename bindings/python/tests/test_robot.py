@@ -218,6 +218,50 @@ def test_blocks() -> None:
             call()
 
 
+def test_blocks_and_back() -> None:
+    joint = ROBOT["wing_left"]
+    image = joint.to_block(channel=8)
+    back = elb.Joint.from_block(image)
+    assert back.name == "channel_8" and back.to_block(channel=8) == image
+    assert elb.Joint.from_block(bytearray(image), channel=8, name="wing_left").name == "wing_left"
+    x = np.linspace(-10, 190, 2001, dtype=np.float32)
+    np.testing.assert_array_equal(back.counts(x), joint.counts(x))
+    np.testing.assert_array_equal(back.pulse_us(x).view(np.uint32), joint.pulse_us(x).view(np.uint32))
+    robot = elb.Robot.from_block(image, name="heron")
+    assert list(robot) == ["channel_8"] and robot.entry("channel_8").channel == 8 and robot.to_block() == image
+    with pytest.raises(elb.BlockError, match="channel 9"):
+        elb.Joint.from_block(image, channel=9)
+    for broken in (b"", image[:-1], image[:-1] + bytes([image[-1] ^ 1]), b"x" * 100):
+        for call in (lambda: elb.Joint.from_block(broken), lambda: elb.Robot.from_block(broken, name="x")):  # noqa: B023
+            with pytest.raises(elb.BlockError):
+                call()
+    for wrong in (None, "x", 3, [1, 2], np.zeros(3)):
+        with pytest.raises(elb.ArgumentTypeError, match="image is .*; give the bytes of a block"):
+            elb.Joint.from_block(wrong)  # type: ignore[arg-type]
+
+
+def test_a_block_of_several_joints_asks_for_the_channel() -> None:
+    one = elb.Robot("x").put(ROBOT["wing_left"], board="a", channel=8)
+    two = one.put(ROBOT["wing_left"].replace(name="wing_right", inverted=True), board="a", channel=9).to_block()
+    assert elb.Joint.from_block(two, channel=9).inverted
+    with pytest.raises(elb.ArgumentError, match=r"the block holds 2 joints; give channel, one of \[8, 9\]"):
+        elb.Joint.from_block(two)
+
+
+def test_what_a_reading_says_of_its_sensor() -> None:
+    joint = ROBOT["wing_left"].replace(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    assert [joint.reading_state(x) for x in (541, 900.0, 1, 1022)] == ["inside", "outside", "lower-rail", "upper-rail"]
+    assert [joint.reading_state(x) for x in (float("nan"), -1, 1024)] == ["impossible"] * 3
+    many = joint.reading_state(np.array([[541, 900], [1, 1022]]))
+    assert many.tolist() == [["inside", "outside"], ["lower-rail", "upper-rail"]]
+    assert joint.reading_state(np.float32(541)) == "inside" and joint.reading_state([]).shape == (0,)
+    for wrong in ("x", None, [True]):
+        with pytest.raises(elb.ArgumentTypeError):
+            joint.reading_state(wrong)  # type: ignore[call-overload]
+    with pytest.raises(elb.ConvertError, match="feedback"):
+        ROBOT["wing_left"].replace(feedback=None).reading_state(3)
+
+
 TRANSMISSIONS: list[dict[str, Any]] = [
     {"kind": "spool", "drum": 9.0, "per_turn": 0.5, "pulley": 30.0},
     {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 31.0},

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 from typing import Any, TextIO
-from xml.etree import ElementTree
 
+from elbowroom import _core
 from elbowroom._core import Robot, Servo, Timer
 from elbowroom._errors import ArgumentError, ArgumentTypeError, FileAccessError, RobotError
 
@@ -275,7 +275,7 @@ class UrdfLimit:
     Attributes
     ----------
     kind : str
-        ``"revolute"``, ``"prismatic"`` …
+        ``"revolute"`` for a joint that turns, ``"prismatic"`` for one that slides.
     lower, upper : float
         Rad, or m for a prismatic joint; the file's default of 0 where it says nothing.
     velocity : float or None
@@ -289,7 +289,7 @@ class UrdfLimit:
 
 
 def urdf_limits(source: str | PathLike[str]) -> dict[str, UrdfLimit]:
-    """The joint limits of a URDF file: of all joints that have a ``<limit>``.
+    """The joint limits of a URDF file: of all that turn or slide and have a ``<limit>``.
 
     Source of the form: the URDF joint element as documented by ROS (``limit`` with ``lower``, ``upper``, ``velocity``).
 
@@ -305,34 +305,19 @@ def urdf_limits(source: str | PathLike[str]) -> dict[str, UrdfLimit]:
     Raises
     ------
     RobotError
-        The file is no URDF, or a limit no number.
+        The file is no URDF, or a limit no number; with `file`, `line` and `column`.
     FileAccessError
         The file cannot be read.
     """
-    stream, name = _opened(source)
-    try:
-        root = ElementTree.fromstring(stream.read())
-    except ElementTree.ParseError as error:
-        raise _csv_error(name, error.position[0], f"not XML: {error}") from None
-    if root.tag != "robot":
-        raise _csv_error(name, 1, f"the root element is <{root.tag}>; a URDF file has <robot>", root.tag)
-    limits = {}
-    for joint in root.iter("joint"):
-        limit = joint.find("limit")
-        if limit is None:
-            continue
-        label = joint.get("name", "")
-        values: dict[str, float | None] = {}
-        for key, default in (("lower", 0.0), ("upper", 0.0), ("velocity", None)):
-            text = limit.get(key)
-            try:
-                values[key] = default if text is None else float(text)
-            except ValueError:
-                raise RobotError(f"{name}: joint {label}: limit {key} is {text!r}; write a number", code="wrong-type", joint=label, value=text) from None
-        limits[label] = UrdfLimit(
-            kind=joint.get("type", ""), lower=values["lower"] or 0.0, upper=values["upper"] or 0.0, velocity=values["velocity"]
-        )
-    return limits
+    return _limits(source)[1]
+
+
+def _limits(source: str | PathLike[str]) -> tuple[str | None, dict[str, UrdfLimit]]:
+    name, joints = _core.urdf(source)
+    return name, {
+        joint: UrdfLimit(kind="prismatic" if slides else "revolute", lower=lower, upper=upper, velocity=velocity)
+        for joint, slides, lower, upper, velocity in joints
+    }
 
 
 def robot_from_urdf(
@@ -376,7 +361,7 @@ def robot_from_urdf(
     RobotError
         What a robot file is refused for.
     """
-    limits = urdf_limits(source)
+    found, limits = _limits(source)
     per_command = 180 / math.pi if degrees else 1.0
     joints = {}
     for joint, ends in drive.items():
@@ -393,10 +378,7 @@ def robot_from_urdf(
             "rate_per_s": None if not limit.velocity else limit.velocity * scale,
             "unit": "m" if limit.kind == "prismatic" else "deg" if degrees else "rad",
         }
-    if name is None:
-        stream, _ = _opened(source)
-        name = ElementTree.fromstring(stream.read()).get("name") or "robot"
-    return robot_from_dict({"name": name, "servo": servo, "timer": timer, "joint": joints})
+    return robot_from_dict({"name": name or found or "robot", "servo": servo, "timer": timer, "joint": joints})
 
 
 for _name in __all__:

@@ -1,0 +1,167 @@
+//! What a joint answers to many commands in places of another type: counts, and whether they were held back.
+
+use std::marker::PhantomData;
+
+use elbowroom::{CountNumber, Joint as Core, ReadingState, Real};
+use numpy::{Element, PyArrayDyn};
+use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
+use pyo3::types::{PyInt, PyString};
+
+use crate::arrays::{Input, Refused};
+use crate::chain::{self, Refusal, each, raise_fault, refused};
+use crate::joint::Joint;
+use crate::numbers::plain;
+use crate::refuse;
+
+/// From commands to places of one type, in either precision.
+trait Many {
+    type Place: Element + Copy;
+
+    fn many<T: Real>(joint: &Core<T>, from: &[T], to: &mut [Self::Place]) -> Result<(), Refused<Refusal>>;
+}
+
+/// Counts in an integer type.
+struct Counts<O>(PhantomData<O>);
+struct PastCommand;
+struct PastTravel;
+/// What a reading says of its sensor, by its place in [`STATES`].
+struct State;
+
+impl<O: Element + CountNumber> Many for Counts<O> {
+    type Place = O;
+    fn many<T: Real>(joint: &Core<T>, from: &[T], to: &mut [O]) -> Result<(), Refused<Refusal>> {
+        joint.counts_batch_as(from, to).map_err(refused)
+    }
+}
+
+impl Many for PastCommand {
+    type Place = bool;
+    fn many<T: Real>(joint: &Core<T>, from: &[T], to: &mut [bool]) -> Result<(), Refused<Refusal>> {
+        each(from, to, |x| Ok(joint.drive(x)?.clamped.command))
+    }
+}
+
+impl Many for PastTravel {
+    type Place = bool;
+    fn many<T: Real>(joint: &Core<T>, from: &[T], to: &mut [bool]) -> Result<(), Refused<Refusal>> {
+        each(from, to, |x| Ok(joint.drive(x)?.clamped.travel))
+    }
+}
+
+impl Many for State {
+    type Place = u8;
+    fn many<T: Real>(joint: &Core<T>, from: &[T], to: &mut [u8]) -> Result<(), Refused<Refusal>> {
+        each(from, to, |x| Ok(place_of(joint.reading_state(x)?)))
+    }
+}
+
+/// The words for what a reading says of its sensor.
+const STATES: [&str; 5] = ["inside", "outside", "lower-rail", "upper-rail", "impossible"];
+
+/// Where a state stands among the words.
+fn place_of(state: ReadingState) -> u8 {
+    match state {
+        ReadingState::Inside => 0,
+        ReadingState::Outside => 1,
+        ReadingState::LowerRail => 2,
+        ReadingState::UpperRail => 3,
+        _ => 4,
+    }
+}
+
+/// Runs over an accepted array, into `out` or a new one.
+fn run<'py, M: Many>(
+    joint: &Joint,
+    py: Python<'py>,
+    what: &str,
+    input: &Input<'py>,
+    out: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let outcome = match input {
+        Input::F64(array) => array.run(out, |from, to| M::many(&joint.both.wide, from, to), None),
+        Input::F32(array) => {
+            let narrow = joint.narrow(py)?;
+            array.run(out, |from, to| M::many(narrow, from, to), None)
+        }
+    };
+    outcome.map_err(|fault| raise_fault(py, Some(&joint.name), what, fault))
+}
+
+/// The counts of anything: a number, an array or something like one. int32 unless `out` says otherwise.
+#[inline(never)]
+pub(crate) fn counts<'py>(
+    joint: &Joint,
+    py: Python<'py>,
+    command: &Bound<'py, PyAny>,
+    out: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    if out.is_none()
+        && let Some(x) = plain(command, "command")
+    {
+        let count = joint
+            .both
+            .wide
+            .count(x?)
+            .map_err(|error| refuse::convert(py, Some(&joint.name), &error, 0))?;
+        return Ok(PyInt::new(py, count).into_any());
+    }
+    let input = Input::new(command, "command")?;
+    match out {
+        Some(out) if holds::<u16>(out) => run::<Counts<u16>>(joint, py, "command", &input, Some(out)),
+        Some(out) if holds::<u32>(out) => run::<Counts<u32>>(joint, py, "command", &input, Some(out)),
+        Some(out) if holds::<i64>(out) => run::<Counts<i64>>(joint, py, "command", &input, Some(out)),
+        Some(out) if holds::<u64>(out) => run::<Counts<u64>>(joint, py, "command", &input, Some(out)),
+        _ => run::<Counts<i32>>(joint, py, "command", &input, out),
+    }
+}
+
+fn holds<O: Element>(out: &Bound<'_, PyAny>) -> bool {
+    out.cast::<PyArrayDyn<O>>().is_ok()
+}
+
+/// The whole way of one command or of many, as a `Conversion`.
+pub(crate) fn conversion<'py>(
+    joint: &Joint,
+    py: Python<'py>,
+    command: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    static CONVERSION: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
+    let class = CONVERSION
+        .get_or_try_init(py, || {
+            py.import("elbowroom._types")?.getattr("Conversion").map(Bound::unbind)
+        })?
+        .bind(py);
+    let (name, both) = (Some(joint.name.as_str()), &joint.both);
+    let drive = chain::convert_any::<chain::Drive>(py, name, both, "command", command, None)?;
+    let pulse_us = chain::convert_any::<chain::PulseUs>(py, name, both, "command", command, None)?;
+    let counts = counts(joint, py, command, None)?;
+    if let Some(x) = plain(command, "command") {
+        let conversion = both
+            .wide
+            .drive(x?)
+            .map_err(|error| refuse::convert(py, name, &error, 0))?;
+        let clamped = conversion.clamped;
+        return class.call1((drive, pulse_us, counts, clamped.command, clamped.travel));
+    }
+    let input = Input::new(command, "command")?;
+    let past_command = run::<PastCommand>(joint, py, "command", &input, None)?;
+    let past_travel = run::<PastTravel>(joint, py, "command", &input, None)?;
+    class.call1((drive, pulse_us, counts, past_command, past_travel))
+}
+
+/// The word for a reading, or an array of words.
+pub(crate) fn reading_state<'py>(
+    joint: &Joint,
+    py: Python<'py>,
+    reading: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let place = if let Some(x) = plain(reading, "reading") {
+        let state = joint.both.wide.reading_state(x?);
+        let state = state.map_err(|error| refuse::convert(py, Some(&joint.name), &error, 0))?;
+        return Ok(PyString::new(py, STATES.get(usize::from(place_of(state))).unwrap_or(&"")).into_any());
+    } else {
+        run::<State>(joint, py, "reading", &Input::new(reading, "reading")?, None)?
+    };
+    py.import("numpy")?.call_method1("array", (STATES,))?.get_item(place)
+}
