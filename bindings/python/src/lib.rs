@@ -7,6 +7,7 @@ mod evidence;
 mod fit;
 mod forms;
 mod joint;
+mod line;
 mod many;
 mod numbers;
 mod pulse;
@@ -26,6 +27,8 @@ mod _core {
     use super::fit::{fit_compare, fit_expected, fit_limits, positioning};
     #[pymodule_export]
     use super::joint::Joint;
+    #[pymodule_export]
+    use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
     #[pymodule_export]

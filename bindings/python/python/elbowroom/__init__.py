@@ -52,11 +52,9 @@ from elbowroom._errors import (
 )
 from elbowroom._fit import (
     End,
-    Estimate,
     FitWarning,
     Goodness,
     LimitFit,
-    LineFit,
     LostMotion,
     Rejected,
     Repeatability,
@@ -64,6 +62,7 @@ from elbowroom._fit import (
     fit_limits,
 )
 from elbowroom._fleet import FleetFit, fit_many
+from elbowroom._line import Estimate, LineFit, fit_line
 from elbowroom._robot import (
     RULES,
     CheckReport,
@@ -99,6 +98,7 @@ __all__ = [
     "FileAccessError",
     "Finding",
     "fit_limits",
+    "fit_line",
     "fit_many",
     "FitError",
     "FitWarning",

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
 from elbowroom._errors import ArgumentTypeError
-from elbowroom._fit import Estimate, LimitFit, _record
+from elbowroom._fit import LimitFit, _record
+from elbowroom._line import Estimate
 
 if TYPE_CHECKING:
     from os import PathLike

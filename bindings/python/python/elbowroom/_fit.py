@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
 from elbowroom._errors import ArgumentTypeError, FitError
+from elbowroom._line import Estimate, LineFit
 
 if TYPE_CHECKING:
     import datetime
@@ -19,25 +20,15 @@ if TYPE_CHECKING:
 
 __all__ = [
     "End",
-    "Estimate",
     "FitWarning",
     "Goodness",
     "LimitFit",
-    "LineFit",
     "LostMotion",
     "Rejected",
     "Repeatability",
     "Sense",
     "fit_limits",
 ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
-    """A value and its standard uncertainty (JCGM 100, 2.3.1), both in the value's unit."""
-
-    value: float
-    u: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,23 +142,6 @@ class Goodness:
     sum_of_squares: float
     p_curvature: float
     p_lack_of_fit: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineFit:
-    """A plain least-squares line with its standard uncertainties (JCGM 100, H.3)."""
-
-    intercept: float
-    slope: float
-    u_intercept: float
-    u_slope: float
-    covariance: float
-    residual_sd: float
-    dof: int
-    n: int
-    r_squared: float
-    sum_of_squares: float
-    stated_u: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
