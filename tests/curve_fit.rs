@@ -2,10 +2,12 @@
 
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
+use elbowroom::curve::Curve;
 use elbowroom::fit::{
-    CurveFit, EndKind, FitError, FitOptions, MOST_KNOTS, Readings, fit_curve, fit_limits, fit_monotone, fit_polynomial,
+    CurveFit, EndKind, FitError, FitOptions, MOST_JOINT_KNOTS, MOST_KNOTS, Readings, fit_curve, fit_limits,
+    fit_monotone, fit_polynomial,
 };
-use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord};
+use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use proptest::prelude::*;
 
 fn numbers(value: &serde_json::Value) -> Vec<f64> {
@@ -133,6 +135,48 @@ fn falling_joints_are_inverted() {
     let made = fit.joint([-30.0, 30.0]).unwrap();
     assert!(made.inverted);
     assert_eq!(made.drive, [fit.knots[0][0], fit.knots[fit.knots.len() - 1][0]]);
+}
+
+#[test]
+fn a_joint_follows_the_fitted_curve_as_far_as_it_says() {
+    let shapes: [(&str, &dyn Fn(f64) -> f64); 4] = [
+        ("parabola", &|x| 0.5 * x + 0.006 * x * x),
+        ("steep end", &|x| 0.05 * x + 0.01 * x * x),
+        ("sine", &|x| 60.0 * (x / 60.0).sin()),
+        ("tanh", &|x| 40.0 * ((x - 43.0) / 20.0).tanh()),
+    ];
+    for (name, shape) in shapes {
+        for sign in [1.0, -1.0] {
+            let x: Vec<f64> = (0..30).map(|i| 3.0 * f64::from(i)).collect();
+            let y: Vec<f64> = x.iter().map(|x| sign * shape(*x)).collect();
+            let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+            let (first, last) = (fit.knots[0], fit.knots[fit.knots.len() - 1]);
+            let (low, high) = (first[1].min(last[1]), first[1].max(last[1]));
+            let made = fit.joint([low, high]).unwrap();
+            let TransmissionRecord::Curve { knots, rule } = &made.transmission else {
+                panic!("{:?}", made.transmission)
+            };
+            // Sought on a finer grid than the joint's own, through the inverse instead of forward.
+            let (curve, turned) = (fit.curve().unwrap(), Curve::new(knots, *rule).unwrap());
+            let off = (0..=8700)
+                .map(|i| f64::from(i) * 0.01)
+                .map(|x| (turned.inverse(x) - curve.at(x)).abs())
+                .fold(0.0, f64::max);
+            eprintln!(
+                "{name} {sign}: {} knots from {}, departs by {off:.4} of {:.1}, {:.4} said",
+                knots.len(),
+                fit.knots.len(),
+                high - low,
+                made.departure
+            );
+            let allowed = (0.5 * fit.residual_sd).max(2e-4 * (high - low));
+            assert!(off <= 1.05 * made.departure + 1e-9, "{name}");
+            // Only the tanh, whose fit has all its knots already, uses up the joint's as well.
+            let full = name == "tanh" && knots.len() == MOST_JOINT_KNOTS && off < 6e-4 * (high - low);
+            assert!(made.departure <= allowed || full, "{name}");
+            assert!(knots.len() <= MOST_JOINT_KNOTS);
+        }
+    }
 }
 
 #[test]

@@ -232,6 +232,14 @@ fn the_best_transmission_is_chosen_and_said_why() {
             .iter()
             .any(|r| matches!(r, Reason::Unexplained { kind: "spool", .. }))
     );
+    // Without scatter no ratio is drawn to what rounding leaves.
+    let exact: Vec<f64> = drive.iter().map(|x| 0.5 * x + 0.006 * x * x).collect();
+    let choice = choose_transmission(&drive, &exact, &[], 7).unwrap();
+    let said = choice.reasons[0].to_string();
+    assert!(
+        said.starts_with("linear leaves") && said.contains("less than a thousandth") && !said.contains("times"),
+        "{said}"
+    );
     // One that cannot be fitted is a reason, not an error.
     let far = Mechanism::CrankSlider(CrankSlider {
         crank: 1.0,

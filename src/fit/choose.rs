@@ -113,10 +113,17 @@ impl core::fmt::Display for Reason {
                 simpler,
                 simpler_sd,
                 residual_sd,
-            } => write!(
+            } if simpler_sd < residual_sd * 1000.0 => write!(
                 f,
                 "{simpler} leaves {simpler_sd:.3}, {:.1} times as much as the one chosen: the joint is bent, not scattered",
                 simpler_sd / residual_sd
+            ),
+            // Readings without scatter: how many times a rounding error tells nothing.
+            Self::Bent {
+                simpler, simpler_sd, ..
+            } => write!(
+                f,
+                "{simpler} leaves {simpler_sd:.3}, the one chosen less than a thousandth of it: the joint is bent, not scattered"
             ),
             Self::Explained {
                 kind,

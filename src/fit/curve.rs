@@ -13,6 +13,13 @@ use std::vec::Vec;
 /// The most knots a fit will use.
 pub const MOST_KNOTS: usize = 12;
 
+/// The most knots of a joint made from a fit: as many as the fit may have, and one between each two.
+pub const MOST_JOINT_KNOTS: usize = 2 * MOST_KNOTS - 1;
+
+/// How far a joint's curve may depart from the fitted one whatever the scatter, as a share of the measured range: less than a
+/// tenth of what one of 410 timer counts moves (4096 to a frame of 20 ms, over 2000 us).
+const TURNED_WITHIN: f64 = 2e-4;
+
 /// A strictly monotone curve fitted to readings.
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -42,7 +49,7 @@ pub struct CurveJoint {
     pub inverted: bool,
     /// The curve from command to drive angle.
     pub transmission: TransmissionRecord<f64>,
-    /// How far it departs from the fitted curve between the knots, in measured units.
+    /// The most that it departs from the fitted curve, in measured units; [`CurveFit::joint`] says what is let pass.
     pub departure: f64,
 }
 
@@ -115,9 +122,11 @@ impl CurveFit {
 
     /// The transmission that sends `command` from end to end over the fitted curve.
     ///
-    /// The joint's command range stands for the measured values between the first and the last knot. The knots are those
-    /// of the fit, and their middles where the turned curve would otherwise depart by more than half of the residual
-    /// standard deviation.
+    /// The joint's command range stands for the measured values between the first and the last knot. A cubic through knots
+    /// turned over is not the cubic through them turned over: the two meet at the knots and depart in between. So the piece
+    /// that departs most is halved, and again, until none departs by more than half of the residual standard deviation or
+    /// 1/5000 of the measured range, whichever is more, or [`MOST_JOINT_KNOTS`] are reached. [`CurveJoint::departure`] is
+    /// what is left.
     ///
     /// # Errors
     /// [`FitError::OptionOutside`] if `command` is no range.
@@ -138,38 +147,67 @@ impl CurveFit {
         let measured = span(if inverted { [*last, *first] } else { [*first, *last] })?;
         let to_command = LinearMap::new(measured, span(command)?, Direction::Direct);
         let mut drives: Vec<f64> = self.knots.iter().map(|knot| knot[0]).collect();
-        let turned = |drives: &[f64]| {
-            let mut knots: Vec<[f64; 2]> = drives.iter().map(|&d| [to_command.apply(curve.at(d)), d]).collect();
-            if inverted {
-                knots.reverse();
-            }
-            let turned = Curve::new(&knots, SlopeRule::Parabola).ok()?;
-            let off = |i: i32| {
-                let drive = d0 + (d1 - d0) * f64::from(i) / 200.0;
-                let back = curve.at(turned.at(to_command.apply(curve.at(drive))));
-                (back - curve.at(drive)).abs()
-            };
-            Some(((0..=200).map(off).fold(0.0, f64::max), knots))
-        };
-        let (mut departure, mut knots) = turned(&drives).ok_or(refused)?;
-        if departure > self.residual_sd * 0.5 {
-            let middles: Vec<f64> = drives.windows(2).map(|w| w.iter().sum::<f64>() * 0.5).collect();
-            drives.extend(middles);
+        let enough = (self.residual_sd * 0.5).max((last - first).abs() * TURNED_WITHIN);
+        let mut best = turn(&curve, &drives, &to_command, inverted).ok_or(refused)?;
+        let mut worst = best.middle;
+        while best.departure > enough && drives.len() < MOST_JOINT_KNOTS {
+            drives.push(worst);
             drives.sort_by(f64::total_cmp);
-            if let Some(finer) = turned(&drives) {
-                (departure, knots) = finer;
+            // Where a piece is so flat that its halves cannot be told apart, it stays whole.
+            let Some(finer) = turn(&curve, &drives, &to_command, inverted) else {
+                break;
+            };
+            worst = finer.middle;
+            if finer.departure < best.departure {
+                best = finer;
             }
         }
         Ok(CurveJoint {
             drive: [*d0, *d1],
             inverted,
             transmission: TransmissionRecord::Curve {
-                knots,
+                knots: best.knots,
                 rule: SlopeRule::Parabola,
             },
-            departure,
+            departure: best.departure,
         })
     }
+}
+
+/// A fitted curve turned over.
+struct Turned {
+    /// Command and drive angle, commands rising.
+    knots: Vec<[f64; 2]>,
+    /// The most that it departs from the fitted curve, in measured units.
+    departure: f64,
+    /// The middle of the piece that does.
+    middle: f64,
+}
+
+/// Turns `curve` over at the drive angles given; None where two of them have one command.
+fn turn(curve: &Curve<f64>, drives: &[f64], to_command: &LinearMap<f64>, inverted: bool) -> Option<Turned> {
+    let mut knots: Vec<[f64; 2]> = drives.iter().map(|&d| [to_command.apply(curve.at(d)), d]).collect();
+    if inverted {
+        knots.reverse();
+    }
+    let turned = Curve::new(&knots, SlopeRule::Parabola).ok()?;
+    let (mut departure, mut middle) = (0.0, f64::NAN);
+    for pair in drives.windows(2) {
+        let &[a, b] = pair else { continue };
+        // Both curves are smooth within a piece: 16 places do not miss by how much they part.
+        for i in 1..16 {
+            let value = curve.at(a + (b - a) * f64::from(i) / 16.0);
+            let off = (curve.at(turned.at(to_command.apply(value))) - value).abs();
+            if off > departure {
+                (departure, middle) = (off, 0.5 * (a + b));
+            }
+        }
+    }
+    Some(Turned {
+        knots,
+        departure,
+        middle,
+    })
 }
 
 /// Least squares for knots at given places; None where they cannot be told apart.

@@ -115,7 +115,7 @@ mod warning;
 
 pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
-pub use curve::{CurveFit, CurveJoint, MOST_KNOTS, fit_curve};
+pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use linkage::{Dimension, LinkageFit, fit_linkage};

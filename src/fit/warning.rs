@@ -81,7 +81,7 @@ impl core::fmt::Display for Warning {
         match *self {
             Self::Curved { p, departure } => write!(
                 f,
-                "between the stops the joint is bent, not a line (p = {p:.1e}, up to {departure:.3} off); use a curve transmission or a mechanism: choose_transmission says which"
+                "between the stops the joint is bent, not a line (p = {p:.1e}, up to {departure:.3} off); use a curve transmission or a mechanism, whichever leaves less with fewer numbers"
             ),
             Self::PlateauRefuted { at, readings } => write!(
                 f,
