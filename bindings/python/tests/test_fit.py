@@ -130,25 +130,47 @@ def test_arguments_that_are_no_readings(change: dict[str, Any], says: str) -> No
     assert says in str(caught.value)
 
 
-def test_the_measured_recordings() -> None:
-    """The flight-test calibrations of tests/data/measured: one stop is in the data, the other side was never met."""
-    files = sorted(data("measured").rglob("*.csv"))
-    assert files
-    found = 0
-    for path in files:
-        try:
-            readings = elb.read_readings(path)
-        except elb.RobotError:
-            continue  # another table
-        try:
-            fit = elb.fit_limits(**{k: v for k, v in readings.items() if k != "u"})
-        except elb.FitError:
-            continue
-        found += 1
-        assert fit.travel is None or min(readings["drive"]) <= fit.travel[0] < fit.travel[1] <= max(readings["drive"])
-        assert eval(repr(fit), vars(elb)) == fit
-    # At least the tables with columns drive and measured, if there are any.
-    assert found or not any("drive,measured" in path.read_text()[:4000] for path in files)
+# Kind and place of the lower and upper end, the travel's ends: what tests/data/measured/README.md finds by hand. Pulse widths.
+DEFLECTIONS: list[tuple[int, str, str, list[tuple[str, float, float]]]] = [
+    (1, "left", "rising", [("contact", 1109, 1209), ("reached", 1909, 1909)]),
+    (1, "right", "falling", [("reached", 1209, 1209), ("contact", 1809, 1859)]),
+    (2, "left", "rising", [("reached", 1176, 1176), ("reached", 1724, 1724)]),  # one reading hints at a stop and proves none
+    (2, "right", "falling", [("reached", 1169, 1169), ("reached", 1718, 1718)]),
+]
+
+
+@pytest.mark.parametrize(("aircraft", "side", "trend", "ends"), DEFLECTIONS)
+def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[tuple[str, float, float]]) -> None:
+    """Andrew Barry, simflight (MIT): pulse width against angle at rest. A stop where the rows stand on one, none elsewhere."""
+    table = pd.read_csv(data("measured", "elevon_deflection.csv"))
+    part = table[(table.aircraft == aircraft) & (table.side == side)]
+    text = io.StringIO(part.to_csv(index=False))
+    readings = elb.read_readings(text, columns={"drive": "command_us", "measured": "deflection_deg"})
+    assert readings == {"drive": part.command_us.tolist(), "measured": part.deflection_deg.tolist()} and len(part) > 10
+    fit = elb.fit_limits(**readings)
+    assert fit == elb.fit_limits(part.command_us, part.deflection_deg) and eval(repr(fit), vars(elb)) == fit
+    assert fit.sense.trend == trend and fit.lost_motion.value is None
+    for end, (kind, lower, upper) in zip((fit.lower, fit.upper), ends, strict=True):
+        assert end.kind == kind and lower <= (end.at if kind == "contact" else end.travel) <= upper
+        assert (end.level is None) == (kind == "reached")
+    assert fit.travel is not None and min(readings["drive"]) <= fit.travel[0] < fit.travel[1] <= max(readings["drive"])
+
+
+@pytest.mark.parametrize("name", ["sin_sin", "sin_time_square", "up_and_down"])
+def test_recordings_in_motion_are_refused(name: str) -> None:
+    """Duclusaud et al. (ICRA 2025): a servo on its way, more than a thousand rows. Its lag is no lost motion, its stall no stop."""
+    columns = {"drive": "goal_deg", "measured": "position_deg"}
+    readings = elb.read_readings(data("measured", f"servo_kp800_{name}.csv"), columns=columns)
+    assert len(readings["drive"]) > 1000
+    with pytest.raises(elb.FitError, match="measure at rest") as caught:
+        elb.fit_limits(**readings)
+    assert caught.value.code == "in-motion"
+
+
+def test_every_measured_table_is_tested() -> None:
+    """A table that comes in later must not lie there untested."""
+    tables = {path.name for path in data("measured").rglob("*.csv")}
+    assert tables == {"elevon_deflection.csv", *(f"servo_kp800_{name}.csv" for name in ("sin_sin", "sin_time_square", "up_and_down"))}
 
 
 def fleet() -> pd.DataFrame:

@@ -125,6 +125,20 @@ def test_put_refuses(fields: dict[str, Any], code: str) -> None:
     assert caught.value.code == code
 
 
+def test_without_travel_the_whole_drive_span_is_used() -> None:
+    """The travel left out is the drive span, in either direction and after a save, and the ends are hit to the bit."""
+    assert "travel" not in TEXT
+    joint = ROBOT["wing_left"]
+    assert joint.travel == joint.drive_range == (5.0, 80.0)
+    assert [joint.drive(x) for x in (0, 90, 180)] == [5.0, 42.5, 80.0]
+    assert joint.drive(np.array([-1.0, 0, 180, 181])).tolist() == [5.0, 5.0, 80.0, 80.0]
+    assert ROBOT["neck"].travel == (40.0, 140.0) and ROBOT["neck"].drive(30) == 140.0
+    turned = elb.Robot.parse(TEXT.replace("rest = 90", "rest = 90\ninverted = true"))["wing_left"]
+    assert turned.travel == (5.0, 80.0) and (turned.drive(0), turned.drive(180)) == (80.0, 5.0)
+    made = elb.Robot("made").put(joint)
+    assert made["wing_left"].travel == elb.Robot.parse(made.text)["wing_left"].travel == (5.0, 80.0)
+
+
 def test_save_and_load(tmp_path: Path) -> None:
     path = tmp_path / "heron.toml"
     ROBOT.save(path)
