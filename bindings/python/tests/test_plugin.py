@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
 import pytest
-from conftest import data
+from conftest import HERE, data
 
 import elbowroom as elb
 
@@ -177,3 +178,23 @@ def test_a_broken_heron_fails(pytester: pytest.Pytester, old: str, new: str, tes
     result = pytester.runpytest("--joints", "heron.toml", TODAY, "-rf")
     assert result.ret == 1
     result.stdout.fnmatch_lines([f"FAILED heron.toml::{test} - *"])
+
+
+def test_the_output_in_the_readme_is_as_it_is_now(pytester: pytest.Pytester, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the README shows is what a run prints from `collected` on, its seconds excepted. WRITE_README=1 puts in the new."""
+    monkeypatch.setenv("COLUMNS", "80")
+    old, new, _ = next(fault for fault in FAULTS if fault[2] == "wing_right::channel-clash")
+    (pytester.path / "heron.toml").write_text(data("heron.toml").read_text().replace(old, new, 1))
+    printed = pytester.runpytest("--joints", "heron.toml", TODAY, "-rf").stdout.str()
+    printed = "\n".join(line.rstrip() for line in printed[printed.index("collected ") :].strip().splitlines())
+    readme = HERE.parent / "README.md"
+    before, after = readme.read_text().split("$ pytest --joints heron.toml -rf\n")
+    shown, after = after.split("\n```", 1)
+    if os.environ.get("WRITE_README"):
+        readme.write_text(f"{before}$ pytest --joints heron.toml -rf\n{printed}\n```{after}")
+        return
+
+    def timeless(text: str) -> list[str]:
+        return [re.sub("^=+ (.*) =+$", r"\1", line) for line in re.sub(r" in [0-9.]+s\b.* ", " ", text).splitlines()]
+
+    assert timeless(printed) == timeless(shown)
