@@ -3,7 +3,7 @@
 use super::assess::Assessment;
 use super::interval::{fieller, profile};
 use super::limits::{Found, Prepared};
-use super::model::between;
+use super::model::{Reading, between};
 use super::outcome::{End, EndKind, Estimate, LostMotion};
 use super::quantile::t_quantile;
 use super::sums::{Point, Search, search};
@@ -18,6 +18,9 @@ const WIDENING: f64 = 1.05;
 const UNDITHERED: f64 = 0.5;
 /// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
 const RUN_SHORT: usize = 2;
+/// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
+/// lie near the line go on beyond a stop, but seldom so many.
+const MANY_SHORT: usize = 3;
 
 /// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
 pub(super) struct Clean {
@@ -174,6 +177,31 @@ impl Assessment<'_> {
             .count()
     }
 
+    /// The furthest clear drive angle beyond which no stretch holds more readings short of the model than kept ones.
+    fn before_shorter_stretch(&self, upper: bool, furthest: f64) -> f64 {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let (mut short, mut kept_beyond, mut at) = (0, 0, furthest);
+        let mut step = |(r, kept): (&Reading, &bool)| {
+            let drive = self.given.drive.get(r.index).copied().unwrap_or_default();
+            if !*kept {
+                short += usize::from(way * (r.y - model.expected(r.x, r.s)) < 0.0);
+            } else {
+                if short >= MANY_SHORT && short > kept_beyond && (drive < at) == upper {
+                    at = drive;
+                }
+                kept_beyond += 1;
+            }
+        };
+        let readings = self.prepared.readings.iter().zip(&self.found.kept);
+        if upper {
+            readings.rev().for_each(&mut step);
+        } else {
+            readings.for_each(&mut step);
+        }
+        at
+    }
+
     /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
     fn reached(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
         let suspect = if upper {
@@ -198,7 +226,9 @@ impl Assessment<'_> {
                     None => d,
                 })
             });
-        let at = furthest.unwrap_or(self.prepared.centre);
+        let at = furthest.map_or(self.prepared.centre, |furthest| {
+            self.before_shorter_stretch(upper, furthest)
+        });
         if let Some(s) = suspect {
             let at = self.drive(s.knee);
             let refuted = self
