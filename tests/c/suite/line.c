@@ -60,6 +60,8 @@ static void iso28037(void) {
     const double x2[] = {1.2, 1.9, 2.9, 4.0, 4.7, 5.9}, u_x2[] = {0.2, 0.2, 0.2, 0.2, 0.2, 0.2};
     const double y2[] = {3.4, 4.4, 7.2, 8.5, 10.8, 13.5}, u_y2[] = {0.2, 0.2, 0.2, 0.4, 0.4, 0.4};
     const double zero[] = {0.2, 0.2, 0, 0.2, 0.2, 0.2};
+    /* The square of this slope, 1e159, is beyond a double, so that no point has a weight. */
+    const double close[] = {1e-60, 2e-60, 3e-60, 4e-60, 5e-60, 6e-60}, far[] = {0, 1e99, 2e99, 3e99, 4e99, 5e99};
     const double seen = 10.5, lost = NAN;
     elb_line *line = NULL;
     elb_line_values values;
@@ -108,6 +110,8 @@ static void iso28037(void) {
     EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_line_new(u, y, NULL, NULL, 6, &line, &error));
     EXPECT(ELB_STATUS_NOT_POSITIVE, elb_line_new(x, y, NULL, zero, 6, &line, &error));
     CHECK(error.index == 2 && line == NULL);
+    EXPECT(ELB_STATUS_NO_AGREEMENT, elb_line_new(close, far, u, u, 6, &line, &error));
+    CHECK(line == NULL && error.status == ELB_STATUS_NO_AGREEMENT && strstr(error.message, "of 6 readings agree") != NULL);
 }
 
 /* Three joints, of which one does not move and one has no readings at all. */

@@ -79,6 +79,13 @@ static void fits(void) {
     fit_refused(ELB_STATUS_COMMANDS_EQUAL, equal, rising, 6, "only 1 different drive angle");
     fit_refused(ELB_STATUS_NO_MOTION, rising, flat, 6, "does not follow it");
     fit_refused(ELB_STATUS_TOO_FEW_READINGS, rising, rising, 2, "too few");
+    /* Two joints' readings in one table share no line. */
+    for (n = 0; n < 40; n++) {
+        drive[n] = 2.0 * (double)n;
+        measured[n] = (n % 2 == 0 ? 2.0 : -2.0) * (double)n;
+    }
+    fit_refused(ELB_STATUS_NO_AGREEMENT, drive, measured, n, "of 40 readings agree with any one line");
+    n = 0;
     /* A servo recorded while it moved. */
     snprintf(path, sizeof path, "%s/measured/servo_kp800_sin_sin.csv", data ? data : "tests/data");
     file = fopen(path, "r");
