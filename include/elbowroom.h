@@ -4,9 +4,18 @@
 //   A joint says which command of your software means which drive angle of its servo, which pulse width and which timer
 //   count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
 //   converts: commands to drive angles, pulse widths and counts, and each of them back. It also finds the limits of a
-//   joint from measured readings, with their uncertainty, and reads and checks robot files.
+//   joint from measured readings, with their uncertainty, leads through a bring-up, reads and checks robot files, and
+//   writes blocks for microcontrollers.
 //   It computes; it touches no hardware, prints nothing, keeps no global state, and opens no file but the one that
 //   elb_robot_load or elb_robot_save names.
+//
+// WHAT STANDS WHERE
+//   Statuses, constants and structs, then the calls under these headings, in reading order:
+//     Joints; One value towards the motor, back from it; Arrays towards the motor, back from it; What the sensor says
+//     Limits from readings; Lines; Many joints at once; What changed since; Positioning of one axis
+//     Robot files; Checking a robot
+//     Bring-up: what to do next, step by step; saved, and taken up again later
+//     Blocks written; Blocks: joints on a microcontroller
 //
 // IN THREE STEPS
 //   1. Fill a struct (its init call sets size and defaults) or parse a robot file.
@@ -60,8 +69,8 @@
 //   elements, is up to you.
 //
 // THREADS
-//   Handles never change after they are made: any number of threads may use one at once without locks. Make sure that
-//   none uses it any more when you free it.
+//   Handles never change after they are made: any number of threads may use one at once without locks. (An elb_session
+//   is the exception, for one thread at a time.) Make sure that none uses it any more when you free it.
 //
 // VERSIONS
 //   Numbers of statuses and constants, the layout of structs and the meaning of calls never change while the SONAME

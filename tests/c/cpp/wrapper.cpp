@@ -72,7 +72,8 @@ static void exceptions() {
     CHECK(error.status() == ELB_STATUS_NOT_FINITE && error.index() == 2);
     double small[1];
     error = thrown([&] { joint.drive(commands, small); });
-    CHECK(error.status() == ELB_STATUS_LENGTH_MISMATCH && error.what() == std::string("Two arrays that belong together differ in length."));
+    CHECK(error.status() == ELB_STATUS_LENGTH_MISMATCH);
+    CHECK(error.what() == std::string("Two arrays that belong together differ in length."));
     elb_joint_config config = example();
     config.rest = 181;
     error = thrown([&] { elb::Joint refused(config); });
