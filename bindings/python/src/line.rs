@@ -3,10 +3,12 @@
 use elbowroom::Code;
 use elbowroom::fit::{Estimate, LineFit, fit_line, fit_line_both, fit_line_weighted};
 use pyo3::prelude::*;
+use pyo3::types::PyFloat;
 
-use crate::arrays::column;
+use crate::arrays::{Input, column};
+use crate::chain::{each, raise_fault};
 use crate::fit::{fit_error, json};
-use crate::numbers::{maybe_number, number};
+use crate::numbers::{maybe_number, number, plain};
 use crate::refuse;
 
 /// The compiled half of `elbowroom.fit_line`: the line as JSON.
@@ -34,20 +36,33 @@ pub(crate) fn line_fit(
     json(py, &found.map_err(|error| fit_error(py, &error))?)
 }
 
-/// The compiled half of `LineFit.predict`: value and standard uncertainty.
+/// The compiled half of `LineFit.predict`: value and standard uncertainty, two numbers or two arrays.
 #[pyfunction]
-pub(crate) fn line_predict(
-    py: Python<'_>,
+pub(crate) fn line_predict<'py>(
+    py: Python<'py>,
     record: &str,
-    x: &Bound<'_, PyAny>,
-    u_x: &Bound<'_, PyAny>,
-) -> PyResult<(f64, f64)> {
-    let x = Estimate {
-        value: number(x, "x")?,
-        u: number(u_x, "u_x")?,
+    x: &Bound<'py, PyAny>,
+    u_x: &Bound<'py, PyAny>,
+) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyAny>)> {
+    let u = number(u_x, "u_x")?;
+    let line = line(py, record)?;
+    if let Some(x) = plain(x, "x") {
+        let found = line.predict_from(Estimate { value: x?, u });
+        return Ok((
+            PyFloat::new(py, found.value).into_any(),
+            PyFloat::new(py, found.u).into_any(),
+        ));
+    }
+    let run = |part: fn(Estimate) -> f64| {
+        Input::wide(x, "x")?
+            .run(
+                None,
+                |from, to| each(from, to, |value| Ok(part(line.predict_from(Estimate { value, u })))),
+                None,
+            )
+            .map_err(|fault| raise_fault(py, None, "x", fault))
     };
-    let found = line(py, record)?.predict_from(x);
-    Ok((found.value, found.u))
+    Ok((run(|found| found.value)?, run(|found| found.u)?))
 }
 
 /// The compiled half of `LineFit.inverse`: value and standard uncertainty, or nothing.

@@ -69,6 +69,28 @@ def test_both_uncertain() -> None:
     assert line.u_slope == pytest.approx(d["published"]["u_slope"], rel=0.02)
 
 
+def test_predict_reads_arrays() -> None:
+    """Each element as a single x gives it, in any shape; that one is held by the GUM above."""
+    d = case("gum_h3_thermometer")
+    line = elb.fit_line(d["data"]["x"], d["data"]["y"])
+    at, u_x = np.arange(-6.0, 6.0).reshape(3, 4), 0.25
+    for x in (at, at.T, at[:, ::-2], at.tolist(), at.astype("f4"), at[:0], at[1, 2, ...], at.astype("i2")):
+        found = line.predict(x, u_x=u_x)
+        single = [line.predict(float(one), u_x=u_x) for one in np.asarray(x).flat]
+        assert isinstance(found, elb.Estimates) and found.value.shape == found.u.shape == np.shape(x)
+        assert found.value.ravel().tolist() == [one.value for one in single]
+        assert found.u.ravel().tolist() == [one.u for one in single]
+    for x in (3, np.float32(3), np.int16(3), np.float64(3)):
+        assert line.predict(x) == line.predict(3.0) and type(line.predict(x).value) is float
+    gap = line.predict([1.0, float("nan")])
+    assert np.isnan(gap.value).tolist() == [False, True]
+    for wrong in (None, True, "1", 1j, object(), [1.0, None], np.array([True]), np.array(["1"])):
+        with pytest.raises(elb.ArgumentTypeError):
+            line.predict(wrong)  # type: ignore[arg-type]
+    with pytest.raises(elb.ArgumentTypeError, match="u_x"):
+        line.predict([1.0], u_x=[0.1])  # type: ignore[arg-type]
+
+
 def test_refusals_and_copies() -> None:
     x, y = [1.0, 2.0, 3.0, 4.0], [2.1, 3.9, 6.2, 7.8]
     line = elb.fit_line(x, y)

@@ -62,7 +62,7 @@ from elbowroom._fit import (
     fit_limits,
 )
 from elbowroom._fleet import FleetFit, fit_many
-from elbowroom._line import Estimate, LineFit, fit_line
+from elbowroom._line import Estimate, Estimates, LineFit, fit_line
 from elbowroom._robot import (
     RULES,
     CheckReport,
@@ -94,6 +94,7 @@ __all__ = [
     "EndEvidence",
     "Entry",
     "Estimate",
+    "Estimates",
     "Evidence",
     "FileAccessError",
     "Finding",

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, NamedTuple, overload
+
+import numpy as np
+from numpy.typing import NDArray
 
 from elbowroom import _core
 from elbowroom._errors import ArgumentError
 
-__all__ = ["Estimate", "LineFit", "fit_line"]
+__all__ = ["Estimate", "Estimates", "LineFit", "fit_line"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +21,13 @@ class Estimate:
 
     value: float
     u: float
+
+
+class Estimates(NamedTuple):
+    """Values and the standard uncertainty of each, as arrays of one shape, both in the values' unit."""
+
+    value: NDArray[np.float64]
+    u: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,18 +62,41 @@ class LineFit:
     sum_of_squares: float
     stated_u: bool
 
-    def predict(self, x: float, *, u_x: float = 0.0) -> Estimate:
+    @overload
+    def predict(self, x: float, *, u_x: float = 0.0) -> Estimate: ...
+    @overload
+    def predict(self, x: Any, *, u_x: float = 0.0) -> Estimates: ...
+    def predict(self, x: Any, *, u_x: float = 0.0) -> Estimate | Estimates:
         """Return the line's value at `x` and its standard uncertainty (JCGM 100, H.3.4; ISO/TS 28037, 11.2).
 
         Parameters
         ----------
-        x : float
-            Where.
+        x : float or array_like
+            Where, of any shape; NaN gives NaN as value.
         u_x : float, default 0.0
-            Standard uncertainty of `x` itself.
+            Standard uncertainty of `x` itself, of each one.
+
+        Returns
+        -------
+        Estimate or Estimates
+            One for a single `x`; two arrays of the shape of `x` otherwise.
+
+        Raises
+        ------
+        ArgumentTypeError
+            What holds no real numbers.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> line = elb.fit_line([1, 2, 3, 4, 5, 6], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], u_y=[0.5] * 6)
+        >>> line.predict([1.0, 3.5, 6.0]).u.round(3).tolist()
+        [0.362, 0.204, 0.362]
         """
         value, u = _core.line_predict(json.dumps(asdict(self)), x, u_x)
-        return Estimate(value=value, u=u)
+        if isinstance(value, np.ndarray):
+            return Estimates(value=value, u=u)
+        return Estimate(value=float(value), u=float(u))
 
     def inverse(self, observed: Any, *, u_y: float | None = None) -> Estimate:
         """Return the `x` at which these observations of y were made (ISO/TS 28037, 11.1).
