@@ -4,7 +4,9 @@
 install_library() {
   rm -rf "$prefix"
   cmake -S bindings/c -B "$work/build" -DCMAKE_INSTALL_PREFIX="$prefix" -DELBOWROOM_TARGET_DIR="$root/target"
-  cmake --install "$work/build"
+  cmake --build "$work/build"
+  # As under sudo: no Rust within reach.
+  env -i PATH=/usr/bin:/bin HOME="$work" cmake --install "$work/build"
   libdir=$(dirname "$(find "$prefix" -name libelbowroom.a)")
   [ -e "$libdir/libelbowroom.so" ] && [ -e "$prefix/include/elbowroom.h" ]
   objdump -p "$libdir/libelbowroom.so" | grep -q 'SONAME *libelbowroom.so.0$'

@@ -35,6 +35,7 @@ check "consumer: pkg-config, shared and static" "pkg-config cc" pkg_config_consu
 destdir() {
   rm -rf "$work/destdir"
   cmake -S bindings/c -B "$work/build-usr" -DCMAKE_INSTALL_PREFIX=/usr -DELBOWROOM_TARGET_DIR="$root/target"
+  cmake --build "$work/build-usr"
   DESTDIR=$work/destdir cmake --install "$work/build-usr"
   [ -n "$(find "$work/destdir/usr" -name libelbowroom.so.0)" ]
   ! grep -r "$work" "$work/destdir" --include='*.pc' --include='*.cmake'
