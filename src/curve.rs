@@ -56,6 +56,7 @@ mod search;
 pub use error::CurveError;
 #[cfg(feature = "std")]
 pub use owned::Curve;
+pub(crate) use piece::at_or_beyond;
 pub use piece::{Knot, Piece};
 pub use slopes::{SlopeRule, set_slopes};
 pub use view::CurveView;

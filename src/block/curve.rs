@@ -2,7 +2,7 @@
 
 use crate::block::image::{Image, Part};
 use crate::block::layout::KNOT;
-use crate::curve::{Knot, Piece};
+use crate::curve::{Knot, Piece, at_or_beyond};
 
 /// Which of a knot's numbers is looked for.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -40,32 +40,39 @@ impl<I: Image> BlockCurve<I> {
         })
     }
 
-    /// The piece right of the last inner knot whose place, or value, is passed.
+    /// One number of a knot.
+    #[inline]
+    fn number(&self, index: u16, of: Coordinate) -> Option<f32> {
+        let at = self.at + KNOT * usize::from(index) + if of == Coordinate::Place { 0 } else { 4 };
+        Some(f32::from_le_bytes(self.image.part::<4>(at)?.bytes(0)))
+    }
+
+    /// The last inner knot whose place, or value, is passed, and the next; the first two if none is.
     #[inline(never)]
-    fn piece_at(&self, value: f32, of: Coordinate) -> Option<Piece<f32>> {
-        let mut left = self.knot(0)?;
-        let mut right = self.knot(1)?;
-        let falls = of == Coordinate::Value && left.y > right.y;
-        for index in 2..self.count {
-            let at = if of == Coordinate::Place { right.x } else { right.y };
+    fn beside(&self, value: f32, of: Coordinate) -> Option<[Knot<f32>; 2]> {
+        let falls = of == Coordinate::Value && self.number(0, of)? > self.number(1, of)?;
+        let mut right = 1;
+        while right < self.count.saturating_sub(1) {
+            let at = self.number(right, of)?;
             if !(if falls { at >= value } else { at <= value }) {
                 break;
             }
-            (left, right) = (right, self.knot(index)?);
+            right += 1;
         }
-        Piece::of_knots(left, right)
+        Some([self.knot(right - 1)?, self.knot(right)?])
     }
 
     /// The value at `x`; None only if an unchecked image holds no curve here.
     #[inline]
     pub(super) fn at(&self, x: f32) -> Option<f32> {
-        Some(self.piece_at(x, Coordinate::Place)?.at_or_beyond(x))
+        Some(at_or_beyond(self.beside(x, Coordinate::Place)?, x))
     }
 
     /// The place of a `y`; None only if an unchecked image holds no curve here.
     #[inline]
     pub(super) fn inverse(&self, y: f32) -> Option<f32> {
-        Some(self.piece_at(y, Coordinate::Value)?.inverse_or_beyond_by_halving(y))
+        let [left, right] = self.beside(y, Coordinate::Value)?;
+        Some(Piece::of_knots(left, right)?.inverse_or_beyond_by_halving(y))
     }
 
     /// The first and the last place.

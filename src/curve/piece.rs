@@ -98,7 +98,7 @@ impl<T: Real> Piece<T> {
     }
 
     /// The piece, if there is one: as [`Piece::new`], without saying what is wrong.
-    // Never inlined, as are the two steps on it below: firmware has room for one copy.
+    // Never inlined, as is the step on it below: firmware has room for one copy.
     #[inline(never)]
     pub(crate) fn of_knots(left: Knot<T>, right: Knot<T>) -> Option<Self> {
         if left.x < right.x {
@@ -110,41 +110,17 @@ impl<T: Real> Piece<T> {
 
     /// The piece, unless a slope is out of its square.
     fn of_step(left: Knot<T>, right: Knot<T>, step: Step<T>) -> Option<Self> {
-        let three = T::from_count(3);
-        let Step { width, rise, per_width } = step;
-        // What the two tangents rise over the whole width.
-        let (p0, p1) = (left.slope * width, right.slope * width);
-        let most = three * rise;
-        let (p0, p1) = (in_square(p0, most)?, in_square(p1, most)?);
-        let (out0, out1) = (p0 * T::from_count(4) / three, p1 * T::from_count(4) / three);
-        let (bend0, bend1) = (most - p1, most - p0);
-        let (cube0, cube1) = (bend1 / three, bend0 / three);
-
-        let half_width = width * T::HALF;
-        let middle = left.x + half_width;
-        let middle = if middle > left.x { middle } else { right.x };
-        let eighth = T::HALF * T::HALF * T::HALF;
-        let middle_y = left.y + (rise * T::HALF + (p0 - p1) * eighth);
-        let middle_y = if rise < T::zero() {
-            hold(middle_y, right.y, left.y)
-        } else {
-            hold(middle_y, left.y, right.y)
-        };
-        let half = |knot: Knot<T>, scale, out, bend, cube| Half {
-            x: knot.x,
-            y: knot.y,
-            scale,
-            out,
-            bend,
-            cube,
-            low: if knot.y < middle_y { knot.y } else { middle_y },
-            high: if knot.y < middle_y { middle_y } else { knot.y },
-        };
+        let most = T::from_count(3) * step.rise;
+        let fits = |knot: Knot<T>| is_in_square(knot.slope * step.width, most);
+        if !fits(left) || !fits(right) {
+            return None;
+        }
+        let frame = Frame::of_checked([left, right], [step.width, step.rise]);
         Some(Self {
-            left: half(left, per_width, out0, bend0, cube0),
-            right: half(right, -per_width, -out1, -bend1, -cube1),
-            middle,
-            width,
+            left: frame.half(left, step.per_width, false),
+            right: frame.half(right, step.per_width, true),
+            middle: frame.middle,
+            width: step.width,
         })
     }
 
@@ -191,21 +167,7 @@ impl<T: Real> Piece<T> {
         }
     }
 
-    /// The value at `x`, straight on with the piece's mean slope beyond its knots. NaN gives NaN.
-    ///
-    /// The mean slope and not the slope at the end, which may be 0: a straight line has a way back.
-    #[inline(never)]
-    pub(crate) fn at_or_beyond(&self, x: T) -> T {
-        if x < self.left.x {
-            self.left.y + (x - self.left.x) * self.mean_slope()
-        } else if x > self.right.x {
-            self.right.y + (x - self.right.x) * self.mean_slope()
-        } else {
-            self.half(x).at(x)
-        }
-    }
-
-    /// The way back of [`Piece::at_or_beyond`].
+    /// The way back of [`at_or_beyond`].
     pub(crate) fn inverse_or_beyond(&self, y: T) -> T {
         self.inverse_or_beyond_after(y, NEWTON_STEPS)
     }
@@ -243,6 +205,80 @@ impl<T: Real> Piece<T> {
     #[inline]
     fn half(&self, x: T) -> &Half<T> {
         if x >= self.middle { &self.right } else { &self.left }
+    }
+}
+
+/// The value at `x` between two knots that [`Piece::of_knots`] takes, straight on with their mean slope beyond them. NaN
+/// gives NaN.
+///
+/// The mean slope and not the slope at the end, which may be 0: a straight line has a way back. What `Piece` builds and
+/// checks is not built and checked again: one half is enough, of knots that were looked at before.
+#[inline(never)]
+pub(crate) fn at_or_beyond<T: Real>([left, right]: [Knot<T>; 2], x: T) -> T {
+    let (width, rise) = (right.x - left.x, right.y - left.y);
+    if x < left.x {
+        return left.y + (x - left.x) * (rise / width);
+    }
+    if x > right.x {
+        return right.y + (x - right.x) * (rise / width);
+    }
+    let frame = Frame::of_checked([left, right], [width, rise]);
+    let is_right = x >= frame.middle;
+    frame
+        .half(if is_right { right } else { left }, width.recip(), is_right)
+        .at(x)
+}
+
+/// What both halves of a piece are made of.
+struct Frame<T> {
+    /// What the two tangents rise over the whole width, and three times what the piece does.
+    tangents: [T; 2],
+    most: T,
+    middle: T,
+    middle_y: T,
+}
+
+impl<T: Real> Frame<T> {
+    /// Of knots whose slopes are in their square, but for rounding.
+    #[inline]
+    fn of_checked([left, right]: [Knot<T>; 2], [width, rise]: [T; 2]) -> Self {
+        let most = T::from_count(3) * rise;
+        let [lower, upper] = square(most);
+        let (p0, p1) = (
+            hold(left.slope * width, lower, upper),
+            hold(right.slope * width, lower, upper),
+        );
+        let middle = left.x + width * T::HALF;
+        let middle_y = left.y + (rise * T::HALF + (p0 - p1) * (T::HALF * T::HALF * T::HALF));
+        Self {
+            tangents: [p0, p1],
+            most,
+            middle: if middle > left.x { middle } else { right.x },
+            middle_y: if rise < T::zero() {
+                hold(middle_y, right.y, left.y)
+            } else {
+                hold(middle_y, left.y, right.y)
+            },
+        }
+    }
+
+    /// The half that begins at `knot`, the right one counted backwards.
+    #[inline]
+    fn half(&self, knot: Knot<T>, per_width: T, is_right: bool) -> Half<T> {
+        let three = T::from_count(3);
+        let [p0, p1] = self.tangents;
+        let (own, other) = if is_right { (p1, p0) } else { (p0, p1) };
+        let turned = |x: T| if is_right { -x } else { x };
+        Half {
+            x: knot.x,
+            y: knot.y,
+            scale: turned(per_width),
+            out: turned(own * T::from_count(4) / three),
+            bend: turned(self.most - other),
+            cube: turned((self.most - own) / three),
+            low: if knot.y < self.middle_y { knot.y } else { self.middle_y },
+            high: if knot.y < self.middle_y { self.middle_y } else { knot.y },
+        }
     }
 }
 
@@ -361,15 +397,21 @@ fn passes<T: Real>(v: T, y: T, rising: bool) -> bool {
     if rising { v >= y } else { v <= y }
 }
 
-/// `p`, which must lie between 0 and `most` (which may be negative) but for rounding.
-fn in_square<T: Real>(p: T, most: T) -> Option<T> {
-    let slack = T::epsilon() * T::from_count(4) * most;
-    let [lower, upper] = if most < T::zero() {
+/// 0 and `most`, which may be negative, in rising order.
+#[inline]
+fn square<T: Real>(most: T) -> [T; 2] {
+    if most < T::zero() {
         [most, T::zero()]
     } else {
         [T::zero(), most]
-    };
-    (p >= lower - slack.abs() && p <= upper + slack.abs()).then(|| hold(p, lower, upper))
+    }
+}
+
+/// Whether `p` lies between 0 and `most`, but for rounding.
+fn is_in_square<T: Real>(p: T, most: T) -> bool {
+    let slack = (T::epsilon() * T::from_count(4) * most).abs();
+    let [lower, upper] = square(most);
+    p >= lower - slack && p <= upper + slack
 }
 
 /// What the two knots of a piece have between them.

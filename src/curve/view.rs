@@ -1,7 +1,7 @@
 //! A curve over knots that lie somewhere else: no heap.
 
 use crate::curve::error::CurveError;
-use crate::curve::piece::{Knot, Piece};
+use crate::curve::piece::{Knot, Piece, at_or_beyond};
 use crate::real::Real;
 
 /// A strictly monotone curve over borrowed knots.
@@ -73,8 +73,8 @@ impl<'a, T: Real> CurveView<'a, T> {
     /// Monotone between neighbouring floats, exact at every knot, within [first, last] value between the ends. Infinities
     /// give infinities, NaN gives NaN.
     pub fn at(&self, x: T) -> T {
-        match self.piece_at(|knot| knot.x <= x) {
-            Some(piece) => piece.at_or_beyond(x),
+        match self.beside(|knot| knot.x <= x) {
+            Some(knots) => at_or_beyond(knots, x),
             None => T::nan(),
         }
     }
@@ -124,12 +124,18 @@ impl<'a, T: Real> CurveView<'a, T> {
 
     /// The piece right of the last inner knot that is passed.
     fn piece_at(&self, passed: impl Fn(&Knot<T>) -> bool) -> Option<Piece<T>> {
+        let [left, right] = self.beside(passed)?;
+        Piece::of_knots(left, right)
+    }
+
+    /// The last inner knot that is passed, and the next.
+    fn beside(&self, passed: impl Fn(&Knot<T>) -> bool) -> Option<[Knot<T>; 2]> {
         let [first, inner @ .., last] = self.knots else {
             return None;
         };
         let index = inner.partition_point(passed);
         let left = index.checked_sub(1).and_then(|i| inner.get(i)).unwrap_or(first);
         let right = inner.get(index).unwrap_or(last);
-        Piece::of_knots(*left, *right)
+        Some([*left, *right])
     }
 }
