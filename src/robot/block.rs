@@ -16,7 +16,10 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum RobotBlockError {
     /// Joints on several boards, and none was chosen.
-    #[error("joint {joint} is on board {board:?}, {other} on {other_board:?}; say which board the block is for")]
+    #[error(
+        "joint {joint} is on {}, {other} on {}; say which board the block is for",
+        named(.board.as_deref()), named(.other_board.as_deref())
+    )]
     SeveralBoards {
         /// A joint.
         joint: String,
@@ -50,6 +53,11 @@ pub enum RobotBlockError {
     /// Anything else.
     #[error(transparent)]
     Block(#[from] BlockError),
+}
+
+/// A board as an error speaks of it.
+fn named(board: Option<&str>) -> String {
+    board.map_or_else(|| "no board".to_owned(), |board| format!("board {board}"))
 }
 
 impl RobotBlockError {
@@ -261,6 +269,11 @@ rest = 0.5
         let robot = Robot::parse(HERON).unwrap();
         let refused = |board| std::string::ToString::to_string(&robot.to_block(board).unwrap_err());
         assert!(refused(None).contains("say which board"), "{}", refused(None));
+        assert!(
+            refused(None).starts_with("joint wing_left is on board breast, neck on board back; "),
+            "{}",
+            refused(None)
+        );
         assert!(refused(Some("back")).starts_with("joint neck has no channel"));
         assert!(refused(Some("tail")).starts_with("no joint is on board tail"));
     }
