@@ -6,6 +6,7 @@
 mod attack;
 mod board;
 mod example;
+mod header;
 mod heron;
 mod measure;
 mod vectors;
@@ -24,6 +25,11 @@ fn the_archive_holds_the_calls_of_the_header_and_nothing_else() {
     for kind in BOARDS {
         both(kind).into_iter().for_each(measure::calls);
     }
+}
+
+#[test]
+fn the_header_offers_no_call_in_double_where_double_has_32_bits() {
+    header::run();
 }
 
 #[test]
