@@ -303,6 +303,7 @@ fn lines_refuse_with_advice() {
     let line = fit_line(&[1.0, 2.0, 3.0], &[1.0, 2.0, 3.5]).unwrap();
     assert!(line.inverse(&[], None).is_none() && line.inverse(&[f64::NAN], None).is_none());
     assert!(line.predict(f64::NAN).value.is_nan());
+    assert!(line.predict(f64::NAN).u.is_nan());
 }
 
 /// All numbers of a result.

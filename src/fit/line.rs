@@ -52,7 +52,8 @@ impl LineFit {
             self.u_intercept * self.u_intercept + x * (2.0 * self.covariance + x * self.u_slope * self.u_slope);
         Estimate {
             value: self.intercept + self.slope * x,
-            u: variance.max(0.0).sqrt(),
+            // Rounding may leave a trace below 0; NaN stays NaN, where `max` would make it certainty.
+            u: if variance < 0.0 { 0.0 } else { variance.sqrt() },
         }
     }
 
