@@ -72,7 +72,7 @@ class LineFit:
         Parameters
         ----------
         x : float or array_like
-            Where, of any shape; NaN gives NaN as value.
+            Where, of any shape; NaN gives NaN.
         u_x : float, default 0.0
             Standard uncertainty of `x` itself, of each one.
 
