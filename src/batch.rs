@@ -279,7 +279,7 @@ mod tests {
     use proptest::prelude::*;
     use std::vec::Vec;
 
-    fn record<T: Real>() -> JointRecord<T> {
+    pub(super) fn record<T: Real>() -> JointRecord<T> {
         let w = T::from_wide;
         let servo = ServoRecord {
             angle: [w(0.0), w(180.0)],

@@ -237,21 +237,8 @@ impl Grid {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::record;
     use super::*;
-    use crate::{JointRecord, ServoRecord, TimerRecord};
-
-    fn record<T: Real>() -> JointRecord<T> {
-        let w = T::from_wide;
-        let servo = ServoRecord {
-            angle: [w(0.0), w(180.0)],
-            pulse_us: [w(500.0), w(2500.0)],
-        };
-        let timer = TimerRecord {
-            frame_hz: w(50.0),
-            counts: 4096,
-        };
-        JointRecord::new([w(0.0), w(180.0)], [w(5.0), w(80.0)], w(90.0), servo, timer)
-    }
 
     #[test]
     fn ordinary_joints_have_a_line_and_extreme_ones_do_not() {
