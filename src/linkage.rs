@@ -226,6 +226,13 @@ impl Mechanism {
         self.parts().moved(command)
     }
 
+    /// The command at which the servo's side has moved so far; of several the one nearest to `around`, on its side of the dead centres.
+    ///
+    /// NaN where the mechanism cannot be, and for NaN.
+    pub fn command_near(&self, moved: f64, around: f64) -> f64 {
+        self.parts().command(moved, around)
+    }
+
     /// Movement of the servo's side per command: the derivative of [`Mechanism::moved`].
     pub fn slope(&self, command: f64) -> f64 {
         self.parts().slope(command)

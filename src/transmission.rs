@@ -109,6 +109,38 @@ impl<T> TransmissionRecord<T> {
     }
 }
 
+impl<T: Real> From<&Mechanism> for TransmissionRecord<T> {
+    fn from(mechanism: &Mechanism) -> Self {
+        match *mechanism {
+            Mechanism::Triangle(m) => Self::Triangle {
+                near: T::from_wide(m.near),
+                far: T::from_wide(m.far),
+                angle_at_zero: T::from_wide(m.angle_at_zero),
+            },
+            Mechanism::CrankSlider(m) => Self::CrankSlider {
+                crank: T::from_wide(m.crank),
+                rod: T::from_wide(m.rod),
+                offset: T::from_wide(m.offset),
+                slide_at_zero: T::from_wide(m.slide_at_zero),
+                side: m.side,
+            },
+            Mechanism::FourBar(m) => Self::FourBar {
+                horn: T::from_wide(m.horn),
+                rod: T::from_wide(m.rod),
+                lever: T::from_wide(m.lever),
+                ground: T::from_wide(m.ground),
+                lever_at_zero: T::from_wide(m.lever_at_zero),
+                side: m.side,
+            },
+            Mechanism::Spool(m) => Self::Spool {
+                drum: T::from_wide(m.drum),
+                per_turn: T::from_wide(m.per_turn),
+                pulley: T::from_wide(m.pulley),
+            },
+        }
+    }
+}
+
 /// The mechanism between a command and the drive angle.
 ///
 /// Every kind sends the ends of the command range exactly to the ends of the drive range and is monotone between
@@ -241,43 +273,14 @@ impl<T: Real> Transmission<T> {
 
     /// The record that makes an equal transmission.
     pub fn record(&self) -> TransmissionRecord<T> {
-        let linkage = match self {
-            Self::Linear(_) => return TransmissionRecord::Linear {},
+        match self {
+            Self::Linear(_) => TransmissionRecord::Linear {},
             #[cfg(feature = "std")]
-            Self::Curve(curved) => {
-                return TransmissionRecord::Curve {
-                    knots: curved.curve.knots().iter().map(|knot| [knot.x, knot.y]).collect(),
-                    rule: curved.rule,
-                };
-            }
-            Self::Linkage(linkage) => linkage,
-        };
-        match *linkage.mechanism() {
-            Mechanism::Triangle(m) => TransmissionRecord::Triangle {
-                near: T::from_wide(m.near),
-                far: T::from_wide(m.far),
-                angle_at_zero: T::from_wide(m.angle_at_zero),
+            Self::Curve(curved) => TransmissionRecord::Curve {
+                knots: curved.curve.knots().iter().map(|knot| [knot.x, knot.y]).collect(),
+                rule: curved.rule,
             },
-            Mechanism::CrankSlider(m) => TransmissionRecord::CrankSlider {
-                crank: T::from_wide(m.crank),
-                rod: T::from_wide(m.rod),
-                offset: T::from_wide(m.offset),
-                slide_at_zero: T::from_wide(m.slide_at_zero),
-                side: m.side,
-            },
-            Mechanism::FourBar(m) => TransmissionRecord::FourBar {
-                horn: T::from_wide(m.horn),
-                rod: T::from_wide(m.rod),
-                lever: T::from_wide(m.lever),
-                ground: T::from_wide(m.ground),
-                lever_at_zero: T::from_wide(m.lever_at_zero),
-                side: m.side,
-            },
-            Mechanism::Spool(m) => TransmissionRecord::Spool {
-                drum: T::from_wide(m.drum),
-                per_turn: T::from_wide(m.per_turn),
-                pulley: T::from_wide(m.pulley),
-            },
+            Self::Linkage(linkage) => linkage.mechanism().into(),
         }
     }
 

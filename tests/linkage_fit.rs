@@ -2,9 +2,9 @@
 
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
-use elbowroom::Code;
 use elbowroom::fit::{FitError, Guess, LinkageFit, Reason, choose_transmission, fit_linkage, t_quantile};
-use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
+use elbowroom::linkage::{CrankSlider, FourBar, LinkageError, Mechanism, Side, Spool, Triangle};
+use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 
 /// Nearly normal scatter: sums of twelve of a small generator (xorshift64*).
 fn scatter(state: &mut u64) -> f64 {
@@ -91,14 +91,21 @@ fn cases() -> Vec<Case> {
     ]
 }
 
+/// The true offset and gain: the drive goes from 10 to 150 deg as the joint goes through its range.
+fn line_of(case: &Case) -> [f64; 2] {
+    let [from, to] = case.range.map(|command| case.truth.moved(command));
+    let gain = 140.0 / (to - from);
+    [10.0 - gain * from, gain]
+}
+
 /// Drive angles over the range as a sweep gives them, and the joint's angle read with scatter.
 fn readings(case: &Case, state: &mut u64) -> (Vec<f64>, Vec<f64>) {
     let [a, b] = case.range;
-    let ends = [a, b].map(|c| case.truth.moved(c));
+    let [offset, gain] = line_of(case);
     (0..30)
         .map(|i| {
             let command = a + (b - a) * f64::from(i) / 29.0;
-            let drive = 10.0 + 140.0 * (case.truth.moved(command) - ends[0]) / (ends[1] - ends[0]);
+            let drive = offset + gain * case.truth.moved(command);
             (drive, command + case.noise * scatter(state))
         })
         .unzip()
@@ -124,6 +131,13 @@ fn exact_readings_give_the_mechanism_back() {
             );
             assert_eq!(fit.mechanism.dimension(found.name), Some(found.value));
         }
+        let [offset, gain] = line_of(&case);
+        assert!(
+            (fit.offset.value - offset).abs() < 1e-3,
+            "{:?} for {offset}",
+            fit.offset
+        );
+        assert!((fit.gain.value / gain - 1.0).abs() < 1e-5, "{:?} for {gain}", fit.gain);
         assert!(fit.residual_sd < 1e-6);
     }
 }
@@ -133,18 +147,24 @@ fn uncertainties_cover_the_truth() {
     let mut state = 0x0BAD_5EED_0BAD_5EED;
     for case in cases() {
         let runs = 200;
-        let mut inside = vec![0; case.free.len()];
+        let line = line_of(&case);
+        let mut inside = vec![0; case.free.len() + 2];
         for _ in 0..runs {
             let fit = fit(&case, &mut state);
             assert_eq!(fit.dof, 28 - case.free.len());
             let k = t_quantile(0.975, fit.dof as f64);
-            for (count, found) in inside.iter_mut().zip(&fit.found) {
-                let want = case.truth.dimension(found.name).unwrap();
-                *count += i32::from((found.value - want).abs() <= k * found.u);
+            let found = fit
+                .found
+                .iter()
+                .map(|found| (found.value, found.u, case.truth.dimension(found.name).unwrap()));
+            let ends = [fit.offset, fit.gain].into_iter().zip(line);
+            let all = found.chain(ends.map(|(found, want)| (found.value, found.u, want)));
+            for (count, (value, u, want)) in inside.iter_mut().zip(all) {
+                *count += i32::from((value - want).abs() <= k * u);
             }
         }
         // 95 % of 200 is 190; three standard deviations of a binomial count are 9.2.
-        for (count, name) in inside.iter().zip(case.free) {
+        for (count, name) in inside.iter().zip(case.free.iter().chain(&["offset", "gain"])) {
             println!("{} {name}: {count} of {runs}", case.truth.kind());
             assert!(
                 (180..=199).contains(count),
@@ -153,6 +173,112 @@ fn uncertainties_cover_the_truth() {
             );
         }
     }
+}
+
+/// A joint of what was fitted, commanded over the angles that were read.
+fn joint(fit: &LinkageFit, command: [f64; 2]) -> Joint<f64> {
+    let found = fit.joint(command).unwrap();
+    let servo = ServoRecord {
+        angle: [-20.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 20_000,
+    };
+    let mut record = JointRecord::new(command, found.drive, command[0], servo, timer);
+    record.inverted = found.inverted;
+    record.transmission = found.transmission;
+    Joint::new(record).unwrap()
+}
+
+/// Readings of a known mechanism, the fit, its joint, and the same angles again; with the servo turned round as well.
+#[test]
+fn a_fit_becomes_a_joint_that_goes_where_the_mechanism_goes() {
+    for mut case in cases() {
+        for (noise, within) in [(0.0, 1e-4), (case.noise, 4.0 * case.noise)] {
+            case.noise = noise;
+            for turned in [false, true] {
+                let (mut drive, measured) = readings(&case, &mut 11);
+                let [offset, gain] = line_of(&case);
+                if turned {
+                    drive.iter_mut().for_each(|drive| *drive = 160.0 - *drive);
+                }
+                let fit = fit_linkage(&drive, &measured, &case.start, case.free).unwrap();
+                assert_eq!(fit.gain.value < 0.0, turned != (gain < 0.0), "{}", case.truth.kind());
+                assert_eq!(
+                    (fit.measured[0], fit.measured[1]),
+                    (
+                        measured.iter().copied().fold(f64::INFINITY, f64::min),
+                        measured.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+                    )
+                );
+                // The commands that the readings stand for, and a little more: a mechanism holds beyond them.
+                let own = fit.command();
+                assert!(
+                    own.iter()
+                        .zip(case.range)
+                        .all(|(a, b)| (a - b).abs() < within.max(1e-6)),
+                    "{own:?}"
+                );
+                let [a, b] = case.range;
+                for command in [own, [a + 0.1 * (b - a), b], [a, b + 0.05 * (b - a)]] {
+                    let joint = joint(&fit, command);
+                    assert_eq!(joint.direction().is_inverted(), turned);
+                    assert_eq!(joint.transmission().kind(), case.truth.kind());
+                    let [lower, upper] = command;
+                    for i in 0..=50 {
+                        let angle = lower + (upper - lower) * f64::from(i) / 50.0;
+                        let drive = offset + gain * case.truth.moved(angle);
+                        let drive = if turned { 160.0 - drive } else { drive };
+                        let back = joint.command_from_drive(drive);
+                        assert!(
+                            (back - angle).abs() < within,
+                            "{} {turned} at {angle}: {back}",
+                            case.truth.kind()
+                        );
+                        // The joint is the fit, with nothing lost on the way.
+                        let own = joint.drive(angle).unwrap().value;
+                        assert!((own - fit.drive_at(angle)).abs() < 1e-9, "{own}");
+                        assert!((fit.measured_at(own) - angle).abs() < 1e-9);
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_command_range_that_the_mechanism_cannot_serve_is_refused() {
+    let fit = fit(&cases()[0], &mut 3);
+    assert!(matches!(
+        fit.joint([95.0, 0.0]),
+        Err(FitError::OptionOutside {
+            what: "command upper",
+            ..
+        })
+    ));
+    assert!(matches!(
+        fit.joint([0.0, f64::NAN]),
+        Err(FitError::OptionOutside { .. })
+    ));
+    let error = fit.joint([0.0, 170.0]).unwrap_err();
+    assert!(
+        matches!(error, FitError::Linkage(LinkageError::DeadCentreInside { .. })),
+        "{error}"
+    );
+    assert_eq!(error.code(), Code::TransmissionUnfit);
+    assert!(fit.drive_at(f64::NAN).is_nan() && fit.measured_at(f64::NAN).is_nan());
+    assert!(fit.measured_at(1e6).is_nan(), "no angle makes the actuator that long");
+    assert_eq!(
+        TransmissionRecord::from(&fit.mechanism),
+        fit.joint([0.0, 90.0]).unwrap().transmission
+    );
+    // Of the two angles of one length, the one on the side asked for.
+    let length = fit.mechanism.moved(30.0);
+    let folded = fit.mechanism.command_near(length, -100.0);
+    assert!((fit.mechanism.command_near(length, 50.0) - 30.0).abs() < 1e-9);
+    assert!((fit.mechanism.moved(folded) - length).abs() < 1e-9 && folded < 0.0);
 }
 
 #[test]

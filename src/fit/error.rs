@@ -1,6 +1,7 @@
 //! Why a fit was refused.
 
 use crate::error::Code;
+use crate::linkage::LinkageError;
 use thiserror::Error;
 
 /// Why readings were not fitted.
@@ -140,6 +141,9 @@ pub enum FitError {
         /// The dimension.
         name: &'static str,
     },
+    /// A mechanism found that cannot serve a command range.
+    #[error(transparent)]
+    Linkage(LinkageError),
     /// An option outside its range.
     #[error("{what} is {}; it must be {} to {}", Shown(*value), Shown(*lower), Shown(*upper))]
     OptionOutside {
@@ -213,6 +217,7 @@ impl FitError {
             Self::NoAgreement { .. } | Self::NotDetermined { .. } => Code::NoAgreement,
             Self::UnknownDimension { .. } => Code::OptionOutside,
             Self::OutOfReach { .. } => Code::TransmissionUnfit,
+            Self::Linkage(error) => error.code(),
         }
     }
 }

@@ -3,7 +3,10 @@
 use super::dense::{Matrix, add_outer, factor, inverse, solve};
 use super::error::FitError;
 use super::line::check_points;
+use super::outcome::Estimate;
 use crate::linkage::Mechanism;
+use crate::span::Span;
+use crate::transmission::TransmissionRecord;
 use std::vec::Vec;
 
 /// Offset and gain, and the most dimensions that any mechanism has.
@@ -31,12 +34,81 @@ pub struct LinkageFit {
     pub mechanism: Mechanism,
     /// The dimensions that were found, with their uncertainties.
     pub found: Vec<Dimension>,
+    /// Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
+    pub offset: Estimate,
+    /// Drive angle per movement of the servo's side: deg per deg, or per unit of length for a triangle. Below 0 where the one rises
+    /// as the other falls.
+    pub gain: Estimate,
+    /// Lowest and highest drive angle of the readings, deg.
+    pub drive: [f64; 2],
+    /// Lowest and highest measured value of the readings.
+    pub measured: [f64; 2],
     /// Standard deviation of the readings about it, in measured units.
     pub residual_sd: f64,
     /// Readings less the dimensions found, offset and gain.
     pub dof: usize,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
+}
+
+/// A mechanism as a joint needs it: the drive range and the transmission over the command range asked for.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct LinkageJoint {
+    /// The drive range, deg: lower, upper.
+    pub drive: [f64; 2],
+    /// Whether the lower command belongs to the upper drive angle.
+    pub inverted: bool,
+    /// The mechanism from command to drive angle.
+    pub transmission: TransmissionRecord<f64>,
+}
+
+impl LinkageFit {
+    /// The drive angle, deg, of a joint angle: offset plus gain times the movement. NaN where the mechanism cannot be.
+    pub fn drive_at(&self, measured: f64) -> f64 {
+        self.offset.value + self.gain.value * self.mechanism.moved(measured)
+    }
+
+    /// The joint angle, in measured units, of a drive angle: of several the one nearest to the readings. NaN where the
+    /// mechanism cannot be.
+    pub fn measured_at(&self, drive: f64) -> f64 {
+        let [lower, upper] = self.measured;
+        let moved = (drive - self.offset.value) / self.gain.value;
+        self.mechanism.command_near(moved, 0.5 * (lower + upper))
+    }
+
+    /// The joint angles of the lowest and the highest drive angle read, lower first: the commands that the readings stand for.
+    pub fn command(&self) -> [f64; 2] {
+        let [a, b] = self.drive.map(|drive| self.measured_at(drive));
+        if a > b { [b, a] } else { [a, b] }
+    }
+
+    /// The ranges and the transmission of a joint with these commands, which are the mechanism's joint angles.
+    ///
+    /// The drive range is that of the two ends, so that the joint has the offset and the gain found. A mechanism holds beyond the
+    /// readings as well: ends outside [`command`](Self::command) are extrapolated, and a drive range wider than the servo's angle
+    /// is refused by [`Joint::new`](crate::Joint::new).
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `command` is no range; [`FitError::Linkage`] if the mechanism cannot serve it: out of reach, a
+    /// dead centre inside or near.
+    pub fn joint(&self, command: [f64; 2]) -> Result<LinkageJoint, FitError> {
+        let [lower, upper] = command;
+        Span::new("command", command).map_err(|_| FitError::OptionOutside {
+            what: "command upper",
+            value: upper,
+            lower,
+            upper: f64::MAX,
+        })?;
+        self.mechanism.check(command).map_err(FitError::Linkage)?;
+        let [first, last] = command.map(|command| self.drive_at(command));
+        let inverted = first > last;
+        Ok(LinkageJoint {
+            drive: if inverted { [last, first] } else { [first, last] },
+            inverted,
+            transmission: (&self.mechanism).into(),
+        })
+    }
 }
 
 /// Fits dimensions of a mechanism to joint angles (or places) `measured` at drive angles `drive`.
@@ -124,17 +196,17 @@ pub fn fit_linkage(
             name: free.last().copied().unwrap_or("gain"),
         });
     };
+    let u = |k: usize| {
+        let own = covariance.get(k).and_then(|row| row.get(k));
+        own.map_or(f64::INFINITY, |c| (c * variance).sqrt())
+    };
     let found: Vec<Dimension> = free
         .iter()
         .enumerate()
         .map(|(i, &name)| Dimension {
             name,
             value: model.value(&v, i),
-            u: covariance
-                .get(i + 2)
-                .and_then(|row| row.get(i + 2))
-                .map_or(f64::INFINITY, |c| (c * variance).sqrt())
-                * model.unit(i),
+            u: u(i + 2) * model.unit(i),
         })
         .collect();
     // An uncertainty as large as the dimension says nothing but that the readings do.
@@ -144,9 +216,14 @@ pub fn fit_linkage(
     {
         return Err(FitError::NotDetermined { name: open.name });
     }
+    let [offset, gain, ..] = v;
     Ok(LinkageFit {
         mechanism: model.mechanism(&v),
         found,
+        offset: Estimate { value: offset, u: u(0) },
+        gain: Estimate { value: gain, u: u(1) },
+        drive: extent(drive),
+        measured: extent(measured),
         residual_sd: variance.sqrt(),
         dof,
         sum_of_squares: squares,
@@ -282,6 +359,15 @@ impl Model<'_> {
         }
         (normal, right)
     }
+}
+
+/// The lowest and the highest of some numbers.
+fn extent(values: &[f64]) -> [f64; 2] {
+    values
+        .iter()
+        .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], &v| {
+            [low.min(v), high.max(v)]
+        })
 }
 
 fn is_length(name: &str) -> bool {

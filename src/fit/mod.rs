@@ -124,7 +124,7 @@ pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict,
 pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
-pub use linkage::{Dimension, LinkageFit, fit_linkage};
+pub use linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
 pub use many::fit_many;
 pub use monotone::{Step, fit_monotone};
 pub use outcome::{

@@ -88,7 +88,7 @@ impl Shape for Mechanism {
     }
 
     fn place(&self, value: f64, around: f64) -> f64 {
-        self.parts().command(value, around)
+        self.command_near(value, around)
     }
 
     fn slope(&self, x: f64) -> f64 {
