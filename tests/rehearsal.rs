@@ -111,6 +111,87 @@ fn every_fault_is_found_and_named() {
     }
 }
 
+/// The same runs in Python: what they end with, to the bit. WRITE_VECTORS=1 writes the file anew.
+#[cfg(feature = "serde")]
+#[test]
+fn the_figures_that_python_holds_to() {
+    let faults = std::iter::once(None).chain(Fault::REHEARSED.map(Some));
+    let lines: Vec<serde_json::Value> = faults
+        .flat_map(|fault| [1, 2, 3].map(|seed| (fault, seed)))
+        .map(|(fault, seed)| {
+            let rehearsal = match fault {
+                Some(fault) => Rehearsal::faulty(fault, seed),
+                None => Rehearsal::healthy(seed),
+            };
+            let mut steps = 0;
+            let (joint, outcome) = run_with(rehearsal.unwrap(), 0.0, seed, |count, _, _, report| {
+                steps = count + 1;
+                report
+            });
+            serde_json::json!({
+                "seed": seed,
+                "fault": fault.map(Fault::as_str),
+                "verdict": if outcome.verdict == Verdict::Fit { "fit" } else { "faulty" },
+                "found": fault_of(&outcome).map(Fault::as_str),
+                "contacts": joint.contacts(),
+                "travel": outcome.travel(),
+                "steps": steps,
+            })
+        })
+        .collect();
+    let text: Vec<String> = lines.iter().map(ToString::to_string).collect();
+    let text = format!("[\n{}\n]\n", text.join(",\n"));
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/rehearsal.json");
+    if std::env::var_os("WRITE_VECTORS").is_some() {
+        std::fs::write(path, &text).unwrap();
+    }
+    assert_eq!(std::fs::read_to_string(path).unwrap(), text);
+}
+
+#[test]
+fn the_usual_virtual_joint_is_checked_and_brought_up() {
+    use elbowroom::bring_up::{SessionPlan, Watch};
+    use elbowroom::rehearsal::VirtualRecord;
+    let stops = [20.0, 100.0];
+    let Rehearsal { joint, .. } = Rehearsal::healthy(1).unwrap();
+    let usual = VirtualRecord::usual(joint.record().joint.clone(), stops);
+    let mut plan = SessionPlan::new(60.0, [0.0, 180.0]);
+    plan.sense.watch = Watch::SensorOnly;
+    for seed in 0..20 {
+        let joint = VirtualJoint::checked(usual.clone(), 60.0, seed).unwrap();
+        assert_eq!(joint.contacts(), stops);
+        let (_, outcome) = run(Rehearsal { joint, plan }, 0.0, seed);
+        let travel = outcome.travel().unwrap();
+        assert!(travel[0] > stops[0] && travel[1] < stops[1]);
+    }
+    let mut joint = VirtualJoint::checked(usual.clone(), 60.0, 1).unwrap();
+    let before = joint.clone();
+    for (drive, rate) in [(f64::NAN, 30.0), (70.0, 0.0), (70.0, f64::INFINITY)] {
+        assert!(joint.try_move_to(drive, rate).is_err());
+    }
+    assert!(joint.try_wait(-1.0).is_err() && joint == before);
+    joint.try_move_to(70.0, 30.0).unwrap();
+    joint.try_wait(1.0).unwrap();
+    assert_eq!(joint.commanded(), [60.0, 70.0]);
+    assert!(Person::checked(1.1, 0).is_err() && Person::checked(f64::NAN, 0).is_err());
+    assert!(Person::checked(1.0, 0).is_ok());
+    assert!(VirtualJoint::checked(usual.clone(), 101.0, 0).is_err());
+    type Change = fn(&mut VirtualRecord);
+    let changes: [Change; 6] = [
+        |r| r.stops = [100.0, 20.0],
+        |r| r.rails = [3.0, 3.0],
+        |r| r.noise = -0.1,
+        |r| r.give = f64::NAN,
+        |r| r.speed = 0.0,
+        |r| r.readings = [5.0, 5.0],
+    ];
+    for change in changes {
+        let mut record = usual.clone();
+        change(&mut record);
+        assert!(record.check().is_err(), "{record:?}");
+    }
+}
+
 #[test]
 fn a_person_who_errs_is_questioned_and_rarely_believed() {
     let (mut wrong, mut questioned) = (0, 0);

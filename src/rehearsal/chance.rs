@@ -5,6 +5,7 @@ use rand_pcg::rand_core::{Rng, SeedableRng};
 
 /// A seeded source of numbers.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Chance {
     source: Pcg32,
 }

@@ -13,12 +13,13 @@
 //! * *Sensor*: a straight potentiometer on the joint's shaft, with its ends, noise, and a converter that rounds.
 
 use super::chance::Chance;
-use crate::bring_up::{Answer, Fault, Toward, Watch};
+use crate::bring_up::{Answer, BringUpError, Fault, Toward, Watch};
 use crate::joint::Joint;
 use std::vec::Vec;
 
 /// The numbers of a virtual joint. *Unit*: deg of drive angle unless said otherwise.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct VirtualRecord {
     /// The joint that it pretends to be: servo and transmission.
     pub joint: Joint<f64>,
@@ -48,8 +49,63 @@ pub struct VirtualRecord {
     pub senses_load: bool,
 }
 
+impl VirtualRecord {
+    /// A joint with these stops, all else in the middle of what [`Rehearsal::healthy`](super::Rehearsal::healthy) draws: a
+    /// 10-bit reading that rises by 5 counts for each degree and is 512 midway between the stops, a sensor beside the
+    /// servo's own, no measured current (common practice, no source).
+    pub fn usual(joint: Joint<f64>, stops: [f64; 2]) -> Self {
+        let [lower, upper] = stops;
+        let readings = joint
+            .command_range()
+            .ends()
+            .map(|command| 512.0 + 5.0 * (joint.transmission().drive(command) - (lower + upper) / 2.0));
+        Self {
+            joint,
+            stops,
+            watch: Watch::SensorOnly,
+            lost_motion: 1.0,
+            dead_band: 0.5,
+            friction: 0.15,
+            speed: 315.0,
+            stall_error: 7.0,
+            give: 0.03,
+            readings,
+            rails: [0.0, 1023.0],
+            noise: 0.5,
+            senses_load: false,
+        }
+    }
+
+    /// Whether these numbers make a joint.
+    ///
+    /// # Errors
+    /// Numbers that are not finite or below zero, a speed or stall error that is not above zero, ends that do not rise,
+    /// readings that are the same at both ends.
+    pub fn check(&self) -> Result<(), BringUpError> {
+        BringUpError::rising("stops", self.stops)?;
+        BringUpError::rising("rails", self.rails)?;
+        for (what, value) in [
+            ("lost_motion", self.lost_motion),
+            ("dead_band", self.dead_band),
+            ("friction", self.friction),
+            ("give", self.give),
+            ("noise", self.noise),
+        ] {
+            BringUpError::within(what, value, 0.0, f64::MAX)?;
+        }
+        BringUpError::positive("speed", self.speed)?;
+        BringUpError::positive("stall_error", self.stall_error)?;
+        let [low, high] = self.readings;
+        BringUpError::finite("readings", low)?;
+        BringUpError::finite("readings", high)?;
+        BringUpError::positive("way between readings", (high - low).abs())?;
+        Ok(())
+    }
+}
+
 /// A fault as it acts. Angles in deg of drive angle.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) enum Active {
     Swapped,
     OpenWiper { wanders: bool, at: f64 },
@@ -62,6 +118,7 @@ pub(crate) enum Active {
 
 /// The virtual joint.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct VirtualJoint {
     record: VirtualRecord,
     chance: Chance,
@@ -100,6 +157,17 @@ impl VirtualJoint {
             turned: 0.0,
             detached: false,
         }
+    }
+
+    /// The same from numbers that come from outside.
+    ///
+    /// # Errors
+    /// What [`VirtualRecord::check`] refuses, and a start outside of the stops.
+    pub fn checked(record: VirtualRecord, start: f64, seed: u64) -> Result<Self, BringUpError> {
+        record.check()?;
+        let [lower, upper] = record.stops;
+        BringUpError::within("start", start, lower, upper)?;
+        Ok(Self::new(record, start, seed))
     }
 
     pub(crate) fn name_fault(&mut self, fault: Fault) {
@@ -193,6 +261,27 @@ impl VirtualJoint {
     /// Lets time pass.
     pub fn wait(&mut self, seconds: f64) {
         self.pass(seconds, self.speed());
+    }
+
+    /// [`VirtualJoint::move_to`] for numbers that come from outside.
+    ///
+    /// # Errors
+    /// Numbers that are not finite, a rate that is not above zero; nothing moves then.
+    pub fn try_move_to(&mut self, drive: f64, rate_per_s: f64) -> Result<(), BringUpError> {
+        BringUpError::finite("drive", drive)?;
+        BringUpError::positive("rate_per_s", rate_per_s)?;
+        self.move_to(drive, rate_per_s);
+        Ok(())
+    }
+
+    /// [`VirtualJoint::wait`] for a number that comes from outside.
+    ///
+    /// # Errors
+    /// NaN, infinity, less than zero; no time passes then.
+    pub fn try_wait(&mut self, seconds: f64) -> Result<(), BringUpError> {
+        BringUpError::within("seconds", seconds, 0.0, f64::MAX)?;
+        self.wait(seconds);
+        Ok(())
     }
 
     fn pass(&mut self, seconds: f64, speed: f64) {

@@ -2,10 +2,11 @@
 
 use super::chance::Chance;
 use super::joint::VirtualJoint;
-use crate::bring_up::{Action, Answer, Question, Report, Toward};
+use crate::bring_up::{Action, Answer, BringUpError, Question, Report, Toward};
 
 /// Somebody who does what is asked and says what happens.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Person {
     chance: Chance,
     mistakes: f64,
@@ -21,6 +22,15 @@ impl Person {
             mistakes,
             before: 0.0,
         }
+    }
+
+    /// The same for a number that comes from outside.
+    ///
+    /// # Errors
+    /// A part of wrong answers that is not within 0 to 1.
+    pub fn checked(mistakes: f64, seed: u64) -> Result<Self, BringUpError> {
+        BringUpError::within("mistakes", mistakes, 0.0, 1.0)?;
+        Ok(Self::new(mistakes, seed))
     }
 
     /// Does an action on a virtual joint and reports it; nothing when there is nothing more to do.

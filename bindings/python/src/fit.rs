@@ -161,12 +161,18 @@ pub(crate) fn fit_limits(
         elbowroom::fit::fit_limits(&readings, &options)
     });
     let fit = fitted.map_err(|error| fit_error(py, &error))?;
-    let sentences: Vec<String> = fit.warnings.iter().map(ToString::to_string).collect();
+    let (sentences, no_lost_motion) = fit_words(&fit);
+    json(py, &(&fit, sentences, no_lost_motion))
+}
+
+/// The sentences of a fit's warnings, and why it has no lost motion.
+pub(crate) fn fit_words(fit: &LimitFit) -> (Vec<String>, Option<String>) {
+    let sentences = fit.warnings.iter().map(ToString::to_string).collect();
     let no_lost_motion = match fit.lost_motion {
         LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
         _ => None,
     };
-    json(py, &(&fit, sentences, no_lost_motion))
+    (sentences, no_lost_motion)
 }
 
 /// The compiled half of `elbowroom.compare`: the comparison as JSON, and the sentences of its diagnoses.

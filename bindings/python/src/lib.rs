@@ -2,6 +2,8 @@
 #![deny(unsafe_code)]
 
 mod arrays;
+mod bring_up;
+mod bring_up_plans;
 mod chain;
 mod evidence;
 mod fit;
@@ -12,6 +14,7 @@ mod many;
 mod numbers;
 mod pulse;
 mod refuse;
+mod rehearsal;
 mod robot;
 
 use pyo3::prelude::*;
@@ -22,6 +25,11 @@ mod _core {
     use super::*;
 
     #[pymodule_export]
+    use super::bring_up::{
+        BareSearch, Follower, Procedure, index_figures, index_reading, index_spare, outcome_put, sense_advice,
+        sweep_places,
+    };
+    #[pymodule_export]
     use super::evidence::{fit_apply, fit_evidence, rules};
     #[pymodule_export]
     use super::fit::{fit_compare, fit_expected, fit_limits, positioning};
@@ -31,6 +39,8 @@ mod _core {
     use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
+    #[pymodule_export]
+    use super::rehearsal::{PersonAt, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
     use super::robot::{Robot, urdf};
 

@@ -93,6 +93,24 @@ impl Robot {
             .map_err(|error| file_error(py, &error))
     }
 
+    /// This robot with travel and evidence of a bring-up; None if the joint is not fit.
+    pub(crate) fn adopting(
+        &self,
+        py: Python<'_>,
+        name: &str,
+        outcome: &elbowroom::bring_up::Outcome,
+        date: Option<elbowroom::robot::Date>,
+    ) -> PyResult<Option<Self>> {
+        let refused = |error| file_error(py, &error);
+        let mut record = self.robot.expect_joint(name).map_err(refused)?.record();
+        if !record.adopt(outcome, date) {
+            return Ok(None);
+        }
+        let mut robot = self.robot.clone();
+        robot.put(&record).map_err(refused)?;
+        Ok(Some(Self { robot }))
+    }
+
     fn joint(entry: &JointEntry) -> Joint {
         Joint::from_checked(entry.name().to_owned(), entry.joint().clone())
     }

@@ -18,9 +18,10 @@ EVERYBODY = set(dir(object)) | set(dir(Exception)) | set(dir(tuple))
 
 
 def documented() -> list[tuple[str, Any]]:
-    things: list[tuple[str, Any]] = [("elbowroom", elb)]
-    for name in elb.__all__:
-        thing = getattr(elb, name)
+    things: list[tuple[str, Any]] = [("elbowroom", elb), ("bring_up", elb.bring_up), ("rehearsal", elb.rehearsal)]
+    public = [(name, getattr(elb, name)) for name in elb.__all__]
+    public += [(f"{module}.{name}", getattr(getattr(elb, module), name)) for module in ("bring_up", "rehearsal") for name in getattr(elb, module).__all__]
+    for name, thing in public:
         if not (inspect.isclass(thing) or inspect.isroutine(thing)):
             continue
         things.append((name, thing))

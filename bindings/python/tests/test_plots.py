@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.testing.compare import compare_images
 
 import elbowroom as elb
+from elbowroom.rehearsal import rehearse
 
 matplotlib.use("Agg")
 # Largest root mean square difference of the grey values: a legend moved by a pixel gives several.
@@ -76,6 +77,8 @@ PICTURES = {
     "fit_one_stop": lambda path: limit_fit(False).plot(path),
     "positioning": lambda path: found().plot(path),
     "robot": lambda path: robot().plot(path),
+    "rehearsal": lambda path: rehearse(seed=1).plot(path),
+    "rehearsal_blocked": lambda path: rehearse(seed=7, fault="range-blocked").plot(path),
 }
 
 

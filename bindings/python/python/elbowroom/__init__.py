@@ -15,6 +15,7 @@ Examples
 (42.5, 199)
 """
 
+from elbowroom import bring_up, rehearsal
 from elbowroom._bring_in import (
     UrdfLimit,
     read_readings,
@@ -42,6 +43,7 @@ from elbowroom._errors import (
     ArgumentError,
     ArgumentTypeError,
     BlockError,
+    BringUpError,
     ConvertError,
     ElbowroomError,
     FileAccessError,
@@ -82,6 +84,8 @@ __all__ = [
     "AxisOneSided",
     "AxisTwoSided",
     "BlockError",
+    "bring_up",
+    "BringUpError",
     "Change",
     "CheckReport",
     "compare",
@@ -115,6 +119,7 @@ __all__ = [
     "Positioning",
     "positioning",
     "read_readings",
+    "rehearsal",
     "Rejected",
     "Repeatability",
     "Robot",

@@ -8,6 +8,7 @@ __all__ = [
     "ArgumentError",
     "ArgumentTypeError",
     "BlockError",
+    "BringUpError",
     "ConvertError",
     "ElbowroomError",
     "FileAccessError",
@@ -91,6 +92,10 @@ class ConvertError(ElbowroomError, ValueError):
 
 class BlockError(ElbowroomError, ValueError):
     """Joints that make no block for firmware."""
+
+
+class BringUpError(ElbowroomError, ValueError):
+    """A plan, a report or a saved state that a procedure of the bring-up refuses; nothing changes then."""
 
 
 class FitError(ElbowroomError, ValueError):

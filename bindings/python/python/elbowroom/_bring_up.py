@@ -1,0 +1,526 @@
+"""The procedures of the bring-up, each usable alone."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Self
+
+from elbowroom import _core
+from elbowroom._actions import Action, Report, action_of, checked_report, tagged
+from elbowroom._plans import (
+    BracketPlan,
+    IndexEnd,
+    IndexPlan,
+    SearchEnd,
+    SensePlan,
+    SenseResult,
+    SenseSample,
+    StopSearchPlan,
+    SweepPlan,
+    SweepReading,
+    index_end_of,
+    readings_of,
+    sense_of,
+)
+
+__all__ = [
+    "Bracket",
+    "Index",
+    "Ramp",
+    "SenseTest",
+    "StopSearch",
+    "Sweep",
+]
+
+
+class Procedure:
+    """What all procedures have in common: ask `next`, do it, `report` it, until `Done`.
+
+    Asking changes nothing; a report that is refused changes nothing either. Procedures are equal when they stand at the
+    same place with the same plan, and can be copied and pickled at any point.
+    """
+
+    __slots__ = ("_core", "_plan")
+    _kind = ""
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, plan: Any) -> None:
+        self._core = _core.Procedure(self._kind, plan)
+        self._plan = plan
+
+    def next(self) -> Action:
+        """What to do next. Asking changes nothing.
+
+        Returns
+        -------
+        MoveTo, Wait, Read, Ask or Done
+        """
+        return action_of(json.loads(self._core.next()))
+
+    def report(self, report: Report) -> Action:
+        """Take the report of what `next` asked, and give what to do then.
+
+        Parameters
+        ----------
+        report : Moved, Waited, Reading or Answered
+
+        Returns
+        -------
+        MoveTo, Wait, Read, Ask or Done
+
+        Raises
+        ------
+        BringUpError
+            A report or an answer that does not belong to the action, a number that is not finite, a procedure that is
+            done. Nothing changes then.
+        """
+        self._core.report(checked_report(report))
+        return self.next()
+
+    def __eq__(self, other: object) -> bool:
+        if type(other) is not type(self):
+            return NotImplemented
+        return bool(self._core == other._core)
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} of {self._plan!r}, next {type(self.next()).__name__}>"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_restored, (type(self), self._plan, self._core.state_json()))
+
+    @classmethod
+    def _of(cls, plan: Any, core: _core.Procedure) -> Self:
+        made = cls.__new__(cls)
+        made._core, made._plan = core, plan
+        return made
+
+
+def _restored(kind: type[Procedure], plan: Any, state: str) -> Procedure:
+    return kind._of(plan, _core.Procedure.restored(state))
+
+
+class SenseTest(Procedure):
+    """Does the feedback oppose an error, or would it run away?
+
+    The servo is held at one command, its drive unloaded and detached; the sensor is turned by hand, some steps up, twice
+    as many down, and back. Where the loop opposes, the drive turns against the hand.
+
+    Unload the drive and take it off the joint first, and keep a hand on the power switch: a loop that aids runs away.
+
+    Parameters
+    ----------
+    plan : SensePlan, optional
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Answered, Ask, Read, Reading, SensePlan, SenseTest
+    >>> test, hand = SenseTest(SensePlan(turns=2, reads=1)), 0.0
+    >>> while test.result is None:
+    ...     match test.next():
+    ...         case Read():
+    ...             report = Reading(500 + 4 * hand)
+    ...         case Ask(question="turn-sensor", toward=toward, degrees=degrees):
+    ...             hand += degrees if toward == "upper" else -degrees
+    ...             report = Answered("done")
+    ...         case Ask(question="drive-response"):
+    ...             report = Answered("lower" if hand > 0 else "upper" if hand < 0 else "still")
+    ...     action = test.report(report)
+    >>> test.result.sense, test.result.null, test.result.advice()
+    ('opposing', 500.0, None)
+    """
+
+    __slots__ = ()
+    _kind = "sense-test"
+
+    def __init__(self, plan: SensePlan | None = None) -> None:
+        super().__init__(SensePlan() if plan is None else plan)
+
+    @property
+    def plan(self) -> SensePlan:
+        """SensePlan: the plan."""
+        return self._plan  # type: ignore[no-any-return]
+
+    @property
+    def samples(self) -> tuple[SenseSample, ...]:
+        """tuple of SenseSample: the samples so far, in their order."""
+        return tuple(SenseSample(**sample) for sample in json.loads(self._core.so_far()))
+
+    @property
+    def result(self) -> SenseResult | None:
+        """SenseResult or None: the result, when the test is done."""
+        result, sentence = json.loads(self._core.found())
+        return None if result is None else sense_of(result, sentence)
+
+
+class Index(Procedure):
+    """The index: does the sensor reach both ends of the joint with margin, and where is it to be set?
+
+    Hold the joint at a stop, say its angle, set the sensor if need be, up to three times. Switch the power off before
+    hands go in.
+
+    Parameters
+    ----------
+    plan : IndexPlan
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Answered, Index, IndexPlan, Reading
+    >>> index = Index(IndexPlan(joint=(0, 95), sensor_travel=270, ratio=2, margin=5))
+    >>> action = index.report(Answered("angle", degrees=0.0))
+    >>> for _ in range(5):
+    ...     action = index.report(Reading(160))
+    >>> index.end.kind, index.end.settings
+    ('set', 0)
+    """
+
+    __slots__ = ()
+    _kind = "index"
+
+    def __init__(self, plan: IndexPlan) -> None:
+        super().__init__(plan)
+
+    @property
+    def plan(self) -> IndexPlan:
+        """IndexPlan: the plan."""
+        return self._plan  # type: ignore[no-any-return]
+
+    @property
+    def end(self) -> IndexEnd | None:
+        """IndexEnd or None: how it ended, when it has."""
+        return index_end_of(json.loads(self._core.found()))
+
+
+class StopSearch(Procedure):
+    """The stop search: walk outward from what is clear, see the joint stay behind, back off, halve.
+
+    Whatever the readings, no probe lies further than one step beyond what was judged clear, and none beyond the bound;
+    with sound readings no commanded angle lies further than two steps beyond the true contact.
+
+    Never search a stop under a person's hand; keep a hand on the power switch.
+
+    Parameters
+    ----------
+    plan : StopSearchPlan
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import BracketPlan, Done, MoveTo, Moved, Read, Reading, StopSearch, StopSearchPlan, Wait, Waited
+    >>> bracket = BracketPlan(toward="upper", clear=50, bound=90, step=2)
+    >>> search, at = StopSearch(StopSearchPlan(bracket=bracket, inner=38, run_in=4)), 0.0
+    >>> while search.end is None:
+    ...     match search.next():
+    ...         case MoveTo(drive=drive):
+    ...             at = drive
+    ...             action = search.report(Moved())
+    ...         case Wait():
+    ...             action = search.report(Waited())
+    ...         case Read():  # a joint that meets its stop at 80 deg
+    ...             action = search.report(Reading(212 + 8 * min(at, 80)))
+    >>> search.end.clear, search.end.contact
+    (80.0, 80.5)
+    """
+
+    __slots__ = ()
+    _kind = "stop-search"
+
+    def __init__(self, plan: StopSearchPlan) -> None:
+        super().__init__(plan)
+
+    @property
+    def plan(self) -> StopSearchPlan:
+        """StopSearchPlan: the plan."""
+        return self._plan  # type: ignore[no-any-return]
+
+    @property
+    def end(self) -> SearchEnd | None:
+        """SearchEnd or None: how it ended, when it has."""
+        found = json.loads(self._core.found())
+        if found is None:
+            return None
+        kind, values = tagged(found)
+        return SearchEnd(kind=kind, **values)
+
+    @property
+    def clear(self) -> float:
+        """float: the outermost drive angle found clear so far, deg."""
+        return float(json.loads(self._core.so_far())[0])
+
+    @property
+    def contact(self) -> float | None:
+        """float or None: the innermost drive angle at which contact was found, deg."""
+        found: float | None = json.loads(self._core.so_far())[1]
+        return found
+
+    @property
+    def probes(self) -> int:
+        """int: probes judged so far."""
+        return int(json.loads(self._core.so_far())[2])
+
+    @property
+    def most_probes(self) -> int:
+        """int: the most probes that this search can take, whatever is found."""
+        return int(json.loads(self._core.so_far())[3])
+
+    def stop(self) -> None:
+        """End the search here and now; what is known stays known."""
+        self._core.stop()
+
+
+class Sweep(Procedure):
+    """The sweep as a procedure.
+
+    Parameters
+    ----------
+    plan : SweepPlan
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Done, MoveTo, Moved, Read, Reading, Sweep, SweepPlan, Wait, Waited
+    >>> sweep, at, action = Sweep(SweepPlan(ends=(10, 70), targets=5, runs=5, run_in=(4, 4))), 0.0, None
+    >>> while action != Done():
+    ...     match sweep.next():
+    ...         case MoveTo(drive=drive):
+    ...             at = drive
+    ...             action = sweep.report(Moved())
+    ...         case Wait():
+    ...             action = sweep.report(Waited())
+    ...         case Read():
+    ...             action = sweep.report(Reading(3.8 * at))
+    >>> len(sweep.readings), sweep.readings[0].place.drive
+    (50, 10.0)
+    """
+
+    __slots__ = ()
+    _kind = "sweep"
+
+    def __init__(self, plan: SweepPlan) -> None:
+        super().__init__(plan)
+
+    @property
+    def plan(self) -> SweepPlan:
+        """SweepPlan: the plan."""
+        return self._plan  # type: ignore[no-any-return]
+
+    @property
+    def readings(self) -> tuple[SweepReading, ...]:
+        """tuple of SweepReading: what was read so far, in the order of the visits."""
+        return readings_of(json.loads(self._core.found()))
+
+
+class Bracket:
+    """The bare search for a stop: where to probe next, from what was clear and what met the stop.
+
+    If every probe is judged right, none lies more than one step beyond the true contact, none beyond the bound, and there
+    are at most `most_probes`.
+
+    Parameters
+    ----------
+    plan : BracketPlan
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Bracket, BracketPlan
+    >>> search = Bracket(BracketPlan(toward="upper", clear=70, bound=90, step=4))
+    >>> while (angle := search.probe()) is not None:
+    ...     search.report("contact" if angle > 80.3 else "clear")
+    >>> search.clear, search.contact
+    (80.0, 80.5)
+    """
+
+    __slots__ = ("_core", "_plan")
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, plan: BracketPlan) -> None:
+        self._core, self._plan = _core.BareSearch(plan), plan
+
+    @property
+    def plan(self) -> BracketPlan:
+        """BracketPlan: the plan."""
+        return self._plan
+
+    def probe(self) -> float | None:
+        """The next drive angle to probe, deg; None when the search is over.
+
+        Returns
+        -------
+        float or None
+        """
+        return self._core.probe()
+
+    def report(self, found: str) -> None:
+        """Take what the probe found.
+
+        Parameters
+        ----------
+        found : {"clear", "contact"}
+
+        Raises
+        ------
+        BringUpError
+            Nothing was to be probed.
+        """
+        self._core.report(found)
+
+    def stop(self) -> None:
+        """End the search here; what is known stays known."""
+        self._core.stop()
+
+    @property
+    def clear(self) -> float:
+        """float: the outermost angle found clear, or given as clear, deg."""
+        return self._core.so_far()[0]
+
+    @property
+    def contact(self) -> float | None:
+        """float or None: the innermost angle at which contact was found, deg."""
+        return self._core.so_far()[1]
+
+    @property
+    def probes(self) -> int:
+        """int: probes so far."""
+        return self._core.so_far()[2]
+
+    @property
+    def most_probes(self) -> int:
+        """int: the most probes that this search can take, whatever is found."""
+        return self._core.so_far()[3]
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Bracket):
+            return NotImplemented
+        return self._core.state_json() == other._core.state_json()
+
+    def __repr__(self) -> str:
+        return f"<Bracket of {self._plan!r}, clear to {self.clear:g}, contact {self.contact}>"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_bracket, (self._plan, self._core.state_json()))
+
+
+def _bracket(plan: BracketPlan, state: str) -> Bracket:
+    made = Bracket.__new__(Bracket)
+    made._core, made._plan = _core.BareSearch.restored(state), plan
+    return made
+
+
+class Ramp:
+    """Soft start and rate limit: a value that follows its target by bounded steps, one call for each control cycle.
+
+    No step is longer than `most_step`, none differs from the one before by more than `most_change`; a target that holds
+    still is reached exactly and without overshoot, and the value never leaves the span of the start and all targets.
+
+    Hand over the angle where the drive stands, not the one where it should be: a servo without a reading jumps to its first
+    pulse at full speed, and no ramp can help that.
+
+    Parameters
+    ----------
+    start : float
+        Where the drive stands, deg.
+    most_step : float
+        The longest step of one cycle, deg.
+    most_change : float, optional
+        The most that one step differs from the one before, deg.
+
+    Raises
+    ------
+    BringUpError
+        Numbers that are not finite, limits that are not above zero or too small.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Ramp
+    >>> ramp = Ramp(40.0, most_step=2.0, most_change=0.5)
+    >>> [ramp.follow(45.0) for _ in range(3)]
+    [40.5, 41.5, 43.0]
+    """
+
+    __slots__ = ("_core",)
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, start: float, *, most_step: float, most_change: float | None = None) -> None:
+        self._core = _core.Follower(start, most_step, most_change)
+
+    @classmethod
+    def per_second(
+        cls, start: float, *, rate_per_s: float, acceleration: float | None = None, cycles_hz: float
+    ) -> Ramp:
+        """The same from a rate and an acceleration for each second.
+
+        Parameters
+        ----------
+        start : float
+            Where the drive stands, deg.
+        rate_per_s : float
+            deg/s.
+        acceleration : float, optional
+            deg/s².
+        cycles_hz : float
+            The cycles in a second.
+
+        Returns
+        -------
+        Ramp
+        """
+        made = cls.__new__(cls)
+        made._core = _core.Follower(start, rate_per_s, acceleration, cycles_hz)
+        return made
+
+    def follow(self, target: float) -> float:
+        """Take one step towards a target.
+
+        Parameters
+        ----------
+        target : float
+            deg. One that comes nearer than the way to brake is passed and come back to.
+
+        Returns
+        -------
+        float
+            The new value, deg.
+
+        Raises
+        ------
+        ConvertError
+            NaN or infinity; the value stays where it was.
+        """
+        return self._core.follow(target)
+
+    def rests_at(self, target: float) -> bool:
+        """Whether the value stands still at a target.
+
+        Parameters
+        ----------
+        target : float
+            deg.
+
+        Returns
+        -------
+        bool
+        """
+        return self._core.rests_at(target)
+
+    @property
+    def value(self) -> float:
+        """float: the value after the last step, deg."""
+        return self._core.value()
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Ramp):
+            return NotImplemented
+        return self._core.state_json() == other._core.state_json()
+
+    def __repr__(self) -> str:
+        return f"<Ramp at {self.value:g} deg>"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_ramp, (self._core.state_json(),))
+
+
+def _ramp(state: str) -> Ramp:
+    made = Ramp.__new__(Ramp)
+    made._core = _core.Follower.restored(state)
+    return made
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom.bring_up"

@@ -1,0 +1,482 @@
+"""What the procedures of the bring-up start from and what they find, as frozen records."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from elbowroom import _core
+from elbowroom._actions import tagged
+
+__all__ = [
+    "BracketPlan",
+    "IndexEnd",
+    "IndexFigures",
+    "IndexPlan",
+    "Known",
+    "Pace",
+    "SearchEnd",
+    "SensePlan",
+    "SenseResult",
+    "SenseSample",
+    "StopSearchPlan",
+    "SweepPlace",
+    "SweepPlan",
+    "SweepReading",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """How every place is visited; the defaults are slow enough to watch (common practice, no source).
+
+    Attributes
+    ----------
+    rate_per_s : float
+        The fastest that the command may change, deg/s of drive angle.
+    settle_s : float
+        How long the joint is left to come to rest, s. Readings in motion are worthless.
+    reads : int
+        How many readings are taken at rest, 1 to 9; their median counts.
+    """
+
+    rate_per_s: float = 30.0
+    settle_s: float = 0.4
+    reads: int = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensePlan:
+    """How a sense test is made.
+
+    Attributes
+    ----------
+    watch : {"sensor-and-drive", "sensor-only"}
+        The sensor is the servo's own potentiometer moved out onto the joint; or the servo keeps its own, and a second
+        sensor sits on the joint.
+    turn : float
+        How far each turn of the hand goes, deg.
+    turns : int
+        Turns to each side of the start, 2 to 5.
+    reads : int
+        Readings at each place, 1 to 9.
+    scale : (float, float)
+        The lowest and the highest reading there is.
+    """
+
+    watch: str = "sensor-and-drive"
+    turn: float = 15.0
+    turns: int = 3
+    reads: int = 5
+    scale: tuple[float, float] = (0.0, 1023.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IndexFigures:
+    """What comes of sensor, gear and joint.
+
+    Attributes
+    ----------
+    fits : bool
+        Whether the sensor can reach both stops with the margin.
+    spare : float
+        Spare beyond each stop when set to the middle, deg of the joint; negative where it is short.
+    deg_per_step : float
+        Degrees of the joint for each step of the reading.
+    per_deg : float
+        Readings per degree of the joint.
+    readings : (float, float)
+        Readings at the lower and at the upper stop when set to the middle.
+    """
+
+    fits: bool
+    spare: float
+    deg_per_step: float
+    per_deg: float
+    readings: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IndexPlan:
+    """Sensor, gear and joint.
+
+    Attributes
+    ----------
+    joint : (float, float)
+        Joint angle at the lower and at the upper stop, deg, as measured or drawn.
+    sensor_travel : float
+        Electrical travel of the sensor, deg of its own shaft.
+    ratio : float
+        Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round.
+    scale : (float, float)
+        The readings at the two ends of the sensor's travel.
+    resolution : float
+        Readings per step, e.g. 1 ADC count.
+    margin : float
+        How much must be spare beyond each stop, deg of the joint.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import IndexPlan
+    >>> plan = IndexPlan(joint=(0, 95), sensor_travel=270, ratio=2, scale=(0, 1023), margin=5)
+    >>> plan.figures().fits, plan.figures().spare
+    (True, 20.0)
+    """
+
+    joint: tuple[float, float]
+    sensor_travel: float
+    ratio: float
+    scale: tuple[float, float] = (0.0, 1023.0)
+    resolution: float = 1.0
+    margin: float = 2.0
+
+    def figures(self) -> IndexFigures:
+        """The figures of this plan.
+
+        Returns
+        -------
+        IndexFigures
+
+        Raises
+        ------
+        BringUpError
+            NaN, ends that do not rise, a travel, ratio or resolution that cannot be.
+        """
+        found = json.loads(_core.index_figures(self))
+        found["readings"] = tuple(found["readings"])
+        return IndexFigures(**found)
+
+    def reading_to_set(self, joint_angle: float) -> float:
+        """The reading to set the sensor to while the joint stands at a known angle: the spare is then the same at both stops.
+
+        Parameters
+        ----------
+        joint_angle : float
+            deg.
+
+        Returns
+        -------
+        float
+        """
+        return _core.index_reading(self, joint_angle)
+
+    def spare(self, joint_angle: float, reading: float) -> tuple[float, float]:
+        """What is spare beyond the lower and the upper stop, deg of the joint.
+
+        Parameters
+        ----------
+        joint_angle : float
+            A known angle, deg.
+        reading : float
+            The reading there.
+
+        Returns
+        -------
+        (float, float)
+        """
+        return _core.index_spare(self, joint_angle, reading)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BracketPlan:
+    """What is to be searched; drive angles in deg.
+
+    Attributes
+    ----------
+    toward : {"lower", "upper"}
+        Which stop.
+    clear : float
+        The outermost angle known to be clear.
+    bound : float
+        The angle that is never passed, whatever is found.
+    step : float
+        The longest way a probe may go beyond what is clear.
+    finest : float
+        The search is over when no more than this lies between clear and contact.
+    """
+
+    toward: str
+    clear: float
+    bound: float
+    step: float = 2.5
+    finest: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopSearchPlan:
+    """What a stop search needs to know; drive angles in deg.
+
+    Attributes
+    ----------
+    bracket : BracketPlan
+        Which stop, from where, how far and how fine.
+    inner : float
+        The innermost angle known to be clear: from here to `bracket.clear` the search learns how readings follow.
+    run_in : float
+        How far it backs off before it comes outward again; more than the lost motion.
+    readable : (float, float)
+        The readings that the sensor can give with a margin.
+    resolution : float
+        One step of the reading, e.g. 1 ADC count.
+    pace : Pace
+    """
+
+    bracket: BracketPlan
+    inner: float
+    run_in: float = 5.0
+    readable: tuple[float, float] = (10.0, 1013.0)
+    resolution: float = 1.0
+    pace: Pace = Pace()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepPlace:
+    """One place of a sweep: drive angle in deg, the end it was moving to, which target (from 0 at the lower end), which run."""
+
+    drive: float
+    toward: str
+    target: int
+    run: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepReading:
+    """A place and what was read there: the median of its readings, and highest less lowest."""
+
+    place: SweepPlace
+    reading: float
+    range: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepPlan:
+    """What a sweep visits: the same drive angles, up and down, as often as the figures ask.
+
+    Each leg starts a run-in before its first target, so that every target is reached from one side: the run-in must be
+    longer than the lost motion. For positioning figures take at least 5 targets and 5 runs (ISO 230-2:2014, 5.3.2 of the
+    axes up to 2 m; section numbers from memory).
+
+    Attributes
+    ----------
+    ends : (float, float)
+        Lowest and highest target, drive angles in deg.
+    targets : int
+        Number of targets, evenly spaced, ends included; 2 to 10,000.
+    runs : int
+        How often each leg is run; 1 to 1000.
+    legs : {"up-and-down", "up", "down"}
+    run_in : (float, float)
+        How far outside the lower end a rising leg starts, and outside the upper end a falling one; 0 where a stop
+        forbids it.
+    pace : Pace
+    """
+
+    ends: tuple[float, float]
+    targets: int
+    runs: int = 1
+    legs: str = "up-and-down"
+    run_in: tuple[float, float] = (0.0, 0.0)
+    pace: Pace = Pace()
+
+    def places(self) -> tuple[SweepPlace, ...]:
+        """Every place in the order of the visits.
+
+        Returns
+        -------
+        tuple of SweepPlace
+
+        Raises
+        ------
+        BringUpError
+            Ends that do not rise, counts or times outside their ranges.
+        """
+        return tuple(SweepPlace(**place) for place in json.loads(_core.sweep_places(self))[0])
+
+    def reach(self) -> tuple[float, float]:
+        """The lowest and the highest drive angle that is asked for, run-in included.
+
+        Returns
+        -------
+        (float, float)
+        """
+        lower, upper = json.loads(_core.sweep_places(self))[1]
+        return lower, upper
+
+    def least_seconds(self) -> float:
+        """Seconds that it takes at the least: the settling, without the moves.
+
+        Returns
+        -------
+        float
+        """
+        return float(json.loads(_core.sweep_places(self))[2])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What an earlier bring-up left, to tell what has changed since.
+
+    Attributes
+    ----------
+    lower, upper : float or None
+        Where the joint met its stops, drive angles in deg.
+    at : float
+        Some drive angle between them.
+    reading : float
+        The reading there.
+    per_deg : float
+        Readings per degree of drive angle there, with sign.
+    """
+
+    lower: float | None = None
+    upper: float | None = None
+    at: float
+    reading: float
+    per_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SenseSample:
+    """One place of the hand (deg from the start), the reading there, and how the drive answered: 1 to the upper end, -1 to the lower, 0 still."""
+
+    hand: float
+    reading: float
+    response: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SenseResult:
+    """What a sense test found.
+
+    Attributes
+    ----------
+    sense : {"opposing", "aiding", "undetermined"}
+        The loop corrects an error; it runs away; it cannot be told.
+    reason : str or None
+        Why it is undetermined, in kebab-case.
+    sentence : str or None
+        The reason written out.
+    slope : float
+        Readings per degree of the hand, about.
+    null : float or None
+        The reading at which the drive stands still.
+    dead_band : (float, float) or None
+        The least and the most that the dead band can be, in readings.
+    widest_range : float
+        The widest range of repeated readings at one place.
+    """
+
+    sense: str
+    reason: str | None
+    sentence: str | None
+    slope: float
+    null: float | None
+    dead_band: tuple[float, float] | None
+    widest_range: float
+
+    def advice(self, *, rising: bool = True) -> str | None:
+        """What to do, if anything.
+
+        Parameters
+        ----------
+        rising : bool, default True
+            Whether the joint's reading should rise with the drive angle.
+
+        Returns
+        -------
+        str or None
+        """
+        return _core.sense_advice(json.dumps(sense_record(self)), rising)
+
+
+def sense_record(sense: SenseResult) -> dict[str, Any]:
+    return {name: getattr(sense, name) for name in ("sense", "reason", "slope", "null", "dead_band", "widest_range")}
+
+
+def sense_of(record: dict[str, Any], sentence: str | None) -> SenseResult:
+    band = record.pop("dead_band")
+    return SenseResult(dead_band=None if band is None else tuple(band), sentence=sentence, **record)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IndexEnd:
+    """How setting the index ended.
+
+    Attributes
+    ----------
+    kind : {"set", "too-short", "not-set", "not-at-stop"}
+        The sensor reaches both stops with the margin; no setting would; it was asked for three times and is not set; the
+        angle at a stop was twice said to be far from that of either stop.
+    joint_angle : float or None
+        The joint angle that was said, deg.
+    reading : float or None
+        The reading there.
+    spare : (float, float), float or None
+        Spare beyond each stop, deg of the joint; one number where the sensor is too short.
+    settings : int or None
+        How often the sensor was turned on its shaft; 0 where it stood right.
+    by : float or None
+        How far the angle is from the nearer stop's, deg.
+    """
+
+    kind: str
+    joint_angle: float | None = None
+    reading: float | None = None
+    spare: tuple[float, float] | float | None = None
+    settings: int | None = None
+    by: float | None = None
+
+
+def index_end_of(record: Any) -> IndexEnd | None:
+    if record is None:
+        return None
+    kind, values = tagged(record)
+    if isinstance(values.get("spare"), list):
+        values["spare"] = tuple(values["spare"])
+    return IndexEnd(kind=kind, **values)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchEnd:
+    """How a stop search ended.
+
+    Attributes
+    ----------
+    kind : str
+        ``"contact"``: a stop was met; ``"bound"``: the bound was reached, all clear; ``"sensor-runs-out"``, ``"erratic"``
+        (repeats lie far apart), ``"not-followed"``, ``"too-noisy"``; ``"stopped"``.
+    clear : float or None
+        The outermost drive angle found clear, deg.
+    contact : float or None
+        The innermost drive angle at which the joint stayed behind, deg.
+    load : float or None
+        The highest load on contact, part of the stall current.
+    drive : float or None
+        Where it went wrong, drive angle in deg.
+    reading, range, by : float or None
+        The reading there; highest less lowest of its repeats; by how much it changed.
+    u, step : float or None
+        Standard uncertainty of one median of readings, and the least step at which a stop could be told, deg.
+    """
+
+    kind: str
+    clear: float | None = None
+    contact: float | None = None
+    load: float | None = None
+    drive: float | None = None
+    reading: float | None = None
+    range: float | None = None
+    by: float | None = None
+    u: float | None = None
+    step: float | None = None
+
+
+def readings_of(record: list[dict[str, Any]]) -> tuple[SweepReading, ...]:
+    return tuple(
+        SweepReading(place=SweepPlace(**one["place"]), reading=one["reading"], range=one["range"]) for one in record
+    )
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom.bring_up"

@@ -1,0 +1,387 @@
+"""The whole bring-up in its order, to a verdict and the evidence."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from elbowroom import _core
+from elbowroom._actions import tagged, untagged
+from elbowroom._bring_up import Procedure
+from elbowroom._errors import BringUpError
+from elbowroom._fit import LimitFit, _limit_fit, _record
+from elbowroom._plans import (
+    IndexEnd,
+    IndexPlan,
+    Known,
+    Pace,
+    SensePlan,
+    SenseResult,
+    SweepReading,
+    index_end_of,
+    readings_of,
+    sense_of,
+    sense_record,
+)
+
+if TYPE_CHECKING:
+    import datetime
+
+    from elbowroom import Robot
+
+__all__ = ["EndFound", "Outcome", "Session", "SessionPlan"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionPlan:
+    """What a bring-up starts from; drive angles in deg. The defaults are common practice, no source.
+
+    Attributes
+    ----------
+    start : float
+        The drive angle at which the joint stands, clear on both sides.
+    bound : (float, float)
+        Angles that are never passed: the servo's own range or less.
+    clear : float
+        How far it is clear on both sides of the start.
+    step : float
+        The longest way a probe may go beyond what is clear.
+    finest : float
+        How finely a stop is bracketed.
+    run_in : float
+        How far before a place it is approached from; more than the lost motion.
+    pitch : float
+        Way between two places of the sweep.
+    guard : float
+        Margin between contact and travel.
+    confidence : float
+        Coverage probability of the intervals.
+    sense : SensePlan
+        The sense test.
+    index : IndexPlan or None
+        The index, for a sensor of known travel on a joint whose angles at its stops are known.
+    rising : bool
+        Whether the reading should rise with the drive angle.
+    resolution : float
+        One step of the reading, in readings.
+    rated_speed : float
+        The servo's speed by its data sheet, deg/s.
+    pace : Pace
+        How each place is visited.
+    known : Known or None
+        What is known from before.
+    """
+
+    start: float
+    bound: tuple[float, float]
+    clear: float = 6.0
+    step: float = 2.5
+    finest: float = 0.5
+    run_in: float = 5.0
+    pitch: float = 1.5
+    guard: float = 2.0
+    confidence: float = 0.95
+    sense: SensePlan = SensePlan()
+    index: IndexPlan | None = None
+    rising: bool = True
+    resolution: float = 1.0
+    rated_speed: float = 300.0
+    pace: Pace = Pace()
+    known: Known | None = None
+
+
+def plan_of(record: dict[str, Any]) -> SessionPlan:
+    """A plan from the core's own record."""
+    sense, index, pace, known = (record.pop(name) for name in ("sense", "index", "pace", "known"))
+    sense["scale"] = tuple(sense["scale"])
+    if index is not None:
+        index["joint"], index["scale"] = tuple(index["joint"]), tuple(index["scale"])
+        index = IndexPlan(**index)
+    if known is not None:
+        lower, upper = known.pop("contacts")
+        known = Known(lower=lower, upper=upper, **known)
+    record["bound"] = tuple(record["bound"])
+    return SessionPlan(sense=SensePlan(**sense), index=index, pace=Pace(**pace), known=known, **record)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndFound:
+    """One end of the travel with its evidence; drive angles in deg.
+
+    Attributes
+    ----------
+    kind : {"contact", "reached"}
+        The stop was met; this far was clear.
+    at : float
+        The drive angle of contact, midway between both directions of travel, or the furthest that was clear.
+    u : float or None
+        Standard uncertainty of a contact.
+    interval : (float, float) or None
+        Coverage interval of a contact.
+    travel : float
+        The end of the travel.
+    """
+
+    kind: str
+    at: float
+    u: float | None
+    interval: tuple[float, float] | None
+    travel: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What a bring-up ends with.
+
+    Attributes
+    ----------
+    verdict : {"fit", "faulty", "declined", "stopped"}
+    sentence : str
+        The verdict written out, with what to do.
+    fault : str or None
+        What is wrong, in kebab-case, e.g. ``"wires-swapped"``.
+    at : float or None
+        Near which drive angle, deg.
+    by : float or None
+        By how much, in the unit of what was measured.
+    teeth : (int, int) or None
+        Of a slipped horn: by how many of its teeth, and the teeth all round.
+    travel : (float, float) or None
+        The travel, if the joint is fit.
+    sense : SenseResult or None
+    advice : str or None
+        What to do about the sense.
+    index : IndexEnd or None
+        How the index stands, where it was planned.
+    lower, upper : EndFound or None
+    guard : float
+        The margin kept.
+    fit : LimitFit or None
+        The fit of all sweep readings, with the readings for its plot.
+    readings : int
+        How many readings the fit was given.
+    """
+
+    verdict: str
+    sentence: str
+    fault: str | None = None
+    at: float | None = None
+    by: float | None = None
+    teeth: tuple[int, int] | None = None
+    travel: tuple[float, float] | None = None
+    sense: SenseResult | None = None
+    advice: str | None = None
+    index: IndexEnd | None = None
+    lower: EndFound | None = None
+    upper: EndFound | None = None
+    guard: float = 0.0
+    fit: LimitFit | None = None
+    readings: int = 0
+
+    def put_into(self, robot: Robot, name: str, *, date: datetime.date | None = None) -> Robot:
+        """A robot with this travel and its evidence written into a joint; the rest of the file stays as it is.
+
+        Parameters
+        ----------
+        robot : Robot
+            Unchanged itself.
+        name : str
+            The joint, whose drive angles these must be.
+        date : datetime.date, optional
+            The day of the bring-up.
+
+        Returns
+        -------
+        Robot
+
+        Raises
+        ------
+        BringUpError
+            The joint is not fit for software.
+        RobotError
+            The file would not be valid, or has no such joint.
+        """
+        put = _core.outcome_put(json.dumps(_outcome_record(self)), robot, name, date)
+        if put is None:
+            raise BringUpError(
+                f"the bring-up ended {self.verdict}: {self.sentence}; bring the joint up again",
+                code="travel-apart",
+                joint=name,
+                value=self.verdict,
+            )
+        return put
+
+
+def _end_of(record: dict[str, Any] | None) -> EndFound | None:
+    if record is None:
+        return None
+    interval = record.pop("interval")
+    return EndFound(interval=None if interval is None else tuple(interval), **record)
+
+
+def outcome_of(told: dict[str, Any]) -> Outcome:
+    """An outcome from the core's record and sentences."""
+    record, readings = told["outcome"], readings_of(told["readings"])
+    verdict, wrong = tagged(record["verdict"])
+    fit = None
+    if told["fit"] is not None:
+        fit = _limit_fit(
+            json.dumps(told["fit"]),
+            drive=tuple(one.place.drive for one in readings),
+            measured=tuple(one.reading for one in readings),
+            approach=tuple("below" if one.place.toward == "upper" else "above" for one in readings),
+        )
+    words = told["sense"] or {"reason": None, "advice": None}
+    return Outcome(
+        verdict=verdict,
+        sentence=told["sentence"],
+        teeth=None if told["teeth"] is None else tuple(told["teeth"]),
+        travel=None if told["travel"] is None else tuple(told["travel"]),
+        sense=None if record["sense"] is None else sense_of(record["sense"], words["reason"]),
+        advice=words["advice"],
+        index=index_end_of(record["index"]),
+        lower=_end_of(record["lower"]),
+        upper=_end_of(record["upper"]),
+        guard=record["guard"],
+        fit=fit,
+        readings=record["readings"],
+        **wrong,
+    )
+
+
+def _outcome_record(outcome: Outcome) -> dict[str, Any]:
+    """The core's own record of an outcome."""
+    index: Any = None
+    if outcome.index is not None:
+        values = asdict(outcome.index)
+        index = untagged(values.pop("kind"), {name: value for name, value in values.items() if value is not None})
+    wrong = {"fault": outcome.fault, "at": outcome.at, "by": outcome.by} if outcome.verdict == "faulty" else {}
+    return {
+        "verdict": untagged(outcome.verdict, wrong),
+        "sense": None if outcome.sense is None else sense_record(outcome.sense),
+        "index": index,
+        "lower": None if outcome.lower is None else asdict(outcome.lower),
+        "upper": None if outcome.upper is None else asdict(outcome.upper),
+        "guard": outcome.guard,
+        "fit": None if outcome.fit is None else json.loads(_record(outcome.fit)),
+        "readings": outcome.readings,
+    }
+
+
+class Session(Procedure):
+    """The whole bring-up in its order: sense test, index where it is planned, first slow move, speed, both stops, sweeps, fit, verdict.
+
+    It asks for the next action and is told what came of it; whoever drives it, a script, a window or a board, does the
+    rest. No commanded angle lies further than two steps beyond a true contact, and none outside `bound`. Answers that
+    contradict the data are asked again with the doubt, and where load, readings or earlier evidence say otherwise the data
+    decide.
+
+    This computes; it cannot stop a motor. Take the load off, keep a hand on the power switch, make the first move slow,
+    keep everybody's hands out of the joint, and show the cautions that each question carries. It is not a safety function
+    in the sense of ISO 13849 or IEC 61508; local codes and licensed practice come first.
+
+    Parameters
+    ----------
+    plan : SessionPlan
+
+    Raises
+    ------
+    BringUpError
+        A plan that cannot be meant, with the field and its value.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Answered, Ask, Session, SessionPlan
+    >>> session = Session(SessionPlan(start=42.5, bound=(0, 180)))
+    >>> match session.next():
+    ...     case Ask(question="ready", sentence=sentence):
+    ...         print(sentence)
+    is the joint free to move, and is nobody within its reach?
+    >>> session.report(Answered("no"))
+    Done()
+    >>> session.outcome.verdict
+    'declined'
+    """
+
+    __slots__ = ()
+    _kind = "session"
+
+    def __init__(self, plan: SessionPlan) -> None:
+        super().__init__(plan)
+
+    @property
+    def plan(self) -> SessionPlan:
+        """SessionPlan: the plan."""
+        return self._plan  # type: ignore[no-any-return]
+
+    @property
+    def stage(self) -> str:
+        """str: where it stands: ready, sense test, index, first move, speed, search, sweep, done."""
+        return self._core.stage()
+
+    @property
+    def readings(self) -> tuple[SweepReading, ...]:
+        """tuple of SweepReading: readings of the sweeps so far."""
+        return readings_of(json.loads(self._core.so_far()))
+
+    @property
+    def outcome(self) -> Outcome | None:
+        """Outcome or None: how it ended, when it has."""
+        told = json.loads(self._core.found())
+        return None if told is None else outcome_of(told)
+
+    def stop(self) -> None:
+        """End it here; the joint is not fit for software. One that is done stays as it is."""
+        self._core.stop()
+
+    def resume(self) -> None:
+        """Tell it that the power may have been off: the next action brings the drive slowly back to where it last was."""
+        self._core.resume()
+
+    def save(self) -> str:
+        """Write it down, to be taken up again at this point with the same result.
+
+        Returns
+        -------
+        str
+            JSON with a format version.
+        """
+        return self._core.saved()
+
+    @staticmethod
+    def load(text: str, *, resume: bool = True) -> Session:
+        """Take a saved bring-up up again.
+
+        Parameters
+        ----------
+        text : str
+            What `save` wrote. It is checked whole: nothing in it can make the bring-up ask for an angle beyond what it
+            says is proven clear plus one step.
+        resume : bool, default True
+            The power may have been off since: the next action brings the drive slowly back to where it last was. False
+            where the drive stands as it stood.
+
+        Returns
+        -------
+        Session
+
+        Raises
+        ------
+        BringUpError
+            No saved bring-up, one of another format, or one that contradicts itself.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Answered, Session, SessionPlan
+        >>> session = Session(SessionPlan(start=42.5, bound=(0, 180)))
+        >>> action = session.report(Answered("done"))
+        >>> Session.load(session.save()) == session
+        True
+        """
+        core = _core.Procedure.loaded(text, resume)
+        return Session._of(plan_of(json.loads(core.plan())), core)
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom.bring_up"

@@ -1,0 +1,85 @@
+"""Bring-up: from loose parts to a joint fit for software.
+
+Each procedure here says what to do next (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and is told what came of it (`Moved`,
+`Waited`, `Reading`, `Answered`); whoever drives it does the rest. `Session` is the whole of it, with questions, to a
+verdict and the evidence for the robot file. `SenseTest`, `Index`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
+are usable alone.
+
+A procedure never asks for a drive angle outside what is proven clear plus one step.
+
+This computes; it cannot stop a motor, and it is no safety function in the sense of ISO 13849 or IEC 61508. Take the load
+off before a polarity test, keep a hand on the power switch, make the first move slow, and never search a stop under a
+person's hand.
+"""
+
+from elbowroom._actions import (
+    Action,
+    Answered,
+    Ask,
+    Done,
+    Doubt,
+    Moved,
+    MoveTo,
+    Read,
+    Reading,
+    Report,
+    Wait,
+    Waited,
+)
+from elbowroom._bring_up import Bracket, Index, Ramp, SenseTest, StopSearch, Sweep
+from elbowroom._plans import (
+    BracketPlan,
+    IndexEnd,
+    IndexFigures,
+    IndexPlan,
+    Known,
+    Pace,
+    SearchEnd,
+    SensePlan,
+    SenseResult,
+    SenseSample,
+    StopSearchPlan,
+    SweepPlace,
+    SweepPlan,
+    SweepReading,
+)
+from elbowroom._session import EndFound, Outcome, Session, SessionPlan
+
+__all__ = [
+    "Action",
+    "Answered",
+    "Ask",
+    "Bracket",
+    "BracketPlan",
+    "Done",
+    "Doubt",
+    "EndFound",
+    "Index",
+    "IndexEnd",
+    "IndexFigures",
+    "IndexPlan",
+    "Known",
+    "MoveTo",
+    "Moved",
+    "Outcome",
+    "Pace",
+    "Ramp",
+    "Read",
+    "Reading",
+    "Report",
+    "SearchEnd",
+    "SensePlan",
+    "SenseResult",
+    "SenseSample",
+    "SenseTest",
+    "Session",
+    "SessionPlan",
+    "StopSearch",
+    "StopSearchPlan",
+    "Sweep",
+    "SweepPlace",
+    "SweepPlan",
+    "SweepReading",
+    "Wait",
+    "Waited",
+]

@@ -1,0 +1,294 @@
+"""The whole bring-up against a virtual joint, healthy or broken, from a seed.
+
+`rehearse` runs one and tells it step by step. `Rehearsal` makes the joint and the plan for it, `Person` answers the
+questions, and `VirtualJoint` stands where the real one would.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from elbowroom import _core
+from elbowroom._actions import Action, Report, action_of, action_record, report_of
+from elbowroom._core import VirtualJoint
+from elbowroom._session import Outcome, SessionPlan, outcome_of, plan_of
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+    from matplotlib.axes import Axes
+
+    from elbowroom import Joint
+
+__all__ = ["FAULTS", "Person", "Rehearsal", "RehearsalReport", "Step", "VirtualJoint", "rehearse"]
+
+FAULTS: tuple[str, ...] = tuple(_core.rehearsed_faults())
+"""The faults that a rehearsal can break a joint with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """What a rehearsal starts from: a virtual joint, and the plan that fits it.
+
+    Attributes
+    ----------
+    joint : VirtualJoint
+        It changes as it is driven.
+    plan : SessionPlan
+        The plan that somebody would make for it, with what an earlier bring-up left.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Session
+    >>> from elbowroom.rehearsal import Person, Rehearsal
+    >>> rehearsal, person = Rehearsal.faulty("range-blocked", 7), Person(seed=7)
+    >>> session = Session(rehearsal.plan)
+    >>> while (report := person.carry_out(session.next(), rehearsal.joint)) is not None:
+    ...     action = session.report(report)
+    >>> session.outcome.fault
+    'range-blocked'
+    """
+
+    joint: VirtualJoint
+    plan: SessionPlan
+
+    @staticmethod
+    def healthy(seed: int, *, index: bool = False) -> Rehearsal:
+        """A healthy joint drawn from a seed.
+
+        Parameters
+        ----------
+        seed : int
+            0 or more.
+        index : bool, default False
+            Whether the plan has the index.
+
+        Returns
+        -------
+        Rehearsal
+        """
+        return _drawn(seed, None, None, index)
+
+    @staticmethod
+    def faulty(fault: str, seed: int, *, index: bool = False) -> Rehearsal:
+        """A joint with a fault, drawn from a seed; the plan is that of the joint before it broke.
+
+        Parameters
+        ----------
+        fault : str
+            One of `FAULTS`.
+        seed : int
+            0 or more.
+        index : bool, default False
+            Whether the plan has the index.
+
+        Returns
+        -------
+        Rehearsal
+        """
+        return _drawn(seed, fault, None, index)
+
+    @staticmethod
+    def of_joint(joint: Joint, *, fault: str | None = None, seed: int = 0, index: bool = False) -> Rehearsal:
+        """A given joint, its mechanism drawn from a seed: the stops 2 to 4 deg outside of its travel.
+
+        Parameters
+        ----------
+        joint : Joint
+            With a travel of at least 40 deg.
+        fault : str, optional
+            One of `FAULTS`.
+        seed : int, default 0
+        index : bool, default False
+            Whether the plan has the index.
+
+        Returns
+        -------
+        Rehearsal
+
+        Raises
+        ------
+        BringUpError
+            A travel of less than 40 deg.
+        """
+        return _drawn(seed, fault, joint, index)
+
+
+def _drawn(seed: int, fault: str | None, joint: Joint | None, index: bool) -> Rehearsal:
+    made, plan = _core.rehearsal(seed, fault, joint, index)
+    return Rehearsal(made, plan_of(json.loads(plan)))
+
+
+class Person:
+    """Somebody at a virtual joint who does what is asked and says what happens.
+
+    Parameters
+    ----------
+    mistakes : float, default 0.0
+        The part of the answers that is wrong, 0 to 1.
+    seed : int, default 0
+    """
+
+    __slots__ = ("_core",)
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, *, mistakes: float = 0.0, seed: int = 0) -> None:
+        self._core = _core.PersonAt(mistakes, seed)
+
+    def carry_out(self, action: Action, joint: VirtualJoint) -> Report | None:
+        """Do an action on a virtual joint and report it.
+
+        Parameters
+        ----------
+        action : MoveTo, Wait, Read, Ask or Done
+        joint : VirtualJoint
+
+        Returns
+        -------
+        Moved, Waited, Reading, Answered or None
+            None when there is nothing more to do.
+        """
+        return report_of(json.loads(self._core.carry_out(action_record(action), joint)))
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Person):
+            return NotImplemented
+        return self._core.state_json() == other._core.state_json()
+
+    def __repr__(self) -> str:
+        return "<Person at a virtual joint>"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_person, (self._core.state_json(),))
+
+
+def _person(state: str) -> Person:
+    made = Person.__new__(Person)
+    made._core = _core.PersonAt.restored(state)
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing that was asked, and what came of it; `stage` is where the bring-up stood."""
+
+    stage: str
+    action: Action
+    report: Report
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RehearsalReport:
+    """One rehearsed bring-up.
+
+    Attributes
+    ----------
+    seed : int
+    fault : str or None
+        What the joint was broken with.
+    plan : SessionPlan
+    steps : tuple of Step
+        Everything that was asked, and what came of it.
+    outcome : Outcome
+    contacts : (float, float)
+        Where the joint truly meets its stops, drive angles in deg.
+    commanded : (float, float)
+        The lowest and the highest drive angle that was commanded.
+    """
+
+    seed: int
+    fault: str | None
+    plan: SessionPlan
+    steps: tuple[Step, ...]
+    outcome: Outcome
+    contacts: tuple[float, float]
+    commanded: tuple[float, float]
+
+    @property
+    def questions(self) -> tuple[Step, ...]:
+        """tuple of Step: what the person was asked."""
+        from elbowroom._actions import Ask
+
+        return tuple(step for step in self.steps if isinstance(step.action, Ask))
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the run: every reading over its drive angle, the true contacts, what was found, and the travel.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; a new figure if left out.
+        title : str, optional
+            Fault and verdict if left out.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_run
+
+        return _plot_run.rehearsal(self, path, ax, title)
+
+
+def rehearse(
+    *, seed: int = 0, fault: str | None = None, joint: Joint | None = None, index: bool = False, mistakes: float = 0.0
+) -> RehearsalReport:
+    """Rehearse one bring-up from beginning to end.
+
+    Parameters
+    ----------
+    seed : int, default 0
+        The same seed gives the same run on every machine.
+    fault : str, optional
+        One of `FAULTS`; a healthy joint if left out.
+    joint : Joint, optional
+        The joint to rehearse, with a travel of at least 40 deg; one drawn from the seed if left out.
+    index : bool, default False
+        Whether the plan has the index.
+    mistakes : float, default 0.0
+        The part of the answers that is wrong, 0 to 1.
+
+    Returns
+    -------
+    RehearsalReport
+
+    Raises
+    ------
+    BringUpError
+        A joint that a rehearsal cannot take.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> report = rehearse(seed=1)
+    >>> report.outcome.verdict, report.outcome.lower.kind
+    ('fit', 'contact')
+    >>> report.contacts[0] < report.outcome.travel[0]
+    True
+    >>> rehearse(seed=7, fault="wires-swapped").outcome.fault
+    'wires-swapped'
+    """
+    told = json.loads(_core.rehearse(seed, fault, joint, index, mistakes))
+    steps = []
+    for step in told["steps"]:
+        report = report_of(step["report"])
+        assert report is not None
+        steps.append(Step(step["stage"], action_of(step["told"]), report))
+    return RehearsalReport(
+        seed=seed,
+        fault=fault,
+        plan=plan_of(told["plan"]),
+        steps=tuple(steps),
+        outcome=outcome_of(told["ended"]),
+        contacts=(told["contacts"][0], told["contacts"][1]),
+        commanded=(told["commanded"][0], told["commanded"][1]),
+    )

@@ -1,0 +1,557 @@
+//! Bring-up: the procedures as one compiled class behind the classes of the Python half, which makes its frozen records of
+//! the JSON that crosses here.
+
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use elbowroom::Code;
+use elbowroom::bring_up::{
+    Action, Bracket, BringUpError, Index, Outcome, Ramp, SenseResult, SenseTest, Session, SessionPlan, StopSearch,
+    Sweep, SweepReading, Verdict, teeth,
+};
+use elbowroom::fit::LimitFit;
+use pyo3::prelude::*;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+use crate::bring_up_plans::{
+    bracket_plan, found_of, index_plan, report_of, search_plan, sense_plan, session_plan, sweep_plan,
+};
+use crate::evidence::date_of;
+use crate::fit::{fit_words, json};
+use crate::numbers::{kind_of, maybe_number, number, part, text};
+use crate::refuse::{self, Place};
+use crate::robot::Robot;
+
+/// A refused plan or report.
+pub(crate) fn bring_up_error(py: Python<'_>, error: &BringUpError) -> PyErr {
+    let (code, sentence) = (error.code(), error.to_string());
+    let refused = |value: Option<f64>| refuse::exception(py, "BringUpError", code, &sentence, value, Place::default());
+    match *error {
+        BringUpError::NotFinite { value, .. }
+        | BringUpError::NotPositive { value, .. }
+        | BringUpError::Below { value, .. }
+        | BringUpError::Above { value, .. } => refused(Some(value)),
+        BringUpError::NotRising { lower, upper, .. } => {
+            refuse::exception(py, "BringUpError", code, &sentence, (lower, upper), Place::default())
+        }
+        BringUpError::WrongReport { given, .. } | BringUpError::WrongAnswer { given, .. } => {
+            refuse::exception(py, "BringUpError", code, &sentence, given, Place::default())
+        }
+        _ => refused(None),
+    }
+}
+
+/// A record of the core from JSON that the Python half wrote.
+pub(crate) fn read_json<R: DeserializeOwned>(py: Python<'_>, what: &str, text: &str) -> PyResult<R> {
+    serde_json::from_str(text).map_err(|error| {
+        let sentence = format!("this is no {what}: {error}");
+        refuse::exception(
+            py,
+            "BringUpError",
+            Code::WrongType,
+            &sentence,
+            py.None(),
+            Place::default(),
+        )
+    })
+}
+
+/// A sweep and what it has read.
+#[derive(Clone, PartialEq, Serialize, Deserialize)]
+struct SweepSoFar {
+    sweep: Sweep,
+    readings: Vec<SweepReading>,
+}
+
+#[derive(Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum State {
+    Session(Box<Session>),
+    SenseTest(Box<SenseTest>),
+    Index(Index),
+    StopSearch(Box<StopSearch>),
+    Sweep(SweepSoFar),
+}
+
+/// An action, and what a person is to read of it.
+#[derive(Serialize)]
+pub(crate) struct Told {
+    action: Action,
+    sentence: Option<String>,
+    answers: Vec<&'static str>,
+    cautions: Vec<String>,
+    doubt: Option<String>,
+}
+
+impl Told {
+    pub(crate) fn of(action: Action) -> Self {
+        let mut told = Self {
+            action,
+            sentence: None,
+            answers: Vec::new(),
+            cautions: action.cautions().iter().map(ToString::to_string).collect(),
+            doubt: None,
+        };
+        if let Action::Ask { question, doubt } = action {
+            told.sentence = Some(question.to_string());
+            told.answers = question
+                .answers()
+                .iter()
+                .map(elbowroom::bring_up::Answer::as_str)
+                .collect();
+            told.doubt = doubt.map(|doubt| doubt.to_string());
+        }
+        told
+    }
+}
+
+/// An outcome with its sentences; the fit as the Python half reads fits.
+#[derive(Serialize)]
+pub(crate) struct Ended<'a> {
+    outcome: &'a Outcome,
+    travel: Option<[f64; 2]>,
+    sentence: String,
+    teeth: Option<(i32, u32)>,
+    sense: Option<SenseTold>,
+    fit: Option<(&'a LimitFit, Vec<String>, Option<String>)>,
+    readings: &'a [SweepReading],
+}
+
+#[derive(Serialize)]
+struct SenseTold {
+    reason: Option<String>,
+    advice: Option<String>,
+}
+
+impl<'a> Ended<'a> {
+    pub(crate) fn of(outcome: &'a Outcome, plan: &SessionPlan, readings: &'a [SweepReading]) -> Self {
+        Self {
+            outcome,
+            travel: outcome.travel(),
+            sentence: match outcome.verdict {
+                Verdict::Fit => "the joint is fit for software within its travel".into(),
+                Verdict::Declined => "declined before anything moved".into(),
+                Verdict::Stopped => "stopped; the joint is not fit for software".into(),
+                Verdict::Faulty { fault, .. } => fault.to_string(),
+                _ => "the joint is not fit for software".into(),
+            },
+            teeth: match outcome.verdict {
+                Verdict::Faulty {
+                    fault: elbowroom::bring_up::Fault::HornSlipped,
+                    by: Some(by),
+                    ..
+                } => teeth(by),
+                _ => None,
+            },
+            sense: outcome.sense.map(|sense| SenseTold::of(&sense, plan.rising)),
+            fit: outcome.fit.as_ref().map(|fit| {
+                let (sentences, no_lost_motion) = fit_words(fit);
+                (fit, sentences, no_lost_motion)
+            }),
+            readings,
+        }
+    }
+}
+
+impl SenseTold {
+    fn of(sense: &SenseResult, rising: bool) -> Self {
+        Self {
+            reason: sense.reason.map(|reason| reason.to_string()),
+            advice: sense.advice(rising).map(|advice| advice.to_string()),
+        }
+    }
+}
+
+/// One procedure of the bring-up, for the classes of `elbowroom.bring_up`.
+#[pyclass(frozen, module = "elbowroom._core")]
+pub(crate) struct Procedure {
+    state: Mutex<State>,
+}
+
+impl Procedure {
+    fn state(&self) -> MutexGuard<'_, State> {
+        // A state is only ever replaced whole.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn of(state: State) -> Self {
+        Self {
+            state: Mutex::new(state),
+        }
+    }
+}
+
+#[pymethods]
+impl Procedure {
+    /// Checks a plan of this kind and begins.
+    #[new]
+    fn new(kind: &Bound<'_, PyAny>, plan: &Bound<'_, PyAny>) -> PyResult<Self> {
+        let py = plan.py();
+        let made = match text(kind, "kind")?.as_str() {
+            "session" => Session::new(session_plan(plan)?).map(|session| State::Session(Box::new(session))),
+            "sense-test" => SenseTest::new(sense_plan(plan)?).map(|test| State::SenseTest(Box::new(test))),
+            "index" => Index::new(index_plan(plan)?).map(State::Index),
+            "stop-search" => StopSearch::new(search_plan(plan)?).map(|search| State::StopSearch(Box::new(search))),
+            _ => Sweep::new(sweep_plan(plan)?).map(|sweep| {
+                State::Sweep(SweepSoFar {
+                    sweep,
+                    readings: Vec::new(),
+                })
+            }),
+        };
+        made.map(Self::of).map_err(|error| bring_up_error(py, &error))
+    }
+
+    /// A procedure from its state.
+    #[staticmethod]
+    fn restored(py: Python<'_>, saved: &str) -> PyResult<Self> {
+        read_json(py, "state of a procedure", saved).map(Self::of)
+    }
+
+    /// A whole bring-up from what `saved` wrote.
+    #[staticmethod]
+    fn loaded(py: Python<'_>, saved: &Bound<'_, PyAny>, resume: bool) -> PyResult<Self> {
+        let mut session: Session = read_json(py, "saved bring-up", &text(saved, "text")?)?;
+        if resume {
+            session.resume();
+        }
+        Ok(Self::of(State::Session(Box::new(session))))
+    }
+
+    /// The plan of a whole bring-up as JSON; null for the others, whose plan the Python half keeps.
+    fn plan(&self, py: Python<'_>) -> PyResult<String> {
+        match &*self.state() {
+            State::Session(session) => json(py, session.plan()),
+            _ => json(py, &()),
+        }
+    }
+
+    /// Its whole state as JSON.
+    fn state_json(&self, py: Python<'_>) -> PyResult<String> {
+        json(py, &*self.state())
+    }
+
+    /// A whole bring-up as JSON.
+    fn saved(&self, py: Python<'_>) -> PyResult<String> {
+        match &*self.state() {
+            State::Session(session) => json(py, session),
+            other => json(py, other),
+        }
+    }
+
+    /// The next action and its sentences, as JSON.
+    fn next(&self, py: Python<'_>) -> PyResult<String> {
+        let action = match &*self.state() {
+            State::Session(session) => session.next(),
+            State::SenseTest(test) => test.next(),
+            State::Index(index) => index.next(),
+            State::StopSearch(search) => search.next(),
+            State::Sweep(so_far) => so_far.sweep.next(),
+        };
+        json(py, &Told::of(action))
+    }
+
+    /// Takes a report; one that is refused changes nothing.
+    fn report(&self, report: &Bound<'_, PyAny>) -> PyResult<()> {
+        let py = report.py();
+        let report = report_of(report)?;
+        let mut state = self.state();
+        let done = match &mut *state {
+            State::Session(session) => session.report(report),
+            State::SenseTest(test) => test.report(report),
+            State::Index(index) => index.report(report),
+            State::StopSearch(search) => search.report(report),
+            State::Sweep(so_far) => so_far
+                .sweep
+                .report(report)
+                .map(|reading| so_far.readings.extend(reading)),
+        };
+        done.map_err(|error| bring_up_error(py, &error))
+    }
+
+    /// Ends it; a test, an index or a sweep is simply left.
+    fn stop(&self) {
+        match &mut *self.state() {
+            State::Session(session) => session.stop(),
+            State::StopSearch(search) => search.stop(),
+            _ => {}
+        }
+    }
+
+    fn resume(&self) {
+        if let State::Session(session) = &mut *self.state() {
+            session.resume();
+        }
+    }
+
+    /// Where a bring-up stands.
+    fn stage(&self) -> &'static str {
+        match &*self.state() {
+            State::Session(session) => session.stage(),
+            _ => "",
+        }
+    }
+
+    /// What has come of it so far, as JSON; null where there is nothing yet.
+    fn found(&self, py: Python<'_>) -> PyResult<String> {
+        match &*self.state() {
+            State::Session(session) => {
+                let ended = session
+                    .outcome()
+                    .map(|outcome| Ended::of(outcome, session.plan(), session.readings()));
+                json(py, &ended)
+            }
+            State::SenseTest(test) => {
+                let told = test.result().map(|result| SenseTold::of(&result, true));
+                json(py, &(test.result(), told.and_then(|told| told.reason)))
+            }
+            State::Index(index) => json(py, &index.end()),
+            State::StopSearch(search) => json(py, &search.end()),
+            State::Sweep(so_far) => json(py, &so_far.readings),
+        }
+    }
+
+    /// Numbers on the way, as JSON.
+    fn so_far(&self, py: Python<'_>) -> PyResult<String> {
+        match &*self.state() {
+            State::Session(session) => json(py, &session.readings()),
+            State::SenseTest(test) => json(py, &test.samples().collect::<Vec<_>>()),
+            State::Index(_) => json(py, &()),
+            State::StopSearch(search) => {
+                let bracket = search.bracket();
+                json(
+                    py,
+                    &(
+                        bracket.clear(),
+                        bracket.contact(),
+                        bracket.probes(),
+                        bracket.most_probes(),
+                        search.drive(),
+                    ),
+                )
+            }
+            State::Sweep(so_far) => json(py, &so_far.sweep.done()),
+        }
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        // One lock after the other: never two at once.
+        let ours = self.state().clone();
+        ours == *other.state()
+    }
+}
+
+/// The bare search for a stop, for `elbowroom.bring_up.Bracket`.
+#[pyclass(frozen, module = "elbowroom._core")]
+pub(crate) struct BareSearch {
+    bracket: Mutex<Bracket>,
+}
+
+impl BareSearch {
+    fn bracket(&self) -> MutexGuard<'_, Bracket> {
+        self.bracket.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+#[pymethods]
+impl BareSearch {
+    #[new]
+    fn new(plan: &Bound<'_, PyAny>) -> PyResult<Self> {
+        match Bracket::new(bracket_plan(plan)?) {
+            Ok(bracket) => Ok(Self {
+                bracket: Mutex::new(bracket),
+            }),
+            Err(error) => Err(bring_up_error(plan.py(), &error)),
+        }
+    }
+
+    #[staticmethod]
+    fn restored(py: Python<'_>, saved: &str) -> PyResult<Self> {
+        Ok(Self {
+            bracket: Mutex::new(read_json(py, "state of a search", saved)?),
+        })
+    }
+
+    fn state_json(&self, py: Python<'_>) -> PyResult<String> {
+        json(py, &*self.bracket())
+    }
+
+    fn probe(&self) -> Option<f64> {
+        self.bracket().probe()
+    }
+
+    fn report(&self, found: &Bound<'_, PyAny>) -> PyResult<()> {
+        let judged = found_of(found)?;
+        self.bracket()
+            .report(judged)
+            .map_err(|error| bring_up_error(found.py(), &error))
+    }
+
+    fn stop(&self) {
+        self.bracket().stop();
+    }
+
+    /// Outermost clear, innermost contact, probes, most probes.
+    fn so_far(&self) -> (f64, Option<f64>, u32, u32) {
+        let bracket = self.bracket();
+        (
+            bracket.clear(),
+            bracket.contact(),
+            bracket.probes(),
+            bracket.most_probes(),
+        )
+    }
+}
+
+/// The rate limit, for `elbowroom.bring_up.Ramp`.
+#[pyclass(frozen, module = "elbowroom._core")]
+pub(crate) struct Follower {
+    ramp: Mutex<Ramp<f64>>,
+}
+
+impl Follower {
+    fn ramp(&self) -> MutexGuard<'_, Ramp<f64>> {
+        self.ramp.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+#[pymethods]
+impl Follower {
+    /// From the longest step and change for each cycle; with `cycles_hz`, from rate and acceleration for each second.
+    #[new]
+    #[pyo3(signature = (start, most, change, cycles_hz=None))]
+    fn new(
+        start: &Bound<'_, PyAny>,
+        most: &Bound<'_, PyAny>,
+        change: &Bound<'_, PyAny>,
+        cycles_hz: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<Self> {
+        let py = start.py();
+        let start = number(start, "start")?;
+        let made = match maybe_number(cycles_hz, "cycles_hz")? {
+            None => Ramp::per_cycle(
+                start,
+                number(most, "most_step")?,
+                maybe_number(Some(change), "most_change")?,
+            ),
+            Some(cycles_hz) => {
+                let acceleration = maybe_number(Some(change), "acceleration")?;
+                Ramp::per_second(start, number(most, "rate_per_s")?, acceleration, cycles_hz)
+            }
+        };
+        match made {
+            Ok(ramp) => Ok(Self { ramp: Mutex::new(ramp) }),
+            Err(error) => Err(bring_up_error(py, &error)),
+        }
+    }
+
+    #[staticmethod]
+    fn restored(py: Python<'_>, saved: &str) -> PyResult<Self> {
+        Ok(Self {
+            ramp: Mutex::new(read_json(py, "state of a ramp", saved)?),
+        })
+    }
+
+    fn state_json(&self, py: Python<'_>) -> PyResult<String> {
+        json(py, &*self.ramp())
+    }
+
+    fn value(&self) -> f64 {
+        self.ramp().value()
+    }
+
+    fn rests_at(&self, target: &Bound<'_, PyAny>) -> PyResult<bool> {
+        Ok(self.ramp().rests_at(number(target, "target")?))
+    }
+
+    fn follow(&self, target: &Bound<'_, PyAny>) -> PyResult<f64> {
+        let wanted = number(target, "target")?;
+        self.ramp()
+            .follow(wanted)
+            .map_err(|error| refuse::convert(target.py(), None, &error, 0))
+    }
+}
+
+/// The figures of an index as JSON.
+#[pyfunction]
+pub(crate) fn index_figures(plan: &Bound<'_, PyAny>) -> PyResult<String> {
+    let py = plan.py();
+    let figures = index_plan(plan)?
+        .figures()
+        .map_err(|error| bring_up_error(py, &error))?;
+    json(py, &figures)
+}
+
+/// The reading to set a sensor to at a joint angle.
+#[pyfunction]
+pub(crate) fn index_reading(plan: &Bound<'_, PyAny>, joint_angle: &Bound<'_, PyAny>) -> PyResult<f64> {
+    let angle = number(joint_angle, "joint_angle")?;
+    index_plan(plan)?
+        .reading_to_set(angle)
+        .map_err(|error| bring_up_error(plan.py(), &error))
+}
+
+/// What is spare beyond both stops.
+#[pyfunction]
+pub(crate) fn index_spare(
+    plan: &Bound<'_, PyAny>,
+    joint_angle: &Bound<'_, PyAny>,
+    reading: &Bound<'_, PyAny>,
+) -> PyResult<(f64, f64)> {
+    let (angle, reading) = (number(joint_angle, "joint_angle")?, number(reading, "reading")?);
+    let [lower, upper] = index_plan(plan)?
+        .spare(angle, reading)
+        .map_err(|error| bring_up_error(plan.py(), &error))?;
+    Ok((lower, upper))
+}
+
+/// What to do about a sense, as a sentence.
+#[pyfunction]
+pub(crate) fn sense_advice(py: Python<'_>, sense: &str, rising: bool) -> PyResult<Option<String>> {
+    let sense: SenseResult = read_json(py, "result of a sense test", sense)?;
+    Ok(SenseTold::of(&sense, rising).advice)
+}
+
+/// Every place of a sweep, and the angles between which it moves, as JSON.
+#[pyfunction]
+pub(crate) fn sweep_places(plan: &Bound<'_, PyAny>) -> PyResult<String> {
+    let py = plan.py();
+    let plan = sweep_plan(plan)?;
+    let sweep = Sweep::new(plan).map_err(|error| bring_up_error(py, &error))?;
+    let plan = sweep.plan();
+    let places: Vec<_> = (0..plan.places()).filter_map(|index| plan.place(index)).collect();
+    json(py, &(places, plan.reach(), plan.least_seconds()))
+}
+
+/// The compiled half of `Outcome.put_into`: the robot with the outcome's travel and evidence; None if there is none.
+#[pyfunction]
+#[pyo3(signature = (outcome, robot, name, date=None))]
+pub(crate) fn outcome_put(
+    outcome: &str,
+    robot: &Bound<'_, PyAny>,
+    name: &Bound<'_, PyAny>,
+    date: Option<&Bound<'_, PyAny>>,
+) -> PyResult<Option<Robot>> {
+    let py = robot.py();
+    let outcome: Outcome = read_json(py, "outcome of a bring-up", outcome)?;
+    let date = date.map(|date| date_of(date, "date")).transpose()?;
+    let name = text(name, "name")?;
+    let robot = part::<Robot>(robot, "robot", "Robot(...)")?.get();
+    robot.adopting(py, &name, &outcome, date)
+}
+
+/// What one of the words is, or the refusal that lists them.
+pub(crate) fn word_of<T: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str, all: &[&str]) -> PyResult<T> {
+    let wrong = |found: &str| {
+        let sentence = format!("{what} is {found}; give one of {}", all.join(", "));
+        refuse::argument_at(given.py(), Code::UnknownWord, &sentence, given)
+    };
+    let Ok(found) = given.extract::<String>() else {
+        let sentence = format!("{what} is {}; give one of {}", kind_of(given), all.join(", "));
+        return Err(refuse::argument_at(given.py(), Code::WrongType, &sentence, given));
+    };
+    if !all.contains(&found.as_str()) {
+        return Err(wrong(&format!("\"{found}\"")));
+    }
+    serde_json::from_value(serde_json::Value::String(found.clone())).map_err(|_| wrong(&format!("\"{found}\"")))
+}

@@ -1,0 +1,234 @@
+//! Plans and reports of the bring-up, from the frozen records of the Python half. Every number is taken strictly; whether it
+//! can be meant is for the core to say.
+
+use elbowroom::Code;
+use elbowroom::bring_up::{
+    Answer, BracketPlan, Fault, Found, IndexPlan, Known, Legs, Pace, Report, SensePlan, SessionPlan, StopSearchPlan,
+    SweepPlan,
+};
+use pyo3::prelude::*;
+
+use crate::bring_up::word_of;
+use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole};
+use crate::refuse;
+
+const TOWARD: [&str; 2] = ["lower", "upper"];
+const WATCH: [&str; 2] = ["sensor-and-drive", "sensor-only"];
+
+/// The fields of a record, each named in its refusal.
+struct Fields<'a, 'py> {
+    record: &'a Bound<'py, PyAny>,
+    /// What stands before a field's name.
+    of: &'a str,
+}
+
+impl<'py> Fields<'_, 'py> {
+    fn named(&self, name: &str) -> String {
+        format!("{}{name}", self.of)
+    }
+
+    fn get(&self, name: &str) -> PyResult<Bound<'py, PyAny>> {
+        self.record.getattr(name)
+    }
+
+    fn given(&self, name: &str) -> PyResult<Option<Bound<'py, PyAny>>> {
+        Ok(Some(self.get(name)?).filter(|value| !value.is_none()))
+    }
+
+    fn number(&self, name: &str) -> PyResult<f64> {
+        number(&self.get(name)?, &self.named(name))
+    }
+
+    fn pair(&self, name: &str) -> PyResult<[f64; 2]> {
+        pair(&self.get(name)?, &self.named(name))
+    }
+
+    fn flag(&self, name: &str) -> PyResult<bool> {
+        flag(&self.get(name)?, &self.named(name))
+    }
+
+    /// A whole number that fits.
+    fn whole<T: TryFrom<u32>>(&self, name: &str, most: u32) -> PyResult<T> {
+        let given = self.get(name)?;
+        let found = whole(&given, &self.named(name))?;
+        T::try_from(found).map_err(|_| {
+            let sentence = format!("{} is {found}; it must be at most {most}", self.named(name));
+            refuse::argument_at(given.py(), Code::OptionOutside, &sentence, &given)
+        })
+    }
+
+    fn word<T: serde::de::DeserializeOwned>(&self, name: &str, all: &[&str]) -> PyResult<T> {
+        word_of(&self.get(name)?, &self.named(name), all)
+    }
+}
+
+/// The fields of a record of this class of `elbowroom.bring_up`.
+fn fields<'a, 'py>(record: &'a Bound<'py, PyAny>, class: &str, of: &'a str) -> PyResult<Fields<'a, 'py>> {
+    let py = record.py();
+    if !record.is_instance(&py.import("elbowroom.bring_up")?.getattr(class)?)? {
+        let what = if of.is_empty() {
+            "plan"
+        } else {
+            of.trim_end_matches('.')
+        };
+        let sentence = format!("{what} is {}; give {class}(...)", kind_of(record));
+        return Err(refuse::argument_at(py, Code::WrongType, &sentence, record));
+    }
+    Ok(Fields { record, of })
+}
+
+pub(crate) fn pace(record: &Bound<'_, PyAny>) -> PyResult<Pace> {
+    let from = fields(record, "Pace", "pace.")?;
+    Ok(Pace {
+        rate_per_s: from.number("rate_per_s")?,
+        settle_s: from.number("settle_s")?,
+        reads: from.whole("reads", u8::MAX.into())?,
+    })
+}
+
+pub(crate) fn sense_plan(record: &Bound<'_, PyAny>) -> PyResult<SensePlan> {
+    let from = fields(record, "SensePlan", "")?;
+    Ok(SensePlan {
+        watch: from.word("watch", &WATCH)?,
+        turn: from.number("turn")?,
+        turns: from.whole("turns", u8::MAX.into())?,
+        reads: from.whole("reads", u8::MAX.into())?,
+        scale: from.pair("scale")?,
+    })
+}
+
+pub(crate) fn index_plan(record: &Bound<'_, PyAny>) -> PyResult<IndexPlan> {
+    let from = fields(record, "IndexPlan", "")?;
+    Ok(IndexPlan {
+        joint: from.pair("joint")?,
+        sensor_travel: from.number("sensor_travel")?,
+        ratio: from.number("ratio")?,
+        scale: from.pair("scale")?,
+        resolution: from.number("resolution")?,
+        margin: from.number("margin")?,
+    })
+}
+
+pub(crate) fn bracket_plan(record: &Bound<'_, PyAny>) -> PyResult<BracketPlan> {
+    let from = fields(record, "BracketPlan", "")?;
+    Ok(BracketPlan {
+        toward: from.word("toward", &TOWARD)?,
+        clear: from.number("clear")?,
+        bound: from.number("bound")?,
+        step: from.number("step")?,
+        finest: from.number("finest")?,
+    })
+}
+
+pub(crate) fn search_plan(record: &Bound<'_, PyAny>) -> PyResult<StopSearchPlan> {
+    let from = fields(record, "StopSearchPlan", "")?;
+    Ok(StopSearchPlan {
+        bracket: bracket_plan(&from.get("bracket")?)?,
+        inner: from.number("inner")?,
+        run_in: from.number("run_in")?,
+        readable: from.pair("readable")?,
+        resolution: from.number("resolution")?,
+        pace: pace(&from.get("pace")?)?,
+    })
+}
+
+pub(crate) fn sweep_plan(record: &Bound<'_, PyAny>) -> PyResult<SweepPlan> {
+    let from = fields(record, "SweepPlan", "")?;
+    Ok(SweepPlan {
+        ends: from.pair("ends")?,
+        targets: from.whole("targets", u16::MAX.into())?,
+        runs: from.whole("runs", u16::MAX.into())?,
+        legs: from.word::<Legs>("legs", &["up", "down", "up-and-down"])?,
+        run_in: from.pair("run_in")?,
+        pace: pace(&from.get("pace")?)?,
+    })
+}
+
+fn known(record: &Bound<'_, PyAny>) -> PyResult<Known> {
+    let from = fields(record, "Known", "known.")?;
+    Ok(Known {
+        contacts: [
+            maybe_number(from.given("lower")?.as_ref(), "known.lower")?,
+            maybe_number(from.given("upper")?.as_ref(), "known.upper")?,
+        ],
+        at: from.number("at")?,
+        reading: from.number("reading")?,
+        per_deg: from.number("per_deg")?,
+    })
+}
+
+pub(crate) fn session_plan(record: &Bound<'_, PyAny>) -> PyResult<SessionPlan> {
+    let from = fields(record, "SessionPlan", "")?;
+    let mut plan = SessionPlan::new(from.number("start")?, from.pair("bound")?);
+    plan.clear = from.number("clear")?;
+    plan.step = from.number("step")?;
+    plan.finest = from.number("finest")?;
+    plan.run_in = from.number("run_in")?;
+    plan.pitch = from.number("pitch")?;
+    plan.guard = from.number("guard")?;
+    plan.confidence = from.number("confidence")?;
+    plan.sense = sense_plan(&from.get("sense")?)?;
+    plan.index = from.given("index")?.map(|index| index_plan(&index)).transpose()?;
+    plan.rising = from.flag("rising")?;
+    plan.resolution = from.number("resolution")?;
+    plan.rated_speed = from.number("rated_speed")?;
+    plan.pace = pace(&from.get("pace")?)?;
+    plan.known = from.given("known")?.map(|record| known(&record)).transpose()?;
+    Ok(plan)
+}
+
+/// What a probe found.
+pub(crate) fn found_of(given: &Bound<'_, PyAny>) -> PyResult<Found> {
+    word_of(given, "found", &["clear", "contact"])
+}
+
+/// A fault that a rehearsal can break a joint with.
+pub(crate) fn fault_of(given: &Bound<'_, PyAny>) -> PyResult<Fault> {
+    word_of(given, "fault", &Fault::REHEARSED.map(Fault::as_str))
+}
+
+/// The answers that are words; an angle carries a number besides.
+const ANSWERS: [Answer; 11] = [
+    Answer::Done,
+    Answer::No,
+    Answer::Lower,
+    Answer::Upper,
+    Answer::Still,
+    Answer::Joint,
+    Answer::Neighbour,
+    Answer::DriveOnly,
+    Answer::Nothing,
+    Answer::Stop,
+    Answer::Obstacle,
+];
+
+/// A report; the Python half has seen to its class.
+pub(crate) fn report_of(record: &Bound<'_, PyAny>) -> PyResult<Report> {
+    let from = Fields { record, of: "" };
+    let class = record.get_type().name()?;
+    Ok(match class.to_str()? {
+        "Moved" => Report::Moved,
+        "Waited" => Report::Waited,
+        "Reading" => Report::Reading {
+            value: from.number("value")?,
+            load: maybe_number(from.given("load")?.as_ref(), "load")?,
+        },
+        _ => {
+            let word = from.get("answer")?;
+            let degrees = from.given("degrees")?;
+            let answer = if text(&word, "answer")? == "angle" {
+                let missing = || {
+                    let sentence = "answer is angle without degrees; give Answered(\"angle\", degrees=...)";
+                    refuse::argument(record.py(), Code::MissingKey, sentence)
+                };
+                Answer::Angle {
+                    degrees: number(&degrees.ok_or_else(missing)?, "degrees")?,
+                }
+            } else {
+                let all: Vec<&str> = ANSWERS.iter().map(Answer::as_str).chain(["angle"]).collect();
+                word_of(&word, "answer", &all)?
+            };
+            Report::Answered { answer }
+        }
+    })
+}
