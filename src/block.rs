@@ -109,7 +109,7 @@ mod write;
 
 pub use error::BlockError;
 pub use evaluate::BlockJoint;
-pub use image::{Image, Part};
+pub use image::{Image, Part, bytes_of_parts};
 pub use write::{length, write};
 #[cfg(feature = "std")]
 pub use {narrow::Sampled, source::c_source, write::to_vec};
@@ -164,21 +164,21 @@ impl<I: Image> Block<I> {
                 return Err(BlockError::Length { given, stated });
             }
         };
-        let found = u32::from_le_bytes(start.bytes(0));
+        let found = start.whole(0);
         if found != u32::from_le_bytes(LETTERS) {
             return Err(BlockError::Foreign { found });
         }
-        let [found] = start.bytes(head::VERSION);
+        let found = start.byte(head::VERSION);
         if found != VERSION {
             return Err(BlockError::Version { found, known: VERSION });
         }
-        let stated = u32::from_le_bytes(start.bytes(head::LENGTH));
+        let stated = start.whole(head::LENGTH);
         if usize::try_from(stated) != Ok(given) {
             return Err(BlockError::Length { given, stated });
         }
-        let joints = u16::from_le_bytes(start.bytes(head::JOINTS));
-        let knots = u16::from_le_bytes(start.bytes(head::KNOTS));
-        if joints == 0 || layout::length(joints, knots) != stated {
+        let joints = start.half(head::JOINTS);
+        let knots = start.half(head::KNOTS);
+        if joints == 0 || !layout::is_length(given, joints, knots) {
             let at = head::JOINTS as u32;
             return Err(BlockError::Unfit { at });
         }
@@ -196,7 +196,7 @@ impl<I: Image> Block<I> {
             return None;
         }
         let at = self.joint_at(index) + joint::CHANNEL;
-        Some(u16::from_le_bytes(self.image.part::<2>(at)?.bytes(0)))
+        Some(self.image.part::<2>(at)?.half(0))
     }
 
     /// The joint on a channel.
@@ -205,15 +205,12 @@ impl<I: Image> Block<I> {
     /// [`BlockError::UnknownChannel`]; [`BlockError::Unfit`] if an unchecked image states a transmission that is none.
     #[inline]
     pub fn joint(&self, channel: u16) -> Result<BlockJoint<I>, BlockError> {
-        let mut at = HEAD;
-        for _ in 0..self.joints {
-            let Some(numbers) = self.image.part::<JOINT>(at) else {
-                return Err(BlockError::Unfit { at: at as u32 });
-            };
-            if u16::from_le_bytes(numbers.bytes(joint::CHANNEL)) == channel {
-                return BlockJoint::of(*self, numbers, at);
+        let at = HEAD as u32;
+        let joints = self.image.parts::<JOINT>(HEAD, self.joints);
+        for (index, numbers) in (0..).zip(joints.ok_or(BlockError::Unfit { at })?) {
+            if numbers.half(joint::CHANNEL) == channel {
+                return BlockJoint::of(*self, numbers, index);
             }
-            at += JOINT;
         }
         Err(BlockError::UnknownChannel { channel })
     }

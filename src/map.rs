@@ -173,7 +173,8 @@ impl<T: Real> Line<T> {
     #[inline]
     pub(crate) fn apply(&self, x: T) -> T {
         let x = if self.halved { x * T::HALF } else { x };
-        self.mix(hold_finite((x - self.origin) / self.width))
+        let t = hold_finite((x - self.origin) / self.width);
+        mix(t, [self.first, self.last], self.zero_between, t == T::one())
     }
 
     fn slope(&self) -> T {
@@ -185,17 +186,53 @@ impl<T: Real> Line<T> {
         };
         if self.halved { slope * T::HALF } else { slope }
     }
+}
 
-    #[inline]
-    fn mix(&self, t: T) -> T {
-        if self.zero_between {
-            return t * self.last + (T::one() - t) * self.first;
-        }
-        if t == T::one() {
-            return self.last;
-        }
-        self.first + t * (self.last - self.first)
+#[inline(always)]
+fn mix<T: Real>(t: T, [first, last]: [T; 2], zero_between: bool, at_last: bool) -> T {
+    if zero_between {
+        return t * last + (T::one() - t) * first;
     }
+    if at_last {
+        return last;
+    }
+    first + t * (last - first)
+}
+
+/// The image of one `x`: what [`Line::new`] and [`Line::apply`] give, in one go.
+///
+/// For processors without floats, where a comparison costs as much as a sum: whatever bits can tell is asked of them, and what
+/// never happens stands apart, so that its products are not computed in advance.
+#[inline(always)]
+pub(crate) fn image<T: Real>(x: T, from: [T; 2], to: [T; 2], direction: Direction) -> T {
+    let [a0, a1] = from;
+    let width = a1 - a0;
+    if !width.is_bounded() {
+        return image_of_wide(x, from, to, direction);
+    }
+    let mut t = (x - a0) / width;
+    if !t.is_bounded() {
+        t = hold_finite(t);
+    }
+    let [lower, upper] = to;
+    let ends = if direction.is_inverted() {
+        [upper, lower]
+    } else {
+        [lower, upper]
+    };
+    mix(
+        t,
+        ends,
+        !lower.is_above_zero() && !upper.is_below_zero(),
+        t.is_just_one(),
+    )
+}
+
+/// Of a line whose width overflows.
+#[cold]
+#[inline(never)]
+fn image_of_wide<T: Real>(x: T, from: [T; 2], to: [T; 2], direction: Direction) -> T {
+    Line::new(from, to, direction).apply(x)
 }
 
 /// Infinities become the largest finite numbers; NaN stays.
@@ -277,6 +314,18 @@ mod tests {
                                     prop_assert!(map.to().contains(map.apply(x)), "{:?} at {:e}", map, x);
                                 }
                             }
+                        }
+                    }
+
+                    #[test]
+                    fn the_image_of_one_number_is_that_of_the_line(map in map(), part in -1.0..2.0 as $t, far in number!($t)) {
+                        let Some(map) = map else { return Ok(()) };
+                        let ([a0, a1], to) = (map.from().ends(), map.to().ends());
+                        let near = a0 * (1.0 - part) + a1 * part;
+                        for x in [near, far, a0, a1, a0.next_up(), a1.next_down(), $t::NAN, $t::INFINITY] {
+                            let one = image(x, [a0, a1], to, map.direction());
+                            let line = map.apply(x);
+                            prop_assert!(one.to_bits() == line.to_bits() || one.is_nan() && line.is_nan(), "{:?} at {:e}", map, x);
                         }
                     }
 

@@ -167,6 +167,12 @@ impl<T: Real> Timer<T> {
         nearest_count(self.unrounded(pulse_us))
     }
 
+    /// As [`Timer::nearest_count`], for processors without floats.
+    #[inline]
+    pub(crate) fn nearest_count_by_bits(&self, pulse_us: T) -> u32 {
+        self.unrounded(pulse_us).nearest_by_bits()
+    }
+
     /// Counts of a pulse width before rounding.
     #[inline]
     pub(crate) fn unrounded(&self, pulse_us: T) -> T {

@@ -28,6 +28,17 @@ pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Seal
     fn low_bits(self) -> i32;
     /// 2^20 in `f32`, 2^30 in `f64`.
     fn most_in_low_bits() -> Self;
+    /// Whether it is neither infinite nor NaN. This and what follows asks the bits alone, as firmware does: without a floating-point
+    /// unit a comparison of floats is a call.
+    fn is_bounded(self) -> bool;
+    /// Whether it is above 0; of a NaN some answer.
+    fn is_above_zero(self) -> bool;
+    /// Whether it is below 0, which -0 is not; of a NaN some answer.
+    fn is_below_zero(self) -> bool;
+    /// Whether it is 1.
+    fn is_just_one(self) -> bool;
+    /// The nearest integer, halves away from zero; 0 for NaN and for all below zero, `u32::MAX` for what is too large.
+    fn nearest_by_bits(self) -> u32;
 }
 
 mod sealed {
@@ -66,6 +77,42 @@ impl Real for f32 {
     fn most_in_low_bits() -> Self {
         1_048_576.0
     }
+    #[inline]
+    fn is_bounded(self) -> bool {
+        self.to_bits() & 0x7F80_0000 != 0x7F80_0000
+    }
+    #[inline]
+    fn is_above_zero(self) -> bool {
+        self.to_bits() as i32 > 0
+    }
+    #[inline]
+    fn is_below_zero(self) -> bool {
+        self.to_bits() > 1 << 31
+    }
+    #[inline]
+    fn is_just_one(self) -> bool {
+        self.to_bits() == 127 << 23
+    }
+    #[inline]
+    fn nearest_by_bits(self) -> u32 {
+        let bits = self.to_bits();
+        // Sign and exponent: below one half, NaN and all below zero lie outside.
+        let field = (bits >> 16) as u16 >> 7;
+        if !(126..159).contains(&field) {
+            return if bits as i32 >= 0x4F80_0000 && bits <= 0x7F80_0000 {
+                u32::MAX
+            } else {
+                0
+            };
+        }
+        // The significand in the upper 24 bits, so that 2^31 is its first bit: then down to where halves are the last.
+        let significand = (bits | 0x0080_0000) << 8;
+        if field == 158 {
+            return significand;
+        }
+        let halves = significand >> (157 - field);
+        (halves >> 1) + (halves & 1)
+    }
 }
 
 impl Real for f64 {
@@ -97,6 +144,27 @@ impl Real for f64 {
     fn most_in_low_bits() -> Self {
         1_073_741_824.0
     }
+    #[inline]
+    fn is_bounded(self) -> bool {
+        self.to_bits() & 0x7FF0_0000_0000_0000 != 0x7FF0_0000_0000_0000
+    }
+    #[inline]
+    fn is_above_zero(self) -> bool {
+        self.to_bits() as i64 > 0
+    }
+    #[inline]
+    fn is_below_zero(self) -> bool {
+        self.to_bits() > 1 << 63
+    }
+    #[inline]
+    fn is_just_one(self) -> bool {
+        self.to_bits() == 1023 << 52
+    }
+    #[inline]
+    fn nearest_by_bits(self) -> u32 {
+        // No firmware computes in this type.
+        nearest_count(self)
+    }
 }
 
 /// Rounds a number at or above zero to the nearest integer, halves away from zero.
@@ -109,5 +177,37 @@ pub(crate) fn nearest_count<T: Real>(x: T) -> u32 {
         whole.saturating_add(1)
     } else {
         whole
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What bits tell is what comparisons tell, for each kind of number.
+    #[test]
+    fn bits_say_what_comparisons_say() {
+        fn one<T: Real>(x: T) {
+            assert_eq!(x.is_bounded(), x.is_finite(), "{x:?}");
+            assert_eq!(x.is_just_one(), x == T::one(), "{x:?}");
+            assert_eq!(x.nearest_by_bits(), nearest_count(x), "{x:?}");
+            if !x.is_nan() {
+                assert_eq!(x.is_above_zero(), x > T::zero(), "{x:?}");
+                assert_eq!(x.is_below_zero(), x < T::zero(), "{x:?}");
+            }
+        }
+        // Every exponent with its first, last and some other significands, either sign: halves and their neighbours among them.
+        for high in 0..0x1_0000_u32 {
+            for low in [0, 1, 0x7FFF, 0x8000, 0x8001, 0xFFFF] {
+                one(f32::from_bits(high << 16 | low));
+                one(f64::from_bits(u64::from(high) << 48 | u64::from(low) << 16));
+            }
+        }
+        for count in 0..70_000_u32 {
+            let half = count as f32 + 0.5;
+            for x in [half, half.next_down(), half.next_up(), count as f32] {
+                one(x);
+            }
+        }
     }
 }

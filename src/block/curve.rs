@@ -32,11 +32,10 @@ impl<I: Image> BlockCurve<I> {
     #[inline(never)]
     pub(super) fn knot(&self, index: u16) -> Option<Knot<f32>> {
         let numbers = self.image.part::<KNOT>(self.at + KNOT * usize::from(index))?;
-        let float = |at| f32::from_le_bytes(numbers.bytes(at));
         Some(Knot {
-            x: float(0),
-            y: float(4),
-            slope: float(8),
+            x: numbers.float(0),
+            y: numbers.float(4),
+            slope: numbers.float(8),
         })
     }
 
@@ -44,12 +43,12 @@ impl<I: Image> BlockCurve<I> {
     #[inline]
     fn number(&self, index: u16, of: Coordinate) -> Option<f32> {
         let at = self.at + KNOT * usize::from(index) + if of == Coordinate::Place { 0 } else { 4 };
-        Some(f32::from_le_bytes(self.image.part::<4>(at)?.bytes(0)))
+        Some(self.image.part::<4>(at)?.float(0))
     }
 
-    /// The last inner knot whose place, or value, is passed, and the next; the first two if none is.
+    /// The index of the last inner knot whose place, or value, is passed; the first if none is.
     #[inline(never)]
-    fn beside(&self, value: f32, of: Coordinate) -> Option<[Knot<f32>; 2]> {
+    fn before(&self, value: f32, of: Coordinate) -> Option<u16> {
         let falls = of == Coordinate::Value && self.number(0, of)? > self.number(1, of)?;
         let mut right = 1;
         while right < self.count.saturating_sub(1) {
@@ -59,20 +58,21 @@ impl<I: Image> BlockCurve<I> {
             }
             right += 1;
         }
-        Some([self.knot(right - 1)?, self.knot(right)?])
+        Some(right - 1)
     }
 
     /// The value at `x`; None only if an unchecked image holds no curve here.
     #[inline]
     pub(super) fn at(&self, x: f32) -> Option<f32> {
-        Some(at_or_beyond(self.beside(x, Coordinate::Place)?, x))
+        let left = self.before(x, Coordinate::Place)?;
+        Some(at_or_beyond(&self.knot(left)?, &self.knot(left + 1)?, x))
     }
 
     /// The place of a `y`; None only if an unchecked image holds no curve here.
     #[inline]
     pub(super) fn inverse(&self, y: f32) -> Option<f32> {
-        let [left, right] = self.beside(y, Coordinate::Value)?;
-        Some(Piece::of_knots(left, right)?.inverse_or_beyond_by_halving(y))
+        let left = self.before(y, Coordinate::Value)?;
+        Some(Piece::of_knots(self.knot(left)?, self.knot(left + 1)?)?.inverse_or_beyond_by_halving(y))
     }
 
     /// The first and the last place.

@@ -7,9 +7,10 @@ use crate::block::image::{Image, Part};
 use crate::block::layout::{CURVES, JOINT, KNOT, flag, joint, kind};
 use crate::feedback::FeedbackRecord;
 use crate::joint::{Clamped, Conversion, JointRecord, ServoRecord, TimerRecord};
-use crate::map::{Direction, Line};
+use crate::map::{Direction, image};
 use crate::pulse::{CountSpan, Timer};
 use crate::rate;
+use crate::real::Real;
 use crate::span::{Side, Span};
 
 /// One joint of a block, read in place.
@@ -27,12 +28,12 @@ impl<I: Image> BlockJoint<I> {
     pub(super) fn new(block: Block<I>, index: u16) -> Result<Self, BlockError> {
         let at = block.joint_at(index);
         let numbers = block.image.part::<JOINT>(at);
-        Self::of(block, numbers.ok_or(BlockError::Unfit { at: at as u32 })?, at)
+        Self::of(block, numbers.ok_or(BlockError::Unfit { at: at as u32 })?, index)
     }
 
-    /// The joint whose bytes begin at `at`.
+    /// The joint `index` with its bytes.
     #[inline]
-    pub(super) fn of(block: Block<I>, numbers: I::Part<JOINT>, at: usize) -> Result<Self, BlockError> {
+    pub(super) fn of(block: Block<I>, numbers: I::Part<JOINT>, index: u16) -> Result<Self, BlockError> {
         let read = Self { numbers, block };
         match read.kind() {
             kind::LINEAR => Ok(read),
@@ -41,7 +42,7 @@ impl<I: Image> BlockJoint<I> {
                 channel: read.channel(),
             }),
             _ => Err(BlockError::Unfit {
-                at: (at + joint::KIND) as u32,
+                at: (block.joint_at(index) + joint::KIND) as u32,
             }),
         }
     }
@@ -49,7 +50,7 @@ impl<I: Image> BlockJoint<I> {
     /// The channel.
     #[inline]
     pub fn channel(&self) -> u16 {
-        u16::from_le_bytes(self.numbers.bytes(joint::CHANNEL))
+        self.numbers.half(joint::CHANNEL)
     }
 
     /// The command to take when nothing else is asked.
@@ -79,7 +80,7 @@ impl<I: Image> BlockJoint<I> {
     pub fn drive(&self, command: f32) -> Result<Conversion<f32>, BlockError> {
         let (command, past_command) = self.held(command)?;
         let drive = match self.curve() {
-            None => Line::new(self.ends(joint::COMMAND), self.ends(joint::DRIVE), self.direction()).apply(command),
+            None => self.straight(joint::COMMAND, joint::DRIVE, self.direction(), command),
             Some(curve) => curve.at(command).ok_or(BlockError::Unfit {
                 at: joint::FIRST_KNOT as u32,
             })?,
@@ -119,26 +120,21 @@ impl<I: Image> BlockJoint<I> {
     /// The pulse width, microseconds, of a drive angle in deg. Nothing is clamped; NaN gives NaN.
     #[inline]
     pub fn pulse_us_of_drive(&self, drive: f32) -> f32 {
-        Line::new(
-            self.ends(joint::SERVO_ANGLE),
-            self.ends(joint::SERVO_PULSE_US),
-            Direction::Direct,
-        )
-        .apply(drive)
+        self.straight(joint::SERVO_ANGLE, joint::SERVO_PULSE_US, Direction::Direct, drive)
     }
 
     /// The timer count of a pulse width in microseconds, held to the counts of this joint.
     #[inline]
     pub fn counts_of_pulse(&self, pulse_us: f32) -> u32 {
         let [lowest, highest] = self.count_range();
-        CountSpan { lowest, highest }.hold(self.timer().nearest_count(pulse_us))
+        CountSpan { lowest, highest }.hold(self.timer().nearest_count_by_bits(pulse_us))
     }
 
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
     #[inline]
     pub fn command_from_drive(&self, drive: f32) -> f32 {
         match self.curve() {
-            None => Line::new(self.ends(joint::DRIVE), self.ends(joint::COMMAND), self.direction()).apply(drive),
+            None => self.straight(joint::DRIVE, joint::COMMAND, self.direction(), drive),
             Some(curve) => curve.inverse(drive).unwrap_or(f32::NAN),
         }
     }
@@ -146,12 +142,8 @@ impl<I: Image> BlockJoint<I> {
     /// The command of a pulse width in microseconds. Nothing is clamped; NaN gives NaN.
     #[inline]
     pub fn command_from_pulse_us(&self, pulse_us: f32) -> f32 {
-        let angle = Line::new(
-            self.ends(joint::SERVO_PULSE_US),
-            self.ends(joint::SERVO_ANGLE),
-            Direction::Direct,
-        );
-        self.command_from_drive(angle.apply(pulse_us))
+        let angle = self.straight(joint::SERVO_PULSE_US, joint::SERVO_ANGLE, Direction::Direct, pulse_us);
+        self.command_from_drive(angle)
     }
 
     /// The command of a timer count. Nothing is clamped.
@@ -173,7 +165,7 @@ impl<I: Image> BlockJoint<I> {
         }
         let angle = if flags & flag::FEEDBACK_CURVED == 0 {
             let direction = Direction::from_inverted(flags & flag::FEEDBACK_INVERTED != 0);
-            Line::new(self.ends(joint::READING), self.ends(joint::ANGLE), direction).apply(reading)
+            self.straight(joint::READING, joint::ANGLE, direction, reading)
         } else if CURVES {
             let at = joint::READING as u32;
             let curve = self.curve_of(joint::READING);
@@ -182,8 +174,7 @@ impl<I: Image> BlockJoint<I> {
             let channel = self.channel();
             return Err(BlockError::CurveUnread { channel });
         };
-        let command = Line::new(self.ends(joint::ANGLE), self.ends(joint::COMMAND), Direction::Direct);
-        Ok(command.apply(angle))
+        Ok(self.straight(joint::ANGLE, joint::COMMAND, Direction::Direct, angle))
     }
 
     /// The next command on the way to `target`, after `seconds`, no faster than the joint's rate.
@@ -198,7 +189,7 @@ impl<I: Image> BlockJoint<I> {
         let (target, past_command) = self.held(target)?;
         finite(from)?;
         finite(seconds)?;
-        if seconds < 0.0 {
+        if seconds.is_below_zero() {
             return Err(BlockError::TimeBackwards { seconds });
         }
         let value = match self.rate_per_s() {
@@ -264,6 +255,12 @@ impl<I: Image> BlockJoint<I> {
         record
     }
 
+    /// The image of `x` on the line from the ends at `from` to those at `to`.
+    #[inline]
+    fn straight(&self, from: usize, to: usize, direction: Direction, x: f32) -> f32 {
+        straight(self.numbers, from as u8, to as u8, direction, x)
+    }
+
     #[inline]
     fn held(&self, command: f32) -> Result<(f32, Side), BlockError> {
         finite(command)?;
@@ -272,14 +269,12 @@ impl<I: Image> BlockJoint<I> {
 
     #[inline]
     pub(super) fn kind(&self) -> u8 {
-        let [kind] = self.numbers.bytes(joint::KIND);
-        kind
+        self.numbers.byte(joint::KIND)
     }
 
     #[inline]
     pub(super) fn flags(&self) -> u8 {
-        let [flags] = self.numbers.bytes(joint::FLAGS);
-        flags
+        self.numbers.byte(joint::FLAGS)
     }
 
     /// The curve of its transmission; none if it is straight.
@@ -334,18 +329,25 @@ impl<I: Image> BlockJoint<I> {
 
     #[inline]
     pub(super) fn float(&self, at: usize) -> f32 {
-        f32::from_le_bytes(self.numbers.bytes(at))
+        self.numbers.float(at)
     }
 
     #[inline]
     pub(super) fn whole(&self, at: usize) -> u32 {
-        u32::from_le_bytes(self.numbers.bytes(at))
+        self.numbers.whole(at)
     }
+}
+
+/// The image of `x` on the line between two pairs of ends among a joint's numbers. One copy for all calls.
+#[inline(never)]
+fn straight<P: Part>(numbers: P, from: u8, to: u8, direction: Direction, x: f32) -> f32 {
+    let ends = |at: u8| [numbers.float(at.into()), numbers.float(usize::from(at) + 4)];
+    image(x, ends(from), ends(to), direction)
 }
 
 #[inline]
 fn finite(value: f32) -> Result<(), BlockError> {
-    if value.is_finite() {
+    if value.is_bounded() {
         Ok(())
     } else {
         Err(BlockError::NotFinite { value })

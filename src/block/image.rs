@@ -12,12 +12,53 @@ pub trait Image: Copy {
 
     /// The `N` bytes from byte `at` on, or `None` if the image ends before.
     fn part<const N: usize>(self, at: usize) -> Option<Self::Part<N>>;
+
+    /// One part after the other, `count` of them with `N` bytes each, or `None` if the image ends before.
+    fn parts<const N: usize>(self, at: usize, count: u16) -> Option<impl Iterator<Item = Self::Part<N>>>;
+}
+
+/// The bytes of `count` parts of `N` bytes each, if no more than `room`.
+///
+/// Compared before it is multiplied: where an address has 16 bits, checked multiplication is a matter of 32.
+#[inline(always)]
+pub fn bytes_of_parts<const N: usize>(count: u16, room: usize) -> Option<usize> {
+    let count = usize::from(count);
+    if count > const { usize::MAX / N } {
+        return None;
+    }
+    let bytes = count.wrapping_mul(N);
+    (bytes <= room).then_some(bytes)
 }
 
 /// Bytes known to be there.
 pub trait Part: Copy {
     /// The `M` bytes from byte `at` of the part on. Zeros where the part ends before.
     fn bytes<const M: usize>(self, at: usize) -> [u8; M];
+
+    /// The byte at `at`.
+    #[inline]
+    fn byte(self, at: usize) -> u8 {
+        let [byte] = self.bytes(at);
+        byte
+    }
+
+    /// The u16 from byte `at` on, little-endian.
+    #[inline]
+    fn half(self, at: usize) -> u16 {
+        u16::from_le_bytes(self.bytes(at))
+    }
+
+    /// The u32 from byte `at` on, little-endian.
+    #[inline]
+    fn whole(self, at: usize) -> u32 {
+        u32::from_le_bytes(self.bytes(at))
+    }
+
+    /// The f32 from byte `at` on, little-endian.
+    #[inline]
+    fn float(self, at: usize) -> f32 {
+        f32::from_bits(self.whole(at))
+    }
 }
 
 impl<'a> Image for &'a [u8] {
@@ -31,6 +72,13 @@ impl<'a> Image for &'a [u8] {
     #[inline]
     fn part<const N: usize>(self, at: usize) -> Option<&'a [u8; N]> {
         self.get(at..)?.first_chunk()
+    }
+
+    #[inline]
+    fn parts<const N: usize>(self, at: usize, count: u16) -> Option<impl Iterator<Item = &'a [u8; N]>> {
+        let rest = self.get(at..)?;
+        let bytes = bytes_of_parts::<N>(count, rest.len())?;
+        Some(rest.get(..bytes)?.as_chunks().0.iter())
     }
 }
 

@@ -1,5 +1,7 @@
 //! The bytes of a block, by name.
 
+use crate::block::image::bytes_of_parts;
+
 /// The first four bytes.
 pub(super) const LETTERS: [u8; 4] = *b"ELBW";
 /// The version of the layout.
@@ -67,6 +69,17 @@ pub(super) mod kind {
     #[cfg(feature = "std")]
     pub(in super::super) const CURVE_MEAN_CHORD: u8 = 2;
     pub(in super::super) const CURVE_HARMONIC_CHORD: u8 = 3;
+}
+
+/// Whether an image with so many joints and knots has this many bytes.
+#[inline(always)]
+pub(super) fn is_length(bytes: usize, joints: u16, knots: u16) -> bool {
+    let rest = || {
+        let rest = bytes.checked_sub(HEAD + TAIL)?;
+        let rest = rest.checked_sub(bytes_of_parts::<JOINT>(joints, rest)?)?;
+        rest.checked_sub(bytes_of_parts::<KNOT>(knots, rest)?)
+    };
+    rest() == Some(0)
 }
 
 /// Bytes of an image with so many joints and knots.

@@ -377,3 +377,41 @@ fn hostile_curved_feedback_is_refused() {
     assert_eq!(angle(0, 96.0), Some(Code::EndsSwapped));
     assert_eq!(angle(4, 94.0), unfit);
 }
+
+#[test]
+fn parts_end_where_the_image_does() {
+    assert_eq!(bytes_of_parts::<4>(3, 12), Some(12));
+    assert_eq!(bytes_of_parts::<4>(3, 11), None);
+    assert_eq!(
+        bytes_of_parts::<{ usize::MAX / 2 }>(3, usize::MAX),
+        None,
+        "longer than memory"
+    );
+    let bytes: Vec<u8> = (0..20).collect();
+    let parts = |at, count| Some((&bytes[..]).parts::<4>(at, count)?.copied().collect::<Vec<_>>());
+    assert_eq!(parts(12, 2), Some(Vec::from([[12, 13, 14, 15], [16, 17, 18, 19]])));
+    assert_eq!(parts(20, 0), Some(Vec::new()));
+    assert_eq!((parts(13, 2), parts(21, 0)), (None, None));
+    let part = (&bytes[..]).part::<8>(4).unwrap();
+    assert_eq!((part.byte(1), part.half(1), part.whole(4)), (5, 0x0605, 0x0B0A_0908));
+    assert_eq!(part.float(0), f32::from_bits(0x0706_0504));
+    assert_eq!(
+        (part.byte(8), part.half(7), part.whole(5)),
+        (0, 0, 0),
+        "zeros where the part ends before"
+    );
+}
+
+#[test]
+fn a_length_is_that_of_its_joints_and_knots_alone() {
+    for (joints, knots) in [(1, 0), (16, 0), (3, 700), (u16::MAX, u16::MAX)] {
+        let length = layout::length(joints, knots) as usize;
+        for bytes in [length - 12, length - 1, length, length + 1, length + 12, 0, 19] {
+            assert_eq!(
+                layout::is_length(bytes, joints, knots),
+                bytes == length,
+                "{bytes} {joints} {knots}"
+            );
+        }
+    }
+}

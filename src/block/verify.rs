@@ -42,10 +42,10 @@ pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
     let Some(spare) = image.part::<{ head::LENGTH }>(0) else {
         return Err(unfit(0));
     };
-    if spare.bytes(head::FLAGS) != [0] {
+    if spare.byte(head::FLAGS) != 0 {
         return Err(unfit(head::FLAGS));
     }
-    if spare.bytes(head::SPARE) != [0; 2] {
+    if spare.half(head::SPARE) != 0 {
         return Err(unfit(head::SPARE));
     }
     let mut before = None;
@@ -86,14 +86,11 @@ fn checksum<I: Image>(image: I) -> Result<(), BlockError> {
     let mut sum = Checksum::new();
     for at in 0..end {
         if let Some(byte) = image.part::<1>(at) {
-            let [byte] = byte.bytes(0);
-            sum = sum.with(byte);
+            sum = sum.with(byte.byte(0));
         }
     }
     let computed = sum.value();
-    let stated = image
-        .part::<TAIL>(end)
-        .map_or(0, |tail| u32::from_le_bytes(tail.bytes(0)));
+    let stated = image.part::<TAIL>(end).map_or(0, |tail| tail.whole(0));
     if stated != computed {
         return Err(BlockError::Checksum { stated, computed });
     }

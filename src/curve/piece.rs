@@ -214,7 +214,7 @@ impl<T: Real> Piece<T> {
 /// The mean slope and not the slope at the end, which may be 0: a straight line has a way back. What `Piece` builds and
 /// checks is not built and checked again: one half is enough, of knots that were looked at before.
 #[inline(never)]
-pub(crate) fn at_or_beyond<T: Real>([left, right]: [Knot<T>; 2], x: T) -> T {
+pub(crate) fn at_or_beyond<T: Real>(left: &Knot<T>, right: &Knot<T>, x: T) -> T {
     let (width, rise) = (right.x - left.x, right.y - left.y);
     if x < left.x {
         return left.y + (x - left.x) * (rise / width);
@@ -222,10 +222,10 @@ pub(crate) fn at_or_beyond<T: Real>([left, right]: [Knot<T>; 2], x: T) -> T {
     if x > right.x {
         return right.y + (x - right.x) * (rise / width);
     }
-    let frame = Frame::of_checked([left, right], [width, rise]);
+    let frame = Frame::of_checked([*left, *right], [width, rise]);
     let is_right = x >= frame.middle;
     frame
-        .half(if is_right { right } else { left }, width.recip(), is_right)
+        .half(if is_right { *right } else { *left }, width.recip(), is_right)
         .at(x)
 }
 

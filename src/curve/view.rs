@@ -74,7 +74,7 @@ impl<'a, T: Real> CurveView<'a, T> {
     /// give infinities, NaN gives NaN.
     pub fn at(&self, x: T) -> T {
         match self.beside(|knot| knot.x <= x) {
-            Some(knots) => at_or_beyond(knots, x),
+            Some([left, right]) => at_or_beyond(&left, &right, x),
             None => T::nan(),
         }
     }

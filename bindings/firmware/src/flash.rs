@@ -3,7 +3,7 @@
 use crate::calls::{check, conversion, counts, elb_block_conversion, give, joint};
 use crate::status::elb_status;
 use core::arch::asm;
-use model::block::{Image, Part};
+use model::block::{Image, Part, bytes_of_parts};
 
 /// An image in the first 64 kB of flash.
 #[derive(Clone, Copy)]
@@ -33,6 +33,34 @@ impl Image for Flash {
             at: self.at.wrapping_add(at as u16),
         })
     }
+
+    #[inline]
+    fn parts<const N: usize>(self, at: usize, count: u16) -> Option<impl Iterator<Item = FlashPart<N>>> {
+        let bytes = bytes_of_parts::<N>(count, self.length.checked_sub(at)?)?;
+        let at = self.at.wrapping_add(at as u16);
+        let end = at.wrapping_add(bytes as u16);
+        Some(FlashParts { at, end })
+    }
+}
+
+/// Parts up to an end, which is a whole number of them away.
+struct FlashParts<const N: usize> {
+    at: u16,
+    end: u16,
+}
+
+impl<const N: usize> Iterator for FlashParts<N> {
+    type Item = FlashPart<N>;
+
+    #[inline]
+    fn next(&mut self) -> Option<FlashPart<N>> {
+        let at = self.at;
+        if at == self.end {
+            return None;
+        }
+        self.at = at.wrapping_add(N as u16);
+        Some(FlashPart { at })
+    }
 }
 
 impl<const N: usize> Part for FlashPart<N> {
@@ -49,6 +77,48 @@ impl<const N: usize> Part for FlashPart<N> {
             }
         }
         bytes
+    }
+
+    // One after the other, into registers: several times as fast as a loop over bytes in memory.
+    #[inline(always)]
+    fn byte(self, at: usize) -> u8 {
+        if at + 1 > N {
+            return 0;
+        }
+        let byte;
+        // SAFETY: as above.
+        unsafe {
+            asm!("lpm {}, Z", out(reg) byte, in("Z") self.at.wrapping_add(at as u16), options(pure, readonly, nostack, preserves_flags));
+        }
+        byte
+    }
+
+    #[inline(always)]
+    fn half(self, at: usize) -> u16 {
+        if at + 2 > N {
+            return 0;
+        }
+        let half;
+        // SAFETY: as above.
+        unsafe {
+            asm!("lpm {0:l}, Z+", "lpm {0:h}, Z+", out(reg_pair) half, inout("Z") self.at.wrapping_add(at as u16) => _,
+                options(pure, readonly, nostack, preserves_flags));
+        }
+        half
+    }
+
+    #[inline(always)]
+    fn whole(self, at: usize) -> u32 {
+        if at + 4 > N {
+            return 0;
+        }
+        let (low, high): (u16, u16);
+        // SAFETY: as above.
+        unsafe {
+            asm!("lpm {0:l}, Z+", "lpm {0:h}, Z+", "lpm {1:l}, Z+", "lpm {1:h}, Z+", out(reg_pair) low, out(reg_pair) high,
+                inout("Z") self.at.wrapping_add(at as u16) => _, options(pure, readonly, nostack, preserves_flags));
+        }
+        u32::from(high) << 16 | u32::from(low)
     }
 }
 

@@ -14,19 +14,20 @@ const EXPONENT: u32 = 0x7F80_0000;
 /// The bit that a normal number's significand has in front.
 const FRONT: u32 = 1 << 23;
 
-/// With exponent fields that add up to more than this, a product is a normal number: at least 2^(129 - 254). (An infinity
-/// or NaN among the operands is for avr-libc to see to in any case.)
+/// With halves of the exponent fields that add up to more than this, a product is a normal number: the fields to 130 or more, the
+/// product to at least 2^(130 - 254). (An infinity or NaN among the operands is for avr-libc to see to in any case.)
 #[cfg(target_arch = "avr")]
-const LEAST_SUM: u16 = 128;
-/// With a dividend's field that is less by no more than this, a quotient is a normal number: more than 2^(-124 - 1).
+const LEAST_SUM: u8 = 64;
+/// With a dividend's half that is less by no more than this, a quotient is a normal number: the field is less by no more than 124,
+/// the quotient more than 2^(-124 - 1).
 #[cfg(target_arch = "avr")]
-const LEAST_GAP: u16 = 125;
+const LEAST_GAP: u8 = 62;
 
-/// The exponent's field.
+/// Half of the exponent's field: the seven bits below the sign, all in one register.
 #[cfg(target_arch = "avr")]
 #[inline(always)]
-fn exponent(x: f32) -> u16 {
-    (x.to_bits() >> 16 & 0x7F80) as u16 >> 7
+fn half_exponent(x: f32) -> u8 {
+    (x.to_bits() >> 24) as u8 & 0x7F
 }
 
 #[cfg(target_arch = "avr")]
@@ -40,7 +41,7 @@ mod routines {
     // The first look at the exponents costs a few cycles; without it both operands would have to be kept through the call.
     #[unsafe(no_mangle)]
     extern "C" fn elb_block_multiply(a: f32, b: f32) -> f32 {
-        if super::exponent(a) + super::exponent(b) > super::LEAST_SUM {
+        if super::half_exponent(a) + super::half_exponent(b) > super::LEAST_SUM {
             // SAFETY: a function of two numbers.
             return unsafe { elb_block_native_multiply(a, b) };
         }
@@ -49,7 +50,7 @@ mod routines {
 
     #[unsafe(no_mangle)]
     extern "C" fn elb_block_divide(a: f32, b: f32) -> f32 {
-        if super::exponent(a) + super::LEAST_GAP > super::exponent(b) {
+        if super::half_exponent(a) + super::LEAST_GAP > super::half_exponent(b) {
             // SAFETY: a function of two numbers.
             return unsafe { elb_block_native_divide(a, b) };
         }
