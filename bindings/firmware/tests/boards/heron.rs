@@ -1,7 +1,7 @@
 //! An invented heron: the sixteen joints of one board.
 
 use model::block::to_vec;
-use model::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+use model::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 
 /// Joint `i` on channel `3 * i`.
 pub(crate) fn joints() -> Vec<(u16, Joint<f32>)> {
@@ -21,6 +21,9 @@ pub(crate) fn joints() -> Vec<(u16, Joint<f32>)> {
             record.inverted = i % 3 == 1;
             record.travel = Some([7.3 + k, 78.0 + 4.0 * k]);
             record.rate_per_s = Some(60.0 + k);
+            let mut feedback = FeedbackRecord::new([200.0 + k, 900.0 - k], [0.0, 95.0 + k]);
+            feedback.inverted = i % 4 == 2;
+            record.feedback = Some(feedback);
             (3 * i, Joint::new(record).unwrap())
         })
         .collect()
@@ -30,7 +33,7 @@ pub(crate) fn image() -> Vec<u8> {
     block_of(joints())
 }
 
-/// The same joints, each with a curve of nine knots.
+/// The same joints, each with a curve of nine knots, and one of five for its feedback.
 pub(crate) fn curved_image() -> Vec<u8> {
     let curved = |joint: Joint<f32>| {
         let mut record = joint.record();
@@ -50,6 +53,18 @@ pub(crate) fn curved_image() -> Vec<u8> {
         (knots[0], knots[8]) = ([c0, ends[0]], [c1, ends[1]]);
         let rule = model::curve::SlopeRule::Parabola;
         record.transmission = TransmissionRecord::Curve { knots, rule };
+        if let Some(feedback) = &mut record.feedback {
+            let [[r0, r1], [a0, a1]] = [feedback.reading, feedback.angle];
+            let angles = if feedback.inverted { [a1, a0] } else { [a0, a1] };
+            let knot = |k: u8| {
+                let t = f32::from(k) / 4.0;
+                let bent = t + 0.3 * t * (1.0 - t);
+                [r0 + t * (r1 - r0), angles[0] + bent * (angles[1] - angles[0])]
+            };
+            let mut knots: Vec<[f32; 2]> = (0..=4).map(knot).collect();
+            (knots[0], knots[4]) = ([r0, angles[0]], [r1, angles[1]]);
+            feedback.knots = Some(knots);
+        }
         Joint::new(record).unwrap()
     };
     block_of(
