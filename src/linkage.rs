@@ -178,6 +178,16 @@ impl Mechanism {
         }
     }
 
+    /// The keys of its dimensions in a robot file.
+    pub fn dimensions(&self) -> &'static [&'static str] {
+        match self {
+            Self::Triangle(_) => &["near", "far", "angle_at_zero"],
+            Self::CrankSlider(_) => &["crank", "rod", "offset", "slide_at_zero"],
+            Self::FourBar(_) => &["horn", "rod", "lever", "ground", "lever_at_zero"],
+            Self::Spool(_) => &["drum", "per_turn", "pulley"],
+        }
+    }
+
     /// A dimension by its key in a robot file.
     pub fn dimension(&self, name: &str) -> Option<f64> {
         let mut copy = *self;

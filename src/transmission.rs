@@ -109,6 +109,67 @@ impl<T> TransmissionRecord<T> {
     }
 }
 
+impl<T: Real> TransmissionRecord<T> {
+    /// Its mechanism, unchecked; none for a straight line and a curve.
+    ///
+    /// ```
+    /// use elbowroom::TransmissionRecord;
+    /// let spool = TransmissionRecord::Spool { drum: 9.0, per_turn: 0.5, pulley: 30.0 };
+    /// let mechanism = spool.mechanism().unwrap();
+    /// assert_eq!(mechanism.dimension("pulley"), Some(30.0));
+    /// assert_eq!(TransmissionRecord::from(&mechanism), spool);
+    /// ```
+    pub fn mechanism(&self) -> Option<Mechanism> {
+        Some(match *self {
+            Self::Linear {} => return None,
+            #[cfg(feature = "std")]
+            Self::Curve { .. } => return None,
+            Self::Triangle {
+                near,
+                far,
+                angle_at_zero,
+            } => Mechanism::Triangle(Triangle {
+                near: near.to_wide(),
+                far: far.to_wide(),
+                angle_at_zero: angle_at_zero.to_wide(),
+            }),
+            Self::CrankSlider {
+                crank,
+                rod,
+                offset,
+                slide_at_zero,
+                side,
+            } => Mechanism::CrankSlider(CrankSlider {
+                crank: crank.to_wide(),
+                rod: rod.to_wide(),
+                offset: offset.to_wide(),
+                slide_at_zero: slide_at_zero.to_wide(),
+                side,
+            }),
+            Self::FourBar {
+                horn,
+                rod,
+                lever,
+                ground,
+                lever_at_zero,
+                side,
+            } => Mechanism::FourBar(FourBar {
+                horn: horn.to_wide(),
+                rod: rod.to_wide(),
+                lever: lever.to_wide(),
+                ground: ground.to_wide(),
+                lever_at_zero: lever_at_zero.to_wide(),
+                side,
+            }),
+            Self::Spool { drum, per_turn, pulley } => Mechanism::Spool(Spool {
+                drum: drum.to_wide(),
+                per_turn: per_turn.to_wide(),
+                pulley: pulley.to_wide(),
+            }),
+        })
+    }
+}
+
 impl<T: Real> From<&Mechanism> for TransmissionRecord<T> {
     fn from(mechanism: &Mechanism) -> Self {
         match *mechanism {
@@ -200,52 +261,14 @@ impl<T: Real> Transmission<T> {
         drive: Span<T>,
         direction: Direction,
     ) -> Result<Self, JointError> {
-        let mechanism = match *record {
-            TransmissionRecord::Linear {} => return Ok(Self::linear(command, drive, direction)),
+        let mechanism = match record {
+            TransmissionRecord::Linear {} => None,
             #[cfg(feature = "std")]
-            TransmissionRecord::Curve { ref knots, rule } => return curved(knots, rule, command, drive, direction),
-            TransmissionRecord::Triangle {
-                near,
-                far,
-                angle_at_zero,
-            } => Mechanism::Triangle(Triangle {
-                near: near.to_wide(),
-                far: far.to_wide(),
-                angle_at_zero: angle_at_zero.to_wide(),
-            }),
-            TransmissionRecord::CrankSlider {
-                crank,
-                rod,
-                offset,
-                slide_at_zero,
-                side,
-            } => Mechanism::CrankSlider(CrankSlider {
-                crank: crank.to_wide(),
-                rod: rod.to_wide(),
-                offset: offset.to_wide(),
-                slide_at_zero: slide_at_zero.to_wide(),
-                side,
-            }),
-            TransmissionRecord::FourBar {
-                horn,
-                rod,
-                lever,
-                ground,
-                lever_at_zero,
-                side,
-            } => Mechanism::FourBar(FourBar {
-                horn: horn.to_wide(),
-                rod: rod.to_wide(),
-                lever: lever.to_wide(),
-                ground: ground.to_wide(),
-                lever_at_zero: lever_at_zero.to_wide(),
-                side,
-            }),
-            TransmissionRecord::Spool { drum, per_turn, pulley } => Mechanism::Spool(Spool {
-                drum: drum.to_wide(),
-                per_turn: per_turn.to_wide(),
-                pulley: pulley.to_wide(),
-            }),
+            TransmissionRecord::Curve { knots, rule } => return curved(knots, *rule, command, drive, direction),
+            _ => record.mechanism(),
+        };
+        let Some(mechanism) = mechanism else {
+            return Ok(Self::linear(command, drive, direction));
         };
         Linkage::new(mechanism, command, drive, direction)
             .map(Self::Linkage)

@@ -278,7 +278,10 @@ fn reasons(candidates: &[Candidate], best: usize, knots: usize) -> Vec<Reason> {
     for (i, other) in candidates.iter().enumerate() {
         match other.tried {
             Tried::Refused { kind, error } => reasons.push(Reason::Refused { kind, error }),
-            Tried::Linkage(_) if i != best && other.criterion > chosen.criterion + WORTH => {
+            // One that leaves no more lost by its numbers alone: nothing is wrong with it.
+            Tried::Linkage(_)
+                if i != best && other.criterion > chosen.criterion + WORTH && other.residual_sd > residual_sd =>
+            {
                 reasons.push(Reason::Unexplained {
                     kind: other.kind(),
                     residual_sd: other.residual_sd,

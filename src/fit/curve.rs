@@ -2,7 +2,7 @@
 
 use super::dense::{Matrix, add_outer, factor, inverse, solve};
 use super::error::FitError;
-use super::line::check_points;
+use super::line::check_readings;
 use super::monotone::fit_monotone;
 use crate::curve::{Curve, SlopeRule};
 use crate::map::{Direction, LinearMap};
@@ -77,7 +77,7 @@ pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<C
             upper: MOST_KNOTS as f64,
         });
     }
-    check_points(drive, measured, 5)?;
+    check_readings(drive, measured, 5)?;
     let mut places = drive.to_vec();
     places.sort_by(f64::total_cmp);
     places.dedup();

@@ -269,16 +269,26 @@ fn check_weights(x: &[f64], what: &'static str, u: &[f64]) -> Result<(), FitErro
     check_u(what, u)
 }
 
+/// Points of a line.
 pub(super) fn check_points(x: &[f64], y: &[f64], needed: usize) -> Result<(), FitError> {
+    check_columns(["x", "y"], x, y, needed)
+}
+
+/// Readings of a joint: the same, under their own names.
+pub(super) fn check_readings(drive: &[f64], measured: &[f64], needed: usize) -> Result<(), FitError> {
+    check_columns(["drive", "measured"], drive, measured, needed)
+}
+
+fn check_columns([x_name, y_name]: [&'static str; 2], x: &[f64], y: &[f64], needed: usize) -> Result<(), FitError> {
     if y.len() != x.len() {
         return Err(FitError::LengthMismatch {
-            what: "y",
+            what: y_name,
             given: y.len(),
             expected: x.len(),
         });
     }
-    check_finite("x", x)?;
-    check_finite("y", y)?;
+    check_finite(x_name, x)?;
+    check_finite(y_name, y)?;
     let lower = x.iter().copied().fold(f64::INFINITY, f64::min);
     let upper = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if x.len() < needed {

@@ -2,7 +2,7 @@
 
 use super::dense::{Matrix, add_outer, factor, inverse, solve};
 use super::error::FitError;
-use super::line::check_points;
+use super::line::check_readings;
 use super::outcome::Estimate;
 use crate::linkage::Mechanism;
 use crate::span::Span;
@@ -28,6 +28,11 @@ pub struct Dimension {
 
 /// A mechanism fitted to readings.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    serde(into = "written::LinkageFit", try_from = "written::LinkageFit")
+)]
 #[non_exhaustive]
 pub struct LinkageFit {
     /// The mechanism with the dimensions found.
@@ -49,6 +54,88 @@ pub struct LinkageFit {
     pub dof: usize,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
+}
+
+/// A mechanism's fit as it is written down: the mechanism by the keys of a robot file.
+#[cfg(feature = "serde")]
+mod written {
+    use super::{Dimension, Estimate, Mechanism, TransmissionRecord};
+    use serde::{Deserialize, Serialize};
+    use std::format;
+    use std::string::String;
+    use std::vec::Vec;
+
+    #[derive(Serialize, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    pub(super) struct LinkageFit {
+        mechanism: TransmissionRecord<f64>,
+        found: Vec<Found>,
+        offset: Estimate,
+        gain: Estimate,
+        drive: [f64; 2],
+        measured: [f64; 2],
+        residual_sd: f64,
+        dof: usize,
+        sum_of_squares: f64,
+    }
+
+    #[derive(Serialize, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Found {
+        name: String,
+        value: f64,
+        u: f64,
+    }
+
+    impl From<super::LinkageFit> for LinkageFit {
+        fn from(fit: super::LinkageFit) -> Self {
+            let found = |d: &Dimension| Found {
+                name: d.name.into(),
+                value: d.value,
+                u: d.u,
+            };
+            Self {
+                mechanism: (&fit.mechanism).into(),
+                found: fit.found.iter().map(found).collect(),
+                offset: fit.offset,
+                gain: fit.gain,
+                drive: fit.drive,
+                measured: fit.measured,
+                residual_sd: fit.residual_sd,
+                dof: fit.dof,
+                sum_of_squares: fit.sum_of_squares,
+            }
+        }
+    }
+
+    impl TryFrom<LinkageFit> for super::LinkageFit {
+        type Error = String;
+
+        fn try_from(fit: LinkageFit) -> Result<Self, String> {
+            let kind = fit.mechanism.kind();
+            let mechanism: Mechanism = (fit.mechanism.mechanism()).ok_or_else(|| format!("{kind} is no mechanism"))?;
+            let dimension = |found: &Found| {
+                let name = mechanism.dimensions().iter().find(|name| **name == found.name);
+                let name = name.ok_or_else(|| format!("{} is no dimension of a {kind}", found.name))?;
+                Ok(Dimension {
+                    name,
+                    value: found.value,
+                    u: found.u,
+                })
+            };
+            Ok(Self {
+                found: fit.found.iter().map(dimension).collect::<Result<_, String>>()?,
+                mechanism,
+                offset: fit.offset,
+                gain: fit.gain,
+                drive: fit.drive,
+                measured: fit.measured,
+                residual_sd: fit.residual_sd,
+                dof: fit.dof,
+                sum_of_squares: fit.sum_of_squares,
+            })
+        }
+    }
 }
 
 /// A mechanism as a joint needs it: the drive range and the transmission over the command range asked for.
@@ -132,7 +219,7 @@ pub fn fit_linkage(
     free: &[&'static str],
 ) -> Result<LinkageFit, FitError> {
     let used = free.len() + 2;
-    check_points(drive, measured, used + 1)?;
+    check_readings(drive, measured, used + 1)?;
     for (i, name) in free.iter().enumerate() {
         let twice = free.iter().skip(i + 1).any(|other| other == name);
         if twice || start.dimension(name).is_none() || used > P {

@@ -226,6 +226,17 @@ pub(crate) fn fit_expected<'py>(
         .map_err(|fault| raise_fault(py, None, "drive", fault))
 }
 
+/// The compiled half of `LimitFit.between_stops`: drive angles and measured values.
+#[pyfunction]
+pub(crate) fn fit_between(
+    py: Python<'_>,
+    record: &str,
+    drive: Vec<f64>,
+    measured: Vec<f64>,
+) -> PyResult<(Vec<f64>, Vec<f64>)> {
+    Ok(limit_fit(py, record)?.between_stops(&drive, &measured))
+}
+
 /// A fit back from the record that Python keeps.
 pub(crate) fn limit_fit(py: Python<'_>, record: &str) -> PyResult<LimitFit> {
     serde_json::from_str(record)

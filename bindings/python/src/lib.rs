@@ -16,6 +16,7 @@ mod pulse;
 mod refuse;
 mod rehearsal;
 mod robot;
+mod transmission;
 
 use pyo3::prelude::*;
 
@@ -32,7 +33,7 @@ mod _core {
     #[pymodule_export]
     use super::evidence::{fit_apply, fit_evidence, rules};
     #[pymodule_export]
-    use super::fit::{fit_compare, fit_expected, fit_limits, positioning};
+    use super::fit::{fit_between, fit_compare, fit_expected, fit_limits, positioning};
     #[pymodule_export]
     use super::joint::Joint;
     #[pymodule_export]
@@ -43,6 +44,12 @@ mod _core {
     use super::rehearsal::{PersonAt, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
     use super::robot::{Robot, urdf};
+
+    #[pymodule_export]
+    use super::transmission::{
+        curve_apply, curve_expected, curve_fields, curve_fit, linkage_apply, linkage_at, linkage_command,
+        linkage_fields, linkage_fit, linkage_moved, transmission_choose,
+    };
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

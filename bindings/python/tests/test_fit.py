@@ -274,7 +274,7 @@ def test_readings_from_csv(tmp_path: Path) -> None:
         elb.read_readings(tmp_path / "none.csv")
 
 
-@pytest.mark.parametrize("example", ["fleet_dask.py", "worked_example.py", "calibrate.py"])
+@pytest.mark.parametrize("example", ["fleet_dask.py", "transmission.py", "worked_example.py", "calibrate.py"])
 def test_examples_run(example: str, tmp_path: Path) -> None:
     run = subprocess.run([sys.executable, str(HERE.parent / "examples" / example)], capture_output=True, text=True, cwd=tmp_path)
     assert run.returncode == 0, run.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import subprocess
 import sys
@@ -72,6 +73,53 @@ def robot() -> elb.Robot:
     return elb.robot_from_dict({"name": "heron", "servo": servo, "timer": timer, "joint": joints})
 
 
+def wobble(n: int) -> Any:
+    """Invented scatter without a pattern."""
+    i = np.arange(n)
+    return 0.7 * (np.cos(5 * i) + np.sin(3.3 * i * i))
+
+
+def curve_fit() -> elb.CurveFit:
+    drive = np.arange(10.0, 151.0, 5.0)
+    knots, u = ((10.0, 2.0), (80.0, 46.0), (150.0, 131.0)), (1.1, 0.9, 1.2)
+    bare = elb.CurveFit(knots=knots, u=u, residual_sd=1.4, dof=26, sum_of_squares=51.0, criterion=(9.0, 1.0))
+    measured = bare.expected(drive) + 2 * wobble(len(drive))
+    return dataclasses.replace(bare, drive=tuple(drive.tolist()), measured=tuple(measured.tolist()))
+
+
+LINKAGES: dict[str, tuple[dict[str, float], str | None, tuple[float, float], float]] = {
+    "triangle": ({"near": 40.0, "far": 92.0, "angle_at_zero": 31.0}, None, (0.0, 95.0), 2.4),
+    "crank-slider": ({"crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 40.0}, "right", (-8.0, 20.0), 1.6),
+    "four-bar": ({"horn": 20.0, "rod": 60.0, "lever": 18.0, "ground": 62.0, "lever_at_zero": 50.0}, "left", (0.0, 80.0), 1.9),
+    "spool": ({"drum": 8.0, "per_turn": 1.5, "pulley": 20.0}, None, (0.0, 180.0), 0.3),
+}
+
+
+def linkage_fit(kind: str) -> elb.LinkageFit:
+    size, side, ends, gain = LINKAGES[kind]
+    measured = np.linspace(*ends, 24)
+    found = list(size)[-1]
+    bare = elb.LinkageFit(
+        kind=kind, side=side, dimensions=tuple(elb.Dimension(name=n, value=v, u=0.4 if n == found else None) for n, v in size.items()),
+        offset=elb.Estimate(value=20.0, u=0.3), gain=elb.Estimate(value=gain, u=0.01), drive_range=(0.0, 180.0), measured_range=ends,
+        residual_sd=0.01 * (ends[1] - ends[0]), dof=21, sum_of_squares=1.0,
+    )  # fmt: skip
+    drive = bare.drive_at(measured)
+    read = measured + 0.01 * (ends[1] - ends[0]) * wobble(len(drive))
+    return dataclasses.replace(bare, drive=tuple(drive.tolist()), measured=tuple(read.tolist()))
+
+
+def choice() -> elb.Choice:
+    link = linkage_fit("triangle")
+    line = elb.fit_line(link.drive, link.measured)
+    other = dataclasses.replace(linkage_fit("spool"), residual_sd=2.8, offset=elb.Estimate(value=170.0, u=1.0), gain=elb.Estimate(value=0.62, u=0.1))
+    curve = elb.fit_curve(link.drive, link.measured)
+    fits: list[tuple[str, Any, int]] = [("linear", line, 2), ("curve", curve, len(curve.knots)), ("triangle", link, 3), ("spool", other, 3)]
+    candidates = [elb.Candidate(kind=kind, fit=fit, residual_sd=fit.residual_sd, parameters=n, criterion=0.0, refused=None) for kind, fit, n in fits]
+    candidates.append(elb.Candidate(kind="four-bar", fit=None, residual_sd=None, parameters=4, criterion=None, refused="out of reach"))
+    return elb.Choice(candidates=tuple(candidates), best=2, reasons=(), drive=link.drive, measured=link.measured)
+
+
 PICTURES = {
     "fit_both_stops": lambda path: limit_fit(True).plot(path, title="wing_left (invented)"),
     "fit_one_stop": lambda path: limit_fit(False).plot(path),
@@ -79,6 +127,12 @@ PICTURES = {
     "robot": lambda path: robot().plot(path),
     "rehearsal": lambda path: rehearse(seed=1).plot(path),
     "rehearsal_blocked": lambda path: rehearse(seed=7, fault="range-blocked").plot(path),
+    "curve_fit": lambda path: curve_fit().plot(path, title="crest (invented)"),
+    "triangle": lambda path: linkage_fit("triangle").plot(path, title="neck (invented)"),
+    "crank_slider": lambda path: linkage_fit("crank-slider").plot(path),
+    "four_bar": lambda path: linkage_fit("four-bar").plot(path),
+    "spool": lambda path: linkage_fit("spool").plot(path),
+    "choice": lambda path: choice().plot(path, title="neck (invented)"),
 }
 
 
@@ -101,14 +155,16 @@ def test_other_endings(ending: str, tmp_path: Path) -> None:
 
 def test_given_axes_are_drawn_on() -> None:
     figure = Figure()
-    axes: Any = figure.subplots(1, 3)
-    for ax, thing in zip(axes, (limit_fit(True), found(), robot()), strict=True):
-        assert thing.plot(ax=ax) is ax and ax.has_data()
+    axes: Any = figure.subplots(1, 6)
+    things: tuple[Any, ...] = (limit_fit(True), found(), robot(), curve_fit(), linkage_fit("spool"), choice())
+    for ax, thing in zip(axes, things, strict=True):
+        assert thing.plot(ax=ax) is ax and ax.has_data() and ax.get_xlabel()
 
 
 def test_a_fit_without_its_readings_can_be_drawn() -> None:
-    fit = eval(repr(limit_fit(True)), vars(elb))
-    assert fit.plot().has_data()
+    for fit in (limit_fit(True), curve_fit(), linkage_fit("triangle")):
+        assert eval(repr(fit), vars(elb)).plot().has_data()
+    assert eval(repr(choice()), vars(elb)).plot() is not None
     from matplotlib import pyplot
 
     pyplot.close("all")
@@ -119,9 +175,10 @@ def test_without_matplotlib_the_package_works_and_says_what_is_missing() -> None
         "import sys; sys.modules['matplotlib'] = None\n"
         "import elbowroom as elb\n"
         "fit = elb.fit_limits([1, 2, 3, 4, 5, 6], [1, 2, 3, 4, 5.1, 6])\n"
-        "for call in (fit.plot, lambda: fit.plot('x.png')):\n"
+        "curve = elb.fit_curve([1, 2, 3, 4, 5, 6], [1, 2, 3, 4, 5.1, 6])\n"
+        "for call in (fit.plot, lambda: fit.plot('x.png'), curve.plot, lambda: curve.plot('x.png')):\n"
         "    try: call()\n"
         "    except ImportError as error: assert isinstance(error, elb.ElbowroomError); print(error)\n"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
-    assert run.returncode == 0 and run.stdout.count("pip install elbowroom[plot]") == 2, run.stderr
+    assert run.returncode == 0 and run.stdout.count("pip install elbowroom[plot]") == 4, run.stderr

@@ -6,6 +6,8 @@ import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from elbowroom import _core
 from elbowroom._errors import ArgumentTypeError, FitError
 from elbowroom._line import Estimate, LineFit
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from os import PathLike
 
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
 
     from elbowroom import Evidence, Joint, Robot
 
@@ -234,6 +237,27 @@ class LimitFit:
         float or ndarray
         """
         return _core.fit_expected(_record(self), drive)
+
+    def between_stops(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The readings that show the transmission alone: between the stops, without those left out.
+
+        For `fit_curve`, `fit_linkage` and `choose_transmission`.
+
+        Returns
+        -------
+        drive, measured : ndarray, shape (m,)
+            As they were given; empty for a fit without its readings, as from its `repr`.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+        >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+        >>> elb.fit_limits(drive, measured).between_stops()[0]
+        array([15., 20., 30., 40., 50., 60., 70., 80.])
+        """
+        drive, measured = _core.fit_between(_record(self), self.drive, self.measured)
+        return np.array(drive), np.array(measured)
 
     def apply_to(self, joint: Joint) -> Joint:
         """The joint with this fit's travel, rounded inward to thousandths of a degree.

@@ -52,7 +52,7 @@ def saved(ax: Axes, path: str | PathLike[str] | None) -> Axes:
     return ax
 
 
-def _legend(ax: Axes, own: bool, columns: int) -> None:
+def legend(ax: Axes, own: bool, columns: int) -> None:
     """Below the axes where the figure is ours, else inside the axes that were given."""
     handles, labels = ax.get_legend_handles_labels()
     if handles and own:
@@ -102,7 +102,7 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
     if title:
         ax.set_title(title)
     ax.margins(x=0.03, y=0.08)
-    _legend(ax, own, 3)
+    legend(ax, own, 3)
     return saved(ax, path)
 
 
@@ -137,7 +137,7 @@ def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | Non
         title = f"{title}\n{told}" if title else told
     if title:
         ax.set_title(title, fontsize="medium")
-    _legend(ax, own, 3)
+    legend(ax, own, 3)
     return saved(ax, path)
 
 
@@ -173,5 +173,5 @@ def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
     ax.invert_yaxis()
     ax.set_xlabel("drive angle / deg")
     ax.set_title(title or robot.name or "")
-    _legend(ax, own, 7)
+    legend(ax, own, 7)
     return saved(ax, path)

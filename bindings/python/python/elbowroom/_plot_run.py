@@ -51,5 +51,5 @@ def rehearsal(report: RehearsalReport, path: Any, ax: Axes | None, title: str | 
     verdict = report.outcome.fault or report.outcome.verdict
     ax.set_title(title or f"{report.fault or 'healthy'}, seed {report.seed}: found {verdict}", fontsize="medium")
     ax.margins(x=0.03, y=0.08)
-    _plot._legend(ax, own, 3)
+    _plot.legend(ax, own, 3)
     return _plot.saved(ax, path)

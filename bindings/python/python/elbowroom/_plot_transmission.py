@@ -1,0 +1,238 @@
+"""Pictures of fitted transmissions: readings, curve and what is left over; and the mechanism itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from elbowroom import _core
+from elbowroom._plot import BLUE, DPI, GREEN, GREY, ORANGE, PURPLE, RED, SKY, PlotUnavailableError, legend, saved
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from elbowroom import Choice, CurveFit, LinkageFit
+
+# One colour and one dash a candidate, in the order tried.
+STYLES = ((GREY, (0, (1, 1.2))), (BLUE, "-"), (ORANGE, "-"), (GREEN, "--"), (PURPLE, "-."), (RED, "--"), (SKY, "-."))
+
+
+def _mosaic(ax: Axes | None, path: Any, rows: Any, size: tuple[float, float], **ratios: Any) -> dict[str, Axes]:
+    """The axes given as "main"; else a new figure's, known to pyplot only where no file is asked for."""
+    if ax is not None:
+        return {"main": ax}
+    try:
+        if path is None:
+            from matplotlib import pyplot
+
+            figure = pyplot.figure(figsize=size, dpi=DPI, layout="constrained")
+        else:
+            from matplotlib.figure import Figure
+
+            figure = Figure(figsize=size, dpi=DPI, layout="constrained")
+    except ImportError as error:
+        raise PlotUnavailableError("plots need matplotlib: pip install elbowroom[plot]") from error
+    made: dict[str, Axes] = figure.subplot_mosaic(rows, **ratios)
+    return made
+
+
+def _left_over(ax: Axes, drive: Any, left: Any, sd: float | None, colour: str) -> None:
+    """Residuals about zero, with a band of their standard deviation."""
+    if sd is not None:
+        ax.axhspan(-sd, sd, color=colour, alpha=0.12, lw=0)
+    ax.axhline(0, color="black", lw=0.8)
+    ax.vlines(drive, 0, left, color=colour, lw=1, alpha=0.6)
+    ax.plot(drive, left, "o", color=colour, ms=4, mew=0, alpha=0.85)
+
+
+def _grid(drive: tuple[float, ...], low: float, high: float) -> Any:
+    return np.linspace(min([low, *drive]), max([high, *drive]), 400)
+
+
+def curve_fit(fit: CurveFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    own = ax is None
+    parts = _mosaic(ax, path, [["main"], ["left"]], (7.2, 5.4), height_ratios=[3, 1])
+    main = parts["main"]
+    drive, measured = np.array(fit.drive), np.array(fit.measured)
+    knots = np.array(fit.knots)
+    if drive.size:
+        main.plot(drive, measured, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
+    x = _grid(fit.drive, knots[0, 0], knots[-1, 0])
+    sd = fit.residual_sd
+    main.plot(x, fit.expected(x), "-", color="black", lw=1.3, label=f"curve through {len(knots)} knots, leaves {sd:.3g}")
+    main.errorbar(
+        knots[:, 0], knots[:, 1], 2 * np.array(fit.u), fmt="D", color=ORANGE, mfc="white", ms=6, mew=1.6, capsize=3,
+        lw=1.4, label="knot ± 2 u", zorder=3,
+    )  # fmt: skip
+    main.set_ylabel("measured")
+    if "left" in parts:
+        if drive.size:
+            _left_over(parts["left"], drive, measured - fit.expected(drive), sd, BLUE)
+        _below(main, [parts["left"]])
+    else:
+        main.set_xlabel("drive angle / deg")
+    return _finished(main, own, title, path)
+
+
+def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    own = ax is None
+    parts = _mosaic(
+        ax, path, [["main", "links"], ["left", "links"]], (10.4, 5.4), height_ratios=[3, 1], width_ratios=[1.45, 1]
+    )
+    main = parts["main"]
+    drive, measured = np.array(fit.drive), np.array(fit.measured)
+    if drive.size:
+        main.plot(drive, measured, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
+    # Along the joint's angle: there the mechanism has one drive angle, while the other way it may have none.
+    joint = np.linspace(*fit.measured_range, 400)
+    sd = fit.residual_sd
+    main.plot(fit.drive_at(joint), joint, "-", color="black", lw=1.3, label=f"{fit.kind}, leaves {sd:.3g}")
+    main.set_ylabel("measured")
+    if "left" in parts:
+        if drive.size:
+            _left_over(parts["left"], drive, measured - fit.expected(drive), sd, BLUE)
+        _below(main, [parts["left"]])
+        _links(parts["links"], fit)
+    else:
+        main.set_xlabel("drive angle / deg")
+    return _finished(main, own, title, path)
+
+
+def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    own = ax is None
+    fitted = [(i, one) for i, one in enumerate(found.candidates) if one.fit is not None]
+    names = [f"left{i}" for i, _ in fitted]
+    parts = _mosaic(ax, path, [["main"] * len(names), names], (7.2, 5.8), height_ratios=[2.4, 1])
+    main = parts["main"]
+    drive, measured = np.array(found.drive), np.array(found.measured)
+    if drive.size:
+        main.plot(drive, measured, "o", color="black", ms=3.5, mew=0, zorder=4, label="reading")
+        x = _grid(found.drive, drive[0], drive[0])
+        for i, one in fitted:
+            colour, dash = STYLES[i % len(STYLES)]
+            chosen = i == found.best
+            main.plot(
+                x, one.expected(x), color=colour, ls=dash, lw=2.4 if chosen else 1.4, zorder=3 if chosen else 2,
+                label=f"{one.kind}, {one.parameters} numbers, leaves {one.residual_sd:.3g}" + (" (chosen)" if chosen else ""),
+            )  # fmt: skip
+    main.set_ylabel("measured")
+    below = [parts[name] for name in names if name in parts]
+    if below:
+        for (i, one), part in zip(fitted, below, strict=True):
+            if drive.size:
+                _left_over(part, drive, measured - one.expected(drive), one.residual_sd, STYLES[i % len(STYLES)][0])
+            part.set_title(one.kind, fontsize="small", fontweight="bold" if i == found.best else "normal")
+        _below(main, below)
+    else:
+        main.set_xlabel("drive angle / deg")
+    return _finished(main, own, title, path, columns=2)
+
+
+def _below(main: Axes, parts: list[Axes]) -> None:
+    """Panels of what is left over, all on one scale."""
+    for part in parts:
+        part.set_xlim(main.get_xlim())
+        if part is not parts[0]:
+            part.sharey(parts[0])
+            part.tick_params(labelleft=False)
+    parts[0].set_ylabel("residual")
+    ends = [abs(end) for part in parts for end in part.dataLim.intervaly if np.isfinite(end)]
+    most = 1.15 * max(ends, default=1.0) or 1.0
+    parts[0].set_ylim(-most, most)
+    if len(parts) == 1:
+        main.tick_params(labelbottom=False)
+        parts[0].set_xlabel("drive angle / deg")
+    else:
+        main.set_xlabel("drive angle / deg")
+
+
+def _finished(main: Axes, own: bool, title: str | None, path: Any, columns: int = 3) -> Axes:
+    if title:
+        main.set_title(title)
+    legend(main, own, columns)
+    return saved(main, path)
+
+
+def _links(ax: Axes, fit: LinkageFit) -> None:
+    """The mechanism at the lowest, the middle and the highest measured value."""
+    low, high = fit.measured_range
+    size = {one.name: one.value for one in fit.dimensions}
+    unit = "" if fit.kind == "crank-slider" else " deg"
+    for at, colour, over in ((low, SKY, 2.0), (0.5 * (low + high), "black", 3.0), (high, PURPLE, 2.0)):
+        moved = float(_core.linkage_moved(fit.transmission, at))
+        _DRAWN[fit.kind](ax, size, at, moved, {"color": colour, "zorder": over}, f"{at:.3g}{unit}")
+    for x, below, name in _PIVOTS[fit.kind](size):
+        ax.plot(x, 0, "^", color=GREY, ms=10, zorder=1)
+        # Under the pivot, where no link of ours goes; left of a crank, which may.
+        offset, ha, va = ((-9, 0), "right", "center") if below is None else ((0, -12), "center", "top")
+        ax.annotate(
+            name, (x, -(below or 0)), offset, textcoords="offset points", ha=ha, va=va, fontsize="small", color="#444444"
+        )
+    ax.set_aspect("equal", adjustable="datalim")
+    ax.margins(0.1)
+    ax.tick_params(labelsize="small")
+    ax.set_title("the mechanism, in the unit of its lengths", fontsize="small")
+    ax.legend(loc="best", fontsize="small", framealpha=0.8, title="measured", title_fontsize="small")
+
+
+def _turned(length: float, deg: float, x: float = 0.0) -> tuple[float, float]:
+    return x + length * float(np.cos(np.radians(deg))), length * float(np.sin(np.radians(deg)))
+
+
+def _chain(ax: Axes, points: list[tuple[float, float]], style: dict[str, Any], label: str) -> None:
+    xs, ys = zip(*points, strict=True)
+    ax.plot(xs, ys, "-", lw=2.2, solid_capstyle="round", label=label, **style)
+    ax.plot(xs[1:-1], ys[1:-1], "o", ms=5, mfc="white", mew=1.4, **style)
+
+
+def _triangle(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
+    near, far = (size["near"], 0.0), _turned(size["far"], size["angle_at_zero"] + at)
+    ax.plot([0, far[0]], [0, far[1]], "-", lw=2.2, solid_capstyle="round", label=label, **style)
+    ax.plot([near[0], far[0]], [near[1], far[1]], "--", lw=1.6, **style)
+    ax.plot(*far, "o", ms=5, mfc="white", mew=1.4, **style)
+    ax.plot([0, near[0]], [0, 0], "-", color=GREY, lw=3, zorder=1)
+
+
+def _crank_slider(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
+    slide = (size["slide_at_zero"] + at, size["offset"])
+    _chain(ax, [(0, 0), _turned(size["crank"], moved), slide], style, label)
+    ax.plot(*slide, "s", ms=8, **style)
+    ax.axhline(size["offset"], color=GREY, lw=0.8, ls=":", zorder=1)
+
+
+def _four_bar(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
+    ground = size["ground"]
+    lever = _turned(size["lever"], size["lever_at_zero"] + at, ground)
+    _chain(ax, [(0, 0), _turned(size["horn"], moved), lever, (ground, 0)], style, label)
+
+
+def _spool(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
+    drum, pulley, apart = size["drum"], size["pulley"], _two_radii(size)
+    round_ = np.linspace(0, 2 * np.pi, 181)
+    radius = drum + size["per_turn"] * moved / 360
+    ax.plot(radius * np.cos(round_), radius * np.sin(round_), "-", lw=1.4, **style)
+    ax.plot(apart + pulley * np.cos(round_), pulley * np.sin(round_), "-", color=GREY, lw=1.4, zorder=1)
+    # The tendon touches both on top.
+    lean = np.degrees(np.arcsin((radius - pulley) / apart))
+    (x0, y0), (x1, y1) = _turned(radius, 90 - lean), _turned(pulley, 90 - lean, apart)
+    ax.plot([x0, x1], [y0, y1], "--", lw=1.4, **style)
+    for length, deg, x in ((radius, moved, 0.0), (pulley, at, apart)):
+        end = _turned(length, 90 - deg, x)
+        ax.plot([x, end[0]], [0, end[1]], "-", lw=2.2, solid_capstyle="round", label=label if x else None, **style)
+
+
+def _two_radii(size: dict[str, float]) -> float:
+    """How far apart drum and pulley stand plays no part; twice their radii looks well."""
+    return 2 * (size["drum"] + size["pulley"])
+
+
+# Where pivots stand along the x axis, how far below their names stand (None: beside), and the names.
+_PIVOTS: dict[str, Callable[[dict[str, float]], list[tuple[float, float | None, str]]]] = {
+    "triangle": lambda size: [(0.0, 0.0, "hinge"), (size["near"], 0.0, "actuator")],
+    "crank-slider": lambda _: [(0.0, None, "servo")],
+    "four-bar": lambda size: [(0.0, 0.0, "servo"), (size["ground"], 0.0, "joint")],
+    "spool": lambda size: [(0.0, size["drum"], "drum"), (_two_radii(size), size["pulley"], "pulley")],
+}
+_DRAWN = {"triangle": _triangle, "crank-slider": _crank_slider, "four-bar": _four_bar, "spool": _spool}

@@ -1,0 +1,713 @@
+"""Transmissions from measured points, as frozen records: curves, mechanisms, and which of them to take."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from elbowroom import _core
+from elbowroom._line import Estimate, LineFit
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+    from matplotlib.axes import Axes
+
+    from elbowroom import Joint
+
+__all__ = [
+    "Candidate",
+    "Choice",
+    "CurveFit",
+    "Dimension",
+    "LinkageFit",
+    "Reason",
+    "choose_transmission",
+    "fit_curve",
+    "fit_linkage",
+]
+
+# The most knots that a fit uses, as in the core.
+MOST_KNOTS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveFit:
+    """A strictly monotone curve through as few knots as the noise allows: what `fit_curve` found.
+
+    Attributes
+    ----------
+    knots : tuple of (float, float)
+        Drive angle and measured value of each knot, drive angles rising.
+    u : tuple of float
+        Standard uncertainty of each knot's measured value.
+    residual_sd : float
+        Standard deviation of the readings about the curve, in measured units.
+    dof : int
+        Readings less knots.
+    sum_of_squares : float
+        Sum of squared residuals.
+    criterion : tuple of float
+        What the number of knots was chosen by, for each number tried from 2 on; lower is better.
+    drive, measured : tuple of float
+        The readings themselves, for plots; they count neither for equality nor in `repr`.
+    """
+
+    knots: tuple[tuple[float, float], ...]
+    u: tuple[float, ...]
+    residual_sd: float
+    dof: int
+    sum_of_squares: float
+    criterion: tuple[float, ...]
+    drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+
+    @property
+    def command_range(self) -> tuple[float, float]:
+        """(float, float): the measured values at the curve's ends, lower first: the commands of a joint angle."""
+        first, last = self.knots[0][1], self.knots[-1][1]
+        return min(first, last), max(first, last)
+
+    def expected(self, drive: Any) -> Any:
+        """The measured value that the curve expects at a drive angle.
+
+        Parameters
+        ----------
+        drive : float or array_like
+            Drive angles of any shape; NaN gives NaN. Beyond the first and the last knot the curve goes straight on.
+
+        Returns
+        -------
+        float or ndarray
+            In measured units.
+        """
+        return _core.curve_expected(_record(self), drive)
+
+    def joint_fields(self, *, command: Sequence[float] | None = None) -> dict[str, Any]:
+        """What a joint needs of this fit, as keywords of `Joint`: `command`, `drive`, `inverted` and `transmission`.
+
+        A cubic through knots turned over is not the cubic through them turned over, so the joint's curve has more knots
+        where that shows: until the two differ nowhere by more than half of `residual_sd` or 1/5000 of the measured range,
+        whichever is more, or 23 knots are reached.
+
+        Parameters
+        ----------
+        command : (float, float), optional
+            The commands that stand for the measured values at the curve's ends, lower then upper. Left out: those
+            measured values, so that a command is a joint angle.
+
+        Returns
+        -------
+        dict
+
+        Raises
+        ------
+        FitError
+            `command` is no range.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> fit = elb.fit_curve([10, 30, 50, 70, 90, 110], [0.0, 9.1, 20.8, 35.2, 52.0, 71.3])
+        >>> joint = elb.Joint("crest", rest=30, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        ...                   timer=elb.Timer(frame_hz=50, counts=4096), **fit.joint_fields())
+        >>> round(joint.drive(35.2), 1)
+        70.1
+        """
+        fields: dict[str, Any] = json.loads(_core.curve_fields(_record(self), _or(command, self.command_range)))
+        return _fields(fields)
+
+    def apply_to(self, joint: Joint, *, command: Sequence[float] | None = None, rest: float | None = None) -> Joint:
+        """The joint with this curve as its transmission, rounded to what a file shows; its travel is cut to the curve's ends.
+
+        Parameters
+        ----------
+        joint : Joint
+            Unchanged itself; the fit's `drive` must have been drive angles of this joint.
+        command : (float, float), optional
+            As for `joint_fields`.
+        rest : float, optional
+            The rest in these commands; the joint's own if left out.
+
+        Returns
+        -------
+        Joint
+
+        Raises
+        ------
+        FitError
+            `command` is no range.
+        JointError
+            The joint with this curve is not valid, e.g. its rest lies outside the new commands.
+        """
+        return _core.curve_apply(_record(self), joint, _or(command, self.command_range), rest)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the readings, the curve with its knots, and below them what is left over.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw readings and curve alone; a new figure if left out.
+        title : str, optional
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Those of the readings.
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_transmission
+
+        return _plot_transmission.curve_fit(self, path, ax, title)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dimension:
+    """A dimension of a mechanism by its key in a robot file; `u` is its standard uncertainty, None where it was given."""
+
+    name: str
+    value: float
+    u: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkageFit:
+    """A mechanism whose dimensions were improved by readings: what `fit_linkage` found.
+
+    Attributes
+    ----------
+    kind : str
+        ``"triangle"``, ``"crank-slider"``, ``"four-bar"`` or ``"spool"``.
+    dimensions : tuple of Dimension
+        All of them in the order of a robot file: found, with their standard uncertainties, or kept as given.
+    side : str or None
+        ``"left"`` or ``"right"``: the assembly branch, for a crank-slider or four-bar.
+    offset : Estimate
+        Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
+    gain : Estimate
+        Drive angle per movement of the servo's side: deg per deg, or per unit of length for a triangle.
+    drive_range, measured_range : (float, float)
+        Lowest and highest drive angle and measured value of the readings.
+    residual_sd : float
+        Standard deviation of the readings about the mechanism, in measured units.
+    dof : int
+        Readings less the dimensions found, offset and gain.
+    sum_of_squares : float
+        Sum of squared residuals.
+    drive, measured : tuple of float
+        The readings themselves, for plots; they count neither for equality nor in `repr`.
+    """
+
+    kind: str
+    dimensions: tuple[Dimension, ...]
+    side: str | None
+    offset: Estimate
+    gain: Estimate
+    drive_range: tuple[float, float]
+    measured_range: tuple[float, float]
+    residual_sd: float
+    dof: int
+    sum_of_squares: float
+    drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+
+    @property
+    def transmission(self) -> dict[str, Any]:
+        """dict: the mechanism with the keys of a robot file."""
+        side = {} if self.side is None else {"side": self.side}
+        return {"kind": self.kind, **{one.name: one.value for one in self.dimensions}, **side}
+
+    @property
+    def command_range(self) -> tuple[float, float]:
+        """(float, float): the joint angles of the lowest and the highest drive angle read, lower first."""
+        return _core.linkage_command(_linkage_record(self))
+
+    def expected(self, drive: Any) -> Any:
+        """The measured value that the mechanism expects at a drive angle.
+
+        Parameters
+        ----------
+        drive : float or array_like
+            Drive angles, deg, of any shape; NaN gives NaN.
+
+        Returns
+        -------
+        float or ndarray
+            In measured units: deg, for a crank-slider the unit of its lengths. NaN where the mechanism cannot be.
+        """
+        return _core.linkage_at(_linkage_record(self), drive, "drive")
+
+    def drive_at(self, measured: Any) -> Any:
+        """The drive angle of a joint angle: `offset` and `gain` times the movement of the servo's side.
+
+        Parameters
+        ----------
+        measured : float or array_like
+            Joint angles, deg (places of a crank-slider), of any shape; NaN gives NaN.
+
+        Returns
+        -------
+        float or ndarray
+            Deg. NaN where the mechanism cannot be.
+        """
+        return _core.linkage_at(_linkage_record(self), measured, "measured")
+
+    def joint_fields(self, *, command: Sequence[float] | None = None) -> dict[str, Any]:
+        """What a joint needs of this fit, as keywords of `Joint`: `command`, `drive`, `inverted` and `transmission`.
+
+        Parameters
+        ----------
+        command : (float, float), optional
+            Joint angles, lower then upper, which are the commands of a mechanism. Left out: those of the readings
+            (`command_range`). Beyond them the mechanism extrapolates.
+
+        Returns
+        -------
+        dict
+
+        Raises
+        ------
+        FitError
+            `command` is no range, is out of reach, or holds a dead centre or comes too close to one.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "near": 40, "far": 92, "angle_at_zero": 31})
+        >>> joint = elb.Joint("neck", rest=30, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        ...                   timer=elb.Timer(frame_hz=50, counts=4096), **fit.joint_fields(command=(0, 60)))
+        >>> joint.transmission["kind"], round(joint.drive(30.0))
+        ('triangle', 41)
+        """
+        fields: dict[str, Any] = json.loads(_core.linkage_fields(_linkage_record(self), _or(command, self.command_range)))
+        return _fields(fields)
+
+    def apply_to(self, joint: Joint, *, command: Sequence[float] | None = None, rest: float | None = None) -> Joint:
+        """The joint with this mechanism as its transmission; its travel is cut to the drive angles of the commands.
+
+        Parameters
+        ----------
+        joint : Joint
+            Unchanged itself; the fit's `drive` must have been drive angles of this joint.
+        command : (float, float), optional
+            As for `joint_fields`.
+        rest : float, optional
+            The rest in these commands; the joint's own if left out.
+
+        Returns
+        -------
+        Joint
+
+        Raises
+        ------
+        FitError
+            As for `joint_fields`.
+        JointError
+            The joint with this mechanism is not valid, e.g. its rest lies outside the new commands.
+        """
+        return _core.linkage_apply(_linkage_record(self), joint, _or(command, self.command_range), rest)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the readings and the mechanism's curve, below them what is left over, beside them the mechanism itself.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw readings and curve alone; a new figure if left out.
+        title : str, optional
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Those of the readings.
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_transmission
+
+        return _plot_transmission.linkage_fit(self, path, ax, title)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One transmission that `choose_transmission` tried.
+
+    Attributes
+    ----------
+    kind : str
+        The word for it in a robot file: ``"linear"``, ``"curve"``, ``"triangle"`` ….
+    fit : LineFit, CurveFit, LinkageFit or None
+        What was fitted; None where the mechanism could not be.
+    residual_sd : float or None
+        Standard deviation of the readings about it, in measured units.
+    parameters : int
+        Numbers found from the readings.
+    criterion : float or None
+        What candidates are compared by, lower is better.
+    refused : str or None
+        Why it could not be fitted.
+    """
+
+    kind: str
+    fit: LineFit | CurveFit | LinkageFit | None
+    residual_sd: float | None
+    parameters: int
+    criterion: float | None
+    refused: str | None
+
+    def expected(self, drive: Any) -> Any:
+        """The measured value that it expects at a drive angle, as `CurveFit.expected`; NaN for one that was refused.
+
+        Parameters
+        ----------
+        drive : float or array_like
+            Drive angles, deg, of any shape.
+
+        Returns
+        -------
+        float or ndarray
+        """
+        if isinstance(self.fit, LineFit):
+            return self.fit.predict(drive).value
+        if self.fit is None:
+            return np.full(np.shape(drive), np.nan)[()]
+        return self.fit.expected(drive)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """Why a transmission was chosen.
+
+    `kind` names it (``"enough"``, ``"bent"``, ``"explained"``, ``"unexplained"``, ``"refused"``), `sentence` says it,
+    `values` holds by name what it is about.
+    """
+
+    kind: str
+    sentence: str
+    values: tuple[tuple[str, float | str | None], ...]
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which transmission the readings ask for, and why: what `choose_transmission` found.
+
+    Attributes
+    ----------
+    candidates : tuple of Candidate
+        All that was tried: the line, the curve, the mechanisms in the order given.
+    best : int
+        Which of them to take.
+    reasons : tuple of Reason
+        Why, the most important first.
+    drive, measured : tuple of float
+        The readings themselves, for plots; they count neither for equality nor in `repr`.
+    """
+
+    candidates: tuple[Candidate, ...]
+    best: int
+    reasons: tuple[Reason, ...]
+    drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+
+    @property
+    def chosen(self) -> Candidate:
+        """Candidate: the one to take."""
+        return self.candidates[self.best]
+
+    def apply_to(self, joint: Joint, *, command: Sequence[float] | None = None, rest: float | None = None) -> Joint:
+        """The joint with the transmission chosen.
+
+        Parameters
+        ----------
+        joint : Joint
+            Unchanged itself; the fit's `drive` must have been drive angles of this joint.
+        command : (float, float), optional
+            As for `CurveFit.apply_to` and `LinkageFit.apply_to`. Where a line was chosen the joint keeps its drive range,
+            and its commands unless they are given here.
+        rest : float, optional
+            The rest in these commands; the joint's own if left out.
+
+        Returns
+        -------
+        Joint
+        """
+        fit = self.chosen.fit
+        if isinstance(fit, (CurveFit, LinkageFit)):
+            return fit.apply_to(joint, command=command, rest=rest)
+        changes: dict[str, Any] = {"transmission": {"kind": "linear"}}
+        changes |= {} if command is None else {"command": command}
+        changes |= {} if rest is None else {"rest": rest}
+        return joint.replace(**changes)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the readings with every candidate, and below them what each leaves over.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw readings and candidates alone; a new figure if left out.
+        title : str, optional
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Those of the readings.
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_transmission
+
+        return _plot_transmission.choice(self, path, ax, title)
+
+
+def _readings(drive: Any, measured: Any) -> dict[str, tuple[float, ...]]:
+    """What was accepted, kept for plots."""
+    return {"drive": tuple(float(x) for x in drive), "measured": tuple(float(x) for x in measured)}
+
+
+def _or(command: Sequence[float] | None, own: tuple[float, float]) -> Sequence[float]:
+    return own if command is None else command
+
+
+def _fields(fields: dict[str, Any]) -> dict[str, Any]:
+    return fields | {"command": tuple(fields["command"]), "drive": tuple(fields["drive"])}
+
+
+def _curve(record: dict[str, Any], readings: dict[str, Any]) -> CurveFit:
+    return CurveFit(
+        knots=tuple((x, y) for x, y in record.pop("knots")),
+        u=tuple(record.pop("u")),
+        criterion=tuple(record.pop("criterion")),
+        **record,
+        **readings,
+    )
+
+
+def _linkage(record: dict[str, Any], readings: dict[str, Any]) -> LinkageFit:
+    mechanism, found = record.pop("mechanism"), {one["name"]: one["u"] for one in record.pop("found")}
+    return LinkageFit(
+        kind=mechanism.pop("kind"),
+        side=mechanism.pop("side", None),
+        dimensions=tuple(Dimension(name=name, value=value, u=found.get(name)) for name, value in mechanism.items()),
+        offset=Estimate(**record.pop("offset")),
+        gain=Estimate(**record.pop("gain")),
+        drive_range=tuple(record.pop("drive")),
+        measured_range=tuple(record.pop("measured")),
+        **record,
+        **readings,
+    )
+
+
+def _record(fit: CurveFit) -> str:
+    """The core's own record of a curve."""
+    record = asdict(fit)
+    del record["drive"], record["measured"]
+    return json.dumps(record)
+
+
+def _linkage_record(fit: LinkageFit) -> str:
+    """The core's own record of a mechanism."""
+    return json.dumps({
+        "mechanism": fit.transmission,
+        "found": [asdict(one) for one in fit.dimensions if one.u is not None],
+        "offset": asdict(fit.offset),
+        "gain": asdict(fit.gain),
+        "drive": fit.drive_range,
+        "measured": fit.measured_range,
+        "residual_sd": fit.residual_sd,
+        "dof": fit.dof,
+        "sum_of_squares": fit.sum_of_squares,
+    })
+
+
+def fit_curve(drive: Any, measured: Any, *, most_knots: int = MOST_KNOTS) -> CurveFit:
+    """Fit a strictly monotone curve to what was measured at each drive angle.
+
+    Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares,
+    moved to the nearest monotone ones where needed. Their number is the one of the least
+    ``n * (log(S / n) + knots * log(n) / (n - knots - 2))``, S being the sum of squares: another knot must earn its keep
+    against the noise. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
+
+    Parameters
+    ----------
+    drive : array_like, shape (n,)
+        The drive angle commanded at each reading, deg, at least 5; in any order, repeats welcome.
+    measured : array_like, shape (n,)
+        What was measured there, at rest, in any unit. Leave out readings on a stop and misreadings first:
+        `LimitFit.between_stops` does so.
+    most_knots : int, default 12
+        The most knots to use, 2 to 12.
+
+    Returns
+    -------
+    CurveFit
+
+    Raises
+    ------
+    FitError
+        Too few readings, NaN (with its `index`), arrays of different length, readings that neither rise nor fall,
+        `most_knots` outside its range.
+
+    Notes
+    -----
+    Sources: G. Schwarz, Annals of Statistics 6 (1978) 461, the Bayesian information criterion, corrected for few readings as
+    by A. McQuarrie, Statistics & Probability Letters 44 (1999) 79 (from memory); F. N. Fritsch and R. E. Carlson, SIAM
+    Journal on Numerical Analysis 17 (1980) 238.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+    >>> fit = elb.fit_curve(drive, measured)
+    >>> len(fit.knots), round(fit.residual_sd, 2)
+    (4, 0.06)
+    >>> fit.expected([15, 55]).round(1).tolist()
+    [2.9, 32.4]
+    """
+    text = _core.curve_fit(drive, measured, most_knots=most_knots)
+    return _curve(json.loads(text), _readings(drive, measured))
+
+
+def fit_linkage(drive: Any, measured: Any, start: dict[str, Any], *, free: Iterable[str] = ()) -> LinkageFit:
+    """Improve dimensions of a mechanism by readings of the joint.
+
+    How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is an offset plus a gain times the
+    mechanism's own movement, and both are found as well. So lengths show in their ratios only: keep at least one of them.
+
+    Parameters
+    ----------
+    drive : array_like, shape (n,)
+        The drive angle commanded at each reading, deg; in any order, repeats welcome. At least three more readings than
+        dimensions in `free`.
+    measured : array_like, shape (n,)
+        The joint angle there, deg (for a crank-slider the slide's place, in the unit of its lengths), as the mechanism counts
+        its command.
+    start : dict
+        The mechanism as measured with a ruler, with the keys of a robot file: `kind` (``"triangle"``, ``"crank-slider"``,
+        ``"four-bar"``, ``"spool"``) and its dimensions.
+    free : iterable of str, default ()
+        The dimensions to improve, by their keys; the others are kept. None: only offset and gain are found.
+
+    Returns
+    -------
+    LinkageFit
+
+    Raises
+    ------
+    FitError
+        A dimension that these readings leave open, a start that cannot be where readings are, too few readings, NaN (with
+        its `index`).
+    ArgumentError
+        A `start` of a kind without dimensions; a name that is none of them.
+
+    Notes
+    -----
+    Least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's steps;
+    uncertainties from the curvature of the sum of squares at its least (JCGM 100:2008, 4.2).
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [10.0, 17.2, 25.1, 33.5, 42.1, 50.8, 59.4, 67.7, 75.7, 83.3]
+    >>> measured = [0.0, 7.8, 15.6, 23.3, 31.1, 38.9, 46.7, 54.4, 62.2, 70.0]
+    >>> start = {"kind": "triangle", "near": 40, "far": 92, "angle_at_zero": 25}
+    >>> fit = elb.fit_linkage(drive, measured, start, free=["angle_at_zero"])
+    >>> found = fit.dimensions[2]
+    >>> found.name, round(found.value, 1), round(found.u, 1)
+    ('angle_at_zero', 30.9, 0.1)
+    """
+    text = _core.linkage_fit(drive, measured, start, free)
+    return _linkage(json.loads(text), _readings(drive, measured))
+
+
+def choose_transmission(
+    drive: Any,
+    measured: Any,
+    *,
+    guesses: Iterable[tuple[dict[str, Any], Iterable[str]]] = (),
+    most_knots: int = MOST_KNOTS,
+) -> Choice:
+    """Say which transmission the readings ask for: a line, a curve, or one of the mechanisms that the joint may have.
+
+    Compared is ``n * (log(S / n) + k * log(n) / (n - k - 2))`` with S the sum of squares in measured units and k the numbers
+    found. Of two that differ by less than 2 the one with fewer numbers is taken, and of a curve and a mechanism the mechanism.
+
+    Parameters
+    ----------
+    drive, measured : array_like, shape (n,)
+        As for `fit_curve`.
+    guesses : iterable of (dict, iterable of str)
+        Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is no error but
+        a candidate with its `refused`.
+    most_knots : int, default 12
+        The most knots of the curve, 2 to 12.
+
+    Returns
+    -------
+    Choice
+
+    Raises
+    ------
+    FitError, ArgumentError
+        As for `fit_curve` and, for `guesses` that are no mechanisms, `fit_linkage`.
+
+    Notes
+    -----
+    Source of the criterion: as for `fit_curve`.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    >>> choice = elb.choose_transmission(drive, [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9])
+    >>> choice.chosen.kind
+    'curve'
+    >>> print(choice.reasons[0])
+    linear leaves 2.833, 47.8 times as much as the one chosen: the joint is bent, not scattered
+    """
+    text = _core.transmission_choose(drive, measured, guesses=guesses, most_knots=most_knots)
+    record, readings = json.loads(text), _readings(drive, measured)
+
+    def candidate(one: dict[str, Any]) -> Candidate:
+        fit = one.pop("fit")
+        if fit is not None:
+            made = {"linear": lambda fit, _: LineFit(**fit), "curve": _curve}.get(one["kind"], _linkage)
+            fit = made(fit, readings)
+        return Candidate(fit=fit, **one)
+
+    return Choice(
+        candidates=tuple(candidate(one) for one in record["candidates"]),
+        best=record["best"],
+        reasons=tuple(Reason(**one | {"values": tuple((name, value) for name, value in one["values"])}) for one in record["reasons"]),
+        **readings,
+    )
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom"
