@@ -2,6 +2,7 @@
 
 use crate::fit::{ELB_SIDE_LOWER, ELB_SIDE_UPPER, elb_fit};
 use crate::guard::guard;
+use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::Refusal;
 use crate::status::elb_status;
@@ -14,6 +15,10 @@ use std::ffi::{CString, c_char};
 pub struct elb_comparison {
     found: Comparison,
     texts: Vec<CString>,
+}
+
+impl Handle for elb_comparison {
+    const WHAT: &'static str = "comparison";
 }
 
 /// Quantity: drive angle by which the joint's position moved.
@@ -131,7 +136,7 @@ pub unsafe extern "C" fn elb_fit_compare(
         let found = model::fit::compare(&old.fit, &new.fit);
         let texts = found.diagnoses.iter().map(c_text).collect();
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_comparison { found, texts }))) };
+        unsafe { handle::give(out, elb_comparison { found, texts }) };
         Ok(())
     })
 }
@@ -141,14 +146,8 @@ pub unsafe extern "C" fn elb_fit_compare(
 /// Nullable: comparison (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_comparison_free(comparison: *mut elb_comparison) {
-    if comparison.is_null() {
-        return;
-    }
-    let _ = guard(std::ptr::null_mut(), || {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(comparison) });
-        Ok(())
-    });
+    // SAFETY: the header's contract.
+    unsafe { handle::free(comparison) }
 }
 
 /// How one quantity changed.
@@ -164,33 +163,32 @@ pub unsafe extern "C" fn elb_comparison_change(
     quantity: u32,
     out: *mut elb_change,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let found = unsafe { &pointer::borrow("comparison", comparison)?.found };
-        pointer::check("out", out)?;
-        let wanted = match quantity {
-            ELB_QUANTITY_OFFSET => Quantity::Offset,
-            ELB_QUANTITY_SCALE => Quantity::Scale,
-            ELB_QUANTITY_LOWER => Quantity::Lower,
-            ELB_QUANTITY_UPPER => Quantity::Upper,
-            ELB_QUANTITY_LOST_MOTION => Quantity::LostMotion,
-            other => {
-                return Err(Refusal::Value {
-                    what: "quantity",
-                    given: other.into(),
-                    right: "one of ELB_QUANTITY_..., 0 to 4",
-                });
-            }
-        };
-        let change = found
-            .changes
-            .iter()
-            .find(|change| change.quantity == wanted)
-            .ok_or(Refusal::Absent("this comparison has no such quantity"))?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, change.into()) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read(comparison, out, |comparison| {
+            let found = &comparison.found;
+            let wanted = match quantity {
+                ELB_QUANTITY_OFFSET => Quantity::Offset,
+                ELB_QUANTITY_SCALE => Quantity::Scale,
+                ELB_QUANTITY_LOWER => Quantity::Lower,
+                ELB_QUANTITY_UPPER => Quantity::Upper,
+                ELB_QUANTITY_LOST_MOTION => Quantity::LostMotion,
+                other => {
+                    return Err(Refusal::Value {
+                        what: "quantity",
+                        given: other.into(),
+                        right: "one of ELB_QUANTITY_..., 0 to 4",
+                    });
+                }
+            };
+            let change = found
+                .changes
+                .iter()
+                .find(|change| change.quantity == wanted)
+                .ok_or(Refusal::Absent("this comparison has no such quantity"))?;
+            Ok(change.into())
+        })
+    }
 }
 
 /// How many diagnoses a comparison has: at least one, the gravest first.
@@ -202,14 +200,8 @@ pub unsafe extern "C" fn elb_comparison_diagnosis_count(
     comparison: *const elb_comparison,
     out: *mut usize,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let comparison = unsafe { pointer::borrow("comparison", comparison)? };
-        pointer::check("out", out)?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, comparison.texts.len()) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { read(comparison, out, |comparison| Ok(comparison.texts.len())) }
 }
 
 /// One diagnosis.
@@ -225,20 +217,18 @@ pub unsafe extern "C" fn elb_comparison_diagnosis(
     i: usize,
     out: *mut elb_diagnosis,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let comparison = unsafe { pointer::borrow("comparison", comparison)? };
-        pointer::check("out", out)?;
-        let found = comparison.found.diagnoses.get(i).zip(comparison.texts.get(i));
-        let (&diagnosis, text) = found.ok_or(Refusal::Index {
-            what: "diagnosis",
-            given: i,
-            length: comparison.texts.len(),
-        })?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, shown(diagnosis, text)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read(comparison, out, |comparison| {
+            let found = comparison.found.diagnoses.get(i).zip(comparison.texts.get(i));
+            let (&diagnosis, text) = found.ok_or(Refusal::Index {
+                what: "diagnosis",
+                given: i,
+                length: comparison.texts.len(),
+            })?;
+            Ok(shown(diagnosis, text))
+        })
+    }
 }
 
 fn shown(diagnosis: Diagnosis, text: &CString) -> elb_diagnosis {

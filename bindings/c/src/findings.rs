@@ -1,6 +1,7 @@
 //! What is wrong with a robot although its file can be read.
 
 use crate::guard::guard;
+use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::robot::elb_robot;
@@ -22,6 +23,10 @@ pub const ELB_SEVERITY_ERROR: u32 = 2;
 pub struct elb_findings {
     open: Vec<Texts>,
     waived: Vec<Texts>,
+}
+
+impl Handle for elb_findings {
+    const WHAT: &'static str = "findings";
 }
 
 /// One finding with its texts as C wants them.
@@ -123,7 +128,7 @@ pub unsafe extern "C" fn elb_robot_check(
                 .collect(),
         };
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(findings))) };
+        unsafe { handle::give(out, findings) };
         Ok(())
     })
 }
@@ -133,31 +138,8 @@ pub unsafe extern "C" fn elb_robot_check(
 /// Nullable: findings (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_findings_free(findings: *mut elb_findings) {
-    if findings.is_null() {
-        return;
-    }
-    let _ = guard(std::ptr::null_mut(), || {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(findings) });
-        Ok(())
-    });
-}
-
-/// The body that every reader of findings shares: check both pointers, then write one value.
-unsafe fn read<T>(
-    findings: *const elb_findings,
-    out: *mut T,
-    value: impl FnOnce(&elb_findings) -> Result<T, Refusal>,
-) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let findings = unsafe { pointer::borrow("findings", findings)? };
-        pointer::check("out", out)?;
-        let value = value(findings)?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, value) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::free(findings) }
 }
 
 fn nth(list: &[Texts], i: usize) -> Result<elb_finding, Refusal> {

@@ -1,6 +1,7 @@
 //! Joints: made and freed, read back, and converted one value at a time.
 
 use crate::guard::{guard, quick};
+use crate::handle::{self, Handle};
 use crate::joint_config::elb_joint_config;
 use crate::pointer::{self, Growing};
 use crate::refusal::elb_error;
@@ -15,6 +16,10 @@ pub struct elb_joint {
     pub(crate) knots: Vec<[f64; 2]>,
     /// The same of the feedback.
     pub(crate) feedback_knots: Vec<[f64; 2]>,
+}
+
+impl Handle for elb_joint {
+    const WHAT: &'static str = "joint";
 }
 
 impl From<Joint<f64>> for elb_joint {
@@ -111,7 +116,7 @@ pub unsafe extern "C" fn elb_joint_new(
         let config = unsafe { pointer::read_sized(config)? };
         let joint = Joint::new(unsafe { config.record()? })?;
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint::from(joint)))) };
+        unsafe { handle::give(out, elb_joint::from(joint)) };
         Ok(())
     })
 }
@@ -124,14 +129,8 @@ pub unsafe extern "C" fn elb_joint_new(
 /// Nullable: joint (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_joint_free(joint: *mut elb_joint) {
-    if joint.is_null() {
-        return;
-    }
-    let _ = quick(|| {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(joint) });
-        Ok(())
-    });
+    // SAFETY: the header's contract.
+    unsafe { handle::free(joint) }
 }
 
 /// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
@@ -148,7 +147,7 @@ pub unsafe extern "C" fn elb_joint_clone(joint: *const elb_joint, out: *mut *mut
         let joint = unsafe { pointer::borrow("joint", joint)? };
         pointer::check("out", out)?;
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_joint::from(joint.joint.clone())))) };
+        unsafe { handle::give(out, elb_joint::from(joint.joint.clone())) };
         Ok(())
     })
 }

@@ -3,39 +3,13 @@
 use crate::joint::elb_joint;
 use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
-use model::curve::SlopeRule;
-use model::linkage::Side;
+use crate::transmission::{
+    ELB_PIN_LEFT, ELB_SLOPES_PARABOLA, ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR, kind_of, linkage_of,
+    number_of_rule, numbers_of, pin_of, rule_of,
+};
 use model::{FeedbackRecord, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use std::mem::offset_of;
 use std::ptr::null;
-
-/// A straight line between the ends.
-pub const ELB_TRANSMISSION_LINEAR: u32 = 0;
-/// A monotone curve through knots.
-pub const ELB_TRANSMISSION_CURVE: u32 = 1;
-/// A linear actuator or lead screw across a hinge. Its numbers: near, far (lengths from the hinge to the actuator's two
-/// ends), angle_at_zero (between them at command 0, deg).
-pub const ELB_TRANSMISSION_TRIANGLE: u32 = 2;
-/// A crank that moves a slide. Its numbers: crank, rod, offset, slide_at_zero (lengths).
-pub const ELB_TRANSMISSION_CRANK_SLIDER: u32 = 3;
-/// A horn that moves a lever through a rod. Its numbers: horn, rod, lever, ground (lengths), lever_at_zero (the lever's
-/// angle at command 0, deg).
-pub const ELB_TRANSMISSION_FOUR_BAR: u32 = 4;
-/// A tendon on a drum. Its numbers: drum (radius at command 0), per_turn (what the radius gains with each turn), pulley
-/// (radius at the joint).
-pub const ELB_TRANSMISSION_SPOOL: u32 = 5;
-
-/// The pin lies counter-clockwise of the line from the shaft to the pin that it moves.
-pub const ELB_PIN_LEFT: u32 = 0;
-/// The pin lies clockwise of that line.
-pub const ELB_PIN_RIGHT: u32 = 1;
-
-/// Slopes of the parabola through three knots, held monotone: the most exact.
-pub const ELB_SLOPES_PARABOLA: u32 = 0;
-/// Slopes that are the mean of two chords, held monotone.
-pub const ELB_SLOPES_MEAN_CHORD: u32 = 1;
-/// Slopes that are the weighted harmonic mean of two chords.
-pub const ELB_SLOPES_HARMONIC_CHORD: u32 = 2;
 
 /// What is written down of a joint. Begin with elb_joint_config_init.
 ///
@@ -196,74 +170,27 @@ impl elb_joint_config {
     }
 
     unsafe fn transmission(&self) -> Result<TransmissionRecord<f64>, Refusal> {
-        let [a, b, c, d, e] = self.linkage;
-        Ok(match self.transmission {
-            ELB_TRANSMISSION_LINEAR => TransmissionRecord::default(),
-            ELB_TRANSMISSION_CURVE => {
+        match self.transmission {
+            ELB_TRANSMISSION_LINEAR => Ok(TransmissionRecord::default()),
+            ELB_TRANSMISSION_CURVE => Ok(TransmissionRecord::Curve {
                 // SAFETY: the header's contract.
-                let knots = unsafe { knots("config.knots", self.knots, self.n_knots)? };
-                TransmissionRecord::Curve {
-                    knots,
-                    rule: self.rule()?,
-                }
-            }
-            ELB_TRANSMISSION_TRIANGLE => TransmissionRecord::Triangle {
-                near: a,
-                far: b,
-                angle_at_zero: c,
-            },
-            ELB_TRANSMISSION_CRANK_SLIDER => TransmissionRecord::CrankSlider {
-                crank: a,
-                rod: b,
-                offset: c,
-                slide_at_zero: d,
-                side: self.side()?,
-            },
-            ELB_TRANSMISSION_FOUR_BAR => TransmissionRecord::FourBar {
-                horn: a,
-                rod: b,
-                lever: c,
-                ground: d,
-                lever_at_zero: e,
-                side: self.side()?,
-            },
-            ELB_TRANSMISSION_SPOOL => TransmissionRecord::Spool {
-                drum: a,
-                per_turn: b,
-                pulley: c,
-            },
-            other => {
-                return Err(Refusal::Value {
-                    what: "transmission",
-                    given: other.into(),
-                    right: "one of ELB_TRANSMISSION_..., 0 to 5",
-                });
-            }
-        })
-    }
-
-    fn side(&self) -> Result<Side, Refusal> {
-        match self.pin {
-            ELB_PIN_LEFT => Ok(Side::Left),
-            ELB_PIN_RIGHT => Ok(Side::Right),
-            other => Err(Refusal::Value {
-                what: "pin",
-                given: other.into(),
-                right: "ELB_PIN_LEFT (0) or ELB_PIN_RIGHT (1)",
+                knots: unsafe { knots("config.knots", self.knots, self.n_knots)? },
+                rule: rule_of(self.slopes)?,
             }),
+            kind => linkage_of(kind, self.pin, self.linkage),
         }
     }
 
-    fn rule(&self) -> Result<SlopeRule, Refusal> {
-        match self.slopes {
-            ELB_SLOPES_PARABOLA => Ok(SlopeRule::Parabola),
-            ELB_SLOPES_MEAN_CHORD => Ok(SlopeRule::MeanChord),
-            ELB_SLOPES_HARMONIC_CHORD => Ok(SlopeRule::HarmonicChord),
-            other => Err(Refusal::Value {
-                what: "slopes",
-                given: other.into(),
-                right: "one of ELB_SLOPES_..., 0 to 2",
-            }),
+    /// Puts a transmission in. The knots of a curve are those of `knots`, which the caller keeps.
+    pub(crate) fn set_transmission(&mut self, record: &TransmissionRecord<f64>, knots: &[[f64; 2]]) {
+        let none = Self::defaults();
+        (self.pin, self.linkage, self.slopes) = (none.pin, none.linkage, none.slopes);
+        (self.knots, self.n_knots) = (none.knots, none.n_knots);
+        self.transmission = kind_of(record);
+        if let TransmissionRecord::Curve { rule, .. } = record {
+            (self.knots, self.n_knots, self.slopes) = (knots.as_ptr().cast(), knots.len(), number_of_rule(*rule));
+        } else if let Some(mechanism) = record.mechanism() {
+            (self.pin, self.linkage) = (pin_of(&mechanism), numbers_of(&mechanism));
         }
     }
 
@@ -284,58 +211,7 @@ impl elb_joint_config {
             inverted: record.inverted.into(),
             ..Self::defaults()
         };
-        let pin = |side| match side {
-            Side::Left => ELB_PIN_LEFT,
-            Side::Right => ELB_PIN_RIGHT,
-        };
-        match record.transmission {
-            TransmissionRecord::Curve { rule, .. } => {
-                config.transmission = ELB_TRANSMISSION_CURVE;
-                config.knots = joint.knots.as_ptr().cast();
-                config.n_knots = joint.knots.len();
-                config.slopes = match rule {
-                    SlopeRule::MeanChord => ELB_SLOPES_MEAN_CHORD,
-                    SlopeRule::HarmonicChord => ELB_SLOPES_HARMONIC_CHORD,
-                    _ => ELB_SLOPES_PARABOLA,
-                };
-            }
-            TransmissionRecord::Triangle {
-                near,
-                far,
-                angle_at_zero,
-            } => {
-                config.transmission = ELB_TRANSMISSION_TRIANGLE;
-                config.linkage = [near, far, angle_at_zero, 0.0, 0.0];
-            }
-            TransmissionRecord::CrankSlider {
-                crank,
-                rod,
-                offset,
-                slide_at_zero,
-                side,
-            } => {
-                config.transmission = ELB_TRANSMISSION_CRANK_SLIDER;
-                config.linkage = [crank, rod, offset, slide_at_zero, 0.0];
-                config.pin = pin(side);
-            }
-            TransmissionRecord::FourBar {
-                horn,
-                rod,
-                lever,
-                ground,
-                lever_at_zero,
-                side,
-            } => {
-                config.transmission = ELB_TRANSMISSION_FOUR_BAR;
-                config.linkage = [horn, rod, lever, ground, lever_at_zero];
-                config.pin = pin(side);
-            }
-            TransmissionRecord::Spool { drum, per_turn, pulley } => {
-                config.transmission = ELB_TRANSMISSION_SPOOL;
-                config.linkage = [drum, per_turn, pulley, 0.0, 0.0];
-            }
-            _ => {}
-        }
+        config.set_transmission(&record.transmission, &joint.knots);
         if let Some(feedback) = record.feedback {
             config.feedback_reading = feedback.reading;
             config.feedback_angle = feedback.angle;

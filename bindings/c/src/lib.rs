@@ -16,6 +16,8 @@ pub mod status;
 
 pub mod refusal;
 
+pub mod transmission;
+
 pub mod joint_config;
 
 pub mod joint;
@@ -24,9 +26,13 @@ pub mod joint_batch;
 
 pub mod joint_feedback;
 
+pub mod readings;
+
 pub mod fit;
 
 pub mod line;
+
+pub mod many;
 
 pub mod comparison;
 
@@ -44,5 +50,6 @@ pub mod image;
 pub mod block;
 
 mod guard;
+mod handle;
 mod pointer;
 mod text;

@@ -1,7 +1,7 @@
-//! Straight lines with their uncertainties, and many joints at once.
+//! Straight lines with their uncertainties.
 
-use crate::fit::{Given, asked, elb_fit, elb_fit_options, elb_readings};
 use crate::guard::guard;
+use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
@@ -9,7 +9,11 @@ use model::fit::{Estimate, LineFit};
 
 /// A straight line by least squares. Immutable: any number of threads may read it at once.
 #[derive(Debug)]
-pub struct elb_line(LineFit);
+pub struct elb_line(pub(crate) LineFit);
+
+impl Handle for elb_line {
+    const WHAT: &'static str = "line";
+}
 
 /// What a line is, with its standard uncertainties: `y = intercept + slope * x`. Frozen at 88 bytes.
 #[derive(Debug, Clone, Copy)]
@@ -103,7 +107,7 @@ pub unsafe extern "C" fn elb_line_new(
             (Some(_), None) => return Err(Refusal::Null("u_y, while u_x is given,")),
         };
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(elb_line(line)))) };
+        unsafe { handle::give(out, elb_line(line)) };
         Ok(())
     })
 }
@@ -113,31 +117,8 @@ pub unsafe extern "C" fn elb_line_new(
 /// Nullable: line (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_line_free(line: *mut elb_line) {
-    if line.is_null() {
-        return;
-    }
-    let _ = guard(std::ptr::null_mut(), || {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(line) });
-        Ok(())
-    });
-}
-
-/// The body that every reader of a line shares.
-unsafe fn read<T>(
-    line: *const elb_line,
-    out: *mut T,
-    value: impl FnOnce(&LineFit) -> Result<T, Refusal>,
-) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let line = unsafe { &pointer::borrow("line", line)?.0 };
-        pointer::check("out", out)?;
-        let value = value(line)?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, value) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::free(line) }
 }
 
 /// Slope, intercept and all that is known of them.
@@ -150,7 +131,7 @@ unsafe fn read<T>(
 pub unsafe extern "C" fn elb_line_values_of(line: *const elb_line, out: *mut elb_line_values) -> elb_status {
     // SAFETY: the header's contract.
     unsafe {
-        read(line, out, |line| {
+        read(line, out, |elb_line(line)| {
             Ok(elb_line_values {
                 slope: line.slope,
                 u_slope: line.u_slope,
@@ -185,7 +166,7 @@ pub unsafe extern "C" fn elb_line_predict(
 ) -> elb_status {
     // SAFETY: the header's contract.
     unsafe {
-        read(line, out, |line| {
+        read(line, out, |elb_line(line)| {
             Ok(line.predict_from(Estimate { value: x, u: u_x }).into())
         })
     }
@@ -210,7 +191,7 @@ pub unsafe extern "C" fn elb_line_inverse(
 ) -> elb_status {
     // SAFETY: the header's contract.
     unsafe {
-        read(line, out, |line| {
+        read(line, out, |elb_line(line)| {
             let observed = pointer::array("observed", observed, n)?;
             line.inverse(observed, (u_y != 0.0).then_some(u_y))
                 .map(elb_estimate::from)
@@ -230,70 +211,5 @@ pub unsafe extern "C" fn elb_line_inverse(
 #[must_use]
 pub unsafe extern "C" fn elb_line_coverage_factor(line: *const elb_line, confidence: f64, out: *mut f64) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { read(line, out, |line| Ok(line.coverage_factor(confidence))) }
-}
-
-/// ---- Many joints at once ----
-///
-/// Fits many joints: results in the order given, one failure loses no other.
-///
-/// - readings: `n` pointers, one to the readings of each joint.
-/// - options: what is asked of every fit; NULL means the defaults.
-/// - fits: `n` places, each receives a fit to be freed with elb_fit_free, or NULL where that joint failed.
-/// - statuses: `n` places, each receives what elb_fit_limits would return for that joint.
-/// - errors: `n` places, each receives the details where that joint failed; the others stay untouched.
-/// - error: receives the details when the call as a whole fails; then no place is touched.
-///
-/// Returns ELB_STATUS_OK also when joints failed: their statuses say so.
-///
-/// Nullable: options, errors, error; an array without elements. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
-#[unsafe(no_mangle)]
-#[must_use]
-pub unsafe extern "C" fn elb_fit_many(
-    readings: *const *const elb_readings,
-    n: usize,
-    options: *const elb_fit_options,
-    fits: *mut *mut elb_fit,
-    statuses: *mut elb_status,
-    errors: *mut elb_error,
-    error: *mut elb_error,
-) -> elb_status {
-    guard(error, || {
-        pointer::check_array("fits", fits, n)?;
-        pointer::check_array("statuses", statuses, n)?;
-        if !errors.is_null() {
-            pointer::check_array("errors", errors, n)?;
-        }
-        // SAFETY: the header's contract.
-        let (joints, options) = unsafe { (pointer::array("readings", readings, n)?, asked(options)?) };
-        // SAFETY: the header's contract.
-        let given: Vec<Result<Given<'_>, Refusal>> =
-            joints.iter().map(|joint| unsafe { Given::read(*joint) }).collect();
-        let ready: Vec<_> = given.iter().flatten().map(Given::readings).collect();
-        let mut found = model::fit::fit_many(&ready, &options).into_iter();
-        for (i, joint) in given.into_iter().enumerate() {
-            let result = joint.and_then(|_| match found.next() {
-                Some(fit) => Ok(fit?),
-                None => Err(Refusal::Fault(String::from("a joint without a result"))),
-            });
-            // SAFETY: checked above; each has `n` places by the header's contract.
-            unsafe {
-                match result {
-                    Ok(fit) => {
-                        pointer::put(fits.add(i), Box::into_raw(Box::new(elb_fit::from(fit))));
-                        pointer::put(statuses.add(i), elb_status::Ok);
-                    }
-                    Err(refusal) => {
-                        pointer::put(fits.add(i), std::ptr::null_mut());
-                        pointer::put(statuses.add(i), refusal.status());
-                        if !errors.is_null() {
-                            pointer::put(errors.add(i), refusal.record());
-                        }
-                    }
-                }
-            }
-        }
-        Ok(())
-    })
+    unsafe { read(line, out, |elb_line(line)| Ok(line.coverage_factor(confidence))) }
 }

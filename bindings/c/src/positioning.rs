@@ -1,8 +1,9 @@
 //! Accuracy and repeatability of one axis.
 
-use crate::fit::approaches;
 use crate::guard::guard;
+use crate::handle::{self, Handle, read};
 use crate::pointer;
+use crate::readings::approaches;
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use model::fit::{AxisOneSided, OneSided, Positioning, Run};
@@ -10,6 +11,10 @@ use model::fit::{AxisOneSided, OneSided, Positioning, Run};
 /// Positioning of one axis. Immutable: any number of threads may read it at once.
 #[derive(Debug)]
 pub struct elb_positioning(Positioning);
+
+impl Handle for elb_positioning {
+    const WHAT: &'static str = "positioning";
+}
 
 /// One target from one side. All 0 where there were no runs from there.
 #[derive(Debug, Clone, Copy, Default)]
@@ -135,7 +140,7 @@ pub unsafe extern "C" fn elb_positioning_new(
             .collect();
         let found = elb_positioning(model::fit::positioning(targets, &runs)?);
         // SAFETY: checked above.
-        unsafe { pointer::put(out, Box::into_raw(Box::new(found))) };
+        unsafe { handle::give(out, found) };
         Ok(())
     })
 }
@@ -145,14 +150,8 @@ pub unsafe extern "C" fn elb_positioning_new(
 /// Nullable: positioning (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_positioning_free(positioning: *mut elb_positioning) {
-    if positioning.is_null() {
-        return;
-    }
-    let _ = guard(std::ptr::null_mut(), || {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(positioning) });
-        Ok(())
-    });
+    // SAFETY: the header's contract.
+    unsafe { handle::free(positioning) }
 }
 
 /// The characteristics of the axis.
@@ -166,33 +165,32 @@ pub unsafe extern "C" fn elb_positioning_axis_of(
     positioning: *const elb_positioning,
     out: *mut elb_positioning_axis,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let found = unsafe { &pointer::borrow("positioning", positioning)?.0 };
-        pointer::check("out", out)?;
-        let side = |side: &Option<AxisOneSided>| match side {
-            Some(side) => [side.repeatability, side.systematic, side.accuracy],
-            None => [0.0; 3],
-        };
-        let mut axis = elb_positioning_axis {
-            up: side(&found.up),
-            down: side(&found.down),
-            has_up: found.up.is_some().into(),
-            has_down: found.down.is_some().into(),
-            ..elb_positioning_axis::default()
-        };
-        if let Some(both) = &found.both {
-            axis.reversal = both.reversal;
-            axis.mean_reversal = both.mean_reversal;
-            axis.repeatability = both.repeatability;
-            axis.systematic = both.systematic;
-            axis.mean_deviation = both.mean_deviation;
-            axis.accuracy = both.accuracy;
-        }
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, axis) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read(positioning, out, |positioning| {
+            let found = &positioning.0;
+            let side = |side: &Option<AxisOneSided>| match side {
+                Some(side) => [side.repeatability, side.systematic, side.accuracy],
+                None => [0.0; 3],
+            };
+            let mut axis = elb_positioning_axis {
+                up: side(&found.up),
+                down: side(&found.down),
+                has_up: found.up.is_some().into(),
+                has_down: found.down.is_some().into(),
+                ..elb_positioning_axis::default()
+            };
+            if let Some(both) = &found.both {
+                axis.reversal = both.reversal;
+                axis.mean_reversal = both.mean_reversal;
+                axis.repeatability = both.repeatability;
+                axis.systematic = both.systematic;
+                axis.mean_deviation = both.mean_deviation;
+                axis.accuracy = both.accuracy;
+            }
+            Ok(axis)
+        })
+    }
 }
 
 /// What one target shows.
@@ -208,26 +206,25 @@ pub unsafe extern "C" fn elb_positioning_target_at(
     i: usize,
     out: *mut elb_positioning_target,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let found = unsafe { &pointer::borrow("positioning", positioning)?.0 };
-        pointer::check("out", out)?;
-        let target = found.targets.get(i).ok_or(Refusal::Index {
-            what: "target",
-            given: i,
-            length: found.targets.len(),
-        })?;
-        let both = target.both.map_or([0.0; 3], |b| [b.mean, b.reversal, b.repeatability]);
-        let shown = elb_positioning_target {
-            target: target.target,
-            up: target.up.map(elb_one_sided::from).unwrap_or_default(),
-            down: target.down.map(elb_one_sided::from).unwrap_or_default(),
-            mean: both[0],
-            reversal: both[1],
-            repeatability: both[2],
-        };
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, shown) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read(positioning, out, |positioning| {
+            let found = &positioning.0;
+            let target = found.targets.get(i).ok_or(Refusal::Index {
+                what: "target",
+                given: i,
+                length: found.targets.len(),
+            })?;
+            let both = target.both.map_or([0.0; 3], |b| [b.mean, b.reversal, b.repeatability]);
+            let shown = elb_positioning_target {
+                target: target.target,
+                up: target.up.map(elb_one_sided::from).unwrap_or_default(),
+                down: target.down.map(elb_one_sided::from).unwrap_or_default(),
+                mean: both[0],
+                reversal: both[1],
+                repeatability: both[2],
+            };
+            Ok(shown)
+        })
+    }
 }

@@ -3,6 +3,7 @@
 use crate::findings::day;
 use crate::fit::elb_fit;
 use crate::guard::guard;
+use crate::handle::{self, Handle, read};
 use crate::joint::elb_joint;
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
@@ -21,6 +22,10 @@ pub struct elb_robot {
     name: Option<CString>,
     text: CString,
     entries: Vec<Entry>,
+}
+
+impl Handle for elb_robot {
+    const WHAT: &'static str = "robot";
 }
 
 /// One joint with its texts as C wants them.
@@ -96,25 +101,24 @@ fn pointer_of(text: Option<&CString>) -> *const c_char {
     text.map_or(null(), |text| text.as_ptr())
 }
 
-/// Hands a new robot out.
-unsafe fn give(out: *mut *mut elb_robot, robot: Robot) {
-    // SAFETY: `out` is checked by the caller.
-    unsafe { pointer::put(out, Box::into_raw(Box::new(elb_robot::from(robot)))) }
-}
-
-/// The body that every reader of a robot shares: check both pointers, then write one value.
-unsafe fn read<T>(
+/// The body of the calls that make a robot in which what is written down of one joint has changed.
+unsafe fn with_change(
     robot: *const elb_robot,
-    out: *mut T,
-    value: impl FnOnce(&elb_robot) -> Result<T, Refusal>,
+    name: *const c_char,
+    out: *mut *mut elb_robot,
+    error: *mut elb_error,
+    change: impl FnOnce(&mut EntryRecord) -> Result<(), Refusal>,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let robot = unsafe { pointer::borrow("robot", robot)? };
+    guard(error, || {
         pointer::check("out", out)?;
-        let value = value(robot)?;
+        // SAFETY: the header's contract.
+        let (robot, name) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?) };
+        let mut record = robot.robot.expect_joint(name)?.record();
+        change(&mut record)?;
+        let mut changed = robot.robot.clone();
+        changed.put(&record)?;
         // SAFETY: checked above.
-        unsafe { pointer::put(out, value) };
+        unsafe { handle::give(out, elb_robot::from(changed)) };
         Ok(())
     })
 }
@@ -145,7 +149,7 @@ pub unsafe extern "C" fn elb_robot_parse(
         let text = unsafe { pointer::text("text", text, length)? };
         let robot = Robot::parse(text)?;
         // SAFETY: checked above.
-        unsafe { give(out, robot) };
+        unsafe { handle::give(out, elb_robot::from(robot)) };
         Ok(())
     })
 }
@@ -170,7 +174,7 @@ pub unsafe extern "C" fn elb_robot_load(
         let path = unsafe { pointer::terminated("path", path)? };
         let robot = Robot::load(path)?;
         // SAFETY: checked above.
-        unsafe { give(out, robot) };
+        unsafe { handle::give(out, elb_robot::from(robot)) };
         Ok(())
     })
 }
@@ -201,14 +205,8 @@ pub unsafe extern "C" fn elb_robot_save(
 /// Nullable: robot (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_robot_free(robot: *mut elb_robot) {
-    if robot.is_null() {
-        return;
-    }
-    let _ = guard(std::ptr::null_mut(), || {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(robot) });
-        Ok(())
-    });
+    // SAFETY: the header's contract.
+    unsafe { handle::free(robot) }
 }
 
 /// The robot's name.
@@ -367,7 +365,7 @@ pub unsafe extern "C" fn elb_robot_with_joint(
         let mut changed = robot.robot.clone();
         changed.put(&record)?;
         // SAFETY: checked above.
-        unsafe { give(out, changed) };
+        unsafe { handle::give(out, elb_robot::from(changed)) };
         Ok(())
     })
 }
@@ -394,29 +392,16 @@ pub unsafe extern "C" fn elb_robot_with_fit(
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, name, fit, today) = unsafe {
-            (
-                pointer::borrow("robot", robot)?,
-                pointer::terminated("name", name)?,
-                pointer::borrow("fit", fit)?,
-                day(today)?,
-            )
-        };
-        let mut record = robot.robot.expect_joint(name)?.record();
-        if !record.apply_fit(&fit.fit, today) {
-            return Err(Refusal::Absent(
+    // SAFETY: the header's contract.
+    unsafe {
+        with_change(robot, name, out, error, |record| {
+            let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
+            let taken = record.apply_fit(&fit.fit, today);
+            taken.then_some(()).ok_or(Refusal::Absent(
                 "guard and uncertainty leave no travel; nothing was taken over",
-            ));
-        }
-        let mut changed = robot.robot.clone();
-        changed.put(&record)?;
-        // SAFETY: checked above.
-        unsafe { give(out, changed) };
-        Ok(())
-    })
+            ))
+        })
+    }
 }
 
 /// Makes a robot in which one joint has travel and evidence of a bring-up; its other numbers, comments and order stay.
@@ -441,30 +426,19 @@ pub unsafe extern "C" fn elb_robot_with_session(
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, name, session, today) = unsafe {
-            (
-                pointer::borrow("robot", robot)?,
-                pointer::terminated("name", name)?,
-                pointer::borrow("session", session)?,
-                day(today)?,
-            )
-        };
-        let mut record = robot.robot.expect_joint(name)?.record();
-        let adopted = session.session.outcome().map(|outcome| record.adopt(outcome, today));
-        if adopted != Some(true) {
-            return Err(Refusal::Absent(
+    // SAFETY: the header's contract.
+    unsafe {
+        with_change(robot, name, out, error, |record| {
+            let (session, today) = (pointer::borrow("session", session)?, day(today)?);
+            let taken = session
+                .session
+                .outcome()
+                .is_some_and(|outcome| record.adopt(outcome, today));
+            taken.then_some(()).ok_or(Refusal::Absent(
                 "the bring-up has not found the joint fit; nothing was taken over",
-            ));
-        }
-        let mut changed = robot.robot.clone();
-        changed.put(&record)?;
-        // SAFETY: checked above.
-        unsafe { give(out, changed) };
-        Ok(())
-    })
+            ))
+        })
+    }
 }
 
 /// Makes a robot without one of its joints.
@@ -491,7 +465,7 @@ pub unsafe extern "C" fn elb_robot_without_joint(
         let mut changed = robot.robot.clone();
         changed.remove(name)?;
         // SAFETY: checked above.
-        unsafe { give(out, changed) };
+        unsafe { handle::give(out, elb_robot::from(changed)) };
         Ok(())
     })
 }

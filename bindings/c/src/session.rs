@@ -2,6 +2,7 @@
 
 use crate::fit::{ELB_END_CONTACT, ELB_END_REACHED};
 use crate::guard::guard;
+use crate::handle::{self, Handle, read};
 use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
@@ -16,6 +17,10 @@ use std::fmt::Write;
 #[derive(Debug)]
 pub struct elb_session {
     pub(crate) session: Session,
+}
+
+impl Handle for elb_session {
+    const WHAT: &'static str = "session";
 }
 
 /// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
@@ -459,15 +464,9 @@ pub unsafe extern "C" fn elb_session_new(
         let config = unsafe { pointer::read_sized(config)? };
         let session = Session::new(config.plan()?)?;
         // SAFETY: checked above.
-        unsafe { give(out, session) };
+        unsafe { handle::give(out, elb_session { session }) };
         Ok(())
     })
-}
-
-/// Hands a bring-up out.
-unsafe fn give(out: *mut *mut elb_session, session: Session) {
-    // SAFETY: `out` is checked by the caller.
-    unsafe { pointer::put(out, Box::into_raw(Box::new(elb_session { session }))) }
 }
 
 /// Frees a bring-up, once.
@@ -475,14 +474,8 @@ unsafe fn give(out: *mut *mut elb_session, session: Session) {
 /// Nullable: session (nothing happens).
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn elb_session_free(session: *mut elb_session) {
-    if session.is_null() {
-        return;
-    }
-    let _ = guard(std::ptr::null_mut(), || {
-        // SAFETY: made by `Box::into_raw` and not yet freed, by the header's contract.
-        drop(unsafe { Box::from_raw(session) });
-        Ok(())
-    });
+    // SAFETY: the header's contract.
+    unsafe { handle::free(session) }
 }
 
 /// What to do next. Asking changes nothing.
@@ -493,14 +486,8 @@ pub unsafe extern "C" fn elb_session_free(session: *mut elb_session) {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_session_next(session: *const elb_session, out: *mut elb_action) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let session = unsafe { pointer::borrow("session", session)? };
-        pointer::check("out", out)?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, session.session.next().into()) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { read(session, out, |session| Ok(session.session.next().into())) }
 }
 
 /// What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
@@ -619,7 +606,7 @@ pub unsafe extern "C" fn elb_session_load(
         let mut session: Session = serde_json::from_str(text).map_err(|error| Refusal::Saved(error.to_string()))?;
         session.resume();
         // SAFETY: checked above.
-        unsafe { give(out, session) };
+        unsafe { handle::give(out, elb_session { session }) };
         Ok(())
     })
 }
@@ -632,16 +619,14 @@ pub unsafe extern "C" fn elb_session_load(
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_session_outcome(session: *const elb_session, out: *mut elb_outcome) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let session = unsafe { pointer::borrow("session", session)? };
-        pointer::check("out", out)?;
-        let outcome = session
-            .session
-            .outcome()
-            .ok_or(Refusal::Absent("the bring-up is not done; go on with elb_session_next"))?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, outcome.into()) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read(session, out, |session| {
+            let outcome = session
+                .session
+                .outcome()
+                .ok_or(Refusal::Absent("the bring-up is not done; go on with elb_session_next"))?;
+            Ok(outcome.into())
+        })
+    }
 }
