@@ -4,16 +4,18 @@
 //   A joint says which command of your software means which drive angle of its servo, which pulse width and which timer
 //   count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
 //   converts: commands to drive angles, pulse widths and counts, and each of them back. It also finds the limits of a
-//   joint from measured readings, with their uncertainty, leads through a bring-up, reads and checks robot files, and
-//   writes blocks for microcontrollers.
+//   joint from measured readings, with their uncertainty, and the curve or the dimensions of its linkage, leads through
+//   a bring-up, reads and checks robot files, and writes blocks for microcontrollers.
 //   It computes; it touches no hardware, prints nothing, keeps no global state, and opens no file but the one that
 //   elb_robot_load or elb_robot_save names.
 //
 // WHAT STANDS WHERE
 //   Statuses, constants and structs, then the calls under these headings, in reading order:
 //     Joints; One value towards the motor, back from it; Arrays towards the motor, back from it; What the sensor says
-//     Limits from readings; Lines; Many joints at once; What changed since; Positioning of one axis
+//     Limits from readings; Lines; Curves; Linkages; Which transmission; Many joints at once
+//     What changed since; Positioning of one axis
 //     Robot files; Checking a robot
+//     Soft start and rate limit
 //     Bring-up: what to do next, step by step; saved, and taken up again later
 //     Blocks written; Blocks: joints on a microcontroller
 //
@@ -70,7 +72,7 @@
 //
 // THREADS
 //   Handles never change after they are made: any number of threads may use one at once without locks. (An elb_session
-//   is the exception, for one thread at a time.) Make sure that none uses it any more when you free it.
+//   or elb_ramp is the exception, for one thread at a time.) Make sure that none uses it any more when you free it.
 //
 // VERSIONS
 //   Numbers of statuses and constants, the layout of structs and the meaning of calls never change while the SONAME
@@ -352,6 +354,12 @@ typedef int32_t elb_status;
 // Reason for leaving a reading out: one that this version has no number for.
 #define ELB_REJECT_OTHER 255
 
+// The most knots that elb_curve_new will use.
+#define ELB_MOST_KNOTS 12
+
+// The most knots that elb_curve_joint writes.
+#define ELB_MOST_JOINT_KNOTS 23
+
 // Quantity: drive angle by which the joint's position moved.
 #define ELB_QUANTITY_OFFSET 0
 
@@ -412,6 +420,15 @@ typedef int32_t elb_status;
 
 // Severity of a finding: the joint must not run.
 #define ELB_SEVERITY_ERROR 2
+
+// Known from before: which reading belongs to which drive angle; without it the others mean nothing.
+#define ELB_KNOWN_LINE 1
+
+// Known from before: where the joint met its lower stop.
+#define ELB_KNOWN_LOWER 2
+
+// Known from before: where the joint met its upper stop.
+#define ELB_KNOWN_UPPER 4
 
 // Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
 #define ELB_ACTION_MOVE_TO 1
@@ -506,8 +523,15 @@ typedef int32_t elb_status;
 // Outcome: it was stopped.
 #define ELB_OUTCOME_STOPPED 4
 
+// Transmissions tried on the same readings, and which of them to take. Immutable: any number of threads may read it at
+// once.
+typedef struct elb_choice elb_choice;
+
 // The comparison of two fits. Immutable: any number of threads may read it at once.
 typedef struct elb_comparison elb_comparison;
+
+// A monotone curve through readings. Immutable: any number of threads may read it at once.
+typedef struct elb_curve elb_curve;
 
 // Everything that a check found. Immutable: any number of threads may read it at once.
 typedef struct elb_findings elb_findings;
@@ -521,8 +545,14 @@ typedef struct elb_joint elb_joint;
 // A straight line by least squares. Immutable: any number of threads may read it at once.
 typedef struct elb_line elb_line;
 
+// A linkage found from readings. Immutable: any number of threads may read it at once.
+typedef struct elb_linkage elb_linkage;
+
 // Positioning of one axis. Immutable: any number of threads may read it at once.
 typedef struct elb_positioning elb_positioning;
+
+// A value on its way to its target. It changes with each step: one thread at a time.
+typedef struct elb_ramp elb_ramp;
 
 // The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
 typedef struct elb_robot elb_robot;
@@ -789,6 +819,98 @@ typedef struct elb_estimate {
     double u;
 } elb_estimate;
 
+// What is known of a fitted curve. Frozen at 40 bytes.
+typedef struct elb_curve_values {
+    // Standard deviation of the readings about the curve, in measured units.
+    double residual_sd;
+    // Sum of squared residuals.
+    double sum_of_squares;
+    // Readings less knots.
+    uint64_t dof;
+    // Knots.
+    uint64_t n_knots;
+    // Numbers of knots that were tried.
+    uint64_t n_tried;
+} elb_curve_values;
+
+// A knot of a fitted curve. Frozen at 24 bytes.
+typedef struct elb_curve_knot {
+    // Its drive angle.
+    double drive;
+    // The measured value there.
+    double measured;
+    // Standard uncertainty of `measured`.
+    double u;
+} elb_curve_knot;
+
+// A linkage, and which of its dimensions are to be found. Frozen at 56 bytes.
+typedef struct elb_mechanism {
+    // Its numbers, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
+    double linkage[5];
+    // Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
+    uint32_t transmission;
+    // Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
+    uint32_t pin;
+    // The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
+    // are kept; keep at least one length, as only ratios of lengths show.
+    uint32_t free;
+    // Always 0.
+    uint32_t reserved;
+} elb_mechanism;
+
+// What is known of a fitted linkage as a whole: `drive = offset + gain * movement of the servo's side`. Frozen at 96
+// bytes.
+typedef struct elb_linkage_values {
+    // Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
+    double offset;
+    // Its standard uncertainty.
+    double u_offset;
+    // Drive angle per movement of the servo's side: deg per deg, or per unit of length for a triangle.
+    double gain;
+    // Its standard uncertainty.
+    double u_gain;
+    // Lowest and highest drive angle of the readings, deg.
+    double drive[2];
+    // Lowest and highest measured value of the readings.
+    double measured[2];
+    // Standard deviation of the readings about it, in measured units.
+    double residual_sd;
+    // Sum of squared residuals.
+    double sum_of_squares;
+    // Readings less the dimensions found, offset and gain.
+    uint64_t dof;
+    // Dimensions found.
+    uint64_t n_found;
+} elb_linkage_values;
+
+// A dimension found from readings. Frozen.
+typedef struct elb_dimension {
+    // Its name, as in a robot file; lives as long as the linkage.
+    const char *name;
+    // Its value, in its own unit.
+    double value;
+    // Its standard uncertainty.
+    double u;
+    // Which number of `linkage` it is, counted from 0.
+    uint32_t number;
+    // Always 0.
+    uint32_t reserved;
+} elb_dimension;
+
+// How well one transmission does. Frozen at 32 bytes.
+typedef struct elb_candidate {
+    // Standard deviation of the readings about it, in measured units; infinite if it could not be fitted.
+    double residual_sd;
+    // What candidates are compared by, lower is better; infinite if it could not be fitted.
+    double criterion;
+    // Numbers found from the readings.
+    uint64_t parameters;
+    // ELB_TRANSMISSION_...
+    uint32_t transmission;
+    // 1 if it could not be fitted; one of the reasons says why. Else 0.
+    uint32_t refused;
+} elb_candidate;
+
 // One quantity, then and now. Frozen at 32 bytes.
 typedef struct elb_change {
     // New less old; for the scale the ratio less one.
@@ -949,6 +1071,30 @@ typedef struct elb_session_config {
     // 1 if the servo's own loop runs over the sensor that is read, so that its sense is tested; 0 if the servo closes its
     // loop by itself. Default: 1.
     uint32_t closes_loop;
+    // Joint angle at the lower and at the upper stop, deg, as measured or drawn: for the index, which is made if
+    // `index_sensor_travel` is given.
+    double index_joint[2];
+    // Electrical travel of the sensor, deg of its own shaft. 0, the default: the index is left out.
+    double index_sensor_travel;
+    // Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round. 0, the default: 1.
+    double index_ratio;
+    // The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `scale`.
+    double index_scale[2];
+    // How much must be spare beyond each stop, deg of the joint. Default: 0.
+    double index_margin;
+    // What is known from before, to tell what has changed since: a sum of ELB_KNOWN_...; 0, the default: nothing.
+    // elb_session_config_know sets it and what follows.
+    uint32_t known;
+    // Always 0.
+    uint32_t reserved;
+    // Where the joint met its stops, lower then upper.
+    double known_contacts[2];
+    // Some drive angle between them.
+    double known_at;
+    // The reading there.
+    double known_reading;
+    // Readings per degree of drive angle there, with sign.
+    double known_per_deg;
 } elb_session_config;
 
 // What to do next. Numbers that do not belong to the kind are 0. Frozen at 48 bytes.
@@ -1538,6 +1684,23 @@ ELB_MUST_USE elb_status elb_fit_warning_count(const struct elb_fit *fit, size_t 
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
 
+// The readings that show the transmission alone: between the stops, without those left out. For elb_curve_new,
+// elb_linkage_new and elb_choice_new.
+//
+// - readings: the readings that were fitted.
+// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+// - n: receives how many they are. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_fit_between_stops(const struct elb_fit *fit,
+                                 const struct elb_readings *readings,
+                                 double *drive,
+                                 double *measured,
+                                 size_t *n)
+ELB_NOEXCEPT;
+
 // ---- Lines ----
 //
 // Fits a straight line: ordinary least squares (GUM, JCGM 100:2008, H.3), weighted where `u_y` is given (ISO/TS 28037,
@@ -1616,6 +1779,337 @@ ELB_MUST_USE
 elb_status elb_line_coverage_factor(const struct elb_line *line,
                                     double confidence,
                                     double *out)
+ELB_NOEXCEPT;
+
+// ---- Curves ----
+//
+// For joints that are bent: a strictly monotone cubic through as few knots as the scatter allows. First leave out the
+// readings on a stop, and misreadings: elb_fit_between_stops gives what remains.
+//
+// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
+//
+// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
+// - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
+// - out: receives the curve; free it with elb_curve_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_curve_new(const double *drive,
+                         const double *measured,
+                         size_t n,
+                         size_t most_knots,
+                         struct elb_curve **out,
+                         struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a curve made by elb_curve_new. It must be freed once, and never while another thread uses it.
+//
+// Nullable: curve (nothing happens).
+void elb_curve_free(struct elb_curve *curve) ELB_NOEXCEPT;
+
+// What is known of a curve as a whole.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_values_of(const struct elb_curve *curve,
+                               struct elb_curve_values *out)
+ELB_NOEXCEPT;
+
+// One knot, drive angles rising.
+//
+// - i: 0 to `n_knots` - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_knot_at(const struct elb_curve *curve,
+                             size_t i,
+                             struct elb_curve_knot *out)
+ELB_NOEXCEPT;
+
+// What the number of knots was chosen by: the one with the lowest value was taken.
+//
+// - i: 0 (2 knots) to `n_tried` - 1.
+// - out: receives the value. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_criterion(const struct elb_curve *curve,
+                               size_t i,
+                               double *out)
+ELB_NOEXCEPT;
+
+// The measured value that a curve expects at a drive angle; beyond its first and last knot it goes straight on. NaN
+// gives NaN.
+//
+// - out: receives the value. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_expected(const struct elb_curve *curve,
+                              double drive,
+                              double *out)
+ELB_NOEXCEPT;
+
+// Puts a curve into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
+//
+// The commands `lower` to `upper` stand for the measured values between the first and the last knot. Of `config` are
+// written `command`, `drive`, `inverted`, `transmission`, `slopes`, `knots` and `n_knots`; all else stays as it is:
+// servo, timer, and a `travel` and a `rest` that may have to follow.
+//
+// A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
+//
+// - lower, upper: the command range, in the joint's own unit.
+// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
+// - knots: receives the joint's knots, (n x 2), to which `config` points afterwards: keep them as long as it is used.
+// - room: how many knots (pairs) there is room for; ELB_MOST_JOINT_KNOTS are always enough.
+// - departure: receives the most by which the joint departs from the curve, in measured units.
+// - error: receives the details when the call fails.
+//
+// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_BAD_SIZE
+// (also for too little room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_joint(const struct elb_curve *curve,
+                           double lower,
+                           double upper,
+                           struct elb_joint_config *config,
+                           double *knots,
+                           size_t room,
+                           double *departure,
+                           struct elb_error *error)
+ELB_NOEXCEPT;
+
+// ---- Linkages ----
+//
+// For joints whose mechanism is known: its dimensions, measured with a ruler, are improved by readings of the joint
+// angle. Readings on a stop and misreadings are left out first, as for a curve.
+//
+// How the horn sits on its spline, gear ratio and screw pitch need not be known: they are found as well.
+//
+// Fits the dimensions of a linkage by least squares.
+//
+// - drive: `n` drive angles, deg.
+// - measured: `n` joint angles, deg (for a crank-slider places, in the unit of its lengths).
+// - start: the linkage as a ruler has it, with the bits of what is to be found.
+// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_UNFIT if the start cannot be where readings
+// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+// ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_linkage_new(const double *drive,
+                           const double *measured,
+                           size_t n,
+                           const struct elb_mechanism *start,
+                           struct elb_linkage **out,
+                           struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a linkage made by elb_linkage_new. It must be freed once, and never while another thread uses it.
+//
+// Nullable: linkage (nothing happens).
+void elb_linkage_free(struct elb_linkage *linkage) ELB_NOEXCEPT;
+
+// What is known of a linkage as a whole.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_values_of(const struct elb_linkage *linkage,
+                                 struct elb_linkage_values *out)
+ELB_NOEXCEPT;
+
+// The linkage with the dimensions found; `free` has the bits of those.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_mechanism(const struct elb_linkage *linkage,
+                                 struct elb_mechanism *out)
+ELB_NOEXCEPT;
+
+// One of the dimensions found, with its uncertainty.
+//
+// - i: 0 to `n_found` - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_dimension(const struct elb_linkage *linkage,
+                                 size_t i,
+                                 struct elb_dimension *out)
+ELB_NOEXCEPT;
+
+// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
+// cannot be, and for NaN.
+//
+// - out: receives the value. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_expected(const struct elb_linkage *linkage,
+                                double drive,
+                                double *out)
+ELB_NOEXCEPT;
+
+// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
+//
+// - out: receives the angle. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_drive(const struct elb_linkage *linkage,
+                             double measured,
+                             double *out)
+ELB_NOEXCEPT;
+
+// The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
+//
+// - lower, upper: receive them, deg (for a crank-slider places). Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_command(const struct elb_linkage *linkage,
+                               double *lower,
+                               double *upper)
+ELB_NOEXCEPT;
+
+// Puts a linkage into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
+//
+// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
+// `config` are written `command`, `drive`, `inverted`, `transmission`, `pin` and `linkage`; all else stays as it is: servo,
+// timer, and a `travel` and a `rest` that may have to follow.
+//
+// - lower, upper: the command range, deg (for a crank-slider places).
+// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_UNFIT for
+// a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+// ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_linkage_joint(const struct elb_linkage *linkage,
+                             double lower,
+                             double upper,
+                             struct elb_joint_config *config,
+                             struct elb_error *error)
+ELB_NOEXCEPT;
+
+// ---- Which transmission ----
+//
+// Tries a line, a curve and every linkage guessed on the same readings, and says which to take and why. Readings on a
+// stop and misreadings are left out first, as for a curve.
+//
+// - drive: `n` drive angles, deg.
+// - measured: `n` joint angles, deg; at least 5.
+// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
+// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
+// - out: receives the choice; free it with elb_choice_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
+// linkage.
+ELB_MUST_USE
+elb_status elb_choice_new(const double *drive,
+                          const double *measured,
+                          size_t n,
+                          const struct elb_mechanism *guesses,
+                          size_t n_guesses,
+                          size_t most_knots,
+                          struct elb_choice **out,
+                          struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a choice and all that was taken from it. It must be freed once, and never while another thread uses it.
+//
+// Nullable: choice (nothing happens).
+void elb_choice_free(struct elb_choice *choice)
+ELB_NOEXCEPT;
+
+// How many transmissions were tried: the line, the curve, then the guesses in their order.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_choice_count(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
+
+// Which of them to take.
+//
+// - out: receives its index, 0 to elb_choice_count - 1. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_choice_best(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
+
+// How well one of them does.
+//
+// - i: 0 to elb_choice_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_choice_candidate(const struct elb_choice *choice,
+                                size_t i,
+                                struct elb_candidate *out)
+ELB_NOEXCEPT;
+
+// How many reasons there are.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_choice_reason_count(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
+
+// The sentence of one reason, the most important first.
+//
+// - i: 0 to elb_choice_reason_count - 1.
+// - out: receives a text that lives as long as the choice. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_choice_reason(const struct elb_choice *choice,
+                             size_t i,
+                             const char **out)
+ELB_NOEXCEPT;
+
+// The line of a choice, for the elb_line_... calls. elb_line_inverse gives the drive angles of a straight joint's ends.
+//
+// - i: a candidate that is one.
+// - out: receives the line, which lives as long as the choice. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_choice_line(const struct elb_choice *choice,
+                           size_t i,
+                           const struct elb_line **out)
+ELB_NOEXCEPT;
+
+// The curve of a choice, for the elb_curve_... calls.
+//
+// - i: a candidate that is one.
+// - out: receives the curve, which lives as long as the choice. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_choice_curve(const struct elb_choice *choice,
+                            size_t i,
+                            const struct elb_curve **out)
+ELB_NOEXCEPT;
+
+// A linkage of a choice, for the elb_linkage_... calls.
+//
+// - i: a candidate that is one and was fitted.
+// - out: receives the linkage, which lives as long as the choice. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_choice_linkage(const struct elb_choice *choice,
+                              size_t i,
+                              const struct elb_linkage **out)
 ELB_NOEXCEPT;
 
 // ---- Many joints at once ----
@@ -1986,6 +2480,89 @@ elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   struct elb_finding *out)
 ELB_NOEXCEPT;
 
+// ---- Soft start and rate limit ----
+//
+// Holds a value, e.g. a command or a drive angle, that follows its target by bounded steps, one call in each cycle of a
+// control loop. No step is longer than the longest; where its change is bounded as well, no step differs from the one
+// before it by more; a target that holds still is reached exactly and without overshoot; the value never leaves the span
+// of its start and all its targets.
+//
+// The first step is the slow one: hand over the angle where the drive stands, not the one where it should be. A servo
+// without a reading jumps to its first pulse at full speed; no ramp can help that.
+//
+// Starts a ramp, with limits for each second.
+//
+// - start: where the value stands, in its own unit.
+// - rate_per_s: the fastest it may change, units per second.
+// - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
+// - cycles_hz: cycles of the loop in a second.
+// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE for an
+// acceleration that takes more than 4096 cycles to the full rate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_ramp_new(double start,
+                        double rate_per_s,
+                        double acceleration_per_s2,
+                        double cycles_hz,
+                        struct elb_ramp **out,
+                        struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Starts a ramp, with limits for each cycle.
+//
+// - start: where the value stands, in its own unit.
+// - most_step: the longest step.
+// - most_change: the most by which a step may differ from the one before it. 0: not bounded.
+// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: as elb_ramp_new.
+ELB_MUST_USE
+elb_status elb_ramp_per_cycle(double start,
+                              double most_step,
+                              double most_change,
+                              struct elb_ramp **out,
+                              struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a ramp, once.
+//
+// Nullable: ramp (nothing happens).
+void elb_ramp_free(struct elb_ramp *ramp) ELB_NOEXCEPT;
+
+// Takes one step towards a target: once in each cycle, also when the target holds still. It allocates nothing.
+//
+// - target: where the value is to go; another one may be given at any time.
+// - out: receives the value after the step. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was; ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_ramp_follow(struct elb_ramp *ramp,
+                           double target,
+                           double *out)
+ELB_NOEXCEPT;
+
+// The value after the last step.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE elb_status elb_ramp_value(const struct elb_ramp *ramp, double *out) ELB_NOEXCEPT;
+
+// Whether the value stands still at a target.
+//
+// - out: receives 1 if it does, else 0. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_ramp_rests_at(const struct elb_ramp *ramp,
+                             double target,
+                             uint32_t *out)
+ELB_NOEXCEPT;
+
 // ---- Bring-up ----
 //
 // The whole procedure from loose parts to a joint fit for software, without input or output of its own: ask for the next
@@ -2004,6 +2581,19 @@ ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_session_config_init(struct elb_session_config *config,
                                    size_t size)
+ELB_NOEXCEPT;
+
+// Takes what a fit found into a plan as what is known from before, so that the bring-up can tell what has changed since.
+//
+// - config: the plan, begun with elb_session_config_init; receives the fields that begin with `known`. Written only on
+//   success.
+// - before: limits found of that joint by an earlier bring-up, with the readings of the same sensor as measured values.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE, also for a plan that is
+// too short to hold it.
+ELB_MUST_USE
+elb_status elb_session_config_know(struct elb_session_config *config,
+                                   const struct elb_fit *before)
 ELB_NOEXCEPT;
 
 // Checks a plan and begins a bring-up.

@@ -51,6 +51,59 @@ inline void check(elb_status status) {
     if (status != ELB_STATUS_OK) throw Error(status);
 }
 
+/// A type that is not found from an argument.
+template <class T> struct Told {
+    using type = T;
+};
+
+/// What a call says of a handle.
+template <class H, class T> T asked(elb_status (*call)(const H *, T *), const H *handle) {
+    T out{};
+    check(call(handle, &out));
+    return out;
+}
+template <class H, class A, class T>
+T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename Told<A>::type argument) {
+    T out{};
+    check(call(handle, argument, &out));
+    return out;
+}
+
+/// Two ends that a call says.
+template <class H, class T> std::pair<T, T> asked(elb_status (*call)(const H *, T *, T *), const H *handle) {
+    std::pair<T, T> out{};
+    check(call(handle, &out.first, &out.second));
+    return out;
+}
+
+/// So many answers, one for each index.
+template <class H, class T>
+std::vector<T> all(std::uint64_t n, elb_status (*call)(const H *, std::size_t, T *), const H *handle) {
+    std::vector<T> out(static_cast<std::size_t>(n));
+    for (std::size_t i = 0; i < out.size(); i++) check(call(handle, i, &out[i]));
+    return out;
+}
+
+/// The size of two arrays that belong together.
+inline std::size_t same_size(std::size_t one, std::size_t other) {
+    if (one != other) throw Error(ELB_STATUS_LENGTH_MISMATCH);
+    return one;
+}
+
+/// What a call makes, with the full sentence where it does not.
+template <class T, class Call> T *made(Call call) {
+    T *out = nullptr;
+    elb_error error;
+    if (call(&out, &error) != ELB_STATUS_OK) throw Error(error);
+    return out;
+}
+
+/// Frees what it owns.
+template <class T, void (*free)(T *)> struct Freed {
+    void operator()(T *owned) const noexcept { free(owned); }
+};
+template <class T, void (*free)(T *)> using Owner = std::unique_ptr<T, Freed<T, free>>;
+
 /// Some elements of somebody else's array: made from a pointer and a number, or from anything with data() and size()
 /// (std::vector, std::array, std::span), or from a plain array.
 template <class T> class View {
@@ -110,65 +163,21 @@ public:
         return config;
     }
     /// The lowest and the highest count that this joint ever gives.
-    std::pair<std::uint32_t, std::uint32_t> count_range() const {
-        std::uint32_t lowest = 0, highest = 0;
-        check(elb_joint_count_range(handle_, &lowest, &highest));
-        return {lowest, highest};
-    }
+    std::pair<std::uint32_t, std::uint32_t> count_range() const { return asked(elb_joint_count_range, handle_); }
 
-    elb_conversion drive(double command) const {
-        elb_conversion out;
-        check(elb_joint_drive(handle_, command, &out));
-        return out;
-    }
-    elb_conversion pulse_us(double command) const {
-        elb_conversion out;
-        check(elb_joint_pulse_us(handle_, command, &out));
-        return out;
-    }
-    std::uint32_t counts(double command) const {
-        std::uint32_t out = 0;
-        check(elb_joint_counts(handle_, command, &out));
-        return out;
-    }
-    double command_from_drive(double drive) const {
-        double out = 0;
-        check(elb_joint_command_from_drive(handle_, drive, &out));
-        return out;
-    }
-    double command_from_pulse_us(double pulse_us) const {
-        double out = 0;
-        check(elb_joint_command_from_pulse_us(handle_, pulse_us, &out));
-        return out;
-    }
-    double command_from_counts(std::uint32_t counts) const {
-        double out = 0;
-        check(elb_joint_command_from_counts(handle_, counts, &out));
-        return out;
-    }
+    elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
+    elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
+    std::uint32_t counts(double command) const { return asked(elb_joint_counts, handle_, command); }
+    double command_from_drive(double drive) const { return asked(elb_joint_command_from_drive, handle_, drive); }
+    double command_from_pulse_us(double pulse_us) const { return asked(elb_joint_command_from_pulse_us, handle_, pulse_us); }
+    double command_from_counts(std::uint32_t counts) const { return asked(elb_joint_command_from_counts, handle_, counts); }
 
     /// What the joint's sensor says; throws ELB_STATUS_NO_FEEDBACK without one.
-    double angle_from_reading(double reading) const {
-        double out = 0;
-        check(elb_joint_angle_from_reading(handle_, reading, &out));
-        return out;
-    }
-    double command_from_reading(double reading) const {
-        double out = 0;
-        check(elb_joint_command_from_reading(handle_, reading, &out));
-        return out;
-    }
-    double reading_from_command(double command) const {
-        double out = 0;
-        check(elb_joint_reading_from_command(handle_, command, &out));
-        return out;
-    }
+    double angle_from_reading(double reading) const { return asked(elb_joint_angle_from_reading, handle_, reading); }
+    double command_from_reading(double reading) const { return asked(elb_joint_command_from_reading, handle_, reading); }
+    double reading_from_command(double command) const { return asked(elb_joint_reading_from_command, handle_, command); }
     /// One of ELB_READING_….
-    std::uint32_t reading_state(double reading) const {
-        std::uint32_t out = 0;
-        check(elb_joint_reading_state(handle_, reading, &out));
-        return out;
-    }
+    std::uint32_t reading_state(double reading) const { return asked(elb_joint_reading_state, handle_, reading); }
     /// The image of this joint for firmware.
     std::vector<std::uint8_t> block(std::uint16_t channel) const {
         return image([&](std::uint8_t *bytes, std::size_t room, std::size_t *length, elb_error *error) {
@@ -242,10 +251,7 @@ private:
         if (elb_joint_new(&config, &joint, &error) != ELB_STATUS_OK) throw Error(error);
         return joint;
     }
-    struct Free {
-        void operator()(elb_joint *joint) const noexcept { elb_joint_free(joint); }
-    };
-    std::unique_ptr<elb_joint, Free> owner_;
+    Owner<elb_joint, elb_joint_free> owner_;
 };
 
 /// Limits found from readings.
@@ -255,47 +261,29 @@ public:
     Fit(const elb_readings &readings, const elb_fit_options &options) : Fit(readings, &options) {}
     const elb_fit *handle() const noexcept { return owner_.get(); }
 
-    elb_fit_line line() const {
-        elb_fit_line out;
-        check(elb_fit_line_of(handle(), &out));
-        return out;
-    }
+    elb_fit_line line() const { return asked(elb_fit_line_of, handle()); }
     elb_fit_end lower() const { return end(ELB_SIDE_LOWER); }
     elb_fit_end upper() const { return end(ELB_SIDE_UPPER); }
     /// Throws ELB_STATUS_ABSENT when guard and uncertainty leave none.
-    std::pair<double, double> travel() const {
-        double lower = 0, upper = 0;
-        check(elb_fit_travel(handle(), &lower, &upper));
-        return {lower, upper};
-    }
+    std::pair<double, double> travel() const { return asked(elb_fit_travel, handle()); }
     /// Throws ELB_STATUS_ABSENT when it cannot be determined; lost_motion_text() says why.
-    elb_lost_motion lost_motion() const {
-        elb_lost_motion out;
-        check(elb_fit_lost_motion(handle(), &out));
-        return out;
-    }
-    std::string lost_motion_text() const {
-        const char *text = nullptr;
-        check(elb_fit_lost_motion_text(handle(), &text));
-        return text;
-    }
+    elb_lost_motion lost_motion() const { return asked(elb_fit_lost_motion, handle()); }
+    std::string lost_motion_text() const { return asked(elb_fit_lost_motion_text, handle()); }
     std::vector<elb_rejected> rejected() const {
-        std::size_t n = 0;
-        check(elb_fit_rejected_count(handle(), &n));
-        std::vector<elb_rejected> out(n);
-        for (std::size_t i = 0; i < n; i++) check(elb_fit_rejected(handle(), i, &out[i]));
-        return out;
+        return all(asked(elb_fit_rejected_count, handle()), elb_fit_rejected, handle());
     }
     std::vector<std::string> warnings() const {
+        const auto texts = all(asked(elb_fit_warning_count, handle()), elb_fit_warning, handle());
+        return {texts.begin(), texts.end()};
+    }
+    /// Drive angles and measured values of the readings that show the transmission alone, for Curve, Linkage and Choice.
+    std::pair<std::vector<double>, std::vector<double>> between_stops(const elb_readings &readings) const {
+        std::vector<double> drive(readings.n), measured(readings.n);
         std::size_t n = 0;
-        check(elb_fit_warning_count(handle(), &n));
-        std::vector<std::string> out;
-        for (std::size_t i = 0; i < n; i++) {
-            const char *text = nullptr;
-            check(elb_fit_warning(handle(), i, &text));
-            out.emplace_back(text);
-        }
-        return out;
+        check(elb_fit_between_stops(handle(), &readings, drive.data(), measured.data(), &n));
+        drive.resize(n);
+        measured.resize(n);
+        return {drive, measured};
     }
 
 private:
@@ -305,15 +293,185 @@ private:
         if (elb_fit_limits(&readings, options, &fit, &error) != ELB_STATUS_OK) throw Error(error);
         owner_.reset(fit);
     }
-    elb_fit_end end(std::uint32_t side) const {
-        elb_fit_end out;
-        check(elb_fit_end_of(handle(), side, &out));
+    elb_fit_end end(std::uint32_t side) const { return asked(elb_fit_end_of, handle(), side); }
+    Owner<elb_fit, elb_fit_free> owner_;
+};
+
+/// A straight line through points.
+class LineRef {
+public:
+    explicit LineRef(const elb_line *handle) noexcept : handle_(handle) {}
+    const elb_line *handle() const noexcept { return handle_; }
+
+    elb_line_values values() const { return asked(elb_line_values_of, handle_); }
+    elb_estimate predict(double x, double u_x = 0) const {
+        elb_estimate out;
+        check(elb_line_predict(handle_, x, u_x, &out));
         return out;
     }
-    struct Free {
-        void operator()(elb_fit *fit) const noexcept { elb_fit_free(fit); }
-    };
-    std::unique_ptr<elb_fit, Free> owner_;
+    /// Throws ELB_STATUS_ABSENT where no x belongs to the observations.
+    elb_estimate inverse(View<const double> observed, double u_y = 0) const {
+        elb_estimate out;
+        check(elb_line_inverse(handle_, observed.data(), observed.size(), u_y, &out));
+        return out;
+    }
+    double coverage_factor(double confidence) const { return asked(elb_line_coverage_factor, handle_, confidence); }
+
+private:
+    const elb_line *handle_;
+};
+
+/// A curve through readings.
+class CurveRef {
+public:
+    explicit CurveRef(const elb_curve *handle) noexcept : handle_(handle) {}
+    const elb_curve *handle() const noexcept { return handle_; }
+
+    elb_curve_values values() const { return asked(elb_curve_values_of, handle_); }
+    std::vector<elb_curve_knot> knots() const { return all(values().n_knots, elb_curve_knot_at, handle_); }
+    std::vector<double> criterion() const { return all(values().n_tried, elb_curve_criterion, handle_); }
+    double expected(double drive) const { return asked(elb_curve_expected, handle_, drive); }
+    /// Puts the curve into a joint's config, which points to `knots` afterwards: keep them as long as it is used. Returns the
+    /// most by which the joint departs from the curve.
+    double joint(double lower, double upper, elb_joint_config &config, std::vector<double> &knots) const {
+        double departure = 0;
+        elb_error error;
+        knots.resize(2 * ELB_MOST_JOINT_KNOTS);
+        if (elb_curve_joint(handle_, lower, upper, &config, knots.data(), ELB_MOST_JOINT_KNOTS, &departure, &error) !=
+            ELB_STATUS_OK) {
+            throw Error(error);
+        }
+        return departure;
+    }
+
+private:
+    const elb_curve *handle_;
+};
+
+/// A linkage whose dimensions were found from readings.
+class LinkageRef {
+public:
+    explicit LinkageRef(const elb_linkage *handle) noexcept : handle_(handle) {}
+    const elb_linkage *handle() const noexcept { return handle_; }
+
+    elb_linkage_values values() const { return asked(elb_linkage_values_of, handle_); }
+    elb_mechanism mechanism() const { return asked(elb_linkage_mechanism, handle_); }
+    /// Their names live as long as the linkage.
+    std::vector<elb_dimension> dimensions() const { return all(values().n_found, elb_linkage_dimension, handle_); }
+    double expected(double drive) const { return asked(elb_linkage_expected, handle_, drive); }
+    double drive(double measured) const { return asked(elb_linkage_drive, handle_, measured); }
+    /// The commands that the readings stand for.
+    std::pair<double, double> command() const { return asked(elb_linkage_command, handle_); }
+    /// Puts the linkage into a joint's config.
+    void joint(double lower, double upper, elb_joint_config &config) const {
+        elb_error error;
+        if (elb_linkage_joint(handle_, lower, upper, &config, &error) != ELB_STATUS_OK) throw Error(error);
+    }
+
+private:
+    const elb_linkage *handle_;
+};
+
+/// The same, of one's own.
+class Line : public LineRef {
+public:
+    Line(View<const double> x, View<const double> y) : Line(x, y, {nullptr, 0}, {nullptr, 0}) {}
+    Line(View<const double> x, View<const double> y, View<const double> u_y) : Line(x, y, {nullptr, 0}, u_y) {}
+    /// Standard uncertainties of both; a view of nothing: not known.
+    Line(View<const double> x, View<const double> y, View<const double> u_x, View<const double> u_y)
+        : Line(made<elb_line>([&](elb_line **out, elb_error *error) {
+              const std::size_t n = same_size(x.size(), y.size());
+              for (const auto &u : {u_x, u_y}) {
+                  if (u.data() != nullptr) same_size(u.size(), n);
+              }
+              return elb_line_new(x.data(), y.data(), u_x.data(), u_y.data(), n, out, error);
+          })) {}
+
+private:
+    explicit Line(elb_line *owned) noexcept : LineRef(owned), owner_(owned) {}
+    Owner<elb_line, elb_line_free> owner_;
+};
+
+class Curve : public CurveRef {
+public:
+    Curve(View<const double> drive, View<const double> measured, std::size_t most_knots = ELB_MOST_KNOTS)
+        : Curve(made<elb_curve>([&](elb_curve **out, elb_error *error) {
+              return elb_curve_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), most_knots, out,
+                                   error);
+          })) {}
+
+private:
+    explicit Curve(elb_curve *owned) noexcept : CurveRef(owned), owner_(owned) {}
+    Owner<elb_curve, elb_curve_free> owner_;
+};
+
+class Linkage : public LinkageRef {
+public:
+    Linkage(View<const double> drive, View<const double> measured, const elb_mechanism &start)
+        : Linkage(made<elb_linkage>([&](elb_linkage **out, elb_error *error) {
+              return elb_linkage_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), &start, out,
+                                     error);
+          })) {}
+
+private:
+    explicit Linkage(elb_linkage *owned) noexcept : LinkageRef(owned), owner_(owned) {}
+    Owner<elb_linkage, elb_linkage_free> owner_;
+};
+
+/// Which transmission fits readings best, and why. What it hands out lives as long as it does.
+class Choice {
+public:
+    Choice(View<const double> drive, View<const double> measured, View<const elb_mechanism> guesses,
+           std::size_t most_knots = ELB_MOST_KNOTS)
+        : owner_(made<elb_choice>([&](elb_choice **out, elb_error *error) {
+              return elb_choice_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), guesses.data(),
+                                    guesses.size(), most_knots, out, error);
+          })) {}
+
+    std::size_t best() const { return asked(elb_choice_best, owner_.get()); }
+    /// The line, the curve, then the guesses.
+    std::vector<elb_candidate> candidates() const {
+        return all(asked(elb_choice_count, owner_.get()), elb_choice_candidate, owner_.get());
+    }
+    std::vector<std::string> reasons() const {
+        const auto texts = all(asked(elb_choice_reason_count, owner_.get()), elb_choice_reason, owner_.get());
+        return {texts.begin(), texts.end()};
+    }
+    /// Of candidate `i`; each throws ELB_STATUS_ABSENT for one of another kind.
+    LineRef line(std::size_t i) const { return LineRef(asked(elb_choice_line, owner_.get(), i)); }
+    CurveRef curve(std::size_t i) const { return CurveRef(asked(elb_choice_curve, owner_.get(), i)); }
+    LinkageRef linkage(std::size_t i) const { return LinkageRef(asked(elb_choice_linkage, owner_.get(), i)); }
+
+private:
+    Owner<elb_choice, elb_choice_free> owner_;
+};
+
+/// A value that follows its target by bounded steps.
+class Ramp {
+public:
+    /// 0 for the acceleration: not bounded.
+    Ramp(double start, double rate_per_s, double acceleration_per_s2, double cycles_hz)
+        : owner_(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
+              return elb_ramp_new(start, rate_per_s, acceleration_per_s2, cycles_hz, out, error);
+          })) {}
+    static Ramp per_cycle(double start, double most_step, double most_change) {
+        return Ramp(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
+            return elb_ramp_per_cycle(start, most_step, most_change, out, error);
+        }));
+    }
+
+    /// One step, in each cycle of the loop.
+    double follow(double target) {
+        double out = 0;
+        check(elb_ramp_follow(owner_.get(), target, &out));
+        return out;
+    }
+    double value() const { return asked(elb_ramp_value, owner_.get()); }
+    bool rests_at(double target) const { return asked(elb_ramp_rests_at, owner_.get(), target) != 0; }
+
+private:
+    explicit Ramp(elb_ramp *owned) noexcept : owner_(owned) {}
+    Owner<elb_ramp, elb_ramp_free> owner_;
 };
 
 /// What changed from one fit of a joint to a later one.
@@ -325,24 +483,13 @@ public:
         owner_.reset(made);
     }
     /// Of one quantity, ELB_QUANTITY_…; throws ELB_STATUS_ABSENT where it cannot be told.
-    elb_change change(std::uint32_t quantity) const {
-        elb_change out;
-        check(elb_comparison_change(owner_.get(), quantity, &out));
-        return out;
-    }
+    elb_change change(std::uint32_t quantity) const { return asked(elb_comparison_change, owner_.get(), quantity); }
     std::vector<elb_diagnosis> diagnoses() const {
-        std::size_t n = 0;
-        check(elb_comparison_diagnosis_count(owner_.get(), &n));
-        std::vector<elb_diagnosis> out(n);
-        for (std::size_t i = 0; i < n; i++) check(elb_comparison_diagnosis(owner_.get(), i, &out[i]));
-        return out;
+        return all(asked(elb_comparison_diagnosis_count, owner_.get()), elb_comparison_diagnosis, owner_.get());
     }
 
 private:
-    struct Free {
-        void operator()(elb_comparison *comparison) const noexcept { elb_comparison_free(comparison); }
-    };
-    std::unique_ptr<elb_comparison, Free> owner_;
+    Owner<elb_comparison, elb_comparison_free> owner_;
 };
 
 /// What a bring-up is to start from, with its size and defaults set.
@@ -350,6 +497,11 @@ inline elb_session_config session_config() {
     elb_session_config config;
     check(elb_session_config_init(&config, sizeof config));
     return config;
+}
+
+/// Takes what an earlier fit found into a plan, so that the bring-up can tell what has changed since.
+inline void know(elb_session_config &config, const Fit &before) {
+    check(elb_session_config_know(&config, before.handle()));
 }
 
 /// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
@@ -368,11 +520,7 @@ public:
     }
     const elb_session *handle() const noexcept { return owner_.get(); }
 
-    elb_action next() const {
-        elb_action out;
-        check(elb_session_next(handle(), &out));
-        return out;
-    }
+    elb_action next() const { return asked(elb_session_next, handle()); }
     void report(const elb_report &report) {
         elb_error error;
         if (elb_session_report(owner_.get(), &report, &error) != ELB_STATUS_OK) throw Error(error);
@@ -382,11 +530,7 @@ public:
     std::string text() const { return words(elb_session_text); }
     std::string save() const { return words(elb_session_save); }
     /// Throws ELB_STATUS_ABSENT before the end.
-    elb_outcome outcome() const {
-        elb_outcome out;
-        check(elb_session_outcome(handle(), &out));
-        return out;
-    }
+    elb_outcome outcome() const { return asked(elb_session_outcome, handle()); }
 
 private:
     Session() noexcept = default;
@@ -403,10 +547,7 @@ private:
         check(call(handle(), text.data(), text.size(), &length));
         return std::string(text.data(), length);
     }
-    struct Free {
-        void operator()(elb_session *session) const noexcept { elb_session_free(session); }
-    };
-    std::unique_ptr<elb_session, Free> owner_;
+    Owner<elb_session, elb_session_free> owner_;
 };
 
 /// Accuracy and repeatability of one axis: `positions` holds one position for each target, run after run.
@@ -422,22 +563,11 @@ public:
         }
         owner_.reset(made);
     }
-    elb_positioning_axis axis() const {
-        elb_positioning_axis out;
-        check(elb_positioning_axis_of(owner_.get(), &out));
-        return out;
-    }
-    elb_positioning_target target(std::size_t i) const {
-        elb_positioning_target out;
-        check(elb_positioning_target_at(owner_.get(), i, &out));
-        return out;
-    }
+    elb_positioning_axis axis() const { return asked(elb_positioning_axis_of, owner_.get()); }
+    elb_positioning_target target(std::size_t i) const { return asked(elb_positioning_target_at, owner_.get(), i); }
 
 private:
-    struct Free {
-        void operator()(elb_positioning *positioning) const noexcept { elb_positioning_free(positioning); }
-    };
-    std::unique_ptr<elb_positioning, Free> owner_;
+    Owner<elb_positioning, elb_positioning_free> owner_;
 };
 
 /// Something wrong with a robot, with texts of its own.
@@ -478,11 +608,7 @@ public:
         check(elb_robot_joint_at(handle(), i, &joint));
         return JointRef(joint);
     }
-    elb_robot_entry entry(std::size_t i) const {
-        elb_robot_entry out;
-        check(elb_robot_entry_at(handle(), i, &out));
-        return out;
-    }
+    elb_robot_entry entry(std::size_t i) const { return asked(elb_robot_entry_at, handle(), i); }
     std::string text() const {
         const char *text = nullptr;
         check(elb_robot_text(handle(), &text));

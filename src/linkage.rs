@@ -178,7 +178,7 @@ impl Mechanism {
         }
     }
 
-    /// The keys of its dimensions in a robot file.
+    /// The keys of its dimensions in a robot file, in the order of the mechanism's fields.
     pub fn dimensions(&self) -> &'static [&'static str] {
         match self {
             Self::Triangle(_) => &["near", "far", "angle_at_zero"],

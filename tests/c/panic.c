@@ -19,6 +19,11 @@ int main(void) {
     elb_joint *joint = NULL, *none = NULL;
     elb_readings readings;
     elb_fit *fit = NULL;
+    elb_curve *curve = NULL;
+    elb_linkage *linkage = NULL;
+    elb_choice *choice = NULL;
+    elb_ramp *ramp = NULL;
+    const elb_mechanism mechanism = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 0, 0};
     elb_positioning *positioning = NULL;
     elb_robot *robot = NULL;
     elb_error error;
@@ -55,6 +60,17 @@ int main(void) {
     readings.drive = drive;
     readings.measured = measured;
     FAULT(elb_fit_limits(&readings, NULL, &fit, &error));
+    FAULT(elb_curve_new(drive, measured, 6, 6, &curve, &error));
+    FAULT(elb_linkage_new(drive, measured, 6, &mechanism, &linkage, &error));
+    FAULT(elb_choice_new(drive, measured, 6, NULL, 0, 6, &choice, &error));
+    CHECK(curve == NULL && linkage == NULL && choice == NULL);
+    OK(elb_ramp_per_cycle(40, 2, 0.5, &ramp, NULL));
+    FAULT(elb_ramp_follow(ramp, 45, &value));
+    CHECK(value == 7);
+    /* It stands where it stood. */
+    OK(elb_ramp_follow(ramp, 45, &value));
+    CHECK(value == 40.5);
+    elb_ramp_free(ramp);
     FAULT(elb_positioning_new(drive, 1, approach, 2, measured, &positioning, &error));
     FAULT(elb_robot_parse("format = 1", 10, &robot, &error));
     CHECK(fit == NULL && positioning == NULL && robot == NULL);

@@ -6,4 +6,5 @@
 
 mod bits;
 mod conversion;
+mod fits;
 mod transmission;

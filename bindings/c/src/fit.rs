@@ -7,7 +7,7 @@ use crate::readings::{Given, asked, elb_fit_options, elb_readings};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
-use model::fit::{End, EndKind, LimitFit, LostMotion, RejectReason, Trend};
+use model::fit::{End, EndKind, FitError, LimitFit, LostMotion, RejectReason, Trend};
 use std::ffi::{CString, c_char};
 
 /// What a fit found. Immutable: any number of threads may read it at once.
@@ -453,4 +453,47 @@ pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mu
             Ok(warning.as_ptr())
         })
     }
+}
+
+/// The readings that show the transmission alone: between the stops, without those left out. For elb_curve_new,
+/// elb_linkage_new and elb_choice_new.
+///
+/// - readings: the readings that were fitted.
+/// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+/// - n: receives how many they are. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_between_stops(
+    fit: *const elb_fit,
+    readings: *const elb_readings,
+    drive: *mut f64,
+    measured: *mut f64,
+    n: *mut usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let (fit, given) = unsafe { (pointer::borrow("fit", fit)?, Given::read(readings)?) };
+        pointer::check("n", n)?;
+        let given = given.readings();
+        if given.drive.len() != fit.fit.readings {
+            return Err(Refusal::Fit(FitError::LengthMismatch {
+                what: "readings",
+                given: given.drive.len(),
+                expected: fit.fit.readings,
+            }));
+        }
+        pointer::check_array("drive", drive, given.drive.len())?;
+        pointer::check_array("measured", measured, given.drive.len())?;
+        let (x, y) = fit.fit.between_stops(given.drive, given.measured);
+        // SAFETY: checked above; each has room for all readings by the header's contract, and ours are apart from them.
+        unsafe {
+            std::ptr::copy_nonoverlapping(x.as_ptr(), drive, x.len());
+            std::ptr::copy_nonoverlapping(y.as_ptr(), measured, y.len());
+            pointer::put(n, x.len());
+        }
+        Ok(())
+    })
 }

@@ -121,6 +121,22 @@ unsafe impl Growing for elb_joint_config {
 const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() == 280);
 
 impl elb_joint_config {
+    /// A caller's struct that has room for a transmission.
+    pub(crate) unsafe fn whole(config: *const Self) -> Result<Self, Refusal> {
+        // SAFETY: the header's contract.
+        let whole = unsafe { pointer::read_sized(config)? };
+        let least = offset_of!(Self, feedback_inverted);
+        if whole.size < least {
+            return Err(Refusal::Size {
+                what: Self::WHAT,
+                given: whole.size,
+                least,
+                most: size_of::<Self>(),
+            });
+        }
+        Ok(whole)
+    }
+
     /// The record, unchecked by the model. Reads the knots.
     pub(crate) unsafe fn record(&self) -> Result<JointRecord<f64>, Refusal> {
         let servo = ServoRecord {

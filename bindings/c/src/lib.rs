@@ -32,6 +32,12 @@ pub mod fit;
 
 pub mod line;
 
+pub mod curve;
+
+pub mod linkage;
+
+pub mod choice;
+
 pub mod many;
 
 pub mod comparison;
@@ -41,6 +47,10 @@ pub mod positioning;
 pub mod robot;
 
 pub mod findings;
+
+pub mod ramp;
+
+pub mod session_config;
 
 pub mod session;
 

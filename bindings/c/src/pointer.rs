@@ -114,8 +114,13 @@ pub(crate) unsafe fn fill_text(
 ) -> Result<(), Refusal> {
     let terminated: Vec<u8> = text.bytes().chain([0]).collect();
     // SAFETY: as for `fill`; a `char` of C has one byte.
-    unsafe { fill("text", &terminated, out.cast(), room, text.len(), length) }?
-        .map_or(Ok(()), |(needed, given)| Err(Refusal::TextRoom { needed, given }))
+    unsafe { fill("text", &terminated, out.cast(), room, text.len(), length) }?.map_or(Ok(()), |(needed, given)| {
+        Err(Refusal::Room {
+            of: "bytes",
+            needed,
+            given,
+        })
+    })
 }
 
 /// Fills a caller's image. `length` is told in any case, and alone if there is no room at all.

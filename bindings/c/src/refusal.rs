@@ -87,7 +87,8 @@ pub(crate) enum Refusal {
     BringUp(BringUpError),
     Block(BlockError),
     RobotBlock(RobotBlockError),
-    TextRoom {
+    Room {
+        of: &'static str,
         needed: usize,
         given: usize,
     },
@@ -144,9 +145,8 @@ impl fmt::Display for Refusal {
             Self::BringUp(error) => error.fmt(f),
             Self::Block(error) => error.fmt(f),
             Self::RobotBlock(error) => error.fmt(f),
-            Self::TextRoom { needed, given } | Self::ImageRoom { needed, given } => {
-                write!(f, "there is room for {given} bytes; {needed} are needed")
-            }
+            Self::Room { of, needed, given } => write!(f, "there is room for {given} {of}; {needed} are needed"),
+            Self::ImageRoom { needed, given } => write!(f, "there is room for {given} bytes; {needed} are needed"),
             Self::Saved(why) => write!(f, "this is no saved bring-up: {why}; give what elb_session_save wrote"),
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
@@ -171,7 +171,7 @@ impl Refusal {
             Self::BringUp(error) => error.code().into(),
             Self::Block(error) => error.code().into(),
             Self::RobotBlock(error) => error.code().into(),
-            Self::TextRoom { .. } => elb_status::BadSize,
+            Self::Room { .. } => elb_status::BadSize,
             Self::ImageRoom { .. } => elb_status::BlockLength,
             Self::Day(_) | Self::Saved(_) => elb_status::WrongType,
             Self::Fault(_) => elb_status::InternalFault,
@@ -187,7 +187,8 @@ impl Refusal {
             | Self::Fit(
                 FitError::NotFinite { index, .. }
                 | FitError::TooLarge { index, .. }
-                | FitError::NotPositive { index, .. },
+                | FitError::NotPositive { index, .. }
+                | FitError::OutOfReach { index, .. },
             ) => Some(index),
             _ => None,
         }
@@ -208,6 +209,7 @@ impl Refusal {
                 FitError::NotFinite { value, .. }
                 | FitError::TooLarge { value, .. }
                 | FitError::NotPositive { value, .. }
+                | FitError::OutOfReach { value, .. }
                 | FitError::OptionOutside { value, .. },
             ) => Some(*value),
             Self::File(error) => match error.fault() {

@@ -3,12 +3,11 @@
 use crate::fit::{ELB_END_CONTACT, ELB_END_REACHED};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
-use crate::pointer::{self, Growing};
+use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
+use crate::session_config::elb_session_config;
 use crate::status::elb_status;
-use model::bring_up::{
-    Action, Answer, EndFound, Outcome, Question, Report, Session, SessionPlan, Toward, Verdict, Watch,
-};
+use model::bring_up::{Action, Answer, EndFound, Outcome, Question, Report, Session, Toward, Verdict};
 use model::fit::EndKind;
 use std::ffi::c_char;
 use std::fmt::Write;
@@ -21,106 +20,6 @@ pub struct elb_session {
 
 impl Handle for elb_session {
     const WHAT: &'static str = "session";
-}
-
-/// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
-/// elb_session_config_init. Fields are only ever added at its end.
-#[derive(Debug, Clone, Copy)]
-#[repr(C)]
-pub struct elb_session_config {
-    /// sizeof(elb_session_config), set by elb_session_config_init.
-    pub size: usize,
-    /// The drive angle at which the joint stands, clear on both sides. No default.
-    pub start: f64,
-    /// How far it is clear on both sides of it. Default: 6.
-    pub clear: f64,
-    /// Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
-    pub bound: [f64; 2],
-    /// The longest way a probe may go beyond what is clear. Default: 2.5.
-    pub step: f64,
-    /// How finely a stop is bracketed. Default: 0.5.
-    pub finest: f64,
-    /// How far before a place it is approached from; more than the lost motion. Default: 5.
-    pub run_in: f64,
-    /// Way between two places of the sweep. Default: 1.5.
-    pub pitch: f64,
-    /// Margin between contact and travel. Default: 2.
-    pub guard: f64,
-    /// Coverage probability of the intervals. Default: 0.95.
-    pub confidence: f64,
-    /// One step of the reading, in readings. Default: 1.
-    pub resolution: f64,
-    /// The lowest and the highest reading there is. Default: 0 to 1023.
-    pub scale: [f64; 2],
-    /// The servo's speed by its data sheet, deg/s. Default: 300.
-    pub rated_speed: f64,
-    /// 1 if the reading should rise with the drive angle, 0 if it should fall. Default: 1.
-    pub rising: u32,
-    /// 1 if the servo's own loop runs over the sensor that is read, so that its sense is tested; 0 if the servo closes its
-    /// loop by itself. Default: 1.
-    pub closes_loop: u32,
-}
-
-// SAFETY: `repr(C)`, begins with its size, numbers only.
-unsafe impl Growing for elb_session_config {
-    const WHAT: &'static str = "elb_session_config";
-    const LEAST: usize = size_of::<Self>();
-
-    fn defaults() -> Self {
-        let plan = SessionPlan::new(0.0, [0.0, 180.0]);
-        Self {
-            size: size_of::<Self>(),
-            start: plan.start,
-            clear: plan.clear,
-            bound: plan.bound,
-            step: plan.step,
-            finest: plan.finest,
-            run_in: plan.run_in,
-            pitch: plan.pitch,
-            guard: plan.guard,
-            confidence: plan.confidence,
-            resolution: plan.resolution,
-            scale: plan.sense.scale,
-            rated_speed: plan.rated_speed,
-            rising: plan.rising.into(),
-            closes_loop: plan.closes_loop().into(),
-        }
-    }
-}
-
-fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
-    match given {
-        0 => Ok(false),
-        1 => Ok(true),
-        _ => Err(Refusal::Value {
-            what,
-            given: given.into(),
-            right: "0 or 1",
-        }),
-    }
-}
-
-impl elb_session_config {
-    fn plan(&self) -> Result<SessionPlan, Refusal> {
-        let mut plan = SessionPlan::new(self.start, self.bound);
-        plan.clear = self.clear;
-        plan.step = self.step;
-        plan.finest = self.finest;
-        plan.run_in = self.run_in;
-        plan.pitch = self.pitch;
-        plan.guard = self.guard;
-        plan.confidence = self.confidence;
-        plan.resolution = self.resolution;
-        plan.sense.scale = self.scale;
-        plan.rated_speed = self.rated_speed;
-        plan.rising = yes_or_no("rising", self.rising)?;
-        plan.sense.watch = if yes_or_no("closes_loop", self.closes_loop)? {
-            Watch::SensorAndDrive
-        } else {
-            Watch::SensorOnly
-        };
-        Ok(plan)
-    }
 }
 
 /// Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
@@ -416,30 +315,6 @@ fn words(session: &Session) -> String {
         Some(_) => text.push_str("the joint is not fit for software"),
     }
     text
-}
-
-/// ---- Bring-up ----
-///
-/// The whole procedure from loose parts to a joint fit for software, without input or output of its own: ask for the next
-/// action, do it, report it, until ELB_ACTION_DONE. bindings/c/examples/bring_up.c drives one and shows where the serial
-/// port goes. Asking changes nothing; elb_session_save and elb_session_load take it over a restart.
-///
-/// This computes and cannot stop a motor. Load off, a hand on the power switch, the first move slow, nobody's hands in
-/// the joint; show the cautions that elb_session_text gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
-///
-/// Sets a plan to its defaults (common practice, no source) and notes its size.
-///
-/// - config: the struct. Written only on success.
-/// - size: `sizeof(elb_session_config)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-#[unsafe(no_mangle)]
-#[must_use]
-pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(config, size, elb_session_config::defaults()) }
-    })
 }
 
 /// Checks a plan and begins a bring-up.

@@ -83,7 +83,8 @@ impl SessionPlan {
         BringUpError::within("confidence", self.confidence, 0.5, 0.9999)?;
         BringUpError::positive("rated_speed", self.rated_speed)?;
         if let Some(known) = self.known {
-            for number in [known.at, known.reading, known.per_deg] {
+            let contacts = known.contacts.into_iter().flatten();
+            for number in contacts.chain([known.at, known.reading, known.per_deg]) {
                 BringUpError::finite("known", number)?;
             }
             BringUpError::positive("size of known.per_deg", known.per_deg.abs())?;

@@ -1,4 +1,4 @@
-/* Promised numbers and layouts, the latter of 64-bit machines: none of these lines ever changes, new ones are added. */
+/* Promised numbers and layouts, the latter of 64-bit machines: only the size of a struct that begins with `size` ever changes, new lines are added. */
 #include <elbowroom.h>
 
 #ifndef __cplusplus
@@ -290,7 +290,7 @@ AT(elb_block_conversion, drive, 0);
 AT(elb_block_conversion, pulse_us, 4);
 AT(elb_block_conversion, counts, 8);
 AT(elb_block_conversion, flags, 12);
-IS(sizeof(elb_session_config), 128);
+IS(sizeof(elb_session_config), 232);
 AT(elb_session_config, size, 0);
 AT(elb_session_config, start, 8);
 AT(elb_session_config, clear, 16);
@@ -329,4 +329,59 @@ AT(elb_outcome, readings, 56);
 AT(elb_outcome, verdict, 64);
 AT(elb_outcome, kind, 68);
 AT(elb_outcome, reserved, 76);
+IS(sizeof(elb_curve_values), 40);
+AT(elb_curve_values, residual_sd, 0);
+AT(elb_curve_values, sum_of_squares, 8);
+AT(elb_curve_values, dof, 16);
+AT(elb_curve_values, n_knots, 24);
+AT(elb_curve_values, n_tried, 32);
+IS(sizeof(elb_curve_knot), 24);
+AT(elb_curve_knot, drive, 0);
+AT(elb_curve_knot, measured, 8);
+AT(elb_curve_knot, u, 16);
+IS(sizeof(elb_mechanism), 56);
+AT(elb_mechanism, linkage, 0);
+AT(elb_mechanism, transmission, 40);
+AT(elb_mechanism, pin, 44);
+AT(elb_mechanism, free, 48);
+AT(elb_mechanism, reserved, 52);
+IS(sizeof(elb_linkage_values), 96);
+AT(elb_linkage_values, offset, 0);
+AT(elb_linkage_values, u_offset, 8);
+AT(elb_linkage_values, gain, 16);
+AT(elb_linkage_values, u_gain, 24);
+AT(elb_linkage_values, drive, 32);
+AT(elb_linkage_values, measured, 48);
+AT(elb_linkage_values, residual_sd, 64);
+AT(elb_linkage_values, sum_of_squares, 72);
+AT(elb_linkage_values, dof, 80);
+AT(elb_linkage_values, n_found, 88);
+IS(sizeof(elb_dimension), 32);
+AT(elb_dimension, name, 0);
+AT(elb_dimension, value, 8);
+AT(elb_dimension, u, 16);
+AT(elb_dimension, number, 24);
+AT(elb_dimension, reserved, 28);
+IS(sizeof(elb_candidate), 32);
+AT(elb_candidate, residual_sd, 0);
+AT(elb_candidate, criterion, 8);
+AT(elb_candidate, parameters, 16);
+AT(elb_candidate, transmission, 24);
+AT(elb_candidate, refused, 28);
+AT(elb_session_config, index_joint, 128);
+AT(elb_session_config, index_sensor_travel, 144);
+AT(elb_session_config, index_ratio, 152);
+AT(elb_session_config, index_scale, 160);
+AT(elb_session_config, index_margin, 176);
+AT(elb_session_config, known, 184);
+AT(elb_session_config, reserved, 188);
+AT(elb_session_config, known_contacts, 192);
+AT(elb_session_config, known_at, 208);
+AT(elb_session_config, known_reading, 216);
+AT(elb_session_config, known_per_deg, 224);
+IS(ELB_MOST_KNOTS, 12);
+IS(ELB_MOST_JOINT_KNOTS, 23);
+IS(ELB_KNOWN_LINE, 1);
+IS(ELB_KNOWN_LOWER, 2);
+IS(ELB_KNOWN_UPPER, 4);
 #endif

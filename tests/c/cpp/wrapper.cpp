@@ -102,6 +102,82 @@ static void fits() {
     CHECK(thrown([&] { elb::Fit refused(readings); }).status() == ELB_STATUS_TOO_FEW_READINGS);
 }
 
+static void transmissions() {
+    // Invented: a bent joint, told what a triangle does.
+    std::vector<double> drive, measured, uncertain;
+    const elb_mechanism truth{{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 2 + 4, 0};
+    const double degree = std::acos(-1.0) / 180;
+    for (int i = 0; i <= 30; i++) {
+        const double angle = 3.0 * i, between = std::cos((angle + 31) * degree);
+        drive.push_back(1.5 * std::sqrt(40.0 * 40 + 92.0 * 92 - 2 * 40 * 92 * between) - 60);
+        measured.push_back(angle + 0.02 * (i * 7 % 5 - 2));
+        uncertain.push_back(0.1);
+    }
+    const elb::Line line(drive, measured);
+    CHECK(line.values().dof == 29 && line.values().stated_u == 0 && line.coverage_factor(0.95) > 2);
+    const elb::Line weighted(drive, measured, uncertain);
+    CHECK(weighted.values().stated_u == 1 && std::abs(weighted.predict(drive[3]).value - measured[3]) < 10);
+    const std::vector<double> seen{45};
+    CHECK(std::abs(line.predict(line.inverse(seen).value).value - 45) < 1e-9);
+    CHECK(elb::Line(drive, measured, uncertain, uncertain).values().n == 31);
+    CHECK(thrown([&] { elb::Line(drive, seen); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+    CHECK(thrown([&] { elb::Line(drive, measured, seen); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+
+    const elb::Curve curve(drive, measured, 6);
+    CHECK(curve.knots().size() == curve.values().n_knots && curve.criterion().size() == curve.values().n_tried);
+    CHECK(std::abs(curve.expected(drive[15]) - 45) < 0.5);
+    elb_joint_config config = elb::joint_config();
+    config.servo_pulse_us[0] = 500;
+    config.servo_pulse_us[1] = 2500;
+    config.counts = 4096;
+    std::vector<double> knots;
+    const double low = curve.knots().front().measured, high = curve.knots().back().measured;
+    CHECK(curve.joint(low, high, config, knots) < 0.2);
+    config.rest = low;
+    CHECK(std::abs(elb::Joint(config).command_from_drive(drive[15]) - 45) < 0.5);
+    CHECK(thrown([&] { curve.joint(high, low, config, knots); }).status() == ELB_STATUS_OPTION_OUTSIDE);
+    CHECK(thrown([&] { elb::Curve(drive, measured, 1); }).status() == ELB_STATUS_OPTION_OUTSIDE);
+    CHECK(thrown([&] { elb::Curve(drive, seen); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+
+    elb_mechanism start = truth;
+    start.linkage[1] = 85;
+    const elb::Linkage linkage(drive, measured, start);
+    const std::vector<elb_dimension> found = linkage.dimensions();
+    CHECK(found.size() == 2 && std::string(found[0].name) == "far" && std::abs(found[0].value - 92) < 4 * found[0].u);
+    CHECK(linkage.mechanism().linkage[1] == found[0].value && linkage.values().dof == 27);
+    CHECK(std::abs(linkage.expected(linkage.drive(30)) - 30) < 1e-9);
+    const auto [lower, upper] = linkage.command();
+    linkage.joint(lower, upper, config);
+    config.rest = lower;
+    CHECK(std::abs(elb::Joint(config).command_from_drive(drive[15]) - 45) < 0.1);
+    CHECK(thrown([&] { linkage.joint(0, 400, config); }).status() == ELB_STATUS_TRANSMISSION_UNFIT);
+    CHECK(thrown([&] { elb::Linkage(drive, seen, start); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+
+    const elb_mechanism guesses[] = {start};
+    const elb::Choice choice(drive, measured, guesses, 6);
+    CHECK(choice.best() == 2 && choice.candidates().size() == 3 && choice.candidates()[2].parameters == 4);
+    CHECK(choice.reasons().at(0).find("linear leaves") == 0 && choice.reasons().at(1).find("triangle explains") == 0);
+    CHECK(choice.line(0).values().n == 31 && choice.curve(1).values().n_knots == curve.values().n_knots);
+    CHECK(choice.linkage(2).values().offset == linkage.values().offset);
+    CHECK(thrown([&] { choice.linkage(1); }).status() == ELB_STATUS_ABSENT);
+
+    elb::Ramp ramp = elb::Ramp::per_cycle(40, 2, 0.5);
+    CHECK(ramp.follow(45) == 40.5 && ramp.follow(45) == 41.5 && ramp.value() == 41.5 && !ramp.rests_at(45));
+    CHECK(elb::Ramp(10, 60, 0, 50).follow(20) == 11.2);
+    CHECK(thrown([&] { ramp.follow(NAN); }).status() == ELB_STATUS_NOT_FINITE);
+    CHECK(thrown([] { elb::Ramp(0, 0, 0, 50); }).status() == ELB_STATUS_NOT_POSITIVE);
+
+    elb_readings readings = elb::readings();
+    readings.n = drive.size();
+    readings.drive = drive.data();
+    readings.measured = measured.data();
+    const auto between = elb::Fit(readings).between_stops(readings);
+    elb_session_config plan = elb::session_config();
+    elb::know(plan, elb::Fit(readings));
+    CHECK((plan.known & ELB_KNOWN_LINE) != 0 && plan.known_per_deg > 0);
+    CHECK(between.first.size() == between.second.size() && between.first.size() > 20);
+}
+
 static void robots() {
     const std::string text = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
                              "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
@@ -173,6 +249,7 @@ int main() {
     the_rest();
     exceptions();
     fits();
+    transmissions();
     robots();
     std::printf("%s - elbowroom.hpp\n", failed == 0 ? "ok" : "not ok");
     return failed != 0;

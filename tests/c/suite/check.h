@@ -3,7 +3,9 @@
 #define ELB_CHECK_H
 
 #include <elbowroom.h>
+#include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 extern int checks_failed;
@@ -38,6 +40,32 @@ static inline uint64_t bits_of(double value) {
     uint64_t bits;
     memcpy(&bits, &value, sizeof bits);
     return bits;
+}
+
+/* A float of a vector file: its bits in hex, or `nan`. */
+static inline double read_bits(const char *word) {
+    uint64_t bits;
+    double value;
+    if (strcmp(word, "nan") == 0) return NAN;
+    bits = strtoull(word, NULL, 16);
+    memcpy(&value, &bits, sizeof value);
+    return value;
+}
+
+/* The same bits, or both NaN. */
+static inline int same(double got, const char *word) {
+    if (strcmp(word, "nan") == 0) return isnan(got);
+    return bits_of(got) == strtoull(word, NULL, 16);
+}
+
+/* The number of a transmission's word. */
+static inline uint32_t kind_of(const char *word) {
+    static const char *const kinds[] = {"linear", "curve", "triangle", "crank-slider", "four-bar", "spool"};
+    uint32_t i;
+    for (i = 0; i < 6; i++) {
+        if (strcmp(word, kinds[i]) == 0) return i;
+    }
+    return 99;
 }
 
 /* The worked example of the manual: command 0 to 180 on drive 5 to 80, rest 90, 12 bits at 50 Hz. */

@@ -5,11 +5,16 @@
 
 #include "../../../bindings/c/examples/simulated.h"
 
-static elb_session *begun(void) {
+static elb_session_config plan(void) {
     elb_session_config config;
-    elb_session *session = NULL;
     OK(elb_session_config_init(&config, sizeof config));
     config.start = 42.5;
+    return config;
+}
+
+static elb_session *begun(void) {
+    const elb_session_config config = plan();
+    elb_session *session = NULL;
     OK(elb_session_new(&config, &session, NULL));
     return session;
 }
@@ -103,6 +108,143 @@ static void whole(void) {
     elb_session_free(other);
 }
 
+/* Brought up by that plan. Whoever is asked holds the joint at its lower stop and says its angle; how often is counted. */
+static elb_outcome by_plan(const elb_session_config *config, char text[1024], int *angles) {
+    elb_session *session = NULL;
+    elb_outcome outcome;
+    elb_action action;
+    simulated joint = simulated_at(42.5);
+    int actions;
+    OK(elb_session_new(config, &session, NULL));
+    memset(&outcome, 0, sizeof outcome);
+    for (actions = 0, *angles = 0; actions < 20000; actions++) {
+        elb_report report;
+        OK(elb_session_next(session, &action));
+        if (action.kind == ELB_ACTION_DONE) break;
+        report = simulated_do(&joint, &action);
+        if (action.kind == ELB_ACTION_ASK && action.question == ELB_QUESTION_JOINT_ANGLE) {
+            joint.joint = simulated_stop[0], joint.hand = 0;
+            report.answer = ELB_ANSWER_ANGLE, report.value = joint.joint;
+            ++*angles;
+        }
+        OK(elb_session_report(session, &report, NULL));
+    }
+    OK(elb_session_text(session, text, 1024, NULL));
+    OK(elb_session_outcome(session, &outcome));
+    elb_session_free(session);
+    return outcome;
+}
+
+static void no_plan(elb_status status, const elb_session_config *config, const char *says) {
+    elb_session *session = NULL;
+    elb_error error;
+    EXPECT(status, elb_session_new(config, &session, &error));
+    CHECK(session == NULL && strstr(error.message, says) != NULL);
+    if (strstr(error.message, says) == NULL) printf("%s\n", error.message);
+}
+
+/* The potentiometer of 4 counts a degree has 255.75 deg of travel over its 1023 counts. */
+static void indexed(void) {
+    elb_session_config config = plan();
+    elb_outcome outcome;
+    char text[1024];
+    int angles = 0;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FIT && angles == 0);
+    config.index_joint[0] = simulated_stop[0], config.index_joint[1] = simulated_stop[1];
+    config.index_sensor_travel = 255.75;
+    config.index_margin = 10;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FIT && angles == 1);
+    if (outcome.verdict != ELB_OUTCOME_FIT) printf("%s\n", text);
+    /* 255.75 deg for the 59 of the joint leave 98 beyond each stop. */
+    config.index_margin = 99;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "sensor") != NULL);
+    /* Geared down three times, 13 are left. */
+    config.index_margin = 14, config.index_ratio = 3;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "sensor") != NULL);
+
+    config = plan();
+    config.index_sensor_travel = -255;
+    no_plan(ELB_STATUS_ZERO_WIDTH, &config, "joint [0, 0] must rise");
+    config.index_joint[0] = 71, config.index_joint[1] = 12;
+    no_plan(ELB_STATUS_ENDS_SWAPPED, &config, "joint [71, 12] must rise");
+    config.index_joint[0] = 12, config.index_joint[1] = 71;
+    no_plan(ELB_STATUS_NOT_POSITIVE, &config, "sensor_travel is -255");
+    config.index_sensor_travel = 255, config.index_scale[0] = 900, config.index_scale[1] = 100;
+    no_plan(ELB_STATUS_ENDS_SWAPPED, &config, "scale [900, 100] must rise");
+}
+
+/* What was found before is known to the next bring-up. */
+static void knowing(void) {
+    enum { N = 46 };
+    double drive[N], reading[N];
+    elb_session_config config = plan(), kept;
+    elb_readings readings;
+    elb_fit *fit = NULL;
+    elb_outcome outcome;
+    char text[1024];
+    int angles = 0;
+    size_t i;
+    for (i = 0; i < N; i++) {
+        simulated joint = simulated_at(0);
+        drive[i] = 2.0 * (double)i;
+        joint.joint = simulated_held(drive[i]);
+        reading[i] = simulated_reading(&joint);
+    }
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = N;
+    readings.drive = drive;
+    readings.measured = reading;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    CHECK(config.known == 0);
+    OK(elb_session_config_know(&config, fit));
+    CHECK(config.known == (ELB_KNOWN_LINE | ELB_KNOWN_LOWER | ELB_KNOWN_UPPER) && fabs(config.known_per_deg - 4) < 0.05);
+    CHECK(fabs(config.known_contacts[0] - 12) < 0.5 && fabs(config.known_contacts[1] - 71) < 0.5);
+    CHECK(fabs(config.known_reading - (350 + 4 * config.known_at)) < 2);
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FIT);
+    if (outcome.verdict != ELB_OUTCOME_FIT) printf("%s\n", text);
+    /* The same readings, had the horn been one of 24 teeth further then: all is as far off as a tooth. */
+    kept = config;
+    config.known_at += 15;
+    config.known_contacts[0] += 15, config.known_contacts[1] += 15;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "another tooth") != NULL);
+    if (strstr(text, "another tooth") == NULL) printf("%s\n", text);
+    /* The upper stop was elsewhere then. */
+    config = kept;
+    config.known_contacts[1] = 66;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "stop") != NULL);
+    if (strstr(text, "stop") == NULL) printf("%s\n", text);
+
+    config.known = ELB_KNOWN_UPPER;
+    no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "known is 4; it must be a sum of ELB_KNOWN_");
+    config.known = ELB_KNOWN_LINE + 8;
+    no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "known is 9");
+    config.known = ELB_KNOWN_LINE + ELB_KNOWN_UPPER, config.known_contacts[1] = NAN;
+    no_plan(ELB_STATUS_NOT_FINITE, &config, "known is NaN");
+    config.known = ELB_KNOWN_LINE;
+    config.known_per_deg = 0;
+    no_plan(ELB_STATUS_NOT_POSITIVE, &config, "known.per_deg");
+
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_know(NULL, fit));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_know(&config, NULL));
+    /* A program built before there was an index. */
+    config = plan();
+    config.size = offsetof(elb_session_config, index_joint);
+    config.index_sensor_travel = NAN, config.known = 77;
+    kept = config;
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_config_know(&config, fit));
+    CHECK(memcmp(&kept, &config, sizeof kept) == 0);
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FIT);
+    elb_fit_free(fit);
+}
+
 static void refused(elb_status status, elb_session *session, uint32_t kind, uint32_t answer, double value, const char *says) {
     elb_report report;
     elb_error error;
@@ -181,5 +323,7 @@ static void refusals(void) {
 
 void test_session(void) {
     whole();
+    indexed();
+    knowing();
     refusals();
 }

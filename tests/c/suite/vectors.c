@@ -1,7 +1,5 @@
 /* The shared vectors: every line of tests/data/vectors/..._f64.txt, bit for bit. Valid C99 and C++17. */
 #include "check.h"
-#include <math.h>
-#include <stdlib.h>
 
 #ifdef __cplusplus
 extern "C" void test_vectors(void);
@@ -12,30 +10,11 @@ enum { MOST_WORDS = 80, MOST_KNOTS = 40, BATCH = 64 };
 /* Transmission and feedback of the next joint. */
 static double knots[2 * MOST_KNOTS], feedback_knots[2 * MOST_KNOTS];
 
-/* A float of the file: its bits in hex, or `nan`. */
-static double read_bits(const char *word) {
-    uint64_t bits;
-    double value;
-    if (strcmp(word, "nan") == 0) return NAN;
-    bits = strtoull(word, NULL, 16);
-    memcpy(&value, &bits, sizeof value);
-    return value;
-}
-
-/* The same bits, or both NaN. */
-static int same(double got, const char *word) {
-    if (strcmp(word, "nan") == 0) return isnan(got);
-    return bits_of(got) == strtoull(word, NULL, 16);
-}
-
 /* A `T` line: kind, a word, numbers. */
 static void read_transmission(elb_joint_config *config, char **words, size_t n) {
-    static const char *const kinds[] = {"linear", "curve", "triangle", "crank-slider", "four-bar", "spool"};
     static const char *const rules[] = {"parabola", "mean-chord", "harmonic-chord"};
     size_t i;
-    for (i = 0; i < 6; i++) {
-        if (strcmp(words[1], kinds[i]) == 0) config->transmission = (uint32_t)i;
-    }
+    config->transmission = kind_of(words[1]);
     for (i = 0; i < 3; i++) {
         if (strcmp(words[2], rules[i]) == 0) config->slopes = (uint32_t)i;
     }

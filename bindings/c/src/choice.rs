@@ -1,0 +1,284 @@
+//! Which transmission fits readings best, and why.
+
+use crate::curve::elb_curve;
+use crate::guard::guard;
+use crate::handle::{self, Handle, read};
+use crate::line::elb_line;
+use crate::linkage::{Ruled, elb_linkage, elb_mechanism};
+use crate::pointer;
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use crate::text::c_text;
+use crate::transmission::{ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR};
+use model::fit::{Choice, Guess, Tried};
+use std::ffi::{CString, c_char};
+
+/// Transmissions tried on the same readings, and which of them to take. Immutable: any number of threads may read it at
+/// once.
+#[derive(Debug)]
+pub struct elb_choice {
+    candidates: Vec<(elb_candidate, Fitted)>,
+    best: usize,
+    reasons: Vec<CString>,
+}
+
+impl Handle for elb_choice {
+    const WHAT: &'static str = "choice";
+}
+
+/// What a candidate is, for its own calls.
+#[derive(Debug)]
+enum Fitted {
+    Line(elb_line),
+    Curve(elb_curve),
+    Linkage(elb_linkage),
+    Refused,
+}
+
+/// How well one transmission does. Frozen at 32 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_candidate {
+    /// Standard deviation of the readings about it, in measured units; infinite if it could not be fitted.
+    pub residual_sd: f64,
+    /// What candidates are compared by, lower is better; infinite if it could not be fitted.
+    pub criterion: f64,
+    /// Numbers found from the readings.
+    pub parameters: u64,
+    /// ELB_TRANSMISSION_...
+    pub transmission: u32,
+    /// 1 if it could not be fitted; one of the reasons says why. Else 0.
+    pub refused: u32,
+}
+
+const _: () = assert!(size_of::<elb_candidate>() == 32);
+
+impl elb_choice {
+    fn of(choice: Choice, guesses: &[elb_mechanism]) -> Result<Self, Refusal> {
+        let kinds = [ELB_TRANSMISSION_LINEAR, ELB_TRANSMISSION_CURVE]
+            .into_iter()
+            .chain(guesses.iter().map(|guess| guess.transmission));
+        let reasons = choice.reasons.iter().map(c_text).collect();
+        let candidates = choice
+            .candidates
+            .into_iter()
+            .zip(kinds)
+            .map(|(candidate, transmission)| {
+                let shown = elb_candidate {
+                    residual_sd: candidate.residual_sd,
+                    criterion: candidate.criterion,
+                    parameters: candidate.parameters as u64,
+                    transmission,
+                    refused: matches!(candidate.tried, Tried::Refused { .. }).into(),
+                };
+                let fitted = match candidate.tried {
+                    Tried::Linear(line) => Fitted::Line(elb_line(line)),
+                    Tried::Curve(curve) => Fitted::Curve(elb_curve::of(curve)?),
+                    Tried::Linkage(linkage) => Fitted::Linkage(linkage.into()),
+                    _ => Fitted::Refused,
+                };
+                Ok((shown, fitted))
+            });
+        Ok(Self {
+            candidates: candidates.collect::<Result<_, Refusal>>()?,
+            best: choice.best,
+            reasons,
+        })
+    }
+
+    fn candidate(&self, i: usize) -> Result<&(elb_candidate, Fitted), Refusal> {
+        self.candidates.get(i).ok_or(Refusal::Index {
+            what: "candidate",
+            given: i,
+            length: self.candidates.len(),
+        })
+    }
+}
+
+/// ---- Which transmission ----
+///
+/// Tries a line, a curve and every linkage guessed on the same readings, and says which to take and why. Readings on a
+/// stop and misreadings are left out first, as for a curve.
+///
+/// - drive: `n` drive angles, deg.
+/// - measured: `n` joint angles, deg; at least 5.
+/// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
+/// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
+/// - out: receives the choice; free it with elb_choice_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
+/// linkage.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_new(
+    drive: *const f64,
+    measured: *const f64,
+    n: usize,
+    guesses: *const elb_mechanism,
+    n_guesses: usize,
+    most_knots: usize,
+    out: *mut *mut elb_choice,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (drive, measured, guesses) = unsafe {
+            (
+                pointer::array("drive", drive, n)?,
+                pointer::array("measured", measured, n)?,
+                pointer::array("guesses", guesses, n_guesses)?,
+            )
+        };
+        let ruled: Vec<Ruled> = guesses.iter().map(elb_mechanism::ruled).collect::<Result<_, _>>()?;
+        let asked: Vec<Guess<'_>> = ruled.iter().map(Ruled::guess).collect();
+        let choice = model::fit::choose_transmission(drive, measured, &asked, most_knots)?;
+        let choice = elb_choice::of(choice, guesses)?;
+        // SAFETY: checked above.
+        unsafe { handle::give(out, choice) };
+        Ok(())
+    })
+}
+
+/// Frees a choice and all that was taken from it. It must be freed once, and never while another thread uses it.
+///
+/// Nullable: choice (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_choice_free(choice: *mut elb_choice) {
+    // SAFETY: the header's contract.
+    unsafe { handle::free(choice) }
+}
+
+/// How many transmissions were tried: the line, the curve, then the guesses in their order.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_count(choice: *const elb_choice, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(choice, out, |choice| Ok(choice.candidates.len())) }
+}
+
+/// Which of them to take.
+///
+/// - out: receives its index, 0 to elb_choice_count - 1. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_best(choice: *const elb_choice, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(choice, out, |choice| Ok(choice.best)) }
+}
+
+/// How well one of them does.
+///
+/// - i: 0 to elb_choice_count - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_candidate(
+    choice: *const elb_choice,
+    i: usize,
+    out: *mut elb_candidate,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(choice, out, |choice| Ok(choice.candidate(i)?.0)) }
+}
+
+/// How many reasons there are.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_reason_count(choice: *const elb_choice, out: *mut usize) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(choice, out, |choice| Ok(choice.reasons.len())) }
+}
+
+/// The sentence of one reason, the most important first.
+///
+/// - i: 0 to elb_choice_reason_count - 1.
+/// - out: receives a text that lives as long as the choice. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_reason(choice: *const elb_choice, i: usize, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(choice, out, |choice| {
+            let reason = choice.reasons.get(i).ok_or(Refusal::Index {
+                what: "reason",
+                given: i,
+                length: choice.reasons.len(),
+            })?;
+            Ok(reason.as_ptr())
+        })
+    }
+}
+
+/// The line of a choice, for the elb_line_... calls. elb_line_inverse gives the drive angles of a straight joint's ends.
+///
+/// - i: a candidate that is one.
+/// - out: receives the line, which lives as long as the choice. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_line(choice: *const elb_choice, i: usize, out: *mut *const elb_line) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(choice, out, |choice| match &choice.candidate(i)?.1 {
+            Fitted::Line(line) => Ok(&raw const *line),
+            _ => Err(Refusal::Absent("this candidate is no line")),
+        })
+    }
+}
+
+/// The curve of a choice, for the elb_curve_... calls.
+///
+/// - i: a candidate that is one.
+/// - out: receives the curve, which lives as long as the choice. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_curve(
+    choice: *const elb_choice,
+    i: usize,
+    out: *mut *const elb_curve,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(choice, out, |choice| match &choice.candidate(i)?.1 {
+            Fitted::Curve(curve) => Ok(&raw const *curve),
+            _ => Err(Refusal::Absent("this candidate is no curve")),
+        })
+    }
+}
+
+/// A linkage of a choice, for the elb_linkage_... calls.
+///
+/// - i: a candidate that is one and was fitted.
+/// - out: receives the linkage, which lives as long as the choice. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_linkage(
+    choice: *const elb_choice,
+    i: usize,
+    out: *mut *const elb_linkage,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(choice, out, |choice| match &choice.candidate(i)?.1 {
+            Fitted::Linkage(linkage) => Ok(&raw const *linkage),
+            _ => Err(Refusal::Absent("this candidate is no linkage that was fitted")),
+        })
+    }
+}

@@ -1,0 +1,378 @@
+//! The dimensions of a mechanism from readings.
+
+use crate::guard::guard;
+use crate::handle::{self, Handle, read};
+use crate::joint_config::elb_joint_config;
+use crate::pointer;
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use crate::text::c_text;
+use crate::transmission::{kind_of, linkage_of, numbers_of, pin_of};
+use model::TransmissionRecord;
+use model::fit::{Guess, LinkageFit};
+use model::linkage::Mechanism;
+use std::ffi::{CString, c_char};
+
+/// A linkage, and which of its dimensions are to be found. Frozen at 56 bytes.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(C)]
+pub struct elb_mechanism {
+    /// Its numbers, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
+    pub linkage: [f64; 5],
+    /// Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
+    pub transmission: u32,
+    /// Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
+    pub pin: u32,
+    /// The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
+    /// are kept; keep at least one length, as only ratios of lengths show.
+    pub free: u32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_mechanism>() == 56);
+
+/// A mechanism of C as the core has it: what a ruler says, and the names of what is to be found.
+pub(crate) struct Ruled {
+    start: Mechanism,
+    free: Vec<&'static str>,
+}
+
+impl Ruled {
+    pub(crate) fn guess(&self) -> Guess<'_> {
+        Guess {
+            start: self.start,
+            free: &self.free,
+        }
+    }
+}
+
+impl elb_mechanism {
+    pub(crate) fn ruled(&self) -> Result<Ruled, Refusal> {
+        let start = linkage_of(self.transmission, self.pin, self.linkage)?
+            .mechanism()
+            .ok_or(Refusal::Value {
+                what: "transmission",
+                given: self.transmission.into(),
+                right: "a linkage, ELB_TRANSMISSION_... 2 to 5",
+            })?;
+        let named = start.dimensions();
+        if self.free >> named.len() != 0 || self.reserved != 0 {
+            return Err(Refusal::Value {
+                what: if self.reserved != 0 { "reserved" } else { "free" },
+                given: if self.reserved != 0 { self.reserved } else { self.free }.into(),
+                right: "a bit for each dimension of its kind, the lowest for the first; and reserved 0",
+            });
+        }
+        let free = named.iter().enumerate().filter(|(bit, _)| self.free >> bit & 1 == 1);
+        Ok(Ruled {
+            start,
+            free: free.map(|(_, name)| *name).collect(),
+        })
+    }
+}
+
+/// A linkage found from readings. Immutable: any number of threads may read it at once.
+#[derive(Debug)]
+pub struct elb_linkage {
+    fit: LinkageFit,
+    names: Vec<CString>,
+}
+
+impl Handle for elb_linkage {
+    const WHAT: &'static str = "linkage";
+}
+
+impl From<LinkageFit> for elb_linkage {
+    fn from(fit: LinkageFit) -> Self {
+        Self {
+            names: fit.found.iter().map(|found| c_text(&found.name)).collect(),
+            fit,
+        }
+    }
+}
+
+/// What is known of a fitted linkage as a whole: `drive = offset + gain * movement of the servo's side`. Frozen at 96
+/// bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_linkage_values {
+    /// Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
+    pub offset: f64,
+    /// Its standard uncertainty.
+    pub u_offset: f64,
+    /// Drive angle per movement of the servo's side: deg per deg, or per unit of length for a triangle.
+    pub gain: f64,
+    /// Its standard uncertainty.
+    pub u_gain: f64,
+    /// Lowest and highest drive angle of the readings, deg.
+    pub drive: [f64; 2],
+    /// Lowest and highest measured value of the readings.
+    pub measured: [f64; 2],
+    /// Standard deviation of the readings about it, in measured units.
+    pub residual_sd: f64,
+    /// Sum of squared residuals.
+    pub sum_of_squares: f64,
+    /// Readings less the dimensions found, offset and gain.
+    pub dof: u64,
+    /// Dimensions found.
+    pub n_found: u64,
+}
+
+const _: () = assert!(size_of::<elb_linkage_values>() == 96);
+
+/// A dimension found from readings. Frozen.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_dimension {
+    /// Its name, as in a robot file; lives as long as the linkage.
+    pub name: *const c_char,
+    /// Its value, in its own unit.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// Which number of `linkage` it is, counted from 0.
+    pub number: u32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_dimension>() == 32);
+
+/// ---- Linkages ----
+///
+/// For joints whose mechanism is known: its dimensions, measured with a ruler, are improved by readings of the joint
+/// angle. Readings on a stop and misreadings are left out first, as for a curve.
+///
+/// How the horn sits on its spline, gear ratio and screw pitch need not be known: they are found as well.
+///
+/// Fits the dimensions of a linkage by least squares.
+///
+/// - drive: `n` drive angles, deg.
+/// - measured: `n` joint angles, deg (for a crank-slider places, in the unit of its lengths).
+/// - start: the linkage as a ruler has it, with the bits of what is to be found.
+/// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+/// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_UNFIT if the start cannot be where readings
+/// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+/// ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_new(
+    drive: *const f64,
+    measured: *const f64,
+    n: usize,
+    start: *const elb_mechanism,
+    out: *mut *mut elb_linkage,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let (drive, measured, start) = unsafe {
+            (
+                pointer::array("drive", drive, n)?,
+                pointer::array("measured", measured, n)?,
+                pointer::borrow("start", start)?,
+            )
+        };
+        let ruled = start.ruled()?;
+        let Guess { start, free } = ruled.guess();
+        let fit = model::fit::fit_linkage(drive, measured, &start, free)?;
+        // SAFETY: checked above.
+        unsafe { handle::give(out, elb_linkage::from(fit)) };
+        Ok(())
+    })
+}
+
+/// Frees a linkage made by elb_linkage_new. It must be freed once, and never while another thread uses it.
+///
+/// Nullable: linkage (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_linkage_free(linkage: *mut elb_linkage) {
+    // SAFETY: the header's contract.
+    unsafe { handle::free(linkage) }
+}
+
+/// What is known of a linkage as a whole.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_values_of(
+    linkage: *const elb_linkage,
+    out: *mut elb_linkage_values,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |elb_linkage { fit, .. }| {
+            Ok(elb_linkage_values {
+                offset: fit.offset.value,
+                u_offset: fit.offset.u,
+                gain: fit.gain.value,
+                u_gain: fit.gain.u,
+                drive: fit.drive,
+                measured: fit.measured,
+                residual_sd: fit.residual_sd,
+                sum_of_squares: fit.sum_of_squares,
+                dof: fit.dof as u64,
+                n_found: fit.found.len() as u64,
+            })
+        })
+    }
+}
+
+/// The linkage with the dimensions found; `free` has the bits of those.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_mechanism(linkage: *const elb_linkage, out: *mut elb_mechanism) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |elb_linkage { fit, .. }| {
+            let mechanism = &fit.mechanism;
+            Ok(elb_mechanism {
+                linkage: numbers_of(mechanism),
+                transmission: kind_of(&TransmissionRecord::from(mechanism)),
+                pin: pin_of(mechanism),
+                free: fit
+                    .found
+                    .iter()
+                    .fold(0, |all, found| all | 1 << number_of(mechanism, found.name)),
+                reserved: 0,
+            })
+        })
+    }
+}
+
+/// Which number of `linkage` a dimension is.
+fn number_of(mechanism: &Mechanism, name: &str) -> u32 {
+    let place = mechanism.dimensions().iter().position(|known| *known == name);
+    place.and_then(|place| u32::try_from(place).ok()).unwrap_or(0)
+}
+
+/// One of the dimensions found, with its uncertainty.
+///
+/// - i: 0 to `n_found` - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_dimension(
+    linkage: *const elb_linkage,
+    i: usize,
+    out: *mut elb_dimension,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |elb_linkage { fit, names }| {
+            let (found, name) = fit.found.get(i).zip(names.get(i)).ok_or(Refusal::Index {
+                what: "dimension",
+                given: i,
+                length: names.len(),
+            })?;
+            Ok(elb_dimension {
+                name: name.as_ptr(),
+                value: found.value,
+                u: found.u,
+                number: number_of(&fit.mechanism, found.name),
+                reserved: 0,
+            })
+        })
+    }
+}
+
+/// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
+/// cannot be, and for NaN.
+///
+/// - out: receives the value. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_expected(linkage: *const elb_linkage, drive: f64, out: *mut f64) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(linkage, out, |elb_linkage { fit, .. }| Ok(fit.measured_at(drive))) }
+}
+
+/// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
+///
+/// - out: receives the angle. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_drive(linkage: *const elb_linkage, measured: f64, out: *mut f64) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(linkage, out, |elb_linkage { fit, .. }| Ok(fit.drive_at(measured))) }
+}
+
+/// The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
+///
+/// - lower, upper: receive them, deg (for a crank-slider places). Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_command(
+    linkage: *const elb_linkage,
+    lower: *mut f64,
+    upper: *mut f64,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let linkage = unsafe { pointer::borrow("linkage", linkage)? };
+        pointer::check("lower", lower)?;
+        pointer::check("upper", upper)?;
+        let [first, last] = linkage.fit.command();
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(lower, first);
+            pointer::put(upper, last);
+        }
+        Ok(())
+    })
+}
+
+/// Puts a linkage into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
+///
+/// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
+/// `config` are written `command`, `drive`, `inverted`, `transmission`, `pin` and `linkage`; all else stays as it is: servo,
+/// timer, and a `travel` and a `rest` that may have to follow.
+///
+/// - lower, upper: the command range, deg (for a crank-slider places).
+/// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_UNFIT for
+/// a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+/// ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_joint(
+    linkage: *const elb_linkage,
+    lower: f64,
+    upper: f64,
+    config: *mut elb_joint_config,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        // SAFETY: the header's contract.
+        let (linkage, mut joint) = unsafe { (pointer::borrow("linkage", linkage)?, elb_joint_config::whole(config)?) };
+        let found = linkage.fit.joint([lower, upper])?;
+        joint.command = [lower, upper];
+        joint.drive = found.drive;
+        joint.inverted = found.inverted.into();
+        joint.set_transmission(&found.transmission, &[]);
+        // SAFETY: checked above.
+        unsafe { pointer::write_sized(config, joint.size, joint) }
+    })
+}

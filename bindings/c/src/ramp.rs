@@ -1,0 +1,144 @@
+//! Soft start and rate limit.
+
+use crate::guard::{guard, quick};
+use crate::handle::{self, Handle, read};
+use crate::pointer;
+use crate::refusal::elb_error;
+use crate::status::elb_status;
+use model::bring_up::Ramp;
+
+/// A value on its way to its target. It changes with each step: one thread at a time.
+#[derive(Debug)]
+pub struct elb_ramp(Ramp<f64>);
+
+impl Handle for elb_ramp {
+    const WHAT: &'static str = "ramp";
+}
+
+/// ---- Soft start and rate limit ----
+///
+/// Holds a value, e.g. a command or a drive angle, that follows its target by bounded steps, one call in each cycle of a
+/// control loop. No step is longer than the longest; where its change is bounded as well, no step differs from the one
+/// before it by more; a target that holds still is reached exactly and without overshoot; the value never leaves the span
+/// of its start and all its targets.
+///
+/// The first step is the slow one: hand over the angle where the drive stands, not the one where it should be. A servo
+/// without a reading jumps to its first pulse at full speed; no ramp can help that.
+///
+/// Starts a ramp, with limits for each second.
+///
+/// - start: where the value stands, in its own unit.
+/// - rate_per_s: the fastest it may change, units per second.
+/// - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
+/// - cycles_hz: cycles of the loop in a second.
+/// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE for an
+/// acceleration that takes more than 4096 cycles to the full rate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_new(
+    start: f64,
+    rate_per_s: f64,
+    acceleration_per_s2: f64,
+    cycles_hz: f64,
+    out: *mut *mut elb_ramp,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        let ramp = Ramp::per_second(start, rate_per_s, bound(acceleration_per_s2), cycles_hz)?;
+        // SAFETY: checked above.
+        unsafe { handle::give(out, elb_ramp(ramp)) };
+        Ok(())
+    })
+}
+
+/// Starts a ramp, with limits for each cycle.
+///
+/// - start: where the value stands, in its own unit.
+/// - most_step: the longest step.
+/// - most_change: the most by which a step may differ from the one before it. 0: not bounded.
+/// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: as elb_ramp_new.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_per_cycle(
+    start: f64,
+    most_step: f64,
+    most_change: f64,
+    out: *mut *mut elb_ramp,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        let ramp = Ramp::per_cycle(start, most_step, bound(most_change))?;
+        // SAFETY: checked above.
+        unsafe { handle::give(out, elb_ramp(ramp)) };
+        Ok(())
+    })
+}
+
+/// A number of which 0 says that there is none.
+fn bound(number: f64) -> Option<f64> {
+    (number != 0.0).then_some(number)
+}
+
+/// Frees a ramp, once.
+///
+/// Nullable: ramp (nothing happens).
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn elb_ramp_free(ramp: *mut elb_ramp) {
+    // SAFETY: the header's contract.
+    unsafe { handle::free(ramp) }
+}
+
+/// Takes one step towards a target: once in each cycle, also when the target holds still. It allocates nothing.
+///
+/// - target: where the value is to go; another one may be given at any time.
+/// - out: receives the value after the step. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was; ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_follow(ramp: *mut elb_ramp, target: f64, out: *mut f64) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let mut next = unsafe { pointer::loop_call(ramp.cast_const(), out)? }.0;
+        let value = next.follow(target).map_err(|error| elb_status::from(error.code()))?;
+        // SAFETY: checked above; one thread at a time by the header's contract.
+        unsafe {
+            (*ramp).0 = next;
+            pointer::put(out, value);
+        }
+        Ok(())
+    })
+}
+
+/// The value after the last step.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_value(ramp: *const elb_ramp, out: *mut f64) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(ramp, out, |elb_ramp(ramp)| Ok(ramp.value())) }
+}
+
+/// Whether the value stands still at a target.
+///
+/// - out: receives 1 if it does, else 0. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_rests_at(ramp: *const elb_ramp, target: f64, out: *mut u32) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(ramp, out, |elb_ramp(ramp)| Ok(ramp.rests_at(target).into())) }
+}

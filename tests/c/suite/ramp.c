@@ -1,0 +1,90 @@
+/* Soft start and rate limit: the steps of the core's own example, its promises, and every refusal. */
+#include "check.h"
+
+static double followed(elb_ramp *ramp, double target) {
+    double value = NAN;
+    OK(elb_ramp_follow(ramp, target, &value));
+    return value;
+}
+
+/* Up and back down: no step too long, no change of step too large, exactly there, nowhere beyond. */
+static void promises(elb_ramp *ramp, double start, double most_step, double most_change) {
+    /* Roundings of the sums of angles below 360. */
+    const double slack = 1e-11;
+    static const double targets[] = {90, -3.7, 12.25, 179.9};
+    double before = start, pace = 0, low = start, high = start, value = 0;
+    uint32_t rests = 7;
+    size_t k;
+    int i;
+    for (k = 0; k < 4; k++) {
+        if (targets[k] < low) low = targets[k];
+        if (targets[k] > high) high = targets[k];
+        /* The third target comes while the value still moves. */
+        for (i = 0; i < (k == 1 ? 20 : 400); i++) {
+            const double now = followed(ramp, targets[k]), step = now - before;
+            CHECK(fabs(step) <= most_step + slack && now >= low - slack && now <= high + slack);
+            CHECK(most_change == 0 || fabs(step - pace) <= most_change + slack);
+            before = now, pace = step;
+        }
+        OK(elb_ramp_rests_at(ramp, targets[k], &rests));
+        CHECK(rests == (k == 1 ? 0u : 1u));
+    }
+    OK(elb_ramp_value(ramp, &value));
+    CHECK(value == targets[3]);
+    elb_ramp_free(ramp);
+}
+
+void test_ramp(void) {
+    elb_ramp *ramp = NULL, *other = NULL, *none = NULL;
+    elb_error error;
+    double value = 7;
+    uint32_t rests = 7;
+    int i;
+
+    /* The doc example of the core's Ramp. */
+    OK(elb_ramp_per_cycle(40, 2, 0.5, &ramp, NULL));
+    CHECK(followed(ramp, 45) == 40.5 && followed(ramp, 45) == 41.5 && followed(ramp, 45) == 43);
+    for (i = 0; i < 10; i++) value = followed(ramp, 45);
+    CHECK(value == 45);
+    OK(elb_ramp_rests_at(ramp, 45, &rests));
+    CHECK(rests == 1);
+
+    /* NaN and infinities are refused, and it stays. */
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_follow(ramp, NAN, &value));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_follow(ramp, -INFINITY, &value));
+    CHECK(value == 45);
+    OK(elb_ramp_value(ramp, &value));
+    CHECK(value == 45);
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_follow(NULL, 1, &value));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_follow(ramp, 1, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_value(NULL, &value));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_value(ramp, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_rests_at(NULL, 1, &rests));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_rests_at(ramp, 1, NULL));
+    CHECK(value == 45);
+    elb_ramp_free(ramp);
+    elb_ramp_free(NULL);
+
+    /* 60 units a second at 50 Hz: a rate limit of 1.2 a cycle; with 150 units a second squared steps grow by 0.06. */
+    OK(elb_ramp_new(10, 60, 0, 50, &ramp, NULL));
+    CHECK(followed(ramp, 20) == 11.2);
+    elb_ramp_free(ramp);
+    OK(elb_ramp_new(10, 60, 150, 50, &ramp, &error));
+    CHECK(fabs(followed(ramp, 20) - 10.06) < 1e-12);
+    elb_ramp_free(ramp);
+    OK(elb_ramp_new(5, 60, 150, 50, &ramp, NULL));
+    promises(ramp, 5, 1.2, 0.06);
+    OK(elb_ramp_new(5, 60, 0, 50, &ramp, NULL));
+    promises(ramp, 5, 1.2, 0);
+
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_new(0, 60, 0, 50, NULL, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_per_cycle(0, 1, 0, NULL, &error));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_new(NAN, 60, 0, 50, &none, &error));
+    CHECK(strstr(error.message, "start is NaN") != NULL);
+    EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_new(0, -60, 0, 50, &none, &error));
+    EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_new(0, 60, -1, 50, &none, &error));
+    EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_new(0, 60, 0, 0, &none, &error));
+    CHECK(strstr(error.message, "cycles_hz is 0") != NULL);
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_ramp_per_cycle(0, 1, 1e-6, &none, &error));
+    CHECK(none == NULL && other == NULL);
+}
