@@ -442,6 +442,26 @@ pub enum Doubt {
     },
 }
 
+impl Doubt {
+    /// Whether its number is one.
+    #[cfg(feature = "serde")]
+    pub(crate) fn check(self) -> Result<(), BringUpError> {
+        let number = match self {
+            Self::TurnedOtherWay { by }
+            | Self::ReadingStayed { by }
+            | Self::StaysBehind { by }
+            | Self::BeforeTheStop { by }
+            | Self::AtTheStop { by }
+            | Self::NotAtStop { by }
+            | Self::BeyondStops { by } => by,
+            Self::RespondedOtherWay { at } => at,
+            Self::NoLoad { load } | Self::Loaded { load } => load,
+            Self::Grave => 0.0,
+        };
+        BringUpError::finite("number of doubt", number).map(drop)
+    }
+}
+
 impl core::fmt::Display for Doubt {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match *self {

@@ -60,10 +60,15 @@ pub struct BracketPlan {
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct Bracket {
     plan: BracketPlan,
     clear: f64,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     contact: Option<f64>,
     probes: u32,
     stopped: bool,
@@ -98,6 +103,34 @@ impl Bracket {
             probes: 0,
             stopped: false,
         })
+    }
+
+    /// What holds after every report.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(&self) -> Result<(), BringUpError> {
+        let plan = Self::new(self.plan)?.plan;
+        // Roundings of the sums of steps.
+        const ROUNDED: f64 = 1.0 + 1e-9;
+        BringUpError::within("probes", self.probes.into(), 0.0, self.most_probes().into())?;
+        let sign = plan.toward.sign();
+        let outward = |from: f64, to: f64| (to - from) * sign;
+        let most = (plan.step * f64::from(self.probes) * ROUNDED).min(outward(plan.clear, plan.bound));
+        BringUpError::finite("clear", self.clear)?;
+        BringUpError::within(
+            "way from the first clear to clear",
+            outward(plan.clear, self.clear),
+            0.0,
+            most,
+        )?;
+        if let Some(contact) = self.contact {
+            BringUpError::finite("contact", contact)?;
+            BringUpError::positive("probes", self.probes.into())?;
+            let way = outward(self.clear, contact);
+            BringUpError::positive("way from clear to contact", way)?;
+            let most = (plan.step * ROUNDED).min(outward(self.clear, plan.bound));
+            BringUpError::within("way from clear to contact", way, 0.0, most)?;
+        }
+        Ok(())
     }
 
     /// The next angle to probe, or nothing when the search is over.

@@ -69,6 +69,30 @@ pub enum BringUpError {
         /// The answer given.
         given: &'static str,
     },
+    /// A saved state whose parts do not belong together.
+    #[error("saved {what} is {value} where the rest of the state makes it {right}; take the state as it was written")]
+    Contradicts {
+        /// The field.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+        /// What the rest of the state says.
+        right: f64,
+    },
+    /// A saved part that is there or not where the rest of the state says otherwise.
+    #[error("saved {what} contradicts the rest of the state; take the state as it was written")]
+    OutOfPlace {
+        /// The field.
+        what: &'static str,
+    },
+    /// A saved bring-up of another format.
+    #[error("format is {found}; this version reads format {known}")]
+    Format {
+        /// The format found.
+        found: u32,
+        /// The format that is read.
+        known: u32,
+    },
     /// A report after the end.
     #[error("this procedure is done; start a new one")]
     Done,
@@ -88,6 +112,8 @@ impl BringUpError {
                     Code::ZeroWidth
                 }
             }
+            Self::Contradicts { .. } | Self::OutOfPlace { .. } => Code::ValueOutside,
+            Self::Format { .. } => Code::FormatTooNew,
             Self::WrongReport { .. } | Self::WrongAnswer { .. } => Code::WrongReport,
             Self::Done => Code::ProcedureDone,
         }
@@ -118,6 +144,27 @@ impl BringUpError {
             Err(Self::Above { what, value, most })
         } else {
             Ok(value)
+        }
+    }
+
+    /// A saved value that follows from others, to a few roundings.
+    #[cfg(feature = "serde")]
+    pub(crate) fn same(what: &'static str, value: f64, right: f64) -> Result<(), Self> {
+        Self::finite(what, value)?;
+        if (value - right).abs() <= 1e-9 * (1.0 + right.abs()) {
+            Ok(())
+        } else {
+            Err(Self::Contradicts { what, value, right })
+        }
+    }
+
+    /// A saved part of a state that is there or not, as the rest of it says.
+    #[cfg(feature = "serde")]
+    pub(crate) fn there(what: &'static str, is: bool, right: bool) -> Result<(), Self> {
+        if is == right {
+            Ok(())
+        } else {
+            Err(Self::OutOfPlace { what })
         }
     }
 

@@ -135,6 +135,28 @@ pub enum IndexEnd {
     },
 }
 
+impl IndexEnd {
+    /// Whether its numbers are numbers.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(self) -> Result<(), BringUpError> {
+        let numbers = match self {
+            Self::Set {
+                joint_angle,
+                reading,
+                spare: [a, b],
+                ..
+            } => [joint_angle, reading, a, b],
+            Self::TooShort { spare } => [spare; 4],
+            Self::NotSet { spare: [a, b] } => [a, b, a, b],
+            Self::NotAtStop { joint_angle, by } => [joint_angle, by, by, by],
+        };
+        for number in numbers {
+            BringUpError::finite("number of index", number)?;
+        }
+        Ok(())
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(
     feature = "serde",
@@ -150,7 +172,11 @@ enum Stage {
 
 /// The procedure: hold the joint at a stop, say its angle, set the sensor if need be, up to three times.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct Index {
     plan: IndexPlan,
     stage: Stage,
@@ -182,6 +208,33 @@ impl Index {
             reads: Reads::default(),
             settings: 0,
         })
+    }
+
+    /// What holds after every report.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(&self) -> Result<(), BringUpError> {
+        let fits = self.plan.figures()?.fits;
+        let too_short = matches!(self.stage, Stage::Done(IndexEnd::TooShort { .. }));
+        BringUpError::there("end for a sensor that is too short", too_short, !fits)?;
+        BringUpError::finite("joint_angle", self.joint_angle)?;
+        self.reads.check()?;
+        BringUpError::within(
+            "count of reads",
+            self.reads.count().into(),
+            0.0,
+            f64::from(Self::READS) - 1.0,
+        )?;
+        BringUpError::within("settings", self.settings.into(), 0.0, Self::MOST_SETTINGS.into())?;
+        match self.stage {
+            Stage::Angle { doubt } => doubt.map_or(Ok(()), Doubt::check),
+            Stage::Done(end) => end.check(),
+            Stage::Read | Stage::Set => Ok(()),
+        }
+    }
+
+    /// The plan.
+    pub fn plan(&self) -> &IndexPlan {
+        &self.plan
     }
 
     /// What to do next; [`Action::Done`] at the end.

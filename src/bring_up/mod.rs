@@ -3,7 +3,8 @@
 //! Each procedure here is a state machine without I/O. It says what to do next ([`Action`]: move to, wait, read, ask) and is
 //! told what came of it ([`Report`]); whoever drives it, a shell, a window, a Python script or a board, does the rest.
 //! Asking for the next action changes nothing; a report that does not fit is refused and changes nothing either. With the
-//! feature `serde` every state can be saved and taken up again at any point, with the same result.
+//! feature `serde` every state can be saved and taken up again at any point, with the same result; one that could not have been
+//! written is refused.
 //!
 //! * [`SenseTest`]: does the feedback oppose an error?
 //! * [`Index`]: does the sensor reach both ends of the joint?
@@ -31,6 +32,8 @@ mod index;
 mod outcome;
 mod ramp;
 mod reads;
+#[cfg(feature = "serde")]
+mod saved;
 mod search;
 mod sense;
 #[cfg(feature = "std")]

@@ -28,12 +28,23 @@ use crate::real::Real;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct Ramp<T> {
     value: T,
     /// The last step, with its sign.
     pace: T,
     most_step: T,
+    #[cfg_attr(
+        feature = "serde",
+        serde(
+            deserialize_with = "super::saved::given",
+            bound(deserialize = "T: serde::Deserialize<'de>")
+        )
+    )]
     most_change: Option<T>,
 }
 
@@ -76,6 +87,14 @@ impl<T: Real> Ramp<T> {
     pub fn per_second(start: T, rate: T, acceleration: Option<T>, cycles_hz: T) -> Result<Self, BringUpError> {
         BringUpError::positive("cycles_hz", cycles_hz.to_wide())?;
         Self::per_cycle(start, rate / cycles_hz, acceleration.map(|a| a / cycles_hz / cycles_hz))
+    }
+
+    /// What holds after every step.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(&self) -> Result<(), BringUpError> {
+        Self::per_cycle(self.value, self.most_step, self.most_change)?;
+        let most = self.most_step.to_wide() * (1.0 + 1e-6);
+        BringUpError::within("pace of ramp", self.pace.to_wide(), -most, most).map(drop)
     }
 
     /// The value after the last step.

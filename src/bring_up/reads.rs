@@ -2,7 +2,11 @@
 
 /// Up to [`Reads::MOST`] repeats, without a heap.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
 pub(crate) struct Reads {
     kept: [f64; Self::MOST as usize],
     count: u8,
@@ -16,6 +20,16 @@ impl Reads {
             *place = value;
             self.count += 1;
         }
+    }
+
+    #[cfg(feature = "serde")]
+    pub(crate) fn check(&self) -> Result<(), super::error::BringUpError> {
+        use super::error::BringUpError;
+        BringUpError::within("count of reads", f64::from(self.count), 0.0, f64::from(Self::MOST))?;
+        for value in self.kept {
+            BringUpError::finite("kept reading", value)?;
+        }
+        Ok(())
     }
 
     pub(crate) const fn count(&self) -> u8 {

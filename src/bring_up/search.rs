@@ -108,6 +108,33 @@ pub enum SearchEnd {
     },
 }
 
+impl SearchEnd {
+    /// Whether a search that stands so can have ended so.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(self, bracket: &Bracket) -> Result<(), BringUpError> {
+        let numbers = match self {
+            Self::Contact { clear, contact, load } => {
+                BringUpError::same("clear of end", clear, bracket.clear())?;
+                BringUpError::there("contact of search", bracket.contact().is_some(), true)?;
+                BringUpError::same("contact of end", contact, bracket.contact().unwrap_or(contact))?;
+                [load.unwrap_or(0.0), 0.0]
+            }
+            Self::Bound { clear } | Self::Stopped { clear } => {
+                BringUpError::same("clear of end", clear, bracket.clear())?;
+                [0.0; 2]
+            }
+            Self::SensorRunsOut { drive, reading } => [drive, reading],
+            Self::Erratic { drive, range } => [drive, range],
+            Self::NotFollowed { drive, by } => [drive, by],
+            Self::TooNoisy { u, step } => [u, step],
+        };
+        for number in numbers {
+            BringUpError::finite("number of search", number)?;
+        }
+        Ok(())
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(
     feature = "serde",
@@ -123,7 +150,11 @@ enum Purpose {
 
 /// The last places found clear: drive angle and reading.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
 struct Trail {
     places: [[f64; 2]; Self::LONGEST],
     count: usize,
@@ -184,7 +215,11 @@ impl Trail {
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct StopSearch {
     plan: StopSearchPlan,
     bracket: Bracket,
@@ -194,9 +229,11 @@ pub struct StopSearch {
     learned: u8,
     /// Sum of the ranges of readings while learning.
     ranges: f64,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     load: Option<f64>,
     /// The probe seemed to meet something and is tried once more.
     again: bool,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     end: Option<SearchEnd>,
 }
 
@@ -242,6 +279,72 @@ impl StopSearch {
             again: false,
             end: None,
         })
+    }
+
+    /// What holds after every report.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(&self) -> Result<(), BringUpError> {
+        Self::new(self.plan)?;
+        self.bracket.check()?;
+        if *self.bracket.plan() != self.plan.bracket {
+            return Err(BringUpError::OutOfPlace {
+                what: "plan of bracket",
+            });
+        }
+        BringUpError::within("learned", self.learned.into(), 0.0, Self::LEARN.into())?;
+        BringUpError::within("ranges", self.ranges, 0.0, f64::MAX)?;
+        self.load.map_or(Ok(0.0), |load| BringUpError::finite("load", load))?;
+        self.check_trail()?;
+        if let Some(end) = self.end {
+            return end.check(&self.bracket);
+        }
+        let sign = self.plan.bracket.toward.sign();
+        let learning = matches!(self.purpose, Purpose::RunIn | Purpose::Learn);
+        BringUpError::there("end of learning", self.learned == Self::LEARN, !learning)?;
+        let meant = match self.purpose {
+            Purpose::RunIn => Visit::passing(self.plan.inner, self.plan.pace),
+            Purpose::Learn => self.learning_visit(),
+            Purpose::BackOff => Visit::passing(self.bracket.clear() - sign * self.plan.run_in, self.plan.pace),
+            Purpose::Probe => match self.bracket.probe() {
+                Some(probe) => Visit::new(probe, self.plan.pace),
+                None => return BringUpError::there("probe after the last one", true, false),
+            },
+        };
+        self.visit.check(&meant)
+    }
+
+    /// Where the drive was brought, once it was.
+    #[cfg(all(feature = "serde", feature = "std"))]
+    pub(super) fn arrived(&self) -> Option<f64> {
+        self.visit.arrived()
+    }
+
+    /// The trail ends at what is clear, and rises outward to it.
+    #[cfg(feature = "serde")]
+    fn check_trail(&self) -> Result<(), BringUpError> {
+        let least = usize::from(self.learned).min(Trail::LONGEST);
+        BringUpError::within(
+            "count of trail",
+            self.trail.count as f64,
+            least as f64,
+            Trail::LONGEST as f64,
+        )?;
+        if self.learned < Self::LEARN {
+            BringUpError::same("count of trail", self.trail.count as f64, self.learned.into())?;
+        }
+        let [low, high] = self.plan.readable;
+        let sign = self.plan.bracket.toward.sign();
+        let mut before = self.plan.inner;
+        for &[drive, reading] in self.trail.iter() {
+            BringUpError::finite("drive of trail", drive)?;
+            BringUpError::positive("way between places of the trail", (drive - before) * sign)?;
+            BringUpError::within("reading of trail", reading, low, high)?;
+            before = drive;
+        }
+        if self.learned == Self::LEARN {
+            BringUpError::same("last drive of trail", before, self.bracket.clear())?;
+        }
+        Ok(())
     }
 
     /// What to do next; [`Action::Done`] at the end.
@@ -320,11 +423,15 @@ impl StopSearch {
     }
 
     fn learn_next(&mut self) {
+        self.visit = self.learning_visit();
+        self.purpose = Purpose::Learn;
+    }
+
+    fn learning_visit(&self) -> Visit {
         let sign = self.plan.bracket.toward.sign();
         let first = self.plan.inner + sign * self.plan.run_in;
         let way = (self.plan.bracket.clear - first) * f64::from(self.learned) / f64::from(Self::LEARN - 1);
-        self.visit = Visit::new(first + way, self.plan.pace);
-        self.purpose = Purpose::Learn;
+        Visit::new(first + way, self.plan.pace)
     }
 
     fn learn(&mut self, seen: Seen) {
@@ -423,8 +530,13 @@ impl StopSearch {
     }
 }
 
-/// The direction of the search.
+/// The plan and the direction of the search.
 impl StopSearch {
+    /// The plan.
+    pub fn plan(&self) -> &StopSearchPlan {
+        &self.plan
+    }
+
     /// Which stop is searched.
     pub fn toward(&self) -> Toward {
         self.plan.bracket.toward

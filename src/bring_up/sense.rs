@@ -222,7 +222,11 @@ enum Stage {
 
 /// The test as a procedure: see [`Action`] and [`Report`]. Every question carries its cautions.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct SenseTest {
     plan: SensePlan,
     stage: Stage,
@@ -231,6 +235,7 @@ pub struct SenseTest {
     count: usize,
     /// Number of the turn that is asked; turn 0 is no turn but the start.
     turn: u8,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     doubt: Option<Doubt>,
     doubted: bool,
     widest_range: f64,
@@ -260,6 +265,37 @@ impl SenseTest {
             doubted: false,
             widest_range: 0.0,
         })
+    }
+
+    /// What holds after every report.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(&self) -> Result<(), BringUpError> {
+        Self::new(self.plan)?;
+        self.reads.check()?;
+        let last = 4 * self.plan.turns;
+        BringUpError::within("turn of sense test", self.turn.into(), 0.0, f64::from(last) + 1.0)?;
+        BringUpError::there("end of sense test", self.stage == Stage::Done, self.turn > last)?;
+        BringUpError::same("count of samples", self.count as f64, self.turn.into())?;
+        BringUpError::within("widest_range", self.widest_range, 0.0, f64::MAX)?;
+        let furthest = self.plan.turn * f64::from(self.plan.turns) * (1.0 + 1e-9);
+        for sample in self.samples {
+            BringUpError::within("hand of sample", sample.hand, -furthest, furthest)?;
+            BringUpError::finite("reading of sample", sample.reading)?;
+            BringUpError::within("response of sample", sample.response.into(), -1.0, 1.0)?;
+        }
+        let (count, reads) = (self.reads.count(), self.plan.reads);
+        match self.stage {
+            Stage::Read => BringUpError::within("count of reads", count.into(), 0.0, f64::from(reads) - 1.0)?,
+            Stage::Respond => BringUpError::same("count of reads", count.into(), reads.into()).map(|()| 0.0)?,
+            Stage::Turn => BringUpError::within("turn of sense test", self.turn.into(), 1.0, last.into())?,
+            Stage::Done => 0.0,
+        };
+        self.doubt.map_or(Ok(()), |doubt| doubt.check())
+    }
+
+    /// The plan.
+    pub fn plan(&self) -> &SensePlan {
+        &self.plan
     }
 
     /// The samples so far, in their order.

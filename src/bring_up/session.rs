@@ -12,6 +12,8 @@
 //! sense undetermined is made again, up to three times, with the sensor first turned back to where it began.
 
 mod plan;
+#[cfg(feature = "serde")]
+mod saved;
 mod weigh;
 
 pub use plan::SessionPlan;
@@ -21,6 +23,8 @@ use super::diagnosis::Fault;
 use super::error::BringUpError;
 use super::index::{Index, IndexEnd};
 use super::outcome::{Outcome, Verdict, conclude};
+#[cfg(feature = "serde")]
+use super::saved::Format;
 use super::search::{SearchEnd, StopSearch};
 use super::sense::{SenseResult, SenseTest};
 use super::sweep::{Sweep, SweepReading};
@@ -87,24 +91,36 @@ enum Stage {
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct Session {
+    /// First, so that another format is refused before anything in it is read.
+    #[cfg(feature = "serde")]
+    format: Format,
     plan: SessionPlan,
     stage: Stage,
     votes: Votes,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     sense: Option<SenseResult>,
     /// How many sense tests were made, and the reading at which the first began.
     sense_tests: u8,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     sense_began: Option<f64>,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     index: Option<IndexEnd>,
     /// Readings at the lower and at the upper side of what is clear.
     first: [f64; 2],
     /// By how much joint and sensor are ahead of what was known, deg; nothing where that cannot be told.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     ahead: Option<f64>,
     ends: [Option<SearchEnd>; 2],
     readings: Vec<SweepReading>,
     /// Whether the drive was fixed to the joint a second time.
     attached_again: bool,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     last_drive: Option<f64>,
     returning: bool,
 }
@@ -126,6 +142,8 @@ impl Session {
     pub fn new(plan: SessionPlan) -> Result<Self, BringUpError> {
         plan.check()?;
         Ok(Self {
+            #[cfg(feature = "serde")]
+            format: Format,
             plan,
             stage: Stage::Ready,
             votes: Votes::default(),
@@ -176,9 +194,22 @@ impl Session {
         &self.readings
     }
 
+    /// The outermost drive angles proven clear so far, lower then upper: those of the plan at first.
+    ///
+    /// No action asks for an angle further outside of them than one step of the plan, nor outside of its bound.
+    pub fn clear(&self) -> [f64; 2] {
+        let [lower, upper] = self.cleared();
+        match &self.stage {
+            Stage::Search(search) if search.toward() == Toward::Lower => [search.bracket().clear(), upper],
+            Stage::Search(search) => [lower, search.bracket().clear()],
+            _ => [lower, upper],
+        }
+    }
+
     /// Ends it here; the joint is not fit for software.
     pub fn stop(&mut self) {
         if self.outcome().is_none() {
+            self.returning = false;
             self.finish(Verdict::Stopped);
         }
     }

@@ -164,11 +164,16 @@ pub struct SweepReading {
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(remote = "Self", deny_unknown_fields)
+)]
 pub struct Sweep {
     plan: SweepPlan,
     index: u32,
     /// Present until the last place is read.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     visit: Option<Visit>,
     running_in: bool,
 }
@@ -231,12 +236,18 @@ impl Sweep {
     }
 
     fn head_for_place(&mut self) {
-        let Some(place) = self.plan.place(self.index) else {
-            self.visit = None;
-            return;
-        };
-        self.running_in = self.index.is_multiple_of(u32::from(self.plan.targets));
-        self.visit = Some(if self.running_in {
+        self.running_in = self.begins_leg();
+        self.visit = self.visit_now();
+    }
+
+    fn begins_leg(&self) -> bool {
+        self.index.is_multiple_of(u32::from(self.plan.targets))
+    }
+
+    /// The visit that the next place asks for, or the run-in before it.
+    fn visit_now(&self) -> Option<Visit> {
+        let place = self.plan.place(self.index)?;
+        Some(if self.running_in {
             let [below, above] = self.plan.run_in;
             let from = match place.toward {
                 Toward::Upper => place.drive - below,
@@ -245,7 +256,29 @@ impl Sweep {
             Visit::passing(from, self.plan.pace)
         } else {
             Visit::new(place.drive, self.plan.pace)
-        });
+        })
+    }
+
+    /// Where the drive was brought, once it was.
+    #[cfg(all(feature = "serde", feature = "std"))]
+    pub(super) fn arrived(&self) -> Option<f64> {
+        self.visit.as_ref().and_then(Visit::arrived)
+    }
+
+    /// What holds after every report.
+    #[cfg(feature = "serde")]
+    pub(super) fn check(&self) -> Result<(), BringUpError> {
+        self.plan.check()?;
+        BringUpError::within("index of sweep", self.index.into(), 0.0, self.plan.places().into())?;
+        match (&self.visit, self.visit_now()) {
+            (Some(visit), Some(meant)) => {
+                if self.running_in {
+                    BringUpError::there("running_in of sweep", true, self.begins_leg())?;
+                }
+                visit.check(&meant)
+            }
+            (visit, meant) => BringUpError::there("visit of sweep", visit.is_some(), meant.is_some()),
+        }
     }
 }
 

@@ -58,12 +58,17 @@ enum Stage {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
 pub(crate) struct Visit {
     drive: f64,
     pace: Pace,
     stage: Stage,
     reads: Reads,
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     load: Option<f64>,
 }
 
@@ -81,6 +86,31 @@ impl Visit {
     /// A visit without readings: only to come from the right side.
     pub(crate) fn passing(drive: f64, pace: Pace) -> Self {
         Self::new(drive, Pace { reads: 0, ..pace })
+    }
+
+    /// Whether a visit read back is one to this drive angle, at this pace.
+    #[cfg(feature = "serde")]
+    pub(crate) fn check(&self, meant: &Self) -> Result<(), BringUpError> {
+        BringUpError::same("drive of visit", self.drive, meant.drive)?;
+        BringUpError::same("rate_per_s of visit", self.pace.rate_per_s, meant.pace.rate_per_s)?;
+        BringUpError::same("settle_s of visit", self.pace.settle_s, meant.pace.settle_s)?;
+        BringUpError::same("reads of visit", self.pace.reads.into(), meant.pace.reads.into())?;
+        self.reads.check()?;
+        // The last reading ends a visit.
+        let most = if self.stage == Stage::Read {
+            f64::from(self.pace.reads) - 1.0
+        } else {
+            0.0
+        };
+        BringUpError::within("count of reads", self.reads.count().into(), 0.0, most)?;
+        self.load
+            .map_or(Ok(()), |load| BringUpError::finite("load", load).map(drop))
+    }
+
+    /// Where the drive was brought, once it was.
+    #[cfg(all(feature = "serde", feature = "std"))]
+    pub(crate) fn arrived(&self) -> Option<f64> {
+        (self.stage != Stage::Move).then_some(self.drive)
     }
 
     pub(crate) fn drive(&self) -> f64 {

@@ -292,6 +292,17 @@ impl Procedure {
         }
     }
 
+    /// The outermost drive angles proven clear in a bring-up so far.
+    fn clear(&self) -> Option<(f64, f64)> {
+        match &*self.state() {
+            State::Session(session) => {
+                let [lower, upper] = session.clear();
+                Some((lower, upper))
+            }
+            _ => None,
+        }
+    }
+
     /// What has come of it so far, as JSON; null where there is nothing yet.
     fn found(&self, py: Python<'_>) -> PyResult<String> {
         match &*self.state() {

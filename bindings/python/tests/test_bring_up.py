@@ -90,6 +90,7 @@ def test_killed_at_every_step_it_ends_the_same(resume: bool) -> None:
     whole = run(Rehearsal.healthy(9), mistakes=0.05, seed=9)
     rehearsal, person = Rehearsal.healthy(9), Person(mistakes=0.05, seed=9)
     session = bu.Session(rehearsal.plan)
+    assert session.clear == (session.plan.start - 6, session.plan.start + 6)
     returned = 0
     last: float | None = None
     while True:
@@ -101,6 +102,9 @@ def test_killed_at_every_step_it_ends_the_same(resume: bool) -> None:
             assert session.report(bu.Moved()) == action
             returned += 1
         assert session.next() == action and session.plan == rehearsal.plan
+        if isinstance(action, bu.MoveTo):
+            step = session.plan.step + 1e-9
+            assert session.clear[0] - step <= action.drive <= session.clear[1] + step
         report = person.carry_out(action, rehearsal.joint)
         if report is None:
             break
@@ -457,6 +461,28 @@ def test_what_a_virtual_joint_refuses() -> None:
     assert joint.commanded == (42.5, 90.0) and 82 <= joint.place <= 82.5
     with pytest.raises(elb.ArgumentTypeError):
         Person().carry_out("read", joint)  # type: ignore[arg-type]
+
+
+def test_a_saved_bring_up_that_was_tampered_with_is_refused() -> None:
+    session = bu.Session(Rehearsal.healthy(3).plan)
+    session.report(bu.Answered("done"))
+    saved = json.loads(session.save())
+    for text in ("", "{}", "[]", "not json", json.dumps({**saved, "stage": "ready!"}), json.dumps({**saved, "more": 1})):
+        with pytest.raises(elb.BringUpError, match="saved bring-up"):
+            bu.Session.load(text)
+    for change, says in (
+        ({"format": 2}, "format is 2; this version reads format 1"),
+        ({"last_drive": 1e9}, "last_drive is 1000000000"),
+        ({"plan": {**saved["plan"], "step": -2.5}}, "step is -2.5; it must be above zero"),
+        ({"plan": {**saved["plan"], "clear": 1e6}}, "start is"),
+    ):
+        with pytest.raises(elb.BringUpError, match=says):
+            bu.Session.load(json.dumps({**saved, **change}))
+    del saved["format"]
+    with pytest.raises(elb.BringUpError, match="format"):
+        bu.Session.load(json.dumps(saved))
+    with pytest.raises(elb.ArgumentTypeError):
+        bu.Session.load(None)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("example", ["bring_up.py", "serial_port.py"])

@@ -79,6 +79,8 @@ impl SessionPlan {
         let [lower, upper] = self.bound;
         BringUpError::within("start", self.start, lower + self.clear, upper - self.clear)?;
         BringUpError::positive("pitch", self.pitch)?;
+        // As many places as a sweep can have.
+        BringUpError::within("pitch", self.pitch, (upper - lower) / 9_999.0, f64::MAX)?;
         BringUpError::within("guard", self.guard, 0.0, f64::MAX)?;
         BringUpError::within("confidence", self.confidence, 0.5, 0.9999)?;
         BringUpError::positive("rated_speed", self.rated_speed)?;

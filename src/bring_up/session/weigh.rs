@@ -15,6 +15,7 @@ use crate::fit::EndKind;
 /// Up to three answers to one question.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub(super) struct Votes {
     first: Option<Answer>,
     second: Option<Answer>,
@@ -163,17 +164,36 @@ impl Session {
     }
 
     pub(super) fn move_first(&mut self, leg: u8) {
+        let visit = self.first_visit(leg);
+        self.stage = Stage::First { leg, visit };
+    }
+
+    /// Slowly to the start, to the lower side of what is clear, to its upper side.
+    pub(super) fn first_visit(&self, leg: u8) -> Visit {
         let pace = Pace {
             rate_per_s: Self::SLOW.min(self.plan.pace.rate_per_s),
             ..self.plan.pace
         };
-        let visit = match leg {
+        match leg {
             0 if self.index.is_none() => Visit::passing(self.plan.start, pace),
             0 => Visit::new(self.plan.start, pace),
             1 => Visit::new(self.plan.start - self.plan.clear, pace),
             _ => Visit::new(self.plan.start + self.plan.clear, pace),
+        }
+    }
+
+    /// Back at full speed, and once more at rest there.
+    pub(super) fn speed_visit(&self, arrived: bool) -> Visit {
+        let pace = if arrived {
+            self.plan.pace
+        } else {
+            Pace {
+                rate_per_s: self.plan.rated_speed,
+                settle_s: 0.0,
+                reads: 3,
+            }
         };
-        self.stage = Stage::First { leg, visit };
+        Visit::new(self.plan.start - self.plan.clear, pace)
     }
 
     pub(super) fn first_seen(&mut self, leg: u8, seen: Seen) {
@@ -214,14 +234,7 @@ impl Session {
             self.votes = Votes::default();
             self.stage = Stage::Speed {
                 arrived: None,
-                visit: Visit::new(
-                    self.plan.start - self.plan.clear,
-                    Pace {
-                        rate_per_s: self.plan.rated_speed,
-                        settle_s: 0.0,
-                        reads: 3,
-                    },
-                ),
+                visit: self.speed_visit(false),
             };
         }
     }
@@ -256,7 +269,7 @@ impl Session {
         let Some(arrived) = arrived else {
             self.stage = Stage::Speed {
                 arrived: Some(seen.reading),
-                visit: Visit::new(seen.drive, self.plan.pace),
+                visit: self.speed_visit(true),
             };
             return Ok(());
         };
@@ -270,7 +283,7 @@ impl Session {
         Ok(())
     }
 
-    fn end_of(&self, toward: Toward) -> Option<SearchEnd> {
+    pub(super) fn end_of(&self, toward: Toward) -> Option<SearchEnd> {
         let [lower, upper] = self.ends;
         if toward == Toward::Lower { lower } else { upper }
     }
@@ -373,7 +386,7 @@ impl Session {
     }
 
     /// The outermost angles found clear.
-    fn cleared(&self) -> [f64; 2] {
+    pub(super) fn cleared(&self) -> [f64; 2] {
         let of = |end: Option<SearchEnd>, else_clear: f64| match end {
             Some(SearchEnd::Contact { clear, .. } | SearchEnd::Bound { clear } | SearchEnd::Stopped { clear }) => clear,
             _ => else_clear,
@@ -387,6 +400,19 @@ impl Session {
 
     /// The sweeps: both ways between the stops, then outward over each end.
     pub(super) fn sweep_next(&mut self, number: u8) -> Result<(), BringUpError> {
+        match self.sweep_plan(number) {
+            Some(plan) => {
+                let sweep = Sweep::new(plan)?;
+                self.stage = Stage::Sweep { number, sweep };
+            }
+            None if number == 0 => self.refuse(Fault::Unclear, None, None),
+            None => self.diagnose(),
+        }
+        Ok(())
+    }
+
+    /// The sweep of this number; none after the last, or where a run-in from either side leaves no room between the stops.
+    pub(super) fn sweep_plan(&self, number: u8) -> Option<SweepPlan> {
         let plan = &self.plan;
         let [lower, upper] = self.cleared();
         let over = |toward| {
@@ -398,21 +424,24 @@ impl Session {
         };
         let [bound_lower, bound_upper] = plan.bound;
         let reach = 3.0 * plan.step;
+        let inside = [lower + plan.run_in, upper - plan.run_in];
+        let [innermost_lower, innermost_upper] = inside;
+        if innermost_lower >= innermost_upper {
+            return None;
+        }
+        // No run-in leaves what is clear, however near the stops are to each other.
         let (ends, run_in) = match number {
-            0 => ([lower + plan.run_in, upper - plan.run_in], [plan.run_in, plan.run_in]),
+            0 => (inside, [plan.run_in, plan.run_in]),
             // Outward over the end and back: where the joint leaves a stop tells its play from the sensor's.
             1 => {
                 let outer = (upper + over(Toward::Upper)).min(bound_upper);
-                ([upper - reach, outer], [plan.run_in, 0.0])
+                ([(upper - reach).max(innermost_lower), outer], [plan.run_in, 0.0])
             }
             2 => {
                 let outer = (lower - over(Toward::Lower)).max(bound_lower);
-                ([outer, lower + reach], [0.0, plan.run_in])
+                ([outer, (lower + reach).min(innermost_upper)], [0.0, plan.run_in])
             }
-            _ => {
-                self.diagnose();
-                return Ok(());
-            }
+            _ => return None,
         };
         let [from, to] = ends;
         let targets = if number == 0 {
@@ -420,18 +449,14 @@ impl Session {
         } else {
             17
         };
-        self.stage = Stage::Sweep {
-            number,
-            sweep: Sweep::new(SweepPlan {
-                ends,
-                targets,
-                runs: 1,
-                legs: Legs::UpAndDown,
-                run_in,
-                pace: plan.pace,
-            })?,
-        };
-        Ok(())
+        Some(SweepPlan {
+            ends,
+            targets,
+            runs: 1,
+            legs: Legs::UpAndDown,
+            run_in,
+            pace: plan.pace,
+        })
     }
 
     fn diagnose(&mut self) {

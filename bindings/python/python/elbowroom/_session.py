@@ -321,6 +321,16 @@ class Session(Procedure):
         return self._core.stage()
 
     @property
+    def clear(self) -> tuple[float, float]:
+        """(float, float): the outermost drive angles proven clear so far, deg.
+
+        No action asks for an angle further outside of them than one step of the plan, nor outside of its bound.
+        """
+        found = self._core.clear()
+        assert found is not None
+        return found
+
+    @property
     def readings(self) -> tuple[SweepReading, ...]:
         """tuple of SweepReading: readings of the sweeps so far."""
         return readings_of(json.loads(self._core.so_far()))
