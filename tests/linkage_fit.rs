@@ -130,6 +130,7 @@ fn exact_readings_give_the_mechanism_back() {
                 found.value
             );
             assert_eq!(fit.mechanism.dimension(found.name), Some(found.value));
+            assert!(fit.mechanism.dimensions().contains(&found.name));
         }
         let [offset, gain] = line_of(&case);
         assert!(
@@ -279,6 +280,27 @@ fn a_command_range_that_the_mechanism_cannot_serve_is_refused() {
     let folded = fit.mechanism.command_near(length, -100.0);
     assert!((fit.mechanism.command_near(length, 50.0) - 30.0).abs() < 1e-9);
     assert!((fit.mechanism.moved(folded) - length).abs() < 1e-9 && folded < 0.0);
+}
+
+#[test]
+fn dimensions_are_the_keys_of_the_record() {
+    for case in cases() {
+        let mut mechanism = case.truth;
+        for name in mechanism.dimensions() {
+            let value = mechanism.dimension(name).unwrap();
+            assert!(mechanism.set_dimension(name, value + 1.0) && mechanism.dimension(name) == Some(value + 1.0));
+        }
+        // All of them: nothing is left as it was.
+        let words = format!("{:?}", case.truth);
+        let changed = format!("{mechanism:?}");
+        let same = words
+            .split(", ")
+            .zip(changed.split(", "))
+            .filter(|(a, b)| a == b)
+            .count();
+        let side = usize::from(words.contains("side"));
+        assert_eq!(same, side, "{words} {changed}");
+    }
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::vec::Vec;
 use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
-use crate::fit::{CurveFit, End, EndKind, FitError, LimitFit, LostMotion};
+use crate::fit::{CurveFit, End, EndKind, FitError, LimitFit, LinkageFit, LostMotion};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
 
@@ -14,8 +14,22 @@ const TRAVEL_PER_DEG: f64 = 1e3;
 /// What proves it is written finer, so that rounding never eats a margin.
 const EVIDENCE_PER_DEG: f64 = 1e4;
 
+/// How far a command end may be rounded, as a share of the command range: less than any sensor tells.
+const ROUNDED_ENDS: f64 = 1e-5;
+
 pub(super) fn rounded(value: f64) -> f64 {
     (value * EVIDENCE_PER_DEG).round() / EVIDENCE_PER_DEG
+}
+
+/// A length may be in any unit: rounded to more digits than a ruler or a fit gives.
+fn seven_digits(value: f64) -> f64 {
+    let places = 6.0 - value.abs().log10().floor();
+    let scale = 10f64.powi(places.clamp(-300.0, 300.0) as i32);
+    if value == 0.0 {
+        value
+    } else {
+        (value * scale).round() / scale
+    }
 }
 
 /// An uncertainty is never rounded to less than it is.
@@ -129,13 +143,43 @@ impl EntryRecord {
                 found.drive = found.drive.map(rounded);
             }
         }
+        self.take_over(command, found.drive, found.inverted, found.transmission);
+        Ok(())
+    }
+
+    /// Takes over a fitted mechanism as transmission: commands are its joint angles from now on, and the drive range becomes theirs.
+    /// The travel is cut to it.
+    ///
+    /// Ends of [`LinkageFit::command`] may be rounded to 1e-5 of their distance: they keep the drive angle that was read there.
+    ///
+    /// # Errors
+    /// As [`LinkageFit::joint`].
+    pub fn apply_linkage(&mut self, fit: &LinkageFit, command: [f64; 2]) -> Result<(), FitError> {
+        let found = fit.joint(command)?;
+        let ([own_lower, own_upper], [lower, upper]) = (fit.command(), command);
+        let is_own = |own: f64, end: f64| (own - end).abs() <= ROUNDED_ENDS * (own_upper - own_lower);
+        let (at_lower, at_upper) = if found.inverted {
+            (is_own(own_upper, upper), is_own(own_lower, lower))
+        } else {
+            (is_own(own_lower, lower), is_own(own_upper, upper))
+        };
+        let ([d0, d1], [r0, r1]) = (found.drive, fit.drive);
+        let drive = [if at_lower { r0 } else { d0 }, if at_upper { r1 } else { d1 }].map(rounded);
+        let mut mechanism = fit.mechanism;
+        for dimension in &fit.found {
+            mechanism.set_dimension(dimension.name, seven_digits(dimension.value));
+        }
+        self.take_over(command, drive, found.inverted, (&mechanism).into());
+        Ok(())
+    }
+
+    fn take_over(&mut self, command: [f64; 2], drive: [f64; 2], inverted: bool, transmission: TransmissionRecord<f64>) {
         let joint = &mut self.joint;
         let [lower, upper] = joint.travel.unwrap_or(joint.drive);
-        let [d0, d1] = found.drive;
-        (joint.command, joint.drive, joint.inverted) = (command, found.drive, found.inverted);
+        let [d0, d1] = drive;
+        (joint.command, joint.drive, joint.inverted) = (command, drive, inverted);
         joint.travel = Some([lower.max(d0), upper.min(d1)]);
-        joint.transmission = found.transmission;
-        Ok(())
+        joint.transmission = transmission;
     }
 }
 
@@ -223,10 +267,56 @@ mod tests {
     }
 
     #[test]
+    fn a_linkage_becomes_a_joint_that_goes_where_it_goes() {
+        use crate::linkage::{Mechanism, Triangle};
+        // Lengths in metres: rounding must not eat them.
+        let truth = Mechanism::Triangle(Triangle {
+            near: 0.04,
+            far: 0.092_123_456_7,
+            angle_at_zero: 31.0,
+        });
+        let start = Mechanism::Triangle(Triangle {
+            near: 0.04,
+            far: 0.08,
+            angle_at_zero: 25.0,
+        });
+        for gain in [2000.0, -2000.0] {
+            let angles: Vec<f64> = (0..30).map(|i| 3.0 * f64::from(i)).collect();
+            let offset = if gain > 0.0 { -100.0 } else { 260.0 };
+            let told = |angle: f64| offset + gain * truth.moved(angle);
+            let drive: Vec<f64> = angles.iter().map(|&angle| told(angle)).collect();
+            let limits = fit_limits(&Readings::new(&drive, &angles), &FitOptions::default()).unwrap();
+            let fit = crate::fit::fit_linkage(&drive, &angles, &start, &["far", "angle_at_zero"]).unwrap();
+            let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
+            record.joint.rest = 40.0;
+            record.apply_linkage(&fit, [0.0, 87.0]).unwrap();
+            assert_eq!(record.joint.inverted, gain < 0.0);
+            let mut robot = Robot::new("r").unwrap();
+            robot.put(&record).unwrap();
+            let read = Robot::parse(robot.to_toml()).unwrap();
+            let joint = read.joint("j").unwrap().joint();
+            for angle in angles {
+                let back = joint.command_from_drive(told(angle));
+                assert!((back - angle).abs() < 1e-3, "{angle}: {back}");
+            }
+            assert_eq!(joint.transmission().kind(), "triangle");
+            // A travel wider than the commands is cut to them; a mechanism that cannot serve them is not taken.
+            record.joint.travel = Some([0.0, 180.0]);
+            record.apply_linkage(&fit, [0.0, 87.0]).unwrap();
+            assert_eq!(record.joint.travel, Some(record.joint.drive));
+            assert!(record.apply_linkage(&fit, [0.0, 170.0]).is_err());
+            assert_eq!(record.joint.command, [0.0, 87.0]);
+        }
+    }
+
+    #[test]
     fn rounding_goes_inward_and_upward() {
         assert_eq!(inward([5.0001, 79.9999]), [5.001, 79.999]);
         assert_eq!(inward([-5.0001, 5.0]), [-5.0, 5.0]);
         assert_eq!(rounded_up(0.12341), 0.1235);
+        assert_eq!(seven_digits(0.092_123_456_7), 0.092_123_46);
+        assert_eq!(seven_digits(-131.021_345_67), -131.0213);
+        assert_eq!((seven_digits(0.0), seven_digits(2.5e9)), (0.0, 2.5e9));
     }
 
     #[test]

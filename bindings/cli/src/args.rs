@@ -1,5 +1,6 @@
 //! The command line: what can be asked, and its manual.
 
+use crate::ruler::Ruler;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use elbowroom::robot::Date;
 use std::path::PathBuf;
@@ -101,10 +102,16 @@ Examples:
       and draw it: readings, model, stops, travel, and below what the model leaves
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
       the joint's rod bends its line: take a curve through few knots
+  elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:near=40,far~90,angle_at_zero~30
+      a screw pulls at 40 mm from the hinge; far and angle_at_zero are to be found near these values
 
-A new joint gets the transmission that its readings ask for, a line or a curve, with the reasons printed. A joint that is \
-there keeps its own, and you are told if the readings ask for another, until --transmission says which to write. A linkage \
-written in the file is tried as well.";
+A new joint gets the transmission that its readings ask for, a line, a curve or a linkage, with the reasons printed. A joint \
+that is there keeps its own, and you are told if the readings ask for another, until --transmission says which to write. \
+Linkages tried are those of --linkage, and the one that the joint has in the file, with its dimensions as they are there:
+  triangle:near=40,far~90,angle_at_zero~30
+  crank-slider:crank=20,rod~45,offset=2,slide_at_zero~40,side=right
+  four-bar:horn~20,rod=60,lever=18,ground=62,lever_at_zero~50,side=left
+  spool:drum=8,per_turn~1,pulley=20";
 
 /// Options of `fit`.
 #[derive(Debug, Args)]
@@ -134,65 +141,41 @@ pub(crate) struct FitArgs {
     /// Most knots of a curve, 2 to 12
     #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(2..=12), help_heading = "Fit")]
     pub(crate) knots: u8,
+    /// A linkage to try, as a ruler says: = keeps a dimension, ~ lets the readings find it; may be given again
+    #[arg(long, value_name = "KIND:DIMENSIONS", help_heading = "Fit")]
+    pub(crate) linkage: Vec<Ruler>,
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
     #[arg(long, value_name = "DAY", help_heading = "What to write")]
     pub(crate) date: Option<Date>,
-    /// A new joint's commands [default: the measured values at the ends of the travel, or of the curve]
-    #[arg(
-        long,
-        value_name = "LOWER,UPPER",
-        allow_hyphen_values = true,
-        requires = "new",
-        help_heading = "A new joint"
-    )]
+    #[command(flatten)]
+    pub(crate) fresh: NewJointArgs,
+}
+
+/// What a new joint is to be, of what readings do not say.
+#[derive(Debug, Args)]
+#[group(requires = "new", multiple = true)]
+#[command(next_help_heading = "A new joint")]
+pub(crate) struct NewJointArgs {
+    /// A new joint's commands [default: the measured values at the ends of the travel, or of the curve or linkage]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) command: Option<Pair>,
     /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
-    #[arg(
-        long,
-        value_name = "COMMAND",
-        allow_hyphen_values = true,
-        requires = "new",
-        help_heading = "A new joint"
-    )]
+    #[arg(long, value_name = "COMMAND", allow_hyphen_values = true)]
     pub(crate) rest: Option<f64>,
     /// A new joint's rate, command units per second
-    #[arg(
-        long,
-        value_name = "RATE",
-        allow_negative_numbers = true,
-        requires = "new",
-        help_heading = "A new joint"
-    )]
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
     pub(crate) rate_per_s: Option<f64>,
     /// A new joint's board
-    #[arg(long, value_name = "NAME", requires = "new", help_heading = "A new joint")]
+    #[arg(long, value_name = "NAME")]
     pub(crate) board: Option<String>,
     /// A new joint's channel
-    #[arg(
-        long,
-        value_name = "N",
-        allow_negative_numbers = true,
-        requires = "new",
-        help_heading = "A new joint"
-    )]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) channel: Option<u16>,
     /// Frames per second of a new joint's timer [default: the robot file's, else 50]
-    #[arg(
-        long,
-        value_name = "HZ",
-        allow_negative_numbers = true,
-        requires = "new",
-        help_heading = "A new joint"
-    )]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
     pub(crate) frame_hz: Option<f64>,
     /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
-    #[arg(
-        long,
-        value_name = "N",
-        allow_negative_numbers = true,
-        requires = "new",
-        help_heading = "A new joint"
-    )]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) counts: Option<u32>,
 }
 
@@ -290,15 +273,8 @@ pub(crate) enum Kind {
     Linear,
     /// A monotone curve through few knots
     Curve,
-}
-
-impl Kind {
-    pub(crate) const fn as_str(self) -> &'static str {
-        match self {
-            Self::Linear => "linear",
-            Self::Curve => "curve",
-        }
-    }
+    /// The best of the linkages tried
+    Linkage,
 }
 
 /// `COLUMN=VALUE`.

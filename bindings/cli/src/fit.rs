@@ -15,7 +15,7 @@ use crate::progress::Progress;
 use crate::show::conversions;
 use crate::table::{Columns, Table};
 use assumed::Assumed;
-use bend::Bend;
+use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, rejected_lines, unit};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, Robot};
@@ -100,6 +100,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
             fit: &fitted.fit,
             model: &model,
             knots: fitted.bend.as_ref().map_or(&[], Bend::drawn_knots),
+            words: fitted.bend.as_ref().and_then(Bend::drawn).map(Drawn::words),
         };
         output::write(path, picture.draw().as_bytes(), b"aria-labelledby=\"fit-t fit-d\"")?;
         let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
@@ -137,10 +138,10 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
 }
 
 impl Fitted<'_> {
-    /// The measured value that is expected at a drive angle: the curve's where one is taken, else the limit fit's.
+    /// The measured value that is expected at a drive angle: that of the curve or linkage where one is taken, else the limit fit's.
     fn expected(&self, drive: f64) -> f64 {
-        let curve = self.bend.as_ref().and_then(Bend::drawn);
-        curve.map_or_else(|| self.fit.expected(drive), |curve| curve.at(&self.fit, drive))
+        let bent = self.bend.as_ref().and_then(Bend::drawn);
+        bent.map_or_else(|| self.fit.expected(drive), |bent| bent.at(&self.fit, drive))
     }
 }
 
@@ -178,7 +179,9 @@ fn open(args: &FitArgs) -> Result<Option<Target>, Problem> {
             ..problem
         });
     }
-    if robot.joint(name).is_some() && (args.command.is_some() || args.rest.is_some() || args.board.is_some()) {
+    if robot.joint(name).is_some()
+        && (args.fresh.command.is_some() || args.fresh.rest.is_some() || args.fresh.board.is_some())
+    {
         let message = format!(
             "{}: joint {name} is there already; its command, rest and wiring stay as they are: leave those options out",
             path.display()
@@ -229,11 +232,11 @@ fn known_servo(robot: Option<&Robot>, name: Option<&str>) -> Option<ServoRecord<
 
 fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
     let base = robot
-        .and_then(|robot| robot.timer(args.board.as_deref()))
+        .and_then(|robot| robot.timer(args.fresh.board.as_deref()))
         .unwrap_or(USUAL_TIMER);
     TimerRecord {
-        frame_hz: args.frame_hz.unwrap_or(base.frame_hz),
-        counts: args.counts.unwrap_or(base.counts),
+        frame_hz: args.fresh.frame_hz.unwrap_or(base.frame_hz),
+        counts: args.fresh.counts.unwrap_or(base.counts),
     }
 }
 
@@ -347,17 +350,17 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
     let timer = timer_record(args, Some(robot));
     let mut record =
         EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer).ok_or_else(no_travel)?;
-    match args.command {
+    match args.fresh.command {
         Some(command) => record.joint.command = command.0,
         None => record.unit = Some(args.table.measured_unit.clone()),
     }
     if let Some(bend) = &fitted.bend {
-        bend.apply(&mut record, args.command.map(|pair| pair.0))?;
+        bend.apply(&mut record, args.fresh.command.map(|pair| pair.0))?;
     }
-    let bent = fitted.bend.as_ref().is_some_and(Bend::has_curve);
-    if let Some(rest) = args.rest {
+    let bent = fitted.bend.as_ref().is_some_and(Bend::is_bent);
+    if let Some(rest) = args.fresh.rest {
         record.joint.rest = rest;
-    } else if args.command.is_some() || bent {
+    } else if args.fresh.command.is_some() || bent {
         let [lower, upper] = record.joint.command;
         record.joint.rest = if lower <= 0.0 && upper >= 0.0 {
             0.0
@@ -365,9 +368,9 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
             0.5 * (lower + upper)
         };
     }
-    record.joint.rate_per_s = args.rate_per_s;
-    record.board.clone_from(&args.board);
-    record.channel = args.channel;
+    record.joint.rate_per_s = args.fresh.rate_per_s;
+    record.board.clone_from(&args.fresh.board);
+    record.channel = args.fresh.channel;
     Ok(record)
 }
 

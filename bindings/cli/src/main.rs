@@ -15,6 +15,7 @@ mod problem;
 mod progress;
 mod rehearse;
 mod report;
+mod ruler;
 mod show;
 mod svg;
 mod table;

@@ -16,6 +16,8 @@ pub(crate) struct FitPicture<'a> {
     pub(crate) model: &'a dyn Fn(f64) -> f64,
     /// Knots of the model, if it is a curve.
     pub(crate) knots: &'a [[f64; 2]],
+    /// What the model is between the stops, if it is no line.
+    pub(crate) words: Option<String>,
 }
 
 const WIDTH: f64 = 720.0;
@@ -174,10 +176,10 @@ impl FitPicture<'_> {
             .map_or("No travel is left.".to_owned(), |[lower, upper]| {
                 format!("Travel {} to {} deg.", number(lower, 2), number(upper, 2))
             });
-        let model = match self.knots.len() {
-            0 => String::new(),
-            knots => format!(" The model is a curve through {knots} knots."),
-        };
+        let model = self
+            .words
+            .as_ref()
+            .map_or(String::new(), |words| format!(" The model is {words}."));
         format!(
             "{} readings of measured against drive angle, {} of them left out.{model} {} {} {travel}",
             self.drive.len(),

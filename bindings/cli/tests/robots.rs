@@ -9,8 +9,9 @@
 
 mod common;
 
-use common::{ROBOT, folder, json, run, sweep};
+use common::{READINGS, ROBOT, folder, json, run, sweep};
 use std::fs;
+use std::path::Path;
 
 #[test]
 fn check_says_what_it_found_by_its_exit_status() {
@@ -347,6 +348,19 @@ fn compare_names_joints_that_came_and_went_and_refuses_unlike_files() {
     }
 }
 
+/// What a command shows on a terminal, both its outputs together.
+fn shown_on_a_terminal(folder: &Path, words: &str) -> String {
+    let tool = env!("CARGO_BIN_EXE_elbowroom");
+    // `script` gives the command a terminal, and what it shows there back.
+    let shown = std::process::Command::new("script")
+        .args(["-qec", &format!("'{tool}' {words}"), "/dev/null"])
+        .current_dir(folder)
+        .stdin(std::process::Stdio::null())
+        .output()
+        .unwrap();
+    String::from_utf8_lossy(&shown.stdout).into_owned()
+}
+
 /// Invented data.
 #[test]
 fn long_work_gives_signs_of_life_on_a_terminal_and_never_into_a_pipe() {
@@ -356,19 +370,24 @@ fn long_work_gives_signs_of_life_on_a_terminal_and_never_into_a_pipe() {
     let mut many = head.to_owned();
     (0..300).for_each(|n| many += &format!("[joint.j{n}]{joint}\n"));
     fs::write(dir.join("many.toml"), many).unwrap();
-    let (out, err) = run(dir, &["report", "many.toml", "-o", "many.html"], 1);
-    assert!(err.is_empty() && !out.contains("drawing"), "{out}{err}");
-    let tool = env!("CARGO_BIN_EXE_elbowroom");
-    // `script` gives the command a terminal, and what it shows there back.
-    let shown = std::process::Command::new("script")
-        .args(["-qec", &format!("'{tool}' report many.toml -o many.html"), "/dev/null"])
-        .current_dir(dir)
-        .stdin(std::process::Stdio::null())
-        .output()
-        .unwrap();
-    let shown = String::from_utf8_lossy(&shown.stdout).into_owned();
-    assert!(
-        shown.contains("drawing joint 201 of 300 ...\r\u{1b}[K"),
-        "and then it is gone: {shown:?}"
-    );
+    let mut readings = String::from("drive,measured\n");
+    (0..50_000).for_each(|n| readings += &format!("{},{}\n", n % 120, n % 120 + n % 7));
+    fs::write(dir.join("many.csv"), readings).unwrap();
+    for (words, status, sign) in [
+        (
+            "report many.toml -o many.html",
+            1,
+            "drawing joint 201 of 300 ...\r\u{1b}[K",
+        ),
+        ("fit many.csv", 0, "fitting 50000 readings ...\r\u{1b}[K"),
+    ] {
+        let piped: Vec<&str> = words.split(' ').collect();
+        let (out, err) = run(dir, &piped, status);
+        assert!(err.is_empty() && !out.contains(" ..."), "{out}{err}");
+        let shown = shown_on_a_terminal(dir, words);
+        assert!(shown.contains(sign), "and then it is gone: {shown:?}");
+    }
+    // A short fit says nothing of itself.
+    fs::write(dir.join("few.csv"), READINGS).unwrap();
+    assert!(!shown_on_a_terminal(dir, "fit few.csv").contains("fitting"));
 }

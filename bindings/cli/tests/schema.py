@@ -28,6 +28,10 @@ with tempfile.TemporaryDirectory() as folder:
     (here / "b.csv").write_text("drive,measured\n" + "\n".join(row.rsplit(",", 1)[0] for row in rows) + "\n")
     bent = [f"{x},{0.004 * x * x + x % 3 * 0.02}" for x in range(20, 140, 3)]
     (here / "bent.csv").write_text("drive,measured\n" + "\n".join(bent) + "\n")
+    # What a drum of 8 that gains 1.5 with each turn takes up, over a pulley of 20; invented, as all here.
+    turns = [(x, 8 * x + 1.5 / 720 * x * x) for x in range(10, 150, 4)]
+    spool = [f"{x},{(taken + x % 3 * 0.5) / 20}" for x, taken in turns]
+    (here / "spool.csv").write_text("drive,measured\n" + "\n".join(spool) + "\n")
     (here / "heron.toml").write_text(heron.read_text())
     bad = heron.read_text().replace('sense = "opposing"', 'sense = "aiding"')
     (here / "bad.toml").write_text(bad)
@@ -48,6 +52,7 @@ with tempfile.TemporaryDirectory() as folder:
         "report": (0, "report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"),
         "fit with a curve": (0, "fit", "bent.csv", "--into", "bent.toml", "--joint", "j", "--new"),
         "fit against the readings": (0, "fit", "bent.csv", "--into", "bent.toml", "--joint", "j", "--transmission", "linear"),
+        "fit with a linkage": (0, "fit", "spool.csv", "--linkage", "spool:drum=8,per_turn~1,pulley=20"),
         "rehearse": (0, "rehearse"),
         "rehearse a joint": (0, "rehearse", "heron.toml", "--joint", "wing_left"),
         "rehearse a fault": (1, "rehearse", "--fault", "channel-swapped", "--seed", "3"),

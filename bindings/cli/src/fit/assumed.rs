@@ -75,11 +75,11 @@ pub(super) fn servo(table: &TableArgs, args: Option<&FitArgs>) -> Option<Assumed
 }
 
 pub(super) fn timer(args: &FitArgs, robot: Option<&Robot>) -> Option<Assumed> {
-    if robot.is_some_and(|robot| robot.timer(args.board.as_deref()).is_some()) {
+    if robot.is_some_and(|robot| robot.timer(args.fresh.board.as_deref()).is_some()) {
         return None;
     }
     let (hz, counts) = (USUAL_TIMER.frame_hz, USUAL_TIMER.counts);
-    let (value, options) = match (args.frame_hz, args.counts) {
+    let (value, options) = match (args.fresh.frame_hz, args.fresh.counts) {
         (Some(_), Some(_)) => return None,
         (None, None) => (
             format!("a timer of {hz} frames per second, {counts} counts each"),

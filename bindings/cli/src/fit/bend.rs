@@ -3,8 +3,11 @@
 use crate::args::{FitArgs, Kind};
 use crate::paint::number;
 use crate::problem::Problem;
+use crate::ruler::Ruler;
 use crate::table::Columns;
-use elbowroom::fit::{Choice, CurveFit, EndKind, Guess, LimitFit, Tried, choose_transmission};
+use elbowroom::fit::{
+    Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, Tried, choose_transmission,
+};
 use elbowroom::robot::{EntryRecord, JointEntry};
 use elbowroom::{Code, curve::Curve};
 use elbowroom::{Transmission, TransmissionRecord};
@@ -13,7 +16,7 @@ use serde::Serialize;
 /// The transmissions tried on the readings between the stops.
 pub(super) struct Bend {
     choice: Choice,
-    /// The curve, where it is what is drawn; and written, unless the joint keeps what it has.
+    /// What is drawn instead of a line; and written, unless the joint keeps what it has.
     drawn: Option<Drawn>,
     /// The kind that the joint has, or will have.
     taken: &'static str,
@@ -22,9 +25,9 @@ pub(super) struct Bend {
     keeps: bool,
 }
 
-pub(super) struct Drawn {
-    fit: CurveFit,
-    curve: Curve<f64>,
+pub(super) enum Drawn {
+    Curve { fit: CurveFit, curve: Curve<f64> },
+    Linkage(LinkageFit),
 }
 
 #[derive(Serialize)]
@@ -38,6 +41,8 @@ pub(super) struct Report {
     knots: Vec<[f64; 2]>,
     /// Standard uncertainty of each knot's measured value.
     u: Vec<f64>,
+    /// The linkage taken.
+    linkage: Option<Links>,
 }
 
 #[derive(Serialize)]
@@ -48,8 +53,35 @@ struct Candidate {
     parameters: usize,
 }
 
+/// A linkage in numbers: drive angle is offset plus gain times its movement.
+#[derive(Serialize)]
+struct Links {
+    dimensions: Vec<Dimension>,
+    offset: Estimate,
+    gain: Estimate,
+}
+
+#[derive(Serialize)]
+struct Dimension {
+    name: &'static str,
+    value: f64,
+    /// Null where the dimension was kept as given.
+    u: Option<f64>,
+}
+
+fn dimensions(fit: &LinkageFit) -> Vec<Dimension> {
+    let u_of = |name| fit.found.iter().find(|found| found.name == name).map(|found| found.u);
+    let all = fit.mechanism.dimensions().iter();
+    all.map(|&name| Dimension {
+        name,
+        value: fit.mechanism.dimension(name).unwrap_or(f64::NAN),
+        u: u_of(name),
+    })
+    .collect()
+}
+
 impl Drawn {
-    /// The curve's value; on a stop that of the contact.
+    /// The value measured; on a stop that of the contact.
     pub(super) fn at(&self, limits: &LimitFit, drive: f64) -> f64 {
         let mut x = drive;
         if limits.lower.kind == EndKind::Contact {
@@ -58,12 +90,24 @@ impl Drawn {
         if limits.upper.kind == EndKind::Contact {
             x = x.min(limits.upper.at);
         }
-        self.curve.at(x)
+        match self {
+            Self::Curve { curve, .. } => curve.at(x),
+            Self::Linkage(fit) => fit.measured_at(x),
+        }
+    }
+
+    /// What it is, for the picture.
+    pub(super) fn words(&self) -> String {
+        match self {
+            Self::Curve { fit, .. } => format!("a curve through {} knots", fit.knots.len()),
+            Self::Linkage(fit) => format!("a {}", fit.mechanism.kind()),
+        }
     }
 }
 
 impl Bend {
-    /// Tries line, curve and the joint's own linkage. None where the readings are too few to say, unless a curve was asked for.
+    /// Tries line, curve and linkages: those asked for, and the joint's own. None where the readings are too few to say, unless
+    /// something was asked for.
     pub(super) fn of(
         args: &FitArgs,
         limits: &LimitFit,
@@ -71,42 +115,42 @@ impl Bend {
         entry: Option<&JointEntry>,
     ) -> Result<Option<Self>, Problem> {
         let (drive, measured) = limits.between_stops(&columns.drive, &columns.measured);
-        let own = entry.and_then(|entry| match entry.joint().transmission() {
-            Transmission::Linkage(linkage) => Some(Guess {
-                start: *linkage.mechanism(),
-                free: &[],
-            }),
-            _ => None,
-        });
-        let choice = match choose_transmission(&drive, &measured, own.as_slice(), usize::from(args.knots)) {
+        let mut guesses: Vec<Guess<'_>> = args.linkage.iter().map(Ruler::guess).collect();
+        if let Some(Transmission::Linkage(linkage)) = entry.map(|entry| entry.joint().transmission()) {
+            let start = *linkage.mechanism();
+            guesses.push(Guess { start, free: &[] });
+        }
+        in_their_unit(args, &guesses)?;
+        let asked_for_bend = matches!(args.transmission, Some(Kind::Curve | Kind::Linkage));
+        let choice = match choose_transmission(&drive, &measured, &guesses, usize::from(args.knots)) {
             Ok(choice) => choice,
-            Err(error) if args.transmission == Some(Kind::Curve) => return Err(error.into()),
+            Err(error) if asked_for_bend || !args.linkage.is_empty() => return Err(error.into()),
             Err(_) => return Ok(None),
         };
-        let asked = asked_for(&choice);
-        let curve = choice.candidates.iter().find_map(|candidate| match &candidate.tried {
-            Tried::Curve(fit) => Some(fit.clone()),
-            _ => None,
-        });
-        let wanted = match (args.transmission, entry) {
-            (Some(kind), _) => kind == Kind::Curve,
-            // Drawn anew to be looked at, but not written.
-            (None, Some(entry)) => entry.joint().transmission().kind() == "curve",
-            (None, None) => asked == "curve",
+        let own = entry.map(|entry| entry.joint().transmission().kind());
+        // A joint's own is drawn anew to be looked at, but not written.
+        let (wanted, taken) = match (args.transmission, own) {
+            (Some(Kind::Linear), _) => (choice.candidates.first(), "linear"),
+            (Some(Kind::Curve), _) => (best_of(&choice, |candidate| candidate.kind() == "curve"), "curve"),
+            (Some(Kind::Linkage), _) => {
+                let best = best_linkage(&choice, guesses.is_empty())?;
+                (Some(best), best.kind())
+            }
+            (None, Some(own)) => (best_of(&choice, |candidate| candidate.kind() == own), own),
+            (None, None) => (choice.chosen(), asked_for(&choice)),
         };
-        let drawn = match curve.filter(|_| wanted) {
-            Some(fit) => {
+        let drawn = match wanted.map(|candidate| &candidate.tried) {
+            Some(Tried::Curve(fit)) => {
                 let curve = fit
                     .curve()
                     .map_err(|error| Problem::new(Code::Other, error.to_string()))?;
-                Some(Drawn { fit, curve })
+                Some(Drawn::Curve {
+                    fit: fit.clone(),
+                    curve,
+                })
             }
-            None => None,
-        };
-        let taken = match (args.transmission, entry) {
-            (Some(kind), _) => kind.as_str(),
-            (None, Some(entry)) => entry.joint().transmission().kind(),
-            (None, None) => asked,
+            Some(Tried::Linkage(fit)) => Some(Drawn::Linkage(fit.clone())),
+            _ => None,
         };
         Ok(Some(Self {
             choice,
@@ -122,30 +166,56 @@ impl Bend {
     }
 
     pub(super) fn drawn_knots(&self) -> &[[f64; 2]] {
-        self.drawn.as_ref().map_or(&[], |drawn| &drawn.fit.knots)
+        match &self.drawn {
+            Some(Drawn::Curve { fit, .. }) => &fit.knots,
+            _ => &[],
+        }
     }
 
-    /// Writes what was taken into the joint. `command` is what its ends are to be, else the measured values at the curve's.
+    /// Writes what was taken into the joint. `command` is what its ends are to be, else the measured values at the ends of what was
+    /// fitted.
     pub(super) fn apply(&self, record: &mut EntryRecord, command: Option<[f64; 2]>) -> Result<(), Problem> {
         if self.keeps {
             return Ok(());
         }
-        if let Some(drawn) = &self.drawn {
-            let ends = [drawn.fit.knots.first(), drawn.fit.knots.last()];
-            let ends = ends.map(|knot| knot.map_or(f64::NAN, |knot| (knot[1] * 1e4).round() / 1e4));
-            let [from, to] = ends;
-            record.apply_curve(&drawn.fit, command.unwrap_or([from.min(to), from.max(to)]))?;
-        } else if self.insisted {
-            record.joint.transmission = TransmissionRecord::Linear {};
+        match &self.drawn {
+            Some(Drawn::Curve { fit, .. }) => {
+                let ends = [fit.knots.first(), fit.knots.last()];
+                let ends = ends.map(|knot| knot.map_or(f64::NAN, |knot| (knot[1] * 1e4).round() / 1e4));
+                let [from, to] = ends;
+                record.apply_curve(fit, command.unwrap_or([from.min(to), from.max(to)]))?;
+            }
+            Some(Drawn::Linkage(fit)) => {
+                // Readable numbers, whatever the unit: six digits of the range.
+                let [lower, upper] = fit.command();
+                let scale = 10f64.powf(5.0 - (upper - lower).log10().floor());
+                let ends = [lower, upper].map(|end| (end * scale).round() / scale);
+                record.apply_linkage(fit, command.unwrap_or(ends))?;
+            }
+            None if self.insisted => record.joint.transmission = TransmissionRecord::Linear {},
+            None => {}
         }
         Ok(())
     }
 
-    pub(super) fn has_curve(&self) -> bool {
+    /// Whether the joint is given something bent.
+    pub(super) fn is_bent(&self) -> bool {
         self.drawn.is_some() && !self.keeps
     }
 
     pub(super) fn report(&self) -> Report {
+        let (u, linkage) = match &self.drawn {
+            Some(Drawn::Curve { fit, .. }) => (fit.u.clone(), None),
+            Some(Drawn::Linkage(fit)) => {
+                let links = Links {
+                    dimensions: dimensions(fit),
+                    offset: fit.offset,
+                    gain: fit.gain,
+                };
+                (Vec::new(), Some(links))
+            }
+            None => (Vec::new(), None),
+        };
         Report {
             asked_for: asked_for(&self.choice),
             taken: self.taken,
@@ -162,23 +232,33 @@ impl Bend {
                 })
                 .collect(),
             knots: self.drawn_knots().to_vec(),
-            u: self.drawn.as_ref().map_or(Vec::new(), |drawn| drawn.fit.u.clone()),
+            u,
+            linkage,
         }
     }
 
     /// What to tell of it, line by line; nothing where a line is asked for and taken.
     pub(super) fn lines(&self, measured_unit: &str) -> Vec<String> {
         let asked = asked_for(&self.choice);
-        if asked == "linear" && self.taken == "linear" {
+        let tried_linkage = self.choice.candidates.len() > 2;
+        if asked == "linear" && self.taken == "linear" && !tried_linkage {
             return Vec::new();
         }
         let mut lines = Vec::new();
         match &self.drawn {
-            Some(drawn) => lines.push(format!(
+            Some(Drawn::Curve { fit, .. }) => lines.push(format!(
                 "curve through {} knots, leaves {} {measured_unit}",
-                drawn.fit.knots.len(),
-                number(drawn.fit.residual_sd, 3)
+                fit.knots.len(),
+                number(fit.residual_sd, 3)
             )),
+            Some(Drawn::Linkage(fit)) => {
+                let sd = number(fit.residual_sd, 3);
+                lines.push(format!("{}, leaves {sd} {measured_unit}", fit.mechanism.kind()));
+                lines.extend(dimensions(fit).iter().map(|dimension| match dimension.u {
+                    Some(u) => format!("{} {}, u {}", dimension.name, number(dimension.value, 4), number(u, 4)),
+                    None => format!("{} {} as given", dimension.name, number(dimension.value, 4)),
+                }));
+            }
             None => lines.push(self.taken.to_owned()),
         }
         if self.keeps {
@@ -196,6 +276,47 @@ impl Bend {
         }
         lines.extend(self.choice.reasons.iter().map(ToString::to_string));
         lines
+    }
+}
+
+/// The best of the candidates that are meant.
+fn best_of(choice: &Choice, is_meant: impl Fn(&Tested) -> bool) -> Option<&Tested> {
+    let meant = choice.candidates.iter().filter(|candidate| is_meant(candidate));
+    meant.min_by(|a, b| a.criterion.total_cmp(&b.criterion))
+}
+
+fn best_linkage(choice: &Choice, none_given: bool) -> Result<&Tested, Problem> {
+    if none_given {
+        let message = "--transmission linkage: the joint has none in the file; say which with --linkage";
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
+    let refused = choice.candidates.iter().find_map(|candidate| match candidate.tried {
+        Tried::Refused { kind, error } => Some((kind, error)),
+        _ => None,
+    });
+    match (
+        best_of(choice, |candidate| matches!(candidate.tried, Tried::Linkage(_))),
+        refused,
+    ) {
+        (Some(best), _) => Ok(best),
+        (None, Some((kind, error))) => Err(Problem::new(error.code(), format!("{kind}: {error}"))),
+        (None, None) => Err(Problem::new(Code::OptionOutside, "no linkage was tried")),
+    }
+}
+
+/// A hinge is measured in deg; a slide in the unit of the lengths, whatever that is.
+fn in_their_unit(args: &FitArgs, guesses: &[Guess<'_>]) -> Result<(), Problem> {
+    let unit = &args.table.measured_unit;
+    let hinge = guesses
+        .iter()
+        .map(|guess| guess.start.kind())
+        .find(|kind| *kind != "crank-slider");
+    match hinge {
+        Some(kind) if unit != "deg" && !args.linkage.is_empty() => Err(Problem::new(
+            Code::OptionOutside,
+            format!("--linkage {kind} is fitted to angles in deg, not {unit}; turn the measured column into deg"),
+        )),
+        _ => Ok(()),
     }
 }
 

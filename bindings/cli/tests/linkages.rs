@@ -1,0 +1,241 @@
+//! Linkages from readings into a robot file, through the shell tool.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may panic")]
+
+mod common;
+
+use common::{folder, json, run};
+use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
+use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+
+/// Invented mechanisms, what a ruler says of them, and the joint's range.
+fn cases() -> [(Mechanism, &'static str, [f64; 2]); 4] {
+    [
+        (
+            Mechanism::Triangle(Triangle {
+                near: 40.0,
+                far: 92.0,
+                angle_at_zero: 31.0,
+            }),
+            "triangle:near=40,far~85,angle_at_zero~27",
+            [0.0, 95.0],
+        ),
+        (
+            Mechanism::CrankSlider(CrankSlider {
+                crank: 20.0,
+                rod: 45.0,
+                offset: 2.0,
+                slide_at_zero: 40.0,
+                side: Side::Right,
+            }),
+            "crank-slider:crank=20,rod~47,offset=2,slide_at_zero~41,side=right",
+            [0.0, 20.0],
+        ),
+        (
+            Mechanism::FourBar(FourBar {
+                horn: 20.0,
+                rod: 60.0,
+                lever: 18.0,
+                ground: 62.0,
+                lever_at_zero: 50.0,
+                side: Side::Left,
+            }),
+            "four-bar:horn~21,rod=60,lever=18,ground=62,lever_at_zero~53,side=left",
+            [0.0, 80.0],
+        ),
+        (
+            Mechanism::Spool(Spool {
+                drum: 8.0,
+                per_turn: 1.5,
+                pulley: 20.0,
+            }),
+            "spool:drum=8,per_turn~1,pulley=20",
+            [0.0, 180.0],
+        ),
+    ]
+}
+
+/// Readings of a mechanism whose servo goes from 10 to 150 deg, or back, with an invented scatter of 1/3000 of the range.
+fn readings(folder: &Path, mechanism: &Mechanism, [a, b]: [f64; 2], turned: bool) -> impl Fn(f64) -> f64 {
+    let [from, to] = [a, b].map(|angle| mechanism.moved(angle));
+    let mechanism = *mechanism;
+    let told = move |angle| {
+        let drive = 10.0 + 140.0 * (mechanism.moved(angle) - from) / (to - from);
+        if turned { 160.0 - drive } else { drive }
+    };
+    let mut table = String::from("drive,measured\n");
+    for i in 0..40 {
+        let angle = a + (b - a) * f64::from(i) / 39.0;
+        let scatter = (b - a) / 3000.0 * f64::from(i * 7 % 5 - 2);
+        let _ = writeln!(table, "{},{}", told(angle), angle + scatter);
+    }
+    fs::write(folder.join("links.csv"), table).unwrap();
+    told
+}
+
+#[test]
+fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
+    for (mechanism, ruler, range) in cases() {
+        for turned in [false, true] {
+            let folder = folder();
+            let dir = folder.path();
+            let told = readings(dir, &mechanism, range, turned);
+            let kind = mechanism.kind();
+            let fit = ["fit", "links.csv", "--linkage", ruler, "--plot", "links.svg"];
+            let new = [&fit[..], &["--into", "links.toml", "--joint", "neck", "--new"]].concat();
+            let (text, _) = run(dir, &new, 0);
+            for said in [
+                &format!("transmission {kind}, leaves ")[..],
+                "as given",
+                ", u ",
+                "explains the bend with",
+            ] {
+                assert!(text.contains(said), "{said}\n{text}");
+            }
+            assert!(
+                fs::read_to_string(dir.join("links.svg"))
+                    .unwrap()
+                    .contains(&format!("The model is a {kind}."))
+            );
+            let written = fs::read_to_string(dir.join("links.toml")).unwrap();
+            assert!(written.contains(&format!("kind = \"{kind}\"")), "{written}");
+            assert_eq!(written.contains("inverted = true"), turned, "{written}");
+
+            // The same angles again, from the file, over the whole range that was read: within what the scatter leaves.
+            let [a, b] = range;
+            for i in 1..20 {
+                let angle = a + (b - a) * f64::from(i) / 20.0;
+                let drive = format!("{}", told(angle));
+                let back = json(dir, &["convert", "links.toml", "neck", "--from", "drive", &drive], 0);
+                let command = back["values"][0]["command"].as_f64().unwrap();
+                assert!(
+                    (command - angle).abs() < (b - a) / 1500.0,
+                    "{kind} at {angle}: {command}"
+                );
+            }
+
+            // What is told in numbers: kept dimensions without an uncertainty, found ones near the truth.
+            let object = json(dir, &fit, 0);
+            let linkage = &object["transmission"]["linkage"];
+            assert_eq!(object["transmission"]["taken"], kind);
+            for dimension in linkage["dimensions"].as_array().unwrap() {
+                let name = dimension["name"].as_str().unwrap();
+                let (value, truth) = (dimension["value"].as_f64().unwrap(), mechanism.dimension(name).unwrap());
+                assert_eq!(
+                    dimension["u"].is_null(),
+                    ruler.contains(&format!("{name}=")),
+                    "{dimension}"
+                );
+                let u = dimension["u"].as_f64().unwrap_or(0.0);
+                assert!((value - truth).abs() <= 3.0 * u, "{kind}: {dimension} for {truth}");
+            }
+            assert_eq!(linkage["gain"]["value"].as_f64().unwrap() < 0.0, turned);
+
+            // The joint keeps it, and it is tried again as it is there, without being told of it.
+            let again = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
+            let (text, _) = run(dir, &again, 0);
+            assert!(
+                text.contains("as the file has it, and the readings ask for no other"),
+                "{text}"
+            );
+            assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), written);
+        }
+    }
+}
+
+#[test]
+fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
+    let folder = folder();
+    let dir = folder.path();
+    let (mechanism, ruler, range) = cases()[0];
+    let told = readings(dir, &mechanism, range, false);
+    let into = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
+    run(dir, &[&into[..], &["--new"]].concat(), 0);
+    let as_curve = fs::read_to_string(dir.join("links.toml")).unwrap();
+    assert!(as_curve.contains("kind = \"curve\""), "{as_curve}");
+
+    let with = [&into[..], &["--linkage", ruler]].concat();
+    let (text, _) = run(dir, &with, 0);
+    assert!(
+        text.contains("as the file has it; the readings ask for triangle, see --transmission"),
+        "{text}"
+    );
+    let insisted = [&with[..], &["--transmission", "linkage"]].concat();
+    let (text, _) = run(dir, &insisted, 0);
+    assert!(text.contains("as asked for, and as the readings ask"), "{text}");
+    let written = fs::read_to_string(dir.join("links.toml")).unwrap();
+    assert!(
+        written.contains("kind = \"triangle\"") && !written.contains("knots"),
+        "{written}"
+    );
+    let back = json(
+        dir,
+        &[
+            "convert",
+            "links.toml",
+            "neck",
+            "--from",
+            "drive",
+            &told(50.0).to_string(),
+        ],
+        0,
+    );
+    assert!((back["values"][0]["command"].as_f64().unwrap() - 50.0).abs() < 0.07);
+
+    // Its own, as it is there, needs no ruler; and a curve may take its place again.
+    run(dir, &[&into[..], &["--transmission", "linkage"]].concat(), 0);
+    let (text, _) = run(dir, &[&into[..], &["--transmission", "curve"]].concat(), 0);
+    assert!(text.contains("as asked for; the readings ask for triangle"), "{text}");
+    assert!(
+        fs::read_to_string(dir.join("links.toml"))
+            .unwrap()
+            .contains("kind = \"curve\"")
+    );
+}
+
+#[test]
+fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
+    let folder = folder();
+    let dir = folder.path();
+    let (mechanism, ruler, range) = cases()[0];
+    let _ = readings(dir, &mechanism, range, false);
+    let refused = |more: &[&str]| run(dir, &[&["fit", "links.csv"], more].concat(), 2).1;
+    let into = ["--into", "links.toml", "--joint", "neck", "--new"];
+    let none = refused(&[&into[..], &["--transmission", "linkage"]].concat());
+    assert!(
+        none.contains("the joint has none in the file; say which with --linkage"),
+        "{none}"
+    );
+    let unit = refused(&["--linkage", ruler, "--measured-unit", "rad"]);
+    assert!(unit.contains("triangle is fitted to angles in deg, not rad"), "{unit}");
+    let word = refused(&["--linkage", "triangle:near=40"]);
+    assert!(
+        word.contains("a triangle needs far too; give all of near, far, angle_at_zero"),
+        "{word}"
+    );
+    let open = [
+        "--linkage",
+        "triangle:near~40,far~90,angle_at_zero~30",
+        "--transmission",
+        "linkage",
+    ];
+    let open = refused(&[&into[..], &open].concat());
+    assert!(open.contains("the readings do not determine"), "{open}");
+    assert!(!dir.join("links.toml").exists(), "nothing was written");
+    // Without insisting it is a reason beside others.
+    let (text, _) = run(
+        dir,
+        &[
+            "fit",
+            "links.csv",
+            "--linkage",
+            "triangle:near~40,far~90,angle_at_zero~30",
+        ],
+        0,
+    );
+    assert!(
+        text.contains("triangle was not fitted: the readings do not determine"),
+        "{text}"
+    );
+}
