@@ -64,8 +64,6 @@ pub(crate) struct CountLine<T> {
 
 impl<T: Real> CountLine<T> {
     /// The line of a straight joint; none where numbers are so far apart that it would decide too rarely.
-    // Apart: inlined into `Joint::new`, that was compiled wrongly (rustc 1.95, `lto = "fat"`: an upper travel of 0).
-    #[inline(never)]
     pub(crate) fn of(joint: &Joint<T>) -> Option<Self> {
         let (command, drive, servo) = (joint.command_range(), joint.drive_range(), joint.servo());
         let unrounded = |angle| joint.timer().unrounded(servo.pulse_us(angle));
