@@ -495,7 +495,9 @@ Examples:
   elbowroom rehearse --fault horn-slipped --seed 7
       and one whose horn slipped by a tooth
   elbowroom rehearse heron.toml --joint wing_left --mistakes 0.1
-      a joint of a robot file, with a person who gets a tenth of the answers wrong";
+      a joint of a robot file, with a person who gets a tenth of the answers wrong
+  elbowroom rehearse --fault sensor-runs-out --seed 6 --index
+      a sensor that ends before its joint does, found out and set while nothing moves yet";
 
 /// Options of `rehearse`.
 #[derive(Debug, Args)]
@@ -515,6 +517,12 @@ pub(crate) struct RehearseArgs {
     /// Part of the answers that are wrong, 0 to 1
     #[arg(long, value_name = "PART", default_value_t = 0.0)]
     pub(crate) mistakes: f64,
+    /// Make the index too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
+    #[arg(long)]
+    pub(crate) index: bool,
+    /// How much of the sensor must be spare beyond each stop, degrees of the joint
+    #[arg(long, value_name = "DEG", requires = "index", default_value_if("index", "true", "2"))]
+    pub(crate) margin: Option<f64>,
     /// Write travel and evidence of the rehearsal into the file, to see what a bring-up would write
     #[arg(long, requires = "robot")]
     pub(crate) write: bool,

@@ -5,7 +5,9 @@ use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::Code;
-use elbowroom::bring_up::{self, Action, BringUpError, EndFound, Report, Session, Verdict, teeth};
+use elbowroom::bring_up::{
+    self, Action, Answer, BringUpError, EndFound, IndexEnd, Question, Report, Session, Verdict, teeth,
+};
 use elbowroom::rehearsal::{Person, Rehearsal};
 use elbowroom::robot::{Date, Robot};
 use serde::Serialize;
@@ -41,7 +43,10 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
             None => Rehearsal::healthy(args.seed)?,
         },
     };
-    let Rehearsal { mut joint, plan } = rehearsal;
+    let Rehearsal { mut joint, mut plan } = if args.index { rehearsal.with_index()? } else { rehearsal };
+    if let (Some(index), Some(margin)) = (&mut plan.index, args.margin) {
+        index.margin = margin;
+    }
     let mut person = Person::new(args.mistakes, args.seed);
     let mut session = Session::new(plan)?;
     let (mut steps, mut text, mut picture) = (Vec::new(), String::new(), Picture::default());
@@ -52,7 +57,7 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
             break;
         };
         told.tell(&mut text, stage, &action, &report);
-        picture.take(stage, &action, &report);
+        picture.take(stage, &action, &report, joint.place() + joint.hand());
         session.report(report)?;
         steps.push(Step { stage, action, report });
     }
@@ -114,7 +119,11 @@ impl Teller {
                 if let Some(doubt) = doubt {
                     let _ = writeln!(text, "  {doubt}");
                 }
-                let _ = writeln!(text, "  {question} {}", strong(answer.as_str()));
+                let said = match answer {
+                    Answer::Angle { degrees } => format!("{} deg", number(*degrees, 1)),
+                    word => word.as_str().to_owned(),
+                };
+                let _ = writeln!(text, "  {question} {}", strong(&said));
             }
             (Action::MoveTo { drive, .. }, _) => {
                 let _ = write!(text, "  move to {:>7} deg", number(*drive, 2));
@@ -145,8 +154,18 @@ impl Picture {
     const COLUMNS: usize = 72;
     const ROWS: usize = 16;
 
-    fn take(&mut self, stage: &str, action: &Action, report: &Report) {
+    /// Takes what was done; `held` is where a hand holds the joint, while its drive is off.
+    fn take(&mut self, stage: &str, action: &Action, report: &Report, held: f64) {
         match (action, report) {
+            // A sensor that is set reads otherwise: what it read before belongs to no picture.
+            (
+                Action::Ask {
+                    question: Question::SetSensor { .. },
+                    ..
+                },
+                _,
+            ) => self.points.clear(),
+            (Action::Read, Report::Reading { value, .. }) if stage == "index" => self.points.push((held, *value, 'i')),
             (Action::MoveTo { drive, .. }, _) => self.at = *drive,
             (Action::Read, Report::Reading { value, .. }) if stage != "sense test" => {
                 let letter = match stage {
@@ -188,7 +207,9 @@ impl Picture {
             contacts.iter().for_each(|&x| set(x, row, '|'));
             outcome.travel().iter().flatten().for_each(|&x| set(x, row, ':'));
         }
-        for &(x, y, letter) in &self.points {
+        // The few of the index on top of the many of the sweep.
+        let (index, others): (Vec<_>, Vec<_>) = self.points.iter().partition(|point| point.2 == 'i');
+        for (x, y, letter) in others.into_iter().chain(index) {
             set(x, Self::ROWS - 1 - place(y, low, high, Self::ROWS), letter);
         }
         let _ = writeln!(text, "\nreading {} to {}", number(low, 0), number(high, 0));
@@ -198,13 +219,50 @@ impl Picture {
         let _ = writeln!(text, "  {:<36}{:>36}", number(left, 1), number(right, 1));
         let _ = writeln!(
             text,
-            "drive angle, deg; + first move, o search, . sweep, | true contact, : travel"
+            "drive angle, deg; {}+ first move, o search, . sweep, | true contact, : travel",
+            if outcome.index.is_some() { "i index, " } else { "" }
         );
     }
 }
 
+/// How the index stands, in one line.
+fn tell_index(text: &mut String, end: IndexEnd) {
+    let spare = |[lower, upper]: [f64; 2]| format!("{} and {} deg spare", number(lower, 1), number(upper, 1));
+    let told = match end {
+        IndexEnd::Set {
+            joint_angle,
+            reading,
+            spare: both,
+            settings,
+        } => format!(
+            "{} at joint angle {} deg: reads {}, {} beyond the stops",
+            if settings == 0 { "stood right" } else { "set" },
+            number(joint_angle, 1),
+            number(reading, 0),
+            spare(both)
+        ),
+        IndexEnd::TooShort { spare } => {
+            format!(
+                "the sensor is too short: {} deg spare beyond each stop at the best",
+                number(spare, 1)
+            )
+        }
+        IndexEnd::NotSet { spare: both } => format!("asked for three times and not set: {}", spare(both)),
+        IndexEnd::NotAtStop { joint_angle, by } => format!(
+            "joint angle {} deg is {} deg from the nearer stop's",
+            number(joint_angle, 1),
+            number(by, 1)
+        ),
+        _ => return,
+    };
+    let _ = writeln!(text, "index: {told}");
+}
+
 fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) {
     let _ = writeln!(text);
+    if let Some(end) = outcome.index {
+        tell_index(text, end);
+    }
     match outcome.verdict {
         Verdict::Fit => {
             let _ = writeln!(text, "{}", strong("fit for software"));
