@@ -1,11 +1,13 @@
 //! Many commands at once: the same bits as one by one, faster.
 
 mod line;
+mod straight;
 
 use crate::error::ConvertError;
 use crate::joint::{Conversion, Joint};
 use crate::real::Real;
 use line::BLOCK;
+use straight::{FromTo, InPlace, Straight};
 
 pub(crate) use line::CountLine;
 
@@ -64,7 +66,10 @@ impl<T: Real> Joint<T> {
     /// [`ConvertError::LengthMismatch`], with nothing written; [`ConvertError::NotFiniteAt`], with all before the index
     /// written and nothing else touched.
     pub fn drive_batch(&self, commands: &[T], out: &mut [T]) -> Result<(), ConvertError> {
-        each(commands, out, 0, |command| self.drive_of_finite(command))
+        match Straight::of(self) {
+            Some(straight) => straight.drives(FromTo(commands, out)),
+            None => each(commands, out, |command| self.drive_of_finite(command)),
+        }
     }
 
     /// Pulse widths, microseconds, of many commands. Shape and errors as for [`Joint::drive_batch`].
@@ -72,7 +77,10 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// As for [`Joint::drive_batch`].
     pub fn pulse_us_batch(&self, commands: &[T], out: &mut [T]) -> Result<(), ConvertError> {
-        each(commands, out, 0, |command| self.pulse_of(self.drive_of_finite(command)))
+        match Straight::of(self) {
+            Some(straight) => straight.pulses(FromTo(commands, out)),
+            None => each(commands, out, |command| self.pulse_of(self.drive_of_finite(command))),
+        }
     }
 
     /// Timer counts of many commands.
@@ -96,7 +104,10 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// As for [`Joint::drive_batch`].
     pub fn drive_in_place(&self, values: &mut [T]) -> Result<(), ConvertError> {
-        in_place(values, |command| self.drive_of_finite(command))
+        match Straight::of(self) {
+            Some(straight) => straight.drives(InPlace(values)),
+            None => in_place(values, |command| self.drive_of_finite(command)),
+        }
     }
 
     /// Pulse widths, microseconds, in place of their commands.
@@ -104,7 +115,10 @@ impl<T: Real> Joint<T> {
     /// # Errors
     /// As for [`Joint::drive_batch`].
     pub fn pulse_us_in_place(&self, values: &mut [T]) -> Result<(), ConvertError> {
-        in_place(values, |command| self.pulse_of(self.drive_of_finite(command)))
+        match Straight::of(self) {
+            Some(straight) => straight.pulses(InPlace(values)),
+            None => in_place(values, |command| self.pulse_of(self.drive_of_finite(command))),
+        }
     }
 
     /// How many of these commands are held back on their way to the motor, and by what.
@@ -209,17 +223,12 @@ fn same_length<T, U>(commands: &[T], out: &[U]) -> Result<(), ConvertError> {
     }
 }
 
-/// Converts one by one; `first` is the index of the first command within the whole batch.
+/// Converts one by one.
 #[inline]
-fn each<T: Real, U>(
-    commands: &[T],
-    out: &mut [U],
-    first: usize,
-    convert: impl Fn(T) -> Conversion<U>,
-) -> Result<(), ConvertError> {
+fn each<T: Real, U>(commands: &[T], out: &mut [U], convert: impl Fn(T) -> Conversion<U>) -> Result<(), ConvertError> {
     same_length(commands, out)?;
     for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
-        *place = convert(finite(first + index, command)?).value;
+        *place = convert(finite(index, command)?).value;
     }
     Ok(())
 }

@@ -102,6 +102,12 @@ impl<T: Real> LinearMap<T> {
         self.line.apply(x)
     }
 
+    /// Its working part.
+    #[inline]
+    pub(crate) fn line(&self) -> &Line<T> {
+        &self.line
+    }
+
     /// The rate of change: `to` per `from`, negative if inverted.
     pub fn slope(&self) -> T {
         self.line.slope()
@@ -177,6 +183,26 @@ impl<T: Real> Line<T> {
         mix(t, [self.first, self.last], self.zero_between, t == T::one())
     }
 
+    /// Whether all terms are halved, as the width of the source overflows.
+    #[inline]
+    pub(crate) fn is_halved(&self) -> bool {
+        self.halved
+    }
+
+    /// Whether 0 lies between the images of the ends: which of the two forms [`Line::apply`] takes.
+    #[inline]
+    pub(crate) fn is_zero_between(&self) -> bool {
+        self.zero_between
+    }
+
+    /// [`Line::apply`] for numbers within the source, of a line that is not halved and whose form is known beforehand: in
+    /// loops nothing is left to decide. There t lies in [0, 1], and has no need to be held.
+    #[inline(always)]
+    pub(crate) fn apply_within<const ZERO_BETWEEN: bool>(&self, x: T) -> T {
+        let t = (x - self.origin) / self.width;
+        mix(t, [self.first, self.last], ZERO_BETWEEN, t == T::one())
+    }
+
     fn slope(&self) -> T {
         let rise = self.last - self.first;
         let slope = if rise.is_finite() {
@@ -193,10 +219,9 @@ fn mix<T: Real>(t: T, [first, last]: [T; 2], zero_between: bool, at_last: bool) 
     if zero_between {
         return t * last + (T::one() - t) * first;
     }
-    if at_last {
-        return last;
-    }
-    first + t * (last - first)
+    // Computed in any case: a choice between two numbers is no branch.
+    let y = first + t * (last - first);
+    if at_last { last } else { y }
 }
 
 /// The image of one `x`: what [`Line::new`] and [`Line::apply`] give, in one go.

@@ -1,7 +1,7 @@
 //! The servo's straight line from drive angle to pulse width, and the timer's grid of counts.
 
 use crate::error::{JointError, Refusal};
-use crate::map::{Direction, LinearMap};
+use crate::map::{Direction, Line, LinearMap};
 use crate::real::{Real, nearest_count};
 use crate::span::Span;
 
@@ -56,6 +56,12 @@ impl<T: Real> Servo<T> {
     /// The pulse widths at the ends of the angle range, microseconds.
     pub fn pulse_range_us(&self) -> Span<T> {
         self.to_pulse.to()
+    }
+
+    /// From drive angle to pulse width.
+    #[inline]
+    pub(crate) fn line(&self) -> &Line<T> {
+        self.to_pulse.line()
     }
 
     /// The pulse width, microseconds, that asks for a drive angle. Not clamped; NaN gives NaN.

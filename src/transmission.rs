@@ -2,7 +2,7 @@
 
 use crate::error::JointError;
 use crate::linkage::{CrankSlider, FourBar, Linkage, Mechanism, Side, Spool, Triangle};
-use crate::map::{Direction, LinearMap};
+use crate::map::{Direction, Line, LinearMap};
 use crate::real::Real;
 use crate::span::Span;
 
@@ -227,6 +227,14 @@ pub enum Transmission<T> {
 pub struct Linear<T> {
     forward: LinearMap<T>,
     back: LinearMap<T>,
+}
+
+impl<T: Real> Linear<T> {
+    /// From command to drive angle.
+    #[inline]
+    pub(crate) fn line(&self) -> &Line<T> {
+        self.forward.line()
+    }
 }
 
 /// The curved transmission and the rule that it was made by.

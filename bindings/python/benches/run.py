@@ -4,16 +4,24 @@
 
 Those two variables pin numpy's BLAS to an old kernel on some machines; they are unset so that numpy runs as it does for
 others. Each side is timed by turns, and of its rounds the fastest counts: what else the machine does only ever adds time.
-A turn over a million values is several calls, as in a program that converts again and again: memory that one call's result
-leaves is there for the next. A first result costs whole pages from the system besides, on either side.
+A turn over a million values is several calls after one that is not timed, as in a program that converts again and again:
+memory that one result leaves is there for the next, as far as the side's own temporaries let it.
+
+The last table is the other end: one call each, with no memory left over from before (given back by glibc's malloc_trim).
+Then the system makes each new page as it is first written, and a page costs more than converting the values on it. What a
+side pays is counted: page faults a call, from getrusage.
 """
 
 from __future__ import annotations
 
+import ctypes
+import resource
+import sys
 import timeit
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 import elbowroom as elb
 
@@ -31,6 +39,42 @@ def fastest(sides: dict[str, timeit.Timer], calls: int, rounds: int) -> dict[str
     return times
 
 
+def faults() -> int:
+    """Pages that the system had to provide to this process so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+
+
+def warm(sides: dict[str, Callable[[], object]], calls: int, rounds: int) -> dict[str, tuple[float, float]]:
+    """Seconds and page faults a call, by turns, each after a call that is not counted."""
+    times, pages = dict.fromkeys(sides, float("inf")), dict.fromkeys(sides, 0)
+    for _ in range(rounds):
+        for name, call in sides.items():
+            call()
+            before = faults()
+            times[name] = min(times[name], timeit.Timer(call).timeit(calls) / calls)
+            pages[name] += faults() - before
+    return {name: (times[name], pages[name] / rounds / calls) for name in sides}
+
+
+def cold(sides: dict[str, Callable[[], object]], give_back: Callable[[int], object], rounds: int) -> dict[str, tuple[float, float]]:
+    """The same for single calls, each after all free memory was given back."""
+    times, pages = dict.fromkeys(sides, float("inf")), dict.fromkeys(sides, 0)
+    for _ in range(rounds):
+        for name, call in sides.items():
+            give_back(0)
+            before = faults()
+            times[name] = min(times[name], timeit.Timer(call).timeit(1))
+            pages[name] += faults() - before
+    return {name: (times[name], pages[name] / rounds) for name in sides}
+
+
+def shown(title: str, found: dict[str, tuple[float, float]], *bases: str) -> None:
+    print(title)
+    for name, (seconds, pages) in found.items():
+        ratios = "".join(f"  {found[base][0] / seconds:5.1f}" for base in bases)
+        print(f"  {name:24} {seconds * 1e3:7.2f}{ratios}  {pages:7.0f}")
+
+
 def scalar(joint: elb.Joint) -> None:
     """A call with one float against a method of the same class, same arguments, that does nothing."""
     print("one call, ns (ratio to the empty method)")
@@ -42,6 +86,17 @@ def scalar(joint: elb.Joint) -> None:
     found = fastest(timers, CALLS, ROUNDS)
     for name in names:
         print(f"  {name:24} {found[name] * 1e9:7.1f}  {found[name] / found['_nothing']:5.2f}")
+
+
+def drives(joint: elb.Joint, x: NDArray[np.float64], out: NDArray[np.float64]) -> dict[str, Callable[[], object]]:
+    """Numpy's line misses the far end and steps over it now and then; ours divides instead, and does neither."""
+    return {
+        "numpy, drive": lambda: np.clip(x, 0, 180) * (75 / 180) + 5,
+        "drive": lambda: joint.drive(x),
+        "drive, out": lambda: joint.drive(x, out=out),
+        "pulse_us": lambda: joint.pulse_us(x),
+        "pulse_us, out": lambda: joint.pulse_us(x, out=out),
+    }
 
 
 def batch(joint: elb.Joint) -> None:
@@ -72,15 +127,19 @@ def batch(joint: elb.Joint) -> None:
         "counts": lambda: joint.counts(x),
         "counts, out int32": lambda: joint.counts(x, out=out32),
         "counts, out uint16": lambda: joint.counts(x, out=out16),
-        "numpy, drive": lambda: np.clip(x, 0, 180) * (75 / 180) + 5,
-        "drive": lambda: joint.drive(x),
-        "drive, out": lambda: joint.drive(x, out=between),
-        "pulse_us, out": lambda: joint.pulse_us(x, out=between),
     }
-    found = fastest({name: timeit.Timer(call) for name, call in sides.items()}, BATCH_CALLS, ROUNDS // 4)
-    print("a million values, ms (numpy takes so many times as long; numpy without new arrays)")
-    for name, seconds in found.items():
-        print(f"  {name:24} {seconds * 1e3:7.2f}  {found['numpy'] / seconds:5.1f}  {found['numpy, no new arrays'] / seconds:5.1f}")
+    shown(
+        "a million values again and again, ms (numpy takes so many times as long; numpy without new arrays), page faults",
+        warm(sides, BATCH_CALLS, ROUNDS // 4), "numpy", "numpy, no new arrays",
+    )  # fmt: skip
+    shown(
+        "the same for drive angles and pulse widths, ms (numpy takes so many times as long), page faults",
+        warm(drives(joint, x, between), BATCH_CALLS, ROUNDS // 4), "numpy, drive",
+    )  # fmt: skip
+    give_back = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
+    if give_back is not None:
+        first = {name: sides[name] for name in ("numpy", "counts", "counts, out int32")}
+        shown("a million values once, in new memory, ms (numpy takes so many times as long), page faults", cold(first, give_back, ROUNDS // 4), "numpy")
 
 
 def main() -> None:

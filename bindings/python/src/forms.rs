@@ -1,13 +1,13 @@
 //! Joints in other forms: in single precision, as dicts with the keys of a robot file, as blocks for firmware.
 
 use elbowroom::block::{Block, BlockError};
-use elbowroom::{Code, JointRecord, TimerRecord};
+use elbowroom::{Code, FeedbackRecord, JointRecord, TimerRecord, TransmissionRecord};
 use pyo3::prelude::*;
 use pyo3::types::{PyByteArray, PyBytes, PyDict};
 
 use crate::joint::Joint;
 use crate::numbers::{kind_of, whole};
-use crate::pulse::narrow_servo;
+use crate::pulse::{hash_of, narrow_servo};
 use crate::refuse;
 use crate::robot::file_error;
 
@@ -92,6 +92,53 @@ pub(crate) fn keywords<'py>(py: Python<'py>, joint: &Joint) -> PyResult<Bound<'p
         fields.set_item("feedback", as_dict(py, feedback)?)?;
     }
     Ok(fields)
+}
+
+/// How a command becomes a drive angle, from a dict.
+pub(crate) fn transmission_of(given: &Bound<'_, PyAny>) -> PyResult<TransmissionRecord<f64>> {
+    written(
+        given,
+        "transmission",
+        "{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}",
+    )
+}
+
+/// How a reading becomes a joint angle, from a dict.
+pub(crate) fn feedback_of(given: &Bound<'_, PyAny>) -> PyResult<FeedbackRecord<f64>> {
+    written(
+        given,
+        "feedback",
+        "{'reading': [212, 871], 'angle': [0, 95], 'adc_bits': 10}",
+    )
+}
+
+/// Equal joints hash alike.
+pub(crate) fn hash_of_joint(joint: &Joint) -> u64 {
+    let record = joint.both.wide.record();
+    let numbers = [
+        record.command,
+        record.drive,
+        record.travel.unwrap_or(record.drive),
+        record.servo.angle,
+        record.servo.pulse_us,
+    ];
+    let rest = (
+        &joint.name,
+        record.inverted,
+        record.timer.counts,
+        record.rest.to_bits(),
+        record.transmission.kind(),
+    );
+    hash_of(&numbers.concat(), rest)
+}
+
+/// The call that makes an equal joint.
+pub(crate) fn repr_of_joint(py: Python<'_>, joint: &Joint) -> PyResult<String> {
+    let mut shown = vec![joint.name.as_str().into_pyobject(py)?.repr()?.to_string()];
+    for (key, value) in keywords(py, joint)? {
+        shown.push(format!("{key}={}", value.repr()?));
+    }
+    Ok(format!("Joint({})", shown.join(", ")))
 }
 
 /// A joint in single precision, as firmware has it: it keeps to the counts of the `f64` joint.

@@ -1,17 +1,19 @@
 //! `Joint`: the core's checked joint as a frozen Python class.
 
-use std::sync::OnceLock;
-
 use elbowroom::JointRecord;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyFloat, PyInt, PyTuple};
 
 use crate::chain::{self, Both, counted};
-use crate::forms::{as_dict, channel_of, image_of, joint_of_block, keywords, narrowed, no_block, written};
+use crate::forms::{
+    as_dict, channel_of, feedback_of, hash_of_joint, image_of, joint_of_block, keywords, narrowed, no_block,
+    repr_of_joint, transmission_of,
+};
 use crate::many;
 use crate::numbers::{flag, maybe_number, number, pair, part, quick, quick_int, text};
-use crate::pulse::{Servo, Timer, hash_of};
+use crate::pulse::{Servo, Timer};
 use crate::refuse;
+use crate::table::CommandTable;
 
 /// A checked joint: the whole chain from command to timer count and back.
 ///
@@ -70,8 +72,7 @@ use crate::refuse;
 pub(crate) struct Joint {
     pub(crate) name: String,
     pub(crate) both: Both<elbowroom::Joint<f64>, elbowroom::Joint<f32>>,
-    /// The commands of the counts that the joint gives, the lowest first; made when the first is asked for.
-    commands: OnceLock<Box<[f64]>>,
+    commands: CommandTable,
 }
 
 impl Joint {
@@ -85,25 +86,7 @@ impl Joint {
         Self {
             name,
             both: Both { wide, narrow },
-            commands: OnceLock::new(),
-        }
-    }
-
-    /// The core's command of a count, remembered for the counts that the joint itself gives.
-    #[inline]
-    fn command_of(&self, count: u32) -> f64 {
-        /// More of them are not remembered: 32 kB.
-        const MOST: u32 = 4096;
-        let wide = &self.both.wide;
-        let [lowest, highest] = wide.count_range();
-        let commands = self.commands.get_or_init(|| {
-            let all = lowest..=highest.min(lowest.saturating_add(MOST - 1));
-            all.map(|count| wide.command_from_counts(count)).collect()
-        });
-        let place = usize::try_from(count.wrapping_sub(lowest));
-        match place.ok().and_then(|place| commands.get(place)) {
-            Some(command) => *command,
-            None => wide.command_from_counts(count),
+            commands: CommandTable::default(),
         }
     }
 
@@ -155,19 +138,9 @@ impl Joint {
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
         record.rate_per_s = maybe_number(rate_per_s, "rate_per_s")?;
         if let Some(transmission) = transmission {
-            record.transmission = written(
-                transmission,
-                "transmission",
-                "{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}",
-            )?;
+            record.transmission = transmission_of(transmission)?;
         }
-        if let Some(feedback) = feedback {
-            record.feedback = Some(written(
-                feedback,
-                "feedback",
-                "{'reading': [212, 871], 'angle': [0, 95], 'adc_bits': 10}",
-            )?);
-        }
+        record.feedback = feedback.map(feedback_of).transpose()?;
         let place = name.clone();
         Self::of(name, record).map_err(|error| refuse::joint(py, Some(&place), &error))
     }
@@ -477,7 +450,7 @@ impl Joint {
         if out.is_none()
             && let Some(count) = quick_int(count).and_then(counted)
         {
-            return Ok(PyFloat::new(py, self.command_of(count)).into_any());
+            return Ok(PyFloat::new(py, self.commands.of(&self.both.wide, count)).into_any());
         }
         chain::convert::<chain::CommandFromCounts>(py, Some(&self.name), &self.both, "count", count, out)
     }
@@ -731,32 +704,11 @@ impl Joint {
     }
 
     fn __hash__(&self) -> u64 {
-        let record = self.both.wide.record();
-        let numbers = [
-            record.command,
-            record.drive,
-            record.travel.unwrap_or(record.drive),
-            record.servo.angle,
-            record.servo.pulse_us,
-        ];
-        hash_of(
-            &numbers.concat(),
-            (
-                &self.name,
-                record.inverted,
-                record.timer.counts,
-                record.rest.to_bits(),
-                record.transmission.kind(),
-            ),
-        )
+        hash_of_joint(self)
     }
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
-        let mut shown = vec![self.name.as_str().into_pyobject(py)?.repr()?.to_string()];
-        for (key, value) in keywords(py, self)? {
-            shown.push(format!("{key}={}", value.repr()?));
-        }
-        Ok(format!("Joint({})", shown.join(", ")))
+        repr_of_joint(py, self)
     }
 
     fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {

@@ -16,6 +16,7 @@ mod pulse;
 mod refuse;
 mod rehearsal;
 mod robot;
+mod table;
 mod transmission;
 
 use pyo3::prelude::*;

@@ -168,16 +168,7 @@ pub(crate) fn linkage_apply(
     rest: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Joint> {
     let (fit, command) = (read::<LinkageFit>(py, record)?, pair(command, "command")?);
-    apply(py, joint, rest, |entry| {
-        let made = fit.joint(command)?;
-        let joint = &mut entry.joint;
-        let [lower, upper] = joint.travel.unwrap_or(joint.drive);
-        let [d0, d1] = made.drive;
-        (joint.command, joint.drive, joint.inverted) = (command, made.drive, made.inverted);
-        joint.travel = Some([lower.max(d0), upper.min(d1)]);
-        joint.transmission = made.transmission;
-        Ok(())
-    })
+    apply(py, joint, rest, |entry| entry.apply_linkage(&fit, command))
 }
 
 /// The compiled half of `elbowroom.choose_transmission`.

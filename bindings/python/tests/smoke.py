@@ -1,7 +1,7 @@
 """Run by tests/run in a clean environment: the wheel, numpy, and nothing of the repository or a compiler."""
 
 import sys
-from importlib.metadata import metadata, requires
+from importlib.metadata import files, metadata, requires
 
 import numpy as np
 
@@ -23,5 +23,8 @@ for field in ("Summary", "License-Expression", "Requires-Python", "Description",
     assert about[field], field
 assert about["Version"] == elb.__version__
 assert [r for r in requires("elbowroom") or [] if "extra" not in r] == ["numpy>=1.26"]
+assert {"py.typed", "_core.pyi", "LICENSE"} <= {file.name for file in files("elbowroom") or []}
+assert elb.fit_curve([10, 30, 50, 70, 90], [0.0, 9.1, 20.8, 35.2, 52.0]).dof == 3
+assert elb.robot_from_dict({"name": "heron"}).check() is not None
 assert not {"matplotlib", "pandas", "polars", "pytest"} & set(sys.modules)
 print("the worked example holds")

@@ -205,6 +205,14 @@ def test_many_fits() -> None:
 
 def test_many_fits_refuse() -> None:
     frame = fleet()
+    for call, says in (
+        (lambda: elb.fit_many(frame, drive=np.arange(5.0)), "drive is of type ndarray; give the name of a column"),
+        (lambda: elb.fit_many(frame, measured=[1.0, 2.0]), "measured is of type list; give the name of a column"),
+        (lambda: elb.fit_many(frame, by=("robot", np.arange(3))), "by is of type ndarray"),
+        (lambda: elb.fit_many(drive=np.arange(5.0)), "frame is None; give a pandas or polars DataFrame"),
+    ):
+        with pytest.raises(elb.ArgumentTypeError, match=says):
+            call()
     with pytest.raises(elb.ArgumentError, match="no column measurd; the nearest is measured"):
         elb.fit_many(frame, measured="measurd")
     with pytest.raises(elb.ArgumentTypeError, match="of type list"):

@@ -197,7 +197,7 @@ def test_a_mechanism_becomes_a_joint(kind: str) -> None:
     given = worked_example(command=(0, 180), drive=(5, 170))
     bent = choice.apply_to(given, command=(10, 80), rest=20)
     assert bent == fit.apply_to(given, command=(10, 80), rest=20)
-    assert bent.drive(40.0) == pytest.approx(fit.drive_at(40.0), abs=1e-9)
+    assert bent.drive(40.0) == pytest.approx(fit.drive_at(40.0), abs=2e-4)
     assert bent.travel == bent.drive_range and bent.servo == given.servo
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -108,16 +108,27 @@ def _names(frame: Any) -> tuple[list[str], type | None]:
         return list(frame), None
     columns = getattr(frame, "columns", None)
     if columns is None or not hasattr(frame, "__getitem__"):
+        kind = "None" if frame is None else f"of type {type(frame).__name__}"
         raise ArgumentTypeError(
-            f"frame is of type {type(frame).__name__}; give a pandas or polars DataFrame, or a dict of columns",
+            f"frame is {kind}; give a pandas or polars DataFrame, or a dict of columns (for the arrays of one joint: fit_limits)",
             code="wrong-type",
             value=frame,
         )
     return list(columns), type(frame)
 
 
+def _column_name(value: Any, what: str) -> None:
+    """Refuse what can be no column's name: an array given in its place."""
+    if not isinstance(value, Hashable):
+        raise ArgumentTypeError(
+            f"{what} is of type {type(value).__name__}; give the name of a column of frame (for the arrays of one joint: fit_limits)",
+            code="wrong-type",
+            value=value,
+        )
+
+
 def fit_many(
-    frame: Any,
+    frame: Any = None,
     *,
     by: Sequence[str] = ("robot", "joint"),
     drive: str = "drive",
@@ -164,6 +175,8 @@ def fit_many(
     """
     names, kind = _names(frame)
     by = (by,) if isinstance(by, str) else tuple(by)
+    for value, what in ((drive, "drive"), (measured, "measured"), *((part, "by") for part in by)):
+        _column_name(value, what)
     for name in (*by, drive, measured):
         if name not in names:
             near = difflib.get_close_matches(name, names, 1)

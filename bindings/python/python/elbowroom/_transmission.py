@@ -295,7 +295,7 @@ class LinkageFit:
         return _fields(fields)
 
     def apply_to(self, joint: Joint, *, command: Sequence[float] | None = None, rest: float | None = None) -> Joint:
-        """The joint with this mechanism as its transmission; its travel is cut to the drive angles of the commands.
+        """The joint with this mechanism as its transmission, rounded to what a file shows; its travel is cut to its drive range.
 
         Parameters
         ----------

@@ -1,0 +1,233 @@
+//! Straight joints in loops without branches, which compilers turn into vector instructions.
+//!
+//! The steps and so the bits are those of one command: a block whose commands are all finite goes through them with what
+//! depends on the joint alone decided beforehand, and any other block is taken one command at a time.
+
+use super::{finite, same_length};
+use crate::error::ConvertError;
+use crate::joint::Joint;
+use crate::map::Line;
+use crate::real::Real;
+use crate::span::Span;
+use crate::transmission::Transmission;
+
+/// How many commands are looked at before they are converted: enough for any vector, and still in the cache.
+const BLOCK: usize = 64;
+/// How many of them side by side.
+const LANES: usize = 8;
+
+/// What a straight joint does to a command, in registers.
+#[derive(Clone, Copy)]
+pub(super) struct Straight<T> {
+    command: Span<T>,
+    travel: Span<T>,
+    drive: Line<T>,
+    pulse: Line<T>,
+}
+
+impl<T: Real> Straight<T> {
+    /// None for bent joints, and for those so wide that a width overflows.
+    #[inline]
+    pub(super) fn of(joint: &Joint<T>) -> Option<Self> {
+        let Transmission::Linear(linear) = joint.transmission() else {
+            return None;
+        };
+        let (drive, pulse) = (*linear.line(), *joint.servo().line());
+        // Pulse widths are above zero, so none lies between their ends.
+        let plain = !drive.is_halved() && !pulse.is_halved() && !pulse.is_zero_between();
+        plain.then(|| Self {
+            command: joint.command_range(),
+            travel: joint.travel(),
+            drive,
+            pulse,
+        })
+    }
+
+    /// Drive angles of commands.
+    #[inline]
+    pub(super) fn drives(&self, work: impl Work<T>) -> Result<(), ConvertError> {
+        if self.drive.is_zero_between() {
+            work.through(|command| self.drive::<true>(command))
+        } else {
+            work.through(|command| self.drive::<false>(command))
+        }
+    }
+
+    /// Pulse widths of commands.
+    #[inline]
+    pub(super) fn pulses(&self, work: impl Work<T>) -> Result<(), ConvertError> {
+        if self.drive.is_zero_between() {
+            work.through(|command| self.pulse.apply_within::<false>(self.drive::<true>(command)))
+        } else {
+            work.through(|command| self.pulse.apply_within::<false>(self.drive::<false>(command)))
+        }
+    }
+
+    #[inline(always)]
+    fn drive<const ZERO_BETWEEN: bool>(&self, command: T) -> T {
+        let (command, _) = self.command.hold(command);
+        self.travel.hold(self.drive.apply_within::<ZERO_BETWEEN>(command)).0
+    }
+}
+
+/// Numbers to be converted, and the places for the results.
+pub(super) trait Work<T> {
+    /// Converts all, up to the first that is not finite.
+    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>;
+}
+
+/// From one slice into another.
+pub(super) struct FromTo<'a, T>(pub(super) &'a [T], pub(super) &'a mut [T]);
+/// Each number in its own place.
+pub(super) struct InPlace<'a, T>(pub(super) &'a mut [T]);
+
+impl<T: Real> Work<T> for FromTo<'_, T> {
+    #[inline(always)]
+    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError> {
+        let Self(commands, out) = self;
+        same_length(commands, out)?;
+        let (blocks, rest) = commands.as_chunks::<BLOCK>();
+        let (places, last_places) = out.as_chunks_mut::<BLOCK>();
+        for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
+            if all_finite(block) {
+                for (&command, place) in block.iter().zip(place) {
+                    *place = convert(command);
+                }
+            } else {
+                one_by_one(block, place, index * BLOCK, &convert)?;
+            }
+        }
+        one_by_one(rest, last_places, blocks.len() * BLOCK, &convert)
+    }
+}
+
+impl<T: Real> Work<T> for InPlace<'_, T> {
+    #[inline(always)]
+    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError> {
+        let (blocks, rest) = self.0.as_chunks_mut::<BLOCK>();
+        let first_of_rest = blocks.len() * BLOCK;
+        for (index, block) in blocks.iter_mut().enumerate() {
+            if all_finite(block) {
+                for place in block {
+                    *place = convert(*place);
+                }
+            } else {
+                in_place(block, index * BLOCK, &convert)?;
+            }
+        }
+        in_place(rest, first_of_rest, &convert)
+    }
+}
+
+/// Without stopping at the first that is not: that would be a branch for each. 0 times a number is 0 or, for NaN and
+/// infinities, NaN, which stays in a sum; lane by lane, since a sum of floats may not be reordered.
+#[inline(always)]
+fn all_finite<T: Real>(block: &[T; BLOCK]) -> bool {
+    let mut sums = [T::zero(); LANES];
+    let (lanes, _) = block.as_chunks::<LANES>();
+    for lane in lanes {
+        for (sum, &command) in sums.iter_mut().zip(lane) {
+            *sum = *sum + command * T::zero();
+        }
+    }
+    sums.iter().all(|&sum| sum == T::zero())
+}
+
+#[inline(never)]
+fn one_by_one<T: Real>(
+    commands: &[T],
+    out: &mut [T],
+    first: usize,
+    convert: &impl Fn(T) -> T,
+) -> Result<(), ConvertError> {
+    for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
+        *place = convert(finite(first + index, command)?);
+    }
+    Ok(())
+}
+
+#[inline(never)]
+fn in_place<T: Real>(values: &mut [T], first: usize, convert: &impl Fn(T) -> T) -> Result<(), ConvertError> {
+    for (index, place) in values.iter_mut().enumerate() {
+        *place = convert(finite(first + index, *place)?);
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::record;
+    use super::*;
+    use crate::ServoRecord;
+    use proptest::prelude::*;
+    use std::vec::Vec;
+
+    macro_rules! same_bits {
+        ($name:ident, $t:ty) => {
+            proptest! {
+                #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(400) })]
+
+                /// Drive ranges on either side of 0 and over it; commands at the ends, their neighbours, within, and far outside.
+                #[test]
+                fn $name(c0 in -1e3..1e3 as $t, cw in 1e-3..1e4 as $t, d0 in -90.0..80.0 as $t, dw in 1.0..100.0 as $t,
+                         t0 in -90.0..60.0 as $t, tw in 20.0..180.0 as $t, inverted: bool, wide: bool,
+                         parts in prop::collection::vec(-0.2..1.2 as $t, 0..150)) {
+                    let mut record = record::<$t>();
+                    record.command = if wide { [<$t>::MIN, <$t>::MAX] } else { [c0, c0 + cw] };
+                    record.rest = record.command[0];
+                    record.drive = [d0, d0 + dw];
+                    record.travel = Some([t0, t0 + tw]);
+                    record.inverted = inverted;
+                    record.servo = ServoRecord { angle: [-90.0, 180.0], pulse_us: [500.0, 2500.0] };
+                    let Ok(joint) = Joint::new(record) else { return Ok(()) };
+                    prop_assert_eq!(Straight::of(&joint).is_none(), wide);
+
+                    let mut commands: Vec<$t> = parts.iter().map(|part| c0 + part * cw).collect();
+                    for end in joint.command_range().ends() {
+                        commands.extend([end.next_down(), end, end.next_up()].into_iter().filter(|c| c.is_finite()));
+                    }
+                    commands.extend([<$t>::MIN, -0.0, 0.0, <$t>::MIN_POSITIVE, <$t>::MAX]);
+                    let (mut drives, mut pulses) = (commands.clone(), commands.clone());
+                    joint.drive_batch(&commands, &mut drives).unwrap();
+                    joint.pulse_us_batch(&commands, &mut pulses).unwrap();
+                    for ((&command, drive), pulse_us) in commands.iter().zip(&drives).zip(&pulses) {
+                        prop_assert_eq!(joint.drive(command).unwrap().value.to_bits(), drive.to_bits(), "{} {:?}", command, joint);
+                        prop_assert_eq!(joint.pulse_us(command).unwrap().value.to_bits(), pulse_us.to_bits(), "{} {:?}", command, joint);
+                    }
+                    let mut places = commands.clone();
+                    joint.drive_in_place(&mut places).unwrap();
+                    prop_assert_eq!(&places, &drives);
+                    joint.pulse_us_in_place(&mut commands).unwrap();
+                    prop_assert_eq!(&commands, &pulses);
+                }
+            }
+        };
+    }
+    same_bits!(batches_have_the_bits_of_single_calls_in_f64, f64);
+    same_bits!(batches_have_the_bits_of_single_calls_in_f32, f32);
+
+    #[test]
+    fn what_is_not_finite_ends_a_batch_wherever_it_stands() {
+        let joint = Joint::new(record::<f64>()).unwrap();
+        for bad in [0, 1, 7, 8, 62, 63, 64, 65, 127, 128, 150, 199] {
+            for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+                let mut commands = [90.0; 200];
+                commands[bad] = value;
+                let mut out = [7.0; 200];
+                let is_bad = |error| matches!(error, ConvertError::NotFiniteAt { index, .. } if index == bad);
+                assert!(is_bad(joint.drive_batch(&commands, &mut out).unwrap_err()));
+                assert!(out[..bad].iter().all(|&drive| drive == 42.5) && out[bad..].iter().all(|&drive| drive == 7.0));
+                assert!(is_bad(joint.pulse_us_batch(&commands, &mut out).unwrap_err()));
+                assert!(out[..bad].iter().all(|&us| us > 900.0) && out[bad..].iter().all(|&us| us == 7.0));
+                assert!(is_bad(joint.drive_in_place(&mut commands).unwrap_err()));
+                assert!(commands[..bad].iter().all(|&drive| drive == 42.5));
+                assert!(commands[bad + 1..].iter().all(|&command| command == 90.0));
+                assert_eq!(commands[bad].to_bits(), value.to_bits());
+            }
+        }
+        // Two infinities of opposite sign do not make up for each other.
+        let mut commands = [90.0; 64];
+        (commands[3], commands[3 + LANES]) = (f64::INFINITY, f64::NEG_INFINITY);
+        assert!(joint.drive_in_place(&mut commands).is_err());
+    }
+}
