@@ -1690,15 +1690,17 @@ ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, con
 // - readings: the readings that were fitted.
 // - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
 // - n: receives how many they are. Untouched on error.
+// - error: receives the details when the call fails.
 //
-// Nullable: none. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_fit_between_stops(const struct elb_fit *fit,
                                  const struct elb_readings *readings,
                                  double *drive,
                                  double *measured,
-                                 size_t *n)
+                                 size_t *n,
+                                 struct elb_error *error)
 ELB_NOEXCEPT;
 
 // ---- Lines ----

@@ -280,7 +280,10 @@ public:
     std::pair<std::vector<double>, std::vector<double>> between_stops(const elb_readings &readings) const {
         std::vector<double> drive(readings.n), measured(readings.n);
         std::size_t n = 0;
-        check(elb_fit_between_stops(handle(), &readings, drive.data(), measured.data(), &n));
+        elb_error error;
+        if (elb_fit_between_stops(handle(), &readings, drive.data(), measured.data(), &n, &error) != ELB_STATUS_OK) {
+            throw Error(error);
+        }
         drive.resize(n);
         measured.resize(n);
         return {drive, measured};

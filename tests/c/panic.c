@@ -1,10 +1,12 @@
-/* Linked with a library built to panic on demand: whatever call comes next, the panic comes out as a status. */
+/* Linked with a library built to fail on demand: whatever call comes next, a panic comes out as a status, and an error of a
+ * core newer than its C face as the general one. */
 #include "suite/check.h"
 
 int checks_failed = 0;
 int checks_made = 0;
 
 void elb_test_panic_next(void);
+void elb_test_forget_next(void);
 
 #define FAULT(call)                                  \
     do {                                             \
@@ -40,9 +42,16 @@ int main(void) {
     config.servo_pulse_us[1] = 2500;
     config.counts = 4096;
     FAULT(elb_joint_config_init(&config, sizeof config));
-    FAULT(elb_joint_new(&config, &none, &error));
-    CHECK(none == NULL && error.status == ELB_STATUS_INTERNAL_FAULT);
-    CHECK(strcmp(error.message, "a fault inside the library: injected by a test; please report it") == 0);
+    elb_test_panic_next();
+    SAYS(ELB_STATUS_INTERNAL_FAULT, elb_joint_new(&config, &none, &error), error,
+         "a fault inside the library: injected by a test; please report it");
+    /* An error of the core that has no number here yet: it keeps its message. */
+    config.rest = 181;
+    elb_test_forget_next();
+    SAYS(ELB_STATUS_OTHER, elb_joint_new(&config, &none, &error), error, "rest 181 is outside command 0 to 180");
+    SAYS(ELB_STATUS_REST_OUTSIDE, elb_joint_new(&config, &none, &error), error, "rest 181 is outside command 0 to 180");
+    config.rest = 0;
+    CHECK(none == NULL);
     FAULT(elb_joint_new(&config, &none, NULL));
     OK(elb_joint_new(&config, &joint, NULL));
 
@@ -51,6 +60,8 @@ int main(void) {
     FAULT(elb_joint_counts(joint, 90, &counts));
     FAULT(elb_joint_command_from_drive(joint, 90, &value));
     FAULT(elb_joint_counts_batch(joint, drive, 6, narrow, &done));
+    elb_test_forget_next();
+    TEXT_SAYS(ELB_STATUS_OTHER, elb_joint_angle_from_reading(joint, 500, &value), "Anything without a code of its own.");
     CHECK(conversion.value == -1 && counts == 7 && value == 7 && narrow[0] == 7 && done == 9);
     /* The handle is as good as before. */
     OK(elb_joint_counts(joint, 90, &counts));

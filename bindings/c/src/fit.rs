@@ -461,8 +461,9 @@ pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mu
 /// - readings: the readings that were fitted.
 /// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
 /// - n: receives how many they are. Untouched on error.
+/// - error: receives the details when the call fails.
 ///
-/// Nullable: none. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+/// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
@@ -472,8 +473,9 @@ pub unsafe extern "C" fn elb_fit_between_stops(
     drive: *mut f64,
     measured: *mut f64,
     n: *mut usize,
+    error: *mut elb_error,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
+    guard(error, || {
         // SAFETY: the header's contract.
         let (fit, given) = unsafe { (pointer::borrow("fit", fit)?, Given::read(readings)?) };
         pointer::check("n", n)?;

@@ -152,6 +152,9 @@ impl elb_status {
 
 impl From<Code> for elb_status {
     fn from(code: Code) -> Self {
+        if crate::guard::forgotten() {
+            return Self::Other;
+        }
         match code {
             Code::Overlap => Self::Overlap,
             Code::NotFinite => Self::NotFinite,

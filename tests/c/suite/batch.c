@@ -106,7 +106,7 @@ static void overlap_is_refused(void) {
     double buffer[20];
     size_t i, done = 99;
     for (i = 0; i < 20; i++) buffer[i] = 90;
-    EXPECT(ELB_STATUS_OVERLAP, elb_joint_drive_batch(joint, buffer, 10, buffer + 1, &done));
+    TEXT_SAYS(ELB_STATUS_OVERLAP, elb_joint_drive_batch(joint, buffer, 10, buffer + 1, &done), "overlaps its input");
     EXPECT(ELB_STATUS_OVERLAP, elb_joint_drive_batch(joint, buffer + 9, 10, buffer, &done));
     /* Outputs that are larger would overwrite what is not yet read. */
     EXPECT(ELB_STATUS_OVERLAP, elb_joint_drive_batch_f32(joint, (const float *)(void *)buffer, 10, buffer, &done));
@@ -145,7 +145,7 @@ static void misalignment_is_refused(void) {
     char *odd = (char *)storage + 1;
     uint16_t out[2];
     double back[2];
-    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_counts_batch(joint, (const double *)(void *)odd, 2, out, NULL));
+    TEXT_SAYS(ELB_STATUS_MISALIGNED, elb_joint_counts_batch(joint, (const double *)(void *)odd, 2, out, NULL), "not aligned");
     EXPECT(ELB_STATUS_MISALIGNED, elb_joint_drive(joint, 90, (elb_conversion *)(void *)odd));
     EXPECT(ELB_STATUS_MISALIGNED, elb_joint_counts(joint, 90, (uint32_t *)(void *)odd));
     EXPECT(ELB_STATUS_MISALIGNED,
@@ -161,7 +161,7 @@ static void wide_counts_need_the_wide_form(void) {
     uint32_t wide[1] = {0};
     config.counts = 2000000;
     OK(elb_joint_new(&config, &joint, NULL));
-    EXPECT(ELB_STATUS_COUNT_TOO_WIDE, elb_joint_counts_batch(joint, command, 1, narrow, NULL));
+    TEXT_SAYS(ELB_STATUS_COUNT_TOO_WIDE, elb_joint_counts_batch(joint, command, 1, narrow, NULL), "needs more bits");
     CHECK(narrow[0] == 7);
     OK(elb_joint_counts_batch_u32(joint, command, 1, wide, NULL));
     CHECK(wide[0] == 97222);

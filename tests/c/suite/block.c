@@ -82,7 +82,7 @@ static void good(void) {
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_block_command_from_reading(image, ONE, 8, 500, &value));
     counts = 7;
     EXPECT(ELB_STATUS_NOT_FINITE, elb_block_counts(image, ONE, 8, INFINITY, &counts));
-    EXPECT(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 90, &counts));
+    TEXT_SAYS(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 90, &counts), "no joint of this channel");
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_block_step(image, ONE, 8, 90, 180, -1, &value));
     CHECK(counts == 7);
 }
@@ -94,7 +94,7 @@ static void damaged(void) {
     put_head(image, 1, ONE);
     put_joint(image + HEAD, 8);
     seal(image, ONE);
-    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, ONE - 1));
+    TEXT_SAYS(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, ONE - 1), "shorter or longer");
     EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, 0));
     EXPECT(ELB_STATUS_BAD_SIZE, elb_block_check(image, SIZE_MAX));
     /* Whatever bit tips over, it is noticed. */
@@ -106,22 +106,22 @@ static void damaged(void) {
         }
     }
     image[0] = 'X';
-    EXPECT(ELB_STATUS_BLOCK_FOREIGN, elb_block_check(image, ONE));
+    TEXT_SAYS(ELB_STATUS_BLOCK_FOREIGN, elb_block_check(image, ONE), "do not begin as a block");
     image[0] = 'E';
     image[4] = 2;
-    EXPECT(ELB_STATUS_BLOCK_VERSION, elb_block_check(image, ONE));
+    TEXT_SAYS(ELB_STATUS_BLOCK_VERSION, elb_block_check(image, ONE), "version is not known");
     image[4] = 1;
     image[HEAD + 4] ^= 1;
-    EXPECT(ELB_STATUS_BLOCK_CHECKSUM, elb_block_check(image, ONE));
+    TEXT_SAYS(ELB_STATUS_BLOCK_CHECKSUM, elb_block_check(image, ONE), "not those that were written");
     image[HEAD + 4] ^= 1;
     image[HEAD + 2] = 77;
     seal(image, ONE);
-    EXPECT(ELB_STATUS_BLOCK_UNFIT, elb_block_check(image, ONE));
+    TEXT_SAYS(ELB_STATUS_BLOCK_UNFIT, elb_block_check(image, ONE), "contradicts itself");
     put_head(image, 2, TWO);
     put_joint(image + HEAD, 8);
     put_joint(image + HEAD + JOINT, 8);
     seal(image, TWO);
-    EXPECT(ELB_STATUS_CHANNEL_TWICE, elb_block_check(image, TWO));
+    TEXT_SAYS(ELB_STATUS_CHANNEL_TWICE, elb_block_check(image, TWO), "share a channel");
 }
 
 static void null(void) {

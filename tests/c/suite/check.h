@@ -35,6 +35,31 @@ extern int checks_made;
 
 #define OK(call) EXPECT(ELB_STATUS_OK, call)
 
+/* A message, and words that must stand in it. */
+static inline void says(const char *message, const char *words, const char *file, int line) {
+    checks_made++;
+    if (words[0] == 0 || strstr(message, words) == NULL || strchr(message, '\n') != NULL) {
+        checks_failed++;
+        printf("%s:%d: \"%s\" does not say \"%s\"\n", file, line, message, words);
+    }
+}
+
+/* A call, the status it must come to, and what its message says: that of the elb_error `given`, which the call fills. */
+#define SAYS(wanted, call, given, words)                                          \
+    do {                                                                          \
+        memset(&(given), 0xee, sizeof(given));                                    \
+        EXPECT(wanted, call);                                                     \
+        CHECK((given).status == (wanted));                                        \
+        says((given).message, words, __FILE__, __LINE__);                         \
+    } while (0)
+
+/* The same of a call that has nothing but its status. */
+#define TEXT_SAYS(wanted, call, words)                                            \
+    do {                                                                          \
+        EXPECT(wanted, call);                                                     \
+        says(elb_status_text(wanted), words, __FILE__, __LINE__);                 \
+    } while (0)
+
 /* The bits of a double. */
 static inline uint64_t bits_of(double value) {
     uint64_t bits;

@@ -10,7 +10,7 @@ void test_feedback(void) {
     double value = -1;
     uint32_t state = 99;
 
-    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value));
+    TEXT_SAYS(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value), "no feedback map");
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_command_from_reading(without, 500, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 90, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_state(without, 500, &state));
@@ -66,8 +66,7 @@ void test_feedback(void) {
     config.feedback_adc_bits = 300;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
     config.feedback_adc_bits = 99;
-    EXPECT(ELB_STATUS_FEEDBACK_UNFIT, elb_joint_new(&config, &joint, &error));
-    CHECK(strstr(error.message, "feedback") != NULL);
+    SAYS(ELB_STATUS_FEEDBACK_UNFIT, elb_joint_new(&config, &joint, &error), error, "feedback");
     config.feedback_adc_bits = 10;
     config.feedback_knots = NULL;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_new(&config, &joint, &error));

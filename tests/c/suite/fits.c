@@ -427,6 +427,7 @@ static void between_stops(void) {
     elb_fit *fit = NULL;
     elb_fit_end upper;
     elb_curve *curve = NULL;
+    elb_error error;
     size_t kept = 99, i;
     for (i = 0; i < N; i++) {
         drive[i] = 2.0 * (double)i;
@@ -440,19 +441,20 @@ static void between_stops(void) {
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &upper));
     CHECK(upper.kind == ELB_END_CONTACT && fabs(upper.at - 70) < 1);
-    OK(elb_fit_between_stops(fit, &readings, x, y, &kept));
+    OK(elb_fit_between_stops(fit, &readings, x, y, &kept, NULL));
     CHECK(kept > 30 && kept < 36 && x[0] == 0 && x[kept - 1] <= 70);
     OK(elb_curve_new(x, y, kept, 6, &curve, NULL));
     elb_curve_free(curve);
 
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(NULL, &readings, x, y, &kept));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, NULL, x, y, &kept));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, NULL, y, &kept));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, NULL, &kept));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, y, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(NULL, &readings, x, y, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, NULL, x, y, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, NULL, y, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, y, NULL, &error));
     readings.n = N - 1;
     kept = 99;
-    EXPECT(ELB_STATUS_LENGTH_MISMATCH, elb_fit_between_stops(fit, &readings, x, y, &kept));
+    SAYS(ELB_STATUS_LENGTH_MISMATCH, elb_fit_between_stops(fit, &readings, x, y, &kept, &error), error,
+         "readings has 40 values for 41 readings");
     CHECK(kept == 99);
     elb_fit_free(fit);
 }

@@ -61,7 +61,7 @@ static void full(void) {
     for (i = 0; i < JOINTS; i++)
         used += (size_t)sprintf(text + used, "[joint.j%d]\nchannel = 1\ncommand = [0, 9]\ndrive = [5, 80]\nrest = 1\n", i);
     OK(elb_robot_parse(text, used, &robot, &error));
-    EXPECT(ELB_STATUS_BLOCK_FULL, elb_robot_block(robot, NULL, NULL, 0, NULL, &error));
+    SAYS(ELB_STATUS_BLOCK_FULL, elb_robot_block(robot, NULL, NULL, 0, NULL, &error), error, "cannot hold");
     CHECK(strstr(error.message, "65536") != NULL);
     printf("# %s\n", error.message);
     elb_robot_free(robot);

@@ -99,12 +99,9 @@ static void refusals(void) {
     for (i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         elb_robot *robot = NULL;
         elb_error error;
-        memset(&error, 0xee, sizeof error);
-        EXPECT(cases[i].status, elb_robot_parse(cases[i].text, strlen(cases[i].text), &robot, &error));
-        CHECK(robot == NULL && error.status == cases[i].status && error.line == cases[i].line);
+        SAYS(cases[i].status, elb_robot_parse(cases[i].text, strlen(cases[i].text), &robot, &error), error, cases[i].says);
+        CHECK(robot == NULL && error.line == cases[i].line);
         CHECK(cases[i].column == 0 || error.column == cases[i].column);
-        CHECK(strstr(error.message, cases[i].says) != NULL && strchr(error.message, '\n') == NULL);
-        if (error.line != cases[i].line || strstr(error.message, cases[i].says) == NULL) printf("%s\n", error.message);
     }
 }
 
@@ -174,8 +171,7 @@ static void disk(void) {
     CHECK(strcmp(text, heron) == 0);
     elb_robot_free(loaded);
     CHECK(remove(path) == 0);
-    EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_load(path, &loaded, &error));
-    CHECK(strstr(error.message, "heron.toml") != NULL);
+    SAYS(ELB_STATUS_FILE_ACCESS, elb_robot_load(path, &loaded, &error), error, "heron.toml");
     EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_save(robot, "/nowhere/at/all/heron.toml", &error));
     EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_load("\xff", &loaded, &error));
     elb_robot_free(robot);
