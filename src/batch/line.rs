@@ -176,8 +176,8 @@ const STEPS: f64 = (1u64 << FRACTION) as f64;
 const MOST_DOUBT: u32 = 8;
 /// So many counts below 0 have their place on the grid too: 8192 of its 32768.
 const BELOW: u32 = 1 << 13;
-/// The upper half of 2 and of all on the grid.
-const UPPER: u64 = 0x4000_0000;
+/// The bits that are 0 in 2 and in all on the grid: those of the upper half but for the one that 2 has.
+const FOREIGN: u64 = 0xBFFF_FFFF_0000_0000;
 
 impl Grid {
     fn of([gain, offset, bound]: [f64; 3], ends: [u32; 2]) -> Option<Self> {
@@ -195,41 +195,38 @@ impl Grid {
         (m <= MOST_DOUBT && grid.gain.is_normal()).then_some(grid)
     }
 
-    /// Writes the counts of a block if all of them are certain.
+    /// Writes the counts of a block if all of them are certain. In loops that compilers turn into vector instructions of few
+    /// steps, with two tests at the end that one instruction makes of a whole vector.
     #[inline(always)]
     pub(super) fn block<T: Real, U: CountNumber>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
         let mut words = [0; BLOCK];
-        let certain = self.words(commands, &mut words);
+        let mut all = 0;
+        for (&command, word) in commands.iter().zip(&mut words) {
+            let bits = (command.to_wide() * self.gain + self.offset).to_bits();
+            all |= bits;
+            *word = bits as u32;
+        }
+        // Narrowed here and held below, so that holding takes as many at once as have room in their 16 bits.
+        let mut lifted = [0; BLOCK];
+        let mut doubt = 0;
+        for (&word, lifted) in words.iter().zip(&mut lifted) {
+            doubt |= word ^ word.wrapping_sub(self.twice_m);
+            *lifted = (word >> FRACTION) as i16;
+        }
+        // So few steps less change the integer part by one at the most, which its lowest bit shows.
+        let certain = all & FOREIGN == 0 && doubt & 1 << FRACTION == 0;
         if certain {
-            for (place, &word) in out.iter_mut().zip(&words) {
-                *place = U::from_narrow(self.count(word));
+            for (place, &lifted) in out.iter_mut().zip(&lifted) {
+                *place = U::from_narrow(self.count(lifted));
             }
         }
         certain
     }
 
-    /// The lower halves, and whether all counts in them are certain. In two loops, each of which compilers turn into
-    /// vector instructions of few steps.
+    /// The count of an integer part, held between those of the command ends.
     #[inline(always)]
-    fn words<T: Real>(&self, commands: &[T; BLOCK], words: &mut [u32; BLOCK]) -> bool {
-        let mut all = 0;
-        for (&command, word) in commands.iter().zip(&mut *words) {
-            let bits = (command.to_wide() * self.gain + self.offset).to_bits();
-            all |= bits;
-            *word = bits as u32;
-        }
-        let mut doubt = 0;
-        for &mut word in words {
-            doubt |= word ^ word.wrapping_sub(self.twice_m);
-        }
-        all >> 32 == UPPER && doubt >> FRACTION == 0
-    }
-
-    /// The count in a word, held between those of the command ends.
-    #[inline(always)]
-    fn count(&self, word: u32) -> u16 {
-        let lifted = ((word >> FRACTION) as i16).max(self.lowest).min(self.highest);
-        lifted as u16 - BELOW as u16
+    fn count(&self, lifted: i16) -> u16 {
+        lifted.max(self.lowest).min(self.highest) as u16 - BELOW as u16
     }
 }
 
