@@ -7,7 +7,7 @@ use elbowroom::bring_up::{
     Action, Answer, Caution, Doubt, Fault, IndexEnd, IndexPlan, Outcome, Question, Report, Session, StopSearch, Verdict,
 };
 use elbowroom::fit::EndKind;
-use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
+use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint, VirtualRecord};
 
 /// Runs a bring-up and lets `meddle` change reports or the session itself.
 fn run_with(
@@ -111,6 +111,38 @@ fn every_fault_is_found_and_named() {
     }
 }
 
+/// The hardest and the softest stops that are allowed for, read without noise and with as much as is drawn: the interval
+/// holds its coverage at each, not only for stops on the average.
+#[test]
+fn intervals_hold_at_the_ends_of_what_a_stop_may_give() {
+    for (give, noise) in [(0.0, 0.0), (0.0, 0.8), (0.05, 0.0), (0.05, 0.8)] {
+        let (mut covered, mut ends, mut u, mut wide) = (0, 0, 0.0, 0.0);
+        for seed in 0..80 {
+            let Rehearsal { joint, plan } = Rehearsal::healthy(seed).unwrap();
+            let record = VirtualRecord {
+                give,
+                noise,
+                ..joint.record().clone()
+            };
+            let joint = VirtualJoint::new(record, plan.start, seed);
+            let (joint, outcome) = run(Rehearsal { joint, plan }, 0.0, seed);
+            for (end, contact) in [outcome.lower, outcome.upper].into_iter().zip(joint.contacts()) {
+                let (Some(end), Some([low, high])) = (end, end.and_then(|end| end.interval)) else {
+                    continue;
+                };
+                ends += 1;
+                covered += u32::from(low <= contact && contact <= high);
+                u += end.u.unwrap();
+                wide += high - low;
+            }
+        }
+        let part = f64::from(covered) / f64::from(ends);
+        assert!(part >= 0.95, "give {give}, noise {noise}: {covered} of {ends}");
+        // And no wider than that takes: six standard uncertainties from end to end.
+        assert!(wide < 6.0 * u, "give {give}, noise {noise}: {wide} for {u}");
+    }
+}
+
 /// The same runs in Python: what they end with, to the bit. WRITE_VECTORS=1 writes the file anew.
 #[cfg(feature = "serde")]
 #[test]
@@ -151,7 +183,6 @@ fn the_figures_that_python_holds_to() {
 #[test]
 fn the_usual_virtual_joint_is_checked_and_brought_up() {
     use elbowroom::bring_up::{SessionPlan, Watch};
-    use elbowroom::rehearsal::VirtualRecord;
     let stops = [20.0, 100.0];
     let Rehearsal { joint, .. } = Rehearsal::healthy(1).unwrap();
     let usual = VirtualRecord::usual(joint.record().joint.clone(), stops);

@@ -195,11 +195,15 @@ const GIVE: f64 = 0.05;
 
 /// Takes out what a hard stop gives while the drive presses on it, up to one step beyond: the plateau stands outside of
 /// the contact by 0 to `GIVE` steps, anywhere between.
+///
+/// The standard uncertainty takes that as a rectangular distribution (JCGM 100, 4.3.7 and 5.1.2). The interval takes it as
+/// bounds: a stop gives the same at each reading, so its half-width is added to the half-width that the readings leave, and
+/// the interval holds its coverage for the softest and for the hardest stop, not only for stops on the average. (Where a
+/// rectangular distribution dominates, the factor of a normal one does not belong to it anyway: JCGM 100, G.2.2; section numbers from
+/// memory.)
 fn less_give(plan: &SessionPlan, toward: Toward, at: f64, u: f64, [low, high]: [f64; 2]) -> (f64, f64, [f64; 2]) {
     let width = GIVE * plan.step;
-    let true_at = at - toward.sign() * width / 2.0;
+    let (shift, half) = (-toward.sign() * width / 2.0, width / 2.0);
     let combined = (u * u + width * width * PER_WIDTH * PER_WIDTH).sqrt();
-    let wider = combined / u;
-    let interval = [true_at - (at - low) * wider, true_at + (high - at) * wider];
-    (true_at, combined, interval)
+    (at + shift, combined, [low + shift - half, high + shift + half])
 }
