@@ -3,9 +3,9 @@
     env -u OPENBLAS_CORETYPE -u OPENBLAS_L2_SIZE python benches/run.py
 
 Those two variables pin numpy's BLAS to an old kernel on some machines; they are unset so that numpy runs as it does for
-others. Each side is timed by turns, and of its rounds the fastest counts: what else the machine does only ever adds time.
-A turn over a million values is several calls after one that is not timed, as in a program that converts again and again:
-memory that one result leaves is there for the next, as far as the side's own temporaries let it.
+others. Each side is timed by turns, and the fastest counts: what else the machine does only ever adds time. A turn over a
+million values is several calls after one that is not timed, as in a program that converts again and again: memory that one
+result leaves is there for the next, as far as the side's own temporaries let it.
 
 The last table is the other end: one call each, with no memory left over from before (given back by glibc's malloc_trim).
 Then the system makes each new page as it is first written, and a page costs more than converting the values on it. What a
@@ -51,7 +51,7 @@ def warm(sides: dict[str, Callable[[], object]], calls: int, rounds: int) -> dic
         for name, call in sides.items():
             call()
             before = faults()
-            times[name] = min(times[name], timeit.Timer(call).timeit(calls) / calls)
+            times[name] = min(times[name], *timeit.Timer(call).repeat(calls, 1))
             pages[name] += faults() - before
     return {name: (times[name], pages[name] / rounds / calls) for name in sides}
 
