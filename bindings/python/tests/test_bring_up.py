@@ -72,6 +72,7 @@ def test_every_fault_is_found_and_named(fault: str) -> None:
 
 
 def test_healthy_joints_are_handed_over_inside_their_stops() -> None:
+    loads = 0
     for seed in range(20):
         report = rehearse(seed=seed)
         travel, step = report.outcome.travel, report.plan.step
@@ -82,6 +83,8 @@ def test_healthy_joints_are_handed_over_inside_their_stops() -> None:
         assert report.commanded[0] >= report.contacts[0] - late - 2 * step
         assert report.commanded[1] <= report.contacts[1] + late + 2 * step
         assert report.outcome.fit is not None and report.outcome.fit.readings == report.outcome.readings
+        loads += any(isinstance(one.report, bu.Reading) and one.report.load is not None for one in report.steps)
+    assert 0 < loads < 20, "some of them measure the drive's current"
 
 
 @pytest.mark.parametrize("resume", [False, True])
@@ -337,7 +340,8 @@ class Bench:
                 return bu.Waited()
             case bu.Read():
                 lower, upper = self.stops
-                return bu.Reading(500 + 4 * (min(max(self.at, lower), upper) - 45))
+                pressed = not lower <= self.at <= upper
+                return bu.Reading(500 + 4 * (min(max(self.at, lower), upper) - 45), load=0.4 if pressed else 0.05)
             case _:
                 return None
 
@@ -361,7 +365,7 @@ def test_the_walk_of_common_practice() -> None:
     assert start.drive(90) == 37.5
     bench = Bench((5.0, 80.0))
     lower, upper = searched("lower", 16.0, bench), searched("upper", 70.0, bench)
-    assert lower.kind == upper.kind == "contact"
+    assert lower.kind == upper.kind == "contact" and lower.load == upper.load == 0.4
     assert lower.clear is not None and upper.clear is not None
     assert 5.0 <= lower.clear <= 5.5 and 79.5 <= upper.clear <= 80.0
     # With 16 the joint stands 11 deg short of its stop at command 0; with what was found it stands there.
