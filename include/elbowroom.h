@@ -1281,6 +1281,20 @@ elb_status elb_joint_counts(const struct elb_joint *joint,
                             uint32_t *out)
 ELB_NOEXCEPT;
 
+// Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
+//
+// Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
+//
+// - command: in the joint's own unit. NaN gives NaN.
+// - out: receives the derivative. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_drive_per_command(const struct elb_joint *joint,
+                                       double command,
+                                       double *out)
+ELB_NOEXCEPT;
+
 // ---- One value back from the motor ----
 //
 // Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a

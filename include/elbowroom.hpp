@@ -168,6 +168,7 @@ public:
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
     std::uint32_t counts(double command) const { return asked(elb_joint_counts, handle_, command); }
+    double drive_per_command(double command) const { return asked(elb_joint_drive_per_command, handle_, command); }
     double command_from_drive(double drive) const { return asked(elb_joint_command_from_drive, handle_, drive); }
     double command_from_pulse_us(double pulse_us) const { return asked(elb_joint_command_from_pulse_us, handle_, pulse_us); }
     double command_from_counts(std::uint32_t counts) const { return asked(elb_joint_command_from_counts, handle_, counts); }

@@ -517,6 +517,7 @@ mod tests {
         })
         .unwrap();
         assert_eq!(joint.transmission().drive_per_command(90.0), -75.0 / 180.0);
+        assert!(joint.transmission().drive_per_command(f64::NAN).is_nan());
         assert_eq!(joint.drive_range().ends(), [5.0, 80.0]);
         let plain = Transmission::linear(joint.command_range(), joint.drive_range(), Direction::Direct);
         assert_eq!(plain.drive(0.0), 5.0);

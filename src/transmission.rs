@@ -348,10 +348,11 @@ impl<T: Real> Transmission<T> {
 
     /// Degrees of drive angle per unit of command at a command: the speed ratio, and what one step is worth.
     ///
-    /// At the ends and beyond, that of the nearer end; for a straight line the same everywhere. NaN gives NaN but for
-    /// a straight line.
+    /// Beyond the ends, that of the straight way on; for a straight line the same everywhere. NaN gives NaN.
     pub fn drive_per_command(&self, command: T) -> T {
         match self {
+            // A straight line would have its slope even at NaN; a gap stays a gap.
+            Self::Linear(_) if command.is_nan() => command,
             Self::Linear(linear) => linear.forward.slope(),
             #[cfg(feature = "std")]
             Self::Curve(curved) => curved.curve.slope(command),

@@ -58,6 +58,7 @@ int main(void) {
     FAULT(elb_joint_drive(joint, 90, &conversion));
     FAULT(elb_joint_pulse_us(joint, 90, &conversion));
     FAULT(elb_joint_counts(joint, 90, &counts));
+    FAULT(elb_joint_drive_per_command(joint, 90, &value));
     FAULT(elb_joint_command_from_drive(joint, 90, &value));
     FAULT(elb_joint_counts_batch(joint, drive, 6, narrow, &done));
     elb_test_forget_next();

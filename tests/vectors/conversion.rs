@@ -44,6 +44,23 @@ pub(crate) fn back_line<T: Bits>(joint: &Joint<T>, value: T) -> String {
     )
 }
 
+/// What a step of command is worth, at a command.
+pub(crate) fn derivative_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
+    let slope = joint.transmission().drive_per_command(command);
+    format!("D {} {}", command.show(), slope.show())
+}
+
+/// Those lines at the ends of the command range, within and beyond; `parts` of it say where.
+pub(crate) fn derivative_lines<T: Bits>(joint: &Joint<T>, parts: &[f64]) -> String {
+    let [lower, upper] = joint.command_range().ends();
+    let inner = parts.iter().map(|&part| {
+        let part = T::from_wide(part);
+        lower * (T::one() - part) + upper * part
+    });
+    let commands = [lower, upper, T::nan()].into_iter().chain(inner);
+    commands.map(|command| derivative_line(joint, command) + "\n").collect()
+}
+
 pub(crate) fn parse_record<T: Bits>(words: &[&str]) -> JointRecord<T> {
     let x: Vec<T> = words[..12].iter().map(|word| T::read(word)).collect();
     let servo = ServoRecord {
@@ -151,6 +168,7 @@ fn generate<T: Bits>() -> String {
         ] {
             writeln!(text, "{}", back_line(&joint, value)).unwrap();
         }
+        text.push_str(&derivative_lines(&joint, &[0.5]));
     }
     text
 }
@@ -169,6 +187,7 @@ fn check<T: Bits>(name: &str) {
             "J" => joint_line(joint.insert(Joint::new(parse_record::<T>(&words[1..])).unwrap())),
             "C" => command_line(joint.as_ref().unwrap(), T::read(words[1])),
             "B" => back_line(joint.as_ref().unwrap(), T::read(words[1])),
+            "D" => derivative_line(joint.as_ref().unwrap(), T::read(words[1])),
             other => panic!("unknown line {other}"),
         };
         assert_eq!(got, line, "for {:?}", joint);

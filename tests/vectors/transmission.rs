@@ -1,7 +1,9 @@
 //! Joints with a curve or a linkage, and with a feedback map: `transmission_f64.txt` and `transmission_f32.txt`.
 
 use crate::bits::{Bits, Draw};
-use crate::conversion::{back_line, command_line, commands, joint_line, parse_record};
+use crate::conversion::{
+    back_line, command_line, commands, derivative_line, derivative_lines, joint_line, parse_record,
+};
 use elbowroom::curve::SlopeRule;
 use elbowroom::linkage::Side;
 use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
@@ -289,6 +291,8 @@ fn generate<T: Bits>() -> String {
         for odd in [T::nan(), r0, r1] {
             writeln!(text, "{}", reading_line(&joint, odd)).unwrap();
         }
+        let parts = [-0.1, 0.07, 0.25, 0.4, 0.5, 0.63, 0.81, 0.96, 1.1];
+        text.push_str(&derivative_lines(&joint, &parts));
     }
     text
 }
@@ -329,6 +333,7 @@ fn check<T: Bits>(name: &str) {
             "C" => command_line(joint.as_ref().unwrap(), T::read(words[1])),
             "B" => back_line(joint.as_ref().unwrap(), T::read(words[1])),
             "R" => reading_line(joint.as_ref().unwrap(), T::read(words[1])),
+            "D" => derivative_line(joint.as_ref().unwrap(), T::read(words[1])),
             other => panic!("unknown line {other}"),
         };
         assert_eq!(got, line, "for {joint:?}");

@@ -290,6 +290,30 @@ extern "C" fn counts_by_steps(joint: &elb_joint, command: f64, out: *mut u32) ->
     })
 }
 
+/// Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
+///
+/// Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
+///
+/// - command: in the joint's own unit. NaN gives NaN.
+/// - out: receives the derivative. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_drive_per_command(
+    joint: *const elb_joint,
+    command: f64,
+    out: *mut f64,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, out)? };
+        // SAFETY: checked above.
+        unsafe { pointer::put(out, joint.joint.transmission().drive_per_command(command)) };
+        Ok(())
+    })
+}
+
 /// ---- One value back from the motor ----
 ///
 /// Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a

@@ -112,12 +112,7 @@ impl Arrow for DrivePerCommand {
     type Of<T: Real> = Joint<T>;
     #[inline]
     fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        // A straight line has its slope everywhere, even at NaN; a gap stays a gap.
-        Ok(if x.is_nan() {
-            x
-        } else {
-            of.transmission().drive_per_command(x)
-        })
+        Ok(of.transmission().drive_per_command(x))
     }
 }
 

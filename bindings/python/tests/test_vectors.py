@@ -18,6 +18,7 @@ class Case:
     commands: list[list[str]] = field(default_factory=list)
     backwards: list[list[str]] = field(default_factory=list)
     readings: list[list[str]] = field(default_factory=list)
+    derivatives: list[list[str]] = field(default_factory=list)
 
 
 def floats(words: list[str], dtype: str) -> np.ndarray:
@@ -81,6 +82,8 @@ def read(dtype: str, stem: str = "conversion") -> list[Case]:
             cases[-1].commands.append(words)
         elif kind == "B":
             cases[-1].backwards.append(words)
+        elif kind == "D":
+            cases[-1].derivatives.append(words)
         elif kind == "R":
             cases[-1].readings.append(words)
         elif kind == "T":
@@ -132,6 +135,9 @@ def test_arrays_give_the_shared_bits(dtype: str, stem: str, least: int) -> None:
         values = floats([w[0] for w in case.backwards], dtype)
         same_bits(joint.command_from_drive(values), floats([w[1] for w in case.backwards], dtype))
         same_bits(joint.command_from_pulse_us(values), floats([w[2] for w in case.backwards], dtype))
+        assert len(case.derivatives) >= 4
+        at, slopes = (floats(list(w), dtype) for w in zip(*case.derivatives, strict=True))
+        same_bits(joint.drive_per_command(at), slopes)
         if case.readings:
             readings, angles, at, again = (floats(list(w), dtype) for w in zip(*case.readings, strict=True))
             same_bits(joint.angle_from_reading(readings), angles)
@@ -171,6 +177,8 @@ def test_single_calls_give_the_shared_bits(dtype: str, stem: str) -> None:
             same(joint.pulse_us(command), words[4])
             assert joint.counts(command) == int(words[5])
             same(joint.command_from_counts(np.float32(words[5]) if dtype == "f4" else int(words[5])), words[6])
+        for words in case.derivatives:
+            same(joint.drive_per_command(number(words[0])), words[1])
         for words in case.backwards:
             same(joint.command_from_drive(number(words[0])), words[1])
             same(joint.command_from_pulse_us(number(words[0])), words[2])

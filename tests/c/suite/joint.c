@@ -17,6 +17,8 @@ static void worked_example(void) {
     CHECK(counts == 199);
     OK(elb_joint_command_from_drive(joint, 42.5, &command));
     CHECK(command == 90);
+    OK(elb_joint_drive_per_command(joint, 1e9, &command));
+    CHECK(command == 75.0 / 180.0);
 
     config.inverted = 1;
     OK(elb_joint_new(&config, &inverted, NULL));

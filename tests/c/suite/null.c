@@ -31,6 +31,8 @@ static void joints(void) {
     REFUSED(elb_joint_pulse_us(joint, 90, NULL));
     REFUSED(elb_joint_counts(NULL, 90, &counts));
     REFUSED(elb_joint_counts(joint, 90, NULL));
+    REFUSED(elb_joint_drive_per_command(NULL, 90, &value));
+    REFUSED(elb_joint_drive_per_command(joint, 90, NULL));
     REFUSED(elb_joint_command_from_drive(NULL, 42, &value));
     REFUSED(elb_joint_command_from_drive(joint, 42, NULL));
     REFUSED(elb_joint_command_from_pulse_us(NULL, 1500, &value));

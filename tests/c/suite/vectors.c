@@ -132,6 +132,13 @@ static void check_back(const elb_joint *joint, char **words) {
     CHECK(same(many[BATCH - 1], words[3]));
 }
 
+/* What a step of command is worth. */
+static void check_derivative(const elb_joint *joint, char **words) {
+    double slope = 0;
+    OK(elb_joint_drive_per_command(joint, read_bits(words[1]), &slope));
+    CHECK(same(slope, words[2]));
+}
+
 /* One reading. */
 static void check_reading(const elb_joint *joint, char **words) {
     const double reading = read_bits(words[1]);
@@ -150,7 +157,7 @@ static void check_file(const char *name, int least, int least_refused) {
     elb_joint *joint = NULL;
     elb_joint_config config;
     const int fewer = getenv("ELB_TEST_FEWER") != NULL;
-    int commands = 0, refused = 0, joints = 0, seen = 0;
+    int commands = 0, refused = 0, joints = 0, derivatives = 0, seen = 0;
     char begins = 'J';
     FILE *file;
     snprintf(path, sizeof path, "%s/vectors/%s", data ? data : "tests/data", name);
@@ -185,14 +192,17 @@ static void check_file(const char *name, int least, int least_refused) {
             refused += strcmp(words[2], "0") != 0;
         } else if (line[0] == 'B' && n == 4) {
             check_back(joint, words);
+        } else if (line[0] == 'D' && n == 3) {
+            check_derivative(joint, words);
+            derivatives++;
         } else {
             CHECK(0 && "a line of no known kind");
         }
     }
     fclose(file);
     elb_joint_free(joint);
-    CHECK(fewer || (commands >= least && refused >= least_refused));
-    printf("   %d joints, %d commands of which %d refused\n", joints, commands, refused);
+    CHECK(fewer || (commands >= least && refused >= least_refused && derivatives >= 3 * joints));
+    printf("   %d joints, %d commands of which %d refused, %d derivatives\n", joints, commands, refused, derivatives);
 }
 
 void test_vectors(void) {

@@ -252,6 +252,8 @@ pub(crate) fn run(board: &Board) {
             }
             "C" => script.command(line, float(words[1]), &words[2..]),
             "B" => script.backwards(line, float(words[1]), float(words[2]), float(words[3])),
+            // No call of a block gives the derivative.
+            "D" => continue,
             other => panic!("unknown line {other}"),
         }
         lines += 1;
