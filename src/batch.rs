@@ -2,6 +2,8 @@
 
 mod line;
 mod straight;
+#[cfg(target_arch = "x86_64")]
+mod wide;
 
 use crate::error::ConvertError;
 use crate::joint::{Conversion, Joint};
@@ -142,42 +144,46 @@ impl<T: Real> Joint<T> {
     // Always inlined, here and below, so that a caller compiled for wider vectors gets a copy that uses them.
     #[inline(always)]
     pub fn counts_batch_as<U: CountNumber>(&self, commands: &[T], out: &mut [U]) -> Result<(), ConvertError> {
-        same_length(commands, out)?;
-        let (count, most) = (self.count_range()[1], U::MOST);
-        if count > most {
-            return Err(ConvertError::CountTooWide { count, most });
-        }
         match self.count_line() {
-            None => self.count_each(commands, out, 0),
+            None => self.count_blocks(commands, out, |_, _| 0),
             Some(line) => match line.grid() {
-                None => self.count_blocks(commands, out, |block, place| line.block(block, place)),
-                Some(grid) => self.count_blocks(commands, out, |block, place| grid.block(block, place)),
+                None => self.count_blocks(commands, out, each_certain(|block, place| line.block(block, place))),
+                Some(grid) => self.count_blocks(commands, out, each_certain(|block, place| grid.block(block, place))),
             },
         }
     }
 
-    /// In blocks, each of which `certain` writes if it is certain of all its counts.
+    /// In blocks, of which `certain` writes the first so many and says how many, up to one of whose counts it is not sure.
     #[inline(always)]
     fn count_blocks<U: CountNumber>(
         &self,
         commands: &[T],
         out: &mut [U],
-        certain: impl Fn(&[T; BLOCK], &mut [U; BLOCK]) -> bool,
+        certain: impl Fn(&[[T; BLOCK]], &mut [[U; BLOCK]]) -> usize,
     ) -> Result<(), ConvertError> {
+        same_length(commands, out)?;
+        let (count, most) = (self.count_range()[1], U::MOST);
+        if count > most {
+            return Err(ConvertError::CountTooWide { count, most });
+        }
         let (blocks, last_commands) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
-        for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
-            if !certain(block, place) {
-                self.count_each(block, place, index * BLOCK)?;
-            }
+        let mut done = 0;
+        while let (Some(blocks), Some(places)) = (blocks.get(done..), places.get_mut(done..)) {
+            let written = certain(blocks, places);
+            let (Some(block), Some(place)) = (blocks.get(written), places.get_mut(written)) else {
+                break;
+            };
+            self.count_each(block, place, (done + written) * BLOCK)?;
+            done += written + 1;
         }
         let mut block = [self.rest(); BLOCK];
         for (place, &command) in block.iter_mut().zip(last_commands) {
             *place = command;
         }
-        let mut counts = [U::cut(0); BLOCK];
-        if certain(&block, &mut counts) {
-            for (place, &count) in last_places.iter_mut().zip(&counts) {
+        let mut counts = [[U::cut(0); BLOCK]];
+        if certain(&[block], &mut counts) == 1 {
+            for (place, &count) in last_places.iter_mut().zip(counts.as_flattened()) {
                 *place = count;
             }
             return Ok(());
@@ -209,6 +215,20 @@ fn finite<T: Real>(index: usize, command: T) -> Result<T, ConvertError> {
             index,
             value: command.to_wide(),
         })
+    }
+}
+
+/// What writes a block if it is certain of it, for blocks until one of which it is not; says how many it wrote.
+#[inline(always)]
+fn each_certain<T, U>(
+    certain: impl Fn(&[T; BLOCK], &mut [U; BLOCK]) -> bool,
+) -> impl Fn(&[[T; BLOCK]], &mut [[U; BLOCK]]) -> usize {
+    move |blocks, places| {
+        blocks
+            .iter()
+            .zip(places)
+            .map_while(|(block, place)| certain(block, place).then_some(()))
+            .count()
     }
 }
 

@@ -158,26 +158,26 @@ impl<T: Real> CountLine<T> {
 /// A line whose values are numbers just above 2: see the head of this file.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Grid {
-    gain: f64,
-    offset: f64,
+    pub(super) gain: f64,
+    pub(super) offset: f64,
     /// Twice m, in steps.
-    twice_m: u32,
+    pub(super) twice_m: u32,
     /// The counts of the command ends, and [`BELOW`] more.
-    lowest: i16,
-    highest: i16,
+    pub(super) lowest: i16,
+    pub(super) highest: i16,
 }
 
 /// Bits of a word below the integer part: steps of 2^-17.
-const FRACTION: u32 = 17;
+pub(super) const FRACTION: u32 = 17;
 /// One count on the grid: steps are 2^-51.
 const COUNT: f64 = 1.0 / (1u64 << (51 - FRACTION)) as f64;
 const STEPS: f64 = (1u64 << FRACTION) as f64;
 /// The most steps of doubt for which the grid is worth while.
 const MOST_DOUBT: u32 = 8;
 /// So many counts below 0 have their place on the grid too: 8192 of its 32768.
-const BELOW: u32 = 1 << 13;
+pub(super) const BELOW: u32 = 1 << 13;
 /// The bits that are 0 in 2 and in all on the grid: those of the upper half but for the one that 2 has.
-const FOREIGN: u64 = 0xBFFF_FFFF_0000_0000;
+pub(super) const FOREIGN: u64 = 0xBFFF_FFFF_0000_0000;
 
 impl Grid {
     fn of([gain, offset, bound]: [f64; 3], ends: [u32; 2]) -> Option<Self> {

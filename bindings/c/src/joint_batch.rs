@@ -158,6 +158,16 @@ fn counts_avx2<U: CountNumber>(joint: &Joint<f64>, commands: &[f64], out: &mut [
     joint.counts_batch_as(commands, out)
 }
 
+/// [`counts`] of 16 bits, for which the core has a form in AVX2.
+fn narrow_counts(joint: &Joint<f64>, commands: &[f64], out: &mut [u16]) -> Result<(), ConvertError> {
+    #[cfg(target_arch = "x86_64")]
+    if std::arch::is_x86_feature_detected!("avx2") {
+        // SAFETY: this processor has it.
+        return unsafe { joint.counts_batch_avx2(commands, out) };
+    }
+    joint.counts_batch_as(commands, out)
+}
+
 /// A call of the core that has no batch form there: back from the motor, where nothing is refused.
 fn each<const KIND: u8>(joint: &Joint<f64>, values: &[f64], out: &mut [f64]) -> Result<(), ConvertError> {
     for (&value, place) in values.iter().zip(out) {
@@ -208,7 +218,7 @@ pub unsafe extern "C" fn elb_joint_counts_batch(
     done: *mut usize,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { run(joint, command, n, out, done, same, counts::<u16>) }
+    unsafe { run(joint, command, n, out, done, same, narrow_counts) }
 }
 
 /// Timer counts, 32 bits, of commands. Otherwise as elb_joint_counts_batch.
@@ -241,7 +251,7 @@ pub unsafe extern "C" fn elb_joint_counts_batch_f32(
     done: *mut usize,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { run(joint, command, n, out, done, f64::from, counts::<u16>) }
+    unsafe { run(joint, command, n, out, done, f64::from, narrow_counts) }
 }
 
 /// Timer counts, 32 bits, of commands in single precision, each widened to double, exactly. Otherwise as
