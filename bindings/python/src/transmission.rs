@@ -30,6 +30,22 @@ struct Fields {
     transmission: TransmissionRecord<f64>,
 }
 
+fn fields(
+    py: Python<'_>,
+    command: [f64; 2],
+    drive: [f64; 2],
+    inverted: bool,
+    transmission: TransmissionRecord<f64>,
+) -> PyResult<String> {
+    let fields = Fields {
+        command,
+        drive,
+        inverted,
+        transmission,
+    };
+    json(py, &fields)
+}
+
 /// The compiled half of `elbowroom.fit_curve`.
 #[pyfunction]
 #[pyo3(signature = (drive, measured, *, most_knots))]
@@ -63,18 +79,9 @@ pub(crate) fn curve_expected<'py>(
 #[pyfunction]
 pub(crate) fn curve_fields(py: Python<'_>, record: &str, command: &Bound<'_, PyAny>) -> PyResult<String> {
     let command = pair(command, "command")?;
-    let made = read::<CurveFit>(py, record)?
-        .joint(command)
-        .map_err(|error| fit_error(py, &error))?;
-    json(
-        py,
-        &Fields {
-            command,
-            drive: made.drive,
-            inverted: made.inverted,
-            transmission: made.transmission,
-        },
-    )
+    let made = read::<CurveFit>(py, record)?.joint(command);
+    let made = made.map_err(|error| fit_error(py, &error))?;
+    fields(py, command, made.drive, made.inverted, made.transmission)
 }
 
 /// The compiled half of `CurveFit.apply_to`.
@@ -143,18 +150,9 @@ pub(crate) fn linkage_command(py: Python<'_>, record: &str) -> PyResult<(f64, f6
 #[pyfunction]
 pub(crate) fn linkage_fields(py: Python<'_>, record: &str, command: &Bound<'_, PyAny>) -> PyResult<String> {
     let command = pair(command, "command")?;
-    let made = read::<LinkageFit>(py, record)?
-        .joint(command)
-        .map_err(|error| fit_error(py, &error))?;
-    json(
-        py,
-        &Fields {
-            command,
-            drive: made.drive,
-            inverted: made.inverted,
-            transmission: made.transmission,
-        },
-    )
+    let made = read::<LinkageFit>(py, record)?.joint(command);
+    let made = made.map_err(|error| fit_error(py, &error))?;
+    fields(py, command, made.drive, made.inverted, made.transmission)
 }
 
 /// The compiled half of `LinkageFit.apply_to`.

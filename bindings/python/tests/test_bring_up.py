@@ -52,7 +52,7 @@ def test_driven_step_by_step_it_is_the_run_of_the_core(seed: int) -> None:
 
 
 def test_the_shared_figures_of_the_core() -> None:
-    """Bits that Rust wrote: tests/data/rehearsal.json, held by tests/rehearsal.rs too."""
+    """Bits that Rust wrote: tests/data/rehearsal.json, held by tests/rehearsal/main.rs too."""
     for line in json.loads(data("rehearsal.json").read_text()):
         report = rehearse(seed=line["seed"], fault=line["fault"])
         outcome = report.outcome

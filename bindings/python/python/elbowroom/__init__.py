@@ -16,6 +16,7 @@ Examples
 """
 
 from elbowroom import bring_up, rehearsal
+from elbowroom._choice import Candidate, Choice, Reason, choose_transmission
 from elbowroom._bring_in import (
     UrdfLimit,
     read_readings,
@@ -76,17 +77,7 @@ from elbowroom._robot import (
     Rule,
     Waived,
 )
-from elbowroom._transmission import (
-    Candidate,
-    Choice,
-    CurveFit,
-    Dimension,
-    LinkageFit,
-    Reason,
-    choose_transmission,
-    fit_curve,
-    fit_linkage,
-)
+from elbowroom._transmission import CurveFit, Dimension, LinkageFit, fit_curve, fit_linkage
 from elbowroom._types import Conversion
 
 __all__ = [

@@ -1,0 +1,235 @@
+"""Which transmission the readings ask for, as frozen records."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from elbowroom import _core
+from elbowroom._line import LineFit
+from elbowroom._transmission import MOST_KNOTS, CurveFit, LinkageFit, curve_of, kept, linkage_of
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+    from matplotlib.axes import Axes
+
+    from elbowroom import Joint
+
+__all__ = [
+    "Candidate",
+    "Choice",
+    "Reason",
+    "choose_transmission",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One transmission that `choose_transmission` tried.
+
+    Attributes
+    ----------
+    kind : str
+        The word for it in a robot file: ``"linear"``, ``"curve"``, ``"triangle"`` ….
+    fit : LineFit, CurveFit, LinkageFit or None
+        What was fitted; None where the mechanism could not be.
+    residual_sd : float or None
+        Standard deviation of the readings about it, in measured units.
+    parameters : int
+        Numbers found from the readings.
+    criterion : float or None
+        What candidates are compared by, lower is better.
+    refused : str or None
+        Why it could not be fitted.
+    """
+
+    kind: str
+    fit: LineFit | CurveFit | LinkageFit | None
+    residual_sd: float | None
+    parameters: int
+    criterion: float | None
+    refused: str | None
+
+    def expected(self, drive: Any) -> Any:
+        """The measured value that it expects at a drive angle, as `CurveFit.expected`; NaN for one that was refused.
+
+        Parameters
+        ----------
+        drive : float or array_like
+            Drive angles, deg, of any shape.
+
+        Returns
+        -------
+        float or ndarray
+        """
+        if isinstance(self.fit, LineFit):
+            return self.fit.predict(drive).value
+        if self.fit is None:
+            return np.full(np.shape(drive), np.nan)[()]
+        return self.fit.expected(drive)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """Why a transmission was chosen.
+
+    `kind` names it (``"enough"``, ``"bent"``, ``"explained"``, ``"unexplained"``, ``"refused"``), `sentence` says it,
+    `values` holds by name what it is about.
+    """
+
+    kind: str
+    sentence: str
+    values: tuple[tuple[str, float | str | None], ...]
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which transmission the readings ask for, and why: what `choose_transmission` found.
+
+    Attributes
+    ----------
+    candidates : tuple of Candidate
+        All that was tried: the line, the curve, the mechanisms in the order given.
+    best : int
+        Which of them to take.
+    reasons : tuple of Reason
+        Why, the most important first.
+    drive, measured : tuple of float
+        The readings themselves, for plots; they count neither for equality nor in `repr`.
+    """
+
+    candidates: tuple[Candidate, ...]
+    best: int
+    reasons: tuple[Reason, ...]
+    drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+
+    @property
+    def chosen(self) -> Candidate:
+        """Candidate: the one to take."""
+        return self.candidates[self.best]
+
+    def apply_to(self, joint: Joint, *, command: Sequence[float] | None = None, rest: float | None = None) -> Joint:
+        """The joint with the transmission chosen.
+
+        Parameters
+        ----------
+        joint : Joint
+            Unchanged itself; the fit's `drive` must have been drive angles of this joint.
+        command : (float, float), optional
+            As for `CurveFit.apply_to` and `LinkageFit.apply_to`. Where a line was chosen the joint keeps its drive range,
+            and its commands unless they are given here.
+        rest : float, optional
+            The rest in these commands; the joint's own if left out.
+
+        Returns
+        -------
+        Joint
+        """
+        fit = self.chosen.fit
+        if isinstance(fit, (CurveFit, LinkageFit)):
+            return fit.apply_to(joint, command=command, rest=rest)
+        changes: dict[str, Any] = {"transmission": {"kind": "linear"}}
+        changes |= {} if command is None else {"command": command}
+        changes |= {} if rest is None else {"rest": rest}
+        return joint.replace(**changes)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the readings with every candidate, and below them what each leaves over.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw readings and candidates alone; a new figure if left out.
+        title : str, optional
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Those of the readings.
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_transmission
+
+        return _plot_transmission.choice(self, path, ax, title)
+
+
+def choose_transmission(
+    drive: Any,
+    measured: Any,
+    *,
+    guesses: Iterable[tuple[dict[str, Any], Iterable[str]]] = (),
+    most_knots: int = MOST_KNOTS,
+) -> Choice:
+    """Say which transmission the readings ask for: a line, a curve, or one of the mechanisms that the joint may have.
+
+    Compared is ``n * (log(S / n) + k * log(n) / (n - k - 2))`` with S the sum of squares in measured units and k the numbers
+    found. Of two that differ by less than 2 the one with fewer numbers is taken, and of a curve and a mechanism the mechanism.
+
+    Parameters
+    ----------
+    drive, measured : array_like, shape (n,)
+        As for `fit_curve`.
+    guesses : iterable of (dict, iterable of str)
+        Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is no error but
+        a candidate with its `refused`.
+    most_knots : int, default 12
+        The most knots of the curve, 2 to 12.
+
+    Returns
+    -------
+    Choice
+
+    Raises
+    ------
+    FitError, ArgumentError
+        As for `fit_curve` and, for `guesses` that are no mechanisms, `fit_linkage`.
+
+    Notes
+    -----
+    Source of the criterion: as for `fit_curve`.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    >>> choice = elb.choose_transmission(drive, [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9])
+    >>> choice.chosen.kind
+    'curve'
+    >>> print(choice.reasons[0])
+    linear leaves 2.833, 47.8 times as much as the one chosen: the joint is bent, not scattered
+    """
+    text = _core.transmission_choose(drive, measured, guesses=guesses, most_knots=most_knots)
+    record, readings = json.loads(text), kept(drive, measured)
+
+    def candidate(one: dict[str, Any]) -> Candidate:
+        fit = one.pop("fit")
+        if fit is not None:
+            made = {"linear": lambda fit, _: LineFit(**fit), "curve": curve_of}.get(one["kind"], linkage_of)
+            fit = made(fit, readings)
+        return Candidate(fit=fit, **one)
+
+    return Choice(
+        candidates=tuple(candidate(one) for one in record["candidates"]),
+        best=record["best"],
+        reasons=tuple(Reason(**one | {"values": tuple((name, value) for name, value in one["values"])}) for one in record["reasons"]),
+        **readings,
+    )
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom"
