@@ -39,15 +39,19 @@
 //! end that is met to the bit.
 //!
 //! # Speed
-//! `Curve::at_batch` looks for the pieces of a block of numbers first, without a branch that depends on them, and then
-//! evaluates the block, two numbers side by side where the processor can. A million evaluations beside `PchipInterpolator` in
-//! one run, as its user calls it: `PYTHON=… cargo bench --bench curve`, with a Python that has scipy.
+//! `Curve::at_batch` takes blocks of numbers. Those of a series mostly lie in one half of a piece: the block is evaluated
+//! there, in loops that processors run on several numbers at once, and its extremes say whether that was right. For other
+//! blocks it looks for all halves first, without a branch that depends on the numbers, and then evaluates pairs. A million
+//! evaluations beside `PchipInterpolator` in one run, as its user calls it: `PYTHON=… cargo bench --bench curve`, with a
+//! Python that has scipy. A joint with a curve takes its batches this way too.
 
 mod error;
 mod piece;
 mod slopes;
 mod view;
 
+#[cfg(feature = "std")]
+mod many;
 #[cfg(feature = "std")]
 mod owned;
 #[cfg(feature = "std")]

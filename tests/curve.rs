@@ -500,3 +500,34 @@ fn blocks_of_any_kind_are_each_alone() {
     check::<f64>(|x| x, f64::to_bits);
     check::<f32>(|x| x as f32, |x| u64::from(x.to_bits()));
 }
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(300) })]
+
+    /// A batch keeps to the half of the block before: series that creep, turn back, leave a half for few places and come
+    /// back to it, jump, have gaps and lie beyond the ends.
+    #[test]
+    fn a_walk_along_the_curve_is_each_place_alone(
+        knots in prop::collection::vec((0.01..1.0f64, 0.01..1.0f64), 2..40),
+        legs in prop::collection::vec((-0.05..1.05f64, -0.002..0.002f64, 1usize..200), 1..12),
+        strays in prop::collection::vec((0usize..2000, -0.1..1.2f64), 0..6),
+    ) {
+        let mut at = [0.0, 0.0];
+        let points: Vec<[f64; 2]> = knots.iter().map(|&(x, y)| { at = [at[0] + x, at[1] + y]; at }).collect();
+        let curve = Curve::new(&points, SlopeRule::Parabola).unwrap();
+        let (first, width) = (points[0][0], at[0] - points[0][0]);
+        let mut places: Vec<f64> = legs
+            .iter()
+            .flat_map(|&(from, step, length)| (0..length).map(move |i| first + (from + step * i as f64) * width))
+            .collect();
+        for (index, part) in strays {
+            let index = index % places.len();
+            places[index] = if part > 1.1 { f64::NAN } else { first + part * width };
+        }
+        let mut values = vec![0.0; places.len()];
+        curve.at_batch(&places, &mut values);
+        for (x, y) in places.iter().zip(&values) {
+            prop_assert_eq!(y.to_bits(), curve.at(*x).to_bits(), "at {}", x);
+        }
+    }
+}

@@ -3,16 +3,12 @@
 use std::vec::Vec;
 
 use crate::curve::error::CurveError;
+use crate::curve::many::{BLOCK, Desk, extremes};
 use crate::curve::piece::{Half, Knot, Piece};
 use crate::curve::search::Search;
 use crate::curve::slopes::{SlopeRule, set_slopes};
 use crate::curve::view::CurveView;
 use crate::real::Real;
-
-/// Values taken at once in [`Curve::at_batch`].
-const BLOCK: usize = 64;
-/// Running extremes side by side, so that none waits for the one before.
-const LANES: usize = 8;
 
 /// A strictly monotone curve through knots that it owns.
 ///
@@ -79,51 +75,63 @@ impl<T: Real> Curve<T> {
         self.at_found(x, self.search.index(x))
     }
 
-    /// The values at all `x`, as far as both slices reach.
+    /// The values at all `x`, as far as both slices reach: quickest where neighbours are close together, as in a series.
     ///
     /// NaN gives NaN, as in [`Curve::at`].
+    // Always inlined, so that a caller compiled for wider vectors gets a copy that uses them.
+    #[inline(always)]
     pub fn at_batch(&self, x: &[T], out: &mut [T]) {
         let both = x.len().min(out.len());
         let (Some(x), Some(out)) = (x.get(..both), out.get_mut(..both)) else {
             return;
         };
         let ((x, x_rest), (out, out_rest)) = (x.as_chunks(), out.as_chunks_mut());
+        let mut desk = Desk::new();
+        let mut half = None;
         for (x, out) in x.iter().zip(out) {
-            self.at_block(x, out);
+            half = self.at_block(half, x, &mut desk, out);
         }
         for (x, out) in x_rest.iter().zip(out_rest) {
             *out = self.at(*x);
         }
     }
 
-    fn at_block(&self, x: &[T; BLOCK], out: &mut [T; BLOCK]) {
-        let [first, last] = self.ends;
-        let [low, high] = span(x);
-        if !(low >= first && high <= last) {
+    /// Says which half all these places lie in, if they do lie in one: likely that of the block `before`.
+    #[inline(always)]
+    fn at_block(
+        &self,
+        before: Option<usize>,
+        x: &[T; BLOCK],
+        desk: &mut Desk<T>,
+        out: &mut [T; BLOCK],
+    ) -> Option<usize> {
+        let [first, .., last] = *x;
+        let likely = before.or_else(|| {
+            let half = self.search.index(first);
+            (half == self.search.index(last)).then_some(half)
+        });
+        // First taken to lie there, then looked at: that is in order nearly always.
+        let ends = match likely.and_then(|half| self.halves.get(half)) {
+            Some(half) => desk.in_one(half, x, out),
+            None => extremes(x),
+        };
+        if !self.is_within(ends) {
             for (out, &x) in out.iter_mut().zip(x) {
                 *out = self.at(x);
             }
-            return;
+            return None;
         }
-        // Neighbours in a series are mostly close together: one search for all of them.
-        let (from, to) = (self.search.index(low), self.search.index(high));
-        if let (true, Some(half)) = (from == to, self.halves.get(from)) {
-            half.fill(x, out);
-            return;
+        if ends.iter().all(|&x| likely == Some(self.search.index(x))) {
+            return likely;
         }
-        // Search and arithmetic apart keep each loop's numbers in registers.
-        let mut found = [0; BLOCK];
-        for (found, &x) in found.iter_mut().zip(x) {
-            *found = self.search.index(x);
-        }
-        let (x, _) = x.as_chunks();
-        let (out, _) = out.as_chunks_mut();
-        let (found, _) = found.as_chunks();
-        for ((out, &x), &[a, b]) in out.iter_mut().zip(x).zip(found) {
-            if let (Some(a), Some(b)) = (self.halves.get(a), self.halves.get(b)) {
-                *out = Half::at_two([a, b], x);
-            }
-        }
+        desk.in_each(&self.search, &self.halves, x, out);
+        None
+    }
+
+    #[inline]
+    fn is_within(&self, [low, high]: [T; 2]) -> bool {
+        let [first, last] = self.ends;
+        low >= first && high <= last
     }
 
     #[inline]
@@ -162,23 +170,4 @@ impl<T: Real> Curve<T> {
     pub fn is_rising(&self) -> bool {
         self.view().is_rising()
     }
-}
-
-/// The least and the greatest of these numbers, NaN left out; infinities, the other way round, if there is no other.
-#[inline]
-fn span<T: Real>(x: &[T; BLOCK]) -> [T; 2] {
-    let least = |a: T, b: T| if b < a { b } else { a };
-    let most = |a: T, b: T| if b > a { b } else { a };
-    let (mut low, mut high) = ([T::infinity(); LANES], [T::neg_infinity(); LANES]);
-    let (groups, _) = x.as_chunks::<LANES>();
-    for group in groups {
-        for ((low, high), &x) in low.iter_mut().zip(&mut high).zip(group) {
-            *low = least(*low, x);
-            *high = most(*high, x);
-        }
-    }
-    [
-        low.into_iter().fold(T::infinity(), least),
-        high.into_iter().fold(T::neg_infinity(), most),
-    ]
 }

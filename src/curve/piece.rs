@@ -289,23 +289,6 @@ impl<T: Real> Half<T> {
         self.height(self.place(x))
     }
 
-    /// The values at all `x` within this half, as [`Half::at`].
-    #[cfg(feature = "std")]
-    #[inline]
-    pub(crate) fn fill(&self, x: &[T], out: &mut [T]) {
-        let half = *self;
-        for (out, &x) in out.iter_mut().zip(x) {
-            *out = half.at(x);
-        }
-    }
-
-    /// The values at an `x` within each of two halves, as [`Half::at`]: side by side, for processors that take two at once.
-    #[cfg(feature = "std")]
-    #[inline]
-    pub(crate) fn at_two([a, b]: [&Self; 2], [x, z]: [T; 2]) -> [T; 2] {
-        [a.at(x), b.at(z)]
-    }
-
     /// The slope at an `x` within this half. NaN gives NaN.
     #[inline]
     fn slope(&self, x: T) -> T {
@@ -314,7 +297,7 @@ impl<T: Real> Half<T> {
 
     /// How far `x` is from the knot, in widths of the piece: 0 to one half.
     #[inline]
-    fn place(&self, x: T) -> T {
+    pub(super) fn place(&self, x: T) -> T {
         let t = (x - self.x) * self.scale;
         if t > T::HALF { T::HALF } else { t }
     }
@@ -322,17 +305,23 @@ impl<T: Real> Half<T> {
     /// The value at a place: every operation monotone, see the module's page.
     #[inline]
     fn height(&self, t: T) -> T {
+        self.with_last_term(self.first_terms(t), t)
+    }
+
+    #[inline]
+    pub(super) fn first_terms(&self, t: T) -> T {
         let quarter = T::HALF * T::HALF;
         let d = T::HALF - t;
         let q = d * d;
         let out = quarter * T::HALF - d * q;
         let bend = t * (quarter - q);
+        self.out * out + self.bend * bend
+    }
+
+    #[inline]
+    pub(super) fn with_last_term(&self, first_terms: T, t: T) -> T {
         let cube = t * t * t;
-        hold(
-            self.y + ((self.out * out + self.bend * bend) + self.cube * cube),
-            self.low,
-            self.high,
-        )
+        hold(self.y + (first_terms + self.cube * cube), self.low, self.high)
     }
 
     /// The rise per unit of `t`.
