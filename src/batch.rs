@@ -1,13 +1,17 @@
 //! Many commands at once: the same bits as one by one, faster.
 
+#[cfg(feature = "std")]
+mod curved;
 mod line;
 mod straight;
 #[cfg(target_arch = "x86_64")]
 mod wide;
 
 use crate::error::ConvertError;
-use crate::joint::{Conversion, Joint};
+use crate::joint::Joint;
 use crate::real::Real;
+#[cfg(feature = "std")]
+use curved::Curved;
 use line::BLOCK;
 use straight::{FromTo, InPlace, Straight};
 
@@ -70,7 +74,7 @@ impl<T: Real> Joint<T> {
     pub fn drive_batch(&self, commands: &[T], out: &mut [T]) -> Result<(), ConvertError> {
         match Straight::of(self) {
             Some(straight) => straight.drives(FromTo(commands, out)),
-            None => each(commands, out, |command| self.drive_of_finite(command)),
+            None => self.bent(commands, out, |drive| drive),
         }
     }
 
@@ -81,7 +85,7 @@ impl<T: Real> Joint<T> {
     pub fn pulse_us_batch(&self, commands: &[T], out: &mut [T]) -> Result<(), ConvertError> {
         match Straight::of(self) {
             Some(straight) => straight.pulses(FromTo(commands, out)),
-            None => each(commands, out, |command| self.pulse_of(self.drive_of_finite(command))),
+            None => self.bent(commands, out, |drive| self.servo().pulse_us(drive)),
         }
     }
 
@@ -108,7 +112,7 @@ impl<T: Real> Joint<T> {
     pub fn drive_in_place(&self, values: &mut [T]) -> Result<(), ConvertError> {
         match Straight::of(self) {
             Some(straight) => straight.drives(InPlace(values)),
-            None => in_place(values, |command| self.drive_of_finite(command)),
+            None => self.bent_in_place(values, |drive| drive),
         }
     }
 
@@ -119,7 +123,7 @@ impl<T: Real> Joint<T> {
     pub fn pulse_us_in_place(&self, values: &mut [T]) -> Result<(), ConvertError> {
         match Straight::of(self) {
             Some(straight) => straight.pulses(InPlace(values)),
-            None => in_place(values, |command| self.pulse_of(self.drive_of_finite(command))),
+            None => self.bent_in_place(values, |drive| self.servo().pulse_us(drive)),
         }
     }
 
@@ -145,12 +149,42 @@ impl<T: Real> Joint<T> {
     #[inline(always)]
     pub fn counts_batch_as<U: CountNumber>(&self, commands: &[T], out: &mut [U]) -> Result<(), ConvertError> {
         match self.count_line() {
-            None => self.count_blocks(commands, out, |_, _| 0),
+            None => {
+                self.room_for_counts(commands, out)?;
+                self.bent(commands, out, |drive| U::cut(self.count_at(drive)))
+            }
             Some(line) => match line.grid() {
                 None => self.count_blocks(commands, out, each_certain(|block, place| line.block(block, place))),
                 Some(grid) => self.count_blocks(commands, out, each_certain(|block, place| grid.block(block, place))),
             },
         }
+    }
+
+    /// What `finish` makes of drive angles, for joints that have no line.
+    #[inline]
+    fn bent<U>(&self, commands: &[T], out: &mut [U], finish: impl Fn(T) -> U) -> Result<(), ConvertError> {
+        #[cfg(feature = "std")]
+        if let Some(curved) = Curved::of(self) {
+            return curved.convert(commands, out, finish);
+        }
+        same_length(commands, out)?;
+        for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
+            *place = finish(self.drive_of_finite(finite(index, command)?).value);
+        }
+        Ok(())
+    }
+
+    /// The same in place.
+    #[inline]
+    fn bent_in_place(&self, values: &mut [T], finish: impl Fn(T) -> T) -> Result<(), ConvertError> {
+        #[cfg(feature = "std")]
+        if let Some(curved) = Curved::of(self) {
+            return curved.convert_in_place(values, finish);
+        }
+        for (index, place) in values.iter_mut().enumerate() {
+            *place = finish(self.drive_of_finite(finite(index, *place)?).value);
+        }
+        Ok(())
     }
 
     /// In blocks, of which `certain` writes the first so many and says how many, up to one of whose counts it is not sure.
@@ -161,11 +195,7 @@ impl<T: Real> Joint<T> {
         out: &mut [U],
         certain: impl Fn(&[[T; BLOCK]], &mut [[U; BLOCK]]) -> usize,
     ) -> Result<(), ConvertError> {
-        same_length(commands, out)?;
-        let (count, most) = (self.count_range()[1], U::MOST);
-        if count > most {
-            return Err(ConvertError::CountTooWide { count, most });
-        }
+        self.room_for_counts(commands, out)?;
         let (blocks, last_commands) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
         let mut done = 0;
@@ -189,6 +219,15 @@ impl<T: Real> Joint<T> {
             return Ok(());
         }
         self.count_each(last_commands, last_places, blocks.len() * BLOCK)
+    }
+
+    fn room_for_counts<U: CountNumber>(&self, commands: &[T], out: &[U]) -> Result<(), ConvertError> {
+        same_length(commands, out)?;
+        let (count, most) = (self.count_range()[1], U::MOST);
+        if count > most {
+            return Err(ConvertError::CountTooWide { count, most });
+        }
+        Ok(())
     }
 
     /// One by one; `first` is the index of the first command within the whole batch.
@@ -241,24 +280,6 @@ fn same_length<T, U>(commands: &[T], out: &[U]) -> Result<(), ConvertError> {
             room: out.len(),
         })
     }
-}
-
-/// Converts one by one.
-#[inline]
-fn each<T: Real, U>(commands: &[T], out: &mut [U], convert: impl Fn(T) -> Conversion<U>) -> Result<(), ConvertError> {
-    same_length(commands, out)?;
-    for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
-        *place = convert(finite(index, command)?).value;
-    }
-    Ok(())
-}
-
-#[inline]
-fn in_place<T: Real>(values: &mut [T], convert: impl Fn(T) -> Conversion<T>) -> Result<(), ConvertError> {
-    for (index, place) in values.iter_mut().enumerate() {
-        *place = convert(finite(index, *place)?).value;
-    }
-    Ok(())
 }
 
 /// The integers that an array of counts may have. Sealed.

@@ -383,11 +383,16 @@ impl<T: Real> Joint<T> {
 
     #[inline]
     pub(crate) fn count_of(&self, drive: Conversion<T>) -> Conversion<u32> {
-        let pulse_us = self.servo.pulse_us(drive.value);
         Conversion {
-            value: self.counts.hold(self.timer.nearest_count(pulse_us)),
+            value: self.count_at(drive.value),
             clamped: drive.clamped,
         }
+    }
+
+    /// The timer count of a drive angle within the travel.
+    #[inline]
+    pub(crate) fn count_at(&self, drive: T) -> u32 {
+        self.counts.hold(self.timer.nearest_count(self.servo.pulse_us(drive)))
     }
 
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.

@@ -107,8 +107,11 @@ impl<T: Real> Span<T> {
     /// The value of the span nearest to `x`. NaN stays NaN, infinities go to the ends.
     ///
     /// The only clamp of this crate: `f64::clamp` may panic, and `max` then `min` turns NaN into a limit.
+    #[inline]
     pub fn clamp(&self, x: T) -> T {
-        self.hold(x).0
+        // One after the other: a maximum and a minimum, and no branch.
+        let x = if x < self.lower { self.lower } else { x };
+        if x > self.upper { self.upper } else { x }
     }
 
     #[inline]

@@ -122,15 +122,15 @@ impl<T: Real> Work<T> for InPlace<'_, T> {
 /// Without stopping at the first that is not: that would be a branch for each. 0 times a number is 0 or, for NaN and
 /// infinities, NaN, which stays in a sum; lane by lane, since a sum of floats may not be reordered.
 #[inline(always)]
-fn all_finite<T: Real>(block: &[T; BLOCK]) -> bool {
+pub(super) fn all_finite<T: Real>(commands: &[T]) -> bool {
     let mut sums = [T::zero(); LANES];
-    let (lanes, _) = block.as_chunks::<LANES>();
+    let (lanes, rest) = commands.as_chunks::<LANES>();
     for lane in lanes {
         for (sum, &command) in sums.iter_mut().zip(lane) {
             *sum = *sum + command * T::zero();
         }
     }
-    sums.iter().all(|&sum| sum == T::zero())
+    sums.iter().all(|&sum| sum == T::zero()) && rest.iter().all(|command| command.is_finite())
 }
 
 #[inline(never)]
