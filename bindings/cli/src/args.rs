@@ -24,7 +24,7 @@ With --json, standard output holds one JSON object; `elbowroom schema` prints it
 
 Safety: this program computes; it cannot stop a motor. Take the load off before a polarity test, keep a hand on the \
 power switch, make the first move slow, and never search a stop under a person's hand. It is no safety function in the \
-sense of ISO 13849 or IEC 61508.";
+sense of ISO 13849 or IEC 61508. Local codes and licensed practice come first.";
 
 /// What can be asked.
 #[derive(Debug, Parser)]
@@ -207,8 +207,8 @@ pub(crate) struct TableArgs {
     /// Use only rows with this value; may be given again
     #[arg(long = "where", value_name = "COLUMN=VALUE", help_heading = "Table of readings")]
     pub(crate) only: Vec<ColumnValue>,
-    /// Character between columns
-    #[arg(long, value_name = "CHAR", default_value = ",", help_heading = "Table of readings")]
+    /// Character between columns, or the word tab
+    #[arg(long, value_name = "CHAR", default_value = ",", value_parser = separator, help_heading = "Table of readings")]
     pub(crate) separator: char,
     /// Unit of the drive column; us is turned into drive angle by the servo's line
     #[arg(long, value_name = "UNIT", default_value = "deg", help_heading = "Table of readings")]
@@ -526,6 +526,16 @@ pub(crate) struct RehearseArgs {
     /// Write travel and evidence of the rehearsal into the file, to see what a bring-up would write
     #[arg(long, requires = "robot")]
     pub(crate) write: bool,
+}
+
+/// A tab is hard to type in most shells, so it has a word.
+fn separator(text: &str) -> Result<char, String> {
+    let mut chars = text.chars();
+    match (text, chars.next(), chars.next()) {
+        ("tab", _, _) => Ok('\t'),
+        (_, Some(only), None) => Ok(only),
+        _ => Err("give one character, or the word tab".to_owned()),
+    }
 }
 
 /// A fault that a rehearsal knows.

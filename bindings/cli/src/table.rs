@@ -72,8 +72,15 @@ impl Table {
             let record = record.map_err(faulty)?;
             let line = record.position().map_or(0, csv::Position::line);
             if record.len() != header.len() {
+                let hint = if let Some(other) = other_separator(&header) {
+                    other
+                } else if record.len() > header.len() && separator == b',' {
+                    "is a comma meant as a decimal point, or a separator stray?"
+                } else {
+                    "the file may be cut off or have a stray separator"
+                };
                 let message = format!(
-                    "the row has {} cells, the header {}; the file may be cut off or have a stray separator",
+                    "the row has {} cells, the header {}; {hint}",
                     record.len(),
                     header.len()
                 );
@@ -91,14 +98,15 @@ impl Table {
 
     fn column(&self, name: &str, option: &str) -> Result<usize, Problem> {
         self.header.iter().position(|known| known == name).ok_or_else(|| {
-            let separated = self.header.len() == 1 && self.header.iter().any(|name| name.contains([';', '\t']));
-            let hint = if separated {
-                "; the columns seem to be separated otherwise, see --separator".to_owned()
+            let hint = if let Some(other) = other_separator(&self.header) {
+                other.to_owned()
+            } else if let Some(like) = self.header.iter().find(|known| is_like(known, name)) {
+                format!("if \"{like}\" is meant, give {option} \"{like}\"")
             } else {
-                format!("; name one with {option}")
+                format!("name one with {option}")
             };
             let known = self.header.join(", ");
-            let message = format!("no column is named \"{name}\" (there are: {known}){hint}");
+            let message = format!("no column is named \"{name}\" (there are: {known}); {hint}");
             Problem::at(Code::MissingKey, &self.path, Some(1), message)
         })
     }
@@ -207,6 +215,23 @@ impl Table {
         problem.column = u32::try_from(at + 1).ok();
         problem
     }
+}
+
+/// What to give instead, where a header of one cell shows that another character stands between the columns.
+fn other_separator(header: &[String]) -> Option<&'static str> {
+    let [only] = header else { return None };
+    if only.contains(';') {
+        Some("the columns seem to be separated by semicolons; give --separator \";\"")
+    } else if only.contains('\t') {
+        Some("the columns seem to be separated by tabs; give --separator tab")
+    } else {
+        None
+    }
+}
+
+/// Whether a column differs from the name asked for by case or by something added, such as a unit, only.
+fn is_like(column: &str, name: &str) -> bool {
+    column.to_lowercase().contains(&name.to_lowercase())
 }
 
 const APPROACHES: &[(&str, Approach)] = &[

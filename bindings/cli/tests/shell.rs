@@ -125,7 +125,34 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
             &["--measured", "pot"],
             &["no column is named \"pot\"", "--measured"],
         ),
-        ("drive;measured\n1;2\n", &[], &["--separator"]),
+        ("drive;measured\n1;2\n", &[], &["give --separator \";\""]),
+        (
+            "drive;measured\n1;2,5\n",
+            &[],
+            &[
+                "readings.csv:2: the row has 2 cells, the header 1; ",
+                "give --separator \";\"",
+            ],
+        ),
+        ("drive\tmeasured\n1\t2\n", &[], &["give --separator tab"]),
+        (
+            "drive,measured\n1,5,2,5\n",
+            &[],
+            &["readings.csv:2: the row has 4 cells, the header 2; is a comma meant as a decimal point"],
+        ),
+        (
+            "Drive,measured_deg\n1,2\n",
+            &[],
+            &[
+                "no column is named \"drive\"",
+                "if \"Drive\" is meant, give --drive \"Drive\"",
+            ],
+        ),
+        (
+            "drive,measured_deg\n1,2\n",
+            &[],
+            &["if \"measured_deg\" is meant, give --measured \"measured_deg\""],
+        ),
         (
             READINGS,
             &["--where", "side=left"],
