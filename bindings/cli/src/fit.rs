@@ -16,7 +16,7 @@ use crate::show::conversions;
 use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
-use describe::{describe, lost_motion_reason, rejected_lines, unit};
+use describe::{describe, lost_motion_reason, rejected_lines, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, Robot};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
@@ -117,6 +117,9 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         let what = if new { "added to" } else { "updated in" };
         let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
         let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&written).collect();
+        if let Some(more) = fitted.bend.as_ref().and_then(|bend| bend.more_knots(&record)) {
+            let _ = writeln!(text, "{more}");
+        }
         forward_table(&mut text, entry.unit().unwrap_or(""), &rows);
         let _ = writeln!(text, "next: elbowroom check {}", path.display());
     }
@@ -125,7 +128,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         joint: args.joint.as_deref(),
         fit: &fitted.fit,
         rejected_lines: rejected_lines(&fitted),
-        warnings: fitted.fit.warnings.iter().map(ToString::to_string).collect(),
+        warnings: warnings(&fitted),
         lost_motion: lost_motion_reason(&fitted.fit),
         servo: fitted.servo_record,
         assumed: &fitted.assumed,

@@ -230,7 +230,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
         "lost motion",
         evidence.lost_motion.map_or("not known".to_owned(), |lost| {
             let u = lost.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
-            format!("{} deg{u}", number(lost.value, 3))
+            format!("{} deg of drive{u}", number(lost.value, 3))
         }),
     );
     let date = evidence.date.map_or("no date".to_owned(), |date| date.to_string());

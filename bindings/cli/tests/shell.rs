@@ -35,6 +35,12 @@ fn the_demo_agrees_with_what_its_source_published() {
         "right, lower end\n{out}"
     );
 
+    assert_eq!(
+        out.matches("5 knots are written for the 4 fitted").count(),
+        1,
+        "the left one's only\n{out}"
+    );
+
     let object = json(folder.path(), &["demo"], 0);
     let end = |series: usize, end: &str| object["commands"][series]["result"]["fit"][end].clone();
     let stop_us = |end: &Value| 500.0 + end["at"].as_f64().unwrap() * 2000.0 / 180.0;
@@ -211,6 +217,48 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
         2,
         "and nothing lies beside it"
     );
+}
+
+/// A table in the wrong unit fits as well as one in the right unit.
+#[test]
+fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = |separator: &str, drive: fn(i32) -> i32| {
+        let rows: String = (0..=18)
+            .map(|i| format!("{}{separator}{}.{}\n", drive(i), 9 * i, i % 3))
+            .collect();
+        fs::write(
+            folder.path().join("readings.csv"),
+            format!("drive{separator}measured\n{rows}"),
+        )
+        .unwrap();
+    };
+    let fit = |options: &[&str]| run(folder.path(), &[&["fit", "readings.csv"], options].concat(), 0).0;
+
+    table(",", |i| 600 + 100 * i);
+    let out = fit(&[]);
+    let says = "a drive of 600 deg is outside the servo's 0 to 180 deg; if the column holds pulse widths, give --drive-unit us";
+    assert!(out.contains(says), "{out}");
+    let object = json(folder.path(), &["fit", "readings.csv"], 0);
+    let warnings = object["warnings"].as_array().unwrap();
+    assert!(
+        warnings
+            .iter()
+            .any(|warning| warning.as_str().unwrap().starts_with(says)),
+        "{object}"
+    );
+    assert!(!fit(&["--drive-unit", "us"]).contains("outside the servo"));
+    assert!(!fit(&["--servo-angle", "0,2400"]).contains("outside the servo"));
+
+    table("\t", |i| 10 * i);
+    assert!(!fit(&["--separator", "tab"]).contains("outside the servo"));
+    let out = fit(&["--separator", "tab", "--drive-unit", "us"]);
+    assert!(
+        out.contains("if the column holds drive angles, leave out --drive-unit us"),
+        "{out}"
+    );
+    let (_, err) = run(folder.path(), &["fit", "readings.csv", "--separator", "tabs"], 2);
+    assert!(err.contains("give one character, or the word tab"), "{err}");
 }
 
 #[test]

@@ -203,6 +203,17 @@ impl Bend {
         self.drawn.is_some() && !self.keeps
     }
 
+    /// Says why the curve written has more knots than the one told of: it runs from commands to drive angles, the other way round.
+    pub(super) fn more_knots(&self, record: &EntryRecord) -> Option<String> {
+        let TransmissionRecord::Curve { knots, .. } = &record.joint.transmission else {
+            return None;
+        };
+        let (fitted, written) = (self.drawn_knots().len(), knots.len());
+        (self.is_bent() && written > fitted).then(|| {
+            format!("{written} knots are written for the {fitted} fitted: turned over, from command to drive, the curve needs more")
+        })
+    }
+
     pub(super) fn report(&self) -> Report {
         let (u, linkage) = match &self.drawn {
             Some(Drawn::Curve { fit, .. }) => (fit.u.clone(), None),

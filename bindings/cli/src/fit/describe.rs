@@ -30,6 +30,27 @@ pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
     }
 }
 
+/// What the fit warns of, and drive angles that the servo does not have: most often pulse widths taken for degrees.
+pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
+    let mut warnings: Vec<String> = fitted.fit.warnings.iter().map(ToString::to_string).collect();
+    let [a0, a1] = fitted.servo_record.angle;
+    if let Some(&outside) = fitted.columns.drive.iter().find(|&&drive| drive < a0 || drive > a1) {
+        let outside = drive(fitted, outside);
+        let remedy = match fitted.args.table.drive_unit {
+            DriveUnit::Deg => "if the column holds pulse widths, give --drive-unit us; else the servo's --servo-angle",
+            DriveUnit::Us => {
+                "if the column holds drive angles, leave out --drive-unit us; else give --servo-angle and --servo-pulse-us"
+            }
+        };
+        warnings.push(format!(
+            "a drive of {outside} is outside the servo's {} to {} deg; {remedy}",
+            number(a0, 2),
+            number(a1, 2)
+        ));
+    }
+    warnings
+}
+
 /// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
 fn drive(fitted: &Fitted<'_>, value: f64) -> String {
     match fitted.args.table.drive_unit {
@@ -135,8 +156,8 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
         line("left out", format!("misreadings in line {}", lines.join(", ")));
     }
-    for warning in &fit.warnings {
-        line("mind", warning.to_string());
+    for warning in warnings(fitted) {
+        line("mind", warning);
     }
     if let Some(plain) = &fitted.line {
         let rad = plain.slope_rad.map_or(String::new(), |slope| {
