@@ -409,7 +409,8 @@ def fit_limits(
     Parameters
     ----------
     drive : array_like, shape (n,)
-        The drive angle commanded at each reading, deg; in any order, repeats welcome.
+        The drive angle commanded at each reading, deg; in any order, repeats welcome. Pulse widths fit as well, but as if
+        they were degrees: turn them into drive angles first, by `Servo.angle`.
     measured : array_like, shape (n,)
         What was measured there, at rest, in any unit.
     approach : sequence of {"below", "above", None}, optional
