@@ -17,8 +17,8 @@ use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, rejected_lines, unit, warnings};
-use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
-use elbowroom::robot::{Date, EntryRecord, FileError, Robot};
+use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
+use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -81,6 +81,8 @@ struct Fitted<'a> {
     fit: LimitFit,
     bend: Option<Bend>,
     line: Option<PlainLine>,
+    /// How the command of the joint in the file goes with drive, where commands are in the unit measured.
+    known_trend: Option<Trend>,
 }
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
@@ -261,7 +263,18 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Pro
         fit,
         bend,
         line,
+        known_trend: entry.and_then(|entry| known_trend(entry, &args.table.measured_unit)),
     })
+}
+
+fn known_trend(entry: &JointEntry, measured_unit: &str) -> Option<Trend> {
+    if entry.unit().is_some_and(|unit| unit != measured_unit) {
+        return None;
+    }
+    let joint = entry.joint();
+    let [lower, upper] = joint.record().command;
+    let (lower, upper) = (joint.drive(lower).ok()?.value, joint.drive(upper).ok()?.value);
+    Some(if lower < upper { Trend::Rising } else { Trend::Falling })
 }
 
 /// The limits that a table of readings shows, by itself.

@@ -320,6 +320,42 @@ fn a_fit_updates_its_joint_in_place() {
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
         lower = { kind = \"reached\", at = 10 }\nupper = { kind = \"reached\", at = 70 }\nreadings = 7\n";
     assert_eq!(text, format!("{ROBOT}{added}"));
+    // Readings that run the other way than the joint are told of, unless they are in a unit of their own.
+    assert!(!out.contains("turned over"), "{out}");
+    let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
+    fs::write(folder.path().join("falling.csv"), falling).unwrap();
+    let inverted = ROBOT.replace("rest = 90\n", "rest = 90\ninverted = true\n");
+    for (robot, table, says) in [
+        (
+            ROBOT,
+            "falling.csv",
+            Some("measured falls with drive, but the joint's command rises in the file"),
+        ),
+        (&inverted, "falling.csv", None),
+        (
+            &inverted,
+            "readings.csv",
+            Some("measured rises with drive, but the joint's command falls in the file"),
+        ),
+        (
+            &ROBOT.replace("rest = 90\n", "rest = 90\nunit = \"mm\"\n"),
+            "falling.csv",
+            None,
+        ),
+    ] {
+        fs::write(folder.path().join("heron.toml"), robot).unwrap();
+        let (out, _) = run(
+            folder.path(),
+            &["fit", table, "--into", "heron.toml", "--joint", "wing_left"],
+            0,
+        );
+        assert_eq!(
+            out.contains("test the sense before the loop is closed"),
+            says.is_some(),
+            "{out}"
+        );
+        assert!(says.is_none_or(|says| out.contains(says)), "{out}");
+    }
     // No other joint, no other file, without being asked for.
     let (_, err) = run(
         folder.path(),
