@@ -1,12 +1,13 @@
 //! `firmware`: the joints of one board as a block for its microcontroller.
 
 use crate::args::FirmwareArgs;
+use crate::check::checked;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
 use elbowroom::Joint;
 use elbowroom::block::Block;
-use elbowroom::robot::{Robot, RobotBlockError};
+use elbowroom::robot::{Robot, RobotBlockError, Severity};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -97,6 +98,20 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         binary.display(),
         header.display()
     );
+    // A block carries no findings: whoever flashes it shall have heard of them.
+    let errors = checked(&robot, None, None).0.findings;
+    let errors = errors
+        .iter()
+        .filter(|finding| finding.severity == Severity::Error)
+        .count();
+    if errors > 0 {
+        let file = args.file.display();
+        let s = if errors == 1 { "" } else { "s" };
+        let _ = writeln!(
+            text,
+            "  mind: {errors} error{s} in the robot file; drive nothing before elbowroom check {file} is clean\n"
+        );
+    }
     for joint in &joints {
         let name = joint.name.as_deref().unwrap_or("");
         let [lowest, highest] = joint.counts;

@@ -256,6 +256,15 @@ fn firmware_writes_a_block_and_its_header() {
     );
     assert!(said.contains("was not made by elbowroom"), "{said}");
     assert_eq!(fs::read_to_string(folder.join("mine.h")).unwrap(), "mine");
+    // What check finds is told, as the block itself is silent of it.
+    let (said, _) = run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
+    assert!(!said.contains("mind"), "{said}");
+    let sound = fs::read_to_string(folder.join("heron.toml")).unwrap();
+    let faulty = format!("{sound}\n[joint.wing_left.evidence]\ndate = 2026-11-20\nsense = \"aiding\"\n");
+    fs::write(folder.join("heron.toml"), faulty).unwrap();
+    let (said, _) = run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
+    let warned = "mind: 1 error in the robot file; drive nothing before elbowroom check heron.toml is clean";
+    assert!(said.contains(warned), "{said}");
     let (_, said) = run(folder, &["firmware", "heron.toml", "--board", "tail"], 2);
     assert!(said.contains("no joint is on board tail"), "{said}");
 }
