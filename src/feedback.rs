@@ -348,9 +348,11 @@ impl<T: Real> Feedback<T> {
         }
     }
 
-    /// Degrees of joint angle per unit of reading: what one count of the converter is worth there.
+    /// Degrees of joint angle per unit of reading: what one count of the converter is worth there. NaN gives NaN.
     pub fn angle_per_reading(&self, reading: T) -> T {
         match &self.map {
+            // A straight line would have its slope even at NaN; a gap stays a gap.
+            Map::Linear { .. } if reading.is_nan() => reading,
             Map::Linear { there, .. } => there.slope(),
             Map::Loaded(pinned) => pinned.slope(reading),
             #[cfg(feature = "std")]

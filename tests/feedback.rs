@@ -310,6 +310,9 @@ proptest! {
     #[test]
     fn every_map_is_exact_monotone_and_undone(record in any_map(), at in -0.2..1.2f64) {
         let feedback = Feedback::new(&record).unwrap();
+        for nan in [feedback.angle(f64::NAN), feedback.reading(f64::NAN), feedback.angle_per_reading(f64::NAN)] {
+            prop_assert!(nan.is_nan());
+        }
         let ([r0, r1], [a0, a1]) = (record.reading, record.angle);
         let ends = if record.inverted { [a1, a0] } else { [a0, a1] };
         prop_assert_eq!([feedback.angle(r0), feedback.angle(r1)], ends);
