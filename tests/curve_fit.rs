@@ -4,8 +4,8 @@
 
 use elbowroom::curve::Curve;
 use elbowroom::fit::{
-    CurveFit, EndKind, FitError, FitOptions, MOST_JOINT_KNOTS, MOST_KNOTS, Readings, fit_curve, fit_limits,
-    fit_monotone, fit_polynomial,
+    CurveFit, EndKind, FitError, FitOptions, MOST_JOINT_KNOTS, MOST_KNOTS, Readings, choose_transmission, fit_curve,
+    fit_limits, fit_monotone, fit_polynomial,
 };
 use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use proptest::prelude::*;
@@ -230,6 +230,27 @@ fn knots_are_as_few_as_the_noise_asks() {
     assert!(line < 2.3, "{line}");
     assert!((2.9..3.6).contains(&bent), "{bent}");
     assert!(coarse < fine && fine > 7.0, "{coarse} {fine}");
+}
+
+#[test]
+fn exactly_straight_readings_choose_the_line() {
+    for a in [0.0, 0.1, -17.3, 90.0, 1234.5, -1e5, 1e-6] {
+        for b in [0.3, -1.7, 0.0123, 1.0 / 3.0, 41.0] {
+            for n in [6, 9, 20, 41, 100] {
+                for (start, step) in [(0.0, 3.7), (-60.0, 1.3), (1000.1, 10.7)] {
+                    let x: Vec<f64> = (0..n).map(|i| start + step * f64::from(i)).collect();
+                    let y: Vec<f64> = x.iter().map(|x| a + b * x).collect();
+                    let choice = choose_transmission(&x, &y, &[], MOST_KNOTS).unwrap();
+                    let chosen = choice.chosen().unwrap().kind();
+                    assert_eq!(
+                        chosen, "linear",
+                        "{n} readings {a} + {b} x from {start}: {:?}",
+                        choice.reasons
+                    );
+                }
+            }
+        }
+    }
 }
 
 proptest! {

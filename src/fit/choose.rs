@@ -1,10 +1,11 @@
 //! Which transmission fits readings best, and why.
 
-use super::curve::{CurveFit, fit_curve};
+use super::curve::{CurveFit, fit_curve, rounding_floor};
 use super::error::FitError;
 use super::line::{LineFit, fit_line};
 use super::linkage::{LinkageFit, fit_linkage};
 use crate::linkage::Mechanism;
+use crate::math::ln;
 use std::vec::Vec;
 
 /// A mechanism that a joint might have: what a ruler says of it, and what may be improved.
@@ -183,7 +184,7 @@ const WORTH: f64 = 2.0;
 /// Fits a line, a curve and every guessed mechanism to joint angles `measured` at drive angles `drive`, and says which to take.
 ///
 /// Compared is `n·(ln(S/n) + k·ln(n)/(n - k - 2))` with S the sum of squares in measured units and k the numbers found: the
-/// criterion of [`fit_curve`]. Of two that differ by less than 2, the one with fewer numbers is taken, and of a curve and a mechanism the
+/// criterion of [`fit_curve`], S no less than rounding leaves. Of two that differ by less than 2, the one with fewer numbers is taken, and of a curve and a mechanism the
 /// mechanism. Leave out readings on a stop and misreadings first: `fit_limits` says which.
 ///
 /// # Errors
@@ -195,11 +196,11 @@ pub fn choose_transmission(
     most_knots: usize,
 ) -> Result<Choice, FitError> {
     let n = drive.len() as f64;
-    let floor = f64::MIN_POSITIVE.sqrt();
+    let floor = rounding_floor(drive, measured);
     let candidate = |tried, sum_of_squares: f64, residual_sd, parameters: usize| {
         let k = parameters as f64;
         let room = (n - k - 2.0).max(0.5);
-        let criterion = n * ((sum_of_squares / n).max(floor).ln() + k * n.ln() / room);
+        let criterion = n * (ln((sum_of_squares / n).max(floor)) + k * ln(n) / room);
         Candidate {
             tried,
             residual_sd,

@@ -6,6 +6,7 @@ use super::line::check_readings;
 use super::monotone::fit_monotone;
 use crate::curve::{Curve, SlopeRule};
 use crate::map::{Direction, LinearMap};
+use crate::math::ln;
 use crate::span::Span;
 use crate::transmission::TransmissionRecord;
 use std::vec::Vec;
@@ -81,14 +82,12 @@ pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<C
     let mut places = drive.to_vec();
     places.sort_by(f64::total_cmp);
     places.dedup();
-    let (Some(&lower), Some(&upper)) = (places.first(), places.last()) else {
-        return Err(no_motion(drive, measured));
-    };
     let rising = slope_sign(drive, measured)?;
 
     let mut best: Option<(f64, CurveFit)> = None;
     let mut criterion = Vec::new();
     let n = drive.len() as f64;
+    let floor = rounding_floor(drive, measured);
     // Two readings to a knot, and a place more than knots: else scatter cannot be told from shape.
     let most = most_knots.min(places.len() - 1).min(drive.len() / 2).max(2);
     for count in 2..=most {
@@ -96,10 +95,8 @@ pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<C
         let Some(fit) = fit_at(drive, measured, &at, rising) else {
             continue;
         };
-        // Rounding is the least that any reading scatters by.
-        let floor = (1e-14 * (measured_size(measured) + (upper - lower).abs() * f64::MIN_POSITIVE)).powi(2);
         let knots = count as f64;
-        let value = n * ((fit.sum_of_squares / n).max(floor).ln() + knots * n.ln() / (n - knots - 2.0));
+        let value = n * (ln((fit.sum_of_squares / n).max(floor)) + knots * ln(n) / (n - knots - 2.0));
         criterion.push(value);
         if best.as_ref().is_none_or(|(least, _)| value < *least) {
             best = Some((value, fit));
@@ -314,6 +311,18 @@ fn quantile(sorted: &[f64], k: usize, of: usize) -> f64 {
     } else {
         at(below) * (1.0 - share) + at(below + 1) * share
     }
+}
+
+/// The least mean square that readings leave: rounding of what was measured, and of drive angles at the joint's mean slope.
+pub(super) fn rounding_floor(drive: &[f64], measured: &[f64]) -> f64 {
+    let extent = |values: &[f64]| {
+        let size = values.iter().fold(0.0f64, |most, v| most.max(v.abs()));
+        (size, measured_size(values))
+    };
+    let ((far, width), (size, range)) = (extent(drive), extent(measured));
+    let floor = (1e-14 * (size + range / width * far)).powi(2);
+    // Below the least normal number there is no logarithm to compare by.
+    floor.max(f64::MIN_POSITIVE)
 }
 
 fn measured_size(y: &[f64]) -> f64 {
