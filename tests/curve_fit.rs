@@ -5,7 +5,7 @@
 use elbowroom::curve::Curve;
 use elbowroom::fit::{
     CurveFit, EndKind, FitError, FitOptions, MOST_JOINT_KNOTS, MOST_KNOTS, Readings, choose_transmission, fit_curve,
-    fit_limits, fit_monotone, fit_polynomial,
+    fit_limits, fit_monotone, fit_polynomial, t_quantile,
 };
 use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use proptest::prelude::*;
@@ -251,6 +251,26 @@ fn exactly_straight_readings_choose_the_line() {
             }
         }
     }
+}
+
+#[test]
+fn intervals_of_knots_cover_as_often_as_they_say() {
+    // A shape that a curve of as few knots as are chosen follows within the scatter: what is left to cover is the scatter alone.
+    let shape = |x: f64| 0.35 * x + 0.0016 * x * x;
+    let mut state = 0x0DDB_1A5E_5BAD_5EED;
+    let (mut inside, mut all) = (0u32, 0u32);
+    for _ in 0..600 {
+        let x: Vec<f64> = (0..40).map(|i| f64::from(i) * 4.0).collect();
+        let y: Vec<f64> = x.iter().map(|x| shape(*x) + 0.5 * scatter(&mut state)).collect();
+        let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+        for (knot, u) in fit.knots.iter().zip(&fit.u) {
+            inside += u32::from((knot[1] - shape(knot[0])).abs() <= t_quantile(0.975, fit.dof as f64) * u);
+            all += 1;
+        }
+    }
+    let share = f64::from(inside) / f64::from(all);
+    eprintln!("{inside} of {all} knots within: {share:.3}");
+    assert!((0.88..=0.98).contains(&share), "{share}");
 }
 
 proptest! {

@@ -28,7 +28,8 @@ const TURNED_WITHIN: f64 = 2e-4;
 pub struct CurveFit {
     /// Drive angle and measured value of each knot, (n x 2), drive rising.
     pub knots: Vec<[f64; 2]>,
-    /// Standard uncertainty of each knot's measured value.
+    /// Standard uncertainty of each knot's measured value. It takes the number of knots as known: that the same readings chose it
+    /// costs some coverage, and a shape that so few knots do not follow costs more.
     pub u: Vec<f64>,
     /// Standard deviation of the readings about the curve.
     pub residual_sd: f64,
