@@ -364,7 +364,7 @@ macro_rules! properties {
                 }
 
                 #[test]
-                fn any_numbers_at_all(points in prop::collection::vec([any::<$t>(), any::<$t>()], 0..6), x in any::<$t>(), r in 0..3usize) {
+                fn any_numbers_at_all(points in prop::collection::vec([proptest::num::$t::ANY, proptest::num::$t::ANY], 0..6), x in proptest::num::$t::ANY, r in 0..3usize) {
                     if let Ok(c) = Curve::new(&points, RULES[r]) {
                         prop_assert_eq!(c.at(x).is_nan(), x.is_nan());
                         prop_assert_eq!(c.inverse(x).is_nan(), x.is_nan());

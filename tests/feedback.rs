@@ -6,6 +6,7 @@ use elbowroom::{
     Code, ConvertError, Feedback, FeedbackError, FeedbackRecord, Joint, JointError, JointRecord, ReadingState,
     ServoRecord, TimerRecord,
 };
+use proptest::num::f64::ANY;
 use proptest::prelude::*;
 
 fn record() -> FeedbackRecord<f64> {
@@ -330,7 +331,7 @@ proptest! {
     }
 
     #[test]
-    fn no_numbers_panic(n in prop::array::uniform8(any::<f64>()), inverted: bool, bits in any::<Option<u8>>(), some in any::<[bool; 4]>(), x in any::<f64>()) {
+    fn no_numbers_panic(n in prop::array::uniform8(ANY), knots in prop::collection::vec([ANY, ANY], 0..5), ends: bool, inverted: bool, bits in any::<Option<u8>>(), some in any::<[bool; 4]>(), x in ANY) {
         let mut record = FeedbackRecord::new([n[0], n[1]], [n[2], n[3]]);
         record.inverted = inverted;
         record.adc_bits = bits;
@@ -338,8 +339,27 @@ proptest! {
         record.pot_ohm = some[1].then_some(n[5]);
         record.input_ohm = some[1].then_some(n[6]);
         record.supply_v = some[2].then_some(n[7]);
-        if let Ok(feedback) = Feedback::new(&record) {
-            let _ = (feedback.angle(x), feedback.reading(x), feedback.state(x), feedback.at_supply(x, n[0]));
+        if some[3] {
+            let mut knots = knots;
+            // Ends that do fit, so that more than the check of them is reached.
+            if ends {
+                let (first, last) = if inverted { (n[3], n[2]) } else { (n[2], n[3]) };
+                knots.insert(0, [n[0], first]);
+                knots.push([n[1], last]);
+                knots.sort_by(|a, b| a[0].total_cmp(&b[0]));
+            }
+            record.knots = Some(knots);
+        }
+        match Feedback::new(&record) {
+            Ok(feedback) => {
+                let _ = (feedback.angle(x), feedback.reading(x), feedback.state(x), feedback.at_supply(x, n[0]));
+                let _ = (feedback.angle_per_reading(x), feedback.sees_rails());
+                prop_assert!(n[..4].iter().all(|n| n.is_finite()), "{record:?}");
+                for nan in [feedback.angle(f64::NAN), feedback.reading(f64::NAN), feedback.angle_per_reading(f64::NAN)] {
+                    prop_assert!(nan.is_nan());
+                }
+            }
+            Err(error) => prop_assert!(!error.to_string().contains('\n')),
         }
     }
 }

@@ -6,6 +6,7 @@ use elbowroom::linkage::{
     CrankSlider, FourBar, LEAST_ANGLE_DEG, Linkage, LinkageError, Mechanism, Side, Spool, Triangle,
 };
 use elbowroom::{Code, Direction, Span};
+use proptest::num::f64::ANY;
 use proptest::prelude::*;
 
 /// Degrees, divided by the sine of the angle between the links: the tables' own tolerance.
@@ -472,7 +473,7 @@ proptest! {
     }
 
     #[test]
-    fn no_parameters_panic(n in prop::array::uniform6(any::<f64>()), left: bool, command in any::<[f64; 2]>(), x in any::<f64>()) {
+    fn no_parameters_panic(n in prop::array::uniform6(ANY), left: bool, command in [ANY, ANY], x in ANY) {
         let side = if left { Side::Left } else { Side::Right };
         let [a, b, c, d, e, _] = n;
         for mechanism in [
