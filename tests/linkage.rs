@@ -8,6 +8,9 @@ use elbowroom::linkage::{
 use elbowroom::{Code, Direction, Span};
 use proptest::num::f64::ANY;
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::TestRunner;
+use std::collections::BTreeMap;
 
 /// Degrees, divided by the sine of the angle between the links: the tables' own tolerance.
 const TABLE_DEG: f64 = 1e-9;
@@ -153,11 +156,10 @@ fn crank_sliders_meet_their_tables() {
         }
         for x in header(name)["unreachable_x_outer_branch"].as_array().unwrap() {
             let x = x.as_f64().unwrap();
-            // Below its least x the outer branch ends, but the inner one may reach further: only what lies beyond both.
-            if x > 0.0 && x < left.rod - left.crank {
-                continue;
-            }
-            assert!(left.crank_deg(x).is_nan(), "{name} at {x}");
+            assert!(
+                left.crank_deg(x).is_nan() && right.crank_deg(x).is_nan(),
+                "{name} at {x}"
+            );
         }
     }
 }
@@ -218,6 +220,87 @@ fn triangles_and_spools_by_their_formulas() {
     assert!((Mechanism::Spool(spool).moved(empty + 1e-9) - -(8.0 / 1.2) * 360.0).abs() < 1.0);
 }
 
+/// A range that ends just short of a dead centre is refused with the distance to it.
+fn refused_near(mechanism: Mechanism, command: [f64; 2], at_end: f64, centre: f64) {
+    let LinkageError::DeadCentreNear {
+        command,
+        at,
+        distance,
+        links_deg,
+    } = new(mechanism, command).unwrap_err()
+    else {
+        panic!("{mechanism:?} {command:?}")
+    };
+    assert_eq!(command, at_end);
+    assert!((at - centre).abs() <= 1e-9 * (1.0 + centre.abs()), "{at} for {centre}");
+    assert!((distance - (centre - at_end).abs()).abs() <= 1e-9, "{distance}");
+    assert!(links_deg > 0.0 && links_deg < LEAST_ANGLE_DEG, "{links_deg}");
+}
+
+#[test]
+fn the_slide_ends_where_its_tables_say() {
+    for name in ["crank_slider_engine", "crank_slider_inline", "crank_slider_offset"] {
+        let limit = |key: &str| header(name)["limits"][key].as_f64().unwrap();
+        let (least, most) = (limit("x_min_outer_branch"), limit("x_max"));
+        for side in [Side::Left, Side::Right] {
+            let mut links = crank_slider(name, side);
+            links.slide_at_zero = 0.5 * (least + most);
+            let slide = Mechanism::CrankSlider(links);
+            let ends = [least, most].map(|x| x - links.slide_at_zero);
+            let [below, above] = slide.valid_range(0.0).unwrap();
+            let close = |got: f64, want: f64| (got - want).abs() <= 1e-12 * links.rod;
+            assert!(
+                close(below, ends[0]) && close(above, ends[1]),
+                "{name}: {below} to {above} for {ends:?}"
+            );
+            // The links' angle goes with the square root: so close, it is less than a degree from one line.
+            let near = 1e-5 * links.crank;
+            refused_near(slide, [0.0, ends[1] - near], ends[1] - near, ends[1]);
+            refused_near(slide, [ends[0] + near, 0.0], ends[0] + near, ends[0]);
+        }
+    }
+}
+
+#[test]
+fn the_rocker_turns_back_where_its_crank_is_in_line() {
+    // No horn angle takes the lever of the crank-rocker's table further than where horn and rod lie in one line: by the law of
+    // cosines, with the lever's pin 120 + 40 and 120 - 40 from the shaft. The table's own extremes lie inside, and close.
+    let name = "fourbar_crank_rocker";
+    let ends = [120.0f64 + 40.0, 120.0 - 40.0].map(|distance| {
+        180.0
+            - ((80.0f64.powi(2) + 100.0f64.powi(2) - distance * distance) / (2.0 * 80.0 * 100.0))
+                .acos()
+                .to_degrees()
+    });
+    let levers: Vec<f64> = rows(name)
+        .iter()
+        .filter(|row| row["branch"] < 0.0)
+        .map(|row| row["theta4_deg"])
+        .collect();
+    let [least, most] = [
+        levers.iter().copied().fold(f64::MAX, f64::min),
+        levers.iter().copied().fold(f64::MIN, f64::max),
+    ];
+    assert!(
+        (0.0..1.0).contains(&(least - ends[0])) && (0.0..1.0).contains(&(ends[1] - most)),
+        "{least} {most}"
+    );
+    for side in [Side::Left, Side::Right] {
+        let mut links = four_bar(name, side);
+        links.lever_at_zero = 90.0;
+        let bar = Mechanism::FourBar(links);
+        let ends = ends.map(|lever| lever - 90.0);
+        let [below, above] = bar.valid_range(0.0).unwrap();
+        assert!(
+            (below - ends[0]).abs() < 1e-9 && (above - ends[1]).abs() < 1e-9,
+            "{below} to {above} for {ends:?}"
+        );
+        let near = 1e-3;
+        refused_near(bar, [0.0, ends[1] - near], ends[1] - near, ends[1]);
+        refused_near(bar, [ends[0] + near, 0.0], ends[0] + near, ends[0]);
+    }
+}
+
 fn new(mechanism: Mechanism, command: [f64; 2]) -> Result<Linkage<f64>, LinkageError> {
     let span = |ends| Span::new("x", ends).unwrap();
     Linkage::new(mechanism, span(command), span([5.0, 80.0]), Direction::Direct)
@@ -257,12 +340,13 @@ fn refusals_tell_the_distance() {
     let [below, above] = Mechanism::FourBar(links).valid_range(0.0).unwrap();
     assert!(below < 0.0 && above > 0.0);
     let refused = new(Mechanism::FourBar(links), [0.0, above + 5.0]).unwrap_err();
-    assert!(
-        matches!(
-            refused,
-            LinkageError::OutOfReach { .. } | LinkageError::DeadCentreInside { .. }
-        ),
-        "{refused}"
+    assert_eq!(
+        refused,
+        LinkageError::DeadCentreInside {
+            lower: 0.0,
+            upper: above + 5.0,
+            at: above
+        }
     );
     assert_eq!(refused.code(), Code::TransmissionUnfit);
 
@@ -362,13 +446,25 @@ macro_rules! properties {
         mod $module {
             use super::*;
 
-            prop_compose! {
-                fn pinned()((m, range) in linkage(), inverted: bool) -> Option<(Linkage<$t>, [$t; 2])> {
+            /// Refused draws are drawn again, so that no property passes on none.
+            fn pinned() -> impl Strategy<Value = (Linkage<$t>, [$t; 2])> {
+                (linkage(), any::<bool>()).prop_filter_map("usable", |((m, range), inverted)| {
                     let command = Span::new("x", range.map(|c| c as $t)).ok()?;
                     let drive = Span::new("x", [7.3 as $t, 78.1]).unwrap();
                     let direction = Direction::from_inverted(inverted);
                     Some((Linkage::new(m, command, drive, direction).ok()?, command.ends()))
+                })
+            }
+
+            #[test]
+            fn every_kind_is_among_the_draws() {
+                let mut runner = TestRunner::deterministic();
+                let mut drawn = BTreeMap::from(["triangle", "crank-slider", "four-bar", "spool"].map(|kind| (kind, 0)));
+                for _ in 0..500 {
+                    let (linkage, _) = pinned().new_tree(&mut runner).unwrap().current();
+                    *drawn.get_mut(linkage.mechanism().kind()).unwrap() += 1;
                 }
+                assert!(drawn.values().all(|count| *count >= 25), "{drawn:?}");
             }
 
             proptest! {
@@ -376,7 +472,7 @@ macro_rules! properties {
 
                 #[test]
                 fn exact_ends_monotone_and_never_outside(case in pinned(), at in 0.0..1.0 as $t, other in 0.0..=1.0 as $t) {
-                    let Some((linkage, [lower, upper])) = case else { return Ok(()) };
+                    let (linkage, [lower, upper]) = case;
                     let ends = [linkage.drive(lower), linkage.drive(upper)];
                     prop_assert!(ends == [7.3, 78.1] || ends == [78.1, 7.3]);
                     prop_assert_eq!([linkage.command(ends[0]), linkage.command(ends[1])], [lower, upper]);
@@ -398,7 +494,7 @@ macro_rules! properties {
 
                 #[test]
                 fn the_way_back_is_monotone_and_undoes(case in pinned(), at in 0.0..1.0 as $t) {
-                    let Some((linkage, [lower, upper])) = case else { return Ok(()) };
+                    let (linkage, [lower, upper]) = case;
                     let sign = if linkage.drive(lower) < linkage.drive(upper) { 1.0 } else { -1.0 };
                     let mut drive = 7.3 + at * (78.1 - 7.3);
                     for _ in 0..50 {
@@ -419,7 +515,7 @@ macro_rules! properties {
 
                 #[test]
                 fn beyond_the_ends_it_goes_straight_on(case in pinned(), by in 0.0..100.0 as $t) {
-                    let Some((linkage, [lower, upper])) = case else { return Ok(()) };
+                    let (linkage, [lower, upper]) = case;
                     let sign = if linkage.drive(lower) < linkage.drive(upper) { 1.0 } else { -1.0 };
                     for (command, end) in [(lower - by, lower), (upper + by, upper)] {
                         let drive = linkage.drive(command);
@@ -445,7 +541,9 @@ proptest! {
 
     #[test]
     fn slopes_are_those_of_finite_differences((m, [lower, upper]) in linkage(), at in 0.001..0.999f64) {
-        let Ok(linkage) = new(m, [lower, upper]) else { return Ok(()) };
+        let linkage = new(m, [lower, upper]);
+        prop_assume!(linkage.is_ok());
+        let linkage = linkage.unwrap();
         let command = lower + at * (upper - lower);
         let h = (upper - lower) * 1e-5 * at.min(1.0 - at);
         let difference = |f: &dyn Fn(f64) -> f64| {
@@ -464,7 +562,9 @@ proptest! {
 
     #[test]
     fn pinned_is_the_mechanism_scaled((m, [lower, upper]) in linkage(), at in 0.0..1.0f64) {
-        let Ok(linkage) = new(m, [lower, upper]) else { return Ok(()) };
+        let linkage = new(m, [lower, upper]);
+        prop_assume!(linkage.is_ok());
+        let linkage = linkage.unwrap();
         let command = lower + at * (upper - lower);
         let ([first, last], ends) = ([m.moved(lower), m.moved(upper)], [linkage.drive(lower), linkage.drive(upper)]);
         let want = ends[0] + (m.moved(command) - first) / (last - first) * (ends[1] - ends[0]);
