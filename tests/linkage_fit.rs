@@ -335,6 +335,68 @@ fn what_cannot_be_found_is_said() {
     assert_eq!(error.code(), Code::TransmissionUnfit);
 }
 
+/// The same mechanism with its lengths in a unit that is larger by `factor`.
+fn in_unit(mut mechanism: Mechanism, factor: f64) -> Mechanism {
+    for name in mechanism.dimensions() {
+        if !name.starts_with("lever_at") && !name.starts_with("angle_at") {
+            let value = mechanism.dimension(name).unwrap();
+            assert!(mechanism.set_dimension(name, value / factor));
+        }
+    }
+    mechanism
+}
+
+#[test]
+fn metres_and_millimetres_give_one_verdict() {
+    let mut state = 5;
+    let (mut taken, mut open) = (0, 0);
+    let mut all = cases();
+    // Dimensions that start at 0 have no size of their own.
+    for (i, name) in [(2, "offset"), (3, "per_turn")] {
+        let mut case = cases().swap_remove(i);
+        assert!(case.start.set_dimension(name, 0.0));
+        case.free = if i == 2 { &["offset"] } else { &["per_turn"] };
+        all.push(case);
+    }
+    for mut case in all {
+        let (noise, [a, b]) = (case.noise, case.range);
+        for (loud, share) in [
+            (1.0, 1.0),
+            (3.0, 0.3),
+            (1.0, 0.1),
+            (5.0, 0.1),
+            (20.0, 0.1),
+            (5.0, 0.03),
+            (1.0, 0.01),
+        ] {
+            for _ in 0..5 {
+                case.noise = noise * loud;
+                case.range = [a, a + (b - a) * share];
+                let (drive, measured) = readings(&case, &mut state);
+                let slides = matches!(case.truth, Mechanism::CrankSlider(_));
+                let long: Vec<f64> = measured.iter().map(|y| if slides { y / 1000.0 } else { *y }).collect();
+                let verdicts = [
+                    fit_linkage(&drive, &measured, &case.start, case.free),
+                    fit_linkage(&drive, &long, &in_unit(case.start, 1000.0), case.free),
+                ];
+                match &verdicts {
+                    [Ok(_), Ok(_)] => taken += 1,
+                    [
+                        Err(FitError::NotDetermined { name }),
+                        Err(FitError::NotDetermined { name: same }),
+                    ] if name == same => {
+                        open += 1;
+                    }
+                    [Err(one), Err(other)] => assert_eq!(one.code(), other.code()),
+                    _ => panic!("{:?} {:?}: {verdicts:#?}", case.start, case.range),
+                }
+            }
+        }
+    }
+    eprintln!("{taken} taken, {open} open");
+    assert!(taken > 50 && open > 50, "{taken} {open}");
+}
+
 #[test]
 fn the_best_transmission_is_chosen_and_said_why() {
     let mut state = 42;

@@ -296,11 +296,19 @@ pub fn fit_linkage(
             u: u(i + 2) * model.unit(i),
         })
         .collect();
-    // An uncertainty as large as the dimension says nothing but that the readings do.
-    if let Some(open) = found
-        .iter()
-        .find(|d| d.u.is_nan() || d.u > 10.0 * d.value.abs().max(1.0))
-    {
+    // Ten times the dimension, or ten radians, says nothing but that the readings do.
+    let open = |(i, d): &(usize, &Dimension)| {
+        let scale = model.unit(*i);
+        d.u.is_nan()
+            || d.u
+                > 10.0
+                    * if is_length(d.name) {
+                        scale.max(d.value.abs())
+                    } else {
+                        scale
+                    }
+    };
+    if let Some((_, open)) = found.iter().enumerate().find(open) {
         return Err(FitError::NotDetermined { name: open.name });
     }
     let [offset, gain, ..] = v;
@@ -350,12 +358,20 @@ struct Model<'a> {
 }
 
 impl Model<'_> {
-    /// What one unit of the parameter of free dimension `i` is: a length's own start, or a radian.
+    /// What one unit of the parameter of free dimension `i` is: a length's own start, the mechanism's first length if that is 0,
+    /// or a radian.
     fn unit(&self, i: usize) -> f64 {
         let name = self.free.get(i).copied().unwrap_or_default();
         match self.start.dimension(name) {
             Some(value) if is_length(name) && value != 0.0 => value.abs(),
-            _ if is_length(name) => 1.0,
+            _ if is_length(name) => {
+                let first = self
+                    .start
+                    .dimensions()
+                    .first()
+                    .and_then(|first| self.start.dimension(first));
+                first.map_or(1.0, f64::abs)
+            }
             _ => crate::math::DEG_PER_RAD,
         }
     }
