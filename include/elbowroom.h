@@ -1281,6 +1281,18 @@ elb_status elb_joint_counts(const struct elb_joint *joint,
                             uint32_t *out)
 ELB_NOEXCEPT;
 
+// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
+// there is none. The command range lies within; this tells how much room it leaves.
+//
+// - lower, upper: receive the commands, in the joint's own unit. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_valid_range(const struct elb_joint *joint,
+                                 double *lower,
+                                 double *upper)
+ELB_NOEXCEPT;
+
 // Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
 //
 // Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
@@ -1543,6 +1555,21 @@ ELB_MUST_USE
 elb_status elb_joint_reading_from_command(const struct elb_joint *joint,
                                           double command,
                                           double *out)
+ELB_NOEXCEPT;
+
+// The reading as it would be at the supply that the feedback map was taken at: what the other calls expect of a sensor
+// that is not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
+//
+// - reading: in the sensor's unit.
+// - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
+// - out: receives the reading. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_reading_at_supply(const struct elb_joint *joint,
+                                       double reading,
+                                       double supply_v,
+                                       double *out)
 ELB_NOEXCEPT;
 
 // What a reading says of the sensor itself: sound, out of its measured range, or at a rail.

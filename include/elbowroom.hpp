@@ -164,6 +164,8 @@ public:
     }
     /// The lowest and the highest count that this joint ever gives.
     std::pair<std::uint32_t, std::uint32_t> count_range() const { return asked(elb_joint_count_range, handle_); }
+    /// The commands up to which the transmission can go; the command range lies within.
+    std::pair<double, double> valid_range() const { return asked(elb_joint_valid_range, handle_); }
 
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
@@ -177,6 +179,12 @@ public:
     double angle_from_reading(double reading) const { return asked(elb_joint_angle_from_reading, handle_, reading); }
     double command_from_reading(double reading) const { return asked(elb_joint_command_from_reading, handle_, reading); }
     double reading_from_command(double command) const { return asked(elb_joint_reading_from_command, handle_, command); }
+    /// The reading at the supply that the feedback map was taken at.
+    double reading_at_supply(double reading, double supply_v) const {
+        double at_supply = 0;
+        check(elb_joint_reading_at_supply(handle_, reading, supply_v, &at_supply));
+        return at_supply;
+    }
     /// One of ELB_READING_….
     std::uint32_t reading_state(double reading) const { return asked(elb_joint_reading_state, handle_, reading); }
     /// The image of this joint for firmware.

@@ -276,6 +276,31 @@ impl<T: Real> Joint<T> {
         self.travel
     }
 
+    /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
+    /// there is none. It holds the command range, and tells how much room that leaves.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// let mut beak = JointRecord::new([-40.0, 70.0], [20.0, 160.0], 0.0, servo, timer);
+    /// assert_eq!(Joint::new(beak.clone())?.valid_range(), [f64::NEG_INFINITY, f64::INFINITY]);
+    /// beak.transmission = TransmissionRecord::Triangle { near: 18.0, far: 41.0, angle_at_zero: 60.0 };
+    /// assert_eq!(Joint::new(beak)?.valid_range(), [-60.0, 120.0]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn valid_range(&self) -> [T; 2] {
+        match &self.transmission {
+            Transmission::Linear(_) => [T::neg_infinity(), T::infinity()],
+            #[cfg(feature = "std")]
+            Transmission::Curve(_) => self.command.ends(),
+            Transmission::Linkage(linkage) => linkage
+                .mechanism()
+                .valid_range(self.rest.to_wide())
+                .map_or(self.command.ends(), |ends| ends.map(T::from_wide)),
+        }
+    }
+
     /// The command taken when nothing else is asked.
     pub fn rest(&self) -> T {
         self.rest
@@ -443,6 +468,31 @@ impl<T: Real> Joint<T> {
     pub fn reading_from_command(&self, command: T) -> Result<T, ConvertError> {
         let sensor = self.sensor()?;
         Ok(sensor.feedback.reading(sensor.from_command.apply(command)))
+    }
+
+    /// The reading as it would be at the supply that the feedback map was taken at, `supply_v` being the supply now, in
+    /// volts: what the other calls expect of a sensor that is not ratiometric.
+    ///
+    /// A ratiometric sensor, whose feedback names no supply, reads the same at every one: its reading is given back. NaN and
+    /// a supply of 0 give NaN or an infinity.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    ///
+    /// ```
+    /// # use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// let mut beak = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    /// let mut feedback = FeedbackRecord::new([200.0, 800.0], [0.0, 90.0]);
+    /// feedback.supply_v = Some(5.0);
+    /// beak.feedback = Some(feedback);
+    /// let beak = Joint::new(beak)?;
+    /// assert_eq!(beak.reading_at_supply(400.0, 4.0)?, 500.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn reading_at_supply(&self, reading: T, supply_v: T) -> Result<T, ConvertError> {
+        Ok(self.sensor()?.feedback.at_supply(reading, supply_v))
     }
 
     /// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.

@@ -290,6 +290,34 @@ extern "C" fn counts_by_steps(joint: &elb_joint, command: f64, out: *mut u32) ->
     })
 }
 
+/// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
+/// there is none. The command range lies within; this tells how much room it leaves.
+///
+/// - lower, upper: receive the commands, in the joint's own unit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_valid_range(
+    joint: *const elb_joint,
+    lower: *mut f64,
+    upper: *mut f64,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::borrow("joint", joint)? };
+        pointer::check("lower", lower)?;
+        pointer::check("upper", upper)?;
+        let range = joint.joint.valid_range();
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(lower, range[0]);
+            pointer::put(upper, range[1]);
+        }
+        Ok(())
+    })
+}
+
 /// Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
 ///
 /// Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.

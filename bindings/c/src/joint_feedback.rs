@@ -89,6 +89,26 @@ pub unsafe extern "C" fn elb_joint_reading_from_command(
     unsafe { answer(joint, out, |joint| joint.reading_from_command(command)) }
 }
 
+/// The reading as it would be at the supply that the feedback map was taken at: what the other calls expect of a sensor
+/// that is not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
+///
+/// - reading: in the sensor's unit.
+/// - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
+/// - out: receives the reading. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_reading_at_supply(
+    joint: *const elb_joint,
+    reading: f64,
+    supply_v: f64,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { answer(joint, out, |joint| joint.reading_at_supply(reading, supply_v)) }
+}
+
 /// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
 ///
 /// - reading: in the sensor's unit.

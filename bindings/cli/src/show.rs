@@ -6,6 +6,7 @@ use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::robot::{EndEvidence, Evidence, JointEntry, Robot};
+use elbowroom::{Joint, TransmissionRecord};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -198,6 +199,10 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
             range(joint.drive_range().lower(), joint.drive_range().upper())
         ),
     );
+    line("transmission", transmission(joint));
+    if let Some(room) = room(joint) {
+        line("room", room);
+    }
     line(
         "travel",
         format!("{} deg", range(joint.travel().lower(), joint.travel().upper())),
@@ -219,6 +224,9 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
         "timer",
         format!("{} counts at {} Hz", timer.counts(), number(timer.frame_hz(), 3)),
     );
+    for (label, value) in feedback(joint) {
+        line(label, value);
+    }
     let evidence = entry.evidence();
     line("lower end", end(evidence.lower));
     line("upper end", end(evidence.upper));
@@ -240,6 +248,86 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&conversions).collect();
     forward_table(text, unit, &rows);
     Ok(())
+}
+
+/// What lies between command and drive angle, with its dimensions.
+fn transmission(joint: &Joint<f64>) -> String {
+    let record = joint.transmission().record();
+    if let TransmissionRecord::Curve { knots, .. } = &record {
+        return format!("curve through {} knots", knots.len());
+    }
+    let dimensions = record.mechanism().map_or(Vec::new(), |mechanism| {
+        mechanism
+            .dimensions()
+            .iter()
+            .filter_map(|name| Some(format!("{name} {}", number(mechanism.dimension(name)?, 3))))
+            .collect()
+    });
+    [record.kind().to_owned()]
+        .into_iter()
+        .chain(dimensions)
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// How far the command could go before the mechanism's dead centres, if it has any.
+fn room(joint: &Joint<f64>) -> Option<String> {
+    joint.transmission().record().mechanism()?;
+    let [lower, upper] = joint.valid_range();
+    let before = lower.is_finite().then(|| format!("above {}", number(lower, 2)));
+    let beyond = upper.is_finite().then(|| format!("below {}", number(upper, 2)));
+    let ends: Vec<String> = [before, beyond].into_iter().flatten().collect();
+    (!ends.is_empty()).then(|| format!("no dead centre for commands {}", ends.join(" and ")))
+}
+
+/// What the joint's sensor says, and what it can show of a broken wire.
+fn feedback(joint: &Joint<f64>) -> Vec<(&'static str, String)> {
+    let Some(feedback) = joint.feedback() else {
+        return vec![("feedback", "none".to_owned())];
+    };
+    let (readings, angles) = (feedback.reading_range(), feedback.angle_range());
+    let inverted = if feedback.direction().is_inverted() {
+        ", inverted"
+    } else {
+        ""
+    };
+    let mut lines = vec![(
+        "feedback",
+        format!(
+            "readings {} on {} deg{inverted}",
+            range(readings.lower(), readings.upper()),
+            range(angles.lower(), angles.upper())
+        ),
+    )];
+    let record = feedback.record();
+    let bits = record.adc_bits.map(|bits| {
+        let seen = match feedback.sees_rails() {
+            [true, true] => "a wire broken or shorted shows at both ends",
+            [true, false] => "a wire broken or shorted shows at the lower end only",
+            [false, true] => "a wire broken or shorted shows at the upper end only",
+            [false, false] => "no broken or shorted wire can be seen",
+        };
+        format!("{bits} bits: {seen}")
+    });
+    let parts = [
+        bits,
+        record
+            .knots
+            .as_ref()
+            .map(|knots| format!("curve through {} knots", knots.len())),
+        record
+            .pot_ohm
+            .zip(record.input_ohm)
+            .map(|(pot, input)| format!("{} ohm loaded by {} ohm", number(pot, 1), number(input, 1))),
+        record
+            .turn_deg
+            .map(|turn| format!("wraps after {} deg", number(turn, 2))),
+        record
+            .supply_v
+            .map(|supply| format!("taken at {} V", number(supply, 3))),
+    ];
+    lines.extend(parts.into_iter().flatten().map(|part| ("", part)));
+    lines
 }
 
 fn end(end: Option<EndEvidence>) -> String {

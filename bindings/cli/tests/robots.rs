@@ -62,6 +62,50 @@ fn show_fits_eighty_columns_without_colour() {
 }
 
 #[test]
+fn show_says_how_a_joint_is_driven_and_what_its_sensor_can_tell() {
+    let folder = folder();
+    let dir = folder.path();
+    let heron = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/heron.toml");
+    for (name, parts) in [
+        (
+            "beak",
+            &[
+                "triangle, near 14, far 36, angle_at_zero 62",
+                "no dead centre for commands above -62 and below 118",
+                "feedback     none",
+            ][..],
+        ),
+        (
+            "wing_right",
+            &[
+                "readings 198 .. 855 on 0 .. 95 deg, inverted",
+                "10 bits: a wire broken or shorted shows at both ends",
+            ],
+        ),
+        ("neck_base", &["transmission linear", "wraps after 360 deg"]),
+        ("tail", &["spool, drum 8, per_turn 0, pulley 10"]),
+    ] {
+        let (out, _) = run(dir, &["show", heron, name], 0);
+        assert!(parts.iter().all(|part| out.contains(part)), "{out}");
+        assert!(name == "beak" || !out.contains("dead centre"), "{out}");
+    }
+    let told = fs::read_to_string(heron).unwrap();
+    for name in told
+        .lines()
+        .filter_map(|line| line.strip_prefix("[joint.")?.strip_suffix(']'))
+    {
+        if !name.contains('.') {
+            let (out, _) = run(dir, &["show", heron, name], 0);
+            assert!(
+                out.contains("\n  transmission ") && out.contains("\n  feedback "),
+                "{out}"
+            );
+            assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+        }
+    }
+}
+
+#[test]
 fn rehearse_tells_the_run_and_writes_only_when_asked() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("heron.toml");

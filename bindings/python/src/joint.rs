@@ -175,6 +175,14 @@ impl Joint {
         self.both.wide.travel().ends().into()
     }
 
+    /// (float, float): the commands up to which the transmission can go; infinite where it has no dead centre and no end.
+    ///
+    /// The command range lies within; this tells how much room it leaves.
+    #[getter]
+    fn valid_range(&self) -> (f64, f64) {
+        self.both.wide.valid_range().into()
+    }
+
     /// float: the command taken when nothing else is asked.
     #[getter]
     fn rest(&self) -> f64 {
@@ -655,6 +663,46 @@ impl Joint {
         out: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
         chain::convert::<chain::ReadingFromCommand>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// The reading as it would be at the supply that the feedback map was taken at.
+    ///
+    /// For a sensor that is not ratiometric, before any other call; one whose feedback names no supply reads the same at every
+    /// one, and has its reading given back.
+    ///
+    /// Parameters
+    /// ----------
+    /// reading : float or array_like
+    ///     E.g. ADC counts; any shape. NaN gives NaN.
+    /// supply_v : float
+    ///     The supply now, V. NaN and 0 give NaN or an infinity.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     The reading to be converted.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     The joint has no feedback.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   feedback={"reading": [200, 800], "angle": [0, 95], "supply_v": 5.0})
+    /// >>> joint.reading_at_supply(400, 4)
+    /// 500.0
+    fn reading_at_supply<'py>(
+        &self,
+        py: Python<'py>,
+        reading: &Bound<'py, PyAny>,
+        supply_v: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        many::reading_at_supply(self, py, reading, supply_v)
     }
 
     /// An equal joint but for what is given.

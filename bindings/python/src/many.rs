@@ -6,12 +6,12 @@ use elbowroom::{CountNumber, Joint as Core, ReadingState, Real};
 use numpy::{Element, PyArrayDyn};
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
-use pyo3::types::{PyInt, PyString};
+use pyo3::types::{PyFloat, PyInt, PyString};
 
 use crate::arrays::{Input, Refused};
 use crate::chain::{self, Refusal, each, raise_fault, refused};
 use crate::joint::Joint;
-use crate::numbers::plain;
+use crate::numbers::{number, plain};
 use crate::refuse;
 
 /// From commands to places of one type, in either precision.
@@ -164,4 +164,23 @@ pub(crate) fn reading_state<'py>(
         run::<State>(joint, py, "reading", &Input::new(reading, "reading")?, None)?
     };
     py.import("numpy")?.call_method1("array", (STATES,))?.get_item(place)
+}
+
+/// Readings as they would be at the supply of the feedback map.
+pub(crate) fn reading_at_supply<'py>(
+    joint: &Joint,
+    py: Python<'py>,
+    reading: &Bound<'py, PyAny>,
+    supply_v: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let name = Some(joint.name.as_str());
+    let supply_v = number(supply_v, "supply_v")?;
+    let of = |x: f64| joint.both.wide.reading_at_supply(x, supply_v);
+    if let Some(x) = plain(reading, "reading") {
+        let found = of(x?).map_err(|error| refuse::convert(py, name, &error, 0))?;
+        return Ok(PyFloat::new(py, found).into_any());
+    }
+    Input::wide(reading, "reading")?
+        .run(None, |from, to| each(from, to, |x| Ok(of(x)?)), None)
+        .map_err(|fault| raise_fault(py, name, "reading", fault))
 }

@@ -282,6 +282,8 @@ TRANSMISSIONS: list[dict[str, Any]] = [
     {"kind": "curve", "knots": [[0, 5], [60, 20], [120, 60]], "rule": "parabola"},
 ]
 
+VALID = {"spool": (pytest.approx(-972.0), np.inf), "triangle": (-31.0, 149.0), "curve": (0.0, 120.0)}
+
 
 @pytest.mark.parametrize("transmission", TRANSMISSIONS, ids=lambda t: t["kind"])
 def test_transmissions(transmission: dict[str, Any]) -> None:
@@ -291,6 +293,9 @@ def test_transmissions(transmission: dict[str, Any]) -> None:
     )  # fmt: skip
     assert joint.transmission["kind"] == transmission["kind"]
     assert joint.drive(0) == 5.0 and joint.drive(120) == 60.0
+    # The drum runs empty half a turn's growth before 0; a triangle's sides lie in one line; a curve ends with its knots.
+    assert joint.valid_range == VALID[transmission["kind"]]
+    assert joint.replace(transmission={"kind": "linear"}).valid_range == (-np.inf, np.inf)
     assert eval(repr(joint), vars(elb)) == pickle.loads(pickle.dumps(joint)) == joint != joint.replace(transmission={"kind": "linear"})
     x = np.linspace(0, 120, 50)
     assert (np.diff(joint.drive(x)) > 0).all()
@@ -308,6 +313,17 @@ def test_feedback() -> None:
     np.testing.assert_array_equal(joint.command_from_reading([212, np.nan, 871]), [0, np.nan, 180])
     np.testing.assert_allclose(joint.reading_from_command(joint.command_from_reading(np.arange(212, 872))), np.arange(212, 872))
     assert worked_example().feedback is None
+    assert joint.reading_at_supply(400, 4) == 400.0  # ratiometric
+    sagging = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "supply_v": 5.0})
+    assert sagging.reading_at_supply(400, 4) == 500.0
+    np.testing.assert_array_equal(sagging.reading_at_supply(np.array([[400, np.nan]]), 4), [[500, np.nan]])
+    assert sagging.reading_at_supply(480, 0) == np.inf
+    with pytest.raises(elb.ConvertError, match="feedback"):
+        worked_example().reading_at_supply(300.0, 5)
+    with pytest.raises(elb.ConvertError, match="feedback"):
+        worked_example().reading_at_supply([300.0], 5)
+    with pytest.raises(elb.ArgumentTypeError, match="supply_v"):
+        sagging.reading_at_supply(300.0, "x")  # type: ignore[call-overload]
     with pytest.raises(elb.ConvertError) as caught:
         worked_example().angle_from_reading(300.0)
     assert caught.value.code == "no-feedback"

@@ -45,6 +45,8 @@ static void joints() {
     CHECK(joint.command_from_drive(42.5) == 90.0);
     CHECK(std::abs(joint.command_from_pulse_us(500.0 + 2000.0 * 42.5 / 180.0) - 90.0) < 1e-9);
     CHECK(std::abs(joint.command_from_counts(199) - 90.0) < 1);
+    CHECK(joint.valid_range().first < -1e300 && joint.valid_range().second > 1e300);
+    CHECK(thrown([&] { joint.reading_at_supply(500, 5); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(joint.count_range() == std::make_pair(std::uint32_t(114), std::uint32_t(284)));
     CHECK(elb::Joint::clone(joint).config().rest == 90.0);
 

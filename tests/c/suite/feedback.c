@@ -13,6 +13,7 @@ void test_feedback(void) {
     TEXT_SAYS(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value), "no feedback map");
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_command_from_reading(without, 500, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 90, &value));
+    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_at_supply(without, 500, 5, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_state(without, 500, &state));
     CHECK(value == -1 && state == 99);
     elb_joint_free(without);
@@ -30,6 +31,9 @@ void test_feedback(void) {
     CHECK(value == 541.5);
     OK(elb_joint_angle_from_reading(joint, NAN, &value));
     CHECK(isnan(value));
+    /* A ratiometric sensor reads the same at every supply. */
+    OK(elb_joint_reading_at_supply(joint, 400, 4, &value));
+    CHECK(value == 400);
     OK(elb_joint_reading_state(joint, 500, &state));
     CHECK(state == ELB_READING_INSIDE);
     OK(elb_joint_reading_state(joint, 900, &state));
@@ -46,6 +50,8 @@ void test_feedback(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_command_from_reading(joint, 1, NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_reading_from_command(NULL, 1, &value));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_reading_from_command(joint, 1, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_reading_at_supply(NULL, 1, 5, &value));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_reading_at_supply(joint, 1, 5, NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_reading_state(NULL, 1, &state));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_reading_state(joint, 1, NULL));
     elb_joint_free(joint);
@@ -57,6 +63,12 @@ void test_feedback(void) {
     OK(elb_joint_config_of(joint, &back, sizeof back));
     CHECK(back.feedback_n_knots == 3 && memcmp(back.feedback_knots, knots, sizeof knots) == 0);
     CHECK(back.feedback_reading[1] == 871 && back.feedback_angle[1] == 95 && back.feedback_adc_bits == 10);
+    OK(elb_joint_reading_at_supply(joint, 400, 4, &value));
+    CHECK(value == 500);
+    OK(elb_joint_reading_at_supply(joint, NAN, 4.8, &value));
+    CHECK(isnan(value));
+    OK(elb_joint_reading_at_supply(joint, 480, 0, &value));
+    CHECK(isinf(value));
     CHECK(back.feedback_supply_v == 5 && back.feedback_pot_ohm == 0 && back.feedback_inverted == 0);
     elb_joint_free(joint);
 

@@ -7,7 +7,7 @@ static void worked_example(void) {
     elb_joint *joint = example_joint(), *inverted = NULL;
     elb_conversion conversion;
     uint32_t counts = 0;
-    double command = 0;
+    double command = 0, lower = 0;
 
     OK(elb_joint_drive(joint, 90, &conversion));
     CHECK(conversion.value == 42.5 && conversion.flags == 0 && conversion.reserved == 0);
@@ -19,6 +19,8 @@ static void worked_example(void) {
     CHECK(command == 90);
     OK(elb_joint_drive_per_command(joint, 1e9, &command));
     CHECK(command == 75.0 / 180.0);
+    OK(elb_joint_valid_range(joint, &lower, &command));
+    CHECK(isinf(lower) && lower < 0 && isinf(command) && command > 0);
 
     config.inverted = 1;
     OK(elb_joint_new(&config, &inverted, NULL));

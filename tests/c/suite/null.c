@@ -25,6 +25,9 @@ static void joints(void) {
     REFUSED(elb_joint_count_range(NULL, &counts, &other));
     REFUSED(elb_joint_count_range(joint, NULL, &other));
     REFUSED(elb_joint_count_range(joint, &counts, NULL));
+    REFUSED(elb_joint_valid_range(NULL, &value, &value));
+    REFUSED(elb_joint_valid_range(joint, NULL, &value));
+    REFUSED(elb_joint_valid_range(joint, &value, NULL));
     REFUSED(elb_joint_drive(NULL, 90, &conversion));
     REFUSED(elb_joint_drive(joint, 90, NULL));
     REFUSED(elb_joint_pulse_us(NULL, 90, &conversion));

@@ -18,7 +18,7 @@ static void behaves(const elb_joint_config *config) {
     elb_joint_config back;
     elb_conversion conversion;
     elb_error error;
-    double before = -1, command;
+    double before = -1, command, lower = 0, upper = 0;
     int i;
     error.message[0] = 0;
     OK(elb_joint_new(config, &joint, &error));
@@ -28,6 +28,13 @@ static void behaves(const elb_joint_config *config) {
     }
     OK(elb_joint_drive(joint, config->command[0], &conversion));
     CHECK(conversion.value == 5);
+    OK(elb_joint_valid_range(joint, &lower, &upper));
+    CHECK(lower <= config->command[0] && upper >= config->command[1]);
+    /* A curve says nothing beyond its knots; a triangle's dead centres are where its sides lie in one line. */
+    if (config->transmission == ELB_TRANSMISSION_CURVE)
+        CHECK(lower == config->command[0] && upper == config->command[1]);
+    if (config->transmission == ELB_TRANSMISSION_TRIANGLE)
+        CHECK(lower == -config->linkage[2] && upper == 180 - config->linkage[2]);
     OK(elb_joint_drive(joint, config->command[1], &conversion));
     CHECK(conversion.value == 80);
     for (i = 0; i <= 60; i++) {
