@@ -78,7 +78,7 @@ macro_rules! properties {
 
                 #[test]
                 fn what_held_a_command_back_is_said_exactly(
-                    draw: [u16; 12], inverted: bool, x in any::<$t>()
+                    draw: [u16; 12], inverted: bool, x in proptest::num::$t::ANY
                 ) {
                     let draw = draw.map(|bits| f64::from(bits) / 65_536.0);
                     let Some(joint) = joint::<$t>(draw, 4096, inverted) else { return Ok(()) };
