@@ -65,8 +65,8 @@ impl<T: Real> Linkage<T> {
 
     /// The command of a drive angle. NaN gives NaN.
     ///
-    /// Undoes [`Linkage::drive`] to within 1e-11 of the command range, where rounding of the drive angle itself does not hide
-    /// more.
+    /// Undoes [`Linkage::drive`] to within 1e-11 of the command range, where rounding does not hide more: that of the drive angle
+    /// itself, and that of lengths which nearly cancel, such as of an actuator whose whole stroke is a millionth of its length.
     pub fn command(&self, drive: T) -> T {
         self.pinned.back(drive)
     }

@@ -44,6 +44,8 @@ def test_the_curved_elevons_come_down_to_the_quadratic(aircraft: str, side: str,
     left = y - np.polyval(np.polyfit(x - 1500, y, 2), x - 1500)
     reference = float(np.sqrt((left**2).sum() / (len(x) - 3)))
     assert reference == pytest.approx(quadratic, abs=6e-4)
+    # The fit of limits tells of the bend before anybody asks for a curve, where it is plain beside the scatter.
+    assert ("curved" in [warning.kind for warning in elb.fit_limits(x, y).warnings]) == (aircraft == "1")
     fit = elb.fit_curve(x, y)
     assert len(fit.knots) < 8 and fit.residual_sd <= 1.02 * reference
     assert fit.dof == len(x) - len(fit.knots) and len(fit.u) == len(fit.knots)

@@ -15,6 +15,31 @@ static elb_readings six(void) {
     return readings;
 }
 
+/* A bend is no stop, and the fit says what fits better. */
+static void bend_is_told(void) {
+    double bent_drive[25], bent[25];
+    elb_readings readings = six();
+    elb_fit *fit = NULL;
+    const char *text = NULL;
+    size_t n = 0, i, told = 0;
+    for (i = 0; i < 25; i++) {
+        bent_drive[i] = 10 + 4 * (double)i;
+        bent[i] = 0.5 * bent_drive[i] + 0.003 * bent_drive[i] * bent_drive[i] + ((i * 7) % 5 - 2.0) * 0.05;
+    }
+    readings.n = 25;
+    readings.drive = bent_drive;
+    readings.measured = bent;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_warning_count(fit, &n));
+    for (i = 0; i < n; i++) {
+        OK(elb_fit_warning(fit, i, &text));
+        told += strstr(text, "the joint is bent, not a line") != NULL;
+    }
+    CHECK(told == 1);
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_warning(fit, n, &text));
+    elb_fit_free(fit);
+}
+
 static void no_stop_met(void) {
     elb_readings readings = six();
     elb_fit *fit = NULL;
@@ -94,6 +119,7 @@ static void refusals(void) {
 }
 
 void test_fit(void) {
+    bend_is_told();
     no_stop_met();
     refusals();
 }
