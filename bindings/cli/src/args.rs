@@ -394,7 +394,10 @@ Examples:
   elbowroom convert heron.toml wing_left 0 90 180
   seq 0 10 180 | elbowroom convert heron.toml wing_left --to counts
       one number a line, for other programs
-  elbowroom convert heron.toml wing_left --from counts 199 205";
+  elbowroom convert heron.toml wing_left --from counts 199 205
+  elbowroom convert heron.toml wing_left --from reading 541 1
+      angle, command, and whether the sensor is sound: inside or outside of its measured range, at a rail as with a
+      broken or shorted wire, or impossible";
 
 /// Options of `convert`.
 #[derive(Debug, Args)]
@@ -424,6 +427,8 @@ pub(crate) enum Quantity {
     PulseUs,
     /// Timer counts
     Counts,
+    /// What the joint's sensor reads, e.g. ADC counts; needs feedback in the file
+    Reading,
 }
 
 const COMPARE_EXAMPLES: &str = "\

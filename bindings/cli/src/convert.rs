@@ -5,7 +5,7 @@ use crate::outcome::Outcome;
 use crate::paint;
 use crate::problem::Problem;
 use elbowroom::robot::Robot;
-use elbowroom::{Code, ConvertError, Joint};
+use elbowroom::{Code, ConvertError, Joint, ReadingState};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::io::Read as _;
@@ -59,7 +59,17 @@ struct Report<'a> {
 #[serde(untagged)]
 enum Row {
     Forward(Converted),
-    Back { given: f64, command: f64 },
+    Back {
+        given: f64,
+        command: f64,
+    },
+    /// What the joint's sensor says: the joint's angle too, deg, and whether the sensor is sound.
+    Read {
+        given: f64,
+        angle: f64,
+        command: f64,
+        state: &'static str,
+    },
 }
 
 pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
@@ -91,13 +101,19 @@ pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
             for row in &rows {
                 // The shortest text that reads back as the same number.
                 let _ = match (row, to) {
-                    (Row::Back { command, .. }, Quantity::Command) => writeln!(text, "{command}"),
+                    (Row::Back { command, .. } | Row::Read { command, .. }, Quantity::Command) => {
+                        writeln!(text, "{command}")
+                    }
                     (Row::Forward(row), Quantity::Command) => writeln!(text, "{}", row.command),
                     (Row::Forward(row), Quantity::Drive) => writeln!(text, "{}", row.drive),
                     (Row::Forward(row), Quantity::PulseUs) => writeln!(text, "{}", row.pulse_us),
                     (Row::Forward(row), Quantity::Counts) => writeln!(text, "{}", row.counts),
-                    (Row::Back { .. }, _) => {
-                        let message = "from the motor back, values become commands; use --to command";
+                    (Row::Forward(row), Quantity::Reading) => {
+                        let reading = joint.reading_from_command(row.command);
+                        writeln!(text, "{}", reading.map_err(|error| refused(entry.name(), &error))?)
+                    }
+                    (Row::Back { .. } | Row::Read { .. }, _) => {
+                        let message = "from the motor or the sensor back, values become commands; use --to command";
                         return Err(Problem::new(Code::OptionOutside, message));
                     }
                 };
@@ -119,7 +135,22 @@ const fn word(quantity: Quantity) -> &'static str {
         Quantity::Drive => "drive",
         Quantity::PulseUs => "pulse_us",
         Quantity::Counts => "counts",
+        Quantity::Reading => "reading",
     }
+}
+
+const fn state_word(state: ReadingState) -> &'static str {
+    match state {
+        ReadingState::Inside => "inside",
+        ReadingState::Outside => "outside",
+        ReadingState::LowerRail => "lower-rail",
+        ReadingState::UpperRail => "upper-rail",
+        _ => "impossible",
+    }
+}
+
+fn refused(place: &str, error: &ConvertError) -> Problem {
+    Problem::new(error.code(), format!("{place}: {error}"))
 }
 
 fn convert(joint: &Joint<f64>, from: Quantity, index: usize, text: &str) -> Result<Row, Problem> {
@@ -138,17 +169,27 @@ fn convert(joint: &Joint<f64>, from: Quantity, index: usize, text: &str) -> Resu
     match from {
         Quantity::Command => Converted::command(joint, given)
             .map(Row::Forward)
-            .map_err(|error| Problem::new(error.code(), format!("{place}: {error}"))),
+            .map_err(|error| refused(&place, &error)),
         _ if !given.is_finite() => Err(not("not finite; write a number such as 42.5")),
         Quantity::Drive => Ok(Row::Back {
             given,
             command: joint.command_from_drive(given),
         }),
+        Quantity::Reading => read(joint, given).map_err(|error| refused(&place, &error)),
         Quantity::PulseUs | Quantity::Counts => Ok(Row::Back {
             given,
             command: joint.command_from_pulse_us(given),
         }),
     }
+}
+
+fn read(joint: &Joint<f64>, given: f64) -> Result<Row, ConvertError> {
+    Ok(Row::Read {
+        given,
+        angle: joint.angle_from_reading(given)?,
+        command: joint.command_from_reading(given)?,
+        state: state_word(joint.reading_state(given)?),
+    })
 }
 
 /// The forward table: `command  drive  pulse  counts`.
@@ -183,26 +224,30 @@ fn table(text: &mut String, from: Quantity, unit: &str, rows: &[Row]) {
         .iter()
         .filter_map(|row| match row {
             Row::Forward(row) => Some(("", row)),
-            Row::Back { .. } => None,
+            Row::Back { .. } | Row::Read { .. } => None,
         })
         .collect();
     if from == Quantity::Command {
         forward_table(text, unit, &forward);
         return;
     }
-    let _ = writeln!(
-        text,
-        "{}",
-        paint::strong(&format!("{:>14}{:>14} {unit}", word(from), "command"))
-    );
+    let head = if from == Quantity::Reading {
+        format!("{:>14}{:>14}{:>14} {unit}", "reading", "angle deg", "command")
+    } else {
+        format!("{:>14}{:>14} {unit}", word(from), "command")
+    };
+    let _ = writeln!(text, "{}", paint::strong(head.trim_end()));
+    let column = |value: f64| format!("{:>14}", paint::number(value, 4));
     for row in rows {
-        if let Row::Back { given, command } = row {
-            let _ = writeln!(
-                text,
-                "{:>14}{:>14}",
-                paint::number(*given, 4),
-                paint::number(*command, 4)
-            );
-        }
+        let _ = match *row {
+            Row::Back { given, command } => writeln!(text, "{}{}", column(given), column(command)),
+            Row::Read {
+                given,
+                angle,
+                command,
+                state,
+            } => writeln!(text, "{}{}{}  {state}", column(given), column(angle), column(command)),
+            Row::Forward(_) => Ok(()),
+        };
     }
 }

@@ -46,6 +46,7 @@ with tempfile.TemporaryDirectory() as folder:
         "show one": (0, "show", "heron.toml", "beak"),
         "convert": (0, "convert", "heron.toml", "beak", "0", "99"),
         "convert back": (0, "convert", "heron.toml", "beak", "--from", "counts", "199"),
+        "convert reading": (0, "convert", "heron.toml", "wing_left", "--from", "reading", "541.5", "1"),
         "compare": (0, "compare", "b.csv", "b.csv"),
         "compare robots": (0, "compare", "heron.toml", "heron.toml"),
         "compare robots that differ": (1, "compare", "heron.toml", "bad.toml"),

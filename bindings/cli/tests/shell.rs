@@ -412,6 +412,59 @@ fn a_new_file_holds_a_joint_in_its_own_commands() {
 }
 
 #[test]
+fn converts_what_the_sensor_reads() {
+    let folder = folder();
+    let dir = folder.path();
+    let heron = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/heron.toml");
+    let (out, _) = run(
+        dir,
+        &[
+            "convert",
+            heron,
+            "wing_left",
+            "--from",
+            "reading",
+            "541.5",
+            "1",
+            "900",
+            "1023",
+            "1024",
+        ],
+        0,
+    );
+    let rows: Vec<Vec<&str>> = out
+        .lines()
+        .skip(1)
+        .map(|line| line.split_whitespace().collect())
+        .collect();
+    assert_eq!(rows[0], ["541.5", "47.5", "90", "inside"], "{out}");
+    let states: Vec<&str> = rows.iter().filter_map(|row| row.last().copied()).collect();
+    assert_eq!(states, ["inside", "lower-rail", "outside", "upper-rail", "impossible"]);
+    let (out, _) = run(dir, &["convert", heron, "wing_left", "90", "--to", "reading"], 0);
+    assert_eq!(out, "541.5\n");
+    let (out, _) = run(
+        dir,
+        &[
+            "convert",
+            heron,
+            "wing_left",
+            "--from",
+            "reading",
+            "541.5",
+            "--to",
+            "command",
+        ],
+        0,
+    );
+    assert_eq!(out, "90\n");
+    let (_, told) = run(dir, &["convert", heron, "beak", "--from", "reading", "1"], 2);
+    assert!(
+        told.contains("value 1 (\"1\")") && told.contains("no feedback map"),
+        "{told}"
+    );
+}
+
+#[test]
 fn converts_both_ways_from_arguments_and_from_input() {
     let folder = folder();
     let dir = folder.path();
