@@ -16,9 +16,9 @@ use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord
 const EVALUATIONS: usize = 1_000_000;
 const ROUNDS: usize = 60;
 
-/// Says that it is there, reads knots and places, then evaluates for each line it gets: once untimed, as we do, since the other side has meanwhile
-/// had the processor's memory to itself. Both sides are kept on one core where the system lets them be: the others may be
-/// busy for somebody else, and then slower.
+/// Says that it is there, reads knots and places, then evaluates for each line it gets: once untimed, as we do, since the
+/// other side has meanwhile had the processor's memory to itself. Both sides are kept on one core where the system lets them
+/// be: the others may be busy for somebody else, and then slower.
 const SCIPY: &str = r#"
 import os, sys, time
 import numpy as np

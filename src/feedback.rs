@@ -194,6 +194,23 @@ pub enum ReadingState {
     Impossible,
 }
 
+impl ReadingState {
+    /// Its word, as the shell prints it.
+    ///
+    /// ```
+    /// assert_eq!(elbowroom::ReadingState::LowerRail.as_str(), "lower-rail");
+    /// ```
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Inside => "inside",
+            Self::Outside => "outside",
+            Self::LowerRail => "lower-rail",
+            Self::UpperRail => "upper-rail",
+            Self::Impossible => "impossible",
+        }
+    }
+}
+
 /// How close to its ends a converter's reading counts as at a rail, in parts of its range (common practice, no source):
 /// 4 counts of 10 bits.
 const RAIL: f64 = 1.0 / 256.0;

@@ -184,8 +184,8 @@ const WORTH: f64 = 2.0;
 /// Fits a line, a curve and every guessed mechanism to joint angles `measured` at drive angles `drive`, and says which to take.
 ///
 /// Compared is `n·(ln(S/n) + k·ln(n)/(n - k - 2))` with S the sum of squares in measured units and k the numbers found: the
-/// criterion of [`fit_curve`], S no less than rounding leaves. Of two that differ by less than 2, the one with fewer numbers is taken, and of a curve and a mechanism the
-/// mechanism. Leave out readings on a stop and misreadings first: `fit_limits` says which.
+/// criterion of [`fit_curve`], S no less than rounding leaves. Of two that differ by less than 2, the one with fewer numbers is
+/// taken, and of a curve and a mechanism the mechanism. Leave out readings on a stop and misreadings first: `fit_limits` says which.
 ///
 /// # Errors
 /// As [`fit_curve`]. A mechanism that cannot be fitted is no error but a candidate refused.

@@ -298,15 +298,13 @@ pub fn fit_linkage(
         .collect();
     // Ten times the dimension, or ten radians, says nothing but that the readings do.
     let open = |(i, d): &(usize, &Dimension)| {
-        let scale = model.unit(*i);
-        d.u.is_nan()
-            || d.u
-                > 10.0
-                    * if is_length(d.name) {
-                        scale.max(d.value.abs())
-                    } else {
-                        scale
-                    }
+        let unit = model.unit(*i);
+        let scale = if is_length(d.name) {
+            unit.max(d.value.abs())
+        } else {
+            unit
+        };
+        d.u.is_nan() || d.u > 10.0 * scale
     };
     if let Some((_, open)) = found.iter().enumerate().find(open) {
         return Err(FitError::NotDetermined { name: open.name });

@@ -5,7 +5,7 @@ use crate::outcome::Outcome;
 use crate::paint;
 use crate::problem::Problem;
 use elbowroom::robot::Robot;
-use elbowroom::{Code, ConvertError, Joint, ReadingState};
+use elbowroom::{Code, ConvertError, Joint};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::io::Read as _;
@@ -139,16 +139,6 @@ const fn word(quantity: Quantity) -> &'static str {
     }
 }
 
-const fn state_word(state: ReadingState) -> &'static str {
-    match state {
-        ReadingState::Inside => "inside",
-        ReadingState::Outside => "outside",
-        ReadingState::LowerRail => "lower-rail",
-        ReadingState::UpperRail => "upper-rail",
-        _ => "impossible",
-    }
-}
-
 fn refused(place: &str, error: &ConvertError) -> Problem {
     Problem::new(error.code(), format!("{place}: {error}"))
 }
@@ -188,7 +178,7 @@ fn read(joint: &Joint<f64>, given: f64) -> Result<Row, ConvertError> {
         given,
         angle: joint.angle_from_reading(given)?,
         command: joint.command_from_reading(given)?,
-        state: state_word(joint.reading_state(given)?),
+        state: joint.reading_state(given)?.as_str(),
     })
 }
 
