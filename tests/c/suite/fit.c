@@ -24,7 +24,7 @@ static void bend_is_told(void) {
     size_t n = 0, i, told = 0;
     for (i = 0; i < 25; i++) {
         bent_drive[i] = 10 + 4 * (double)i;
-        bent[i] = 0.5 * bent_drive[i] + 0.003 * bent_drive[i] * bent_drive[i] + ((i * 7) % 5 - 2.0) * 0.05;
+        bent[i] = 0.5 * bent_drive[i] + 0.003 * bent_drive[i] * bent_drive[i] + ((double)((i * 7) % 5) - 2) * 0.05;
     }
     readings.n = 25;
     readings.drive = bent_drive;
