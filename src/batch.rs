@@ -408,11 +408,12 @@ mod tests {
             proptest! {
                 #![proptest_config(ProptestConfig::with_cases(3_000))]
 
+                // Parts are drawn as f64: proptest's own draws of f32 fail an assertion once in some ten million.
                 /// Also where the line passes right through the middles between integers.
                 #[test]
                 fn $name(c0 in -1e3..1e3 as $t, cw in 1e-3..1e4 as $t, d0 in 0.0..89.0 as $t, dw in 1.0..91.0 as $t,
                          t0 in 0.0..80.0 as $t, tw in 10.0..100.0 as $t, frame_hz in 40.0..333.0 as $t,
-                         counts in 256u32..60_000, inverted: bool, parts in prop::collection::vec(-0.1..1.1 as $t, 40)) {
+                         counts in 256u32..60_000, inverted: bool, parts in prop::collection::vec(-0.1..1.1f64, 40)) {
                     let mut record = record::<$t>();
                     record.command = [c0, c0 + cw];
                     record.rest = c0;
@@ -422,7 +423,8 @@ mod tests {
                     record.timer = TimerRecord { frame_hz, counts };
                     let Ok(joint) = Joint::new(record) else { return Ok(()) };
 
-                    let mut commands: Vec<$t> = parts.iter().map(|part| c0 + part * cw).collect();
+                    let parts = parts.into_iter().map(|part| part as $t);
+                    let mut commands: Vec<$t> = parts.clone().map(|part| c0 + part * cw).collect();
                     for part in parts {
                         let near = joint.count_range()[0] as $t + (part * 100.0).round();
                         let middle_us = (near + 0.5) * 1e6 / (frame_hz * counts as $t);

@@ -167,11 +167,12 @@ mod tests {
             proptest! {
                 #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(400) })]
 
+                // Parts are drawn as f64: proptest's own draws of f32 fail an assertion once in some ten million.
                 /// Drive ranges on either side of 0 and over it; commands at the ends, their neighbours, within, and far outside.
                 #[test]
                 fn $name(c0 in -1e3..1e3 as $t, cw in 1e-3..1e4 as $t, d0 in -90.0..80.0 as $t, dw in 1.0..100.0 as $t,
                          t0 in -90.0..60.0 as $t, tw in 20.0..180.0 as $t, inverted: bool, wide: bool,
-                         parts in prop::collection::vec(-0.2..1.2 as $t, 0..150)) {
+                         parts in prop::collection::vec(-0.2..1.2f64, 0..150)) {
                     let mut record = record::<$t>();
                     record.command = if wide { [<$t>::MIN, <$t>::MAX] } else { [c0, c0 + cw] };
                     record.rest = record.command[0];
@@ -182,7 +183,7 @@ mod tests {
                     let Ok(joint) = Joint::new(record) else { return Ok(()) };
                     prop_assert_eq!(Straight::of(&joint).is_none(), wide);
 
-                    let mut commands: Vec<$t> = parts.iter().map(|part| c0 + part * cw).collect();
+                    let mut commands: Vec<$t> = parts.into_iter().map(|part| c0 + part as $t * cw).collect();
                     for end in joint.command_range().ends() {
                         commands.extend([end.next_down(), end, end.next_up()].into_iter().filter(|c| c.is_finite()));
                     }
