@@ -432,6 +432,20 @@ impl<T: Real> Feedback<T> {
         self.record.adc_bits
     }
 
+    /// The converter's lowest and highest number, if its bits are known.
+    pub fn converter_range(&self) -> Option<[T; 2]> {
+        self.record
+            .adc_bits
+            .map(|bits| [T::zero(), T::from_wide(most_of(bits))])
+    }
+
+    /// Up to and from where a reading outside the map counts as at a rail, if the converter's bits are known: the outermost
+    /// 1/256 of its numbers (common practice, no source).
+    pub fn rails(&self) -> Option<[T; 2]> {
+        let most = self.record.adc_bits.map(most_of)?;
+        Some([most * RAIL, most * (1.0 - RAIL)].map(T::from_wide))
+    }
+
     /// The record that makes an equal map.
     pub fn record(&self) -> &FeedbackRecord<T> {
         &self.record

@@ -119,6 +119,17 @@ fn broken_wires_show_at_the_rails() {
     }
     assert_eq!(feedback.sees_rails(), [true, true]);
     assert_eq!(feedback.adc_bits(), Some(10));
+    assert_eq!(feedback.converter_range(), Some([0.0, 1023.0]));
+    // The rails are where the state changes.
+    let [low, high] = feedback.rails().unwrap();
+    for (reading, state) in [
+        (low, ReadingState::LowerRail),
+        (low.next_up(), ReadingState::Outside),
+        (high.next_down(), ReadingState::Outside),
+        (high, ReadingState::UpperRail),
+    ] {
+        assert_eq!(feedback.state(reading), state, "{reading}");
+    }
     // A map that reaches a rail cannot tell it from a position, and says so.
     let mut whole = record();
     whole.reading = [0.0, 871.0];
@@ -128,6 +139,7 @@ fn broken_wires_show_at_the_rails() {
     // Without the converter's bits nothing is known of rails.
     let plain = Feedback::new(&FeedbackRecord::new([212.0, 871.0], [0.0, 95.0])).unwrap();
     assert_eq!(plain.sees_rails(), [false, false]);
+    assert_eq!((plain.converter_range(), plain.rails()), (None, None));
     assert_eq!(plain.state(0.0), ReadingState::Outside);
 }
 

@@ -3,7 +3,7 @@
 //! The test binary starts itself as the process that saves; `kill -9` is what `Child::kill` sends on Unix.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
-use elbowroom::robot::Robot;
+use elbowroom::robot::{Robot, write_whole};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
@@ -177,4 +177,40 @@ fn a_save_keeps_permissions_and_follows_links_and_a_new_file_never_replaces() {
     }
     let error = version(0).save(folder.path().join("no/such/folder.toml")).unwrap_err();
     assert!(error.to_string().contains("cannot be written"), "{error}");
+}
+
+#[test]
+fn what_stands_beside_a_robot_file_is_written_whole_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("heron.html");
+    // Bytes, not only text.
+    for bytes in [&b"old"[..], b"\xff\x00new", b""] {
+        write_whole(&path, bytes).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), bytes);
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    assert!(write_whole(folder.path().join("no/such.html"), b"").is_err());
+    assert!(write_whole(folder.path(), b"").is_err(), "a folder is no file");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt as _;
+        let pipe = folder.path().join("pipe");
+        assert!(
+            std::process::Command::new("mkfifo")
+                .arg(&pipe)
+                .status()
+                .unwrap()
+                .success()
+        );
+        let reader = std::thread::spawn({
+            let pipe = pipe.clone();
+            move || std::fs::read(pipe).unwrap()
+        });
+        write_whole(&pipe, b"through").unwrap();
+        assert_eq!(reader.join().unwrap(), b"through");
+        assert!(
+            std::fs::metadata(&pipe).unwrap().file_type().is_fifo(),
+            "a pipe stays one"
+        );
+    }
 }

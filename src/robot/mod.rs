@@ -49,6 +49,7 @@ pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+pub use save::write_whole;
 pub use settings::{CheckSettings, Waiver};
 pub use urdf::{Urdf, UrdfJoint};
 
@@ -120,7 +121,7 @@ impl Robot {
     /// [`FileFault::Access`]; the old file is then untouched.
     pub fn save(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
         let path = path.as_ref();
-        save::replace(path, &self.text).map_err(|error| FileError::access("written", &error, path))
+        save::replace(path, self.text.as_bytes()).map_err(|error| FileError::access("written", &error, path))
     }
 
     /// Writes a new file, and refuses if the path exists.
@@ -129,7 +130,7 @@ impl Robot {
     /// [`FileFault::Access`].
     pub fn save_new(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
         let path = path.as_ref();
-        save::create(path, &self.text).map_err(|error| FileError::access("written", &error, path))
+        save::create(path, self.text.as_bytes()).map_err(|error| FileError::access("written", &error, path))
     }
 
     /// Its name.

@@ -1,6 +1,6 @@
 //! Writing a file so that it is always whole.
 //!
-//! The new text goes into a hidden neighbour, `.NAME.PROCESS-NUMBER.part`, which its process keeps locked until it takes the
+//! What is new goes into a hidden neighbour, `.NAME.PROCESS-NUMBER.part`, which its process keeps locked until it takes the
 //! file's place. The system lets go of the lock when the process ends, however it ends: a neighbour that can be locked
 //! belongs to nobody, and the next save clears it away.
 
@@ -13,14 +13,35 @@ use std::sync::atomic::{AtomicU32, Ordering};
 /// Saves of others can take a neighbour away only between its making and its locking; so often in a row is no chance.
 const TRIES: u32 = 100;
 
-/// Replaces a file's text, or makes the file.
-pub(super) fn replace(path: &Path, text: &str) -> io::Result<()> {
+/// Writes what belongs beside a robot file (a report, a picture, a block) as [`Robot::save`](super::Robot::save) does: the
+/// path holds the old bytes or the new ones, whole. What is no plain file, such as a pipe or a terminal, is written straight to.
+///
+/// # Errors
+/// Those of the system; the old file is then untouched.
+///
+/// ```
+/// let path = std::env::temp_dir().join(format!("heron-{}.html", std::process::id()));
+/// elbowroom::robot::write_whole(&path, b"a report")?;
+/// assert_eq!(std::fs::read(&path)?, b"a report");
+/// std::fs::remove_file(path)?;
+/// # Ok::<(), std::io::Error>(())
+/// ```
+pub fn write_whole(path: impl AsRef<Path>, bytes: &[u8]) -> io::Result<()> {
+    let path = path.as_ref();
+    match fs::metadata(path) {
+        Ok(there) if !there.is_file() => fs::write(path, bytes),
+        _ => replace(path, bytes),
+    }
+}
+
+/// Replaces what a file holds, or makes the file.
+pub(super) fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     // What a symbolic link points to is replaced, not the link; a path that does not exist yet is taken as it is.
     let path = fs::canonicalize(path).or_else(|error| match error.kind() {
         io::ErrorKind::NotFound => Ok(PathBuf::from(path)),
         _ => Err(error),
     })?;
-    through_neighbour(&path, text, |neighbour| {
+    through_neighbour(&path, bytes, |neighbour| {
         if let Ok(old) = fs::metadata(&path) {
             fs::set_permissions(neighbour, old.permissions())?;
         }
@@ -29,17 +50,17 @@ pub(super) fn replace(path: &Path, text: &str) -> io::Result<()> {
 }
 
 /// Makes a file that does not exist yet.
-pub(super) fn create(path: &Path, text: &str) -> io::Result<()> {
+pub(super) fn create(path: &Path, bytes: &[u8]) -> io::Result<()> {
     // A hard link, unlike a rename, refuses a name that is taken.
-    through_neighbour(path, text, |neighbour| fs::hard_link(neighbour, path))
+    through_neighbour(path, bytes, |neighbour| fs::hard_link(neighbour, path))
 }
 
-/// Writes the text into a neighbour, synced, and has that take the file's place.
-fn through_neighbour(path: &Path, text: &str, settle: impl Fn(&Path) -> io::Result<()>) -> io::Result<()> {
+/// Writes the bytes into a neighbour, synced, and has that take the file's place.
+fn through_neighbour(path: &Path, bytes: &[u8], settle: impl Fn(&Path) -> io::Result<()>) -> io::Result<()> {
     clear_stale(path);
     for _ in 0..TRIES {
         let (neighbour, mut file) = open_neighbour(path)?;
-        let settled = write_all(&mut file, text).and_then(|()| settle(&neighbour));
+        let settled = write_all(&mut file, bytes).and_then(|()| settle(&neighbour));
         match settled {
             // Taken away before it was locked: write another.
             Err(error) if error.kind() == io::ErrorKind::NotFound && !neighbour.exists() => {}
@@ -87,8 +108,8 @@ fn is_neighbour(name: &OsStr, other: &OsStr) -> bool {
         .is_some_and(|(process, save)| number(process) && number(save))
 }
 
-fn write_all(file: &mut File, text: &str) -> io::Result<()> {
-    file.write_all(text.as_bytes())?;
+fn write_all(file: &mut File, bytes: &[u8]) -> io::Result<()> {
+    file.write_all(bytes)?;
     file.sync_all()
 }
 

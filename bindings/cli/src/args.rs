@@ -352,7 +352,9 @@ pub(crate) struct CheckArgs {
 const SHOW_EXAMPLES: &str = "\
 Examples:
   elbowroom show heron.toml
-  elbowroom show heron.toml wing_left";
+  elbowroom show heron.toml wing_left
+  elbowroom show heron.toml beak --plot beak.svg
+      and draw what becomes of its commands: drive angle, pulse width, how steeply, and what the sensor reads";
 
 /// Options of `show`.
 #[derive(Debug, Args)]
@@ -361,6 +363,9 @@ pub(crate) struct ShowArgs {
     pub(crate) file: PathBuf,
     /// Show all that is known of this joint
     pub(crate) joint: Option<String>,
+    /// Draw the joint's way from command to drive angle and reading into this file
+    #[arg(long, value_name = "FILE.svg", requires = "joint")]
+    pub(crate) plot: Option<PathBuf>,
 }
 
 const FIRMWARE_EXAMPLES: &str = "\

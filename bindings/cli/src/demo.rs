@@ -6,6 +6,7 @@ use crate::paint::strong;
 use crate::problem::Problem;
 use clap::Parser as _;
 use elbowroom::Code;
+use elbowroom::robot::write_whole;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -166,7 +167,7 @@ fn place(path: &Path) -> Result<(), Problem> {
             Err(Problem::at(Code::FileAccess, path, None, message))
         }
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            std::fs::write(path, RECORDINGS).map_err(|error| Problem::access(path, "written", &error))
+            write_whole(path, RECORDINGS.as_bytes()).map_err(|error| Problem::access(path, "written", &error))
         }
         Err(error) => Err(Problem::access(path, "read", &error)),
     }

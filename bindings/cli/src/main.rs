@@ -1,6 +1,7 @@
 //! The shell tool of elbowroom: text for people, `--json` for programs.
 
 mod args;
+mod chain;
 mod check;
 mod compare;
 mod convert;

@@ -32,20 +32,12 @@ const LEFT_OVER: (f64, f64) = (350.0, 416.0);
 /// Points of the model's line: finer than the paper.
 const MODEL_POINTS: u32 = 300;
 
-fn extent(values: impl Iterator<Item = f64>, margin: f64) -> (f64, f64) {
-    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
-        (low.min(v), high.max(v))
-    });
-    let edge = (high - low) * margin;
-    (low - edge, high + edge)
-}
-
 impl FitPicture<'_> {
     pub(crate) fn draw(&self) -> String {
         let ends = [&self.fit.lower, &self.fit.upper];
         let edges = ends.iter().flat_map(|end| end.interval.into_iter().flatten());
-        let x = Scale::new(extent(self.drive.iter().copied().chain(edges), 0.04), (LEFT, RIGHT));
-        let y = Scale::new(extent(self.measured.iter().copied(), 0.08), (BOTTOM, TOP));
+        let x = Scale::around(self.drive.iter().copied().chain(edges), 0.04, (LEFT, RIGHT));
+        let y = Scale::around(self.measured.iter().copied(), 0.08, (BOTTOM, TOP));
         let mut svg = Svg::new(WIDTH, HEIGHT);
         svg.text("title", "start", (LEFT, 22.0), self.name);
         axes(&mut svg, &x, &y, self.measured_unit);
@@ -62,7 +54,8 @@ impl FitPicture<'_> {
     }
 
     fn model(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
-        let (low, high) = extent(self.drive.iter().copied(), 0.0);
+        let low = self.drive.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = self.drive.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let at = |n: u32| low + (high - low) * f64::from(n) / f64::from(MODEL_POINTS);
         let mut places: Vec<f64> = (0..=MODEL_POINTS).map(at).collect();
         // The knees themselves, so that they are drawn sharp.
@@ -133,7 +126,7 @@ impl FitPicture<'_> {
 
     fn knots(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
         for &[drive, measured] in self.knots {
-            knot(svg, (x.at(drive), y.at(measured)));
+            svg.knot((x.at(drive), y.at(measured)));
         }
     }
 
@@ -255,11 +248,6 @@ fn mark(svg: &mut Svg, (x, y): (f64, f64), approach: Approach) {
     }
 }
 
-/// A knot of a curve: a square around its place.
-fn knot(svg: &mut Svg, (x, y): (f64, f64)) {
-    svg.rect("knot", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0));
-}
-
 fn cross(svg: &mut Svg, (x, y): (f64, f64)) {
     svg.line("rejected", (x - 7.0, y - 7.0), (x + 7.0, y + 7.0));
     svg.line("rejected", (x - 7.0, y + 7.0), (x + 7.0, y - 7.0));
@@ -283,7 +271,7 @@ fn legend(svg: &mut Svg) {
     item((LEFT + 480.0, first), "left out as misreading", &cross);
     item((LEFT + 8.0, second), "model, with a curve's knots", &|svg, (x, y)| {
         svg.line("model", (x - 8.0, y), (x + 12.0, y));
-        knot(svg, (x + 2.0, y));
+        svg.knot((x + 2.0, y));
     });
     item((LEFT + 200.0, second), "stop and its interval", &|svg, (x, y)| {
         svg.rect("known", (x - 8.0, y - 7.0), (x + 12.0, y + 7.0));

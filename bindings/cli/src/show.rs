@@ -1,8 +1,10 @@
 //! `show`: the joints of a robot file, in 80 columns.
 
 use crate::args::ShowArgs;
+use crate::chain;
 use crate::convert::{Converted, forward_table};
 use crate::outcome::Outcome;
+use crate::output;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::robot::{EndEvidence, Evidence, JointEntry, Robot};
@@ -91,6 +93,10 @@ pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
         Some(name) => {
             let entry = robot.expect_joint(name)?;
             one(&mut text, entry)?;
+            if let Some(path) = &args.plot {
+                output::write(path, chain::draw(entry, "chain").as_bytes(), chain::MARK.as_bytes())?;
+                let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
+            }
             vec![entry]
         }
         None => {

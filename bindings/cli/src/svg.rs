@@ -108,6 +108,11 @@ impl Svg {
         );
     }
 
+    /// A knot of a curve: a square around its place.
+    pub(crate) fn knot(&mut self, (x, y): (f64, f64)) {
+        self.rect("knot", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0));
+    }
+
     /// Text; `anchor` is `start`, `middle` or `end`.
     pub(crate) fn text(&mut self, class: &str, anchor: &str, (x, y): (f64, f64), text: &str) {
         let _ = writeln!(
@@ -140,6 +145,16 @@ impl Scale {
         let (low, high) = values;
         let from = if high > low { values } else { (low - 1.0, low + 1.0) };
         Self { from, to: places }
+    }
+
+    /// One that holds all values, with a margin on either side in parts of their width.
+    pub(crate) fn around(values: impl IntoIterator<Item = f64>, margin: f64, places: (f64, f64)) -> Self {
+        let ends = (f64::INFINITY, f64::NEG_INFINITY);
+        let (low, high) = values
+            .into_iter()
+            .fold(ends, |(low, high), value| (low.min(value), high.max(value)));
+        let edge = (high - low) * margin;
+        Self::new((low - edge, high + edge), places)
     }
 
     pub(crate) fn at(&self, value: f64) -> f64 {

@@ -234,6 +234,115 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     assert!(err.contains("was not made by elbowroom"), "{err}");
 }
 
+/// A hip with everything that a picture can show; invented.
+const HIP: &str = r#"format = 1
+[joint.hip]
+command = [-40, 70]
+drive = [20, 160]
+travel = [22, 158]
+inverted = true
+rest = 0
+unit = "deg"
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts = 4096 }
+transmission = { kind = "curve", knots = [[-40, 160], [-10, 120], [20, 95], [50, 60], [70, 20]] }
+feedback = { reading = [90, 930], angle = [-45, 72], adc_bits = 10, knots = [[90, -45], [300, -20], [600, 15], [930, 72]] }
+evidence = { upper = { kind = "contact", at = 164, u = 0.2, guard = 2.0 } }
+
+[joint.jaw]
+command = [0, 110]
+drive = [20, 160]
+rest = 5
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts = 4096 }
+transmission = { kind = "triangle", near = 40.0, far = 92.0, angle_at_zero = 50.0 }
+"#;
+
+#[test]
+fn a_joint_is_drawn_with_what_it_computes() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("heron.toml"), HIP).unwrap();
+    let draw = |name: &str| {
+        run(dir, &["show", "heron.toml", name, "--plot", "joint.svg"], 0);
+        fs::read_to_string(dir.join("joint.svg")).unwrap()
+    };
+    let hip = draw("hip");
+    let picture = roxmltree::Document::parse(&hip).unwrap();
+    let of_class = |class: &str| {
+        let has = move |node: &roxmltree::Node<'_, '_>| node.attribute("class") == Some(class);
+        picture.descendants().filter(has).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        of_class("knot").len(),
+        5 + 4 + 1,
+        "of the transmission, of the sensor, of the legend"
+    );
+    assert_eq!((of_class("stop").len(), of_class("guard").len()), (1, 2));
+    assert_eq!(of_class("known").len(), 2 + 1, "both rails");
+    for words in [
+        "stop 164",
+        "rest 0",
+        "drive angle, deg",
+        "joint angle, deg",
+        "slope: deg of drive per deg",
+    ] {
+        assert!(hip.contains(&format!(">{words}</text>")), "{words}");
+    }
+    assert!(hip.contains(
+        "Commands -40 to 70 deg go to drive 20 to 160 deg, inverted (curve), 0.728 to 2.333 deg of drive per deg; travel 22 to \
+         158 deg; rest 0. Its sensor reads 90 to 930 from -45 to 72 deg of the joint."
+    ));
+
+    // The lines are those of `convert`: both axes are read off at the knots, which are told exactly.
+    let square = |node: &roxmltree::Node<'_, '_>| {
+        let number = |name: &str| node.attribute(name).unwrap().parse::<f64>().unwrap();
+        (number("x") + 5.0, number("y") + 5.0)
+    };
+    let knots: Vec<_> = of_class("knot").iter().map(square).collect();
+    let lines = of_class("model");
+    for (line, quantity, knots, ends) in [
+        (0, "drive", &knots[..5], [160.0, 20.0]),
+        (2, "reading", &knots[5..9], [90.0, 930.0]),
+    ] {
+        let (first, last) = (knots[0], knots[knots.len() - 1]);
+        let points = lines[line].attribute("points").unwrap().split_whitespace();
+        let points: Vec<(f64, f64)> = points
+            .map(|pair| pair.split_once(',').unwrap())
+            .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+            .collect();
+        assert_eq!(points.len(), 301);
+        for &(x, y) in points.iter().step_by(20) {
+            let command = -40.0 + 110.0 * (x - first.0) / (last.0 - first.0);
+            let drawn = ends[0] + (ends[1] - ends[0]) * (y - first.1) / (last.1 - first.1);
+            let words = ["convert", "heron.toml", "hip", "--to", quantity, &command.to_string()];
+            let told: f64 = run(dir, &words, 0).0.trim().parse().unwrap();
+            // What lies outside the travel is drawn where it would go, and converted to the travel's end.
+            let drawn = if quantity == "drive" {
+                drawn.clamp(22.0, 158.0)
+            } else {
+                drawn
+            };
+            assert!(
+                (told - drawn).abs() <= 0.01 * (ends[1] - ends[0]).abs(),
+                "{quantity} of {command}: {drawn} for {told}"
+            );
+        }
+    }
+
+    let jaw = draw("jaw");
+    assert!(jaw.contains("dead centre 130"), "an earlier picture is replaced");
+    assert!(!jaw.contains("joint angle, deg") && !jaw.contains("broken"));
+    let (_, err) = run(dir, &["show", "heron.toml", "jaw", "--plot", "heron.toml"], 2);
+    assert!(err.contains("was not made by elbowroom"), "{err}");
+    assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), HIP);
+    let (_, err) = run(dir, &["show", "heron.toml", "--plot", "all.svg"], 2);
+    assert!(err.contains("<JOINT>") || err.contains("[JOINT]"), "{err}");
+    run(dir, &["report", "heron.toml", "-o", "heron.html"], 1);
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    assert_eq!(page.matches("<title id=\"chain-").count(), 2);
+}
+
 #[test]
 fn compare_names_what_changed() {
     let folder = folder();

@@ -1,6 +1,7 @@
 //! The report's page: plain HTML that reads on a screen, on paper and aloud, and loads nothing from outside.
 
 use super::picture;
+use crate::chain;
 use crate::paint::number;
 use crate::problem::Problem;
 use crate::progress::Progress;
@@ -201,6 +202,9 @@ fn card(html: &mut String, index: usize, entry: &JointEntry, found: &CheckReport
         escape(entry.name())
     );
     html.push_str(&picture::draw(entry, &format!("picture-{index}")));
+    if chain::worth_drawing(entry.joint()) {
+        html.push_str(&chain::draw(entry, &format!("chain-{index}")));
+    }
     if findings.is_empty() {
         html.push_str("<p>No open findings.</p>\n");
     } else {

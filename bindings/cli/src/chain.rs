@@ -1,0 +1,358 @@
+//! The picture of a joint's chain over its commands: drive angle and pulse width, how steeply, and what the sensor reads.
+
+use crate::paint::number;
+use crate::svg::{Scale, Svg};
+use elbowroom::robot::{EvidenceKind, JointEntry};
+use elbowroom::{Feedback, Joint, TransmissionRecord};
+
+const WIDTH: f64 = 720.0;
+const LEFT: f64 = 66.0;
+const RIGHT: f64 = 646.0;
+/// Top and bottom of the panels.
+const DRIVE: (f64, f64) = (40.0, 280.0);
+const SLOPE: (f64, f64) = (302.0, 358.0);
+const READING: (f64, f64) = (380.0, 510.0);
+/// Points of a line: finer than the paper.
+const POINTS: u32 = 300;
+/// A dead centre is drawn if it lies so near, in parts of the command range.
+const NEAR: f64 = 0.3;
+
+/// By this an earlier picture of a chain is known and may be replaced.
+pub(crate) const MARK: &str = "aria-labelledby=\"chain-t chain-d\"";
+
+/// Whether there is more to see than a straight line.
+pub(crate) fn worth_drawing(joint: &Joint<f64>) -> bool {
+    !joint.transmission().record().is_linear() || joint.feedback().is_some()
+}
+
+/// Draws a joint; `id` makes the picture's inner names unique.
+pub(crate) fn draw(entry: &JointEntry, id: &str) -> String {
+    Chain::of(entry).draw(id)
+}
+
+/// What is drawn, and where.
+struct Chain<'a> {
+    entry: &'a JointEntry,
+    joint: &'a Joint<f64>,
+    unit: String,
+    /// Commands drawn and the slope of the transmission there, drive deg per command.
+    places: Vec<f64>,
+    slopes: Vec<f64>,
+    x: Scale,
+}
+
+impl<'a> Chain<'a> {
+    fn of(entry: &'a JointEntry) -> Self {
+        let joint = entry.joint();
+        let [lower, upper] = joint.command_range().ends();
+        let at = |n: u32| lower + (upper - lower) * f64::from(n) / f64::from(POINTS);
+        let places: Vec<f64> = (0..=POINTS).map(at).collect();
+        let slopes = places
+            .iter()
+            .map(|&command| joint.transmission().drive_per_command(command))
+            .collect();
+        let dead = dead_centres(joint);
+        let x = Scale::around(places.iter().copied().chain(dead), 0.03, (LEFT, RIGHT));
+        let unit = entry.unit().unwrap_or("").to_owned();
+        Self {
+            entry,
+            joint,
+            unit,
+            places,
+            slopes,
+            x,
+        }
+    }
+
+    fn draw(&self, id: &str) -> String {
+        let bottom = self.joint.feedback().map_or(SLOPE, |_| READING).1;
+        let mut svg = Svg::new(WIDTH, bottom + 96.0);
+        svg.text("title", "start", (LEFT, 22.0), self.entry.name());
+        self.drive(&mut svg);
+        self.slope(&mut svg);
+        if let Some(feedback) = self.joint.feedback() {
+            self.reading(&mut svg, feedback);
+        }
+        self.axis(&mut svg, bottom);
+        self.legend(&mut svg, bottom + 60.0);
+        let title = format!("From command to drive angle: {}", self.entry.name());
+        svg.finish(id, &title, &self.description())
+    }
+
+    fn drive(&self, svg: &mut Svg) {
+        let joint = self.joint;
+        let (drive, travel) = (joint.drive_range(), joint.travel());
+        let evidence = self.entry.evidence();
+        let met = [evidence.lower, evidence.upper].map(|end| end.filter(|end| end.kind == EvidenceKind::Contact));
+        let stops = met.iter().flatten().map(|end| end.at);
+        let shown = drive.ends().into_iter().chain(travel.ends()).chain(stops);
+        let y = Scale::around(shown, 0.06, (DRIVE.1, DRIVE.0));
+
+        svg.rect("travel", (LEFT, y.at(travel.lower())), (RIGHT, y.at(travel.upper())));
+        self.grid(svg, DRIVE, &y, "drive angle, deg");
+        self.other_side(svg, DRIVE, &y, "pulse, \u{b5}s", |angle| {
+            number(joint.servo().pulse_us(angle), 0)
+        });
+        for (end, limit, is_lower) in [(met[0], travel.lower(), true), (met[1], travel.upper(), false)] {
+            let Some(end) = end else { continue };
+            svg.rect("guard", (LEFT, y.at(end.at)), (RIGHT, y.at(limit)));
+            svg.line("stop", (LEFT, y.at(end.at)), (RIGHT, y.at(end.at)));
+            // On the side where the line of the transmission is not.
+            let free_is_right = is_lower != joint.direction().is_inverted();
+            let (anchor, at) = if free_is_right {
+                ("end", RIGHT - 6.0)
+            } else {
+                ("start", LEFT + 6.0)
+            };
+            let text = format!("stop {}", number(end.at, 2));
+            let inward = if is_lower { -6.0 } else { 14.0 };
+            svg.text("small", anchor, (at, y.at(limit) + inward), &text);
+        }
+        for at in dead_centres(joint) {
+            svg.line("range", (self.x.at(at), DRIVE.0), (self.x.at(at), DRIVE.1));
+            let text = format!("dead centre {}", number(at, 2));
+            svg.text("small", "middle", (self.x.at(at), DRIVE.0 - 5.0), &text);
+        }
+        if !joint.transmission().record().is_linear() {
+            let ends = joint.command_range().ends();
+            let straight = ends.map(|command| (self.x.at(command), y.at(joint.transmission().drive(command))));
+            svg.polyline("range", straight);
+        }
+        let line = |&command: &f64| (self.x.at(command), y.at(joint.transmission().drive(command)));
+        svg.polyline("model", self.places.iter().map(line));
+        if let TransmissionRecord::Curve { knots, .. } = joint.transmission().record() {
+            for [command, drive] in knots {
+                svg.knot((self.x.at(command), y.at(drive)));
+            }
+        }
+        self.rest(svg, &y);
+    }
+
+    fn rest(&self, svg: &mut Svg, y: &Scale) {
+        let rest = self.joint.rest();
+        let at = self.x.at(rest);
+        let on_line = y.at(self.joint.transmission().drive(rest));
+        svg.line("range", (at, DRIVE.1), (at, on_line));
+        svg.polygon(
+            "rest",
+            &[(at, DRIVE.1 - 11.0), (at - 6.0, DRIVE.1), (at + 6.0, DRIVE.1)],
+        );
+        svg.circle("reading", (at, on_line), 4.0);
+        // Away from the line and from the nearer edge.
+        let is_right = at > 0.5 * (LEFT + RIGHT);
+        let (anchor, beside) = if is_right { ("end", -9.0) } else { ("start", 9.0) };
+        let below = is_right == self.joint.direction().is_inverted();
+        let text = format!("rest {}", number(rest, 3));
+        svg.text(
+            "small",
+            anchor,
+            (at + beside, on_line + if below { 18.0 } else { -9.0 }),
+            &text,
+        );
+    }
+
+    /// How many degrees of the drive one unit of the command is worth.
+    fn slope(&self, svg: &mut Svg) {
+        let most = self.slopes.iter().fold(0.0f64, |most, slope| most.max(slope.abs()));
+        let y = Scale::new((0.0, 1.15 * most), (SLOPE.1, SLOPE.0));
+        let (ticks, decimals) = y.ticks(3.0);
+        for tick in ticks {
+            svg.line("grid", (LEFT, y.at(tick)), (RIGHT, y.at(tick)));
+            svg.text(
+                "small",
+                "end",
+                (LEFT - 6.0, y.at(tick) + 4.0),
+                &format!("{tick:.decimals$}"),
+            );
+        }
+        svg.line("axis", (LEFT, SLOPE.0), (LEFT, SLOPE.1));
+        svg.line("axis", (LEFT, SLOPE.1), (RIGHT, SLOPE.1));
+        svg.text_up((18.0, 0.5 * (SLOPE.0 + SLOPE.1)), "slope");
+        let points = self.places.iter().zip(&self.slopes);
+        svg.polyline(
+            "model",
+            points.map(|(&command, slope)| (self.x.at(command), y.at(slope.abs()))),
+        );
+    }
+
+    fn reading(&self, svg: &mut Svg, feedback: &Feedback<f64>) {
+        let readings = feedback.reading_range();
+        let converter = feedback.converter_range();
+        let shown = readings.ends().into_iter().chain(converter.into_iter().flatten());
+        let y = Scale::around(shown, 0.05, (READING.1, READING.0));
+        if let Some([low, high]) = feedback.rails() {
+            svg.rect("known", (LEFT, READING.1), (RIGHT, y.at(low)));
+            svg.rect("known", (LEFT, READING.0), (RIGHT, y.at(high)));
+        }
+        self.grid(svg, READING, &y, "reading");
+        self.other_side(svg, READING, &y, "joint angle, deg", |reading| {
+            number(feedback.angle(reading), 1)
+        });
+        let at = |command: f64| Some((self.x.at(command), y.at(self.joint.reading_from_command(command).ok()?)));
+        svg.polyline("model", self.places.iter().filter_map(|&command| at(command)));
+        for &[reading, _] in feedback.record().knots.iter().flatten() {
+            if let Ok(command) = self.joint.command_from_reading(reading) {
+                svg.knot((self.x.at(command), y.at(reading)));
+            }
+        }
+    }
+}
+
+/// What the panels share.
+impl Chain<'_> {
+    /// A panel's lines with the numbers on its left.
+    fn grid(&self, svg: &mut Svg, (top, bottom): (f64, f64), y: &Scale, label: &str) {
+        for tick in self.x.ticks(9.0).0 {
+            svg.line("grid", (self.x.at(tick), top), (self.x.at(tick), bottom));
+        }
+        let (ticks, decimals) = y.ticks((bottom - top) / 40.0);
+        for tick in ticks {
+            svg.line("grid", (LEFT, y.at(tick)), (RIGHT, y.at(tick)));
+            svg.text(
+                "small",
+                "end",
+                (LEFT - 6.0, y.at(tick) + 4.0),
+                &format!("{tick:.decimals$}"),
+            );
+        }
+        svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
+        svg.line("axis", (LEFT, top), (LEFT, bottom));
+        svg.text_up((18.0, 0.5 * (top + bottom)), label);
+    }
+
+    /// What the numbers on the left become, on the right.
+    fn other_side(
+        &self,
+        svg: &mut Svg,
+        (top, bottom): (f64, f64),
+        y: &Scale,
+        label: &str,
+        text: impl Fn(f64) -> String,
+    ) {
+        for tick in y.ticks((bottom - top) / 40.0).0 {
+            svg.line("axis", (RIGHT, y.at(tick)), (RIGHT + 5.0, y.at(tick)));
+            svg.text("small", "start", (RIGHT + 9.0, y.at(tick) + 4.0), &text(tick));
+        }
+        svg.line("axis", (RIGHT, top), (RIGHT, bottom));
+        svg.text_up((WIDTH - 10.0, 0.5 * (top + bottom)), label);
+    }
+
+    fn axis(&self, svg: &mut Svg, bottom: f64) {
+        let (ticks, decimals) = self.x.ticks(9.0);
+        for tick in ticks {
+            let at = self.x.at(tick);
+            svg.line("axis", (at, bottom), (at, bottom + 5.0));
+            svg.text("small", "middle", (at, bottom + 17.0), &format!("{tick:.decimals$}"));
+        }
+        let unit = if self.unit.is_empty() {
+            String::new()
+        } else {
+            format!(", {}", self.unit)
+        };
+        svg.text(
+            "",
+            "middle",
+            (0.5 * (LEFT + RIGHT), bottom + 36.0),
+            &format!("command{unit}"),
+        );
+    }
+
+    fn legend(&self, svg: &mut Svg, first: f64) {
+        let (mut at, mut row) = (LEFT + 8.0, first);
+        let mut item = |text: &str, draw: &dyn Fn(&mut Svg, (f64, f64))| {
+            // Letters of this size are some 5.4 wide.
+            let width = 17.0 + 5.4 * text.chars().count() as f64;
+            if at + width > WIDTH {
+                (at, row) = (LEFT + 8.0, row + 22.0);
+            }
+            draw(svg, (at, row - 4.0));
+            svg.text("small", "start", (at + 17.0, row), text);
+            at += width + 24.0;
+        };
+        let swatch = |class: &'static str| {
+            move |svg: &mut Svg, (x, y): (f64, f64)| svg.rect(class, (x - 8.0, y - 6.0), (x + 12.0, y + 6.0))
+        };
+        let record = self.joint.transmission().record();
+        let has_knots = matches!(record, TransmissionRecord::Curve { .. });
+        let kind = if has_knots {
+            "curve with its knots"
+        } else {
+            record.kind()
+        };
+        item(kind, &|svg, (x, y)| {
+            svg.line("model", (x - 8.0, y), (x + 12.0, y));
+            if has_knots {
+                svg.knot((x + 2.0, y));
+            }
+        });
+        if !record.is_linear() {
+            item("straight from end to end", &|svg, (x, y)| {
+                svg.line("range", (x - 8.0, y), (x + 12.0, y));
+            });
+        }
+        item("travel", &swatch("travel"));
+        let evidence = self.entry.evidence();
+        let mut ends = [evidence.lower, evidence.upper].into_iter().flatten();
+        if ends.any(|end| end.kind == EvidenceKind::Contact) {
+            item("kept clear of the stop", &swatch("guard"));
+        }
+        if self.joint.feedback().is_some_and(|feedback| feedback.rails().is_some()) {
+            item("a broken or shorted wire", &swatch("known"));
+        }
+        item(&format!("slope: deg of drive per {}", self.one()), &|_, _| ());
+    }
+
+    /// The same in words, for those who cannot see it.
+    fn description(&self) -> String {
+        let joint = self.joint;
+        let [command, drive, travel] = [joint.command_range(), joint.drive_range(), joint.travel()]
+            .map(|span| format!("{} to {}", number(span.lower(), 2), number(span.upper(), 2)));
+        let inverted = if joint.direction().is_inverted() {
+            ", inverted"
+        } else {
+            ""
+        };
+        let slopes = self.slopes.iter().map(|slope| slope.abs());
+        let (least, most) = slopes.fold((f64::INFINITY, 0.0f64), |(least, most), slope| {
+            (least.min(slope), most.max(slope))
+        });
+        let slope = if joint.transmission().record().is_linear() {
+            number(most, 3)
+        } else {
+            format!("{} to {}", number(least, 3), number(most, 3))
+        };
+        let feedback = joint.feedback().map_or(String::new(), |feedback| {
+            let (readings, angles) = (feedback.reading_range(), feedback.angle_range());
+            format!(
+                " Its sensor reads {} to {} from {} to {} deg of the joint.",
+                number(readings.lower(), 2),
+                number(readings.upper(), 2),
+                number(feedback.angle(readings.lower()), 2),
+                number(angles.upper() + angles.lower() - feedback.angle(readings.lower()), 2)
+            )
+        });
+        format!(
+            "Commands {command} {} go to drive {drive} deg{inverted} ({}), {slope} deg of drive per {}; travel {travel} deg; \
+             rest {}.{feedback}",
+            self.unit,
+            joint.transmission().kind(),
+            self.one(),
+            number(joint.rest(), 3)
+        )
+    }
+
+    fn one(&self) -> &str {
+        if self.unit.is_empty() { "command" } else { &self.unit }
+    }
+}
+
+/// The dead centres that lie near the command range.
+fn dead_centres(joint: &Joint<f64>) -> Vec<f64> {
+    if joint.transmission().record().mechanism().is_none() {
+        return Vec::new();
+    }
+    let [lower, upper] = joint.command_range().ends();
+    let room = NEAR * (upper - lower);
+    let near = |at: &f64| *at >= lower - room && *at <= upper + room;
+    joint.valid_range().into_iter().filter(near).collect()
+}
