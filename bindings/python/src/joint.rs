@@ -735,6 +735,44 @@ impl Joint {
         py.get_type::<Self>().call((), Some(&fields))
     }
 
+    /// Draw what becomes of the joint's commands: drive angle and pulse width, how steeply, and what its sensor reads.
+    ///
+    /// Parameters
+    /// ----------
+    /// path : str or os.PathLike, optional
+    ///     Where to save the picture; the ending says how (.svg, .png, .pdf).
+    /// ax : matplotlib.axes.Axes, optional
+    ///     Where to draw the drive angle alone; a new figure with all panels if left out.
+    /// title : str, optional
+    ///     The joint's name if left out.
+    ///
+    /// Returns
+    /// -------
+    /// matplotlib.axes.Axes
+    ///     Those of the drive angle.
+    ///
+    /// Raises
+    /// ------
+    /// ImportError
+    ///     matplotlib is not installed: ``pip install elbowroom[plot]``.
+    #[pyo3(signature = (path=None, *, ax=None, title=None))]
+    fn plot<'py>(
+        slf: &Bound<'py, Self>,
+        path: Option<&Bound<'py, PyAny>>,
+        ax: Option<&Bound<'py, PyAny>>,
+        title: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.py()
+            .import("elbowroom._plot_joint")?
+            .call_method1("joint", (slf, path, ax, title))
+    }
+
+    /// Up to and from where a reading is at a rail.
+    #[getter]
+    fn _rails(&self) -> Option<(f64, f64)> {
+        Some(self.both.wide.feedback()?.rails()?.into())
+    }
+
     /// What a call costs by itself: the other side of the scalar benchmark.
     #[pyo3(signature = (command, *, out=None))]
     fn _nothing<'py>(&self, command: &Bound<'py, PyAny>, out: Option<&Bound<'py, PyAny>>) {

@@ -120,6 +120,30 @@ def choice() -> elb.Choice:
     return elb.Choice(candidates=tuple(candidates), best=2, reasons=(), drive=link.drive, measured=link.measured)
 
 
+HIP = """format = 1
+[joint.hip]
+command = [-40, 70]
+drive = [20, 160]
+travel = [22, 158]
+inverted = true
+rest = 0
+unit = "deg"
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts = 4096 }
+transmission = { kind = "curve", knots = [[-40, 160], [-10, 120], [20, 95], [50, 60], [70, 20]] }
+feedback = { reading = [90, 930], angle = [-45, 72], adc_bits = 10, knots = [[90, -45], [300, -20], [600, 15], [930, 72]] }
+evidence = { upper = { kind = "contact", at = 164, u = 0.2, guard = 2.0 } }
+"""
+
+
+def hip() -> elb.Entry:
+    return elb.Robot.parse(HIP).entry("hip")
+
+
+def jaw() -> elb.Joint:
+    return elb.Joint("jaw", command=(0, 110), drive=(20, 160), rest=5, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts=4096), transmission={"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 50.0})
+
+
 PICTURES = {
     "fit_both_stops": lambda path: limit_fit(True).plot(path, title="wing_left (invented)"),
     "fit_one_stop": lambda path: limit_fit(False).plot(path),
@@ -132,6 +156,8 @@ PICTURES = {
     "crank_slider": lambda path: linkage_fit("crank-slider").plot(path),
     "four_bar": lambda path: linkage_fit("four-bar").plot(path),
     "spool": lambda path: linkage_fit("spool").plot(path),
+    "joint_curve": lambda path: hip().plot(path, title="hip (invented)"),
+    "joint_triangle": lambda path: jaw().plot(path),
     "choice": lambda path: choice().plot(path, title="neck (invented)"),
 }
 
@@ -155,8 +181,8 @@ def test_other_endings(ending: str, tmp_path: Path) -> None:
 
 def test_given_axes_are_drawn_on() -> None:
     figure = Figure()
-    axes: Any = figure.subplots(1, 6)
-    things: tuple[Any, ...] = (limit_fit(True), found(), robot(), curve_fit(), linkage_fit("spool"), choice())
+    axes: Any = figure.subplots(1, 8)
+    things: tuple[Any, ...] = (limit_fit(True), found(), robot(), curve_fit(), linkage_fit("spool"), choice(), hip(), jaw())
     for ax, thing in zip(axes, things, strict=True):
         assert thing.plot(ax=ax) is ax and ax.has_data() and ax.get_xlabel()
 

@@ -42,6 +42,25 @@ def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, f
     return Figure(figsize=size, dpi=DPI, layout="constrained").add_subplot()
 
 
+def mosaic(ax: Axes | None, path: Any, rows: Any, size: tuple[float, float], **ratios: Any) -> dict[str, Axes]:
+    """The axes given as "main"; else a new figure's, known to pyplot only where no file is asked for."""
+    if ax is not None:
+        return {"main": ax}
+    try:
+        if path is None:
+            from matplotlib import pyplot
+
+            figure = pyplot.figure(figsize=size, dpi=DPI, layout="constrained")
+        else:
+            from matplotlib.figure import Figure
+
+            figure = Figure(figsize=size, dpi=DPI, layout="constrained")
+    except ImportError as error:
+        raise PlotUnavailableError("plots need matplotlib: pip install elbowroom[plot]") from error
+    made: dict[str, Axes] = figure.subplot_mosaic(rows, **ratios)
+    return made
+
+
 def saved(ax: Axes, path: str | PathLike[str] | None) -> Axes:
     if path is not None:
         figure = ax.get_figure(root=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from elbowroom import _core
-from elbowroom._plot import BLUE, DPI, GREEN, GREY, ORANGE, PURPLE, RED, SKY, PlotUnavailableError, legend, saved
+from elbowroom._plot import BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, legend, mosaic, saved
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,25 +17,6 @@ if TYPE_CHECKING:
 
 # One colour and one dash a candidate, in the order tried.
 STYLES = ((GREY, (0, (1, 1.2))), (BLUE, "-"), (ORANGE, "-"), (GREEN, "--"), (PURPLE, "-."), (RED, "--"), (SKY, "-."))
-
-
-def _mosaic(ax: Axes | None, path: Any, rows: Any, size: tuple[float, float], **ratios: Any) -> dict[str, Axes]:
-    """The axes given as "main"; else a new figure's, known to pyplot only where no file is asked for."""
-    if ax is not None:
-        return {"main": ax}
-    try:
-        if path is None:
-            from matplotlib import pyplot
-
-            figure = pyplot.figure(figsize=size, dpi=DPI, layout="constrained")
-        else:
-            from matplotlib.figure import Figure
-
-            figure = Figure(figsize=size, dpi=DPI, layout="constrained")
-    except ImportError as error:
-        raise PlotUnavailableError("plots need matplotlib: pip install elbowroom[plot]") from error
-    made: dict[str, Axes] = figure.subplot_mosaic(rows, **ratios)
-    return made
 
 
 def _left_over(ax: Axes, drive: Any, left: Any, sd: float | None, colour: str) -> None:
@@ -53,7 +34,7 @@ def _grid(drive: tuple[float, ...], low: float, high: float) -> Any:
 
 def curve_fit(fit: CurveFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
     own = ax is None
-    parts = _mosaic(ax, path, [["main"], ["left"]], (7.2, 5.4), height_ratios=[3, 1])
+    parts = mosaic(ax, path, [["main"], ["left"]], (7.2, 5.4), height_ratios=[3, 1])
     main = parts["main"]
     drive, measured = np.array(fit.drive), np.array(fit.measured)
     knots = np.array(fit.knots)
@@ -78,7 +59,7 @@ def curve_fit(fit: CurveFit, path: Any, ax: Axes | None, title: str | None) -> A
 
 def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
     own = ax is None
-    parts = _mosaic(
+    parts = mosaic(
         ax, path, [["main", "links"], ["left", "links"]], (10.4, 5.4), height_ratios=[3, 1], width_ratios=[1.45, 1]
     )
     main = parts["main"]
@@ -104,7 +85,7 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
     own = ax is None
     fitted = [(i, one) for i, one in enumerate(found.candidates) if one.fit is not None]
     names = [f"left{i}" for i, _ in fitted]
-    parts = _mosaic(ax, path, [["main"] * len(names), names], (7.2, 5.8), height_ratios=[2.4, 1])
+    parts = mosaic(ax, path, [["main"] * len(names), names], (7.2, 5.8), height_ratios=[2.4, 1])
     main = parts["main"]
     drive, measured = np.array(found.drive), np.array(found.measured)
     if drive.size:

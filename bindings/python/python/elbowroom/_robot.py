@@ -6,9 +6,14 @@ import datetime
 import html
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from os import PathLike
+from typing import TYPE_CHECKING
 
 from elbowroom import _core
 from elbowroom._core import Joint, Robot
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = [
     "RULES",
@@ -106,6 +111,32 @@ class Entry:
     mirror_of: str | None = None
     evidence: Evidence = Evidence()
     line: int = 1
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the joint as `Joint.plot` does, with its unit and the stops that were met.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw the drive angle alone; a new figure with all panels if left out.
+        title : str, optional
+            The joint's name if left out.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Those of the drive angle.
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_joint
+
+        return _plot_joint.joint(self.joint, path, ax, title, self.unit, self.evidence)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
