@@ -500,7 +500,9 @@ fn what_the_readme_says_of_the_shell_runs_as_written() {
     }
     assert_eq!(
         ran,
-        ["fit", "check", "report", "convert", "compare", "firmware", "rehearse"]
+        [
+            "fit", "check", "report", "convert", "show", "compare", "firmware", "rehearse"
+        ]
     );
 }
 
