@@ -118,6 +118,13 @@ impl CurveFit {
         Curve::new(&self.knots, SlopeRule::Parabola)
     }
 
+    /// The measured values at its ends, lower first: the commands of a joint whose commands are joint angles.
+    pub fn command(&self) -> [f64; 2] {
+        let ends = [self.knots.first(), self.knots.last()];
+        let [a, b] = ends.map(|knot| knot.map_or(f64::NAN, |knot| knot[1]));
+        if a > b { [b, a] } else { [a, b] }
+    }
+
     /// The transmission that sends `command` from end to end over the fitted curve.
     ///
     /// The joint's command range stands for the measured values between the first and the last knot. A cubic through knots

@@ -32,6 +32,18 @@ fn seven_digits(value: f64) -> f64 {
     }
 }
 
+/// What to multiply by so that whole numbers tell six digits of a range.
+fn six_digits([lower, upper]: [f64; 2]) -> f64 {
+    let places = 5.0 - (upper - lower).log10().floor();
+    10f64.powi(places.clamp(-300.0, 300.0) as i32)
+}
+
+/// A range with six digits of its width, whatever the unit: finer than any sensor tells, and readable.
+fn readable(range: [f64; 2]) -> [f64; 2] {
+    let scale = six_digits(range);
+    range.map(|end| (end * scale).round() / scale)
+}
+
 /// An uncertainty is never rounded to less than it is.
 pub(super) fn rounded_up(u: f64) -> f64 {
     (u * EVIDENCE_PER_DEG).ceil() / EVIDENCE_PER_DEG
@@ -124,37 +136,51 @@ impl EntryRecord {
     }
 
     /// Takes over a fitted curve as transmission: `command`, lower then upper, stands for the measured values between its
-    /// first and last knot, and the drive range becomes theirs. The travel is cut to it: a curve says nothing
-    /// beyond its readings.
+    /// first and last knot, and the drive range becomes theirs. Without one, commands are those measured values
+    /// ([`CurveFit::command`]). The travel is cut to the drive range: a curve says nothing beyond its readings.
+    ///
+    /// Numbers are written in readable digits: commands in six of their range, drive angles to 1e-4 deg. What `command` gives
+    /// stays as it is.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `command` is no range.
-    pub fn apply_curve(&mut self, fit: &CurveFit, command: [f64; 2]) -> Result<(), FitError> {
+    /// [`FitError::OptionOutside`] if `command` is no range, or the joint's travel lies wholly outside the curve.
+    pub fn apply_curve(&mut self, fit: &CurveFit, command: Option<[f64; 2]>) -> Result<(), FitError> {
+        let command = command.unwrap_or_else(|| readable(fit.command()));
         let mut found = fit.joint(command)?;
         if let TransmissionRecord::Curve { knots, .. } = &mut found.transmission {
-            let short: Vec<[f64; 2]> = knots.iter().map(|knot| knot.map(rounded)).collect();
+            let scale = six_digits(command);
+            // The ends stay those of the command range.
+            let short = |c: f64| {
+                if command.contains(&c) {
+                    c
+                } else {
+                    (c * scale).round() / scale
+                }
+            };
+            let readable: Vec<[f64; 2]> = knots.iter().map(|&[c, d]| [short(c), rounded(d)]).collect();
             let apart = |pair: &[[f64; 2]]| match pair {
                 [[c0, d0], [c1, d1]] => c0 < c1 && d0 != d1,
                 _ => true,
             };
-            // Readable numbers, unless the command's unit is so coarse that they would run together.
-            if short.windows(2).all(apart) && command.map(rounded) == command {
-                *knots = short;
+            // Unless they would run together.
+            if readable.windows(2).all(apart) {
+                *knots = readable;
                 found.drive = found.drive.map(rounded);
             }
         }
-        self.take_over(command, found.drive, found.inverted, found.transmission);
-        Ok(())
+        self.take_over(command, found.drive, found.inverted, found.transmission)
     }
 
     /// Takes over a fitted mechanism as transmission: commands are its joint angles from now on, and the drive range becomes theirs.
-    /// The travel is cut to it.
+    /// Without a `command`, they are those of the readings ([`LinkageFit::command`]), in six digits of their range. The travel is
+    /// cut to the drive range.
     ///
     /// Ends of [`LinkageFit::command`] may be rounded to 1e-5 of their distance: they keep the drive angle that was read there.
     ///
     /// # Errors
-    /// As [`LinkageFit::joint`].
-    pub fn apply_linkage(&mut self, fit: &LinkageFit, command: [f64; 2]) -> Result<(), FitError> {
+    /// As [`LinkageFit::joint`], and [`FitError::OptionOutside`] if the joint's travel lies wholly outside.
+    pub fn apply_linkage(&mut self, fit: &LinkageFit, command: Option<[f64; 2]>) -> Result<(), FitError> {
+        let command = command.unwrap_or_else(|| readable(fit.command()));
         let found = fit.joint(command)?;
         let ([own_lower, own_upper], [lower, upper]) = (fit.command(), command);
         let is_own = |own: f64, end: f64| (own - end).abs() <= ROUNDED_ENDS * (own_upper - own_lower);
@@ -169,17 +195,38 @@ impl EntryRecord {
         for dimension in &fit.found {
             mechanism.set_dimension(dimension.name, seven_digits(dimension.value));
         }
-        self.take_over(command, drive, found.inverted, (&mechanism).into());
-        Ok(())
+        self.take_over(command, drive, found.inverted, (&mechanism).into())
     }
 
-    fn take_over(&mut self, command: [f64; 2], drive: [f64; 2], inverted: bool, transmission: TransmissionRecord<f64>) {
+    fn take_over(
+        &mut self,
+        command: [f64; 2],
+        drive: [f64; 2],
+        inverted: bool,
+        transmission: TransmissionRecord<f64>,
+    ) -> Result<(), FitError> {
         let joint = &mut self.joint;
         let [lower, upper] = joint.travel.unwrap_or(joint.drive);
         let [d0, d1] = drive;
+        // What would be left of the travel were no range.
+        for (what, value, is_outside) in [
+            ("travel lower", lower, lower >= d1),
+            ("travel upper", upper, upper <= d0),
+        ] {
+            if is_outside {
+                let [lower, upper] = drive;
+                return Err(FitError::OptionOutside {
+                    what,
+                    value,
+                    lower,
+                    upper,
+                });
+            }
+        }
         (joint.command, joint.drive, joint.inverted) = (command, drive, inverted);
         joint.travel = Some([lower.max(d0), upper.min(d1)]);
         joint.transmission = transmission;
+        Ok(())
     }
 }
 
@@ -248,7 +295,7 @@ mod tests {
             let ends = [bent(20.0), bent(107.0)].map(rounded);
             let command = if sign > 0.0 { ends } else { [ends[1], ends[0]] };
             record.joint.rest = 0.5 * (ends[0] + ends[1]);
-            record.apply_curve(&curve, command).unwrap();
+            record.apply_curve(&curve, Some(command)).unwrap();
             let joint = Joint::new(record.joint.clone()).unwrap();
             // Nothing but what the turned curve departs by (1/5000 of 88.9 deg) and the file's rounding.
             for x in (0..=870).map(|i| 20.0 + 0.1 * f64::from(i)) {
@@ -261,8 +308,48 @@ mod tests {
             }
             // A travel wider than the curve is cut, never followed beyond.
             record.joint.travel = Some([0.0, 180.0]);
-            record.apply_curve(&curve, command).unwrap();
+            record.apply_curve(&curve, Some(command)).unwrap();
             assert_eq!(record.joint.travel, Some([20.0, 107.0]));
+            // One that lies beside it altogether is not turned over.
+            record.joint.travel = Some([120.0, 150.0]);
+            let before = record.clone();
+            let beside = FitError::OptionOutside {
+                what: "travel lower",
+                value: 120.0,
+                lower: 20.0,
+                upper: 107.0,
+            };
+            assert_eq!(record.apply_curve(&curve, None), Err(beside));
+            assert_eq!(record, before);
+            // Its own commands are those measured at its ends, in digits that can be read.
+            record.joint.travel = None;
+            record.apply_curve(&curve, None).unwrap();
+            let [lower, upper] = record.joint.command;
+            let own = curve.command();
+            assert!((lower - own[0]).abs() < 1e-4 && (upper - own[1]).abs() < 1e-4);
+            let TransmissionRecord::Curve { knots, .. } = &record.joint.transmission else {
+                panic!("a curve");
+            };
+            for number in knots.iter().flatten().chain(&record.joint.command) {
+                assert_eq!(*number, rounded(*number), "no more than four decimals");
+            }
+            // Commands of any unit keep their digits, and those given are kept as they are.
+            let parts = [0.0, 1.0 / 3.0];
+            record.apply_curve(&curve, Some(parts)).unwrap();
+            let TransmissionRecord::Curve { knots, .. } = &record.joint.transmission else {
+                panic!("a curve");
+            };
+            assert_eq!([knots.first().unwrap()[0], knots.last().unwrap()[0]], parts);
+            let exact = curve.joint(parts).unwrap();
+            let TransmissionRecord::Curve { knots: exact, .. } = &exact.transmission else {
+                panic!("a curve");
+            };
+            for (short, exact) in knots.iter().zip(exact) {
+                assert!(
+                    (short[0] - exact[0]).abs() <= 0.51e-6,
+                    "a millionth of a third: {short:?} {exact:?}"
+                );
+            }
         }
     }
 
@@ -289,7 +376,7 @@ mod tests {
             let fit = crate::fit::fit_linkage(&drive, &angles, &start, &["far", "angle_at_zero"]).unwrap();
             let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
             record.joint.rest = 40.0;
-            record.apply_linkage(&fit, [0.0, 87.0]).unwrap();
+            record.apply_linkage(&fit, Some([0.0, 87.0])).unwrap();
             assert_eq!(record.joint.inverted, gain < 0.0);
             let mut robot = Robot::new("r").unwrap();
             robot.put(&record).unwrap();
@@ -302,9 +389,9 @@ mod tests {
             assert_eq!(joint.transmission().kind(), "triangle");
             // A travel wider than the commands is cut to them; a mechanism that cannot serve them is not taken.
             record.joint.travel = Some([0.0, 180.0]);
-            record.apply_linkage(&fit, [0.0, 87.0]).unwrap();
+            record.apply_linkage(&fit, Some([0.0, 87.0])).unwrap();
             assert_eq!(record.joint.travel, Some(record.joint.drive));
-            assert!(record.apply_linkage(&fit, [0.0, 170.0]).is_err());
+            assert!(record.apply_linkage(&fit, Some([0.0, 170.0])).is_err());
             assert_eq!(record.joint.command, [0.0, 87.0]);
         }
     }

@@ -86,15 +86,16 @@ pub(crate) fn curve_fields(py: Python<'_>, record: &str, command: &Bound<'_, PyA
 
 /// The compiled half of `CurveFit.apply_to`.
 #[pyfunction]
-#[pyo3(signature = (record, joint, command, rest=None))]
+#[pyo3(signature = (record, joint, command=None, rest=None))]
 pub(crate) fn curve_apply(
     py: Python<'_>,
     record: &str,
     joint: &Bound<'_, PyAny>,
-    command: &Bound<'_, PyAny>,
+    command: Option<&Bound<'_, PyAny>>,
     rest: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Joint> {
-    let (fit, command) = (read::<CurveFit>(py, record)?, pair(command, "command")?);
+    let fit: CurveFit = read(py, record)?;
+    let command = command.map(|command| pair(command, "command")).transpose()?;
     apply(py, joint, rest, |entry| entry.apply_curve(&fit, command))
 }
 
@@ -157,15 +158,16 @@ pub(crate) fn linkage_fields(py: Python<'_>, record: &str, command: &Bound<'_, P
 
 /// The compiled half of `LinkageFit.apply_to`.
 #[pyfunction]
-#[pyo3(signature = (record, joint, command, rest=None))]
+#[pyo3(signature = (record, joint, command=None, rest=None))]
 pub(crate) fn linkage_apply(
     py: Python<'_>,
     record: &str,
     joint: &Bound<'_, PyAny>,
-    command: &Bound<'_, PyAny>,
+    command: Option<&Bound<'_, PyAny>>,
     rest: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Joint> {
-    let (fit, command) = (read::<LinkageFit>(py, record)?, pair(command, "command")?);
+    let fit: LinkageFit = read(py, record)?;
+    let command = command.map(|command| pair(command, "command")).transpose()?;
     apply(py, joint, rest, |entry| entry.apply_linkage(&fit, command))
 }
 

@@ -179,19 +179,8 @@ impl Bend {
             return Ok(());
         }
         match &self.drawn {
-            Some(Drawn::Curve { fit, .. }) => {
-                let ends = [fit.knots.first(), fit.knots.last()];
-                let ends = ends.map(|knot| knot.map_or(f64::NAN, |knot| (knot[1] * 1e4).round() / 1e4));
-                let [from, to] = ends;
-                record.apply_curve(fit, command.unwrap_or([from.min(to), from.max(to)]))?;
-            }
-            Some(Drawn::Linkage(fit)) => {
-                // Readable numbers, whatever the unit: six digits of the range.
-                let [lower, upper] = fit.command();
-                let scale = 10f64.powf(5.0 - (upper - lower).log10().floor());
-                let ends = [lower, upper].map(|end| (end * scale).round() / scale);
-                record.apply_linkage(fit, command.unwrap_or(ends))?;
-            }
+            Some(Drawn::Curve { fit, .. }) => record.apply_curve(fit, command)?,
+            Some(Drawn::Linkage(fit)) => record.apply_linkage(fit, command)?,
             None if self.insisted => record.joint.transmission = TransmissionRecord::Linear {},
             None => {}
         }

@@ -123,7 +123,7 @@ class CurveFit:
         joint : Joint
             Unchanged itself; the fit's `drive` must have been drive angles of this joint.
         command : (float, float), optional
-            As for `joint_fields`.
+            As for `joint_fields`; left out: six digits of those of the fit.
         rest : float, optional
             The rest in these commands; the joint's own if left out.
 
@@ -134,11 +134,11 @@ class CurveFit:
         Raises
         ------
         FitError
-            `command` is no range.
+            `command` is no range, or the joint's travel lies wholly outside the curve.
         JointError
             The joint with this curve is not valid, e.g. its rest lies outside the new commands.
         """
-        return _core.curve_apply(_record(self), joint, _or(command, self.command_range), rest)
+        return _core.curve_apply(_record(self), joint, command, rest)
 
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the readings, the curve with its knots, and below them what is left over.
@@ -296,7 +296,7 @@ class LinkageFit:
         joint : Joint
             Unchanged itself; the fit's `drive` must have been drive angles of this joint.
         command : (float, float), optional
-            As for `joint_fields`.
+            As for `joint_fields`; left out: six digits of those of the fit.
         rest : float, optional
             The rest in these commands; the joint's own if left out.
 
@@ -311,7 +311,7 @@ class LinkageFit:
         JointError
             The joint with this mechanism is not valid, e.g. its rest lies outside the new commands.
         """
-        return _core.linkage_apply(_linkage_record(self), joint, _or(command, self.command_range), rest)
+        return _core.linkage_apply(_linkage_record(self), joint, command, rest)
 
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the readings and the mechanism's curve, below them what is left over, beside them the mechanism itself.
