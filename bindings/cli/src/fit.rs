@@ -111,8 +111,15 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
         let mut robot = target.robot;
         let new = robot.joint(name).is_none();
-        let record = record(&fitted, &robot, name)?;
-        robot.put(&record)?;
+        let kept = robot.joint(name).map(|entry| entry.joint().command_range().ends());
+        let put = record(&fitted, &robot, name).and_then(|record| {
+            robot.put(&record)?;
+            Ok(record)
+        });
+        let record = put.map_err(|problem| match &fitted.bend {
+            Some(bend) => bend.with_commands_kept(problem, kept, name, path),
+            None => problem,
+        })?;
         store(&robot, path)?;
         let entry = robot.expect_joint(name)?;
         written = conversions(entry)?;

@@ -195,6 +195,34 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
 }
 
 #[test]
+fn commands_that_a_linkage_cannot_serve_are_told_with_those_that_it_can() {
+    let folder = folder();
+    let dir = folder.path();
+    let (mechanism, ruler, range) = cases()[0];
+    let _ = readings(dir, &mechanism, range, false);
+    let into = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
+    run(dir, &[&into[..], &["--new", "--transmission", "linear"]].concat(), 0);
+    let linkage = ["--linkage", ruler, "--transmission", "linkage"];
+    let with = [&into[..], &linkage].concat();
+    let text = fs::read_to_string(dir.join("links.toml")).unwrap();
+    let key = text.lines().find(|line| line.starts_with("command = ")).unwrap();
+    let before = text.replace(key, "command = [0, 170]");
+    fs::write(dir.join("links.toml"), &before).unwrap();
+    let (_, err) = run(dir, &with, 2);
+    for part in [
+        "joint neck of links.toml keeps its commands 0 to 170, joint angles to a triangle: ",
+        "goes through the dead centre at 148.",
+        "; the readings show -0.01 to 95.01: put a command range",
+    ] {
+        assert!(err.contains(part), "{err}");
+    }
+    assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), before);
+    // And then it goes.
+    fs::write(dir.join("links.toml"), text.replace(key, "command = [0, 80]")).unwrap();
+    run(dir, &with, 0);
+}
+
+#[test]
 fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
     let folder = folder();
     let dir = folder.path();

@@ -12,6 +12,7 @@ use elbowroom::robot::{EntryRecord, JointEntry};
 use elbowroom::{Code, curve::Curve};
 use elbowroom::{Transmission, TransmissionRecord};
 use serde::Serialize;
+use std::path::Path;
 
 /// The transmissions tried on the readings between the stops.
 pub(super) struct Bend {
@@ -185,6 +186,35 @@ impl Bend {
             None => {}
         }
         Ok(())
+    }
+
+    /// Says of a refusal that the joint keeps its commands, which the linkage would take for joint angles, and what to do.
+    pub(super) fn with_commands_kept(
+        &self,
+        problem: Problem,
+        kept: Option<[f64; 2]>,
+        name: &str,
+        path: &Path,
+    ) -> Problem {
+        let (Some([lower, upper]), Some(Drawn::Linkage(fit)), false) = (kept, &self.drawn, self.keeps) else {
+            return problem;
+        };
+        let [from, to] = fit.command().map(|end| number(end, 2));
+        let message = format!(
+            "joint {name} of {} keeps its commands {} to {}, joint angles to a {}: {}; the readings show {from} to {to}: put a command \
+             range within these into the file first, and a rest within it",
+            path.display(),
+            number(lower, 2),
+            number(upper, 2),
+            fit.mechanism.kind(),
+            problem.message
+        );
+        Problem {
+            message,
+            file: Some(path.display().to_string()),
+            joint: Some(name.to_owned()),
+            ..problem
+        }
     }
 
     /// Whether the joint is given something bent.
