@@ -126,6 +126,22 @@ pub enum FeedbackError {
         /// Width of the angle span, deg.
         angle: f64,
     },
+    /// Near half a turn: the angles fit the readings both ways round, and the way through the jump better.
+    #[error(
+        "the sensor may wrap around inside the travel: readings {lower} to {upper} are {turned} deg of its turn one way and {other} the other, and the angles span {angle} deg; measure the angles closer, or turn the sensor on its axis until both ends lie on one side of the jump"
+    )]
+    WrapPossible {
+        /// Lower reading.
+        lower: f64,
+        /// Upper reading.
+        upper: f64,
+        /// Joint angle between them, on the side without the jump, deg.
+        turned: f64,
+        /// And through the jump, deg.
+        other: f64,
+        /// Width of the angle span, deg.
+        angle: f64,
+    },
     /// Readings, angles and the sensor's turn contradict each other.
     #[error(
         "readings {lower} to {upper} are {turned} deg of the sensor's turn, but the angles span {angle} deg; check turn_deg, adc_bits and the readings"
@@ -543,9 +559,10 @@ fn no_wrap<T: Real>(reading: Span<T>, angle: Span<T>, turn_deg: f64, counts: f64
     let [lower, upper] = reading.ends().map(T::to_wide);
     let turned = (upper - lower) / counts * turn_deg;
     let angle = angle.upper().to_wide() - angle.lower().to_wide();
+    let other = turn_deg - turned;
     let off = |way: f64| (way - angle).abs();
-    let other_way = turn_deg - turned;
-    if angle >= turn_deg || off(other_way) < off(turned) && off(other_way) <= TURN_TOLERANCE * angle {
+    let fits = |way| off(way) <= TURN_TOLERANCE * angle;
+    if angle >= turn_deg || fits(other) && !fits(turned) {
         return Err(FeedbackError::WrapInside {
             lower,
             upper,
@@ -553,7 +570,16 @@ fn no_wrap<T: Real>(reading: Span<T>, angle: Span<T>, turn_deg: f64, counts: f64
             angle,
         });
     }
-    if off(turned) > TURN_TOLERANCE * angle {
+    if fits(other) && off(other) < off(turned) {
+        return Err(FeedbackError::WrapPossible {
+            lower,
+            upper,
+            turned,
+            other,
+            angle,
+        });
+    }
+    if !fits(turned) {
         return Err(FeedbackError::TurnUnfit {
             lower,
             upper,
