@@ -192,7 +192,7 @@ impl FeedbackError {
     }
 }
 
-/// What a reading says of the sensor itself.
+/// What a reading says of the sensor itself. What a broken wire reads is common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
 pub enum ReadingState {
@@ -395,26 +395,45 @@ impl<T: Real> Feedback<T> {
 
     /// What a reading says of the sensor: within the map, outside it, or at a rail, where a wire is broken or shorted.
     ///
-    /// Rails need `adc_bits`. A rail within the readings of the map cannot be told from a position, see
+    /// Rails need `adc_bits`, and are the outermost 1/256 of the converter's numbers (common practice, no source). Where the
+    /// map's own readings reach into a rail they come first: there a broken wire cannot be told from a position, see
     /// [`Feedback::sees_rails`].
     pub fn state(&self, reading: T) -> ReadingState {
         let most = self.record.adc_bits.map(most_of);
         let value = reading.to_wide();
         let possible = value.is_finite() && most.is_none_or(|most| (0.0..=most).contains(&value));
-        match most {
+        match self.rails() {
             _ if !possible => ReadingState::Impossible,
             _ if self.reading.contains(reading) => ReadingState::Inside,
-            Some(most) if value <= most * RAIL => ReadingState::LowerRail,
-            Some(most) if value >= most * (1.0 - RAIL) => ReadingState::UpperRail,
+            Some([lower, _]) if reading <= lower => ReadingState::LowerRail,
+            Some([_, upper]) if reading >= upper => ReadingState::UpperRail,
             _ => ReadingState::Outside,
         }
     }
 
     /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter.
+    ///
+    /// An end is seen if [`Feedback::state`] tells the rail in all of it, so only if the map keeps clear of the whole outermost
+    /// 1/256. One count short of the converter's end is not enough: a broken wire seldom reads exactly 0, and one count more
+    /// would be a position. Without `adc_bits` nothing is known of rails, and neither is seen.
+    ///
+    /// At a rail stand the wiper shorted to that side and the other side's wire broken. The wiper's own broken wire comes
+    /// there only if a resistor pulls the input to it (common practice, no source).
+    ///
+    /// ```
+    /// use elbowroom::{Feedback, FeedbackRecord, ReadingState};
+    /// let mut record = FeedbackRecord::new([1.0, 1019.0], [0.0, 95.0]);
+    /// record.adc_bits = Some(10);
+    /// let feedback = Feedback::new(&record)?;
+    /// assert_eq!(feedback.sees_rails(), [false, true]);
+    /// assert_eq!(feedback.state(2.0), ReadingState::Inside);
+    /// assert_eq!(feedback.state(1020.0), ReadingState::UpperRail);
+    /// # Ok::<(), elbowroom::JointError>(())
+    /// ```
     pub fn sees_rails(&self) -> [bool; 2] {
-        let most = self.record.adc_bits.map(most_of);
-        let [lower, upper] = self.reading.ends().map(T::to_wide);
-        [most.is_some() && lower > 0.0, most.is_some_and(|most| upper < most)]
+        let [lower, upper] = self.reading.ends();
+        self.rails()
+            .map_or([false, false], |rails| [lower > rails[0], upper < rails[1]])
     }
 
     /// The reading as it would be at the supply that the map was taken at, `supply_v` being the supply now.

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::{
-    Code, ConvertError, Feedback, FeedbackError, FeedbackRecord, Joint, JointError, JointRecord, ReadingState,
+    Code, ConvertError, Feedback, FeedbackError, FeedbackRecord, Joint, JointError, JointRecord, ReadingState, Real,
     ServoRecord, TimerRecord,
 };
 use proptest::num::f64::ANY;
@@ -136,11 +136,60 @@ fn broken_wires_show_at_the_rails() {
     let whole = Feedback::new(&whole).unwrap();
     assert_eq!(whole.sees_rails(), [false, true]);
     assert_eq!(whole.state(0.0), ReadingState::Inside);
+    // One count short of it is not enough: a rail is the outermost 1/256, 0 to 3 and 1020 to 1023 of 10 bits.
+    for (reading, sees) in [
+        ([1.0, 871.0], [false, true]),
+        ([3.0, 1019.0], [false, true]),
+        ([4.0, 1019.0], [true, true]),
+        ([4.0, 1020.0], [true, false]),
+        ([3.0, 1022.0], [false, false]),
+    ] {
+        let mut record = record();
+        record.reading = reading;
+        assert_eq!(Feedback::new(&record).unwrap().sees_rails(), sees, "{reading:?}");
+    }
     // Without the converter's bits nothing is known of rails.
     let plain = Feedback::new(&FeedbackRecord::new([212.0, 871.0], [0.0, 95.0])).unwrap();
     assert_eq!(plain.sees_rails(), [false, false]);
     assert_eq!((plain.converter_range(), plain.rails()), (None, None));
     assert_eq!(plain.state(0.0), ReadingState::Outside);
+}
+
+/// What `sees_rails` promises is what `state` does, at every reading of either rail and at the rail's own end.
+fn sees_what_state_tells<T: Real>(bits: u8) {
+    let most = f64::from((1u32 << bits) - 1);
+    let of = T::from_wide;
+    let near = |end: f64| (-14..=14).map(move |n| end + f64::from(n) / 2.0);
+    let (low, high) = (most / 256.0, most - most / 256.0);
+    let ends = || {
+        let all = near(0.0).chain(near(most)).chain([low, high]);
+        all.filter(move |x| (0.0..=most).contains(x))
+    };
+    let whole = || (0..=1 << bits).map(f64::from);
+    for (lower, upper) in ends().flat_map(|lower| ends().map(move |upper| (lower, upper))) {
+        let mut record = FeedbackRecord::new([of(lower), of(upper)], [of(0.0), of(95.0)]);
+        record.adc_bits = Some(bits);
+        let Ok(feedback) = Feedback::new(&record) else {
+            assert!(lower >= upper);
+            continue;
+        };
+        let state = |x: f64| feedback.state(of(x));
+        let mut lower_rail = whole().take_while(|x| *x <= low).chain([low]);
+        let mut upper_rail = whole().filter(|x| (high..=most).contains(x)).chain([high]);
+        let told = [
+            lower_rail.all(|x| state(x) == ReadingState::LowerRail),
+            upper_rail.all(|x| state(x) == ReadingState::UpperRail),
+        ];
+        assert_eq!(feedback.sees_rails(), told, "{bits} bits: {lower} to {upper}");
+    }
+}
+
+#[test]
+fn what_a_map_sees_is_what_its_states_tell() {
+    for bits in 1..=11 {
+        sees_what_state_tells::<f64>(bits);
+        sees_what_state_tells::<f32>(bits);
+    }
 }
 
 #[test]

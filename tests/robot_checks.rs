@@ -93,6 +93,9 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("neck_base", "sense = \"opposing\"\n", "", &[SenseUnproven]),
         ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
         ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
+        ("head_turn", "reading = [150, 870]", "reading = [3.9, 870]", &[WireBreakUnseen]),
+        ("neck_base", "reading = [610, 1634]", "reading = [3056, 4080]", &[WireBreakUnseen]),
+        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
         ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
         ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),
@@ -159,6 +162,84 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
     broken.extend(Rule::ALL.iter().filter(|rule| rule.name().starts_with("urdf-")));
     let all: BTreeSet<Rule> = Rule::ALL.iter().copied().collect();
     assert_eq!(broken, all);
+}
+
+#[test]
+fn a_wire_break_that_no_reading_tells_is_told_by_its_end() {
+    let told = |drive: &str, reading: &str| {
+        let text = seeded(
+            "head_turn",
+            "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]",
+            &format!(
+                "drive = {drive}\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = {{ reading = {reading}"
+            ),
+        );
+        let found = report(&text).findings.into_iter();
+        found.map(|f| (f.rule, f.message, f.hint)).collect::<Vec<_>>()
+    };
+    let pull = |free: &str| {
+        format!(
+            "move the sensor on its axis until both rails stay free; or pull its input to the {free} rail by a resistor, so that at least the wiper's broken wire shows there, and waive this"
+        )
+    };
+    let less = "let the joint turn the sensor less, and move it on its axis until both rails stay free";
+    let lower = "is at the lower rail, 0 to 3.996 of 10 bits: a broken or shorted wire reads the same";
+    let upper = "is at the upper rail, 1019.004 to 1023 of 10 bits: a broken or shorted wire reads the same";
+    let unseen = |message: String, hint: &str| (Rule::WireBreakUnseen, message, hint.to_owned());
+
+    // By an end of the map. The rail is the outermost 1/256, not only the last number.
+    let map = "[20, 160]";
+    assert_eq!(told(map, "[4, 1019]"), []);
+    assert_eq!(
+        told(map, "[0, 870]"),
+        [unseen(format!("feedback.reading lower 0 {lower}"), &pull("upper"))]
+    );
+    assert_eq!(
+        told(map, "[150, 1020]"),
+        [unseen(format!("feedback.reading upper 1020 {upper}"), &pull("lower"))]
+    );
+    assert_eq!(
+        told(map, "[1, 1022]"),
+        [
+            unseen(format!("feedback.reading lower 1 {lower}"), less),
+            unseen(format!("feedback.reading upper 1022 {upper}"), less)
+        ]
+    );
+    // By a travel past the ends of the map: 8 deg of drive, 6 readings each.
+    assert_eq!(
+        told("[30, 150]", "[50, 770]"),
+        [unseen(
+            format!("the reading 2 at travel lower 22 deg {lower}"),
+            &pull("upper")
+        )]
+    );
+    // An inverted sensor reads its upper readings at the lower end.
+    assert_eq!(
+        told("[30, 150]", "[50, 770], inverted = true"),
+        [unseen(
+            format!("the reading 2 at travel upper 158 deg {lower}"),
+            &pull("upper")
+        )]
+    );
+    // Where the sensor runs out, that is the fault; then the other rail alone is told, and cannot be freed by moving it.
+    let rules = |found: &[(Rule, String, String)]| found.iter().map(|f| f.0).collect::<Vec<_>>();
+    assert_eq!(rules(&told("[30, 150]", "[10, 900]")), [Rule::FeedbackRunsOut]);
+    let found = told("[30, 150]", "[10, 958]");
+    assert_eq!(rules(&found), [Rule::FeedbackRunsOut, Rule::WireBreakUnseen]);
+    assert_eq!(
+        found.last(),
+        Some(&unseen(
+            format!("the reading 1021.2 at travel upper 158 deg {upper}"),
+            less
+        ))
+    );
+    // Without the converter's bits nothing is known of rails.
+    let text = seeded(
+        "head_turn",
+        "[150, 870], angle = [-68.8, 68.8], adc_bits = 10",
+        "[0, 870], angle = [-68.8, 68.8]",
+    );
+    assert_eq!(report(&text).findings, []);
 }
 
 #[test]

@@ -1,9 +1,11 @@
 //! The rules that need one joint only.
 
 use std::format;
+use std::string::String;
 
 use super::{Rule, Sink};
 use crate::bring_up::LoopSense;
+use crate::feedback::Feedback;
 use crate::joint::Joint;
 use crate::robot::date::Date;
 use crate::robot::entry::JointEntry;
@@ -270,21 +272,36 @@ fn feedback(entry: &JointEntry, sink: &mut Sink<'_>) {
             "take the load off, test it, and record evidence.sense",
         );
     }
-    let Some(bits) = feedback.adc_bits() else {
+    converter(entry, feedback, sink);
+}
+
+/// What the sensor's converter cannot tell: positions past its numbers, and broken wires that read as positions.
+fn converter(entry: &JointEntry, feedback: &Feedback<f64>, sink: &mut Sink<'_>) {
+    let (Some(bits), Some([least, most]), Some([low, high])) =
+        (feedback.adc_bits(), feedback.converter_range(), feedback.rails())
+    else {
         return;
     };
-    // Exact: converters have at most 24 bits.
-    let most = 2f64.powi(i32::from(bits)) - 1.0;
-    let travel = joint.travel();
+    let joint = entry.joint();
+    let (travel, map) = (joint.travel(), feedback.reading_range());
+    let [sees_lower, sees_upper] = feedback.sees_rails();
+    let mut lower = Rail::new("lower", [least, low], (!sees_lower).then_some(map.lower()));
+    let mut upper = Rail::new("upper", [high, most], (!sees_upper).then_some(map.upper()));
     for (word, drive) in [("lower", travel.lower()), ("upper", travel.upper())] {
         let Ok(reading) = joint.reading_from_command(joint.command_from_drive(drive)) else {
             continue;
         };
-        if (0.0..=most).contains(&reading) {
+        if (least..=most).contains(&reading) {
+            for rail in [&mut lower, &mut upper] {
+                rail.at_travel(word, drive, reading);
+            }
             continue;
         }
+        // One fault, one finding: of a rail that the joint goes past is told once the joint can be read there.
+        let passed = if reading < least { &mut lower } else { &mut upper };
+        passed.run_out = true;
         let at = format!(
-            "at travel {word} {drive} deg the sensor would read {}, outside 0 to {most}",
+            "at travel {word} {drive} deg the sensor would read {}, outside {least} to {most}",
             short(reading)
         );
         if feedback.record().turn_deg.is_some() {
@@ -293,6 +310,59 @@ fn feedback(entry: &JointEntry, sink: &mut Sink<'_>) {
         } else {
             let hint = "move the sensor on its axis, or narrow the travel to what it can see";
             sink.joint(Rule::FeedbackRunsOut, entry, at, hint);
+        }
+    }
+    for (rail, other) in [(&lower, &upper), (&upper, &lower)] {
+        let Some(hidden) = rail.hidden.as_ref().filter(|_| !rail.run_out) else {
+            continue;
+        };
+        let [from, to] = rail.readings.map(short);
+        let hint = if other.hidden.is_none() && !other.run_out {
+            format!(
+                "move the sensor on its axis until both rails stay free; or pull its input to the {} rail by a resistor, so that at least the wiper's broken wire shows there, and waive this",
+                other.word
+            )
+        } else {
+            "let the joint turn the sensor less, and move it on its axis until both rails stay free".into()
+        };
+        sink.joint(
+            Rule::WireBreakUnseen,
+            entry,
+            format!(
+                "{hidden} is at the {} rail, {from} to {to} of {bits} bits: a broken or shorted wire reads the same",
+                rail.word
+            ),
+            hint,
+        );
+    }
+}
+
+/// One end of a converter's numbers, where a broken or shorted wire reads.
+struct Rail {
+    word: &'static str,
+    readings: [f64; 2],
+    /// The joint's own reading that hides it.
+    hidden: Option<String>,
+    /// Whether the joint goes past it.
+    run_out: bool,
+}
+
+impl Rail {
+    /// A rail, and the map's end that reaches it: readings of the map are positions, whatever the travel.
+    fn new(word: &'static str, readings: [f64; 2], hidden_by: Option<f64>) -> Self {
+        Self {
+            word,
+            readings,
+            hidden: hidden_by.map(|end| format!("feedback.reading {word} {end}")),
+            run_out: false,
+        }
+    }
+
+    /// Takes a position of the joint, which may lie beyond the ends of the map.
+    fn at_travel(&mut self, word: &str, drive: f64, reading: f64) {
+        let [from, to] = self.readings;
+        if self.hidden.is_none() && (from..=to).contains(&reading) {
+            self.hidden = Some(format!("the reading {} at travel {word} {drive} deg", short(reading)));
         }
     }
 }
@@ -417,7 +487,7 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
 }
 
 /// A computed value for people: three decimals at most.
-pub(super) fn short(value: f64) -> std::string::String {
+pub(super) fn short(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".into() } else { text.into() }
