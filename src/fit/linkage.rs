@@ -209,7 +209,7 @@ impl LinkageFit {
 /// steps; uncertainties from the curvature of the sum of squares at its least.
 ///
 /// # Errors
-/// As [`fit_line`](super::fit_line); [`FitError::OptionOutside`] for a name that the mechanism does not have;
+/// As [`fit_line`](super::fit_line); [`FitError::UnknownDimension`] for a name that the mechanism does not have;
 /// [`FitError::OutOfReach`] for a start that cannot be where readings are; [`FitError::NotDetermined`] if the readings
 /// leave a dimension open.
 pub fn fit_linkage(
@@ -278,11 +278,15 @@ pub fn fit_linkage(
     let (normal, _) = model.normal(&v);
     let dof = drive.len() - used;
     let variance = squares / dof as f64;
-    let Some(covariance) = well_factored(&normal, used).map(|l| inverse(&l, used)) else {
-        return Err(FitError::NotDetermined {
-            name: free.last().copied().unwrap_or("gain"),
-        });
-    };
+    let factored = well_factored(&normal, used).map_err(|open| FitError::NotDetermined {
+        name: ["offset", "gain"]
+            .iter()
+            .chain(free)
+            .nth(open)
+            .copied()
+            .unwrap_or("gain"),
+    })?;
+    let covariance = inverse(&factored, used);
     let u = |k: usize| {
         let own = covariance.get(k).and_then(|row| row.get(k));
         own.map_or(f64::INFINITY, |c| (c * variance).sqrt())
@@ -323,8 +327,8 @@ pub fn fit_linkage(
     })
 }
 
-/// The factor of a matrix whose columns are first brought to one size; none if they all but depend on each other.
-fn well_factored(normal: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
+/// The factor of a matrix whose columns are first brought to one size; else the first column that all but depends on those before.
+fn well_factored(normal: &Matrix<P>, used: usize) -> Result<Matrix<P>, usize> {
     let size: Vec<f64> = normal
         .iter()
         .enumerate()
@@ -336,15 +340,14 @@ fn well_factored(normal: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
             *cell /= a * b;
         }
     }
-    // Differences give the columns to some 1e-9: what is left below that is no information.
-    let l = factor(&scaled, used)?;
-    let least = (0..used)
-        .filter_map(|k| l.get(k)?.get(k).copied())
-        .fold(f64::INFINITY, f64::min);
-    if least < 1e-6 {
-        return None;
+    for k in 0..used {
+        // Differences give the columns to some 1e-9: what is left below that is no information.
+        let pivot = factor(&scaled, k + 1).and_then(|l| l.get(k)?.get(k).copied());
+        if pivot.is_none_or(|pivot| pivot < 1e-6) {
+            return Err(k);
+        }
     }
-    factor(normal, used)
+    factor(normal, used).ok_or(used - 1)
 }
 
 /// Parameters: offset and gain of the drive, then the free dimensions less their start, in units of [`Model::unit`].

@@ -42,6 +42,10 @@ pub(crate) fn fit_error(py: Python<'_>, error: &FitError) -> PyErr {
         FitError::NoAgreement { agree, .. } => refuse::exception(py, "FitError", code, &sentence, agree, whole()),
         FitError::InMotion { ratio } => refuse::exception(py, "FitError", code, &sentence, ratio, whole()),
         FitError::OptionOutside { value, .. } => refuse::exception(py, "FitError", code, &sentence, value, whole()),
+        FitError::OutOfReach { index, value } => at(index, value),
+        FitError::Linkage(ref error) => {
+            refuse::exception(py, "FitError", code, &sentence, refuse::linkage_value(error), whole())
+        }
         _ => refuse::exception(py, "FitError", code, &sentence, py.None(), whole()),
     }
 }

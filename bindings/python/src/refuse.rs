@@ -1,6 +1,7 @@
 //! Refusals as Python exceptions: the classes are written in Python, their sentences and codes come from the core.
 
-use elbowroom::{Code, ConvertError, JointError};
+use elbowroom::linkage::LinkageError;
+use elbowroom::{Code, ConvertError, FeedbackError, JointError};
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::PyDict;
@@ -85,7 +86,40 @@ pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> P
         JointError::NoCountInTravel { lower, upper, .. } => {
             exception(py, "JointError", code, &sentence, (lower, upper), place)
         }
+        JointError::Linkage(ref error) => exception(py, "JointError", code, &sentence, linkage_value(error), place),
+        JointError::Feedback(ref error) => exception(py, "JointError", code, &sentence, feedback_value(error), place),
         _ => exception(py, "JointError", code, &sentence, py.None(), place),
+    }
+}
+
+/// One number or two, or nothing, as Python has it.
+#[derive(IntoPyObject)]
+pub(crate) enum Value {
+    One(f64),
+    Two((f64, f64)),
+    None(Option<f64>),
+}
+
+/// What a mechanism refused: a dimension, a command, or a command range.
+pub(crate) fn linkage_value(error: &LinkageError) -> Value {
+    match *error {
+        LinkageError::NotFinite { value, .. } | LinkageError::NotPositive { value, .. } => Value::One(value),
+        LinkageError::OutOfReach { command, .. }
+        | LinkageError::DeadCentreNear { command, .. }
+        | LinkageError::Insensitive { command, .. } => Value::One(command),
+        LinkageError::DeadCentreInside { lower, upper, .. } => Value::Two((lower, upper)),
+        _ => Value::None(None),
+    }
+}
+
+/// What a feedback map refused: a reading, or its readings.
+fn feedback_value(error: &FeedbackError) -> Value {
+    match *error {
+        FeedbackError::ReadingOutside { value, .. } => Value::One(value),
+        FeedbackError::WrapInside { lower, upper, .. }
+        | FeedbackError::WrapPossible { lower, upper, .. }
+        | FeedbackError::TurnUnfit { lower, upper, .. } => Value::Two((lower, upper)),
+        _ => Value::None(None),
     }
 }
 

@@ -288,13 +288,27 @@ def test_refusals() -> None:
     refused("wrong-type", "free is of type int", elb.fit_linkage, x, y, spool, free=[3])
     refused("no-agreement", "do not determine", elb.fit_linkage, x, y, spool, free=["drum", "per_turn"])
     far = {"kind": "crank-slider", "crank": 1, "rod": 2, "offset": 0, "slide_at_zero": 0, "side": "right"}
-    refused("transmission-unfit", "cannot reach", elb.fit_linkage, x, y, far)
     refused("wrong-type", "guesses holds of type dict", elb.choose_transmission, x, y, guesses=[spool])
     refused("wrong-type", "guesses holds of type int", elb.choose_transmission, x, y, guesses=3)
     refused("option-outside", "guesses[0] names", elb.choose_transmission, x, y, guesses=[(spool, ["rod"])])
     drive, measured, start, free = invented("triangle")
     fit = elb.fit_linkage(drive, measured, start, free=free)
-    refused("transmission-unfit", "dead centre", fit.joint_fields, command=(0, 170))
+    assert refused("transmission-unfit", "dead centre", fit.joint_fields, command=(0, 170)).value == (0, 170)
+    out_of_reach = refused("transmission-unfit", "cannot reach", elb.fit_linkage, x, y, far)
+    assert (out_of_reach.index, out_of_reach.value) == (3, y[3])
+    near = {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 31.0}
+    servo = elb.Servo(angle=(0, 180), pulse_us=(500, 2500))
+    plain = elb.Joint("neck", command=(0, 95), drive=(5, 80), rest=0, servo=servo, timer=TIMER, transmission=near)
+    for changes, says, value in (
+        ({"command": (0, 148.5)}, "0.5 from the dead centre at 149", 148.5),
+        ({"command": (0, 150)}, "through the dead centre", (0, 150)),
+        ({"transmission": near | {"far": -1}}, "far is -1", -1),
+        ({"feedback": {"reading": [5, 5000], "angle": [0, 95], "adc_bits": 10}}, "5000", 5000),
+        ({"feedback": {"reading": [300, 3372], "angle": [0, 90], "adc_bits": 12, "turn_deg": 360}}, "wraps around", (300, 3372)),
+    ):
+        with pytest.raises(elb.JointError, match=says) as caught:
+            plain.replace(**changes)
+        assert caught.value.value == value
     refused("option-outside", "command", fit.joint_fields, command=(5, 5))
     refused("wrong-type", "command is one number only", fit.joint_fields, command=(5,))
 
