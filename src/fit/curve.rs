@@ -19,7 +19,7 @@ pub const MOST_JOINT_KNOTS: usize = 2 * MOST_KNOTS - 1;
 
 /// How far a joint's curve may depart from the fitted one whatever the scatter, as a share of the measured range: less than a
 /// tenth of what one of 410 timer counts moves (4096 to a frame of 20 ms, over 2000 us).
-const TURNED_WITHIN: f64 = 2e-4;
+pub(super) const TURNED_WITHIN: f64 = 2e-4;
 
 /// A strictly monotone curve fitted to readings.
 #[derive(Debug, Clone, PartialEq)]

@@ -202,6 +202,20 @@ impl core::fmt::Display for Place {
 }
 
 impl FitError {
+    /// The same of readings and the joint angles at them, which are fitted as drive angles and measured values are.
+    pub(super) fn of_feedback(mut self) -> Self {
+        if let Self::NotFinite { what, .. } | Self::TooLarge { what, .. } | Self::LengthMismatch { what, .. } =
+            &mut self
+        {
+            *what = match *what {
+                "drive" => "reading",
+                "measured" => "angle",
+                other => other,
+            };
+        }
+        self
+    }
+
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
         match self {

@@ -5,7 +5,7 @@ use std::vec::Vec;
 use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
-use crate::fit::{CurveFit, End, EndKind, FitError, LimitFit, LinkageFit, LostMotion};
+use crate::fit::{CurveFit, End, EndKind, FeedbackFit, FitError, LimitFit, LinkageFit, LostMotion};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
 
@@ -196,6 +196,28 @@ impl EntryRecord {
             mechanism.set_dimension(dimension.name, seven_digits(dimension.value));
         }
         self.take_over(command, drive, found.inverted, (&mechanism).into())
+    }
+
+    /// Takes over a fitted feedback map. `angle` are the joint angles, deg, that the joint's lower and upper command stand for; without
+    /// them commands are joint angles. What the fit does not know (bits of the converter, the sensor's turn, its supply) stays as it
+    /// was; the resistances of a loaded potentiometer go, since what was measured holds the load already.
+    ///
+    /// Numbers are written to 1e-4.
+    ///
+    /// # Errors
+    /// As [`FeedbackFit::record`].
+    pub fn apply_feedback(&mut self, fit: &FeedbackFit, angle: Option<[f64; 2]>) -> Result<(), FitError> {
+        let angle = angle.unwrap_or(self.joint.command).map(rounded);
+        let mut found = fit.record(angle)?;
+        found.reading = found.reading.map(rounded);
+        for knot in found.knots.iter_mut().flatten() {
+            *knot = knot.map(rounded);
+        }
+        if let Some(before) = &self.joint.feedback {
+            (found.adc_bits, found.turn_deg, found.supply_v) = (before.adc_bits, before.turn_deg, before.supply_v);
+        }
+        self.joint.feedback = Some(found);
+        Ok(())
     }
 
     fn take_over(

@@ -1,0 +1,160 @@
+//! A feedback map from measured points: what a sensor reads at joint angles.
+
+use super::choose::{Tried, choose_transmission};
+use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN};
+use super::error::FitError;
+use crate::curve::{Curve, SlopeRule};
+use crate::feedback::FeedbackRecord;
+use crate::span::Span;
+use std::vec::Vec;
+
+/// A map from readings to joint angles, straight or curved: what [`fit_feedback`] found.
+///
+/// With the feature `serde`, as a record with the same fields.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct FeedbackFit {
+    /// Reading and joint angle of each knot, (n x 2), readings rising; two if the map is straight.
+    pub knots: Vec<[f64; 2]>,
+    /// Standard uncertainty of each knot's angle, deg; as for [`CurveFit::u`](super::CurveFit::u).
+    pub u: Vec<f64>,
+    /// Standard deviation of the angles about the map, deg.
+    pub residual_sd: f64,
+    /// That about the best straight line: how much worse a straight map would be.
+    pub straight_sd: f64,
+    /// Readings less the numbers found.
+    pub dof: usize,
+}
+
+/// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: straight if the readings ask for no
+/// more, else a strictly monotone curve through 3 to `most_knots` knots.
+///
+/// Whether a curve is worth its numbers is judged as by [`choose_transmission`], the curve found as by
+/// [`fit_curve`](super::fit_curve).
+///
+/// *Shape*: both of one length, at least 5, any order, repeats welcome. The angles scatter, the readings are taken as they are:
+/// take medians of several where a sensor is noisy. Readings on a stop are as good as any other.
+///
+/// # Errors
+/// As [`fit_curve`](super::fit_curve), the readings called `reading` and the angles `angle`.
+///
+/// ```
+/// use elbowroom::{Feedback, fit::fit_feedback};
+/// // A potentiometer on a joint, held against a protractor; invented.
+/// let reading = [212.0, 280.0, 351.0, 420.0, 489.0, 561.0, 630.0, 699.0, 771.0, 840.0];
+/// let angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1];
+/// let fit = fit_feedback(&reading, &angle, 7)?;
+/// assert_eq!(fit.knots.len(), 2, "straight");
+/// assert!(fit.residual_sd < 0.3);
+/// // For a joint whose lowest command means 5 deg and whose highest means 85.
+/// let mut record = fit.record([5.0, 85.0])?;
+/// record.adc_bits = Some(10);
+/// let feedback = Feedback::new(&record)?;
+/// assert!((feedback.angle(489.0) - 40.0).abs() < 0.2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
+    let choice = choose_transmission(reading, angle, &[], most_knots).map_err(FitError::of_feedback)?;
+    let straight_sd = choice.candidates.first().map_or(f64::NAN, |line| line.residual_sd);
+    match choice.chosen().map(|candidate| &candidate.tried) {
+        Some(Tried::Linear(line)) => {
+            let least = reading.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = reading.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let ends = [least, most].map(|reading| (reading, line.predict(reading)));
+            Ok(FeedbackFit {
+                knots: ends.iter().map(|(reading, angle)| [*reading, angle.value]).collect(),
+                u: ends.iter().map(|(_, angle)| angle.u).collect(),
+                residual_sd: line.residual_sd,
+                straight_sd,
+                dof: line.dof,
+            })
+        }
+        Some(Tried::Curve(curve)) => Ok(FeedbackFit {
+            knots: curve.knots.clone(),
+            u: curve.u.clone(),
+            residual_sd: curve.residual_sd,
+            straight_sd,
+            dof: curve.dof,
+        }),
+        // No mechanism was tried.
+        _ => Err(FitError::NoAgreement {
+            agree: 0,
+            given: reading.len(),
+        }),
+    }
+}
+
+impl FeedbackFit {
+    /// The map from reading to joint angle; beyond its knots it goes straight on.
+    ///
+    /// # Errors
+    /// Only if the knots were changed.
+    pub fn curve(&self) -> Result<Curve<f64>, crate::curve::CurveError> {
+        Curve::new(&self.knots, SlopeRule::Parabola)
+    }
+
+    /// The joint angles at its ends, lower first, deg.
+    pub fn angle(&self) -> [f64; 2] {
+        let ends = [self.knots.first(), self.knots.last()];
+        let [a, b] = ends.map(|knot| knot.map_or(f64::NAN, |knot| knot[1]));
+        if a > b { [b, a] } else { [a, b] }
+    }
+
+    /// The record of a joint whose lower and upper command stand for the joint angles `angle`, deg.
+    ///
+    /// Where these lie beyond the readings the map goes straight on. A curve that is cut short has its slopes from other knots;
+    /// more are set until it departs nowhere by more than half of the residual standard deviation or 1/5000 of the angles,
+    /// whichever is more, or [`MOST_JOINT_KNOTS`] are reached.
+    ///
+    /// The record says nothing of the converter, the sensor's turn or its supply: fill these in.
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `angle` is no range.
+    pub fn record(&self, angle: [f64; 2]) -> Result<FeedbackRecord<f64>, FitError> {
+        let [lower, upper] = angle;
+        let refused = FitError::OptionOutside {
+            what: "angle upper",
+            value: upper,
+            lower,
+            upper: f64::MAX,
+        };
+        Span::new("angle", angle).map_err(|_| refused)?;
+        let curve = self.curve().map_err(|_| refused)?;
+        let ends = angle.map(|angle| [curve.inverse(angle), angle]);
+        let inverted = !curve.is_rising();
+        let [first, last] = if inverted { [ends[1], ends[0]] } else { ends };
+        let mut record = FeedbackRecord::new([first[0], last[0]], angle);
+        record.inverted = inverted;
+        if self.knots.len() > 2 {
+            let enough = (self.residual_sd * 0.5).max((upper - lower) * TURNED_WITHIN);
+            let inner =
+                |knot: &&[f64; 2]| first[0] < knot[0] && knot[0] < last[0] && lower < knot[1] && knot[1] < upper;
+            let inner: Vec<[f64; 2]> = self.knots.iter().filter(inner).copied().collect();
+            let mut knots = [&[first][..], &inner, &[last]].concat();
+            while let Some(worst) = departs(&curve, &knots, enough).filter(|_| knots.len() < MOST_JOINT_KNOTS) {
+                knots.push([worst, curve.at(worst)]);
+                knots.sort_by(|a, b| a[0].total_cmp(&b[0]));
+            }
+            record.knots = Some(knots);
+        }
+        Ok(record)
+    }
+}
+
+/// The middle of the piece where the curve through `knots` departs most from `curve`, if by more than `enough`.
+fn departs(curve: &Curve<f64>, knots: &[[f64; 2]], enough: f64) -> Option<f64> {
+    let cut = Curve::new(knots, SlopeRule::Parabola).ok()?;
+    let (mut most, mut middle) = (enough, None);
+    for pair in knots.windows(2) {
+        let &[[a, _], [b, _]] = pair else { continue };
+        for i in 1..16 {
+            let reading = a + (b - a) * f64::from(i) / 16.0;
+            let off = (cut.at(reading) - curve.at(reading)).abs();
+            if off > most {
+                (most, middle) = (off, Some(0.5 * (a + b)));
+            }
+        }
+    }
+    middle
+}

@@ -1,0 +1,201 @@
+//! Feedback maps from measured points: straight where that is enough, a curve where the sensor is bent, and the joint that has them.
+#![expect(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may fail loudly")]
+
+use approx::assert_relative_eq;
+use elbowroom::fit::{FitError, MOST_JOINT_KNOTS, fit_feedback};
+use elbowroom::robot::{EntryRecord, Robot};
+use elbowroom::{Code, Feedback, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
+use proptest::prelude::*;
+use serde_json::Value;
+
+/// Scatter that is the same in every run: six numbers of a small generator, less their mean, nearly normal with deviation 1.
+fn scatter(state: &mut u64) -> f64 {
+    let mut sum = 0.0;
+    for _ in 0..6 {
+        *state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        sum += f64::from((*state >> 33) as u32) / f64::from(1u32 << 31);
+    }
+    (sum - 3.0) * 2f64.sqrt()
+}
+
+/// A potentiometer of 10 kilohm, read through 22 kilohm by 10 bits: the textbook's loaded divider.
+fn loaded() -> Feedback<f64> {
+    let mut record = FeedbackRecord::new([40.0, 980.0], [0.0, 250.0]);
+    (record.adc_bits, record.pot_ohm, record.input_ohm) = (Some(10), Some(10e3), Some(22e3));
+    Feedback::new(&record).unwrap()
+}
+
+/// NIST's Norris set: the calibration of an ozone monitor, instrument against customer, certified to 15 digits.
+#[test]
+fn a_published_calibration_is_straight_and_has_its_certified_line() {
+    let set: Value = serde_json::from_str(include_str!("data/line/strd_norris.json")).unwrap();
+    let column = |name: &str| -> Vec<f64> {
+        let values = set["data"][name].as_array().unwrap();
+        values.iter().map(|value| value.as_f64().unwrap()).collect()
+    };
+    let (x, y) = (column("x"), column("y"));
+    let fit = fit_feedback(&x, &y, 7).unwrap();
+    assert_eq!(fit.knots.len(), 2, "straight");
+    // From the certified table: intercept, slope, residual standard deviation.
+    let [intercept, slope, sd] = [-0.262323073774029, 1.00211681802045, 0.884796396144373];
+    for [reading, angle] in &fit.knots {
+        assert_relative_eq!(
+            *angle,
+            intercept + slope * reading,
+            max_relative = 1e-11,
+            epsilon = 1e-10
+        );
+    }
+    assert_relative_eq!(fit.residual_sd, sd, max_relative = 1e-11);
+    assert_eq!((fit.straight_sd, fit.dof), (fit.residual_sd, 34));
+    let record = fit.record([100.0, 900.0]).unwrap();
+    let feedback = Feedback::new(&record).unwrap();
+    assert!(record.knots.is_none() && !record.inverted);
+    for reading in [120.0, 512.5, 880.0] {
+        assert_relative_eq!(
+            feedback.angle(reading),
+            intercept + slope * reading,
+            max_relative = 1e-11
+        );
+    }
+}
+
+#[test]
+fn a_loaded_potentiometer_is_found_bent_and_followed() {
+    let truth = loaded();
+    for mirrored in [false, true] {
+        let mut state = 11;
+        let mut readings = Vec::new();
+        let mut angles = Vec::new();
+        for i in 0..80 {
+            let angle = 250.0 * f64::from(i) / 79.0;
+            readings.push(truth.reading(angle).round());
+            let angle = angle + 0.3 * scatter(&mut state);
+            angles.push(if mirrored { 250.0 - angle } else { angle });
+        }
+        let fit = fit_feedback(&readings, &angles, 12).unwrap();
+        assert!((3..8).contains(&fit.knots.len()), "{} knots", fit.knots.len());
+        assert!(
+            fit.residual_sd < 0.4 && fit.straight_sd > 5.0 * fit.residual_sd,
+            "{fit:?}"
+        );
+        let feedback = Feedback::new(&fit.record([10.0, 240.0]).unwrap()).unwrap();
+        assert_eq!(feedback.direction().is_inverted(), mirrored);
+        for i in 0..=230 {
+            let angle = 10.0 + f64::from(i);
+            let reading = truth.reading(if mirrored { 250.0 - angle } else { angle });
+            let off = feedback.angle(reading) - angle;
+            assert!(off.abs() < 0.6, "{off} at {angle}");
+        }
+    }
+}
+
+#[test]
+fn a_joint_takes_it_over_and_keeps_what_it_knew_of_the_sensor() {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+    let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, servo, timer));
+    let truth = loaded();
+    let angles: Vec<f64> = (0..40).map(|i| 5.0 * f64::from(i)).collect();
+    let readings: Vec<f64> = angles.iter().map(|&angle| truth.reading(angle)).collect();
+    let fit = fit_feedback(&readings, &angles, 12).unwrap();
+
+    let mut before = FeedbackRecord::new([0.0, 1000.0], [0.0, 90.0]);
+    (before.adc_bits, before.pot_ohm, before.input_ohm, before.supply_v) = (Some(10), Some(1e4), Some(1e5), Some(5.0));
+    record.joint.feedback = Some(before);
+    record.apply_feedback(&fit, Some([20.0, 180.0])).unwrap();
+    let mut robot = Robot::new("heron").unwrap();
+    robot.put(&record).unwrap();
+    let read = Robot::parse(robot.to_toml()).unwrap();
+    let joint = read.joint("neck").unwrap().joint();
+    let feedback = joint.feedback().unwrap();
+    let kept = feedback.record();
+    assert_eq!(
+        (kept.adc_bits, kept.supply_v, kept.pot_ohm),
+        (Some(10), Some(5.0), None)
+    );
+    for i in 0..=16 {
+        let angle = 20.0 + 10.0 * f64::from(i);
+        let reading = truth.reading(angle);
+        assert!((joint.angle_from_reading(reading).unwrap() - angle).abs() < 0.05);
+        // Command 0 means 20 deg, command 1 means 180.
+        assert!((joint.command_from_reading(reading).unwrap() - (angle - 20.0) / 160.0).abs() < 0.05 / 160.0);
+    }
+    // Commands that are joint angles need no more said.
+    record.joint.command = [30.0, 120.0];
+    record.joint.rest = 60.0;
+    record.apply_feedback(&fit, None).unwrap();
+    let joint = Joint::new(record.joint.clone()).unwrap();
+    assert!((joint.command_from_reading(truth.reading(75.0)).unwrap() - 75.0).abs() < 0.05);
+    assert_eq!(
+        record.apply_feedback(&fit, Some([5.0, 5.0])).unwrap_err().code(),
+        Code::OptionOutside
+    );
+}
+
+#[test]
+fn what_is_wrong_is_called_by_its_name() {
+    let (reading, angle) = ([1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
+    let mut bad = reading;
+    bad[2] = f64::NAN;
+    let said = |error: FitError| error.to_string();
+    assert!(said(fit_feedback(&bad, &angle, 7).unwrap_err()).starts_with("reading at index 2 is NaN"));
+    assert!(said(fit_feedback(&reading, &bad, 7).unwrap_err()).starts_with("angle at index 2 is NaN"));
+    assert!(said(fit_feedback(&reading, &angle[..4], 7).unwrap_err()).starts_with("angle has 4 values for 6"));
+    assert_eq!(
+        fit_feedback(&reading[..4], &angle[..4], 7).unwrap_err().code(),
+        Code::TooFewReadings
+    );
+    assert_eq!(fit_feedback(&reading, &[1.0; 6], 7).unwrap_err().code(), Code::NoMotion);
+    let fit = fit_feedback(&reading, &angle, 7).unwrap();
+    assert_eq!(fit.angle(), [0.0, 5.0]);
+    for angle in [[5.0, 5.0], [5.0, 1.0], [0.0, f64::NAN]] {
+        assert_eq!(fit.record(angle).unwrap_err().code(), Code::OptionOutside, "{angle:?}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(300) })]
+
+    /// Whatever the bend, the noise and the cut: the joint's map ends where it should and follows the fitted one.
+    #[test]
+    fn a_cut_map_follows_the_whole_one(
+        bend in -0.9..0.9f64, wave in -0.3..0.3f64, noise in 0.0..2.0f64, n in 8usize..60, falling: bool, seed: u64,
+        cut in [-0.2..0.4f64, 0.6..1.2],
+    ) {
+        let mut state = seed;
+        let shape = |t: f64| t + bend * t * (1.0 - t) * 0.9 + wave * (core::f64::consts::TAU * t).sin() / core::f64::consts::TAU;
+        let (mut readings, mut angles) = (Vec::new(), Vec::new());
+        for i in 0..n {
+            let t = i as f64 / (n - 1) as f64;
+            readings.push(100.0 + 800.0 * t);
+            let angle = 120.0 * shape(t) + noise * scatter(&mut state);
+            angles.push(if falling { -angle } else { angle });
+        }
+        let fit = fit_feedback(&readings, &angles, 12).unwrap();
+        let [least, most] = fit.angle();
+        let ends = cut.map(|part| least + part * (most - least));
+        let record = fit.record(ends).unwrap();
+        let knots = record.knots.as_ref().map_or(2, Vec::len);
+        prop_assert!(knots <= MOST_JOINT_KNOTS);
+        let feedback = Feedback::new(&record).unwrap();
+        let [first, last] = record.reading;
+        let want = if record.inverted { [ends[1], ends[0]] } else { ends };
+        prop_assert_eq!([feedback.angle(first), feedback.angle(last)], want);
+        let curve = fit.curve().unwrap();
+        let enough = (0.5 * fit.residual_sd).max(2e-4 * (ends[1] - ends[0]));
+        for i in 0..=200 {
+            let reading = first + (last - first) * f64::from(i) / 200.0;
+            let off = (feedback.angle(reading) - curve.at(reading)).abs();
+            prop_assert!(off <= 1.05 * enough || knots == MOST_JOINT_KNOTS, "{} at {}, {} let pass", off, reading, enough);
+        }
+    }
+}
