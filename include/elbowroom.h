@@ -1584,6 +1584,33 @@ elb_status elb_joint_reading_state(const struct elb_joint *joint,
                                    uint32_t *out)
 ELB_NOEXCEPT;
 
+// What one count of the converter is worth at a reading: degrees of joint angle per unit of reading, negative where the
+// reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
+//
+// - reading: in the sensor's unit; NaN gives NaN.
+// - out: receives deg per unit of reading. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_angle_per_reading(const struct elb_joint *joint,
+                                       double reading,
+                                       double *out)
+ELB_NOEXCEPT;
+
+// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter, the outermost 1/256 of
+// its numbers (common practice, no source). It can where elb_joint_reading_state tells the rail in all of it, so where the
+// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
+// a rail only if a resistor pulls the input there (common practice, no source).
+//
+// - lower, upper: receive 1 if it can be seen there, else 0. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_joint_sees_rails(const struct elb_joint *joint,
+                                uint32_t *lower,
+                                uint32_t *upper)
+ELB_NOEXCEPT;
+
 // ---- Limits from readings ----
 //
 // Sets readings to none, and notes the struct's size.

@@ -185,6 +185,13 @@ public:
         check(elb_joint_reading_at_supply(handle_, reading, supply_v, &at_supply));
         return at_supply;
     }
+    /// What one count of the converter is worth at a reading, deg per unit of reading.
+    double angle_per_reading(double reading) const { return asked(elb_joint_angle_per_reading, handle_, reading); }
+    /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter.
+    std::pair<bool, bool> sees_rails() const {
+        const auto seen = asked(elb_joint_sees_rails, handle_);
+        return {seen.first != 0, seen.second != 0};
+    }
     /// One of ELB_READING_….
     std::uint32_t reading_state(double reading) const { return asked(elb_joint_reading_state, handle_, reading); }
     /// The image of this joint for firmware.

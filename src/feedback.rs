@@ -381,7 +381,9 @@ impl<T: Real> Feedback<T> {
         }
     }
 
-    /// Degrees of joint angle per unit of reading: what one count of the converter is worth there. NaN gives NaN.
+    /// Degrees of joint angle per unit of reading: what one count of the converter is worth there, negative where the reading
+    /// falls as the angle rises. Beyond the map's ends as steep as it goes on there: as at the end, a curve as its outermost piece
+    /// is on average. NaN gives NaN.
     pub fn angle_per_reading(&self, reading: T) -> T {
         match &self.map {
             // A straight line would have its slope even at NaN; a gap stays a gap.

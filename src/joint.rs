@@ -503,6 +503,35 @@ impl<T: Real> Joint<T> {
         Ok(self.sensor()?.feedback.state(reading))
     }
 
+    /// Degrees of joint angle per unit of reading: what one count of the converter is worth at a reading, negative where the
+    /// reading falls as the angle rises. Beyond the map's ends as steep as it goes on there; NaN gives NaN.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    ///
+    /// ```
+    /// # use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// let mut beak = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    /// beak.feedback = Some(FeedbackRecord::new([200.0, 800.0], [0.0, 90.0]));
+    /// let beak = Joint::new(beak)?;
+    /// assert_eq!(beak.angle_per_reading(500.0)?, 0.15);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn angle_per_reading(&self, reading: T) -> Result<T, ConvertError> {
+        Ok(self.sensor()?.feedback.angle_per_reading(reading))
+    }
+
+    /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter. What that takes is
+    /// said at [`Feedback::sees_rails`]; without `adc_bits` it can be seen at neither.
+    ///
+    /// # Errors
+    /// [`ConvertError::NoFeedback`].
+    pub fn sees_rails(&self) -> Result<[bool; 2], ConvertError> {
+        Ok(self.sensor()?.feedback.sees_rails())
+    }
+
     #[inline]
     fn sensor(&self) -> Result<&Sensor<T>, ConvertError> {
         self.feedback.as_ref().ok_or(ConvertError::NoFeedback)

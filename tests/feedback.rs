@@ -333,6 +333,13 @@ fn a_joint_reads_its_command_back() {
     assert_eq!(with.command_from_reading(541.5), Ok(90.0));
     assert_eq!(with.reading_from_command(180.0), Ok(871.0));
     assert_eq!(with.reading_state(2.0), Ok(ReadingState::LowerRail));
+    assert_eq!(with.angle_per_reading(500.0), Ok(95.0 / 659.0));
+    assert!(with.angle_per_reading(f64::NAN).unwrap().is_nan());
+    assert_eq!(with.sees_rails(), Ok([true, true]));
+    let mut low = record();
+    (low.reading[0], low.inverted) = (3.0, true);
+    assert_eq!(joint(Some(low.clone())).sees_rails(), Ok([false, true]));
+    assert_eq!(joint(Some(low)).angle_per_reading(500.0), Ok(-95.0 / 868.0));
     assert!(with.command_from_reading(900.0).unwrap() > 180.0);
     assert!(with.command_from_reading(f64::NAN).unwrap().is_nan());
     assert_eq!(with.feedback().unwrap().angle_range().ends(), [0.0, 95.0]);
@@ -340,6 +347,8 @@ fn a_joint_reads_its_command_back() {
     assert_eq!(Joint::new(with.record()).unwrap(), with);
     let without = joint(None);
     assert_eq!(without.angle_from_reading(1.0), Err(ConvertError::NoFeedback));
+    assert_eq!(without.angle_per_reading(1.0), Err(ConvertError::NoFeedback));
+    assert_eq!(without.sees_rails(), Err(ConvertError::NoFeedback));
     assert_eq!(without.reading_state(1.0).unwrap_err().code(), Code::NoFeedback);
 }
 
@@ -394,6 +403,15 @@ proptest! {
             prop_assert!(feedback.angle(reading) * sign <= feedback.angle(reading.next_up()) * sign);
             prop_assert!(feedback.reading(angle) * sign <= feedback.reading(angle.next_up()) * sign);
             (reading, angle) = (reading.next_up(), angle.next_up());
+        }
+        // Beyond its ends a map goes straight on, as steeply as it says.
+        for (end, beyond) in [(r0, r0 - 0.3 * (r1 - r0)), (r1, r1 + 0.3 * (r1 - r0))] {
+            let rise = feedback.angle(beyond) - feedback.angle(end);
+            let told = feedback.angle_per_reading(beyond) * (beyond - end);
+            prop_assert!(
+                (rise - told).abs() <= 1e-12 * (a0.abs() + a1.abs() + rise.abs()),
+                "{rise}, told {told}"
+            );
         }
         let back = feedback.reading(feedback.angle(reading));
         let hidden = 1e-13 * (a1 - a0).max(a1.abs()).max(a0.abs()) / feedback.angle_per_reading(reading).abs();

@@ -132,3 +132,50 @@ pub unsafe extern "C" fn elb_joint_reading_state(joint: *const elb_joint, readin
         })
     }
 }
+
+/// What one count of the converter is worth at a reading: degrees of joint angle per unit of reading, negative where the
+/// reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
+///
+/// - reading: in the sensor's unit; NaN gives NaN.
+/// - out: receives deg per unit of reading. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_angle_per_reading(
+    joint: *const elb_joint,
+    reading: f64,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { answer(joint, out, |joint| joint.angle_per_reading(reading)) }
+}
+
+/// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter, the outermost 1/256 of
+/// its numbers (common practice, no source). It can where elb_joint_reading_state tells the rail in all of it, so where the
+/// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
+/// a rail only if a resistor pulls the input there (common practice, no source).
+///
+/// - lower, upper: receive 1 if it can be seen there, else 0. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_sees_rails(joint: *const elb_joint, lower: *mut u32, upper: *mut u32) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe { pointer::loop_call(joint, lower)? };
+        // SAFETY: the header's contract.
+        unsafe { pointer::loop_call(joint, upper)? };
+        let sees = joint
+            .joint
+            .sees_rails()
+            .map_err(|error| elb_status::from(error.code()))?;
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(lower, u32::from(sees[0]));
+            pointer::put(upper, u32::from(sees[1]));
+        }
+        Ok(())
+    })
+}

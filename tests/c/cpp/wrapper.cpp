@@ -216,6 +216,14 @@ static void the_rest() {
     CHECK(thrown([&] { elb::Joint(config).command_from_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).reading_from_command(90); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).reading_state(500); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).angle_per_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).sees_rails(); }).status() == ELB_STATUS_NO_FEEDBACK);
+    elb_joint_config sensed = config;
+    sensed.feedback_reading[1] = 800;
+    sensed.feedback_angle[1] = 100;
+    sensed.feedback_adc_bits = 10;
+    CHECK(elb::Joint(sensed).angle_per_reading(500) == 0.125);
+    CHECK(elb::Joint(sensed).sees_rails() == std::make_pair(false, true));
     const std::vector<std::uint8_t> block = elb::Joint(config).block(5);
     std::uint16_t counts = 0;
     CHECK(elb_block_counts(block.data(), block.size(), 5, 90, &counts) == ELB_STATUS_OK && counts == 199);

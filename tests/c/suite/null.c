@@ -42,6 +42,11 @@ static void joints(void) {
     REFUSED(elb_joint_command_from_pulse_us(joint, 1500, NULL));
     REFUSED(elb_joint_command_from_counts(NULL, 199, &value));
     REFUSED(elb_joint_command_from_counts(joint, 199, NULL));
+    REFUSED(elb_joint_angle_per_reading(NULL, 500, &value));
+    REFUSED(elb_joint_angle_per_reading(joint, 500, NULL));
+    REFUSED(elb_joint_sees_rails(NULL, &counts, &other));
+    REFUSED(elb_joint_sees_rails(joint, NULL, &other));
+    REFUSED(elb_joint_sees_rails(joint, &counts, NULL));
     CHECK(made == NULL && value == 0 && counts == 0 && other == 0);
     elb_joint_free(joint);
 }
