@@ -154,7 +154,14 @@ fn what_is_wrong_is_called_by_its_name() {
         fit_feedback(&reading[..4], &angle[..4], 7).unwrap_err().code(),
         Code::TooFewReadings
     );
-    assert_eq!(fit_feedback(&reading, &[1.0; 6], 7).unwrap_err().code(), Code::NoMotion);
+    for (reading, angle, low, upper) in [(reading, [1.0; 6], 1.0, 1.0), ([500.0; 6], angle, 500.0, 5.0)] {
+        let still = fit_feedback(&reading, &angle, 7).unwrap_err();
+        assert_eq!(still.code(), Code::NoMotion);
+        assert!(
+            matches!(still, FitError::SensorStill { low: l, upper: u, .. } if (l, u) == (low, upper)),
+            "{still}"
+        );
+    }
     let fit = fit_feedback(&reading, &angle, 7).unwrap();
     assert_eq!(fit.angle(), [0.0, 5.0]);
     for angle in [[5.0, 5.0], [5.0, 1.0], [0.0, f64::NAN]] {

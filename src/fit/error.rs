@@ -90,6 +90,24 @@ pub enum FitError {
         /// Largest measured value.
         high: f64,
     },
+    /// A sensor that does not follow the joint.
+    #[error(
+        "the sensor reads {} to {} while the joint goes from {} to {} deg, and does not follow it; check its coupling and its wires, then take readings over a wider range",
+        Shown(*low),
+        Shown(*high),
+        Shown(*lower),
+        Shown(*upper)
+    )]
+    SensorStill {
+        /// Lowest reading.
+        low: f64,
+        /// Highest reading.
+        high: f64,
+        /// Lowest joint angle, deg.
+        lower: f64,
+        /// Highest joint angle, deg.
+        upper: f64,
+    },
     /// No line is shared by enough readings.
     #[error(
         "only {agree} of {given} readings agree with any one line between stops; check the sensor, then take the readings again"
@@ -202,16 +220,30 @@ impl core::fmt::Display for Place {
 }
 
 impl FitError {
-    /// The same of readings and the joint angles at them, which are fitted as drive angles and measured values are.
-    pub(super) fn of_feedback(mut self) -> Self {
-        if let Self::NotFinite { what, .. } | Self::TooLarge { what, .. } | Self::LengthMismatch { what, .. } =
-            &mut self
-        {
-            *what = match *what {
-                "drive" => "reading",
-                "measured" => "angle",
-                other => other,
-            };
+    /// The same of a sensor's readings and the joint angles at them, which are fitted as drive angles and measured values are.
+    pub(super) fn of_feedback(mut self, reading: &[f64], angle: &[f64]) -> Self {
+        let extent = |values: &[f64]| {
+            let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+            (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
+        };
+        match &mut self {
+            Self::NotFinite { what, .. } | Self::TooLarge { what, .. } | Self::LengthMismatch { what, .. } => {
+                *what = match *what {
+                    "drive" => "reading",
+                    "measured" => "angle",
+                    other => other,
+                };
+            }
+            Self::CommandsEqual { .. } | Self::NoMotion { .. } => {
+                let ((low, high), (lower, upper)) = (extent(reading), extent(angle));
+                return Self::SensorStill {
+                    low,
+                    high,
+                    lower,
+                    upper,
+                };
+            }
+            _ => {}
         }
         self
     }
@@ -224,7 +256,7 @@ impl FitError {
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::TooFewReadings { .. } => Code::TooFewReadings,
             Self::CommandsEqual { .. } => Code::CommandsEqual,
-            Self::NoMotion { .. } => Code::NoMotion,
+            Self::NoMotion { .. } | Self::SensorStill { .. } => Code::NoMotion,
             Self::OptionOutside { .. } => Code::OptionOutside,
             Self::InMotion { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,

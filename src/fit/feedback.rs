@@ -37,7 +37,8 @@ pub struct FeedbackFit {
 /// take medians of several where a sensor is noisy. Readings on a stop are as good as any other.
 ///
 /// # Errors
-/// As [`fit_curve`](super::fit_curve), the readings called `reading` and the angles `angle`.
+/// As [`fit_curve`](super::fit_curve), the readings called `reading` and the angles `angle`; [`FitError::SensorStill`] if the
+/// readings do not follow the angles.
 ///
 /// ```
 /// use elbowroom::{Feedback, fit::fit_feedback};
@@ -55,7 +56,8 @@ pub struct FeedbackFit {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
-    let choice = choose_transmission(reading, angle, &[], most_knots).map_err(FitError::of_feedback)?;
+    let choice =
+        choose_transmission(reading, angle, &[], most_knots).map_err(|error| error.of_feedback(reading, angle))?;
     let straight_sd = choice.candidates.first().map_or(f64::NAN, |line| line.residual_sd);
     match choice.chosen().map(|candidate| &candidate.tried) {
         Some(Tried::Linear(line)) => {

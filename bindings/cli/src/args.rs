@@ -100,6 +100,8 @@ Examples:
       other column names, pulse widths instead of drive angles, some rows only
   elbowroom fit readings.csv --plot wing_left.svg
       and draw it: readings, model, stops, travel, and below what the model leaves
+  elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
+      a column adc holds what the joint's sensor read: write its map to joint angles too
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
       the joint's rod bends its line: take a curve through few knots
   elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:near=40,far~90,angle_at_zero~30
@@ -123,6 +125,12 @@ pub(crate) struct FitArgs {
     /// Draw the fit into this file
     #[arg(long, value_name = "FILE.svg", help_heading = "What to write")]
     pub(crate) plot: Option<PathBuf>,
+    /// Column of what the joint's sensor read: its feedback map, from reading to joint angle, is fitted and written too
+    #[arg(long, value_name = "COLUMN", help_heading = "Feedback")]
+    pub(crate) feedback: Option<String>,
+    /// Bits of the converter that reads the sensor, so that a broken wire can be told from a position
+    #[arg(long, value_name = "N", requires = "feedback", help_heading = "Feedback")]
+    pub(crate) adc_bits: Option<u8>,
     /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
     #[arg(long, value_name = "COLUMN=VALUE", help_heading = "Fit")]
     pub(crate) line_over: Vec<ColumnValue>,

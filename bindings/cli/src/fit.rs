@@ -3,6 +3,7 @@
 mod assumed;
 mod bend;
 mod describe;
+mod feedback;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
@@ -20,6 +21,7 @@ use describe::{describe, lost_motion_reason, rejected_lines, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
+use feedback::Sensed;
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -52,6 +54,9 @@ struct Report<'a> {
     assumed: &'a [Assumed],
     /// Which transmission the readings ask for; null where they are too few to say.
     transmission: Option<bend::Report>,
+    /// The map of the joint's sensor, where its column was named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    feedback: Option<feedback::Report>,
     #[serde(skip_serializing_if = "Option::is_none")]
     line: Option<PlainLine>,
     written_into: Option<String>,
@@ -80,6 +85,7 @@ struct Fitted<'a> {
     assumed: Vec<Assumed>,
     fit: LimitFit,
     bend: Option<Bend>,
+    sensed: Option<Sensed>,
     line: Option<PlainLine>,
     /// How the command of the joint in the file goes with drive, where commands are in the unit measured.
     known_trend: Option<Trend>,
@@ -142,6 +148,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         servo: fitted.servo_record,
         assumed: &fitted.assumed,
         transmission: fitted.bend.as_ref().map(Bend::report),
+        feedback: fitted.sensed.as_ref().map(Sensed::report),
         line: fitted.line,
         written_into: args.into.as_ref().map(|path| path.display().to_string()),
         conversions: written,
@@ -261,6 +268,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Pro
     let (columns, fit) = fit_table(&args.table, &table, &args.readings, &servo)?;
     let entry = robot.and_then(|robot| robot.joint(args.joint.as_deref()?));
     let bend = Bend::of(args, &fit, &columns, entry)?;
+    let sensed = Sensed::of(args, &fit, &columns.measured, &table)?;
     Ok(Fitted {
         args,
         columns,
@@ -269,6 +277,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Pro
         assumed: assumed::all(args, target),
         fit,
         bend,
+        sensed,
         line,
         known_trend: entry.and_then(|entry| known_trend(entry, &args.table.measured_unit)),
     })
@@ -368,6 +377,9 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
             let command = record.joint.command;
             bend.apply(&mut record, Some(command))?;
         }
+        if let Some(sensed) = &fitted.sensed {
+            sensed.apply(&mut record, fitted)?;
+        }
         return Ok(record);
     }
     let timer = timer_record(args, Some(robot));
@@ -394,6 +406,9 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
     record.joint.rate_per_s = args.fresh.rate_per_s;
     record.board.clone_from(&args.fresh.board);
     record.channel = args.fresh.channel;
+    if let Some(sensed) = &fitted.sensed {
+        sensed.apply(&mut record, fitted)?;
+    }
     Ok(record)
 }
 

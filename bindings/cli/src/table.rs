@@ -167,6 +167,19 @@ impl Table {
         Ok(columns)
     }
 
+    /// One column of numbers, of the rows that [`Table::columns`] gives.
+    pub(crate) fn numbers(
+        &self,
+        name: &str,
+        option: &str,
+        only: &[ColumnValue],
+        only_option: &str,
+    ) -> Result<Vec<f64>, Problem> {
+        let at = self.column(name, option)?;
+        let rows = self.matching(only, only_option)?;
+        rows.into_iter().map(|row| self.number(row, at)).collect()
+    }
+
     fn number(&self, row: &Row, at: usize) -> Result<f64, Problem> {
         let cell = row.cells.get(at).map_or("", String::as_str);
         let refused = |what: &str| self.cell_problem(row, at, what);

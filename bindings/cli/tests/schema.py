@@ -54,6 +54,7 @@ with tempfile.TemporaryDirectory() as folder:
         "fit with a curve": (0, "fit", "bent.csv", "--into", "bent.toml", "--joint", "j", "--new"),
         "fit against the readings": (0, "fit", "bent.csv", "--into", "bent.toml", "--joint", "j", "--transmission", "linear"),
         "fit with a linkage": (0, "fit", "spool.csv", "--linkage", "spool:drum=8,per_turn~1,pulley=20"),
+        "fit with a sensor": (0, "fit", "b.csv", "--feedback", "drive"),
         "rehearse": (0, "rehearse"),
         "rehearse a joint": (0, "rehearse", "heron.toml", "--joint", "wing_left"),
         "rehearse a fault": (1, "rehearse", "--fault", "channel-swapped", "--seed", "3"),

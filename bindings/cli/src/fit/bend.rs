@@ -91,9 +91,14 @@ impl Drawn {
         if limits.upper.kind == EndKind::Contact {
             x = x.min(limits.upper.at);
         }
+        self.straight_on(x)
+    }
+
+    /// The value that the transmission alone would give, were there no stops.
+    pub(super) fn straight_on(&self, drive: f64) -> f64 {
         match self {
-            Self::Curve { curve, .. } => curve.at(x),
-            Self::Linkage(fit) => fit.measured_at(x),
+            Self::Curve { curve, .. } => curve.at(drive),
+            Self::Linkage(fit) => fit.measured_at(drive),
         }
     }
 

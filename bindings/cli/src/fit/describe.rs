@@ -189,6 +189,11 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
             line(if index == 0 { "transmission" } else { "" }, part);
         }
     }
+    if let Some(sensed) = &fitted.sensed {
+        for (index, part) in sensed.lines().into_iter().enumerate() {
+            line(if index == 0 { "feedback" } else { "" }, part);
+        }
+    }
     for assumed in &fitted.assumed {
         for (index, part) in assumed.lines().enumerate() {
             line(if index == 0 { "assumed" } else { "" }, part);

@@ -1,0 +1,147 @@
+//! The joint's feedback map, from a column of what its sensor read.
+
+use super::Fitted;
+use super::bend::Bend;
+use crate::args::FitArgs;
+use crate::paint::number;
+use crate::problem::Problem;
+use crate::table::Table;
+use elbowroom::fit::{FeedbackFit, LimitFit, fit_feedback};
+use elbowroom::robot::EntryRecord;
+use elbowroom::{Code, Feedback, Joint};
+use serde::Serialize;
+
+/// The map that was found.
+pub(super) struct Sensed {
+    fit: FeedbackFit,
+    adc_bits: Option<u8>,
+}
+
+#[derive(Serialize)]
+pub(super) struct Report {
+    /// Reading and joint angle of each knot; two where the map is straight.
+    knots: Vec<[f64; 2]>,
+    /// Standard uncertainty of each knot's angle, deg.
+    u: Vec<f64>,
+    residual_sd: f64,
+    /// What a straight map leaves.
+    straight_sd: f64,
+}
+
+impl Sensed {
+    /// Fits the column asked for, if one was; readings whose angle was left out by the limit fit are left out here too.
+    pub(super) fn of(
+        args: &FitArgs,
+        limits: &LimitFit,
+        measured: &[f64],
+        table: &Table,
+    ) -> Result<Option<Self>, Problem> {
+        let Some(name) = &args.feedback else {
+            return Ok(None);
+        };
+        let unit = &args.table.measured_unit;
+        if unit != "deg" {
+            let message =
+                format!("--feedback is fitted to joint angles in deg, not {unit}; turn the measured column into deg");
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
+        let readings = table.numbers(name, "--feedback", &args.table.only, "--where")?;
+        let left_out = |index: &usize| limits.rejected.iter().any(|rejected| rejected.index == *index);
+        let kept: Vec<usize> = (0..measured.len()).filter(|index| !left_out(index)).collect();
+        let of = |values: &[f64]| {
+            kept.iter()
+                .filter_map(|&index| values.get(index).copied())
+                .collect::<Vec<_>>()
+        };
+        let fit = fit_feedback(&of(&readings), &of(measured), usize::from(args.knots))
+            .map_err(|error| Problem::new(error.code(), format!("--feedback {name}: {error}")))?;
+        let adc_bits = args.adc_bits;
+        Ok(Some(Self { fit, adc_bits }))
+    }
+
+    /// Writes the map into a joint that has everything else. The angles of its command ends are those of the transmission found.
+    pub(super) fn apply(&self, record: &mut EntryRecord, fitted: &Fitted<'_>) -> Result<(), Problem> {
+        let mut bare = record.joint.clone();
+        bare.feedback = None;
+        let joint = Joint::new(bare)?;
+        let model = |drive| {
+            let bent = fitted.bend.as_ref().and_then(Bend::drawn);
+            bent.map_or(fitted.fit.intercept + fitted.fit.slope * drive, |bent| {
+                bent.straight_on(drive)
+            })
+        };
+        let ends = joint.command_range().ends();
+        let angle = ends.map(|command| model(joint.transmission().drive(command)));
+        let [lower, upper] = angle;
+        if lower >= upper {
+            let message = format!(
+                "--feedback: commands {} to {} go from {} to {} deg as measured; a feedback map needs angles that rise with commands: \
+                 measure them the other way round",
+                number(ends[0], 3),
+                number(ends[1], 3),
+                number(lower, 3),
+                number(upper, 3)
+            );
+            return Err(Problem::new(Code::FeedbackUnfit, message));
+        }
+        record.apply_feedback(&self.fit, Some(angle))?;
+        if let (Some(feedback), Some(bits)) = (&mut record.joint.feedback, self.adc_bits) {
+            feedback.adc_bits = Some(bits);
+        }
+        Ok(())
+    }
+
+    pub(super) fn report(&self) -> Report {
+        Report {
+            knots: self.fit.knots.clone(),
+            u: self.fit.u.clone(),
+            residual_sd: self.fit.residual_sd,
+            straight_sd: self.fit.straight_sd,
+        }
+    }
+
+    /// What to tell of it, line by line.
+    pub(super) fn lines(&self) -> Vec<String> {
+        let FeedbackFit {
+            knots,
+            residual_sd,
+            straight_sd,
+            ..
+        } = &self.fit;
+        let (Some([from, at_from]), Some([to, at_to])) = (knots.first(), knots.last()) else {
+            return Vec::new();
+        };
+        let shape = if knots.len() == 2 {
+            format!("straight, leaves {} deg", number(*residual_sd, 3))
+        } else {
+            format!(
+                "curve through {} knots, leaves {} deg; a straight one would leave {}",
+                knots.len(),
+                number(*residual_sd, 3),
+                number(*straight_sd, 3)
+            )
+        };
+        let [from, to] = [from, to].map(|reading| number(*reading, 1));
+        let mut lines = vec![
+            format!(
+                "readings {from} to {to} for {} to {} deg",
+                number(*at_from, 2),
+                number(*at_to, 2)
+            ),
+            shape,
+        ];
+        lines.extend(self.unseen());
+        lines
+    }
+
+    /// What the converter's rails leave unseen of a broken wire.
+    fn unseen(&self) -> Option<String> {
+        let mut record = self.fit.record(self.fit.angle()).ok()?;
+        record.adc_bits = Some(self.adc_bits?);
+        match Feedback::new(&record) {
+            Ok(feedback) if feedback.sees_rails() == [true; 2] => None,
+            Ok(_) => Some("mind: the readings reach a rail of the converter, so a broken or shorted wire there reads as a position".to_owned()),
+            Err(error) => Some(format!("mind: {error}")),
+        }
+    }
+}
