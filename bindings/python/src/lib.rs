@@ -6,6 +6,7 @@ mod bring_up;
 mod bring_up_plans;
 mod chain;
 mod evidence;
+mod feedback;
 mod fit;
 mod forms;
 mod joint;
@@ -33,6 +34,8 @@ mod _core {
     };
     #[pymodule_export]
     use super::evidence::{fit_apply, fit_evidence, rules};
+    #[pymodule_export]
+    use super::feedback::{feedback_apply, feedback_expected, feedback_fit, feedback_record};
     #[pymodule_export]
     use super::fit::{fit_between, fit_compare, fit_expected, fit_limits, positioning};
     #[pymodule_export]

@@ -340,7 +340,7 @@ fn reason(reason: &Reason) -> ToldReason {
     }
 }
 
-fn most(given: &Bound<'_, PyAny>) -> PyResult<usize> {
+pub(crate) fn most(given: &Bound<'_, PyAny>) -> PyResult<usize> {
     Ok(usize::try_from(whole(given, "most_knots")?).unwrap_or(usize::MAX))
 }
 
@@ -394,13 +394,13 @@ fn names(given: &Bound<'_, PyAny>, what: &str, of: &Mechanism) -> PyResult<Vec<&
 }
 
 /// A fit back from the record that Python keeps.
-fn read<F: serde::de::DeserializeOwned>(py: Python<'_>, record: &str) -> PyResult<F> {
+pub(crate) fn read<F: serde::de::DeserializeOwned>(py: Python<'_>, record: &str) -> PyResult<F> {
     serde_json::from_str(record)
         .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is no record of a fit: {error}")))
 }
 
 /// A number, or an array of any shape.
-fn over<'py>(
+pub(crate) fn over<'py>(
     py: Python<'py>,
     given: &Bound<'py, PyAny>,
     what: &str,

@@ -120,6 +120,12 @@ def choice() -> elb.Choice:
     return elb.Choice(candidates=tuple(candidates), best=2, reasons=(), drive=link.drive, measured=link.measured)
 
 
+def feedback_fit() -> elb.FeedbackFit:
+    angle = np.arange(-10.0, 101.0, 3.0)
+    part = (angle + 30) / 200
+    return elb.fit_feedback(np.round(1024 * part / (1 + 10 / 15 * part * (1 - part))), angle + 0.3 * wobble(len(angle)))
+
+
 HIP = """format = 1
 [joint.hip]
 command = [-40, 70]
@@ -156,6 +162,7 @@ PICTURES = {
     "crank_slider": lambda path: linkage_fit("crank-slider").plot(path),
     "four_bar": lambda path: linkage_fit("four-bar").plot(path),
     "spool": lambda path: linkage_fit("spool").plot(path),
+    "feedback_fit": lambda path: feedback_fit().plot(path, title="neck (invented)"),
     "joint_curve": lambda path: hip().plot(path, title="hip (invented)"),
     "joint_triangle": lambda path: jaw().plot(path),
     "choice": lambda path: choice().plot(path, title="neck (invented)"),
@@ -181,14 +188,14 @@ def test_other_endings(ending: str, tmp_path: Path) -> None:
 
 def test_given_axes_are_drawn_on() -> None:
     figure = Figure()
-    axes: Any = figure.subplots(1, 8)
-    things: tuple[Any, ...] = (limit_fit(True), found(), robot(), curve_fit(), linkage_fit("spool"), choice(), hip(), jaw())
+    axes: Any = figure.subplots(1, 9)
+    things: tuple[Any, ...] = (limit_fit(True), found(), robot(), curve_fit(), linkage_fit("spool"), choice(), hip(), jaw(), feedback_fit())
     for ax, thing in zip(axes, things, strict=True):
         assert thing.plot(ax=ax) is ax and ax.has_data() and ax.get_xlabel()
 
 
 def test_a_fit_without_its_readings_can_be_drawn() -> None:
-    for fit in (limit_fit(True), curve_fit(), linkage_fit("triangle")):
+    for fit in (limit_fit(True), curve_fit(), linkage_fit("triangle"), feedback_fit()):
         assert eval(repr(fit), vars(elb)).plot().has_data()
     assert eval(repr(choice()), vars(elb)).plot() is not None
     from matplotlib import pyplot

@@ -53,6 +53,7 @@ from elbowroom._errors import (
     RobotError,
     UnknownJointError,
 )
+from elbowroom._feedback import FeedbackFit, fit_feedback
 from elbowroom._fit import (
     End,
     FitWarning,
@@ -107,9 +108,11 @@ __all__ = [
     "Estimate",
     "Estimates",
     "Evidence",
+    "FeedbackFit",
     "FileAccessError",
     "Finding",
     "fit_curve",
+    "fit_feedback",
     "fit_limits",
     "fit_line",
     "fit_linkage",

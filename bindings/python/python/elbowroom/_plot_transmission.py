@@ -13,7 +13,7 @@ from elbowroom._plot import BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, legend,
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from elbowroom import Choice, CurveFit, LinkageFit
+    from elbowroom import Choice, CurveFit, FeedbackFit, LinkageFit
 
 # One colour and one dash a candidate, in the order tried.
 STYLES = ((GREY, (0, (1, 1.2))), (BLUE, "-"), (ORANGE, "-"), (GREEN, "--"), (PURPLE, "-."), (RED, "--"), (SKY, "-."))
@@ -33,27 +33,39 @@ def _grid(drive: tuple[float, ...], low: float, high: float) -> Any:
 
 
 def curve_fit(fit: CurveFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    shape = f"curve through {len(fit.knots)} knots"
+    return _knotted(fit, (fit.drive, fit.measured), ("drive angle / deg", "measured"), shape, path, ax, title)
+
+
+def feedback_fit(fit: FeedbackFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    shape = "straight" if len(fit.knots) == 2 else f"curve through {len(fit.knots)} knots"
+    return _knotted(fit, (fit.reading, fit.angle), ("reading", "joint angle / deg"), shape, path, ax, title)
+
+
+def _knotted(
+    fit: CurveFit | FeedbackFit, points: tuple[Any, Any], labels: tuple[str, str], shape: str, path: Any, ax: Axes | None, title: str | None
+) -> Axes:
     own = ax is None
     parts = mosaic(ax, path, [["main"], ["left"]], (7.2, 5.4), height_ratios=[3, 1])
     main = parts["main"]
-    drive, measured = np.array(fit.drive), np.array(fit.measured)
+    at, value = (np.array(column) for column in points)
     knots = np.array(fit.knots)
-    if drive.size:
-        main.plot(drive, measured, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
-    x = _grid(fit.drive, knots[0, 0], knots[-1, 0])
+    if at.size:
+        main.plot(at, value, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
+    x = _grid(points[0], knots[0, 0], knots[-1, 0])
     sd = fit.residual_sd
-    main.plot(x, fit.expected(x), "-", color="black", lw=1.3, label=f"curve through {len(knots)} knots, leaves {sd:.3g}")
+    main.plot(x, fit.expected(x), "-", color="black", lw=1.3, label=f"{shape}, leaves {sd:.3g}")
     main.errorbar(
         knots[:, 0], knots[:, 1], 2 * np.array(fit.u), fmt="D", color=ORANGE, mfc="white", ms=6, mew=1.6, capsize=3,
         lw=1.4, label="knot ± 2 u", zorder=3,
     )  # fmt: skip
-    main.set_ylabel("measured")
+    main.set_ylabel(labels[1])
     if "left" in parts:
-        if drive.size:
-            _left_over(parts["left"], drive, measured - fit.expected(drive), sd, BLUE)
-        _below(main, [parts["left"]])
+        if at.size:
+            _left_over(parts["left"], at, value - fit.expected(at), sd, BLUE)
+        _below(main, [parts["left"]], labels[0])
     else:
-        main.set_xlabel("drive angle / deg")
+        main.set_xlabel(labels[0])
     return _finished(main, own, title, path)
 
 
@@ -111,7 +123,7 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
     return _finished(main, own, title, path, columns=2)
 
 
-def _below(main: Axes, parts: list[Axes]) -> None:
+def _below(main: Axes, parts: list[Axes], label: str = "drive angle / deg") -> None:
     """Panels of what is left over, all on one scale."""
     for part in parts:
         part.set_xlim(main.get_xlim())
@@ -124,9 +136,9 @@ def _below(main: Axes, parts: list[Axes]) -> None:
     parts[0].set_ylim(-most, most)
     if len(parts) == 1:
         main.tick_params(labelbottom=False)
-        parts[0].set_xlabel("drive angle / deg")
+        parts[0].set_xlabel(label)
     else:
-        main.set_xlabel("drive angle / deg")
+        main.set_xlabel(label)
 
 
 def _finished(main: Axes, own: bool, title: str | None, path: Any, columns: int = 3) -> Axes:
