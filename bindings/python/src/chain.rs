@@ -76,6 +76,7 @@ pub(crate) struct CommandFromCounts;
 pub(crate) struct AngleFromReading;
 pub(crate) struct CommandFromReading;
 pub(crate) struct ReadingFromCommand;
+pub(crate) struct AnglePerReading;
 pub(crate) struct ServoPulseUs;
 pub(crate) struct ServoAngle;
 pub(crate) struct TimerPulseUs;
@@ -180,6 +181,14 @@ impl Arrow for ReadingFromCommand {
     #[inline]
     fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
         Ok(of.reading_from_command(x)?)
+    }
+}
+
+impl Arrow for AnglePerReading {
+    type Of<T: Real> = Joint<T>;
+    #[inline]
+    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
+        Ok(of.angle_per_reading(x)?)
     }
 }
 

@@ -223,6 +223,15 @@ impl Joint {
             .transpose()
     }
 
+    /// (bool, bool) or None: whether a broken or shorted wire can be seen at the lower and at the upper rail of the converter;
+    /// None without feedback. It can where the feedback's readings keep clear of the whole rail, the outermost 1/256 of the
+    /// converter's numbers, and `adc_bits` is known. A wiper's own broken wire is at a rail only if a resistor pulls the input
+    /// there. (Common practice, no source.)
+    #[getter]
+    fn sees_rails(&self) -> Option<(bool, bool)> {
+        self.both.wide.sees_rails().ok().map(Into::into)
+    }
+
     /// (int, int): the lowest and the highest count that this joint ever gives.
     #[getter]
     fn count_range(&self) -> (u32, u32) {
@@ -663,6 +672,30 @@ impl Joint {
         out: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
         chain::convert::<chain::ReadingFromCommand>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// What one count of the converter is worth at a reading: deg of joint angle per unit of reading.
+    ///
+    /// Parameters, returned types and errors as for `angle_from_reading`. Negative where the reading falls as the angle rises;
+    /// beyond the ends of the feedback map as steep as it goes on there.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("beak", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   feedback={"reading": [200, 800], "angle": [0, 90], "adc_bits": 10})
+    /// >>> joint.angle_per_reading(500), joint.sees_rails
+    /// (0.15, (True, True))
+    #[pyo3(signature = (reading, *, out=None))]
+    fn angle_per_reading<'py>(
+        &self,
+        py: Python<'py>,
+        reading: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::AnglePerReading>(py, Some(&self.name), &self.both, "reading", reading, out)
     }
 
     /// The reading as it would be at the supply that the feedback map was taken at.

@@ -56,10 +56,16 @@ impl Many for State {
     }
 }
 
-/// The words for what a reading says of its sensor.
-const STATES: [&str; 5] = ["inside", "outside", "lower-rail", "upper-rail", "impossible"];
+/// What a reading says of its sensor, in the order of [`place_of`].
+const STATES: [ReadingState; 5] = [
+    ReadingState::Inside,
+    ReadingState::Outside,
+    ReadingState::LowerRail,
+    ReadingState::UpperRail,
+    ReadingState::Impossible,
+];
 
-/// Where a state stands among the words.
+/// Where a state stands in [`STATES`]. A match and no search: it is asked of every reading.
 fn place_of(state: ReadingState) -> u8 {
     match state {
         ReadingState::Inside => 0,
@@ -159,11 +165,12 @@ pub(crate) fn reading_state<'py>(
     let place = if let Some(x) = plain(reading, "reading") {
         let state = joint.both.wide.reading_state(x?);
         let state = state.map_err(|error| refuse::convert(py, Some(&joint.name), &error, 0))?;
-        return Ok(PyString::new(py, STATES.get(usize::from(place_of(state))).unwrap_or(&"")).into_any());
+        return Ok(PyString::new(py, state.as_str()).into_any());
     } else {
         run::<State>(joint, py, "reading", &Input::new(reading, "reading")?, None)?
     };
-    py.import("numpy")?.call_method1("array", (STATES,))?.get_item(place)
+    let words = STATES.map(ReadingState::as_str);
+    py.import("numpy")?.call_method1("array", (words,))?.get_item(place)
 }
 
 /// Readings as they would be at the supply of the feedback map.

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import worked_example
+from conftest import data, worked_example
 
 import elbowroom as elb
 
@@ -327,6 +327,46 @@ def test_feedback() -> None:
     with pytest.raises(elb.ConvertError) as caught:
         worked_example().angle_from_reading(300.0)
     assert caught.value.code == "no-feedback"
+
+
+def test_what_a_count_is_worth() -> None:
+    falling = {"reading": [200, 800], "angle": [0, 75], "inverted": True, "adc_bits": 10}
+    joint = worked_example(feedback=falling)
+    one = joint.angle_per_reading(500)
+    assert type(one) is float and one == -0.125 and np.isnan(joint.angle_per_reading(float("nan")))
+    many = joint.angle_per_reading(np.array([[200, np.nan], [800, 900]]))
+    assert many.dtype == np.float64
+    np.testing.assert_array_equal(many, [[-0.125, np.nan], [-0.125, -0.125]])
+    curved = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "knots": [[212, 0], [500, 40], [871, 95]]})
+    x = np.linspace(213, 870, 50)
+    slope = (curved.angle_from_reading(x + 1e-4) - curved.angle_from_reading(x - 1e-4)) / 2e-4
+    wide = curved.angle_per_reading(x)
+    np.testing.assert_allclose(wide, slope, rtol=1e-6)
+    single = curved.angle_per_reading(x.astype("f4"))
+    assert single.dtype == np.float32
+    np.testing.assert_allclose(single, wide, rtol=1e-5)
+    assert curved.angle_per_reading(x, out=x) is x and (x == wide).all()
+    for wrong in ("x", None, [True]):
+        with pytest.raises(elb.ArgumentTypeError, match="reading"):
+            joint.angle_per_reading(wrong)  # type: ignore[arg-type]
+    for given in (300.0, [300.0]):
+        with pytest.raises(elb.ConvertError) as caught:
+            worked_example().angle_per_reading(given)
+        assert caught.value.code == "no-feedback"
+
+
+def test_which_rails_are_seen() -> None:
+    def sees(lower: float, upper: float, **more: Any) -> tuple[bool, bool] | None:
+        return worked_example(feedback={"reading": [lower, upper], "angle": [0, 95], **more}).sees_rails
+
+    assert sees(212, 871, adc_bits=10) == (True, True)
+    # One count short of the last is not enough: a rail is the outermost 1/256.
+    assert sees(3, 871, adc_bits=10) == (False, True)
+    assert sees(4, 1020, adc_bits=10, inverted=True) == (True, False)
+    assert sees(212, 871) == (False, False)
+    assert worked_example().sees_rails is None
+    heron = elb.Robot.load(data("heron.toml"))
+    assert all(entry.sees_rails in (None, (True, True)) for entry in heron.values())
 
 
 @pytest.mark.parametrize("field", ["transmission", "feedback"])
