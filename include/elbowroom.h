@@ -911,6 +911,18 @@ typedef struct elb_candidate {
     uint32_t refused;
 } elb_candidate;
 
+// What is known of a fitted feedback map as a whole.
+typedef struct elb_feedback_values {
+    // Standard deviation of the angles about the map, deg.
+    double residual_sd;
+    // That about the best straight line: how much worse a straight map would be.
+    double straight_sd;
+    // Standard uncertainties of the angles at the lowest and the highest reading, deg.
+    double u[2];
+    // Readings less the numbers found.
+    uint64_t dof;
+} elb_feedback_values;
+
 // One quantity, then and now. Frozen at 32 bytes.
 typedef struct elb_change {
     // New less old; for the scale the ratio less one.
@@ -2180,6 +2192,43 @@ ELB_MUST_USE
 elb_status elb_choice_linkage(const struct elb_choice *choice,
                               size_t i,
                               const struct elb_linkage **out)
+ELB_NOEXCEPT;
+
+// ---- A feedback map from measured points ----
+//
+// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
+// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
+//
+// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
+// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_input_ohm` become 0, since what was measured holds the load
+// already; all else stays as it is. Beyond the readings the map goes straight on.
+//
+// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
+//   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
+// - most_knots: the most knots the curve may have, 2 to ELB_MOST_KNOTS.
+// - lower, upper: the joint angles, deg, that the joint's lower and upper command stand for.
+// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
+// - knots: receives the map's knots, (n x 2), to which `config` points afterwards unless the map is straight: keep them as long as
+//   it is used.
+// - room: how many knots (pairs) there is room for; ELB_MOST_JOINT_KNOTS are always enough.
+// - values: receives how well the map fits.
+// - error: receives the details when the call fails.
+//
+// Nullable: values, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
+// not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_fit_feedback(const double *reading,
+                            const double *angle,
+                            size_t n,
+                            size_t most_knots,
+                            double lower,
+                            double upper,
+                            struct elb_joint_config *config,
+                            double *knots,
+                            size_t room,
+                            struct elb_feedback_values *values,
+                            struct elb_error *error)
 ELB_NOEXCEPT;
 
 // ---- Many joints at once ----

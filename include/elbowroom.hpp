@@ -340,6 +340,21 @@ private:
     const elb_line *handle_;
 };
 
+/// Fits what a sensor reads at joint angles and puts the map into a joint's config, which points to `knots` afterwards unless the
+/// map is straight: keep them as long as it is used. `lower` and `upper` are the joint angles of the joint's command ends.
+inline elb_feedback_values fit_feedback(View<const double> reading, View<const double> angle, double lower, double upper,
+                                        elb_joint_config &config, std::vector<double> &knots,
+                                        std::size_t most_knots = ELB_MOST_KNOTS) {
+    elb_feedback_values values;
+    elb_error error;
+    knots.resize(2 * ELB_MOST_JOINT_KNOTS);
+    if (elb_fit_feedback(reading.data(), angle.data(), same_size(reading.size(), angle.size()), most_knots, lower, upper,
+                         &config, knots.data(), ELB_MOST_JOINT_KNOTS, &values, &error) != ELB_STATUS_OK) {
+        throw Error(error);
+    }
+    return values;
+}
+
 /// A curve through readings.
 class CurveRef {
 public:

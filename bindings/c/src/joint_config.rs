@@ -124,8 +124,18 @@ impl elb_joint_config {
     /// A caller's struct that has room for a transmission.
     pub(crate) unsafe fn whole(config: *const Self) -> Result<Self, Refusal> {
         // SAFETY: the header's contract.
+        unsafe { Self::at_least(config, offset_of!(Self, feedback_inverted)) }
+    }
+
+    /// A caller's struct that has room for feedback too.
+    pub(crate) unsafe fn with_feedback(config: *const Self) -> Result<Self, Refusal> {
+        // SAFETY: the header's contract.
+        unsafe { Self::at_least(config, size_of::<Self>()) }
+    }
+
+    unsafe fn at_least(config: *const Self, least: usize) -> Result<Self, Refusal> {
+        // SAFETY: the header's contract.
         let whole = unsafe { pointer::read_sized(config)? };
-        let least = offset_of!(Self, feedback_inverted);
         if whole.size < least {
             return Err(Refusal::Size {
                 what: Self::WHAT,

@@ -38,6 +38,8 @@ pub mod linkage;
 
 pub mod choice;
 
+pub mod feedback_fit;
+
 pub mod many;
 
 pub mod comparison;

@@ -229,6 +229,12 @@ AT(elb_diagnosis, teeth, 40);
 AT(elb_diagnosis, horn, 44);
 AT(elb_diagnosis, kind, 48);
 AT(elb_diagnosis, side, 52);
+IS(sizeof(elb_feedback_values), 40);
+AT(elb_feedback_values, residual_sd, 0);
+AT(elb_feedback_values, straight_sd, 8);
+AT(elb_feedback_values, u, 16);
+AT(elb_feedback_values, dof, 32);
+
 IS(sizeof(elb_line_values), 88);
 AT(elb_line_values, slope, 0);
 AT(elb_line_values, u_slope, 8);

@@ -137,6 +137,13 @@ static void transmissions() {
     CHECK(curve.joint(low, high, config, knots) < 0.2);
     config.rest = low;
     CHECK(std::abs(elb::Joint(config).command_from_drive(drive[15]) - 45) < 0.5);
+    const std::vector<double> reading{100, 150, 200, 300, 400, 450}, at{0, 5, 10, 20, 30, 35};
+    const elb_feedback_values sensed = elb::fit_feedback(reading, at, 5, 30, config, knots);
+    CHECK(sensed.residual_sd < 1e-9 && sensed.dof == 4 && config.feedback_knots == nullptr);
+    CHECK(std::abs(config.feedback_reading[0] - 150) < 1e-9 && std::abs(config.feedback_reading[1] - 400) < 1e-9);
+    CHECK(thrown([&] { elb::fit_feedback(reading, at, 30, 5, config, knots); }).status() == ELB_STATUS_OPTION_OUTSIDE);
+    CHECK(thrown([&] { elb::fit_feedback(reading, std::vector<double>{1, 2}, 5, 30, config, knots); }).status() == ELB_STATUS_LENGTH_MISMATCH);
+    config.feedback_reading[0] = config.feedback_reading[1] = config.feedback_angle[0] = config.feedback_angle[1] = 0;
     CHECK(thrown([&] { curve.joint(high, low, config, knots); }).status() == ELB_STATUS_OPTION_OUTSIDE);
     CHECK(thrown([&] { elb::Curve(drive, measured, 1); }).status() == ELB_STATUS_OPTION_OUTSIDE);
     CHECK(thrown([&] { elb::Curve(drive, seen); }).status() == ELB_STATUS_LENGTH_MISMATCH);

@@ -2,6 +2,79 @@
 #include "check.h"
 #include <math.h>
 
+/* What 10 bits read of a potentiometer of 10 kilohm over 200 deg: the textbook's divider, loaded by `load` times its resistance. */
+static double divider(double angle, double load) {
+    double part = (angle + 30) / 200;
+    return floor(1024 * part / (1 + load * part * (1 - part)) + 0.5);
+}
+
+/* Readings at joint angles become a joint's feedback: straight, bent, falling. */
+static void from_points(double load, int falls) {
+    double reading[40], angle[40], knots[2 * ELB_MOST_JOINT_KNOTS], last = 0, told = 0;
+    elb_joint_config config = example_config(), kept = config;
+    elb_feedback_values values = {-1, -1, {-1, -1}, 0};
+    elb_joint *joint = NULL;
+    elb_error error;
+    size_t i;
+    for (i = 0; i < 40; i++) {
+        angle[i] = -10 + 3 * (double)i;
+        reading[i] = falls ? 1023 - divider(angle[i], load) : divider(angle[i], load);
+    }
+    config.feedback_adc_bits = kept.feedback_adc_bits = 10;
+    config.feedback_pot_ohm = config.feedback_input_ohm = 5;
+    OK(elb_fit_feedback(reading, angle, 40, 12, 0, 95, &config, knots, ELB_MOST_JOINT_KNOTS, &values, &error));
+    CHECK(values.residual_sd > 0 && values.residual_sd < 0.3 && values.u[0] > 0 && values.u[1] > 0);
+    CHECK(config.feedback_angle[0] == 0 && config.feedback_angle[1] == 95 && config.feedback_inverted == (uint32_t)falls);
+    CHECK(config.feedback_pot_ohm == 0 && config.feedback_input_ohm == 0 && config.feedback_adc_bits == 10);
+    CHECK(config.command[1] == kept.command[1] && config.drive[1] == kept.drive[1] && config.rest == kept.rest);
+    if (load == 0) {
+        CHECK(config.feedback_knots == NULL && config.feedback_n_knots == 0);
+        CHECK(values.straight_sd == values.residual_sd && values.dof == 38);
+    } else {
+        CHECK(config.feedback_knots == knots && config.feedback_n_knots > 2 && values.straight_sd > 3 * values.residual_sd);
+    }
+    OK(elb_joint_new(&config, &joint, &error));
+    for (i = 4; i < 35; i++) {
+        OK(elb_joint_angle_from_reading(joint, reading[i], &told));
+        CHECK(fabs(told - angle[i]) < 0.5 && (i == 4 || told > last));
+        last = told;
+    }
+    elb_joint_free(joint);
+}
+
+static void from_points_refused(void) {
+    double x[6] = {1, 2, 3, 4, 5, 6}, bent[6] = {0, 1, 4, 9, 16, 25}, still[6] = {5, 5, 5, 5, 5, 5}, gap[6] = {1, NAN, 3, 4, 5, 6};
+    double many[30], square[30], knots[2 * ELB_MOST_JOINT_KNOTS] = {7};
+    elb_joint_config config = example_config(), before = config, old = config;
+    elb_feedback_values values = {-1, -1, {-1, -1}, 0};
+    elb_error error;
+    size_t i;
+    for (i = 0; i < 30; i++) {
+        many[i] = 100 + 20 * (double)i;
+        square[i] = 0.1 * (double)(i * i);
+    }
+#define FIT(reading, angle, n, most, lower, upper, config, room) \
+    elb_fit_feedback(reading, angle, n, most, lower, upper, config, knots, room, &values, &error)
+    SAYS(ELB_STATUS_TOO_FEW_READINGS, FIT(x, bent, 4, 7, 0, 20, &config, 23), error, "4 readings");
+    SAYS(ELB_STATUS_NOT_FINITE, FIT(gap, x, 6, 7, 0, 20, &config, 23), error, "reading at index 1");
+    SAYS(ELB_STATUS_NOT_FINITE, FIT(x, gap, 6, 7, 0, 20, &config, 23), error, "angle at index 1");
+    SAYS(ELB_STATUS_NO_MOTION, FIT(still, x, 6, 7, 0, 20, &config, 23), error, "does not follow it");
+    SAYS(ELB_STATUS_OPTION_OUTSIDE, FIT(x, bent, 6, 1, 0, 20, &config, 23), error, "most_knots");
+    SAYS(ELB_STATUS_OPTION_OUTSIDE, FIT(x, bent, 6, 7, 20, 0, &config, 23), error, "angle upper");
+    SAYS(ELB_STATUS_BAD_SIZE, FIT(many, square, 30, 12, 0, 80, &config, 1), error, "knots");
+    old.size = offsetof(elb_joint_config, feedback_inverted);
+    SAYS(ELB_STATUS_BAD_SIZE, FIT(many, square, 30, 12, 0, 80, &old, 23), error, "size");
+    EXPECT(ELB_STATUS_NULL_POINTER, FIT(NULL, x, 6, 7, 0, 20, &config, 23));
+    EXPECT(ELB_STATUS_NULL_POINTER, FIT(x, NULL, 6, 7, 0, 20, &config, 23));
+    EXPECT(ELB_STATUS_NULL_POINTER, FIT(x, bent, 6, 7, 0, 20, NULL, 23));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, FIT(NULL, NULL, 0, 7, 0, 20, &config, 23));
+#undef FIT
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_feedback(x, bent, 6, 7, 0, 20, &config, NULL, 23, &values, &error));
+    CHECK(values.residual_sd == -1 && knots[0] == 7 && memcmp(&config, &before, sizeof config) == 0);
+    /* Nobody needs the values or the error. */
+    OK(elb_fit_feedback(many, square, 30, 12, 0, 80, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
+}
+
 void test_feedback(void) {
     static const double knots[] = {212, 0, 500, 40, 871, 95};
     elb_joint_config config = example_config(), back;
@@ -107,4 +180,9 @@ void test_feedback(void) {
     config.feedback_adc_bits = 10;
     config.feedback_knots = NULL;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_new(&config, &joint, &error));
+    from_points(0, 0);
+    from_points(0, 1);
+    from_points(10.0 / 15, 0);
+    from_points(10.0 / 15, 1);
+    from_points_refused();
 }

@@ -1,0 +1,114 @@
+//! Feedback maps from measured points.
+
+use crate::guard::guard;
+use crate::joint_config::elb_joint_config;
+use crate::pointer;
+use crate::refusal::{Refusal, elb_error};
+use crate::status::elb_status;
+use model::fit::fit_feedback;
+
+/// What is known of a fitted feedback map as a whole.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_feedback_values {
+    /// Standard deviation of the angles about the map, deg.
+    pub residual_sd: f64,
+    /// That about the best straight line: how much worse a straight map would be.
+    pub straight_sd: f64,
+    /// Standard uncertainties of the angles at the lowest and the highest reading, deg.
+    pub u: [f64; 2],
+    /// Readings less the numbers found.
+    pub dof: u64,
+}
+
+const _: () = assert!(size_of::<elb_feedback_values>() == 40);
+
+/// ---- A feedback map from measured points ----
+///
+/// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
+/// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
+///
+/// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
+/// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_input_ohm` become 0, since what was measured holds the load
+/// already; all else stays as it is. Beyond the readings the map goes straight on.
+///
+/// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
+///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
+/// - most_knots: the most knots the curve may have, 2 to ELB_MOST_KNOTS.
+/// - lower, upper: the joint angles, deg, that the joint's lower and upper command stand for.
+/// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
+/// - knots: receives the map's knots, (n x 2), to which `config` points afterwards unless the map is straight: keep them as long as
+///   it is used.
+/// - room: how many knots (pairs) there is room for; ELB_MOST_JOINT_KNOTS are always enough.
+/// - values: receives how well the map fits.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: values, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
+/// not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_feedback(
+    reading: *const f64,
+    angle: *const f64,
+    n: usize,
+    most_knots: usize,
+    lower: f64,
+    upper: f64,
+    config: *mut elb_joint_config,
+    knots: *mut f64,
+    room: usize,
+    values: *mut elb_feedback_values,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        // SAFETY: the header's contract.
+        let (mut joint, reading, angle) = unsafe {
+            (
+                elb_joint_config::with_feedback(config)?,
+                pointer::array("reading", reading, n)?,
+                pointer::array("angle", angle, n)?,
+            )
+        };
+        let places = knots.cast::<[f64; 2]>();
+        pointer::check("knots", places)?;
+        pointer::check_array("knots", places, room)?;
+        if !values.is_null() {
+            pointer::check("values", values)?;
+        }
+        let fit = fit_feedback(reading, angle, most_knots)?;
+        let record = fit.record([lower, upper])?;
+        let found = record.knots.as_deref().unwrap_or_default();
+        if found.len() > room {
+            return Err(Refusal::Room {
+                of: "knots",
+                needed: found.len(),
+                given: room,
+            });
+        }
+        joint.feedback_reading = record.reading;
+        joint.feedback_angle = record.angle;
+        joint.feedback_inverted = record.inverted.into();
+        (joint.feedback_pot_ohm, joint.feedback_input_ohm) = (0.0, 0.0);
+        joint.feedback_n_knots = found.len();
+        joint.feedback_knots = if found.is_empty() { std::ptr::null() } else { knots };
+        let at = |end: Option<&f64>| end.copied().unwrap_or(f64::NAN);
+        // SAFETY: checked above; `room` knots are writable by the header's contract, and ours are apart from them.
+        unsafe {
+            pointer::write_sized(config, joint.size, joint)?;
+            std::ptr::copy_nonoverlapping(found.as_ptr(), places, found.len());
+            if !values.is_null() {
+                pointer::put(
+                    values,
+                    elb_feedback_values {
+                        residual_sd: fit.residual_sd,
+                        straight_sd: fit.straight_sd,
+                        u: [at(fit.u.first()), at(fit.u.last())],
+                        dof: fit.dof as u64,
+                    },
+                );
+            }
+        }
+        Ok(())
+    })
+}
