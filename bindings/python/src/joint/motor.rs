@@ -1,0 +1,278 @@
+//! From command to timer count, and back.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyFloat, PyInt};
+
+use super::Joint;
+use crate::chain::{self, counted};
+use crate::many;
+use crate::numbers::{quick, quick_int};
+
+#[pymethods]
+impl Joint {
+    /// The drive angle of a command.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape. Outside the command range it is clamped; see `convert` for where.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     Deg; float32 for float32 arrays, else float64.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity, with its `index` (in the order of the rows). With `out`, the `written` elements before it
+    ///     are kept, it and the rest are not touched.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.drive([[0, 90], [180, 200]])
+    /// array([[ 5. , 42.5],
+    ///        [80. , 80. ]])
+    /// >>> joint.drive([0.0, float("nan")])
+    /// Traceback (most recent call last):
+    ///     ...
+    /// elbowroom.ConvertError: joint wing_left: command NaN at index 1 is not a finite number; the 1 before it are converted, it and the rest are not
+    #[pyo3(signature = (command, *, out=None))]
+    fn drive<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::Drive>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// The pulse width of a command.
+    ///
+    /// Parameters, returned types and errors as for `drive`; microseconds.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.pulse_us(90)
+    /// 972.2222222222222
+    #[pyo3(signature = (command, *, out=None))]
+    fn pulse_us<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::PulseUs>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+
+    /// The timer count of a command; its own drive angle always lies inside the travel.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape. Outside the command range it is clamped.
+    /// out : ndarray of int32, uint32, uint16, int64 or uint64, optional
+    ///     Where to write, of the input's shape.
+    ///
+    /// Returns
+    /// -------
+    /// int or ndarray of int32
+    ///     Signed, so that differences of counts are what they seem.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity, as for `drive`; counts too large for a uint16 `out`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90, inverted=True,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.counts(0), joint.counts(90)
+    /// (284, 199)
+    #[pyo3(signature = (command, *, out=None))]
+    fn counts<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        if out.is_none()
+            && let Some(x) = quick(command)
+            && let Ok(count) = self.both.wide.count(x)
+        {
+            return Ok(PyInt::new(py, count).into_any());
+        }
+        many::counts(self, py, command, out)
+    }
+
+    /// A command's whole way: drive angle, pulse width, counts, and what held it back.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape.
+    ///
+    /// Returns
+    /// -------
+    /// Conversion
+    ///     Named fields `drive`, `pulse_us`, `counts`, `clamped_to_command`, `clamped_to_travel`: numbers and bools for
+    ///     one command, arrays of the input's shape for many.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity, as for `drive`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.convert(200).clamped_to_command
+    /// True
+    fn convert<'py>(&self, py: Python<'py>, command: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        many::conversion(self, py, command)
+    }
+
+    /// The command of a drive angle.
+    ///
+    /// Parameters
+    /// ----------
+    /// drive : float or array_like
+    ///     Deg; any shape. Nothing is clamped: a measured angle outside the travel is news. NaN gives NaN.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     In the joint's own unit; float32 for float32 arrays, else float64.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.command_from_drive([42.5, float("nan")])
+    /// array([90., nan])
+    #[pyo3(signature = (drive, *, out=None))]
+    fn command_from_drive<'py>(
+        &self,
+        py: Python<'py>,
+        drive: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::CommandFromDrive>(py, Some(&self.name), &self.both, "drive", drive, out)
+    }
+
+    /// The command of a pulse width.
+    ///
+    /// Parameters and returned types as for `command_from_drive`; microseconds.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(0, 180), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.command_from_pulse_us(1500)
+    /// 90.0
+    #[pyo3(signature = (pulse_us, *, out=None))]
+    fn command_from_pulse_us<'py>(
+        &self,
+        py: Python<'py>,
+        pulse_us: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::CommandFromPulseUs>(py, Some(&self.name), &self.both, "pulse_us", pulse_us, out)
+    }
+
+    /// The command of a timer count.
+    ///
+    /// Parameters
+    /// ----------
+    /// count : int or array_like
+    ///     Whole numbers from 0 up, of any number type and shape. NaN, a gap in a log, gives NaN.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     In the joint's own unit. Nothing is clamped.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     A number that is no count: negative, with a fraction, or infinite.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.command_from_counts(199)
+    /// 89.8828125
+    #[pyo3(signature = (count, *, out=None))]
+    fn command_from_counts<'py>(
+        &self,
+        py: Python<'py>,
+        count: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        if out.is_none()
+            && let Some(count) = quick_int(count).and_then(counted)
+        {
+            return Ok(PyFloat::new(py, self.commands.of(&self.both.wide, count)).into_any());
+        }
+        chain::convert::<chain::CommandFromCounts>(py, Some(&self.name), &self.both, "count", count, out)
+    }
+
+    /// How far the drive turns for a small change of the command: the speed ratio, and what one step is worth.
+    ///
+    /// Parameters
+    /// ----------
+    /// command : float or array_like
+    ///     In the joint's own unit; any shape. At the ends and beyond, that of the nearer end.
+    /// out : ndarray, optional
+    ///     Where to write, of the input's shape; may be the input itself.
+    ///
+    /// Returns
+    /// -------
+    /// float or ndarray
+    ///     Deg of drive angle per unit of command.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(0, 150), drive=(5, 80), rest=90,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// >>> joint.drive_per_command(90)
+    /// 0.5
+    #[pyo3(signature = (command, *, out=None))]
+    fn drive_per_command<'py>(
+        &self,
+        py: Python<'py>,
+        command: &Bound<'py, PyAny>,
+        out: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        chain::convert::<chain::DrivePerCommand>(py, Some(&self.name), &self.both, "command", command, out)
+    }
+}
