@@ -98,6 +98,8 @@ Examples:
       a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where side=left
       other column names, pulse widths instead of drive angles, some rows only
+  elbowroom fit readings.csv --separator ';' --decimal ,
+      a table as spreadsheets write it where decimals have a comma
   elbowroom fit readings.csv --plot wing_left.svg
       and draw it: readings, model, stops, travel, and below what the model leaves
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
@@ -218,6 +220,9 @@ pub(crate) struct TableArgs {
     /// Character between columns, or the word tab
     #[arg(long, value_name = "CHAR", default_value = ",", value_parser = separator, help_heading = "Table of readings")]
     pub(crate) separator: char,
+    /// Character before the decimals: a point or a comma
+    #[arg(long, value_name = "CHAR", default_value = ".", value_parser = decimal, help_heading = "Table of readings")]
+    pub(crate) decimal: char,
     /// Unit of the drive column; us is turned into drive angle by the servo's line
     #[arg(long, value_name = "UNIT", default_value = "deg", help_heading = "Table of readings")]
     pub(crate) drive_unit: DriveUnit,
@@ -553,6 +558,14 @@ fn separator(text: &str) -> Result<char, String> {
         ("tab", _, _) => Ok('\t'),
         (_, Some(only), None) => Ok(only),
         _ => Err("give one character, or the word tab".to_owned()),
+    }
+}
+
+fn decimal(text: &str) -> Result<char, String> {
+    match text {
+        "." => Ok('.'),
+        "," => Ok(','),
+        _ => Err("give a point or a comma".to_owned()),
     }
 }
 

@@ -263,7 +263,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Pro
     let robot = target.map(|target| &target.robot);
     let servo_record = servo_record(&args.table, robot, args.joint.as_deref());
     let servo = Servo::new(servo_record.angle, servo_record.pulse_us)?;
-    let table = Table::read(&args.readings, args.table.separator)?;
+    let table = Table::read(&args.readings, &args.table)?;
     let line = plain_line(args, &table)?;
     let (columns, fit) = fit_table(&args.table, &table, &args.readings, &servo)?;
     let entry = robot.and_then(|robot| robot.joint(args.joint.as_deref()?));
@@ -297,7 +297,7 @@ fn known_trend(entry: &JointEntry, measured_unit: &str) -> Option<Trend> {
 pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Problem> {
     let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
-    let table = Table::read(path, args.separator)?;
+    let table = Table::read(path, args)?;
     Ok(fit_table(args, &table, path, &servo)?.1)
 }
 

@@ -11,6 +11,8 @@ pub(crate) struct Table {
     path: PathBuf,
     header: Vec<String>,
     rows: Vec<Row>,
+    /// Character before the decimals.
+    decimal: char,
 }
 
 struct Row {
@@ -30,7 +32,14 @@ pub(crate) struct Columns {
 }
 
 impl Table {
-    pub(crate) fn read(path: &Path, separator: char) -> Result<Self, Problem> {
+    pub(crate) fn read(path: &Path, args: &TableArgs) -> Result<Self, Problem> {
+        let (separator, decimal) = (args.separator, args.decimal);
+        if separator == decimal {
+            let message = format!(
+                "--decimal \"{decimal}\" separates columns too; give another --separator, e.g. --separator \";\""
+            );
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
         let text = std::fs::read(path).map_err(|error| Problem::access(path, "read", &error))?;
         let Ok(text) = String::from_utf8(text) else {
             return Err(Problem::at(
@@ -93,6 +102,7 @@ impl Table {
             path: path.to_owned(),
             header,
             rows,
+            decimal,
         })
     }
 
@@ -183,15 +193,23 @@ impl Table {
     fn number(&self, row: &Row, at: usize) -> Result<f64, Problem> {
         let cell = row.cells.get(at).map_or("", String::as_str);
         let refused = |what: &str| self.cell_problem(row, at, what);
-        match cell.parse::<f64>() {
+        let pointed = match self.decimal {
+            ',' => cell.replacen(',', ".", 1),
+            _ => cell.to_owned(),
+        };
+        // "1.500" in a table of commas is more likely one thousand five hundred than one and a half.
+        if self.decimal == ',' && cell.contains('.') {
+            return Err(refused("holds a point, and --decimal says that decimals have a comma"));
+        }
+        match pointed.parse::<f64>() {
             Ok(value) if value.is_finite() => Ok(value),
             Ok(_) => Err(refused(
                 "is no finite number; leave the row out or take the reading again",
             )),
             Err(_) if cell.is_empty() => Err(refused("holds nothing; write a number or leave the row out")),
-            Err(_) if cell.replacen(',', ".", 1).parse::<f64>().is_ok() => {
-                Err(refused("is written with a comma; use a decimal point"))
-            }
+            Err(_) if cell.replacen(',', ".", 1).parse::<f64>().is_ok() => Err(refused(
+                "is written with a comma; give --decimal , or use a decimal point",
+            )),
             Err(_) => Err(refused("is no number; write one such as 42.5")),
         }
     }

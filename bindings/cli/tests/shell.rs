@@ -111,7 +111,7 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
         (
             "drive,measured\n1,\"2,5\"\n",
             &[],
-            &["readings.csv:2:", "use a decimal point"],
+            &["readings.csv:2:", "give --decimal , or use a decimal point"],
         ),
         (
             "drive,measured\n1,2\n2",
