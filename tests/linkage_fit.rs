@@ -2,7 +2,10 @@
 
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
-use elbowroom::fit::{FitError, Guess, LinkageFit, Reason, choose_transmission, fit_linkage, t_quantile};
+use elbowroom::fit::{
+    EndKind, FitError, FitOptions, Guess, LinkageFit, Readings, Reason, choose_transmission, fit_limits, fit_linkage,
+    t_quantile,
+};
 use elbowroom::linkage::{CrankSlider, FourBar, LinkageError, Mechanism, Side, Spool, Triangle};
 use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 
@@ -518,5 +521,37 @@ fn a_fit_comes_back_from_its_record() {
         record["mechanism"] = straight;
         let error = serde_json::from_value::<LinkageFit>(record).unwrap_err();
         assert_eq!(error.to_string(), "linear is no mechanism");
+    }
+}
+
+/// A crank that comes near its dead centre levels the slide as a stop does: told apart by whether the mechanism needs the stop.
+#[test]
+fn a_dead_centre_is_told_from_a_stop() {
+    let truth = Mechanism::CrankSlider(CrankSlider {
+        crank: 20.0,
+        rod: 45.0,
+        offset: 2.0,
+        slide_at_zero: 0.0,
+        side: Side::Right,
+    });
+    let mut start = truth;
+    start.set_dimension("slide_at_zero", 0.5);
+    let slide = |deg: f64| truth.command_near(deg, 40.0);
+    for (stop, mut seed) in (1..=40).flat_map(|seed| [(None, seed), (Some(60.0), seed)]) {
+        let drive: Vec<f64> = (0..40).map(|i| 10.0 + 4.0 * f64::from(i)).collect();
+        // The crank stands 5 deg behind the drive: at 5 deg it is nearly in line with its rod.
+        let measured: Vec<f64> = drive
+            .iter()
+            .map(|d| slide(d - 5.0).min(stop.unwrap_or(f64::MAX)) + 0.05 * scatter(&mut seed))
+            .collect();
+        let limits = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+        assert_eq!(limits.lower.kind, EndKind::Contact, "{stop:?}");
+        let (x, y) = limits.between_stops(&drive, &measured);
+        let fit = fit_linkage(&x, &y, &start, &["slide_at_zero"]).unwrap();
+        assert!(fit.residual_sd < 0.1, "{fit:?}");
+        let explained = fit.explains_stops(&limits, &drive, &measured);
+        assert_eq!(explained, [stop.is_none(), false], "{stop:?}");
+        // Nothing to explain where no stop is named, or no readings are.
+        assert_eq!(fit.explains_stops(&limits, &[], &[]), [false; 2]);
     }
 }

@@ -3,7 +3,7 @@
 use super::dense::{Matrix, add_outer, factor, inverse, solve};
 use super::error::FitError;
 use super::line::check_readings;
-use super::outcome::Estimate;
+use super::outcome::{EndKind, Estimate, LimitFit};
 use crate::linkage::Mechanism;
 use crate::span::Span;
 use crate::transmission::TransmissionRecord;
@@ -168,6 +168,33 @@ impl LinkageFit {
     pub fn command(&self) -> [f64; 2] {
         let [a, b] = self.drive.map(|drive| self.measured_at(drive));
         if a > b { [b, a] } else { [a, b] }
+    }
+
+    /// Which of the stops that `limits` names, lower then upper, may be none: near a dead centre a joint levels off as it does on a
+    /// stop. There the mechanism, fitted again with the readings beyond, leaves no more than 1.5 times what it left without
+    /// them (common practice, no source).
+    ///
+    /// `drive` and `measured` are those that `limits` was fitted to, of which this is a fit [between the
+    /// stops](LimitFit::between_stops). The travel is not changed by this: look at the joint.
+    pub fn explains_stops(&self, limits: &LimitFit, drive: &[f64], measured: &[f64]) -> [bool; 2] {
+        let met = [&limits.lower, &limits.upper].map(|end| (end.kind == EndKind::Contact).then_some(end.at));
+        let free: Vec<&'static str> = self.found.iter().map(|dimension| dimension.name).collect();
+        let left_out = |index: usize| limits.rejected.iter().any(|rejected| rejected.index == index);
+        let [lower, upper] = met;
+        let above = |x: f64| lower.is_none_or(|at| x > at);
+        let below = |x: f64| upper.is_none_or(|at| x < at);
+        let explains = |is_met: bool, is_taken: &dyn Fn(f64) -> bool| {
+            let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
+            let (x, y): (Vec<f64>, Vec<f64>) = pairs
+                .filter(|&(index, (x, _))| is_taken(x) && !left_out(index))
+                .map(|(_, pair)| pair)
+                .unzip();
+            let again = is_met
+                .then(|| fit_linkage(&x, &y, &self.mechanism, &free).ok())
+                .flatten();
+            again.is_some_and(|again| again.residual_sd <= 1.5 * self.residual_sd)
+        };
+        [explains(lower.is_some(), &below), explains(upper.is_some(), &above)]
     }
 
     /// The ranges and the transmission of a joint with these commands, which are the mechanism's joint angles.

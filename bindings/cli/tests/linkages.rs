@@ -267,3 +267,34 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
         "{text}"
     );
 }
+
+/// Invented: a crank near its dead centre levels the slide as a stop does.
+#[test]
+fn a_stop_that_may_be_a_dead_centre_is_told() {
+    let folder = folder();
+    let dir = folder.path();
+    let truth = Mechanism::CrankSlider(CrankSlider {
+        crank: 20.0,
+        rod: 45.0,
+        offset: 2.0,
+        slide_at_zero: 0.0,
+        side: Side::Right,
+    });
+    for (stop, says) in [(f64::MAX, true), (60.0, false)] {
+        let mut table = String::from("drive,measured\n");
+        for i in 0..40 {
+            let slide = truth.command_near(5.0 + 4.0 * f64::from(i), 40.0).min(stop);
+            let _ = writeln!(table, "{},{}", 10 + 4 * i, slide + 0.05 * f64::from(i * 7 % 5 - 2));
+        }
+        fs::write(dir.join("crank.csv"), table).unwrap();
+        let ruler = "crank-slider:crank=20,rod=45,offset=2,slide_at_zero~0.5,side=right";
+        let (text, _) = run(
+            dir,
+            &["fit", "crank.csv", "--measured-unit", "mm", "--linkage", ruler],
+            0,
+        );
+        assert!(text.contains("lower end    stop met"), "{text}");
+        let mind = "the readings follow this crank-slider as well: there it may near its dead centre and meet no stop";
+        assert_eq!(text.contains(mind), says, "{text}");
+    }
+}

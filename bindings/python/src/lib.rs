@@ -52,7 +52,7 @@ mod _core {
     #[pymodule_export]
     use super::transmission::{
         curve_apply, curve_expected, curve_fields, curve_fit, linkage_apply, linkage_at, linkage_command,
-        linkage_fields, linkage_fit, linkage_moved, transmission_choose,
+        linkage_explains, linkage_fields, linkage_fit, linkage_moved, transmission_choose,
     };
 
     #[pymodule_init]

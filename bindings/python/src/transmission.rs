@@ -15,7 +15,7 @@ use serde::Serialize;
 
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
-use crate::fit::{fit_error, json};
+use crate::fit::{fit_error, json, limit_fit};
 use crate::forms::written;
 use crate::joint::Joint;
 use crate::numbers::{kind_of, maybe_number, pair, part, plain, text, whole};
@@ -145,6 +145,19 @@ pub(crate) fn linkage_moved<'py>(
 #[pyfunction]
 pub(crate) fn linkage_command(py: Python<'_>, record: &str) -> PyResult<(f64, f64)> {
     Ok(read::<LinkageFit>(py, record)?.command().into())
+}
+
+/// The compiled half of `LinkageFit.explains_stops`.
+#[pyfunction]
+pub(crate) fn linkage_explains(
+    py: Python<'_>,
+    record: &str,
+    limits: &str,
+    drive: Vec<f64>,
+    measured: Vec<f64>,
+) -> PyResult<(bool, bool)> {
+    let (fit, limits) = (read::<LinkageFit>(py, record)?, limit_fit(py, limits)?);
+    Ok(py.detach(|| fit.explains_stops(&limits, &drive, &measured)).into())
 }
 
 /// The compiled half of `LinkageFit.joint_fields`, as JSON.

@@ -322,3 +322,19 @@ def test_the_interpreter_is_free_while_a_fit_runs() -> None:
     with ThreadPoolExecutor(4) as pool:
         for found in pool.map(lambda _: elb.choose_transmission(drive, measured, guesses=[(start, free)]), range(16)):
             assert found == alone
+
+
+def test_a_dead_centre_is_told_from_a_stop() -> None:
+    """A crank near its dead centre levels the slide as a stop does; invented."""
+    drive = np.arange(10.0, 170.0, 4.0)
+    crank = np.radians(drive - 5)
+    slide = 20 * np.cos(crank) + np.sqrt(45**2 - (20 * np.sin(crank) - 2) ** 2)
+    wobble = 0.05 * ((np.arange(len(drive)) * 7) % 5 - 2)
+    start = {"kind": "crank-slider", "crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 0.5, "side": "right"}
+    for stop, explained in ((np.inf, True), (60.0, False)):
+        limits = elb.fit_limits(drive, np.minimum(slide, stop) + wobble)
+        assert limits.lower.kind == "contact"
+        fit = elb.fit_linkage(*limits.between_stops(), start, free=["slide_at_zero"])
+        assert fit.explains_stops(limits) == (explained, False)
+        without = eval(repr(limits), vars(elb))
+        assert fit.explains_stops(without) == (False, False)

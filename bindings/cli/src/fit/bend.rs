@@ -24,6 +24,8 @@ pub(super) struct Bend {
     insisted: bool,
     /// The joint is there, and nobody asked to change its transmission.
     keeps: bool,
+    /// Drive angles of the stops that the linkage drawn explains by itself.
+    unneeded: Vec<f64>,
 }
 
 pub(super) enum Drawn {
@@ -158,9 +160,19 @@ impl Bend {
             Some(Tried::Linkage(fit)) => Some(Drawn::Linkage(fit.clone())),
             _ => None,
         };
+        let unneeded = match &drawn {
+            Some(Drawn::Linkage(fit)) => fit
+                .explains_stops(limits, &columns.drive, &columns.measured)
+                .into_iter()
+                .zip([limits.lower.at, limits.upper.at])
+                .filter_map(|(explained, at)| explained.then_some(at))
+                .collect(),
+            _ => Vec::new(),
+        };
         Ok(Some(Self {
             choice,
             drawn,
+            unneeded,
             taken,
             insisted: args.transmission.is_some(),
             keeps: args.transmission.is_none() && entry.is_some(),
@@ -310,6 +322,16 @@ impl Bend {
             });
         }
         lines.extend(self.choice.reasons.iter().map(ToString::to_string));
+        if let Some(Drawn::Linkage(fit)) = &self.drawn {
+            let kind = fit.mechanism.kind();
+            lines.extend(self.unneeded.iter().map(|at| {
+                format!(
+                    "mind: beyond the stop at {} deg the readings follow this {kind} as well: there it may near its dead centre and meet no \
+                     stop; look at the joint",
+                    number(*at, 2)
+                )
+            }));
+        }
         lines
     }
 }

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
+from elbowroom._fit import _record as _limit_record
 from elbowroom._line import Estimate
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from elbowroom import Joint
+    from elbowroom import Joint, LimitFit
 
 __all__ = [
     "CurveFit",
@@ -256,6 +257,25 @@ class LinkageFit:
             Deg. NaN where the mechanism cannot be.
         """
         return _core.linkage_at(_linkage_record(self), measured, "measured")
+
+    def explains_stops(self, limits: LimitFit) -> tuple[bool, bool]:
+        """Which of the stops that a limit fit names, lower then upper, may be none.
+
+        Near a dead centre a joint levels off as it does on a stop. There the mechanism, fitted again with the readings beyond,
+        leaves no more than 1.5 times what it left without them (common practice, no source). The travel is not changed by
+        this: look at the joint.
+
+        Parameters
+        ----------
+        limits : LimitFit
+            With its readings; this must be a fit of what its `between_stops` gave.
+
+        Returns
+        -------
+        (bool, bool)
+            False for an end where no stop is named, and for a fit without its readings.
+        """
+        return _core.linkage_explains(_linkage_record(self), _limit_record(limits), limits.drive, limits.measured)
 
     def joint_fields(self, *, command: Sequence[float] | None = None) -> dict[str, Any]:
         """What a joint needs of this fit, as keywords of `Joint`: `command`, `drive`, `inverted` and `transmission`.
