@@ -2065,6 +2065,27 @@ elb_status elb_linkage_command(const struct elb_linkage *linkage,
                                double *upper)
 ELB_NOEXCEPT;
 
+// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
+//
+// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (common practice,
+// no source). The travel is not changed by this: look at the joint.
+//
+// - linkage: a fit of what elb_fit_between_stops gave of these readings.
+// - fit, readings: the limit fit, and the readings that were fitted.
+// - lower, upper: receive 1 or 0 each; 0 where no stop is named. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_linkage_explains_stops(const struct elb_linkage *linkage,
+                                      const struct elb_fit *fit,
+                                      const struct elb_readings *readings,
+                                      uint32_t *lower,
+                                      uint32_t *upper,
+                                      struct elb_error *error)
+ELB_NOEXCEPT;
+
 // Puts a linkage into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
 //
 // Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of

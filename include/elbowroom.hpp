@@ -396,6 +396,15 @@ public:
     double drive(double measured) const { return asked(elb_linkage_drive, handle_, measured); }
     /// The commands that the readings stand for.
     std::pair<double, double> command() const { return asked(elb_linkage_command, handle_); }
+    /// Which of the stops that a fit of these readings names may be none but a dead centre: lower, upper.
+    std::pair<bool, bool> explains_stops(const Fit &fit, const elb_readings &readings) const {
+        std::uint32_t lower = 0, upper = 0;
+        elb_error error;
+        if (elb_linkage_explains_stops(handle_, fit.handle(), &readings, &lower, &upper, &error) != ELB_STATUS_OK) {
+            throw Error(error);
+        }
+        return {lower != 0, upper != 0};
+    }
     /// Puts the linkage into a joint's config.
     void joint(double lower, double upper, elb_joint_config &config) const {
         elb_error error;

@@ -1,8 +1,8 @@
 //! Feedback maps from measured points: straight where that is enough, a curve where the sensor is bent, and the joint that has them.
-#![expect(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may fail loudly")]
+#![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may fail loudly")]
 
 use approx::assert_relative_eq;
-use elbowroom::fit::{FitError, MOST_JOINT_KNOTS, fit_feedback};
+use elbowroom::fit::{FitError, MOST_JOINT_KNOTS, fit_curve, fit_feedback};
 use elbowroom::robot::{EntryRecord, Robot};
 use elbowroom::{Code, Feedback, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 use proptest::prelude::*;
@@ -166,6 +166,141 @@ fn what_is_wrong_is_called_by_its_name() {
     assert_eq!(fit.angle(), [0.0, 5.0]);
     for angle in [[5.0, 5.0], [5.0, 1.0], [0.0, f64::NAN]] {
         assert_eq!(fit.record(angle).unwrap_err().code(), Code::OptionOutside, "{angle:?}");
+    }
+}
+
+/// What a wire that hangs in the air reads, or a joint that hardly moves, is no map, however a line may run through it.
+#[test]
+fn scatter_is_no_map() {
+    for seed in 1..200u64 {
+        let mut state = seed;
+        let angles: Vec<f64> = (0..30).map(|i| 3.0 * f64::from(i)).collect();
+        let noisy: Vec<f64> = angles.iter().map(|_| (500.0 + scatter(&mut state)).round()).collect();
+        let still = fit_feedback(&noisy, &angles, 12).unwrap_err();
+        assert!(matches!(still, FitError::SensorStill { .. }), "{still}");
+        let readings: Vec<f64> = (0..30).map(|i| 100.0 + 25.0 * f64::from(i)).collect();
+        let held: Vec<f64> = readings.iter().map(|_| 40.0 + 0.1 * scatter(&mut state)).collect();
+        let still = fit_feedback(&readings, &held, 12).unwrap_err();
+        assert!(matches!(still, FitError::SensorStill { .. }), "{still}");
+    }
+}
+
+/// Commands that mean other angles from now on leave the sensor's map what it is.
+#[test]
+fn a_new_transmission_keeps_what_the_sensor_says() {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+    let drive: Vec<f64> = (0..30).map(|i| 20.0 + 3.0 * f64::from(i)).collect();
+    let bent = |d: f64| 10.0 + 0.5 * (d - 20.0) + 0.004 * (d - 20.0).powi(2);
+    let measured: Vec<f64> = drive.iter().map(|&d| bent(d)).collect();
+    let curve = fit_curve(&drive, &measured, 12).unwrap();
+    let straight = FeedbackRecord::new([200.0, 800.0], [0.0, 95.0]);
+    let mut falling = straight.clone();
+    falling.inverted = true;
+    let mut load = straight.clone();
+    (load.adc_bits, load.pot_ohm, load.input_ohm) = (Some(10), Some(10e3), Some(22e3));
+    let mut knotted = straight.clone();
+    knotted.knots = Some(vec![[200.0, 0.0], [350.0, 30.0], [600.0, 70.0], [800.0, 95.0]]);
+    for feedback in [straight, falling, load, knotted] {
+        for command in [None, Some([0.0, 1.0])] {
+            let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 180.0], [10.0, 150.0], 0.0, servo, timer));
+            record.joint.feedback = Some(feedback.clone());
+            let before = Joint::new(record.joint.clone()).unwrap();
+            record.apply_curve(&curve, command).unwrap();
+            record.joint.rest = record.joint.command[0];
+            let after = Joint::new(record.joint.clone()).unwrap();
+            for reading in [270.0, 400.0, 500.0, 620.0] {
+                let angle = before.angle_from_reading(reading).unwrap();
+                assert!(
+                    (after.angle_from_reading(reading).unwrap() - angle).abs() < 0.02,
+                    "{feedback:?} at {reading}"
+                );
+                // The joint is then where the curve says that this angle is.
+                let [lower, upper] = curve.command();
+                let part = (angle - lower) / (upper - lower);
+                let want = command.map_or(angle, |_| part);
+                let told = after.command_from_reading(reading).unwrap();
+                assert!(
+                    (told - want).abs() < 0.02 * if command.is_some() { 0.02 } else { 1.0 },
+                    "{told} for {want}"
+                );
+            }
+        }
+    }
+    let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 180.0], [10.0, 150.0], 0.0, servo, timer));
+    record.joint.feedback = Some(FeedbackRecord::new([200.0, 800.0], [200.0, 295.0]));
+    let before = record.clone();
+    assert_eq!(
+        record.apply_curve(&curve, None).unwrap_err().code(),
+        Code::OptionOutside
+    );
+    assert_eq!(record, before, "angles of another protractor");
+}
+
+/// Readings in volts or in parts of the scale, angles of every width: what is written down follows what was found.
+#[test]
+fn a_map_of_any_unit_can_be_written_down() {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts: 4096,
+    };
+    for (scale, bend) in [1e-6, 1e-3, 0.01, 1.0, 5.0, 1023.0, 16e6]
+        .into_iter()
+        .flat_map(|s| [(s, 0.0), (s, 0.4)])
+    {
+        for wide in [0.5, 9.0, 90.0, 270.0] {
+            let part: Vec<f64> = (0..40).map(|i| f64::from(i) / 39.0).collect();
+            let readings: Vec<f64> = part.iter().map(|t| scale * (0.1 + 0.8 * t)).collect();
+            let angles: Vec<f64> = part.iter().map(|t| wide * (t + bend * t * (1.0 - t))).collect();
+            let fit = fit_feedback(&readings, &angles, 12).unwrap();
+            let [least, most] = fit.angle();
+            // Ends at, just beside, and beyond knots.
+            for (a, b) in [(0.0, 1.0), (0.0002, 0.9997), (0.25, 0.75), (-0.05, 1.05)] {
+                let ends = [least + a * (most - least), least + b * (most - least)];
+                let mut record =
+                    EntryRecord::new("neck", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, servo, timer));
+                record.apply_feedback(&fit, Some(ends)).unwrap();
+                let joint = Joint::new(record.joint.clone()).unwrap();
+                let curve = fit.curve().unwrap();
+                for i in 0..=100 {
+                    let angle = ends[0] + (ends[1] - ends[0]) * f64::from(i) / 100.0;
+                    let reading = curve.inverse(angle);
+                    let off = (joint.angle_from_reading(reading).unwrap() - angle).abs();
+                    assert!(
+                        off <= 3e-4 * wide + 0.6 * fit.residual_sd,
+                        "{off} at {angle} of {wide}, readings to {scale}"
+                    );
+                }
+            }
+        }
+    }
+    // Steps: level for a while, then up.
+    let readings: Vec<f64> = (0..60).map(|i| 100.0 + 10.0 * f64::from(i)).collect();
+    let steps: Vec<f64> = (0..60).map(|i| [20.0, 45.0, 90.0][i / 20]).collect();
+    let fit = fit_feedback(&readings, &steps, 12).unwrap();
+    let mut record = EntryRecord::new("neck", JointRecord::new(fit.angle(), [10.0, 150.0], 50.0, servo, timer));
+    record.apply_feedback(&fit, None).unwrap();
+    Joint::new(record.joint.clone()).unwrap();
+    record.unit = Some("rad".to_owned());
+    assert_eq!(record.apply_feedback(&fit, None).unwrap_err(), FitError::AnglesUnknown);
+    record.unit = Some("deg".to_owned());
+    record.apply_feedback(&fit, None).unwrap();
+    for angle in [[200.0, 300.0], [-50.0, 0.0]] {
+        assert_eq!(
+            fit.record(angle).unwrap_err().code(),
+            Code::OptionOutside,
+            "nothing was read there"
+        );
     }
 }
 

@@ -108,6 +108,11 @@ pub enum FitError {
         /// Highest joint angle, deg.
         upper: f64,
     },
+    /// A feedback map for commands that are no joint angles.
+    #[error(
+        "the joint's commands are no joint angles in deg; give the angles that its lower and upper command stand for"
+    )]
+    AnglesUnknown,
     /// No line is shared by enough readings.
     #[error(
         "only {agree} of {given} readings agree with any one line between stops; check the sensor, then take the readings again"
@@ -222,10 +227,6 @@ impl core::fmt::Display for Place {
 impl FitError {
     /// The same of a sensor's readings and the joint angles at them, which are fitted as drive angles and measured values are.
     pub(super) fn of_feedback(mut self, reading: &[f64], angle: &[f64]) -> Self {
-        let extent = |values: &[f64]| {
-            let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-            (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
-        };
         match &mut self {
             Self::NotFinite { what, .. } | Self::TooLarge { what, .. } | Self::LengthMismatch { what, .. } => {
                 *what = match *what {
@@ -234,18 +235,24 @@ impl FitError {
                     other => other,
                 };
             }
-            Self::CommandsEqual { .. } | Self::NoMotion { .. } => {
-                let ((low, high), (lower, upper)) = (extent(reading), extent(angle));
-                return Self::SensorStill {
-                    low,
-                    high,
-                    lower,
-                    upper,
-                };
-            }
+            Self::CommandsEqual { .. } | Self::NoMotion { .. } => return Self::sensor_still(reading, angle),
             _ => {}
         }
         self
+    }
+
+    pub(super) fn sensor_still(reading: &[f64], angle: &[f64]) -> Self {
+        let extent = |values: &[f64]| {
+            let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+            (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
+        };
+        let ((low, high), (lower, upper)) = (extent(reading), extent(angle));
+        Self::SensorStill {
+            low,
+            high,
+            lower,
+            upper,
+        }
     }
 
     /// The frozen code of this error.
@@ -261,7 +268,7 @@ impl FitError {
             Self::InMotion { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,
             Self::NoAgreement { .. } | Self::NotDetermined { .. } => Code::NoAgreement,
-            Self::UnknownDimension { .. } => Code::OptionOutside,
+            Self::UnknownDimension { .. } | Self::AnglesUnknown => Code::OptionOutside,
             Self::OutOfReach { .. } => Code::TransmissionUnfit,
             Self::Linkage(error) => error.code(),
         }

@@ -3,6 +3,7 @@
 use super::choose::{Tried, choose_transmission};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN};
 use super::error::FitError;
+use super::univariate::spread;
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::FeedbackRecord;
 use crate::span::Span;
@@ -27,6 +28,12 @@ pub struct FeedbackFit {
     pub dof: usize,
 }
 
+/// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (common practice,
+/// no source).
+const MOST_LEFT: f64 = 0.3;
+/// An inner knot nearer to an end of the joint's angles than this part of them would make a piece too short to be written down.
+const TOO_NEAR: f64 = 0.01;
+
 /// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: straight if the readings ask for no
 /// more, else a strictly monotone curve through 3 to `most_knots` knots.
 ///
@@ -38,7 +45,7 @@ pub struct FeedbackFit {
 ///
 /// # Errors
 /// As [`fit_curve`](super::fit_curve), the readings called `reading` and the angles `angle`; [`FitError::SensorStill`] if the
-/// readings do not follow the angles.
+/// readings do not follow the angles: if the map leaves more than 0.3 of their standard deviation.
 ///
 /// ```
 /// use elbowroom::{Feedback, fit::fit_feedback};
@@ -56,8 +63,14 @@ pub struct FeedbackFit {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
-    let choice =
-        choose_transmission(reading, angle, &[], most_knots).map_err(|error| error.of_feedback(reading, angle))?;
+    let of_feedback = |error: FitError| error.of_feedback(reading, angle);
+    let choice = choose_transmission(reading, angle, &[], most_knots).map_err(of_feedback)?;
+    // Scatter about some straight line is no map.
+    let left = choice.chosen().map_or(f64::NAN, |candidate| candidate.residual_sd);
+    let follows = left <= MOST_LEFT * spread(angle).map_err(of_feedback)?.sd;
+    if !follows {
+        return Err(FitError::sensor_still(reading, angle));
+    }
     let straight_sd = choice.candidates.first().map_or(f64::NAN, |line| line.residual_sd);
     match choice.chosen().map(|candidate| &candidate.tried) {
         Some(Tried::Linear(line)) => {
@@ -112,35 +125,71 @@ impl FeedbackFit {
     /// The record says nothing of the converter, the sensor's turn or its supply: fill these in.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `angle` is no range.
+    /// [`FitError::OptionOutside`] if `angle` is no range, or lies wholly outside the angles read.
     pub fn record(&self, angle: [f64; 2]) -> Result<FeedbackRecord<f64>, FitError> {
         let [lower, upper] = angle;
-        let refused = FitError::OptionOutside {
-            what: "angle upper",
-            value: upper,
+        let [least, most] = self.angle();
+        let outside = |what, value, lower, upper| FitError::OptionOutside {
+            what,
+            value,
             lower,
-            upper: f64::MAX,
+            upper,
         };
-        Span::new("angle", angle).map_err(|_| refused)?;
-        let curve = self.curve().map_err(|_| refused)?;
+        let meets = lower < most && upper > least;
+        if lower.is_nan() || lower >= most {
+            return Err(outside("angle lower", lower, f64::MIN, most));
+        }
+        if !meets || Span::new("angle", angle).is_err() {
+            return Err(outside("angle upper", upper, lower.max(least), f64::MAX));
+        }
+        let no_curve = outside("knots of a fit", self.knots.len() as f64, 2.0, MOST_JOINT_KNOTS as f64);
+        let curve = self.curve().map_err(|_| no_curve)?;
         let ends = angle.map(|angle| [curve.inverse(angle), angle]);
         let inverted = !curve.is_rising();
         let [first, last] = if inverted { [ends[1], ends[0]] } else { ends };
         let mut record = FeedbackRecord::new([first[0], last[0]], angle);
         record.inverted = inverted;
         if self.knots.len() > 2 {
+            let (near, room) = (TOO_NEAR * (upper - lower), TOO_NEAR * (last[0] - first[0]));
+            let readings = first[0] + room..=last[0] - room;
+            let angles = lower + near..=upper - near;
+            let inner = self
+                .knots
+                .iter()
+                .filter(|knot| readings.contains(&knot[0]) && angles.contains(&knot[1]));
+            let mut knots: Vec<[f64; 2]> = [first].into_iter().chain(inner.copied()).chain([last]).collect();
             let enough = (self.residual_sd * 0.5).max((upper - lower) * TURNED_WITHIN);
-            let inner =
-                |knot: &&[f64; 2]| first[0] < knot[0] && knot[0] < last[0] && lower < knot[1] && knot[1] < upper;
-            let inner: Vec<[f64; 2]> = self.knots.iter().filter(inner).copied().collect();
-            let mut knots = [&[first][..], &inner, &[last]].concat();
             while let Some(worst) = departs(&curve, &knots, enough).filter(|_| knots.len() < MOST_JOINT_KNOTS) {
-                knots.push([worst, curve.at(worst)]);
-                knots.sort_by(|a, b| a[0].total_cmp(&b[0]));
+                let mut finer = knots.clone();
+                finer.push([worst, curve.at(worst)]);
+                finer.sort_by(|a, b| a[0].total_cmp(&b[0]));
+                // Where a piece is so flat that its halves cannot be told apart, it stays whole.
+                if Curve::new(&finer, SlopeRule::Parabola).is_err() {
+                    break;
+                }
+                knots = finer;
             }
             record.knots = Some(knots);
         }
         Ok(record)
+    }
+
+    /// A map that is there, to be cut anew: between other joint angles it is the same map.
+    pub(crate) fn of_record(record: &FeedbackRecord<f64>) -> Self {
+        let [[r0, r1], [a0, a1]] = [record.reading, record.angle];
+        let ends = if record.inverted {
+            [[r0, a1], [r1, a0]]
+        } else {
+            [[r0, a0], [r1, a1]]
+        };
+        let knots = record.knots.clone().unwrap_or_else(|| ends.to_vec());
+        Self {
+            u: std::vec![0.0; knots.len()],
+            knots,
+            residual_sd: 0.0,
+            straight_sd: 0.0,
+            dof: 0,
+        }
     }
 }
 

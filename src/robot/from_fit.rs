@@ -5,6 +5,7 @@ use std::vec::Vec;
 use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use crate::feedback::{Feedback, FeedbackRecord};
 use crate::fit::{CurveFit, End, EndKind, FeedbackFit, FitError, LimitFit, LinkageFit, LostMotion};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
@@ -41,7 +42,35 @@ fn six_digits([lower, upper]: [f64; 2]) -> f64 {
 /// A range with six digits of its width, whatever the unit: finer than any sensor tells, and readable.
 fn readable(range: [f64; 2]) -> [f64; 2] {
     let scale = six_digits(range);
-    range.map(|end| (end * scale).round() / scale)
+    // A zero without a sign.
+    range.map(|end| (end * scale).round() / scale + 0.0)
+}
+
+/// A map in six digits of its readings and angles; None where that makes none, or moves it by more than a tenth of its scatter
+/// and 1/100000 of its angles.
+fn short(found: &FeedbackRecord<f64>, residual_sd: f64) -> Option<FeedbackRecord<f64>> {
+    let scales = [six_digits(found.reading), six_digits(found.angle)];
+    let rounded = |value: f64, scale: f64| (value * scale).round() / scale + 0.0;
+    let mut short = found.clone();
+    short.reading = readable(found.reading);
+    let (readings, angles) = (found.reading.into_iter().zip(short.reading), found.angle);
+    let ends: Vec<(f64, f64)> = readings.collect();
+    for [reading, angle] in short.knots.iter_mut().flatten() {
+        // The ends stay those of the map.
+        let end = ends.iter().find(|(exact, _)| exact == reading);
+        *reading = end.map_or_else(|| rounded(*reading, scales[0]), |(_, short)| *short);
+        if !angles.contains(angle) {
+            *angle = rounded(*angle, scales[1]);
+        }
+    }
+    let (map, exact) = (Feedback::new(&short).ok()?, Feedback::new(found).ok()?);
+    let [[r0, r1], [a0, a1]] = [found.reading, found.angle];
+    let enough = (0.1 * residual_sd).max(1e-5 * (a1 - a0));
+    let is_near = |i: u32| {
+        let reading = r0 + (r1 - r0) * f64::from(i) / 256.0;
+        (map.angle(reading) - exact.angle(reading)).abs() <= enough
+    };
+    (0..=256).all(is_near).then_some(short)
 }
 
 /// An uncertainty is never rounded to less than it is.
@@ -140,10 +169,10 @@ impl EntryRecord {
     /// ([`CurveFit::command`]). The travel is cut to the drive range: a curve says nothing beyond its readings.
     ///
     /// Numbers are written in readable digits: commands in six of their range, drive angles to 1e-4 deg. What `command` gives
-    /// stays as it is.
+    /// stays as it is. A feedback map is cut to the measured values, which the command ends stand for from now on.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `command` is no range, or the joint's travel lies wholly outside the curve.
+    /// [`FitError::OptionOutside`] if `command` is no range, or the joint's travel or the angles of its feedback lie wholly outside.
     pub fn apply_curve(&mut self, fit: &CurveFit, command: Option<[f64; 2]>) -> Result<(), FitError> {
         let command = command.unwrap_or_else(|| readable(fit.command()));
         let mut found = fit.joint(command)?;
@@ -168,14 +197,21 @@ impl EntryRecord {
                 found.drive = found.drive.map(rounded);
             }
         }
-        self.take_over(command, found.drive, found.inverted, found.transmission)
+        self.take_over(
+            command,
+            found.drive,
+            found.inverted,
+            found.transmission,
+            readable(fit.command()),
+        )
     }
 
     /// Takes over a fitted mechanism as transmission: commands are its joint angles from now on, and the drive range becomes theirs.
     /// Without a `command`, they are those of the readings ([`LinkageFit::command`]), in six digits of their range. The travel is
     /// cut to the drive range.
     ///
-    /// Ends of [`LinkageFit::command`] may be rounded to 1e-5 of their distance: they keep the drive angle that was read there.
+    /// Ends of [`LinkageFit::command`] may be rounded to 1e-5 of their distance: they keep the drive angle that was read there. A
+    /// feedback map is cut to the commands.
     ///
     /// # Errors
     /// As [`LinkageFit::joint`], and [`FitError::OptionOutside`] if the joint's travel lies wholly outside.
@@ -195,28 +231,49 @@ impl EntryRecord {
         for dimension in &fit.found {
             mechanism.set_dimension(dimension.name, seven_digits(dimension.value));
         }
-        self.take_over(command, drive, found.inverted, (&mechanism).into())
+        self.take_over(command, drive, found.inverted, (&mechanism).into(), command)
     }
 
     /// Takes over a fitted feedback map. `angle` are the joint angles, deg, that the joint's lower and upper command stand for; without
-    /// them commands are joint angles. What the fit does not know (bits of the converter, the sensor's turn, its supply) stays as it
-    /// was; the resistances of a loaded potentiometer go, since what was measured holds the load already.
+    /// them commands are joint angles. What the fit does not know (bits of the converter, the sensor's turn) stays as it
+    /// was, and a `supply_v` is taken for that of the new readings too; the resistances of a loaded potentiometer go, since what was
+    /// measured holds the load already.
     ///
-    /// Numbers are written to 1e-4.
+    /// Numbers are written in six digits of their range, or as they are where that would bend the map.
     ///
     /// # Errors
-    /// As [`FeedbackFit::record`].
+    /// As [`FeedbackFit::record`]; [`FitError::AnglesUnknown`] without angles for a joint whose unit is another than `deg`.
     pub fn apply_feedback(&mut self, fit: &FeedbackFit, angle: Option<[f64; 2]>) -> Result<(), FitError> {
-        let angle = angle.unwrap_or(self.joint.command).map(rounded);
-        let mut found = fit.record(angle)?;
-        found.reading = found.reading.map(rounded);
-        for knot in found.knots.iter_mut().flatten() {
-            *knot = knot.map(rounded);
+        if angle.is_none() && self.unit.as_deref().is_some_and(|unit| unit != "deg") {
+            return Err(FitError::AnglesUnknown);
         }
+        let found = fit.record(angle.map_or(self.joint.command, readable))?;
+        let mut found = short(&found, fit.residual_sd).unwrap_or(found);
         if let Some(before) = &self.joint.feedback {
             (found.adc_bits, found.turn_deg, found.supply_v) = (before.adc_bits, before.turn_deg, before.supply_v);
         }
         self.joint.feedback = Some(found);
+        Ok(())
+    }
+
+    /// Cuts the feedback that is there to the joint angles that the command ends stand for from now on.
+    fn cut_feedback(&mut self, angle: [f64; 2]) -> Result<(), FitError> {
+        let Some(before) = self.joint.feedback.as_ref().filter(|before| before.angle != angle) else {
+            return Ok(());
+        };
+        let mut cut = before.clone();
+        if before.knots.is_some() {
+            let found = FeedbackFit::of_record(before).record(angle)?;
+            let found = short(&found, 0.0).unwrap_or(found);
+            (cut.reading, cut.angle, cut.knots) = (found.reading, found.angle, found.knots);
+        } else if let Ok(map) = Feedback::new(before) {
+            // Straight, or loaded by known resistances: the same map between other ends.
+            FeedbackFit::of_record(before).record(angle)?;
+            let [a, b] = angle.map(|angle| map.reading(angle));
+            cut.reading = readable(if before.inverted { [b, a] } else { [a, b] });
+            cut.angle = angle;
+        }
+        self.joint.feedback = Some(cut);
         Ok(())
     }
 
@@ -226,8 +283,9 @@ impl EntryRecord {
         drive: [f64; 2],
         inverted: bool,
         transmission: TransmissionRecord<f64>,
+        angle: [f64; 2],
     ) -> Result<(), FitError> {
-        let joint = &mut self.joint;
+        let joint = &self.joint;
         let [lower, upper] = joint.travel.unwrap_or(joint.drive);
         let [d0, d1] = drive;
         // What would be left of the travel were no range.
@@ -245,6 +303,8 @@ impl EntryRecord {
                 });
             }
         }
+        self.cut_feedback(angle)?;
+        let joint = &mut self.joint;
         (joint.command, joint.drive, joint.inverted) = (command, drive, inverted);
         joint.travel = Some([lower.max(d0), upper.min(d1)]);
         joint.transmission = transmission;

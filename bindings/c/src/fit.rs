@@ -7,7 +7,7 @@ use crate::readings::{Given, asked, elb_fit_options, elb_readings};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
-use model::fit::{End, EndKind, FitError, LimitFit, LostMotion, RejectReason, Trend};
+use model::fit::{End, EndKind, FitError, LimitFit, LostMotion, Readings, RejectReason, Trend};
 use std::ffi::{CString, c_char};
 
 /// What a fit found. Immutable: any number of threads may read it at once.
@@ -16,6 +16,21 @@ pub struct elb_fit {
     pub(crate) fit: LimitFit,
     warnings: Vec<CString>,
     lost_motion: CString,
+}
+
+impl elb_fit {
+    /// The readings that were fitted; others are refused by their number.
+    pub(crate) fn own<'a>(&self, given: &'a Given) -> Result<Readings<'a>, Refusal> {
+        let given = given.readings();
+        if given.drive.len() == self.fit.readings {
+            return Ok(given);
+        }
+        Err(Refusal::Fit(FitError::LengthMismatch {
+            what: "readings",
+            given: given.drive.len(),
+            expected: self.fit.readings,
+        }))
+    }
 }
 
 impl Handle for elb_fit {
@@ -479,14 +494,7 @@ pub unsafe extern "C" fn elb_fit_between_stops(
         // SAFETY: the header's contract.
         let (fit, given) = unsafe { (pointer::borrow("fit", fit)?, Given::read(readings)?) };
         pointer::check("n", n)?;
-        let given = given.readings();
-        if given.drive.len() != fit.fit.readings {
-            return Err(Refusal::Fit(FitError::LengthMismatch {
-                what: "readings",
-                given: given.drive.len(),
-                expected: fit.fit.readings,
-            }));
-        }
+        let given = fit.own(&given)?;
         pointer::check_array("drive", drive, given.drive.len())?;
         pointer::check_array("measured", measured, given.drive.len())?;
         let (x, y) = fit.fit.between_stops(given.drive, given.measured);

@@ -1,9 +1,11 @@
 //! The dimensions of a mechanism from readings.
 
+use crate::fit::elb_fit;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
+use crate::readings::{Given, elb_readings};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
@@ -337,6 +339,50 @@ pub unsafe extern "C" fn elb_linkage_command(
         unsafe {
             pointer::put(lower, first);
             pointer::put(upper, last);
+        }
+        Ok(())
+    })
+}
+
+/// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
+///
+/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (common practice,
+/// no source). The travel is not changed by this: look at the joint.
+///
+/// - linkage: a fit of what elb_fit_between_stops gave of these readings.
+/// - fit, readings: the limit fit, and the readings that were fitted.
+/// - lower, upper: receive 1 or 0 each; 0 where no stop is named. Untouched on error.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_explains_stops(
+    linkage: *const elb_linkage,
+    fit: *const elb_fit,
+    readings: *const elb_readings,
+    lower: *mut u32,
+    upper: *mut u32,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        // SAFETY: the header's contract.
+        let (linkage, fit, given) = unsafe {
+            (
+                pointer::borrow("linkage", linkage)?,
+                pointer::borrow("fit", fit)?,
+                Given::read(readings)?,
+            )
+        };
+        pointer::check("lower", lower)?;
+        pointer::check("upper", upper)?;
+        let given = fit.own(&given)?;
+        let [first, last] = linkage.fit.explains_stops(&fit.fit, given.drive, given.measured);
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(lower, first.into());
+            pointer::put(upper, last.into());
         }
         Ok(())
     })

@@ -459,6 +459,51 @@ static void between_stops(void) {
     elb_fit_free(fit);
 }
 
+/* A crank near its dead centre levels the slide as a stop does; told from a stop at 60 by whether the linkage needs it. Invented. */
+static void dead_centre(double stop, uint32_t explained) {
+    enum { N = 40 };
+    double drive[N], measured[N], x[N], y[N];
+    elb_guess start;
+    elb_readings readings;
+    elb_fit *fit = NULL;
+    elb_linkage *linkage = NULL;
+    elb_error error;
+    uint32_t lower = 9, upper = 9;
+    size_t n = 0, i;
+    for (i = 0; i < N; i++) {
+        double crank = (5 + 4 * (double)i) * 3.14159265358979324 / 180, side = 20 * sin(crank) - 2;
+        drive[i] = 10 + 4 * (double)i;
+        measured[i] = 20 * cos(crank) + sqrt(45 * 45 - side * side);
+        measured[i] = (measured[i] < stop ? measured[i] : stop) + 0.05 * ((double)(i * 7 % 5) - 2);
+    }
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = N;
+    readings.drive = drive;
+    readings.measured = measured;
+    memset(&start, 0, sizeof start);
+    start.transmission = ELB_TRANSMISSION_CRANK_SLIDER;
+    start.pin = ELB_PIN_RIGHT;
+    start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = 0.5;
+    start.free = 8;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, &n, NULL));
+    OK(elb_linkage_new(x, y, n, &start, &linkage, NULL));
+    OK(elb_linkage_explains_stops(linkage, fit, &readings, &lower, &upper, NULL));
+    CHECK(lower == explained && upper == 0);
+    lower = upper = 9;
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(NULL, fit, &readings, &lower, &upper, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(linkage, NULL, &readings, &lower, &upper, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(linkage, fit, NULL, &lower, &upper, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(linkage, fit, &readings, NULL, &upper, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(linkage, fit, &readings, &lower, NULL, &error));
+    readings.n = N - 1;
+    SAYS(ELB_STATUS_LENGTH_MISMATCH, elb_linkage_explains_stops(linkage, fit, &readings, &lower, &upper, &error), error,
+         "readings has 39 values for 40 readings");
+    CHECK(lower == 9 && upper == 9);
+    elb_linkage_free(linkage);
+    elb_fit_free(fit);
+}
+
 #define REFUSED(call) EXPECT(ELB_STATUS_NULL_POINTER, call)
 
 static void nulls(void) {
@@ -553,5 +598,7 @@ void test_fits(void) {
     kinematics();
     refusals();
     between_stops();
+    dead_centre(1e9, 1);
+    dead_centre(60, 0);
     nulls();
 }
