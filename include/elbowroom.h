@@ -2235,7 +2235,7 @@ ELB_NOEXCEPT;
 // - values: receives how well the map fits.
 // - error: receives the details when the call fails.
 //
-// Nullable: values, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
+// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
 // not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE

@@ -189,17 +189,23 @@ fn a_wire_break_that_no_reading_tells_is_told_by_its_end() {
 
     // By an end of the map. The rail is the outermost 1/256, not only the last number.
     let map = "[20, 160]";
+    let narrower = "narrow command to what the travel needs, and cut feedback to its ends: the travel itself stays clear of this rail";
     assert_eq!(told(map, "[4, 1019]"), []);
     assert_eq!(
         told(map, "[0, 870]"),
+        [unseen(format!("feedback.reading lower 0 {lower}"), narrower)]
+    );
+    // The travel stops 2 deg of 140 before the map's end.
+    assert_eq!(
+        told("[22, 160]", "[0, 870]"),
         [unseen(format!("feedback.reading lower 0 {lower}"), &pull("upper"))]
     );
     assert_eq!(
-        told(map, "[150, 1020]"),
+        told("[20, 158]", "[150, 1020]"),
         [unseen(format!("feedback.reading upper 1020 {upper}"), &pull("lower"))]
     );
     assert_eq!(
-        told(map, "[1, 1022]"),
+        told("[22, 158]", "[1, 1022]"),
         [
             unseen(format!("feedback.reading lower 1 {lower}"), less),
             unseen(format!("feedback.reading upper 1022 {upper}"), less)

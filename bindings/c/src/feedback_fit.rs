@@ -43,7 +43,7 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 /// - values: receives how well the map fits.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: values, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
+/// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
 /// not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -71,7 +71,6 @@ pub unsafe extern "C" fn elb_fit_feedback(
             )
         };
         let places = knots.cast::<[f64; 2]>();
-        pointer::check("knots", places)?;
         pointer::check_array("knots", places, room)?;
         if !values.is_null() {
             pointer::check("values", values)?;
@@ -96,7 +95,9 @@ pub unsafe extern "C" fn elb_fit_feedback(
         // SAFETY: checked above; `room` knots are writable by the header's contract, and ours are apart from them.
         unsafe {
             pointer::write_sized(config, joint.size, joint)?;
-            std::ptr::copy_nonoverlapping(found.as_ptr(), places, found.len());
+            if !found.is_empty() {
+                std::ptr::copy_nonoverlapping(found.as_ptr(), places, found.len());
+            }
             if !values.is_null() {
                 pointer::put(
                     values,

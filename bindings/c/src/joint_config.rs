@@ -130,7 +130,7 @@ impl elb_joint_config {
     /// A caller's struct that has room for feedback too.
     pub(crate) unsafe fn with_feedback(config: *const Self) -> Result<Self, Refusal> {
         // SAFETY: the header's contract.
-        unsafe { Self::at_least(config, size_of::<Self>()) }
+        unsafe { Self::at_least(config, offset_of!(Self, feedback_adc_bits) + size_of::<u32>()) }
     }
 
     unsafe fn at_least(config: *const Self, least: usize) -> Result<Self, Refusal> {

@@ -298,3 +298,29 @@ fn a_stop_that_may_be_a_dead_centre_is_told() {
         assert_eq!(text.contains(mind), says, "{text}");
     }
 }
+
+/// A guard that ends the travel before command 0 takes the rest with it.
+#[test]
+fn a_new_joint_rests_within_its_travel() {
+    let folder = folder();
+    let dir = folder.path();
+    // Bent, with a stop just below command 0: the curve begins at the stop, the travel a guard beyond.
+    let mut table = String::from("drive,measured\n");
+    for i in 0..140 {
+        let drive = 10.0 + f64::from(i);
+        let way = (drive - 20.0).max(0.0);
+        let _ = writeln!(
+            table,
+            "{drive},{}",
+            0.3 * way + 0.004 * way * way - 0.5 + 0.02 * f64::from(i * 7 % 5 - 2)
+        );
+    }
+    fs::write(dir.join("near.csv"), table).unwrap();
+    run(
+        dir,
+        &["fit", "near.csv", "--into", "near.toml", "--joint", "neck", "--new"],
+        0,
+    );
+    let (found, _) = run(dir, &["check", "near.toml"], 1);
+    assert!(!found.contains("rest-outside-travel"), "{found}");
+}

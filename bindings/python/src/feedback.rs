@@ -1,5 +1,6 @@
 //! Fitted feedback maps: columns in, the map out as JSON, from which the Python half makes its frozen dataclass.
 
+use elbowroom::Code;
 use elbowroom::curve::{Curve, CurveError};
 use elbowroom::fit::{FeedbackFit, fit_feedback};
 use elbowroom::robot::EntryRecord;
@@ -81,8 +82,14 @@ pub(crate) fn feedback_apply(
     Joint::of(joint.name.clone(), entry.joint).map_err(|error| refuse::joint(py, Some(&joint.name), &error))
 }
 
-/// Bits of a converter; more than any has are left to the joint to refuse.
+/// Bits of a converter.
 fn bits(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<u8>> {
-    let found = given.map(|given| whole(given, "adc_bits")).transpose()?;
-    Ok(found.map(|bits| u8::try_from(bits).unwrap_or(u8::MAX)))
+    let Some(given) = given else { return Ok(None) };
+    match u8::try_from(whole(given, "adc_bits")?) {
+        Ok(bits @ 1..=24) => Ok(Some(bits)),
+        _ => {
+            let sentence = format!("adc_bits is {given}; it must be 1 to 24");
+            Err(refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given))
+        }
+    }
 }

@@ -317,7 +317,9 @@ fn converter(entry: &JointEntry, feedback: &Feedback<f64>, sink: &mut Sink<'_>) 
             continue;
         };
         let [from, to] = rail.readings.map(short);
-        let hint = if other.hidden.is_none() && !other.run_out {
+        let hint = if !rail.is_reached {
+            "narrow command to what the travel needs, and cut feedback to its ends: the travel itself stays clear of this rail".into()
+        } else if other.hidden.is_none() && !other.run_out {
             format!(
                 "move the sensor on its axis until both rails stay free; or pull its input to the {} rail by a resistor, so that at least the wiper's broken wire shows there, and waive this",
                 other.word
@@ -345,6 +347,8 @@ struct Rail {
     hidden: Option<String>,
     /// Whether the joint goes past it.
     run_out: bool,
+    /// Whether the travel, not only the map, comes to it.
+    is_reached: bool,
 }
 
 impl Rail {
@@ -355,13 +359,18 @@ impl Rail {
             readings,
             hidden: hidden_by.map(|end| format!("feedback.reading {word} {end}")),
             run_out: false,
+            is_reached: false,
         }
     }
 
     /// Takes a position of the joint, which may lie beyond the ends of the map.
     fn at_travel(&mut self, word: &str, drive: f64, reading: f64) {
         let [from, to] = self.readings;
-        if self.hidden.is_none() && (from..=to).contains(&reading) {
+        if !(from..=to).contains(&reading) {
+            return;
+        }
+        self.is_reached = true;
+        if self.hidden.is_none() {
             self.hidden = Some(format!("the reading {} at travel {word} {drive} deg", short(reading)));
         }
     }

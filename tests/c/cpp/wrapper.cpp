@@ -181,6 +181,7 @@ static void transmissions() {
     readings.drive = drive.data();
     readings.measured = measured.data();
     const auto between = elb::Fit(readings).between_stops(readings);
+    CHECK(linkage.explains_stops(elb::Fit(readings), readings) == std::make_pair(false, false));
     elb_session_config plan = elb::session_config();
     elb::know(plan, elb::Fit(readings));
     CHECK((plan.known & ELB_KNOWN_LINE) != 0 && plan.known_per_deg > 0);

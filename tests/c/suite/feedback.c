@@ -71,6 +71,9 @@ static void from_points_refused(void) {
 #undef FIT
     EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_feedback(x, bent, 6, 7, 0, 20, &config, NULL, 23, &values, &error));
     CHECK(values.residual_sd == -1 && knots[0] == 7 && memcmp(&config, &before, sizeof config) == 0);
+    /* A straight map needs no room. */
+    OK(elb_fit_feedback(x, x, 6, 7, 1, 6, &config, NULL, 0, NULL, &error));
+    CHECK(config.feedback_knots == NULL && config.feedback_n_knots == 0);
     /* Nobody needs the values or the error. */
     OK(elb_fit_feedback(many, square, 30, 12, 0, 80, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
 }

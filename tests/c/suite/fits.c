@@ -463,7 +463,7 @@ static void between_stops(void) {
 static void dead_centre(double stop, uint32_t explained) {
     enum { N = 40 };
     double drive[N], measured[N], x[N], y[N];
-    elb_guess start;
+    elb_mechanism start;
     elb_readings readings;
     elb_fit *fit = NULL;
     elb_linkage *linkage = NULL;

@@ -85,8 +85,19 @@ impl Sensed {
             return Err(Problem::new(Code::FeedbackUnfit, message));
         }
         record.apply_feedback(&self.fit, Some(angle))?;
-        if let (Some(feedback), Some(bits)) = (&mut record.joint.feedback, self.adc_bits) {
-            feedback.adc_bits = Some(bits);
+        if let Some(feedback) = &mut record.joint.feedback {
+            feedback.adc_bits = self.adc_bits.or(feedback.adc_bits);
+            Feedback::new(feedback).map_err(|error| {
+                let message = format!(
+                    "--feedback: at commands {} to {} the map gives readings {} to {}: {error}; or narrow the commands, or turn the sensor on \
+                     its axis, until it can see both ends",
+                    number(ends[0], 3),
+                    number(ends[1], 3),
+                    number(feedback.reading[0], 1),
+                    number(feedback.reading[1], 1)
+                );
+                Problem::new(error.code(), message)
+            })?;
         }
         Ok(())
     }
