@@ -84,6 +84,6 @@ def test_records_and_refusals() -> None:
     refused("wrong-type", "angle is one number only", fit.feedback, angle=(5,))
     refused("wrong-type", "adc_bits", fit.feedback, adc_bits=10.5)
     refused("feedback-unfit", "all that 9 bits can give", fit.apply_to, neck(), adc_bits=9)
-    for wrong in (0, 25, 300, -1):
+    for wrong in (0, 25, 300):
         assert refused("option-outside", f"adc_bits is {wrong}; it must be 1 to 24", fit.apply_to, neck(), adc_bits=wrong).value == wrong
         refused("option-outside", f"adc_bits is {wrong}", fit.feedback, adc_bits=wrong)
