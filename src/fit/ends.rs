@@ -2,6 +2,7 @@
 
 use super::assess::Assessment;
 use super::interval::{fieller, profile};
+use super::level::{LevelEnd, level_end};
 use super::limits::{Found, Prepared};
 use super::model::{Reading, between};
 use super::outcome::{End, EndKind, Estimate, LostMotion};
@@ -202,6 +203,23 @@ impl Assessment<'_> {
         at
     }
 
+    /// Whether the readings that are clear as far as `at` are level there.
+    fn level_beyond(&self, upper: bool, at: f64) -> Option<LevelEnd> {
+        let mut points: Vec<[f64; 2]> = self
+            .kept()
+            .map(|r| [self.given.drive.get(r.index).copied().unwrap_or_default(), r.y])
+            .filter(|[drive, _]| if upper { *drive <= at } else { *drive >= at })
+            .collect();
+        points.sort_by(|a, b| {
+            if upper {
+                b[0].total_cmp(&a[0])
+            } else {
+                a[0].total_cmp(&b[0])
+            }
+        });
+        level_end(&points, self.options.resolution.unwrap_or(0.0))
+    }
+
     /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
     fn reached(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
         let suspect = if upper {
@@ -242,9 +260,15 @@ impl Assessment<'_> {
                 });
             }
         }
+        let level = self.level_beyond(upper, at);
+        let at = level.map_or(at, |level| level.at);
         let short = self.short_beyond(upper, at);
-        let (guard, margin) = if short >= RUN_SHORT {
+        if let Some(LevelEnd { at, readings, ratio }) = level {
+            self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
+        } else if short >= RUN_SHORT {
             self.warnings.push(Warning::LeftOutBeyond { at, readings: short });
+        }
+        let (guard, margin) = if level.is_some() || short >= RUN_SHORT {
             (self.options.guard, self.options.guard + 0.5 * lost_motion.in_drive())
         } else {
             (0.0, 0.0)

@@ -39,7 +39,8 @@
 //!    prediction error, until none changes its place. A clean set loses a reading once in a hundred sets.
 //! 5. A plateau that left-out readings passed is stall or friction: [`Warning::PlateauRefuted`]. Where no stop was met, the
 //!    travel ends before a stretch of which more readings fell short of the model and were left out than went on: too
-//!    many misreadings on a stop can look like motion past it ([`Warning::LeftOutBeyond`]). A stop behind which the
+//!    many misreadings on a stop can look like motion past it ([`Warning::LeftOutBeyond`]), and before a stretch at which the
+//!    joint hardly moves: a bend can hide a stop ([`Warning::LevelBeyond`]). A stop behind which the
 //!    joint surely moves on is fitted as such: [`Warning::Soft`]. Readings in the order of a recording whose neighbours
 //!    are off together (von Neumann ratio) are refused: [`FitError::InMotion`].
 //!
@@ -101,6 +102,7 @@ mod ends;
 mod error;
 mod feedback;
 mod interval;
+mod level;
 mod limits;
 mod line;
 mod linkage;

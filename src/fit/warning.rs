@@ -48,6 +48,15 @@ pub enum Warning {
         /// Readings left out beyond that.
         readings: usize,
     },
+    /// No stop was named at an end, but the joint hardly moves there: the travel ends before, and keeps the guard.
+    LevelBeyond {
+        /// Where it last moved, in drive angle.
+        at: f64,
+        /// Readings beyond that.
+        readings: usize,
+        /// Slope beyond over slope before.
+        ratio: f64,
+    },
     /// A contact noted by hand lies where the joint was still moving, or far behind the stop.
     MarkDisagrees {
         /// The drive angle of the mark.
@@ -104,6 +113,12 @@ impl core::fmt::Display for Warning {
                 "{} beyond drive {at:.2} fell short of the line and {} left out: the joint may meet a stop there; take 3 more there if it is safe",
                 Counted(readings, "reading"),
                 was(readings)
+            ),
+            Self::LevelBeyond { at, readings, ratio } => write!(
+                f,
+                "beyond drive {at:.2} the joint hardly moves ({} with {:.0} % of the motion before): a stop hidden by a bend, or a dead centre; look there, and note contact if it is a stop",
+                Counted(readings, "reading"),
+                ratio.abs() * 100.0
             ),
             Self::MarkDisagrees { mark, at } => write!(
                 f,
