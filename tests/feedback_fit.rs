@@ -8,6 +8,15 @@ use elbowroom::{Code, Feedback, FeedbackRecord, Joint, JointRecord, ServoRecord,
 use proptest::prelude::*;
 use serde_json::Value;
 
+const SERVO: ServoRecord<f64> = ServoRecord {
+    angle: [0.0, 180.0],
+    pulse_us: [500.0, 2500.0],
+};
+const TIMER: TimerRecord<f64> = TimerRecord {
+    frame_hz: 50.0,
+    counts: 4096,
+};
+
 /// Scatter that is the same in every run: six numbers of a small generator, less their mean, nearly normal with deviation 1.
 fn scatter(state: &mut u64) -> f64 {
     let mut sum = 0.0;
@@ -94,15 +103,7 @@ fn a_loaded_potentiometer_is_found_bent_and_followed() {
 
 #[test]
 fn a_joint_takes_it_over_and_keeps_what_it_knew_of_the_sensor() {
-    let servo = ServoRecord {
-        angle: [0.0, 180.0],
-        pulse_us: [500.0, 2500.0],
-    };
-    let timer = TimerRecord {
-        frame_hz: 50.0,
-        counts: 4096,
-    };
-    let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, servo, timer));
+    let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, SERVO, TIMER));
     let truth = loaded();
     let angles: Vec<f64> = (0..40).map(|i| 5.0 * f64::from(i)).collect();
     let readings: Vec<f64> = angles.iter().map(|&angle| truth.reading(angle)).collect();
@@ -188,14 +189,6 @@ fn scatter_is_no_map() {
 /// Commands that mean other angles from now on leave the sensor's map what it is.
 #[test]
 fn a_new_transmission_keeps_what_the_sensor_says() {
-    let servo = ServoRecord {
-        angle: [0.0, 180.0],
-        pulse_us: [500.0, 2500.0],
-    };
-    let timer = TimerRecord {
-        frame_hz: 50.0,
-        counts: 4096,
-    };
     let drive: Vec<f64> = (0..30).map(|i| 20.0 + 3.0 * f64::from(i)).collect();
     let bent = |d: f64| 10.0 + 0.5 * (d - 20.0) + 0.004 * (d - 20.0).powi(2);
     let measured: Vec<f64> = drive.iter().map(|&d| bent(d)).collect();
@@ -209,7 +202,7 @@ fn a_new_transmission_keeps_what_the_sensor_says() {
     knotted.knots = Some(vec![[200.0, 0.0], [350.0, 30.0], [600.0, 70.0], [800.0, 95.0]]);
     for feedback in [straight, falling, load, knotted] {
         for command in [None, Some([0.0, 1.0])] {
-            let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 180.0], [10.0, 150.0], 0.0, servo, timer));
+            let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 180.0], [10.0, 150.0], 0.0, SERVO, TIMER));
             record.joint.feedback = Some(feedback.clone());
             let before = Joint::new(record.joint.clone()).unwrap();
             record.apply_curve(&curve, command).unwrap();
@@ -233,7 +226,7 @@ fn a_new_transmission_keeps_what_the_sensor_says() {
             }
         }
     }
-    let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 180.0], [10.0, 150.0], 0.0, servo, timer));
+    let mut record = EntryRecord::new("neck", JointRecord::new([0.0, 180.0], [10.0, 150.0], 0.0, SERVO, TIMER));
     record.joint.feedback = Some(FeedbackRecord::new([200.0, 800.0], [200.0, 295.0]));
     let before = record.clone();
     assert_eq!(
@@ -246,14 +239,6 @@ fn a_new_transmission_keeps_what_the_sensor_says() {
 /// Readings in volts or in parts of the scale, angles of every width: what is written down follows what was found.
 #[test]
 fn a_map_of_any_unit_can_be_written_down() {
-    let servo = ServoRecord {
-        angle: [0.0, 180.0],
-        pulse_us: [500.0, 2500.0],
-    };
-    let timer = TimerRecord {
-        frame_hz: 50.0,
-        counts: 4096,
-    };
     for (scale, bend) in [1e-6, 1e-3, 0.01, 1.0, 5.0, 1023.0, 16e6]
         .into_iter()
         .flat_map(|s| [(s, 0.0), (s, 0.4)])
@@ -268,7 +253,7 @@ fn a_map_of_any_unit_can_be_written_down() {
             for (a, b) in [(0.0, 1.0), (0.0002, 0.9997), (0.25, 0.75), (-0.05, 1.05)] {
                 let ends = [least + a * (most - least), least + b * (most - least)];
                 let mut record =
-                    EntryRecord::new("neck", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, servo, timer));
+                    EntryRecord::new("neck", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, SERVO, TIMER));
                 record.apply_feedback(&fit, Some(ends)).unwrap();
                 let joint = Joint::new(record.joint.clone()).unwrap();
                 let curve = fit.curve().unwrap();
@@ -288,7 +273,7 @@ fn a_map_of_any_unit_can_be_written_down() {
     let readings: Vec<f64> = (0..60).map(|i| 100.0 + 10.0 * f64::from(i)).collect();
     let steps: Vec<f64> = (0..60).map(|i| [20.0, 45.0, 90.0][i / 20]).collect();
     let fit = fit_feedback(&readings, &steps, 12).unwrap();
-    let mut record = EntryRecord::new("neck", JointRecord::new(fit.angle(), [10.0, 150.0], 50.0, servo, timer));
+    let mut record = EntryRecord::new("neck", JointRecord::new(fit.angle(), [10.0, 150.0], 50.0, SERVO, TIMER));
     record.apply_feedback(&fit, None).unwrap();
     Joint::new(record.joint.clone()).unwrap();
     record.unit = Some("rad".to_owned());
