@@ -1942,7 +1942,8 @@ ELB_NOEXCEPT;
 //
 // The commands `lower` to `upper` stand for the measured values between the first and the last knot. Of `config` are
 // written `command`, `drive`, `inverted`, `transmission`, `slopes`, `knots` and `n_knots`; all else stays as it is:
-// servo, timer, and a `travel` and a `rest` that may have to follow.
+// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
+// angles of the command ends).
 //
 // A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
 //
@@ -2090,7 +2091,8 @@ ELB_NOEXCEPT;
 //
 // Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
 // `config` are written `command`, `drive`, `inverted`, `transmission`, `pin` and `linkage`; all else stays as it is: servo,
-// timer, and a `travel` and a `rest` that may have to follow.
+// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
+// the command ends).
 //
 // - lower, upper: the command range, deg (for a crank-slider places).
 // - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.

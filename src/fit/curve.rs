@@ -120,9 +120,7 @@ impl CurveFit {
 
     /// The measured values at its ends, lower first: the commands of a joint whose commands are joint angles.
     pub fn command(&self) -> [f64; 2] {
-        let ends = [self.knots.first(), self.knots.last()];
-        let [a, b] = ends.map(|knot| knot.map_or(f64::NAN, |knot| knot[1]));
-        if a > b { [b, a] } else { [a, b] }
+        value_ends(&self.knots)
     }
 
     /// The transmission that sends `command` from end to end over the fitted curve.
@@ -177,6 +175,12 @@ impl CurveFit {
             departure: best.departure,
         })
     }
+}
+
+/// The values of the first and the last knot, lower first.
+pub(super) fn value_ends(knots: &[[f64; 2]]) -> [f64; 2] {
+    let [a, b] = [knots.first(), knots.last()].map(|knot| knot.map_or(f64::NAN, |knot| knot[1]));
+    if a > b { [b, a] } else { [a, b] }
 }
 
 /// A fitted curve turned over.

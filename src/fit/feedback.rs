@@ -1,7 +1,7 @@
 //! A feedback map from measured points: what a sensor reads at joint angles.
 
 use super::choose::{Tried, choose_transmission};
-use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN};
+use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
 use super::error::FitError;
 use super::univariate::spread;
 use crate::curve::{Curve, SlopeRule};
@@ -111,9 +111,7 @@ impl FeedbackFit {
 
     /// The joint angles at its ends, lower first, deg.
     pub fn angle(&self) -> [f64; 2] {
-        let ends = [self.knots.first(), self.knots.last()];
-        let [a, b] = ends.map(|knot| knot.map_or(f64::NAN, |knot| knot[1]));
-        if a > b { [b, a] } else { [a, b] }
+        value_ends(&self.knots)
     }
 
     /// The record of a joint whose lower and upper command stand for the joint angles `angle`, deg.

@@ -5,9 +5,10 @@ use std::vec::Vec;
 use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use crate::error::JointError;
 use crate::feedback::{Feedback, FeedbackRecord};
 use crate::fit::{CurveFit, End, EndKind, FeedbackFit, FitError, LimitFit, LinkageFit, LostMotion};
-use crate::joint::{JointRecord, ServoRecord, TimerRecord};
+use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
 
 /// Travel is written in thousandths of a degree: finer than any hobby servo moves, and readable.
@@ -234,6 +235,26 @@ impl EntryRecord {
         self.take_over(command, drive, found.inverted, (&mechanism).into(), command)
     }
 
+    /// Rests at command 0 if the travel reaches it, else in the middle of the travel, in readable digits.
+    ///
+    /// # Errors
+    /// A [`JointError`] if the joint is not valid with any rest.
+    pub fn rest_in_travel(&mut self) -> Result<(), JointError> {
+        let [lower, upper] = self.joint.command;
+        let mut middle = self.joint.clone();
+        middle.rest = 0.5 * (lower + upper);
+        let joint = Joint::new(middle)?;
+        let [a, b] = joint.travel().ends().map(|drive| joint.command_from_drive(drive));
+        let used = [a.min(b).max(lower), a.max(b).min(upper)];
+        self.joint.rest = if used[0] <= 0.0 && used[1] >= 0.0 {
+            0.0
+        } else {
+            let scale = six_digits(used);
+            (0.5 * (used[0] + used[1]) * scale).round() / scale
+        };
+        Ok(())
+    }
+
     /// Takes over a fitted feedback map. `angle` are the joint angles, deg, that the joint's lower and upper command stand for; without
     /// them commands are joint angles. What the fit does not know (bits of the converter, the sensor's turn) stays as it
     /// was, and a `supply_v` is taken for that of the new readings too; the resistances of a loaded potentiometer go, since what was
@@ -315,7 +336,6 @@ impl EntryRecord {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Joint;
     use crate::bring_up::LoopSense;
     use crate::fit::{FitOptions, Readings, fit_limits};
     use crate::robot::{Robot, Rule, check};
@@ -476,6 +496,25 @@ mod tests {
             assert!(record.apply_linkage(&fit, Some([0.0, 170.0])).is_err());
             assert_eq!(record.joint.command, [0.0, 87.0]);
         }
+    }
+
+    #[test]
+    fn a_rest_is_within_the_travel() {
+        for (inverted, travel, rest) in [
+            (false, [10.0, 150.0], 0.0),
+            (false, [95.0, 150.0], 12.142_9),
+            (true, [95.0, 150.0], -12.142_9),
+            (true, [70.0, 90.0], 0.0),
+        ] {
+            let mut record = EntryRecord::new("j", JointRecord::new([-20.0, 20.0], [10.0, 150.0], 99.0, SERVO, TIMER));
+            (record.joint.inverted, record.joint.travel) = (inverted, Some(travel));
+            record.rest_in_travel().unwrap();
+            assert!((record.joint.rest - rest).abs() < 1e-4, "{}", record.joint.rest);
+            let joint = Joint::new(record.joint).unwrap();
+            assert!(joint.travel().contains(joint.drive(joint.rest()).unwrap().value));
+        }
+        let mut record = EntryRecord::new("j", JointRecord::new([20.0, -20.0], [10.0, 150.0], 0.0, SERVO, TIMER));
+        assert!(record.rest_in_travel().is_err());
     }
 
     #[test]

@@ -200,7 +200,8 @@ pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64,
 ///
 /// The commands `lower` to `upper` stand for the measured values between the first and the last knot. Of `config` are
 /// written `command`, `drive`, `inverted`, `transmission`, `slopes`, `knots` and `n_knots`; all else stays as it is:
-/// servo, timer, and a `travel` and a `rest` that may have to follow.
+/// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
+/// angles of the command ends).
 ///
 /// A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
 ///

@@ -392,7 +392,8 @@ pub unsafe extern "C" fn elb_linkage_explains_stops(
 ///
 /// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
 /// `config` are written `command`, `drive`, `inverted`, `transmission`, `pin` and `linkage`; all else stays as it is: servo,
-/// timer, and a `travel` and a `rest` that may have to follow.
+/// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
+/// the command ends).
 ///
 /// - lower, upper: the command range, deg (for a crank-slider places).
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.

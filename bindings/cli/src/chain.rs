@@ -155,16 +155,7 @@ impl<'a> Chain<'a> {
     fn slope(&self, svg: &mut Svg) {
         let most = self.slopes.iter().fold(0.0f64, |most, slope| most.max(slope.abs()));
         let y = Scale::new((0.0, 1.15 * most), (SLOPE.1, SLOPE.0));
-        let (ticks, decimals) = y.ticks(3.0);
-        for tick in ticks {
-            svg.line("grid", (LEFT, y.at(tick)), (RIGHT, y.at(tick)));
-            svg.text(
-                "small",
-                "end",
-                (LEFT - 6.0, y.at(tick) + 4.0),
-                &format!("{tick:.decimals$}"),
-            );
-        }
+        svg.rungs(&y, 3.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, SLOPE.0), (LEFT, SLOPE.1));
         svg.line("axis", (LEFT, SLOPE.1), (RIGHT, SLOPE.1));
         svg.text_up((18.0, 0.5 * (SLOPE.0 + SLOPE.1)), "slope");
@@ -205,16 +196,7 @@ impl Chain<'_> {
         for tick in self.x.ticks(9.0).0 {
             svg.line("grid", (self.x.at(tick), top), (self.x.at(tick), bottom));
         }
-        let (ticks, decimals) = y.ticks((bottom - top) / 40.0);
-        for tick in ticks {
-            svg.line("grid", (LEFT, y.at(tick)), (RIGHT, y.at(tick)));
-            svg.text(
-                "small",
-                "end",
-                (LEFT - 6.0, y.at(tick) + 4.0),
-                &format!("{tick:.decimals$}"),
-            );
-        }
+        svg.rungs(y, (bottom - top) / 40.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
         svg.line("axis", (LEFT, top), (LEFT, bottom));
         svg.text_up((18.0, 0.5 * (top + bottom)), label);

@@ -20,7 +20,7 @@ use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, rejected_lines, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
-use elbowroom::{Code, Joint, JointRecord, Servo, ServoRecord, TimerRecord};
+use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use feedback::Sensed;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -395,7 +395,7 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
     if let Some(rest) = args.fresh.rest {
         record.joint.rest = rest;
     } else {
-        record.joint.rest = usual_rest(&record.joint)?;
+        record.rest_in_travel()?;
     }
     record.joint.rate_per_s = args.fresh.rate_per_s;
     record.board.clone_from(&args.fresh.board);
@@ -404,23 +404,6 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
         sensed.apply(&mut record, fitted)?;
     }
     Ok(record)
-}
-
-/// Command 0 if the travel reaches it, else the middle of the travel.
-fn usual_rest(record: &JointRecord<f64>) -> Result<f64, Problem> {
-    let [lower, upper] = record.command;
-    let mut middle = record.clone();
-    middle.rest = 0.5 * (lower + upper);
-    let joint = Joint::new(middle)?;
-    let travel = joint.travel();
-    let ends = [travel.lower(), travel.upper()].map(|drive| joint.command_from_drive(drive));
-    let [least, most] = [ends[0].min(ends[1]).max(lower), ends[0].max(ends[1]).min(upper)];
-    if least <= 0.0 && most >= 0.0 {
-        return Ok(0.0);
-    }
-    // Readable: six digits of the range.
-    let scale = 10f64.powf(5.0 - (most - least).log10().floor());
-    Ok((0.5 * (least + most) * scale).round() / scale)
 }
 
 fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {

@@ -195,16 +195,7 @@ fn axes(svg: &mut Svg, x: &Scale, y: &Scale, unit: &str) {
             &format!("{tick:.decimals$}"),
         );
     }
-    let (ticks, decimals) = y.ticks(6.0);
-    for tick in ticks {
-        svg.line("grid", (LEFT, y.at(tick)), (RIGHT, y.at(tick)));
-        svg.text(
-            "small",
-            "end",
-            (LEFT - 6.0, y.at(tick) + 4.0),
-            &format!("{tick:.decimals$}"),
-        );
-    }
+    svg.rungs(y, 6.0, (LEFT, RIGHT));
     svg.line("axis", (LEFT, BOTTOM), (RIGHT, BOTTOM));
     svg.line("axis", (LEFT, TOP), (LEFT, BOTTOM));
     svg.text(

@@ -108,6 +108,16 @@ impl Svg {
         );
     }
 
+    /// Level lines at round values, about so many, from `left` to `right`, with their numbers on the left.
+    pub(crate) fn rungs(&mut self, y: &Scale, about: f64, (left, right): (f64, f64)) {
+        let (ticks, decimals) = y.ticks(about);
+        for tick in ticks {
+            self.line("grid", (left, y.at(tick)), (right, y.at(tick)));
+            let place = (left - 6.0, y.at(tick) + 4.0);
+            self.text("small", "end", place, &format!("{tick:.decimals$}"));
+        }
+    }
+
     /// A knot of a curve: a square around its place.
     pub(crate) fn knot(&mut self, (x, y): (f64, f64)) {
         self.rect("knot", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0));
