@@ -173,6 +173,8 @@ impl Assessment<'_> {
             rejected,
             warnings: self.warnings,
             readings: self.given.drive.len(),
+            resolution: (self.prepared.step > 0.0).then_some(self.prepared.step),
+            resolution_inferred: self.options.resolution.is_none() && self.prepared.step > 0.0,
             confidence: self.options.confidence,
             curve,
             curve_origin: self.prepared.centre,

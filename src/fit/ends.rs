@@ -15,8 +15,8 @@ use std::vec::Vec;
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
 /// knee lies on the stop is itself uncertain, which no quantile knows of. Found in simulation (`benches/simulation.rs`).
 const WIDENING: f64 = 1.05;
-/// Scatter in units of the resolution below which repeats do not average the resolution out.
-const UNDITHERED: f64 = 0.5;
+/// Harmonics of the rounding error beyond which the rest of its variance is below one part in a hundred.
+const HARMONICS: u32 = 32;
 /// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
 const RUN_SHORT: usize = 2;
 /// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
@@ -82,10 +82,10 @@ impl Assessment<'_> {
         let weight: f64 = points.iter().filter(beyond).map(|p| p.w).sum();
         let mut variance = self.found.variance * model.knee_variance(upper, weight);
         // Readings that all fall on one step of the sensor share its error: it does not average out.
-        let step = self.options.resolution.unwrap_or(0.0);
-        if self.residual_sd() < UNDITHERED * step {
+        let undithered = undithered(self.prepared.step, self.residual_sd());
+        if undithered > 0.0 {
             let slope = model.slope_at(knee);
-            let shared = step * step / 12.0 / (slope * slope);
+            let shared = undithered / (slope * slope);
             variance += shared;
             low = knee - ((knee - low).powi(2) + t * t * shared).sqrt();
             high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
@@ -107,11 +107,6 @@ impl Assessment<'_> {
                 self.warnings.push(Warning::MarkDisagrees { mark, at });
             }
         }
-        let undithered = if self.residual_sd() < UNDITHERED * step {
-            step * step / 12.0
-        } else {
-            0.0
-        };
         End {
             kind: EndKind::Contact,
             at,
@@ -217,7 +212,7 @@ impl Assessment<'_> {
                 a[0].total_cmp(&b[0])
             }
         });
-        level_end(&points, self.options.resolution.unwrap_or(0.0))
+        level_end(&points, self.prepared.step)
     }
 
     /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
@@ -285,4 +280,26 @@ impl Assessment<'_> {
             marked: false,
         }
     }
+}
+
+/// Variance of the rounding that readings of one position have in common, however many are averaged.
+///
+/// The mean error of rounding to a step `r` is periodic in the position; averaged over all positions, and with normal
+/// noise of standard deviation `σ` before the rounding, its variance is `Σ r²/(2π²k²) · exp(−4π²k²σ²/r²)`: `r²/12` without
+/// noise (GUM F.2.2.1), almost nothing where the readings scatter over the steps. Source: the Fourier series of the
+/// rounding error and the characteristic function of the normal distribution (Widrow, Kollár, Quantization Noise, 2008,
+/// chapter 4). `scatter` is the residual standard deviation, rounding within.
+fn undithered(step: f64, scatter: f64) -> f64 {
+    if step <= 0.0 {
+        return 0.0;
+    }
+    let pi = core::f64::consts::PI;
+    let square = step * step;
+    let noise = (scatter * scatter / square - 1.0 / 12.0).max(0.0);
+    (1..=HARMONICS)
+        .map(|k| {
+            let k = 2.0 * pi * pi * f64::from(k * k);
+            square / k * crate::math::exp(-2.0 * k * noise)
+        })
+        .sum()
 }

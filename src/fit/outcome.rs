@@ -270,6 +270,10 @@ pub struct LimitFit {
     pub warnings: Vec<Warning>,
     /// Readings given.
     pub readings: usize,
+    /// Step of the measured values: as given, or the grid on which they lie; absent where they lie on none that matters.
+    pub resolution: Option<f64>,
+    /// The resolution was not given but seen from the values.
+    pub resolution_inferred: bool,
     /// Coverage probability of the intervals.
     pub confidence: f64,
     /// Coefficients of the model between the stops, powers of (drive − `curve_origin`); two for a line, more where
