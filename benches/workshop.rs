@@ -18,7 +18,8 @@
 mod workshop;
 
 use std::process::ExitCode;
-use workshop::tables::{REPORTED, TUNING, kinds, table};
+use workshop::kinds::{REPORTED, TUNING, kinds};
+use workshop::tables::table;
 use workshop::{HEADING, Limits, Row, csv, fitted, run};
 
 fn main() -> ExitCode {

@@ -1,9 +1,12 @@
 //! What becomes of tables as people write them down at a bench: counted, and held against what is promised.
 
+mod joint;
+pub(crate) mod kinds;
 pub(crate) mod tables;
 
 use elbowroom::fit::{Approach, End, FitOptions, LimitFit, Readings, fit_limits};
-use tables::{Kind, Ranges, Scale, Shape, Sides, Table, Truth};
+use kinds::{Kind, Ranges, Scale, Shape, Sides};
+use tables::{Table, Truth};
 
 /// Travel counts as past a stop beyond the larger of these: drive deg, and standard deviations of a reading.
 const PAST: (f64, f64) = (1.0, 4.0);
