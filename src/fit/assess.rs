@@ -2,6 +2,7 @@
 
 use super::ends::Clean;
 use super::error::FitError;
+use super::few::{Adopted, FewEnd, adopt};
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
@@ -33,9 +34,16 @@ const MANY_REJECTED: f64 = 0.15;
 const NARROWLY: f64 = 6.0;
 
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
-    let prepared = prepare(given, options)?;
+    let mut prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
-    let found = match find(&prepared, marks.insisted()) {
+    let found = find(&prepared, marks.insisted());
+    let few = adopt(given, options, &mut prepared, &marks, found.as_ref().ok());
+    let (few, found) = match few {
+        Some((few, Some(refitted))) => (Some(few), Ok(refitted)),
+        Some((few, None)) => (Some(few), found),
+        None => (None, found),
+    };
+    let found = match found {
         Ok(found) => {
             in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
                 found.model.expected(r.x, r.s)
@@ -56,6 +64,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         options,
         prepared: &prepared,
         found,
+        few,
         marks,
         warnings: Vec::new(),
     }
@@ -67,6 +76,8 @@ pub(super) struct Assessment<'a> {
     pub(super) options: &'a FitOptions,
     pub(super) prepared: &'a Prepared,
     pub(super) found: Found,
+    /// What the hypotheses about a table of few readings decide.
+    pub(super) few: Option<Adopted>,
     pub(super) marks: Marks,
     pub(super) warnings: Vec<Warning>,
 }
@@ -225,7 +236,7 @@ impl Assessment<'_> {
         for upper in [false, true] {
             let model = self.found.model;
             let knee = if upper { model.knees.1 } else { model.knees.0 };
-            if !knee.is_finite() {
+            if !knee.is_finite() || self.decided(upper).is_some() {
                 continue;
             }
             let sd = self.found.variance.sqrt();
@@ -281,7 +292,7 @@ impl Assessment<'_> {
         let mut current = model;
         for upper in [false, true] {
             let stop = if upper { layout.upper } else { layout.lower };
-            if !stop {
+            if !stop || self.decided(upper).is_some() {
                 continue;
             }
             let trial = Layout {
@@ -372,8 +383,13 @@ impl Assessment<'_> {
         } else {
             LEAST_MOTION
         };
-        let few = moved <= least * sd / weight.sqrt();
-        if few || p > P_SENSE || line.slope == 0.0 {
+        let little = moved <= least * sd / weight.sqrt();
+        // The line of a few readings has few degrees of freedom, the hypotheses know the scatter from elsewhere.
+        let p = self.few.as_ref().map_or(p, |few| {
+            let rises = few.verdict.rises;
+            p.min(2.0 * if line.slope > 0.0 { 1.0 - rises } else { rises })
+        });
+        if little || p > P_SENSE || line.slope == 0.0 {
             let (lower, upper) = ends_of(self.given.drive);
             let (low, high) = ends_of(self.given.measured);
             return Err(FitError::NoMotion {
@@ -419,6 +435,17 @@ impl Assessment<'_> {
         }
     }
 
+    /// What the hypotheses about few readings say of an end, where they decide it.
+    pub(super) fn decided(&self, upper: bool) -> Option<FewEnd> {
+        self.few.as_ref().and_then(|few| few.end(upper)).cloned()
+    }
+
+    /// Whether a reading lies beyond an end that stalled: on no line, but no misreading.
+    fn held(&self, i: usize) -> bool {
+        let held = self.few.as_ref().and_then(|few| few.held.get(i));
+        held.copied().unwrap_or(false)
+    }
+
     fn rejected(&self) -> Vec<Rejected> {
         let model = self.found.model;
         let mut out: Vec<Rejected> = self
@@ -426,8 +453,9 @@ impl Assessment<'_> {
             .readings
             .iter()
             .zip(&self.found.kept)
-            .filter(|(_, kept)| !**kept)
-            .map(|(r, _)| Rejected {
+            .enumerate()
+            .filter(|(i, (_, kept))| !**kept && !self.held(*i))
+            .map(|(_, (r, _))| Rejected {
                 index: r.index,
                 drive: self.given.drive.get(r.index).copied().unwrap_or_default(),
                 measured: self.given.measured.get(r.index).copied().unwrap_or_default(),

@@ -1,6 +1,7 @@
 //! The two ends of the drive angles with their evidence: contact, noted contact, or clear.
 
 use super::assess::Assessment;
+use super::few::FewEnd;
 use super::interval::{fieller, profile};
 use super::level::{LevelEnd, level_end};
 use super::limits::{Found, Prepared};
@@ -52,13 +53,88 @@ impl Assessment<'_> {
             self.found.chosen.lower.is_finite()
         };
         let mark = if upper { self.marks.upper } else { self.marks.lower };
-        if stop {
+        if let Some(few) = self.decided(upper) {
+            self.of_few(upper, &few, lost_motion)
+        } else if stop {
             self.contact(upper, mark, lost_motion, clean)
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
             self.clear(upper, lost_motion)
         }
+    }
+
+    /// An end of a table of few readings, as all hypotheses together have it.
+    fn of_few(&mut self, upper: bool, few: &FewEnd, lost_motion: &LostMotion) -> End {
+        let beyond = |drive: f64| {
+            let beyond = |d: &&f64| if upper { **d >= drive } else { **d <= drive };
+            self.given.drive.iter().filter(beyond).count()
+        };
+        let end = End {
+            kind: EndKind::Clear,
+            at: few.follows,
+            short_at: None,
+            u: None,
+            interval: None,
+            guard: 0.0,
+            travel: few.follows,
+            level: None,
+            readings_beyond: 0,
+            marked: false,
+        };
+        if let (true, Some(stop)) = (few.contact, few.stop) {
+            let motion = self.few.as_ref().map_or(0.0, |few| few.verdict.motion);
+            let margin = self.options.guard + 0.5 * lost_motion.in_drive().max(motion);
+            let model = self.found.model;
+            let level = if upper { model.layout.upper } else { model.layout.lower };
+            let level = level.then(|| {
+                let (level, variance) = if upper {
+                    model.upper_level()
+                } else {
+                    model.lower_level()
+                };
+                Estimate {
+                    value: self.prepared.level + level,
+                    u: (self.found.variance * variance + undithered(self.prepared.step, self.residual_sd())).sqrt(),
+                }
+            });
+            return End {
+                kind: EndKind::Contact,
+                at: stop.at,
+                u: Some(stop.u),
+                interval: Some(stop.interval),
+                guard: self.options.guard,
+                travel: if upper {
+                    stop.interval[0] - margin
+                } else {
+                    stop.interval[1] + margin
+                },
+                level,
+                readings_beyond: stop.rows,
+                ..end
+            };
+        }
+        if let Some(short_at) = few.short_at {
+            let readings = beyond(short_at);
+            self.warnings.push(Warning::FellShort {
+                at: few.follows,
+                short_at,
+                readings,
+            });
+            return End {
+                kind: EndKind::Stalled,
+                short_at: Some(short_at),
+                readings_beyond: readings,
+                ..end
+            };
+        }
+        if few.doubtful() {
+            self.warnings.push(Warning::MayFallShort {
+                at: few.follows,
+                p: few.chance,
+            });
+        }
+        end
     }
 
     /// A contact that the readings show.

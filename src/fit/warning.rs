@@ -40,6 +40,23 @@ pub enum Warning {
         /// Readings beyond that.
         readings: usize,
     },
+    /// The last readings at an end fall short of the line: something holds the joint between two known drive angles, and
+    /// too few readings lie beyond to place it.
+    FellShort {
+        /// The last drive angle whose reading follows the line.
+        at: f64,
+        /// The first whose reading falls short.
+        short_at: f64,
+        /// Readings there and beyond.
+        readings: usize,
+    },
+    /// No stop was found at an end, but the last reading may fall short of the line.
+    MayFallShort {
+        /// Its drive angle.
+        at: f64,
+        /// Probability that it lies past a stop.
+        p: f64,
+    },
     /// Readings left out at an end, all short of where the joint would have gone: it may meet a stop there, and the
     /// travel keeps the guard.
     LeftOutBeyond {
@@ -107,6 +124,16 @@ impl core::fmt::Display for Warning {
                 "the motion seems to end near drive {at:.2}, but only {} {} beyond; take 3 more there if it is safe",
                 Counted(readings, "reading"),
                 if readings == 1 { "lies" } else { "lie" }
+            ),
+            Self::FellShort { at, short_at, readings } => write!(
+                f,
+                "{} at drive {short_at:.2} and beyond {} short of the line, and the last one that follows it is at {at:.2}: something holds the joint between; take 3 readings there, from the inside outwards",
+                Counted(readings, "reading"),
+                if readings == 1 { "falls" } else { "fall" }
+            ),
+            Self::MayFallShort { at, p } => write!(
+                f,
+                "the last reading, at drive {at:.2}, may fall short of the line (probability {p:.2}); repeat it and take one half a step before it"
             ),
             Self::LeftOutBeyond { at, readings } => write!(
                 f,

@@ -2,7 +2,7 @@
 //! of the line and every scatter: what speaks for it, and where it puts the stops.
 
 use super::super::dense::{Matrix, PIVOT_ROUNDING, add_outer, dot, factor, inverse, quadratic};
-use super::normal::{LN_SQRT_2PI, ln_add, ln_between, ln_phi};
+use super::normal::{LN_SQRT_2PI, ln_add, ln_between, ln_phi, phi};
 use super::shape::{Bend, K, MEAN_MOTION, MOTION, SLOPE, Shape, ordering_motion, shapes};
 use super::table::Table;
 use crate::math::ln;
@@ -20,6 +20,9 @@ const YIELDS: [(f64, f64); 3] = [(0.0, 0.8), (0.04, 0.1), (0.08, 0.1)];
 const DROP: f64 = 14.0;
 /// Share of a row in its own fitted value above which nothing checks it.
 const UNCHECKED: f64 = 0.98;
+/// Slope, in spans of the values per span of the drive, below which nothing moves: values that are ten times as far off as
+/// the joint goes leave it ten times this.
+const LEAST_SLOPE: f64 = 0.01;
 /// Drives nearer than this, in half spans, are one place.
 const SAME_PLACE: f64 = 1e-9;
 /// Standard uncertainties beyond which the lost motion's sign is sure.
@@ -51,9 +54,12 @@ pub(super) struct Hypothesis {
     pub(super) on: [usize; 2],
     /// Both stops; empty where there is none.
     pub(super) stops: [Vec<Stop>; 2],
-    /// What its line expects at drive 0 side 0 and how it goes on.
-    pub(super) line: [f64; K],
-    pub(super) shape: Shape,
+    /// Probability that its line rises.
+    pub(super) rises: f64,
+    /// There is lost motion in it.
+    pub(super) moves: bool,
+    /// How far the values jump, where they do.
+    pub(super) jump: f64,
 }
 
 /// A row as one shape sees it.
@@ -130,15 +136,19 @@ impl<'a> Ordered<'a> {
             .rows
             .iter()
             .enumerate()
-            .map(|(row, r)| Line {
-                x: shape.columns((r.drive - table.centre) / table.half, r.drive, r.side),
-                y: r.measured,
-                w: r.weight,
-                side: r.side,
-                drive: r.drive,
-                place: r.drive - r.side * shift,
-                noted: r.noted,
-                row,
+            .map(|(row, r)| {
+                let other = shape.began_otherwise && table.beginning == Some(r.index);
+                let side = if other { -r.side } else { r.side };
+                Line {
+                    x: shape.columns((r.drive - table.centre) / table.half, r.drive, side),
+                    y: r.measured,
+                    w: r.weight,
+                    side,
+                    drive: r.drive,
+                    place: r.drive - side * shift,
+                    noted: r.noted,
+                    row,
+                }
             })
             .collect();
         lines.sort_by(|a, b| a.place.total_cmp(&b.place).then(a.row.cmp(&b.row)));
@@ -314,14 +324,22 @@ impl Search<'_> {
         let table = self.table;
         let shape = &ordered.shape;
         let slope = line.beta.get(SLOPE).copied().unwrap_or(0.0) / table.half;
-        let size = slope.abs().max(f64::MIN_POSITIVE);
+        let size = slope.abs();
+        // Written so that NaN is none.
+        if !(2.0 * table.half * size > LEAST_SLOPE * table.span) {
+            return;
+        }
+        let variance = |column: usize| {
+            let variance = solved.inverse.get(column).and_then(|row| row.get(column));
+            variance.copied().unwrap_or(0.0).max(0.0)
+        };
+        let u_slope = (variance(SLOPE).sqrt() * sd / table.half).max(f64::MIN_POSITIVE);
         let mut weight = line.weight;
         let mut motion = 0.0;
         if shape.motion {
             // Lost motion is never negative: exponential, and what lies below zero is cut off.
             let mean = MEAN_MOTION.min(table.half);
-            let variance = solved.inverse.get(MOTION).and_then(|row| row.get(MOTION)).copied();
-            let u = variance.unwrap_or(0.0).max(0.0).sqrt() * sd / size;
+            let u = variance(MOTION).sqrt() * sd / size;
             motion = line.beta.get(MOTION).copied().unwrap_or(0.0) / slope;
             let z = if u > 0.0 {
                 (motion / u).clamp(-SURE_SIGN, SURE_SIGN)
@@ -365,7 +383,6 @@ impl Search<'_> {
                 inner,
                 outer,
                 on: ordered.lines(on.start, on.end),
-                slope,
                 size,
                 motion,
             };
@@ -388,8 +405,9 @@ impl Search<'_> {
             misread: line.misread,
             on: [from, ordered.lines.len() - to],
             stops,
-            line: line.beta,
-            shape: *shape,
+            rises: phi(slope / u_slope),
+            moves: shape.motion,
+            jump: line.beta.get(shape.used - 1).copied().unwrap_or(0.0),
         });
     }
 }
@@ -457,7 +475,6 @@ struct Gap<'a> {
     inner: &'a Line,
     outer: &'a Line,
     on: &'a [Line],
-    slope: f64,
     size: f64,
     motion: f64,
 }

@@ -13,18 +13,20 @@
 //! (J. R. Stat. Soc. C 29 (1980) 77); the sum over which reading is spurious that of Guttman, Dutter and Freeman
 //! (Technometrics 20 (1978) 187).
 
+mod adopt;
 mod blocks;
 mod normal;
 mod shape;
 mod table;
 
 use crate::math::exp;
+pub(super) use adopt::{Adopted, adopt};
 use blocks::{Hypothesis, hypotheses};
 use normal::{density, phi};
 use shape::Bend;
 use std::vec::Vec;
 use table::Table;
-pub(super) use table::{Row, sides_by_order};
+use table::{Row, sides_by_order};
 
 /// A stop counts as passed where it lies further back than the larger of these: degrees of drive, and standard
 /// deviations of a reading.
@@ -75,12 +77,14 @@ pub(super) struct Verdict {
     pub(super) ends: [FewEnd; 2],
     /// Rows, by their place in the table as given, that are misread.
     pub(super) misread: Vec<usize>,
-    /// Rows that are on a stop, by their place in the table as given.
-    pub(super) held: Vec<usize>,
     /// Standard deviation of a reading, in drive.
     pub(super) sd: f64,
     /// Lost motion in drive, where both sides occur.
     pub(super) motion: f64,
+    /// Probability that there is any.
+    pub(super) moves: f64,
+    /// Probability that the measured value rises with the drive.
+    pub(super) rises: f64,
     /// Probability that the line is bent.
     pub(super) bent: f64,
     /// The likeliest jump: its probability, and the drives on either side of it.
@@ -95,8 +99,8 @@ impl FewEnd {
 }
 
 /// Weighs all hypotheses about a table. `None` where no line can be laid through it.
-pub(super) fn judge(rows: &[Row], step: f64, stated: bool, confidence: f64) -> Option<Verdict> {
-    let table = Table::new(rows.to_vec(), step, stated)?;
+pub(super) fn judge(rows: &[Row], step: f64, stated: bool, sides_inferred: bool, confidence: f64) -> Option<Verdict> {
+    let table = Table::new(rows.to_vec(), step, stated, sides_inferred)?;
     let found = hypotheses(&table);
     let best = found.iter().map(|h| h.weight).fold(f64::NEG_INFINITY, f64::max);
     if !best.is_finite() {
@@ -142,21 +146,12 @@ impl Posterior<'_> {
         let tolerance = SHORT_DEG.max(SHORT_SD * sd);
         let ends = [false, true].map(|upper| self.end(upper, &places, tolerance, confidence));
         let index = |row: usize| rows.get(row).map(|r| r.index);
-        let held = rows
-            .iter()
-            .enumerate()
-            .filter(|(row, r)| {
-                !misread.contains(row)
-                    && (ends[0].short_at.is_some_and(|short| r.drive <= short)
-                        || ends[1].short_at.is_some_and(|short| r.drive >= short))
-            })
-            .map(|(_, r)| r.index)
-            .collect();
         Verdict {
-            held,
             misread: misread.iter().filter_map(|&row| index(row)).collect(),
             sd,
             motion: self.each().map(|(w, h)| w * h.motion).sum(),
+            rises: self.each().map(|(w, h)| w * h.rises).sum(),
+            moves: self.probability(|h| h.moves),
             bent: self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong)),
             jump: self.jump(),
             ends,
@@ -346,7 +341,7 @@ mod tests {
         // Invented; stops at 58 and 122.
         let drive = [50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0, 130.0];
         let measured = [-31.0, -30.0, -20.0, -10.0, 0.0, 9.0, 20.0, 30.0, 32.0];
-        let verdict = judge(&rows(&drive, &measured), 1.0, false, 0.95).unwrap();
+        let verdict = judge(&rows(&drive, &measured), 1.0, false, true, 0.95).unwrap();
         std::eprintln!("{verdict:#?}");
         assert_eq!((verdict.ends[0].follows, verdict.ends[0].short_at), (60.0, Some(50.0)));
         assert_eq!(

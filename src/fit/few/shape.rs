@@ -42,6 +42,8 @@ pub(super) enum Bend {
 pub(super) struct Shape {
     pub(super) bend: Bend,
     pub(super) motion: bool,
+    /// The row that the table begins with was reached from the other side than the rows after it.
+    pub(super) began_otherwise: bool,
     /// Logarithm of its chance before the values are looked at.
     pub(super) chance: f64,
     /// Columns in use.
@@ -69,6 +71,7 @@ impl Shape {
         Self {
             bend,
             motion,
+            began_otherwise: false,
             chance,
             used: straight + more,
             precision,
@@ -108,13 +111,24 @@ impl Shape {
 pub(super) fn shapes(table: &Table) -> Vec<Shape> {
     let slope = straight(table.rows.iter(), table, false).map_or(0.0, |[_, b, ..]| b.abs());
     let mut out = Vec::new();
-    for motion in [false, true].into_iter().take(1 + usize::from(table.both_sides)) {
+    let began = [false, true]
+        .into_iter()
+        .take(1 + usize::from(table.beginning.is_some()));
+    let with = began.map(|began_otherwise| (true, began_otherwise));
+    let with = with.filter(|_| table.both_sides);
+    for (motion, began_otherwise) in core::iter::once((false, false)).chain(with) {
         let moves = match (table.both_sides, motion) {
             (false, _) => 0.0,
             (true, false) => ln(1.0 - MOTION_CHANCE),
+            (true, true) if table.beginning.is_some() => ln(0.5 * MOTION_CHANCE),
             (true, true) => ln(MOTION_CHANCE),
         };
-        let mut push = |bend, chance: f64| out.push(Shape::new(bend, motion, moves + ln(chance), slope));
+        let mut push = |bend, chance: f64| {
+            out.push(Shape {
+                began_otherwise,
+                ..Shape::new(bend, motion, moves + ln(chance), slope)
+            });
+        };
         push(Bend::None, 1.0 - MILD.0 - STRONG.0 - JUMP);
         push(Bend::Mild, MILD.0);
         push(Bend::Strong, STRONG.0);

@@ -91,12 +91,15 @@ pub(super) struct Table {
     pub(super) step: f64,
     /// Rows were reached from both sides.
     pub(super) both_sides: bool,
+    /// The row that the table begins with, where its side follows from the order of the rows: what came before it, nobody
+    /// wrote down.
+    pub(super) beginning: Option<usize>,
     pub(super) scatter: Scatter,
 }
 
 impl Table {
     /// `None` where drives or values have no span.
-    pub(super) fn new(mut rows: Vec<Row>, step: f64, stated: bool) -> Option<Self> {
+    pub(super) fn new(mut rows: Vec<Row>, step: f64, stated: bool, sides_inferred: bool) -> Option<Self> {
         rows.sort_by(|a, b| {
             a.drive
                 .total_cmp(&b.drive)
@@ -120,6 +123,11 @@ impl Table {
         }
         Some(Self {
             both_sides: [1.0, -1.0].iter().all(|&s| rows.iter().any(|r| r.side == s)),
+            beginning: if sides_inferred {
+                rows.iter().map(|r| r.index).min()
+            } else {
+                None
+            },
             centre: 0.5 * (first + last),
             half: 0.5 * (last - first),
             span,
