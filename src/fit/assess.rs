@@ -37,12 +37,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     let mut prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
     let found = find(&prepared, marks.insisted());
-    let few = adopt(given, options, &mut prepared, &marks, found.as_ref().ok());
-    let (few, found) = match few {
-        Some((few, Some(refitted))) => (Some(few), Ok(refitted)),
-        Some((few, None)) => (Some(few), found),
-        None => (None, found),
-    };
+    let (few, found) = adopt(given, options, &mut prepared, &marks, found);
     let found = match found {
         Ok(found) => {
             in_motion(given, &prepared, found.chosen.stops() > 0, |r| {

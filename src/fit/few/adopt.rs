@@ -1,19 +1,18 @@
 //! How the hypotheses join the fit: which ends they decide, and which readings the line is then laid through.
 
-use super::super::limits::{Found, Prepared};
+use super::super::error::FitError;
+use super::super::limits::{Found, Prepared, find};
 use super::super::model::{Layout, Model, Motion, Part, Reading};
 use super::super::polish::polish;
 use super::super::prepare::Marks;
 use super::super::readings::{FitOptions, Readings};
 use super::super::stops::Chosen;
-use super::{FewEnd, Row, Verdict, judge, sides_by_order};
+use super::table::{MOST_WHOLE, Row, sides_by_order};
+use super::{FewEnd, Verdict, judge};
 use std::vec::Vec;
 
 /// Largest table of which all hypotheses are enumerated.
 const MOST_ROWS: usize = 60;
-/// Largest table that is judged with every row, rather than without those that the fit left out: it leaves out good rows
-/// of small tables, and the hypotheses allow one misreading themselves.
-const MOST_WHOLE: usize = 24;
 /// Readings on a stop from which the fit places it by itself.
 const ENOUGH_ON_STOP: usize = 5;
 /// Probability above which a line counts as bent, and lost motion as there.
@@ -49,17 +48,22 @@ pub(in super::super) fn adopt(
     options: &FitOptions,
     prepared: &mut Prepared,
     marks: &Marks,
-    found: Option<&Found>,
-) -> Option<(Adopted, Option<Found>)> {
+    found: Result<Found, FitError>,
+) -> (Option<Adopted>, Result<Found, FitError>) {
     if prepared.readings.len() > MOST_ROWS {
-        return None;
-    }
-    let own = [false, true].map(|upper| found.is_some_and(|found| placed(found, prepared, upper)));
-    if own == [true, true] {
-        return None;
+        return (None, found);
     }
     let sides_inferred = given.approach.is_none();
     let sides = sides_inferred.then(|| sides_by_order(given.drive));
+    let both = sides
+        .as_ref()
+        .is_some_and(|sides| [1.0, -1.0].iter().all(|s| sides.contains(s)));
+    let own = |found: &Result<Found, FitError>, prepared: &Prepared| {
+        [false, true].map(|upper| found.as_ref().is_ok_and(|found| placed(found, prepared, upper)))
+    };
+    if !both && own(&found, prepared) == [true, true] {
+        return (None, found);
+    }
     let side = |r: &Reading| match &sides {
         Some(sides) => sides.get(r.index).copied().unwrap_or(0.0),
         None => r.s,
@@ -69,7 +73,12 @@ pub(in super::super) fn adopt(
         .readings
         .iter()
         .enumerate()
-        .filter(|(i, _)| whole || found.is_none_or(|found| found.kept.get(*i).copied().unwrap_or(true)))
+        .filter(|(i, _)| {
+            whole
+                || found
+                    .as_ref()
+                    .map_or(true, |found| found.kept.get(*i).copied().unwrap_or(true))
+        })
         .map(|(_, r)| Row {
             drive: given.drive.get(r.index).copied().unwrap_or_default(),
             measured: r.y,
@@ -79,30 +88,35 @@ pub(in super::super) fn adopt(
             index: r.index,
         })
         .collect();
-    let verdict = judge(
-        &rows,
-        prepared.step,
-        given.u.is_some(),
-        sides_inferred,
-        options.confidence,
-    )?;
-    let marked = [marks.lower.is_some(), marks.upper.is_some()];
-    let ends = [!own[0] && !marked[0], !own[1] && !marked[1]];
-    let moves = verdict.moves > SURE;
-    if sides_inferred && moves {
+    let stated = given.u.is_some();
+    let Some(verdict) = judge(&rows, prepared.step, stated, sides_inferred, options.confidence) else {
+        return (None, found);
+    };
+    let moves = sides_inferred && verdict.moves > SURE;
+    let found = if moves {
         for r in &mut prepared.readings {
             r.s = side(r);
         }
         prepared.two_sided = true;
-    }
+        find(prepared, marks.insisted())
+    } else {
+        found
+    };
+    let own = own(&found, prepared);
+    let marked = [marks.lower.is_some(), marks.upper.is_some()];
     let mut adopted = Adopted {
-        ends,
+        ends: [!own[0] && !marked[0], !own[1] && !marked[1]],
         held: std::vec![false; prepared.readings.len()],
-        sides_inferred: sides_inferred && moves,
+        sides_inferred: moves,
         verdict,
     };
-    let refitted = adopted.refit(given, prepared, found, whole);
-    Some((adopted, refitted))
+    if own == [true, true] {
+        return (Some(adopted), found);
+    }
+    match adopted.refit(given, prepared, found.as_ref().ok(), whole) {
+        Some(refitted) => (Some(adopted), Ok(refitted)),
+        None => (Some(adopted), found),
+    }
 }
 
 /// Whether the fit has readings enough on a stop.

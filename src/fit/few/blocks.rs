@@ -15,9 +15,9 @@ const ONE_MORE: f64 = 0.5;
 /// Chance that a row is misread.
 const MISREAD: f64 = 0.01;
 /// How far a stop yields, as a share of the commanded motion, with the chance of it.
-const YIELDS: [(f64, f64); 3] = [(0.0, 0.8), (0.04, 0.1), (0.08, 0.1)];
+const YIELDS: [(f64, f64); 4] = [(0.0, 0.8), (0.03, 0.07), (0.06, 0.07), (0.09, 0.06)];
 /// Logarithm of the odds against the best hypothesis beyond which one is dropped.
-const DROP: f64 = 14.0;
+const DROP: f64 = 12.0;
 /// Share of a row in its own fitted value above which nothing checks it.
 const UNCHECKED: f64 = 0.98;
 /// Slope, in spans of the values per span of the drive, below which nothing moves: values that are ten times as far off as
@@ -261,12 +261,25 @@ struct Deleted {
 pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
     let mut search = Search {
         table,
+        drop: 0.0,
+        misreadings: false,
         best: f64::NEG_INFINITY,
         found: Vec::new(),
     };
     let ordering = if table.both_sides { ordering_motion(table) } else { 0.0 };
-    for shape in shapes(table) {
-        search.shape(&Ordered::new(table, shape, ordering));
+    let all: Vec<Ordered<'_>> = shapes(table)
+        .into_iter()
+        .map(|shape| Ordered::new(table, shape, ordering))
+        .collect();
+    // The likeliest without a misreading first: it sets the mark that all others have to reach.
+    for ordered in &all {
+        search.shape(ordered);
+    }
+    search.found.clear();
+    search.drop = DROP;
+    search.misreadings = table.misreadings;
+    for ordered in &all {
+        search.shape(ordered);
     }
     let least = search.best - DROP;
     search.found.retain(|h| h.weight >= least);
@@ -275,6 +288,9 @@ pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
 
 struct Search<'a> {
     table: &'a Table,
+    /// Logarithm of the odds against the best so far beyond which a hypothesis is dropped.
+    drop: f64,
+    misreadings: bool,
     best: f64,
     found: Vec<Hypothesis>,
 }
@@ -307,14 +323,34 @@ impl Search<'_> {
         let shape = &ordered.shape;
         let sums = ordered.sums(from, to);
         let expects = shape.precision.iter().any(|p| *p > 0.0);
-        let mut last: Option<Solved> = None;
+        let on = [(0, from), (to, ordered.lines.len())];
+        let on = on.into_iter().filter(|(a, b)| b > a);
+        // No stop explains its rows better than without any misfit, somewhere in its gap.
+        let (mut count, mut ln_w, mut stops) = (0.0, 0.0, 0.0);
+        for (a, b) in on {
+            count += (b - a) as f64 - 1.0;
+            ln_w += 0.5 * ordered.sums(a, b).ln_w;
+            stops += 1.0;
+        }
+        let ln_pitch = ln(self.table.pitch / self.table.half);
+        let mut last: Option<(Solved, Vec<Deletion>)> = None;
         for (&sd, &chance) in self.table.scatter.sd.iter().zip(&self.table.scatter.chance) {
             if expects || last.is_none() {
-                last = solved(&sums, shape, sd);
+                last = solved(&sums, shape, sd).map(|solved| {
+                    let deletions = deletions(block, &solved, self.misreadings);
+                    (solved, deletions)
+                });
             }
-            let Some(solved) = &last else { continue };
-            for line in deletions(block, &sums, shape, solved, sd, chance, self.table.span) {
-                self.ends(ordered, (from, to), sd, solved, line);
+            let Some((solved, deletions)) = &last else { continue };
+            let weigh = Weigh::new(block.len(), &sums, shape, sd, chance, self.table.span);
+            let ln_sd = LN_SQRT_2PI + ln(sd);
+            for deletion in deletions {
+                let most = ln_w - count * ln_sd - stops * (deletion.ln_slope + ln_pitch);
+                let weight = weigh.of(solved, deletion);
+                // Written so that NaN is none.
+                if weight + most >= self.best - self.drop {
+                    self.ends(ordered, (from, to), sd, solved, deletion.line(solved, weight));
+                }
             }
         }
     }
@@ -348,17 +384,6 @@ impl Search<'_> {
             };
             weight += ln_phi(z) - ln(size) - ln(mean) - motion.max(0.0) / mean;
         }
-        // No stop explains its rows better than without any misfit, somewhere in its gap.
-        let most = [(0, from), (to, ordered.lines.len())]
-            .into_iter()
-            .filter(|(a, b)| b > a)
-            .map(|(a, b)| {
-                0.5 * ordered.sums(a, b).ln_w - ((b - a) as f64 - 1.0) * (LN_SQRT_2PI + ln(sd)) - ln(size * table.pitch)
-            })
-            .sum::<f64>();
-        if !(weight + most >= self.best - DROP) {
-            return;
-        }
         let mut stops = [Vec::new(), Vec::new()];
         for (upper, out) in [false, true].into_iter().zip(&mut stops) {
             let (on, inner, outer) = if upper {
@@ -375,7 +400,7 @@ impl Search<'_> {
                 )
             };
             let (Some(inner), Some(outer)) = (inner, outer) else {
-                weight += ln(CLEAR);
+                weight += ln(param!("CLEAR", CLEAR));
                 continue;
             };
             let gap = Gap {
@@ -393,7 +418,7 @@ impl Search<'_> {
             }
             weight += all;
         }
-        if !(weight >= self.best - DROP) {
+        if !(weight >= self.best - self.drop) {
             return;
         }
         self.best = self.best.max(weight);
@@ -417,56 +442,132 @@ fn inner_of<'a>(mut outwards: impl Iterator<Item = &'a Line>, misread: Option<us
     outwards.find(|line| Some(line.row) != misread)
 }
 
-/// A block with nothing left out, then with each of its rows left out, by the formulas for leaving out one row.
-fn deletions<'b>(
-    block: &'b [Line],
-    sums: &Sums,
-    shape: &Shape,
-    solved: &'b Solved,
-    sd: f64,
-    chance: f64,
-    span: f64,
-) -> impl Iterator<Item = Deleted> + 'b {
-    let (m, free, used) = (block.len() as f64, shape.free() as f64, shape.used as f64);
-    let ln_sd = ln(sd);
-    let expected: f64 = shape.precision.iter().filter(|p| **p > 0.0).map(|p| 0.5 * ln(*p)).sum();
-    let base = shape.chance + chance + expected + (used - free) * ln_sd + 0.5 * sums.ln_w;
-    let of = move |count: f64, rest: f64, ln_det: f64| {
-        base - (count - free) * (LN_SQRT_2PI + ln_sd) - 0.5 * rest / (sd * sd) - 0.5 * ln_det
-    };
-    let slip = ln(MISREAD / (2.0 * span));
-    let whole = Deleted {
-        weight: of(m, solved.rest, solved.ln_det),
-        beta: solved.beta,
-        misread: None,
-        step: [0.0; K],
-        room: 1.0,
-    };
-    let enough = m - 1.0 > free;
-    let rows = block.iter().filter(move |_| enough).filter_map(move |line| {
-        let mut step = [0.0; K];
-        for (cell, row) in step.iter_mut().zip(&solved.inverse) {
-            *cell = dot(row, &line.x);
+/// What leaving out a row of a block changes, by the formulas for leaving out one row; `row` is absent where none is left
+/// out.
+struct Deletion {
+    row: Option<usize>,
+    /// One less its leverage, and the logarithm of that.
+    room: f64,
+    ln_room: f64,
+    /// What its square adds to the weighted sum of squares.
+    square: f64,
+    /// `G⁻¹x`, and the weighted residual over the room.
+    step: [f64; K],
+    pull: f64,
+    w: f64,
+    ln_w: f64,
+    /// Logarithm of the size of the slope, per half span of the drive.
+    ln_slope: f64,
+}
+
+impl Deletion {
+    fn none(solved: &Solved) -> Self {
+        Self {
+            row: None,
+            room: 1.0,
+            ln_room: 0.0,
+            square: 0.0,
+            step: [0.0; K],
+            pull: 0.0,
+            w: 1.0,
+            ln_w: 0.0,
+            ln_slope: 0.0,
         }
-        let room = 1.0 - line.w * dot(&step, &line.x);
-        if line.noted || room < 1.0 - UNCHECKED {
-            return None;
-        }
-        let residual = line.y - dot(&line.x, &solved.beta);
+        .sloping(solved)
+    }
+
+    fn sloping(mut self, solved: &Solved) -> Self {
+        let at = |of: &[f64; K]| of.get(SLOPE).copied().unwrap_or(0.0);
+        self.ln_slope = ln((at(&solved.beta) - at(&self.step) * self.pull).abs());
+        self
+    }
+
+    fn line(&self, solved: &Solved, weight: f64) -> Deleted {
         let mut beta = solved.beta;
-        for (cell, value) in beta.iter_mut().zip(&step) {
-            *cell -= value * line.w * residual / room;
+        for (cell, step) in beta.iter_mut().zip(&self.step) {
+            *cell -= step * self.pull;
         }
-        let rest = (solved.rest - line.w * residual * residual / room).max(0.0);
-        Some(Deleted {
-            weight: of(m - 1.0, rest, solved.ln_det + ln(room)) + slip - 0.5 * ln(line.w),
+        Deleted {
+            weight,
             beta,
-            misread: Some(line.row),
-            step: step.map(|value| value * line.w.sqrt()),
-            room,
-        })
-    });
-    core::iter::once(whole).chain(rows)
+            misread: self.row,
+            step: self.step.map(|value| value * self.w.sqrt()),
+            room: self.room,
+        }
+    }
+}
+
+/// A block with nothing left out, then with each of its rows left out.
+fn deletions(block: &[Line], solved: &Solved, misreadings: bool) -> Vec<Deletion> {
+    let mut out = std::vec![Deletion::none(solved)];
+    out.extend(
+        block
+            .iter()
+            .filter(|line| misreadings && !line.noted)
+            .filter_map(|line| {
+                let mut step = [0.0; K];
+                for (cell, row) in step.iter_mut().zip(&solved.inverse) {
+                    *cell = dot(row, &line.x);
+                }
+                let room = 1.0 - line.w * dot(&step, &line.x);
+                let residual = line.y - dot(&line.x, &solved.beta);
+                (room >= 1.0 - UNCHECKED).then(|| {
+                    Deletion {
+                        row: Some(line.row),
+                        room,
+                        ln_room: ln(room),
+                        square: line.w * residual * residual / room,
+                        step,
+                        pull: line.w * residual / room,
+                        w: line.w,
+                        ln_w: ln(line.w),
+                        ln_slope: 0.0,
+                    }
+                    .sloping(solved)
+                })
+            }),
+    );
+    out
+}
+
+/// The marginal likelihood of a block's line under one scatter, as far as the block does not change it.
+struct Weigh {
+    base: f64,
+    /// Rows less columns about which nothing is expected.
+    count: f64,
+    ln_sd: f64,
+    sd: f64,
+    /// Logarithm of the chance and density of a misreading.
+    slip: f64,
+}
+
+impl Weigh {
+    fn new(rows: usize, sums: &Sums, shape: &Shape, sd: f64, chance: f64, span: f64) -> Self {
+        let (free, used) = (shape.free() as f64, shape.used as f64);
+        let expected = shape.precision.iter().filter(|p| **p > 0.0).map(|p| 0.5 * ln(*p));
+        Self {
+            base: shape.chance + chance + expected.sum::<f64>() + (used - free) * ln(sd) + 0.5 * sums.ln_w,
+            count: rows as f64 - free,
+            ln_sd: LN_SQRT_2PI + ln(sd),
+            sd,
+            slip: ln(param!("MISREAD", MISREAD) / (2.0 * span)),
+        }
+    }
+
+    fn of(&self, solved: &Solved, deletion: &Deletion) -> f64 {
+        let (count, slip) = match deletion.row {
+            None => (self.count, 0.0),
+            Some(_) => (self.count - 1.0, self.slip - 0.5 * deletion.ln_w),
+        };
+        if count <= 0.0 {
+            return f64::NEG_INFINITY;
+        }
+        let rest = (solved.rest - deletion.square).max(0.0);
+        self.base + slip
+            - count * self.ln_sd
+            - 0.5 * rest / (self.sd * self.sd)
+            - 0.5 * (solved.ln_det + deletion.ln_room)
+    }
 }
 
 /// The gap in which a stop lies: between the outermost row that moves and the first that it holds.
@@ -493,7 +594,7 @@ impl Gap<'_> {
                 last = on.drive;
             }
         }
-        let chance = ln((1.0 - CLEAR) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE)
+        let chance = ln((1.0 - param!("CLEAR", CLEAR)) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE)
             - (m - 1.0) * (LN_SQRT_2PI + ln(sd))
             + 0.5 * (ln_w - ln(weights))
             - ln(self.size * table.pitch);
@@ -522,7 +623,13 @@ impl Gap<'_> {
         };
         let ways = ln(1.0 / shown.len() as f64);
         let mut out = Vec::with_capacity(yields.len() * shown.len());
+        let g = param!("GIVE", 0.2);
         for &(give, share) in yields {
+            let share = if several {
+                if give == 0.0 { 1.0 - g } else { g * share / 0.2 }
+            } else {
+                share
+            };
             for &shown in shown {
                 let value = |on: &Line| {
                     let lost = line.beta.get(MOTION).copied().unwrap_or(0.0) * 0.5 * on.side;

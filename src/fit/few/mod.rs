@@ -13,6 +13,12 @@
 //! (J. R. Stat. Soc. C 29 (1980) 77); the sum over which reading is spurious that of Guttman, Dutter and Freeman
 //! (Technometrics 20 (1978) 187).
 
+macro_rules! param {
+    ($n:literal, $d:expr) => {{
+        static P: std::sync::OnceLock<f64> = std::sync::OnceLock::new();
+        *P.get_or_init(|| std::env::var($n).ok().and_then(|v| v.parse().ok()).unwrap_or($d))
+    }};
+}
 mod adopt;
 mod blocks;
 mod normal;
@@ -25,8 +31,8 @@ use blocks::{Hypothesis, hypotheses};
 use normal::{density, phi};
 use shape::Bend;
 use std::vec::Vec;
-use table::Table;
-use table::{Row, sides_by_order};
+
+use table::{Row, Table};
 
 /// A stop counts as passed where it lies further back than the larger of these: degrees of drive, and standard
 /// deviations of a reading.
@@ -44,7 +50,9 @@ const LONGEST: f64 = 1.5;
 /// Probability above which a row is left out.
 const LEFT_OUT: f64 = 0.9;
 /// Halvings that find a quantile to the last digit that matters.
-const HALVINGS: usize = 60;
+const HALVINGS: usize = 40;
+/// Share of a hypothesis below which it moves no quantile.
+const NEGLIGIBLE: f64 = 1e-6;
 
 /// What the hypotheses together say of one end.
 #[derive(Debug, Clone, PartialEq)]
@@ -143,7 +151,7 @@ impl Posterior<'_> {
                 .enumerate()
                 .any(|(i, row)| row.drive == place && !misread.contains(&i))
         });
-        let tolerance = SHORT_DEG.max(SHORT_SD * sd);
+        let tolerance = param!("SHORT_DEG", SHORT_DEG).max(param!("SHORT_SD", SHORT_SD) * sd);
         let ends = [false, true].map(|upper| self.end(upper, &places, tolerance, confidence));
         let index = |row: usize| rows.get(row).map(|r| r.index);
         Verdict {
@@ -211,7 +219,10 @@ impl Posterior<'_> {
             places.to_vec()
         };
         let chances: Vec<f64> = outwards.iter().map(|&drive| past(drive)).collect();
-        let k = chances.iter().position(|p| *p <= DOUBT).unwrap_or(outwards.len() / 2);
+        let k = chances
+            .iter()
+            .position(|p| *p <= param!("DOUBT", DOUBT))
+            .unwrap_or(outwards.len() / 2);
         let at = |i: usize| outwards.get(i).copied().unwrap_or(self.table.centre);
         let stop = (k > 0).then(|| self.place(side, confidence));
         let several: f64 = self.probability(|h| h.on.get(side).is_some_and(|on| *on > 1) && has_stop(h, side));
@@ -232,7 +243,7 @@ impl Posterior<'_> {
 
     /// Where the stop of one side lies, given that there is one.
     fn place(&self, side: usize, confidence: f64) -> Placed {
-        let with = || self.each().filter(|(_, h)| has_stop(h, side));
+        let with = || self.each().filter(|(w, h)| *w > NEGLIGIBLE && has_stop(h, side));
         let all: f64 = with().map(|(w, _)| w).sum();
         let quantile = |p: f64| {
             let (mut low, mut high) = (
@@ -316,6 +327,7 @@ fn moments(stop: &blocks::Stop) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
+    use super::table::sides_by_order;
     use super::*;
 
     fn rows(drive: &[f64], measured: &[f64]) -> Vec<Row> {

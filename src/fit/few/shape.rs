@@ -59,8 +59,8 @@ impl Shape {
         let (size, more) = match bend {
             Bend::None => (0.0, 0),
             Bend::Jump(_) => (0.0, 1),
-            Bend::Mild => (MILD.1, 2),
-            Bend::Strong => (STRONG.1, 2),
+            Bend::Mild => (param!("MILD_SIZE", MILD.1), 2),
+            Bend::Strong => (param!("STRONG_SIZE", STRONG.1), 2),
         };
         if size > 0.0 {
             let sd = (slope * size).max(f64::MIN_POSITIVE.sqrt());
@@ -119,9 +119,9 @@ pub(super) fn shapes(table: &Table) -> Vec<Shape> {
     for (motion, began_otherwise) in core::iter::once((false, false)).chain(with) {
         let moves = match (table.both_sides, motion) {
             (false, _) => 0.0,
-            (true, false) => ln(1.0 - MOTION_CHANCE),
-            (true, true) if table.beginning.is_some() => ln(0.5 * MOTION_CHANCE),
-            (true, true) => ln(MOTION_CHANCE),
+            (true, false) => ln(1.0 - param!("MOTION", MOTION_CHANCE)),
+            (true, true) if table.beginning.is_some() => ln(0.5 * param!("MOTION", MOTION_CHANCE)),
+            (true, true) => ln(param!("MOTION", MOTION_CHANCE)),
         };
         let mut push = |bend, chance: f64| {
             out.push(Shape {
@@ -129,14 +129,20 @@ pub(super) fn shapes(table: &Table) -> Vec<Shape> {
                 ..Shape::new(bend, motion, moves + ln(chance), slope)
             });
         };
-        push(Bend::None, 1.0 - MILD.0 - STRONG.0 - JUMP);
-        push(Bend::Mild, MILD.0);
-        push(Bend::Strong, STRONG.0);
+        push(
+            Bend::None,
+            1.0 - param!("MILD", MILD.0) - param!("STRONG", STRONG.0) - param!("JUMP", JUMP),
+        );
+        push(Bend::Mild, param!("MILD", MILD.0));
+        push(Bend::Strong, param!("STRONG", STRONG.0));
         if motion == table.both_sides && table.places.len() > 3 {
             // Two places at least on either side; its size anywhere in twice the span of the values.
             let gaps = table.places.len() - 3;
             for place in table.places.iter().skip(1).take(gaps) {
-                push(Bend::Jump(*place), JUMP / gaps as f64 / (2.0 * table.span));
+                push(
+                    Bend::Jump(*place),
+                    param!("JUMP", JUMP) / gaps as f64 / (2.0 * table.span),
+                );
             }
         }
     }

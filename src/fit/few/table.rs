@@ -53,8 +53,9 @@ impl Scatter {
             };
             let ratio = ln(SD_RANGE.1 / SD_RANGE.0);
             let chance = |k: f64| {
-                let z = ln(k / middle) / SD_SPREAD;
-                (1.0 - SD_LOOSE) * exp(-0.5 * z * z - LN_SQRT_2PI) / SD_SPREAD + SD_LOOSE / ratio
+                let z = ln(k / middle) / param!("SPREAD", SD_SPREAD);
+                (1.0 - param!("LOOSE", SD_LOOSE)) * exp(-0.5 * z * z - LN_SQRT_2PI) / param!("SPREAD", SD_SPREAD)
+                    + param!("LOOSE", SD_LOOSE) / ratio
             };
             Self::nodes(SD_RANGE.0, SD_RANGE.1, SD_NODES, unit, chance)
         } else {
@@ -95,7 +96,12 @@ pub(super) struct Table {
     /// wrote down.
     pub(super) beginning: Option<usize>,
     pub(super) scatter: Scatter,
+    /// One row may be misread.
+    pub(super) misreadings: bool,
 }
+
+/// Rows above which none is held for misread: the fit, that finds several, has left them out before.
+pub(in super::super) const MOST_WHOLE: usize = 24;
 
 impl Table {
     /// `None` where drives or values have no span.
@@ -133,6 +139,7 @@ impl Table {
             span,
             pitch: (last - first) / (places.len() - 1) as f64,
             scatter: Scatter::expected(step, span, stated),
+            misreadings: rows.len() <= MOST_WHOLE,
             rows,
             places,
             step,
