@@ -1,5 +1,6 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
+use super::advise::{Known, advise};
 use super::ends::Clean;
 use super::error::FitError;
 use super::few::{Adopted, FewEnd, adopt};
@@ -7,12 +8,15 @@ use super::limits::{Found, Prepared, common_stretch, find, first_look, retained}
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
 use super::outcome::{
-    Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability, Sense, Trend,
+    Advice, End, EndKind, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
+    Sense, Side, Trend,
 };
 use super::polish::polish;
 use super::prepare::{Marks, ends_of, in_motion, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
+use super::resolution::telling;
+use super::slip::{Slip, slip_of};
 use super::stops::Suspect;
 use super::sums::polynomial;
 use super::warning::Warning;
@@ -30,6 +34,13 @@ const P_SENSE: f64 = 0.01;
 const P_GIVE: f64 = 0.001;
 /// Share of rejected readings that is worth a warning.
 const MANY_REJECTED: f64 = 0.15;
+/// Probability of a jump above which it is told.
+const P_JUMP: f64 = 0.3;
+/// Residual standard deviation, in resolutions, that rounding and noise of a careful hand do not reach: they make 0.35 to
+/// 0.67 of it.
+const LOOSE: f64 = 1.5;
+/// Residual standard deviations within which a slip repairs a reading.
+const REPAIRED: f64 = 3.0;
 /// Standard deviations within which a reading left out may have been a good one.
 const NARROWLY: f64 = 6.0;
 
@@ -145,6 +156,8 @@ impl Assessment<'_> {
                 departure,
             });
         }
+        self.warn_of_misfit(residual_sd);
+        let advice = self.advice(&lower, &upper, &line, residual_sd);
         let straight = self.straight(&line);
         let half = self.prepared.half;
         let mut scale = 1.0;
@@ -178,6 +191,8 @@ impl Assessment<'_> {
             goodness,
             rejected,
             warnings: self.warnings,
+            advice,
+            approach_inferred: self.few.as_ref().is_some_and(|few| few.sides_inferred),
             readings: self.given.drive.len(),
             resolution: (self.prepared.step > 0.0).then_some(self.prepared.step),
             resolution_inferred: self.options.resolution.is_none() && self.prepared.step > 0.0,
@@ -460,10 +475,77 @@ impl Assessment<'_> {
                 } else {
                     RejectReason::OffTheStop
                 },
+                cause: self.cause(r),
             })
             .collect();
         out.sort_by_key(|r| r.index);
         out
+    }
+
+    /// The slip that would explain a reading that was left out.
+    fn cause(&self, r: &Reading) -> Option<Slip> {
+        let level = self.prepared.level;
+        let expected = |x: f64| level + self.found.model.expected(x, r.s);
+        let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
+        let xs = || self.prepared.readings.iter().map(|other| other.x);
+        let before = xs().filter(|x| *x < r.x).fold(f64::NEG_INFINITY, f64::max);
+        let after = xs().filter(|x| *x > r.x).fold(f64::INFINITY, f64::min);
+        let neighbours = [before, after].map(|x| if x.is_finite() { expected(x) } else { f64::NAN });
+        slip_of(level + r.y, expected(r.x), tolerance, &neighbours)
+    }
+
+    /// Jumps, and scatter that nothing explains.
+    fn warn_of_misfit(&mut self, residual_sd: f64) {
+        let jump = self.few.as_ref().and_then(|few| few.verdict.jump);
+        if let Some(jump) = jump.filter(|jump| jump.p > P_JUMP) {
+            let [from, to] = jump.between;
+            self.warnings.push(Warning::Jump {
+                from,
+                to,
+                size: jump.size,
+                p: jump.p,
+            });
+        }
+        let resolution = self.prepared.step;
+        let telling = telling(resolution, self.prepared.y_range);
+        if telling && self.given.u.is_none() && residual_sd > LOOSE * resolution {
+            self.warnings.push(Warning::ScatterAboveResolution {
+                residual_sd,
+                resolution,
+            });
+        }
+    }
+
+    /// Which readings to take next.
+    fn advice(&self, lower: &End, upper: &End, line: &LineFit, residual_sd: f64) -> Option<Advice> {
+        if line.slope == 0.0 {
+            return None;
+        }
+        let (first, last) = ends_of(self.given.drive);
+        let known = |side: Side, end: &End, outermost: f64| {
+            let few = self.decided(side == Side::Upper);
+            let stop = few.as_ref().and_then(|few| few.stop);
+            let placed = || end.u.filter(|_| end.kind == EndKind::Contact).map(|u| (end.at, u));
+            Known {
+                side,
+                end: *end,
+                stop: stop.map(|stop| (stop.at, stop.u)).or_else(placed),
+                doubtful: few.as_ref().is_some_and(FewEnd::doubtful),
+                on: stop.map_or(end.readings_beyond, |stop| stop.rows),
+                outermost,
+            }
+        };
+        let between: Vec<f64> = self
+            .kept()
+            .filter(|r| between(&self.found.model, r))
+            .map(|r| self.drive(r.x))
+            .collect();
+        let mut places: Vec<f64> = self.prepared.readings.iter().map(|r| r.x).collect();
+        places.dedup();
+        let step = (last - first) / (places.len().max(2) - 1) as f64;
+        let sd = residual_sd.max(self.prepared.least_sd) / line.slope.abs();
+        let ends = [known(Side::Lower, lower, first), known(Side::Upper, upper, last)];
+        advise(ends, &between, sd, step)
     }
 
     fn goodness(&self, repeats: Option<(f64, usize, f64)>) -> Goodness {

@@ -93,6 +93,7 @@
 //!
 //! Lines through 100 repeated sets, NIST's reference sets and the joints of `tests/data` are checked in `tests/fit_*.rs`.
 
+mod advise;
 mod assess;
 mod choose;
 mod compare;
@@ -118,6 +119,7 @@ mod prepare;
 mod quantile;
 mod readings;
 mod resolution;
+mod slip;
 mod start;
 mod stops;
 mod sums;
@@ -134,13 +136,14 @@ pub use linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
 pub use many::fit_many;
 pub use monotone::{Step, fit_monotone};
 pub use outcome::{
-    End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
-    Sense, Trend,
+    Advice, End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason,
+    Rejected, Repeatability, Sense, Side, Trend,
 };
 pub use polynomial::{PolynomialFit, fit_polynomial};
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
 pub use quantile::{normal_quantile, t_quantile};
 pub use readings::{Approach, ContactMark, FitOptions, Readings};
+pub use slip::Slip;
 pub use univariate::{Spread, spread};
 pub use warning::Warning;
 

@@ -1,6 +1,8 @@
 //! What comes out of a fit.
 
 use super::line::LineFit;
+use super::readings::Approach;
+use super::slip::Slip;
 use super::warning::Warning;
 use std::vec::Vec;
 
@@ -216,6 +218,58 @@ pub struct Rejected {
     pub residual: f64,
     /// Why.
     pub reason: RejectReason,
+    /// The slip that would explain the value, if one does.
+    pub cause: Option<Slip>,
+}
+
+/// One end of the drive angles.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Side {
+    /// The end at small drive angles.
+    Lower,
+    /// The end at large drive angles.
+    Upper,
+}
+
+impl Side {
+    /// The word of every file and language: `lower` or `upper`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+        }
+    }
+}
+
+/// A reading to take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct NextReading {
+    /// Its drive angle.
+    pub drive: f64,
+    /// The side from which to reach it.
+    pub approach: Approach,
+}
+
+/// The few readings that sharpen most what is weakest, in the order in which to take them.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct Advice {
+    /// The end that they are for.
+    pub side: Side,
+    /// The readings, from the inside outwards; none further out than a reading already was.
+    pub readings: Vec<NextReading>,
+    /// Standard uncertainty of the stop's place now, in drive angle; absent where no stop was found.
+    pub u_before: Option<f64>,
+    /// The same to be expected with these readings.
+    pub u_after: Option<f64>,
 }
 
 /// How well the model describes the readings.
@@ -275,6 +329,10 @@ pub struct LimitFit {
     pub rejected: Vec<Rejected>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
+    /// Which readings to take next; absent where both ends are clear beyond doubt.
+    pub advice: Option<Advice>,
+    /// Nobody wrote down from which side each position was reached: it was inferred from the order of the readings.
+    pub approach_inferred: bool,
     /// Readings given.
     pub readings: usize,
     /// Step of the measured values: as given, or the grid on which they lie; absent where they lie on none that matters.

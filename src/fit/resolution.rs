@@ -11,6 +11,14 @@ const FEWEST_STEPS: usize = 4;
 /// Decades below the span that hold every step down to [`FINEST`].
 const DECADES: i32 = 6;
 
+/// Steps finer than this share of the measured span tell nothing of the scatter.
+const TELLING: f64 = 1.0 / 400.0;
+
+/// Whether a step is coarse enough beside the span of the values that careful readings scatter by less than it.
+pub(super) fn telling(step: f64, span: f64) -> bool {
+    step > TELLING * span
+}
+
 /// The coarsest step, 1, 2, 2.5 or 5 times a power of ten, on which all values lie; `None` where they lie on none that is
 /// coarse enough to matter.
 ///

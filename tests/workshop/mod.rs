@@ -139,7 +139,7 @@ fn judge_end(count: &mut Count, table: &Table, side: usize, end: &End, no_alarm:
             // The stop is met later by half the lost motion when driven outward.
             let over = outward * (end.travel - at) - 0.5 * table.play;
             count.worst = count.worst.max(over);
-            if over > PAST.0.max(PAST.1 * table.sd) {
+            if over > PAST.0.max(PAST.1 * table.sd_at[side]) {
                 count.past += 1;
                 if std::env::var("DUMP").is_ok() {
                     eprintln!(

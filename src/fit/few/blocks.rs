@@ -15,7 +15,7 @@ const ONE_MORE: f64 = 0.5;
 /// Chance that a row is misread.
 const MISREAD: f64 = 0.01;
 /// How far a stop yields, as a share of the commanded motion, with the chance of it.
-const YIELDS: [(f64, f64); 4] = [(0.0, 0.8), (0.03, 0.07), (0.06, 0.07), (0.09, 0.06)];
+const YIELDS: [(f64, f64); 4] = [(0.0, 0.6), (0.03, 0.14), (0.06, 0.14), (0.09, 0.12)];
 /// Logarithm of the odds against the best hypothesis beyond which one is dropped.
 const DROP: f64 = 12.0;
 /// Share of a row in its own fitted value above which nothing checks it.
@@ -400,7 +400,7 @@ impl Search<'_> {
                 )
             };
             let (Some(inner), Some(outer)) = (inner, outer) else {
-                weight += ln(param!("CLEAR", CLEAR));
+                weight += ln(CLEAR);
                 continue;
             };
             let gap = Gap {
@@ -550,7 +550,7 @@ impl Weigh {
             count: rows as f64 - free,
             ln_sd: LN_SQRT_2PI + ln(sd),
             sd,
-            slip: ln(param!("MISREAD", MISREAD) / (2.0 * span)),
+            slip: ln(MISREAD / (2.0 * span)),
         }
     }
 
@@ -594,7 +594,7 @@ impl Gap<'_> {
                 last = on.drive;
             }
         }
-        let chance = ln((1.0 - param!("CLEAR", CLEAR)) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE)
+        let chance = ln((1.0 - CLEAR) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE)
             - (m - 1.0) * (LN_SQRT_2PI + ln(sd))
             + 0.5 * (ln_w - ln(weights))
             - ln(self.size * table.pitch);
@@ -623,13 +623,7 @@ impl Gap<'_> {
         };
         let ways = ln(1.0 / shown.len() as f64);
         let mut out = Vec::with_capacity(yields.len() * shown.len());
-        let g = param!("GIVE", 0.2);
         for &(give, share) in yields {
-            let share = if several {
-                if give == 0.0 { 1.0 - g } else { g * share / 0.2 }
-            } else {
-                share
-            };
             for &shown in shown {
                 let value = |on: &Line| {
                     let lost = line.beta.get(MOTION).copied().unwrap_or(0.0) * 0.5 * on.side;

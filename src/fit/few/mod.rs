@@ -13,12 +13,6 @@
 //! (J. R. Stat. Soc. C 29 (1980) 77); the sum over which reading is spurious that of Guttman, Dutter and Freeman
 //! (Technometrics 20 (1978) 187).
 
-macro_rules! param {
-    ($n:literal, $d:expr) => {{
-        static P: std::sync::OnceLock<f64> = std::sync::OnceLock::new();
-        *P.get_or_init(|| std::env::var($n).ok().and_then(|v| v.parse().ok()).unwrap_or($d))
-    }};
-}
 mod adopt;
 mod blocks;
 mod normal;
@@ -40,7 +34,7 @@ const SHORT_DEG: f64 = 0.8;
 const SHORT_SD: f64 = 3.0;
 /// Probability of a passed stop above which the travel ends before it. Asymmetric: forcing a joint costs more than
 /// shortening its travel.
-const DOUBT: f64 = 0.12;
+const DOUBT: f64 = 0.15;
 /// Probability of a passed stop above which a clear end is not left without a word.
 const WARN: f64 = 0.04;
 /// Probability of two rows or more on a stop above which it is placed.
@@ -95,8 +89,19 @@ pub(super) struct Verdict {
     pub(super) rises: f64,
     /// Probability that the line is bent.
     pub(super) bent: f64,
-    /// The likeliest jump: its probability, and the drives on either side of it.
-    pub(super) jump: Option<(f64, [f64; 2])>,
+    /// The likeliest jump.
+    pub(super) jump: Option<Jump>,
+}
+
+/// Values that jump somewhere.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Jump {
+    /// Probability that they do.
+    pub(super) p: f64,
+    /// The drives on either side of it.
+    pub(super) between: [f64; 2],
+    /// How far, in measured units.
+    pub(super) size: f64,
 }
 
 impl FewEnd {
@@ -151,7 +156,7 @@ impl Posterior<'_> {
                 .enumerate()
                 .any(|(i, row)| row.drive == place && !misread.contains(&i))
         });
-        let tolerance = param!("SHORT_DEG", SHORT_DEG).max(param!("SHORT_SD", SHORT_SD) * sd);
+        let tolerance = SHORT_DEG.max(SHORT_SD * sd);
         let ends = [false, true].map(|upper| self.end(upper, &places, tolerance, confidence));
         let index = |row: usize| rows.get(row).map(|r| r.index);
         Verdict {
@@ -179,18 +184,20 @@ impl Posterior<'_> {
         by_sd.last().map_or(0.0, |(sd, _)| *sd)
     }
 
-    fn jump(&self) -> Option<(f64, [f64; 2])> {
-        let mut best: Option<(f64, [f64; 2])> = None;
+    fn jump(&self) -> Option<Jump> {
+        let p = self.probability(|h| matches!(h.bend, Bend::Jump(_)));
+        let mut best: Option<(f64, Jump)> = None;
         for pair in self.table.places.windows(2) {
-            if let &[before, after] = pair {
-                let p = self.probability(|h| h.bend == Bend::Jump(before));
-                if p > 0.0 && best.is_none_or(|(most, _)| p > most) {
-                    best = Some((p, [before, after]));
-                }
+            let &[before, after] = pair else { continue };
+            let at = || self.each().filter(move |(_, h)| h.bend == Bend::Jump(before));
+            let here: f64 = at().map(|(w, _)| w).sum();
+            if here > 0.0 && best.as_ref().is_none_or(|(most, _)| here > *most) {
+                let size = at().map(|(w, h)| w * h.jump).sum::<f64>() / here;
+                let between = [before, after];
+                best = Some((here, Jump { p, between, size }));
             }
         }
-        let all = self.probability(|h| matches!(h.bend, Bend::Jump(_)));
-        best.map(|(_, between)| (all, between))
+        best.map(|(_, jump)| jump)
     }
 
     fn end(&self, upper: bool, places: &[f64], tolerance: f64, confidence: f64) -> FewEnd {
@@ -219,10 +226,7 @@ impl Posterior<'_> {
             places.to_vec()
         };
         let chances: Vec<f64> = outwards.iter().map(|&drive| past(drive)).collect();
-        let k = chances
-            .iter()
-            .position(|p| *p <= param!("DOUBT", DOUBT))
-            .unwrap_or(outwards.len() / 2);
+        let k = chances.iter().position(|p| *p <= DOUBT).unwrap_or(outwards.len() / 2);
         let at = |i: usize| outwards.get(i).copied().unwrap_or(self.table.centre);
         let stop = (k > 0).then(|| self.place(side, confidence));
         let several: f64 = self.probability(|h| h.on.get(side).is_some_and(|on| *on > 1) && has_stop(h, side));

@@ -5,8 +5,8 @@ use super::table::{Row, Table};
 use crate::math::ln;
 use std::vec::Vec;
 
-/// Most columns: constant, slope, lost motion, two of a bend.
-pub(super) const K: usize = 5;
+/// Most columns: constant, slope, lost motion, three of a bend.
+pub(super) const K: usize = 6;
 /// The slope's column, per half span of the drive.
 pub(super) const SLOPE: usize = 1;
 /// The lost motion's column, where it is part of the shape.
@@ -17,8 +17,10 @@ const MOTION_CHANCE: f64 = 0.7;
 /// Mean lost motion, in half spans of the drive, is the smaller of this and [`MEAN_MOTION`].
 pub(super) const MEAN_MOTION: f64 = 3.0;
 /// Chance and size, in half the span of the values, of a mild and of a strong bend.
-const MILD: (f64, f64) = (0.10, 0.04);
-const STRONG: (f64, f64) = (0.02, 0.30);
+const MILD: (f64, f64) = (0.35, 0.04);
+const STRONG: (f64, f64) = (0.15, 0.15);
+/// Size of a bend's fourth power beside its second and third.
+const QUARTIC: f64 = 0.5;
 /// Chance of a jump: a skipped tooth, a slipped horn.
 const JUMP: f64 = 0.02;
 /// Share of the drive about its middle where lost motion is first looked for: no stop is there.
@@ -59,12 +61,13 @@ impl Shape {
         let (size, more) = match bend {
             Bend::None => (0.0, 0),
             Bend::Jump(_) => (0.0, 1),
-            Bend::Mild => (param!("MILD_SIZE", MILD.1), 2),
-            Bend::Strong => (param!("STRONG_SIZE", STRONG.1), 2),
+            Bend::Mild => (MILD.1, 3),
+            Bend::Strong => (STRONG.1, 3),
         };
         if size > 0.0 {
             let sd = (slope * size).max(f64::MIN_POSITIVE.sqrt());
-            for cell in precision.iter_mut().skip(straight).take(more) {
+            for (i, cell) in precision.iter_mut().skip(straight).take(more).enumerate() {
+                let sd = if i == 2 { sd * QUARTIC } else { sd };
                 *cell = 1.0 / (sd * sd);
             }
         }
@@ -85,7 +88,7 @@ impl Shape {
 
     /// A row of the design at a drive in half spans from the middle.
     pub(super) fn columns(&self, u: f64, drive: f64, side: f64) -> [f64; K] {
-        let mut row = [1.0, u, 0.0, 0.0, 0.0];
+        let mut row = [1.0, u, 0.0, 0.0, 0.0, 0.0];
         let mut more = row.iter_mut().skip(2);
         let mut push = |value: f64| {
             if let Some(cell) = more.next() {
@@ -100,6 +103,7 @@ impl Shape {
             Bend::Mild | Bend::Strong => {
                 push(u * u - 1.0 / 3.0);
                 push(u * u * u - 0.6 * u);
+                push(u * u * u * u - 6.0 / 7.0 * u * u + 3.0 / 35.0);
             }
             Bend::Jump(place) => push(f64::from(u8::from(drive > place))),
         }
@@ -119,9 +123,9 @@ pub(super) fn shapes(table: &Table) -> Vec<Shape> {
     for (motion, began_otherwise) in core::iter::once((false, false)).chain(with) {
         let moves = match (table.both_sides, motion) {
             (false, _) => 0.0,
-            (true, false) => ln(1.0 - param!("MOTION", MOTION_CHANCE)),
-            (true, true) if table.beginning.is_some() => ln(0.5 * param!("MOTION", MOTION_CHANCE)),
-            (true, true) => ln(param!("MOTION", MOTION_CHANCE)),
+            (true, false) => ln(1.0 - MOTION_CHANCE),
+            (true, true) if table.beginning.is_some() => ln(0.5 * MOTION_CHANCE),
+            (true, true) => ln(MOTION_CHANCE),
         };
         let mut push = |bend, chance: f64| {
             out.push(Shape {
@@ -129,20 +133,14 @@ pub(super) fn shapes(table: &Table) -> Vec<Shape> {
                 ..Shape::new(bend, motion, moves + ln(chance), slope)
             });
         };
-        push(
-            Bend::None,
-            1.0 - param!("MILD", MILD.0) - param!("STRONG", STRONG.0) - param!("JUMP", JUMP),
-        );
-        push(Bend::Mild, param!("MILD", MILD.0));
-        push(Bend::Strong, param!("STRONG", STRONG.0));
+        push(Bend::None, 1.0 - MILD.0 - STRONG.0 - JUMP);
+        push(Bend::Mild, MILD.0);
+        push(Bend::Strong, STRONG.0);
         if motion == table.both_sides && table.places.len() > 3 {
             // Two places at least on either side; its size anywhere in twice the span of the values.
             let gaps = table.places.len() - 3;
             for place in table.places.iter().skip(1).take(gaps) {
-                push(
-                    Bend::Jump(*place),
-                    param!("JUMP", JUMP) / gaps as f64 / (2.0 * table.span),
-                );
+                push(Bend::Jump(*place), JUMP / gaps as f64 / (2.0 * table.span));
             }
         }
     }

@@ -1,5 +1,6 @@
 //! A table as the hypotheses see it: rows with their sides, the scale of the drive, and what scatter to expect.
 
+use super::super::resolution::telling;
 use super::normal::LN_SQRT_2PI;
 use crate::math::{exp, ln};
 use std::vec::Vec;
@@ -25,8 +26,6 @@ pub(super) struct Scatter {
     pub(super) chance: Vec<f64>,
 }
 
-/// Resolutions finer than this share of the measured span tell nothing of the scatter.
-const TELLING: f64 = 1.0 / 400.0;
 /// Standard deviation of a reading in resolutions: noise of 0.2 to 0.6 of a step, with the rounding, is 0.35 to 0.67 of it.
 const SD_MIDDLE: f64 = 0.45;
 /// The same in stated uncertainties.
@@ -45,7 +44,7 @@ const FREE_NODES: usize = 20;
 impl Scatter {
     /// What scatter to expect of values on steps of `step` (0: unknown) that span `span`, or of stated uncertainties.
     pub(super) fn expected(step: f64, span: f64, stated: bool) -> Self {
-        if stated || step > TELLING * span {
+        if stated || telling(step, span) {
             let (unit, middle) = if stated {
                 (1.0, STATED_MIDDLE)
             } else {
@@ -53,9 +52,8 @@ impl Scatter {
             };
             let ratio = ln(SD_RANGE.1 / SD_RANGE.0);
             let chance = |k: f64| {
-                let z = ln(k / middle) / param!("SPREAD", SD_SPREAD);
-                (1.0 - param!("LOOSE", SD_LOOSE)) * exp(-0.5 * z * z - LN_SQRT_2PI) / param!("SPREAD", SD_SPREAD)
-                    + param!("LOOSE", SD_LOOSE) / ratio
+                let z = ln(k / middle) / SD_SPREAD;
+                (1.0 - SD_LOOSE) * exp(-0.5 * z * z - LN_SQRT_2PI) / SD_SPREAD + SD_LOOSE / ratio
             };
             Self::nodes(SD_RANGE.0, SD_RANGE.1, SD_NODES, unit, chance)
         } else {
