@@ -20,13 +20,20 @@ struct Side<const Z: usize, const Y: usize> {
 }
 
 impl<const Z: usize, const Y: usize> Side<Z, Y> {
-    /// How many readings lie on the lower stop, and how many not on the upper one.
+    /// How many places lie on the lower stop, and how many not on the upper one.
     fn place(&self, knees: (f64, f64), shift: f64) -> (usize, usize) {
         let shift = self.s * shift;
         (
-            self.points.partition_point(|p| p.x + shift < knees.0),
-            self.points.partition_point(|p| p.x + shift <= knees.1),
+            self.sums.places(|x| x + shift < knees.0),
+            self.sums.places(|x| x + shift <= knees.1),
         )
+    }
+
+    /// The readings at the first places, and the others.
+    fn split(&self, places: usize) -> (&[Point], &[Point]) {
+        let first = self.sums.place(places);
+        let readings = first.map_or(self.points.len(), |x| self.points.partition_point(|p| p.x < x));
+        self.points.split_at_checked(readings).unwrap_or((&self.points, &[]))
     }
 }
 
@@ -281,15 +288,16 @@ impl<const Z: usize, const Y: usize> Sides<'_, Z, Y> {
         for (side, &(lower, upper)) in self.sides.iter().zip(places) {
             let sums = side.sums.up_to(upper).less(&side.sums.up_to(lower));
             normal.add_between(&sums, side.s);
-            let on_lower = (Part::OnLower, side.sums.up_to(lower), side.points.get(..lower));
+            let on_lower = (Part::OnLower, side.sums.up_to(lower), lower);
             let above = side.sums.all().less(&side.sums.up_to(upper));
-            let on_upper = (Part::OnUpper, above, side.points.get(upper..));
-            for (part, sums, points) in [on_lower, on_upper] {
+            let on_upper = (Part::OnUpper, above, upper);
+            for (part, sums, places) in [on_lower, on_upper] {
                 if let Some(level) = model.hard_level(part) {
                     normal.add_level(level, sums.weight(), sums.first(), model.half_on_stop(side.s));
                     continue;
                 }
-                let points = points.unwrap_or(&[]);
+                let (first, others) = side.split(places);
+                let points = if part == Part::OnLower { first } else { others };
                 if let Some((columns, origin)) = model.giving(part) {
                     let mut sums = Moments::<3, 2>::ZERO;
                     for p in points {

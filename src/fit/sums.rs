@@ -150,10 +150,12 @@ pub(super) struct Clipped {
     pub(super) sse: f64,
 }
 
-/// Running sums over readings sorted by `x`.
+/// Running sums over readings sorted by `x`, one for each place: readings repeated at one `x` are one place, however
+/// many they are.
 pub(super) struct Running<const Z: usize, const Y: usize> {
+    /// The places, rising.
     x: Vec<f64>,
-    /// Sums over all readings before each, and over all.
+    /// Sums over all readings before each place, and over all.
     before: Vec<Moments<Z, Y>>,
 }
 
@@ -165,14 +167,19 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         before.push(Moments::ZERO);
         let mut sum = Moments::ZERO;
         for p in points {
-            x.push(p.x);
+            if x.last() != Some(&p.x) {
+                if !x.is_empty() {
+                    before.push(sum);
+                }
+                x.push(p.x);
+            }
             sum.add_at(p.x, p.w, p.w * p.y, p.w * p.y * p.y);
-            before.push(sum);
         }
+        before.push(sum);
         Self { x, before }
     }
 
-    /// Sums over the first readings.
+    /// Sums over the readings at the first places.
     pub(super) fn up_to(&self, count: usize) -> Moments<Z, Y> {
         self.before.get(count).copied().unwrap_or(Moments::ZERO)
     }
@@ -182,14 +189,24 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         self.before.last().copied().unwrap_or(Moments::ZERO)
     }
 
-    /// Readings below `x`.
-    fn below(&self, x: f64) -> usize {
-        self.x.partition_point(|&v| v < x)
+    /// How many of the first places lie where `first` says; it must be false from some place on.
+    pub(super) fn places(&self, first: impl Fn(f64) -> bool) -> usize {
+        self.x.partition_point(|&x| first(x))
     }
 
-    /// Readings at or below `x`.
+    /// The place after so many.
+    pub(super) fn place(&self, places: usize) -> Option<f64> {
+        self.x.get(places).copied()
+    }
+
+    /// Places below `x`.
+    fn below(&self, x: f64) -> usize {
+        self.places(|v| v < x)
+    }
+
+    /// Places at or below `x`.
     fn not_above(&self, x: f64) -> usize {
-        self.x.partition_point(|&v| v <= x)
+        self.places(|v| v <= x)
     }
 
     /// Sums of all readings with z clipped.
@@ -208,8 +225,8 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
 
     /// The best lower knee for a given upper one.
     ///
-    /// Up to [`FINE`] readings every gap between readings, and every reading, is tried. Beyond that every so many'th,
-    /// then all around the best of those: among so many readings the sum of squares changes smoothly with the knee.
+    /// Up to [`FINE`] places every gap between places, and every place, is tried. Beyond that every so many'th, then all
+    /// around the best of those: among so many places the sum of squares changes smoothly with the knee.
     fn best_lower(&self, upper: f64) -> Option<Clipped> {
         let n = self.x.len();
         let stride = n.div_ceil(FINE).max(1);
@@ -225,7 +242,7 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         }
     }
 
-    /// The best lower knee among the gaps before every `stride`'th reading from `from` to `to`.
+    /// The best lower knee among the gaps before every `stride`'th place from `from` to `to`.
     fn best_lower_among(&self, upper: f64, from: usize, to: usize, stride: usize) -> Option<Clipped> {
         let n = self.x.len();
         let j = self.not_above(upper);
@@ -249,9 +266,6 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
             let (Some(&[previous, here]), Some(below)) = (self.x.get(gap - 1..=gap), self.before.get(gap)) else {
                 break;
             };
-            if here == previous {
-                continue;
-            }
             let rest = beyond.less(below);
             let Some(c) = rest.coefficients() else { break };
             let (level, sse_level) = below.level();
@@ -268,8 +282,8 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
                 offer(sse_level + rest.left(&c), gap, true);
                 pulled_up = false;
             } else {
-                // Pulled to a reading from both sides: the best knee stands on that reading. With a stride the two
-                // sides lie apart; any reading between them will do for the coarse pass.
+                // Pulled to a place from both sides: the best knee stands there. With a stride the two sides lie apart;
+                // any place between them will do for the coarse pass.
                 if low > 0.0
                     && pulled_up
                     && let Some((_, sse)) = rest.plus(&below.at(previous)).fit()
