@@ -7,6 +7,9 @@
 //! one model count for more than all readings halfway to another. Medians and truncation bound what a misreading can
 //! do, and a plateau is part of the model, so it has no leverage on the line. Deterministic, and of constant cost beyond
 //! the sort: it looks at no more than [`MOST_LOOKED_AT`] readings, evenly picked.
+//!
+//! A plateau shorter than a block, or hidden by those that were not picked, is sought afterwards among all readings: a
+//! run at an end, all short of the line and at one level, however few they are beside the rest.
 
 use super::sums::Point;
 use std::vec::Vec;
@@ -19,6 +22,14 @@ const MOST_BLOCKS: usize = 12;
 const LANES: usize = 8;
 /// Where squares are cut, in median absolute residuals: three standard deviations.
 const CUT: f64 = 3.0 * 1.482_602_218_505_602;
+
+/// Residuals below this share of the measured range are rounding.
+const ROUNDING: f64 = 1e-9;
+/// Readings by which a run at an end may fall behind its best before it is over: some on a stop may be misreadings.
+const FAR_BEHIND: isize = 8;
+/// Cut squares that a plateau shorter than a block must save: two readings that a level explains and no line does. Each
+/// saves nearly a whole one, and one alone proves nothing.
+const LEAST_GAIN: f64 = 1.5;
 
 /// A line between two levels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -129,17 +140,42 @@ fn costs(
 
 /// Finds a start for readings sorted by x; `None` where x or y has no width.
 pub(super) fn start(points: &[Point]) -> Option<Start> {
-    let picked: Vec<Point> = if points.len() <= MOST_LOOKED_AT {
-        points.to_vec()
-    } else {
-        let step = points.len() as f64 / MOST_LOOKED_AT as f64;
-        (0..MOST_LOOKED_AT)
-            .filter_map(|i| points.get(((i as f64 + 0.5) * step) as usize).copied())
-            .collect()
-    };
+    let (found, scale) = of_blocks(&picked(points))?;
+    Some(with_short_plateaus(points, found, scale))
+}
+
+/// No more than [`MOST_LOOKED_AT`] readings, evenly picked, the same ones from either end.
+fn picked(points: &[Point]) -> Vec<Point> {
+    if points.len() <= MOST_LOOKED_AT {
+        return points.to_vec();
+    }
+    let step = points.len() as f64 / MOST_LOOKED_AT as f64;
+    let from_end = |i: usize| ((i as f64 + 0.5) * step) as usize;
+    (0..MOST_LOOKED_AT)
+        .filter_map(|i| {
+            let mirrored = MOST_LOOKED_AT - 1 - i;
+            let at = if i < mirrored {
+                from_end(i)
+            } else {
+                (points.len() - 1).checked_sub(from_end(mirrored))?
+            };
+            points.get(at).copied()
+        })
+        .collect()
+}
+
+/// The start whose plateaus are of whole blocks, and its scale: a median absolute residual.
+fn of_blocks(picked: &[Point]) -> Option<(Start, f64)> {
     let n = picked.len();
-    let blocks = n.min(MOST_BLOCKS);
-    let edge = |k: usize| k * n / blocks.max(1);
+    // An even count of blocks cannot share out an odd count of readings alike from both ends.
+    let blocks = n.min(if n % 2 == 0 { MOST_BLOCKS } else { MOST_BLOCKS - 1 });
+    let edge = |k: usize| {
+        if 2 * k <= blocks {
+            k * n / blocks.max(1)
+        } else {
+            n - blocks.saturating_sub(k) * n / blocks.max(1)
+        }
+    };
     let block = |k: usize| picked.get(edge(k)..edge(k + 1)).unwrap_or(&[]);
     let mut sorted = Vec::with_capacity(n);
     let mut centres: Vec<(f64, f64)> = Vec::with_capacity(blocks);
@@ -188,7 +224,7 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
         }
     }
     for some in lines.chunks(LANES) {
-        let costs = costs(some, &picked, edge, blocks);
+        let costs = costs(some, picked, edge, blocks);
         for (lane, &(intercept, slope)) in some.iter().enumerate() {
             let before = |block: usize| costs.get(block).and_then(|c| c.get(lane)).copied().unwrap_or(0.0);
             let sum = before(blocks);
@@ -238,11 +274,76 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
             }
         }
     }
-    closest(&picked, best.iter().flatten().map(|(_, start)| *start))
+    closest(picked, best.iter().flatten().map(|(_, start)| *start))
 }
 
-/// The model that most readings lie close to.
-fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<Start> {
+/// Adds plateaus that are shorter than a block. `scale` is the median absolute residual of the start.
+fn with_short_plateaus(points: &[Point], start: Start, scale: f64) -> Start {
+    let y_range = {
+        let (low, high) = points
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), p| {
+                (low.min(p.y), high.max(p.y))
+            });
+        high - low
+    };
+    let cut = (CUT * scale).max(ROUNDING * y_range);
+    let mut out = start;
+    if start.first.is_none() {
+        out.first = short_plateau(points.iter(), &start, -1.0, cut);
+    }
+    if start.last.is_none() {
+        out.last = short_plateau(points.iter().rev(), &start, 1.0, cut);
+    }
+    // One that leaves nothing between them is none.
+    let (lower, upper) = out.knees();
+    if lower < upper { out } else { start }
+}
+
+/// The level of a run of readings at an end that fall short of a line together. `points` begin at that end, `side` is
+/// −1 for small x and +1 for large x.
+fn short_plateau<'a>(
+    points: impl Iterator<Item = &'a Point> + Clone,
+    start: &Start,
+    side: f64,
+    cut: f64,
+) -> Option<f64> {
+    let way = if start.slope > 0.0 { side } else { -side };
+    // How far it falls short of the line.
+    let short = |p: &Point| way * (start.intercept + start.slope * p.x - p.y);
+    // The run up to which readings that fall short outnumber the others by most; it ends between two places.
+    let (mut balance, mut best, mut length, mut seen) = (0_isize, 0, 0, 0);
+    let (mut at, mut next) = (f64::NAN, None);
+    for p in points.clone() {
+        if p.x != at {
+            if balance > best {
+                (best, length, next) = (balance, seen, Some(p.x));
+            }
+            if balance < best - FAR_BEHIND {
+                break;
+            }
+            at = p.x;
+        }
+        balance += if short(p) > cut { 1 } else { -1 };
+        seen += 1;
+    }
+    let next = next?;
+    let run = || points.clone().take(length);
+    let mut level: Vec<f64> = run().filter(|p| short(p) > cut).map(|p| p.y).collect();
+    let level = median(&mut level)?;
+    // What the plateau explains of the run that the line does not, squares cut as for the start.
+    let squares = |rest: f64| (rest * rest).min(cut * cut);
+    let gain: f64 = run().map(|p| squares(short(p)) - squares(p.y - level)).sum();
+    let knee = (level - start.intercept) / start.slope;
+    let last = run().last().map_or(next, |p| p.x);
+    // The next reading may itself fall short by as much as the cut, and the level be off by as much.
+    let room = 2.0 * cut / start.slope.abs();
+    let (low, high) = (next.min(last) - room, next.max(last) + room);
+    (gain > LEAST_GAIN * cut * cut && knee >= low && knee <= high).then_some(level)
+}
+
+/// The model that most readings lie close to, and its median absolute residual.
+fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<(Start, f64)> {
     let mut residuals: Vec<(Start, Vec<f64>, f64)> = models
         .map(|model| {
             let knees = model.knees();
@@ -268,5 +369,5 @@ fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<Star
             (model, cost)
         })
         .reduce(|a, b| if b.1 < a.1 { b } else { a })
-        .map(|(model, _)| model)
+        .map(|(model, _)| (model, scale))
 }
