@@ -107,6 +107,7 @@ mod limits;
 mod line;
 mod linkage;
 mod many;
+mod mirror;
 mod model;
 mod monotone;
 mod outcome;
@@ -150,5 +151,10 @@ pub use warning::Warning;
 pub fn fit_limits(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     readings.check()?;
     options.check()?;
-    assess::assess(readings, options)
+    match mirror::Mirror::of(readings) {
+        None => assess::assess(readings, options),
+        Some(mirror) => assess::assess(&mirror.turn(readings).readings(), options)
+            .map(|fit| mirror.back(fit))
+            .map_err(|error| mirror.back_error(error)),
+    }
 }

@@ -78,8 +78,14 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
             index,
         })
         .collect();
-    // Equal drives by what was measured: the order given makes no difference to any result.
-    readings.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)).then(a.s.total_cmp(&b.s)));
+    // Equal drives by what was measured, and those by all else: the order given makes no difference to any result.
+    readings.sort_by(|a, b| {
+        a.x.total_cmp(&b.x)
+            .then(a.y.total_cmp(&b.y))
+            .then(a.s.total_cmp(&b.s))
+            .then(a.w.total_cmp(&b.w))
+            .then(a.noted.cmp(&b.noted))
+    });
     let mut commands = 0;
     let mut last = f64::NAN;
     for r in &readings {

@@ -30,6 +30,8 @@ const FAR_BEHIND: isize = 8;
 /// Cut squares that a plateau shorter than a block must save: two readings that a level explains and no line does. Each
 /// saves nearly a whole one, and one alone proves nothing.
 const LEAST_GAIN: f64 = 1.5;
+/// Share of such a run that must lie on its level: one in five may be a misreading, and chance takes some.
+const LEAST_ON: f64 = 0.7;
 
 /// A line between two levels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -144,38 +146,22 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
     Some(with_short_plateaus(points, found, scale))
 }
 
-/// No more than [`MOST_LOOKED_AT`] readings, evenly picked, the same ones from either end.
+/// No more than [`MOST_LOOKED_AT`] readings, evenly picked.
 fn picked(points: &[Point]) -> Vec<Point> {
     if points.len() <= MOST_LOOKED_AT {
         return points.to_vec();
     }
     let step = points.len() as f64 / MOST_LOOKED_AT as f64;
-    let from_end = |i: usize| ((i as f64 + 0.5) * step) as usize;
     (0..MOST_LOOKED_AT)
-        .filter_map(|i| {
-            let mirrored = MOST_LOOKED_AT - 1 - i;
-            let at = if i < mirrored {
-                from_end(i)
-            } else {
-                (points.len() - 1).checked_sub(from_end(mirrored))?
-            };
-            points.get(at).copied()
-        })
+        .filter_map(|i| points.get(((i as f64 + 0.5) * step) as usize).copied())
         .collect()
 }
 
 /// The start whose plateaus are of whole blocks, and its scale: a median absolute residual.
 fn of_blocks(picked: &[Point]) -> Option<(Start, f64)> {
     let n = picked.len();
-    // An even count of blocks cannot share out an odd count of readings alike from both ends.
-    let blocks = n.min(if n % 2 == 0 { MOST_BLOCKS } else { MOST_BLOCKS - 1 });
-    let edge = |k: usize| {
-        if 2 * k <= blocks {
-            k * n / blocks.max(1)
-        } else {
-            n - blocks.saturating_sub(k) * n / blocks.max(1)
-        }
-    };
+    let blocks = n.min(MOST_BLOCKS);
+    let edge = |k: usize| k * n / blocks.max(1);
     let block = |k: usize| picked.get(edge(k)..edge(k + 1)).unwrap_or(&[]);
     let mut sorted = Vec::with_capacity(n);
     let mut centres: Vec<(f64, f64)> = Vec::with_capacity(blocks);
@@ -334,12 +320,14 @@ fn short_plateau<'a>(
     // What the plateau explains of the run that the line does not, squares cut as for the start.
     let squares = |rest: f64| (rest * rest).min(cut * cut);
     let gain: f64 = run().map(|p| squares(short(p)) - squares(p.y - level)).sum();
+    let on = run().filter(|p| (p.y - level).abs() <= cut).count();
     let knee = (level - start.intercept) / start.slope;
     let last = run().last().map_or(next, |p| p.x);
     // The next reading may itself fall short by as much as the cut, and the level be off by as much.
     let room = 2.0 * cut / start.slope.abs();
     let (low, high) = (next.min(last) - room, next.max(last) + room);
-    (gain > LEAST_GAIN * cut * cut && knee >= low && knee <= high).then_some(level)
+    let level_enough = gain > LEAST_GAIN * cut * cut && on as f64 >= LEAST_ON * length as f64;
+    (level_enough && knee >= low && knee <= high).then_some(level)
 }
 
 /// The model that most readings lie close to, and its median absolute residual.
