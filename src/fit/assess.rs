@@ -1,6 +1,7 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
 use super::ends::Clean;
+use super::interval::Give;
 use super::error::FitError;
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
@@ -23,6 +24,10 @@ const LEAST_MOTION: f64 = 3.0;
 const LEAST_MOTION_TO_STOP: f64 = 5.0;
 /// Standard deviations past a plateau that no scatter reaches.
 const FAR: f64 = 5.0;
+/// Readings near where the joint would have gone that refute a stop.
+const PASSED: u32 = 2;
+/// The same as a share of those that the stop holds: among many readings so many misreadings lie there by chance.
+const PASSED_SHARE: f64 = 0.05;
 /// Probability below which the slope has a sign.
 const P_SENSE: f64 = 0.01;
 /// Probability below which a stop is said to give.
@@ -35,11 +40,13 @@ const NARROWLY: f64 = 6.0;
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
+    let mut warnings = Vec::new();
     let found = match find(&prepared, marks.insisted()) {
         Ok(found) => {
-            in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
+            let ratio = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
                 found.model.expected(r.x, r.s)
             })?;
+            warnings.extend(ratio.map(|ratio| Warning::MaybeInMotion { ratio }));
             found
         }
         Err(error) => {
@@ -57,7 +64,8 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         prepared: &prepared,
         found,
         marks,
-        warnings: Vec::new(),
+        softer: [None; 2],
+        warnings,
     }
     .conclude()
 }
@@ -68,6 +76,8 @@ pub(super) struct Assessment<'a> {
     pub(super) prepared: &'a Prepared,
     pub(super) found: Found,
     pub(super) marks: Marks,
+    /// What the readings allow each stop to give, lower and upper.
+    pub(super) softer: [Option<Give>; 2],
     pub(super) warnings: Vec<Warning>,
 }
 
@@ -234,14 +244,14 @@ impl Assessment<'_> {
             };
             // Beyond the stop: the way the measured value goes there.
             let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
-            let (mut on, mut held, mut past, mut near) = (0, 0, 0, 0);
+            let (mut on, mut held, mut past, mut near) = (0, 0_u32, 0, 0);
             for (r, kept) in self.prepared.readings.iter().zip(&self.found.kept) {
                 let there = model.part(r.x, r.s) == if upper { Part::OnUpper } else { Part::OnLower };
                 if !there {
                     continue;
                 }
                 on += 1;
-                held += usize::from(*kept);
+                held += u32::from(*kept);
                 let sigma = sd / r.w.sqrt();
                 if !kept && way * (r.y - level) > FAR * sigma {
                     past += 1;
@@ -251,7 +261,8 @@ impl Assessment<'_> {
                     }
                 }
             }
-            if near >= 2 || (near >= 1 && 3 * near >= held) || (past >= 3 && 3 * past >= on) {
+            let far_on = near >= PASSED && near as f64 >= PASSED_SHARE * f64::from(held);
+            if far_on || (near >= 1 && 3 * near >= held) || (past >= 3 && 3 * past >= on) {
                 self.warnings.push(Warning::PlateauRefuted {
                     at: self.drive(knee),
                     readings: past,
@@ -295,6 +306,9 @@ impl Assessment<'_> {
             }
             let variance = self.prepared.variance(&soft);
             let (ratio, u) = soft.give(upper);
+            if let Some(place) = self.softer.get_mut(usize::from(upper)) {
+                *place = u.is_finite().then_some(Give { ratio, u });
+            }
             let gain = (current.sse - soft.sse) / variance;
             let surely = f_tail(gain, 1.0, soft.dof() as f64) < P_GIVE;
             if surely && ratio > 0.0 && ratio < 0.5 && u.is_finite() {

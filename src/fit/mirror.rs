@@ -2,7 +2,7 @@
 //!
 //! A sensor mounted the other way round, or a drive angle counted the other way, must not change what is found. But
 //! whatever begins at one end, or settles a tie, prefers a direction. So readings are first turned into one position:
-//! measured values rise with the drive angle, and they lie below the middle of their range rather than above. What is
+//! measured values rise with the drive angle, and they lie above the middle of their range rather than below. What is
 //! found is turned back.
 
 use super::error::FitError;
@@ -68,7 +68,7 @@ impl Mirror {
         let n = given.drive.len() as f64;
         let falls = trend < -ROUNDING * n * (upper - lower) * (high - low);
         let above = turned(above, falls);
-        let drive = above > ROUNDING * n * (high - low);
+        let drive = above < -ROUNDING * n * (high - low);
         let mirror = Self {
             drive,
             measured: falls != drive,
@@ -165,7 +165,10 @@ impl Mirror {
                 Warning::NoTravel { lower, upper }
             }
             // Every kind by name: a new one may hold a place.
-            Warning::Curved { .. } | Warning::ManyRejected { .. } | Warning::ScatterAboveStated { .. } => warning,
+            Warning::Curved { .. }
+            | Warning::ManyRejected { .. }
+            | Warning::MaybeInMotion { .. }
+            | Warning::ScatterAboveStated { .. } => warning,
         }
     }
 

@@ -142,7 +142,15 @@ fn costs(
 
 /// Finds a start for readings sorted by x; `None` where x or y has no width.
 pub(super) fn start(points: &[Point]) -> Option<Start> {
-    let (found, scale) = of_blocks(&picked(points))?;
+    let picked = picked(points);
+    let blocks = picked.len().min(MOST_BLOCKS);
+    let mut models = of_blocks(&picked, |k| k * picked.len() / blocks.max(1));
+    let first = models.len();
+    if !picked.len().is_multiple_of(blocks.max(1)) {
+        // Blocks that do not come out even are cut from the other end as well: neither end is preferred.
+        models.extend(of_blocks(&picked, |k| (k * picked.len()).div_ceil(blocks.max(1))));
+    }
+    let (found, scale) = closest(&picked, &models, first)?;
     Some(with_short_plateaus(points, found, scale))
 }
 
@@ -157,11 +165,10 @@ fn picked(points: &[Point]) -> Vec<Point> {
         .collect()
 }
 
-/// The start whose plateaus are of whole blocks, and its scale: a median absolute residual.
-fn of_blocks(picked: &[Point]) -> Option<(Start, f64)> {
+/// The best start of each kind whose plateaus are of whole blocks, of which the first `k` end before reading `edge(k)`.
+fn of_blocks(picked: &[Point], edge: impl Fn(usize) -> usize) -> Vec<Start> {
     let n = picked.len();
     let blocks = n.min(MOST_BLOCKS);
-    let edge = |k: usize| k * n / blocks.max(1);
     let block = |k: usize| picked.get(edge(k)..edge(k + 1)).unwrap_or(&[]);
     let mut sorted = Vec::with_capacity(n);
     let mut centres: Vec<(f64, f64)> = Vec::with_capacity(blocks);
@@ -210,7 +217,7 @@ fn of_blocks(picked: &[Point]) -> Option<(Start, f64)> {
         }
     }
     for some in lines.chunks(LANES) {
-        let costs = costs(some, picked, edge, blocks);
+        let costs = costs(some, picked, &edge, blocks);
         for (lane, &(intercept, slope)) in some.iter().enumerate() {
             let before = |block: usize| costs.get(block).and_then(|c| c.get(lane)).copied().unwrap_or(0.0);
             let sum = before(blocks);
@@ -260,7 +267,7 @@ fn of_blocks(picked: &[Point]) -> Option<(Start, f64)> {
             }
         }
     }
-    closest(picked, best.iter().flatten().map(|(_, start)| *start))
+    best.iter().flatten().map(|(_, start)| *start).collect()
 }
 
 /// Adds plateaus that are shorter than a block. `scale` is the median absolute residual of the start.
@@ -331,9 +338,10 @@ fn short_plateau<'a>(
 }
 
 /// The model that most readings lie close to, and its median absolute residual.
-fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<(Start, f64)> {
+fn closest(points: &[Point], models: &[Start], first: usize) -> Option<(Start, f64)> {
     let mut residuals: Vec<(Start, Vec<f64>, f64)> = models
-        .map(|model| {
+        .iter()
+        .map(|&model| {
             let knees = model.knees();
             let rest: Vec<f64> = points
                 .iter()
@@ -356,6 +364,11 @@ fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<(Sta
             let cost: f64 = rest.iter().map(|r| if r * r < cut { r * r } else { cut }).sum();
             (model, cost)
         })
-        .reduce(|a, b| if b.1 < a.1 { b } else { a })
-        .map(|(model, _)| (model, scale))
+        .enumerate()
+        .reduce(|a, b| {
+            // The first blocks stand unless others explain a reading more.
+            let least = if b.0 >= first { 0.75 * cut } else { 0.0 };
+            if b.1.1 < a.1.1 - least { b } else { a }
+        })
+        .map(|(_, (model, _))| (model, scale))
 }

@@ -99,6 +99,21 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
         }
     }
 
+    /// Slope of the line through unweighted readings, its standard uncertainty, and the root of the squares about their
+    /// mean place; `None` where there is none.
+    pub(super) fn slope(&self) -> Option<(f64, f64, f64)> {
+        let (&[n, x, xx, ..], &[y, xy, ..]) = (self.z.as_slice(), self.y.as_slice()) else {
+            return None;
+        };
+        let squares = xx - x * x / n;
+        if !(n > 2.0 && squares > 0.0) {
+            return None;
+        }
+        let slope = (xy - x * y / n) / squares;
+        let left = (self.yy - y * y / n - slope * slope * squares).max(0.0);
+        Some((slope, (left / (n - 2.0) / squares).sqrt(), squares.sqrt()))
+    }
+
     /// Least-squares coefficients; `None` where the readings do not determine them.
     fn coefficients(&self) -> Option<[f64; Y]> {
         let mut c = [0.0; Y];
