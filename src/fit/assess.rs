@@ -1,8 +1,8 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
 use super::ends::Clean;
-use super::interval::Give;
 use super::error::FitError;
+use super::interval::Give;
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
@@ -10,7 +10,7 @@ use super::outcome::{
     Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability, Sense, Trend,
 };
 use super::polish::polish;
-use super::prepare::{Marks, ends_of, in_motion, prepare};
+use super::prepare::{Marks, Together, ends_of, in_motion, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
 use super::stops::Suspect;
@@ -43,19 +43,28 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     let mut warnings = Vec::new();
     let found = match find(&prepared, marks.insisted()) {
         Ok(found) => {
-            let ratio = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
-                found.model.expected(r.x, r.s)
+            let together = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
+                (found.model.expected(r.x, r.s), between(&found.model, r))
             })?;
-            warnings.extend(ratio.map(|ratio| Warning::MaybeInMotion { ratio }));
+            warnings.extend(together.map(|Together { ratio, .. }| Warning::MaybeInMotion { ratio }));
             found
         }
         Err(error) => {
             // What nothing agrees on may have been taken on the move: that is the better advice.
             let first = first_look(&prepared);
-            in_motion(given, &prepared, true, |r| {
-                first.map_or(0.0, |start| start.expected(r.x))
+            let together = in_motion(given, &prepared, true, |r| {
+                first.map_or((0.0, true), |start| {
+                    let (lower, upper) = start.knees();
+                    (start.expected(r.x), r.x >= lower && r.x <= upper)
+                })
             })?;
-            return Err(error);
+            return match together {
+                Some(Together {
+                    ratio,
+                    small_steps: true,
+                }) => Err(FitError::InMotion { ratio }),
+                _ => Err(error),
+            };
         }
     };
     Assessment {

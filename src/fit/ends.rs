@@ -104,10 +104,7 @@ impl Assessment<'_> {
             high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
         }
         if let (false, Some(give)) = (gives, self.softer.get(usize::from(upper)).copied().flatten()) {
-            let [lower, higher] = allowing_give([low, high], knee, weighted / weight, give, reach);
-            // What a give may hide lies anywhere in the part of the interval that allows for it: GUM 4.3.7.
-            variance += ((low - lower) + (higher - high)).powi(2) / 12.0;
-            [low, high] = [lower, higher];
+            [low, high] = allowing_give([low, high], knee, weighted / weight, give, reach);
         }
         // No reading knows of a place beyond the last.
         low = low.max(-1.0);

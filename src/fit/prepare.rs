@@ -27,6 +27,8 @@ const HARMLESS: f64 = 0.01;
 const ON_STEPS: f64 = 0.5;
 /// Share of the residuals' squares below which what is left counts as explained.
 const EXPLAINED: f64 = 0.5;
+/// Share of the residuals' squares that lost motion alone must leave before a lag is sure.
+const BY_WAY: f64 = 0.1;
 /// Share of the residuals' squares that must not come again with the drive for readings to wander with time.
 const WANDERING: f64 = 0.25;
 /// Stretches of the sweep in which residuals are compared.
@@ -169,6 +171,14 @@ impl Marks {
     }
 }
 
+/// Neighbours in the order given are off the model together.
+pub(super) struct Together {
+    /// Mean square successive difference of the residuals over their variance.
+    pub(super) ratio: f64,
+    /// The drive went in steps as small as those of a recording in motion.
+    pub(super) small_steps: bool,
+}
+
 /// Refuses readings that were surely taken in motion; says the von Neumann ratio of those that may have been.
 ///
 /// The von Neumann ratio (Annals of Mathematical Statistics 12 (1941) 367) of the residuals in the order given: mean
@@ -181,16 +191,19 @@ pub(super) fn in_motion(
     given: &Readings<'_>,
     prepared: &Prepared,
     stops: bool,
-    expected: impl Fn(&Reading) -> f64,
-) -> Result<Option<f64>, FitError> {
+    expected: impl Fn(&Reading) -> (f64, bool),
+) -> Result<Option<Together>, FitError> {
     let n = given.drive.len();
     if n < FEWEST_IN_TIME {
         return Ok(None);
     }
     let mut rest = std::vec![0.0; n];
+    let mut free = std::vec![false; n];
     for r in &prepared.readings {
-        if let Some(cell) = rest.get_mut(r.index) {
-            *cell = r.y - expected(r);
+        if let (Some(cell), Some(free)) = (rest.get_mut(r.index), free.get_mut(r.index)) {
+            let (value, between) = expected(r);
+            *cell = r.y - value;
+            *free = between;
         }
     }
     let squares: f64 = rest.iter().map(|r| r * r).sum();
@@ -201,19 +214,32 @@ pub(super) fn in_motion(
         return Ok(None);
     }
     let moves = Moves::of(given.drive);
-    let by_way = moves.left_by_way(&rest);
+    // On a stop neither shows.
+    let between: Vec<f64> = rest
+        .iter()
+        .zip(&free)
+        .map(|(r, free)| if *free { *r } else { 0.0 })
+        .collect();
+    let free_squares: f64 = between.iter().map(|r| r * r).sum();
+    let by_way = Moves::left(&between, &moves.way, &free);
     if moves.median_step() > SMALL_STEP * 2.0 * prepared.half {
-        return Ok((by_way < EXPLAINED * squares).then_some(ratio));
+        let small_steps = false;
+        return Ok((by_way < EXPLAINED * free_squares).then_some(Together { ratio, small_steps }));
     }
-    let by_speed = moves.left_by_speed(&rest);
-    let lag = by_speed < EXPLAINED * squares && by_speed < EXPLAINED * by_way;
-    let news = moves.not_coming_again(&rest, prepared.half);
+    let by_speed = Moves::left(&between, &moves.steps, &free);
+    let lag = by_speed < EXPLAINED * free_squares && by_speed < EXPLAINED * by_way && by_way > BY_WAY * free_squares;
+
+    // Told from which side, lost motion is part of the model: then the way explains nothing more.
+    let news = moves.not_coming_again(&rest, prepared.half, !prepared.two_sided);
     let left: f64 = news.iter().map(|r| r * r).sum();
     let wanders = left > WANDERING * squares && von_neumann(&news, left) < IN_MOTION;
     if lag || wanders {
         return Err(FitError::InMotion { ratio });
     }
-    Ok(Some(ratio))
+    Ok(Some(Together {
+        ratio,
+        small_steps: true,
+    }))
 }
 
 fn von_neumann(rest: &[f64], squares: f64) -> f64 {
@@ -265,10 +291,10 @@ impl<'a> Moves<'a> {
         median(&mut steps).unwrap_or(0.0)
     }
 
-    /// Squares that a multiple of one quantity leaves of the residuals.
-    fn left(rest: &[f64], by: &[f64]) -> f64 {
+    /// Squares that a multiple of one quantity leaves of the residuals that are free.
+    fn left(rest: &[f64], by: &[f64], free: &[bool]) -> f64 {
         let (mut aa, mut ab, mut bb) = (0.0, 0.0, 0.0);
-        for (r, b) in rest.iter().zip(by) {
+        for ((r, b), _) in rest.iter().zip(by).zip(free).filter(|(_, free)| **free) {
             aa += r * r;
             ab += r * b;
             bb += b * b;
@@ -276,24 +302,19 @@ impl<'a> Moves<'a> {
         if bb > 0.0 { (aa - ab * ab / bb).max(0.0) } else { aa }
     }
 
-    fn left_by_way(&self, rest: &[f64]) -> f64 {
-        Self::left(rest, &self.way)
-    }
-
-    fn left_by_speed(&self, rest: &[f64]) -> f64 {
-        Self::left(rest, &self.steps)
-    }
-
-    /// What is left of the residuals without what comes again where the drive comes by the same way: a line through each
-    /// stretch and way.
-    fn not_coming_again(&self, rest: &[f64], half: f64) -> Vec<f64> {
+    /// What is left of the residuals without what comes again where the drive comes by again, `by_way` only if the same way:
+    /// a line through each stretch and way.
+    fn not_coming_again(&self, rest: &[f64], half: f64, by_way: bool) -> Vec<f64> {
         let (low, _) = ends_of(self.drive);
         let width = 2.0 * half / STRETCHES as f64;
         let place = |i: usize| {
             let from_low = self.drive.get(i).copied().unwrap_or(0.0) - low;
             let stretch = ((from_low / width) as usize).min(STRETCHES - 1);
-            let rising = self.way.get(i).is_some_and(|way| *way > 0.0);
-            (2 * stretch + usize::from(rising), from_low / width - stretch as f64 - 0.5)
+            let rising = by_way && self.way.get(i).is_some_and(|way| *way > 0.0);
+            (
+                2 * stretch + usize::from(rising),
+                from_low / width - stretch as f64 - 0.5,
+            )
         };
         let mut sums = [[0.0; 5]; 2 * STRETCHES];
         for (i, r) in rest.iter().enumerate() {
@@ -310,7 +331,11 @@ impl<'a> Moves<'a> {
                 let (k, x) = place(i);
                 let [n, sx, sxx, sy, sxy] = sums.get(k).copied().unwrap_or([1.0, 0.0, 0.0, 0.0, 0.0]);
                 let squares = sxx - sx * sx / n;
-                let slope = if squares > ROUNDING * n { (sxy - sx * sy / n) / squares } else { 0.0 };
+                let slope = if squares > ROUNDING * n {
+                    (sxy - sx * sy / n) / squares
+                } else {
+                    0.0
+                };
                 r - (sy / n + slope * (x - sx / n))
             })
             .collect()

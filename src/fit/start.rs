@@ -367,7 +367,7 @@ fn closest(points: &[Point], models: &[Start], first: usize) -> Option<(Start, f
         .enumerate()
         .reduce(|a, b| {
             // The first blocks stand unless others explain a reading more.
-            let least = if b.0 >= first { 0.75 * cut } else { 0.0 };
+            let least = if b.0 >= first { 0.6 * cut } else { 0.0 };
             if b.1.1 < a.1.1 - least { b } else { a }
         })
         .map(|(_, (model, _))| (model, scale))
