@@ -40,17 +40,14 @@ const NARROWLY: f64 = 6.0;
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
-    let mut warnings = Vec::new();
-    let found = match find(&prepared, marks.insisted()) {
+    let (found, together) = match find(&prepared, marks.insisted()) {
         Ok(found) => {
             let together = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
                 (found.model.expected(r.x, r.s), between(&found.model, r))
             })?;
-            warnings.extend(together.map(|Together { ratio, .. }| Warning::MaybeInMotion { ratio }));
-            found
+            (found, together)
         }
         Err(error) => {
-            // What nothing agrees on may have been taken on the move: that is the better advice.
             let first = first_look(&prepared);
             let together = in_motion(given, &prepared, true, |r| {
                 first.map_or((0.0, true), |start| {
@@ -58,13 +55,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
                     (start.expected(r.x), r.x >= lower && r.x <= upper)
                 })
             })?;
-            return match together {
-                Some(Together {
-                    ratio,
-                    small_steps: true,
-                }) => Err(FitError::InMotion { ratio }),
-                _ => Err(error),
-            };
+            return Err(better_advice(together.as_ref(), error));
         }
     };
     Assessment {
@@ -74,9 +65,24 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         found,
         marks,
         softer: [None; 2],
-        warnings,
+        warnings: together
+            .iter()
+            .map(|&Together { ratio, .. }| Warning::MaybeInMotion { ratio })
+            .collect(),
     }
     .conclude()
+    .map_err(|error| better_advice(together.as_ref(), error))
+}
+
+/// Readings that cannot be used and may have been taken on the move: that is the better advice.
+fn better_advice(together: Option<&Together>, error: FitError) -> FitError {
+    match together {
+        Some(&Together {
+            ratio,
+            small_steps: true,
+        }) => FitError::InMotion { ratio },
+        _ => error,
+    }
 }
 
 pub(super) struct Assessment<'a> {

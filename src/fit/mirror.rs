@@ -2,8 +2,8 @@
 //!
 //! A sensor mounted the other way round, or a drive angle counted the other way, must not change what is found. But
 //! whatever begins at one end, or settles a tie, prefers a direction. So readings are first turned into one position:
-//! measured values rise with the drive angle, and they lie above the middle of their range rather than below. What is
-//! found is turned back.
+//! measured values rise with the drive angle, and they lie above the middle of their range rather than below; where they
+//! lie evenly, the drive angles do. What is found is turned back.
 
 use super::error::FitError;
 use super::line::LineFit;
@@ -60,15 +60,18 @@ impl Mirror {
         let (lower, upper) = ends_of(given.drive);
         let (low, high) = ends_of(given.measured);
         let (centre, level) = (0.5 * (lower + upper), 0.5 * (low + high));
-        let (mut trend, mut above) = (0.0, 0.0);
+        let (mut trend, mut above, mut beyond) = (0.0, 0.0, 0.0);
         for (&drive, &measured) in given.drive.iter().zip(given.measured) {
             trend += (drive - centre) * (measured - level);
             above += measured - level;
+            beyond += drive - centre;
         }
         let n = given.drive.len() as f64;
         let falls = trend < -ROUNDING * n * (upper - lower) * (high - low);
         let above = turned(above, falls);
-        let drive = above < -ROUNDING * n * (high - low);
+        let (least, least_beyond) = (ROUNDING * n * (high - low), ROUNDING * n * (upper - lower));
+        // Rounded values may lie evenly; then the drive angles decide.
+        let drive = above < -least || (above <= least && beyond < -least_beyond);
         let mirror = Self {
             drive,
             measured: falls != drive,

@@ -27,8 +27,6 @@ const HARMLESS: f64 = 0.01;
 const ON_STEPS: f64 = 0.5;
 /// Share of the residuals' squares below which what is left counts as explained.
 const EXPLAINED: f64 = 0.5;
-/// Share of the residuals' squares that lost motion alone must leave before a lag is sure.
-const BY_WAY: f64 = 0.1;
 /// Share of the residuals' squares that must not come again with the drive for readings to wander with time.
 const WANDERING: f64 = 0.25;
 /// Stretches of the sweep in which residuals are compared.
@@ -214,7 +212,14 @@ pub(super) fn in_motion(
         return Ok(None);
     }
     let moves = Moves::of(given.drive);
-    // On a stop neither shows.
+    // On a stop neither shows, and where the drive stays nobody knows the way.
+    for (free, stays) in free
+        .iter_mut()
+        .skip(1)
+        .zip(given.drive.windows(2).map(|pair| pair.first() == pair.last()))
+    {
+        *free &= !stays;
+    }
     let between: Vec<f64> = rest
         .iter()
         .zip(&free)
@@ -227,7 +232,7 @@ pub(super) fn in_motion(
         return Ok((by_way < EXPLAINED * free_squares).then_some(Together { ratio, small_steps }));
     }
     let by_speed = Moves::left(&between, &moves.steps, &free);
-    let lag = by_speed < EXPLAINED * free_squares && by_speed < EXPLAINED * by_way && by_way > BY_WAY * free_squares;
+    let lag = by_speed < EXPLAINED * free_squares && by_speed < EXPLAINED * by_way;
 
     // Told from which side, lost motion is part of the model: then the way explains nothing more.
     let news = moves.not_coming_again(&rest, prepared.half, !prepared.two_sided);
