@@ -12,6 +12,11 @@ use std::vec::Vec;
 /// The sides from which readings were reached: above, unknown, below.
 const SIDES: [f64; 3] = [-1.0, 0.0, 1.0];
 
+/// Readings above which their normal equations are added up anew in each round.
+const MANY: usize = 4096;
+/// Rounds of that before running sums are worth their cost.
+const ROUNDS_OF_MANY: usize = 8;
+
 /// The readings of one side.
 struct Side<const Z: usize, const Y: usize> {
     s: f64,
@@ -221,10 +226,70 @@ impl Normal {
 /// knees are held where they were given.
 pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), shift: f64) -> Option<Model> {
     match layout.degree {
+        2 if readings.len() > MANY => polish_many::<3>(readings, layout, knees, shift),
+        3 if readings.len() > MANY => polish_many::<4>(readings, layout, knees, shift),
+        _ if readings.len() > MANY => polish_many::<2>(readings, layout, knees, shift),
         2 => Sides::<5, 3>::new(readings).polish(layout, knees, shift),
         3 => Sides::<7, 4>::new(readings).polish(layout, knees, shift),
         _ => Sides::<3, 2>::new(readings).polish(layout, knees, shift),
     }
+}
+
+/// The same for so many readings that running sums of them all would cost more than the few rounds that a good start
+/// needs: each adds up its normal equations anew.
+fn polish_many<const Y: usize>(
+    readings: &[Reading],
+    layout: Layout,
+    start: (f64, f64),
+    start_shift: f64,
+) -> Option<Model> {
+    let free = (false, false);
+    let columns = Columns::of(&layout, free);
+    let (mut knees, mut shift) = (start, start_shift);
+    let mut counts = count(readings, knees, shift);
+    for _ in 0..ROUNDS_OF_MANY {
+        let mut model = Model::blank(layout, knees, free, readings.len(), &columns);
+        let mut normal = Normal::ZERO;
+        for r in readings {
+            normal.add::<Y>(&model, r, part(r.x + r.s * shift, knees));
+        }
+        let (a, rest) = normal.packed(&columns);
+        let Some(l) = factor(&a, columns.used) else { break };
+        model.set(&columns, &solve(&l, &rest, columns.used));
+        if model.find_knees().is_none() || model.knees.0 >= model.knees.1 {
+            break;
+        }
+        let new_counts = count(readings, model.knees, model.shift());
+        if new_counts == counts {
+            return solve_exactly::<Y>(readings, layout, knees, shift, free);
+        }
+        (knees, shift, counts) = (model.knees, model.shift(), new_counts);
+    }
+    // No rest, or none that can be solved: with running sums, which can hold a knee.
+    match layout.degree {
+        2 => Sides::<5, 3>::new(readings).polish(layout, start, start_shift),
+        3 => Sides::<7, 4>::new(readings).polish(layout, start, start_shift),
+        _ => Sides::<3, 2>::new(readings).polish(layout, start, start_shift),
+    }
+}
+
+/// Readings of each side on the lower stop and not on the upper one.
+fn count(readings: &[Reading], knees: (f64, f64), shift: f64) -> Places {
+    let mut out = [(0, 0); 3];
+    let [above, unknown, below] = &mut out;
+    for r in readings {
+        let x = r.x + r.s * shift;
+        let side = if r.s < 0.0 {
+            &mut *above
+        } else if r.s > 0.0 {
+            &mut *below
+        } else {
+            &mut *unknown
+        };
+        side.0 += usize::from(x < knees.0);
+        side.1 += usize::from(x <= knees.1);
+    }
+    out
 }
 
 impl<const Z: usize, const Y: usize> Sides<'_, Z, Y> {

@@ -10,6 +10,9 @@ use std::vec::Vec;
 /// Gaps that a search tries one by one; also how many it picks among more.
 const FINE: usize = 512;
 
+/// Places among which a model is chosen: enough that each is narrower than what the readings know of a knee.
+const MOST_PLACES: usize = 16_384;
+
 /// One reading as the fit sees it: scaled drive, centred measured value, weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Point {
@@ -176,18 +179,29 @@ pub(super) struct Running<const Z: usize, const Y: usize> {
 
 impl<const Z: usize, const Y: usize> Running<Z, Y> {
     pub(super) fn new(points: impl Iterator<Item = Point>) -> Self {
-        let (least, _) = points.size_hint();
+        Self::with_places_of(points, 1)
+    }
+
+    /// The same, neighbouring places taken together until they hold so many readings; each stands where it begins.
+    fn with_places_of(points: impl Iterator<Item = Point>, readings: usize) -> Self {
+        let least = points.size_hint().0 / readings.max(1);
         let mut x = Vec::with_capacity(least);
         let mut before = Vec::with_capacity(least + 1);
+        let (mut last, mut held) = (f64::NAN, 0);
         before.push(Moments::ZERO);
         let mut sum = Moments::ZERO;
         for p in points {
-            if x.last() != Some(&p.x) {
-                if !x.is_empty() {
+            if p.x != last {
+                if x.is_empty() {
+                    x.push(p.x);
+                } else if held >= readings {
                     before.push(sum);
+                    x.push(p.x);
+                    held = 0;
                 }
-                x.push(p.x);
+                last = p.x;
             }
+            held += 1;
             sum.add_at(p.x, p.w, p.w * p.y, p.w * p.y * p.y);
         }
         before.push(sum);
@@ -357,10 +371,10 @@ struct Both<const Z: usize, const Y: usize> {
 }
 
 impl<const Z: usize, const Y: usize> Both<Z, Y> {
-    fn new(points: &[Point]) -> Self {
+    fn new(points: &[Point], readings: usize) -> Self {
         Self {
-            forward: Running::new(points.iter().copied()),
-            mirrored: Running::new(points.iter().rev().map(|p| Point { x: -p.x, ..*p })),
+            forward: Running::with_places_of(points.iter().copied(), readings),
+            mirrored: Running::with_places_of(points.iter().rev().map(|p| Point { x: -p.x, ..*p }), readings),
         }
     }
 }
@@ -439,9 +453,19 @@ pub(super) fn unclipped(points: impl Iterator<Item = Point>) -> [Option<f64>; 3]
 
 /// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`.
 pub(super) fn search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
+    search_by(points, degree, 1)
+}
+
+/// The same for choosing among models: beyond [`MOST_PLACES`] readings some share a place, which moves a knee by less
+/// than that place is wide; the fit that follows moves it back.
+pub(super) fn rough_search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
+    search_by(points, degree, (points.len() / MOST_PLACES).max(1))
+}
+
+fn search_by(points: &[Point], degree: usize, readings: usize) -> std::boxed::Box<dyn Search> {
     match degree {
-        2 => std::boxed::Box::new(Both::<5, 3>::new(points)),
-        3 => std::boxed::Box::new(Both::<7, 4>::new(points)),
-        _ => std::boxed::Box::new(Both::<3, 2>::new(points)),
+        2 => std::boxed::Box::new(Both::<5, 3>::new(points, readings)),
+        3 => std::boxed::Box::new(Both::<7, 4>::new(points, readings)),
+        _ => std::boxed::Box::new(Both::<3, 2>::new(points, readings)),
     }
 }
