@@ -28,9 +28,13 @@
 //!
 //! # How it is found
 //!
+//! 0. Readings are turned so that measured values rise with the drive (`mirror.rs`), and what is found is turned back:
+//!    which way round drive and sensor count changes nothing.
 //! 1. A robust start (`start.rs`): lines through block medians, with plateaus at either end, by least absolute and
-//!    truncated squares. It stands 20 % misreadings anywhere, as the table below shows.
-//! 2. Least squares over every place of the knees, from running sums (`sums.rs`): each place costs a few additions.
+//!    truncated squares. It stands 20 % misreadings anywhere, as the table below shows. A plateau shorter than a block is
+//!    sought among the readings that fall short of the line together: a few on a stop count, however many others there are.
+//! 2. Least squares over every place of the knees, from running sums (`sums.rs`): each place costs a few additions, and
+//!    repeats of one command are one place, however many.
 //! 3. Which stops were met (`stops.rs`): each must gain more than chance does, have at least two different commands or
 //!    three readings beyond its knee, two of them surely, and be as level as a stop is. One reading alone never proves a
 //!    stop; the travel then ends before it, with [`Warning::TooFewBeyond`]. For bent joints the corrected Akaike
@@ -41,8 +45,10 @@
 //!    travel ends before a stretch of which more readings fell short of the model and were left out than went on: too
 //!    many misreadings on a stop can look like motion past it ([`Warning::LeftOutBeyond`]), and before a stretch at which the
 //!    joint hardly moves: a bend can hide a stop ([`Warning::LevelBeyond`]). A stop behind which the
-//!    joint surely moves on is fitted as such: [`Warning::Soft`]. Readings in the order of a recording whose neighbours
-//!    are off together (von Neumann ratio) are refused: [`FitError::InMotion`].
+//!    joint surely moves on is fitted as such: [`Warning::Soft`].
+//! 6. Readings in the order of a recording whose neighbours are off together (von Neumann ratio) are refused where their
+//!    residuals follow the speed of the drive, or do not come again with it: [`FitError::InMotion`]. Where lost motion with
+//!    untold sides explains them as well, [`Warning::MaybeInMotion`] says so.
 //!
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits, in whatever order the readings come and on however many threads [`fit_many`] runs.
@@ -53,7 +59,10 @@
 //! resolution or stated uncertainties bound the scatter from below; a resolution `r` counts as a rectangular
 //! distribution, `r²/12` (GUM F.2.2.1), and where readings do not scatter over it, it does not average out. Contact
 //! intervals are those of the profile likelihood with Student's t, 5 % wider, since which readings lie on a stop is
-//! uncertain as well. Travel ends at the inner end of the interval less the guard and half the lost motion, or where the
+//! uncertain as well. They also hold the contacts of stops that give by up to 10 % of the slope, as far as the readings
+//! allow it: foam or a bending horn moves a contact inward, and five readings hardly show it. The standard uncertainty of a
+//! contact is that of the model named, hard or soft. No contact lies beyond the readings, and no interval reaches beyond
+//! them. Travel ends at the inner end of the interval less the guard and half the lost motion, or where the
 //! joint was last clear.
 //!
 //! # What it keeps
