@@ -8,7 +8,7 @@
     reason = "a bench stops at the first thing that is not as it must be"
 )]
 
-use elbowroom::fit::{Approach, FitOptions, LimitFit, Readings, fit_limits, fit_many};
+use elbowroom::fit::{Approach, EndKind, FitOptions, LimitFit, Readings, fit_limits, fit_many};
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
 use rand_xorshift::XorShiftRng;
@@ -79,17 +79,21 @@ fn scipy(x: &[f64], y: &[f64], rounds: usize) -> Option<[f64; 3]> {
 fn main() {
     println!("| readings | elbowroom | knees | scipy least_squares, soft_l1 | knees | ratio |");
     println!("| --- | --- | --- | --- | --- | --- |");
-    for (n, rounds) in [(42, 400), (200, 200), (2000, 50), (20_000, 20)] {
+    for (n, rounds) in [(42, 400), (200, 200), (2000, 50), (20_000, 20), (1_000_000, 3)] {
         let (x, y) = joint(n, 7);
         let ours = timed(rounds, || fit(&x, &y));
         let found = fit(&x, &y);
+        assert!(
+            found.lower.kind == EndKind::Contact && found.upper.kind == EndKind::Contact,
+            "both stops are met"
+        );
         print!(
             "| {n} | {:.3} ms | {:.2}, {:.2} |",
             1e3 * ours.as_secs_f64(),
             found.lower.at,
             found.upper.at
         );
-        match scipy(&x, &y, rounds.min(20)) {
+        match scipy(&x, &y, rounds.min(if n > 100_000 { 1 } else { 20 })) {
             Some([seconds, lower, upper]) => println!(
                 " {:.3} ms | {lower:.2}, {upper:.2} | {:.0} |",
                 1e3 * seconds,
@@ -97,6 +101,27 @@ fn main() {
             ),
             None => println!(" skipped: no Python with numpy and scipy (PYTHON names one) | - | - |"),
         }
+    }
+    // Without a stop each end is asked whether it is level; repeats make few places of many readings.
+    for n in [200, 20_000] {
+        let (x, y) = joint(n, 9);
+        let free: Vec<f64> = x
+            .iter()
+            .zip(&y)
+            .map(|(x, y)| y - 0.9 * x.clamp(11.0, 68.0) + 0.9 * x)
+            .collect();
+        let repeated: Vec<f64> = x.iter().map(|x| 4.0 * (x / 4.0).round()).collect();
+        let on_places: Vec<f64> = repeated
+            .iter()
+            .zip(&x)
+            .zip(&y)
+            .map(|((at, x), y)| y - 0.9 * x.clamp(11.0, 68.0) + 0.9 * at.clamp(11.0, 68.0))
+            .collect();
+        println!(
+            "{n} readings without a stop: {:.3} ms; on 21 commands: {:.3} ms",
+            1e3 * timed(20, || fit(&x, &free)).as_secs_f64(),
+            1e3 * timed(20, || fit(&repeated, &on_places)).as_secs_f64()
+        );
     }
     // Up and down with lost motion: the directions double the work.
     let (x, y) = joint(200, 8);

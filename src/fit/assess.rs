@@ -4,6 +4,7 @@ use super::advise::{Known, advise};
 use super::ends::Clean;
 use super::error::FitError;
 use super::few::{Adopted, FewEnd, adopt};
+use super::interval::Give;
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
@@ -12,7 +13,7 @@ use super::outcome::{
     Sense, Side, Trend,
 };
 use super::polish::polish;
-use super::prepare::{Marks, ends_of, in_motion, prepare};
+use super::prepare::{Marks, Together, ends_of, in_motion, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
 use super::resolution::telling;
@@ -28,6 +29,10 @@ const LEAST_MOTION: f64 = 3.0;
 const LEAST_MOTION_TO_STOP: f64 = 5.0;
 /// Standard deviations past a plateau that no scatter reaches.
 const FAR: f64 = 5.0;
+/// Readings near where the joint would have gone that refute a stop.
+const PASSED: u32 = 2;
+/// The same as a share of those that the stop holds: among many readings so many misreadings lie there by chance.
+const PASSED_SHARE: f64 = 0.05;
 /// Probability below which the slope has a sign.
 const P_SENSE: f64 = 0.01;
 /// Probability below which a stop is said to give.
@@ -49,20 +54,22 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     let marks = Marks::of(given, &prepared);
     let found = find(&prepared, marks.insisted());
     let (few, found) = adopt(given, options, &mut prepared, &marks, found);
-    let found = match found {
+    let (found, together) = match found {
         Ok(found) => {
-            in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
-                found.model.expected(r.x, r.s)
+            let together = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
+                (found.model.expected(r.x, r.s), between(&found.model, r))
             })?;
-            found
+            (found, together)
         }
         Err(error) => {
-            // What nothing agrees on may have been taken on the move: that is the better advice.
             let first = first_look(&prepared);
-            in_motion(given, &prepared, true, |r| {
-                first.map_or(0.0, |start| start.expected(r.x))
+            let together = in_motion(given, &prepared, true, |r| {
+                first.map_or((0.0, true), |start| {
+                    let (lower, upper) = start.knees();
+                    (start.expected(r.x), r.x >= lower && r.x <= upper)
+                })
             })?;
-            return Err(error);
+            return Err(better_advice(together.as_ref(), error));
         }
     };
     Assessment {
@@ -72,9 +79,25 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         found,
         few,
         marks,
-        warnings: Vec::new(),
+        softer: [None; 2],
+        warnings: together
+            .iter()
+            .map(|&Together { ratio, .. }| Warning::MaybeInMotion { ratio })
+            .collect(),
     }
     .conclude()
+    .map_err(|error| better_advice(together.as_ref(), error))
+}
+
+/// Readings that cannot be used and may have been taken on the move: that is the better advice.
+fn better_advice(together: Option<&Together>, error: FitError) -> FitError {
+    match together {
+        Some(&Together {
+            ratio,
+            small_steps: true,
+        }) => FitError::InMotion { ratio },
+        _ => error,
+    }
 }
 
 pub(super) struct Assessment<'a> {
@@ -85,6 +108,8 @@ pub(super) struct Assessment<'a> {
     /// What the hypotheses about a table of few readings decide.
     pub(super) few: Option<Adopted>,
     pub(super) marks: Marks,
+    /// What the readings allow each stop to give, lower and upper.
+    pub(super) softer: [Option<Give>; 2],
     pub(super) warnings: Vec<Warning>,
 }
 
@@ -257,14 +282,14 @@ impl Assessment<'_> {
             };
             // Beyond the stop: the way the measured value goes there.
             let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
-            let (mut on, mut held, mut past, mut near) = (0, 0, 0, 0);
+            let (mut on, mut held, mut past, mut near) = (0, 0_u32, 0, 0);
             for (r, kept) in self.prepared.readings.iter().zip(&self.found.kept) {
                 let there = model.part(r.x, r.s) == if upper { Part::OnUpper } else { Part::OnLower };
                 if !there {
                     continue;
                 }
                 on += 1;
-                held += usize::from(*kept);
+                held += u32::from(*kept);
                 let sigma = sd / r.w.sqrt();
                 if !kept && way * (r.y - level) > FAR * sigma {
                     past += 1;
@@ -274,7 +299,8 @@ impl Assessment<'_> {
                     }
                 }
             }
-            if near >= 2 || (near >= 1 && 3 * near >= held) || (past >= 3 && 3 * past >= on) {
+            let far_on = near >= PASSED && near as f64 >= PASSED_SHARE * f64::from(held);
+            if far_on || (near >= 1 && 3 * near >= held) || (past >= 3 && 3 * past >= on) {
                 self.warnings.push(Warning::PlateauRefuted {
                     at: self.drive(knee),
                     readings: past,
@@ -318,6 +344,9 @@ impl Assessment<'_> {
             }
             let variance = self.prepared.variance(&soft);
             let (ratio, u) = soft.give(upper);
+            if let Some(place) = self.softer.get_mut(usize::from(upper)) {
+                *place = u.is_finite().then_some(Give { ratio, u });
+            }
             let gain = (current.sse - soft.sse) / variance;
             let surely = f_tail(gain, 1.0, soft.dof() as f64) < P_GIVE;
             if surely && ratio > 0.0 && ratio < 0.5 && u.is_finite() {

@@ -2,7 +2,7 @@
 
 use super::assess::Assessment;
 use super::few::FewEnd;
-use super::interval::{fieller, profile};
+use super::interval::{allowing_give, fieller, profile};
 use super::level::{LevelEnd, level_end};
 use super::limits::{Found, Prepared};
 use super::model::{Reading, between};
@@ -54,9 +54,15 @@ impl Assessment<'_> {
         };
         let mark = if upper { self.marks.upper } else { self.marks.lower };
         if let Some(few) = self.decided(upper) {
-            self.of_few(upper, &few, lost_motion)
-        } else if stop {
+            return self.of_few(upper, &few, lost_motion);
+        }
+        let contact = if stop {
             self.contact(upper, mark, lost_motion, clean)
+        } else {
+            None
+        };
+        if let Some(contact) = contact {
+            contact
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
@@ -137,8 +143,8 @@ impl Assessment<'_> {
         end
     }
 
-    /// A contact that the readings show.
-    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion, clean: &Clean) -> End {
+    /// A contact that the readings show; `None` where the model's place for it is beyond them, or hardly a place at all.
+    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion, clean: &Clean) -> Option<End> {
         let model = self.found.model;
         let dof = model.dof().max(1) as f64;
         let t = t_quantile(0.5 + 0.5 * self.options.confidence, dof);
@@ -155,7 +161,15 @@ impl Assessment<'_> {
         };
         let knee = if upper { model.knees.1 } else { model.knees.0 };
         let beyond = |p: &&Point| if upper { p.x >= knee } else { p.x <= knee };
-        let weight: f64 = points.iter().filter(beyond).map(|p| p.w).sum();
+        let (mut weight, mut weighted) = (0.0, 0.0);
+        for p in points.iter().filter(beyond) {
+            weight += p.w;
+            weighted += p.w * p.x;
+        }
+        // Written so that NaN is no contact.
+        if !(weight > 0.0 && (-1.0..=1.0).contains(&knee)) {
+            return None;
+        }
         let mut variance = self.found.variance * model.knee_variance(upper, weight);
         // Readings that all fall on one step of the sensor share its error: it does not average out.
         let undithered = undithered(self.prepared.step, self.residual_sd());
@@ -165,6 +179,15 @@ impl Assessment<'_> {
             variance += shared;
             low = knee - ((knee - low).powi(2) + t * t * shared).sqrt();
             high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
+        }
+        if let (false, Some(give)) = (gives, self.softer.get(usize::from(upper)).copied().flatten()) {
+            [low, high] = allowing_give([low, high], knee, weighted / weight, give, reach);
+        }
+        // No reading knows of a place beyond the last.
+        low = low.max(-1.0);
+        high = high.min(1.0);
+        if !(low <= knee && knee <= high && variance.sqrt() < 2.0) {
+            return None;
         }
         let at = self.drive(knee);
         let interval = [self.drive(low), self.drive(high)];
@@ -177,13 +200,16 @@ impl Assessment<'_> {
         if let Some(mark) = mark
             && (mark < interval[0] || mark > interval[1])
         {
-            // Beyond the contact is where a careful hand notes it; inside, or a whole guard behind, is news.
+            // Beyond the contact is where a careful hand notes it, at the first reading that meets it; inside, or a whole
+            // guard behind, is news.
             let behind = if upper { mark - at } else { at - mark };
-            if behind < 0.0 || behind > self.options.guard {
+            let clear = self.clear_before(upper, mark);
+            let first = if upper { at >= clear } else { at <= clear };
+            if behind < 0.0 || (behind > self.options.guard && !first) {
                 self.warnings.push(Warning::MarkDisagrees { mark, at });
             }
         }
-        End {
+        Some(End {
             kind: EndKind::Contact,
             at,
             short_at: None,
@@ -201,13 +227,12 @@ impl Assessment<'_> {
             }),
             readings_beyond: points.iter().filter(beyond).count(),
             marked: mark.is_some(),
-        }
+        })
     }
 
-    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
-    fn marked(&mut self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
-        let clear = self
-            .kept()
+    /// The last reading before a mark.
+    fn clear_before(&self, upper: bool, mark: f64) -> f64 {
+        self.kept()
             .map(|r| self.drive(r.x))
             .filter(|d| if upper { *d < mark } else { *d > mark })
             .fold(None, |best: Option<f64>, d| {
@@ -217,7 +242,12 @@ impl Assessment<'_> {
                     None => d,
                 })
             })
-            .unwrap_or(mark);
+            .unwrap_or(mark)
+    }
+
+    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
+    fn marked(&mut self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
+        let clear = self.clear_before(upper, mark);
         let interval = if upper { [clear, mark] } else { [mark, clear] };
         let margin = self.options.guard + 0.5 * lost_motion.in_drive();
         End {

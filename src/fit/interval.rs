@@ -12,6 +12,10 @@ use super::sums::{Point, Search};
 /// How closely an interval's end is found, in scaled drive: far below any reading's step, above what rounding does to a
 /// sum of squares.
 const CLOSE: f64 = 1e-13;
+/// Largest give, as a share of the slope before the stop, that is allowed for where none is seen: foam, a bending horn.
+const UNSEEN_GIVE: f64 = 0.1;
+/// Steps from no give to that.
+const GIVE_STEPS: u32 = 20;
 /// Steps in which halving alone would come so close, twice over.
 const MOST_STEPS: usize = 90;
 
@@ -41,6 +45,46 @@ pub(super) fn fieller(points: &[Point], model: &Model, upper: bool, reach: f64) 
         let (gap, variance) = model.gap_at(x, upper);
         gap * gap - reach * variance
     })
+}
+
+/// What readings allow a stop to give: slope behind it over slope before it, with standard uncertainty for unit variance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Give {
+    pub(super) ratio: f64,
+    pub(super) u: f64,
+}
+
+/// A hard stop may be one that gives a little, which its readings cannot show: the interval that holds the knees of all
+/// such stops that the readings allow, up to [`UNSEEN_GIVE`].
+///
+/// Through readings whose mean place beyond the knee is `place`, a give `g` moves the knee to `(knee − g·place)/(1 − g)`
+/// and costs `((g − ratio)/u)²` in the sum of squares, of which `reach` may be spent on both together.
+pub(super) fn allowing_give([low, high]: [f64; 2], knee: f64, place: f64, give: Give, reach: f64) -> [f64; 2] {
+    let cost = |g: f64| ((g - give.ratio) / give.u).powi(2);
+    let likeliest = if give.ratio < 0.0 {
+        0.0
+    } else if give.ratio > UNSEEN_GIVE {
+        UNSEEN_GIVE
+    } else {
+        give.ratio
+    };
+    let least = cost(likeliest);
+    let mut out = [low, high];
+    for step in 1..=GIVE_STEPS {
+        let g = UNSEEN_GIVE * f64::from(step) / f64::from(GIVE_STEPS);
+        let left = 1.0 - (cost(g) - least) / reach;
+        // Written so that NaN allows nothing.
+        if !(left > 0.0) {
+            continue;
+        }
+        let moved = (knee - g * place) / (1.0 - g);
+        let share = left.sqrt();
+        out = [
+            out[0].min(moved - share * (knee - low)),
+            out[1].max(moved + share * (high - knee)),
+        ];
+    }
+    out
 }
 
 /// From the knee outwards on both sides to where `excess` rises above zero.

@@ -1,6 +1,7 @@
 //! An end at which the joint hardly moves though no stop was named: bent joints hide a stop in their bend.
 
 use super::line::{LineFit, fit_line};
+use super::sums::{Point, Running};
 use std::vec::Vec;
 
 /// A slope below this part of the one before counts as level (common practice, no source): a joint that levels off evenly, as a
@@ -33,9 +34,42 @@ pub(super) fn level_end(points: &[[f64; 2]], noise: f64) -> Option<LevelEnd> {
     let places = begins.len();
     begins.push(points.len());
     let stretch = |from: usize, to: usize| points.get(*begins.get(from)?..*begins.get(to)?);
+    let glance = Glance::of(points);
     (FEWEST..=places / 2)
         .rev()
+        .filter(|&count| glance.may_be_level(count, noise))
         .find_map(|count| level(stretch(0, count)?, stretch(count, 2 * count)?, noise))
+}
+
+/// The same question answered from running sums, in a few steps however long the stretch: all but the level ones are
+/// put aside so, and those are looked at reading by reading.
+struct Glance(Running<3, 2>);
+
+impl Glance {
+    /// Part by which a stretch may be off level and yet be looked at: more than rounding of the sums.
+    const ROOM: f64 = 1.01;
+
+    fn of(points: &[[f64; 2]]) -> Self {
+        let n = points.len().max(1) as f64;
+        let (x, y) = points
+            .iter()
+            .fold((0.0, 0.0), |(x, y), point| (x + point[0] / n, y + point[1] / n));
+        Self(Running::new(points.iter().map(|point| Point {
+            x: point[0] - x,
+            y: point[1] - y,
+            w: 1.0,
+        })))
+    }
+
+    fn may_be_level(&self, count: usize, noise: f64) -> bool {
+        let near = self.0.up_to(count);
+        let before = self.0.up_to(2 * count).less(&near);
+        let (Some(flat), Some(steep)) = (near.slope(), before.slope()) else {
+            return true;
+        };
+        let most = flat.0.abs() + 2.0 * flat.1.max(noise / flat.2);
+        most < Self::ROOM * LEVEL * steep.0.abs()
+    }
 }
 
 fn level(beyond: &[[f64; 2]], before: &[[f64; 2]], noise: f64) -> Option<LevelEnd> {

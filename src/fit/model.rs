@@ -341,7 +341,8 @@ impl Model {
         self.value_of(&row)
     }
 
-    /// Variance of a knee, for unit variance: the gap's variance over the squared slope difference.
+    /// Variance of a knee, for unit variance: the gap's variance over the squared slope difference. Some weight must lie
+    /// beyond the knee.
     pub(super) fn knee_variance(&self, upper: bool, readings_beyond_weight: f64) -> f64 {
         let (knee, held) = if upper {
             (self.knees.1, self.held.1)
@@ -352,7 +353,7 @@ impl Model {
         let slope = self.slope_at(knee) * (1.0 - give);
         let variance = if held {
             let curve = self.row(knee, 0.0, Part::Between);
-            quadratic(&self.covariance, &curve).max(0.0) + 1.0 / readings_beyond_weight.max(f64::MIN_POSITIVE)
+            quadratic(&self.covariance, &curve).max(0.0) + 1.0 / readings_beyond_weight
         } else {
             self.gap_at(knee, upper).1
         };

@@ -12,6 +12,11 @@ use std::vec::Vec;
 /// The sides from which readings were reached: above, unknown, below.
 const SIDES: [f64; 3] = [-1.0, 0.0, 1.0];
 
+/// Readings above which their normal equations are added up anew in each round.
+const MANY: usize = 4096;
+/// Rounds of that before running sums are worth their cost.
+const ROUNDS_OF_MANY: usize = 8;
+
 /// The readings of one side.
 struct Side<const Z: usize, const Y: usize> {
     s: f64,
@@ -20,13 +25,20 @@ struct Side<const Z: usize, const Y: usize> {
 }
 
 impl<const Z: usize, const Y: usize> Side<Z, Y> {
-    /// How many readings lie on the lower stop, and how many not on the upper one.
+    /// How many places lie on the lower stop, and how many not on the upper one.
     fn place(&self, knees: (f64, f64), shift: f64) -> (usize, usize) {
         let shift = self.s * shift;
         (
-            self.points.partition_point(|p| p.x + shift < knees.0),
-            self.points.partition_point(|p| p.x + shift <= knees.1),
+            self.sums.places(|x| x + shift < knees.0),
+            self.sums.places(|x| x + shift <= knees.1),
         )
+    }
+
+    /// The readings at the first places, and the others.
+    fn split(&self, places: usize) -> (&[Point], &[Point]) {
+        let first = self.sums.place(places);
+        let readings = first.map_or(self.points.len(), |x| self.points.partition_point(|p| p.x < x));
+        self.points.split_at_checked(readings).unwrap_or((&self.points, &[]))
     }
 }
 
@@ -214,10 +226,70 @@ impl Normal {
 /// knees are held where they were given.
 pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), shift: f64) -> Option<Model> {
     match layout.degree {
+        2 if readings.len() > MANY => polish_many::<3>(readings, layout, knees, shift),
+        3 if readings.len() > MANY => polish_many::<4>(readings, layout, knees, shift),
+        _ if readings.len() > MANY => polish_many::<2>(readings, layout, knees, shift),
         2 => Sides::<5, 3>::new(readings).polish(layout, knees, shift),
         3 => Sides::<7, 4>::new(readings).polish(layout, knees, shift),
         _ => Sides::<3, 2>::new(readings).polish(layout, knees, shift),
     }
+}
+
+/// The same for so many readings that running sums of them all would cost more than the few rounds that a good start
+/// needs: each adds up its normal equations anew.
+fn polish_many<const Y: usize>(
+    readings: &[Reading],
+    layout: Layout,
+    start: (f64, f64),
+    start_shift: f64,
+) -> Option<Model> {
+    let free = (false, false);
+    let columns = Columns::of(&layout, free);
+    let (mut knees, mut shift) = (start, start_shift);
+    let mut counts = count(readings, knees, shift);
+    for _ in 0..ROUNDS_OF_MANY {
+        let mut model = Model::blank(layout, knees, free, readings.len(), &columns);
+        let mut normal = Normal::ZERO;
+        for r in readings {
+            normal.add::<Y>(&model, r, part(r.x + r.s * shift, knees));
+        }
+        let (a, rest) = normal.packed(&columns);
+        let Some(l) = factor(&a, columns.used) else { break };
+        model.set(&columns, &solve(&l, &rest, columns.used));
+        if model.find_knees().is_none() || model.knees.0 >= model.knees.1 {
+            break;
+        }
+        let new_counts = count(readings, model.knees, model.shift());
+        if new_counts == counts {
+            return solve_exactly::<Y>(readings, layout, knees, shift, free);
+        }
+        (knees, shift, counts) = (model.knees, model.shift(), new_counts);
+    }
+    // No rest, or none that can be solved: with running sums, which can hold a knee.
+    match layout.degree {
+        2 => Sides::<5, 3>::new(readings).polish(layout, start, start_shift),
+        3 => Sides::<7, 4>::new(readings).polish(layout, start, start_shift),
+        _ => Sides::<3, 2>::new(readings).polish(layout, start, start_shift),
+    }
+}
+
+/// Readings of each side on the lower stop and not on the upper one.
+fn count(readings: &[Reading], knees: (f64, f64), shift: f64) -> Places {
+    let mut out = [(0, 0); 3];
+    let [above, unknown, below] = &mut out;
+    for r in readings {
+        let x = r.x + r.s * shift;
+        let side = if r.s < 0.0 {
+            &mut *above
+        } else if r.s > 0.0 {
+            &mut *below
+        } else {
+            &mut *unknown
+        };
+        side.0 += usize::from(x < knees.0);
+        side.1 += usize::from(x <= knees.1);
+    }
+    out
 }
 
 impl<const Z: usize, const Y: usize> Sides<'_, Z, Y> {
@@ -281,15 +353,16 @@ impl<const Z: usize, const Y: usize> Sides<'_, Z, Y> {
         for (side, &(lower, upper)) in self.sides.iter().zip(places) {
             let sums = side.sums.up_to(upper).less(&side.sums.up_to(lower));
             normal.add_between(&sums, side.s);
-            let on_lower = (Part::OnLower, side.sums.up_to(lower), side.points.get(..lower));
+            let on_lower = (Part::OnLower, side.sums.up_to(lower), lower);
             let above = side.sums.all().less(&side.sums.up_to(upper));
-            let on_upper = (Part::OnUpper, above, side.points.get(upper..));
-            for (part, sums, points) in [on_lower, on_upper] {
+            let on_upper = (Part::OnUpper, above, upper);
+            for (part, sums, places) in [on_lower, on_upper] {
                 if let Some(level) = model.hard_level(part) {
                     normal.add_level(level, sums.weight(), sums.first(), model.half_on_stop(side.s));
                     continue;
                 }
-                let points = points.unwrap_or(&[]);
+                let (first, others) = side.split(places);
+                let points = if part == Part::OnLower { first } else { others };
                 if let Some((columns, origin)) = model.giving(part) {
                     let mut sums = Moments::<3, 2>::ZERO;
                     for p in points {

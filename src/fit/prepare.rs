@@ -26,6 +26,12 @@ const SMALL_STEP: f64 = 0.015;
 const HARMLESS: f64 = 0.01;
 /// Residuals, in steps of the resolution, that rounding to it leaves: 0.29, with room.
 const ON_STEPS: f64 = 0.5;
+/// Share of the residuals' squares below which what is left counts as explained.
+const EXPLAINED: f64 = 0.5;
+/// Share of the residuals' squares that must not come again with the drive for readings to wander with time.
+const WANDERING: f64 = 0.25;
+/// Stretches of the sweep in which residuals are compared.
+const STRETCHES: usize = 20;
 /// Residuals below this share of the measured range are rounding.
 const ROUNDING: f64 = 1e-9;
 
@@ -81,8 +87,14 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
             index,
         })
         .collect();
-    // Equal drives by what was measured: the order given makes no difference to any result.
-    readings.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)).then(a.s.total_cmp(&b.s)));
+    // Equal drives by what was measured, and those by all else: the order given makes no difference to any result.
+    readings.sort_by(|a, b| {
+        a.x.total_cmp(&b.x)
+            .then(a.y.total_cmp(&b.y))
+            .then(a.s.total_cmp(&b.s))
+            .then(a.w.total_cmp(&b.w))
+            .then(a.noted.cmp(&b.noted))
+    });
     let mut commands = 0;
     let mut last = f64::NAN;
     for r in &readings {
@@ -160,51 +172,180 @@ impl Marks {
     }
 }
 
-/// Refuses readings whose neighbours in time are off the model together.
+/// Neighbours in the order given are off the model together.
+pub(super) struct Together {
+    /// Mean square successive difference of the residuals over their variance.
+    pub(super) ratio: f64,
+    /// The drive went in steps as small as those of a recording in motion.
+    pub(super) small_steps: bool,
+}
+
+/// Refuses readings that were surely taken in motion; says the von Neumann ratio of those that may have been.
 ///
 /// The von Neumann ratio (Annals of Mathematical Statistics 12 (1941) 367) of the residuals in the order given: mean
-/// square successive difference over variance. Only for small steps of the drive: a sweep with dwells has large ones;
-/// and not where the model follows closely and claims no stop: there a lag does no harm, and it may be a fine bend.
+/// square successive difference over variance. Not where the model follows closely and claims no stop: there a lag does
+/// no harm, and it may be a fine bend. Lost motion whose sides nobody told, and a joint that is no line, make neighbours
+/// off together as well, in readings at rest; they come again wherever the drive comes by the same way. So readings are
+/// refused only where the residuals follow the speed rather than the way, or do not come again; a sweep with dwells has
+/// large steps and is never refused.
 pub(super) fn in_motion(
     given: &Readings<'_>,
     prepared: &Prepared,
     stops: bool,
-    expected: impl Fn(&Reading) -> f64,
-) -> Result<(), FitError> {
+    expected: impl Fn(&Reading) -> (f64, bool),
+) -> Result<Option<Together>, FitError> {
     let n = given.drive.len();
     if n < FEWEST_IN_TIME {
-        return Ok(());
-    }
-    let mut steps: Vec<f64> = given
-        .drive
-        .iter()
-        .zip(given.drive.iter().skip(1))
-        .map(|(a, b)| (b - a).abs())
-        .collect();
-    let step = median(&mut steps).unwrap_or(0.0);
-    if step > SMALL_STEP * 2.0 * prepared.half {
-        return Ok(());
+        return Ok(None);
     }
     let mut rest = std::vec![0.0; n];
+    let mut free = std::vec![false; n];
     for r in &prepared.readings {
-        if let Some(cell) = rest.get_mut(r.index) {
-            *cell = r.y - expected(r);
+        if let (Some(cell), Some(free)) = (rest.get_mut(r.index), free.get_mut(r.index)) {
+            let (value, between) = expected(r);
+            *cell = r.y - value;
+            *free = between;
         }
     }
     let squares: f64 = rest.iter().map(|r| r * r).sum();
+    // Readings that rest on the sensor's steps are off together as well.
+    let least = (if stops { ROUNDING } else { HARMLESS } * prepared.y_range).max(ON_STEPS * prepared.step);
+    let ratio = von_neumann(&rest, squares);
+    if squares <= least * least * n as f64 || ratio >= IN_MOTION {
+        return Ok(None);
+    }
+    let moves = Moves::of(given.drive);
+    // On a stop neither shows, and where the drive stays nobody knows the way.
+    for (free, stays) in free
+        .iter_mut()
+        .skip(1)
+        .zip(given.drive.windows(2).map(|pair| pair.first() == pair.last()))
+    {
+        *free &= !stays;
+    }
+    let between: Vec<f64> = rest
+        .iter()
+        .zip(&free)
+        .map(|(r, free)| if *free { *r } else { 0.0 })
+        .collect();
+    let free_squares: f64 = between.iter().map(|r| r * r).sum();
+    let by_way = Moves::left(&between, &moves.way, &free);
+    if moves.median_step() > SMALL_STEP * 2.0 * prepared.half {
+        let small_steps = false;
+        return Ok((by_way < EXPLAINED * free_squares).then_some(Together { ratio, small_steps }));
+    }
+    let by_speed = Moves::left(&between, &moves.steps, &free);
+    let lag = by_speed < EXPLAINED * free_squares && by_speed < EXPLAINED * by_way;
+
+    // Told from which side, lost motion is part of the model: then the way explains nothing more.
+    let news = moves.not_coming_again(&rest, prepared.half, !prepared.two_sided);
+    let left: f64 = news.iter().map(|r| r * r).sum();
+    let wanders = left > WANDERING * squares && von_neumann(&news, left) < IN_MOTION;
+    if lag || wanders {
+        return Err(FitError::InMotion { ratio });
+    }
+    Ok(Some(Together {
+        ratio,
+        small_steps: true,
+    }))
+}
+
+fn von_neumann(rest: &[f64], squares: f64) -> f64 {
     let differences: f64 = rest
         .iter()
         .zip(rest.iter().skip(1))
         .map(|(a, b)| (b - a) * (b - a))
         .sum();
-    // Readings that rest on the sensor's steps are off together as well.
-    let least = (if stops { ROUNDING } else { HARMLESS } * prepared.y_range).max(ON_STEPS * prepared.step);
-    if squares <= least * least * n as f64 {
-        return Ok(());
+    differences / squares
+}
+
+/// How the drive went from reading to reading, in the order given.
+struct Moves<'a> {
+    drive: &'a [f64],
+    /// Steps about each reading, signed; where the drive stays, none.
+    steps: Vec<f64>,
+    /// +1 rising, −1 falling; as before where the drive stays.
+    way: Vec<f64>,
+}
+
+impl<'a> Moves<'a> {
+    fn of(drive: &'a [f64]) -> Self {
+        let at = |i: usize| drive.get(i).or(drive.last()).copied().unwrap_or(0.0);
+        let steps = (0..drive.len())
+            .map(|i| 0.5 * (at(i + 1) - at(i.saturating_sub(1))))
+            .collect();
+        let mut last = 0.0;
+        let way = (0..drive.len())
+            .map(|i| {
+                let step = if i == 0 { at(1) - at(0) } else { at(i) - at(i - 1) };
+                if step > 0.0 {
+                    last = 1.0;
+                } else if step < 0.0 {
+                    last = -1.0;
+                }
+                last
+            })
+            .collect();
+        Self { drive, steps, way }
     }
-    let ratio = differences / squares;
-    if ratio < IN_MOTION {
-        return Err(FitError::InMotion { ratio });
+
+    fn median_step(&self) -> f64 {
+        let mut steps: Vec<f64> = self
+            .drive
+            .iter()
+            .zip(self.drive.iter().skip(1))
+            .map(|(a, b)| (b - a).abs())
+            .collect();
+        median(&mut steps).unwrap_or(0.0)
     }
-    Ok(())
+
+    /// Squares that a multiple of one quantity leaves of the residuals that are free.
+    fn left(rest: &[f64], by: &[f64], free: &[bool]) -> f64 {
+        let (mut aa, mut ab, mut bb) = (0.0, 0.0, 0.0);
+        for ((r, b), _) in rest.iter().zip(by).zip(free).filter(|(_, free)| **free) {
+            aa += r * r;
+            ab += r * b;
+            bb += b * b;
+        }
+        if bb > 0.0 { (aa - ab * ab / bb).max(0.0) } else { aa }
+    }
+
+    /// What is left of the residuals without what comes again where the drive comes by again, `by_way` only if the same way:
+    /// a line through each stretch and way.
+    fn not_coming_again(&self, rest: &[f64], half: f64, by_way: bool) -> Vec<f64> {
+        let (low, _) = ends_of(self.drive);
+        let width = 2.0 * half / STRETCHES as f64;
+        let place = |i: usize| {
+            let from_low = self.drive.get(i).copied().unwrap_or(0.0) - low;
+            let stretch = ((from_low / width) as usize).min(STRETCHES - 1);
+            let rising = by_way && self.way.get(i).is_some_and(|way| *way > 0.0);
+            (
+                2 * stretch + usize::from(rising),
+                from_low / width - stretch as f64 - 0.5,
+            )
+        };
+        let mut sums = [[0.0; 5]; 2 * STRETCHES];
+        for (i, r) in rest.iter().enumerate() {
+            let (k, x) = place(i);
+            if let Some(sum) = sums.get_mut(k) {
+                for (cell, add) in sum.iter_mut().zip([1.0, x, x * x, *r, x * r]) {
+                    *cell += add;
+                }
+            }
+        }
+        rest.iter()
+            .enumerate()
+            .map(|(i, r)| {
+                let (k, x) = place(i);
+                let [n, sx, sxx, sy, sxy] = sums.get(k).copied().unwrap_or([1.0, 0.0, 0.0, 0.0, 0.0]);
+                let squares = sxx - sx * sx / n;
+                let slope = if squares > ROUNDING * n {
+                    (sxy - sx * sy / n) / squares
+                } else {
+                    0.0
+                };
+                r - (sy / n + slope * (x - sx / n))
+            })
+            .collect()
+    }
 }

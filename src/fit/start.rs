@@ -7,6 +7,9 @@
 //! one model count for more than all readings halfway to another. Medians and truncation bound what a misreading can
 //! do, and a plateau is part of the model, so it has no leverage on the line. Deterministic, and of constant cost beyond
 //! the sort: it looks at no more than [`MOST_LOOKED_AT`] readings, evenly picked.
+//!
+//! A plateau shorter than a block, or hidden by those that were not picked, is sought afterwards among all readings: a
+//! run at an end, all short of the line and at one level, however few they are beside the rest.
 
 use super::sums::Point;
 use std::vec::Vec;
@@ -19,6 +22,16 @@ const MOST_BLOCKS: usize = 12;
 const LANES: usize = 8;
 /// Where squares are cut, in median absolute residuals: three standard deviations.
 const CUT: f64 = 3.0 * 1.482_602_218_505_602;
+
+/// Residuals below this share of the measured range are rounding.
+const ROUNDING: f64 = 1e-9;
+/// Readings by which a run at an end may fall behind its best before it is over: some on a stop may be misreadings.
+const FAR_BEHIND: isize = 8;
+/// Cut squares that a plateau shorter than a block must save: two readings that a level explains and no line does. Each
+/// saves nearly a whole one, and one alone proves nothing.
+const LEAST_GAIN: f64 = 1.5;
+/// Share of such a run that must lie on its level: one in five may be a misreading, and chance takes some.
+const LEAST_ON: f64 = 0.7;
 
 /// A line between two levels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -129,17 +142,33 @@ fn costs(
 
 /// Finds a start for readings sorted by x; `None` where x or y has no width.
 pub(super) fn start(points: &[Point]) -> Option<Start> {
-    let picked: Vec<Point> = if points.len() <= MOST_LOOKED_AT {
-        points.to_vec()
-    } else {
-        let step = points.len() as f64 / MOST_LOOKED_AT as f64;
-        (0..MOST_LOOKED_AT)
-            .filter_map(|i| points.get(((i as f64 + 0.5) * step) as usize).copied())
-            .collect()
-    };
+    let picked = picked(points);
+    let blocks = picked.len().min(MOST_BLOCKS);
+    let mut models = of_blocks(&picked, |k| k * picked.len() / blocks.max(1));
+    let first = models.len();
+    if !picked.len().is_multiple_of(blocks.max(1)) {
+        // Blocks that do not come out even are cut from the other end as well: neither end is preferred.
+        models.extend(of_blocks(&picked, |k| (k * picked.len()).div_ceil(blocks.max(1))));
+    }
+    let (found, scale) = closest(&picked, &models, first)?;
+    Some(with_short_plateaus(points, found, scale))
+}
+
+/// No more than [`MOST_LOOKED_AT`] readings, evenly picked.
+fn picked(points: &[Point]) -> Vec<Point> {
+    if points.len() <= MOST_LOOKED_AT {
+        return points.to_vec();
+    }
+    let step = points.len() as f64 / MOST_LOOKED_AT as f64;
+    (0..MOST_LOOKED_AT)
+        .filter_map(|i| points.get(((i as f64 + 0.5) * step) as usize).copied())
+        .collect()
+}
+
+/// The best start of each kind whose plateaus are of whole blocks, of which the first `k` end before reading `edge(k)`.
+fn of_blocks(picked: &[Point], edge: impl Fn(usize) -> usize) -> Vec<Start> {
     let n = picked.len();
     let blocks = n.min(MOST_BLOCKS);
-    let edge = |k: usize| k * n / blocks.max(1);
     let block = |k: usize| picked.get(edge(k)..edge(k + 1)).unwrap_or(&[]);
     let mut sorted = Vec::with_capacity(n);
     let mut centres: Vec<(f64, f64)> = Vec::with_capacity(blocks);
@@ -188,7 +217,7 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
         }
     }
     for some in lines.chunks(LANES) {
-        let costs = costs(some, &picked, edge, blocks);
+        let costs = costs(some, picked, &edge, blocks);
         for (lane, &(intercept, slope)) in some.iter().enumerate() {
             let before = |block: usize| costs.get(block).and_then(|c| c.get(lane)).copied().unwrap_or(0.0);
             let sum = before(blocks);
@@ -238,13 +267,81 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
             }
         }
     }
-    closest(&picked, best.iter().flatten().map(|(_, start)| *start))
+    best.iter().flatten().map(|(_, start)| *start).collect()
 }
 
-/// The model that most readings lie close to.
-fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<Start> {
+/// Adds plateaus that are shorter than a block. `scale` is the median absolute residual of the start.
+fn with_short_plateaus(points: &[Point], start: Start, scale: f64) -> Start {
+    let y_range = {
+        let (low, high) = points
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), p| {
+                (low.min(p.y), high.max(p.y))
+            });
+        high - low
+    };
+    let cut = (CUT * scale).max(ROUNDING * y_range);
+    let mut out = start;
+    if start.first.is_none() {
+        out.first = short_plateau(points.iter(), &start, -1.0, cut);
+    }
+    if start.last.is_none() {
+        out.last = short_plateau(points.iter().rev(), &start, 1.0, cut);
+    }
+    // One that leaves nothing between them is none.
+    let (lower, upper) = out.knees();
+    if lower < upper { out } else { start }
+}
+
+/// The level of a run of readings at an end that fall short of a line together. `points` begin at that end, `side` is
+/// −1 for small x and +1 for large x.
+fn short_plateau<'a>(
+    points: impl Iterator<Item = &'a Point> + Clone,
+    start: &Start,
+    side: f64,
+    cut: f64,
+) -> Option<f64> {
+    let way = if start.slope > 0.0 { side } else { -side };
+    // How far it falls short of the line.
+    let short = |p: &Point| way * (start.intercept + start.slope * p.x - p.y);
+    // The run up to which readings that fall short outnumber the others by most; it ends between two places.
+    let (mut balance, mut best, mut length, mut seen) = (0_isize, 0, 0, 0);
+    let (mut at, mut next) = (f64::NAN, None);
+    for p in points.clone() {
+        if p.x != at {
+            if balance > best {
+                (best, length, next) = (balance, seen, Some(p.x));
+            }
+            if balance < best - FAR_BEHIND {
+                break;
+            }
+            at = p.x;
+        }
+        balance += if short(p) > cut { 1 } else { -1 };
+        seen += 1;
+    }
+    let next = next?;
+    let run = || points.clone().take(length);
+    let mut level: Vec<f64> = run().filter(|p| short(p) > cut).map(|p| p.y).collect();
+    let level = median(&mut level)?;
+    // What the plateau explains of the run that the line does not, squares cut as for the start.
+    let squares = |rest: f64| (rest * rest).min(cut * cut);
+    let gain: f64 = run().map(|p| squares(short(p)) - squares(p.y - level)).sum();
+    let on = run().filter(|p| (p.y - level).abs() <= cut).count();
+    let knee = (level - start.intercept) / start.slope;
+    let last = run().last().map_or(next, |p| p.x);
+    // The next reading may itself fall short by as much as the cut, and the level be off by as much.
+    let room = 2.0 * cut / start.slope.abs();
+    let (low, high) = (next.min(last) - room, next.max(last) + room);
+    let level_enough = gain > LEAST_GAIN * cut * cut && on as f64 >= LEAST_ON * length as f64;
+    (level_enough && knee >= low && knee <= high).then_some(level)
+}
+
+/// The model that most readings lie close to, and its median absolute residual.
+fn closest(points: &[Point], models: &[Start], first: usize) -> Option<(Start, f64)> {
     let mut residuals: Vec<(Start, Vec<f64>, f64)> = models
-        .map(|model| {
+        .iter()
+        .map(|&model| {
             let knees = model.knees();
             let rest: Vec<f64> = points
                 .iter()
@@ -267,6 +364,11 @@ fn closest(points: &[Point], models: impl Iterator<Item = Start>) -> Option<Star
             let cost: f64 = rest.iter().map(|r| if r * r < cut { r * r } else { cut }).sum();
             (model, cost)
         })
-        .reduce(|a, b| if b.1 < a.1 { b } else { a })
-        .map(|(model, _)| model)
+        .enumerate()
+        .reduce(|a, b| {
+            // The first blocks stand unless others explain a reading more.
+            let least = if b.0 >= first { 0.6 * cut } else { 0.0 };
+            if b.1.1 < a.1.1 - least { b } else { a }
+        })
+        .map(|(_, (model, _))| (model, scale))
 }

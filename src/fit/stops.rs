@@ -1,7 +1,7 @@
 //! Which stops were met, and whether the joint is a line between them: decided by the readings.
 
 use super::quantile::f_tail;
-use super::sums::{Clipped, Point, Search, search, unclipped};
+use super::sums::{Clipped, Point, Search, rough_search, unclipped};
 use std::boxed::Box;
 
 /// Two-sided probability below which a flattening at an end of a straight joint counts as a stop. Chosen in
@@ -91,12 +91,12 @@ pub(super) fn choose(points: &[Point], start: (f64, f64), floor: f64, marked: Ma
         floor,
         marked,
     };
-    let straight = search(points, 1);
+    let straight = rough_search(points, 1);
     let (mut chosen, ends) = chooser.straight(straight.as_ref(), start)?;
     // A cheap look first: most joints are straight, and the full question costs more than all else.
     chosen.p_curvature = chooser.glance(&chosen);
     if chosen.p_curvature < P_GLANCE {
-        let bent: [Box<dyn Search>; 2] = [search(points, 2), search(points, 3)];
+        let bent: [Box<dyn Search>; 2] = [rough_search(points, 2), rough_search(points, 3)];
         let (p, size) = chooser.curvature(&chosen, &bent);
         chosen.p_curvature = p;
         if (p < P_SURELY_BENT || (p < P_BENT && size > LARGE_BEND))

@@ -10,6 +10,9 @@ use std::vec::Vec;
 /// Gaps that a search tries one by one; also how many it picks among more.
 const FINE: usize = 512;
 
+/// Places among which a model is chosen: enough that each is narrower than what the readings know of a knee.
+const MOST_PLACES: usize = 16_384;
+
 /// One reading as the fit sees it: scaled drive, centred measured value, weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Point {
@@ -99,6 +102,21 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
         }
     }
 
+    /// Slope of the line through unweighted readings, its standard uncertainty, and the root of the squares about their
+    /// mean place; `None` where there is none.
+    pub(super) fn slope(&self) -> Option<(f64, f64, f64)> {
+        let (&[n, x, xx, ..], &[y, xy, ..]) = (self.z.as_slice(), self.y.as_slice()) else {
+            return None;
+        };
+        let squares = xx - x * x / n;
+        if !(n > 2.0 && squares > 0.0) {
+            return None;
+        }
+        let slope = (xy - x * y / n) / squares;
+        let left = (self.yy - y * y / n - slope * slope * squares).max(0.0);
+        Some((slope, (left / (n - 2.0) / squares).sqrt(), squares.sqrt()))
+    }
+
     /// Least-squares coefficients; `None` where the readings do not determine them.
     fn coefficients(&self) -> Option<[f64; Y]> {
         let mut c = [0.0; Y];
@@ -150,29 +168,47 @@ pub(super) struct Clipped {
     pub(super) sse: f64,
 }
 
-/// Running sums over readings sorted by `x`.
+/// Running sums over readings sorted by `x`, one for each place: readings repeated at one `x` are one place, however
+/// many they are.
 pub(super) struct Running<const Z: usize, const Y: usize> {
+    /// The places, rising.
     x: Vec<f64>,
-    /// Sums over all readings before each, and over all.
+    /// Sums over all readings before each place, and over all.
     before: Vec<Moments<Z, Y>>,
 }
 
 impl<const Z: usize, const Y: usize> Running<Z, Y> {
     pub(super) fn new(points: impl Iterator<Item = Point>) -> Self {
-        let (least, _) = points.size_hint();
+        Self::with_places_of(points, 1)
+    }
+
+    /// The same, neighbouring places taken together until they hold so many readings; each stands where it begins.
+    fn with_places_of(points: impl Iterator<Item = Point>, readings: usize) -> Self {
+        let least = points.size_hint().0 / readings.max(1);
         let mut x = Vec::with_capacity(least);
         let mut before = Vec::with_capacity(least + 1);
+        let (mut last, mut held) = (f64::NAN, 0);
         before.push(Moments::ZERO);
         let mut sum = Moments::ZERO;
         for p in points {
-            x.push(p.x);
+            if p.x != last {
+                if x.is_empty() {
+                    x.push(p.x);
+                } else if held >= readings {
+                    before.push(sum);
+                    x.push(p.x);
+                    held = 0;
+                }
+                last = p.x;
+            }
+            held += 1;
             sum.add_at(p.x, p.w, p.w * p.y, p.w * p.y * p.y);
-            before.push(sum);
         }
+        before.push(sum);
         Self { x, before }
     }
 
-    /// Sums over the first readings.
+    /// Sums over the readings at the first places.
     pub(super) fn up_to(&self, count: usize) -> Moments<Z, Y> {
         self.before.get(count).copied().unwrap_or(Moments::ZERO)
     }
@@ -182,14 +218,24 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         self.before.last().copied().unwrap_or(Moments::ZERO)
     }
 
-    /// Readings below `x`.
-    fn below(&self, x: f64) -> usize {
-        self.x.partition_point(|&v| v < x)
+    /// How many of the first places lie where `first` says; it must be false from some place on.
+    pub(super) fn places(&self, first: impl Fn(f64) -> bool) -> usize {
+        self.x.partition_point(|&x| first(x))
     }
 
-    /// Readings at or below `x`.
+    /// The place after so many.
+    pub(super) fn place(&self, places: usize) -> Option<f64> {
+        self.x.get(places).copied()
+    }
+
+    /// Places below `x`.
+    fn below(&self, x: f64) -> usize {
+        self.places(|v| v < x)
+    }
+
+    /// Places at or below `x`.
     fn not_above(&self, x: f64) -> usize {
-        self.x.partition_point(|&v| v <= x)
+        self.places(|v| v <= x)
     }
 
     /// Sums of all readings with z clipped.
@@ -208,8 +254,8 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
 
     /// The best lower knee for a given upper one.
     ///
-    /// Up to [`FINE`] readings every gap between readings, and every reading, is tried. Beyond that every so many'th,
-    /// then all around the best of those: among so many readings the sum of squares changes smoothly with the knee.
+    /// Up to [`FINE`] places every gap between places, and every place, is tried. Beyond that every so many'th, then all
+    /// around the best of those: among so many places the sum of squares changes smoothly with the knee.
     fn best_lower(&self, upper: f64) -> Option<Clipped> {
         let n = self.x.len();
         let stride = n.div_ceil(FINE).max(1);
@@ -225,7 +271,7 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         }
     }
 
-    /// The best lower knee among the gaps before every `stride`'th reading from `from` to `to`.
+    /// The best lower knee among the gaps before every `stride`'th place from `from` to `to`.
     fn best_lower_among(&self, upper: f64, from: usize, to: usize, stride: usize) -> Option<Clipped> {
         let n = self.x.len();
         let j = self.not_above(upper);
@@ -249,9 +295,6 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
             let (Some(&[previous, here]), Some(below)) = (self.x.get(gap - 1..=gap), self.before.get(gap)) else {
                 break;
             };
-            if here == previous {
-                continue;
-            }
             let rest = beyond.less(below);
             let Some(c) = rest.coefficients() else { break };
             let (level, sse_level) = below.level();
@@ -268,8 +311,8 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
                 offer(sse_level + rest.left(&c), gap, true);
                 pulled_up = false;
             } else {
-                // Pulled to a reading from both sides: the best knee stands on that reading. With a stride the two
-                // sides lie apart; any reading between them will do for the coarse pass.
+                // Pulled to a place from both sides: the best knee stands there. With a stride the two sides lie apart;
+                // any place between them will do for the coarse pass.
                 if low > 0.0
                     && pulled_up
                     && let Some((_, sse)) = rest.plus(&below.at(previous)).fit()
@@ -328,10 +371,10 @@ struct Both<const Z: usize, const Y: usize> {
 }
 
 impl<const Z: usize, const Y: usize> Both<Z, Y> {
-    fn new(points: &[Point]) -> Self {
+    fn new(points: &[Point], readings: usize) -> Self {
         Self {
-            forward: Running::new(points.iter().copied()),
-            mirrored: Running::new(points.iter().rev().map(|p| Point { x: -p.x, ..*p })),
+            forward: Running::with_places_of(points.iter().copied(), readings),
+            mirrored: Running::with_places_of(points.iter().rev().map(|p| Point { x: -p.x, ..*p }), readings),
         }
     }
 }
@@ -410,9 +453,19 @@ pub(super) fn unclipped(points: impl Iterator<Item = Point>) -> [Option<f64>; 3]
 
 /// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`.
 pub(super) fn search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
+    search_by(points, degree, 1)
+}
+
+/// The same for choosing among models: beyond [`MOST_PLACES`] readings some share a place, which moves a knee by less
+/// than that place is wide; the fit that follows moves it back.
+pub(super) fn rough_search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
+    search_by(points, degree, (points.len() / MOST_PLACES).max(1))
+}
+
+fn search_by(points: &[Point], degree: usize, readings: usize) -> std::boxed::Box<dyn Search> {
     match degree {
-        2 => std::boxed::Box::new(Both::<5, 3>::new(points)),
-        3 => std::boxed::Box::new(Both::<7, 4>::new(points)),
-        _ => std::boxed::Box::new(Both::<3, 2>::new(points)),
+        2 => std::boxed::Box::new(Both::<5, 3>::new(points, readings)),
+        3 => std::boxed::Box::new(Both::<7, 4>::new(points, readings)),
+        _ => std::boxed::Box::new(Both::<3, 2>::new(points, readings)),
     }
 }

@@ -113,6 +113,12 @@ pub enum Warning {
         /// What would be its upper end.
         upper: f64,
     },
+    /// Neighbours in the order given lie off the model together, as in readings taken in motion; but lost motion or a
+    /// misfit of the model would look the same.
+    MaybeInMotion {
+        /// Mean square successive difference of the residuals over their variance.
+        ratio: f64,
+    },
     /// The scatter is larger than the stated uncertainties.
     ScatterAboveStated {
         /// Residual standard deviation over the stated.
@@ -190,6 +196,10 @@ impl core::fmt::Display for Warning {
             Self::NoTravel { lower, upper } => write!(
                 f,
                 "guard and uncertainty leave no travel ({lower:.2} to {upper:.2}); lower the guard or take more readings near the stops"
+            ),
+            Self::MaybeInMotion { ratio } => write!(
+                f,
+                "readings that follow one another are off the model together (von Neumann ratio {ratio:.2}, about 2 without cause): lost motion, or the joint still moved; say from which side each was reached, and measure a second after each move"
             ),
             Self::ScatterAboveStated { ratio } => write!(
                 f,
