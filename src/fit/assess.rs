@@ -5,6 +5,7 @@ use super::error::FitError;
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
+use super::motion::Track;
 use super::outcome::{
     Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability, Sense, Trend,
 };
@@ -33,16 +34,26 @@ const MANY_REJECTED: f64 = 0.15;
 const NARROWLY: f64 = 6.0;
 
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
+    let track = Track::of(given);
+    let mut given = *given;
+    given.approach = given.approach.or(track.as_ref().map(Track::sides));
+    let given = &given;
     let prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
-    let found = match find(&prepared, marks.insisted()) {
-        Ok(found) => {
+    let mut warnings = Vec::new();
+    let found = match (find(&prepared, marks.insisted()), &track) {
+        (Ok(found), Some(track)) => {
+            warnings.extend(track.judge(&prepared, &found)?);
+            found
+        }
+        (Err(error), Some(track)) => return Err(track.instead(error)),
+        (Ok(found), None) => {
             in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
                 found.model.expected(r.x, r.s)
             })?;
             found
         }
-        Err(error) => {
+        (Err(error), None) => {
             // What nothing agrees on may have been taken on the move: that is the better advice.
             let first = first_look(&prepared);
             in_motion(given, &prepared, true, |r| {
@@ -57,7 +68,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         prepared: &prepared,
         found,
         marks,
-        warnings: Vec::new(),
+        warnings,
     }
     .conclude()
 }

@@ -109,6 +109,7 @@ mod linkage;
 mod many;
 mod model;
 mod monotone;
+mod motion;
 mod outcome;
 mod polish;
 mod polynomial;
