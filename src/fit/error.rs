@@ -139,7 +139,7 @@ pub enum FitError {
     Moving {
         /// Median speed of the drive, per second.
         speed: f64,
-        /// How late the joint follows, s; none where one speed in one direction cannot show it.
+        /// How late the joint follows, s; none where the readings do not show it, as at one speed in one direction.
         latency: Option<f64>,
         /// How far the readings are displaced along the drive: by that latency, or by one of 0.1 s.
         shift: f64,
@@ -226,7 +226,7 @@ impl core::fmt::Display for Trailing {
             Some(latency) => write!(f, "and they trail it by {latency:.3} s, {:.2} along the drive", self.1),
             None => write!(
                 f,
-                "and one speed does not show how late they are: 0.1 s would displace every stop by {:.2}",
+                "and they do not show how late they are: 0.1 s would displace every stop by {:.2}",
                 self.1
             ),
         }

@@ -146,7 +146,8 @@ impl Track {
             && 2.0 * u * self.speed <= self.harmless.max(0.5 * latency.abs() * self.speed)
         {
             return if latency.abs() * self.speed > 2.0 * self.harmless {
-                Err(self.refused(Some(latency)))
+                // What runs ahead of its drive is no lag: friction or a load moved it.
+                Err(self.refused((latency > 0.0).then_some(latency)))
             } else {
                 Ok(None)
             };
@@ -316,6 +317,7 @@ fn gap(rows: &[Row]) -> Option<f64> {
 )]
 mod tests {
     use super::*;
+    use std::vec;
 
     fn track(drive: &[f64], time: &[f64]) -> Track {
         Track::of(&Readings::new(drive, &vec![0.0; drive.len()]).with_time(time)).unwrap()
