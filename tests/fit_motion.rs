@@ -74,7 +74,7 @@ fn sweep_in_motion(seed: u64, speed: f64, latency: f64, back: bool, play: f64, s
             log.time.push(now);
             log.drive.push(commanded(now));
             log.measured
-                .push(engaged.max(STOPS[0]).min(STOPS[1]) + noise.sample(&mut rng));
+                .push(engaged.clamp(STOPS[0], STOPS[1]) + noise.sample(&mut rng));
             log.sides
                 .push(if now <= once { Approach::Below } else { Approach::Above });
             next += 1.0 / rate;
@@ -106,7 +106,7 @@ fn sweep_at_rest(seed: u64, pitch: f64, dwell: f64, back: bool, play: f64) -> Lo
         log.time.push(now);
         log.drive.push(drive);
         log.measured
-            .push(engaged.max(STOPS[0]).min(STOPS[1]) + noise.sample(&mut rng));
+            .push(engaged.clamp(STOPS[0], STOPS[1]) + noise.sample(&mut rng));
         log.sides
             .push(if side > 0.0 { Approach::Below } else { Approach::Above });
     }
