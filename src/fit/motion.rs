@@ -60,6 +60,24 @@ struct Sample {
     index: usize,
 }
 
+/// Shares the time to the next stamp among readings of one stamp, in the order given: a clock that shows whole seconds
+/// makes no reading of the same second one in motion.
+fn spread(samples: &mut [Sample]) {
+    let mut width = 0.0;
+    let mut rest = samples;
+    while let Some(start) = rest.first().map(|sample| sample.time) {
+        let (group, later) = rest.split_at_mut(rest.partition_point(|sample| sample.time <= start));
+        if let Some(next) = later.first() {
+            width = next.time - start;
+        }
+        let n = group.len() as f64;
+        for (rank, sample) in group.iter_mut().enumerate() {
+            sample.time += width * rank as f64 / n;
+        }
+        rest = later;
+    }
+}
+
 impl Track {
     /// The track of readings with times; none without, and none where all times are alike.
     pub(super) fn of(given: &Readings<'_>) -> Option<Self> {
@@ -78,7 +96,8 @@ impl Track {
                 index,
             })
             .collect();
-        samples.sort_by(|a, b| a.time.total_cmp(&b.time).then(a.drive.total_cmp(&b.drive)));
+        samples.sort_by(|a, b| a.time.total_cmp(&b.time).then(a.index.cmp(&b.index)));
+        spread(&mut samples);
         let (lower, upper) = ends_of(given.drive);
         let harmless = HARMLESS * (upper - lower);
         let n = samples.len();
@@ -350,6 +369,14 @@ mod tests {
         drive.extend(vec![10.0; 50]);
         let step = track(&drive, &even(100, 0.02));
         assert!(step.moving > 0.0 && step.moving < FEW, "{}", step.moving);
+    }
+
+    #[test]
+    fn whole_seconds_are_shared_among_their_readings() {
+        // One reading each 0.6 s, stamped with the second it fell in: at rest. A hundred a second: not.
+        let stamps = |step: f64| even(60, step).iter().map(|t| t.floor()).collect::<Vec<f64>>();
+        assert!(track(&even(60, 1.0), &stamps(0.6)).moving < FEW);
+        assert!(track(&even(60, 1.0), &[stamps(0.02), stamps(0.02)].concat()[..60]).moving > MANY);
     }
 
     #[test]

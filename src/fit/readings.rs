@@ -67,7 +67,8 @@ pub struct Readings<'a> {
     pub contact: Option<&'a [ContactMark]>,
     /// Standard uncertainty of each measured value, in its unit. Left out: all alike, found from the scatter.
     pub u: Option<&'a [f64]>,
-    /// When each reading was taken, s, counted from any moment; rows may stand in any order. It shows which readings were
+    /// When each reading was taken, s, counted from any moment; rows may stand in any order, those of one moment in the order
+    /// in which they were taken. It shows which readings were
     /// taken while the drive moved, and from which side each position was reached where `approach` is left out.
     pub time: Option<&'a [f64]>,
 }

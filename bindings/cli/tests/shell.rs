@@ -331,7 +331,7 @@ fn times_tell_rest_from_motion() {
     );
     table("time", &|i| format!("9:59:{}", 58.0 + 0.2 * i as f64));
     run(folder.path(), &fit, 2);
-    table("time", &|i| format!("9:{}:07", 58 + i % 2));
+    table("time", &|i| format!("9:58:{:02}", 7 * i));
     run(folder.path(), &fit, 0);
     table("time", &|i| format!("9:{}:00", 58 + i));
     let (_, err) = run(folder.path(), &fit, 2);
