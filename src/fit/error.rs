@@ -133,7 +133,7 @@ pub enum FitError {
     },
     /// The times show that the drive moved, and the readings trail behind it or may do so.
     #[error(
-        "the drive moved at {speed:.3} a second (median) while the readings were taken, {}; measure at rest, half a second or more after each move",
+        "the drive moved at {speed:.1} a second (median) while the readings were taken, {}; measure at rest, half a second or more after each move",
         Trailing(*latency, *shift)
     )]
     Moving {

@@ -132,7 +132,8 @@ impl Track {
             };
             let gone = sample.drive - before;
             if sample.time - changed < SETTLED && gone.abs() > harmless {
-                speeds.push(gone.abs() / USUAL_LATENCY);
+                // Nothing is known of the time before the first reading.
+                speeds.push(gone.abs() / sample.time.min(USUAL_LATENCY));
             }
             if let Some(cell) = way.get_mut(sample.index) {
                 *cell = gone;

@@ -135,7 +135,7 @@ static void times(void) {
     fit = NULL;
     readings.time = motion;
     EXPECT(ELB_STATUS_IN_MOTION, elb_fit_limits(&readings, NULL, &fit, &error));
-    CHECK(fit == NULL && strstr(error.message, "the drive moved at 500 a second") != NULL);
+    CHECK(fit == NULL && strstr(error.message, "the drive moved at 500.0 a second") != NULL);
     /* A caller of before the field: what lies behind its struct is not read. */
     readings.size = offsetof(elb_readings, time);
     OK(elb_fit_limits(&readings, NULL, &fit, &error));
