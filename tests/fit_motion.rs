@@ -158,11 +158,22 @@ fn readings_at_rest_are_never_refused() {
             for back in [false, true] {
                 for seed in 0..10 {
                     let play = [0.0, 0.5, 2.0, 4.0][seed as usize % 4];
-                    let log = sweep_at_rest(seed, pitch, dwell, back, play);
+                    let mut log = sweep_at_rest(seed, pitch, dwell, back, play);
+                    if seed % 2 == 0 {
+                        // A clock that ticks evenly.
+                        log.time = (0..log.time.len()).map(|i| dwell * i as f64).collect();
+                    }
                     for told in [false, true] {
                         let fit = log
                             .fit(told)
                             .unwrap_or_else(|e| panic!("{pitch} {dwell} {back} {seed} {told}: {e}"));
+                        let lag =
+                            |w: &&Warning| matches!(w, Warning::LagOrLostMotion { .. } | Warning::MayTrail { .. });
+                        assert_eq!(
+                            fit.warnings.iter().find(lag),
+                            None,
+                            "{pitch} {dwell} {back} {seed} {told}"
+                        );
                         assert!(
                             past(&fit, log.half) <= 1.0,
                             "{pitch} {dwell} {back} {seed} {told}: {:?}",
