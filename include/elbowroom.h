@@ -683,6 +683,9 @@ typedef struct elb_readings {
     const uint8_t *contact;
     // Standard uncertainty of each measured value, in its unit. Nullable: all alike, found from the scatter.
     const double *u;
+    // When each reading was taken, s, counted from any moment. Nullable: nothing is known of it. It shows which readings
+    // were taken while the drive moved, and from which side each position was reached where `approach` is NULL.
+    const double *time;
 } elb_readings;
 
 // What is asked of a fit. Begin with elb_fit_options_init. Fields are only ever appended.

@@ -8,6 +8,7 @@ use super::interval::Give;
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
+use super::motion::Track;
 use super::outcome::{
     Advice, End, EndKind, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
     Sense, Side, Trend,
@@ -50,20 +51,31 @@ const REPAIRED: f64 = 3.0;
 const NARROWLY: f64 = 6.0;
 
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
+    let track = Track::of(given);
+    let mut given = *given;
+    given.approach = given.approach.or(track.as_ref().map(Track::sides));
+    let given = &given;
     let mut prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
     let found = find(&prepared, marks.insisted());
     let (few, found) = adopt(given, options, &mut prepared, &marks, found);
-    let (found, together) = match found {
-        Ok(found) => {
-            let together = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
+    let mut warnings = Vec::new();
+    let mut together = None;
+    let found = match (found, &track) {
+        (Ok(found), Some(track)) => {
+            warnings.extend(track.judge(&prepared, &found)?);
+            found
+        }
+        (Err(error), Some(track)) => return Err(track.instead(error)),
+        (Ok(found), None) => {
+            together = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
                 (found.model.expected(r.x, r.s), between(&found.model, r))
             })?;
-            (found, together)
+            found
         }
-        Err(error) => {
+        (Err(error), None) => {
             let first = first_look(&prepared);
-            let together = in_motion(given, &prepared, true, |r| {
+            together = in_motion(given, &prepared, true, |r| {
                 first.map_or((0.0, true), |start| {
                     let (lower, upper) = start.knees();
                     (start.expected(r.x), r.x >= lower && r.x <= upper)
@@ -72,6 +84,11 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
             return Err(better_advice(together.as_ref(), error));
         }
     };
+    warnings.extend(
+        together
+            .iter()
+            .map(|&Together { ratio, .. }| Warning::MaybeInMotion { ratio }),
+    );
     Assessment {
         given,
         options,
@@ -80,10 +97,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         few,
         marks,
         softer: [None; 2],
-        warnings: together
-            .iter()
-            .map(|&Together { ratio, .. }| Warning::MaybeInMotion { ratio })
-            .collect(),
+        warnings,
     }
     .conclude()
     .map_err(|error| better_advice(together.as_ref(), error))

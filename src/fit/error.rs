@@ -131,6 +131,19 @@ pub enum FitError {
         /// Mean square successive difference of the residuals over their variance.
         ratio: f64,
     },
+    /// The times show that the drive moved, and the readings trail behind it or may do so.
+    #[error(
+        "the drive moved at {speed:.1} a second (median) while the readings were taken, {}; measure at rest, half a second or more after each move",
+        Trailing(*latency, *shift)
+    )]
+    Moving {
+        /// Median speed of the drive, per second.
+        speed: f64,
+        /// How late the joint follows, s; none where the readings do not show it, as at one speed in one direction.
+        latency: Option<f64>,
+        /// How far the readings are displaced along the drive: by that latency, or by one of 0.1 s.
+        shift: f64,
+    },
     /// A run that does not say from which side its targets were reached.
     #[error("run {index} does not say from which side its targets were reached; give below or above")]
     ApproachUnknown {
@@ -204,6 +217,22 @@ impl core::fmt::Display for Counted {
     }
 }
 
+/// What a drive in motion does to the readings.
+struct Trailing(Option<f64>, f64);
+
+impl core::fmt::Display for Trailing {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self.0 {
+            Some(latency) => write!(f, "and they trail it by {latency:.3} s, {:.2} along the drive", self.1),
+            None => write!(
+                f,
+                "and they do not show how late they are: 0.1 s would displace every stop by {:.2}",
+                self.1
+            ),
+        }
+    }
+}
+
 /// Where more readings would help.
 struct Place(f64, f64);
 
@@ -265,7 +294,7 @@ impl FitError {
             Self::CommandsEqual { .. } => Code::CommandsEqual,
             Self::NoMotion { .. } | Self::SensorStill { .. } => Code::NoMotion,
             Self::OptionOutside { .. } => Code::OptionOutside,
-            Self::InMotion { .. } => Code::InMotion,
+            Self::InMotion { .. } | Self::Moving { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,
             Self::NoAgreement { .. } | Self::NotDetermined { .. } => Code::NoAgreement,
             Self::UnknownDimension { .. } | Self::AnglesUnknown => Code::OptionOutside,

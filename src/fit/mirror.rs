@@ -30,6 +30,7 @@ pub(super) struct Turned<'a> {
     approach: Option<Vec<Approach>>,
     contact: Option<Vec<ContactMark>>,
     u: Option<&'a [f64]>,
+    time: Option<&'a [f64]>,
 }
 
 impl Turned<'_> {
@@ -40,6 +41,7 @@ impl Turned<'_> {
             approach: self.approach.as_deref(),
             contact: self.contact.as_deref(),
             u: self.u,
+            time: self.time,
         }
     }
 }
@@ -93,6 +95,7 @@ impl Mirror {
                 .map(|all| all.iter().map(|a| self.approach(*a)).collect()),
             contact: given.contact.map(|all| all.iter().map(contact).collect()),
             u: given.u,
+            time: given.time,
         }
     }
 
@@ -208,6 +211,8 @@ impl Mirror {
             Warning::Curved { .. }
             | Warning::ManyRejected { .. }
             | Warning::MaybeInMotion { .. }
+            | Warning::LagOrLostMotion { .. }
+            | Warning::MayTrail { .. }
             | Warning::ScatterAboveStated { .. }
             | Warning::ScatterAboveResolution { .. } => warning,
         }

@@ -50,6 +50,11 @@
 //!    residuals follow the speed of the drive, or do not come again with it: [`FitError::InMotion`]. Where lost motion with
 //!    untold sides explains them as well, [`Warning::MaybeInMotion`] says so.
 //!
+//! 6. Times, where given, take the place of that ratio and tell the sides (`motion.rs`). A reading 0.4 s after the drive moved
+//!    is at rest, whatever its neighbours. Of readings in motion the latency is sought: they are refused where they trail
+//!    ([`FitError::Moving`]) or go fast in one direction, where nothing could show it. Where lag and lost motion are one
+//!    number ([`Warning::LagOrLostMotion`]), or slow motion one way could hide a little lag ([`Warning::MayTrail`]), it is said.
+//!
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits, in whatever order the readings come and on however many threads [`fit_many`] runs.
 //!
@@ -121,6 +126,7 @@ mod many;
 mod mirror;
 mod model;
 mod monotone;
+mod motion;
 mod outcome;
 mod polish;
 mod polynomial;

@@ -67,6 +67,10 @@ pub struct Readings<'a> {
     pub contact: Option<&'a [ContactMark]>,
     /// Standard uncertainty of each measured value, in its unit. Left out: all alike, found from the scatter.
     pub u: Option<&'a [f64]>,
+    /// When each reading was taken, s, counted from any moment; rows may stand in any order, those of one moment in the order
+    /// in which they were taken. It shows which readings were
+    /// taken while the drive moved, and from which side each position was reached where `approach` is left out.
+    pub time: Option<&'a [f64]>,
 }
 
 impl<'a> Readings<'a> {
@@ -78,6 +82,7 @@ impl<'a> Readings<'a> {
             approach: None,
             contact: None,
             u: None,
+            time: None,
         }
     }
 
@@ -99,6 +104,12 @@ impl<'a> Readings<'a> {
         self
     }
 
+    /// Adds when each reading was taken, s.
+    pub const fn with_time(mut self, time: &'a [f64]) -> Self {
+        self.time = Some(time);
+        self
+    }
+
     pub(super) fn check(&self) -> Result<(), FitError> {
         let expected = self.drive.len();
         let lengths = [
@@ -106,6 +117,7 @@ impl<'a> Readings<'a> {
             ("approach", self.approach.map(<[_]>::len)),
             ("contact", self.contact.map(<[_]>::len)),
             ("u", self.u.map(<[_]>::len)),
+            ("time", self.time.map(<[_]>::len)),
         ];
         for (what, length) in lengths {
             if let Some(given) = length
@@ -118,6 +130,9 @@ impl<'a> Readings<'a> {
         check_finite("measured", self.measured)?;
         if let Some(u) = self.u {
             check_u("u", u)?;
+        }
+        if let Some(time) = self.time {
+            check_finite("time", time)?;
         }
         Ok(())
     }

@@ -119,6 +119,22 @@ pub enum Warning {
         /// Mean square successive difference of the residuals over their variance.
         ratio: f64,
     },
+    /// The drive moved, and readings from below and from above lie apart: lag, lost motion, or both.
+    LagOrLostMotion {
+        /// How far apart, along the drive.
+        gap: f64,
+        /// The latency that would do it, s.
+        latency: f64,
+        /// Median speed of the drive, per second.
+        speed: f64,
+    },
+    /// The drive moved slowly, one way: a latency would displace all readings alike and does not show.
+    MayTrail {
+        /// Median speed of the drive, per second.
+        speed: f64,
+        /// How far a latency of 0.1 s would displace them, along the drive.
+        shift: f64,
+    },
     /// The scatter is larger than the stated uncertainties.
     ScatterAboveStated {
         /// Residual standard deviation over the stated.
@@ -200,6 +216,14 @@ impl core::fmt::Display for Warning {
             Self::MaybeInMotion { ratio } => write!(
                 f,
                 "readings that follow one another are off the model together (von Neumann ratio {ratio:.2}, about 2 without cause): lost motion, or the joint still moved; say from which side each was reached, and measure a second after each move"
+            ),
+            Self::LagOrLostMotion { gap, latency, speed } => write!(
+                f,
+                "readings from below and from above lie {gap:.2} apart along the drive, which moved at {speed:.1} a second: lost motion, a latency of {latency:.3} s, or both; to tell them apart, repeat some half a second after each move"
+            ),
+            Self::MayTrail { speed, shift } => write!(
+                f,
+                "the drive moved at {speed:.1} a second, one way: a latency of 0.1 s would put every stop {shift:.2} too far out; wait half a second after each move, or come back as well"
             ),
             Self::ScatterAboveStated { ratio } => write!(
                 f,

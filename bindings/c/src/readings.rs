@@ -44,6 +44,9 @@ pub struct elb_readings {
     pub contact: *const u8,
     /// Standard uncertainty of each measured value, in its unit. Nullable: all alike, found from the scatter.
     pub u: *const f64,
+    /// When each reading was taken, s, counted from any moment. Nullable: nothing is known of it. It shows which readings
+    /// were taken while the drive moved, and from which side each position was reached where `approach` is NULL.
+    pub time: *const f64,
 }
 
 // SAFETY: `repr(C)`, begins with its size, and holds numbers and raw pointers only.
@@ -60,6 +63,7 @@ unsafe impl Growing for elb_readings {
             approach: std::ptr::null(),
             contact: std::ptr::null(),
             u: std::ptr::null(),
+            time: std::ptr::null(),
         }
     }
 }
@@ -129,6 +133,7 @@ pub(crate) struct Given<'a> {
     drive: &'a [f64],
     measured: &'a [f64],
     u: Option<&'a [f64]>,
+    time: Option<&'a [f64]>,
     approach: Option<Vec<Approach>>,
     contact: Option<Vec<ContactMark>>,
 }
@@ -139,19 +144,21 @@ impl<'a> Given<'a> {
         let readings = unsafe { pointer::read_sized(readings)? };
         let n = readings.n;
         // SAFETY: the header's contract.
-        let (drive, measured, approach, contact, u) = unsafe {
+        let (drive, measured, approach, contact, u, time) = unsafe {
             (
                 pointer::array("readings.drive", readings.drive, n)?,
                 pointer::array("readings.measured", readings.measured, n)?,
                 pointer::optional_array("readings.approach", readings.approach, n)?,
                 pointer::optional_array("readings.contact", readings.contact, n)?,
                 pointer::optional_array("readings.u", readings.u, n)?,
+                pointer::optional_array("readings.time", readings.time, n)?,
             )
         };
         Ok(Self {
             drive,
             measured,
             u,
+            time,
             approach: approach.map(approaches).transpose()?,
             contact: contact.map(contacts).transpose()?,
         })
@@ -162,6 +169,7 @@ impl<'a> Given<'a> {
         readings.approach = self.approach.as_deref();
         readings.contact = self.contact.as_deref();
         readings.u = self.u;
+        readings.time = self.time;
         readings
     }
 }

@@ -83,7 +83,7 @@ pub(crate) enum Command {
 
 const FIT_EXAMPLES: &str = "\
 The CSV begins with a header; columns drive and measured are needed, approach (below, above) and contact (here, lower, \
-upper) are used if they are there. One row is one reading at rest:
+upper) and time (s, or h:mm:ss) are used if they are there. One row is one reading at rest:
   drive,measured,approach
   10,20.1,below
   20,39.9,below
@@ -214,6 +214,12 @@ pub(crate) struct TableArgs {
     /// Column that says where a stop was touched [default: contact, if there is one]
     #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) contact: Option<String>,
+    /// Column that says when each reading was taken: in s, in ms where its name ends in _ms, or h:mm:ss [default: time, time_s or time_ms, if there is one]
+    #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
+    pub(crate) time: Option<String>,
+    /// Unit of the time column [default: ms where its name ends in _ms, else s]
+    #[arg(long, value_name = "UNIT", help_heading = "Table of readings")]
+    pub(crate) time_unit: Option<TimeUnit>,
     /// Use only rows with this value; may be given again
     #[arg(long = "where", value_name = "COLUMN=VALUE", help_heading = "Table of readings")]
     pub(crate) only: Vec<ColumnValue>,
@@ -277,6 +283,14 @@ pub(crate) enum DriveUnit {
     Deg,
     /// Pulse width
     Us,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum TimeUnit {
+    /// Seconds
+    S,
+    /// Milliseconds
+    Ms,
 }
 
 /// A transmission that a fit can write.

@@ -316,6 +316,9 @@ fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -
     if let Some(contact) = &columns.contact {
         readings = readings.with_contact(contact);
     }
+    if let Some(time) = &columns.time {
+        readings = readings.with_time(time);
+    }
     let mut options = FitOptions::default()
         .with_guard(args.guard)
         .with_confidence(args.confidence);

@@ -1,6 +1,6 @@
 //! Readings from a CSV, with every refusal at its line.
 
-use crate::args::{ColumnValue, TableArgs};
+use crate::args::{ColumnValue, TableArgs, TimeUnit};
 use crate::problem::Problem;
 use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
@@ -27,6 +27,8 @@ pub(crate) struct Columns {
     pub(crate) measured: Vec<f64>,
     pub(crate) approach: Option<Vec<Approach>>,
     pub(crate) contact: Option<Vec<ContactMark>>,
+    /// In s.
+    pub(crate) time: Option<Vec<f64>>,
     /// The line of each reading in the file.
     pub(crate) lines: Vec<u64>,
 }
@@ -156,11 +158,24 @@ impl Table {
         };
         let approach = given(&args.approach, "approach", "--approach")?;
         let contact = given(&args.contact, "contact", "--contact")?;
+        let time = match &args.time {
+            Some(name) => Some(self.column(name, "--time")?),
+            None => self.header.iter().position(|known| TIMES.contains(&known.as_str())),
+        };
+        let time_unit = args.time_unit.unwrap_or_else(|| {
+            let name = time.and_then(|at| self.header.get(at));
+            if name.is_some_and(|name| name.ends_with("_ms")) {
+                TimeUnit::Ms
+            } else {
+                TimeUnit::S
+            }
+        });
 
         let rows = self.matching(only, option)?;
         let mut columns = Columns {
             approach: approach.map(|_| Vec::new()),
             contact: contact.map(|_| Vec::new()),
+            time: time.map(|_| Vec::new()),
             ..Columns::default()
         };
         for row in rows {
@@ -172,6 +187,9 @@ impl Table {
             }
             if let (Some(values), Some(at)) = (&mut columns.contact, contact) {
                 values.push(self.word(row, at, CONTACTS)?);
+            }
+            if let (Some(values), Some(at)) = (&mut columns.time, time) {
+                values.push(self.seconds(row, at, time_unit)?);
             }
         }
         Ok(columns)
@@ -212,6 +230,25 @@ impl Table {
             )),
             Err(_) => Err(refused("is no number; write one such as 42.5")),
         }
+    }
+
+    /// A moment in s: a number, or a clock's hours, minutes and seconds.
+    fn seconds(&self, row: &Row, at: usize, unit: TimeUnit) -> Result<f64, Problem> {
+        let cell = row.cells.get(at).map_or("", String::as_str);
+        if let [hours, minutes, seconds] = *cell.split(':').collect::<Vec<_>>() {
+            let seconds = seconds.replacen(self.decimal, ".", 1).parse::<f64>();
+            return match (hours.parse::<u8>(), minutes.parse::<u8>(), seconds) {
+                (Ok(hours), Ok(minutes), Ok(seconds)) if minutes < 60 && (0.0..61.0).contains(&seconds) => {
+                    Ok(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
+                }
+                _ => Err(self.cell_problem(row, at, "is no time; write seconds such as 12.5, or h:mm:ss")),
+            };
+        }
+        let number = self.number(row, at)?;
+        Ok(match unit {
+            TimeUnit::S => number,
+            TimeUnit::Ms => number / 1000.0,
+        })
     }
 
     fn word<T: Copy>(&self, row: &Row, at: usize, words: &[(&str, T)]) -> Result<T, Problem> {
@@ -265,6 +302,8 @@ fn is_like(column: &str, name: &str) -> bool {
     column.to_lowercase().contains(&name.to_lowercase())
 }
 
+/// Names of a column of times that are known without being told.
+const TIMES: [&str; 3] = ["time", "time_s", "time_ms"];
 const APPROACHES: &[(&str, Approach)] = &[
     ("below", Approach::Below),
     ("above", Approach::Above),

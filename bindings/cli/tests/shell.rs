@@ -301,6 +301,51 @@ fn bad_robot_files_are_refused_and_stay() {
     }
 }
 
+/// The same readings are taken at rest or in motion, as their times say, whatever unit these are written in.
+#[test]
+fn times_tell_rest_from_motion() {
+    let folder = folder();
+    let table = |head: &str, time: &dyn Fn(usize) -> String| {
+        let rows = READINGS.lines().skip(1).enumerate();
+        let text: String = rows.map(|(i, row)| format!("{row},{}\n", time(i))).collect();
+        fs::write(folder.path().join("log.csv"), format!("drive,measured,{head}\n{text}")).unwrap();
+    };
+    let fit = ["fit", "log.csv"];
+    table("time", &|i| format!("{}", 3 * i));
+    run(folder.path(), &fit, 0);
+    table("time", &|i| format!("{}", 0.02 * i as f64));
+    let (_, err) = run(folder.path(), &fit, 2);
+    assert!(
+        err.contains("the drive moved at") && err.contains("measure at rest"),
+        "{err}"
+    );
+    table("time_ms", &|i| format!("{}", 20 * i));
+    run(folder.path(), &fit, 2);
+    run(folder.path(), &["fit", "log.csv", "--time-unit", "s"], 0);
+    table("stamp", &|i| format!("{}", 20 * i));
+    run(folder.path(), &fit, 0);
+    run(
+        folder.path(),
+        &["fit", "log.csv", "--time", "stamp", "--time-unit", "ms"],
+        2,
+    );
+    table("time", &|i| format!("9:59:{}", 58.0 + 0.2 * i as f64));
+    run(folder.path(), &fit, 2);
+    table("time", &|i| format!("9:58:{:02}", 7 * i));
+    run(folder.path(), &fit, 0);
+    table("time", &|i| format!("9:{}:00", 58 + i));
+    let (_, err) = run(folder.path(), &fit, 2);
+    assert!(
+        err.contains("\"9:60:00\" is no time; write seconds such as 12.5, or h:mm:ss"),
+        "{err}"
+    );
+    let (_, err) = run(folder.path(), &["fit", "log.csv", "--time", "clock"], 2);
+    assert!(
+        err.contains("no column is named \"clock\"") && err.contains("--time"),
+        "{err}"
+    );
+}
+
 #[test]
 fn a_fit_updates_its_joint_in_place() {
     let folder = folder();

@@ -41,6 +41,7 @@ pub(crate) fn fit_error(py: Python<'_>, error: &FitError) -> PyErr {
         }
         FitError::NoAgreement { agree, .. } => refuse::exception(py, "FitError", code, &sentence, agree, whole()),
         FitError::InMotion { ratio } => refuse::exception(py, "FitError", code, &sentence, ratio, whole()),
+        FitError::Moving { speed, .. } => refuse::exception(py, "FitError", code, &sentence, speed, whole()),
         FitError::OptionOutside { value, .. } => refuse::exception(py, "FitError", code, &sentence, value, whole()),
         FitError::OutOfReach { index, value } => at(index, value),
         FitError::Linkage(ref error) => {
@@ -119,7 +120,7 @@ fn is_gap(item: &Bound<'_, PyAny>) -> bool {
 
 /// The compiled half of `elbowroom.fit_limits`: the result as JSON, and the columns as they were read.
 #[pyfunction]
-#[pyo3(signature = (drive, measured, *, approach=None, contact=None, u=None, resolution=None, guard=None, confidence=None))]
+#[pyo3(signature = (drive, measured, *, approach=None, contact=None, u=None, time=None, resolution=None, guard=None, confidence=None))]
 #[expect(clippy::too_many_arguments, reason = "the keywords of a fit, one each")]
 pub(crate) fn fit_limits(
     py: Python<'_>,
@@ -128,12 +129,14 @@ pub(crate) fn fit_limits(
     approach: Option<&Bound<'_, PyAny>>,
     contact: Option<&Bound<'_, PyAny>>,
     u: Option<&Bound<'_, PyAny>>,
+    time: Option<&Bound<'_, PyAny>>,
     resolution: Option<&Bound<'_, PyAny>>,
     guard: Option<&Bound<'_, PyAny>>,
     confidence: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<String> {
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
     let u = u.map(|u| column(u, "u")).transpose()?;
+    let time = time.map(|time| column(time, "time")).transpose()?;
     let approach = approach
         .map(|given| words(given, "approach", "'below', 'above', None", approach_of))
         .transpose()?;
@@ -162,6 +165,7 @@ pub(crate) fn fit_limits(
         readings.approach = approach.as_deref();
         readings.contact = contact.as_deref();
         readings.u = u.as_deref();
+        readings.time = time.as_deref();
         elbowroom::fit::fit_limits(&readings, &options)
     });
     let fit = fitted.map_err(|error| fit_error(py, &error))?;

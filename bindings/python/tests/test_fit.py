@@ -156,6 +156,25 @@ def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[t
     assert fit.travel is not None and min(readings["drive"]) <= fit.travel[0] < fit.travel[1] <= max(readings["drive"])
 
 
+def test_times_tell_rest_from_motion(tmp_path: Path) -> None:
+    """Half a second after each step is rest, and the sides follow from the times; a tenth of it is not."""
+    s = sweep()
+    at = np.arange(len(s["drive"]))
+    rest = elb.fit_limits(s["drive"], s["measured"], time=0.5 * at, resolution=0.1)
+    assert rest.lost_motion.drive == pytest.approx(FIT.lost_motion.drive, abs=0.05)
+    with pytest.raises(elb.FitError, match="time at index 3 is NaN") as caught:
+        elb.fit_limits(s["drive"], s["measured"], time=np.where(at == 3, np.nan, at))
+    assert caught.value.index == 3
+    half = slice(0, 31)
+    with pytest.raises(elb.FitError, match="the drive moved at 60.0 a second") as caught:
+        elb.fit_limits(s["drive"][half], s["measured"][half], time=0.05 * at[half])
+    assert caught.value.code == "in-motion" and caught.value.value == pytest.approx(60)
+    frame = pd.DataFrame(s).assign(time=0.5 * at, robot="heron", joint="neck")
+    assert elb.fit_many(frame, resolution=0.1)["heron", "neck"] == elb.fit_limits(**s, time=0.5 * at, resolution=0.1)
+    frame[["drive", "measured", "time"]].to_csv(tmp_path / "log.csv", index=False)
+    assert elb.fit_limits(**elb.read_readings(tmp_path / "log.csv"), resolution=0.1) == rest
+
+
 @pytest.mark.parametrize("name", ["sin_sin", "sin_time_square", "up_and_down"])
 def test_recordings_in_motion_are_refused(name: str) -> None:
     """Duclusaud et al. (ICRA 2025): a servo on its way, more than a thousand rows. Its lag is no lost motion, its stall no stop."""

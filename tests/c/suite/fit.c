@@ -104,6 +104,10 @@ static void refusals(void) {
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_limits(&readings, &options, &fit, &error));
     CHECK(error.index == 2);
     readings = six();
+    readings.time = bad;
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_fit_limits(&readings, &options, &fit, &error));
+    CHECK(error.index == 2 && strstr(error.message, "time at index 2 is NaN") != NULL);
+    readings = six();
     options.confidence = 2;
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_fit_limits(&readings, &options, &fit, &error));
     CHECK(error.value == 2 && error.index == ELB_NO_INDEX);
@@ -118,7 +122,28 @@ static void refusals(void) {
     CHECK(fit == NULL);
 }
 
+/* The same six readings: half a second apart at rest, and within a tenth of a second. */
+static void times(void) {
+    const double rest[] = {0, 0.5, 1, 1.5, 2, 2.5}, motion[] = {0, 0.02, 0.04, 0.06, 0.08, 0.1};
+    elb_readings readings = six();
+    elb_fit *fit = NULL;
+    elb_error error;
+    CHECK(readings.time == NULL);
+    readings.time = rest;
+    OK(elb_fit_limits(&readings, NULL, &fit, &error));
+    elb_fit_free(fit);
+    fit = NULL;
+    readings.time = motion;
+    EXPECT(ELB_STATUS_IN_MOTION, elb_fit_limits(&readings, NULL, &fit, &error));
+    CHECK(fit == NULL && strstr(error.message, "the drive moved at 500.0 a second") != NULL);
+    /* A caller of before the field: what lies behind its struct is not read. */
+    readings.size = offsetof(elb_readings, time);
+    OK(elb_fit_limits(&readings, NULL, &fit, &error));
+    elb_fit_free(fit);
+}
+
 void test_fit(void) {
+    times();
     bend_is_told();
     no_stop_met();
     refusals();

@@ -156,7 +156,8 @@ def read_readings(
     Parameters
     ----------
     source : str, os.PathLike or text stream
-        Columns `drive` and `measured`, and, when they are there, `approach`, `contact` and `u`. Other columns are left.
+        Columns `drive` and `measured`, and, when they are there, `approach`, `contact`, `u` and `time` (s).
+        Other columns are left.
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
 
@@ -180,7 +181,7 @@ def read_readings(
     (10.0, 40.0)
     """
     name, head, rows = _rows(source)
-    named = {key: (columns or {}).get(key, key) for key in ("drive", "measured", "approach", "contact", "u")}
+    named = {key: (columns or {}).get(key, key) for key in ("drive", "measured", "approach", "contact", "u", "time")}
     for key in ("drive", "measured"):
         if named[key] not in head:
             raise _csv_error(name, 1, f"no column {named[key]} (there are {', '.join(head)}); name it with columns={{{key!r}: ...}}")

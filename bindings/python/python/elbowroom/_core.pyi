@@ -242,6 +242,7 @@ def fit_limits(
     approach: Any = None,
     contact: Any = None,
     u: _Reals | None = None,
+    time: _Reals | None = None,
     resolution: float | None = None,
     guard: float | None = None,
     confidence: float | None = None,

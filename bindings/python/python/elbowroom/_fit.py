@@ -397,6 +397,7 @@ def fit_limits(
     approach: Any = None,
     contact: Any = None,
     u: Any = None,
+    time: Any = None,
     resolution: float | None = None,
     guard: float = 2.0,
     confidence: float = 0.95,
@@ -419,6 +420,9 @@ def fit_limits(
         Contact noted by hand.
     u : array_like, shape (n,), optional
         Standard uncertainty of each measured value. Left out: all alike, found from the scatter.
+    time : array_like, shape (n,), optional
+        When each reading was taken, s, counted from any moment. It shows which readings were taken while the drive moved,
+        and from which side each position was reached where `approach` is left out.
     resolution : float, optional
         Smallest step that `measured` can show (ADC step, graduation); enters as a rectangular distribution
         (JCGM 100, F.2.2.1).
@@ -434,8 +438,8 @@ def fit_limits(
     Raises
     ------
     FitError
-        NaN (with its `index`), arrays of different length, too few readings or commands, no motion: each with what is
-        missing and where.
+        NaN (with its `index`), arrays of different length, too few readings or commands, no motion, readings taken while
+        the drive moved: each with what is missing and where.
 
     Notes
     -----
@@ -459,6 +463,7 @@ def fit_limits(
         approach=approach,
         contact=contact,
         u=u,
+        time=time,
         resolution=resolution,
         guard=guard,
         confidence=confidence,

@@ -16,7 +16,7 @@ __all__ = ["FleetFit", "fit_many"]
 
 Key = tuple[Any, ...]
 # Columns that are taken when they are there.
-OPTIONAL = ("approach", "contact", "u")
+OPTIONAL = ("approach", "contact", "u", "time")
 
 
 class FleetFit(Mapping[Key, LimitFit]):
@@ -142,7 +142,7 @@ def fit_many(
     Parameters
     ----------
     frame : pandas.DataFrame, polars.DataFrame or dict of columns
-        One row a reading. Columns `approach`, `contact` and `u` are used when they are there.
+        One row a reading. Columns `approach`, `contact`, `u` and `time` (s) are used when they are there.
     by : sequence of str, default ("robot", "joint")
         The columns that tell whose reading it is; any number of them.
     drive, measured : str
@@ -188,7 +188,7 @@ def fit_many(
             raise ArgumentError(f"row {index} has no {' or '.join(by)}; say whose reading it is", code="missing-key", index=index)
         rows.setdefault(key, []).append(index)
     columns = {name: np.asarray(frame[column]) for name, column in (("drive", drive), ("measured", measured))}
-    columns |= {name: np.asarray(frame[name], dtype=None if name == "u" else object) for name in OPTIONAL if name in names}
+    columns |= {name: np.asarray(frame[name], dtype=None if name in ("u", "time") else object) for name in OPTIONAL if name in names}
 
     def one(key: Key) -> LimitFit | FitError:
         chosen = rows[key]
