@@ -123,7 +123,9 @@ mod univariate;
 mod warning;
 
 pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
-pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
+#[cfg(feature = "robot")]
+pub(crate) use compare::holm;
+pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use feedback::{FeedbackFit, fit_feedback};
