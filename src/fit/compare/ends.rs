@@ -23,8 +23,11 @@ impl Place {
         match (end.kind, end.u) {
             (EndKind::Contact, Some(u)) => Self::Stop(Known::new(end.at, u.max(half_interval(fit, upper)), fit.dof)),
             _ => {
-                let scatter = fit.residual_sd / fit.slope.abs().max(f64::MIN_POSITIVE);
-                Self::ClearTo(Known::new(end.at, CLEAR_TO * scatter, fit.dof))
+                let scatter = CLEAR_TO * fit.residual_sd / fit.slope.abs().max(f64::MIN_POSITIVE);
+                // From below the joint itself stands that much before the drive angle.
+                let behind = 0.5 * fit.lost_motion.in_drive();
+                let u = (scatter * scatter + behind * behind).sqrt();
+                Self::ClearTo(Known::new(end.at, u, fit.dof))
             }
         }
     }

@@ -59,7 +59,6 @@ impl Quantity {
     derive(serde::Serialize, serde::Deserialize),
     serde(rename_all = "kebab-case")
 )]
-#[non_exhaustive]
 pub enum Verdict {
     /// No significant difference. Of an end without a stop: clear as far as before.
     Same,

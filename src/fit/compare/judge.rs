@@ -8,7 +8,7 @@ use std::vec::Vec;
 /// Coverage probability of the expanded uncertainties in E_n.
 const COVERAGE: f64 = 0.95;
 /// Most probability of a wrong "changed" anywhere in the comparison of an unchanged joint.
-pub(super) const ERROR_RATE: f64 = 0.05;
+pub(crate) const ERROR_RATE: f64 = 0.05;
 /// Probability with which a change of the size `detectable` is found.
 const POWER: f64 = 0.9;
 /// From here on Student's t is the normal distribution to six digits; statistics of infinitely many degrees of freedom
@@ -82,6 +82,8 @@ pub(super) struct Test {
     pub(super) change: Change,
     /// Significant, but without a claim on `difference`: the verdict that it has else.
     otherwise: Verdict,
+    /// By how much more the quantity must change to be found, for reasons beside its uncertainty.
+    hidden: f64,
 }
 
 impl Test {
@@ -101,7 +103,13 @@ impl Test {
                 verdict,
             },
             otherwise: verdict,
+            hidden: 0.0,
         }
+    }
+
+    pub(super) const fn hiding(mut self, hidden: f64) -> Self {
+        self.hidden = hidden;
+        self
     }
 
     /// The difference of two values by Student's t.
@@ -168,6 +176,12 @@ pub(super) fn critical(count: usize, dof: f64) -> f64 {
     quantile(1.0 - 0.5 * ERROR_RATE / count.max(1) as f64, dof)
 }
 
+/// The change that one of `count` tests finds with probability `POWER`: beyond the critical value and what matters, and as
+/// far beyond as scatter seldom takes back.
+pub(crate) fn detectable(u: f64, dof: f64, count: usize, smallest: f64) -> f64 {
+    (critical(count, dof) * u).max(smallest) + quantile(POWER, dof) * u
+}
+
 /// Judges all tests together (Holm, Scandinavian Journal of Statistics 6 (1979) 65): the k-th smallest of m
 /// probabilities times m − k + 1, never less than that of a smaller one. Returns m too.
 pub(super) fn judge(tests: Vec<Test>) -> (Vec<Change>, usize) {
@@ -180,8 +194,7 @@ pub(super) fn judge(tests: Vec<Test>) -> (Vec<Change>, usize) {
             return change;
         };
         let dof = change.dof.unwrap_or(MANY);
-        let least = (critical(count, dof) * difference.u).max(change.smallest);
-        change.detectable = Some(least + quantile(POWER, dof) * difference.u);
+        change.detectable = Some(detectable(difference.u, dof, count, change.smallest) + test.hidden);
         change.verdict = match (p < ERROR_RATE, difference.value.abs() >= change.smallest) {
             (true, true) => Verdict::Changed,
             // Of a bound that is small, the true difference may be large.

@@ -126,7 +126,12 @@ pub(super) fn bends(old: &LimitFit, new: &LimitFit, stretch: Stretch) -> Bends {
     let cubic = degree(old).max(degree(new)) > 2;
     let highest = if cubic { 3 } else { 2 };
     let of = |weights: Weights| {
-        let [a, b] = [old, new].map(|fit| sum(fit, stretch, weights, highest));
+        let [a, b] = [old, new].map(|fit| {
+            let known = sum(fit, stretch, weights, highest);
+            // Of a line what rounding leaves.
+            let value = if is_bent(fit) { known.value } else { 0.0 };
+            Known { value, ..known }
+        });
         [unseen(old, a, b), unseen(new, b, a)]
     };
     Bends {
