@@ -247,8 +247,8 @@ def test_compare() -> None:
     assert widened.changed and "range-widened" in [d.kind for d in widened.diagnoses]
     x = np.arange(0.0, 80.0, 2.0)
     wobble = np.where(np.arange(len(x)) % 2 == 0, 0.05, -0.05)
-    shifted = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 14.7 - wobble))
-    assert [one.horn for one in shifted.teeth] == [24, 25] and dict(shifted.diagnoses[0].values)["teeth"] == shifted.teeth
+    shifted = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 14.65 - wobble))
+    assert [one.horn for one in shifted.teeth] == [25, 24] and dict(shifted.diagnoses[0].values)["teeth"] == shifted.teeth
     assert "24-tooth" in str(shifted) and "25-tooth" in str(shifted)
     assert eval(repr(shifted), vars(elb)) == shifted
     # Small and sure; an end that the later table did not test; warnings of either fit.
