@@ -114,7 +114,8 @@ impl Comparison {
 /// *Errors*: [`FitError::OptionOutside`] for an option below 0, above 1e100 or NaN.
 ///
 /// *Edges*: fits without a common stretch have no offset and no bend. Where the sense changed, these two cannot be
-/// compared. Differences below 1e-9 of the values are rounding and count as none.
+/// compared. Differences below 1e-9 of the values are rounding and count as none. Where both tables lack sides, nothing
+/// says what lost motion did to either: take such tables in the same order, or note the sides.
 ///
 /// # How it is judged
 ///
