@@ -325,7 +325,7 @@ impl core::fmt::Display for Diagnosis {
                 match (quantity, earlier, later) {
                     (Quantity::Lower | Quantity::Upper, Some(earlier), Some(later)) => write!(
                         f,
-                        "{} end not tested: the later table is clear to {later:.2} only and met no stop, the earlier end lay at {earlier:.2}; take readings there if it is safe",
+                        "{} end not tested: the later table is clear to {later:.2} only and placed no stop, the earlier end lay at {earlier:.2}; take readings there if it is safe",
                         end(quantity == Quantity::Upper)
                     ),
                     (Quantity::LostMotion, ..) => write!(
