@@ -360,7 +360,7 @@ typedef int32_t elb_status;
 // The most knots that elb_curve_joint writes.
 #define ELB_MOST_JOINT_KNOTS 23
 
-// Quantity: drive angle by which the joint's position moved.
+// Quantity: drive angle by which the joint's position moved, on the average of the common sweep.
 #define ELB_QUANTITY_OFFSET 0
 
 // Quantity: size of the slope, new over old.
@@ -375,20 +375,37 @@ typedef int32_t elb_status;
 // Quantity: lost motion, in measured units.
 #define ELB_QUANTITY_LOST_MOTION 4
 
-// Verdict: the two agree within their uncertainties.
+// Quantity: departure from a straight line at the ends of the common sweep, in measured units.
+#define ELB_QUANTITY_BEND 5
+
+// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are 0.
 #define ELB_VERDICT_SAME 0
 
-// Verdict: they differ by more than their uncertainties.
+// Verdict: they differ significantly, and by no less than matters.
 #define ELB_VERDICT_CHANGED 1
 
-// Verdict: one of the fits does not have the quantity; the numbers are 0.
+// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are 0.
 #define ELB_VERDICT_NOT_COMPARABLE 2
 
-// Diagnosis: nothing differs by more than its uncertainty.
+// Verdict: they differ significantly, but by less than matters.
+#define ELB_VERDICT_NEGLIGIBLE 3
+
+// Verdict: the earlier table has it, the later did not test it; the numbers are 0 or a bound.
+#define ELB_VERDICT_UNTESTED 4
+
+// Table: the earlier one.
+#define ELB_TABLE_EARLIER 0
+
+// Table: the later one.
+#define ELB_TABLE_LATER 1
+
+// Diagnosis: no quantity differs significantly, and the later table tested all that the earlier one has.
 #define ELB_DIAGNOSIS_UNCHANGED 0
 
 // Diagnosis: the joint sits elsewhere on the servo. `value` is the shift in drive angle, `u` its standard uncertainty;
-// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves.
+// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves;
+// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was met in both tables, so that the sensor may
+// have shifted on the joint instead.
 #define ELB_DIAGNOSIS_INDEX_SHIFTED 1
 
 // Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
@@ -397,14 +414,33 @@ typedef int32_t elb_status;
 // Diagnosis: measured per drive angle changed. `value` is new over old.
 #define ELB_DIAGNOSIS_SCALE_CHANGED 3
 
-// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle.
+// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle; more is possible if
+// `at_least` is 1.
 #define ELB_DIAGNOSIS_RANGE_SHRUNK 4
 
-// Diagnosis: lost motion grew. `value` is now, `before` is before, in measured units.
-#define ELB_DIAGNOSIS_PLAY_GROWN 5
+// Diagnosis: lost motion increased. `value` is now, `before` is before, in measured units.
+#define ELB_DIAGNOSIS_LOST_MOTION_INCREASED 5
 
 // Diagnosis: the measured value now runs the other way. Do not close the loop before the sense is tested.
 #define ELB_DIAGNOSIS_WIRES_SWAPPED 6
+
+// Diagnosis: a stop stands further out than before, or is gone. `side`, `value` and `at_least` as where it stands further in.
+#define ELB_DIAGNOSIS_RANGE_WIDENED 7
+
+// Diagnosis: lost motion decreased. `value` is now, `before` is before, in measured units.
+#define ELB_DIAGNOSIS_LOST_MOTION_DECREASED 8
+
+// Diagnosis: the joint is bent otherwise than before. `value` is by how much at the ends of the common sweep, in measured
+// units, `u` its standard uncertainty.
+#define ELB_DIAGNOSIS_BEND_CHANGED 9
+
+// Diagnosis: a significant change of `quantity` that is smaller than what matters. `value` is the change, `smallest`
+// what matters. It counts as no change.
+#define ELB_DIAGNOSIS_SLIGHT_CHANGE 10
+
+// Diagnosis: the later table did not test `quantity`. Of an end `before` is where it lay, `value` where the later table
+// ends, both in drive angle. It counts as no change.
+#define ELB_DIAGNOSIS_UNTESTED 11
 
 // Diagnosis: one that this version has no number for; read its text.
 #define ELB_DIAGNOSIS_OTHER 255
@@ -926,19 +962,62 @@ typedef struct elb_feedback_values {
     uint64_t dof;
 } elb_feedback_values;
 
-// One quantity, then and now. Frozen at 32 bytes.
+// What is asked of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
+typedef struct elb_compare_options {
+    // Bytes of this struct as the caller knows it; set by elb_compare_options_init.
+    size_t size;
+    // Smallest change of a position that matters, in drive angle; 0 or more. Default 0.5. Bend and lost motion are held to as
+    // much at the joint.
+    double smallest_drive;
+    // Smallest change of the scale that matters, as a share; 0 or more. Default 0.01.
+    double smallest_share;
+} elb_compare_options;
+
+// One quantity, then and now. Frozen at 72 bytes.
+//
+// Offset and ends in drive angle, the scale a share, bend and lost motion in measured units.
 typedef struct elb_change {
     // New less old; for the scale the ratio less one.
     double difference;
     // Its standard uncertainty.
     double u;
-    // Normalised error E_n (ISO 13528), with the difference's sign.
+    // Effective degrees of freedom of `u` (Welch-Satterthwaite, GUM G.4.1); 0 where they have no bound.
+    double dof;
+    // Normalised error E_n (ISO 13528), with the difference's sign; it decides nothing.
     double e_n;
+    // Probability of a difference at least as large by chance, of this quantity alone; 1 where it was not tested.
+    double p;
+    // The same for the comparison as a whole (Holm): significant below 0.05.
+    double p_adjusted;
+    // The change that these two tables find with a probability of about 90 %.
+    double detectable;
+    // The smallest change that matters.
+    double smallest;
     // ELB_VERDICT_...
     uint32_t verdict;
+    // 1 if the true difference may be larger: one table met no stop there, and counts with how far it was clear.
+    uint32_t at_least;
+} elb_change;
+
+// A whole number of spline teeth that explains a shift. Frozen at 16 bytes.
+typedef struct elb_spline_teeth {
+    // What the teeth leave of the shift, in drive angle.
+    double left;
+    // Teeth by which the horn moved, with sign.
+    int32_t teeth;
+    // Teeth of the horn: 21, 23, 24 or 25.
+    uint32_t horn;
+} elb_spline_teeth;
+
+// A warning of one of the two fits. Frozen.
+typedef struct elb_table_warning {
+    // The sentence; lives as long as the comparison.
+    const char *text;
+    // ELB_TABLE_EARLIER or ELB_TABLE_LATER.
+    uint32_t table;
     // Always 0.
     uint32_t reserved;
-} elb_change;
+} elb_table_warning;
 
 // A plain reading of the differences. Fields that its kind does not name are 0. Frozen.
 typedef struct elb_diagnosis {
@@ -952,6 +1031,8 @@ typedef struct elb_diagnosis {
     double before;
     // What the teeth leave of the shift, in drive angle.
     double left;
+    // The smallest change that matters.
+    double smallest;
     // Teeth by which the horn moved, with sign.
     int32_t teeth;
     // Teeth of the horn: 21, 23, 24 or 25.
@@ -960,6 +1041,14 @@ typedef struct elb_diagnosis {
     uint32_t kind;
     // ELB_SIDE_LOWER or ELB_SIDE_UPPER.
     uint32_t side;
+    // ELB_QUANTITY_...
+    uint32_t quantity;
+    // 1 if `value` is a bound and may be more.
+    uint32_t at_least;
+    // 1 if the sensor may have shifted instead.
+    uint32_t sensor_possible;
+    // Always 0.
+    uint32_t reserved;
 } elb_diagnosis;
 
 // Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
@@ -2284,15 +2373,34 @@ ELB_NOEXCEPT;
 
 // ---- What changed since ----
 //
+// Sets options to their defaults, and notes the struct's size.
+//
+// - size: `sizeof(elb_compare_options)`, as the caller's header has it.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+ELB_MUST_USE
+elb_status elb_compare_options_init(struct elb_compare_options *options,
+                                    size_t size)
+ELB_NOEXCEPT;
+
 // Compares an earlier with a later fit of one joint, measured in the same units.
 //
-// - out: receives the comparison; free it with elb_comparison_free. Untouched on error.
+// All quantities are judged together: of unchanged joints at most one in twenty is said to have changed in anything at
+// all (Student's t with the degrees of freedom of both fits; Holm's procedure). What is significant and smaller than
+// matters is said as such. What the later table did not test is never called unchanged.
 //
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - options: what is asked; NULL means the defaults.
+// - out: receives the comparison; free it with elb_comparison_free. Untouched on error.
+// - error: receives the details when the call fails.
+//
+// Nullable: options, error. Errors: ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
+// ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_fit_compare(const struct elb_fit *old,
                            const struct elb_fit *new_,
-                           struct elb_comparison **out)
+                           const struct elb_compare_options *options,
+                           struct elb_comparison **out,
+                           struct elb_error *error)
 ELB_NOEXCEPT;
 
 // Frees a comparison. It must be freed once, and never while another thread uses it.
@@ -2310,6 +2418,54 @@ ELB_MUST_USE
 elb_status elb_comparison_change(const struct elb_comparison *comparison,
                                  uint32_t quantity,
                                  struct elb_change *out)
+ELB_NOEXCEPT;
+
+// Whether something changed that matters: 1 or 0. Slight changes and what was not tested are none.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_is_changed(const struct elb_comparison *comparison,
+                                     uint32_t *out)
+ELB_NOEXCEPT;
+
+// How many whole numbers of spline teeth agree with a shifted index, of all horns together; 0 without one.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_teeth_count(const struct elb_comparison *comparison,
+                                      size_t *out)
+ELB_NOEXCEPT;
+
+// One of them, the closest first.
+//
+// - i: 0 to elb_comparison_teeth_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_teeth(const struct elb_comparison *comparison,
+                                size_t i,
+                                struct elb_spline_teeth *out)
+ELB_NOEXCEPT;
+
+// How many warnings the two fits carry together.
+//
+// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_warning_count(const struct elb_comparison *comparison,
+                                        size_t *out)
+ELB_NOEXCEPT;
+
+// One of them; those of the earlier table come first.
+//
+// - i: 0 to elb_comparison_warning_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_comparison_warning(const struct elb_comparison *comparison,
+                                  size_t i,
+                                  struct elb_table_warning *out)
 ELB_NOEXCEPT;
 
 // How many diagnoses a comparison has: at least one, the gravest first.

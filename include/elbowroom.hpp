@@ -517,21 +517,42 @@ private:
     Owner<elb_ramp, elb_ramp_free> owner_;
 };
 
+/// What is asked of a comparison, with its size and defaults set.
+inline elb_compare_options compare_options() {
+    elb_compare_options options;
+    check(elb_compare_options_init(&options, sizeof options));
+    return options;
+}
+
 /// What changed from one fit of a joint to a later one.
 class Comparison {
 public:
-    Comparison(const Fit &before, const Fit &after) {
-        elb_comparison *made = nullptr;
-        check(elb_fit_compare(before.handle(), after.handle(), &made));
-        owner_.reset(made);
-    }
+    Comparison(const Fit &before, const Fit &after) : Comparison(before, after, nullptr) {}
+    Comparison(const Fit &before, const Fit &after, const elb_compare_options &options)
+        : Comparison(before, after, &options) {}
+    /// Whether something changed that matters.
+    bool is_changed() const { return asked(elb_comparison_is_changed, owner_.get()) != 0; }
     /// Of one quantity, ELB_QUANTITY_…; throws ELB_STATUS_ABSENT where it cannot be told.
     elb_change change(std::uint32_t quantity) const { return asked(elb_comparison_change, owner_.get(), quantity); }
     std::vector<elb_diagnosis> diagnoses() const {
         return all(asked(elb_comparison_diagnosis_count, owner_.get()), elb_comparison_diagnosis, owner_.get());
     }
+    /// All whole numbers of spline teeth that agree with a shifted index, the closest first.
+    std::vector<elb_spline_teeth> teeth() const {
+        return all(asked(elb_comparison_teeth_count, owner_.get()), elb_comparison_teeth, owner_.get());
+    }
+    /// What both fits warned of; the texts live as long as the comparison.
+    std::vector<elb_table_warning> warnings() const {
+        return all(asked(elb_comparison_warning_count, owner_.get()), elb_comparison_warning, owner_.get());
+    }
 
 private:
+    Comparison(const Fit &before, const Fit &after, const elb_compare_options *options) {
+        elb_comparison *made = nullptr;
+        elb_error error;
+        if (elb_fit_compare(before.handle(), after.handle(), options, &made, &error) != ELB_STATUS_OK) throw Error(error);
+        owner_.reset(made);
+    }
     Owner<elb_comparison, elb_comparison_free> owner_;
 };
 

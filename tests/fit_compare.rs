@@ -1,8 +1,10 @@
 //! What two fits of one joint say about what happened to it.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
+use elbowroom::Code;
 use elbowroom::fit::{
-    Approach, Comparison, Diagnosis, FitOptions, LimitFit, Readings, Verdict, compare, fit_limits, t_quantile,
+    Approach, CompareOptions, Comparison, Diagnosis, FitOptions, LimitFit, Quantity, Readings, Verdict, Warning,
+    fit_limits, t_quantile,
 };
 
 fn fit(x: &[f64], y: &[f64]) -> LimitFit {
@@ -28,70 +30,386 @@ fn sweep(n: usize, step: f64) -> Vec<f64> {
     (0..n).map(|i| step * i as f64).collect()
 }
 
+/// A table of a joint swept over `x`, with noise of its own.
+fn swept(x: &[f64], joint: impl Fn(f64) -> f64, salt: usize) -> LimitFit {
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| joint(*x) + 0.1 * noise(i + salt))
+        .collect();
+    fit(x, &y)
+}
+
+/// The same up and down again with lost motion before the joint; the sides noted, or not.
+fn both_ways(lost_motion: f64, noted: bool, salt: usize) -> LimitFit {
+    let x = sweep(41, 2.0);
+    let both: Vec<f64> = x.iter().chain(x.iter().rev()).copied().collect();
+    let approach: Vec<Approach> = (0..82)
+        .map(|i| if i < 41 { Approach::Below } else { Approach::Above })
+        .collect();
+    let y: Vec<f64> = both
+        .iter()
+        .zip(&approach)
+        .enumerate()
+        .map(|(i, (x, a))| (x - 0.5 * lost_motion * a.sign()).clamp(12.0, 66.0) + 0.1 * noise(i + salt))
+        .collect();
+    let readings = Readings::new(&both, &y);
+    let readings = if noted {
+        readings.with_approach(&approach)
+    } else {
+        readings
+    };
+    fit_limits(&readings, &FitOptions::default()).unwrap()
+}
+
+fn compare(old: &LimitFit, new: &LimitFit) -> Comparison {
+    elbowroom::fit::compare(old, new, &CompareOptions::default()).unwrap()
+}
+
+#[track_caller]
+fn only(found: &Comparison) -> &Diagnosis {
+    assert_eq!(found.diagnoses.len(), 1, "{:#?}", found.diagnoses);
+    &found.diagnoses[0]
+}
+
+fn verdict(found: &Comparison, quantity: Quantity) -> Verdict {
+    found.change(quantity).unwrap().verdict
+}
+
+const STOPS: [f64; 2] = [12.0, 66.0];
+
+fn joint(x: f64) -> f64 {
+    x.clamp(STOPS[0], STOPS[1])
+}
+
 #[test]
 fn comparisons_name_what_changed() {
     let x = sweep(41, 2.0);
-    let joint = |f: &dyn Fn(f64) -> f64, salt: usize| {
-        let y: Vec<f64> = x
-            .iter()
-            .enumerate()
-            .map(|(i, x)| f(*x) + 0.1 * noise(i + salt))
-            .collect();
-        fit(&x, &y)
-    };
-    let old = joint(&|x| x.clamp(12.0, 66.0), 9000);
-    let only = |found: &Comparison| {
-        assert_eq!(found.diagnoses.len(), 1, "{:?}", found.diagnoses);
-        found.diagnoses[0]
-    };
-    let same = compare(&old, &joint(&|x| x.clamp(12.0, 66.0), 1000));
-    assert_eq!(only(&same), Diagnosis::Unchanged);
-    assert_eq!(same.changes.iter().filter(|c| c.verdict == Verdict::Same).count(), 4);
+    let old = swept(&x, joint, 9000);
+    let same = compare(&old, &swept(&x, joint, 1000));
+    assert_eq!(*only(&same), Diagnosis::Unchanged);
+    assert_eq!(same.changes.iter().filter(|c| c.verdict == Verdict::Same).count(), 5);
+    assert!(!same.is_changed() && same.tests == 5);
     // The horn one tooth of 21 further on the spline: 17.143 degrees; the joint's own stops stay where they are.
     let tooth = 360.0 / 21.0;
-    let moved = compare(&old, &joint(&|x| (x + tooth).clamp(12.0, 66.0), 2000));
+    let moved = compare(&old, &swept(&x, |x| joint(x + tooth), 2000));
     let Diagnosis::IndexShifted {
-        drive, spline: Some(s), ..
+        drive,
+        ref teeth,
+        sensor_possible,
+        ..
     } = moved.diagnoses[0]
     else {
         panic!("{:?}", moved.diagnoses)
     };
     close(drive, tooth, 0.3);
-    assert_eq!((s.horn, s.teeth), (21, 1));
+    assert_eq!((teeth.len(), teeth[0].horn, teeth[0].teeth), (1, 21, 1));
     assert!(moved.diagnoses[0].to_string().contains("1 tooth of a 21-tooth horn"));
+    assert!(!sensor_possible, "the upper stop moved with the joint");
     // The sensor slipped: all readings shift, the stops stay.
-    let slipped = compare(&old, &joint(&|x| x.clamp(12.0, 66.0) + 5.0, 3000));
-    let shifted = |d: &Diagnosis| matches!(d, Diagnosis::SensorShifted { measured } if (measured - 5.0).abs() < 0.3);
-    assert!(slipped.diagnoses.iter().any(shifted), "{:?}", slipped.diagnoses);
-    let scaled = compare(&old, &joint(&|x| 1.2 * (x - 39.0).clamp(-27.0, 27.0) + 39.0, 4000));
-    assert!(matches!(only(&scaled), Diagnosis::ScaleChanged { ratio } if (ratio - 1.2).abs() < 0.02));
-    let shrunk = compare(&old, &joint(&|x| x.clamp(12.0, 60.0), 5000));
-    assert!(matches!(only(&shrunk), Diagnosis::RangeShrunk { upper: true, by } if (by - 6.0).abs() < 0.5));
-    let swapped = compare(&old, &joint(&|x| 100.0 - x.clamp(12.0, 66.0), 6000));
-    assert!(swapped.sense_changed && swapped.diagnoses[0] == Diagnosis::WiresSwapped);
-    // Play.
-    let both: Vec<f64> = x.iter().chain(x.iter().rev()).copied().collect();
-    let approach: Vec<Approach> = (0..82)
-        .map(|i| if i < 41 { Approach::Below } else { Approach::Above })
-        .collect();
-    let with_play = |play: f64, salt: usize| {
-        let y: Vec<f64> = both
-            .iter()
-            .zip(&approach)
-            .enumerate()
-            .map(|(i, (x, a))| (x - 0.5 * play * a.sign()).clamp(12.0, 66.0) + 0.1 * noise(i + salt))
-            .collect();
-        fit_limits(
-            &Readings::new(&both, &y).with_approach(&approach),
-            &FitOptions::default(),
-        )
-        .unwrap()
-    };
-    let grown = compare(&with_play(0.5, 7000), &with_play(2.0, 8000));
-    assert!(matches!(only(&grown), Diagnosis::PlayGrown { .. }), "{grown:?}");
-    // E_n against its definition.
-    let change = grown.changes[4];
-    let k = t_quantile(0.975, 77.0);
-    let expected = change.difference.unwrap().value / (k * change.difference.unwrap().u);
+    let slipped = compare(&old, &swept(&x, |x| joint(x) + 5.0, 3000));
+    assert!(matches!(*only(&slipped), Diagnosis::SensorShifted { measured } if (measured - 5.0).abs() < 0.3));
+    let scaled = compare(&old, &swept(&x, |x| 1.2 * (x - 39.0).clamp(-27.0, 27.0) + 39.0, 4000));
+    assert!(matches!(*only(&scaled), Diagnosis::ScaleChanged { ratio } if (ratio - 1.2).abs() < 0.02));
+    let shrunk = compare(&old, &swept(&x, |x| x.clamp(12.0, 60.0), 5000));
+    assert!(matches!(
+        *only(&shrunk),
+        Diagnosis::RangeShrunk { upper: true, by, at_least: false } if (by - 6.0).abs() < 0.5
+    ));
+    let swapped = compare(&old, &swept(&x, |x| 100.0 - joint(x), 6000));
+    assert!(swapped.sense_changed && *only(&swapped) == Diagnosis::WiresSwapped && swapped.is_changed());
+    let grown = compare(&both_ways(0.5, true, 7000), &both_ways(2.0, true, 8000));
+    assert!(
+        matches!(*only(&grown), Diagnosis::LostMotionIncreased { from, to } if (from - 0.5).abs() < 0.1 && (to - 2.0).abs() < 0.1),
+        "{grown:#?}"
+    );
+    // E_n against its definition; p by Student's t with the degrees of freedom of both tables, 77 each.
+    let change = grown.change(Quantity::LostMotion).unwrap();
+    let difference = change.difference.unwrap();
+    let expected = difference.value / (t_quantile(0.975, 77.0) * difference.u);
     close(change.e_n.unwrap(), expected, 1e-6 * expected);
+    assert!((150.0..=154.01).contains(&change.dof.unwrap()), "{change:?}");
+    assert!(change.p.unwrap() < 1e-9 && change.p_adjusted.unwrap() < 1e-8);
+}
+
+/// Both stops 20 degrees further out gave |E_n| of 60, no diagnosis and exit status 0; lost motion that shrank the same.
+#[test]
+fn what_became_wider_or_better_is_found() {
+    let x = sweep(61, 2.0);
+    let old = swept(&x, |x| x.clamp(32.0, 86.0), 9000);
+    let wider = compare(&old, &swept(&x, |x| x.clamp(12.0, 106.0), 2500));
+    let [lower, upper] = &wider.diagnoses[..] else {
+        panic!("{wider:#?}")
+    };
+    for (found, is_upper) in [(lower, false), (upper, true)] {
+        assert!(
+            matches!(*found, Diagnosis::RangeWidened { upper, by, at_least: false } if upper == is_upper && (by - 20.0).abs() < 0.5),
+            "{found:?}"
+        );
+    }
+    assert!(wider.is_changed());
+    assert!(wider.change(Quantity::Upper).unwrap().e_n.unwrap() > 20.0);
+    // No stop left within the sweep: wider by what was swept at least.
+    let gone = compare(&old, &swept(&x, |x| x.max(32.0), 2500));
+    assert!(
+        matches!(*only(&gone), Diagnosis::RangeWidened { upper: true, by, at_least: true } if (by - 34.0).abs() < 0.5),
+        "{gone:#?}"
+    );
+    assert!(gone.change(Quantity::Upper).unwrap().at_least);
+    assert!(
+        gone.diagnoses[0].to_string().contains("by at least 3"),
+        "{}",
+        gone.diagnoses[0]
+    );
+    // And the other way: a stop where it was clear.
+    let met = compare(&swept(&x, |x| x.max(32.0), 2500), &old);
+    assert!(
+        matches!(*only(&met), Diagnosis::RangeShrunk { upper: true, by, at_least: true } if (by - 34.0).abs() < 0.5),
+        "{met:#?}"
+    );
+    let less = compare(&both_ways(2.0, true, 7000), &both_ways(0.5, true, 8000));
+    assert!(
+        matches!(*only(&less), Diagnosis::LostMotionDecreased { .. }),
+        "{less:#?}"
+    );
+    assert!(less.is_changed());
+}
+
+/// A later table that ends before a stop says nothing of it: neither that it is where it was, nor that it moved.
+#[test]
+fn an_end_that_the_later_table_did_not_test_is_never_called_unchanged() {
+    let (wide, short) = (sweep(41, 2.0), sweep(26, 2.0));
+    let old = swept(&wide, joint, 9000);
+    let found = compare(&old, &swept(&short, joint, 1000));
+    assert_eq!(verdict(&found, Quantity::Upper), Verdict::Untested);
+    assert!(
+        matches!(*only(&found), Diagnosis::Untested { quantity: Quantity::Upper, earlier: Some(at), later: Some(to) }
+            if (at - 66.0).abs() < 0.3 && to == 50.0),
+        "{found:#?}"
+    );
+    assert!(!found.is_changed());
+    let sentence = found.diagnoses[0].to_string();
+    assert!(
+        sentence.starts_with("upper end not tested") && sentence.contains("50.00"),
+        "{sentence}"
+    );
+    // Clear as far as before is tested as far as before; less far is not.
+    let free = |to: usize, salt| swept(&sweep(to, 2.0), |x| x, salt);
+    assert_eq!(*only(&compare(&free(41, 1), &free(41, 2000))), Diagnosis::Unchanged);
+    assert_eq!(*only(&compare(&free(36, 1), &free(41, 2000))), Diagnosis::Unchanged);
+    let less = compare(&free(41, 1), &free(36, 2000));
+    assert!(
+        matches!(
+            *only(&less),
+            Diagnosis::Untested {
+                quantity: Quantity::Upper,
+                earlier: Some(80.0),
+                later: Some(70.0)
+            }
+        ),
+        "{less:#?}"
+    );
+    // A stop found where the earlier table had not been is no change.
+    assert_eq!(*only(&compare(&swept(&short, joint, 1000), &old)), Diagnosis::Unchanged);
+    // Lost motion that the later table cannot have.
+    let found = compare(&both_ways(0.2, true, 7000), &both_ways(0.2, false, 8000));
+    assert!(
+        matches!(
+            *only(&found),
+            Diagnosis::Untested {
+                quantity: Quantity::LostMotion,
+                ..
+            }
+        ),
+        "{found:#?}"
+    );
+    // No stretch in common: nothing is known of the position.
+    let found = compare(
+        &swept(&sweep(21, 2.0), |x| x, 1),
+        &swept(&[50.0, 52.0, 54.0, 56.0, 58.0, 60.0], |x| x, 2),
+    );
+    assert_eq!(verdict(&found, Quantity::Offset), Verdict::Untested);
+    assert!(!found.diagnoses.contains(&Diagnosis::Unchanged));
+}
+
+/// 15 degrees are a tooth of 24, 14.4 one of 25: 14.7 agree with both within half a degree, 30 with no other than 24.
+#[test]
+fn all_tooth_counts_that_agree_are_listed() {
+    let x = sweep(41, 2.0);
+    let old = swept(&x, joint, 9000);
+    let teeth = |by: f64| {
+        let found = compare(&old, &swept(&x, |x| joint(x + by), 2000));
+        let Diagnosis::IndexShifted { teeth, .. } = &found.diagnoses[0] else {
+            panic!("{found:#?}")
+        };
+        let listed: Vec<(u8, i32)> = teeth.iter().map(|one| (one.horn, one.teeth)).collect();
+        (listed, found.diagnoses[0].to_string())
+    };
+    let (both, sentence) = teeth(14.65);
+    assert_eq!(both, [(25, 1), (24, 1)]);
+    assert!(
+        sentence.contains("1 tooth of a 25-tooth horn") && sentence.contains(", or 1 tooth of a 24-tooth horn"),
+        "{sentence}"
+    );
+    assert_eq!(teeth(30.0).0, [(24, 2)]);
+    assert_eq!(teeth(-15.0).0, [(24, -1)]);
+    let (none, sentence) = teeth(8.0);
+    assert!(
+        none.is_empty() && sentence.contains("no whole number of teeth"),
+        "{sentence}"
+    );
+}
+
+/// Without a stop in both tables nothing tells a shifted horn from a shifted sensor.
+#[test]
+fn a_shift_without_stops_leaves_the_sensor_possible() {
+    let x = sweep(41, 2.0);
+    let found = compare(&swept(&x, |x| x, 1), &swept(&x, |x| x + 15.0, 2000));
+    let sentence = found.diagnoses[0].to_string();
+    assert!(
+        matches!(
+            found.diagnoses[0],
+            Diagnosis::IndexShifted {
+                sensor_possible: true,
+                ..
+            }
+        ),
+        "{found:#?}"
+    );
+    assert!(sentence.contains("the sensor may have shifted"), "{sentence}");
+}
+
+/// Where one table lacks sides, all its positions may be off by half the lost motion.
+#[test]
+fn half_the_lost_motion_counts_as_uncertainty_where_one_table_lacks_sides() {
+    let x = sweep(41, 2.0);
+    let noted = both_ways(3.0, true, 7000);
+    // From below only, with the same lost motion: the whole line and both stops lie half of it further.
+    let below: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| joint(x - 1.5) + 0.1 * noise(i + 500))
+        .collect();
+    let sides = [Approach::Below; 41];
+    for readings in [
+        Readings::new(&x, &below),
+        Readings::new(&x, &below).with_approach(&sides),
+    ] {
+        let one_sided = fit_limits(&readings, &FitOptions::default()).unwrap();
+        let found = compare(&one_sided, &noted);
+        assert_eq!(*only(&found), Diagnosis::Unchanged);
+        let offset = found.change(Quantity::Offset).unwrap();
+        close(offset.difference.unwrap().u, 1.5, 0.05);
+        assert!(offset.e_n.unwrap().abs() < 1.0 && offset.dof.is_none_or(|dof| dof > 1e4));
+        // Both directions of comparing.
+        let back = compare(&noted, &one_sided);
+        assert!(matches!(
+            *only(&back),
+            Diagnosis::Untested {
+                quantity: Quantity::LostMotion,
+                ..
+            }
+        ));
+    }
+    // A shift far beyond it is found all the same.
+    let far: Vec<f64> = below.iter().map(|y| y + 9.0).collect();
+    let shifted = compare(&fit(&x, &far), &noted);
+    assert!(
+        matches!(*only(&shifted), Diagnosis::SensorShifted { measured } if (measured + 7.5).abs() < 0.3),
+        "{shifted:#?}"
+    );
+}
+
+/// A joint that is bent since shifts on the average of the sweep, but nothing slipped.
+#[test]
+fn a_joint_bent_since_is_not_called_a_shifted_sensor() {
+    let x = sweep(41, 2.0);
+    let old = swept(&x, joint, 9000);
+    let bends: [fn(f64) -> f64; 3] = [
+        |x| joint(x) + 0.004 * (joint(x) - 12.0).powi(2),
+        |x| joint(x) - 0.004 * (joint(x) - 66.0).powi(2),
+        |x| joint(x) + 6.0 * (0.05 * (joint(x) - 39.0)).sin().powi(2),
+    ];
+    for (salt, bent) in bends.into_iter().enumerate() {
+        let new = swept(&x, bent, 1000 * salt);
+        let found = compare(&old, &new);
+        let kinds = |found: &Comparison| {
+            let bent = found
+                .diagnoses
+                .iter()
+                .any(|d| matches!(d, Diagnosis::BendChanged { .. }));
+            let shifted = |d: &Diagnosis| matches!(d, Diagnosis::SensorShifted { .. } | Diagnosis::IndexShifted { .. });
+            (bent, found.diagnoses.iter().any(shifted))
+        };
+        assert_eq!(kinds(&found), (true, false), "{salt}: {found:#?}");
+        // Bent straight again the same.
+        assert_eq!(kinds(&compare(&new, &old)), (true, false), "{salt}");
+        // And bent as before it is unchanged.
+        assert_eq!(
+            *only(&compare(&new, &swept(&x, bent, 4000))),
+            Diagnosis::Unchanged,
+            "{salt}"
+        );
+        // Shifted by far more than it is bent it is both.
+        let slipped = compare(&old, &swept(&x, |x| bent(x) + 30.0, 5000));
+        assert_eq!(kinds(&slipped), (true, true), "{salt}: {slipped:#?}");
+    }
+}
+
+/// A change that is significant only because the readings are exact is said, and raises no alarm.
+#[test]
+fn a_change_smaller_than_matters_is_said_as_such() {
+    let x = sweep(41, 2.0);
+    let old = swept(&x, joint, 9000);
+    let new = swept(&x, |x| joint(x) + 0.3, 1000);
+    let found = compare(&old, &new);
+    let &Diagnosis::SlightChange { quantity, by, smallest } = only(&found) else {
+        panic!("{found:#?}")
+    };
+    assert_eq!((quantity, smallest), (Quantity::Offset, 0.5));
+    close(by, 0.3, 0.05);
+    assert_eq!(verdict(&found, Quantity::Offset), Verdict::Negligible);
+    assert!(!found.is_changed() && found.diagnoses[0].to_string().contains("less than the 0.5"));
+    // Whoever needs it finer says so.
+    let options = CompareOptions::default().with_smallest_drive(0.1);
+    let finer = elbowroom::fit::compare(&old, &new, &options).unwrap();
+    assert!(finer.is_changed(), "{finer:#?}");
+    // The scale has a measure of its own.
+    let scaled = swept(&x, |x| 1.008 * (joint(x) - 39.0) + 39.0, 1000);
+    assert_eq!(verdict(&compare(&old, &scaled), Quantity::Scale), Verdict::Negligible);
+    let options = CompareOptions::default().with_smallest_share(0.001);
+    let finer = elbowroom::fit::compare(&old, &scaled, &options).unwrap();
+    assert_eq!(verdict(&finer, Quantity::Scale), Verdict::Changed);
+    for options in [
+        CompareOptions::default().with_smallest_drive(-1.0),
+        CompareOptions::default().with_smallest_drive(f64::NAN),
+        CompareOptions::default().with_smallest_share(f64::INFINITY),
+    ] {
+        let refused = elbowroom::fit::compare(&old, &new, &options).unwrap_err();
+        assert_eq!(refused.code(), Code::OptionOutside);
+    }
+}
+
+/// What either fit warned of weakens the comparison, and is shown with it.
+#[test]
+fn warnings_of_both_fits_come_along() {
+    let x = sweep(41, 2.0);
+    let straight = swept(&x, joint, 9000);
+    let bent = swept(&x, |x| joint(x) + 0.01 * joint(x).powi(2), 1000);
+    let curved = |warnings: &[Warning]| warnings.iter().any(|warning| matches!(warning, Warning::Curved { .. }));
+    let found = compare(&straight, &bent);
+    assert!(!curved(&found.old_warnings) && curved(&found.new_warnings));
+    let found = compare(&bent, &straight);
+    assert!(curved(&found.old_warnings) && !curved(&found.new_warnings));
+}
+
+/// Exact tables, as computed ones are: what is equal but for rounding is no difference, what is not is one.
+#[test]
+fn exact_tables_have_no_change_but_a_real_one() {
+    let x = sweep(21, 4.0);
+    let exact = |f: &dyn Fn(f64) -> f64| fit(&x, &x.iter().map(|x| f(*x)).collect::<Vec<_>>());
+    let old = exact(&|x| 0.3 * x + 0.1);
+    let found = compare(&old, &exact(&|x| 0.1 * (3.0 * x + 1.0)));
+    assert_eq!(*only(&found), Diagnosis::Unchanged);
+    assert!(compare(&old, &exact(&|x| 0.3 * x + 1.1)).is_changed());
 }

@@ -143,7 +143,9 @@ mod univariate;
 mod warning;
 
 pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
-pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
+pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
+#[cfg(feature = "robot")]
+pub(crate) use compare::{ERROR_RATE, detectable, holm};
 pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use feedback::{FeedbackFit, fit_feedback};
@@ -157,6 +159,8 @@ pub use outcome::{
 };
 pub use polynomial::{PolynomialFit, fit_polynomial};
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
+#[cfg(feature = "robot")]
+pub(crate) use quantile::normal_two_sided;
 pub use quantile::{normal_quantile, t_quantile};
 pub use readings::{Approach, ContactMark, FitOptions, Readings};
 pub use slip::Slip;

@@ -44,3 +44,9 @@ pub(super) fn t_two_sided(t: f64, dof: f64) -> f64 {
         Err(_) => 1.0,
     }
 }
+
+/// The same of a standard normal variable.
+#[cfg(feature = "robot")]
+pub(crate) fn normal_two_sided(z: f64) -> f64 {
+    2.0 * Normal::standard().sf(z.abs())
+}

@@ -224,7 +224,7 @@ pub(super) fn check_confidence(confidence: f64) -> Result<(), FitError> {
     check_option("confidence", confidence, 0.5, 0.9999)
 }
 
-fn check_option(what: &'static str, value: f64, lower: f64, upper: f64) -> Result<(), FitError> {
+pub(super) fn check_option(what: &'static str, value: f64, lower: f64, upper: f64) -> Result<(), FitError> {
     // Written so that NaN is outside.
     if value >= lower && value <= upper {
         Ok(())

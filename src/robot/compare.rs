@@ -11,6 +11,7 @@ use super::evidence::{EndEvidence, Evidence};
 use super::transmission::{dimensions, rule_word, side};
 use super::{Robot, Rule};
 use crate::feedback::FeedbackRecord;
+use crate::fit::{CompareOptions, ERROR_RATE, FitError, detectable, holm, normal_two_sided};
 use crate::joint::JointRecord;
 use crate::transmission::TransmissionRecord;
 
@@ -40,19 +41,22 @@ impl core::fmt::Display for Stated {
 /// How two differing values stand to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Agreement {
-    /// They differ, and by more than their uncertainties where those are known.
+    /// They differ, and where their uncertainties are known significantly and by no less than matters.
     Changed,
-    /// Both were measured, and they differ by no more than their uncertainties: |E_n| is 1 or less.
+    /// Both were measured, and they differ significantly, but by less than matters.
+    Negligible,
+    /// Both were measured, and their difference is not significant.
     WithinUncertainty,
     /// The difference says nothing of the joint: a later day, another number of readings.
     Noted,
 }
 
 impl Agreement {
-    /// `changed`, `within-uncertainty` or `noted`.
+    /// `changed`, `negligible`, `within-uncertainty` or `noted`.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::Changed => "changed",
+            Self::Negligible => "negligible",
             Self::WithinUncertainty => "within-uncertainty",
             Self::Noted => "noted",
         }
@@ -75,6 +79,12 @@ pub struct Difference {
     pub u: Option<f64>,
     /// Normalised error of ISO 13528, `change / √(U_old² + U_new²)` with `U = 2 u`, where there is a `u`.
     pub e_n: Option<f64>,
+    /// Probability of a change at least as large by chance, of this value alone (normal distribution).
+    pub p: Option<f64>,
+    /// The same for both files as a whole, by Holm's procedure: below 0.05 the change is significant.
+    pub p_adjusted: Option<f64>,
+    /// The change that these two files show with a probability of about 90 %.
+    pub detectable: Option<f64>,
     /// What to make of it.
     pub agreement: Agreement,
 }
@@ -106,7 +116,8 @@ pub struct RobotComparison {
 }
 
 impl RobotComparison {
-    /// Whether something counts: a joint came or went, or a value changed by more than uncertainty explains.
+    /// Whether something counts: a joint came or went, a stated value is another, or a measured one changed significantly and
+    /// by no less than matters.
     pub fn is_changed(&self) -> bool {
         let changed = |difference: &Difference| difference.agreement == Agreement::Changed;
         !self.added.is_empty()
@@ -119,9 +130,21 @@ impl RobotComparison {
 /// Compares an earlier with a later robot, joint by joint by name.
 ///
 /// Compared is what the files mean, not how they are written: defaults count as if they stood in each joint, comments and
-/// order do not count. Contacts and lost motion with an uncertainty in both files are judged by E_n.
+/// order do not count.
+///
+/// Contacts and lost motion with an uncertainty in both files are judged by their differences' probabilities, adjusted by
+/// Holm's procedure (Scandinavian Journal of Statistics 6 (1979) 65) over all of both files: of robots measured anew and
+/// unchanged at most one in twenty is said to have changed in one of its joints, however many it has. What was not measured
+/// anew is stated alike and does not count. What is significant and smaller than matters is
+/// [`Agreement::Negligible`]. Robot files keep no degrees of freedom, so the distribution is the normal one. E_n
+/// (ISO 13528:2022, 9.7) is given beside it and decides nothing.
+///
+/// *Unit*: differences of contacts and lost motion in drive angle, as [`CompareOptions::smallest_drive`].
+///
+/// *Errors*: [`FitError::OptionOutside`] for an option below 0, above 1e100 or NaN.
 ///
 /// ```
+/// use elbowroom::fit::CompareOptions;
 /// use elbowroom::robot::{Agreement, Robot, compare};
 /// let text = r#"
 /// format = 1
@@ -136,14 +159,15 @@ impl RobotComparison {
 /// "#;
 /// let old = Robot::parse(text)?;
 /// let new = Robot::parse(&text.replace("82.4", "82.7").replace("rest = 90", "rest = 80"))?;
-/// let found = compare(&old, &new);
+/// let found = compare(&old, &new, &CompareOptions::default())?;
 /// let [rest, upper] = &found.joints[0].differences[..] else { unreachable!() };
 /// assert_eq!((rest.what.as_str(), rest.change, rest.agreement), ("rest", Some(-10.0), Agreement::Changed));
 /// assert!(found.is_changed() && rest.agreement.as_str() == "changed");
-/// assert_eq!(upper.agreement, Agreement::WithinUncertainty); // 0.3 deg with u 0.42: E_n is 0.35
-/// # Ok::<(), elbowroom::robot::FileError>(())
+/// assert_eq!(upper.agreement, Agreement::WithinUncertainty); // 0.3 deg with u 0.42: p is 0.48
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn compare(old: &Robot, new: &Robot) -> RobotComparison {
+pub fn compare(old: &Robot, new: &Robot, options: &CompareOptions) -> Result<RobotComparison, FitError> {
+    options.check()?;
     let missing_in = |other: &Robot, robot: &Robot| {
         let names = robot.joints().iter().map(JointEntry::name);
         names
@@ -171,7 +195,35 @@ pub fn compare(old: &Robot, new: &Robot) -> RobotComparison {
             });
         }
     }
-    found
+    judge(&mut found, options.smallest_drive);
+    Ok(found)
+}
+
+/// Judges all values that were measured twice together.
+fn judge(found: &mut RobotComparison, smallest: f64) {
+    let of_joints = found.joints.iter_mut().flat_map(|joint| joint.differences.iter_mut());
+    let mut measured: Vec<(&mut Difference, f64, f64)> = of_joints
+        .filter_map(|difference| match (difference.change, difference.u) {
+            // Two values without any uncertainty that differ: no number says how much, but they differ.
+            (Some(change), Some(u)) if u > 0.0 => Some((difference, change, u)),
+            _ => None,
+        })
+        .collect();
+    let each: Vec<Option<f64>> = measured
+        .iter()
+        .map(|(_, change, u)| Some(normal_two_sided(change / u)))
+        .collect();
+    let (count, adjusted) = (each.len(), holm(&each));
+    for ((difference, change, u), (p, p_adjusted)) in measured.iter_mut().zip(each.into_iter().zip(adjusted)) {
+        difference.e_n = Some(*change / (COVERAGE_FACTOR * *u));
+        (difference.p, difference.p_adjusted) = (p, p_adjusted);
+        difference.detectable = Some(detectable(*u, f64::INFINITY, count, smallest));
+        difference.agreement = match p_adjusted.is_some_and(|p| p < ERROR_RATE) {
+            false => Agreement::WithinUncertainty,
+            true if change.abs() < smallest => Agreement::Negligible,
+            true => Agreement::Changed,
+        };
+    }
 }
 
 /// One value of a file.
@@ -374,17 +426,7 @@ fn difference(old: Option<Statement>, new: Option<Statement>) -> Difference {
         (Some(old), Some(new)) => Some((old * old + new * new).sqrt()),
         _ => None,
     };
-    let e_n = match (change, u) {
-        // Two values without any uncertainty that differ: no number says how much, but they differ.
-        (Some(change), Some(u)) if u > 0.0 => Some(change / (COVERAGE_FACTOR * u)),
-        _ => None,
-    };
     let aside = [&old, &new].into_iter().flatten().any(|statement| statement.aside);
-    let agreement = match e_n {
-        _ if aside => Agreement::Noted,
-        Some(e_n) if e_n.abs() <= 1.0 => Agreement::WithinUncertainty,
-        _ => Agreement::Changed,
-    };
     let what = [&new, &old].into_iter().flatten().next();
     Difference {
         what: what.map_or(String::new(), |statement| statement.what.clone()),
@@ -392,7 +434,11 @@ fn difference(old: Option<Statement>, new: Option<Statement>) -> Difference {
         new: new.map(|statement| statement.value),
         change,
         u: change.and(u),
-        e_n,
-        agreement,
+        e_n: None,
+        p: None,
+        p_adjusted: None,
+        detectable: None,
+        // What was measured twice is judged later, all of it together.
+        agreement: if aside { Agreement::Noted } else { Agreement::Changed },
     }
 }

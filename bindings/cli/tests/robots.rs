@@ -356,6 +356,69 @@ fn compare_names_what_changed() {
         out.contains("index shifted by") && out.contains("24-tooth horn"),
         "{out}"
     );
+    assert!(out.lines().take(8).all(|line| line.chars().count() <= 88), "{out}");
+    // The numbers behind it.
+    let object = json(dir, &["compare", "before.csv", "after.csv"], 1);
+    let offset = &object["comparison"]["changes"][0];
+    assert_eq!(
+        (&offset["quantity"], &offset["verdict"]),
+        (&"offset".into(), &"changed".into())
+    );
+    assert!(offset["p_adjusted"].as_f64().unwrap() < 1e-6 && offset["detectable"].as_f64().unwrap() > 0.5);
+    assert_eq!(object["changed"], true);
+    // Sure and small is said, and is no finding; finer it is.
+    fs::write(dir.join("slightly.csv"), sweep(0.3)).unwrap();
+    let (out, _) = run(dir, &["compare", "before.csv", "slightly.csv"], 0);
+    assert!(
+        out.contains("less than the 0.5000 that matters") && out.contains("too small to matter"),
+        "{out}"
+    );
+    let (out, _) = run(
+        dir,
+        &["compare", "before.csv", "slightly.csv", "--smallest-drive", "0.1"],
+        1,
+    );
+    assert!(out.contains("shifted by"), "{out}");
+    let (_, err) = run(
+        dir,
+        &["compare", "before.csv", "after.csv", "--smallest-drive", "-1"],
+        2,
+    );
+    assert!(err.contains("smallest_drive"), "{err}");
+    // An end that the later table did not reach is named, and a warning of either fit is shown.
+    let shorter: Vec<String> = sweep(0.0).lines().take(12).map(str::to_owned).collect();
+    fs::write(dir.join("shorter.csv"), shorter.join("\n")).unwrap();
+    let (out, _) = run(dir, &["compare", "before.csv", "shorter.csv"], 0);
+    assert!(out.contains("end not tested") && !out.contains("unchanged"), "{out}");
+}
+
+#[test]
+fn compare_shows_warnings_of_either_fit() {
+    let folder = folder();
+    let dir = folder.path();
+    let table = |bend: f64| {
+        let rows = (0..40).map(|i| {
+            let x = 2.0 * f64::from(i);
+            format!("{x},{}", x + bend * x * x + 0.05 * f64::from(i % 3))
+        });
+        format!("drive,measured\n{}\n", rows.collect::<Vec<_>>().join("\n"))
+    };
+    fs::write(dir.join("straight.csv"), table(0.0)).unwrap();
+    fs::write(dir.join("bent.csv"), table(0.005)).unwrap();
+    let (out, _) = run(dir, &["compare", "straight.csv", "bent.csv"], 1);
+    assert!(
+        out.contains("mind: bent.csv: between the stops the joint is bent"),
+        "{out}"
+    );
+    assert!(
+        out.contains("bend changed by") && !out.contains("sensor shifted"),
+        "{out}"
+    );
+    let object = json(dir, &["compare", "bent.csv", "straight.csv"], 1);
+    let said = object["old_warnings"].as_array().unwrap();
+    let bent = |one: &serde_json::Value| one.as_str().unwrap().contains("bent, not a line");
+    assert!(said.iter().any(bent), "{object}");
+    assert_eq!(object["new_warnings"].as_array().unwrap().len(), 0);
 }
 
 #[test]
@@ -447,7 +510,9 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     changed("at = 5.1, u = 0.2", "at = 5.4, u = 0.2");
     let (text, object) = compare(0);
     assert!(
-        text.contains("evidence lower at      5.1 -> 5.4 (+0.3), E_n 0.53: within uncertainty"),
+        text.contains(
+            "evidence lower at      5.1 -> 5.4 (+0.3),\n                         E_n 0.53, p 0.2888: within uncertainty"
+        ),
         "{text}"
     );
     let found = &object["joints"][0]["differences"][0];
@@ -459,7 +524,7 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     // Further off it does.
     changed("at = 5.1, u = 0.2", "at = 5.7, u = 0.2");
     let (text, _) = compare(1);
-    assert!(text.contains("E_n 1.06: beyond uncertainty"), "{text}");
+    assert!(text.contains("E_n 1.06, p 0.0339: changed"), "{text}");
     // A later day and more readings do not.
     changed("date = 2026-11-20", "date = 2026-11-21");
     assert_eq!(compare(0).1["joints"][0]["differences"][0]["agreement"], "noted");

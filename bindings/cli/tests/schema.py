@@ -26,6 +26,8 @@ with tempfile.TemporaryDirectory() as folder:
     rows = [f"{x},{min(max(x, 40), 120) + x % 3 * 0.1},{'below' if x % 2 else 'above'}" for x in range(20, 140, 3)]
     (here / "a.csv").write_text("drive,measured,approach\n" + "\n".join(rows) + "\n")
     (here / "b.csv").write_text("drive,measured\n" + "\n".join(row.rsplit(",", 1)[0] for row in rows) + "\n")
+    tooth = [f"{x},{min(max(x + 15, 40), 120) + x % 3 * 0.1}" for x in range(20, 140, 3)]
+    (here / "tooth.csv").write_text("drive,measured\n" + "\n".join(tooth) + "\n")
     bent = [f"{x},{0.004 * x * x + x % 3 * 0.02}" for x in range(20, 140, 3)]
     (here / "bent.csv").write_text("drive,measured\n" + "\n".join(bent) + "\n")
     # What a drum of 8 that gains 1.5 with each turn takes up, over a pulley of 20; invented, as all here.
@@ -48,6 +50,9 @@ with tempfile.TemporaryDirectory() as folder:
         "convert back": (0, "convert", "heron.toml", "beak", "--from", "counts", "199"),
         "convert reading": (0, "convert", "heron.toml", "wing_left", "--from", "reading", "541.5", "1"),
         "compare": (0, "compare", "b.csv", "b.csv"),
+        "compare tables that differ": (1, "compare", "b.csv", "tooth.csv"),
+        "compare tables, one without sides": (0, "compare", "a.csv", "b.csv"),
+        "compare a bent table": (1, "compare", "b.csv", "bent.csv"),
         "compare robots": (0, "compare", "heron.toml", "heron.toml"),
         "compare robots that differ": (1, "compare", "heron.toml", "bad.toml"),
         "report": (0, "report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"),

@@ -1,7 +1,9 @@
 //! Fitting: columns in, results out as JSON, from which the Python half makes its frozen dataclasses.
 
 use elbowroom::Code;
-use elbowroom::fit::{Approach, ContactMark, FitError, FitOptions, LimitFit, LostMotion, Readings, Run};
+use elbowroom::fit::{
+    Approach, CompareOptions, ContactMark, FitError, FitOptions, LimitFit, LostMotion, Readings, Run,
+};
 use pyo3::prelude::*;
 use pyo3::types::PyFloat;
 
@@ -183,12 +185,30 @@ pub(crate) fn fit_words(fit: &LimitFit) -> (Vec<String>, Option<String>) {
     (sentences, no_lost_motion)
 }
 
-/// The compiled half of `elbowroom.compare`: the comparison as JSON, and the sentences of its diagnoses.
+/// The compiled half of `elbowroom.compare`: the comparison as JSON, whether it counts as a change, the sentences of its
+/// diagnoses, and those of the earlier and the later fit's warnings.
 #[pyfunction]
-pub(crate) fn fit_compare(py: Python<'_>, old: &str, new: &str) -> PyResult<String> {
-    let found = elbowroom::fit::compare(&limit_fit(py, old)?, &limit_fit(py, new)?);
+#[pyo3(signature = (old, new, *, smallest_drive=None, smallest_share=None))]
+pub(crate) fn fit_compare(
+    py: Python<'_>,
+    old: &str,
+    new: &str,
+    smallest_drive: Option<&Bound<'_, PyAny>>,
+    smallest_share: Option<&Bound<'_, PyAny>>,
+) -> PyResult<String> {
+    let mut options = CompareOptions::default();
+    if let Some(smallest) = maybe_number(smallest_drive, "smallest_drive")? {
+        options = options.with_smallest_drive(smallest);
+    }
+    if let Some(smallest) = maybe_number(smallest_share, "smallest_share")? {
+        options = options.with_smallest_share(smallest);
+    }
+    let found = elbowroom::fit::compare(&limit_fit(py, old)?, &limit_fit(py, new)?, &options);
+    let found = found.map_err(|error| fit_error(py, &error))?;
     let sentences: Vec<String> = found.diagnoses.iter().map(ToString::to_string).collect();
-    json(py, &(&found, sentences))
+    let [old_said, new_said] = [&found.old_warnings, &found.new_warnings]
+        .map(|warnings| warnings.iter().map(ToString::to_string).collect::<Vec<_>>());
+    json(py, &(&found, found.is_changed(), sentences, old_said, new_said))
 }
 
 /// The compiled half of `elbowroom.positioning`: the result as JSON, and the numbers as they were read.

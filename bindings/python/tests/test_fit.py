@@ -257,6 +257,31 @@ def test_compare() -> None:
     shrunk = elb.compare(FIT, elb.fit_limits(**sweep(lower=20, seed=3)))
     assert "range-shrunk" in [d.kind for d in shrunk.diagnoses]
     assert eval(repr(shrunk), vars(elb)) == shrunk
+    assert shrunk.changed and not same.changed and same.tests == len(same.changes) == 6
+    for change in same.changes:
+        assert change.verdict == "same" and change.p_adjusted is not None and change.p_adjusted >= 0.05
+        assert change.detectable is not None and change.detectable > change.smallest
+    # The other way the stop went out; and a horn one tooth further, of which all counts that agree are listed.
+    widened = elb.compare(elb.fit_limits(**sweep(lower=20, seed=3)), FIT)
+    assert widened.changed and "range-widened" in [d.kind for d in widened.diagnoses]
+    x = np.arange(0.0, 80.0, 2.0)
+    wobble = np.where(np.arange(len(x)) % 2 == 0, 0.05, -0.05)
+    shifted = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 14.65 - wobble))
+    assert [one.horn for one in shifted.teeth] == [25, 24] and dict(shifted.diagnoses[0].values)["teeth"] == shifted.teeth
+    assert "24-tooth" in str(shifted) and "25-tooth" in str(shifted)
+    assert eval(repr(shifted), vars(elb)) == shifted
+    # Small and sure; an end that the later table did not test; warnings of either fit.
+    slight = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 0.3 - wobble))
+    assert [d.kind for d in slight.diagnoses] == ["slight-change"] and not slight.changed
+    finer = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 0.3 - wobble), smallest_drive=0.1)
+    assert finer.changed and finer.changes[0].smallest == 0.1
+    shorter = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x[:30], (x - wobble)[:30]))
+    assert [d.kind for d in shorter.diagnoses] == ["untested"] and shorter.changes[4].verdict == "untested"
+    bent = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 0.01 * x**2 + wobble))
+    assert "curved" in [w.kind for w in bent.new_warnings] and bent.old_warnings == ()
+    assert "bend-changed" in [d.kind for d in bent.diagnoses]
+    with pytest.raises(elb.FitError, match="smallest_share"):
+        elb.compare(FIT, FIT, smallest_share=-1)
     with pytest.raises(elb.ArgumentTypeError):
         elb.compare(FIT, None)  # type: ignore[arg-type]
 

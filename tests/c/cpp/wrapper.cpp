@@ -97,6 +97,13 @@ static void fits() {
     const elb::Comparison comparison(fit, fit);
     CHECK(comparison.diagnoses().size() == 1 && comparison.diagnoses()[0].kind == ELB_DIAGNOSIS_UNCHANGED);
     CHECK(comparison.change(ELB_QUANTITY_OFFSET).verdict == ELB_VERDICT_SAME);
+    CHECK(!comparison.is_changed() && comparison.teeth().empty());
+    CHECK(comparison.warnings().size() == 2 * fit.warnings().size());
+    elb_compare_options finer = elb::compare_options();
+    finer.smallest_drive = 0.1;
+    CHECK(elb::Comparison(fit, fit, finer).change(ELB_QUANTITY_OFFSET).smallest == 0.1);
+    finer.smallest_share = -1;
+    CHECK(thrown([&] { elb::Comparison refused(fit, fit, finer); }).status() == ELB_STATUS_OPTION_OUTSIDE);
     CHECK(fit.warnings().size() < 10);
     CHECK(thrown([&] { fit.lost_motion(); }).status() == ELB_STATUS_ABSENT);
     CHECK(fit.lost_motion_text().find("not determinable") != std::string::npos);

@@ -38,12 +38,15 @@ struct Differs {
     change: Option<f64>,
     u: Option<f64>,
     e_n: Option<f64>,
+    p: Option<f64>,
+    p_adjusted: Option<f64>,
+    detectable: Option<f64>,
     agreement: &'static str,
 }
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
     let (old, new) = (Robot::load(&args.old)?, Robot::load(&args.new)?);
-    let mut found = compare(&old, &new);
+    let mut found = compare(&old, &new, &args.options())?;
     if let Some(name) = &args.joint {
         if old.joint(name).is_none() {
             new.expect_joint(name)?;
@@ -103,6 +106,9 @@ fn differs(difference: &Difference) -> Differs {
         change: difference.change,
         u: difference.u,
         e_n: difference.e_n,
+        p: difference.p,
+        p_adjusted: difference.p_adjusted,
+        detectable: difference.detectable,
         agreement: difference.agreement.as_str(),
     }
 }
@@ -142,12 +148,16 @@ fn line(text: &mut String, difference: &Difference) {
     let change = difference.change.map_or(String::new(), |change| {
         format!(" ({}{})", if change > 0.0 { "+" } else { "" }, number(change, 4))
     });
-    let judged = match (difference.agreement, difference.e_n) {
-        (Agreement::WithinUncertainty, Some(e_n)) => {
-            format!(", E_n {}: within uncertainty", number(e_n, 2))
+    let judged = match (difference.e_n, difference.p_adjusted) {
+        (Some(e_n), Some(p)) => {
+            let verdict = match difference.agreement {
+                Agreement::WithinUncertainty => "within uncertainty",
+                Agreement::Negligible => "too small to matter",
+                _ => "changed",
+            };
+            format!(", E_n {}, p {}: {verdict}", number(e_n, 2), number(p, 4))
         }
-        (_, Some(e_n)) => format!(", E_n {}: beyond uncertainty", number(e_n, 2)),
-        (_, None) => String::new(),
+        _ => String::new(),
     };
     let label = &difference.what;
     let (old, new) = (value(&difference.old), value(&difference.new));

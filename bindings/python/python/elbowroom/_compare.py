@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
 from elbowroom._errors import ArgumentTypeError
-from elbowroom._fit import LimitFit, _record
+from elbowroom._fit import FitWarning, LimitFit, _record, _warnings
 from elbowroom._line import Estimate
 
 if TYPE_CHECKING:
@@ -37,19 +37,41 @@ __all__ = [
 class Change:
     """One quantity, then and now.
 
+    Units: offset and ends in drive angle, the scale a share, bend and lost motion in measured units.
+
     Attributes
     ----------
-    quantity : {"offset", "scale", "lower", "upper", "lost-motion"}
+    quantity : {"offset", "scale", "bend", "lower", "upper", "lost-motion"}
     difference : Estimate or None
         New less old (for the scale: the ratio less one).
+    at_least : bool
+        The true difference may be larger: one table met no stop there, and is counted with how far it was clear.
+    dof : float or None
+        Effective degrees of freedom of its uncertainty (Welch-Satterthwaite, GUM G.4.1); None also where they have no bound.
     e_n : float or None
-        Normalised error with the difference's sign; up to 1 the two agree (ISO 13528:2022, 9.7).
-    verdict : {"same", "changed", "not-comparable"}
+        Normalised error with the difference's sign (ISO 13528:2022, 9.7); it decides nothing.
+    p : float or None
+        Probability of a difference at least as large by chance, of this quantity alone.
+    p_adjusted : float or None
+        The same for the comparison as a whole, by Holm's procedure: significant below 0.05.
+    detectable : float or None
+        The change that these two tables find with a probability of about 90 %.
+    smallest : float
+        The smallest change that matters.
+    verdict : {"same", "changed", "negligible", "untested", "not-comparable"}
+        ``"negligible"`` is significant but smaller than matters; ``"untested"`` is what the earlier table has and the
+        later did not test.
     """
 
     quantity: str
     difference: Estimate | None
+    at_least: bool
+    dof: float | None
     e_n: float | None
+    p: float | None
+    p_adjusted: float | None
+    detectable: float | None
+    smallest: float
     verdict: str
 
 
@@ -81,35 +103,65 @@ class Comparison:
     Attributes
     ----------
     changes : tuple of Change
+    tests : int
+        Tests made, which Holm's procedure holds together.
     sense_changed : bool
-        The slope has another sign.
+        The slope has another sign; each fit is sure of its own to 99 % or more.
+    changed : bool
+        Something changed that matters. Slight changes and what was not tested are none.
     teeth : tuple of SplineTeeth
-        All whole numbers of teeth that explain an index shift within its uncertainty.
+        All whole numbers of teeth that agree with an index shift, of all horns, the closest first.
     diagnoses : tuple of Diagnosis
-        What it comes to, the gravest first.
+        What it comes to, the gravest first; never empty.
+    old_warnings, new_warnings : tuple of FitWarning
+        What the earlier and the later fit warn of.
     """
 
     changes: tuple[Change, ...]
+    tests: int
     sense_changed: bool
+    changed: bool
     teeth: tuple[SplineTeeth, ...]
     diagnoses: tuple[Diagnosis, ...]
+    old_warnings: tuple[FitWarning, ...] = ()
+    new_warnings: tuple[FitWarning, ...] = ()
 
     def __str__(self) -> str:
         return "; ".join(map(str, self.diagnoses))
 
 
-def compare(old: LimitFit, new: LimitFit) -> Comparison:
+def compare(
+    old: LimitFit,
+    new: LimitFit,
+    *,
+    smallest_drive: float | None = None,
+    smallest_share: float | None = None,
+) -> Comparison:
     """Compare an earlier with a later fit of one joint, measured in the same units.
 
-    Each quantity is judged by its normalised error with expanded uncertainties at 95 % (ISO 13528:2022, 9.7).
+    All quantities are judged together: Student's t with effective degrees of freedom (Welch-Satterthwaite, GUM G.4.1) for
+    each, adjusted by Holm's procedure (Scand. J. Statist. 6 (1979) 65). Of unchanged joints at most one in twenty is said to have
+    changed in anything at all. What the later table did not test is never called unchanged.
 
     Parameters
     ----------
     old, new : LimitFit
+    smallest_drive : float, optional
+        Smallest change of a position that matters, in drive angle, 0.5 if left out; bend and lost motion are held to as much at
+        the joint. What is significant and smaller is ``"negligible"``.
+    smallest_share : float, optional
+        The same of the scale, as a share, 0.01 if left out.
 
     Returns
     -------
     Comparison
+
+    Raises
+    ------
+    FitError
+        An option below 0, or not finite.
+    ArgumentTypeError
+        One of the two is no LimitFit.
 
     Examples
     --------
@@ -118,28 +170,36 @@ def compare(old: LimitFit, new: LimitFit) -> Comparison:
     >>> wobble = np.where(np.arange(20) % 2 == 0, 0.05, -0.05)
     >>> old = elb.fit_limits(drive, drive + wobble)
     >>> new = elb.fit_limits(drive, drive + 15 - wobble)  # one tooth of 24 further
-    >>> elb.compare(old, new).diagnoses[0].kind
-    'index-shifted'
+    >>> found = elb.compare(old, new)
+    >>> found.diagnoses[0].kind, [(one.teeth, one.horn) for one in found.teeth]
+    ('index-shifted', [(1, 24)])
     """
     for name, fit in (("old", old), ("new", new)):
         if not isinstance(fit, LimitFit):
             raise ArgumentTypeError(f"{name} is of type {type(fit).__name__}; give a LimitFit", code="wrong-type", value=fit)
-    record, sentences = json.loads(_core.fit_compare(_record(old), _record(new)))
+    text = _core.fit_compare(_record(old), _record(new), smallest_drive=smallest_drive, smallest_share=smallest_share)
+    record, changed, sentences, old_said, new_said = json.loads(text)
     changes = []
     for change in record["changes"]:
         difference = change.pop("difference")
         changes.append(Change(difference=None if difference is None else Estimate(**difference), **change))
     diagnoses = []
+    teeth: tuple[SplineTeeth, ...] = ()
     for diagnosis, sentence in zip(record["diagnoses"], sentences, strict=True):
         kind = diagnosis.pop("kind")
-        if diagnosis.get("spline") is not None:
-            diagnosis["spline"] = SplineTeeth(**diagnosis["spline"])
+        if "teeth" in diagnosis:
+            teeth = tuple(SplineTeeth(**one) for one in diagnosis["teeth"])
+            diagnosis["teeth"] = teeth
         diagnoses.append(Diagnosis(kind=kind, sentence=sentence, values=tuple(diagnosis.items())))
     return Comparison(
         changes=tuple(changes),
+        tests=record["tests"],
         sense_changed=record["sense_changed"],
-        teeth=tuple(SplineTeeth(**one) for one in record["teeth"]),
+        changed=changed,
+        teeth=teeth,
         diagnoses=tuple(diagnoses),
+        old_warnings=_warnings(record["old_warnings"], old_said),
+        new_warnings=_warnings(record["new_warnings"], new_said),
     )
 
 

@@ -342,12 +342,16 @@ def _lost_motion(record: dict[str, Any], reason: str | None) -> LostMotion:
     return LostMotion(**record)
 
 
+def _warnings(records: list[dict[str, Any]], sentences: list[str]) -> tuple[FitWarning, ...]:
+    return tuple(
+        FitWarning(kind=record.pop("kind"), sentence=sentence, values=tuple(record.items()))
+        for record, sentence in zip(records, sentences, strict=True)
+    )
+
+
 def _limit_fit(text: str, **readings: Any) -> LimitFit:
     record, sentences, no_lost_motion = json.loads(text)
-    warnings = []
-    for warning, sentence in zip(record.pop("warnings"), sentences, strict=True):
-        kind = warning.pop("kind")
-        warnings.append(FitWarning(kind=kind, sentence=sentence, values=tuple(warning.items())))
+    warnings = _warnings(record.pop("warnings"), sentences)
     travel, repeatability = record.pop("travel"), record.pop("repeatability")
     return LimitFit(
         sense=Sense(**record.pop("sense")),
@@ -359,7 +363,7 @@ def _limit_fit(text: str, **readings: Any) -> LimitFit:
         line=LineFit(**record.pop("line")),
         goodness=Goodness(**record.pop("goodness")),
         rejected=tuple(Rejected(**one) for one in record.pop("rejected")),
-        warnings=tuple(warnings),
+        warnings=warnings,
         curve=tuple(record.pop("curve")),
         **record,
         **readings,

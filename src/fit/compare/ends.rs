@@ -1,0 +1,163 @@
+//! What became of one end: stops met in both tables, in one, or in none.
+
+use super::super::outcome::{EndKind, LimitFit};
+use super::finding::{Change, Diagnosis, Quantity, Verdict};
+use super::judge::{Known, Test, critical, difference};
+
+/// Standard uncertainty of "clear as far as here", in standard deviations of a reading: a stop just before the last reading
+/// shows as one that falls short, and shortfalls up to some three standard deviations pass as scatter.
+const CLEAR_TO: f64 = 1.5;
+
+/// Where an end lies in one table.
+#[derive(Debug, Clone, Copy)]
+enum Place {
+    /// A stop was met.
+    Stop(Known),
+    /// No stop was met, or none that could be placed: the joint follows as far as here.
+    ClearTo(Known),
+}
+
+impl Place {
+    fn of(fit: &LimitFit, upper: bool) -> Self {
+        let end = if upper { &fit.upper } else { &fit.lower };
+        match (end.kind, end.u) {
+            (EndKind::Contact, Some(u)) => Self::Stop(Known::new(end.at, u.max(half_interval(fit, upper)), fit.dof)),
+            _ => {
+                let scatter = CLEAR_TO * fit.residual_sd / fit.slope.abs().max(f64::MIN_POSITIVE);
+                // From below the joint itself stands that much before the drive angle.
+                let behind = 0.5 * fit.lost_motion.in_drive();
+                let u = (scatter * scatter + behind * behind).sqrt();
+                Self::ClearTo(Known::new(end.at, u, fit.dof))
+            }
+        }
+    }
+
+    const fn known(self) -> Known {
+        match self {
+            Self::Stop(known) | Self::ClearTo(known) => known,
+        }
+    }
+}
+
+/// The standard uncertainty that the wider half of a contact's interval stands for.
+fn half_interval(fit: &LimitFit, upper: bool) -> f64 {
+    let end = if upper { &fit.upper } else { &fit.lower };
+    let k = super::super::quantile::t_quantile(0.5 + 0.5 * fit.confidence, fit.dof.max(1) as f64);
+    end.interval
+        .map_or(0.0, |[low, high]| (end.at - low).max(high - end.at) / k)
+}
+
+/// One end in both tables.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct End {
+    upper: bool,
+    old: Place,
+    new: Place,
+}
+
+impl End {
+    pub(super) fn of(old: &LimitFit, new: &LimitFit, upper: bool) -> Self {
+        Self {
+            upper,
+            old: Place::of(old, upper),
+            new: Place::of(new, upper),
+        }
+    }
+
+    /// Outwards is down at the lower end and up at the upper.
+    fn outwards(&self, difference: f64) -> f64 {
+        if self.upper { difference } else { -difference }
+    }
+
+    /// How far the later table's place lies outside the earlier one's.
+    fn beyond(&self) -> f64 {
+        self.outwards(self.new.known().value - self.old.known().value)
+    }
+
+    /// Both contacts, if both tables met the stop.
+    pub(super) const fn both(&self) -> Option<[Known; 2]> {
+        match (self.old, self.new) {
+            (Place::Stop(old), Place::Stop(new)) => Some([old, new]),
+            _ => None,
+        }
+    }
+
+    pub(super) fn test(&self, smallest: f64, also: f64) -> Test {
+        let quantity = if self.upper { Quantity::Upper } else { Quantity::Lower };
+        let (old, new) = (self.old.known(), self.new.known());
+        let test = || Test::of(quantity, smallest, old, new, also);
+        match (self.old, self.new) {
+            (Place::Stop(_), Place::Stop(_)) => test(),
+            // The joint now goes past where it met a stop; else the later table did not look there.
+            (Place::Stop(_), Place::ClearTo(_)) => test().bound(self.beyond() > 0.0, Verdict::Untested),
+            // A stop where it was clear; a stop beyond that was not looked for earlier.
+            (Place::ClearTo(_), Place::Stop(_)) => test().bound(self.beyond() < 0.0, Verdict::NotComparable),
+            (Place::ClearTo(_), Place::ClearTo(_)) => {
+                let short = -self.beyond() > smallest;
+                Test::none(
+                    quantity,
+                    smallest,
+                    if short { Verdict::Untested } else { Verdict::Same },
+                )
+            }
+        }
+    }
+
+    /// Whether a stop met twice is rather where it was than moved with a joint that sits elsewhere on the servo, whose
+    /// position moved by `shift`.
+    pub(super) fn stayed(&self, shift: f64) -> bool {
+        self.both().is_some_and(|[old, new]| {
+            let difference = new.value - old.value;
+            difference.abs() < (difference + shift).abs()
+        })
+    }
+
+    /// What is to be said of it, `moved` being how far a shift of the joint on the servo carried its stops.
+    pub(super) fn diagnosis(&self, change: &Change, moved: Option<Known>, tests: usize) -> Option<Diagnosis> {
+        let (old, new) = (self.old.known(), self.new.known());
+        let (earlier, beyond, differs) = match moved {
+            None => (old.value, self.beyond(), change.verdict == Verdict::Changed),
+            Some(moved) => {
+                let back = moved.scaled(-1.0);
+                let expected = difference(back, old, 0.0);
+                let left = difference(expected, new, 0.0);
+                let least = (critical(tests, left.dof) * left.u).max(change.smallest);
+                (expected.value, self.outwards(left.value), left.value.abs() > least)
+            }
+        };
+        let untested = Diagnosis::Untested {
+            quantity: change.quantity,
+            earlier: Some(earlier),
+            later: Some(new.value),
+        };
+        let (upper, by) = (self.upper, beyond.abs());
+        match (self.old, self.new) {
+            (Place::Stop(_), Place::ClearTo(_)) if differs && beyond > 0.0 => Some(Diagnosis::RangeWidened {
+                upper,
+                by,
+                at_least: true,
+            }),
+            (Place::Stop(_), Place::ClearTo(_)) => Some(untested),
+            (Place::ClearTo(_), Place::ClearTo(_)) => (change.verdict == Verdict::Untested).then_some(untested),
+            (Place::ClearTo(_), Place::Stop(_)) => (differs && beyond < 0.0).then_some(Diagnosis::RangeShrunk {
+                upper,
+                by,
+                at_least: true,
+            }),
+            (Place::Stop(_), Place::Stop(_)) if !differs => None,
+            (Place::Stop(_), Place::Stop(_)) => Some(if beyond > 0.0 {
+                Diagnosis::RangeWidened {
+                    upper,
+                    by,
+                    at_least: false,
+                }
+            } else {
+                Diagnosis::RangeShrunk {
+                    upper,
+                    by,
+                    at_least: false,
+                }
+            }),
+        }
+    }
+}

@@ -1,0 +1,343 @@
+//! What a comparison is made of, and the sentences of its diagnoses.
+
+use super::super::outcome::Estimate;
+use std::vec::Vec;
+
+/// A quantity that two fits have in common.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+#[non_exhaustive]
+pub enum Quantity {
+    /// Drive angle by which the joint's position moved, on the average of the common sweep.
+    Offset,
+    /// Size of the slope, new over old.
+    Scale,
+    /// Departure from a straight line at the ends of the common sweep, in measured units.
+    Bend,
+    /// Contact at the lower end.
+    Lower,
+    /// Contact at the upper end.
+    Upper,
+    /// Lost motion, in measured units.
+    LostMotion,
+}
+
+impl Quantity {
+    /// The word of files and messages: `offset`, `scale`, `bend`, `lower`, `upper` or `lost-motion`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Offset => "offset",
+            Self::Scale => "scale",
+            Self::Bend => "bend",
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+            Self::LostMotion => "lost-motion",
+        }
+    }
+
+    /// What it is called in a sentence, and in what it is counted.
+    const fn named(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Offset => ("offset", " in drive angle"),
+            Self::Scale => ("scale", " of what it was"),
+            Self::Bend => ("bend", " in measured units"),
+            Self::Lower => ("lower stop", " in drive angle"),
+            Self::Upper => ("upper stop", " in drive angle"),
+            Self::LostMotion => ("lost motion", " in measured units"),
+        }
+    }
+}
+
+/// What is concluded of a quantity.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Verdict {
+    /// No significant difference. Of an end without a stop: clear as far as before.
+    Same,
+    /// They differ significantly, and by no less than matters.
+    Changed,
+    /// They differ significantly, but by less than matters.
+    Negligible,
+    /// The earlier table has it, the later did not test it.
+    Untested,
+    /// The earlier table does not have it, or the two are not of a kind.
+    NotComparable,
+}
+
+impl Verdict {
+    /// The word of files and messages: `same`, `changed`, `negligible`, `untested` or `not-comparable`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Same => "same",
+            Self::Changed => "changed",
+            Self::Negligible => "negligible",
+            Self::Untested => "untested",
+            Self::NotComparable => "not-comparable",
+        }
+    }
+}
+
+/// One quantity, then and now.
+///
+/// *Unit*: offset and ends in drive angle, the scale a share, bend and lost motion in measured units. What is absent could
+/// not be had from these two tables.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct Change {
+    /// Which quantity.
+    pub quantity: Quantity,
+    /// New less old (for the scale: the ratio less one) with its standard uncertainty.
+    pub difference: Option<Estimate>,
+    /// The true difference may be larger: one table met no stop there, and is counted with how far it was clear.
+    pub at_least: bool,
+    /// Effective degrees of freedom of that uncertainty (Welch-Satterthwaite, GUM G.4.1); absent also where they have no
+    /// bound.
+    pub dof: Option<f64>,
+    /// Normalised error (ISO 13528:2022, 9.7), with the difference's sign; printed, not decisive.
+    pub e_n: Option<f64>,
+    /// Probability of a difference at least as large by chance, of this quantity alone (Student's t; of a bend, F).
+    pub p: Option<f64>,
+    /// The same for the comparison as a whole, by Holm's procedure: below 0.05 the difference is significant.
+    pub p_adjusted: Option<f64>,
+    /// The change that these two tables find with a probability of about 90 %, in the unit of `difference`.
+    pub detectable: Option<f64>,
+    /// The smallest change that matters, in the unit of `difference`.
+    pub smallest: f64,
+    /// What is concluded.
+    pub verdict: Verdict,
+}
+
+/// A whole number of spline teeth that explains a shift.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct SplineTeeth {
+    /// Teeth of the horn.
+    pub horn: u8,
+    /// Teeth by which it moved, with sign.
+    pub teeth: i32,
+    /// What is left of the shift, in drive angle.
+    pub left: f64,
+}
+
+impl core::fmt::Display for SplineTeeth {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let Self { horn, teeth, left } = self;
+        let word = if teeth.abs() == 1 { "tooth" } else { "teeth" };
+        // No minus before a zero.
+        let left = if left.abs() < 0.005 { 0.0 } else { *left };
+        write!(f, "{teeth} {word} of a {horn}-tooth horn ({left:.2} left)")
+    }
+}
+
+/// A plain reading of the differences.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case", tag = "kind")
+)]
+#[non_exhaustive]
+pub enum Diagnosis {
+    /// No quantity differs significantly, and the later table tested all that the earlier one has.
+    Unchanged,
+    /// The joint sits elsewhere on the servo: position and stops moved together.
+    IndexShifted {
+        /// The shift in drive angle.
+        drive: f64,
+        /// Its standard uncertainty.
+        u: f64,
+        /// All whole numbers of teeth of a 21-, 23-, 24- or 25-tooth horn that agree with it, the closest first.
+        teeth: Vec<SplineTeeth>,
+        /// No stop was met in both tables, so that the sensor may have shifted on the joint instead.
+        sensor_possible: bool,
+    },
+    /// The sensor moved on the joint: its readings shifted while the stops stayed where they were.
+    SensorShifted {
+        /// The shift in measured units.
+        measured: f64,
+    },
+    /// Measured per drive angle changed.
+    ScaleChanged {
+        /// New over old.
+        ratio: f64,
+    },
+    /// The joint is bent otherwise than before: a linkage, a horn or the sensor's mount.
+    BendChanged {
+        /// By how much the ends of the common sweep depart from the line, in measured units.
+        departure: f64,
+        /// Its standard uncertainty.
+        u: f64,
+    },
+    /// A stop stands further in than before, or stands where it was clear.
+    RangeShrunk {
+        /// The upper end, or else the lower.
+        upper: bool,
+        /// By how much, in drive angle.
+        by: f64,
+        /// It may be more: the earlier table was clear to there and went no further.
+        at_least: bool,
+    },
+    /// A stop stands further out than before, or is no longer where it was: something gave way or was taken off.
+    RangeWidened {
+        /// The upper end, or else the lower.
+        upper: bool,
+        /// By how much, in drive angle.
+        by: f64,
+        /// It may be more: the later table is clear to there and went no further.
+        at_least: bool,
+    },
+    /// Lost motion increased: play, a loose horn or link.
+    LostMotionIncreased {
+        /// Before, in measured units.
+        from: f64,
+        /// Now.
+        to: f64,
+    },
+    /// Lost motion decreased.
+    LostMotionDecreased {
+        /// Before, in measured units.
+        from: f64,
+        /// Now.
+        to: f64,
+    },
+    /// The measured value now runs the other way: wires or mounting swapped.
+    WiresSwapped,
+    /// A significant change that is smaller than what matters.
+    SlightChange {
+        /// Which quantity.
+        quantity: Quantity,
+        /// The change, with sign; of the scale the ratio less one.
+        by: f64,
+        /// The smallest change that matters.
+        smallest: f64,
+    },
+    /// The earlier table has it, the later did not test it: nothing is said of it.
+    Untested {
+        /// Which quantity.
+        quantity: Quantity,
+        /// Where the end lay in the earlier table, in drive angle; of other quantities absent.
+        earlier: Option<f64>,
+        /// Where the later table ends.
+        later: Option<f64>,
+    },
+}
+
+impl Diagnosis {
+    /// Whether it says that something changed that matters.
+    pub const fn is_change(&self) -> bool {
+        !matches!(
+            self,
+            Self::Unchanged | Self::SlightChange { .. } | Self::Untested { .. }
+        )
+    }
+}
+
+const fn end(upper: bool) -> &'static str {
+    if upper { "upper" } else { "lower" }
+}
+
+const fn at_least(bound: bool) -> &'static str {
+    if bound { "at least " } else { "" }
+}
+
+impl core::fmt::Display for Diagnosis {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Unchanged => write!(f, "unchanged"),
+            Self::IndexShifted {
+                drive,
+                u,
+                teeth,
+                sensor_possible,
+            } => {
+                write!(f, "index shifted by {drive:.2} in drive angle (u {u:.2})")?;
+                for (place, spline) in teeth.iter().enumerate() {
+                    write!(f, "{}{spline}", if place == 0 { ": " } else { ", or " })?;
+                }
+                if teeth.is_empty() {
+                    write!(f, ": no whole number of teeth of a 21-, 23-, 24- or 25-tooth horn")?;
+                }
+                if *sensor_possible {
+                    write!(
+                        f,
+                        "; no stop was met in both tables, so the sensor may have shifted on the joint instead"
+                    )?;
+                }
+                Ok(())
+            }
+            Self::SensorShifted { measured } => {
+                write!(f, "sensor shifted by {measured:.3} on the joint; the stops stayed")
+            }
+            Self::ScaleChanged { ratio } => write!(f, "scale changed to {ratio:.4} of what it was"),
+            Self::BendChanged { departure, u } => write!(
+                f,
+                "bend changed by {:.3} at the ends of the sweep (u {u:.3}, measured units): offset and scale are those of the whole bend; look at horn, linkage and the sensor's mount",
+                departure.abs()
+            ),
+            &Self::RangeShrunk {
+                upper,
+                by,
+                at_least: bound,
+            } => write!(
+                f,
+                "range shrunk at the {} end by {}{by:.2} in drive angle",
+                end(upper),
+                at_least(bound)
+            ),
+            &Self::RangeWidened {
+                upper,
+                by,
+                at_least: bound,
+            } => write!(
+                f,
+                "range widened at the {} end by {}{by:.2} in drive angle: look whether the stop gave way before the new travel is used",
+                end(upper),
+                at_least(bound)
+            ),
+            Self::LostMotionIncreased { from, to } => write!(f, "lost motion increased from {from:.3} to {to:.3}"),
+            Self::LostMotionDecreased { from, to } => write!(f, "lost motion decreased from {from:.3} to {to:.3}"),
+            Self::WiresSwapped => write!(
+                f,
+                "wires swapped: the measured value runs the other way; do not close the loop before the sense is tested"
+            ),
+            &Self::SlightChange { quantity, by, smallest } => {
+                let (name, unit) = quantity.named();
+                write!(
+                    f,
+                    "{name} changed by {by:+.4}{unit}, significant but less than the {smallest:.4} that matters"
+                )
+            }
+            &Self::Untested {
+                quantity,
+                earlier,
+                later,
+            } => {
+                let (name, _) = quantity.named();
+                match (quantity, earlier, later) {
+                    (Quantity::Lower | Quantity::Upper, Some(earlier), Some(later)) => write!(
+                        f,
+                        "{} end not tested: the later table is clear to {later:.2} only and placed no stop, the earlier end lay at {earlier:.2}; take readings there if it is safe",
+                        end(quantity == Quantity::Upper)
+                    ),
+                    (Quantity::LostMotion, ..) => write!(
+                        f,
+                        "lost motion not tested: the later table lacks readings from both sides; repeat some positions from the other side"
+                    ),
+                    _ => write!(
+                        f,
+                        "{name} not tested: the tables have no stretch in common; repeat the sweep over the earlier one"
+                    ),
+                }
+            }
+        }
+    }
+}

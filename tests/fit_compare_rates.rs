@@ -1,0 +1,401 @@
+//! How often a comparison of two tables of one joint errs: of unchanged joints that are said to have changed, and of changed
+//! ones that are not. All joints are invented; the seeds are fixed, so that every run counts the same pairs.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::fit::{
+    Approach, CompareOptions, Comparison, Diagnosis, FitOptions, LimitFit, Quantity, Readings, Verdict, compare,
+    fit_limits,
+};
+use rand::{RngExt, SeedableRng};
+use rand_distr::{Distribution, Normal};
+use rand_xorshift::XorShiftRng;
+
+/// Pairs of tables a kind, as many as the false alarms were first counted over.
+const PAIRS: u64 = 400;
+/// Most pairs of 400 that a rate of 5 % exceeds once in a hundred times (binomial).
+const MOST: usize = 31;
+
+/// From which side the positions are reached, and what the table says of that.
+#[derive(Clone, Copy, PartialEq)]
+enum Sides {
+    /// Up and down again, noted.
+    Both,
+    /// Up and down again, nothing noted.
+    BothUnsaid,
+    /// Up, noted.
+    Up,
+    /// Outward from the middle to either end, nothing noted.
+    Outward,
+}
+
+/// A joint and how its table is taken.
+#[derive(Clone, Copy)]
+struct Joint {
+    /// Measured per drive angle.
+    slope: f64,
+    /// Measured value at drive 0.
+    level: f64,
+    /// Departure from the line at both ends of the sweep, second degree, in drive angle.
+    bend: f64,
+    /// Contacts in drive angle; beyond the sweep: no stop.
+    stops: [f64; 2],
+    /// Lost motion in drive angle.
+    lost_motion: f64,
+    /// Standard deviation of a reading.
+    noise: f64,
+    /// First and last command, and how many.
+    sweep: [f64; 2],
+    commands: usize,
+    sides: Sides,
+    /// Step of the measured value; 0: none.
+    resolution: f64,
+}
+
+/// The joint of which 55 of 400 pairs were called changed, 18 of them without a diagnosis.
+const BENCH: Joint = Joint {
+    slope: 0.98,
+    level: 0.0,
+    bend: 0.0,
+    stops: [12.3, 66.1],
+    lost_motion: 1.0,
+    noise: 0.2,
+    sweep: [0.0, 80.0],
+    commands: 21,
+    sides: Sides::Both,
+    resolution: 0.0,
+};
+const NO_STOPS: [f64; 2] = [-500.0, 500.0];
+
+fn rows(joint: Joint) -> Vec<(f64, Approach)> {
+    let [from, to] = joint.sweep;
+    let step = (to - from) / (joint.commands - 1) as f64;
+    let all: Vec<f64> = (0..joint.commands).map(|i| from + step * i as f64).collect();
+    let up = || all.iter().map(|x| (*x, Approach::Below));
+    let down = || all.iter().rev().map(|x| (*x, Approach::Above));
+    match joint.sides {
+        Sides::Both | Sides::BothUnsaid => up().chain(down()).collect(),
+        Sides::Up => up().collect(),
+        Sides::Outward => {
+            let middle = 0.5 * (from + to);
+            let below = down().filter(|(x, _)| *x < middle);
+            up().filter(|(x, _)| *x >= middle).chain(below).collect()
+        }
+    }
+}
+
+fn table(joint: Joint, rng: &mut XorShiftRng) -> Option<LimitFit> {
+    let normal = Normal::new(0.0, joint.noise).unwrap();
+    let (drive, approach): (Vec<f64>, Vec<Approach>) = rows(joint).into_iter().unzip();
+    let measured: Vec<f64> = drive
+        .iter()
+        .zip(&approach)
+        .map(|(x, side)| {
+            let inside = (x - 0.5 * joint.lost_motion * side.sign()).clamp(joint.stops[0], joint.stops[1]);
+            let z = (inside - 40.0) / 40.0;
+            let bend = joint.bend * (1.5 * z * z - 0.5);
+            let y = joint.level + joint.slope * (inside + bend) + normal.sample(rng);
+            if joint.resolution > 0.0 {
+                (y / joint.resolution).round() * joint.resolution
+            } else {
+                y
+            }
+        })
+        .collect();
+    let mut options = FitOptions::default();
+    if joint.resolution > 0.0 {
+        options = options.with_resolution(joint.resolution);
+    }
+    let mut readings = Readings::new(&drive, &measured);
+    if matches!(joint.sides, Sides::Both | Sides::Up) {
+        readings = readings.with_approach(&approach);
+    }
+    fit_limits(&readings, &options).ok()
+}
+
+/// Pairs of tables, the later one of a joint that was changed; `first` is the first seed.
+fn pairs(old: Joint, new: Joint, seeds: u64, first: u64) -> Vec<Comparison> {
+    (0..seeds)
+        .filter_map(|seed| {
+            let mut rng = XorShiftRng::seed_from_u64(first + seed);
+            // Where the stops lie between the commands differs from joint to joint.
+            let place: f64 = rng.random_range(-2.0..2.0);
+            let at = |joint: Joint| Joint {
+                stops: joint.stops.map(|stop| stop + place),
+                ..joint
+            };
+            let (old, new) = (table(at(old), &mut rng)?, table(at(new), &mut rng)?);
+            Some(compare(&old, &new, &CompareOptions::default()).unwrap())
+        })
+        .collect()
+}
+
+fn significant(found: &Comparison) -> bool {
+    found
+        .changes
+        .iter()
+        .any(|change| change.p_adjusted.is_some_and(|p| p < 0.05))
+}
+
+/// What must hold of any comparison.
+#[track_caller]
+fn consistent(name: &str, found: &Comparison) {
+    let any = |verdict| found.changes.iter().any(|change| change.verdict == verdict);
+    let context = || format!("{name}: {found:?}");
+    assert!(!found.diagnoses.is_empty(), "{}", context());
+    // What changed is diagnosed: 18 of 400 pairs of one joint were "changed" without a word.
+    if any(Verdict::Changed) {
+        assert!(found.is_changed(), "{}", context());
+    }
+    let unchanged = found.diagnoses.contains(&Diagnosis::Unchanged);
+    assert!(!unchanged || found.diagnoses.len() == 1, "{}", context());
+    let quiet = !any(Verdict::Changed) && !any(Verdict::Negligible) && !any(Verdict::Untested);
+    assert!(!unchanged || (quiet && !significant(found)), "{}", context());
+    for change in &found.changes {
+        let numbers = [change.e_n, change.p, change.p_adjusted, change.detectable, change.dof];
+        assert!(numbers.iter().flatten().all(|value| value.is_finite()), "{}", context());
+        if let (Some(p), Some(adjusted)) = (change.p, change.p_adjusted) {
+            assert!(p <= adjusted && adjusted <= 1.0 && p >= 0.0, "{}", context());
+        }
+    }
+}
+
+fn unchanged_kinds() -> Vec<(&'static str, Joint, Joint)> {
+    let still = Joint {
+        lost_motion: 0.0,
+        ..BENCH
+    };
+    let up = Joint {
+        sides: Sides::Up,
+        ..still
+    };
+    let free = Joint {
+        stops: NO_STOPS,
+        ..BENCH
+    };
+    let bent = Joint { bend: 3.0, ..BENCH };
+    let alike = |name, joint| (name, joint, joint);
+    vec![
+        alike("both sides, lost motion", BENCH),
+        alike("no lost motion", still),
+        alike("up only, 41 commands", Joint { commands: 41, ..up }),
+        alike(
+            "up only, 14 commands, noise 0.4",
+            Joint {
+                commands: 14,
+                noise: 0.4,
+                ..up
+            },
+        ),
+        alike(
+            "both sides, 11 commands, noise 0.4",
+            Joint {
+                commands: 11,
+                noise: 0.4,
+                ..still
+            },
+        ),
+        alike("no stops", free),
+        alike(
+            "no stops, 6 readings",
+            Joint {
+                commands: 6,
+                stops: NO_STOPS,
+                ..up
+            },
+        ),
+        alike(
+            "upper stop only",
+            Joint {
+                stops: [NO_STOPS[0], 66.1],
+                ..BENCH
+            },
+        ),
+        alike(
+            "upper stop at the last commands",
+            Joint {
+                stops: [NO_STOPS[0], 78.0],
+                ..BENCH
+            },
+        ),
+        alike(
+            "step of half a degree",
+            Joint {
+                resolution: 0.5,
+                noise: 0.3,
+                ..BENCH
+            },
+        ),
+        alike("noise 1", Joint { noise: 1.0, ..BENCH }),
+        alike("bent", bent),
+        alike(
+            "bent so little that half of the tables show it",
+            Joint {
+                bend: 0.16,
+                stops: NO_STOPS,
+                ..BENCH
+            },
+        ),
+        (
+            "bent, the later table over less",
+            bent,
+            Joint {
+                sweep: [4.0, 72.0],
+                ..bent
+            },
+        ),
+        (
+            "few readings, then many",
+            Joint {
+                commands: 14,
+                noise: 0.4,
+                ..up
+            },
+            Joint { commands: 41, ..up },
+        ),
+        (
+            "both sides, then up only",
+            BENCH,
+            Joint {
+                sides: Sides::Up,
+                commands: 41,
+                ..BENCH
+            },
+        ),
+        (
+            "outward and unsaid, then both sides",
+            Joint {
+                sides: Sides::Outward,
+                commands: 41,
+                ..BENCH
+            },
+            BENCH,
+        ),
+        (
+            "both sides, then both unsaid",
+            BENCH,
+            Joint {
+                sides: Sides::BothUnsaid,
+                ..BENCH
+            },
+        ),
+    ]
+}
+
+#[test]
+fn at_most_one_in_twenty_unchanged_joints_is_called_changed() {
+    let (mut alarms, mut all) = (0, 0);
+    for (name, old, new) in unchanged_kinds() {
+        let found = pairs(old, new, PAIRS, 7000);
+        assert!(found.len() > 390, "{name}: {}", found.len());
+        found.iter().for_each(|one| consistent(name, one));
+        let count = found.iter().filter(|one| significant(one)).count();
+        let changed = found.iter().filter(|one| one.is_changed()).count();
+        println!("{name}: {count} significant, {changed} changed of {}", found.len());
+        assert!(count <= MOST, "{name}: {count} of {} pairs", found.len());
+        alarms += count;
+        all += found.len();
+    }
+    println!("{alarms} of {all}");
+    // Over all kinds the rate itself is held, give or take three standard deviations.
+    let rate = alarms as f64 / all as f64;
+    assert!(rate <= 0.05 + 3.0 * (0.05 * 0.95 / all as f64).sqrt(), "{rate}");
+}
+
+/// The joint after a change of one quantity by so much, in that quantity's unit.
+fn after(joint: Joint, quantity: Quantity, by: f64) -> Joint {
+    let [lower, upper] = joint.stops;
+    match quantity {
+        Quantity::Offset => Joint {
+            level: joint.level + joint.slope * by,
+            ..joint
+        },
+        // About the middle of the moving stretch, so that the position there stays.
+        Quantity::Scale => {
+            let middle = 0.5 * (lower.max(0.0) + upper.min(80.0));
+            Joint {
+                slope: joint.slope * (1.0 + by),
+                level: joint.level - joint.slope * by * middle,
+                ..joint
+            }
+        }
+        Quantity::Bend => Joint {
+            bend: joint.bend + by / joint.slope,
+            ..joint
+        },
+        Quantity::Lower => Joint {
+            stops: [lower + by, upper],
+            ..joint
+        },
+        Quantity::Upper => Joint {
+            stops: [lower, upper + by],
+            ..joint
+        },
+        _ => Joint {
+            lost_motion: joint.lost_motion + by / joint.slope,
+            ..joint
+        },
+    }
+}
+
+/// `detectable` says which change is found with a probability of about 90 %: so it is found that often.
+#[test]
+fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
+    let quantities = [
+        Quantity::Offset,
+        Quantity::Scale,
+        Quantity::Bend,
+        Quantity::Lower,
+        Quantity::Upper,
+        Quantity::LostMotion,
+    ];
+    // Lost motion that may become less by what such tables find.
+    let few = Joint {
+        commands: 11,
+        noise: 0.4,
+        lost_motion: 2.0,
+        ..BENCH
+    };
+    let (mut found_in_all, mut all) = (0, 0);
+    for (name, joint) in [("42 readings", BENCH), ("22 readings, noise 0.4", few)] {
+        let still = pairs(joint, joint, 60, 900);
+        for quantity in quantities {
+            // The stretch that moves is narrower than the sweep; a bend over the sweep shows in it by its share.
+            let joint = if quantity == Quantity::Bend {
+                Joint {
+                    stops: NO_STOPS,
+                    ..joint
+                }
+            } else {
+                joint
+            };
+            let still = if quantity == Quantity::Bend {
+                pairs(joint, joint, 60, 900)
+            } else {
+                still.clone()
+            };
+            let sizes: Vec<f64> = still
+                .iter()
+                .filter_map(|found| found.change(quantity)?.detectable)
+                .collect();
+            let size = sizes.iter().sum::<f64>() / sizes.len() as f64;
+            for by in [size, -size] {
+                let pairs = pairs(joint, after(joint, quantity, by), 200, 50_000);
+                let changed = |found: &&Comparison| found.change(quantity).unwrap().verdict == Verdict::Changed;
+                let count = pairs.iter().filter(changed).count();
+                pairs.iter().for_each(|one| consistent(name, one));
+                println!(
+                    "{name}, {}: {by:.4} found in {count} of {}",
+                    quantity.as_str(),
+                    pairs.len()
+                );
+                let share = count as f64 / pairs.len() as f64;
+                assert!(share > 0.8, "{name}, {quantity:?}: {by:.4} found in {share}");
+                found_in_all += count;
+                all += pairs.len();
+            }
+        }
+    }
+    println!("{found_in_all} of {all}");
+    let share = found_in_all as f64 / all as f64;
+    assert!((0.87..=0.97).contains(&share), "{share}");
+}

@@ -1,0 +1,79 @@
+//! How often two files of one robot, measured anew and unchanged, are said to differ. All numbers are invented.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::Code;
+use elbowroom::fit::CompareOptions;
+use elbowroom::robot::{Agreement, Robot, RobotComparison, compare};
+use rand::SeedableRng;
+use rand_distr::{Distribution, Normal};
+use rand_xorshift::XorShiftRng;
+use std::fmt::Write as _;
+
+const JOINTS: usize = 16;
+/// Standard uncertainty of each contact, deg.
+const U: f64 = 0.2;
+
+/// A robot whose contacts are measured anew, those of the first joint off by so much.
+fn robot(rng: &mut XorShiftRng, off: f64) -> Robot {
+    let normal = Normal::new(0.0, U).unwrap();
+    let mut text =
+        "format = 1\ntimer = { frame_hz = 50, counts = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+            .to_owned();
+    for joint in 0..JOINTS {
+        let off = if joint == 0 { off } else { 0.0 };
+        let (lower, upper) = (3.0 + off + normal.sample(rng), 83.0 + normal.sample(rng));
+        write!(
+            text,
+            "[joint.j{joint}]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n[joint.j{joint}.evidence]\n\
+             lower = {{ kind = \"contact\", at = {lower}, u = {U} }}\nupper = {{ kind = \"contact\", at = {upper}, u = {U} }}\n"
+        )
+        .unwrap();
+    }
+    Robot::parse(&text).unwrap()
+}
+
+fn pairs(off: f64) -> Vec<RobotComparison> {
+    (0..400)
+        .map(|seed| {
+            let mut rng = XorShiftRng::seed_from_u64(seed);
+            let (old, new) = (robot(&mut rng, 0.0), robot(&mut rng, off));
+            compare(&old, &new, &CompareOptions::default().with_smallest_drive(0.0)).unwrap()
+        })
+        .collect()
+}
+
+/// 32 contacts, each judged by itself at 5 %, call four of five unchanged robots changed.
+#[test]
+fn at_most_one_in_twenty_unchanged_robots_is_called_changed() {
+    let all = pairs(0.0);
+    let each = |found: &RobotComparison| {
+        let mut differences = found.joints.iter().flat_map(|joint| &joint.differences);
+        differences.any(|difference| difference.e_n.is_some_and(|e_n| e_n.abs() > 1.0))
+    };
+    assert!(all.iter().filter(|found| each(found)).count() > 250);
+    let count = all.iter().filter(|found| found.is_changed()).count();
+    // 5 % of 400, exceeded once in a hundred times (binomial).
+    assert!(count <= 31, "{count}");
+    // The change stated is found nine times in ten.
+    let detectable = all[0].joints[0].differences[0].detectable.unwrap();
+    let found = pairs(detectable).iter().filter(|found| found.is_changed()).count();
+    println!("{count} of 400 unchanged, {found} of 400 changed by {detectable:.3}");
+    assert!((340..=390).contains(&found), "{found}");
+}
+
+/// What is surely another and too small to matter is said, and raises no alarm.
+#[test]
+fn a_change_smaller_than_matters_is_negligible() {
+    let text = |at: f64| {
+        format!(
+            "format = 1\ntimer = {{ frame_hz = 50, counts = 4096 }}\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n\
+             [joint.j]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n[joint.j.evidence]\nupper = {{ kind = \"contact\", at = {at}, u = 0.02 }}\n"
+        )
+    };
+    let [old, new] = [82.4, 82.7].map(|at| Robot::parse(&text(at)).unwrap());
+    let of = |smallest: f64| compare(&old, &new, &CompareOptions::default().with_smallest_drive(smallest)).unwrap();
+    assert_eq!(of(0.5).joints[0].differences[0].agreement, Agreement::Negligible);
+    assert!(!of(0.5).is_changed() && of(0.2).is_changed());
+    let refused = compare(&old, &new, &CompareOptions::default().with_smallest_drive(-1.0)).unwrap_err();
+    assert_eq!(refused.code(), Code::OptionOutside);
+}
