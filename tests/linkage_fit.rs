@@ -116,7 +116,7 @@ fn readings(case: &Case, state: &mut u64) -> (Vec<f64>, Vec<f64>) {
 
 fn fit(case: &Case, state: &mut u64) -> LinkageFit {
     let (drive, measured) = readings(case, state);
-    fit_linkage(&drive, &measured, &case.start, case.free).unwrap()
+    fit_linkage(&Readings::new(&drive, &measured), &case.start, case.free).unwrap()
 }
 
 #[test]
@@ -208,7 +208,7 @@ fn a_fit_becomes_a_joint_that_goes_where_the_mechanism_goes() {
                 if turned {
                     drive.iter_mut().for_each(|drive| *drive = 160.0 - *drive);
                 }
-                let fit = fit_linkage(&drive, &measured, &case.start, case.free).unwrap();
+                let fit = fit_linkage(&Readings::new(&drive, &measured), &case.start, case.free).unwrap();
                 assert_eq!(fit.gain.value < 0.0, turned != (gain < 0.0), "{}", case.truth.kind());
                 assert_eq!(
                     (fit.measured[0], fit.measured[1]),
@@ -310,7 +310,8 @@ fn dimensions_are_the_keys_of_the_record() {
 fn what_cannot_be_found_is_said() {
     let case = &cases()[0];
     let (drive, measured) = readings(case, &mut 7);
-    let refused = |free: &'static [&'static str]| fit_linkage(&drive, &measured, &case.start, free).unwrap_err();
+    let refused =
+        |free: &'static [&'static str]| fit_linkage(&Readings::new(&drive, &measured), &case.start, free).unwrap_err();
     // Only the ratio of two lengths shapes a triangle.
     for (free, name) in [
         (&["near", "far", "angle_at_zero"][..], "far"),
@@ -329,7 +330,7 @@ fn what_cannot_be_found_is_said() {
     ));
     assert!(matches!(refused(&["far", "far"]), FitError::UnknownDimension { .. }));
     assert!(matches!(
-        fit_linkage(&drive[..4], &measured[..4], &case.start, case.free).unwrap_err(),
+        fit_linkage(&Readings::new(&drive[..4], &measured[..4]), &case.start, case.free).unwrap_err(),
         FitError::TooFewReadings { .. }
     ));
     let far = Mechanism::CrankSlider(CrankSlider {
@@ -339,7 +340,7 @@ fn what_cannot_be_found_is_said() {
         slide_at_zero: 0.0,
         side: Side::Left,
     });
-    let error = fit_linkage(&drive, &measured, &far, &["rod"]).unwrap_err();
+    let error = fit_linkage(&Readings::new(&drive, &measured), &far, &["rod"]).unwrap_err();
     assert_eq!(error.code(), Code::TransmissionUnfit);
 }
 
@@ -384,8 +385,8 @@ fn metres_and_millimetres_give_one_verdict() {
                 let slides = matches!(case.truth, Mechanism::CrankSlider(_));
                 let long: Vec<f64> = measured.iter().map(|y| if slides { y / 1000.0 } else { *y }).collect();
                 let verdicts = [
-                    fit_linkage(&drive, &measured, &case.start, case.free),
-                    fit_linkage(&drive, &long, &in_unit(case.start, 1000.0), case.free),
+                    fit_linkage(&Readings::new(&drive, &measured), &case.start, case.free),
+                    fit_linkage(&Readings::new(&drive, &long), &in_unit(case.start, 1000.0), case.free),
                 ];
                 match &verdicts {
                     [Ok(_), Ok(_)] => taken += 1,
@@ -419,7 +420,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
     // Each mechanism's own readings, with its own guess and that of a spool: a mechanism beats a curve that takes more numbers.
     for (case, guess) in all.iter().zip(&guesses) {
         let (drive, measured) = readings(case, &mut state);
-        let choice = choose_transmission(&drive, &measured, &[*guess], 7).unwrap();
+        let choice = choose_transmission(&Readings::new(&drive, &measured), &[*guess], 7).unwrap();
         assert_eq!(choice.chosen().unwrap().kind(), case.truth.kind(), "{choice:?}");
         assert_eq!(choice.candidates.len(), 3);
         let said: Vec<String> = choice.reasons.iter().map(ToString::to_string).collect();
@@ -434,7 +435,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
         .iter()
         .map(|x| 0.5 * x + 5.0 + 0.2 * scatter(&mut state))
         .collect();
-    let choice = choose_transmission(&drive, &measured, &guesses[3..], 7).unwrap();
+    let choice = choose_transmission(&Readings::new(&drive, &measured), &guesses[3..], 7).unwrap();
     assert_eq!(choice.chosen().unwrap().kind(), "linear");
     assert!(choice.reasons[0].to_string().contains("no less than chance"));
     // A bend that the guessed mechanism does not have: a curve, and the guess is named.
@@ -442,7 +443,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
         .iter()
         .map(|x| 40.0 * ((x - 45.0) / 20.0).tanh() + 45.0 + 0.05 * scatter(&mut state))
         .collect();
-    let choice = choose_transmission(&drive, &bent, &guesses[3..], 12).unwrap();
+    let choice = choose_transmission(&Readings::new(&drive, &bent), &guesses[3..], 12).unwrap();
     assert_eq!(choice.chosen().unwrap().kind(), "curve");
     assert!(
         choice
@@ -458,7 +459,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
     let mut simpler = 0;
     for _ in 0..20 {
         let (turned, read) = readings(&rough, &mut state);
-        let choice = choose_transmission(&turned, &read, &[guesses[1], guesses[3]], 7).unwrap();
+        let choice = choose_transmission(&Readings::new(&turned, &read), &[guesses[1], guesses[3]], 7).unwrap();
         let (chosen, other) = (choice.chosen().unwrap(), &choice.candidates[2]);
         simpler += i32::from(chosen.kind() != "four-bar" && other.residual_sd <= chosen.residual_sd);
         for reason in &choice.reasons {
@@ -470,7 +471,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
     assert!(simpler > 3, "{simpler}");
     // Without scatter no ratio is drawn to what rounding leaves.
     let exact: Vec<f64> = drive.iter().map(|x| 0.5 * x + 0.006 * x * x).collect();
-    let choice = choose_transmission(&drive, &exact, &[], 7).unwrap();
+    let choice = choose_transmission(&Readings::new(&drive, &exact), &[], 7).unwrap();
     let said = choice.reasons[0].to_string();
     assert!(
         said.starts_with("linear leaves") && said.contains("less than a thousandth") && !said.contains("times"),
@@ -485,8 +486,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
         side: Side::Left,
     });
     let choice = choose_transmission(
-        &drive,
-        &bent,
+        &Readings::new(&drive, &bent),
         &[Guess {
             start: far,
             free: &["rod"],
@@ -546,12 +546,12 @@ fn a_dead_centre_is_told_from_a_stop() {
             .collect();
         let limits = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
         assert_eq!(limits.lower.kind, EndKind::Contact, "{stop:?}");
-        let (x, y) = limits.between_stops(&drive, &measured);
-        let fit = fit_linkage(&x, &y, &start, &["slide_at_zero"]).unwrap();
+        let between = limits.between_stops(&Readings::new(&drive, &measured));
+        let fit = fit_linkage(&between.readings(), &start, &["slide_at_zero"]).unwrap();
         assert!(fit.residual_sd < 0.1, "{fit:?}");
-        let explained = fit.explains_stops(&limits, &drive, &measured);
+        let explained = fit.explains_stops(&limits, &Readings::new(&drive, &measured));
         assert_eq!(explained, [stop.is_none(), false], "{stop:?}");
         // Nothing to explain where no stop is named, or no readings are.
-        assert_eq!(fit.explains_stops(&limits, &[], &[]), [false; 2]);
+        assert_eq!(fit.explains_stops(&limits, &Readings::new(&[], &[])), [false; 2]);
     }
 }

@@ -94,6 +94,7 @@
 //! Lines through 100 repeated sets, NIST's reference sets and the joints of `tests/data` are checked in `tests/fit_*.rs`.
 
 mod assess;
+mod branch;
 mod choose;
 mod compare;
 mod curve;
@@ -116,12 +117,14 @@ mod positioning;
 mod prepare;
 mod quantile;
 mod readings;
+mod sides;
 mod start;
 mod stops;
 mod sums;
 mod univariate;
 mod warning;
 
+pub use branch::OtherBranch;
 pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use compare::{Change, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
@@ -138,7 +141,8 @@ pub use outcome::{
 pub use polynomial::{PolynomialFit, fit_polynomial};
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
 pub use quantile::{normal_quantile, t_quantile};
-pub use readings::{Approach, ContactMark, FitOptions, Readings};
+pub use readings::{Approach, BetweenStops, ContactMark, FitOptions, Readings};
+pub use sides::BySide;
 pub use univariate::{Spread, spread};
 pub use warning::Warning;
 

@@ -1,6 +1,7 @@
 //! What comes out of a fit.
 
 use super::line::LineFit;
+use super::readings::{BetweenStops, Readings};
 use super::warning::Warning;
 use std::vec::Vec;
 
@@ -105,6 +106,8 @@ pub enum NotDeterminable {
     OneSide,
     /// No stretch between the stops was reached from both sides.
     NoCommonStretch,
+    /// Too few readings to find lost motion beside the other numbers of the fit.
+    TooFewReadings,
 }
 
 impl core::fmt::Display for NotDeterminable {
@@ -118,6 +121,9 @@ impl core::fmt::Display for NotDeterminable {
             }
             Self::NoCommonStretch => {
                 "lost motion not determinable: no stretch between the stops was reached from both sides; repeat some positions from the other side"
+            }
+            Self::TooFewReadings => {
+                "lost motion not determinable: too few readings to find it beside the other numbers of this fit; take more from both sides"
             }
         })
     }
@@ -280,21 +286,17 @@ pub struct LimitFit {
 }
 
 impl LimitFit {
-    /// The readings that show the transmission alone: between the stops, without those left out. `drive` and `measured`
-    /// are those that were fitted; drive angles and measured values come back.
+    /// The readings that show the transmission alone, with their approach: between the stops, without those left out. `readings`
+    /// are those that were fitted.
     ///
-    /// For [`choose_transmission`](super::choose_transmission) and [`fit_curve`](super::fit_curve).
-    pub fn between_stops(&self, drive: &[f64], measured: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    /// For [`choose_transmission`](super::choose_transmission), [`fit_curve`](super::fit_curve) and
+    /// [`fit_linkage`](super::fit_linkage).
+    pub fn between_stops(&self, readings: &Readings<'_>) -> BetweenStops {
         let beyond = |x: f64| {
             (self.lower.kind == EndKind::Contact && x <= self.lower.at)
                 || (self.upper.kind == EndKind::Contact && x >= self.upper.at)
         };
-        let left_out = |index: usize| self.rejected.iter().any(|rejected| rejected.index == index);
-        let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
-        pairs
-            .filter(|&(index, (x, _))| !beyond(x) && !left_out(index))
-            .map(|(_, pair)| pair)
-            .unzip()
+        readings.chosen(|index, x| !beyond(x) && !self.rejected.iter().any(|rejected| rejected.index == index))
     }
 
     /// The measured value that the model expects at a drive angle, midway between both approaches.
