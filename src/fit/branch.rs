@@ -6,9 +6,9 @@ use super::readings::Readings;
 use crate::linkage::{CrankSlider, FourBar, Mechanism, Side};
 use crate::math::ln;
 
-/// By how much `n·ln(S)` of this branch must be lower for the readings to tell it from the other: as for the choice of a
-/// transmission (common practice, no source: a factor of e in odds).
-const TOLD: f64 = 2.0;
+/// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
+/// 20 times as great, since `n·ln(S)` is twice its logarithm.
+const TOLD: f64 = 6.0;
 /// Part of the drive range, to either side of it, in which the two are compared as well (common practice, no source).
 const BEYOND: f64 = 0.1;
 /// Difference of the two, as a share of the measured range, that is rounding: a crank-slider without offset is its own mirror image.
@@ -30,7 +30,7 @@ pub struct OtherBranch {
     /// The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side,
     /// in measured units.
     pub apart: f64,
-    /// Whether the readings fit the other branch better: by more than chance, were the two equally good.
+    /// Whether the readings fit the other branch better: it makes them 20 times as likely.
     pub is_better: bool,
 }
 
