@@ -98,6 +98,7 @@ mod branch;
 mod choose;
 mod compare;
 mod curve;
+mod dead_centre;
 mod dense;
 mod ends;
 mod error;

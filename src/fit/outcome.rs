@@ -286,15 +286,25 @@ pub struct LimitFit {
 }
 
 impl LimitFit {
-    /// The readings that show the transmission alone, with their approach: between the stops, without those left out. `readings`
-    /// are those that were fitted.
+    /// The readings that show the transmission alone, with their approach: between the stops, without those left out and those beyond
+    /// an end at which the joint hardly moves ([`Warning::LevelBeyond`](super::Warning::LevelBeyond)). `readings` are those that
+    /// were fitted.
     ///
     /// For [`choose_transmission`](super::choose_transmission), [`fit_curve`](super::fit_curve) and
     /// [`fit_linkage`](super::fit_linkage).
     pub fn between_stops(&self, readings: &Readings<'_>) -> BetweenStops {
+        let is_stop = |end: &End| end.kind == EndKind::Contact;
+        let is_level = |end: &End| {
+            let mut warnings = self.warnings.iter();
+            warnings.any(|warning| matches!(*warning, Warning::LevelBeyond { at, .. } if at == end.at))
+        };
+        let [lower, upper] = [&self.lower, &self.upper];
+        let (stops, levels) = ([lower, upper].map(is_stop), [lower, upper].map(is_level));
         let beyond = |x: f64| {
-            (self.lower.kind == EndKind::Contact && x <= self.lower.at)
-                || (self.upper.kind == EndKind::Contact && x >= self.upper.at)
+            (stops[0] && x <= lower.at)
+                || (stops[1] && x >= upper.at)
+                || (levels[0] && x < lower.at)
+                || (levels[1] && x > upper.at)
         };
         readings.chosen(|index, x| !beyond(x) && !self.rejected.iter().any(|rejected| rejected.index == index))
     }
