@@ -292,17 +292,20 @@ public:
         const auto texts = all(asked(elb_fit_warning_count, handle()), elb_fit_warning, handle());
         return {texts.begin(), texts.end()};
     }
-    /// Drive angles and measured values of the readings that show the transmission alone, for Curve, Linkage and Choice.
-    std::pair<std::vector<double>, std::vector<double>> between_stops(const elb_readings &readings) const {
-        std::vector<double> drive(readings.n), measured(readings.n);
+    /// The readings that show the transmission alone, for Curve, Linkage and Choice.
+    BetweenStops between_stops(const elb_readings &readings) const {
+        BetweenStops between{std::vector<double>(readings.n), std::vector<double>(readings.n),
+                             std::vector<std::int8_t>(readings.n)};
         std::size_t n = 0;
         elb_error error;
-        if (elb_fit_between_stops(handle(), &readings, drive.data(), measured.data(), &n, &error) != ELB_STATUS_OK) {
+        if (elb_fit_between_stops(handle(), &readings, between.drive.data(), between.measured.data(), between.approach.data(), &n,
+                                  &error) != ELB_STATUS_OK) {
             throw Error(error);
         }
-        drive.resize(n);
-        measured.resize(n);
-        return {drive, measured};
+        between.drive.resize(n);
+        between.measured.resize(n);
+        between.approach.resize(n);
+        return between;
     }
 
 private:
@@ -437,11 +440,15 @@ private:
 
 class Curve : public CurveRef {
 public:
-    Curve(View<const double> drive, View<const double> measured, std::size_t most_knots = ELB_MOST_KNOTS)
+    /// Without `approach` lost motion counts as scatter.
+    Curve(View<const double> drive, View<const double> measured, std::size_t most_knots = ELB_MOST_KNOTS,
+          View<const std::int8_t> approach = {})
         : Curve(made<elb_curve>([&](elb_curve **out, elb_error *error) {
-              return elb_curve_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), most_knots, out,
-                                   error);
+              const std::size_t n = sided(drive, measured, approach);
+              return elb_curve_new(drive.data(), measured.data(), approach.data(), n, most_knots, out, error);
           })) {}
+    Curve(const BetweenStops &between, std::size_t most_knots = ELB_MOST_KNOTS)
+        : Curve(between.drive, between.measured, most_knots, between.approach) {}
 
 private:
     explicit Curve(elb_curve *owned) noexcept : CurveRef(owned), owner_(owned) {}
@@ -450,11 +457,15 @@ private:
 
 class Linkage : public LinkageRef {
 public:
-    Linkage(View<const double> drive, View<const double> measured, const elb_mechanism &start)
+    /// Without `approach` lost motion counts as scatter.
+    Linkage(View<const double> drive, View<const double> measured, const elb_mechanism &start,
+            View<const std::int8_t> approach = {})
         : Linkage(made<elb_linkage>([&](elb_linkage **out, elb_error *error) {
-              return elb_linkage_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), &start, out,
-                                     error);
+              const std::size_t n = sided(drive, measured, approach);
+              return elb_linkage_new(drive.data(), measured.data(), approach.data(), n, &start, out, error);
           })) {}
+    Linkage(const BetweenStops &between, const elb_mechanism &start)
+        : Linkage(between.drive, between.measured, start, between.approach) {}
 
 private:
     explicit Linkage(elb_linkage *owned) noexcept : LinkageRef(owned), owner_(owned) {}
@@ -464,12 +475,16 @@ private:
 /// Which transmission fits readings best, and why. What it hands out lives as long as it does.
 class Choice {
 public:
+    /// Without `approach` lost motion counts as scatter.
     Choice(View<const double> drive, View<const double> measured, View<const elb_mechanism> guesses,
-           std::size_t most_knots = ELB_MOST_KNOTS)
+           std::size_t most_knots = ELB_MOST_KNOTS, View<const std::int8_t> approach = {})
         : owner_(made<elb_choice>([&](elb_choice **out, elb_error *error) {
-              return elb_choice_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), guesses.data(),
-                                    guesses.size(), most_knots, out, error);
+              const std::size_t n = sided(drive, measured, approach);
+              return elb_choice_new(drive.data(), measured.data(), approach.data(), n, guesses.data(), guesses.size(), most_knots,
+                                    out, error);
           })) {}
+    Choice(const BetweenStops &between, View<const elb_mechanism> guesses, std::size_t most_knots = ELB_MOST_KNOTS)
+        : Choice(between.drive, between.measured, guesses, most_knots, between.approach) {}
 
     std::size_t best() const { return asked(elb_choice_best, owner_.get()); }
     /// The line, the curve, then the guesses.

@@ -156,7 +156,7 @@ fn a_linkage_leaves_the_scatter_alone() {
         ..links
     });
     let free = ["horn", "lever_at_zero"];
-    let runs = 100;
+    let runs = 50;
     for lost in [[0.0, 0.3], [1.0, 0.0]] {
         let mut state = 0x5EED_0004;
         let (mut inside, mut horn, mut place) = (0, 0, 0);

@@ -185,7 +185,8 @@ static void transmissions() {
     elb_session_config plan = elb::session_config();
     elb::know(plan, elb::Fit(readings));
     CHECK((plan.known & ELB_KNOWN_LINE) != 0 && plan.known_per_deg > 0);
-    CHECK(between.first.size() == between.second.size() && between.first.size() > 20);
+    CHECK(between.drive.size() == between.measured.size() && between.drive.size() > 20);
+    CHECK(between.approach.size() == between.drive.size() && between.approach[0] == ELB_APPROACH_UNKNOWN);
 }
 
 static void robots() {

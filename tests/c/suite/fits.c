@@ -56,7 +56,7 @@ static void check_curve(set *s, char **words, size_t n) {
     elb_curve_values values;
     double criterion = 0;
     size_t i;
-    OK(elb_curve_new(s->drive, s->measured, s->n, 6, &s->curve, NULL));
+    OK(elb_curve_new(s->drive, s->measured, NULL, s->n, 6, &s->curve, NULL));
     OK(elb_curve_values_of(s->curve, &values));
     CHECK(same(values.residual_sd, words[1]) && same(values.sum_of_squares, words[2]));
     CHECK(values.dof == strtoull(words[3], NULL, 10) && values.n_knots == strtoull(words[4], NULL, 10));
@@ -172,7 +172,7 @@ static void check_curve_joint(const set *s, char **words, size_t n) {
 static void check_linkage(set *s, char **words, size_t n) {
     elb_linkage_values values;
     elb_mechanism found, wanted;
-    OK(elb_linkage_new(s->drive, s->measured, s->n, &s->guesses[0], &s->linkage, NULL));
+    OK(elb_linkage_new(s->drive, s->measured, NULL, s->n, &s->guesses[0], &s->linkage, NULL));
     OK(elb_linkage_values_of(s->linkage, &values));
     CHECK(same(values.residual_sd, words[1]) && same(values.sum_of_squares, words[2]));
     CHECK(values.dof == strtoull(words[3], NULL, 10));
@@ -299,7 +299,7 @@ static void vectors(void) {
             OK(elb_linkage_drive(s.linkage, expected, &drive));
             CHECK(same(expected, words[2]) && same(drive, words[3]));
         } else if (line[0] == 'H' && n == 2) {
-            OK(elb_choice_new(s.drive, s.measured, s.n, s.guesses, s.n_guesses, 6, &s.choice, NULL));
+            OK(elb_choice_new(s.drive, s.measured, NULL, s.n, s.guesses, s.n_guesses, 6, &s.choice, NULL));
             OK(elb_choice_best(s.choice, &best));
             CHECK(best == strtoull(words[1], NULL, 10));
         } else if (line[0] == 'W' && n == 6) {
@@ -346,7 +346,7 @@ static void published(const char *name, const char *columns, double low, double 
         if (truth->free >> i & 1) start.linkage[i] *= 1.02;
     }
     error.message[0] = 0;
-    OK(elb_linkage_new(drive, measured, n, &start, &linkage, &error));
+    OK(elb_linkage_new(drive, measured, NULL, n, &start, &linkage, &error));
     if (linkage == NULL) {
         printf("%s: %s\n", name, error.message);
         return;
@@ -378,42 +378,42 @@ static void refusals(void) {
     elb_candidate candidate;
     const char *text = NULL;
     elb_error error;
-    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(x, y, 4, 6, &curve, &error));
-    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(NULL, NULL, 0, 6, &curve, &error));
-    EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_curve_new(equal, y, 6, 6, &curve, &error));
-    EXPECT(ELB_STATUS_NO_MOTION, elb_curve_new(x, flat, 6, 6, &curve, &error));
-    EXPECT(ELB_STATUS_NOT_FINITE, elb_curve_new(x, gap, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(x, y, NULL, 4, 6, &curve, &error));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(NULL, NULL, NULL, 0, 6, &curve, &error));
+    EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_curve_new(equal, y, NULL, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_NO_MOTION, elb_curve_new(x, flat, NULL, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_curve_new(x, gap, NULL, 6, 6, &curve, &error));
     CHECK(error.index == 3 && isnan(error.value));
-    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_curve_new(x, y, 6, ELB_MOST_KNOTS + 1, &curve, &error));
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_curve_new(x, y, NULL, 6, ELB_MOST_KNOTS + 1, &curve, &error));
     CHECK(strstr(error.message, "most_knots is 13; it must be 2 to 12") != NULL);
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_curve_new(x, y, SIZE_MAX, 6, &curve, &error));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_curve_new(x, y, NULL, SIZE_MAX, 6, &curve, &error));
 
-    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_linkage_new(x, y, 4, &start, &linkage, &error));
-    EXPECT(ELB_STATUS_NOT_FINITE, elb_linkage_new(x, gap, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_linkage_new(x, y, NULL, 4, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_linkage_new(x, gap, NULL, 6, &start, &linkage, &error));
     /* Only the ratio of two lengths shapes a triangle. */
     start.free = 1 + 2 + 4;
-    EXPECT(ELB_STATUS_NO_AGREEMENT, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_NO_AGREEMENT, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "do not determine") != NULL);
     start.free = 8;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "free is 8") != NULL);
     start.free = 2, start.reserved = 1;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "reserved is 1") != NULL);
     start.reserved = 0, start.transmission = ELB_TRANSMISSION_CURVE;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, 6, &start, 1, 6, &choice, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, &error));
     CHECK(strstr(error.message, "transmission is 1") != NULL);
     start.transmission = ELB_TRANSMISSION_FOUR_BAR, start.pin = 2;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     start.transmission = ELB_TRANSMISSION_CRANK_SLIDER, start.pin = ELB_PIN_LEFT;
     start.linkage[0] = 1, start.linkage[1] = 2, start.linkage[2] = 0, start.linkage[3] = 0;
-    EXPECT(ELB_STATUS_TRANSMISSION_UNFIT, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_TRANSMISSION_UNFIT, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(error.index == 2 && error.value == 4 && strstr(error.message, "cannot reach 4") != NULL);
     CHECK(curve == NULL && linkage == NULL && choice == NULL);
 
     /* Without guesses there are two candidates. */
-    OK(elb_choice_new(x, y, 6, NULL, 0, 6, &choice, NULL));
+    OK(elb_choice_new(x, y, NULL, 6, NULL, 0, 6, &choice, NULL));
     EXPECT(ELB_STATUS_ABSENT, elb_choice_candidate(choice, 2, &candidate));
     EXPECT(ELB_STATUS_ABSENT, elb_choice_reason(choice, 99, &text));
     elb_choice_free(choice);
@@ -441,19 +441,19 @@ static void between_stops(void) {
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &upper));
     CHECK(upper.kind == ELB_END_CONTACT && fabs(upper.at - 70) < 1);
-    OK(elb_fit_between_stops(fit, &readings, x, y, &kept, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &kept, NULL));
     CHECK(kept > 30 && kept < 36 && x[0] == 0 && x[kept - 1] <= 70);
-    OK(elb_curve_new(x, y, kept, 6, &curve, NULL));
+    OK(elb_curve_new(x, y, NULL, kept, 6, &curve, NULL));
     elb_curve_free(curve);
 
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(NULL, &readings, x, y, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, NULL, x, y, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, NULL, y, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, NULL, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, y, NULL, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(NULL, &readings, x, y, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, NULL, x, y, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, NULL, y, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, NULL, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, y, NULL, NULL, &error));
     readings.n = N - 1;
     kept = 99;
-    SAYS(ELB_STATUS_LENGTH_MISMATCH, elb_fit_between_stops(fit, &readings, x, y, &kept, &error), error,
+    SAYS(ELB_STATUS_LENGTH_MISMATCH, elb_fit_between_stops(fit, &readings, x, y, NULL, &kept, &error), error,
          "readings has 40 values for 41 readings");
     CHECK(kept == 99);
     elb_fit_free(fit);
@@ -486,8 +486,8 @@ static void dead_centre(double stop, uint32_t explained) {
     start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = 0.5;
     start.free = 8;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
-    OK(elb_fit_between_stops(fit, &readings, x, y, &n, NULL));
-    OK(elb_linkage_new(x, y, n, &start, &linkage, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &n, NULL));
+    OK(elb_linkage_new(x, y, NULL, n, &start, &linkage, NULL));
     OK(elb_linkage_explains_stops(linkage, fit, &readings, &lower, &upper, NULL));
     CHECK(lower == explained && upper == 0);
     lower = upper = 9;
@@ -526,10 +526,10 @@ static void nulls(void) {
     elb_error error;
     double value = 0, knots[2 * ELB_MOST_JOINT_KNOTS];
     size_t n = 0;
-    REFUSED(elb_curve_new(NULL, y, 6, 6, &no_curve, &error));
-    REFUSED(elb_curve_new(x, NULL, 6, 6, &no_curve, &error));
-    REFUSED(elb_curve_new(x, y, 6, 6, NULL, &error));
-    OK(elb_curve_new(x, y, 6, 6, &curve, NULL));
+    REFUSED(elb_curve_new(NULL, y, NULL, 6, 6, &no_curve, &error));
+    REFUSED(elb_curve_new(x, NULL, NULL, 6, 6, &no_curve, &error));
+    REFUSED(elb_curve_new(x, y, NULL, 6, 6, NULL, &error));
+    OK(elb_curve_new(x, y, NULL, 6, 6, &curve, NULL));
     REFUSED(elb_curve_values_of(NULL, &curve_values));
     REFUSED(elb_curve_values_of(curve, NULL));
     REFUSED(elb_curve_knot_at(NULL, 0, &knot));
@@ -542,11 +542,11 @@ static void nulls(void) {
     REFUSED(elb_curve_joint(curve, 0, 1, NULL, knots, ELB_MOST_JOINT_KNOTS, &value, &error));
     REFUSED(elb_curve_joint(curve, 0, 1, &config, NULL, ELB_MOST_JOINT_KNOTS, &value, &error));
     OK(elb_curve_joint(curve, 0, 1, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
-    REFUSED(elb_linkage_new(NULL, y, 6, &start, &no_linkage, &error));
-    REFUSED(elb_linkage_new(x, NULL, 6, &start, &no_linkage, &error));
-    REFUSED(elb_linkage_new(x, y, 6, NULL, &no_linkage, &error));
-    REFUSED(elb_linkage_new(x, y, 6, &start, NULL, &error));
-    OK(elb_linkage_new(x, y, 6, &start, &linkage, NULL));
+    REFUSED(elb_linkage_new(NULL, y, NULL, 6, &start, &no_linkage, &error));
+    REFUSED(elb_linkage_new(x, NULL, NULL, 6, &start, &no_linkage, &error));
+    REFUSED(elb_linkage_new(x, y, NULL, 6, NULL, &no_linkage, &error));
+    REFUSED(elb_linkage_new(x, y, NULL, 6, &start, NULL, &error));
+    OK(elb_linkage_new(x, y, NULL, 6, &start, &linkage, NULL));
     REFUSED(elb_linkage_values_of(NULL, &linkage_values));
     REFUSED(elb_linkage_values_of(linkage, NULL));
     REFUSED(elb_linkage_mechanism(NULL, &mechanism));
@@ -563,11 +563,11 @@ static void nulls(void) {
     REFUSED(elb_linkage_joint(NULL, 0, 1, &config, &error));
     REFUSED(elb_linkage_joint(linkage, 0, 1, NULL, &error));
     OK(elb_linkage_joint(linkage, 0, 1, &config, NULL));
-    REFUSED(elb_choice_new(NULL, y, 6, &start, 1, 6, &no_choice, &error));
-    REFUSED(elb_choice_new(x, NULL, 6, &start, 1, 6, &no_choice, &error));
-    REFUSED(elb_choice_new(x, y, 6, NULL, 1, 6, &no_choice, &error));
-    REFUSED(elb_choice_new(x, y, 6, &start, 1, 6, NULL, &error));
-    OK(elb_choice_new(x, y, 6, &start, 1, 6, &choice, NULL));
+    REFUSED(elb_choice_new(NULL, y, NULL, 6, &start, 1, 6, &no_choice, &error));
+    REFUSED(elb_choice_new(x, NULL, NULL, 6, &start, 1, 6, &no_choice, &error));
+    REFUSED(elb_choice_new(x, y, NULL, 6, NULL, 1, 6, &no_choice, &error));
+    REFUSED(elb_choice_new(x, y, NULL, 6, &start, 1, 6, NULL, &error));
+    OK(elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, NULL));
     REFUSED(elb_choice_count(NULL, &n));
     REFUSED(elb_choice_count(choice, NULL));
     REFUSED(elb_choice_best(NULL, &n));
