@@ -460,7 +460,7 @@ static void between_stops(void) {
 }
 
 /* A crank near its dead centre levels the slide as a stop does; told from a stop at 60 by whether the linkage needs it. Invented. */
-static void dead_centre(double stop, uint32_t explained) {
+static void dead_centre(double stop, uint32_t is_stop) {
     enum { N = 40 };
     double drive[N], measured[N], x[N], y[N];
     elb_mechanism start;
@@ -468,6 +468,7 @@ static void dead_centre(double stop, uint32_t explained) {
     elb_fit *fit = NULL;
     elb_linkage *linkage = NULL;
     elb_error error;
+    elb_fit_end end;
     uint32_t lower = 9, upper = 9;
     size_t n = 0, i;
     for (i = 0; i < N; i++) {
@@ -489,7 +490,9 @@ static void dead_centre(double stop, uint32_t explained) {
     OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &n, NULL));
     OK(elb_linkage_new(x, y, NULL, n, &start, &linkage, NULL));
     OK(elb_linkage_explains_stops(linkage, fit, &readings, &lower, &upper, NULL));
-    CHECK(lower == explained && upper == 0);
+    OK(elb_fit_end_of(fit, ELB_SIDE_LOWER, &end));
+    /* A dead centre is no contact, so that there is none to explain; and a stop is not explained. */
+    CHECK((end.kind == ELB_END_CONTACT) == (is_stop == 1) && lower == 0 && upper == 0);
     lower = upper = 9;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(NULL, fit, &readings, &lower, &upper, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(linkage, NULL, &readings, &lower, &upper, &error));
@@ -505,6 +508,113 @@ static void dead_centre(double stop, uint32_t explained) {
 }
 
 #define REFUSED(call) EXPECT(ELB_STATUS_NULL_POINTER, call)
+
+/* Invented: a bent joint read upward and downward, 0.5 deg apart, and a crank-slider slightly out of line. */
+static void sides(void) {
+    enum { N = 40 };
+    double drive[N], measured[N], x[N], y[N], value = 0, from = 0, squares = 0;
+    int8_t approach[N], kept[N], wrong[N];
+    elb_readings readings;
+    elb_fit *fit = NULL;
+    elb_curve *curve = NULL, *plain = NULL;
+    elb_choice *choice = NULL;
+    elb_linkage *linkage = NULL;
+    elb_curve_values with, without;
+    elb_candidate candidate;
+    elb_lost_motion lost, of_choice;
+    elb_other_branch other;
+    elb_mechanism start = {{20, 44, 2, 0, 0}, ELB_TRANSMISSION_CRANK_SLIDER, ELB_PIN_RIGHT, 2, 0};
+    elb_error error;
+    const char *text = NULL;
+    size_t n = 0, i;
+    for (i = 0; i < N; i++) {
+        drive[i] = 20 + 5 * (double)(i < 20 ? i : 39 - i);
+        approach[i] = i < 20 ? ELB_APPROACH_BELOW : ELB_APPROACH_ABOVE;
+        measured[i] = 0.3 * drive[i] + 0.002 * drive[i] * drive[i] - 0.25 * approach[i] + 0.03 * ((double)(i * 7 % 5) - 2);
+        wrong[i] = 3;
+    }
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = N;
+    readings.drive = drive;
+    readings.measured = measured;
+    readings.approach = approach;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, kept, &n, NULL));
+    CHECK(n == N && memcmp(kept, approach, N) == 0);
+    readings.approach = NULL;
+    OK(elb_fit_between_stops(fit, &readings, x, y, kept, &n, NULL));
+    CHECK(kept[0] == ELB_APPROACH_UNKNOWN && kept[N - 1] == ELB_APPROACH_UNKNOWN);
+    elb_fit_free(fit);
+
+    OK(elb_curve_new(drive, measured, approach, N, 6, &curve, NULL));
+    OK(elb_curve_new(drive, measured, NULL, N, 6, &plain, NULL));
+    OK(elb_curve_values_of(curve, &with));
+    OK(elb_curve_values_of(plain, &without));
+    CHECK(with.residual_sd < 0.06 && without.residual_sd > 0.2 && with.dof == N - with.n_knots - 1);
+    OK(elb_curve_lost_motion(curve, &lost));
+    CHECK(fabs(lost.value - 0.5) < 4 * lost.u && lost.reversal == -lost.value && lost.drive > 0 && lost.u_drive > 0);
+    EXPECT(ELB_STATUS_ABSENT, elb_curve_lost_motion(plain, &lost));
+    for (i = 0; i < N; i++) {
+        OK(elb_curve_expected_from(curve, drive[i], approach[i], &from));
+        squares += (measured[i] - from) * (measured[i] - from);
+    }
+    CHECK(fabs(squares - with.sum_of_squares) < 1e-6 * squares);
+    OK(elb_curve_expected(curve, 70, &value));
+    OK(elb_curve_expected_from(curve, 70, ELB_APPROACH_UNKNOWN, &from));
+    CHECK(value == from);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_curve_expected_from(curve, 70, 2, &from));
+    REFUSED(elb_curve_lost_motion(NULL, &lost));
+    REFUSED(elb_curve_lost_motion(curve, NULL));
+    REFUSED(elb_curve_expected_from(NULL, 1, 0, &from));
+    REFUSED(elb_curve_expected_from(curve, 1, 0, NULL));
+    SAYS(ELB_STATUS_UNKNOWN_VALUE, elb_curve_new(drive, measured, wrong, N, 6, &plain, &error), error, "approach");
+
+    OK(elb_choice_new(drive, measured, approach, N, NULL, 0, 6, &choice, NULL));
+    OK(elb_choice_lost_motion(choice, 1, &of_choice));
+    CHECK(memcmp(&lost, &of_choice, sizeof lost) == 0);
+    OK(elb_choice_candidate(choice, 0, &candidate));
+    CHECK(candidate.parameters == 3);
+    OK(elb_choice_lost_motion(choice, 0, &of_choice));
+    EXPECT(ELB_STATUS_ABSENT, elb_choice_lost_motion(choice, 2, &of_choice));
+    REFUSED(elb_choice_lost_motion(NULL, 0, &of_choice));
+    REFUSED(elb_choice_lost_motion(choice, 0, NULL));
+
+    for (i = 0; i < N; i++) {
+        double crank = (drive[i] = 20 + 2.2 * (double)(i < 20 ? 2 * i : 79 - 2 * i)) * 3.14159265358979324 / 180;
+        double side = 20 * sin(crank) - 2;
+        measured[i] = 20 * cos(crank) + sqrt(45 * 45 - side * side) + 0.1 * ((double)(i * 7 % 5) - 2) + 0.3 * approach[i];
+    }
+    OK(elb_linkage_new(drive, measured, approach, N, &start, &linkage, NULL));
+    OK(elb_linkage_lost_motion(linkage, &lost));
+    CHECK(fabs(lost.value - 0.6) < 5 * lost.u);
+    OK(elb_linkage_expected(linkage, 60, &value));
+    OK(elb_linkage_expected_from(linkage, 60, ELB_APPROACH_UNKNOWN, &from));
+    CHECK(value == from);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_expected_from(linkage, 60, -2, &from));
+    OK(elb_linkage_other_branch(linkage, &other));
+    CHECK(other.pin == ELB_PIN_LEFT && other.apart > 0 && other.residual_sd > 0 && other.fitted_sd > 0 && other.is_better <= 1);
+    OK(elb_linkage_other_branch_text(linkage, &text));
+    CHECK(text != NULL && strstr(text, "look at the joint") != NULL);
+    REFUSED(elb_linkage_lost_motion(NULL, &lost));
+    REFUSED(elb_linkage_lost_motion(linkage, NULL));
+    REFUSED(elb_linkage_expected_from(NULL, 1, 0, &from));
+    REFUSED(elb_linkage_expected_from(linkage, 1, 0, NULL));
+    REFUSED(elb_linkage_other_branch(NULL, &other));
+    REFUSED(elb_linkage_other_branch(linkage, NULL));
+    REFUSED(elb_linkage_other_branch_text(NULL, &text));
+    REFUSED(elb_linkage_other_branch_text(linkage, NULL));
+    elb_linkage_free(linkage);
+    /* Without an offset the two branches are mirror images: one joint. */
+    start.linkage[2] = 0;
+    OK(elb_linkage_new(drive, measured, NULL, N, &start, &linkage, NULL));
+    EXPECT(ELB_STATUS_ABSENT, elb_linkage_other_branch(linkage, &other));
+    EXPECT(ELB_STATUS_ABSENT, elb_linkage_other_branch_text(linkage, &text));
+    EXPECT(ELB_STATUS_ABSENT, elb_linkage_lost_motion(linkage, &lost));
+    elb_linkage_free(linkage);
+    elb_choice_free(choice);
+    elb_curve_free(plain);
+    elb_curve_free(curve);
+}
 
 static void nulls(void) {
     const double x[] = {10, 20, 30, 40, 50, 60}, y[] = {1, 2, 4, 8, 9, 12};
@@ -598,7 +708,8 @@ void test_fits(void) {
     kinematics();
     refusals();
     between_stops();
-    dead_centre(1e9, 1);
-    dead_centre(60, 0);
+    sides();
+    dead_centre(1e9, 0);
+    dead_centre(60, 1);
     nulls();
 }
