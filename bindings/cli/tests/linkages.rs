@@ -353,19 +353,16 @@ fn a_branch_that_fits_as_well_is_told() {
     fs::write(dir.join("neck.csv"), table).unwrap();
     for side in ["left", "right"] {
         let ruler = format!("crank-slider:crank=20,rod~44,offset=2,slide_at_zero=0,side={side}");
-        let fit = [
-            "fit",
-            "neck.csv",
-            "--measured-unit",
-            "mm",
-            "--transmission",
-            "linkage",
-            "--linkage",
-            &ruler,
-        ];
-        let (text, _) = run(dir, &fit, 0);
+        let read = ["fit", "neck.csv", "--measured-unit", "mm", "--linkage", &ruler];
+        let told = [
+            &read[..],
+            &["--transmission", "linkage", "--joint", "neck", "--new", "--into"],
+        ]
+        .concat();
+        let files = [format!("{side}.toml"), format!("{side}_again.toml")];
+        let (text, _) = run(dir, &[&told[..], &[&files[0][..]]].concat(), 0);
         assert_eq!(text.matches("this mechanism fits as well").count(), 1, "{text}");
-        let object = json(dir, &fit, 0);
+        let object = json(dir, &[&told[..], &[&files[1][..]]].concat(), 0);
         let said = object["transmission"]["linkage"]["other_branch"].as_str().unwrap();
         assert!(said.contains("look at the joint"), "{said}");
     }
