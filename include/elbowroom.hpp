@@ -381,7 +381,11 @@ public:
     std::vector<double> criterion() const { return all(values().n_tried, elb_curve_criterion, handle_); }
     double expected(double drive) const { return asked(elb_curve_expected, handle_, drive); }
     /// From one side: ELB_APPROACH_...
-    double expected(double drive, std::int8_t approach) const { return asked(elb_curve_expected_from, handle_, drive, approach); }
+    double expected(double drive, std::int8_t approach) const {
+        double value = 0;
+        check(elb_curve_expected_from(handle_, drive, approach, &value));
+        return value;
+    }
     /// Throws ELB_STATUS_ABSENT where the readings do not show it.
     elb_lost_motion lost_motion() const { return asked(elb_curve_lost_motion, handle_); }
     /// Puts the curve into a joint's config, which points to `knots` afterwards: keep them as long as it is used. Returns the
@@ -413,7 +417,11 @@ public:
     std::vector<elb_dimension> dimensions() const { return all(values().n_found, elb_linkage_dimension, handle_); }
     double expected(double drive) const { return asked(elb_linkage_expected, handle_, drive); }
     /// From one side: ELB_APPROACH_...
-    double expected(double drive, std::int8_t approach) const { return asked(elb_linkage_expected_from, handle_, drive, approach); }
+    double expected(double drive, std::int8_t approach) const {
+        double value = 0;
+        check(elb_linkage_expected_from(handle_, drive, approach, &value));
+        return value;
+    }
     /// Throws ELB_STATUS_ABSENT where the readings do not show it.
     elb_lost_motion lost_motion() const { return asked(elb_linkage_lost_motion, handle_); }
     /// Both throw ELB_STATUS_ABSENT where the readings rule the other branch out, or there is none.
