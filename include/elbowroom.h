@@ -860,11 +860,11 @@ typedef struct elb_estimate {
 
 // What is known of a fitted curve. Frozen at 40 bytes.
 typedef struct elb_curve_values {
-    // Standard deviation of the readings about the curve, in measured units.
+    // Standard deviation of the readings about the curve, free of lost motion, in measured units.
     double residual_sd;
     // Sum of squared residuals.
     double sum_of_squares;
-    // Readings less knots.
+    // Readings less knots, and less one where lost motion was measured.
     uint64_t dof;
     // Knots.
     uint64_t n_knots;
@@ -912,11 +912,11 @@ typedef struct elb_linkage_values {
     double drive[2];
     // Lowest and highest measured value of the readings.
     double measured[2];
-    // Standard deviation of the readings about it, in measured units.
+    // Standard deviation of the readings about it, free of lost motion, in measured units.
     double residual_sd;
     // Sum of squared residuals.
     double sum_of_squares;
-    // Readings less the dimensions found, offset and gain.
+    // Readings less the dimensions found, offset and gain, and less one where lost motion was measured.
     uint64_t dof;
     // Dimensions found.
     uint64_t n_found;
@@ -936,13 +936,27 @@ typedef struct elb_dimension {
     uint32_t reserved;
 } elb_dimension;
 
+// The other way to put a linkage together, where the readings do not tell it from the one fitted. Frozen at 32 bytes.
+typedef struct elb_other_branch {
+    // Standard deviation of the readings about it, in measured units.
+    double residual_sd;
+    // That of the linkage fitted.
+    double fitted_sd;
+    // The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
+    double apart;
+    // Where its pin lies: ELB_PIN_...
+    uint32_t pin;
+    // 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
+    uint32_t is_better;
+} elb_other_branch;
+
 // How well one transmission does. Frozen at 32 bytes.
 typedef struct elb_candidate {
-    // Standard deviation of the readings about it, in measured units; infinite if it could not be fitted.
+    // Standard deviation of the readings about it, free of lost motion, in measured units; infinite if it could not be fitted.
     double residual_sd;
     // What candidates are compared by, lower is better; infinite if it could not be fitted.
     double criterion;
-    // Numbers found from the readings.
+    // Numbers found from the readings, lost motion among them.
     uint64_t parameters;
     // ELB_TRANSMISSION_...
     uint32_t transmission;
@@ -1856,21 +1870,23 @@ ELB_MUST_USE elb_status elb_fit_warning_count(const struct elb_fit *fit, size_t 
 // Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
 
-// The readings that show the transmission alone: between the stops, without those left out. For elb_curve_new,
-// elb_linkage_new and elb_choice_new.
+// The readings that show the transmission alone: between the stops, without those left out and those beyond an end at which the
+// joint hardly moves. For elb_curve_new, elb_linkage_new and elb_choice_new.
 //
 // - readings: the readings that were fitted.
 // - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+// - approach: receives from which side each was reached, ELB_APPROACH_...; unknown where `readings` do not hold it.
 // - n: receives how many they are. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_fit_between_stops(const struct elb_fit *fit,
                                  const struct elb_readings *readings,
                                  double *drive,
                                  double *measured,
+                                 int8_t *approach,
                                  size_t *n,
                                  struct elb_error *error)
 ELB_NOEXCEPT;
@@ -1963,16 +1979,19 @@ ELB_NOEXCEPT;
 // Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
 //
 // - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
+// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+//   both sides, lost motion is found as well and does not count as scatter.
 // - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
 // - out: receives the curve; free it with elb_curve_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
-// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER,
+// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
 // ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_curve_new(const double *drive,
                          const double *measured,
+                         const int8_t *approach,
                          size_t n,
                          size_t most_knots,
                          struct elb_curve **out,
@@ -1992,6 +2011,31 @@ void elb_curve_free(struct elb_curve *curve) ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_curve_values_of(const struct elb_curve *curve,
                                struct elb_curve_values *out)
+ELB_NOEXCEPT;
+
+// Lost motion found with a curve, which lies midway; `drive` at the curve's mean slope.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
+// stretch was reached from both; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_lost_motion(const struct elb_curve *curve,
+                                 struct elb_lost_motion *out)
+ELB_NOEXCEPT;
+
+// The measured value that a curve expects at a drive angle reached from one side: elb_curve_expected with the lost motion of that
+// side. NaN gives NaN.
+//
+// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
+// - out: receives the value. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_curve_expected_from(const struct elb_curve *curve,
+                                   double drive,
+                                   int8_t approach,
+                                   double *out)
 ELB_NOEXCEPT;
 
 // One knot, drive angles rising.
@@ -2070,17 +2114,20 @@ ELB_NOEXCEPT;
 //
 // - drive: `n` drive angles, deg.
 // - measured: `n` joint angles, deg (for a crank-slider places, in the unit of its lengths).
+// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+//   both sides, lost motion is found as well and does not count as scatter.
 // - start: the linkage as a ruler has it, with the bits of what is to be found.
 // - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
 // ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_UNFIT if the start cannot be where readings
 // are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_linkage_new(const double *drive,
                            const double *measured,
+                           const int8_t *approach,
                            size_t n,
                            const struct elb_mechanism *start,
                            struct elb_linkage **out,
@@ -2134,6 +2181,52 @@ ELB_MUST_USE
 elb_status elb_linkage_expected(const struct elb_linkage *linkage,
                                 double drive,
                                 double *out)
+ELB_NOEXCEPT;
+
+// Lost motion found with a linkage, which lies midway; `drive` at its mean slope over the readings.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion;
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_lost_motion(const struct elb_linkage *linkage,
+                                   struct elb_lost_motion *out)
+ELB_NOEXCEPT;
+
+// The measured value that a linkage expects at a drive angle reached from one side: elb_linkage_expected with the lost motion of
+// that side.
+//
+// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
+// - out: receives the value. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_expected_from(const struct elb_linkage *linkage,
+                                     double drive,
+                                     int8_t approach,
+                                     double *out)
+ELB_NOEXCEPT;
+
+// Whether the other way to put a crank-slider or four-bar together fits the readings as well, or better: then look at the joint.
+//
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none; ELB_STATUS_NULL_POINTER,
+// ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_linkage_other_branch(const struct elb_linkage *linkage,
+                                    struct elb_other_branch *out)
+ELB_NOEXCEPT;
+
+// The sentence of elb_linkage_other_branch.
+//
+// - out: receives a text that lives as long as the linkage. Untouched on error.
+//
+// Nullable: none. Errors: as elb_linkage_other_branch.
+ELB_MUST_USE
+elb_status elb_linkage_other_branch_text(const struct elb_linkage *linkage,
+                                         const char **out)
 ELB_NOEXCEPT;
 
 // The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
@@ -2208,16 +2301,19 @@ ELB_NOEXCEPT;
 //
 // - drive: `n` drive angles, deg.
 // - measured: `n` joint angles, deg; at least 5.
+// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+//   both sides, lost motion is found as well and does not count as scatter.
 // - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
 // - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
 // - out: receives the choice; free it with elb_choice_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
+// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
 // linkage.
 ELB_MUST_USE
 elb_status elb_choice_new(const double *drive,
                           const double *measured,
+                          const int8_t *approach,
                           size_t n,
                           const struct elb_mechanism *guesses,
                           size_t n_guesses,
@@ -2254,6 +2350,19 @@ ELB_MUST_USE
 elb_status elb_choice_candidate(const struct elb_choice *choice,
                                 size_t i,
                                 struct elb_candidate *out)
+ELB_NOEXCEPT;
+
+// Lost motion found with one of them, which lies midway: half of `reversal` is added to a line where it was reached from below.
+//
+// - i: 0 to elb_choice_count - 1.
+// - out: receives it. Untouched on error.
+//
+// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`;
+// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+ELB_MUST_USE
+elb_status elb_choice_lost_motion(const struct elb_choice *choice,
+                                  size_t i,
+                                  struct elb_lost_motion *out)
 ELB_NOEXCEPT;
 
 // How many reasons there are.

@@ -124,6 +124,12 @@ private:
     std::size_t size_;
 };
 
+/// How many readings these columns hold; the sides may be missing.
+inline std::size_t sided(View<const double> drive, View<const double> measured, View<const std::int8_t> approach) {
+    const std::size_t n = same_size(drive.size(), measured.size());
+    return approach.data() == nullptr ? n : same_size(approach.size(), n);
+}
+
 /// A struct of elbowroom.h with its size and defaults set.
 inline elb_joint_config joint_config() {
     elb_joint_config config;
@@ -271,6 +277,12 @@ private:
 };
 
 /// Limits found from readings.
+/// The readings that show a transmission alone, with the sides from which they were reached: ELB_APPROACH_...
+struct BetweenStops {
+    std::vector<double> drive, measured;
+    std::vector<std::int8_t> approach;
+};
+
 class Fit {
 public:
     explicit Fit(const elb_readings &readings) : Fit(readings, nullptr) {}
@@ -292,17 +304,20 @@ public:
         const auto texts = all(asked(elb_fit_warning_count, handle()), elb_fit_warning, handle());
         return {texts.begin(), texts.end()};
     }
-    /// Drive angles and measured values of the readings that show the transmission alone, for Curve, Linkage and Choice.
-    std::pair<std::vector<double>, std::vector<double>> between_stops(const elb_readings &readings) const {
-        std::vector<double> drive(readings.n), measured(readings.n);
+    /// The readings that show the transmission alone, for Curve, Linkage and Choice.
+    BetweenStops between_stops(const elb_readings &readings) const {
+        BetweenStops between{std::vector<double>(readings.n), std::vector<double>(readings.n),
+                             std::vector<std::int8_t>(readings.n)};
         std::size_t n = 0;
         elb_error error;
-        if (elb_fit_between_stops(handle(), &readings, drive.data(), measured.data(), &n, &error) != ELB_STATUS_OK) {
+        if (elb_fit_between_stops(handle(), &readings, between.drive.data(), between.measured.data(), between.approach.data(), &n,
+                                  &error) != ELB_STATUS_OK) {
             throw Error(error);
         }
-        drive.resize(n);
-        measured.resize(n);
-        return {drive, measured};
+        between.drive.resize(n);
+        between.measured.resize(n);
+        between.approach.resize(n);
+        return between;
     }
 
 private:
@@ -365,6 +380,14 @@ public:
     std::vector<elb_curve_knot> knots() const { return all(values().n_knots, elb_curve_knot_at, handle_); }
     std::vector<double> criterion() const { return all(values().n_tried, elb_curve_criterion, handle_); }
     double expected(double drive) const { return asked(elb_curve_expected, handle_, drive); }
+    /// From one side: ELB_APPROACH_...
+    double expected(double drive, std::int8_t approach) const {
+        double value = 0;
+        check(elb_curve_expected_from(handle_, drive, approach, &value));
+        return value;
+    }
+    /// Throws ELB_STATUS_ABSENT where the readings do not show it.
+    elb_lost_motion lost_motion() const { return asked(elb_curve_lost_motion, handle_); }
     /// Puts the curve into a joint's config, which points to `knots` afterwards: keep them as long as it is used. Returns the
     /// most by which the joint departs from the curve.
     double joint(double lower, double upper, elb_joint_config &config, std::vector<double> &knots) const {
@@ -393,6 +416,17 @@ public:
     /// Their names live as long as the linkage.
     std::vector<elb_dimension> dimensions() const { return all(values().n_found, elb_linkage_dimension, handle_); }
     double expected(double drive) const { return asked(elb_linkage_expected, handle_, drive); }
+    /// From one side: ELB_APPROACH_...
+    double expected(double drive, std::int8_t approach) const {
+        double value = 0;
+        check(elb_linkage_expected_from(handle_, drive, approach, &value));
+        return value;
+    }
+    /// Throws ELB_STATUS_ABSENT where the readings do not show it.
+    elb_lost_motion lost_motion() const { return asked(elb_linkage_lost_motion, handle_); }
+    /// Both throw ELB_STATUS_ABSENT where the readings rule the other branch out, or there is none.
+    elb_other_branch other_branch() const { return asked(elb_linkage_other_branch, handle_); }
+    std::string other_branch_text() const { return asked(elb_linkage_other_branch_text, handle_); }
     double drive(double measured) const { return asked(elb_linkage_drive, handle_, measured); }
     /// The commands that the readings stand for.
     std::pair<double, double> command() const { return asked(elb_linkage_command, handle_); }
@@ -437,11 +471,15 @@ private:
 
 class Curve : public CurveRef {
 public:
-    Curve(View<const double> drive, View<const double> measured, std::size_t most_knots = ELB_MOST_KNOTS)
+    /// Without `approach` lost motion counts as scatter.
+    Curve(View<const double> drive, View<const double> measured, std::size_t most_knots = ELB_MOST_KNOTS,
+          View<const std::int8_t> approach = {nullptr, 0})
         : Curve(made<elb_curve>([&](elb_curve **out, elb_error *error) {
-              return elb_curve_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), most_knots, out,
-                                   error);
+              const std::size_t n = sided(drive, measured, approach);
+              return elb_curve_new(drive.data(), measured.data(), approach.data(), n, most_knots, out, error);
           })) {}
+    Curve(const BetweenStops &between, std::size_t most_knots = ELB_MOST_KNOTS)
+        : Curve(between.drive, between.measured, most_knots, between.approach) {}
 
 private:
     explicit Curve(elb_curve *owned) noexcept : CurveRef(owned), owner_(owned) {}
@@ -450,11 +488,15 @@ private:
 
 class Linkage : public LinkageRef {
 public:
-    Linkage(View<const double> drive, View<const double> measured, const elb_mechanism &start)
+    /// Without `approach` lost motion counts as scatter.
+    Linkage(View<const double> drive, View<const double> measured, const elb_mechanism &start,
+            View<const std::int8_t> approach = {nullptr, 0})
         : Linkage(made<elb_linkage>([&](elb_linkage **out, elb_error *error) {
-              return elb_linkage_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), &start, out,
-                                     error);
+              const std::size_t n = sided(drive, measured, approach);
+              return elb_linkage_new(drive.data(), measured.data(), approach.data(), n, &start, out, error);
           })) {}
+    Linkage(const BetweenStops &between, const elb_mechanism &start)
+        : Linkage(between.drive, between.measured, start, between.approach) {}
 
 private:
     explicit Linkage(elb_linkage *owned) noexcept : LinkageRef(owned), owner_(owned) {}
@@ -464,12 +506,16 @@ private:
 /// Which transmission fits readings best, and why. What it hands out lives as long as it does.
 class Choice {
 public:
+    /// Without `approach` lost motion counts as scatter.
     Choice(View<const double> drive, View<const double> measured, View<const elb_mechanism> guesses,
-           std::size_t most_knots = ELB_MOST_KNOTS)
+           std::size_t most_knots = ELB_MOST_KNOTS, View<const std::int8_t> approach = {nullptr, 0})
         : owner_(made<elb_choice>([&](elb_choice **out, elb_error *error) {
-              return elb_choice_new(drive.data(), measured.data(), same_size(drive.size(), measured.size()), guesses.data(),
-                                    guesses.size(), most_knots, out, error);
+              const std::size_t n = sided(drive, measured, approach);
+              return elb_choice_new(drive.data(), measured.data(), approach.data(), n, guesses.data(), guesses.size(), most_knots,
+                                    out, error);
           })) {}
+    Choice(const BetweenStops &between, View<const elb_mechanism> guesses, std::size_t most_knots = ELB_MOST_KNOTS)
+        : Choice(between.drive, between.measured, guesses, most_knots, between.approach) {}
 
     std::size_t best() const { return asked(elb_choice_best, owner_.get()); }
     /// The line, the curve, then the guesses.
@@ -480,6 +526,8 @@ public:
         const auto texts = all(asked(elb_choice_reason_count, owner_.get()), elb_choice_reason, owner_.get());
         return {texts.begin(), texts.end()};
     }
+    /// Throws ELB_STATUS_ABSENT where the readings do not show it.
+    elb_lost_motion lost_motion(std::size_t i) const { return asked(elb_choice_lost_motion, owner_.get(), i); }
     /// Of candidate `i`; each throws ELB_STATUS_ABSENT for one of another kind.
     LineRef line(std::size_t i) const { return LineRef(asked(elb_choice_line, owner_.get(), i)); }
     CurveRef curve(std::size_t i) const { return CurveRef(asked(elb_choice_curve, owner_.get(), i)); }

@@ -80,7 +80,7 @@ fn the_curved_elevons_come_down_to_the_quadratic() {
             reference.residual_sd
         );
         let line = fit_polynomial(&x, &y, 1).unwrap();
-        let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+        let fit = fit_curve(&Readings::new(&x, &y), MOST_KNOTS).unwrap();
         eprintln!(
             "{aircraft} {side}: line {:.3}, quadratic {:.3}, curve {:.3} with {} knots",
             line.residual_sd,
@@ -100,7 +100,7 @@ fn the_stop_of_a_bent_joint_is_found_and_the_curve_ends_there() {
     let (clear_x, clear_y, ends) = clear(&x, &y);
     assert_eq!(ends, [EndKind::Contact, EndKind::Reached]);
     assert!((15..=16).contains(&clear_x.len()) && clear_x.iter().all(|x| *x > 1109.0));
-    let fit = fit_curve(&clear_x, &clear_y, MOST_KNOTS).unwrap();
+    let fit = fit_curve(&Readings::new(&clear_x, &clear_y), MOST_KNOTS).unwrap();
     let quadratic = fit_polynomial(&clear_x, &clear_y, 2).unwrap();
     assert!(fit.knots.len() < 8 && fit.residual_sd <= 1.02 * quadratic.residual_sd);
 
@@ -131,7 +131,7 @@ fn the_stop_of_a_bent_joint_is_found_and_the_curve_ends_there() {
 fn falling_joints_are_inverted() {
     let (x, y, kept) = elevon("1", "right");
     let (x, y): (Vec<f64>, Vec<f64>) = (0..x.len()).filter(|i| kept[*i]).map(|i| (x[i], y[i])).unzip();
-    let fit = fit_curve(&x, &y, 7).unwrap();
+    let fit = fit_curve(&Readings::new(&x, &y), 7).unwrap();
     let made = fit.joint([-30.0, 30.0]).unwrap();
     assert!(made.inverted);
     assert_eq!(made.drive, [fit.knots[0][0], fit.knots[fit.knots.len() - 1][0]]);
@@ -149,7 +149,7 @@ fn a_joint_follows_the_fitted_curve_as_far_as_it_says() {
         for sign in [1.0, -1.0] {
             let x: Vec<f64> = (0..30).map(|i| 3.0 * f64::from(i)).collect();
             let y: Vec<f64> = x.iter().map(|x| sign * shape(*x)).collect();
-            let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+            let fit = fit_curve(&Readings::new(&x, &y), MOST_KNOTS).unwrap();
             let (first, last) = (fit.knots[0], fit.knots[fit.knots.len() - 1]);
             let (low, high) = (first[1].min(last[1]), first[1].max(last[1]));
             let made = fit.joint([low, high]).unwrap();
@@ -182,19 +182,31 @@ fn a_joint_follows_the_fitted_curve_as_far_as_it_says() {
 #[test]
 fn refusals() {
     let x = [1.0, 2.0, 3.0, 4.0, 5.0];
-    assert_eq!(fit_curve(&x, &[1.0; 5], 4).unwrap_err().code(), Code::NoMotion);
-    assert_eq!(fit_curve(&x, &x, 1).unwrap_err().code(), Code::OptionOutside);
     assert_eq!(
-        fit_curve(&x, &x, MOST_KNOTS + 1).unwrap_err().code(),
+        fit_curve(&Readings::new(&x, &[1.0; 5]), 4).unwrap_err().code(),
+        Code::NoMotion
+    );
+    assert_eq!(
+        fit_curve(&Readings::new(&x, &x), 1).unwrap_err().code(),
         Code::OptionOutside
     );
-    assert_eq!(fit_curve(&x[..4], &x[..4], 3).unwrap_err().code(), Code::TooFewReadings);
+    assert_eq!(
+        fit_curve(&Readings::new(&x, &x), MOST_KNOTS + 1).unwrap_err().code(),
+        Code::OptionOutside
+    );
+    assert_eq!(
+        fit_curve(&Readings::new(&x[..4], &x[..4]), 3).unwrap_err().code(),
+        Code::TooFewReadings
+    );
     assert!(matches!(
-        fit_curve(&x, &[1.0, 2.0, f64::NAN, 4.0, 5.0], 3),
+        fit_curve(&Readings::new(&x, &[1.0, 2.0, f64::NAN, 4.0, 5.0]), 3),
         Err(FitError::NotFinite { index: 2, .. })
     ));
-    assert_eq!(fit_curve(&x, &x[..4], 3).unwrap_err().code(), Code::LengthMismatch);
-    let line: CurveFit = fit_curve(&x, &x, 3).unwrap();
+    assert_eq!(
+        fit_curve(&Readings::new(&x, &x[..4]), 3).unwrap_err().code(),
+        Code::LengthMismatch
+    );
+    let line: CurveFit = fit_curve(&Readings::new(&x, &x), 3).unwrap();
     assert!(line.joint([2.0, 1.0]).is_err());
 }
 
@@ -218,7 +230,7 @@ fn knots_are_as_few_as_the_noise_asks() {
             .map(|_| {
                 let x: Vec<f64> = (0..40).map(|i| f64::from(i) * 4.0).collect();
                 let y: Vec<f64> = x.iter().map(|x| shape(*x) + noise * scatter(&mut state)).collect();
-                fit_curve(&x, &y, MOST_KNOTS).unwrap().knots.len()
+                fit_curve(&Readings::new(&x, &y), MOST_KNOTS).unwrap().knots.len()
             })
             .sum();
         total as f64 / f64::from(runs)
@@ -240,7 +252,7 @@ fn exactly_straight_readings_choose_the_line() {
                 for (start, step) in [(0.0, 3.7), (-60.0, 1.3), (1000.1, 10.7)] {
                     let x: Vec<f64> = (0..n).map(|i| start + step * f64::from(i)).collect();
                     let y: Vec<f64> = x.iter().map(|x| a + b * x).collect();
-                    let choice = choose_transmission(&x, &y, &[], MOST_KNOTS).unwrap();
+                    let choice = choose_transmission(&Readings::new(&x, &y), &[], MOST_KNOTS).unwrap();
                     let chosen = choice.chosen().unwrap().kind();
                     assert_eq!(
                         chosen, "linear",
@@ -262,7 +274,7 @@ fn intervals_of_knots_cover_as_often_as_they_say() {
     for _ in 0..600 {
         let x: Vec<f64> = (0..40).map(|i| f64::from(i) * 4.0).collect();
         let y: Vec<f64> = x.iter().map(|x| shape(*x) + 0.5 * scatter(&mut state)).collect();
-        let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+        let fit = fit_curve(&Readings::new(&x, &y), MOST_KNOTS).unwrap();
         for (knot, u) in fit.knots.iter().zip(&fit.u) {
             inside += u32::from((knot[1] - shape(knot[0])).abs() <= t_quantile(0.975, fit.dof as f64) * u);
             all += 1;
@@ -279,7 +291,7 @@ proptest! {
     #[test]
     fn every_fit_is_a_curve(points in prop::collection::vec((-180.0..180.0f64, -90.0..90.0f64), 0..60), most in 0..16usize) {
         let (x, y): (Vec<f64>, Vec<f64>) = points.into_iter().unzip();
-        if let Ok(fit) = fit_curve(&x, &y, most) {
+        if let Ok(fit) = fit_curve(&Readings::new(&x, &y), most) {
             let curve = fit.curve().unwrap();
             prop_assert!(fit.knots.len() <= most && fit.knots.len() == fit.u.len());
             let squares: f64 = x.iter().zip(&y).map(|(x, y)| (curve.at(*x) - y).powi(2)).sum();
@@ -293,7 +305,7 @@ proptest! {
         let sign = if falling { -1.0 } else { 1.0 };
         let x: Vec<f64> = (0..20).map(|i| f64::from(i * i) * 0.4).collect();
         let y: Vec<f64> = x.iter().map(|x| sign * (a * x + b * x * x)).collect();
-        let fit = fit_curve(&x, &y, MOST_KNOTS).unwrap();
+        let fit = fit_curve(&Readings::new(&x, &y), MOST_KNOTS).unwrap();
         let curve = fit.curve().unwrap();
         for (x, y) in x.iter().zip(&y) {
             prop_assert!((curve.at(*x) - y).abs() < 1e-9 * y.abs().max(1.0));

@@ -2,7 +2,7 @@
 #![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may fail loudly")]
 
 use approx::assert_relative_eq;
-use elbowroom::fit::{FitError, MOST_JOINT_KNOTS, fit_curve, fit_feedback};
+use elbowroom::fit::{FitError, MOST_JOINT_KNOTS, Readings, fit_curve, fit_feedback};
 use elbowroom::robot::{EntryRecord, Robot};
 use elbowroom::{Code, Feedback, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 use proptest::prelude::*;
@@ -192,7 +192,7 @@ fn a_new_transmission_keeps_what_the_sensor_says() {
     let drive: Vec<f64> = (0..30).map(|i| 20.0 + 3.0 * f64::from(i)).collect();
     let bent = |d: f64| 10.0 + 0.5 * (d - 20.0) + 0.004 * (d - 20.0).powi(2);
     let measured: Vec<f64> = drive.iter().map(|&d| bent(d)).collect();
-    let curve = fit_curve(&drive, &measured, 12).unwrap();
+    let curve = fit_curve(&Readings::new(&drive, &measured), 12).unwrap();
     let straight = FeedbackRecord::new([200.0, 800.0], [0.0, 95.0]);
     let mut falling = straight.clone();
     falling.inverted = true;

@@ -1,9 +1,13 @@
 //! Which transmission fits readings best, and why.
 
+use super::branch::OtherBranch;
 use super::curve::{CurveFit, fit_curve, rounding_floor};
 use super::error::FitError;
-use super::line::{LineFit, fit_line};
+use super::line::{LineFit, fit_line, line_between_sides};
 use super::linkage::{LinkageFit, fit_linkage};
+use super::outcome::{LostMotion, NotDeterminable};
+use super::readings::{Approach, Readings};
+use super::sides::{BySide, Half, Place, signs};
 use crate::linkage::Mechanism;
 use crate::math::ln;
 use std::vec::Vec;
@@ -42,12 +46,16 @@ pub enum Tried {
 pub struct Candidate {
     /// What was fitted.
     pub tried: Tried,
-    /// Standard deviation of the readings about it, in measured units; infinite if refused.
+    /// Standard deviation of the readings about it, free of lost motion, in measured units; infinite if refused.
     pub residual_sd: f64,
-    /// Numbers found from the readings.
+    /// Numbers found from the readings, lost motion among them.
     pub parameters: usize,
     /// What candidates are compared by, lower is better; infinite if refused.
     pub criterion: f64,
+    /// Lost motion found with it, or why it cannot be said.
+    pub lost_motion: LostMotion,
+    /// What the side of approach adds to it.
+    pub by_side: BySide,
 }
 
 /// Why the chosen transmission was chosen.
@@ -97,6 +105,13 @@ pub enum Reason {
         /// Why.
         error: FitError,
     },
+    /// The chosen mechanism put together the other way fits as well, or better.
+    OtherBranch {
+        /// The kind of mechanism.
+        kind: &'static str,
+        /// The other branch.
+        branch: OtherBranch,
+    },
 }
 
 impl core::fmt::Display for Reason {
@@ -143,6 +158,7 @@ impl core::fmt::Display for Reason {
                 "{kind} leaves {residual_sd:.3} where {chosen_sd:.3} is possible: measure its dimensions again, or something else bends too"
             ),
             Self::Refused { kind, error } => write!(f, "{kind} was not fitted: {error}"),
+            Self::OtherBranch { kind, branch } => write!(f, "{kind}: {branch}"),
         }
     }
 }
@@ -176,51 +192,74 @@ impl Candidate {
             Tried::Refused { kind, .. } => kind,
         }
     }
+
+    /// The measured value expected at a drive angle reached from one side; midway between both where the side is unknown. NaN for one
+    /// that was refused.
+    pub fn expected(&self, drive: f64, approach: Approach) -> f64 {
+        match &self.tried {
+            Tried::Linear(line) => self.by_side.expected(drive, approach, |x| line.predict(x).value),
+            Tried::Curve(fit) => fit.expected(drive, approach),
+            Tried::Linkage(fit) => fit.expected(drive, approach),
+            Tried::Refused { .. } => f64::NAN,
+        }
+    }
 }
 
 /// How much better the criterion of a candidate with more numbers must be (common practice, no source: a factor of e in odds).
 const WORTH: f64 = 2.0;
 
-/// Fits a line, a curve and every guessed mechanism to joint angles `measured` at drive angles `drive`, and says which to take.
+/// Fits a line, a curve and every guessed mechanism to joint angles measured at drive angles, and says which to take.
 ///
 /// Compared is `n·(ln(S/n) + k·ln(n)/(n - k - 2))` with S the sum of squares in measured units and k the numbers found: the
 /// criterion of [`fit_curve`], S no less than rounding leaves. Of two that differ by less than 2, the one with fewer numbers is
-/// taken, and of a curve and a mechanism the mechanism. Leave out readings on a stop and misreadings first: `fit_limits` says which.
+/// taken, and of a curve and a mechanism the mechanism. Leave out readings on a stop and misreadings first:
+/// [`LimitFit::between_stops`](super::LimitFit::between_stops) does so.
+///
+/// Where some stretch was reached from both sides, each candidate finds lost motion as well, as [`BySide`] states; none of them
+/// counts it as scatter.
 ///
 /// # Errors
 /// As [`fit_curve`]. A mechanism that cannot be fitted is no error but a candidate refused.
 pub fn choose_transmission(
-    drive: &[f64],
-    measured: &[f64],
+    readings: &Readings<'_>,
     guesses: &[Guess<'_>],
     most_knots: usize,
 ) -> Result<Choice, FitError> {
+    let Readings { drive, measured, .. } = *readings;
     let n = drive.len() as f64;
     let floor = rounding_floor(drive, measured);
-    let candidate = |tried, sum_of_squares: f64, residual_sd, parameters: usize| {
+    let compared = |sum_of_squares: f64, parameters: usize| {
         let k = parameters as f64;
         let room = (n - k - 2.0).max(0.5);
-        let criterion = n * (ln((sum_of_squares / n).max(floor)) + k * ln(n) / room);
-        Candidate {
-            tried,
-            residual_sd,
-            parameters,
-            criterion,
-        }
+        n * (ln((sum_of_squares / n).max(floor)) + k * ln(n) / room)
     };
-    let curve = fit_curve(drive, measured, most_knots)?;
-    let line = fit_line(drive, measured)?;
-    let (knots, curve_squares, curve_sd) = (curve.knots.len(), curve.sum_of_squares, curve.residual_sd);
-    let line_sd = line.residual_sd;
-    let mut candidates = std::vec![
-        candidate(Tried::Linear(line), line_sd * line_sd * (n - 2.0), line_sd, 2),
-        candidate(Tried::Curve(curve), curve_squares, curve_sd, knots),
-    ];
+    // As many as `numbers`, and one more where lost motion was measured.
+    let with_lost_motion = |numbers: usize, found: &LostMotion| numbers + usize::from(found.estimate().is_some());
+    let curve = fit_curve(readings, most_knots)?;
+    let knots = curve.knots.len();
+    let mut candidates = std::vec![linear(readings, compared)?];
+    let parameters = with_lost_motion(knots, &curve.lost_motion);
+    candidates.push(Candidate {
+        residual_sd: curve.residual_sd,
+        parameters,
+        criterion: compared(curve.sum_of_squares, parameters),
+        lost_motion: curve.lost_motion,
+        by_side: curve.by_side,
+        tried: Tried::Curve(curve),
+    });
     for guess in guesses {
-        candidates.push(match fit_linkage(drive, measured, &guess.start, guess.free) {
+        let numbers = guess.free.len() + 2;
+        candidates.push(match fit_linkage(readings, &guess.start, guess.free) {
             Ok(fit) => {
-                let (squares, sd) = (fit.sum_of_squares, fit.residual_sd);
-                candidate(Tried::Linkage(fit), squares, sd, guess.free.len() + 2)
+                let parameters = with_lost_motion(numbers, &fit.lost_motion);
+                Candidate {
+                    residual_sd: fit.residual_sd,
+                    parameters,
+                    criterion: compared(fit.sum_of_squares, parameters),
+                    lost_motion: fit.lost_motion,
+                    by_side: fit.by_side,
+                    tried: Tried::Linkage(fit),
+                }
             }
             Err(error) => Candidate {
                 tried: Tried::Refused {
@@ -228,8 +267,12 @@ pub fn choose_transmission(
                     error,
                 },
                 residual_sd: f64::INFINITY,
-                parameters: guess.free.len() + 2,
+                parameters: numbers,
                 criterion: f64::INFINITY,
+                lost_motion: LostMotion::NotDeterminable {
+                    reason: signs(readings).err().unwrap_or(NotDeterminable::TooFewReadings),
+                },
+                by_side: BySide::default(),
             },
         });
     }
@@ -246,6 +289,41 @@ pub fn choose_transmission(
         candidates,
         best,
         reasons,
+    })
+}
+
+/// The straight line, with the lost motion that the readings show.
+fn linear(readings: &Readings<'_>, compared: impl Fn(f64, usize) -> f64) -> Result<Candidate, FitError> {
+    let Readings { drive, measured, .. } = *readings;
+    let reason = match signs(readings) {
+        Ok(signs) => match line_between_sides(drive, measured, &signs) {
+            Some((line, size)) => {
+                let half = Half {
+                    place: Place::Measured,
+                    size,
+                };
+                return Ok(Candidate {
+                    residual_sd: line.residual_sd,
+                    parameters: 3,
+                    criterion: compared(line.sum_of_squares, 3),
+                    lost_motion: half.lost_motion(line.slope),
+                    by_side: half.by_side(),
+                    tried: Tried::Linear(line),
+                });
+            }
+            None => NotDeterminable::NoCommonStretch,
+        },
+        Err(reason) => reason,
+    };
+    let line = fit_line(drive, measured)?;
+    let residual_sd = line.residual_sd;
+    Ok(Candidate {
+        residual_sd,
+        parameters: 2,
+        criterion: compared(residual_sd * residual_sd * (drive.len() as f64 - 2.0), 2),
+        lost_motion: LostMotion::NotDeterminable { reason },
+        by_side: BySide::default(),
+        tried: Tried::Linear(line),
     })
 }
 
@@ -275,6 +353,12 @@ fn reasons(candidates: &[Candidate], best: usize, knots: usize) -> Vec<Reason> {
             parameters: chosen.parameters,
             knots,
         });
+    }
+    if let Tried::Linkage(fit) = &chosen.tried
+        && let Some(branch) = fit.other_branch
+    {
+        let kind = chosen.kind();
+        reasons.push(Reason::OtherBranch { kind, branch });
     }
     for (i, other) in candidates.iter().enumerate() {
         match other.tried {

@@ -4,6 +4,9 @@ use super::dense::{Matrix, add_outer, factor, inverse, solve};
 use super::error::FitError;
 use super::line::check_readings;
 use super::monotone::fit_monotone;
+use super::outcome::{Estimate, LostMotion};
+use super::readings::{Approach, Readings};
+use super::sides::{BySide, Half, Place, signs};
 use crate::curve::{Curve, SlopeRule};
 use crate::map::{Direction, LinearMap};
 use crate::math::ln;
@@ -31,14 +34,18 @@ pub struct CurveFit {
     /// Standard uncertainty of each knot's measured value. It takes the number of knots as known: that the same readings chose it
     /// costs some coverage, and a shape that so few knots do not follow costs more.
     pub u: Vec<f64>,
-    /// Standard deviation of the readings about the curve.
+    /// Standard deviation of the readings about the curve, free of lost motion.
     pub residual_sd: f64,
-    /// Readings less knots.
+    /// Readings less knots, and less one where lost motion was measured.
     pub dof: usize,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
     /// What the number of knots was chosen by, for each number tried from 2 on: lower is better.
     pub criterion: Vec<f64>,
+    /// Lost motion, or why it cannot be said; `drive` at the curve's mean slope.
+    pub lost_motion: LostMotion,
+    /// What the side of approach adds to the curve.
+    pub by_side: BySide,
 }
 
 /// A curve as a joint needs it: the ranges and the transmission between them.
@@ -59,18 +66,36 @@ pub struct CurveJoint {
 ///
 /// Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares, moved to
 /// the nearest monotone ones where needed. The number of knots, at most half the readings, is that of the least
-/// `n·(ln(S/n) + knots·ln(n)/(n - knots - 2))`, S being the sum of squares: another knot must earn its keep against the noise.
+/// `n·(ln(S/n) + k·ln(n)/(n - k - 2))`, S being the sum of squares and `k` the knots, and one more where lost motion is found as
+/// well: another knot must earn its keep against the noise.
 ///
-/// *Shape*: `drive` and `measured` of one length, at least 5, any order, repeats welcome. Leave out readings on a stop and
-/// misreadings first: `fit_limits` says which.
+/// Where some stretch was reached from both sides, lost motion is found together with the knots, as [`BySide`] states: the curve
+/// lies midway. It is sought as a change of the measured value and as one of the drive angle; the one with the lesser S is kept.
+///
+/// *Shape*: drive angles and measured values, at least 5, any order, repeats welcome, and the side of approach if it is known.
+/// Contact noted and stated uncertainties play no part. Leave out readings on a stop and misreadings first:
+/// [`LimitFit::between_stops`](super::LimitFit::between_stops) does so.
 ///
 /// # Errors
 /// As [`fit_line`](super::fit_line); `most_knots` outside 2 to [`MOST_KNOTS`]; [`FitError::NoMotion`] for readings that
 /// neither rise nor fall.
 ///
+/// ```
+/// use elbowroom::fit::{Approach, LostMotion, Readings, fit_curve};
+/// // Invented: a bent joint read upward and downward, half a degree apart.
+/// let drive: Vec<f64> = (0..20).map(|i| 10.0 * f64::from(i % 10)).collect();
+/// let approach = [[Approach::Below; 10], [Approach::Above; 10]].concat();
+/// let bent = |x: f64| 0.4 * x + 0.002 * x * x;
+/// let measured: Vec<f64> = drive.iter().zip(&approach).map(|(&x, a)| bent(x) - 0.25 * a.sign()).collect();
+/// let fit = fit_curve(&Readings::new(&drive, &measured).with_approach(&approach), 7)?;
+/// let LostMotion::Measured { value, .. } = fit.lost_motion else { panic!("{:?}", fit.lost_motion) };
+/// assert!((value - 0.5).abs() < 1e-6 && fit.residual_sd < 1e-6);
+/// # Ok::<(), elbowroom::fit::FitError>(())
+/// ```
+///
 /// *Source*: G. Schwarz, Annals of Statistics 6 (1978) 461, the Bayesian information criterion, corrected for few readings as by
-/// A. McQuarrie, Statistics & Probability Letters 44 (1999) 79 (from memory).
-pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<CurveFit, FitError> {
+/// A. McQuarrie, Statistics & Probability Letters 44 (1999) 79 (from memory); the reversal value: ISO 230-2.
+pub fn fit_curve(readings: &Readings<'_>, most_knots: usize) -> Result<CurveFit, FitError> {
     if !(2..=MOST_KNOTS).contains(&most_knots) {
         return Err(FitError::OptionOutside {
             what: "most_knots",
@@ -79,11 +104,13 @@ pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<C
             upper: MOST_KNOTS as f64,
         });
     }
-    check_readings(drive, measured, 5)?;
+    check_readings(readings, 5)?;
+    let Readings { drive, measured, .. } = *readings;
     let mut places = drive.to_vec();
     places.sort_by(f64::total_cmp);
     places.dedup();
     let rising = slope_sign(drive, measured)?;
+    let signs = signs(readings);
 
     let mut best: Option<(f64, CurveFit)> = None;
     let mut criterion = Vec::new();
@@ -93,11 +120,22 @@ pub fn fit_curve(drive: &[f64], measured: &[f64], most_knots: usize) -> Result<C
     let most = most_knots.min(places.len() - 1).min(drive.len() / 2).max(2);
     for count in 2..=most {
         let at: Vec<f64> = (0..count).map(|k| quantile(&places, k, count - 1)).collect();
-        let Some(fit) = fit_at(drive, measured, &at, rising) else {
+        let (fit, parameters) = match &signs {
+            Ok(signs) => (fit_two_sided(drive, measured, &at, rising, signs), count + 1),
+            Err(reason) => {
+                let lost_motion = LostMotion::NotDeterminable { reason: *reason };
+                let fit =
+                    solved(drive, measured, &at, rising, None).and_then(|s| s.finished(drive, measured, &[], None));
+                (fit.map(|fit| CurveFit { lost_motion, ..fit }), count)
+            }
+        };
+        let Some(fit) = fit else {
             continue;
         };
-        let knots = count as f64;
-        let value = n * (ln((fit.sum_of_squares / n).max(floor)) + knots * ln(n) / (n - knots - 2.0));
+        let k = parameters as f64;
+        // Of few readings with lost motion no more than half a degree of freedom may be left.
+        let room = (n - k - 2.0).max(0.5);
+        let value = n * (ln((fit.sum_of_squares / n).max(floor)) + k * ln(n) / room);
         criterion.push(value);
         if best.as_ref().is_none_or(|(least, _)| value < *least) {
             best = Some((value, fit));
@@ -116,6 +154,15 @@ impl CurveFit {
     /// Only if the knots were changed.
     pub fn curve(&self) -> Result<Curve<f64>, crate::curve::CurveError> {
         Curve::new(&self.knots, SlopeRule::Parabola)
+    }
+
+    /// The measured value expected at a drive angle reached from one side; midway between both where the side is unknown. NaN for
+    /// NaN, and if the knots were changed.
+    pub fn expected(&self, drive: f64, approach: Approach) -> f64 {
+        let curve = self.curve();
+        self.by_side.expected(drive, approach, |x| {
+            curve.as_ref().map_or(f64::NAN, |curve| curve.at(x))
+        })
     }
 
     /// The measured values at its ends, lower first: the commands of a joint whose commands are joint angles.
@@ -219,26 +266,39 @@ fn turn(curve: &Curve<f64>, drives: &[f64], to_command: &LinearMap<f64>, inverte
     })
 }
 
-/// Least squares for knots at given places; None where they cannot be told apart.
-fn fit_at(x: &[f64], y: &[f64], places: &[f64], rising: bool) -> Option<CurveFit> {
-    const P: usize = MOST_KNOTS;
+/// Knots, and what else the readings need beside them: half the lost motion.
+const P: usize = MOST_KNOTS + 1;
+
+/// Knots by least squares, before their scatter is known.
+struct Solved {
+    curve: Curve<f64>,
+    knots: Vec<[f64; 2]>,
+    /// The factor of the column beside the knots; 0 without one.
+    beside: f64,
+    /// Variances of the knots' values and of `beside`, in units of that of a reading.
+    variances: Vec<f64>,
+}
+
+/// Least squares for knots at given places, and for the factor of a column beside them; None where they cannot be told apart.
+fn solved(x: &[f64], y: &[f64], places: &[f64], rising: bool, beside: Option<&[f64]>) -> Option<Solved> {
     let count = places.len();
+    let used = count + usize::from(beside.is_some());
     let mut normal: Matrix<P> = [[0.0; P]; P];
     let mut right = [0.0; P];
     let middle = y.iter().sum::<f64>() / y.len() as f64;
-    for (&x, &y) in x.iter().zip(y) {
-        let row = influence(places, x);
-        add_outer(&mut normal, &row, 1.0, count);
+    for (i, (&x, &y)) in x.iter().zip(y).enumerate() {
+        let mut row = influence(places, x);
+        if let (Some(beside), Some(cell)) = (beside, row.get_mut(count)) {
+            *cell = *beside.get(i)?;
+        }
+        add_outer(&mut normal, &row, 1.0, used);
         for (sum, part) in right.iter_mut().zip(&row) {
             *sum += part * (y - middle);
         }
     }
-    let factor = factor(&normal, count)?;
-    let values: Vec<f64> = solve(&factor, &right, count)
-        .iter()
-        .take(count)
-        .map(|v| v + middle)
-        .collect();
+    let factor = factor(&normal, used)?;
+    let solution = solve(&factor, &right, used);
+    let values: Vec<f64> = solution.iter().take(count).map(|v| v + middle).collect();
     let steps = fit_monotone(places, &values, rising).ok()?;
     // Strictly monotone: level knots are pulled apart by what no protractor sees.
     let gap = 1e-6 * measured_size(y).max(f64::MIN_POSITIVE) * if rising { 1.0 } else { -1.0 };
@@ -251,29 +311,95 @@ fn fit_at(x: &[f64], y: &[f64], places: &[f64], rising: bool) -> Option<CurveFit
         };
         knots.push([step.x, y]);
     }
-    let curve = Curve::new(&knots, SlopeRule::Parabola).ok()?;
-    let sum_of_squares: f64 = x.iter().zip(y).map(|(&x, &y)| (y - curve.at(x)).powi(2)).sum();
-    let dof = x.len().checked_sub(count)?;
-    let variance = sum_of_squares / dof.max(1) as f64;
-    let covariance = inverse(&factor, count);
-    let u = covariance
-        .iter()
-        .enumerate()
-        .take(count)
-        .map(|(k, row)| row.get(k).map_or(0.0, |v| (v * variance).sqrt()))
-        .collect();
-    Some(CurveFit {
+    let covariance = inverse(&factor, used);
+    let own = |(k, row): (usize, &[f64; P])| row.get(k).copied().unwrap_or(0.0);
+    Some(Solved {
+        curve: Curve::new(&knots, SlopeRule::Parabola).ok()?,
         knots,
-        u,
-        residual_sd: variance.sqrt(),
-        dof,
-        sum_of_squares,
-        criterion: Vec::new(),
+        beside: beside.and(solution.get(count)).copied().unwrap_or(0.0),
+        variances: covariance.iter().enumerate().take(used).map(own).collect(),
     })
 }
 
+impl Solved {
+    /// With its scatter about readings of which `signs` are the sides; `half` is half the lost motion, its u yet to be set.
+    fn finished(self, x: &[f64], y: &[f64], signs: &[f64], half: Option<Half>) -> Option<CurveFit> {
+        let Self { curve, knots, .. } = self;
+        let by_side = half.map_or_else(BySide::default, Half::by_side);
+        let free_of_sides = |i: usize, x: f64, y: f64| match signs.get(i) {
+            Some(s) => y - (curve.at(x + s * by_side.drive) + s * by_side.measured),
+            None => y - curve.at(x),
+        };
+        let residuals = x.iter().zip(y).enumerate().map(|(i, (&x, &y))| free_of_sides(i, x, y));
+        let sum_of_squares: f64 = residuals.map(|r| r.powi(2)).sum();
+        let dof = x.len().checked_sub(self.variances.len())?;
+        let variance = sum_of_squares / dof.max(1) as f64;
+        let mut u: Vec<f64> = self.variances.iter().map(|v| (v * variance).sqrt()).collect();
+        let mut lost_motion = LostMotion::NotDeterminable {
+            reason: super::NotDeterminable::ApproachUnknown,
+        };
+        if let Some(mut half) = half {
+            half.size.u = u.pop()?;
+            let ([x0, y0], [x1, y1]) = (*knots.first()?, *knots.last()?);
+            lost_motion = half.lost_motion((y1 - y0) / (x1 - x0));
+        }
+        Some(CurveFit {
+            knots,
+            u,
+            residual_sd: variance.sqrt(),
+            dof,
+            sum_of_squares,
+            criterion: Vec::new(),
+            lost_motion,
+            by_side,
+        })
+    }
+}
+
+/// Least squares for knots and lost motion, which is sought behind the bend and before it.
+fn fit_two_sided(x: &[f64], y: &[f64], places: &[f64], rising: bool, signs: &[f64]) -> Option<CurveFit> {
+    /// Rounds; the change falls by a factor of some hundred each.
+    const ROUNDS: usize = 20;
+    /// Change of the drive angle, as a share of the range, that is rounding.
+    const SETTLED: f64 = 1e-13;
+    let half = |place, value| {
+        Some(Half {
+            place,
+            size: Estimate { value, u: 0.0 },
+        })
+    };
+    let behind = solved(x, y, places, rising, Some(signs))?;
+    let ([x0, y0], [x1, y1]) = (*behind.knots.first()?, *behind.knots.last()?);
+    let mut shift = behind.beside * (x1 - x0) / (y1 - y0);
+    let mut before = None;
+    let mut curve = behind.curve.clone();
+    for _ in 0..ROUNDS {
+        // To first order in what is still missing from the shift: its column is the slope there.
+        let shifted: Vec<f64> = x.iter().zip(signs).map(|(x, s)| x + s * shift).collect();
+        let column: Vec<f64> = shifted.iter().zip(signs).map(|(&x, s)| s * curve.slope(x)).collect();
+        let Some(next) = solved(&shifted, y, places, rising, Some(&column)) else {
+            break;
+        };
+        // Beyond the range there is nothing to shift against.
+        shift = (shift + next.beside).clamp(x0 - x1, x1 - x0);
+        let settled = next.beside.abs() <= SETTLED * (x1 - x0);
+        curve = next.curve.clone();
+        before = Some(next);
+        if settled {
+            break;
+        }
+    }
+    let before = before.and_then(|before| before.finished(x, y, signs, half(Place::Drive, shift)));
+    let size = behind.beside;
+    let behind = behind.finished(x, y, signs, half(Place::Measured, size))?;
+    match before {
+        Some(before) if before.sum_of_squares < behind.sum_of_squares => Some(before),
+        _ => Some(behind),
+    }
+}
+
 /// How much each knot's value moves the curve at `x`, where the slope limiter does not act: the curve is linear in them.
-fn influence(places: &[f64], x: f64) -> [f64; MOST_KNOTS] {
+fn influence(places: &[f64], x: f64) -> [f64; P] {
     let count = places.len();
     let inner = places.get(1..count - 1).unwrap_or_default();
     let i = inner.partition_point(|&place| place <= x);
@@ -282,12 +408,18 @@ fn influence(places: &[f64], x: f64) -> [f64; MOST_KNOTS] {
     let width = x1 - x0;
     let t = (x - x0) / width;
     let u = 1.0 - t;
-    let mut row = [0.0; MOST_KNOTS];
+    let mut row = [0.0; P];
     let mut add = |k: usize, part: f64| {
         if let Some(cell) = row.get_mut(k) {
             *cell += part;
         }
     };
+    if !(0.0..=1.0).contains(&t) {
+        // Straight on beyond the ends, where a shifted reading may lie.
+        add(i, u);
+        add(i + 1, t);
+        return row;
+    }
     add(i, u * u * (1.0 + 2.0 * t));
     add(i + 1, t * t * (1.0 + 2.0 * u));
     for (knot, part) in [(i, t * u * u * width), (i + 1, -t * t * u * width)] {

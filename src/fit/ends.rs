@@ -62,7 +62,10 @@ impl Assessment<'_> {
             None
         };
         if let Some(contact) = contact {
-            contact
+            let by_itself = mark
+                .is_none()
+                .then(|| self.levels_by_itself(upper, &contact, lost_motion, &clean.points));
+            by_itself.flatten().unwrap_or(contact)
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
@@ -321,6 +324,25 @@ impl Assessment<'_> {
             }
         });
         level_end(&points, self.prepared.step)
+    }
+
+    /// No contact, but before a stretch at which the joint hardly moves.
+    pub(super) fn before_level(&mut self, upper: bool, lost_motion: &LostMotion, level: LevelEnd) -> End {
+        let LevelEnd { at, readings, ratio } = level;
+        self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        End {
+            kind: EndKind::Clear,
+            at,
+            short_at: None,
+            u: None,
+            interval: None,
+            guard: self.options.guard,
+            travel: if upper { at - margin } else { at + margin },
+            level: None,
+            readings_beyond: 0,
+            marked: false,
+        }
     }
 
     /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.

@@ -3,6 +3,7 @@
 use super::choose::{Tried, choose_transmission};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
 use super::error::FitError;
+use super::readings::Readings;
 use super::univariate::spread;
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::FeedbackRecord;
@@ -64,7 +65,7 @@ const TOO_NEAR: f64 = 0.01;
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
     let of_feedback = |error: FitError| error.of_feedback(reading, angle);
-    let choice = choose_transmission(reading, angle, &[], most_knots).map_err(of_feedback)?;
+    let choice = choose_transmission(&Readings::new(reading, angle), &[], most_knots).map_err(of_feedback)?;
     // Scatter about some straight line is no map.
     let left = choice.chosen().map_or(f64::NAN, |candidate| candidate.residual_sd);
     let follows = left <= MOST_LEFT * spread(angle).map_err(of_feedback)?.sd;

@@ -1,9 +1,10 @@
 //! Straight lines by least squares.
 
+use super::dense::PIVOT_ROUNDING;
 use super::error::FitError;
 use super::outcome::Estimate;
 use super::quantile::t_quantile;
-use super::readings::{check_finite, check_u};
+use super::readings::{Readings, check_finite, check_u};
 
 /// A straight line `y = intercept + slope · x` with its uncertainties.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -275,8 +276,56 @@ pub(super) fn check_points(x: &[f64], y: &[f64], needed: usize) -> Result<(), Fi
 }
 
 /// Readings of a joint: the same, under their own names.
-pub(super) fn check_readings(drive: &[f64], measured: &[f64], needed: usize) -> Result<(), FitError> {
-    check_columns(["drive", "measured"], drive, measured, needed)
+pub(super) fn check_readings(readings: &Readings<'_>, needed: usize) -> Result<(), FitError> {
+    check_columns(["drive", "measured"], readings.drive, readings.measured, needed)?;
+    readings.check()
+}
+
+/// The line of readings reached from both sides, midway between them, and the factor of the signs: half the lost motion.
+///
+/// Least squares of `y = a + b·x + m·s`; the line's uncertainties count `m` as found with it. `None` where the sides follow `x` too
+/// closely to be told from it.
+pub(super) fn line_between_sides(x: &[f64], y: &[f64], signs: &[f64]) -> Option<(LineFit, Estimate)> {
+    let n = x.len() as f64;
+    let mean = |values: &[f64]| values.iter().sum::<f64>() / n;
+    let (mx, my, ms) = (mean(x), mean(y), mean(signs));
+    let rows = || {
+        let pairs = x.iter().zip(y).zip(signs);
+        pairs.map(move |((x, y), s)| [x - mx, y - my, s - ms])
+    };
+    let sum = |of: &dyn Fn([f64; 3]) -> f64| rows().map(of).sum::<f64>();
+    let [xx, xs, ss] = [
+        sum(&|[x, _, _]| x * x),
+        sum(&|[x, _, s]| x * s),
+        sum(&|[_, _, s]| s * s),
+    ];
+    let [xy, sy] = [sum(&|[x, y, _]| x * y), sum(&|[_, y, s]| s * y)];
+    let det = xx * ss - xs * xs;
+    let dof = x.len().checked_sub(3).filter(|dof| *dof > 0)?;
+    if det.is_nan() || det <= PIVOT_ROUNDING * xx * ss {
+        return None;
+    }
+    let (slope, half) = ((ss * xy - xs * sy) / det, (xx * sy - xs * xy) / det);
+    let rss = sum(&|[x, y, s]| (y - slope * x - half * s).powi(2));
+    let total = sum(&|[_, y, s]| (y - half * s).powi(2));
+    let variance = rss / dof as f64;
+    let (v_slope, v_half, between) = (variance * ss / det, variance * xx / det, -variance * xs / det);
+    let v_intercept = variance / n + mx * mx * v_slope + ms * ms * v_half + 2.0 * mx * ms * between;
+    let line = LineFit {
+        intercept: my - slope * mx - half * ms,
+        slope,
+        u_intercept: v_intercept.max(0.0).sqrt(),
+        u_slope: v_slope.sqrt(),
+        covariance: -(mx * v_slope + ms * between),
+        residual_sd: variance.sqrt(),
+        dof,
+        n: x.len(),
+        r_squared: if total > 0.0 { (1.0 - rss / total).max(0.0) } else { 1.0 },
+        sum_of_squares: rss,
+        stated_u: false,
+    };
+    let u = v_half.sqrt();
+    Some((line, Estimate { value: half, u }))
 }
 
 fn check_columns([x_name, y_name]: [&'static str; 2], x: &[f64], y: &[f64], needed: usize) -> Result<(), FitError> {

@@ -1,15 +1,18 @@
 //! The dimensions of a mechanism from readings of the joint.
 
+use super::branch::OtherBranch;
 use super::dense::{Matrix, add_outer, factor, inverse, solve};
 use super::error::FitError;
 use super::line::check_readings;
-use super::outcome::{EndKind, Estimate, LimitFit};
+use super::outcome::{EndKind, Estimate, LimitFit, LostMotion, NotDeterminable};
+use super::readings::{Approach, Readings};
+use super::sides::{BySide, Half, Place, signs};
 use crate::linkage::Mechanism;
 use crate::span::Span;
 use crate::transmission::TransmissionRecord;
 use std::vec::Vec;
 
-/// Offset and gain, and the most dimensions that any mechanism has.
+/// Offset and gain, the most dimensions that any mechanism has, and lost motion.
 const P: usize = 8;
 /// Steps of the search; a good start takes fewer than ten.
 const STEPS: usize = 200;
@@ -48,18 +51,24 @@ pub struct LinkageFit {
     pub drive: [f64; 2],
     /// Lowest and highest measured value of the readings.
     pub measured: [f64; 2],
-    /// Standard deviation of the readings about it, in measured units.
+    /// Standard deviation of the readings about it, in measured units, free of lost motion.
     pub residual_sd: f64,
-    /// Readings less the dimensions found, offset and gain.
+    /// Readings less the dimensions found, offset and gain, and less one where lost motion was measured.
     pub dof: usize,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
+    /// Lost motion, or why it cannot be said; `drive` at the mechanism's mean slope over the readings.
+    pub lost_motion: LostMotion,
+    /// What the side of approach adds to the mechanism.
+    pub by_side: BySide,
+    /// The other way to put the same links together, where the readings do not tell it from this one, or fit it better.
+    pub other_branch: Option<OtherBranch>,
 }
 
 /// A mechanism's fit as it is written down: the mechanism by the keys of a robot file.
 #[cfg(feature = "serde")]
 mod written {
-    use super::{Dimension, Estimate, Mechanism, TransmissionRecord};
+    use super::{BySide, Dimension, Estimate, LostMotion, Mechanism, OtherBranch, TransmissionRecord};
     use serde::{Deserialize, Serialize};
     use std::format;
     use std::string::String;
@@ -77,6 +86,9 @@ mod written {
         residual_sd: f64,
         dof: usize,
         sum_of_squares: f64,
+        lost_motion: LostMotion,
+        by_side: BySide,
+        other_branch: Option<OtherBranch>,
     }
 
     #[derive(Serialize, Deserialize)]
@@ -104,6 +116,9 @@ mod written {
                 residual_sd: fit.residual_sd,
                 dof: fit.dof,
                 sum_of_squares: fit.sum_of_squares,
+                lost_motion: fit.lost_motion,
+                by_side: fit.by_side,
+                other_branch: fit.other_branch,
             }
         }
     }
@@ -133,6 +148,9 @@ mod written {
                 residual_sd: fit.residual_sd,
                 dof: fit.dof,
                 sum_of_squares: fit.sum_of_squares,
+                lost_motion: fit.lost_motion,
+                by_side: fit.by_side,
+                other_branch: fit.other_branch,
             })
         }
     }
@@ -164,6 +182,12 @@ impl LinkageFit {
         self.mechanism.command_near(moved, 0.5 * (lower + upper))
     }
 
+    /// The measured value expected at a drive angle reached from one side: [`measured_at`](Self::measured_at), with the lost
+    /// motion of that side; midway between both where the side is unknown.
+    pub fn expected(&self, drive: f64, approach: Approach) -> f64 {
+        self.by_side.expected(drive, approach, |x| self.measured_at(x))
+    }
+
     /// The joint angles of the lowest and the highest drive angle read, lower first: the commands that the readings stand for.
     pub fn command(&self) -> [f64; 2] {
         let [a, b] = self.drive.map(|drive| self.measured_at(drive));
@@ -174,9 +198,9 @@ impl LinkageFit {
     /// stop. There the mechanism, fitted again with the readings beyond, leaves no more than 1.5 times what it left without
     /// them (common practice, no source).
     ///
-    /// `drive` and `measured` are those that `limits` was fitted to, of which this is a fit [between the
+    /// `readings` are those that `limits` was fitted to, of which this is a fit [between the
     /// stops](LimitFit::between_stops). The travel is not changed by this: look at the joint.
-    pub fn explains_stops(&self, limits: &LimitFit, drive: &[f64], measured: &[f64]) -> [bool; 2] {
+    pub fn explains_stops(&self, limits: &LimitFit, readings: &Readings<'_>) -> [bool; 2] {
         let met = [&limits.lower, &limits.upper].map(|end| (end.kind == EndKind::Contact).then_some(end.at));
         let free: Vec<&'static str> = self.found.iter().map(|dimension| dimension.name).collect();
         let left_out = |index: usize| limits.rejected.iter().any(|rejected| rejected.index == index);
@@ -184,13 +208,9 @@ impl LinkageFit {
         let above = |x: f64| lower.is_none_or(|at| x > at);
         let below = |x: f64| upper.is_none_or(|at| x < at);
         let explains = |is_met: bool, is_taken: &dyn Fn(f64) -> bool| {
-            let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
-            let (x, y): (Vec<f64>, Vec<f64>) = pairs
-                .filter(|&(index, (x, _))| is_taken(x) && !left_out(index))
-                .map(|(_, pair)| pair)
-                .unzip();
+            let taken = readings.chosen(|index, x| is_taken(x) && !left_out(index));
             let again = is_met
-                .then(|| fit_linkage(&x, &y, &self.mechanism, &free).ok())
+                .then(|| with_lost_motion(&taken.readings(), &self.mechanism, &free).ok())
                 .flatten();
             again.is_some_and(|again| again.residual_sd <= 1.5 * self.residual_sd)
         };
@@ -225,12 +245,19 @@ impl LinkageFit {
     }
 }
 
-/// Fits dimensions of a mechanism to joint angles (or places) `measured` at drive angles `drive`.
+/// Fits dimensions of a mechanism to joint angles (or places) measured at drive angles.
 ///
 /// `start` is the mechanism as measured with a ruler; the dimensions named in `free` (keys of a robot file) are improved, the others
 /// kept. How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is offset plus gain times the
 /// mechanism's own movement, and both are found as well. So lengths show in their ratios only: keep at least one of them. The
-/// command is the joint angle: `measured` must be in degrees (for a crank-slider in the unit of its lengths).
+/// command is the joint angle: the measured values must be in degrees (for a crank-slider in the unit of its lengths).
+///
+/// Where some stretch was reached from both sides, lost motion is found as well, as [`BySide`] states: the mechanism lies midway.
+/// It is sought as a change of the joint angle and as one of the drive angle; the one with the lesser sum of squares is kept.
+/// Contact noted and stated uncertainties play no part.
+///
+/// A crank-slider and a four-bar can be put together in two ways. The other one is fitted as well, from the same start and from the
+/// dimensions found; [`LinkageFit::other_branch`] says so if the readings do not tell the two apart.
 ///
 /// *Method*: least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's
 /// steps; uncertainties from the curvature of the sum of squares at its least.
@@ -239,14 +266,56 @@ impl LinkageFit {
 /// As [`fit_line`](super::fit_line); [`FitError::UnknownDimension`] for a name that the mechanism does not have;
 /// [`FitError::OutOfReach`] for a start that cannot be where readings are; [`FitError::NotDetermined`] if the readings
 /// leave a dimension open.
-pub fn fit_linkage(
-    drive: &[f64],
-    measured: &[f64],
+pub fn fit_linkage(readings: &Readings<'_>, start: &Mechanism, free: &[&'static str]) -> Result<LinkageFit, FitError> {
+    let mut fit = with_lost_motion(readings, start, free)?;
+    fit.other_branch = OtherBranch::of(&fit, readings, start, free);
+    Ok(fit)
+}
+
+/// Fits one branch, with its lost motion where the readings show it.
+pub(super) fn with_lost_motion(
+    readings: &Readings<'_>,
     start: &Mechanism,
     free: &[&'static str],
 ) -> Result<LinkageFit, FitError> {
     let used = free.len() + 2;
-    check_readings(drive, measured, used + 1)?;
+    check_readings(readings, used + 1)?;
+    let reason = match signs(readings) {
+        // Each number more needs a reading more.
+        Ok(signs) if readings.drive.len() > used + 1 => {
+            let found = [Place::Measured, Place::Drive].map(|place| {
+                let sides = Sides { signs: &signs, place };
+                fit_one(readings, start, free, Some(sides))
+            });
+            match found {
+                [Ok(behind), Ok(before)] if before.sum_of_squares < behind.sum_of_squares => return Ok(before),
+                [Ok(one), _] | [Err(_), Ok(one)] => return Ok(one),
+                [Err(error), Err(_)] => return Err(error),
+            }
+        }
+        Ok(_) => NotDeterminable::TooFewReadings,
+        Err(reason) => reason,
+    };
+    let fit = fit_one(readings, start, free, None)?;
+    let lost_motion = LostMotion::NotDeterminable { reason };
+    Ok(LinkageFit { lost_motion, ..fit })
+}
+
+/// The sides of the readings, and where lost motion is sought.
+#[derive(Clone, Copy)]
+struct Sides<'a> {
+    signs: &'a [f64],
+    place: Place,
+}
+
+fn fit_one(
+    readings: &Readings<'_>,
+    start: &Mechanism,
+    free: &[&'static str],
+    sides: Option<Sides<'_>>,
+) -> Result<LinkageFit, FitError> {
+    let Readings { drive, measured, .. } = *readings;
+    let used = free.len() + 2 + usize::from(sides.is_some());
     for (i, name) in free.iter().enumerate() {
         let twice = free.iter().skip(i + 1).any(|other| other == name);
         if twice || start.dimension(name).is_none() || used > P {
@@ -264,6 +333,7 @@ pub fn fit_linkage(
         measured,
         start,
         free,
+        sides,
     };
     let mut v = model.first_guess();
     let mut squares = model.squares(&v).ok_or(FitError::NoAgreement {
@@ -311,7 +381,7 @@ pub fn fit_linkage(
             .chain(free)
             .nth(open)
             .copied()
-            .unwrap_or("gain"),
+            .unwrap_or("lost motion"),
     })?;
     let covariance = inverse(&factored, used);
     let u = |k: usize| {
@@ -341,7 +411,14 @@ pub fn fit_linkage(
         return Err(FitError::NotDetermined { name: open.name });
     }
     let [offset, gain, ..] = v;
-    Ok(LinkageFit {
+    let half = sides.map(|Sides { place, .. }| Half {
+        place,
+        size: Estimate {
+            value: model.half(&v),
+            u: u(used - 1) * model.half_unit(),
+        },
+    });
+    let fit = LinkageFit {
         mechanism: model.mechanism(&v),
         found,
         offset: Estimate { value: offset, u: u(0) },
@@ -351,7 +428,25 @@ pub fn fit_linkage(
         residual_sd: variance.sqrt(),
         dof,
         sum_of_squares: squares,
-    })
+        lost_motion: LostMotion::NotDeterminable {
+            reason: NotDeterminable::ApproachUnknown,
+        },
+        by_side: half.map_or_else(BySide::default, Half::by_side),
+        other_branch: None,
+    };
+    let Some(half) = half else { return Ok(fit) };
+    let [lower, upper] = fit.drive;
+    let [a, b] = fit.drive.map(|drive| fit.measured_at(drive));
+    // Beyond the readings a dead centre may lie within half the lost motion: then the readings' own span.
+    let slope = Some((b - a) / (upper - lower)).filter(|slope| slope.is_finite() && *slope != 0.0);
+    let own = (fit.measured[1] - fit.measured[0]) / (upper - lower);
+    let own = if (gain > 0.0) == (fit.mechanism.slope(0.5 * (fit.measured[0] + fit.measured[1])) > 0.0) {
+        own
+    } else {
+        -own
+    };
+    let lost_motion = half.lost_motion(slope.unwrap_or(own));
+    Ok(LinkageFit { lost_motion, ..fit })
 }
 
 /// The factor of a matrix whose columns are first brought to one size; else the first column that all but depends on those before.
@@ -377,15 +472,36 @@ fn well_factored(normal: &Matrix<P>, used: usize) -> Result<Matrix<P>, usize> {
     factor(normal, used).ok_or(used - 1)
 }
 
-/// Parameters: offset and gain of the drive, then the free dimensions less their start, in units of [`Model::unit`].
+/// Parameters: offset and gain of the drive, then the free dimensions less their start, in units of [`Model::unit`], then half the
+/// lost motion, if it is sought, in units of [`Model::half_unit`].
 struct Model<'a> {
     drive: &'a [f64],
     measured: &'a [f64],
     start: &'a Mechanism,
     free: &'a [&'static str],
+    sides: Option<Sides<'a>>,
 }
 
 impl Model<'_> {
+    /// How many parameters there are.
+    fn used(&self) -> usize {
+        self.free.len() + 2 + usize::from(self.sides.is_some())
+    }
+
+    /// What one unit of half the lost motion is: the range of the readings.
+    fn half_unit(&self) -> f64 {
+        let [low, high] = extent(match self.sides.map(|sides| sides.place) {
+            Some(Place::Drive) => self.drive,
+            _ => self.measured,
+        });
+        high - low
+    }
+
+    /// Half the lost motion.
+    fn half(&self, v: &[f64; P]) -> f64 {
+        v.get(self.free.len() + 2).copied().unwrap_or(0.0) * self.half_unit()
+    }
+
     /// What one unit of the parameter of free dimension `i` is: a length's own start, the mechanism's first length if that is 0,
     /// or a radian.
     fn unit(&self, i: usize) -> f64 {
@@ -439,11 +555,20 @@ impl Model<'_> {
     fn residuals(&self, v: &[f64; P]) -> Option<Vec<f64>> {
         let [offset, gain, ..] = *v;
         let mechanism = self.mechanism(v);
-        let one = |(drive, measured): (&f64, &f64)| {
-            let r = (drive - offset - gain * mechanism.moved(*measured)) / (gain * mechanism.slope(*measured));
+        let one = |drive: f64, measured: f64| {
+            let r = (drive - offset - gain * mechanism.moved(measured)) / (gain * mechanism.slope(measured));
             r.is_finite().then_some(r)
         };
-        self.drive.iter().zip(self.measured).map(one).collect()
+        let pairs = self.drive.iter().zip(self.measured);
+        let Some(Sides { signs, place }) = self.sides else {
+            return pairs.map(|(drive, measured)| one(*drive, *measured)).collect();
+        };
+        let half = self.half(v);
+        let midway = |((drive, measured), s): ((&f64, &f64), &f64)| match place {
+            Place::Measured => one(*drive, measured - s * half),
+            Place::Drive => one(drive + s * half, *measured),
+        };
+        pairs.zip(signs).map(midway).collect()
     }
 
     fn squares(&self, v: &[f64; P]) -> Option<f64> {
@@ -459,7 +584,7 @@ impl Model<'_> {
 
     /// Normal equations of one step: `JᵀJ` and `-Jᵀr`, by central differences.
     fn normal(&self, v: &[f64; P]) -> (Matrix<P>, [f64; P]) {
-        let used = self.free.len() + 2;
+        let used = self.used();
         let [offset, gain, ..] = *v;
         let widths = [offset.abs().max(1.0), gain.abs(), 1.0];
         let columns: Vec<Option<Vec<f64>>> = (0..used)

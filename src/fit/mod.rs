@@ -109,9 +109,11 @@
 
 mod advise;
 mod assess;
+mod branch;
 mod choose;
 mod compare;
 mod curve;
+mod dead_centre;
 mod dense;
 mod ends;
 mod error;
@@ -135,6 +137,7 @@ mod prepare;
 mod quantile;
 mod readings;
 mod resolution;
+mod sides;
 mod slip;
 mod start;
 mod stops;
@@ -142,6 +145,7 @@ mod sums;
 mod univariate;
 mod warning;
 
+pub use branch::OtherBranch;
 pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 #[cfg(feature = "robot")]
@@ -162,7 +166,8 @@ pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Ta
 #[cfg(feature = "robot")]
 pub(crate) use quantile::normal_two_sided;
 pub use quantile::{normal_quantile, t_quantile};
-pub use readings::{Approach, ContactMark, FitOptions, Readings};
+pub use readings::{Approach, BetweenStops, ContactMark, FitOptions, Readings};
+pub use sides::BySide;
 pub use slip::Slip;
 pub use univariate::{Spread, spread};
 pub use warning::Warning;

@@ -1,7 +1,7 @@
 //! What comes out of a fit.
 
 use super::line::LineFit;
-use super::readings::Approach;
+use super::readings::{Approach, BetweenStops, Readings};
 use super::slip::Slip;
 use super::warning::Warning;
 use std::vec::Vec;
@@ -114,6 +114,8 @@ pub enum NotDeterminable {
     OneSide,
     /// No stretch between the stops was reached from both sides.
     NoCommonStretch,
+    /// Too few readings to find lost motion beside the other numbers of the fit.
+    TooFewReadings,
 }
 
 impl core::fmt::Display for NotDeterminable {
@@ -127,6 +129,9 @@ impl core::fmt::Display for NotDeterminable {
             }
             Self::NoCommonStretch => {
                 "lost motion not determinable: no stretch between the stops was reached from both sides; repeat some positions from the other side"
+            }
+            Self::TooFewReadings => {
+                "lost motion not determinable: too few readings to find it beside the other numbers of this fit; take more from both sides"
             }
         })
     }
@@ -349,24 +354,29 @@ pub struct LimitFit {
 }
 
 impl LimitFit {
-    /// The readings that show the transmission alone: between the stops, without those left out. `drive` and `measured`
-    /// are those that were fitted; drive angles and measured values come back.
+    /// The readings that show the transmission alone, with their approach: between the stops, without those left out and those beyond
+    /// an end at which the joint hardly moves ([`Warning::LevelBeyond`](super::Warning::LevelBeyond)). `readings` are those that
+    /// were fitted.
     ///
-    /// For [`choose_transmission`](super::choose_transmission) and [`fit_curve`](super::fit_curve).
-    pub fn between_stops(&self, drive: &[f64], measured: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let first_beyond = |end: &End| match end.kind {
-            EndKind::Contact => Some(end.at),
-            EndKind::Stalled => end.short_at,
-            EndKind::Clear => None,
+    /// For [`choose_transmission`](super::choose_transmission), [`fit_curve`](super::fit_curve) and
+    /// [`fit_linkage`](super::fit_linkage).
+    pub fn between_stops(&self, readings: &Readings<'_>) -> BetweenStops {
+        let is_level = |end: &End| {
+            let mut warnings = self.warnings.iter();
+            warnings.any(|warning| matches!(*warning, Warning::LevelBeyond { at, .. } if at == end.at))
         };
-        let (low, high) = (first_beyond(&self.lower), first_beyond(&self.upper));
-        let beyond = |x: f64| low.is_some_and(|low| x <= low) || high.is_some_and(|high| x >= high);
-        let left_out = |index: usize| self.rejected.iter().any(|rejected| rejected.index == index);
-        let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
-        pairs
-            .filter(|&(index, (x, _))| !beyond(x) && !left_out(index))
-            .map(|(_, pair)| pair)
-            .unzip()
+        // How far out, counted outwards, a reading may lie; whether that place itself is within.
+        let bound = |end: &End| match end.kind {
+            EndKind::Contact => Some((end.at, false)),
+            EndKind::Stalled => Some((end.at, true)),
+            EndKind::Clear => is_level(end).then_some((end.at, true)),
+        };
+        let (lower, upper) = (bound(&self.lower), bound(&self.upper));
+        let within = |x: f64| {
+            lower.is_none_or(|(at, itself)| x > at || (itself && x == at))
+                && upper.is_none_or(|(at, itself)| x < at || (itself && x == at))
+        };
+        readings.chosen(|index, x| within(x) && !self.rejected.iter().any(|rejected| rejected.index == index))
     }
 
     /// The measured value that the model expects at a drive angle, midway between both approaches.

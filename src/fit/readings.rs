@@ -1,6 +1,7 @@
 //! What goes into a fit: readings, and what is asked of them.
 
 use super::error::FitError;
+use std::vec::Vec;
 
 /// From which side a position was reached.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -110,6 +111,26 @@ impl<'a> Readings<'a> {
         self
     }
 
+    /// The readings whose index and drive angle pass, with their approach; no contact and no uncertainty.
+    pub(super) fn chosen(&self, passes: impl Fn(usize, f64) -> bool) -> BetweenStops {
+        let mut chosen = BetweenStops {
+            drive: Vec::new(),
+            measured: Vec::new(),
+            approach: self.approach.map(|_| Vec::new()),
+        };
+        for (index, (&drive, &measured)) in self.drive.iter().zip(self.measured).enumerate() {
+            if !passes(index, drive) {
+                continue;
+            }
+            chosen.drive.push(drive);
+            chosen.measured.push(measured);
+            if let (Some(kept), Some(given)) = (&mut chosen.approach, self.approach) {
+                kept.push(given.get(index).copied().unwrap_or_default());
+            }
+        }
+        chosen
+    }
+
     pub(super) fn check(&self) -> Result<(), FitError> {
         let expected = self.drive.len();
         let lengths = [
@@ -135,6 +156,28 @@ impl<'a> Readings<'a> {
             check_finite("time", time)?;
         }
         Ok(())
+    }
+}
+
+/// Readings that show the transmission alone: what [`LimitFit::between_stops`](super::LimitFit::between_stops) gives.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct BetweenStops {
+    /// Their drive angles.
+    pub drive: Vec<f64>,
+    /// What was measured there.
+    pub measured: Vec<f64>,
+    /// From which side each was reached; absent if it was not given.
+    pub approach: Option<Vec<Approach>>,
+}
+
+impl BetweenStops {
+    /// As the fits of transmissions take them.
+    pub fn readings(&self) -> Readings<'_> {
+        Readings {
+            approach: self.approach.as_deref(),
+            ..Readings::new(&self.drive, &self.measured)
+        }
     }
 }
 

@@ -389,8 +389,8 @@ mod tests {
             let bent = |x: f64| sign * (0.5 * x + 0.006 * (x - 20.0).powi(2));
             let measured: Vec<f64> = drive.iter().map(|&x| bent(x)).collect();
             let limits = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
-            let (x, y) = limits.between_stops(&drive, &measured);
-            let curve = crate::fit::fit_curve(&x, &y, 7).unwrap();
+            let between = limits.between_stops(&Readings::new(&drive, &measured));
+            let curve = crate::fit::fit_curve(&between.readings(), 7).unwrap();
             let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
             let ends = [bent(20.0), bent(107.0)].map(rounded);
             let command = if sign > 0.0 { ends } else { [ends[1], ends[0]] };
@@ -473,7 +473,8 @@ mod tests {
             let told = |angle: f64| offset + gain * truth.moved(angle);
             let drive: Vec<f64> = angles.iter().map(|&angle| told(angle)).collect();
             let limits = fit_limits(&Readings::new(&drive, &angles), &FitOptions::default()).unwrap();
-            let fit = crate::fit::fit_linkage(&drive, &angles, &start, &["far", "angle_at_zero"]).unwrap();
+            let fit =
+                crate::fit::fit_linkage(&Readings::new(&drive, &angles), &start, &["far", "angle_at_zero"]).unwrap();
             let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
             record.joint.rest = 40.0;
             record.apply_linkage(&fit, Some([0.0, 87.0])).unwrap();

@@ -72,9 +72,9 @@ int main(void) {
     readings.drive = drive;
     readings.measured = measured;
     FAULT(elb_fit_limits(&readings, NULL, &fit, &error));
-    FAULT(elb_curve_new(drive, measured, 6, 6, &curve, &error));
-    FAULT(elb_linkage_new(drive, measured, 6, &mechanism, &linkage, &error));
-    FAULT(elb_choice_new(drive, measured, 6, NULL, 0, 6, &choice, &error));
+    FAULT(elb_curve_new(drive, measured, NULL, 6, 6, &curve, &error));
+    FAULT(elb_linkage_new(drive, measured, NULL, 6, &mechanism, &linkage, &error));
+    FAULT(elb_choice_new(drive, measured, NULL, 6, NULL, 0, 6, &choice, &error));
     CHECK(curve == NULL && linkage == NULL && choice == NULL);
     OK(elb_ramp_per_cycle(40, 2, 0.5, &ramp, NULL));
     FAULT(elb_ramp_follow(ramp, 45, &value));

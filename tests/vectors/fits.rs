@@ -2,7 +2,7 @@
 
 use crate::bits::{Bits, Draw};
 use elbowroom::TransmissionRecord;
-use elbowroom::fit::{CurveFit, Guess, LinkageFit, Tried, choose_transmission, fit_curve, fit_linkage};
+use elbowroom::fit::{CurveFit, Guess, LinkageFit, Readings, Tried, choose_transmission, fit_curve, fit_linkage};
 use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
 use std::fmt::Write;
 
@@ -234,11 +234,14 @@ fn generate() -> String {
         for ruled in &set.ruled {
             writeln!(text, "G {}", mechanism_words(&ruled.start, ruled.free)).unwrap();
         }
-        curve_lines(&mut text, &fit_curve(&set.drive, &set.measured, 6).unwrap());
+        curve_lines(
+            &mut text,
+            &fit_curve(&Readings::new(&set.drive, &set.measured), 6).unwrap(),
+        );
         if let Some(ruled) = set.ruled.first().filter(|_| set.name != "straight") {
             linkage_lines(
                 &mut text,
-                &fit_linkage(&set.drive, &set.measured, &ruled.start, ruled.free).unwrap(),
+                &fit_linkage(&Readings::new(&set.drive, &set.measured), &ruled.start, ruled.free).unwrap(),
             );
         }
         let guesses: Vec<Guess<'_>> = set
@@ -249,7 +252,7 @@ fn generate() -> String {
                 free: r.free,
             })
             .collect();
-        let choice = choose_transmission(&set.drive, &set.measured, &guesses, 6).unwrap();
+        let choice = choose_transmission(&Readings::new(&set.drive, &set.measured), &guesses, 6).unwrap();
         writeln!(text, "H {}", choice.best).unwrap();
         for candidate in &choice.candidates {
             writeln!(

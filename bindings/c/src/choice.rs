@@ -1,16 +1,18 @@
 //! Which transmission fits readings best, and why.
 
 use crate::curve::elb_curve;
+use crate::fit::elb_lost_motion;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::line::elb_line;
 use crate::linkage::{Ruled, elb_linkage, elb_mechanism};
 use crate::pointer;
+use crate::readings::Columns;
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
 use crate::transmission::{ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR};
-use model::fit::{Choice, Guess, Tried};
+use model::fit::{Choice, Guess, LostMotion, Tried};
 use std::ffi::{CString, c_char};
 
 /// Transmissions tried on the same readings, and which of them to take. Immutable: any number of threads may read it at
@@ -18,6 +20,7 @@ use std::ffi::{CString, c_char};
 #[derive(Debug)]
 pub struct elb_choice {
     candidates: Vec<(elb_candidate, Fitted)>,
+    lost_motion: Vec<LostMotion>,
     best: usize,
     reasons: Vec<CString>,
 }
@@ -39,11 +42,11 @@ enum Fitted {
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_candidate {
-    /// Standard deviation of the readings about it, in measured units; infinite if it could not be fitted.
+    /// Standard deviation of the readings about it, free of lost motion, in measured units; infinite if it could not be fitted.
     pub residual_sd: f64,
     /// What candidates are compared by, lower is better; infinite if it could not be fitted.
     pub criterion: f64,
-    /// Numbers found from the readings.
+    /// Numbers found from the readings, lost motion among them.
     pub parameters: u64,
     /// ELB_TRANSMISSION_...
     pub transmission: u32,
@@ -59,6 +62,11 @@ impl elb_choice {
             .into_iter()
             .chain(guesses.iter().map(|guess| guess.transmission));
         let reasons = choice.reasons.iter().map(c_text).collect();
+        let lost_motion = choice
+            .candidates
+            .iter()
+            .map(|candidate| candidate.lost_motion)
+            .collect();
         let candidates = choice
             .candidates
             .into_iter()
@@ -81,6 +89,7 @@ impl elb_choice {
             });
         Ok(Self {
             candidates: candidates.collect::<Result<_, Refusal>>()?,
+            lost_motion,
             best: choice.best,
             reasons,
         })
@@ -102,18 +111,21 @@ impl elb_choice {
 ///
 /// - drive: `n` drive angles, deg.
 /// - measured: `n` joint angles, deg; at least 5.
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+///   both sides, lost motion is found as well and does not count as scatter.
 /// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
 /// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
 /// - out: receives the choice; free it with elb_choice_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
+/// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
 /// linkage.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_new(
     drive: *const f64,
     measured: *const f64,
+    approach: *const i8,
     n: usize,
     guesses: *const elb_mechanism,
     n_guesses: usize,
@@ -124,16 +136,15 @@ pub unsafe extern "C" fn elb_choice_new(
     guard(error, || {
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
-        let (drive, measured, guesses) = unsafe {
+        let (columns, guesses) = unsafe {
             (
-                pointer::array("drive", drive, n)?,
-                pointer::array("measured", measured, n)?,
+                Columns::read(drive, measured, approach, n)?,
                 pointer::array("guesses", guesses, n_guesses)?,
             )
         };
         let ruled: Vec<Ruled> = guesses.iter().map(elb_mechanism::ruled).collect::<Result<_, _>>()?;
         let asked: Vec<Guess<'_>> = ruled.iter().map(Ruled::guess).collect();
-        let choice = model::fit::choose_transmission(drive, measured, &asked, most_knots)?;
+        let choice = model::fit::choose_transmission(&columns.readings(), &asked, most_knots)?;
         let choice = elb_choice::of(choice, guesses)?;
         // SAFETY: checked above.
         unsafe { handle::give(out, choice) };
@@ -187,6 +198,32 @@ pub unsafe extern "C" fn elb_choice_candidate(
 ) -> elb_status {
     // SAFETY: the header's contract.
     unsafe { read(choice, out, |choice| Ok(choice.candidate(i)?.0)) }
+}
+
+/// Lost motion found with one of them, which lies midway: half of `reversal` is added to a line where it was reached from below.
+///
+/// - i: 0 to elb_choice_count - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`;
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_choice_lost_motion(
+    choice: *const elb_choice,
+    i: usize,
+    out: *mut elb_lost_motion,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(choice, out, |choice| {
+            choice.candidate(i)?;
+            choice
+                .lost_motion
+                .get(i)
+                .map_or(Err(Refusal::Absent("no such candidate")), elb_lost_motion::of)
+        })
+    }
 }
 
 /// How many reasons there are.

@@ -1,9 +1,11 @@
 //! Curves through readings.
 
+use crate::fit::elb_lost_motion;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
+use crate::readings::{Columns, side_of};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use model::curve::Curve;
@@ -39,11 +41,11 @@ impl elb_curve {
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_curve_values {
-    /// Standard deviation of the readings about the curve, in measured units.
+    /// Standard deviation of the readings about the curve, free of lost motion, in measured units.
     pub residual_sd: f64,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
-    /// Readings less knots.
+    /// Readings less knots, and less one where lost motion was measured.
     pub dof: u64,
     /// Knots.
     pub n_knots: u64,
@@ -75,18 +77,21 @@ const _: () = assert!(size_of::<elb_curve_knot>() == 24);
 /// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
 ///
 /// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+///   both sides, lost motion is found as well and does not count as scatter.
 /// - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
 /// - out: receives the curve; free it with elb_curve_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
-/// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER,
+/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+/// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
 /// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_new(
     drive: *const f64,
     measured: *const f64,
+    approach: *const i8,
     n: usize,
     most_knots: usize,
     out: *mut *mut elb_curve,
@@ -95,13 +100,8 @@ pub unsafe extern "C" fn elb_curve_new(
     guard(error, || {
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
-        let (drive, measured) = unsafe {
-            (
-                pointer::array("drive", drive, n)?,
-                pointer::array("measured", measured, n)?,
-            )
-        };
-        let curve = elb_curve::of(model::fit::fit_curve(drive, measured, most_knots)?)?;
+        let columns = unsafe { Columns::read(drive, measured, approach, n)? };
+        let curve = elb_curve::of(model::fit::fit_curve(&columns.readings(), most_knots)?)?;
         // SAFETY: checked above.
         unsafe { handle::give(out, curve) };
         Ok(())
@@ -135,6 +135,46 @@ pub unsafe extern "C" fn elb_curve_values_of(curve: *const elb_curve, out: *mut 
                 n_knots: fit.knots.len() as u64,
                 n_tried: fit.criterion.len() as u64,
             })
+        })
+    }
+}
+
+/// Lost motion found with a curve, which lies midway; `drive` at the curve's mean slope.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
+/// stretch was reached from both; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_curve_lost_motion(curve: *const elb_curve, out: *mut elb_lost_motion) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(curve, out, |elb_curve { fit, .. }| {
+            elb_lost_motion::of(&fit.lost_motion)
+        })
+    }
+}
+
+/// The measured value that a curve expects at a drive angle reached from one side: elb_curve_expected with the lost motion of that
+/// side. NaN gives NaN.
+///
+/// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
+/// - out: receives the value. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_curve_expected_from(
+    curve: *const elb_curve,
+    drive: f64,
+    approach: i8,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(curve, out, |elb_curve { fit, .. }| {
+            Ok(fit.expected(drive, side_of(approach)?))
         })
     }
 }

@@ -3,7 +3,7 @@
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
-use crate::readings::{Given, asked, elb_fit_options, elb_readings};
+use crate::readings::{ELB_APPROACH_UNKNOWN, Given, asked, elb_fit_options, elb_readings, number_of};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
@@ -150,6 +150,27 @@ pub struct elb_lost_motion {
 }
 
 const _: () = assert!(size_of::<elb_lost_motion>() == 40);
+
+impl elb_lost_motion {
+    pub(crate) fn of(found: &LostMotion) -> Result<Self, Refusal> {
+        match *found {
+            LostMotion::Measured {
+                value,
+                u,
+                reversal,
+                drive,
+                u_drive,
+            } => Ok(Self {
+                value,
+                u,
+                reversal,
+                drive,
+                u_drive,
+            }),
+            _ => Err(Refusal::Absent("lost motion not determinable")),
+        }
+    }
+}
 
 /// Reason for leaving a reading out: off the line, between the stops.
 pub const ELB_REJECT_OFF_THE_LINE: u32 = 0;
@@ -323,24 +344,7 @@ pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, up
 #[must_use]
 pub unsafe extern "C" fn elb_fit_lost_motion(fit: *const elb_fit, out: *mut elb_lost_motion) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe {
-        read(fit, out, |fit| match fit.fit.lost_motion {
-            LostMotion::Measured {
-                value,
-                u,
-                reversal,
-                drive,
-                u_drive,
-            } => Ok(elb_lost_motion {
-                value,
-                u,
-                reversal,
-                drive,
-                u_drive,
-            }),
-            _ => Err(Refusal::Absent("lost motion not determinable")),
-        })
-    }
+    unsafe { read(fit, out, |fit| elb_lost_motion::of(&fit.fit.lost_motion)) }
 }
 
 /// Why lost motion cannot be determined; an empty text if it was.
@@ -470,15 +474,16 @@ pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mu
     }
 }
 
-/// The readings that show the transmission alone: between the stops, without those left out. For elb_curve_new,
-/// elb_linkage_new and elb_choice_new.
+/// The readings that show the transmission alone: between the stops, without those left out and those beyond an end at which the
+/// joint hardly moves. For elb_curve_new, elb_linkage_new and elb_choice_new.
 ///
 /// - readings: the readings that were fitted.
 /// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+/// - approach: receives from which side each was reached, ELB_APPROACH_...; unknown where `readings` do not hold it.
 /// - n: receives how many they are. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
+/// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
@@ -487,6 +492,7 @@ pub unsafe extern "C" fn elb_fit_between_stops(
     readings: *const elb_readings,
     drive: *mut f64,
     measured: *mut f64,
+    approach: *mut i8,
     n: *mut usize,
     error: *mut elb_error,
 ) -> elb_status {
@@ -497,11 +503,22 @@ pub unsafe extern "C" fn elb_fit_between_stops(
         let given = fit.own(&given)?;
         pointer::check_array("drive", drive, given.drive.len())?;
         pointer::check_array("measured", measured, given.drive.len())?;
-        let (x, y) = fit.fit.between_stops(given.drive, given.measured);
+        if !approach.is_null() {
+            pointer::check_array("approach", approach, given.drive.len())?;
+        }
+        let between = fit.fit.between_stops(&given);
+        let (x, y) = (&between.drive, &between.measured);
+        let sides: Vec<i8> = match &between.approach {
+            Some(sides) => sides.iter().map(|side| number_of(*side)).collect(),
+            None => vec![ELB_APPROACH_UNKNOWN; x.len()],
+        };
         // SAFETY: checked above; each has room for all readings by the header's contract, and ours are apart from them.
         unsafe {
             std::ptr::copy_nonoverlapping(x.as_ptr(), drive, x.len());
             std::ptr::copy_nonoverlapping(y.as_ptr(), measured, y.len());
+            if !approach.is_null() {
+                std::ptr::copy_nonoverlapping(sides.as_ptr(), approach, sides.len());
+            }
             pointer::put(n, x.len());
         }
         Ok(())

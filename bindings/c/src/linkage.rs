@@ -1,15 +1,15 @@
 //! The dimensions of a mechanism from readings.
 
-use crate::fit::elb_fit;
+use crate::fit::{elb_fit, elb_lost_motion};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
-use crate::readings::{Given, elb_readings};
+use crate::readings::{Columns, Given, elb_readings, side_of};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
-use crate::transmission::{kind_of, linkage_of, numbers_of, pin_of};
+use crate::transmission::{kind_of, linkage_of, number_of_side, numbers_of, pin_of};
 use model::TransmissionRecord;
 use model::fit::{Guess, LinkageFit};
 use model::linkage::Mechanism;
@@ -79,6 +79,7 @@ impl elb_mechanism {
 pub struct elb_linkage {
     fit: LinkageFit,
     names: Vec<CString>,
+    other_branch: Option<CString>,
 }
 
 impl Handle for elb_linkage {
@@ -89,6 +90,7 @@ impl From<LinkageFit> for elb_linkage {
     fn from(fit: LinkageFit) -> Self {
         Self {
             names: fit.found.iter().map(|found| c_text(&found.name)).collect(),
+            other_branch: fit.other_branch.as_ref().map(c_text),
             fit,
         }
     }
@@ -111,11 +113,11 @@ pub struct elb_linkage_values {
     pub drive: [f64; 2],
     /// Lowest and highest measured value of the readings.
     pub measured: [f64; 2],
-    /// Standard deviation of the readings about it, in measured units.
+    /// Standard deviation of the readings about it, free of lost motion, in measured units.
     pub residual_sd: f64,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
-    /// Readings less the dimensions found, offset and gain.
+    /// Readings less the dimensions found, offset and gain, and less one where lost motion was measured.
     pub dof: u64,
     /// Dimensions found.
     pub n_found: u64,
@@ -141,6 +143,24 @@ pub struct elb_dimension {
 
 const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_dimension>() == 32);
 
+/// The other way to put a linkage together, where the readings do not tell it from the one fitted. Frozen at 32 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_other_branch {
+    /// Standard deviation of the readings about it, in measured units.
+    pub residual_sd: f64,
+    /// That of the linkage fitted.
+    pub fitted_sd: f64,
+    /// The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
+    pub apart: f64,
+    /// Where its pin lies: ELB_PIN_...
+    pub pin: u32,
+    /// 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
+    pub is_better: u32,
+}
+
+const _: () = assert!(size_of::<elb_other_branch>() == 32);
+
 /// ---- Linkages ----
 ///
 /// For joints whose mechanism is known: its dimensions, measured with a ruler, are improved by readings of the joint
@@ -152,11 +172,13 @@ const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_dimension>() == 3
 ///
 /// - drive: `n` drive angles, deg.
 /// - measured: `n` joint angles, deg (for a crank-slider places, in the unit of its lengths).
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+///   both sides, lost motion is found as well and does not count as scatter.
 /// - start: the linkage as a ruler has it, with the bits of what is to be found.
 /// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
 /// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_UNFIT if the start cannot be where readings
 /// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 /// ELB_STATUS_BAD_SIZE.
@@ -165,6 +187,7 @@ const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_dimension>() == 3
 pub unsafe extern "C" fn elb_linkage_new(
     drive: *const f64,
     measured: *const f64,
+    approach: *const i8,
     n: usize,
     start: *const elb_mechanism,
     out: *mut *mut elb_linkage,
@@ -173,16 +196,15 @@ pub unsafe extern "C" fn elb_linkage_new(
     guard(error, || {
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
-        let (drive, measured, start) = unsafe {
+        let (columns, start) = unsafe {
             (
-                pointer::array("drive", drive, n)?,
-                pointer::array("measured", measured, n)?,
+                Columns::read(drive, measured, approach, n)?,
                 pointer::borrow("start", start)?,
             )
         };
         let ruled = start.ruled()?;
         let Guess { start, free } = ruled.guess();
-        let fit = model::fit::fit_linkage(drive, measured, &start, free)?;
+        let fit = model::fit::fit_linkage(&columns.readings(), &start, free)?;
         // SAFETY: checked above.
         unsafe { handle::give(out, elb_linkage::from(fit)) };
         Ok(())
@@ -275,7 +297,7 @@ pub unsafe extern "C" fn elb_linkage_dimension(
 ) -> elb_status {
     // SAFETY: the header's contract.
     unsafe {
-        read(linkage, out, |elb_linkage { fit, names }| {
+        read(linkage, out, |elb_linkage { fit, names, .. }| {
             let (found, name) = fit.found.get(i).zip(names.get(i)).ok_or(Refusal::Index {
                 what: "dimension",
                 given: i,
@@ -303,6 +325,95 @@ pub unsafe extern "C" fn elb_linkage_dimension(
 pub unsafe extern "C" fn elb_linkage_expected(linkage: *const elb_linkage, drive: f64, out: *mut f64) -> elb_status {
     // SAFETY: the header's contract.
     unsafe { read(linkage, out, |elb_linkage { fit, .. }| Ok(fit.measured_at(drive))) }
+}
+
+/// Lost motion found with a linkage, which lies midway; `drive` at its mean slope over the readings.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion;
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_lost_motion(linkage: *const elb_linkage, out: *mut elb_lost_motion) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |elb_linkage { fit, .. }| {
+            elb_lost_motion::of(&fit.lost_motion)
+        })
+    }
+}
+
+/// The measured value that a linkage expects at a drive angle reached from one side: elb_linkage_expected with the lost motion of
+/// that side.
+///
+/// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
+/// - out: receives the value. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_expected_from(
+    linkage: *const elb_linkage,
+    drive: f64,
+    approach: i8,
+    out: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |elb_linkage { fit, .. }| {
+            Ok(fit.expected(drive, side_of(approach)?))
+        })
+    }
+}
+
+/// Whether the other way to put a crank-slider or four-bar together fits the readings as well, or better: then look at the joint.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none; ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_other_branch(
+    linkage: *const elb_linkage,
+    out: *mut elb_other_branch,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |elb_linkage { fit, .. }| {
+            let other = fit.other_branch.ok_or(NO_OTHER_BRANCH)?;
+            Ok(elb_other_branch {
+                residual_sd: other.residual_sd,
+                fitted_sd: other.fitted_sd,
+                apart: other.apart,
+                pin: number_of_side(other.side),
+                is_better: other.is_better.into(),
+            })
+        })
+    }
+}
+
+const NO_OTHER_BRANCH: Refusal = Refusal::Absent("the readings rule the other branch out, or there is none");
+
+/// The sentence of elb_linkage_other_branch.
+///
+/// - out: receives a text that lives as long as the linkage. Untouched on error.
+///
+/// Nullable: none. Errors: as elb_linkage_other_branch.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_linkage_other_branch_text(
+    linkage: *const elb_linkage,
+    out: *mut *const c_char,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(linkage, out, |linkage| {
+            let text = linkage.other_branch.as_ref().ok_or(NO_OTHER_BRANCH)?;
+            Ok(text.as_ptr())
+        })
+    }
 }
 
 /// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
@@ -378,7 +489,7 @@ pub unsafe extern "C" fn elb_linkage_explains_stops(
         pointer::check("lower", lower)?;
         pointer::check("upper", upper)?;
         let given = fit.own(&given)?;
-        let [first, last] = linkage.fit.explains_stops(&fit.fit, given.drive, given.measured);
+        let [first, last] = linkage.fit.explains_stops(&fit.fit, &given);
         // SAFETY: checked above.
         unsafe {
             pointer::put(lower, first.into());

@@ -189,7 +189,63 @@ pub(crate) unsafe fn asked(options: *const elb_fit_options) -> Result<FitOptions
     Ok(asked)
 }
 
+/// Columns of readings between the stops, as the fits of transmissions take them.
+pub(crate) struct Columns<'a> {
+    drive: &'a [f64],
+    measured: &'a [f64],
+    approach: Option<Vec<Approach>>,
+}
+
+impl<'a> Columns<'a> {
+    pub(crate) unsafe fn read(
+        drive: *const f64,
+        measured: *const f64,
+        approach: *const i8,
+        n: usize,
+    ) -> Result<Self, Refusal> {
+        // SAFETY: the header's contract.
+        let (drive, measured, approach) = unsafe {
+            (
+                pointer::array("drive", drive, n)?,
+                pointer::array("measured", measured, n)?,
+                pointer::optional_array("approach", approach, n)?,
+            )
+        };
+        let approach = approach.map(|numbers| sides("approach", numbers)).transpose()?;
+        Ok(Self {
+            drive,
+            measured,
+            approach,
+        })
+    }
+
+    pub(crate) fn readings(&self) -> Readings<'_> {
+        let mut readings = Readings::new(self.drive, self.measured);
+        readings.approach = self.approach.as_deref();
+        readings
+    }
+}
+
+/// The number of a side: ELB_APPROACH_...
+pub(crate) fn number_of(approach: Approach) -> i8 {
+    match approach {
+        Approach::Above => ELB_APPROACH_ABOVE,
+        Approach::Unknown => ELB_APPROACH_UNKNOWN,
+        Approach::Below => ELB_APPROACH_BELOW,
+    }
+}
+
+/// The side of one number.
+pub(crate) fn side_of(number: i8) -> Result<Approach, Refusal> {
+    let sides = sides("approach", &[number])?;
+    Ok(sides.first().copied().unwrap_or_default())
+}
+
 pub(crate) fn approaches(numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {
+    sides("readings.approach", numbers)
+}
+
+fn sides(what: &'static str, numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {
     numbers
         .iter()
         .enumerate()
@@ -198,7 +254,7 @@ pub(crate) fn approaches(numbers: &[i8]) -> Result<Vec<Approach>, Refusal> {
             ELB_APPROACH_UNKNOWN => Ok(Approach::Unknown),
             ELB_APPROACH_BELOW => Ok(Approach::Below),
             _ => Err(Refusal::ValueAt {
-                what: "readings.approach",
+                what,
                 index,
                 given: number.into(),
                 right: "-1 (above), 0 (unknown) or 1 (below)",

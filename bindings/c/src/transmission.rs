@@ -102,7 +102,7 @@ pub(crate) fn pin_of(mechanism: &Mechanism) -> u32 {
     }
 }
 
-fn number_of_side(side: Side) -> u32 {
+pub(crate) fn number_of_side(side: Side) -> u32 {
     match side {
         Side::Left => ELB_PIN_LEFT,
         Side::Right => ELB_PIN_RIGHT,

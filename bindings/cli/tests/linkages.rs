@@ -293,9 +293,78 @@ fn a_stop_that_may_be_a_dead_centre_is_told() {
             &["fit", "crank.csv", "--measured-unit", "mm", "--linkage", ruler],
             0,
         );
-        assert!(text.contains("lower end    stop met"), "{text}");
-        let mind = "the readings follow this crank-slider as well: there it may near its dead centre and meet no stop";
-        assert_eq!(text.contains(mind), says, "{text}");
+        assert_eq!(text.contains("lower end    stop met"), !says, "{text}");
+        let level = "a stop hidden by a bend, or a dead centre";
+        assert_eq!(text.contains(level), says, "{text}");
+    }
+}
+
+/// Invented: a bent joint read upward and downward, half a degree apart. The approach column goes on to the transmission.
+#[test]
+fn lost_motion_does_not_count_as_scatter() {
+    let folder = folder();
+    let dir = folder.path();
+    let mut table = String::from("drive,measured,approach\n");
+    for i in 0..40 {
+        let (drive, side, half) = if i < 20 {
+            (20.0 + 5.0 * f64::from(i), "below", -0.25)
+        } else {
+            (20.0 + 5.0 * f64::from(39 - i), "above", 0.25)
+        };
+        let wobble = 0.03 * f64::from(i * 7 % 5 - 2);
+        let bent = 0.3 * drive + 0.002 * drive * drive;
+        let _ = writeln!(table, "{drive},{},{side}", bent + half + wobble);
+    }
+    fs::write(dir.join("both.csv"), table).unwrap();
+    let (text, _) = run(dir, &["fit", "both.csv"], 0);
+    assert!(
+        text.contains("lost motion 0.4") || text.contains("lost motion 0.5"),
+        "{text}"
+    );
+    assert!(text.contains("taken out of what is left"), "{text}");
+    let transmission = &json(dir, &["fit", "both.csv"], 0)["transmission"];
+    assert_eq!(transmission["taken"], "curve");
+    assert!(
+        (transmission["lost_motion"]["value"].as_f64().unwrap() - 0.5).abs() < 0.05,
+        "{transmission}"
+    );
+    let sd = transmission["candidates"][1]["residual_sd"].as_f64().unwrap();
+    assert!(sd < 0.06, "{sd}");
+}
+
+/// Invented: a crank-slider slightly out of line, of which the readings do not show on which side its pin lies.
+#[test]
+fn a_branch_that_fits_as_well_is_told() {
+    let folder = folder();
+    let dir = folder.path();
+    let truth = Mechanism::CrankSlider(CrankSlider {
+        crank: 20.0,
+        rod: 45.0,
+        offset: 2.0,
+        slide_at_zero: 0.0,
+        side: Side::Right,
+    });
+    let mut table = String::from("drive,measured\n");
+    for i in 0..40 {
+        let crank = 20.0 + 2.2 * f64::from(i);
+        let wobble = 0.1 * f64::from(i * 7 % 5 - 2);
+        let _ = writeln!(table, "{crank},{}", truth.command_near(crank, 40.0) + wobble);
+    }
+    fs::write(dir.join("neck.csv"), table).unwrap();
+    for side in ["left", "right"] {
+        let ruler = format!("crank-slider:crank=20,rod~44,offset=2,slide_at_zero=0,side={side}");
+        let read = ["fit", "neck.csv", "--measured-unit", "mm", "--linkage", &ruler];
+        let told = [
+            &read[..],
+            &["--transmission", "linkage", "--joint", "neck", "--new", "--into"],
+        ]
+        .concat();
+        let files = [format!("{side}.toml"), format!("{side}_again.toml")];
+        let (text, _) = run(dir, &[&told[..], &[&files[0][..]]].concat(), 0);
+        assert_eq!(text.matches("this mechanism fits as well").count(), 1, "{text}");
+        let object = json(dir, &[&told[..], &[&files[1][..]]].concat(), 0);
+        let said = object["transmission"]["linkage"]["other_branch"].as_str().unwrap();
+        assert!(said.contains("look at the joint"), "{said}");
     }
 }
 

@@ -23,7 +23,7 @@ def main() -> None:
 
     # What a ruler says of the screw. How far it is opened at 0 deg is hard to measure: the readings may improve that.
     ruler = {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 28.0}
-    choice = elb.choose_transmission(*between, guesses=[(ruler, ["angle_at_zero"])])
+    choice = elb.choose_transmission(**between, guesses=[(ruler, ["angle_at_zero"])])
     for reason in choice.reasons:
         print(reason)
     assert isinstance(choice.chosen.fit, elb.LinkageFit)
@@ -39,7 +39,7 @@ def main() -> None:
 
     # Or taken over by a joint that is there, here with a curve instead of the mechanism.
     straight = elb.Joint("neck", command=(0, 90), drive=(10, 136), rest=30, rate_per_s=40, servo=servo, timer=timer)
-    bent = elb.fit_curve(*between).apply_to(straight)
+    bent = elb.fit_curve(**between).apply_to(straight)
     print("straight, curve, screw at 80 deg:", [round(joint.drive(80.0), 1) for joint in (straight, bent, neck)])
     print(elb.Robot("heron").put(bent)["neck"] == bent)
 

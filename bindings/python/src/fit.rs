@@ -95,6 +95,20 @@ fn approach_of(item: &Bound<'_, PyAny>) -> Option<Approach> {
     is_gap(item).then_some(Approach::Unknown)
 }
 
+/// From which side each position was reached, if that is given.
+pub(crate) fn approaches(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Vec<Approach>>> {
+    given
+        .map(|given| words(given, "approach", "'below', 'above', None", approach_of))
+        .transpose()
+}
+
+/// Columns as the fits of transmissions take them.
+pub(crate) fn readings<'a>(drive: &'a [f64], measured: &'a [f64], approach: Option<&'a [Approach]>) -> Readings<'a> {
+    let mut readings = Readings::new(drive, measured);
+    readings.approach = approach;
+    readings
+}
+
 /// Contact noted by hand; a gap is no contact.
 fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
     if let Ok(word) = item.extract::<String>() {
@@ -139,9 +153,7 @@ pub(crate) fn fit_limits(
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
     let u = u.map(|u| column(u, "u")).transpose()?;
     let time = time.map(|time| column(time, "time")).transpose()?;
-    let approach = approach
-        .map(|given| words(given, "approach", "'below', 'above', None", approach_of))
-        .transpose()?;
+    let approach = approaches(approach)?;
     let contact = contact
         .map(|given| {
             words(
@@ -178,11 +190,15 @@ pub(crate) fn fit_limits(
 /// The sentences of a fit's warnings, and why it has no lost motion.
 pub(crate) fn fit_words(fit: &LimitFit) -> (Vec<String>, Option<String>) {
     let sentences = fit.warnings.iter().map(ToString::to_string).collect();
-    let no_lost_motion = match fit.lost_motion {
+    (sentences, why_not(&fit.lost_motion))
+}
+
+/// Why lost motion cannot be said.
+pub(crate) fn why_not(lost_motion: &LostMotion) -> Option<String> {
+    match lost_motion {
         LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
         _ => None,
-    };
-    (sentences, no_lost_motion)
+    }
 }
 
 /// The compiled half of `elbowroom.compare`: the comparison as JSON, whether it counts as a change, the sentences of its
@@ -254,15 +270,28 @@ pub(crate) fn fit_expected<'py>(
         .map_err(|fault| raise_fault(py, None, "drive", fault))
 }
 
-/// The compiled half of `LimitFit.between_stops`: drive angles and measured values.
+/// Drive angles, measured values, and the words of their sides.
+type Between = (Vec<f64>, Vec<f64>, Option<Vec<Option<&'static str>>>);
+
+/// The compiled half of `LimitFit.between_stops`.
 #[pyfunction]
+#[pyo3(signature = (record, drive, measured, approach=None))]
 pub(crate) fn fit_between(
     py: Python<'_>,
     record: &str,
     drive: Vec<f64>,
     measured: Vec<f64>,
-) -> PyResult<(Vec<f64>, Vec<f64>)> {
-    Ok(limit_fit(py, record)?.between_stops(&drive, &measured))
+    approach: Option<&Bound<'_, PyAny>>,
+) -> PyResult<Between> {
+    let approach = approaches(approach)?;
+    let between = limit_fit(py, record)?.between_stops(&readings(&drive, &measured, approach.as_deref()));
+    let word = |side: &Approach| match side {
+        Approach::Below => Some("below"),
+        Approach::Above => Some("above"),
+        Approach::Unknown => None,
+    };
+    let words = between.approach.map(|sides| sides.iter().map(word).collect());
+    Ok((between.drive, between.measured, words))
 }
 
 /// A fit back from the record that Python keeps.

@@ -3,8 +3,8 @@
 
 use elbowroom::curve::{Curve, CurveError};
 use elbowroom::fit::{
-    Candidate, Choice, CurveFit, FitError, Guess, LineFit, LinkageFit, Reason, Tried, choose_transmission, fit_curve,
-    fit_linkage,
+    BySide, Candidate, Choice, CurveFit, FitError, Guess, LineFit, LinkageFit, LostMotion, Reason, Tried,
+    choose_transmission, fit_curve, fit_linkage,
 };
 use elbowroom::linkage::Mechanism;
 use elbowroom::robot::EntryRecord;
@@ -15,7 +15,7 @@ use serde::Serialize;
 
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
-use crate::fit::{fit_error, json, limit_fit};
+use crate::fit::{approaches, fit_error, json, limit_fit, readings, why_not};
 use crate::forms::written;
 use crate::joint::Joint;
 use crate::numbers::{kind_of, maybe_number, pair, part, plain, text, whole};
@@ -48,17 +48,19 @@ fn fields(
 
 /// The compiled half of `elbowroom.fit_curve`.
 #[pyfunction]
-#[pyo3(signature = (drive, measured, *, most_knots))]
+#[pyo3(signature = (drive, measured, *, most_knots, approach=None))]
 pub(crate) fn curve_fit(
     py: Python<'_>,
     drive: &Bound<'_, PyAny>,
     measured: &Bound<'_, PyAny>,
     most_knots: &Bound<'_, PyAny>,
+    approach: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<String> {
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
-    let most = most(most_knots)?;
-    let found = py.detach(|| fit_curve(&drive, &measured, most));
-    json(py, &found.map_err(|error| fit_error(py, &error))?)
+    let (most, approach) = (most(most_knots)?, approaches(approach)?);
+    let found = py.detach(|| fit_curve(&readings(&drive, &measured, approach.as_deref()), most));
+    let fit = found.map_err(|error| fit_error(py, &error))?;
+    json(py, &(&fit, why_not(&fit.lost_motion)))
 }
 
 /// The compiled half of `CurveFit.expected`.
@@ -101,18 +103,23 @@ pub(crate) fn curve_apply(
 
 /// The compiled half of `elbowroom.fit_linkage`.
 #[pyfunction]
+#[pyo3(signature = (drive, measured, start, free, approach=None))]
 pub(crate) fn linkage_fit(
     py: Python<'_>,
     drive: &Bound<'_, PyAny>,
     measured: &Bound<'_, PyAny>,
     start: &Bound<'_, PyAny>,
     free: &Bound<'_, PyAny>,
+    approach: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<String> {
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
     let start = mechanism(start, "start")?;
     let free = names(free, "free", &start)?;
-    let found = py.detach(|| fit_linkage(&drive, &measured, &start, &free));
-    json(py, &found.map_err(|error| fit_error(py, &error))?)
+    let approach = approaches(approach)?;
+    let found = py.detach(|| fit_linkage(&readings(&drive, &measured, approach.as_deref()), &start, &free));
+    let fit = found.map_err(|error| fit_error(py, &error))?;
+    let sentence = fit.other_branch.map(|branch| branch.to_string());
+    json(py, &(&fit, why_not(&fit.lost_motion), sentence))
 }
 
 /// The compiled half of `LinkageFit.expected` and `LinkageFit.drive_at`.
@@ -157,7 +164,9 @@ pub(crate) fn linkage_explains(
     measured: Vec<f64>,
 ) -> PyResult<(bool, bool)> {
     let (fit, limits) = (read::<LinkageFit>(py, record)?, limit_fit(py, limits)?);
-    Ok(py.detach(|| fit.explains_stops(&limits, &drive, &measured)).into())
+    Ok(py
+        .detach(|| fit.explains_stops(&limits, &readings(&drive, &measured, None)))
+        .into())
 }
 
 /// The compiled half of `LinkageFit.joint_fields`, as JSON.
@@ -186,16 +195,17 @@ pub(crate) fn linkage_apply(
 
 /// The compiled half of `elbowroom.choose_transmission`.
 #[pyfunction]
-#[pyo3(signature = (drive, measured, *, guesses, most_knots))]
+#[pyo3(signature = (drive, measured, *, guesses, most_knots, approach=None))]
 pub(crate) fn transmission_choose(
     py: Python<'_>,
     drive: &Bound<'_, PyAny>,
     measured: &Bound<'_, PyAny>,
     guesses: &Bound<'_, PyAny>,
     most_knots: &Bound<'_, PyAny>,
+    approach: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<String> {
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
-    let most = most(most_knots)?;
+    let (most, approach) = (most(most_knots)?, approaches(approach)?);
     let wrong = |given: &Bound<'_, PyAny>| {
         let sentence = format!(
             "guesses holds {}; give pairs of a transmission and the dimensions to improve, e.g. ({{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}}, ['per_turn'])",
@@ -214,7 +224,7 @@ pub(crate) fn transmission_choose(
         read.push((start, free));
     }
     let guesses: Vec<Guess<'_>> = read.iter().map(|(start, free)| Guess { start: *start, free }).collect();
-    let found = py.detach(|| choose_transmission(&drive, &measured, &guesses, most));
+    let found = py.detach(|| choose_transmission(&readings(&drive, &measured, approach.as_deref()), &guesses, most));
     let choice = found.map_err(|error| fit_error(py, &error))?;
     json(py, &told(&choice))
 }
@@ -236,6 +246,12 @@ struct ToldCandidate<'a> {
     parameters: usize,
     criterion: f64,
     refused: Option<String>,
+    lost_motion: LostMotion,
+    /// Why it cannot be said.
+    no_lost_motion: Option<String>,
+    by_side: BySide,
+    /// What the fit says of the other branch.
+    branch: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -285,6 +301,13 @@ fn candidate(candidate: &Candidate) -> ToldCandidate<'_> {
         parameters: candidate.parameters,
         criterion: candidate.criterion,
         refused,
+        lost_motion: candidate.lost_motion,
+        no_lost_motion: why_not(&candidate.lost_motion),
+        by_side: candidate.by_side,
+        branch: match &candidate.tried {
+            Tried::Linkage(fit) => fit.other_branch.map(|branch| branch.to_string()),
+            _ => None,
+        },
     }
 }
 
@@ -343,6 +366,15 @@ fn reason(reason: &Reason) -> ToldReason {
         Reason::Refused { kind, error } => (
             "refused",
             vec![("transmission", Word(kind)), ("code", Word(error.code().name()))],
+        ),
+        Reason::OtherBranch { kind, branch } => (
+            "other-branch",
+            vec![
+                ("transmission", Word(kind)),
+                ("residual_sd", Number(branch.residual_sd)),
+                ("fitted_sd", Number(branch.fitted_sd)),
+                ("apart", Number(branch.apart)),
+            ],
         ),
         _ => ("other", Vec::new()),
     };

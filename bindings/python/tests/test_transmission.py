@@ -133,7 +133,9 @@ def test_from_limits_to_a_joint_with_a_curve() -> None:
     """Aircraft 1, left, all 17 readings, two of them on the stop: the curve ends there, and the joint follows it."""
     x, y = elevon("1", "left", clear=False)
     limits = elb.fit_limits(x, y, guard=20)
-    drive, measured = limits.between_stops()
+    between = limits.between_stops()
+    drive, measured = between["drive"], between["measured"]
+    assert between["approach"] is None
     assert limits.lower.kind == "contact" and drive.min() > 1109 and len(drive) == len(measured) in (15, 16)
     fit = elb.fit_curve(drive, measured)
     joint = elb.Joint("elevon", rest=0, servo=SERVO, timer=TIMER, **fit.joint_fields())
@@ -333,8 +335,69 @@ def test_a_dead_centre_is_told_from_a_stop() -> None:
     start = {"kind": "crank-slider", "crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 0.5, "side": "right"}
     for stop, explained in ((np.inf, True), (60.0, False)):
         limits = elb.fit_limits(drive, np.minimum(slide, stop) + wobble)
-        assert limits.lower.kind == "contact"
-        fit = elb.fit_linkage(*limits.between_stops(), start, free=["slide_at_zero"])
-        assert fit.explains_stops(limits) == (explained, False)
+        assert limits.lower.kind == ("reached" if explained else "contact")
+        assert [w.kind for w in limits.warnings if w.kind == "level-beyond"] == ["level-beyond"] * explained
+        fit = elb.fit_linkage(**limits.between_stops(), start=start, free=["slide_at_zero"])
+        assert fit.explains_stops(limits) == (False, False)
+        # A limit fit that takes it for a stop.
+        taken = dataclasses.replace(limits, lower=dataclasses.replace(limits.lower, kind="contact"))
+        assert fit.explains_stops(taken) == (explained, False)
         without = eval(repr(limits), vars(elb))
         assert fit.explains_stops(without) == (False, False)
+
+
+def two_sided(lost: float) -> tuple[Any, Any, list[str]]:
+    """A bent joint read upward and downward, invented: reached from above it stands higher by `lost`."""
+    drive = np.concatenate([np.arange(20.0, 120.0, 5.0), np.arange(115.0, 15.0, -5.0)])
+    side = ["below"] * 20 + ["above"] * 20
+    wobble = 0.03 * ((np.arange(40) * 7) % 5 - 2)
+    return drive, 0.3 * drive + 0.002 * drive**2 - 0.5 * lost * np.repeat([1.0, -1.0], 20) + wobble, side
+
+
+def test_lost_motion_does_not_count_as_scatter() -> None:
+    drive, measured, side = two_sided(0.5)
+    plain, fit = elb.fit_curve(drive, measured), elb.fit_curve(drive, measured, approach=side)
+    assert plain.residual_sd > 0.2 and fit.residual_sd < 0.06
+    assert fit.dof == 40 - len(fit.knots) - 1 and fit.approach == tuple(side)
+    lost = fit.lost_motion
+    assert lost.value is not None and lost.u is not None and abs(lost.value - 0.5) < 4 * lost.u
+    assert lost.reversal == -lost.value and plain.lost_motion.reason is not None
+    assert (plain.by_side.drive, plain.by_side.measured) == (0.0, 0.0)
+    assert (fit.by_side.drive == 0) != (fit.by_side.measured == 0)
+    # One side alone, or none, changes nothing.
+    for column in (["below"] * 40, [None] * 40, [""] * 40):
+        same = elb.fit_curve(drive, measured, approach=column)
+        assert dataclasses.replace(same, lost_motion=plain.lost_motion) == plain
+    for record in (plain, fit):
+        assert eval(repr(record), vars(elb)) == record and record.expected(50.0) == eval(repr(record), vars(elb)).expected(50.0)
+    # From the limits to the choice, with the sides.
+    limits = elb.fit_limits(drive, measured, approach=side)
+    between = limits.between_stops()
+    assert between["approach"] == side
+    choice = elb.choose_transmission(**between)
+    assert choice.chosen.kind == "curve" and choice.chosen.fit == fit and choice.chosen.lost_motion == lost
+    line = choice.candidates[0]
+    assert line.parameters == 3 and line.lost_motion.value is not None and line.by_side.drive == 0
+    with pytest.raises(elb.FitError, match="approach"):
+        elb.fit_curve(drive, measured, approach=side[:3])
+    with pytest.raises(elb.ArgumentTypeError, match="approach"):
+        elb.fit_curve(drive, measured, approach=["left"] * 40)
+
+
+def test_a_branch_that_fits_as_well_is_said() -> None:
+    """A crank-slider slightly out of line; invented."""
+    crank = np.radians(np.arange(20.0, 110.0, 3.0))
+    place = 20 * np.cos(crank) + np.sqrt(45**2 - (20 * np.sin(crank) - 2) ** 2)
+    wobble = 0.1 * ((np.arange(len(crank)) * 7) % 5 - 2)
+    for guess in ("left", "right"):
+        start = {"kind": "crank-slider", "crank": 20.0, "rod": 44.0, "offset": 2.0, "slide_at_zero": 0.0, "side": guess}
+        drive = np.degrees(crank)
+        fit = elb.fit_linkage(drive, place + wobble, start, free=["rod"])
+        other = fit.other_branch
+        assert other is not None and {fit.side, other.side} == {"left", "right"} and other.apart > 0
+        assert "look at the joint" in str(other) and other.fitted_sd == fit.residual_sd
+        assert eval(repr(fit), vars(elb)) == fit
+        assert fit.joint_fields()["transmission"]["side"] == guess
+        choice = elb.choose_transmission(drive, place + wobble, guesses=[(start, ["rod"])])
+        said = [reason for reason in choice.reasons if reason.kind == "other-branch"]
+        assert choice.candidates[2].fit == fit and len(said) == (choice.chosen.kind == "crank-slider")

@@ -423,4 +423,10 @@ IS(ELB_MOST_JOINT_KNOTS, 23);
 IS(ELB_KNOWN_LINE, 1);
 IS(ELB_KNOWN_LOWER, 2);
 IS(ELB_KNOWN_UPPER, 4);
+IS(sizeof(elb_other_branch), 32);
+AT(elb_other_branch, residual_sd, 0);
+AT(elb_other_branch, fitted_sd, 8);
+AT(elb_other_branch, apart, 16);
+AT(elb_other_branch, pin, 24);
+AT(elb_other_branch, is_better, 28);
 #endif

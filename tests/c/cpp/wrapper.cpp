@@ -192,7 +192,17 @@ static void transmissions() {
     elb_session_config plan = elb::session_config();
     elb::know(plan, elb::Fit(readings));
     CHECK((plan.known & ELB_KNOWN_LINE) != 0 && plan.known_per_deg > 0);
-    CHECK(between.first.size() == between.second.size() && between.first.size() > 20);
+    CHECK(between.drive.size() == between.measured.size() && between.drive.size() > 20);
+    CHECK(between.approach.size() == between.drive.size() && between.approach[0] == ELB_APPROACH_UNKNOWN);
+    std::vector<std::int8_t> sides(drive.size());
+    for (std::size_t i = 0; i < sides.size(); i++) sides[i] = i % 2 == 0 ? ELB_APPROACH_BELOW : ELB_APPROACH_ABOVE;
+    readings.approach = sides.data();
+    const auto sided = elb::Fit(readings).between_stops(readings);
+    const elb::Curve curve_of_sides(sided);
+    const elb::Choice choice_of_sides(sided, std::vector<elb_mechanism>());
+    CHECK(curve_of_sides.lost_motion().u > 0 && choice_of_sides.lost_motion(0).u > 0);
+    CHECK(curve_of_sides.expected(drive[1], ELB_APPROACH_UNKNOWN) == curve_of_sides.expected(drive[1]));
+    CHECK(elb::Linkage(sided, linkage.mechanism()).lost_motion().u > 0);
 }
 
 static void robots() {

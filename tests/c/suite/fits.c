@@ -56,7 +56,7 @@ static void check_curve(set *s, char **words, size_t n) {
     elb_curve_values values;
     double criterion = 0;
     size_t i;
-    OK(elb_curve_new(s->drive, s->measured, s->n, 6, &s->curve, NULL));
+    OK(elb_curve_new(s->drive, s->measured, NULL, s->n, 6, &s->curve, NULL));
     OK(elb_curve_values_of(s->curve, &values));
     CHECK(same(values.residual_sd, words[1]) && same(values.sum_of_squares, words[2]));
     CHECK(values.dof == strtoull(words[3], NULL, 10) && values.n_knots == strtoull(words[4], NULL, 10));
@@ -172,7 +172,7 @@ static void check_curve_joint(const set *s, char **words, size_t n) {
 static void check_linkage(set *s, char **words, size_t n) {
     elb_linkage_values values;
     elb_mechanism found, wanted;
-    OK(elb_linkage_new(s->drive, s->measured, s->n, &s->guesses[0], &s->linkage, NULL));
+    OK(elb_linkage_new(s->drive, s->measured, NULL, s->n, &s->guesses[0], &s->linkage, NULL));
     OK(elb_linkage_values_of(s->linkage, &values));
     CHECK(same(values.residual_sd, words[1]) && same(values.sum_of_squares, words[2]));
     CHECK(values.dof == strtoull(words[3], NULL, 10));
@@ -299,7 +299,7 @@ static void vectors(void) {
             OK(elb_linkage_drive(s.linkage, expected, &drive));
             CHECK(same(expected, words[2]) && same(drive, words[3]));
         } else if (line[0] == 'H' && n == 2) {
-            OK(elb_choice_new(s.drive, s.measured, s.n, s.guesses, s.n_guesses, 6, &s.choice, NULL));
+            OK(elb_choice_new(s.drive, s.measured, NULL, s.n, s.guesses, s.n_guesses, 6, &s.choice, NULL));
             OK(elb_choice_best(s.choice, &best));
             CHECK(best == strtoull(words[1], NULL, 10));
         } else if (line[0] == 'W' && n == 6) {
@@ -346,7 +346,7 @@ static void published(const char *name, const char *columns, double low, double 
         if (truth->free >> i & 1) start.linkage[i] *= 1.02;
     }
     error.message[0] = 0;
-    OK(elb_linkage_new(drive, measured, n, &start, &linkage, &error));
+    OK(elb_linkage_new(drive, measured, NULL, n, &start, &linkage, &error));
     if (linkage == NULL) {
         printf("%s: %s\n", name, error.message);
         return;
@@ -378,42 +378,42 @@ static void refusals(void) {
     elb_candidate candidate;
     const char *text = NULL;
     elb_error error;
-    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(x, y, 4, 6, &curve, &error));
-    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(NULL, NULL, 0, 6, &curve, &error));
-    EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_curve_new(equal, y, 6, 6, &curve, &error));
-    EXPECT(ELB_STATUS_NO_MOTION, elb_curve_new(x, flat, 6, 6, &curve, &error));
-    EXPECT(ELB_STATUS_NOT_FINITE, elb_curve_new(x, gap, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(x, y, NULL, 4, 6, &curve, &error));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(NULL, NULL, NULL, 0, 6, &curve, &error));
+    EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_curve_new(equal, y, NULL, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_NO_MOTION, elb_curve_new(x, flat, NULL, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_curve_new(x, gap, NULL, 6, 6, &curve, &error));
     CHECK(error.index == 3 && isnan(error.value));
-    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_curve_new(x, y, 6, ELB_MOST_KNOTS + 1, &curve, &error));
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_curve_new(x, y, NULL, 6, ELB_MOST_KNOTS + 1, &curve, &error));
     CHECK(strstr(error.message, "most_knots is 13; it must be 2 to 12") != NULL);
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_curve_new(x, y, SIZE_MAX, 6, &curve, &error));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_curve_new(x, y, NULL, SIZE_MAX, 6, &curve, &error));
 
-    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_linkage_new(x, y, 4, &start, &linkage, &error));
-    EXPECT(ELB_STATUS_NOT_FINITE, elb_linkage_new(x, gap, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_linkage_new(x, y, NULL, 4, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_linkage_new(x, gap, NULL, 6, &start, &linkage, &error));
     /* Only the ratio of two lengths shapes a triangle. */
     start.free = 1 + 2 + 4;
-    EXPECT(ELB_STATUS_NO_AGREEMENT, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_NO_AGREEMENT, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "do not determine") != NULL);
     start.free = 8;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "free is 8") != NULL);
     start.free = 2, start.reserved = 1;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "reserved is 1") != NULL);
     start.reserved = 0, start.transmission = ELB_TRANSMISSION_CURVE;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, 6, &start, 1, 6, &choice, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, &error));
     CHECK(strstr(error.message, "transmission is 1") != NULL);
     start.transmission = ELB_TRANSMISSION_FOUR_BAR, start.pin = 2;
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     start.transmission = ELB_TRANSMISSION_CRANK_SLIDER, start.pin = ELB_PIN_LEFT;
     start.linkage[0] = 1, start.linkage[1] = 2, start.linkage[2] = 0, start.linkage[3] = 0;
-    EXPECT(ELB_STATUS_TRANSMISSION_UNFIT, elb_linkage_new(x, y, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_TRANSMISSION_UNFIT, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(error.index == 2 && error.value == 4 && strstr(error.message, "cannot reach 4") != NULL);
     CHECK(curve == NULL && linkage == NULL && choice == NULL);
 
     /* Without guesses there are two candidates. */
-    OK(elb_choice_new(x, y, 6, NULL, 0, 6, &choice, NULL));
+    OK(elb_choice_new(x, y, NULL, 6, NULL, 0, 6, &choice, NULL));
     EXPECT(ELB_STATUS_ABSENT, elb_choice_candidate(choice, 2, &candidate));
     EXPECT(ELB_STATUS_ABSENT, elb_choice_reason(choice, 99, &text));
     elb_choice_free(choice);
@@ -441,26 +441,26 @@ static void between_stops(void) {
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &upper));
     CHECK(upper.kind == ELB_END_CONTACT && fabs(upper.at - 70) < 1);
-    OK(elb_fit_between_stops(fit, &readings, x, y, &kept, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &kept, NULL));
     CHECK(kept > 30 && kept < 36 && x[0] == 0 && x[kept - 1] <= 70);
-    OK(elb_curve_new(x, y, kept, 6, &curve, NULL));
+    OK(elb_curve_new(x, y, NULL, kept, 6, &curve, NULL));
     elb_curve_free(curve);
 
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(NULL, &readings, x, y, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, NULL, x, y, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, NULL, y, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, NULL, &kept, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, y, NULL, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(NULL, &readings, x, y, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, NULL, x, y, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, NULL, y, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, NULL, NULL, &kept, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_fit_between_stops(fit, &readings, x, y, NULL, NULL, &error));
     readings.n = N - 1;
     kept = 99;
-    SAYS(ELB_STATUS_LENGTH_MISMATCH, elb_fit_between_stops(fit, &readings, x, y, &kept, &error), error,
+    SAYS(ELB_STATUS_LENGTH_MISMATCH, elb_fit_between_stops(fit, &readings, x, y, NULL, &kept, &error), error,
          "readings has 40 values for 41 readings");
     CHECK(kept == 99);
     elb_fit_free(fit);
 }
 
 /* A crank near its dead centre levels the slide as a stop does; told from a stop at 60 by whether the linkage needs it. Invented. */
-static void dead_centre(double stop, uint32_t explained) {
+static void dead_centre(double stop, uint32_t is_stop) {
     enum { N = 40 };
     double drive[N], measured[N], x[N], y[N];
     elb_mechanism start;
@@ -468,6 +468,7 @@ static void dead_centre(double stop, uint32_t explained) {
     elb_fit *fit = NULL;
     elb_linkage *linkage = NULL;
     elb_error error;
+    elb_fit_end end;
     uint32_t lower = 9, upper = 9;
     size_t n = 0, i;
     for (i = 0; i < N; i++) {
@@ -486,10 +487,12 @@ static void dead_centre(double stop, uint32_t explained) {
     start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = 0.5;
     start.free = 8;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
-    OK(elb_fit_between_stops(fit, &readings, x, y, &n, NULL));
-    OK(elb_linkage_new(x, y, n, &start, &linkage, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &n, NULL));
+    OK(elb_linkage_new(x, y, NULL, n, &start, &linkage, NULL));
     OK(elb_linkage_explains_stops(linkage, fit, &readings, &lower, &upper, NULL));
-    CHECK(lower == explained && upper == 0);
+    OK(elb_fit_end_of(fit, ELB_SIDE_LOWER, &end));
+    /* A dead centre is no contact, so that there is none to explain; and a stop is not explained. */
+    CHECK((end.kind == ELB_END_CONTACT) == (is_stop == 1) && lower == 0 && upper == 0);
     lower = upper = 9;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(NULL, fit, &readings, &lower, &upper, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_linkage_explains_stops(linkage, NULL, &readings, &lower, &upper, &error));
@@ -505,6 +508,113 @@ static void dead_centre(double stop, uint32_t explained) {
 }
 
 #define REFUSED(call) EXPECT(ELB_STATUS_NULL_POINTER, call)
+
+/* Invented: a bent joint read upward and downward, 0.5 deg apart, and a crank-slider slightly out of line. */
+static void sides(void) {
+    enum { N = 40 };
+    double drive[N], measured[N], x[N], y[N], value = 0, from = 0, squares = 0;
+    int8_t approach[N], kept[N], wrong[N];
+    elb_readings readings;
+    elb_fit *fit = NULL;
+    elb_curve *curve = NULL, *plain = NULL;
+    elb_choice *choice = NULL;
+    elb_linkage *linkage = NULL;
+    elb_curve_values with, without;
+    elb_candidate candidate;
+    elb_lost_motion lost, of_choice;
+    elb_other_branch other;
+    elb_mechanism start = {{20, 44, 2, 0, 0}, ELB_TRANSMISSION_CRANK_SLIDER, ELB_PIN_RIGHT, 2, 0};
+    elb_error error;
+    const char *text = NULL;
+    size_t n = 0, i;
+    for (i = 0; i < N; i++) {
+        drive[i] = 20 + 5 * (double)(i < 20 ? i : 39 - i);
+        approach[i] = i < 20 ? ELB_APPROACH_BELOW : ELB_APPROACH_ABOVE;
+        measured[i] = 0.3 * drive[i] + 0.002 * drive[i] * drive[i] - 0.25 * approach[i] + 0.03 * ((double)(i * 7 % 5) - 2);
+        wrong[i] = 3;
+    }
+    OK(elb_readings_init(&readings, sizeof readings));
+    readings.n = N;
+    readings.drive = drive;
+    readings.measured = measured;
+    readings.approach = approach;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_between_stops(fit, &readings, x, y, kept, &n, NULL));
+    CHECK(n == N && memcmp(kept, approach, N) == 0);
+    readings.approach = NULL;
+    OK(elb_fit_between_stops(fit, &readings, x, y, kept, &n, NULL));
+    CHECK(kept[0] == ELB_APPROACH_UNKNOWN && kept[N - 1] == ELB_APPROACH_UNKNOWN);
+    elb_fit_free(fit);
+
+    OK(elb_curve_new(drive, measured, approach, N, 6, &curve, NULL));
+    OK(elb_curve_new(drive, measured, NULL, N, 6, &plain, NULL));
+    OK(elb_curve_values_of(curve, &with));
+    OK(elb_curve_values_of(plain, &without));
+    CHECK(with.residual_sd < 0.06 && without.residual_sd > 0.2 && with.dof == N - with.n_knots - 1);
+    OK(elb_curve_lost_motion(curve, &lost));
+    CHECK(fabs(lost.value - 0.5) < 4 * lost.u && lost.reversal == -lost.value && lost.drive > 0 && lost.u_drive > 0);
+    EXPECT(ELB_STATUS_ABSENT, elb_curve_lost_motion(plain, &lost));
+    for (i = 0; i < N; i++) {
+        OK(elb_curve_expected_from(curve, drive[i], approach[i], &from));
+        squares += (measured[i] - from) * (measured[i] - from);
+    }
+    CHECK(fabs(squares - with.sum_of_squares) < 1e-6 * squares);
+    OK(elb_curve_expected(curve, 70, &value));
+    OK(elb_curve_expected_from(curve, 70, ELB_APPROACH_UNKNOWN, &from));
+    CHECK(value == from);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_curve_expected_from(curve, 70, 2, &from));
+    REFUSED(elb_curve_lost_motion(NULL, &lost));
+    REFUSED(elb_curve_lost_motion(curve, NULL));
+    REFUSED(elb_curve_expected_from(NULL, 1, 0, &from));
+    REFUSED(elb_curve_expected_from(curve, 1, 0, NULL));
+    SAYS(ELB_STATUS_UNKNOWN_VALUE, elb_curve_new(drive, measured, wrong, N, 6, &plain, &error), error, "approach");
+
+    OK(elb_choice_new(drive, measured, approach, N, NULL, 0, 6, &choice, NULL));
+    OK(elb_choice_lost_motion(choice, 1, &of_choice));
+    CHECK(memcmp(&lost, &of_choice, sizeof lost) == 0);
+    OK(elb_choice_candidate(choice, 0, &candidate));
+    CHECK(candidate.parameters == 3);
+    OK(elb_choice_lost_motion(choice, 0, &of_choice));
+    EXPECT(ELB_STATUS_ABSENT, elb_choice_lost_motion(choice, 2, &of_choice));
+    REFUSED(elb_choice_lost_motion(NULL, 0, &of_choice));
+    REFUSED(elb_choice_lost_motion(choice, 0, NULL));
+
+    for (i = 0; i < N; i++) {
+        double crank = (drive[i] = 20 + 2.2 * (double)(i < 20 ? 2 * i : 79 - 2 * i)) * 3.14159265358979324 / 180;
+        double side = 20 * sin(crank) - 2;
+        measured[i] = 20 * cos(crank) + sqrt(45 * 45 - side * side) + 0.1 * ((double)(i * 7 % 5) - 2) + 0.3 * approach[i];
+    }
+    OK(elb_linkage_new(drive, measured, approach, N, &start, &linkage, NULL));
+    OK(elb_linkage_lost_motion(linkage, &lost));
+    CHECK(fabs(lost.value - 0.6) < 5 * lost.u);
+    OK(elb_linkage_expected(linkage, 60, &value));
+    OK(elb_linkage_expected_from(linkage, 60, ELB_APPROACH_UNKNOWN, &from));
+    CHECK(value == from);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_expected_from(linkage, 60, -2, &from));
+    OK(elb_linkage_other_branch(linkage, &other));
+    CHECK(other.pin == ELB_PIN_LEFT && other.apart > 0 && other.residual_sd > 0 && other.fitted_sd > 0 && other.is_better <= 1);
+    OK(elb_linkage_other_branch_text(linkage, &text));
+    CHECK(text != NULL && strstr(text, "look at the joint") != NULL);
+    REFUSED(elb_linkage_lost_motion(NULL, &lost));
+    REFUSED(elb_linkage_lost_motion(linkage, NULL));
+    REFUSED(elb_linkage_expected_from(NULL, 1, 0, &from));
+    REFUSED(elb_linkage_expected_from(linkage, 1, 0, NULL));
+    REFUSED(elb_linkage_other_branch(NULL, &other));
+    REFUSED(elb_linkage_other_branch(linkage, NULL));
+    REFUSED(elb_linkage_other_branch_text(NULL, &text));
+    REFUSED(elb_linkage_other_branch_text(linkage, NULL));
+    elb_linkage_free(linkage);
+    /* Without an offset the two branches are mirror images: one joint. */
+    start.linkage[2] = 0;
+    OK(elb_linkage_new(drive, measured, NULL, N, &start, &linkage, NULL));
+    EXPECT(ELB_STATUS_ABSENT, elb_linkage_other_branch(linkage, &other));
+    EXPECT(ELB_STATUS_ABSENT, elb_linkage_other_branch_text(linkage, &text));
+    EXPECT(ELB_STATUS_ABSENT, elb_linkage_lost_motion(linkage, &lost));
+    elb_linkage_free(linkage);
+    elb_choice_free(choice);
+    elb_curve_free(plain);
+    elb_curve_free(curve);
+}
 
 static void nulls(void) {
     const double x[] = {10, 20, 30, 40, 50, 60}, y[] = {1, 2, 4, 8, 9, 12};
@@ -526,10 +636,10 @@ static void nulls(void) {
     elb_error error;
     double value = 0, knots[2 * ELB_MOST_JOINT_KNOTS];
     size_t n = 0;
-    REFUSED(elb_curve_new(NULL, y, 6, 6, &no_curve, &error));
-    REFUSED(elb_curve_new(x, NULL, 6, 6, &no_curve, &error));
-    REFUSED(elb_curve_new(x, y, 6, 6, NULL, &error));
-    OK(elb_curve_new(x, y, 6, 6, &curve, NULL));
+    REFUSED(elb_curve_new(NULL, y, NULL, 6, 6, &no_curve, &error));
+    REFUSED(elb_curve_new(x, NULL, NULL, 6, 6, &no_curve, &error));
+    REFUSED(elb_curve_new(x, y, NULL, 6, 6, NULL, &error));
+    OK(elb_curve_new(x, y, NULL, 6, 6, &curve, NULL));
     REFUSED(elb_curve_values_of(NULL, &curve_values));
     REFUSED(elb_curve_values_of(curve, NULL));
     REFUSED(elb_curve_knot_at(NULL, 0, &knot));
@@ -542,11 +652,11 @@ static void nulls(void) {
     REFUSED(elb_curve_joint(curve, 0, 1, NULL, knots, ELB_MOST_JOINT_KNOTS, &value, &error));
     REFUSED(elb_curve_joint(curve, 0, 1, &config, NULL, ELB_MOST_JOINT_KNOTS, &value, &error));
     OK(elb_curve_joint(curve, 0, 1, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
-    REFUSED(elb_linkage_new(NULL, y, 6, &start, &no_linkage, &error));
-    REFUSED(elb_linkage_new(x, NULL, 6, &start, &no_linkage, &error));
-    REFUSED(elb_linkage_new(x, y, 6, NULL, &no_linkage, &error));
-    REFUSED(elb_linkage_new(x, y, 6, &start, NULL, &error));
-    OK(elb_linkage_new(x, y, 6, &start, &linkage, NULL));
+    REFUSED(elb_linkage_new(NULL, y, NULL, 6, &start, &no_linkage, &error));
+    REFUSED(elb_linkage_new(x, NULL, NULL, 6, &start, &no_linkage, &error));
+    REFUSED(elb_linkage_new(x, y, NULL, 6, NULL, &no_linkage, &error));
+    REFUSED(elb_linkage_new(x, y, NULL, 6, &start, NULL, &error));
+    OK(elb_linkage_new(x, y, NULL, 6, &start, &linkage, NULL));
     REFUSED(elb_linkage_values_of(NULL, &linkage_values));
     REFUSED(elb_linkage_values_of(linkage, NULL));
     REFUSED(elb_linkage_mechanism(NULL, &mechanism));
@@ -563,11 +673,11 @@ static void nulls(void) {
     REFUSED(elb_linkage_joint(NULL, 0, 1, &config, &error));
     REFUSED(elb_linkage_joint(linkage, 0, 1, NULL, &error));
     OK(elb_linkage_joint(linkage, 0, 1, &config, NULL));
-    REFUSED(elb_choice_new(NULL, y, 6, &start, 1, 6, &no_choice, &error));
-    REFUSED(elb_choice_new(x, NULL, 6, &start, 1, 6, &no_choice, &error));
-    REFUSED(elb_choice_new(x, y, 6, NULL, 1, 6, &no_choice, &error));
-    REFUSED(elb_choice_new(x, y, 6, &start, 1, 6, NULL, &error));
-    OK(elb_choice_new(x, y, 6, &start, 1, 6, &choice, NULL));
+    REFUSED(elb_choice_new(NULL, y, NULL, 6, &start, 1, 6, &no_choice, &error));
+    REFUSED(elb_choice_new(x, NULL, NULL, 6, &start, 1, 6, &no_choice, &error));
+    REFUSED(elb_choice_new(x, y, NULL, 6, NULL, 1, 6, &no_choice, &error));
+    REFUSED(elb_choice_new(x, y, NULL, 6, &start, 1, 6, NULL, &error));
+    OK(elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, NULL));
     REFUSED(elb_choice_count(NULL, &n));
     REFUSED(elb_choice_count(choice, NULL));
     REFUSED(elb_choice_best(NULL, &n));
@@ -598,7 +708,8 @@ void test_fits(void) {
     kinematics();
     refusals();
     between_stops();
-    dead_centre(1e9, 1);
-    dead_centre(60, 0);
+    sides();
+    dead_centre(1e9, 0);
+    dead_centre(60, 1);
     nulls();
 }

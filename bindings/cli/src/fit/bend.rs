@@ -6,7 +6,8 @@ use crate::problem::Problem;
 use crate::ruler::Ruler;
 use crate::table::Columns;
 use elbowroom::fit::{
-    Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, Tried, choose_transmission,
+    Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion, Readings, Tried,
+    choose_transmission,
 };
 use elbowroom::robot::{EntryRecord, JointEntry};
 use elbowroom::{Code, curve::Curve};
@@ -46,6 +47,8 @@ pub(super) struct Report {
     u: Vec<f64>,
     /// The linkage taken.
     linkage: Option<Links>,
+    /// Lost motion found with the curve or linkage taken, in measured units; null if there is none of these or it cannot be said.
+    lost_motion: Option<Estimate>,
 }
 
 #[derive(Serialize)]
@@ -62,6 +65,8 @@ struct Links {
     dimensions: Vec<Dimension>,
     offset: Estimate,
     gain: Estimate,
+    /// What is to be known of the other branch, null if the readings rule it out.
+    other_branch: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -104,6 +109,13 @@ impl Drawn {
         }
     }
 
+    fn lost_motion(&self) -> &LostMotion {
+        match self {
+            Self::Curve { fit, .. } => &fit.lost_motion,
+            Self::Linkage(fit) => &fit.lost_motion,
+        }
+    }
+
     /// What it is, for the picture.
     pub(super) fn words(&self) -> String {
         match self {
@@ -122,7 +134,8 @@ impl Bend {
         columns: &Columns,
         entry: Option<&JointEntry>,
     ) -> Result<Option<Self>, Problem> {
-        let (drive, measured) = limits.between_stops(&columns.drive, &columns.measured);
+        let readings = of_columns(columns);
+        let between = limits.between_stops(&readings);
         let mut guesses: Vec<Guess<'_>> = args.linkage.iter().map(Ruler::guess).collect();
         if let Some(Transmission::Linkage(linkage)) = entry.map(|entry| entry.joint().transmission()) {
             let start = *linkage.mechanism();
@@ -130,7 +143,7 @@ impl Bend {
         }
         in_their_unit(args, &guesses)?;
         let asked_for_bend = matches!(args.transmission, Some(Kind::Curve | Kind::Linkage));
-        let choice = match choose_transmission(&drive, &measured, &guesses, usize::from(args.knots)) {
+        let choice = match choose_transmission(&between.readings(), &guesses, usize::from(args.knots)) {
             Ok(choice) => choice,
             Err(error) if asked_for_bend || !args.linkage.is_empty() => return Err(error.into()),
             Err(_) => return Ok(None),
@@ -162,7 +175,7 @@ impl Bend {
         };
         let unneeded = match &drawn {
             Some(Drawn::Linkage(fit)) => fit
-                .explains_stops(limits, &columns.drive, &columns.measured)
+                .explains_stops(limits, &readings)
                 .into_iter()
                 .zip([limits.lower.at, limits.upper.at])
                 .filter_map(|(explained, at)| explained.then_some(at))
@@ -258,6 +271,7 @@ impl Bend {
                     dimensions: dimensions(fit),
                     offset: fit.offset,
                     gain: fit.gain,
+                    other_branch: fit.other_branch.map(|branch| branch.to_string()),
                 };
                 (Vec::new(), Some(links))
             }
@@ -281,6 +295,7 @@ impl Bend {
             knots: self.drawn_knots().to_vec(),
             u,
             linkage,
+            lost_motion: self.drawn.as_ref().and_then(|drawn| drawn.lost_motion().estimate()),
         }
     }
 
@@ -308,6 +323,13 @@ impl Bend {
             }
             None => lines.push(self.taken.to_owned()),
         }
+        if let Some(lost) = self.drawn.as_ref().and_then(|drawn| drawn.lost_motion().estimate()) {
+            lines.push(format!(
+                "lost motion {} {measured_unit}, u {}, taken out of what is left",
+                number(lost.value, 3),
+                number(lost.u, 3)
+            ));
+        }
         if self.keeps {
             lines.push(if asked == self.taken {
                 "as the file has it, and the readings ask for no other".to_owned()
@@ -324,6 +346,13 @@ impl Bend {
         lines.extend(self.choice.reasons.iter().map(ToString::to_string));
         if let Some(Drawn::Linkage(fit)) = &self.drawn {
             let kind = fit.mechanism.kind();
+            // A choice of its own says so among its reasons.
+            let said = matches!(self.choice.chosen().map(|chosen| &chosen.tried), Some(Tried::Linkage(chosen)) if chosen == fit);
+            lines.extend(
+                fit.other_branch
+                    .filter(|_| !said)
+                    .map(|branch| format!("{kind}: {branch}")),
+            );
             lines.extend(self.unneeded.iter().map(|at| {
                 format!(
                     "mind: beyond the stop at {} deg the readings follow this {kind} as well: there it may near its dead centre and meet no \
@@ -334,6 +363,13 @@ impl Bend {
         }
         lines
     }
+}
+
+/// The readings, with the side from which each was reached.
+fn of_columns(columns: &Columns) -> Readings<'_> {
+    let mut readings = Readings::new(&columns.drive, &columns.measured);
+    readings.approach = columns.approach.as_deref();
+    readings
 }
 
 /// The best of the candidates that are meant.

@@ -78,7 +78,7 @@ from elbowroom._robot import (
     Rule,
     Waived,
 )
-from elbowroom._transmission import CurveFit, Dimension, LinkageFit, fit_curve, fit_linkage
+from elbowroom._transmission import BySide, CurveFit, Dimension, LinkageFit, OtherBranch, fit_curve, fit_linkage
 from elbowroom._types import Conversion
 
 __all__ = [

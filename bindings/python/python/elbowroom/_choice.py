@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from elbowroom import _core
+from elbowroom._fit import LostMotion, lost_motion_of
 from elbowroom._line import LineFit
-from elbowroom._transmission import MOST_KNOTS, CurveFit, LinkageFit, curve_of, kept, linkage_of
+from elbowroom._transmission import MOST_KNOTS, BySide, CurveFit, LinkageFit, curve_of, kept, linkage_of
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -39,13 +40,17 @@ class Candidate:
     fit : LineFit, CurveFit, LinkageFit or None
         What was fitted; None where the mechanism could not be.
     residual_sd : float or None
-        Standard deviation of the readings about it, in measured units.
+        Standard deviation of the readings about it, free of lost motion, in measured units.
     parameters : int
-        Numbers found from the readings.
+        Numbers found from the readings, lost motion among them.
     criterion : float or None
         What candidates are compared by, lower is better.
     refused : str or None
         Why it could not be fitted.
+    lost_motion : LostMotion
+        Found with it, or why it cannot be said.
+    by_side : BySide
+        What the side of approach adds to it.
     """
 
     kind: str
@@ -54,6 +59,8 @@ class Candidate:
     parameters: int
     criterion: float | None
     refused: str | None
+    lost_motion: LostMotion
+    by_side: BySide
 
     def expected(self, drive: Any) -> Any:
         """The measured value that it expects at a drive angle, as `CurveFit.expected`; NaN for one that was refused.
@@ -78,7 +85,7 @@ class Candidate:
 class Reason:
     """Why a transmission was chosen.
 
-    `kind` names it (``"enough"``, ``"bent"``, ``"explained"``, ``"unexplained"``, ``"refused"``), `sentence` says it,
+    `kind` names it (``"enough"``, ``"bent"``, ``"explained"``, ``"unexplained"``, ``"refused"``, ``"other-branch"``), `sentence` says it,
     `values` holds by name what it is about.
     """
 
@@ -102,7 +109,7 @@ class Choice:
         Which of them to take.
     reasons : tuple of Reason
         Why, the most important first.
-    drive, measured : tuple of float
+    drive, measured, approach : tuple
         The readings themselves, for plots; they count neither for equality nor in `repr`.
     """
 
@@ -111,6 +118,7 @@ class Choice:
     reasons: tuple[Reason, ...]
     drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
     measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    approach: tuple[str | None, ...] | None = field(default=None, compare=False, repr=False)
 
     @property
     def chosen(self) -> Candidate:
@@ -172,6 +180,7 @@ def choose_transmission(
     drive: Any,
     measured: Any,
     *,
+    approach: Any = None,
     guesses: Iterable[tuple[dict[str, Any], Iterable[str]]] = (),
     most_knots: int = MOST_KNOTS,
 ) -> Choice:
@@ -183,7 +192,9 @@ def choose_transmission(
     Parameters
     ----------
     drive, measured : array_like, shape (n,)
-        As for `fit_curve`.
+        As for `fit_curve`; ``choose_transmission(**limits.between_stops())`` takes them with their approach.
+    approach : sequence of {"below", "above", None}, optional
+        As for `fit_curve`: each candidate finds lost motion as well, and none counts it as scatter.
     guesses : iterable of (dict, iterable of str)
         Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is no error but
         a candidate with its `refused`.
@@ -213,15 +224,20 @@ def choose_transmission(
     >>> print(choice.reasons[0])
     linear leaves 2.833, 47.8 times as much as the one chosen: the joint is bent, not scattered
     """
-    text = _core.transmission_choose(drive, measured, guesses=guesses, most_knots=most_knots)
-    record, readings = json.loads(text), kept(drive, measured)
+    text = _core.transmission_choose(drive, measured, guesses=guesses, most_knots=most_knots, approach=approach)
+    record, readings = json.loads(text), kept(drive, measured, approach)
 
     def candidate(one: dict[str, Any]) -> Candidate:
-        fit = one.pop("fit")
-        if fit is not None:
-            made = {"linear": lambda fit, _: LineFit(**fit), "curve": curve_of}.get(one["kind"], linkage_of)
-            fit = made(fit, readings)
-        return Candidate(fit=fit, **one)
+        fit, branch, why_not = one.pop("fit"), one.pop("branch"), one.pop("no_lost_motion")
+        made: LineFit | CurveFit | LinkageFit | None = None
+        if fit is not None and one["kind"] == "linear":
+            made = LineFit(**fit)
+        elif fit is not None and one["kind"] == "curve":
+            made = curve_of(fit, why_not, readings)
+        elif fit is not None:
+            made = linkage_of(fit, why_not, branch, readings)
+        lost_motion, by_side = lost_motion_of(one.pop("lost_motion"), why_not), BySide(**one.pop("by_side"))
+        return Candidate(fit=made, lost_motion=lost_motion, by_side=by_side, **one)
 
     return Choice(
         candidates=tuple(candidate(one) for one in record["candidates"]),

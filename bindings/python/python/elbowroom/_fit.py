@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypedDict
 
 import numpy as np
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from elbowroom import Evidence, Joint, Robot
 
 __all__ = [
+    "BetweenStops",
     "End",
     "FitWarning",
     "Goodness",
@@ -32,6 +33,17 @@ __all__ = [
     "Sense",
     "fit_limits",
 ]
+
+
+class BetweenStops(TypedDict):
+    """Readings that show the transmission alone, for `fit_curve`, `fit_linkage` and `choose_transmission` by ``**``.
+
+    `drive` and `measured` are arrays, `approach` holds ``"below"``, ``"above"`` or None for each reading, or is None.
+    """
+
+    drive: NDArray[np.float64]
+    measured: NDArray[np.float64]
+    approach: list[str | None] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,26 +250,30 @@ class LimitFit:
         """
         return _core.fit_expected(_record(self), drive)
 
-    def between_stops(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def between_stops(self) -> BetweenStops:
         """The readings that show the transmission alone: between the stops, without those left out.
 
-        For `fit_curve`, `fit_linkage` and `choose_transmission`.
+        Those beyond an end at which the joint hardly moves (``"level-beyond"``) are left out as well.
 
         Returns
         -------
-        drive, measured : ndarray, shape (m,)
-            As they were given; empty for a fit without its readings, as from its `repr`.
+        BetweenStops
+            A dict of `drive`, `measured` and `approach`, as they were given, for `fit_curve`, `fit_linkage` and
+            `choose_transmission` by ``**``; empty for a fit without its readings, as from its `repr`.
 
         Examples
         --------
         >>> import elbowroom as elb
         >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
         >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
-        >>> elb.fit_limits(drive, measured).between_stops()[0]
+        >>> between = elb.fit_limits(drive, measured).between_stops()
+        >>> between["drive"]
         array([15., 20., 30., 40., 50., 60., 70., 80.])
+        >>> elb.choose_transmission(**between).chosen.kind
+        'linear'
         """
-        drive, measured = _core.fit_between(_record(self), self.drive, self.measured)
-        return np.array(drive), np.array(measured)
+        drive, measured, approach = _core.fit_between(_record(self), self.drive, self.measured, self.approach)
+        return BetweenStops(drive=np.array(drive), measured=np.array(measured), approach=approach)
 
     def apply_to(self, joint: Joint) -> Joint:
         """The joint with this fit's travel, rounded inward to thousandths of a degree.
@@ -336,7 +352,7 @@ def _end(record: dict[str, Any]) -> End:
     )
 
 
-def _lost_motion(record: dict[str, Any], reason: str | None) -> LostMotion:
+def lost_motion_of(record: dict[str, Any], reason: str | None) -> LostMotion:
     if record.pop("status") == "not-determinable":
         return LostMotion(reason=reason)
     return LostMotion(**record)
@@ -358,7 +374,7 @@ def _limit_fit(text: str, **readings: Any) -> LimitFit:
         lower=_end(record.pop("lower")),
         upper=_end(record.pop("upper")),
         travel=None if travel is None else (travel[0], travel[1]),
-        lost_motion=_lost_motion(record.pop("lost_motion"), no_lost_motion),
+        lost_motion=lost_motion_of(record.pop("lost_motion"), no_lost_motion),
         repeatability=None if repeatability is None else Repeatability(**repeatability),
         line=LineFit(**record.pop("line")),
         goodness=Goodness(**record.pop("goodness")),
@@ -375,7 +391,16 @@ _REASONS = {
     "do not say from which side": "approach-unknown",
     "from the same side": "one-side",
     "no stretch between": "no-common-stretch",
+    "too few readings": "too-few-readings",
 }
+
+
+def lost_motion_record(lost: dict[str, Any]) -> dict[str, Any]:
+    """The core's own record of lost motion."""
+    reason = lost.pop("reason")
+    if reason is None:
+        return {"status": "measured", **lost}
+    return {"status": "not-determinable", "reason": next(word for part, word in _REASONS.items() if part in reason)}
 
 
 def _record(fit: LimitFit) -> str:
@@ -384,13 +409,7 @@ def _record(fit: LimitFit) -> str:
     for ours in ("drive", "measured", "approach"):
         del record[ours]
     record["warnings"] = [{"kind": w.kind, **dict(w.values)} for w in fit.warnings]
-    lost = record["lost_motion"]
-    reason = lost.pop("reason")
-    if reason is None:
-        record["lost_motion"] = {"status": "measured", **lost}
-    else:
-        word = next(word for part, word in _REASONS.items() if part in reason)
-        record["lost_motion"] = {"status": "not-determinable", "reason": word}
+    record["lost_motion"] = lost_motion_record(record["lost_motion"])
     return json.dumps(record)
 
 
@@ -476,8 +495,13 @@ def fit_limits(
         text,
         drive=_column(drive),
         measured=_column(measured),
-        approach=None if approach is None else tuple(a if isinstance(a, str) and a else None for a in approach),
+        approach=sides(approach),
     )
+
+
+def sides(approach: Any) -> tuple[str | None, ...] | None:
+    """The sides as they were accepted, kept for plots and for what is fitted next."""
+    return None if approach is None else tuple(a if isinstance(a, str) and a else None for a in approach)
 
 
 def put_fit(robot: Robot, name: str, fit: LimitFit, date: datetime.date | None) -> Robot:

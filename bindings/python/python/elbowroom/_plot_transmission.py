@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from elbowroom import _core
+from elbowroom._feedback import FeedbackFit
 from elbowroom._plot import BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, legend, mosaic, saved
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from elbowroom import Choice, CurveFit, FeedbackFit, LinkageFit
+    from elbowroom import BySide, Choice, CurveFit, LinkageFit
 
 # One colour and one dash a candidate, in the order tried.
 STYLES = ((GREY, (0, (1, 1.2))), (BLUE, "-"), (ORANGE, "-"), (GREEN, "--"), (PURPLE, "-."), (RED, "--"), (SKY, "-."))
@@ -26,6 +27,12 @@ def _left_over(ax: Axes, drive: Any, left: Any, sd: float | None, colour: str) -
     ax.axhline(0, color="black", lw=0.8)
     ax.vlines(drive, 0, left, color=colour, lw=1, alpha=0.6)
     ax.plot(drive, left, "o", color=colour, ms=4, mew=0, alpha=0.85)
+
+
+def _residuals(of: Any, by_side: BySide, drive: Any, measured: Any, approach: tuple[str | None, ...] | None) -> Any:
+    """Measured less expected, each from its own side."""
+    signs = np.array([{"below": 1.0, "above": -1.0}.get(side or "", 0.0) for side in approach or (None,) * len(drive)])
+    return measured - of(drive + signs * by_side.drive) - signs * by_side.measured
 
 
 def _grid(drive: tuple[float, ...], low: float, high: float) -> Any:
@@ -62,7 +69,8 @@ def _knotted(
     main.set_ylabel(labels[1])
     if "left" in parts:
         if at.size:
-            _left_over(parts["left"], at, value - fit.expected(at), sd, BLUE)
+            left = value - fit.expected(at) if isinstance(fit, FeedbackFit) else _residuals(fit.expected, fit.by_side, at, value, fit.approach)
+            _left_over(parts["left"], at, left, sd, BLUE)
         _below(main, [parts["left"]], labels[0])
     else:
         main.set_xlabel(labels[0])
@@ -85,7 +93,7 @@ def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) 
     main.set_ylabel("measured")
     if "left" in parts:
         if drive.size:
-            _left_over(parts["left"], drive, measured - fit.expected(drive), sd, BLUE)
+            _left_over(parts["left"], drive, _residuals(fit.expected, fit.by_side, drive, measured, fit.approach), sd, BLUE)
         _below(main, [parts["left"]])
         _links(parts["links"], fit)
     else:
@@ -115,7 +123,8 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
     if below:
         for (i, one), part in zip(fitted, below, strict=True):
             if drive.size:
-                _left_over(part, drive, measured - one.expected(drive), one.residual_sd, STYLES[i % len(STYLES)][0])
+                left = _residuals(one.expected, one.by_side, drive, measured, found.approach)
+                _left_over(part, drive, left, one.residual_sd, STYLES[i % len(STYLES)][0])
             part.set_title(one.kind, fontsize="small", fontweight="bold" if i == found.best else "normal")
         _below(main, below)
     else:

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
+from elbowroom._fit import LostMotion, lost_motion_of, lost_motion_record, sides
 from elbowroom._fit import _record as _limit_record
 from elbowroom._line import Estimate
 
@@ -19,15 +20,30 @@ if TYPE_CHECKING:
     from elbowroom import Joint, LimitFit
 
 __all__ = [
+    "BySide",
     "CurveFit",
     "Dimension",
     "LinkageFit",
+    "OtherBranch",
     "fit_curve",
     "fit_linkage",
 ]
 
 # The most knots that a fit uses, as in the core.
 MOST_KNOTS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BySide:
+    """What the side of approach adds to a transmission: it expects ``f(x + s * drive) + s * measured`` at drive angle x.
+
+    ``s`` is +1 for a position reached from below, -1 from above, 0 where that is unknown; `f` is the line, curve or mechanism.
+    At most one of the two is other than 0: `drive` for play before the bent part, as in the servo's gears, `measured` for play
+    behind it.
+    """
+
+    drive: float
+    measured: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,14 +57,18 @@ class CurveFit:
     u : tuple of float
         Standard uncertainty of each knot's measured value.
     residual_sd : float
-        Standard deviation of the readings about the curve, in measured units.
+        Standard deviation of the readings about the curve, free of lost motion, in measured units.
     dof : int
-        Readings less knots.
+        Readings less knots, and less one where lost motion was measured.
     sum_of_squares : float
         Sum of squared residuals.
     criterion : tuple of float
         What the number of knots was chosen by, for each number tried from 2 on; lower is better.
-    drive, measured : tuple of float
+    lost_motion : LostMotion
+        Found with the curve, which lies midway; its `drive` at the curve's mean slope.
+    by_side : BySide
+        What the side of approach adds to the curve.
+    drive, measured, approach : tuple
         The readings themselves, for plots; they count neither for equality nor in `repr`.
     """
 
@@ -58,8 +78,11 @@ class CurveFit:
     dof: int
     sum_of_squares: float
     criterion: tuple[float, ...]
+    lost_motion: LostMotion
+    by_side: BySide
     drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
     measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    approach: tuple[str | None, ...] | None = field(default=None, compare=False, repr=False)
 
     @property
     def command_range(self) -> tuple[float, float]:
@@ -177,6 +200,35 @@ class Dimension:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OtherBranch:
+    """The other way to put a crank-slider or four-bar together, where the readings do not tell it from the one fitted.
+
+    Attributes
+    ----------
+    side : str
+        Its side.
+    residual_sd, fitted_sd : float
+        Standard deviation of the readings about it, and about the mechanism fitted, in measured units.
+    apart : float
+        The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
+    is_better : bool
+        Whether the readings fit it better: it makes them 20 times as likely.
+    sentence : str
+        What to do about it.
+    """
+
+    side: str
+    residual_sd: float
+    fitted_sd: float
+    apart: float
+    is_better: bool
+    sentence: str
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinkageFit:
     """A mechanism whose dimensions were improved by readings: what `fit_linkage` found.
 
@@ -195,12 +247,18 @@ class LinkageFit:
     drive_range, measured_range : (float, float)
         Lowest and highest drive angle and measured value of the readings.
     residual_sd : float
-        Standard deviation of the readings about the mechanism, in measured units.
+        Standard deviation of the readings about the mechanism, free of lost motion, in measured units.
     dof : int
-        Readings less the dimensions found, offset and gain.
+        Readings less the dimensions found, offset and gain, and less one where lost motion was measured.
     sum_of_squares : float
         Sum of squared residuals.
-    drive, measured : tuple of float
+    lost_motion : LostMotion
+        Found with the dimensions; its `drive` at the mechanism's mean slope over the readings.
+    by_side : BySide
+        What the side of approach adds to the mechanism, which lies midway.
+    other_branch : OtherBranch or None
+        The other way to put the same links together, where the readings do not tell it from this one, or fit it better.
+    drive, measured, approach : tuple
         The readings themselves, for plots; they count neither for equality nor in `repr`.
     """
 
@@ -214,8 +272,12 @@ class LinkageFit:
     residual_sd: float
     dof: int
     sum_of_squares: float
+    lost_motion: LostMotion
+    by_side: BySide
+    other_branch: OtherBranch | None
     drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
     measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    approach: tuple[str | None, ...] | None = field(default=None, compare=False, repr=False)
 
     @property
     def transmission(self) -> dict[str, Any]:
@@ -359,9 +421,10 @@ class LinkageFit:
         return _plot_transmission.linkage_fit(self, path, ax, title)
 
 
-def kept(drive: Any, measured: Any) -> dict[str, tuple[float, ...]]:
+def kept(drive: Any, measured: Any, approach: Any = None) -> dict[str, Any]:
     """What was accepted, kept for plots."""
-    return {"drive": tuple(float(x) for x in drive), "measured": tuple(float(x) for x in measured)}
+    columns = {"drive": tuple(float(x) for x in drive), "measured": tuple(float(x) for x in measured)}
+    return {**columns, "approach": sides(approach)}
 
 
 def _or(command: Sequence[float] | None, own: tuple[float, float]) -> Sequence[float]:
@@ -372,18 +435,21 @@ def _fields(fields: dict[str, Any]) -> dict[str, Any]:
     return fields | {"command": tuple(fields["command"]), "drive": tuple(fields["drive"])}
 
 
-def curve_of(record: dict[str, Any], readings: dict[str, Any]) -> CurveFit:
+def curve_of(record: dict[str, Any], why_not: str | None, readings: dict[str, Any]) -> CurveFit:
     return CurveFit(
         knots=tuple((x, y) for x, y in record.pop("knots")),
         u=tuple(record.pop("u")),
         criterion=tuple(record.pop("criterion")),
+        lost_motion=lost_motion_of(record.pop("lost_motion"), why_not),
+        by_side=BySide(**record.pop("by_side")),
         **record,
         **readings,
     )
 
 
-def linkage_of(record: dict[str, Any], readings: dict[str, Any]) -> LinkageFit:
+def linkage_of(record: dict[str, Any], why_not: str | None, sentence: str | None, readings: dict[str, Any]) -> LinkageFit:
     mechanism, found = record.pop("mechanism"), {one["name"]: one["u"] for one in record.pop("found")}
+    other = record.pop("other_branch")
     return LinkageFit(
         kind=mechanism.pop("kind"),
         side=mechanism.pop("side", None),
@@ -392,6 +458,9 @@ def linkage_of(record: dict[str, Any], readings: dict[str, Any]) -> LinkageFit:
         gain=Estimate(**record.pop("gain")),
         drive_range=tuple(record.pop("drive")),
         measured_range=tuple(record.pop("measured")),
+        lost_motion=lost_motion_of(record.pop("lost_motion"), why_not),
+        by_side=BySide(**record.pop("by_side")),
+        other_branch=None if other is None else OtherBranch(**other, sentence=sentence or ""),
         **record,
         **readings,
     )
@@ -400,12 +469,16 @@ def linkage_of(record: dict[str, Any], readings: dict[str, Any]) -> LinkageFit:
 def _record(fit: CurveFit) -> str:
     """The core's own record of a curve."""
     record = asdict(fit)
-    del record["drive"], record["measured"]
+    del record["drive"], record["measured"], record["approach"]
+    record["lost_motion"] = lost_motion_record(record["lost_motion"])
     return json.dumps(record)
 
 
 def _linkage_record(fit: LinkageFit) -> str:
     """The core's own record of a mechanism."""
+    other = None if fit.other_branch is None else asdict(fit.other_branch)
+    if other is not None:
+        del other["sentence"]
     return json.dumps({
         "mechanism": fit.transmission,
         "found": [asdict(one) for one in fit.dimensions if one.u is not None],
@@ -416,16 +489,19 @@ def _linkage_record(fit: LinkageFit) -> str:
         "residual_sd": fit.residual_sd,
         "dof": fit.dof,
         "sum_of_squares": fit.sum_of_squares,
+        "lost_motion": lost_motion_record(asdict(fit.lost_motion)),
+        "by_side": asdict(fit.by_side),
+        "other_branch": other,
     })
 
 
-def fit_curve(drive: Any, measured: Any, *, most_knots: int = MOST_KNOTS) -> CurveFit:
+def fit_curve(drive: Any, measured: Any, *, approach: Any = None, most_knots: int = MOST_KNOTS) -> CurveFit:
     """Fit a strictly monotone curve to what was measured at each drive angle.
 
     Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares,
     moved to the nearest monotone ones where needed. Their number is the one of the least
-    ``n * (log(S / n) + knots * log(n) / (n - knots - 2))``, S being the sum of squares: another knot must earn its keep
-    against the noise. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
+    ``n * (log(S / n) + k * log(n) / (n - k - 2))``, S being the sum of squares and k the knots, and one more where lost motion
+    is found: another knot must earn its keep against the noise. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
 
     Parameters
     ----------
@@ -433,7 +509,10 @@ def fit_curve(drive: Any, measured: Any, *, most_knots: int = MOST_KNOTS) -> Cur
         The drive angle commanded at each reading, deg, at least 5; in any order, repeats welcome.
     measured : array_like, shape (n,)
         What was measured there, at rest, in any unit. Leave out readings on a stop and misreadings first:
-        `LimitFit.between_stops` does so.
+        `LimitFit.between_stops` does so: ``fit_curve(**limits.between_stops())``.
+    approach : sequence of {"below", "above", None}, optional
+        From which side each position was reached. Where some stretch was reached from both sides, lost motion is found as well
+        and does not count as scatter; otherwise it changes nothing.
     most_knots : int, default 12
         The most knots to use, 2 to 12.
 
@@ -464,11 +543,13 @@ def fit_curve(drive: Any, measured: Any, *, most_knots: int = MOST_KNOTS) -> Cur
     >>> fit.expected([15, 55]).round(1).tolist()
     [2.9, 32.4]
     """
-    text = _core.curve_fit(drive, measured, most_knots=most_knots)
-    return curve_of(json.loads(text), kept(drive, measured))
+    record, why_not = json.loads(_core.curve_fit(drive, measured, most_knots=most_knots, approach=approach))
+    return curve_of(record, why_not, kept(drive, measured, approach))
 
 
-def fit_linkage(drive: Any, measured: Any, start: dict[str, Any], *, free: Iterable[str] = ()) -> LinkageFit:
+def fit_linkage(
+    drive: Any, measured: Any, start: dict[str, Any], *, free: Iterable[str] = (), approach: Any = None
+) -> LinkageFit:
     """Improve dimensions of a mechanism by readings of the joint.
 
     How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is an offset plus a gain times the
@@ -487,6 +568,9 @@ def fit_linkage(drive: Any, measured: Any, start: dict[str, Any], *, free: Itera
         ``"four-bar"``, ``"spool"``) and its dimensions.
     free : iterable of str, default ()
         The dimensions to improve, by their keys; the others are kept. None: only offset and gain are found.
+    approach : sequence of {"below", "above", None}, optional
+        From which side each position was reached. Where some stretch was reached from both sides, lost motion is found as well
+        and does not count as scatter; otherwise it changes nothing.
 
     Returns
     -------
@@ -502,6 +586,9 @@ def fit_linkage(drive: Any, measured: Any, start: dict[str, Any], *, free: Itera
 
     Notes
     -----
+    A crank-slider and a four-bar can be put together in two ways; `LinkageFit.other_branch` says so where the readings do not
+    tell them apart.
+
     Least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's steps;
     uncertainties from the curvature of the sum of squares at its least (JCGM 100:2008, 4.2).
 
@@ -516,8 +603,8 @@ def fit_linkage(drive: Any, measured: Any, start: dict[str, Any], *, free: Itera
     >>> found.name, round(found.value, 1), round(found.u, 1)
     ('angle_at_zero', 30.9, 0.1)
     """
-    text = _core.linkage_fit(drive, measured, start, free)
-    return linkage_of(json.loads(text), kept(drive, measured))
+    record, why_not, branch = json.loads(_core.linkage_fit(drive, measured, start, free, approach))
+    return linkage_of(record, why_not, branch, kept(drive, measured, approach))
 
 
 for _name in __all__:

@@ -1,0 +1,117 @@
+//! The other way to put the links of a mechanism together.
+
+use super::curve::rounding_floor;
+use super::linkage::{LinkageFit, with_lost_motion};
+use super::readings::Readings;
+use crate::linkage::{CrankSlider, FourBar, Mechanism, Side};
+use crate::math::ln;
+
+/// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
+/// 20 times as great, since `n·ln(S)` is twice its logarithm.
+const TOLD: f64 = 6.0;
+/// Part of the drive range, to either side of it, in which the two are compared as well (common practice, no source).
+const BEYOND: f64 = 0.1;
+/// Difference of the two, as a share of the measured range, that is rounding: a crank-slider without offset is its own mirror image.
+const SAME: f64 = 1e-6;
+/// Places at which the two are compared.
+const PLACES: u32 = 48;
+
+/// A mechanism put together the other way, which the readings do not tell from the one that was fitted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct OtherBranch {
+    /// The side of the other branch.
+    pub side: Side,
+    /// Standard deviation of the readings about it, in measured units.
+    pub residual_sd: f64,
+    /// That of the mechanism fitted.
+    pub fitted_sd: f64,
+    /// The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side,
+    /// in measured units.
+    pub apart: f64,
+    /// Whether the readings fit the other branch better: it makes them 20 times as likely.
+    pub is_better: bool,
+}
+
+impl core::fmt::Display for OtherBranch {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let Self {
+            side,
+            residual_sd,
+            fitted_sd,
+            apart,
+            is_better,
+        } = *self;
+        let side = match side {
+            Side::Left => "left",
+            Side::Right => "right",
+        };
+        let fits = if is_better { "fits better" } else { "fits as well" };
+        write!(
+            f,
+            "put together with its pin on the {side} this mechanism {fits} (residual SD {residual_sd:.3} against {fitted_sd:.3}), and \
+             the two differ by up to {apart:.3} within a tenth of the range beyond the readings; look at the joint, on which side the \
+             pin lies"
+        )
+    }
+}
+
+impl OtherBranch {
+    /// The other branch of a fit, if there is one and the readings do not rule it out.
+    pub(super) fn of(
+        fit: &LinkageFit,
+        readings: &Readings<'_>,
+        start: &Mechanism,
+        free: &[&'static str],
+    ) -> Option<Self> {
+        let starts = [other(start)?, other(&fit.mechanism)?];
+        let found = starts
+            .iter()
+            .filter_map(|start| with_lost_motion(readings, start, free).ok());
+        let best = found.min_by(|a, b| a.sum_of_squares.total_cmp(&b.sum_of_squares))?;
+        let n = readings.drive.len() as f64;
+        let floor = n * rounding_floor(readings.drive, readings.measured);
+        let loss = n * (ln(best.sum_of_squares.max(floor)) - ln(fit.sum_of_squares.max(floor)));
+        if loss > TOLD {
+            return None;
+        }
+        let [lower, upper] = fit.drive;
+        let apart = (0..=PLACES)
+            .map(|i| {
+                let share = f64::from(i) / f64::from(PLACES) * (1.0 + 2.0 * BEYOND) - BEYOND;
+                let drive = lower + (upper - lower) * share;
+                (fit.measured_at(drive) - best.measured_at(drive)).abs()
+            })
+            .filter(|apart| apart.is_finite())
+            .fold(0.0, f64::max);
+        let [low, high] = fit.measured;
+        (apart > SAME * (high - low)).then_some(Self {
+            side: side(&best.mechanism)?,
+            residual_sd: best.residual_sd,
+            fitted_sd: fit.residual_sd,
+            apart,
+            is_better: loss < -TOLD,
+        })
+    }
+}
+
+fn side(mechanism: &Mechanism) -> Option<Side> {
+    match mechanism {
+        Mechanism::CrankSlider(CrankSlider { side, .. }) | Mechanism::FourBar(FourBar { side, .. }) => Some(*side),
+        _ => None,
+    }
+}
+
+/// The same links put together the other way.
+fn other(mechanism: &Mechanism) -> Option<Mechanism> {
+    let side = match side(mechanism)? {
+        Side::Left => Side::Right,
+        Side::Right => Side::Left,
+    };
+    Some(match *mechanism {
+        Mechanism::CrankSlider(links) => Mechanism::CrankSlider(CrankSlider { side, ..links }),
+        Mechanism::FourBar(links) => Mechanism::FourBar(FourBar { side, ..links }),
+        same => same,
+    })
+}
