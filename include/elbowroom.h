@@ -334,10 +334,13 @@ typedef int32_t elb_status;
 #define ELB_CONTACT_UPPER 3
 
 // Kind of an end: this far was clear, no stop was met.
-#define ELB_END_REACHED 0
+#define ELB_END_CLEAR 0
 
-// Kind of an end: the stop was met.
+// Kind of an end: the stop was met, and placed.
 #define ELB_END_CONTACT 1
+
+// Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
+#define ELB_END_STALLED 2
 
 // The lower end.
 #define ELB_SIDE_LOWER 0
@@ -725,15 +728,17 @@ typedef struct elb_fit_line {
     uint32_t reserved;
 } elb_fit_line;
 
-// One end of the drive angles, with its evidence. Frozen at 88 bytes.
+// One end of the drive angles, with its evidence. Frozen at 96 bytes.
 typedef struct elb_fit_end {
-    // The drive angle of contact, or the furthest clear reading.
+    // The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
     double at;
-    // Standard uncertainty of `at`; 0 when only reached.
+    // When stalled, the drive angle of the first reading that fell short of the line; else NaN.
+    double short_at;
+    // Standard uncertainty of a contact's `at`; else 0.
     double u;
-    // Coverage interval of the contact, lower then upper; `at` twice when only reached.
+    // Coverage interval of the contact, lower then upper; `at` twice for every other kind.
     double interval[2];
-    // The guard that went into `travel`; 0 when only reached.
+    // The guard that went into `travel`; 0 when only clear.
     double guard;
     // The recommended end of the travel.
     double travel;
@@ -741,9 +746,9 @@ typedef struct elb_fit_end {
     double level;
     // Its standard uncertainty.
     double u_level;
-    // Retained readings at or beyond the contact.
+    // Retained readings at or beyond the contact; when stalled, those that fell short.
     uint64_t readings_beyond;
-    // ELB_END_CONTACT or ELB_END_REACHED.
+    // ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR.
     uint32_t kind;
     // 1 if contact was noted by hand, else 0.
     uint32_t marked;
@@ -1141,12 +1146,14 @@ typedef struct elb_report {
     uint32_t answer;
 } elb_report;
 
-// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 80 bytes.
+// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 96 bytes.
 typedef struct elb_outcome {
     // The travel, if the joint is fit.
     double travel[2];
-    // Where contact is, or the furthest that was clear.
+    // Where contact is, or the furthest that was clear; when stalled, the last reading that follows the line.
     double at[2];
+    // When stalled, the first reading that fell short of the line; else NaN.
+    double short_at[2];
     // Standard uncertainty of a contact.
     double u[2];
     // The margin kept.
@@ -1155,7 +1162,7 @@ typedef struct elb_outcome {
     uint64_t readings;
     // One of ELB_OUTCOME_....
     uint32_t verdict;
-    // ELB_END_CONTACT or ELB_END_REACHED, of the lower and of the upper end.
+    // ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR, of the lower and of the upper end.
     uint32_t kind[2];
     // Always 0.
     uint32_t reserved;

@@ -99,7 +99,7 @@ fn exact_readings_give_the_exact_knees() {
                     } else {
                         assert_eq!(
                             (end.kind, end.at),
-                            (EndKind::Reached, x[if last == 0.0 { 0 } else { n - 1 }]),
+                            (EndKind::Clear, x[if last == 0.0 { 0 } else { n - 1 }]),
                             "{named}"
                         );
                     }

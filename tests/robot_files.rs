@@ -35,7 +35,7 @@ mirror_of = "wing_right"
 date = 2026-11-20
 sense = "opposing"
 lower = { kind = "contact", at = 5.1, u = 0.2, guard = 2.0 }   # felt it
-upper = { kind = "reached", at = 78.0 }
+upper = { kind = "clear", at = 78.0 }
 lost_motion = { value = 1.8, u = 0.15 }
 readings = 42
 
@@ -70,7 +70,7 @@ fn reads_everything_with_defaults_and_overrides() {
         (lower.kind, lower.at, lower.u, lower.guard),
         (EvidenceKind::Contact, 5.1, Some(0.2), Some(2.0))
     );
-    assert_eq!(evidence.upper.unwrap().kind, EvidenceKind::Reached);
+    assert_eq!(evidence.upper.unwrap().kind, EvidenceKind::Clear);
     assert_eq!(
         evidence.lost_motion,
         Some(LostMotionEvidence {
@@ -100,6 +100,46 @@ fn a_board_has_a_timer_of_its_own() {
     assert_eq!((left.frame_hz(), left.counts()), (50.0, 2048));
 }
 
+#[test]
+fn a_stalled_end_keeps_both_its_angles_through_reading_editing_and_comparing() {
+    let stalled = "upper = { kind = \"stalled\", at = 78.0, short_at = 84.5, guard = 0.0 }   # by hand";
+    let text = FILE.replace("upper = { kind = \"clear\", at = 78.0 }", stalled);
+    let mut robot = Robot::parse(&text).unwrap();
+    let mut record = robot.joint("wing_left").unwrap().record();
+    let upper = record.evidence.upper.unwrap();
+    assert_eq!((upper.kind, upper.at), (EvidenceKind::Stalled, 78.0));
+    assert_eq!((upper.short_at, upper.guard), (Some(84.5), Some(0.0)));
+    robot.put(&record).unwrap();
+    assert_eq!(robot.to_toml(), text);
+
+    record.evidence.upper = Some(EndEvidence {
+        short_at: Some(83.0),
+        ..upper
+    });
+    let mut later = robot.clone();
+    later.put(&record).unwrap();
+    assert_eq!(later.to_toml(), text.replace("short_at = 84.5", "short_at = 83"));
+    let found = elbowroom::robot::compare(&robot, &later);
+    let what: Vec<&str> = found.joints[0].differences.iter().map(|d| d.what.as_str()).collect();
+    assert_eq!(what, ["evidence upper short_at"]);
+
+    // Once the stop is placed the second angle goes.
+    record.evidence.upper = Some(EndEvidence {
+        kind: EvidenceKind::Contact,
+        at: 81.2,
+        short_at: None,
+        u: Some(0.3),
+        guard: Some(2.0),
+    });
+    later.put(&record).unwrap();
+    assert!(
+        later
+            .to_toml()
+            .contains("upper = { kind = \"contact\", at = 81.2, guard = 2")
+    );
+    assert!(!later.to_toml().contains("short_at"));
+}
+
 /// A change to the file, and the code, place and message it must be refused with.
 #[test]
 fn every_fault_is_named_with_its_place_and_remedy() {
@@ -126,7 +166,12 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("2026-11-20", "\"2026-11-20\"", Code::WrongType, 21, 8, "without quotes"),
         ("2026-11-20", "2026-11-20T10:00:00", Code::WrongType, 21, 8, "without quotes"),
         ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write \"opposing\""),
-        ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, reached, declared"),
+        ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, stalled, clear, declared"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0", Code::MissingKey, 24, 1, "short_at is missing; write e.g. upper = { kind = \"stalled\", at = 110, short_at = 120 }"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = 78", Code::ValueOutside, 24, 51, "short_at is 78; it must be further out than at"),
+        ("\"contact\", at = 5.1", "\"stalled\", at = 5.1, short_at = 6", Code::ValueOutside, 23, 50, "short_at is 6; it must be further out than at: less at the lower end"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = nan", Code::ValueOutside, 24, 51, "short_at is NaN; it must be a finite number"),
+        ("at = 78.0", "at = 78.0, short_at = 80", Code::ValueOutside, 24, 49, "it must be left out, as only kind = \"stalled\" has it"),
         ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 43, "u is -0.2"),
         ("at = 78.0", "at = inf", Code::ValueOutside, 24, 34, "at is inf; it must be a finite number"),
         ("drive = [ 5,  80 ]", "drive = [ 80, 5 ]", Code::EndsSwapped, 14, 9, "write [5, 80]"),
@@ -377,8 +422,9 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     );
     record.evidence = Evidence {
         upper: Some(EndEvidence {
-            kind: EvidenceKind::Reached,
+            kind: EvidenceKind::Clear,
             at: 70.0,
+            short_at: None,
             u: None,
             guard: None,
         }),
@@ -388,7 +434,7 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     let added = robot.to_toml().strip_prefix(FILE).unwrap();
     assert_eq!(
         added,
-        "\n[joint.\"neck tilt\"]\ncommand = [-1, 1]\ndrive = [10, 70]\nrest = 0\n\n[joint.\"neck tilt\".evidence]\nupper = { kind = \"reached\", at = 70 }\n"
+        "\n[joint.\"neck tilt\"]\ncommand = [-1, 1]\ndrive = [10, 70]\nrest = 0\n\n[joint.\"neck tilt\".evidence]\nupper = { kind = \"clear\", at = 70 }\n"
     );
     assert_eq!(robot.joints().len(), 3);
 
@@ -438,7 +484,7 @@ proptest! {
         let timer = TimerRecord { frame_hz: 50.0, counts: 1 << 24 };
         let mut record = EntryRecord::new("j", JointRecord::new(command, drive, rest, servo, timer));
         record.joint.rate_per_s = Some(rate);
-        record.evidence.lower = Some(EndEvidence { kind: EvidenceKind::Contact, at, u: Some(u), guard: Some(u) });
+        record.evidence.lower = Some(EndEvidence { kind: EvidenceKind::Contact, at, short_at: None, u: Some(u), guard: Some(u) });
         let mut robot = Robot::new("r").unwrap();
         let direct = elbowroom::Joint::new(record.joint.clone());
         if robot.put(&record).is_ok() {

@@ -42,8 +42,11 @@ pub enum Verdict {
 pub struct EndFound {
     /// What proves it.
     pub kind: EndKind,
-    /// The drive angle of contact, midway between both directions of travel, or the furthest that was clear.
+    /// The drive angle of contact, midway between both directions of travel, or the furthest that was clear; where the
+    /// joint stalled, that of the last sweep reading that follows the line.
     pub at: f64,
+    /// Where the joint stalled, the drive angle of the first sweep reading that fell short; else absent.
+    pub short_at: Option<f64>,
     /// Standard uncertainty of a contact.
     pub u: Option<f64>,
     /// Coverage interval of a contact.
@@ -151,9 +154,18 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
     // Of two ends the inner one.
     let inner = |a: f64, b: f64| if (a - b) * sign < 0.0 { a } else { b };
     match end {
+        SearchEnd::Bound { .. } if fitted.kind == EndKind::Stalled => Some(EndFound {
+            kind: EndKind::Stalled,
+            at: fitted.at,
+            short_at: fitted.short_at,
+            u: None,
+            interval: None,
+            travel: fitted.travel,
+        }),
         SearchEnd::Bound { clear } => Some(EndFound {
-            kind: EndKind::Reached,
+            kind: EndKind::Clear,
             at: clear,
+            short_at: None,
             u: None,
             interval: None,
             travel: inner(clear, fitted.travel),
@@ -179,6 +191,7 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
             Some(EndFound {
                 kind: EndKind::Contact,
                 at,
+                short_at: None,
                 u: Some(u),
                 interval: Some(interval),
                 travel,
@@ -206,4 +219,23 @@ fn less_give(plan: &SessionPlan, toward: Toward, at: f64, u: f64, [low, high]: [
     let (shift, half) = (-toward.sign() * width / 2.0, width / 2.0);
     let combined = (u * u + width * width * PER_WIDTH * PER_WIDTH).sqrt();
     (at + shift, combined, [low + shift - half, high + shift + half])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_end_whose_sweep_fell_short_is_stalled_though_the_search_met_nothing() {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let mut fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        (fit.upper.kind, fit.upper.at, fit.upper.short_at) = (EndKind::Stalled, 60.0, Some(70.0));
+        fit.upper.travel = 58.0;
+        let plan = SessionPlan::new(35.0, [0.0, 70.0]);
+        let upper = found(&plan, Toward::Upper, SearchEnd::Bound { clear: 70.0 }, &fit).unwrap();
+        assert_eq!((upper.kind, upper.at), (EndKind::Stalled, 60.0));
+        assert_eq!((upper.short_at, upper.travel), (Some(70.0), 58.0));
+        let lower = found(&plan, Toward::Lower, SearchEnd::Bound { clear: 0.0 }, &fit).unwrap();
+        assert_eq!((lower.kind, lower.short_at), (EndKind::Clear, None));
+    }
 }

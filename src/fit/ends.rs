@@ -1,4 +1,4 @@
-//! The two ends of the drive angles with their evidence: contact, noted contact, or reached.
+//! The two ends of the drive angles with their evidence: contact, noted contact, or clear.
 
 use super::assess::Assessment;
 use super::interval::{fieller, profile};
@@ -57,7 +57,7 @@ impl Assessment<'_> {
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
-            self.reached(upper, lost_motion)
+            self.clear(upper, lost_motion)
         }
     }
 
@@ -115,6 +115,7 @@ impl Assessment<'_> {
         End {
             kind: EndKind::Contact,
             at,
+            short_at: None,
             u: Some(self.prepared.half * variance.sqrt()),
             interval: Some(interval),
             guard: self.options.guard,
@@ -151,6 +152,7 @@ impl Assessment<'_> {
         End {
             kind: EndKind::Contact,
             at: mark,
+            short_at: None,
             // Rectangular distribution over the gap: GUM 4.3.7.
             u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
             interval: Some(interval),
@@ -221,7 +223,7 @@ impl Assessment<'_> {
     }
 
     /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
-    fn reached(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
+    fn clear(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
         let suspect = if upper {
             self.found.chosen.suspect_upper
         } else {
@@ -274,8 +276,9 @@ impl Assessment<'_> {
             (0.0, 0.0)
         };
         End {
-            kind: EndKind::Reached,
+            kind: EndKind::Clear,
             at,
+            short_at: None,
             u: None,
             interval: None,
             guard,

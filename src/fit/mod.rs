@@ -6,7 +6,7 @@
 //! let drive = [0.0, 8.0, 16.0, 24.0, 32.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0];
 //! let measured = [1.1, 9.0, 16.8, 25.1, 33.0, 41.2, 48.9, 56.8, 65.1, 66.1, 65.9];
 //! let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default().with_guard(2.0))?;
-//! assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Reached, EndKind::Contact));
+//! assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Clear, EndKind::Contact));
 //! assert!((fit.upper.at - 65.0).abs() < 0.5);
 //! let [lower, upper] = fit.travel.unwrap();
 //! assert_eq!(lower, 0.0); // no stop met there: no further than the readings went

@@ -22,18 +22,22 @@ pub struct Estimate {
     serde(rename_all = "kebab-case")
 )]
 pub enum EndKind {
-    /// The stop was met.
+    /// The stop was met, and placed.
     Contact,
+    /// The last readings fell short of the line: something holds between two known drive angles, and too few readings lie
+    /// beyond to place it.
+    Stalled,
     /// This far was clear; no stop was met.
-    Reached,
+    Clear,
 }
 
 impl EndKind {
-    /// The word of robot files: `contact` or `reached`.
+    /// The word of robot files: `contact`, `stalled` or `clear`.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::Contact => "contact",
-            Self::Reached => "reached",
+            Self::Stalled => "stalled",
+            Self::Clear => "clear",
         }
     }
 }
@@ -45,22 +49,25 @@ impl EndKind {
 pub struct End {
     /// What proves it.
     pub kind: EndKind,
-    /// The drive angle of contact, or the furthest clear reading.
+    /// The drive angle of contact, or of the furthest clear reading; where the joint stalled, of the last reading that
+    /// follows the line.
     pub at: f64,
-    /// Standard uncertainty of `at`; absent when only reached.
+    /// Where the joint stalled, the drive angle of the first reading that fell short of the line; else absent.
+    pub short_at: Option<f64>,
+    /// Standard uncertainty of a contact's `at`; else absent.
     pub u: Option<f64>,
-    /// Coverage interval of the contact, lower then upper; absent when only reached.
+    /// Coverage interval of the contact, lower then upper; else absent.
     pub interval: Option<[f64; 2]>,
-    /// The guard that went into `travel`; zero when only reached, but for [`Warning::LeftOutBeyond`](super::Warning) and
+    /// The guard that went into `travel`; zero when only clear, but for [`Warning::LeftOutBeyond`](super::Warning) and
     /// [`Warning::LevelBeyond`](super::Warning).
     pub guard: f64,
     /// The end of the recommended travel: for a contact the inner end of its interval less guard and half the lost
-    /// motion; else the furthest clear reading, with the same margin where readings left out beyond may lie on a stop, or
+    /// motion; where the joint stalled, no further than `at`; else the furthest clear reading, with the same margin where readings left out beyond may lie on a stop, or
     /// before a stretch at which the joint hardly moves.
     pub travel: f64,
     /// The measured value on the stop.
     pub level: Option<Estimate>,
-    /// Retained readings at or beyond the contact.
+    /// Retained readings at or beyond the contact; where the joint stalled, those that fell short.
     pub readings_beyond: usize,
     /// The contact was noted by hand.
     pub marked: bool,
@@ -285,10 +292,13 @@ impl LimitFit {
     ///
     /// For [`choose_transmission`](super::choose_transmission) and [`fit_curve`](super::fit_curve).
     pub fn between_stops(&self, drive: &[f64], measured: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let beyond = |x: f64| {
-            (self.lower.kind == EndKind::Contact && x <= self.lower.at)
-                || (self.upper.kind == EndKind::Contact && x >= self.upper.at)
+        let first_beyond = |end: &End| match end.kind {
+            EndKind::Contact => Some(end.at),
+            EndKind::Stalled => end.short_at,
+            EndKind::Clear => None,
         };
+        let (low, high) = (first_beyond(&self.lower), first_beyond(&self.upper));
+        let beyond = |x: f64| low.is_some_and(|low| x <= low) || high.is_some_and(|high| x >= high);
         let left_out = |index: usize| self.rejected.iter().any(|rejected| rejected.index == index);
         let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
         pairs
@@ -310,5 +320,37 @@ impl LimitFit {
         }
         let z = x - self.curve_origin;
         self.curve.iter().rev().fold(0.0, |sum, c| sum * z + c)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::{FitOptions, Readings, fit_limits};
+
+    /// Readings on a line of 1 per deg, whose upper end is called stalled between 60 and 70.
+    fn stalled() -> (Vec<f64>, Vec<f64>, LimitFit) {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let mut fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        (fit.upper.kind, fit.upper.at, fit.upper.short_at) = (EndKind::Stalled, 60.0, Some(70.0));
+        (drive.clone(), drive, fit)
+    }
+
+    #[test]
+    fn a_reading_that_fell_short_does_not_show_the_transmission() {
+        let (drive, measured, fit) = stalled();
+        assert_eq!(
+            fit.between_stops(&drive, &measured).0,
+            [0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
+        );
+    }
+
+    #[cfg(feature = "serde")]
+    #[test]
+    fn a_stalled_end_comes_back_from_json() {
+        let (.., fit) = stalled();
+        let text = serde_json::to_string(&fit).unwrap();
+        assert!(text.contains(r#""kind":"stalled","at":60.0,"short_at":70.0"#), "{text}");
+        assert_eq!(serde_json::from_str::<LimitFit>(&text).unwrap(), fit);
     }
 }

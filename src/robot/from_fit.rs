@@ -4,7 +4,7 @@ use std::vec::Vec;
 
 use super::date::Date;
 use super::entry::EntryRecord;
-use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
 use crate::error::JointError;
 use crate::feedback::{Feedback, FeedbackRecord};
 use crate::fit::{CurveFit, End, EndKind, FeedbackFit, FitError, LimitFit, LinkageFit, LostMotion};
@@ -90,13 +90,11 @@ pub(super) fn inward([lower, upper]: [f64; 2]) -> [f64; 2] {
 impl From<&End> for EndEvidence {
     fn from(end: &End) -> Self {
         Self {
-            kind: match end.kind {
-                EndKind::Contact => EvidenceKind::Contact,
-                EndKind::Reached => EvidenceKind::Reached,
-            },
+            kind: end.kind.into(),
             at: rounded(end.at),
+            short_at: end.short_at.map(rounded),
             u: end.u.map(rounded_up),
-            guard: (end.kind == EndKind::Contact).then_some(end.guard),
+            guard: (end.kind != EndKind::Clear).then_some(end.guard),
         }
     }
 }
@@ -338,7 +336,7 @@ mod tests {
     use super::*;
     use crate::bring_up::LoopSense;
     use crate::fit::{FitOptions, Readings, fit_limits};
-    use crate::robot::{Robot, Rule, check};
+    use crate::robot::{EvidenceKind, Robot, Rule, check};
 
     const SERVO: ServoRecord<f64> = ServoRecord {
         angle: [0.0, 180.0],
@@ -375,13 +373,40 @@ mod tests {
             let mut robot = Robot::new("r").unwrap();
             robot.put(&record).unwrap();
             let limits = [
-                Rule::TravelBeyondReached,
+                Rule::TravelBeyondClear,
                 Rule::TravelBeyondContact,
                 Rule::GuardTooThin,
                 Rule::LimitUnproven,
             ];
             assert!(check(&robot).iter().all(|finding| !limits.contains(&finding.rule)));
         }
+    }
+
+    #[test]
+    fn a_stalled_end_is_written_with_both_its_angles() {
+        let mut fit = fit(1.25);
+        let (at, short) = (fit.upper.at, fit.upper.at + 7.5);
+        (fit.upper.kind, fit.upper.short_at) = (EndKind::Stalled, Some(short));
+        let record = EntryRecord::from_fit("j", &fit, Date::new(2026, 11, 20), SERVO, TIMER).unwrap();
+        let end = record.evidence.upper.unwrap();
+        assert_eq!(
+            (end.kind, end.at, end.guard),
+            (EvidenceKind::Stalled, rounded(at), Some(0.0))
+        );
+        assert_eq!((end.short_at, end.u), (Some(rounded(short)), None));
+        let mut robot = Robot::new("r").unwrap();
+        robot.put(&record).unwrap();
+        let read = Robot::parse(robot.to_toml()).unwrap();
+        assert_eq!(read.joint("j").unwrap().evidence().upper, Some(end));
+        let found = check(&robot);
+        let stalled = found
+            .iter()
+            .find(|finding| finding.rule == Rule::StopNotPlaced)
+            .unwrap();
+        let between = std::format!("between {} and {} deg", rounded(at), rounded(short));
+        assert!(stalled.message.contains(&between), "{}", stalled.message);
+        assert!(stalled.hint.contains("from below"), "{}", stalled.hint);
+        assert!(found.iter().all(|finding| finding.rule != Rule::TravelBeyondClear));
     }
 
     #[test]

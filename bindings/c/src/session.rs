@@ -1,6 +1,6 @@
 //! Bring-up: the procedure from loose parts to a joint fit for software, as plain actions and reports.
 
-use crate::fit::{ELB_END_CONTACT, ELB_END_REACHED};
+use crate::fit::{ELB_END_CLEAR, kind_number};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
@@ -8,7 +8,6 @@ use crate::refusal::{Refusal, elb_error};
 use crate::session_config::elb_session_config;
 use crate::status::elb_status;
 use model::bring_up::{Action, Answer, EndFound, Outcome, Question, Report, Session, Toward, Verdict};
-use model::fit::EndKind;
 use std::ffi::c_char;
 use std::fmt::Write;
 
@@ -240,14 +239,16 @@ pub const ELB_OUTCOME_DECLINED: u32 = 3;
 /// Outcome: it was stopped.
 pub const ELB_OUTCOME_STOPPED: u32 = 4;
 
-/// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 80 bytes.
+/// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 96 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_outcome {
     /// The travel, if the joint is fit.
     pub travel: [f64; 2],
-    /// Where contact is, or the furthest that was clear.
+    /// Where contact is, or the furthest that was clear; when stalled, the last reading that follows the line.
     pub at: [f64; 2],
+    /// When stalled, the first reading that fell short of the line; else NaN.
+    pub short_at: [f64; 2],
     /// Standard uncertainty of a contact.
     pub u: [f64; 2],
     /// The margin kept.
@@ -256,13 +257,13 @@ pub struct elb_outcome {
     pub readings: u64,
     /// One of ELB_OUTCOME_....
     pub verdict: u32,
-    /// ELB_END_CONTACT or ELB_END_REACHED, of the lower and of the upper end.
+    /// ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR, of the lower and of the upper end.
     pub kind: [u32; 2],
     /// Always 0.
     pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_outcome>() == 80);
+const _: () = assert!(size_of::<elb_outcome>() == 96);
 
 impl From<&Outcome> for elb_outcome {
     fn from(outcome: &Outcome) -> Self {
@@ -271,6 +272,7 @@ impl From<&Outcome> for elb_outcome {
         Self {
             travel: outcome.travel().unwrap_or([f64::NAN; 2]),
             at: each(|end| Some(end.at)),
+            short_at: each(|end| end.short_at),
             u: each(|end| end.u),
             guard: outcome.guard,
             readings: outcome.readings as u64,
@@ -280,10 +282,7 @@ impl From<&Outcome> for elb_outcome {
                 Verdict::Stopped => ELB_OUTCOME_STOPPED,
                 _ => ELB_OUTCOME_FAULTY,
             },
-            kind: ends.map(|end| match end {
-                Some(end) if end.kind == EndKind::Contact => ELB_END_CONTACT,
-                _ => ELB_END_REACHED,
-            }),
+            kind: ends.map(|end| end.map_or(ELB_END_CLEAR, |end| kind_number(end.kind))),
             reserved: 0,
         }
     }

@@ -289,9 +289,12 @@ fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) 
         if let Some(found) = found {
             let _ = writeln!(
                 text,
-                "{name}: {} at {} deg (u {}; truly {}), travel to {} deg",
+                "{name}: {} at {} deg{} (u {}; truly {}), travel to {} deg",
                 found.kind.as_str(),
                 number(found.at, 2),
+                found
+                    .short_at
+                    .map_or(String::new(), |short| format!(", short at {}", number(short, 2))),
                 found.u.map_or("-".to_owned(), |u| number(u, 2)),
                 number(contact, 2),
                 number(found.travel, 2)

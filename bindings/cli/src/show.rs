@@ -7,7 +7,7 @@ use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use elbowroom::robot::{EndEvidence, Evidence, JointEntry, Robot};
+use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot};
 use elbowroom::{Joint, TransmissionRecord};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -48,6 +48,7 @@ struct ShownEvidence {
 struct ShownEnd {
     kind: &'static str,
     at: f64,
+    short_at: Option<f64>,
     u: Option<f64>,
     guard: Option<f64>,
 }
@@ -58,6 +59,7 @@ impl From<&Evidence> for ShownEvidence {
             end.map(|end| ShownEnd {
                 kind: end.kind.as_str(),
                 at: end.at,
+                short_at: end.short_at,
                 u: end.u,
                 guard: end.guard,
             })
@@ -154,7 +156,13 @@ fn table(text: &mut String, robot: &Robot) {
             _ => "-".to_owned(),
         };
         let sign = if joint.direction().is_inverted() { "-" } else { "" };
-        let mark = |end: Option<EndEvidence>| end.map_or("?", |end| end.kind.as_str().get(..1).unwrap_or("?"));
+        let mark = |end: Option<EndEvidence>| match end.map(|end| end.kind) {
+            Some(EvidenceKind::Contact) => "x",
+            Some(EvidenceKind::Stalled) => "s",
+            Some(EvidenceKind::Clear) => "o",
+            Some(EvidenceKind::Declared) => "d",
+            None => "?",
+        };
         let line = format!(
             "{:<18}{output:<13}{:>17}{:>17}{:>8}  {}{} {sign}",
             fitted(entry.name(), 17),
@@ -168,7 +176,7 @@ fn table(text: &mut String, robot: &Robot) {
     }
     let _ = writeln!(
         text,
-        "ends, lower then upper: c contact, r reached, d declared, ? unproven; - inverted"
+        "ends: x contact, s stalled, o clear, d declared, ? unproven; - inverted"
     );
 }
 
@@ -342,6 +350,17 @@ fn end(end: Option<EndEvidence>) -> String {
         let guard = end
             .guard
             .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
-        format!("{} at {} deg{u}{guard}", end.kind.as_str(), number(end.at, 3))
+        format!("{} {}{u}{guard}", end.kind.as_str(), place(&end))
     })
+}
+
+/// Where an end was found: `at 37.9 deg`, `between 110 and 120 deg`.
+pub(crate) fn place(end: &EndEvidence) -> String {
+    end.short_at.map_or_else(
+        || format!("at {} deg", number(end.at, 3)),
+        |short_at| {
+            let (low, high) = (end.at.min(short_at), end.at.max(short_at));
+            format!("between {} and {} deg", number(low, 3), number(high, 3))
+        },
+    )
 }

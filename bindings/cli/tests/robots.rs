@@ -234,6 +234,31 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     assert!(err.contains("was not made by elbowroom"), "{err}");
 }
 
+#[test]
+fn a_stalled_end_is_shown_between_both_its_angles() {
+    let folder = folder();
+    let dir = folder.path();
+    let upper = "[joint.wing_left.evidence]\nupper = { kind = \"stalled\", at = 70, short_at = 76.5, guard = 0 }\n";
+    fs::write(dir.join("heron.toml"), format!("{ROBOT}travel = [10, 70]\n\n{upper}")).unwrap();
+    let (out, _) = run(dir, &["show", "heron.toml", "wing_left"], 0);
+    assert!(
+        out.contains("upper end    stalled between 70 and 76.5 deg, guard 0"),
+        "{out}"
+    );
+    let (out, _) = run(dir, &["show", "heron.toml"], 0);
+    assert!(out.contains("  ?s") && out.contains("s stalled"), "{out}");
+    let (out, _) = run(dir, &["check", "heron.toml"], 1);
+    assert!(
+        out.contains("stop-not-placed") && out.contains("readings between 70 and 76.5 deg from below"),
+        "{out}"
+    );
+    run(dir, &["report", "heron.toml", "-o", "heron.html"], 1);
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    assert!(page.contains(">stalled 70 to 76.5</text>") && page.contains("stalled between 70 and 76.5 deg, guard 0"));
+    let shown = json(dir, &["show", "heron.toml"], 0);
+    assert_eq!(shown["joints"][0]["evidence"]["upper"]["short_at"], 76.5);
+}
+
 /// A hip with everything that a picture can show; invented.
 const HIP: &str = r#"format = 1
 [joint.hip]

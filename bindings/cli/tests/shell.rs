@@ -49,8 +49,8 @@ fn the_demo_agrees_with_what_its_source_published() {
     assert_eq!((&left["kind"], &right["kind"]), (&"contact".into(), &"contact".into()));
     assert!((1109.0..=1209.0).contains(&stop_us(&left)), "{left}");
     assert!((1809.0..=1859.0).contains(&stop_us(&right)), "{right}");
-    assert_eq!(end(0, "upper")["kind"], "reached");
-    assert_eq!(end(1, "lower")["kind"], "reached");
+    assert_eq!(end(0, "upper")["kind"], "clear");
+    assert_eq!(end(1, "lower")["kind"], "clear");
 }
 
 #[test]
@@ -318,7 +318,7 @@ fn a_fit_updates_its_joint_in_place() {
     assert!(out.contains("joint wing_left updated in heron.toml"), "{out}");
     let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
-        lower = { kind = \"reached\", at = 10 }\nupper = { kind = \"reached\", at = 70 }\nreadings = 7\n";
+        lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\n";
     assert_eq!(text, format!("{ROBOT}{added}"));
     // Readings that run the other way than the joint are told of, unless they are in a unit of their own.
     assert!(!out.contains("turned over"), "{out}");

@@ -24,7 +24,7 @@ ROBOT: dict[str, Any] = PARTS | {
     "joint": {
         "wing_left": {
             "command": np.array([0, 180]), "drive": (5, 80.0), "rest": np.float64(90), "board": "breast", "channel": np.int64(8),
-            "travel": None, "evidence": {"date": datetime.date(2026, 11, 20), "lower": {"kind": "reached", "at": 5}, "readings": 9},
+            "travel": None, "evidence": {"date": datetime.date(2026, 11, 20), "lower": {"kind": "clear", "at": 5}, "readings": 9},
         },
         "a b.c": {"command": [0, 1], "drive": [40, 140], "rest": 0.1, "inverted": True},
     },

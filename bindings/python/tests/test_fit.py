@@ -132,10 +132,10 @@ def test_arguments_that_are_no_readings(change: dict[str, Any], says: str) -> No
 
 # Kind and place of the lower and upper end, the travel's ends: what tests/data/measured/README.md finds by hand. Pulse widths.
 DEFLECTIONS: list[tuple[int, str, str, list[tuple[str, float, float]]]] = [
-    (1, "left", "rising", [("contact", 1109, 1209), ("reached", 1909, 1909)]),
-    (1, "right", "falling", [("reached", 1209, 1209), ("contact", 1809, 1859)]),
-    (2, "left", "rising", [("reached", 1176, 1176), ("reached", 1724, 1724)]),  # one reading hints at a stop and proves none
-    (2, "right", "falling", [("reached", 1169, 1169), ("reached", 1718, 1718)]),
+    (1, "left", "rising", [("contact", 1109, 1209), ("clear", 1909, 1909)]),
+    (1, "right", "falling", [("clear", 1209, 1209), ("contact", 1809, 1859)]),
+    (2, "left", "rising", [("clear", 1176, 1176), ("clear", 1724, 1724)]),  # one reading hints at a stop and proves none
+    (2, "right", "falling", [("clear", 1169, 1169), ("clear", 1718, 1718)]),
 ]
 
 
@@ -152,7 +152,7 @@ def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[t
     assert fit.sense.trend == trend and fit.lost_motion.value is None
     for end, (kind, lower, upper) in zip((fit.lower, fit.upper), ends, strict=True):
         assert end.kind == kind and lower <= (end.at if kind == "contact" else end.travel) <= upper
-        assert (end.level is None) == (kind == "reached")
+        assert (end.level is None) == (kind == "clear")
     assert fit.travel is not None and min(readings["drive"]) <= fit.travel[0] < fit.travel[1] <= max(readings["drive"])
 
 

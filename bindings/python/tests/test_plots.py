@@ -12,7 +12,7 @@ from typing import Any
 import matplotlib
 import numpy as np
 import pytest
-from conftest import HERE
+from conftest import HERE, worked_example
 from matplotlib.figure import Figure
 from matplotlib.testing.compare import compare_images
 
@@ -35,14 +35,14 @@ def limit_fit(both: bool) -> elb.LimitFit:
     def contact(at: float, travel: float) -> elb.End:
         return elb.End(kind="contact", at=at, u=0.2, interval=(at - 0.4, at + 0.4), guard=2.0, travel=travel, level=None, readings_beyond=8, marked=False)
 
-    reached = elb.End(kind="reached", at=90.0, u=None, interval=None, guard=0.0, travel=90.0, level=None, readings_beyond=0, marked=False)
+    clear = elb.End(kind="clear", at=90.0, u=None, interval=None, guard=0.0, travel=90.0, level=None, readings_beyond=0, marked=False)
     line = elb.LineFit(
         intercept=5.0, slope=1.1, u_intercept=0.05, u_slope=0.001, covariance=0.0, residual_sd=0.1, dof=42, n=44,
         r_squared=0.999, sum_of_squares=1.0, stated_u=False,
     )  # fmt: skip
     return elb.LimitFit(
         slope=1.1, u_slope=0.001, intercept=5.0, u_intercept=0.05, covariance=0.0, residual_sd=0.1, dof=55,
-        sense=elb.Sense(trend="rising", certainty=1.0), lower=contact(12.0, 15.5), upper=contact(78.0, 74.5) if both else reached,
+        sense=elb.Sense(trend="rising", certainty=1.0), lower=contact(12.0, 15.5), upper=contact(78.0, 74.5) if both else clear,
         travel=(15.5, 74.5) if both else (15.5, 90.0),
         lost_motion=elb.LostMotion(value=2.4, u=0.03, reversal=2.4, drive=2.2, u_drive=0.03), repeatability=None, line=line,
         goodness=elb.Goodness(r_squared=0.999, sum_of_squares=1.0, p_curvature=1.0, p_lack_of_fit=1.0),
@@ -52,6 +52,19 @@ def limit_fit(both: bool) -> elb.LimitFit:
         warnings=(), readings=62, confidence=0.95, curve=(5.0, 1.1), curve_origin=0.0,
         drive=tuple(drive.tolist()), measured=tuple(measured.tolist()), approach=tuple("below" if s > 0 else "above" for s in side),
     )  # fmt: skip
+
+
+def test_a_stalled_end_is_a_band_between_both_its_angles() -> None:
+    stalled = elb.End(
+        kind="stalled", at=78.0, short_at=84.0, u=None, interval=None, guard=0.0, travel=78.0, level=None, readings_beyond=1, marked=False
+    )  # fmt: skip
+    fit = dataclasses.replace(limit_fit(False), upper=stalled, travel=(15.5, 78.0))
+    assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and eval(repr(fit), vars(elb)) == fit
+    # The compiled half takes the words and gives them back.
+    assert fit.evidence().upper == elb.EndEvidence(kind="stalled", at=78.0, short_at=84.0, guard=0.0)
+    assert "upper: stalled between 78.0 and 84.0" in fit.plot().get_legend_handles_labels()[1]
+    robot = elb.Robot("r").put(worked_example(travel=(15.5, 78.0)), evidence=fit.evidence())
+    assert "stalled" in robot.plot().get_legend_handles_labels()[1]
 
 
 def found() -> elb.Positioning:
@@ -66,7 +79,7 @@ def found() -> elb.Positioning:
 def robot() -> elb.Robot:
     servo, timer = {"angle": [0, 180], "pulse_us": [500, 2500]}, {"frame_hz": 50, "counts": 4096}
     joints = {
-        "wing_left": {"command": [0, 180], "drive": [5, 80], "travel": [7.3, 78], "rest": 90, "evidence": {"lower": {"kind": "contact", "at": 5.1, "u": 0.2}, "upper": {"kind": "reached", "at": 78}}},
+        "wing_left": {"command": [0, 180], "drive": [5, 80], "travel": [7.3, 78], "rest": 90, "evidence": {"lower": {"kind": "contact", "at": 5.1, "u": 0.2}, "upper": {"kind": "clear", "at": 78}}},
         "wing_right": {"command": [0, 180], "drive": [100, 175], "travel": [102, 172.6], "rest": 90, "inverted": True},
         "crest": {"command": [0, 1], "drive": [60, 120], "rest": 0, "evidence": {"upper": {"kind": "declared", "at": 121}}},
     }  # fmt: skip

@@ -151,7 +151,7 @@ def test_wrong_use(pytester: pytest.Pytester, folder: Path) -> None:
 FAULTS = [
     ("travel = [7.3, 78]", "travel = [5.5, 78]", "wing_left::guard-too-thin"),
     ("travel = [7.3, 78]", "travel = [4, 78]", "wing_left::travel-beyond-contact"),
-    ("travel = [7.3, 78]", "travel = [7.3, 79.5]", "wing_left::travel-beyond-reached"),
+    ("travel = [7.3, 78]", "travel = [7.3, 79.5]", "wing_left::travel-beyond-clear"),
     ("travel = [7.3, 78]", "travel = [45, 78]", "wing_left::rest-outside-travel"),
     ("channel = 8", "channel = 9", "wing_right::channel-clash"),
     ('sense = "opposing"', 'sense = "aiding"', "wing_left::sense-aiding"),

@@ -92,7 +92,7 @@ def test_what_an_entry_holds() -> None:
 
 
 def test_put_keeps_the_text_and_the_old_robot() -> None:
-    evidence = elb.Evidence(sense="aiding", upper=elb.EndEvidence(kind="reached", at=78))
+    evidence = elb.Evidence(sense="aiding", upper=elb.EndEvidence(kind="clear", at=78))
     later = ROBOT.put(ROBOT["wing_left"].replace(travel=(7.3, 78)), channel=9, evidence=evidence)
     assert ROBOT.text == TEXT
     assert "# the one that squeaks" in later.text
@@ -105,9 +105,21 @@ def test_put_keeps_the_text_and_the_old_robot() -> None:
     assert list(elb.Robot("new").put(worked_example())) == ["wing_left"]
 
 
+def test_a_stalled_end_is_put_read_and_checked() -> None:
+    stalled = elb.EndEvidence(kind="stalled", at=78, short_at=84.5, guard=0)
+    later = ROBOT.put(ROBOT["wing_left"].replace(travel=(7.3, 78)), evidence=elb.Evidence(upper=stalled))
+    assert 'upper = { kind = "stalled", at = 78, short_at = 84.5, guard = 0 }' in later.text
+    assert later.entry("wing_left").evidence.upper == stalled
+    found = [finding for finding in later.check() if finding.rule == "stop-not-placed"]
+    assert len(found) == 1 and found[0].severity == "warning" and "between 78 and 84.5 deg" in found[0].hint
+
+
 @pytest.mark.parametrize(
     ("fields", "code"),
     [
+        ({"evidence": elb.Evidence(upper=elb.EndEvidence(kind="stalled", at=78))}, "missing-key"),
+        ({"evidence": elb.Evidence(upper=elb.EndEvidence(kind="stalled", at=78, short_at=70))}, "value-outside"),
+        ({"evidence": elb.Evidence(upper=elb.EndEvidence(kind="clear", at=78, short_at=84))}, "value-outside"),
         ({"channel": -1}, "option-outside"),
         ({"channel": 70000}, "option-outside"),
         ({"channel": 1.5}, "wrong-type"),

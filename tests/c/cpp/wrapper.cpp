@@ -92,7 +92,7 @@ static void fits() {
     elb::Fit fit(readings, elb::fit_options());
     CHECK(std::abs(fit.line().slope - 1.0) < 0.01 && fit.line().trend == 1);
     CHECK(fit.travel() == std::make_pair(10.0, 60.0));
-    CHECK(fit.lower().kind == ELB_END_REACHED && fit.upper().at == 60.0);
+    CHECK(fit.lower().kind == ELB_END_CLEAR && fit.upper().at == 60.0);
     CHECK(fit.rejected().empty());
     const elb::Comparison comparison(fit, fit);
     CHECK(comparison.diagnoses().size() == 1 && comparison.diagnoses()[0].kind == ELB_DIAGNOSIS_UNCHANGED);

@@ -82,7 +82,7 @@ static void into_a_robot(void) {
     OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", &changed, &error));
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "travel = [0, 76]") != NULL && strstr(text, "2026-11-20") != NULL && strstr(text, "# neck") != NULL);
-    CHECK(strstr(text, "kind = \"reached\"") != NULL);
+    CHECK(strstr(text, "kind = \"clear\"") != NULL);
     elb_robot_free(changed);
     changed = NULL;
     EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_fit(robot, "b", fit, NULL, &changed, &error));

@@ -5,7 +5,7 @@ use crate::chain;
 use crate::paint::number;
 use crate::problem::Problem;
 use crate::progress::Progress;
-use crate::show::conversions;
+use crate::show::{conversions, place};
 use crate::svg::escape;
 use elbowroom::robot::{CheckReport, Date, EndEvidence, Finding, JointEntry, Robot, Severity};
 use std::fmt::Write as _;
@@ -249,7 +249,8 @@ fn facts(html: &mut String, entry: &JointEntry) {
             let guard = end
                 .guard
                 .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
-            format!("{} at {} deg{u}{guard}", end.kind.as_str(), number(end.at, 3))
+            let place = place(&end);
+            format!("{} {place}{u}{guard}", end.kind.as_str())
         })
     };
     let _ = writeln!(

@@ -111,10 +111,13 @@ class EndFound:
 
     Attributes
     ----------
-    kind : {"contact", "reached"}
-        The stop was met; this far was clear.
+    kind : {"contact", "stalled", "clear"}
+        The stop was met, and placed; something holds between `at` and `short_at`; this far was clear.
     at : float
-        The drive angle of contact, midway between both directions of travel, or the furthest that was clear.
+        The drive angle of contact, midway between both directions of travel, or the furthest that was clear; when stalled,
+        of the last sweep reading that follows the line.
+    short_at : float or None
+        When stalled, the drive angle of the first sweep reading that fell short of the line; else None.
     u : float or None
         Standard uncertainty of a contact.
     interval : (float, float) or None
@@ -125,6 +128,7 @@ class EndFound:
 
     kind: str
     at: float
+    short_at: float | None = None
     u: float | None
     interval: tuple[float, float] | None
     travel: float
