@@ -173,7 +173,7 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = nan", Code::ValueOutside, 24, 51, "short_at is NaN; it must be a finite number"),
         ("at = 78.0", "at = 78.0, short_at = 80", Code::ValueOutside, 24, 49, "it must be left out, as only kind = \"stalled\" has it"),
         ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 43, "u is -0.2"),
-        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 34, "at is inf; it must be a finite number"),
+        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 32, "at is inf; it must be a finite number"),
         ("drive = [ 5,  80 ]", "drive = [ 80, 5 ]", Code::EndsSwapped, 14, 9, "write [5, 80]"),
         ("drive = [ 5,  80 ]", "drive = [ 5, 5 ]", Code::ZeroWidth, 14, 9, "has no width"),
         ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel holds NaN"),
