@@ -188,8 +188,8 @@ public:
     /// What one count of the converter is worth at a reading, deg per unit of reading.
     double angle_per_reading(double reading) const { return asked(elb_joint_angle_per_reading, handle_, reading); }
     /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter.
-    std::pair<bool, bool> sees_rails() const {
-        const auto seen = asked(elb_joint_sees_rails, handle_);
+    std::pair<bool, bool> detects_wire_faults() const {
+        const auto seen = asked(elb_joint_detects_wire_faults, handle_);
         return {seen.first != 0, seen.second != 0};
     }
     /// One of ELB_READING_….
@@ -493,9 +493,9 @@ private:
 class Ramp {
 public:
     /// 0 for the acceleration: not bounded.
-    Ramp(double start, double rate_per_s, double acceleration_per_s2, double cycles_hz)
+    Ramp(double start, double max_rate_per_s, double acceleration_per_s2, double cycles_hz)
         : owner_(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
-              return elb_ramp_new(start, rate_per_s, acceleration_per_s2, cycles_hz, out, error);
+              return elb_ramp_new(start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, error);
           })) {}
     static Ramp per_cycle(double start, double most_step, double most_change) {
         return Ramp(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
@@ -544,7 +544,7 @@ inline elb_session_config session_config() {
 
 /// Takes what an earlier fit found into a plan, so that the bring-up can tell what has changed since.
 inline void know(elb_session_config &config, const Fit &before) {
-    check(elb_session_config_know(&config, before.handle()));
+    check(elb_session_config_set_baseline(&config, before.handle()));
 }
 
 /// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
@@ -557,7 +557,7 @@ public:
     static Session load(std::string_view text) {
         Session session;
         session.make([&](elb_session **out, elb_error *error) {
-            return elb_session_load(text.data(), text.size(), out, error);
+            return elb_session_parse(text.data(), text.size(), out, error);
         });
         return session;
     }
@@ -570,8 +570,8 @@ public:
     }
     void stop() { check(elb_session_stop(owner_.get())); }
     /// Cautions, doubt and question, or the verdict.
-    std::string text() const { return words(elb_session_text); }
-    std::string save() const { return words(elb_session_save); }
+    std::string text() const { return words(elb_session_prompt); }
+    std::string save() const { return words(elb_session_json); }
     /// Throws ELB_STATUS_ABSENT before the end.
     elb_outcome outcome() const { return asked(elb_session_outcome, handle()); }
 

@@ -13,7 +13,7 @@
 //! use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 //! // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
 //! let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-//! let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+//! let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
 //! let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
 //! record.travel = Some([7.3, 78.0]);
 //! let joint = Joint::new(record)?;

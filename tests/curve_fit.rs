@@ -114,7 +114,7 @@ fn the_stop_of_a_bent_joint_is_found_and_the_curve_ends_there() {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 20_000,
+        counts_per_frame: 20_000,
     };
     let mut record = JointRecord::new(command, made.drive, 0.0, servo, timer);
     record.transmission = made.transmission;

@@ -50,7 +50,7 @@ fn comparisons_name_what_changed() {
     // The horn one tooth of 21 further on the spline: 17.143 degrees; the joint's own stops stay where they are.
     let tooth = 360.0 / 21.0;
     let moved = compare(&old, &joint(&|x| (x + tooth).clamp(12.0, 66.0), 2000));
-    let Diagnosis::IndexShifted {
+    let Diagnosis::OffsetShifted {
         drive, spline: Some(s), ..
     } = moved.diagnoses[0]
     else {

@@ -95,24 +95,24 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("neck_base", "sense = \"opposing\"", "sense = \"undetermined\"", &[SenseUnproven]),
         ("neck_base", "sense = \"opposing\"", "sense = \"aiding\"", &[SenseAiding]),
         ("neck_base", "sense = \"opposing\"\n", "", &[SenseUnproven]),
-        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
-        ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
+        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
+        ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nmax_rate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nmax_rate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
         ("head_turn", "reading = [150, 870]", "reading = [3.9, 870]", &[WireBreakUnseen]),
         ("neck_base", "reading = [610, 1634]", "reading = [3056, 4080]", &[WireBreakUnseen]),
-        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
+        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
         ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
         ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),
         ("knee_left", "readings = 34", "readings = 3", &[ReadingsFew]),
         // Motion.
-        ("neck_base", "rate_per_s = 30\n", "", &[RateMissing]),
-        ("neck_base", "rate_per_s = 30", "rate_per_s = 700", &[RateBeyondServo]),
-        ("beak", "rate_per_s = 70", "rate_per_s = 400", &[RateBeyondServo]),
+        ("neck_base", "max_rate_per_s = 30\n", "", &[RateMissing]),
+        ("neck_base", "max_rate_per_s = 30", "max_rate_per_s = 700", &[RateBeyondServo]),
+        ("beak", "max_rate_per_s = 70", "max_rate_per_s = 400", &[RateBeyondServo]),
         ("neck_middle", "travel = [33, 147]", "travel = [60, 120]", &[CommandMostlyClamped]),
         // Pulses and counts.
         ("neck_middle", "drive = [30, 150]", "drive = [30, 181]", &[PulseOutsideServo]),
         ("neck_middle", "travel = ", "servo = { pulse_us = [400, 2500] }\ntravel = ", &[PulseUnusual]),
-        ("", "counts = 4096", "counts = 1024", &[CoarseStep]),
+        ("", "counts_per_frame = 4096", "counts_per_frame = 1024", &[CoarseStep]),
         // Wiring.
         ("neck_middle", "channel = 1\n", "", &[ChannelMissing]),
         ("neck_middle", "board = \"head\"\n", "", &[ChannelMissing]),
@@ -128,7 +128,7 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("hip_right", "inverted = true\n", "", &[MirrorMismatch]),
         ("hip_right", "rest = 0", "rest = 5", &[MirrorMismatch]),
         ("hip_right", "command = [-40, 40]", "command = [-40, 45]", &[MirrorMismatch]),
-        ("hip_right", "rate_per_s = 40", "rate_per_s = 45", &[MirrorMismatch]),
+        ("hip_right", "max_rate_per_s = 40", "max_rate_per_s = 45", &[MirrorMismatch]),
         ("hip_right", "travel = [53, 127]", "travel = [60, 127]", &[MirrorMismatch]),
         ("ankle_right", "drive = [40, 120]", "drive = [40, 124]", &[MirrorMismatch]),
         // The file itself.
@@ -173,9 +173,9 @@ fn a_wire_break_that_no_reading_tells_is_told_by_its_end() {
     let told = |drive: &str, reading: &str| {
         let text = seeded(
             "head_turn",
-            "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]",
+            "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]",
             &format!(
-                "drive = {drive}\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = {{ reading = {reading}"
+                "drive = {drive}\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = {{ reading = {reading}"
             ),
         );
         let found = report(&text).findings.into_iter();

@@ -15,7 +15,7 @@ use proptest::prelude::*;
 const FILE: &str = r#"# Heron, breast first
 format = 1
 name = "heron"
-timer = { frame_hz = 50, counts = 4096 }         # default for all joints
+timer = { frame_hz = 50, counts_per_frame = 4096 }         # default for all joints
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [board.breast]
@@ -28,7 +28,7 @@ command = [0, 180]
 drive = [ 5,  80 ]  # degrees
 travel = [7.3, 78]
 rest = 90
-rate_per_s = 60
+max_rate_per_s = 60
 mirror_of = "wing_right"
 
 [joint.wing_left.evidence]
@@ -47,7 +47,7 @@ drive = [5, 80]
 inverted = true
 rest = 90
 servo = { pulse_us = [600, 2400] }
-timer = { frame_hz = 100, counts = 8192 }
+timer = { frame_hz = 100, counts_per_frame = 8192 }
 "#;
 
 #[test]
@@ -88,16 +88,16 @@ fn reads_everything_with_defaults_and_overrides() {
         [0.0, 180.0],
         "the angle is the robot's"
     );
-    assert_eq!(right.joint().timer().counts(), 8192);
+    assert_eq!(right.joint().timer().counts_per_frame(), 8192);
     assert_eq!(right.joint().travel().ends(), [5.0, 80.0], "travel left out is drive");
 }
 
 #[test]
 fn a_board_has_a_timer_of_its_own() {
-    let text = FILE.replace("channels = 16", "channels = 16\ntimer = { counts = 2048 }");
+    let text = FILE.replace("channels = 16", "channels = 16\ntimer = { counts_per_frame = 2048 }");
     let robot = Robot::parse(&text).unwrap();
     let left = *robot.joint("wing_left").unwrap().joint().timer();
-    assert_eq!((left.frame_hz(), left.counts()), (50.0, 2048));
+    assert_eq!((left.frame_hz(), left.counts_per_frame()), (50.0, 2048));
 }
 
 #[test]
@@ -179,9 +179,9 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel holds NaN"),
         ("travel = [7.3, 78]", "travel = [7.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
         ("rest = 90\nrate", "rest = 190\nrate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
-        ("rate_per_s = 60", "rate_per_s = 0", Code::NotPositive, 17, 14, "rate_per_s is 0"),
-        ("counts = 8192", "counts = 0", Code::TimerUnfit, 36, 9, "timer.counts is 0"),
-        ("counts = 8192", "counts = 5000000000", Code::ValueOutside, 36, 36, "counts is 5000000000"),
+        ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 14, "max_rate_per_s is 0"),
+        ("counts_per_frame = 8192", "counts_per_frame = 0", Code::TimerInvalid, 36, 9, "timer.counts_per_frame is 0"),
+        ("counts_per_frame = 8192", "counts_per_frame = 5000000000", Code::ValueOutside, 36, 36, "counts_per_frame is 5000000000"),
         ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
         ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),
         ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "duplicate key"),
@@ -269,8 +269,8 @@ fn a_change_touches_its_values_only() {
 fn every_transmission_is_read_and_written() {
     let line = |transmission: &str| {
         FILE.replacen(
-            "rate_per_s = 60\n",
-            &format!("rate_per_s = 60\ntransmission = {{ {transmission} }}  # mm\n"),
+            "max_rate_per_s = 60\n",
+            &format!("max_rate_per_s = 60\ntransmission = {{ {transmission} }}  # mm\n"),
             1,
         )
     };
@@ -301,7 +301,7 @@ fn every_transmission_is_read_and_written() {
         assert_eq!(other.to_toml(), FILE);
     }
     for (broken, column, says) in [
-        ("kind = \"triangel\", near = 1", 25, "write \"triangle\""),
+        ("kind = \"triangel\", base = 1", 25, "write \"triangle\""),
         ("near = 1", 1, "kind is missing"),
         ("kind = \"spool\", drum = 8, per_turn = 0.5", 1, "pulley is missing"),
         (
@@ -316,12 +316,12 @@ fn every_transmission_is_read_and_written() {
             "make them the same",
         ),
         (
-            "kind = \"triangle\", near = -1, far = 2, angle_at_zero = 10",
+            "kind = \"triangle\", base = -1, arm = 2, angle_at_zero = 10",
             16,
             "near is -1",
         ),
         (
-            "kind = \"four-bar\", horn = 1, rod = 1, lever = 1, ground = 1, lever_at_zero = 1, side = \"up\"",
+            "kind = \"four-bar\", crank = 1, coupler = 1, rocker = 1, ground = 1, rocker_at_zero = 1, branch = \"up\"",
             105,
             "left, right",
         ),
@@ -340,15 +340,15 @@ fn every_transmission_is_read_and_written() {
 fn feedback_is_read_and_written() {
     let line = |feedback: &str| {
         FILE.replacen(
-            "rate_per_s = 60\n",
-            &format!("rate_per_s = 60\nfeedback = {{ {feedback} }}  # pot\n"),
+            "max_rate_per_s = 60\n",
+            &format!("max_rate_per_s = 60\nfeedback = {{ {feedback} }}  # pot\n"),
             1,
         )
     };
     for written in [
         "reading = [212, 871], angle = [0, 95], adc_bits = 10",
         "reading = [212, 871], angle = [0, 95], inverted = true, supply_v = 3.3",
-        "reading = [212, 871], angle = [0, 95], adc_bits = 10, pot_ohm = 5000, input_ohm = 100000",
+        "reading = [212, 871], angle = [0, 95], adc_bits = 10, pot_ohm = 5000, load_ohm = 100000",
         "reading = [212, 871], angle = [0, 95], knots = [[212, 0], [540, 45.5], [871, 95]]",
     ] {
         let text = line(written);
@@ -382,7 +382,7 @@ fn feedback_is_read_and_written() {
         (
             "reading = [212, 871], angle = [0, 95], pot_ohm = 5000",
             12,
-            "needs feedback.input_ohm",
+            "needs feedback.load_ohm",
         ),
     ] {
         let error = Robot::parse(&line(broken)).unwrap_err();
@@ -414,7 +414,7 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let mut record = EntryRecord::new(
         "neck tilt",
@@ -438,9 +438,13 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     );
     assert_eq!(robot.joints().len(), 3);
 
-    record.joint.timer.counts = 65_536;
+    record.joint.timer.counts_per_frame = 65_536;
     robot.put(&record).unwrap();
-    assert!(robot.to_toml().contains("timer = { frame_hz = 50, counts = 65536 }"));
+    assert!(
+        robot
+            .to_toml()
+            .contains("timer = { frame_hz = 50, counts_per_frame = 65536 }")
+    );
     robot.remove("neck tilt").unwrap();
     assert_eq!(robot.to_toml(), FILE);
     assert!(
@@ -457,7 +461,7 @@ fn a_robot_grows_from_nothing() {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     robot
         .put(&EntryRecord::new(
@@ -481,9 +485,9 @@ proptest! {
         rate in any::<f64>(),
     ) {
         let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-        let timer = TimerRecord { frame_hz: 50.0, counts: 1 << 24 };
+        let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 1 << 24 };
         let mut record = EntryRecord::new("j", JointRecord::new(command, drive, rest, servo, timer));
-        record.joint.rate_per_s = Some(rate);
+        record.joint.max_rate_per_s = Some(rate);
         record.evidence.lower = Some(EndEvidence { kind: EvidenceKind::Contact, at, short_at: None, u: Some(u), guard: Some(u) });
         let mut robot = Robot::new("r").unwrap();
         let direct = elbowroom::Joint::new(record.joint.clone());
@@ -492,7 +496,7 @@ proptest! {
             let entry = again.joint("j").unwrap();
             let (back, direct) = (entry.joint().record(), direct.unwrap().record());
             let bits = |r: &JointRecord<f64>| {
-                let mut all = vec![r.rest, r.rate_per_s.unwrap()];
+                let mut all = vec![r.rest, r.max_rate_per_s.unwrap()];
                 all.extend(r.command.iter().chain(&r.drive).chain(r.travel.iter().flatten()));
                 all.into_iter().map(f64::to_bits).collect::<Vec<_>>()
             };

@@ -115,7 +115,7 @@ int main(void) {
     config.drive[0] = 5, config.drive[1] = 80;
     config.rest = 90;
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     if (elb_joint_new(&config, &joint, NULL)) return 1;
     hand = by_hand_example();
     for (i = 0; i < N; i++) command[i] = (double)rand() / RAND_MAX * 200 - 10;

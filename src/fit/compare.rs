@@ -88,7 +88,7 @@ pub enum Diagnosis {
     /// Nothing differs by more than its uncertainty.
     Unchanged,
     /// The joint sits elsewhere on the servo: position and stops moved together.
-    IndexShifted {
+    OffsetShifted {
         /// The shift in drive angle.
         drive: f64,
         /// Its standard uncertainty.
@@ -128,8 +128,8 @@ impl core::fmt::Display for Diagnosis {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match *self {
             Self::Unchanged => write!(f, "unchanged"),
-            Self::IndexShifted { drive, u, spline } => {
-                write!(f, "index shifted by {drive:.2} in drive angle (u {u:.2})")?;
+            Self::OffsetShifted { drive, u, spline } => {
+                write!(f, "offset shifted by {drive:.2} in drive angle (u {u:.2})")?;
                 match spline {
                     Some(s) => {
                         let teeth = if s.teeth.abs() == 1 { "tooth" } else { "teeth" };
@@ -168,7 +168,7 @@ pub struct Comparison {
     pub changes: Vec<Change>,
     /// The slope has another sign.
     pub sense_changed: bool,
-    /// All whole numbers of teeth that explain an index shift within its uncertainty.
+    /// All whole numbers of teeth that explain an offset shift within its uncertainty.
     pub teeth: Vec<SplineTeeth>,
     /// What it comes to, the gravest first.
     pub diagnoses: Vec<Diagnosis>,
@@ -213,7 +213,7 @@ impl Known {
 /// let old = fit_limits(&Readings::new(&drive, &measured), &options)?;
 /// let new = fit_limits(&Readings::new(&drive, &repaired), &options)?;
 /// let found = compare(&old, &new);
-/// assert!(matches!(found.diagnoses[0], Diagnosis::IndexShifted { spline: Some(s), .. } if s.horn == 24 && s.teeth == 1));
+/// assert!(matches!(found.diagnoses[0], Diagnosis::OffsetShifted { spline: Some(s), .. } if s.horn == 24 && s.teeth == 1));
 /// # Ok::<(), elbowroom::fit::FitError>(())
 /// ```
 pub fn compare(old: &LimitFit, new: &LimitFit) -> Comparison {
@@ -284,7 +284,7 @@ pub fn compare(old: &LimitFit, new: &LimitFit) -> Comparison {
                 expanded: offset.e_n.map_or(0.0, |e| (shift.value / e).abs()),
             };
             teeth = splines(shift.value, moved.expanded);
-            diagnoses.push(Diagnosis::IndexShifted {
+            diagnoses.push(Diagnosis::OffsetShifted {
                 drive: shift.value,
                 u: shift.u,
                 spline: teeth.first().copied(),
@@ -397,7 +397,7 @@ fn splines(shift: f64, expanded: f64) -> Vec<SplineTeeth> {
     found
 }
 
-/// By how much a stop stands further in than an index shift explains; also where a stop is met that was clear before.
+/// By how much a stop stands further in than an offset shift explains; also where a stop is met that was clear before.
 fn shrunk(old: &LimitFit, new: &LimitFit, upper: bool, change: &Change, moved: Known) -> Option<f64> {
     let (before, after) = if upper {
         (&old.upper, &new.upper)

@@ -230,7 +230,7 @@ impl LinkageFit {
 /// `start` is the mechanism as measured with a ruler; the dimensions named in `free` (keys of a robot file) are improved, the others
 /// kept. How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is offset plus gain times the
 /// mechanism's own movement, and both are found as well. So lengths show in their ratios only: keep at least one of them. The
-/// command is the joint angle: `measured` must be in degrees (for a crank-slider in the unit of its lengths).
+/// command is the joint angle: `measured` must be in degrees (for a slider-crank in the unit of its lengths).
 ///
 /// *Method*: least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's
 /// steps; uncertainties from the curvature of the sum of squares at its least.

@@ -15,7 +15,7 @@ use crate::span::Span;
 /// ```
 /// use elbowroom::linkage::{Linkage, Mechanism, Triangle};
 /// use elbowroom::{Direction, Span};
-/// let triangle = Mechanism::Triangle(Triangle { near: 40.0, far: 92.0, angle_at_zero: 31.0 });
+/// let triangle = Mechanism::Triangle(Triangle { base: 40.0, arm: 92.0, angle_at_zero: 31.0 });
 /// let command = Span::new("command", [0.0, 95.0])?;
 /// let drive = Span::new("drive", [5.0, 80.0])?;
 /// let linkage = Linkage::new(triangle, command, drive, Direction::Direct)?;

@@ -28,7 +28,7 @@ const JOINT_KEYS: &[&str] = &[
     "inverted",
     "travel",
     "rest",
-    "rate_per_s",
+    "max_rate_per_s",
     "mirror_of",
     "servo",
     "timer",
@@ -37,7 +37,7 @@ const JOINT_KEYS: &[&str] = &[
     "evidence",
 ];
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
-const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts = 4096 }";
+const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
 const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }";
 const STALLED_EXAMPLE: &str = "upper = { kind = \"stalled\", at = 110, short_at = 120 }";
 const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
@@ -156,7 +156,7 @@ impl ServoParts {
 #[derive(Clone, Copy, Default)]
 struct TimerParts {
     frame_hz: Option<f64>,
-    counts: Option<u32>,
+    counts_per_frame: Option<u32>,
 }
 
 impl TimerParts {
@@ -164,23 +164,30 @@ impl TimerParts {
         let Some(timer) = section.section("timer", TIMER_EXAMPLE)? else {
             return Ok(Self::default());
         };
-        timer.only(&["frame_hz", "counts"])?;
+        timer.only(&["frame_hz", "counts_per_frame"])?;
         Ok(Self {
             frame_hz: timer.number("frame_hz", "frame_hz = 50")?,
-            counts: timer.whole("counts", "counts = 4096", "a whole number above zero")?,
+            counts_per_frame: timer.whole(
+                "counts_per_frame",
+                "counts_per_frame = 4096",
+                "a whole number above zero",
+            )?,
         })
     }
 
     fn or(self, above: Self) -> Self {
         Self {
             frame_hz: self.frame_hz.or(above.frame_hz),
-            counts: self.counts.or(above.counts),
+            counts_per_frame: self.counts_per_frame.or(above.counts_per_frame),
         }
     }
 
     fn record(self) -> Option<TimerRecord<f64>> {
-        let (frame_hz, counts) = (self.frame_hz?, self.counts?);
-        Some(TimerRecord { frame_hz, counts })
+        let (frame_hz, counts_per_frame) = (self.frame_hz?, self.counts_per_frame?);
+        Some(TimerRecord {
+            frame_hz,
+            counts_per_frame,
+        })
     }
 }
 
@@ -225,7 +232,7 @@ fn read_joint(
     let record = JointRecord {
         inverted: section.flag("inverted", "inverted = true")?.unwrap_or(false),
         travel: section.pair("travel", "travel = [7.3, 78]")?,
-        rate_per_s: section.number("rate_per_s", "rate_per_s = 60")?,
+        max_rate_per_s: section.number("max_rate_per_s", "max_rate_per_s = 60")?,
         feedback: feedback::read(section)?,
         transmission: transmission::read(section)?,
         ..JointRecord::new(
@@ -238,7 +245,7 @@ fn read_joint(
             },
             TimerRecord {
                 frame_hz: section.need("timer.frame_hz", TIMER_EXAMPLE, timer.frame_hz)?,
-                counts: section.need("timer.counts", TIMER_EXAMPLE, timer.counts)?,
+                counts_per_frame: section.need("timer.counts_per_frame", TIMER_EXAMPLE, timer.counts_per_frame)?,
             },
         )
     };
@@ -266,7 +273,7 @@ fn key_of(error: &JointError) -> &'static str {
         | JointError::OutsideServo { what, .. }
         | JointError::NotPositive { what, .. } => what.split(['.', ' ']).next().unwrap_or(what),
         JointError::RestOutside { .. } => "rest",
-        JointError::TravelApart { .. } | JointError::NoCountInTravel { .. } => "travel",
+        JointError::TravelDisjoint { .. } | JointError::NoCountInTravel { .. } => "travel",
         JointError::CountsOutside { .. } | JointError::FrameRateExtreme { .. } => "timer",
         JointError::PulseBeyondFrame { .. } => "servo",
         JointError::Curve(_) | JointError::CurveEnd { .. } | JointError::Linkage(_) => "transmission",

@@ -5,7 +5,7 @@
 //! let mut robot = Robot::parse(
 //! r#"format = 1
 //! name = "heron"
-//! timer = { frame_hz = 50, counts = 4096 }
+//! timer = { frame_hz = 50, counts_per_frame = 4096 }
 //! servo = { angle = [0, 180], pulse_us = [500, 2500] }
 //!
 //! [joint.wing_left]   # the one that squeaks

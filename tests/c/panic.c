@@ -25,7 +25,7 @@ int main(void) {
     elb_linkage *linkage = NULL;
     elb_choice *choice = NULL;
     elb_ramp *ramp = NULL;
-    const elb_mechanism mechanism = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 0, 0};
+    const elb_mechanism mechanism = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 0, 0};
     elb_positioning *positioning = NULL;
     elb_robot *robot = NULL;
     elb_error error;
@@ -40,7 +40,7 @@ int main(void) {
     config.drive[1] = 80;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     FAULT(elb_joint_config_init(&config, sizeof config));
     elb_test_panic_next();
     SAYS(ELB_STATUS_INTERNAL_FAULT, elb_joint_new(&config, &none, &error), error,

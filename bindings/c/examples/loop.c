@@ -30,7 +30,7 @@ int main(void) {
     config.rest = 90;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     if (elb_joint_new(&config, &wing, &error) != ELB_STATUS_OK) {
         fprintf(stderr, "wing: %s\n", error.message);
         return 1;

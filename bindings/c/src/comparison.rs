@@ -77,7 +77,7 @@ impl From<&Change> for elb_change {
 pub const ELB_DIAGNOSIS_UNCHANGED: u32 = 0;
 /// Diagnosis: the joint sits elsewhere on the servo. `value` is the shift in drive angle, `u` its standard uncertainty;
 /// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves.
-pub const ELB_DIAGNOSIS_INDEX_SHIFTED: u32 = 1;
+pub const ELB_DIAGNOSIS_OFFSET_SHIFTED: u32 = 1;
 /// Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
 pub const ELB_DIAGNOSIS_SENSOR_SHIFTED: u32 = 2;
 /// Diagnosis: measured per drive angle changed. `value` is new over old.
@@ -245,8 +245,8 @@ fn shown(diagnosis: Diagnosis, text: &CString) -> elb_diagnosis {
     };
     match diagnosis {
         Diagnosis::Unchanged => shown.kind = ELB_DIAGNOSIS_UNCHANGED,
-        Diagnosis::IndexShifted { drive, u, spline } => {
-            shown.kind = ELB_DIAGNOSIS_INDEX_SHIFTED;
+        Diagnosis::OffsetShifted { drive, u, spline } => {
+            shown.kind = ELB_DIAGNOSIS_OFFSET_SHIFTED;
             (shown.value, shown.u) = (drive, u);
             if let Some(spline) = spline {
                 (shown.teeth, shown.horn, shown.left) = (spline.teeth, spline.horn.into(), spline.left);

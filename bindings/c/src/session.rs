@@ -1,4 +1,4 @@
-//! Bring-up: the procedure from loose parts to a joint fit for software, as plain actions and reports.
+//! Bring-up: the procedure from loose parts to a joint ready for software, as plain actions and reports.
 
 use crate::fit::{ELB_END_CLEAR, kind_number};
 use crate::guard::guard;
@@ -27,7 +27,7 @@ pub const ELB_ACTION_MOVE_TO: u32 = 1;
 pub const ELB_ACTION_WAIT: u32 = 2;
 /// Action: take one reading; report ELB_ACTION_READ with it.
 pub const ELB_ACTION_READ: u32 = 3;
-/// Action: show the person at the joint the lines of elb_session_text; report ELB_ACTION_ASK with one of `answers`.
+/// Action: show the person at the joint the lines of elb_session_prompt; report ELB_ACTION_ASK with one of `answers`.
 pub const ELB_ACTION_ASK: u32 = 4;
 /// Action: nothing more to do; elb_session_outcome says how it ended.
 pub const ELB_ACTION_DONE: u32 = 5;
@@ -90,7 +90,7 @@ pub const ELB_QUESTION_WHAT_IS_MET: u32 = 7;
 pub const ELB_QUESTION_JOINT_ANGLE: u32 = 8;
 /// Question: turn the sensor on its shaft until it reads `amount`.
 pub const ELB_QUESTION_SET_SENSOR: u32 = 9;
-/// Question: one of a later version; elb_session_text has it in words.
+/// Question: one of a later version; elb_session_prompt has it in words.
 pub const ELB_QUESTION_OTHER: u32 = 255;
 
 /// Number, end and amount of a question.
@@ -230,9 +230,9 @@ impl elb_report {
     }
 }
 
-/// Outcome: the joint is fit for software within the travel.
-pub const ELB_OUTCOME_FIT: u32 = 1;
-/// Outcome: something is wrong; elb_session_text says what.
+/// Outcome: the joint is ready for software within the travel.
+pub const ELB_OUTCOME_READY: u32 = 1;
+/// Outcome: something is wrong; elb_session_prompt says what.
 pub const ELB_OUTCOME_FAULTY: u32 = 2;
 /// Outcome: the person said no before anything moved.
 pub const ELB_OUTCOME_DECLINED: u32 = 3;
@@ -243,7 +243,7 @@ pub const ELB_OUTCOME_STOPPED: u32 = 4;
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_outcome {
-    /// The travel, if the joint is fit.
+    /// The travel, if the joint is ready.
     pub travel: [f64; 2],
     /// Where contact is, or the furthest that was clear; when stalled, the last reading that follows the line.
     pub at: [f64; 2],
@@ -277,7 +277,7 @@ impl From<&Outcome> for elb_outcome {
             guard: outcome.guard,
             readings: outcome.readings as u64,
             verdict: match outcome.verdict {
-                Verdict::Fit => ELB_OUTCOME_FIT,
+                Verdict::Ready => ELB_OUTCOME_READY,
                 Verdict::Declined => ELB_OUTCOME_DECLINED,
                 Verdict::Stopped => ELB_OUTCOME_STOPPED,
                 _ => ELB_OUTCOME_FAULTY,
@@ -305,13 +305,13 @@ fn words(session: &Session) -> String {
     }
     match session.outcome().map(|outcome| outcome.verdict) {
         None => {}
-        Some(Verdict::Fit) => text.push_str("the joint is fit for software within its travel"),
+        Some(Verdict::Ready) => text.push_str("the joint is ready for software within its travel"),
         Some(Verdict::Declined) => text.push_str("declined before anything moved"),
-        Some(Verdict::Stopped) => text.push_str("stopped; the joint is not fit for software"),
+        Some(Verdict::Stopped) => text.push_str("stopped; the joint is not ready for software"),
         Some(Verdict::Faulty { fault, .. }) => {
             let _ = write!(text, "{fault}");
         }
-        Some(_) => text.push_str("the joint is not fit for software"),
+        Some(_) => text.push_str("the joint is not ready for software"),
     }
     text
 }
@@ -375,7 +375,7 @@ pub unsafe extern "C" fn elb_session_next(session: *const elb_session, out: *mut
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_text(
+pub unsafe extern "C" fn elb_session_prompt(
     session: *const elb_session,
     text: *mut c_char,
     room: usize,
@@ -415,7 +415,7 @@ pub unsafe extern "C" fn elb_session_report(
     })
 }
 
-/// Ends it here; the joint is not fit for software. A bring-up that is done stays as it is.
+/// Ends it here; the joint is not ready for software. A bring-up that is done stays as it is.
 ///
 /// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -431,7 +431,7 @@ pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_stat
     })
 }
 
-/// Writes a bring-up down, to be taken up again with elb_session_load.
+/// Writes a bring-up down, to be taken up again with elb_session_parse.
 ///
 /// - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
 /// - room: bytes that `text` has room for, at least `length` + 1.
@@ -441,7 +441,7 @@ pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_stat
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_save(
+pub unsafe extern "C" fn elb_session_json(
     session: *const elb_session,
     text: *mut c_char,
     room: usize,
@@ -459,7 +459,7 @@ pub unsafe extern "C" fn elb_session_save(
 /// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
 /// it last was.
 ///
-/// - text: what elb_session_save wrote, `length` bytes; need not end with a NUL.
+/// - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
 /// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
@@ -467,7 +467,7 @@ pub unsafe extern "C" fn elb_session_save(
 /// ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_load(
+pub unsafe extern "C" fn elb_session_parse(
     text: *const c_char,
     length: usize,
     out: *mut *mut elb_session,

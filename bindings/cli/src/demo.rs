@@ -111,7 +111,7 @@ fn fit_command(series: &Series, folder: &Path, readings: &Path, robot: &Path) ->
         "deg",
         "--resolution",
         "0.5",
-        "--line-over",
+        "--reference-rows",
         "in_source_fit=1",
         "--date",
         "2014-11-22",

@@ -221,7 +221,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
         "travel",
         format!("{} deg", range(joint.travel().lower(), joint.travel().upper())),
     );
-    match joint.rate_per_s() {
+    match joint.max_rate_per_s() {
         Some(rate) => line("rate", format!("{} {unit} per second", number(rate, 3))),
         None => line("rate", "not written down: the servo's full speed".to_owned()),
     }
@@ -236,7 +236,11 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     );
     line(
         "timer",
-        format!("{} counts at {} Hz", timer.counts(), number(timer.frame_hz(), 3)),
+        format!(
+            "{} counts at {} Hz",
+            timer.counts_per_frame(),
+            number(timer.frame_hz(), 3)
+        ),
     );
     for (label, value) in feedback(joint) {
         line(label, value);
@@ -259,7 +263,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     let readings = evidence.readings.map_or(String::new(), |n| format!(", {n} readings"));
     line("evidence", format!("{date}{readings}"));
     let conversions = conversions(entry)?;
-    let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&conversions).collect();
+    let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&conversions).collect();
     forward_table(text, unit, &rows);
     Ok(())
 }
@@ -315,7 +319,7 @@ fn feedback(joint: &Joint<f64>) -> Vec<(&'static str, String)> {
     )];
     let record = feedback.record();
     let bits = record.adc_bits.map(|bits| {
-        let seen = match feedback.sees_rails() {
+        let seen = match feedback.detects_wire_faults() {
             [true, true] => "a wire broken or shorted shows at both ends",
             [true, false] => "a wire broken or shorted shows at the lower end only",
             [false, true] => "a wire broken or shorted shows at the upper end only",
@@ -331,10 +335,10 @@ fn feedback(joint: &Joint<f64>) -> Vec<(&'static str, String)> {
             .map(|knots| format!("curve through {} knots", knots.len())),
         record
             .pot_ohm
-            .zip(record.input_ohm)
+            .zip(record.load_ohm)
             .map(|(pot, input)| format!("{} ohm loaded by {} ohm", number(pot, 1), number(input, 1))),
         record
-            .turn_deg
+            .wrap_deg
             .map(|turn| format!("wraps after {} deg", number(turn, 2))),
         record
             .supply_v

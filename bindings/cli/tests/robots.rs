@@ -116,7 +116,7 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
         "first move",
         "search",
         "sweep",
-        "fit for software",
+        "ready for software",
     ] {
         assert!(out.contains(part), "{part}\n{out}");
     }
@@ -154,14 +154,14 @@ fn rehearse_makes_the_index_when_asked() {
     assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "sensor-runs-out");
     assert!(found["outcome"]["index"].is_null());
 
-    let set = [&sensor[..], &["--index"]].concat();
+    let set = [&sensor[..], &["--alignment"]].concat();
     let (out, _) = run(folder.path(), &set, 0);
     for part in [
         "which angle does a protractor show there, in deg? 103.3 deg",
         "turn the sensor on its shaft until it reads 721",
         "i index, + first move",
         "index: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
-        "fit for software",
+        "ready for software",
     ] {
         assert!(out.contains(part), "{part}\n{out}");
     }
@@ -176,12 +176,12 @@ fn rehearse_makes_the_index_when_asked() {
     assert_eq!(found["outcome"]["index"]["set"]["settings"], 1);
 
     // More margin than the sensor has.
-    let short = json(folder.path(), &["rehearse", "--index", "--margin", "200"], 1);
+    let short = json(folder.path(), &["rehearse", "--alignment", "--margin", "200"], 1);
     assert!(short["outcome"]["index"]["too-short"]["spare"].as_f64().unwrap() < 200.0);
     assert!(short["travel"].is_null());
     let (_, err) = run(folder.path(), &["rehearse", "--margin", "3"], 2);
-    assert!(err.contains("--index"), "{err}");
-    let (_, err) = run(folder.path(), &["rehearse", "--index", "--margin", "nan"], 2);
+    assert!(err.contains("--alignment"), "{err}");
+    let (_, err) = run(folder.path(), &["rehearse", "--alignment", "--margin", "nan"], 2);
     assert!(err.contains("margin is NaN; give a finite number"), "{err}");
 }
 
@@ -269,7 +269,7 @@ inverted = true
 rest = 0
 unit = "deg"
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 transmission = { kind = "curve", knots = [[-40, 160], [-10, 120], [20, 95], [50, 60], [70, 20]] }
 feedback = { reading = [90, 930], angle = [-45, 72], adc_bits = 10, knots = [[90, -45], [300, -20], [600, 15], [930, 72]] }
 evidence = { upper = { kind = "contact", at = 164, u = 0.2, guard = 2.0 } }
@@ -279,8 +279,8 @@ command = [0, 110]
 drive = [20, 160]
 rest = 5
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
-transmission = { kind = "triangle", near = 40.0, far = 92.0, angle_at_zero = 50.0 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+transmission = { kind = "triangle", base = 40.0, arm = 92.0, angle_at_zero = 50.0 }
 "#;
 
 #[test]
@@ -378,7 +378,7 @@ fn compare_names_what_changed() {
     assert!(out.contains("unchanged"), "{out}");
     let (out, _) = run(dir, &["compare", "before.csv", "after.csv"], 1);
     assert!(
-        out.contains("index shifted by") && out.contains("24-tooth horn"),
+        out.contains("offset shifted by") && out.contains("24-tooth horn"),
         "{out}"
     );
 }
@@ -400,7 +400,7 @@ fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
         "b",
         "--channel",
         "0",
-        "--rate-per-s",
+        "--max-rate-per-s",
         "30",
     ];
     run(dir, &fit, 0);
@@ -493,14 +493,18 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
         ("channel = 8", "channel = 7", "channel"),
         ("travel = [7.3, 78]", "travel = [7.3, 77]", "travel upper"),
         ("rest = 90", "rest = 91", "rest"),
-        ("rate_per_s = 60", "rate_per_s = 61", "rate_per_s"),
+        ("max_rate_per_s = 60", "max_rate_per_s = 61", "max_rate_per_s"),
         ("inverted = true", "inverted = false", "inverted"),
         (
             "pulse_us = [500, 2500]",
             "pulse_us = [500, 2400]",
             "servo pulse_us upper",
         ),
-        ("counts = 65536", "counts = 32768", "timer counts"),
+        (
+            "counts_per_frame = 65536",
+            "counts_per_frame = 32768",
+            "timer counts_per_frame",
+        ),
         ("adc_bits = 10", "adc_bits = 12", "feedback adc_bits"),
         ("sense = \"opposing\"", "sense = \"aiding\"", "evidence sense"),
         (

@@ -283,7 +283,7 @@ fn bad_robot_files_are_refused_and_stay() {
             "rset = 90",
             "heron.toml:11:1: joint wing_left: unknown key rset; write rest",
         ),
-        ("rate_per_s = 60\n", "rate_per_s = ", "not TOML"),
+        ("max_rate_per_s = 60\n", "max_rate_per_s = ", "not TOML"),
     ] {
         let broken = ROBOT.replace(from, to);
         fs::write(folder.path().join("heron.toml"), &broken).unwrap();
@@ -387,24 +387,24 @@ fn a_new_file_holds_a_joint_in_its_own_commands() {
         "neck",
         "--new",
         "--command=-1,1",
-        "--rate-per-s",
+        "--max-rate-per-s",
         "0.5",
         "--board",
         "breast",
         "--channel",
         "3",
-        "--counts",
+        "--counts-per-frame",
         "65536",
     ];
     run(folder.path(), &new, 0);
     let text = fs::read_to_string(folder.path().join("stork.toml")).unwrap();
     for line in [
-        "counts = 65536 }",
+        "counts_per_frame = 65536 }",
         "command = [-1, 1]",
         "drive = [10, 70]",
         "rest = 0",
         "channel = 3",
-        "rate_per_s = 0.5",
+        "max_rate_per_s = 0.5",
     ] {
         assert!(text.contains(line), "{text}");
     }
@@ -630,8 +630,8 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
         "if it is not: give --servo-angle 0,120 --servo-pulse-us 900,2100\n",
         "or write servo = { angle = [0, 120], pulse_us = [900, 2100] } into new.toml\n",
         "assumed      a timer of 50 frames per second, 4096 counts each (common practice)",
-        "if it is not: give --frame-hz 100 --counts 65536\n",
-        "or write timer = { frame_hz = 100, counts = 65536 } into new.toml\n",
+        "if it is not: give --frame-hz 100 --counts-per-frame 65536\n",
+        "or write timer = { frame_hz = 100, counts_per_frame = 65536 } into new.toml\n",
     ] {
         assert!(text.contains(said), "{text}");
     }
@@ -653,7 +653,7 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
     assert_eq!(assumed(&["fit", "readings.csv", "--drive-unit", "us"]), ["servo"]);
     let other = [
         &["fit", "readings.csv", "--into", "other.toml", "--joint", "a", "--new"],
-        &["--frame-hz", "50", "--counts", "4096"][..],
+        &["--frame-hz", "50", "--counts-per-frame", "4096"][..],
     ]
     .concat();
     assert_eq!(assumed(&other), ["servo"]);

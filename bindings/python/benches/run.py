@@ -145,7 +145,7 @@ def batch(joint: elb.Joint) -> None:
 def main() -> None:
     joint = elb.Joint(
         "wing_left", command=(0, 180), drive=(5, 80), rest=90,
-        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts=4096),
+        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     )  # fmt: skip
     print(f"elbowroom {elb.__version__}, numpy {np.__version__}")
     scalar(joint)

@@ -18,7 +18,7 @@ WING = elb.Joint(
     drive=(5, 80),
     rest=90,
     servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    timer=elb.Timer(frame_hz=50, counts=4096),
+    timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
 )
 
 
@@ -59,7 +59,7 @@ def bring_up(session: Session, joint: VirtualJoint, person: Person) -> None:
 
 def main(path: Path) -> None:
     robot = elb.Robot("heron").put(WING)
-    session = Session(SessionPlan(start=42.5, bound=(0, 180), sense=elb.bring_up.SensePlan(watch="sensor-only")))
+    session = Session(SessionPlan(start=42.5, search_limits=(0, 180), sense=elb.bring_up.SensePlan(watch="sensor-only")))
     # Its stops lie elsewhere than the drive range says: that is what is to be found out.
     joint = VirtualJoint(WING, start=42.5, stops=(8.2, 78.9), seed=3)
     bring_up(session, joint, Person(seed=3))

@@ -12,7 +12,7 @@ def main() -> None:
         drive=(5, 80),
         rest=90,
         servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        timer=elb.Timer(frame_hz=50, counts=4096),
+        timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     )
     commands = np.linspace(0, 180, 5)
     for command, drive, pulse_us, counts in zip(

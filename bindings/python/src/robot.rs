@@ -69,7 +69,7 @@ fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
 /// ... format = 1
 /// ... name = "heron"
 /// ... servo = { angle = [0, 180], pulse_us = [500, 2500] }
-/// ... timer = { frame_hz = 50, counts = 4096 }
+/// ... timer = { frame_hz = 50, counts_per_frame = 4096 }
 /// ...
 /// ... [joint.wing_left]   # the one that squeaks
 /// ... command = [0, 180]

@@ -26,7 +26,7 @@ def worked_example(**changes: object) -> elb.Joint:
         "drive": (5, 80),
         "rest": 90,
         "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        "timer": elb.Timer(frame_hz=50, counts=4096),
+        "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
     }
     return elb.Joint(**(fields | changes))
 

@@ -14,7 +14,7 @@ joint = elb.Joint(
     drive=(5, 80),
     rest=90,
     servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    timer=elb.Timer(frame_hz=50, counts=4096),
+    timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
 )
 assert joint.drive(90) == 42.5
 assert joint.counts(np.array([0, 90, 180])).tolist() == [114, 199, 284]

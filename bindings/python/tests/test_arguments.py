@@ -232,7 +232,7 @@ def test_counts_into_integers(dtype: str) -> None:
         (np.broadcast_to(0.0, 10), "option-outside", "read-only"),
     ],
 )
-def test_an_unfit_out_is_refused_and_untouched(bad: Any, code: str, says: str) -> None:
+def test_an_invalid_out_is_refused_and_untouched(bad: Any, code: str, says: str) -> None:
     with pytest.raises(elb.ArgumentError) as caught:
         JOINT.drive(np.zeros(10), out=bad)
     assert caught.value.code == code
@@ -330,7 +330,7 @@ def test_huge_arrays_and_other_threads_go_on() -> None:
 
 
 def test_counts_too_wide_for_16_bits() -> None:
-    fine = worked_example(timer=elb.Timer(frame_hz=50, counts=2**24))
+    fine = worked_example(timer=elb.Timer(frame_hz=50, counts_per_frame=2**24))
     assert fine.counts(90.0) > 65535
     assert fine.counts(np.array([90.0])).dtype == np.int32
     with pytest.raises(elb.ConvertError) as caught:

@@ -16,7 +16,7 @@ import elbowroom as elb
 
 PARTS: dict[str, Any] = {
     "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    "timer": elb.Timer(frame_hz=50, counts=4096),
+    "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
 }
 ROBOT: dict[str, Any] = PARTS | {
     "name": "heron \"the\" grey\n",
@@ -38,7 +38,7 @@ def test_a_dict() -> None:
     entry = robot.entry("wing_left")
     assert (entry.board, entry.channel, entry.evidence.date) == ("breast", 8, datetime.date(2026, 11, 20))
     assert robot["a b.c"].inverted and robot["a b.c"].rest == 0.1
-    plain = ROBOT | {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts": 4096}}
+    plain = ROBOT | {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts_per_frame": 4096}}
     assert dict(elb.robot_from_dict(plain)) == dict(robot)
 
 
@@ -67,7 +67,7 @@ def test_nothing_is_no_robot() -> None:
 
 
 TABLE = """\
-joint,command_lower,command_upper,drive_lower,drive_upper,rest,travel_lower,travel_upper,inverted,rate_per_s,board,channel
+joint,command_lower,command_upper,drive_lower,drive_upper,rest,travel_lower,travel_upper,inverted,max_rate_per_s,board,channel
 wing_left,0,180,5,80,90,7.3,78,,60,breast,8
 # a note
 wing_right,0,180,100,175,90,,,true,,breast,9
@@ -79,7 +79,7 @@ def test_a_table(tmp_path: Path) -> None:
     path.write_text("\ufeff" + TABLE)
     for source in (path, str(path), io.StringIO(TABLE)):
         robot = elb.robot_from_csv(source, name="heron", **PARTS)
-        assert robot["wing_left"] == worked_example(travel=(7.3, 78), rate_per_s=60)
+        assert robot["wing_left"] == worked_example(travel=(7.3, 78), max_rate_per_s=60)
         assert robot["wing_right"] == worked_example(name="wing_right", drive=(100, 175), inverted=True)
         assert robot.entry("wing_right").channel == 9
 
@@ -122,8 +122,8 @@ def test_urdf(tmp_path: Path) -> None:
         "lid": elb.UrdfLimit(kind="prismatic", lower=0.01, upper=0.04, velocity=0.0),
     }
     robot = elb.robot_from_urdf(path, drive={"neck": (40, 126), "lid": (10, 60)}, inverted=["lid"], **PARTS)
-    assert robot.name == "heron" and robot["neck"].command_range == (-0.5, 1.0) and robot["neck"].rate_per_s == 2.0
-    assert robot["lid"].rest == 0.01 and robot["lid"].inverted and robot["lid"].rate_per_s is None
+    assert robot.name == "heron" and robot["neck"].command_range == (-0.5, 1.0) and robot["neck"].max_rate_per_s == 2.0
+    assert robot["lid"].rest == 0.01 and robot["lid"].inverted and robot["lid"].max_rate_per_s is None
     assert robot.entry("lid").unit == "m" and robot.entry("neck").unit == "rad"
     turned = elb.robot_from_urdf(path, drive={"neck": (40, 126)}, degrees=True, name="x", **PARTS)
     assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"

@@ -64,7 +64,7 @@ GOOD: dict[str, Any] = {
     "drive": X, "measured": X, "x": X, "y": X, "old": FIT, "new": FIT, "fit": FIT, "joint": JOINT, "targets": [0, 9], "command": 90.0,
     "name": next(iter(ROBOT)), "text": ROBOT.text, "image": JOINT.to_block(), "frame": pd.DataFrame({"robot": "a", "joint": "b", "drive": X, "measured": X}),
     "reading": 541, "count": 199, "pulse_us": 1500, "servo": JOINT.servo, "timer": JOINT.timer, "rest": 90, "observed": [3.0], "u_y": None,
-    "runs": [("below", [0.1, 9.2]), ("below", [0.2, 9.1])], "angle": (0, 180), "frame_hz": 50, "counts": 4096,
+    "runs": [("below", [0.1, 9.2]), ("below", [0.2, 9.1])], "angle": (0, 180), "frame_hz": 50, "counts_per_frame": 4096,
 }  # fmt: skip
 
 # The same words where they mean something else.

@@ -87,7 +87,7 @@ REFUSED: list[tuple[Any, Any, dict[str, Any], str, int | None]] = [
     ([1, 2, 3], [1, 2], {}, "length-mismatch", None),
     ([], [], {}, "too-few-readings", None),
     ([1], [1], {}, "too-few-readings", None),
-    ([5.0] * 9, np.arange(9.0), {}, "commands-equal", None),
+    ([5.0] * 9, np.arange(9.0), {}, "drive-angles-equal", None),
     (np.arange(9.0), [3.0] * 9, {}, "no-motion", None),
     ([1, 2, np.nan, 4], [1, 2, 3, 4], {}, "not-finite", 2),
     ([1, 2, 3, 4], [1, 2, 3, np.inf], {}, "not-finite", 3),

@@ -19,7 +19,7 @@ TEXT = """\
 format = 1
 name = "heron"
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 
 # the one that squeaks
 [joint.wing_left]
@@ -40,7 +40,7 @@ readings = 42
 command = [-30, 30]
 drive = [40, 140]
 rest = 0
-rate_per_s = 20
+max_rate_per_s = 20
 unit = "deg"
 
 [check]
@@ -290,7 +290,7 @@ def test_what_a_reading_says_of_its_sensor() -> None:
 
 TRANSMISSIONS: list[dict[str, Any]] = [
     {"kind": "spool", "drum": 9.0, "per_turn": 0.5, "pulley": 30.0},
-    {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 31.0},
+    {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 31.0},
     {"kind": "curve", "knots": [[0, 5], [60, 20], [120, 60]], "rule": "parabola"},
 ]
 
@@ -301,7 +301,7 @@ VALID = {"spool": (pytest.approx(-972.0), np.inf), "triangle": (-31.0, 149.0), "
 def test_transmissions(transmission: dict[str, Any]) -> None:
     joint = elb.Joint(
         "lid", command=(0, 120), drive=(5, 60), rest=30, transmission=transmission,
-        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts=4096),
+        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     )  # fmt: skip
     assert joint.transmission["kind"] == transmission["kind"]
     assert joint.drive(0) == 5.0 and joint.drive(120) == 60.0
@@ -369,16 +369,16 @@ def test_what_a_count_is_worth() -> None:
 
 def test_which_rails_are_seen() -> None:
     def sees(lower: float, upper: float, **more: Any) -> tuple[bool, bool] | None:
-        return worked_example(feedback={"reading": [lower, upper], "angle": [0, 95], **more}).sees_rails
+        return worked_example(feedback={"reading": [lower, upper], "angle": [0, 95], **more}).detects_wire_faults
 
     assert sees(212, 871, adc_bits=10) == (True, True)
     # One count short of the last is not enough: a rail is the outermost 1/256.
     assert sees(3, 871, adc_bits=10) == (False, True)
     assert sees(4, 1020, adc_bits=10, inverted=True) == (True, False)
     assert sees(212, 871) == (False, False)
-    assert worked_example().sees_rails is None
+    assert worked_example().detects_wire_faults is None
     heron = elb.Robot.load(data("heron.toml"))
-    assert all(entry.sees_rails in (None, (True, True)) for entry in heron.values())
+    assert all(entry.detects_wire_faults in (None, (True, True)) for entry in heron.values())
 
 
 @pytest.mark.parametrize("field", ["transmission", "feedback"])

@@ -48,7 +48,7 @@ def together(work: Callable[[int], None], threads: int = THREADS) -> None:
 
 
 def feedback_joint() -> elb.Joint:
-    return worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10}, rate_per_s=60)
+    return worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10}, max_rate_per_s=60)
 
 
 def test_one_joint_converts_for_all() -> None:

@@ -138,7 +138,7 @@ impl std::error::Error for OpenFindings {}
 ///      travel = [20, 60]
 ///      rest = 0
 ///      servo = { angle = [0, 180], pulse_us = [500, 2500] }
-///      timer = { frame_hz = 50, counts = 4096 }",
+///      timer = { frame_hz = 50, counts_per_frame = 4096 }",
 /// )?;
 /// let findings = check(&robot);
 /// assert!(findings.iter().any(|finding| finding.rule == Rule::RestOutsideTravel));

@@ -79,7 +79,7 @@ drive = [5, 80]
 travel = [20, 60]
 rest = 0
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 END
   local status=0
   "$work/example-robot" "$work/wing.toml" 2026-11-25 >"$work/robot.txt" || status=$?
@@ -107,6 +107,6 @@ bring_up_example() {
   example bring_up
   "$work/example-bring_up" | tee "$work/bring_up.txt"
   grep -q '^keep a hand on the power switch$' "$work/bring_up.txt"
-  grep -q '^the joint is fit for software within its travel$' "$work/bring_up.txt"
+  grep -q '^the joint is ready for software within its travel$' "$work/bring_up.txt"
 }
 check "example: a bring-up on a simulated joint" "gcc" bring_up_example

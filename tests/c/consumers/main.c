@@ -13,7 +13,7 @@ int main(void) {
     config.drive[0] = 5, config.drive[1] = 80;
     config.rest = 90;
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
     if (elb_joint_counts(joint, 90, &counts) == ELB_STATUS_OK) printf("%u %s\n", (unsigned)counts, elb_version());
     elb_joint_free(joint);

@@ -8,7 +8,7 @@ int main() {
     config.drive[0] = 5, config.drive[1] = 80;
     config.rest = 90;
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     const elb::Joint joint(config);
     std::cout << joint.counts(90.0) << "\n";
     return joint.counts(90.0) != 199;

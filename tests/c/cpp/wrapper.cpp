@@ -22,7 +22,7 @@ static elb_joint_config example() {
     config.rest = 90;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     return config;
 }
 
@@ -107,7 +107,7 @@ static void fits() {
 static void transmissions() {
     // Invented: a bent joint, told what a triangle does.
     std::vector<double> drive, measured, uncertain;
-    const elb_mechanism truth{{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 2 + 4, 0};
+    const elb_mechanism truth{{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 2 + 4, 0};
     const double degree = std::acos(-1.0) / 180;
     for (int i = 0; i <= 30; i++) {
         const double angle = 3.0 * i, between = std::cos((angle + 31) * degree);
@@ -131,7 +131,7 @@ static void transmissions() {
     elb_joint_config config = elb::joint_config();
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     std::vector<double> knots;
     const double low = curve.knots().front().measured, high = curve.knots().back().measured;
     CHECK(curve.joint(low, high, config, knots) < 0.2);
@@ -159,7 +159,7 @@ static void transmissions() {
     linkage.joint(lower, upper, config);
     config.rest = lower;
     CHECK(std::abs(elb::Joint(config).command_from_drive(drive[15]) - 45) < 0.1);
-    CHECK(thrown([&] { linkage.joint(0, 400, config); }).status() == ELB_STATUS_TRANSMISSION_UNFIT);
+    CHECK(thrown([&] { linkage.joint(0, 400, config); }).status() == ELB_STATUS_TRANSMISSION_INVALID);
     CHECK(thrown([&] { elb::Linkage(drive, seen, start); }).status() == ELB_STATUS_LENGTH_MISMATCH);
 
     const elb_mechanism guesses[] = {start};
@@ -184,14 +184,14 @@ static void transmissions() {
     CHECK(linkage.explains_stops(elb::Fit(readings), readings) == std::make_pair(false, false));
     elb_session_config plan = elb::session_config();
     elb::know(plan, elb::Fit(readings));
-    CHECK((plan.known & ELB_KNOWN_LINE) != 0 && plan.known_per_deg > 0);
+    CHECK((plan.baseline & ELB_BASELINE_LINE) != 0 && plan.baseline_per_deg > 0);
     CHECK(between.first.size() == between.second.size() && between.first.size() > 20);
 }
 
 static void robots() {
     const std::string text = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
                              "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                             "timer = { frame_hz = 50, counts = 4096 }\n";
+                             "timer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     const elb::Robot robot = elb::Robot::parse(text);
     CHECK(robot.text() == text && robot.size() == 1 && std::string(robot.entry(0).name) == "wing");
     CHECK(robot.joint("wing").counts(90.0) == 199 && robot.joint(0).handle() == robot.joint("wing").handle());
@@ -225,13 +225,13 @@ static void the_rest() {
     CHECK(thrown([&] { elb::Joint(config).reading_from_command(90); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).reading_state(500); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).angle_per_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
-    CHECK(thrown([&] { elb::Joint(config).sees_rails(); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).detects_wire_faults(); }).status() == ELB_STATUS_NO_FEEDBACK);
     elb_joint_config sensed = config;
     sensed.feedback_reading[1] = 800;
     sensed.feedback_angle[1] = 100;
     sensed.feedback_adc_bits = 10;
     CHECK(elb::Joint(sensed).angle_per_reading(500) == 0.125);
-    CHECK(elb::Joint(sensed).sees_rails() == std::make_pair(false, true));
+    CHECK(elb::Joint(sensed).detects_wire_faults() == std::make_pair(false, true));
     const std::vector<std::uint8_t> block = elb::Joint(config).block(5);
     std::uint16_t counts = 0;
     CHECK(elb_block_counts(block.data(), block.size(), 5, 90, &counts) == ELB_STATUS_OK && counts == 199);
@@ -256,7 +256,7 @@ static void the_rest() {
     CHECK(session.outcome().verdict == ELB_OUTCOME_STOPPED);
     const elb::Robot robot = elb::Robot::parse(
         "format = 1\n[joint.wing]\nchannel = 8\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-        "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n");
+        "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     const std::vector<std::uint8_t> of_robot = robot.block();
     CHECK(elb_block_counts(of_robot.data(), of_robot.size(), 8, 90, &counts) == ELB_STATUS_OK && counts == 199);
     CHECK(thrown([&] { robot.with_session("wing", session); }).status() == ELB_STATUS_ABSENT);

@@ -106,7 +106,7 @@ static void damaged(void) {
         }
     }
     image[0] = 'X';
-    TEXT_SAYS(ELB_STATUS_BLOCK_FOREIGN, elb_block_check(image, ONE), "do not begin as a block");
+    TEXT_SAYS(ELB_STATUS_BLOCK_BAD_MAGIC, elb_block_check(image, ONE), "do not begin as a block");
     image[0] = 'E';
     image[4] = 2;
     TEXT_SAYS(ELB_STATUS_BLOCK_VERSION, elb_block_check(image, ONE), "version is not known");
@@ -116,7 +116,7 @@ static void damaged(void) {
     image[HEAD + 4] ^= 1;
     image[HEAD + 2] = 77;
     seal(image, ONE);
-    TEXT_SAYS(ELB_STATUS_BLOCK_UNFIT, elb_block_check(image, ONE), "contradicts itself");
+    TEXT_SAYS(ELB_STATUS_BLOCK_INVALID, elb_block_check(image, ONE), "contradicts itself");
     put_head(image, 2, TWO);
     put_joint(image + HEAD, 8);
     put_joint(image + HEAD + JOINT, 8);

@@ -49,7 +49,7 @@ static void diagnoses(void) {
 
     OK(elb_fit_compare(old, shifted, &found));
     OK(elb_comparison_diagnosis(found, 0, &diagnosis));
-    CHECK(diagnosis.kind == ELB_DIAGNOSIS_INDEX_SHIFTED && diagnosis.horn == 24 && diagnosis.teeth == 1);
+    CHECK(diagnosis.kind == ELB_DIAGNOSIS_OFFSET_SHIFTED && diagnosis.horn == 24 && diagnosis.teeth == 1);
     CHECK(fabs(diagnosis.value - 15) < 0.2 && diagnosis.u > 0 && strstr(diagnosis.text, "24-tooth") != NULL);
     OK(elb_comparison_change(found, ELB_QUANTITY_OFFSET, &change));
     CHECK(change.verdict == ELB_VERDICT_CHANGED);
@@ -73,7 +73,7 @@ static void diagnoses(void) {
 
 static void into_a_robot(void) {
     const char *source = "format = 1\n[joint.a]   # neck\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n";
+                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     elb_robot *robot = NULL, *changed = NULL;
     elb_fit *fit = fit_of(0, 1, 0);
     elb_error error;

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 
 static const char heron[] = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                            "timer = { frame_hz = 50, counts = 4096 }\n"
+                            "timer = { frame_hz = 50, counts_per_frame = 4096 }\n"
                             "[joint.wing]\nboard = \"breast\"\nchannel = 8\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
                             "[joint.neck]\nboard = \"breast\"\nchannel = 3\ncommand = [0, 90]\ndrive = [10, 60]\nrest = 0\n";
 
@@ -57,7 +57,7 @@ static void full(void) {
     int i;
     error.message[0] = 0;
     used += (size_t)sprintf(text, "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                                  "timer = { frame_hz = 50, counts = 4096 }\n");
+                                  "timer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     for (i = 0; i < JOINTS; i++)
         used += (size_t)sprintf(text + used, "[joint.j%d]\nchannel = 1\ncommand = [0, 9]\ndrive = [5, 80]\nrest = 1\n", i);
     OK(elb_robot_parse(text, used, &robot, &error));

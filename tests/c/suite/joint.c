@@ -54,7 +54,7 @@ static void reads_back_what_was_given(void) {
     elb_joint_config config = example_config(), back;
     elb_joint *joint = NULL, *copy = NULL;
     uint32_t lowest = 0, highest = 0;
-    config.rate_per_s = 60;
+    config.max_rate_per_s = 60;
     config.travel[0] = 7.3;
     config.travel[1] = 78;
     config.inverted = 1;

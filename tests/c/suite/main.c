@@ -13,7 +13,7 @@ elb_joint_config example_config(void) {
     config.rest = 90;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     return config;
 }
 

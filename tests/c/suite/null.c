@@ -44,9 +44,9 @@ static void joints(void) {
     REFUSED(elb_joint_command_from_counts(joint, 199, NULL));
     REFUSED(elb_joint_angle_per_reading(NULL, 500, &value));
     REFUSED(elb_joint_angle_per_reading(joint, 500, NULL));
-    REFUSED(elb_joint_sees_rails(NULL, &counts, &other));
-    REFUSED(elb_joint_sees_rails(joint, NULL, &other));
-    REFUSED(elb_joint_sees_rails(joint, &counts, NULL));
+    REFUSED(elb_joint_detects_wire_faults(NULL, &counts, &other));
+    REFUSED(elb_joint_detects_wire_faults(joint, NULL, &other));
+    REFUSED(elb_joint_detects_wire_faults(joint, &counts, NULL));
     CHECK(made == NULL && value == 0 && counts == 0 && other == 0);
     elb_joint_free(joint);
 }
@@ -153,7 +153,7 @@ static void fits(void) {
 
 static void robots(void) {
     const char *source = "format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n";
+                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     elb_robot *robot = NULL, *made = NULL;
     elb_findings *findings = NULL;
     elb_finding finding;

@@ -6,7 +6,7 @@
 static const char heron[] =
     "format = 1\n"
     "name = \"heron\"\n"
-    "timer = { frame_hz = 50, counts = 4096 }\n"
+    "timer = { frame_hz = 50, counts_per_frame = 4096 }\n"
     "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
     "check = { waive = [{ rule = \"rate-missing\", joint = \"wing_left\", reason = \"slow by its spring\" }] }\n"
     "\n"
@@ -85,13 +85,13 @@ static void refusals(void) {
         {"format = \"one\"\n", ELB_STATUS_WRONG_TYPE, 1, 0, "format"},
         {"format = 2\n", ELB_STATUS_FORMAT_TOO_NEW, 1, 0, "newer"},
         {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [80, 5]\nrest = 90\n"
-         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n",
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n",
          ELB_STATUS_ENDS_SWAPPED, 4, 0, "inverted = true"},
         {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\nchannel = -1\n"
-         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n",
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n",
          ELB_STATUS_VALUE_OUTSIDE, 6, 0, "channel is -1"},
         {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n"
          "[joint.a.evidence]\nsense = \"oposing\"\n",
          ELB_STATUS_UNKNOWN_WORD, 9, 0, "write \"opposing\""},
     };

@@ -282,7 +282,7 @@ fn facts(html: &mut String, entry: &JointEntry) {
     row(
         "rate",
         joint
-            .rate_per_s()
+            .max_rate_per_s()
             .map_or("not given: the servo's full speed".to_owned(), |rate| {
                 format!("{} {unit} per second", number(rate, 3))
             }),
@@ -318,7 +318,7 @@ fn converted(html: &mut String, entry: &JointEntry) -> Result<(), Problem> {
          <th scope=\"col\">held back</th></tr></thead><tbody>",
         escape(entry.name())
     );
-    for (label, row) in ["lower", "rest", "full"].into_iter().zip(conversions(entry)?) {
+    for (label, row) in ["lower", "rest", "upper"].into_iter().zip(conversions(entry)?) {
         let clamped = if row.clamped().is_empty() { "no" } else { row.clamped() };
         let _ = writeln!(
             html,

@@ -10,7 +10,7 @@ Examples
 >>> import elbowroom as elb
 >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
 ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-...                   timer=elb.Timer(frame_hz=50, counts=4096))
+...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
 >>> joint.drive(90), joint.counts(90)
 (42.5, 199)
 """

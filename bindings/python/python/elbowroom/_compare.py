@@ -84,7 +84,7 @@ class Comparison:
     sense_changed : bool
         The slope has another sign.
     teeth : tuple of SplineTeeth
-        All whole numbers of teeth that explain an index shift within its uncertainty.
+        All whole numbers of teeth that explain an offset shift within its uncertainty.
     diagnoses : tuple of Diagnosis
         What it comes to, the gravest first.
     """
@@ -119,7 +119,7 @@ def compare(old: LimitFit, new: LimitFit) -> Comparison:
     >>> old = elb.fit_limits(drive, drive + wobble)
     >>> new = elb.fit_limits(drive, drive + 15 - wobble)  # one tooth of 24 further
     >>> elb.compare(old, new).diagnoses[0].kind
-    'index-shifted'
+    'offset-shifted'
     """
     for name, fit in (("old", old), ("new", new)):
         if not isinstance(fit, LimitFit):

@@ -289,7 +289,7 @@ class LimitFit:
 
     def _no_travel(self, joint: str) -> FitError:
         why = next((str(w) for w in self.warnings if w.kind == "no-travel"), "this fit leaves no travel")
-        return FitError(why, code="travel-apart", joint=joint)
+        return FitError(why, code="travel-disjoint", joint=joint)
 
     def evidence(self, date: datetime.date | None = None) -> Evidence:
         """What this fit proves, as a robot file writes it.

@@ -35,7 +35,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.drive([[0, 90], [180, 200]])
     /// array([[ 5. , 42.5],
     ///        [80. , 80. ]])
@@ -62,7 +62,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.pulse_us(90)
     /// 972.2222222222222
     #[pyo3(signature = (command, *, out=None))]
@@ -99,7 +99,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90, inverted=True,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.counts(0), joint.counts(90)
     /// (284, 199)
     #[pyo3(signature = (command, *, out=None))]
@@ -111,7 +111,7 @@ impl Joint {
     ) -> PyResult<Bound<'py, PyAny>> {
         if out.is_none()
             && let Some(x) = quick(command)
-            && let Ok(count) = self.both.wide.count(x)
+            && let Ok(count) = self.both.wide.counts_value(x)
         {
             return Ok(PyInt::new(py, count).into_any());
         }
@@ -141,7 +141,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.convert(200).clamped_to_command
     /// True
     fn convert<'py>(&self, py: Python<'py>, command: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
@@ -167,7 +167,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_drive([42.5, float("nan")])
     /// array([90., nan])
     #[pyo3(signature = (drive, *, out=None))]
@@ -189,7 +189,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(0, 180), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_pulse_us(1500)
     /// 90.0
     #[pyo3(signature = (pulse_us, *, out=None))]
@@ -226,7 +226,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_counts(199)
     /// 89.8828125
     #[pyo3(signature = (count, *, out=None))]
@@ -263,7 +263,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 150), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.drive_per_command(90)
     /// 0.5
     #[pyo3(signature = (command, *, out=None))]

@@ -30,7 +30,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     /// ...                   feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
     /// >>> joint.reading_state(541), joint.reading_state(1)
     /// ('inside', 'lower-rail')
@@ -62,7 +62,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     /// ...                   feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
     /// >>> joint.angle_from_reading(541.5), joint.command_from_reading(541.5)
     /// (47.5, 90.0)
@@ -112,9 +112,9 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("beak", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     /// ...                   feedback={"reading": [200, 800], "angle": [0, 90], "adc_bits": 10})
-    /// >>> joint.angle_per_reading(500), joint.sees_rails
+    /// >>> joint.angle_per_reading(500), joint.detects_wire_faults
     /// (0.15, (True, True))
     #[pyo3(signature = (reading, *, out=None))]
     fn angle_per_reading<'py>(
@@ -153,7 +153,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     /// ...                   feedback={"reading": [200, 800], "angle": [0, 95], "supply_v": 5.0})
     /// >>> joint.reading_at_supply(400, 4)
     /// 500.0
