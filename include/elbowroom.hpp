@@ -52,7 +52,7 @@ inline void check(elb_status status) {
 }
 
 /// A type that is not found from an argument.
-template <class T> struct Told {
+template <class T> struct NonDeduced {
     using type = T;
 };
 
@@ -63,7 +63,7 @@ template <class H, class T> T asked(elb_status (*call)(const H *, T *), const H 
     return out;
 }
 template <class H, class A, class T>
-T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename Told<A>::type argument) {
+T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename NonDeduced<A>::type argument) {
     T out{};
     check(call(handle, argument, &out));
     return out;
@@ -554,7 +554,7 @@ public:
         make([&](elb_session **out, elb_error *error) { return elb_session_new(&config, out, error); });
     }
     /// Takes up again what save() wrote.
-    static Session load(std::string_view text) {
+    static Session parse(std::string_view text) {
         Session session;
         session.make([&](elb_session **out, elb_error *error) {
             return elb_session_parse(text.data(), text.size(), out, error);
@@ -570,8 +570,8 @@ public:
     }
     void stop() { check(elb_session_stop(owner_.get())); }
     /// Cautions, doubt and question, or the verdict.
-    std::string text() const { return words(elb_session_prompt); }
-    std::string save() const { return words(elb_session_json); }
+    std::string prompt() const { return words(elb_session_prompt); }
+    std::string json() const { return words(elb_session_json); }
     /// Throws ELB_STATUS_ABSENT before the end.
     elb_outcome outcome() const { return asked(elb_session_outcome, handle()); }
 

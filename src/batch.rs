@@ -36,8 +36,8 @@ impl<T: Real> Joint<T> {
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-    /// assert_eq!(joint.counts_value(90.0)?, 199);
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// assert_eq!(joint.counts_value(10.0)?, 283);
     /// assert!(joint.counts_value(f64::NAN).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
@@ -56,8 +56,8 @@ impl<T: Real> Joint<T> {
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-    /// assert_eq!(joint.certain_count(90.0), Some(199));
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// assert_eq!(joint.certain_count(10.0), Some(283));
     /// assert_eq!(joint.certain_count(f64::NAN), None);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```

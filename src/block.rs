@@ -13,13 +13,13 @@
 //! use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 //! let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
 //! let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-//! let joint = Joint::<f32>::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+//! let joint = Joint::<f32>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
 //!
 //! let mut image = [0; 108];
-//! assert_eq!(block::write(&[(8, &joint)], &mut image)?, 108);
+//! assert_eq!(block::write(&[(3, &joint)], &mut image)?, 108);
 //!
 //! let block = Block::new(&image[..])?;
-//! assert_eq!(block.joint(8)?.counts(90.0)?.value, 199);
+//! assert_eq!(block.joint(3)?.counts(10.0)?.value, 283);
 //! assert!(block.joint(9).is_err());
 //! image[20] ^= 1;
 //! assert!(Block::new(&image[..]).is_err());

@@ -137,11 +137,11 @@ pub struct Conversion<T> {
 /// // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
 /// let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
 /// let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-/// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+/// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
 ///
-/// assert_eq!(joint.drive(90.0)?.value, 42.5);
-/// assert_eq!(joint.counts(90.0)?.value, 199);
-/// assert!(joint.drive(200.0)?.clamped.command);
+/// assert_eq!(joint.drive(10.0)?.value, 79.5);
+/// assert_eq!(joint.counts(10.0)?.value, 283);
+/// assert!(joint.drive(100.0)?.clamped.command);
 /// assert!(joint.drive(f64::NAN).is_err());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -483,7 +483,7 @@ impl<T: Real> Joint<T> {
     /// # use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let mut beak = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    /// let mut beak = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
     /// let mut feedback = FeedbackRecord::new([200.0, 800.0], [0.0, 90.0]);
     /// feedback.supply_v = Some(5.0);
     /// beak.feedback = Some(feedback);
@@ -513,7 +513,7 @@ impl<T: Real> Joint<T> {
     /// # use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let mut beak = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    /// let mut beak = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
     /// beak.feedback = Some(FeedbackRecord::new([200.0, 800.0], [0.0, 90.0]));
     /// let beak = Joint::new(beak)?;
     /// assert_eq!(beak.angle_per_reading(500.0)?, 0.15);

@@ -302,7 +302,7 @@ fn recordings_in_motion_are_refused() {
     let mut all = (Vec::new(), Vec::new());
     for name in ["sin_sin", "up_and_down", "sin_time_square"] {
         let (mut x, mut y) = (Vec::new(), Vec::new());
-        for row in csv::Reader::from_path(path(&format!("measured/servo_kp800_{name}.csv")))
+        for row in csv::Reader::from_path(path(&format!("measured/servo_in_motion_{name}.csv")))
             .unwrap()
             .records()
         {

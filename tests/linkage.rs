@@ -385,7 +385,7 @@ fn refusals_tell_the_distance() {
     assert_eq!(
         new(Mechanism::Triangle(flat), [0.0, 1.0]).unwrap_err(),
         LinkageError::NotPositive {
-            what: "near",
+            what: "base",
             value: 0.0
         }
     );

@@ -44,11 +44,11 @@ fn moments(rehearsal: Rehearsal, seed: u64) -> Vec<Moment> {
 }
 
 fn rehearsals() -> Vec<(Rehearsal, u64)> {
-    let indexed = |r: Rehearsal| r.with_index().unwrap();
+    let aligned = |r: Rehearsal| r.with_alignment().unwrap();
     vec![
         (Rehearsal::healthy(9).unwrap(), 9),
-        (indexed(Rehearsal::healthy(4).unwrap()), 4),
-        (indexed(Rehearsal::faulty(Fault::SensorRunsOut, 5).unwrap()), 5),
+        (aligned(Rehearsal::healthy(4).unwrap()), 4),
+        (aligned(Rehearsal::faulty(Fault::SensorRunsOut, 5).unwrap()), 5),
         (Rehearsal::faulty(Fault::ChannelSwapped, 3).unwrap(), 3),
     ]
 }
@@ -64,8 +64,8 @@ fn pointers(value: &Value, at: &str, found: &mut Vec<String>) {
             }
         }
         Value::Array(list) => {
-            for (alignment, inner) in list.iter().enumerate() {
-                let at = format!("{at}/{alignment}");
+            for (index, inner) in list.iter().enumerate() {
+                let at = format!("{at}/{index}");
                 found.push(at.clone());
                 pointers(inner, &at, found);
             }
@@ -150,10 +150,7 @@ fn keeps_its_bounds(mut session: Session, moment: &Moment, most: u32, what: &str
                 inside && near,
                 "{what}: {drive} asked with {clear:?} clear and {plan:?}"
             );
-            assert!(
-                rate_per_s > 0.0 && rate_per_s.is_finite(),
-                "{what}: {rate_per_s} deg/s"
-            );
+            assert!(rate_per_s > 0.0 && rate_per_s.is_finite(), "{what}: {rate_per_s} deg/s");
             last = drive;
         }
         let Some(report) = person.carry_out(&action, &mut joint) else {
@@ -475,7 +472,7 @@ fn procedures_alone_are_checked_when_read() {
         &sweep.unwrap(),
         &[
             ("/visit", json!(null)),
-            ("/alignment", json!(3)),
+            ("/index", json!(3)),
             ("/running_in", json!(false)),
             ("/visit/drive", json!(5.0)),
             ("/plan/targets", json!(1)),

@@ -152,12 +152,12 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("at = 5.1", "ad = 5.1", Code::UnknownKey, 23, 29, "write at"),
         ("readings = 42", "reading = 42", Code::UnknownKey, 26, 1, "write readings"),
         ("channels = 16", "chanels = 16", Code::UnknownKey, 8, 1, "write channels"),
-        ("rest = 90\nrate", "rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 90"),
+        ("rest = 90\nmax_rate", "max_rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 10"),
         ("drive = [ 5,  80 ]", "", Code::MissingKey, 10, 8, "drive is missing"),
         ("format = 1", "", Code::MissingKey, 1, 1, "format is missing; write e.g. format = 1"),
         ("format = 1", "format = 2", Code::FormatTooNew, 2, 10, "format 2 is newer than format 1"),
         ("format = 1", "format = 0", Code::ValueOutside, 2, 10, "format is 0; it must be 1"),
-        ("rest = 90\nrate", "rest = \"90\"\nrate", Code::WrongType, 16, 8, "rest is the text \"90\"; write e.g. rest = 90"),
+        ("rest = 90\nmax_rate", "rest = \"90\"\nmax_rate", Code::WrongType, 16, 8, "rest is the text \"90\"; write e.g. rest = 10"),
         ("command = [0, 180]\ndrive = [ ", "command = [0, 90, 180]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [0, 90, 180]"),
         ("channel = 8", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
         ("channel = 8", "channel = 8.0", Code::WrongType, 12, 11, "channel is the number 8"),
@@ -178,10 +178,10 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("drive = [ 5,  80 ]", "drive = [ 5, 5 ]", Code::ZeroWidth, 14, 9, "has no width"),
         ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel holds NaN"),
         ("travel = [7.3, 78]", "travel = [7.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
-        ("rest = 90\nrate", "rest = 190\nrate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
-        ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 14, "max_rate_per_s is 0"),
+        ("rest = 90\nmax_rate", "rest = 190\nmax_rate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
+        ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 18, "max_rate_per_s is 0"),
         ("counts_per_frame = 8192", "counts_per_frame = 0", Code::TimerInvalid, 36, 9, "timer.counts_per_frame is 0"),
-        ("counts_per_frame = 8192", "counts_per_frame = 5000000000", Code::ValueOutside, 36, 36, "counts_per_frame is 5000000000"),
+        ("counts_per_frame = 8192", "counts_per_frame = 5000000000", Code::ValueOutside, 36, 46, "counts_per_frame is 5000000000"),
         ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
         ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),
         ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "duplicate key"),
@@ -214,7 +214,7 @@ fn every_truncation_is_read_or_refused_never_more() {
             let _ = Robot::parse(&FILE[..end]);
         }
     }
-    let cut = FILE.find("rest = 90\nrate").unwrap();
+    let cut = FILE.find("rest = 90\nmax_rate").unwrap();
     let error = Robot::parse(&FILE[..cut]).unwrap_err();
     assert_eq!((error.code(), error.joint()), (Code::MissingKey, Some("wing_left")));
 }
@@ -302,7 +302,7 @@ fn every_transmission_is_read_and_written() {
     }
     for (broken, column, says) in [
         ("kind = \"triangel\", base = 1", 25, "write \"triangle\""),
-        ("near = 1", 1, "kind is missing"),
+        ("base = 1", 1, "kind is missing"),
         ("kind = \"spool\", drum = 8, per_turn = 0.5", 1, "pulley is missing"),
         (
             "kind = \"spool\", drum = 8, per_turn = 0.5, puley = 2",
@@ -318,7 +318,7 @@ fn every_transmission_is_read_and_written() {
         (
             "kind = \"triangle\", base = -1, arm = 2, angle_at_zero = 10",
             16,
-            "near is -1",
+            "base is -1",
         ),
         (
             "kind = \"four-bar\", crank = 1, coupler = 1, rocker = 1, ground = 1, rocker_at_zero = 1, branch = \"up\"",

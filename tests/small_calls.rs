@@ -41,8 +41,8 @@ fn mechanisms_and_transmissions_say_what_they_are() {
         arm: 92.0,
         angle_at_zero: 31.0,
     });
-    assert!(mechanism.set_dimension("near", 41.0));
-    assert_eq!(mechanism.dimension("near"), Some(41.0));
+    assert!(mechanism.set_dimension("base", 41.0));
+    assert_eq!(mechanism.dimension("base"), Some(41.0));
     assert!(!mechanism.set_dimension("crank", 1.0));
     let piece = Piece::new(Knot::new(0.0, 0.0), Knot::new(2.0, 6.0), 0).unwrap();
     assert_eq!(piece.mean_slope(), 3.0);

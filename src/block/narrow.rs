@@ -59,9 +59,9 @@ impl Joint<f64> {
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let mut record = JointRecord::new([0.0, 90.0], [5.0, 80.0], 45.0, servo, timer);
-    /// record.transmission = TransmissionRecord::Triangle { base: 40.0, arm: 92.0, angle_at_zero: 31.0 };
-    /// let sampled = Joint::new(record)?.for_block(8)?;
+    /// let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    /// record.transmission = TransmissionRecord::Triangle { base: 92.0, arm: 40.0, angle_at_zero: 71.0 };
+    /// let sampled = Joint::new(record)?.for_block(3)?;
     /// let (knots, within_deg) = sampled.transmission.unwrap();
     /// assert!(knots < 20 && within_deg <= 0.01);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -174,11 +174,11 @@ impl Joint<f32> {
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let joint = Joint::<f64>::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-    /// let image = joint.to_block(8)?;
-    /// let back = Joint::from_block(&image, 8)?;
-    /// assert_eq!(back.counts(90.0)?.value, 199);
-    /// assert_eq!(back.to_block(8)?, image);
+    /// let joint = Joint::<f64>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// let image = joint.to_block(3)?;
+    /// let back = Joint::from_block(&image, 3)?;
+    /// assert_eq!(back.counts(10.0)?.value, 283);
+    /// assert_eq!(back.to_block(3)?, image);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///

@@ -84,7 +84,7 @@ enum Stage {
 ///
 /// ```
 /// use elbowroom::bring_up::{Action, Session, SessionPlan};
-/// let session = Session::new(SessionPlan::new(42.5, [0.0, 180.0]))?;
+/// let session = Session::new(SessionPlan::new(79.5, [0.0, 180.0]))?;
 /// // First of all it asks, with its cautions, whether it may start.
 /// assert!(matches!(session.next(), Action::Ask { .. }));
 /// assert!(!session.next().cautions().is_empty());

@@ -48,7 +48,7 @@ impl Rehearsal {
     ///
     /// # Errors
     /// None that a drawn joint can cause; the check of the plan is passed on.
-    pub fn with_index(mut self) -> Result<Self, BringUpError> {
+    pub fn with_alignment(mut self) -> Result<Self, BringUpError> {
         let record = self.joint.record();
         let [r0, r1] = record.readings;
         let [low, high] = record.rails;

@@ -407,8 +407,8 @@ impl VirtualJoint {
         let [low, high] = self.record.rails;
         let mut value = self.straight(place).max(low).min(high);
         let noise = self.record.noise * self.chance.normal();
-        for alignment in 0..self.faults.len() {
-            match self.faults.get(alignment).copied() {
+        for index in 0..self.faults.len() {
+            match self.faults.get(index).copied() {
                 Some(Active::Swapped) => value = low + high - value,
                 Some(Active::OpenWiper { wanders, at }) => {
                     value = if wanders {

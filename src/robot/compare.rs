@@ -128,14 +128,14 @@ impl RobotComparison {
 /// timer = { frame_hz = 50, counts_per_frame = 4096 }
 /// servo = { angle = [0, 180], pulse_us = [500, 2500] }
 /// [joint.wing_left]
-/// command = [0, 180]
-/// drive = [5, 80]
-/// rest = 90
+/// command = [-40, 60]
+/// drive = [37, 122]
+/// rest = 10
 /// [joint.wing_left.evidence]
-/// upper = { kind = "contact", at = 82.4, u = 0.3 }
+/// upper = { kind = "contact", at = 121.4, u = 0.3 }
 /// "#;
 /// let old = Robot::parse(text)?;
-/// let new = Robot::parse(&text.replace("82.4", "82.7").replace("rest = 90", "rest = 80"))?;
+/// let new = Robot::parse(&text.replace("121.4", "121.7").replace("rest = 10", "rest = 0"))?;
 /// let found = compare(&old, &new);
 /// let [rest, upper] = &found.joints[0].differences[..] else { unreachable!() };
 /// assert_eq!((rest.what.as_str(), rest.change, rest.agreement), ("rest", Some(-10.0), Agreement::Changed));

@@ -10,7 +10,7 @@ use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 fn a_joint_with_its_index_in_the_plan_is_handed_over_as_before() {
     for seed in 0..40 {
         let (_, plain) = run(Rehearsal::healthy(seed).unwrap(), 0.0, seed);
-        let rehearsal = Rehearsal::healthy(seed).unwrap().with_index().unwrap();
+        let rehearsal = Rehearsal::healthy(seed).unwrap().with_alignment().unwrap();
         let alignment = rehearsal.plan.alignment.unwrap();
         let mut stages = Vec::new();
         let (joint, outcome) = run_with(rehearsal, 0.0, seed, |_, session, action, report| {
@@ -44,7 +44,7 @@ fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
     for seed in 0..seeds {
         let broken = || Rehearsal::faulty(Fault::SensorRunsOut, seed).unwrap();
         assert_ne!(run(broken(), 0.0, seed).1.verdict, Verdict::Ready);
-        let rehearsal = broken().with_index().unwrap();
+        let rehearsal = broken().with_alignment().unwrap();
         let plan = rehearsal.plan;
         let (mut joint, mut outcome) = run(rehearsal, 0.0, seed);
         let set = outcome.alignment;
@@ -86,7 +86,7 @@ fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
 #[test]
 fn an_index_that_cannot_be_is_refused_before_anything_moves() {
     let index_of = |meddle: fn(&mut AlignmentPlan)| {
-        let mut rehearsal = Rehearsal::healthy(3).unwrap().with_index().unwrap();
+        let mut rehearsal = Rehearsal::healthy(3).unwrap().with_alignment().unwrap();
         meddle(rehearsal.plan.alignment.as_mut().unwrap());
         rehearsal
     };
@@ -98,7 +98,7 @@ fn an_index_that_cannot_be_is_refused_before_anything_moves() {
     // Said to be set, and not: asked for three times.
     let mut rehearsal = Rehearsal::faulty(Fault::SensorRunsOut, 5)
         .unwrap()
-        .with_index()
+        .with_alignment()
         .unwrap();
     rehearsal.plan.alignment.as_mut().unwrap().margin = 0.0;
     let mut session = Session::new(rehearsal.plan).unwrap();
@@ -127,7 +127,7 @@ fn an_index_that_cannot_be_is_refused_before_anything_moves() {
     assert_eq!(fault_of(outcome), Some(Fault::SensorRunsOut));
     assert_eq!(joint.commanded()[0], joint.commanded()[1], "nothing moved");
 
-    let mut plan = Rehearsal::healthy(3).unwrap().with_index().unwrap().plan;
+    let mut plan = Rehearsal::healthy(3).unwrap().with_alignment().unwrap().plan;
     plan.alignment.as_mut().unwrap().margin = f64::NAN;
     assert!(Session::new(plan).is_err());
 }
@@ -137,7 +137,7 @@ fn an_index_that_cannot_be_is_refused_before_anything_moves() {
 fn answers_of_the_index_that_contradict_the_data_are_questioned() {
     let misread = |most: u32| {
         let (mut asked, mut doubts) = (0, Vec::new());
-        let rehearsal = Rehearsal::healthy(12).unwrap().with_index().unwrap();
+        let rehearsal = Rehearsal::healthy(12).unwrap().with_alignment().unwrap();
         let (_, outcome) = run_with(rehearsal, 0.0, 12, |_, _, action, report| match (action, report) {
             (
                 Action::Ask {
@@ -170,7 +170,7 @@ fn answers_of_the_index_that_contradict_the_data_are_questioned() {
     // The sensor says that the joint was fixed beyond a stop: said once, then asked again; said always, refused.
     let misplaced = |always: bool| {
         let mut doubts = Vec::new();
-        let rehearsal = Rehearsal::healthy(12).unwrap().with_index().unwrap();
+        let rehearsal = Rehearsal::healthy(12).unwrap().with_alignment().unwrap();
         let [low, high] = rehearsal.joint.record().rails;
         let (joint, outcome) = run_with(rehearsal, 0.0, 12, |_, session, action, report| {
             if let Action::Ask {

@@ -364,10 +364,10 @@ fn killed_at_each_step_in_turn_it_ends_the_same() {
     for (name, seed) in [("plain", 9), ("with its alignment", 9), ("set anew", 5)] {
         let made = || match name {
             "plain" => Rehearsal::healthy(seed).unwrap(),
-            "with its alignment" => Rehearsal::healthy(seed).unwrap().with_index().unwrap(),
+            "with its alignment" => Rehearsal::healthy(seed).unwrap().with_alignment().unwrap(),
             _ => Rehearsal::faulty(Fault::SensorRunsOut, seed)
                 .unwrap()
-                .with_index()
+                .with_alignment()
                 .unwrap(),
         };
         // The whole run, its reports written down.

@@ -41,7 +41,7 @@ pub struct elb_joint_config {
     pub inverted: u32,
     /// How a command becomes a drive angle: ELB_TRANSMISSION_...; the default is a straight line.
     pub transmission: u32,
-    /// Where the pin of a slider-crank's crank or of a four-bar's crank lies: ELB_BRANCH_... Else unused.
+    /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
     pub branch: u32,
     /// The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
     pub linkage: [f64; 5],

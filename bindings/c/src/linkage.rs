@@ -23,7 +23,7 @@ pub struct elb_mechanism {
     pub linkage: [f64; 5],
     /// Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
     pub transmission: u32,
-    /// Where the pin of a slider-crank's crank or of a four-bar's crank lies: ELB_BRANCH_... Else unused.
+    /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
     pub branch: u32,
     /// The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
     /// are kept; keep at least one length, as only ratios of lengths show.

@@ -9,7 +9,7 @@ use model::linkage::{Branch, Mechanism};
 pub const ELB_TRANSMISSION_LINEAR: u32 = 0;
 /// A monotone curve through knots.
 pub const ELB_TRANSMISSION_CURVE: u32 = 1;
-/// A linear actuator or lead screw across a hinge. Its numbers: near, far (lengths from the hinge to the actuator's two
+/// A linear actuator or lead screw across a hinge. Its numbers: base, arm (lengths from the hinge to the actuator's two
 /// ends), angle_at_zero (between them at command 0, deg).
 pub const ELB_TRANSMISSION_TRIANGLE: u32 = 2;
 /// A crank that moves a slide. Its numbers: crank, rod, offset, slide_at_zero (lengths).

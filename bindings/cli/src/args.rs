@@ -94,7 +94,7 @@ Examples:
       say what the readings show, and write nothing
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
-  elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 8 --max-rate-per-s 60
+  elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 3 --max-rate-per-s 60
       a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
       other column names, pulse widths instead of drive angles, some rows only
@@ -107,7 +107,7 @@ Examples:
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
       the joint's rod bends its line: take a curve through few knots
   elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:base=40,arm~90,angle_at_zero~30
-      a screw pulls at 40 mm from the hinge; far and angle_at_zero are to be found near these values
+      a screw pulls at 40 mm from the hinge; arm and angle_at_zero are to be found near these values
 
 A new joint gets the transmission that its readings ask for, a line, a curve or a linkage, with the reasons printed. A joint \
 that is there keeps its own, and you are told if the readings ask for another, until --transmission says which to write. \
@@ -409,10 +409,10 @@ Toward the motor a command outside its range is clamped, and said to be; NaN and
 motor nothing is clamped.
 
 Examples:
-  elbowroom convert heron.toml wing_left 0 90 180
-  seq 0 10 180 | elbowroom convert heron.toml wing_left --to counts
+  elbowroom convert heron.toml wing_left -- -40 10 60
+  seq -40 10 60 | elbowroom convert heron.toml wing_left --to counts
       one number a line, for other programs
-  elbowroom convert heron.toml wing_left --from counts 199 205
+  elbowroom convert heron.toml wing_left --from counts 283 290
   elbowroom convert heron.toml wing_left --from reading 541 1
       angle, command, and whether the sensor is sound: inside or outside of its measured range, at a rail as with a
       broken or shorted wire, or impossible";

@@ -44,7 +44,7 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
         },
     };
     let Rehearsal { mut joint, mut plan } = if args.alignment {
-        rehearsal.with_index()?
+        rehearsal.with_alignment()?
     } else {
         rehearsal
     };

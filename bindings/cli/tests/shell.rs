@@ -65,6 +65,7 @@ fn the_demo_writes_a_robot_that_converts_and_never_over_other_files() {
         ("elevon_left.svg", "Limit fit of elevon_left"),
         ("elevon_right.svg", "Limit fit of elevon_right"),
         ("elevons.html", "elevon_right"),
+        ("elevon_deflection.LICENSE.txt", "Redistribution and use"),
     ] {
         let text = fs::read_to_string(folder.path().join("here").join(file)).unwrap();
         assert!(text.contains(holds), "{file}");

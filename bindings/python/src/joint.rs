@@ -63,13 +63,13 @@ use crate::table::CommandTable;
 /// Examples
 /// --------
 /// >>> import elbowroom as elb
-/// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+/// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
 /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
 /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
-/// >>> joint.drive(90.0), joint.counts(90.0)
-/// (42.5, 199)
-/// >>> joint.counts([0, 90, 180, 200])
-/// array([114, 199, 284, 284], dtype=int32)
+/// >>> joint.drive(10.0), joint.counts(10.0)
+/// (79.5, 283)
+/// >>> joint.counts([-40, 10, 60, 100])
+/// array([187, 283, 380, 380], dtype=int32)
 #[pyclass(frozen, module = "elbowroom")]
 pub(crate) struct Joint {
     pub(crate) name: String,
@@ -259,10 +259,10 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
-    /// >>> type(joint.to_block(channel=8))
+    /// >>> type(joint.to_block(channel=3))
     /// <class 'bytes'>
     #[pyo3(signature = (*, channel=None), text_signature = "($self, *, channel=0)")]
     fn to_block<'py>(&self, py: Python<'py>, channel: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
@@ -297,7 +297,7 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> elb.Joint.from_block(joint.to_block(), name="wing_left") == joint
@@ -330,11 +330,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
-    /// >>> joint.replace(name="wing_right", inverted=True).drive(0)
-    /// 80.0
+    /// >>> joint.replace(name="wing_right", inverted=True).drive(-40)
+    /// 122.0
     #[pyo3(signature = (**changes))]
     fn replace<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
         let fields = keywords(py, self)?;

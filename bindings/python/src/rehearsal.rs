@@ -66,10 +66,10 @@ fn seed_of(given: &Bound<'_, PyAny>) -> PyResult<u64> {
 /// Examples
 /// --------
 /// >>> import elbowroom as elb
-/// >>> wing = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+/// >>> wing = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
 /// ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
 /// ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
-/// >>> joint = elb.rehearsal.VirtualJoint(wing, start=42.5, stops=(3.0, 82.0), seed=7)
+/// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
 /// >>> joint.move_to(60.0, rate_per_s=30.0)
 /// >>> joint.wait(0.5)
 /// >>> 590 < joint.read() < 606
@@ -349,7 +349,7 @@ fn drawn(
         .map_err(|error| refuse::joint(py, None, &error))?,
     };
     if alignment {
-        drawn.with_index().map_err(refused)
+        drawn.with_alignment().map_err(refused)
     } else {
         Ok(drawn)
     }

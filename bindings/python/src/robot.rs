@@ -72,13 +72,13 @@ fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
 /// ... timer = { frame_hz = 50, counts_per_frame = 4096 }
 /// ...
 /// ... [joint.wing_left]   # the one that squeaks
-/// ... command = [0, 180]
-/// ... drive = [5, 80]
-/// ... rest = 90
+/// ... command = [-40, 60]
+/// ... drive = [37, 122]
+/// ... rest = 10
 /// ... ''')
-/// >>> list(robot), robot["wing_left"].counts(90)
-/// (['wing_left'], 199)
-/// >>> later = robot.put(robot["wing_left"].replace(travel=(7.3, 78)))
+/// >>> list(robot), robot["wing_left"].counts(10)
+/// (['wing_left'], 283)
+/// >>> later = robot.put(robot["wing_left"].replace(travel=(40.2, 119)))
 /// >>> "# the one that squeaks" in later.text
 /// True
 #[pyclass(frozen, mapping, module = "elbowroom")]

@@ -98,7 +98,7 @@ def test_killed_at_every_step_it_ends_the_same(resume: bool) -> None:
     last: float | None = None
     while True:
         action = session.next()
-        session = bu.Session.load(session.save(), resume=resume)
+        session = bu.Session.parse(session.json(), resume=resume)
         if resume and last is not None and action != bu.Done():
             back = session.next()
             assert isinstance(back, bu.MoveTo) and back.drive == last and back.rate_per_s == 10.0
@@ -182,7 +182,7 @@ def test_it_can_be_stopped_at_any_time() -> None:
 
 def test_a_wrong_report_changes_nothing() -> None:
     session = bu.Session(Rehearsal.healthy(6).plan)
-    before = session.save()
+    before = session.json()
     for wrong, code in (
         (bu.Moved(), "wrong-report"),
         (bu.Waited(), "wrong-report"),
@@ -201,7 +201,7 @@ def test_a_wrong_report_changes_nothing() -> None:
     for value in (None, True, "3", 3j, [1.0]):
         with pytest.raises(elb.ArgumentTypeError, match="value is"):
             session.report(bu.Reading(value))  # type: ignore[arg-type]
-    assert session.save() == before
+    assert session.json() == before
     session.report(bu.Answered("done"))
     session.report(bu.Answered("done"))
     assert isinstance(session.next(), bu.Read)
@@ -236,7 +236,7 @@ WRONG: list[tuple[dict[str, Any], str, str]] = [
 
 @pytest.mark.parametrize(("change", "code", "says"), WRONG)
 def test_a_wrong_plan_is_refused(change: dict[str, Any], code: str, says: str) -> None:
-    plan = bu.SessionPlan(start=42.5, search_limits=(0, 180))
+    plan = bu.SessionPlan(start=79.5, search_limits=(0, 180))
     bu.Session(plan)
     with pytest.raises(elb.ElbowroomError) as caught:
         bu.Session(dataclasses.replace(plan, **change))
@@ -361,7 +361,7 @@ def searched(toward: str, clear: float, bench: Bench) -> bu.SearchEnd:
 
 def test_the_walk_of_common_practice() -> None:
     """Common practice, no source: start 5…70 with rest 90 of 0…180; 16 is short at the lower end, 5 is not; up to 80."""
-    start = worked_example(drive=(5, 70))
+    start = worked_example(command=(0, 180), drive=(5, 70), rest=90)
     assert start.drive(90) == 37.5
     bench = Bench((5.0, 80.0))
     lower, upper = searched("lower", 16.0, bench), searched("upper", 70.0, bench)
@@ -441,28 +441,28 @@ def test_the_index_is_set_and_moves_the_feedback() -> None:
 
 def test_what_a_virtual_joint_refuses() -> None:
     wing = worked_example()
-    joint = VirtualJoint(wing, start=42.5, stops=(3, 82), noise=0, seed=1)
-    assert joint.contacts == (3.0, 82.0) and joint.fault is None and joint.load() is None
+    joint = VirtualJoint(wing, start=79.5, stops=(34, 125), noise=0, seed=1)
+    assert joint.contacts == (34.0, 125.0) and joint.fault is None and joint.load() is None
     for call, code in (
-        (lambda: VirtualJoint(wing, start=2, stops=(3, 82)), "option-outside"),
-        (lambda: VirtualJoint(wing, start=42, stops=(82, 3)), "ends-swapped"),
-        (lambda: VirtualJoint(wing, start=42, stops=(3, 82), noise=-1), "option-outside"),
-        (lambda: VirtualJoint(wing, start=42, stops=(3, 82), speed=math.nan), "not-finite"),
-        (lambda: VirtualJoint(wing, start=42, stops=(3, 82), watch="both"), "unknown-word"),
-        (lambda: VirtualJoint(wing, start=42, stops=(3, 82), seed=-1), "wrong-type"),
+        (lambda: VirtualJoint(wing, start=30, stops=(34, 125)), "option-outside"),
+        (lambda: VirtualJoint(wing, start=79, stops=(125, 34)), "ends-swapped"),
+        (lambda: VirtualJoint(wing, start=79, stops=(34, 125), noise=-1), "option-outside"),
+        (lambda: VirtualJoint(wing, start=79, stops=(34, 125), speed=math.nan), "not-finite"),
+        (lambda: VirtualJoint(wing, start=79, stops=(34, 125), watch="both"), "unknown-word"),
+        (lambda: VirtualJoint(wing, start=79, stops=(34, 125), seed=-1), "wrong-type"),
         (lambda: joint.move_to(math.inf, rate_per_s=3), "not-finite"),
         (lambda: joint.move_to(50, rate_per_s=0), "not-positive"),
         (lambda: joint.wait(-1), "option-outside"),
         (lambda: rehearse(fault="rust"), "unknown-word"),
         (lambda: rehearse(wrong_answer_rate=2), "option-outside"),
-        (lambda: rehearse(joint=worked_example(drive=(40, 60))), "option-outside"),
+        (lambda: rehearse(joint=worked_example(drive=(70, 90))), "option-outside"),
     ):  # fmt: skip
         with pytest.raises(elb.ElbowroomError) as caught:
             call()
         assert caught.value.code == code
-    joint.move_to(90, rate_per_s=60)
+    joint.move_to(130, rate_per_s=60)
     joint.wait(1)
-    assert joint.commanded == (42.5, 90.0) and 82 <= joint.place <= 82.5
+    assert joint.commanded == (79.5, 130.0) and 125 <= joint.place <= 125.5
     with pytest.raises(elb.ArgumentTypeError):
         Person().carry_out("read", joint)  # type: ignore[arg-type]
 
@@ -470,10 +470,10 @@ def test_what_a_virtual_joint_refuses() -> None:
 def test_a_saved_bring_up_that_was_tampered_with_is_refused() -> None:
     session = bu.Session(Rehearsal.healthy(3).plan)
     session.report(bu.Answered("done"))
-    saved = json.loads(session.save())
+    saved = json.loads(session.json())
     for text in ("", "{}", "[]", "not json", json.dumps({**saved, "stage": "ready!"}), json.dumps({**saved, "more": 1})):
         with pytest.raises(elb.BringUpError, match="saved bring-up"):
-            bu.Session.load(text)
+            bu.Session.parse(text)
     for change, says in (
         ({"format": 2}, "format is 2; this version reads format 1"),
         ({"last_drive": 1e9}, "last_drive is 1000000000"),
@@ -481,12 +481,12 @@ def test_a_saved_bring_up_that_was_tampered_with_is_refused() -> None:
         ({"plan": {**saved["plan"], "clearance": 1e6}}, "start is"),
     ):
         with pytest.raises(elb.BringUpError, match=says):
-            bu.Session.load(json.dumps({**saved, **change}))
+            bu.Session.parse(json.dumps({**saved, **change}))
     del saved["format"]
     with pytest.raises(elb.BringUpError, match="format"):
-        bu.Session.load(json.dumps(saved))
+        bu.Session.parse(json.dumps(saved))
     with pytest.raises(elb.ArgumentTypeError):
-        bu.Session.load(None)  # type: ignore[arg-type]
+        bu.Session.parse(None)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("example", ["bring_up.py", "serial_port.py"])
@@ -500,5 +500,5 @@ def test_the_examples_run(example: str, tmp_path: Path) -> None:
     else:
         assert "the joint is ready for software" in done.stdout
         entry = elb.Robot.load(file).entry("wing_left")
-        assert entry.evidence.lower is not None and entry.evidence.lower.at == pytest.approx(8.2, abs=0.3)
-        assert 8.2 < entry.joint.travel[0] < entry.joint.travel[1] < 78.9
+        assert entry.evidence.lower is not None and entry.evidence.lower.at == pytest.approx(40.2, abs=0.3)
+        assert 40.2 < entry.joint.travel[0] < entry.joint.travel[1] < 119.9

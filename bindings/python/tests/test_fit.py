@@ -160,7 +160,7 @@ def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[t
 def test_recordings_in_motion_are_refused(name: str) -> None:
     """Duclusaud et al. (ICRA 2025): a servo on its way, more than a thousand rows. Its lag is no lost motion, its stall no stop."""
     columns = {"drive": "goal_deg", "measured": "position_deg"}
-    readings = elb.read_readings(data("measured", f"servo_kp800_{name}.csv"), columns=columns)
+    readings = elb.read_readings(data("measured", f"servo_in_motion_{name}.csv"), columns=columns)
     assert len(readings["drive"]) > 1000
     with pytest.raises(elb.FitError, match="measure at rest") as caught:
         elb.fit_limits(**readings)
@@ -170,7 +170,7 @@ def test_recordings_in_motion_are_refused(name: str) -> None:
 def test_every_measured_table_is_tested() -> None:
     """A table that comes in later must not lie there untested."""
     tables = {path.name for path in data("measured").rglob("*.csv")}
-    assert tables == {"elevon_deflection.csv", *(f"servo_kp800_{name}.csv" for name in ("sin_sin", "sin_time_square", "up_and_down"))}
+    assert tables == {"elevon_deflection.csv", *(f"servo_in_motion_{name}.csv" for name in ("sin_sin", "sin_time_square", "up_and_down"))}
 
 
 def fleet() -> pd.DataFrame:

@@ -149,11 +149,11 @@ def test_wrong_use(pytester: pytest.Pytester, folder: Path) -> None:
 
 # Heron, and ten faults put into it: what is replaced (once), and the test that must fail.
 FAULTS = [
-    ("travel = [7.3, 78]", "travel = [5.5, 78]", "wing_left::guard-too-thin"),
-    ("travel = [7.3, 78]", "travel = [4, 78]", "wing_left::travel-beyond-contact"),
-    ("travel = [7.3, 78]", "travel = [7.3, 79.5]", "wing_left::travel-beyond-clear"),
-    ("travel = [7.3, 78]", "travel = [45, 78]", "wing_left::rest-outside-travel"),
-    ("channel = 8", "channel = 9", "wing_right::channel-clash"),
+    ("travel = [40.2, 119]", "travel = [38.5, 119]", "wing_left::guard-too-thin"),
+    ("travel = [40.2, 119]", "travel = [37, 119]", "wing_left::travel-beyond-contact"),
+    ("travel = [40.2, 119]", "travel = [40.2, 120.5]", "wing_left::travel-beyond-clear"),
+    ("travel = [40.2, 119]", "travel = [85, 119]", "wing_left::rest-outside-travel"),
+    ("channel = 3", "channel = 4", "wing_right::channel-clash"),
     ('sense = "opposing"', 'sense = "aiding"', "wing_left::sense-aiding"),
     ("date = 2026-11-20", "date = 2019-11-20", "wing_left::evidence-stale"),
     ("max_rate_per_s = 60", "max_rate_per_s = 9000", "wing_left::rate-beyond-servo"),

@@ -62,7 +62,7 @@ fn wired(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink
                 Rule::ChannelMissing,
                 entry,
                 format!("the joint has no {missing}"),
-                "write where its wire goes, e.g. board = \"breast\" and channel = 8",
+                "write where its wire goes, e.g. board = \"breast\" and channel = 3",
             );
             return;
         }

@@ -72,7 +72,7 @@ static void diagnoses(void) {
 }
 
 static void into_a_robot(void) {
-    const char *source = "format = 1\n[joint.a]   # neck\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+    const char *source = "format = 1\n[joint.a]   # neck\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
                          "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     elb_robot *robot = NULL, *changed = NULL;
     elb_fit *fit = fit_of(0, 1, 0);

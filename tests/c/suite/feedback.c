@@ -88,7 +88,7 @@ void test_feedback(void) {
 
     TEXT_SAYS(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value), "no feedback map");
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_command_from_reading(without, 500, &value));
-    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 90, &value));
+    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 10, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_at_supply(without, 500, 5, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_state(without, 500, &state));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_per_reading(without, 500, &value));
@@ -98,14 +98,14 @@ void test_feedback(void) {
 
     config.feedback_reading[0] = 212;
     config.feedback_reading[1] = 871;
-    config.feedback_angle[1] = 95;
+    config.feedback_angle[0] = -40, config.feedback_angle[1] = 60;
     config.feedback_adc_bits = 10;
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_angle_from_reading(joint, 541.5, &value));
-    CHECK(value == 47.5);
+    CHECK(value == 10);
     OK(elb_joint_command_from_reading(joint, 541.5, &value));
-    CHECK(value == 90);
-    OK(elb_joint_reading_from_command(joint, 90, &value));
+    CHECK(value == 10);
+    OK(elb_joint_reading_from_command(joint, 10, &value));
     CHECK(value == 541.5);
     OK(elb_joint_angle_from_reading(joint, NAN, &value));
     CHECK(isnan(value));
@@ -123,7 +123,7 @@ void test_feedback(void) {
     OK(elb_joint_reading_state(joint, NAN, &state));
     CHECK(state == ELB_READING_IMPOSSIBLE);
     OK(elb_joint_angle_per_reading(joint, 500, &value));
-    CHECK(value == 95.0 / 659);
+    CHECK(value == 100.0 / 659);
     OK(elb_joint_angle_per_reading(joint, NAN, &value));
     CHECK(isnan(value));
     OK(elb_joint_detects_wire_faults(joint, &lower, &upper));

@@ -68,7 +68,7 @@ static elb_session *brought_up(simulated *joint, unsigned every) {
 }
 
 static void whole(void) {
-    static const char source[] = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+    static const char source[] = "format = 1\n[joint.wing]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
                                  "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
                                  "timer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     simulated joint, again;

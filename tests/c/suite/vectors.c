@@ -18,7 +18,7 @@ static void read_transmission(elb_joint_config *config, char **words, size_t n) 
     for (i = 0; i < 3; i++) {
         if (strcmp(words[2], rules[i]) == 0) config->slopes = (uint32_t)i;
     }
-    config->pin = strcmp(words[2], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
+    config->branch = strcmp(words[2], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
     if (config->transmission == ELB_TRANSMISSION_CURVE) {
         CHECK((n - 3) / 2 <= MOST_KNOTS);
         for (i = 3; i < n; i++) knots[i - 3] = read_bits(words[i]);

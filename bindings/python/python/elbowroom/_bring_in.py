@@ -72,10 +72,10 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
     ...     "name": "heron",
     ...     "servo": {"angle": [0, 180], "pulse_us": [500, 2500]},
     ...     "timer": {"frame_hz": 50, "counts_per_frame": 4096},
-    ...     "joint": {"wing_left": {"command": [0, 180], "drive": [5, 80], "rest": 90}},
+    ...     "joint": {"wing_left": {"command": [-40, 60], "drive": [37, 122], "rest": 10}},
     ... })
-    >>> robot["wing_left"].counts(90)
-    199
+    >>> robot["wing_left"].counts(10)
+    283
     """
     if not isinstance(robot, Mapping):
         raise ArgumentTypeError(f"robot is of type {type(robot).__name__}; give a dict", code="wrong-type", value=robot)

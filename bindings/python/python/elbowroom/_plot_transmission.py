@@ -182,10 +182,10 @@ def _chain(ax: Axes, points: list[tuple[float, float]], style: dict[str, Any], l
 
 def _triangle(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
     base, arm = (size["base"], 0.0), _turned(size["arm"], size["angle_at_zero"] + at)
-    ax.plot([0, far[0]], [0, far[1]], "-", lw=2.2, solid_capstyle="round", label=label, **style)
-    ax.plot([near[0], far[0]], [near[1], far[1]], "--", lw=1.6, **style)
-    ax.plot(*far, "o", ms=5, mfc="white", mew=1.4, **style)
-    ax.plot([0, near[0]], [0, 0], "-", color=GREY, lw=3, zorder=1)
+    ax.plot([0, arm[0]], [0, arm[1]], "-", lw=2.2, solid_capstyle="round", label=label, **style)
+    ax.plot([base[0], arm[0]], [base[1], arm[1]], "--", lw=1.6, **style)
+    ax.plot(*arm, "o", ms=5, mfc="white", mew=1.4, **style)
+    ax.plot([0, base[0]], [0, 0], "-", color=GREY, lw=3, zorder=1)
 
 
 def _slider_crank(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:

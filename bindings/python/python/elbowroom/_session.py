@@ -297,7 +297,7 @@ class Session(Procedure):
     Examples
     --------
     >>> from elbowroom.bring_up import Answered, Ask, Session, SessionPlan
-    >>> session = Session(SessionPlan(start=42.5, search_limits=(0, 180)))
+    >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
     >>> match session.next():
     ...     case Ask(question="ready", sentence=sentence):
     ...         print(sentence)
@@ -353,7 +353,7 @@ class Session(Procedure):
         """Tell it that the power may have been off: the next action brings the drive slowly back to where it last was."""
         self._core.resume()
 
-    def save(self) -> str:
+    def json(self) -> str:
         """Write it down, to be taken up again at this point with the same result.
 
         Returns
@@ -364,13 +364,13 @@ class Session(Procedure):
         return self._core.saved()
 
     @staticmethod
-    def load(text: str, *, resume: bool = True) -> Session:
+    def parse(text: str, *, resume: bool = True) -> Session:
         """Take a saved bring-up up again.
 
         Parameters
         ----------
         text : str
-            What `save` wrote. It is checked whole: nothing in it can make the bring-up ask for an angle beyond what it
+            What `json` wrote. It is checked whole: nothing in it can make the bring-up ask for an angle beyond what it
             says is proven clear plus one step.
         resume : bool, default True
             The power may have been off since: the next action brings the drive slowly back to where it last was. False
@@ -388,9 +388,9 @@ class Session(Procedure):
         Examples
         --------
         >>> from elbowroom.bring_up import Answered, Session, SessionPlan
-        >>> session = Session(SessionPlan(start=42.5, search_limits=(0, 180)))
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
         >>> action = session.report(Answered("done"))
-        >>> Session.load(session.save()) == session
+        >>> Session.parse(session.json()) == session
         True
         """
         core = _core.Procedure.loaded(text, resume)
