@@ -33,13 +33,13 @@
 //          elb_error error;
 //          uint32_t counts;
 //          if (elb_joint_config_init(&config, sizeof config)) return 1;
-//          config.command[1] = 180;                                             // command 0 to 180 ...
-//          config.drive[0] = 5, config.drive[1] = 80;                           // ... on drive 5 to 80 deg
-//          config.rest = 90;
+//          config.command[0] = -40, config.command[1] = 60;                     // command -40 to 60 ...
+//          config.drive[0] = 37, config.drive[1] = 122;                         // ... on drive 37 to 122 deg
+//          config.rest = 10;
 //          config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;     // at 0 and 180 deg
-//          config.counts_per_frame = 4096;                                                // of one frame at 50 Hz
+//          config.counts_per_frame = 4096;                                      // of one frame at 50 Hz
 //          if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
-//          if (elb_joint_counts(joint, 90, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 199
+//          if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 283
 //          elb_joint_free(joint);
 //          return 0;
 //      }
@@ -261,7 +261,7 @@ typedef int32_t elb_status;
 // A monotone curve through knots.
 #define ELB_TRANSMISSION_CURVE 1
 
-// A linear actuator or lead screw across a hinge. Its numbers: near, far (lengths from the hinge to the actuator's two
+// A linear actuator or lead screw across a hinge. Its numbers: base, arm (lengths from the hinge to the actuator's two
 // ends), angle_at_zero (between them at command 0, deg).
 #define ELB_TRANSMISSION_TRIANGLE 2
 
@@ -591,7 +591,7 @@ typedef struct elb_joint_config {
     uint32_t inverted;
     // How a command becomes a drive angle: ELB_TRANSMISSION_...; the default is a straight line.
     uint32_t transmission;
-    // Where the pin of a slider-crank's crank or of a four-bar's crank lies: ELB_BRANCH_... Else unused.
+    // The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
     uint32_t branch;
     // The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
     double linkage[5];
@@ -854,7 +854,7 @@ typedef struct elb_mechanism {
     double linkage[5];
     // Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
     uint32_t transmission;
-    // Where the pin of a slider-crank's crank or of a four-bar's crank lies: ELB_BRANCH_... Else unused.
+    // The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
     uint32_t branch;
     // The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
     // are kept; keep at least one length, as only ratios of lengths show.

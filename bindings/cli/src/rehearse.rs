@@ -170,7 +170,7 @@ impl Picture {
                 _,
             ) => self.points.clear(),
             (Action::Read, Report::Reading { value, .. }) if stage == "alignment" => {
-                self.points.push((held, *value, 'i'))
+                self.points.push((held, *value, 'a'))
             }
             (Action::MoveTo { drive, .. }, _) => self.at = *drive,
             (Action::Read, Report::Reading { value, .. }) if stage != "sense test" => {
@@ -214,7 +214,7 @@ impl Picture {
             outcome.travel().iter().flatten().for_each(|&x| set(x, row, ':'));
         }
         // The few of the alignment on top of the many of the sweep.
-        let (alignment, others): (Vec<_>, Vec<_>) = self.points.iter().partition(|point| point.2 == 'i');
+        let (alignment, others): (Vec<_>, Vec<_>) = self.points.iter().partition(|point| point.2 == 'a');
         for (x, y, letter) in others.into_iter().chain(alignment) {
             set(x, Self::ROWS - 1 - place(y, low, high, Self::ROWS), letter);
         }
@@ -227,7 +227,7 @@ impl Picture {
             text,
             "drive angle, deg; {}+ first move, o search, . sweep, | true contact, : travel",
             if outcome.alignment.is_some() {
-                "i alignment, "
+                "a alignment, "
             } else {
                 ""
             }

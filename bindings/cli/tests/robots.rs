@@ -70,7 +70,7 @@ fn show_says_how_a_joint_is_driven_and_what_its_sensor_can_tell() {
         (
             "beak",
             &[
-                "triangle, near 14, far 36, angle_at_zero 62",
+                "triangle, base 14, arm 36, angle_at_zero 62",
                 "no dead centre for commands above -62 and below 118",
                 "feedback     none",
             ][..],
@@ -78,7 +78,7 @@ fn show_says_how_a_joint_is_driven_and_what_its_sensor_can_tell() {
         (
             "wing_right",
             &[
-                "readings 198 .. 855 on 0 .. 95 deg, inverted",
+                "readings 198 .. 855 on -40 .. 60 deg, inverted",
                 "10 bits: a wire broken or shorted shows at both ends",
             ],
         ),
@@ -147,37 +147,37 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
 }
 
 #[test]
-fn rehearse_makes_the_index_when_asked() {
+fn rehearse_makes_the_alignment_when_asked() {
     let folder = tempfile::tempdir().unwrap();
     let sensor = ["rehearse", "--fault", "sensor-runs-out", "--seed", "5"];
     let found = json(folder.path(), &sensor, 1);
     assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "sensor-runs-out");
-    assert!(found["outcome"]["index"].is_null());
+    assert!(found["outcome"]["alignment"].is_null());
 
     let set = [&sensor[..], &["--alignment"]].concat();
     let (out, _) = run(folder.path(), &set, 0);
     for part in [
         "which angle does a protractor show there, in deg? 103.3 deg",
         "turn the sensor on its shaft until it reads 721",
-        "i index, + first move",
-        "index: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
+        "a alignment, + first move",
+        "alignment: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
         "ready for software",
     ] {
         assert!(out.contains(part), "{part}\n{out}");
     }
     // Its place in the picture: the column of the true contact, the row of the reading.
     let picture: Vec<&str> = out.lines().skip_while(|line| !line.starts_with("reading ")).collect();
-    assert!(picture[1..17].iter().any(|line| line.contains('i')), "{out}");
+    assert!(picture[1..17].iter().any(|line| line.contains('a')), "{out}");
     assert!(
         picture[17].trim_start().starts_with("30.6"),
         "readings of a held joint have no drive angle: {out}"
     );
     let found = json(folder.path(), &set, 0);
-    assert_eq!(found["outcome"]["index"]["set"]["settings"], 1);
+    assert_eq!(found["outcome"]["alignment"]["set"]["settings"], 1);
 
     // More margin than the sensor has.
     let short = json(folder.path(), &["rehearse", "--alignment", "--margin", "200"], 1);
-    assert!(short["outcome"]["index"]["too-short"]["spare"].as_f64().unwrap() < 200.0);
+    assert!(short["outcome"]["alignment"]["too-short"]["spare"].as_f64().unwrap() < 200.0);
     assert!(short["travel"].is_null());
     let (_, err) = run(folder.path(), &["rehearse", "--margin", "3"], 2);
     assert!(err.contains("--alignment"), "{err}");

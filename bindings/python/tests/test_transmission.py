@@ -302,7 +302,7 @@ def test_refusals() -> None:
     for changes, says, value in (
         ({"command": (0, 148.5)}, "0.5 from the dead centre at 149", 148.5),
         ({"command": (0, 150)}, "through the dead centre", (0, 150)),
-        ({"transmission": near | {"far": -1}}, "far is -1", -1),
+        ({"transmission": near | {"arm": -1}}, "arm is -1", -1),
         ({"feedback": {"reading": [5, 5000], "angle": [0, 95], "adc_bits": 10}}, "5000", 5000),
         ({"feedback": {"reading": [300, 3372], "angle": [0, 90], "adc_bits": 12, "wrap_deg": 360}}, "wraps around", (300, 3372)),
     ):

@@ -152,7 +152,7 @@ static void transmissions() {
     start.linkage[1] = 85;
     const elb::Linkage linkage(drive, measured, start);
     const std::vector<elb_dimension> found = linkage.dimensions();
-    CHECK(found.size() == 2 && std::string(found[0].name) == "far" && std::abs(found[0].value - 92) < 4 * found[0].u);
+    CHECK(found.size() == 2 && std::string(found[0].name) == "arm" && std::abs(found[0].value - 92) < 4 * found[0].u);
     CHECK(linkage.mechanism().linkage[1] == found[0].value && linkage.values().dof == 27);
     CHECK(std::abs(linkage.expected(linkage.drive(30)) - 30) < 1e-9);
     const auto [lower, upper] = linkage.command();

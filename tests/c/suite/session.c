@@ -143,7 +143,7 @@ static void no_plan(elb_status status, const elb_session_config *config, const c
 }
 
 /* The potentiometer of 4 counts a degree has 255.75 deg of travel over its 1023 counts. */
-static void indexed(void) {
+static void aligned(void) {
     elb_session_config config = plan();
     elb_outcome outcome;
     char text[1024];
@@ -319,7 +319,7 @@ static void refusals(void) {
 
 void test_session(void) {
     whole();
-    indexed();
+    aligned();
     knowing();
     refusals();
 }
