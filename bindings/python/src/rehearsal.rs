@@ -72,7 +72,7 @@ fn seed_of(given: &Bound<'_, PyAny>) -> PyResult<u64> {
 /// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
 /// >>> joint.move_to(60.0, rate_per_s=30.0)
 /// >>> joint.wait(0.5)
-/// >>> 590 < joint.read() < 606
+/// >>> 410 < joint.read() < 426
 /// True
 #[pyclass(frozen, module = "elbowroom.rehearsal")]
 pub(crate) struct VirtualJoint {

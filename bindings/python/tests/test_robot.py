@@ -236,7 +236,7 @@ def test_a_fit_goes_into_a_robot() -> None:
 
 
 def test_blocks() -> None:
-    one = ROBOT["wing_left"].to_block(channel=8)
+    one = ROBOT["wing_left"].to_block(channel=3)
     assert ROBOT.to_block(board="breast") == ROBOT.remove("neck").to_block() == one
     assert ROBOT["wing_left"].to_block() != one and len(one) > 50
     for call in (ROBOT.to_block, lambda: ROBOT.to_block(board="none"), lambda: elb.Robot("x").to_block()):

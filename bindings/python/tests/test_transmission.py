@@ -296,7 +296,7 @@ def test_refusals() -> None:
     assert refused("transmission-invalid", "dead centre", fit.joint_fields, command=(0, 170)).value == (0, 170)
     out_of_reach = refused("transmission-invalid", "cannot reach", elb.fit_linkage, x, y, far)
     assert (out_of_reach.index, out_of_reach.value) == (3, y[3])
-    base = {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 31.0}
+    near = {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 31.0}
     servo = elb.Servo(angle=(0, 180), pulse_us=(500, 2500))
     plain = elb.Joint("neck", command=(0, 95), drive=(5, 80), rest=0, servo=servo, timer=TIMER, transmission=near)
     for changes, says, value in (

@@ -271,7 +271,7 @@ def rehearse(
     >>> from elbowroom.rehearsal import rehearse
     >>> report = rehearse(seed=1)
     >>> report.outcome.verdict, report.outcome.lower.kind
-    ('fit', 'contact')
+    ('ready', 'contact')
     >>> report.contacts[0] < report.outcome.travel[0]
     True
     >>> rehearse(seed=7, fault="wires-swapped").outcome.fault

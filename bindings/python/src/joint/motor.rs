@@ -228,7 +228,7 @@ impl Joint {
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_counts(283)
-    /// 9.823346373
+    /// 9.841452205882355
     #[pyo3(signature = (count, *, out=None))]
     fn command_from_counts<'py>(
         &self,
