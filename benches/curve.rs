@@ -79,7 +79,7 @@ fn joint(points: &[[f64; 2]]) -> Joint<f64> {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let (first, last) = (points[0], points[points.len() - 1]);
     let mut record = JointRecord::new([first[0], last[0]], [first[1], last[1]], first[0], servo, timer);

@@ -17,9 +17,9 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Instant;
 
-fn run(rehearsal: Rehearsal, mistakes: f64, seed: u64) -> (VirtualJoint, Outcome) {
+fn run(rehearsal: Rehearsal, wrong_answer_rate: f64, seed: u64) -> (VirtualJoint, Outcome) {
     let Rehearsal { mut joint, plan } = rehearsal;
-    let mut person = Person::new(mistakes, seed);
+    let mut person = Person::new(wrong_answer_rate, seed);
     let mut session = Session::new(plan).expect("a plan");
     while let Some(report) = person.carry_out(&session.next(), &mut joint) {
         session.report(report).expect("a report that belongs");
@@ -31,7 +31,7 @@ fn run(rehearsal: Rehearsal, mistakes: f64, seed: u64) -> (VirtualJoint, Outcome
 /// Names of what ended a bring-up.
 fn name(outcome: &Outcome) -> &'static str {
     match outcome.verdict {
-        Verdict::Fit => "fit",
+        Verdict::Ready => "ready",
         Verdict::Faulty { fault, .. } => fault.as_str(),
         _ => "stopped",
     }
@@ -63,7 +63,7 @@ impl Healthy {
         for (sign, contact, command) in [(-1.0, latest[0], commanded[0]), (1.0, latest[1], commanded[1])] {
             self.overtravel = self.overtravel.max((command - contact) * sign / step);
         }
-        if outcome.verdict != Verdict::Fit {
+        if outcome.verdict != Verdict::Ready {
             *self.rejected.entry(name(outcome)).or_default() += 1;
             return;
         }
@@ -177,14 +177,14 @@ fn in_batches<R: Send>(count: u32, one: impl Fn(std::ops::Range<u32>) -> R + Syn
     done.into_iter().map(|(_, result)| result).collect()
 }
 
-fn healthy(seeds: u32, mistakes: f64) {
+fn healthy(seeds: u32, wrong_answer_rate: f64) {
     let start = Instant::now();
     let batches = in_batches(seeds, |batch| {
         let mut figures = Healthy::default();
         for seed in batch {
             let rehearsal = Rehearsal::healthy(seed.into()).expect("a joint");
             let step = rehearsal.plan.step;
-            let (joint, outcome) = run(rehearsal, mistakes, seed.into());
+            let (joint, outcome) = run(rehearsal, wrong_answer_rate, seed.into());
             figures.take(&joint, &outcome, step);
         }
         figures
@@ -243,15 +243,19 @@ fn allowances(seeds: u32) {
     println!();
 }
 
-fn faults(seeds: u32, mistakes: f64) {
-    println!("{} seeds each, {} % of the answers wrong", seeds, 100.0 * mistakes);
+fn faults(seeds: u32, wrong_answer_rate: f64) {
+    println!(
+        "{} seeds each, {} % of the answers wrong",
+        seeds,
+        100.0 * wrong_answer_rate
+    );
     println!("{:18} {:>8} {:>8}   named otherwise", "fault", "found", "named");
     for fault in Fault::REHEARSED {
         let batches = in_batches(seeds, |batch| {
             batch
                 .map(|seed| {
                     let rehearsal = Rehearsal::faulty(fault, 1_000_000 + u64::from(seed)).expect("a joint");
-                    name(&run(rehearsal, mistakes, seed.into()).1)
+                    name(&run(rehearsal, wrong_answer_rate, seed.into()).1)
                 })
                 .collect::<Vec<_>>()
         });
@@ -260,7 +264,7 @@ fn faults(seeds: u32, mistakes: f64) {
             *names.entry(name).or_default() += 1;
         }
         let named = names.remove(fault.as_str()).unwrap_or(0);
-        let missed = names.get("fit").copied().unwrap_or(0);
+        let missed = names.get("ready").copied().unwrap_or(0);
         let part = |n: u32| 100.0 * f64::from(n) / f64::from(seeds);
         println!(
             "{:18} {:7.1}% {:7.1}%   {names:?}",
@@ -276,18 +280,18 @@ fn faults(seeds: u32, mistakes: f64) {
 fn probes() {
     println!(
         "{:>6} {:>7} {:>16} {:>12} {:>12}",
-        "step", "finest", "probes, mean", "most", "equal steps"
+        "step", "tolerance", "probes, mean", "most", "equal steps"
     );
-    for (step, finest) in [(1.0, 0.25), (2.5, 0.5), (2.5, 0.25), (4.0, 0.25), (4.0, 0.1)] {
+    for (step, tolerance) in [(1.0, 0.25), (2.5, 0.5), (2.5, 0.25), (4.0, 0.25), (4.0, 0.1)] {
         let (mut sum, mut most, mut equal, mut n) = (0, 0, 0, 0);
         for tenth in 10..600 {
             let stop = f64::from(tenth) / 10.0 + 0.037;
             let plan = BracketPlan {
                 toward: Toward::Upper,
                 clear: 0.0,
-                bound: 60.0,
+                search_limit: 60.0,
                 step,
-                finest,
+                tolerance,
             };
             let mut search = Bracket::new(plan).expect("a plan");
             while let Some(at) = search.probe() {
@@ -297,11 +301,15 @@ fn probes() {
             }
             sum += search.probes();
             most = most.max(search.probes());
-            equal += (stop / finest) as u32 + 1;
+            equal += (stop / tolerance) as u32 + 1;
             n += 1;
         }
         let mean = |x: u32| f64::from(x) / f64::from(n);
-        println!("{step:6} {finest:7} {:16.1} {most:12} {:12.1}", mean(sum), mean(equal));
+        println!(
+            "{step:6} {tolerance:7} {:16.1} {most:12} {:12.1}",
+            mean(sum),
+            mean(equal)
+        );
     }
 }
 

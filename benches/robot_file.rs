@@ -14,14 +14,15 @@ const ROUNDS: u32 = 40;
 
 /// Invented data, with everything that a joint of the demo robot has.
 fn text() -> String {
-    let mut text = String::from("format = 1\nname = \"thousand\"\ntimer = { frame_hz = 50, counts = 4096 }\n");
+    let mut text =
+        String::from("format = 1\nname = \"thousand\"\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     text.push_str("servo = { angle = [0, 180], pulse_us = [500, 2500] }\n");
     for joint in 0..JOINTS {
         let (board, channel) = (joint / 16, joint % 16);
         let _ = write!(
             text,
             "\n[joint.j{joint}]\nboard = \"board_{board}\"\nchannel = {channel}\nunit = \"deg\"\ncommand = [0, 180]\n\
-             drive = [5, 80]\ntravel = [7.3, 78]\nrest = 90\nrate_per_s = 60\n\
+             drive = [5, 80]\ntravel = [7.3, 78]\nrest = 90\nmax_rate_per_s = 60\n\
              feedback = {{ reading = [212, 871], angle = [0, 95], adc_bits = 10 }}\n\n\
              [joint.j{joint}.evidence]\ndate = 2026-11-20\nsense = \"opposing\"\n\
              lower = {{ kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }}\nupper = {{ kind = \"clear\", at = 78.0 }}\n\

@@ -33,13 +33,13 @@
 //          elb_error error;
 //          uint32_t counts;
 //          if (elb_joint_config_init(&config, sizeof config)) return 1;
-//          config.command[1] = 180;                                             // command 0 to 180 ...
-//          config.drive[0] = 5, config.drive[1] = 80;                           // ... on drive 5 to 80 deg
-//          config.rest = 90;
+//          config.command[0] = -40, config.command[1] = 60;                     // command -40 to 60 ...
+//          config.drive[0] = 37, config.drive[1] = 122;                         // ... on drive 37 to 122 deg
+//          config.rest = 10;
 //          config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;     // at 0 and 180 deg
-//          config.counts = 4096;                                                // of one frame at 50 Hz
+//          config.counts_per_frame = 4096;                                      // of one frame at 50 Hz
 //          if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
-//          if (elb_joint_counts(joint, 90, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 199
+//          if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 283
 //          elb_joint_free(joint);
 //          return 0;
 //      }
@@ -169,9 +169,9 @@ enum elb_status
     // The rest lies outside the command range.
     ELB_STATUS_REST_OUTSIDE = 14,
     // Travel and drive range have no angle in common.
-    ELB_STATUS_TRAVEL_APART = 15,
+    ELB_STATUS_TRAVEL_DISJOINT = 15,
     // Frame rate, counts or pulse width cannot work together.
-    ELB_STATUS_TIMER_UNFIT = 16,
+    ELB_STATUS_TIMER_INVALID = 16,
     // No timer count commands an angle inside the travel.
     ELB_STATUS_NO_COUNT_IN_TRAVEL = 17,
     // A number that must be above zero is not.
@@ -183,13 +183,13 @@ enum elb_status
     // The joint has no feedback map.
     ELB_STATUS_NO_FEEDBACK = 21,
     // A transmission's parameters describe no usable mechanism.
-    ELB_STATUS_TRANSMISSION_UNFIT = 22,
+    ELB_STATUS_TRANSMISSION_INVALID = 22,
     // A feedback map's numbers describe no usable sensor.
-    ELB_STATUS_FEEDBACK_UNFIT = 23,
+    ELB_STATUS_FEEDBACK_INVALID = 23,
     // Too few readings for the question asked.
     ELB_STATUS_TOO_FEW_READINGS = 30,
     // All commands are equal, or too few of them differ.
-    ELB_STATUS_COMMANDS_EQUAL = 31,
+    ELB_STATUS_DRIVE_ANGLES_EQUAL = 31,
     // The measured value did not follow the command.
     ELB_STATUS_NO_MOTION = 32,
     // An option is outside its range.
@@ -221,13 +221,13 @@ enum elb_status
     // An image is shorter or longer than it says, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
     // The bytes do not begin as a block does.
-    ELB_STATUS_BLOCK_FOREIGN = 81,
+    ELB_STATUS_BLOCK_BAD_MAGIC = 81,
     // The block's version is not known here.
     ELB_STATUS_BLOCK_VERSION = 82,
     // The bytes are not those that were written.
     ELB_STATUS_BLOCK_CHECKSUM = 83,
     // The checksum is right, but what stands in the block contradicts itself.
-    ELB_STATUS_BLOCK_UNFIT = 84,
+    ELB_STATUS_BLOCK_INVALID = 84,
     // The block holds no joint of this channel.
     ELB_STATUS_UNKNOWN_CHANNEL = 85,
     // Two joints of a block share a channel.
@@ -261,14 +261,14 @@ typedef int32_t elb_status;
 // A monotone curve through knots.
 #define ELB_TRANSMISSION_CURVE 1
 
-// A linear actuator or lead screw across a hinge. Its numbers: near, far (lengths from the hinge to the actuator's two
+// A linear actuator or lead screw across a hinge. Its numbers: base, arm (lengths from the hinge to the actuator's two
 // ends), angle_at_zero (between them at command 0, deg).
 #define ELB_TRANSMISSION_TRIANGLE 2
 
 // A crank that moves a slide. Its numbers: crank, rod, offset, slide_at_zero (lengths).
-#define ELB_TRANSMISSION_CRANK_SLIDER 3
+#define ELB_TRANSMISSION_SLIDER_CRANK 3
 
-// A horn that moves a lever through a rod. Its numbers: horn, rod, lever, ground (lengths), lever_at_zero (the lever's
+// A crank that moves a rocker through a coupler. Its numbers: crank, coupler, rocker, ground (lengths), rocker_at_zero (the rocker's
 // angle at command 0, deg).
 #define ELB_TRANSMISSION_FOUR_BAR 4
 
@@ -277,10 +277,10 @@ typedef int32_t elb_status;
 #define ELB_TRANSMISSION_SPOOL 5
 
 // The pin lies counter-clockwise of the line from the shaft to the pin that it moves.
-#define ELB_PIN_LEFT 0
+#define ELB_BRANCH_LEFT 0
 
 // The pin lies clockwise of that line.
-#define ELB_PIN_RIGHT 1
+#define ELB_BRANCH_RIGHT 1
 
 // Slopes of the parabola through three knots, held monotone: the most exact.
 #define ELB_SLOPES_PARABOLA 0
@@ -334,10 +334,13 @@ typedef int32_t elb_status;
 #define ELB_CONTACT_UPPER 3
 
 // Kind of an end: this far was clear, no stop was met.
-#define ELB_END_REACHED 0
+#define ELB_END_CLEAR 0
 
-// Kind of an end: the stop was met.
+// Kind of an end: the stop was met, and placed.
 #define ELB_END_CONTACT 1
+
+// Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
+#define ELB_END_STALLED 2
 
 // The lower end.
 #define ELB_SIDE_LOWER 0
@@ -406,7 +409,7 @@ typedef int32_t elb_status;
 // `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves;
 // elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was met in both tables, so that the sensor may
 // have shifted on the joint instead.
-#define ELB_DIAGNOSIS_INDEX_SHIFTED 1
+#define ELB_DIAGNOSIS_OFFSET_SHIFTED 1
 
 // Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
 #define ELB_DIAGNOSIS_SENSOR_SHIFTED 2
@@ -458,13 +461,13 @@ typedef int32_t elb_status;
 #define ELB_SEVERITY_ERROR 2
 
 // Known from before: which reading belongs to which drive angle; without it the others mean nothing.
-#define ELB_KNOWN_LINE 1
+#define ELB_BASELINE_LINE 1
 
 // Known from before: where the joint met its lower stop.
-#define ELB_KNOWN_LOWER 2
+#define ELB_BASELINE_LOWER 2
 
 // Known from before: where the joint met its upper stop.
-#define ELB_KNOWN_UPPER 4
+#define ELB_BASELINE_UPPER 4
 
 // Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
 #define ELB_ACTION_MOVE_TO 1
@@ -475,7 +478,7 @@ typedef int32_t elb_status;
 // Action: take one reading; report ELB_ACTION_READ with it.
 #define ELB_ACTION_READ 3
 
-// Action: show the person at the joint the lines of elb_session_text; report ELB_ACTION_ASK with one of `answers`.
+// Action: show the person at the joint the lines of elb_session_prompt; report ELB_ACTION_ASK with one of `answers`.
 #define ELB_ACTION_ASK 4
 
 // Action: nothing more to do; elb_session_outcome says how it ended.
@@ -544,13 +547,13 @@ typedef int32_t elb_status;
 // Question: turn the sensor on its shaft until it reads `amount`.
 #define ELB_QUESTION_SET_SENSOR 9
 
-// Question: one of a later version; elb_session_text has it in words.
+// Question: one of a later version; elb_session_prompt has it in words.
 #define ELB_QUESTION_OTHER 255
 
-// Outcome: the joint is fit for software within the travel.
-#define ELB_OUTCOME_FIT 1
+// Outcome: the joint is ready for software within the travel.
+#define ELB_OUTCOME_READY 1
 
-// Outcome: something is wrong; elb_session_text says what.
+// Outcome: something is wrong; elb_session_prompt says what.
 #define ELB_OUTCOME_FAULTY 2
 
 // Outcome: the person said no before anything moved.
@@ -611,7 +614,7 @@ typedef struct elb_joint_config {
     // The command taken when nothing else is asked.
     double rest;
     // The fastest the command may change, command units per second. 0, the default: not said.
-    double rate_per_s;
+    double max_rate_per_s;
     // The servo's angle range, deg. Default 0 to 180 (common practice, no source).
     double servo_angle[2];
     // The pulse widths at those angles, microseconds. No default: servos differ.
@@ -619,13 +622,13 @@ typedef struct elb_joint_config {
     // Frames per second. Default 50 (common practice, no source).
     double frame_hz;
     // Timer counts of one whole frame. No default.
-    uint32_t counts;
+    uint32_t counts_per_frame;
     // 1 if the lower command belongs to the upper drive angle, else 0, the default.
     uint32_t inverted;
     // How a command becomes a drive angle: ELB_TRANSMISSION_...; the default is a straight line.
     uint32_t transmission;
-    // Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
-    uint32_t pin;
+    // The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
+    uint32_t branch;
     // The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
     double linkage[5];
     // The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
@@ -643,11 +646,11 @@ typedef struct elb_joint_config {
     // Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
     double feedback_angle[2];
     // Joint angle, deg, of one turn of a sensor that wraps around. 0, the default: it does not wrap.
-    double feedback_turn_deg;
+    double feedback_wrap_deg;
     // Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
     double feedback_pot_ohm;
     // Resistance from its wiper to ground through whatever reads it, ohm. 0, the default: not known.
-    double feedback_input_ohm;
+    double feedback_load_ohm;
     // Supply of the sensor, V, when the readings were taken. 0, the default: the readings are ratiometric.
     double feedback_supply_v;
     // Knots of a feedback curve, (feedback_n_knots x 2): reading and joint angle in deg of each, readings rising.
@@ -764,15 +767,17 @@ typedef struct elb_fit_line {
     uint32_t reserved;
 } elb_fit_line;
 
-// One end of the drive angles, with its evidence. Frozen at 88 bytes.
+// One end of the drive angles, with its evidence. Frozen at 96 bytes.
 typedef struct elb_fit_end {
-    // The drive angle of contact, or the furthest clear reading.
+    // The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
     double at;
-    // Standard uncertainty of `at`; 0 when only reached.
+    // When stalled, the drive angle of the first reading that fell short of the line; else NaN.
+    double short_at;
+    // Standard uncertainty of a contact's `at`; else 0.
     double u;
-    // Coverage interval of the contact, lower then upper; `at` twice when only reached.
+    // Coverage interval of the contact, lower then upper; `at` twice for every other kind.
     double interval[2];
-    // The guard that went into `travel`; 0 when only reached.
+    // The guard that went into `travel`; 0 when only clear.
     double guard;
     // The recommended end of the travel.
     double travel;
@@ -780,9 +785,9 @@ typedef struct elb_fit_end {
     double level;
     // Its standard uncertainty.
     double u_level;
-    // Retained readings at or beyond the contact.
+    // Retained readings at or beyond the contact; when stalled, those that fell short.
     uint64_t readings_beyond;
-    // ELB_END_CONTACT or ELB_END_REACHED.
+    // ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR.
     uint32_t kind;
     // 1 if contact was noted by hand, else 0.
     uint32_t marked;
@@ -888,8 +893,8 @@ typedef struct elb_mechanism {
     double linkage[5];
     // Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
     uint32_t transmission;
-    // Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
-    uint32_t pin;
+    // The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
+    uint32_t branch;
     // The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
     // are kept; keep at least one length, as only ratios of lengths show.
     uint32_t free;
@@ -944,7 +949,7 @@ typedef struct elb_other_branch {
     double fitted_sd;
     // The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
     double apart;
-    // Where its pin lies: ELB_PIN_...
+    // Where its pin lies: ELB_BRANCH_...
     uint32_t pin;
     // 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
     uint32_t is_better;
@@ -1163,17 +1168,17 @@ typedef struct elb_session_config {
     // The drive angle at which the joint stands, clear on both sides. No default.
     double start;
     // How far it is clear on both sides of it. Default: 6.
-    double clear;
+    double clearance;
     // Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
-    double bound[2];
+    double search_limits[2];
     // The longest way a probe may go beyond what is clear. Default: 2.5.
     double step;
     // How finely a stop is bracketed. Default: 0.5.
-    double finest;
+    double tolerance;
     // How far before a place it is approached from; more than the lost motion. Default: 5.
     double run_in;
     // Way between two places of the sweep. Default: 1.5.
-    double pitch;
+    double sweep_step;
     // Margin between contact and travel. Default: 2.
     double guard;
     // Coverage probability of the intervals. Default: 0.95.
@@ -1181,7 +1186,7 @@ typedef struct elb_session_config {
     // One step of the reading, in readings. Default: 1.
     double resolution;
     // The lowest and the highest reading there is. Default: 0 to 1023.
-    double scale[2];
+    double reading_range[2];
     // The servo's speed by its data sheet, deg/s. Default: 300.
     double rated_speed;
     // 1 if the reading should rise with the drive angle, 0 if it should fall. Default: 1.
@@ -1189,30 +1194,30 @@ typedef struct elb_session_config {
     // 1 if the servo's own loop runs over the sensor that is read, so that its sense is tested; 0 if the servo closes its
     // loop by itself. Default: 1.
     uint32_t closes_loop;
-    // Joint angle at the lower and at the upper stop, deg, as measured or drawn: for the index, which is made if
-    // `index_sensor_travel` is given.
-    double index_joint[2];
-    // Electrical travel of the sensor, deg of its own shaft. 0, the default: the index is left out.
-    double index_sensor_travel;
+    // Joint angle at the lower and at the upper stop, deg, as measured or drawn: for the alignment, which is made if
+    // `alignment_sensor_travel` is given.
+    double alignment_joint[2];
+    // Electrical travel of the sensor, deg of its own shaft. 0, the default: the alignment is left out.
+    double alignment_sensor_travel;
     // Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round. 0, the default: 1.
-    double index_ratio;
-    // The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `scale`.
-    double index_scale[2];
+    double alignment_ratio;
+    // The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
+    double alignment_reading_range[2];
     // How much must be spare beyond each stop, deg of the joint. Default: 0.
-    double index_margin;
-    // What is known from before, to tell what has changed since: a sum of ELB_KNOWN_...; 0, the default: nothing.
-    // elb_session_config_know sets it and what follows.
-    uint32_t known;
+    double alignment_margin;
+    // What is known from before, to tell what has changed since: a sum of ELB_BASELINE_...; 0, the default: nothing.
+    // elb_session_config_set_baseline sets it and what follows.
+    uint32_t baseline;
     // Always 0.
     uint32_t reserved;
     // Where the joint met its stops, lower then upper.
-    double known_contacts[2];
+    double baseline_contacts[2];
     // Some drive angle between them.
-    double known_at;
+    double baseline_at;
     // The reading there.
-    double known_reading;
+    double baseline_reading;
     // Readings per degree of drive angle there, with sign.
-    double known_per_deg;
+    double baseline_per_deg;
 } elb_session_config;
 
 // What to do next. Numbers that do not belong to the kind are 0. Frozen at 48 bytes.
@@ -1247,12 +1252,14 @@ typedef struct elb_report {
     uint32_t answer;
 } elb_report;
 
-// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 80 bytes.
+// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 96 bytes.
 typedef struct elb_outcome {
-    // The travel, if the joint is fit.
+    // The travel, if the joint is ready.
     double travel[2];
-    // Where contact is, or the furthest that was clear.
+    // Where contact is, or the furthest that was clear; when stalled, the last reading that follows the line.
     double at[2];
+    // When stalled, the first reading that fell short of the line; else NaN.
+    double short_at[2];
     // Standard uncertainty of a contact.
     double u[2];
     // The margin kept.
@@ -1261,7 +1268,7 @@ typedef struct elb_outcome {
     uint64_t readings;
     // One of ELB_OUTCOME_....
     uint32_t verdict;
-    // ELB_END_CONTACT or ELB_END_REACHED, of the lower and of the upper end.
+    // ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR, of the lower and of the upper end.
     uint32_t kind[2];
     // Always 0.
     uint32_t reserved;
@@ -1724,9 +1731,9 @@ ELB_NOEXCEPT;
 //
 // Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_joint_sees_rails(const struct elb_joint *joint,
-                                uint32_t *lower,
-                                uint32_t *upper)
+elb_status elb_joint_detects_wire_faults(const struct elb_joint *joint,
+                                         uint32_t *lower,
+                                         uint32_t *upper)
 ELB_NOEXCEPT;
 
 // ---- Limits from readings ----
@@ -1753,7 +1760,7 @@ ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, si
 // - error: receives the details when the call fails.
 //
 // Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
-// ELB_STATUS_COMMANDS_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
+// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
 // ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
@@ -1901,7 +1908,7 @@ ELB_NOEXCEPT;
 // - out: receives the line; free it with elb_line_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
 // ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT, ELB_STATUS_NULL_POINTER,
 // ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
@@ -1985,7 +1992,7 @@ ELB_NOEXCEPT;
 // - out: receives the curve; free it with elb_curve_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
 // ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
 // ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
@@ -2113,15 +2120,15 @@ ELB_NOEXCEPT;
 // Fits the dimensions of a linkage by least squares.
 //
 // - drive: `n` drive angles, deg.
-// - measured: `n` joint angles, deg (for a crank-slider places, in the unit of its lengths).
+// - measured: `n` joint angles, deg (for a slider-crank places, in the unit of its lengths).
 // - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
 //   both sides, lost motion is found as well and does not count as scatter.
 // - start: the linkage as a ruler has it, with the bits of what is to be found.
 // - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
-// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_UNFIT if the start cannot be where readings
+// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
+// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start cannot be where readings
 // are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
@@ -2208,7 +2215,7 @@ elb_status elb_linkage_expected_from(const struct elb_linkage *linkage,
                                      double *out)
 ELB_NOEXCEPT;
 
-// Whether the other way to put a crank-slider or four-bar together fits the readings as well, or better: then look at the joint.
+// Whether the other way to put a slider-crank or four-bar together fits the readings as well, or better: then look at the joint.
 //
 // - out: receives it. Untouched on error.
 //
@@ -2242,7 +2249,7 @@ ELB_NOEXCEPT;
 
 // The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
 //
-// - lower, upper: receive them, deg (for a crank-slider places). Untouched on error.
+// - lower, upper: receive them, deg (for a slider-crank places). Untouched on error.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
@@ -2275,15 +2282,15 @@ ELB_NOEXCEPT;
 // Puts a linkage into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
 //
 // Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
-// `config` are written `command`, `drive`, `inverted`, `transmission`, `pin` and `linkage`; all else stays as it is: servo,
+// `config` are written `command`, `drive`, `inverted`, `transmission`, `branch` and `linkage`; all else stays as it is: servo,
 // timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
 // the command ends).
 //
-// - lower, upper: the command range, deg (for a crank-slider places).
+// - lower, upper: the command range, deg (for a slider-crank places).
 // - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_UNFIT for
+// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID for
 // a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 // ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
@@ -2424,7 +2431,7 @@ ELB_NOEXCEPT;
 // elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
 //
 // Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
-// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_input_ohm` become 0, since what was measured holds the load
+// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
 // already; all else stays as it is. Beyond the readings the map goes straight on.
 //
 // - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
@@ -2903,7 +2910,7 @@ ELB_NOEXCEPT;
 // Starts a ramp, with limits for each second.
 //
 // - start: where the value stands, in its own unit.
-// - rate_per_s: the fastest it may change, units per second.
+// - max_rate_per_s: the fastest it may change, units per second.
 // - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
 // - cycles_hz: cycles of the loop in a second.
 // - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
@@ -2913,7 +2920,7 @@ ELB_NOEXCEPT;
 // acceleration that takes more than 4096 cycles to the full rate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_ramp_new(double start,
-                        double rate_per_s,
+                        double max_rate_per_s,
                         double acceleration_per_s2,
                         double cycles_hz,
                         struct elb_ramp **out,
@@ -2975,12 +2982,12 @@ ELB_NOEXCEPT;
 
 // ---- Bring-up ----
 //
-// The whole procedure from loose parts to a joint fit for software, without input or output of its own: ask for the next
+// The whole procedure from loose parts to a joint ready for software, without input or output of its own: ask for the next
 // action, do it, report it, until ELB_ACTION_DONE. bindings/c/examples/bring_up.c drives one and shows where the serial
-// port goes. Asking changes nothing; elb_session_save and elb_session_load take it over a restart.
+// port goes. Asking changes nothing; elb_session_json and elb_session_parse take it over a restart.
 //
 // This computes and cannot stop a motor. Load off, a hand on the power switch, the first move slow, nobody's hands in
-// the joint; show the cautions that elb_session_text gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
+// the joint; show the cautions that elb_session_prompt gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
 //
 // Sets a plan to its defaults (common practice, no source) and notes its size.
 //
@@ -2995,15 +3002,15 @@ ELB_NOEXCEPT;
 
 // Takes what a fit found into a plan as what is known from before, so that the bring-up can tell what has changed since.
 //
-// - config: the plan, begun with elb_session_config_init; receives the fields that begin with `known`. Written only on
+// - config: the plan, begun with elb_session_config_init; receives the fields that begin with `baseline`. Written only on
 //   success.
 // - before: limits found of that joint by an earlier bring-up, with the readings of the same sensor as measured values.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE, also for a plan that is
 // too short to hold it.
 ELB_MUST_USE
-elb_status elb_session_config_know(struct elb_session_config *config,
-                                   const struct elb_fit *before)
+elb_status elb_session_config_set_baseline(struct elb_session_config *config,
+                                           const struct elb_fit *before)
 ELB_NOEXCEPT;
 
 // Checks a plan and begins a bring-up.
@@ -3046,10 +3053,10 @@ ELB_NOEXCEPT;
 // Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_session_text(const struct elb_session *session,
-                            char *text,
-                            size_t room,
-                            size_t *length)
+elb_status elb_session_prompt(const struct elb_session *session,
+                              char *text,
+                              size_t room,
+                              size_t *length)
 ELB_NOEXCEPT;
 
 // Takes the report of what elb_session_next asked.
@@ -3065,12 +3072,12 @@ elb_status elb_session_report(struct elb_session *session,
                               struct elb_error *error)
 ELB_NOEXCEPT;
 
-// Ends it here; the joint is not fit for software. A bring-up that is done stays as it is.
+// Ends it here; the joint is not ready for software. A bring-up that is done stays as it is.
 //
 // Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_session_stop(struct elb_session *session) ELB_NOEXCEPT;
 
-// Writes a bring-up down, to be taken up again with elb_session_load.
+// Writes a bring-up down, to be taken up again with elb_session_parse.
 //
 // - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
 // - room: bytes that `text` has room for, at least `length` + 1.
@@ -3079,7 +3086,7 @@ ELB_MUST_USE elb_status elb_session_stop(struct elb_session *session) ELB_NOEXCE
 // Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
 // ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
-elb_status elb_session_save(const struct elb_session *session,
+elb_status elb_session_json(const struct elb_session *session,
                             char *text,
                             size_t room,
                             size_t *length)
@@ -3088,17 +3095,17 @@ ELB_NOEXCEPT;
 // Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
 // it last was.
 //
-// - text: what elb_session_save wrote, `length` bytes; need not end with a NUL.
+// - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
 // - out: receives the bring-up; free it with elb_session_free. Untouched on error.
 // - error: receives the details when the call fails.
 //
 // Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
 // ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
-elb_status elb_session_load(const char *text,
-                            size_t length,
-                            struct elb_session **out,
-                            struct elb_error *error)
+elb_status elb_session_parse(const char *text,
+                             size_t length,
+                             struct elb_session **out,
+                             struct elb_error *error)
 ELB_NOEXCEPT;
 
 // How a bring-up ended.
@@ -3191,8 +3198,8 @@ extern "C" {
 // Checks a block: length, version, checksum, and every number in it. Call it once, before any of the calls below.
 //
 // Takes a few milliseconds on a small board. `length` is the whole image, exactly. Returns ELB_STATUS_OK,
-// ELB_STATUS_BLOCK_LENGTH, ELB_STATUS_BLOCK_FOREIGN, ELB_STATUS_BLOCK_VERSION, ELB_STATUS_BLOCK_CHECKSUM,
-// ELB_STATUS_BLOCK_UNFIT, ELB_STATUS_CHANNEL_TWICE, or what is wrong with one of its joints.
+// ELB_STATUS_BLOCK_LENGTH, ELB_STATUS_BLOCK_BAD_MAGIC, ELB_STATUS_BLOCK_VERSION, ELB_STATUS_BLOCK_CHECKSUM,
+// ELB_STATUS_BLOCK_INVALID, ELB_STATUS_CHANNEL_TWICE, or what is wrong with one of its joints.
 ELB_MUST_USE
 elb_status elb_block_check(const uint8_t *block,
                            size_t length)

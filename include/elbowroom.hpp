@@ -52,7 +52,7 @@ inline void check(elb_status status) {
 }
 
 /// A type that is not found from an argument.
-template <class T> struct Told {
+template <class T> struct NonDeduced {
     using type = T;
 };
 
@@ -63,7 +63,7 @@ template <class H, class T> T asked(elb_status (*call)(const H *, T *), const H 
     return out;
 }
 template <class H, class A, class T>
-T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename Told<A>::type argument) {
+T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename NonDeduced<A>::type argument) {
     T out{};
     check(call(handle, argument, &out));
     return out;
@@ -194,8 +194,8 @@ public:
     /// What one count of the converter is worth at a reading, deg per unit of reading.
     double angle_per_reading(double reading) const { return asked(elb_joint_angle_per_reading, handle_, reading); }
     /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter.
-    std::pair<bool, bool> sees_rails() const {
-        const auto seen = asked(elb_joint_sees_rails, handle_);
+    std::pair<bool, bool> detects_wire_faults() const {
+        const auto seen = asked(elb_joint_detects_wire_faults, handle_);
         return {seen.first != 0, seen.second != 0};
     }
     /// One of ELB_READING_….
@@ -541,9 +541,9 @@ private:
 class Ramp {
 public:
     /// 0 for the acceleration: not bounded.
-    Ramp(double start, double rate_per_s, double acceleration_per_s2, double cycles_hz)
+    Ramp(double start, double max_rate_per_s, double acceleration_per_s2, double cycles_hz)
         : owner_(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
-              return elb_ramp_new(start, rate_per_s, acceleration_per_s2, cycles_hz, out, error);
+              return elb_ramp_new(start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, error);
           })) {}
     static Ramp per_cycle(double start, double most_step, double most_change) {
         return Ramp(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
@@ -613,7 +613,7 @@ inline elb_session_config session_config() {
 
 /// Takes what an earlier fit found into a plan, so that the bring-up can tell what has changed since.
 inline void know(elb_session_config &config, const Fit &before) {
-    check(elb_session_config_know(&config, before.handle()));
+    check(elb_session_config_set_baseline(&config, before.handle()));
 }
 
 /// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
@@ -623,10 +623,10 @@ public:
         make([&](elb_session **out, elb_error *error) { return elb_session_new(&config, out, error); });
     }
     /// Takes up again what save() wrote.
-    static Session load(std::string_view text) {
+    static Session parse(std::string_view text) {
         Session session;
         session.make([&](elb_session **out, elb_error *error) {
-            return elb_session_load(text.data(), text.size(), out, error);
+            return elb_session_parse(text.data(), text.size(), out, error);
         });
         return session;
     }
@@ -639,8 +639,8 @@ public:
     }
     void stop() { check(elb_session_stop(owner_.get())); }
     /// Cautions, doubt and question, or the verdict.
-    std::string text() const { return words(elb_session_text); }
-    std::string save() const { return words(elb_session_save); }
+    std::string prompt() const { return words(elb_session_prompt); }
+    std::string json() const { return words(elb_session_json); }
     /// Throws ELB_STATUS_ABSENT before the end.
     elb_outcome outcome() const { return asked(elb_session_outcome, handle()); }
 

@@ -35,14 +35,14 @@ impl<T: Real> Joint<T> {
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-    /// assert_eq!(joint.count(90.0)?, 199);
-    /// assert!(joint.count(f64::NAN).is_err());
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// assert_eq!(joint.counts_value(10.0)?, 283);
+    /// assert!(joint.counts_value(f64::NAN).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[inline]
-    pub fn count(&self, command: T) -> Result<u32, ConvertError> {
+    pub fn counts_value(&self, command: T) -> Result<u32, ConvertError> {
         match self.certain_count(command) {
             Some(count) => Ok(count),
             None => Ok(self.counts(command)?.value),
@@ -50,14 +50,14 @@ impl<T: Real> Joint<T> {
     }
 
     /// The timer count of one command where a line decides it, which is nearly always so for a straight joint: the
-    /// bits of [`Joint::count`]. None for the others, and for NaN and infinities.
+    /// bits of [`Joint::counts_value`]. None for the others, and for NaN and infinities.
     ///
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-    /// assert_eq!(joint.certain_count(90.0), Some(199));
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// assert_eq!(joint.certain_count(10.0), Some(283));
     /// assert_eq!(joint.certain_count(f64::NAN), None);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
@@ -337,7 +337,7 @@ mod tests {
         };
         let timer = TimerRecord {
             frame_hz: w(50.0),
-            counts: 4096,
+            counts_per_frame: 4096,
         };
         JointRecord::new([w(0.0), w(180.0)], [w(5.0), w(80.0)], w(90.0), servo, timer)
     }
@@ -413,21 +413,21 @@ mod tests {
                 #[test]
                 fn $name(c0 in -1e3..1e3 as $t, cw in 1e-3..1e4 as $t, d0 in 0.0..89.0 as $t, dw in 1.0..91.0 as $t,
                          t0 in 0.0..80.0 as $t, tw in 10.0..100.0 as $t, frame_hz in 40.0..333.0 as $t,
-                         counts in 256u32..60_000, inverted: bool, parts in prop::collection::vec(-0.1..1.1f64, 40)) {
+                         counts_per_frame in 256u32..60_000, inverted: bool, parts in prop::collection::vec(-0.1..1.1f64, 40)) {
                     let mut record = record::<$t>();
                     record.command = [c0, c0 + cw];
                     record.rest = c0;
                     record.drive = [d0, d0 + dw];
                     record.travel = Some([t0, t0 + tw]);
                     record.inverted = inverted;
-                    record.timer = TimerRecord { frame_hz, counts };
+                    record.timer = TimerRecord { frame_hz, counts_per_frame };
                     let Ok(joint) = Joint::new(record) else { return Ok(()) };
 
                     let parts = parts.into_iter().map(|part| part as $t);
                     let mut commands: Vec<$t> = parts.clone().map(|part| c0 + part * cw).collect();
                     for part in parts {
                         let near = joint.count_range()[0] as $t + (part * 100.0).round();
-                        let middle_us = (near + 0.5) * 1e6 / (frame_hz * counts as $t);
+                        let middle_us = (near + 0.5) * 1e6 / (frame_hz * counts_per_frame as $t);
                         let middle = joint.command_from_pulse_us(middle_us);
                         commands.extend([middle.next_down(), middle, middle.next_up()]);
                     }
@@ -453,7 +453,7 @@ mod tests {
         let narrow = Joint::new(record()).unwrap();
         let timer = TimerRecord {
             frame_hz: 50.0,
-            counts: 500_000,
+            counts_per_frame: 500_000,
         };
         let wide = Joint::new(JointRecord { timer, ..record() }).unwrap();
         // Also far outside, and so many that whole blocks are of one kind.
@@ -477,7 +477,7 @@ mod tests {
     fn wide_counts_need_the_wide_form() {
         let timer = TimerRecord {
             frame_hz: 50.0,
-            counts: 2_000_000,
+            counts_per_frame: 2_000_000,
         };
         let joint = Joint::new(JointRecord { timer, ..record() }).unwrap();
         let error = joint.counts_batch_u16(&[1.0], &mut [0]).unwrap_err();

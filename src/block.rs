@@ -12,14 +12,14 @@
 //! use elbowroom::block::{self, Block};
 //! use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 //! let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-//! let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-//! let joint = Joint::<f32>::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+//! let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+//! let joint = Joint::<f32>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
 //!
 //! let mut image = [0; 108];
-//! assert_eq!(block::write(&[(8, &joint)], &mut image)?, 108);
+//! assert_eq!(block::write(&[(3, &joint)], &mut image)?, 108);
 //!
 //! let block = Block::new(&image[..])?;
-//! assert_eq!(block.joint(8)?.counts(90.0)?.value, 199);
+//! assert_eq!(block.joint(3)?.counts(10.0)?.value, 283);
 //! assert!(block.joint(9).is_err());
 //! image[20] ^= 1;
 //! assert!(Block::new(&image[..]).is_err());
@@ -149,7 +149,7 @@ impl<I: Image> Block<I> {
     /// Reads the head only: for firmware that has called [`Block::new`] before and evaluates the same image again.
     ///
     /// # Errors
-    /// [`BlockError::Length`], [`BlockError::Foreign`], [`BlockError::Version`] or [`BlockError::Unfit`]. A wrong byte
+    /// [`BlockError::Length`], [`BlockError::BadMagic`], [`BlockError::Version`] or [`BlockError::Invalid`]. A wrong byte
     /// after the head is not seen: answers may be wrong then, and nothing outside the image is read.
     // Not inlined beside curves: nine calls of the microcontroller library begin with it, and it has room for one copy.
     #[cfg_attr(feature = "block-curves", inline(never))]
@@ -164,23 +164,23 @@ impl<I: Image> Block<I> {
                 return Err(BlockError::Length { given, stated });
             }
         };
-        let found = start.whole(0);
+        let found = start.u32_at(0);
         if found != u32::from_le_bytes(LETTERS) {
-            return Err(BlockError::Foreign { found });
+            return Err(BlockError::BadMagic { found });
         }
         let found = start.byte(head::VERSION);
         if found != VERSION {
             return Err(BlockError::Version { found, known: VERSION });
         }
-        let stated = start.whole(head::LENGTH);
+        let stated = start.u32_at(head::LENGTH);
         if usize::try_from(stated) != Ok(given) {
             return Err(BlockError::Length { given, stated });
         }
-        let joints = start.half(head::JOINTS);
-        let knots = start.half(head::KNOTS);
+        let joints = start.u16_at(head::JOINTS);
+        let knots = start.u16_at(head::KNOTS);
         if joints == 0 || !layout::is_length(given, joints, knots) {
             let at = head::JOINTS as u32;
-            return Err(BlockError::Unfit { at });
+            return Err(BlockError::Invalid { at });
         }
         Ok(Self { image, joints, knots })
     }
@@ -196,19 +196,19 @@ impl<I: Image> Block<I> {
             return None;
         }
         let at = self.joint_at(index) + joint::CHANNEL;
-        Some(self.image.part::<2>(at)?.half(0))
+        Some(self.image.part::<2>(at)?.u16_at(0))
     }
 
     /// The joint on a channel.
     ///
     /// # Errors
-    /// [`BlockError::UnknownChannel`]; [`BlockError::Unfit`] if an unchecked image states a transmission that is none.
+    /// [`BlockError::UnknownChannel`]; [`BlockError::Invalid`] if an unchecked image states a transmission that is none.
     #[inline]
     pub fn joint(&self, channel: u16) -> Result<BlockJoint<I>, BlockError> {
         let at = HEAD as u32;
         let joints = self.image.parts::<JOINT>(HEAD, self.joints);
-        for (index, numbers) in (0..).zip(joints.ok_or(BlockError::Unfit { at })?) {
-            if numbers.half(joint::CHANNEL) == channel {
+        for (index, numbers) in (0..).zip(joints.ok_or(BlockError::Invalid { at })?) {
+            if numbers.u16_at(joint::CHANNEL) == channel {
                 return BlockJoint::of(*self, numbers, index);
             }
         }

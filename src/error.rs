@@ -63,9 +63,9 @@ codes! {
     /// The rest lies outside the command range.
     RestOutside = 14 => "rest-outside",
     /// Travel and drive range have no angle in common.
-    TravelApart = 15 => "travel-apart",
+    TravelDisjoint = 15 => "travel-disjoint",
     /// Frame rate, counts or pulse width cannot work together.
-    TimerUnfit = 16 => "timer-unfit",
+    TimerInvalid = 16 => "timer-invalid",
     /// No timer count commands an angle inside the travel.
     NoCountInTravel = 17 => "no-count-in-travel",
     /// A number that must be above zero is not.
@@ -77,14 +77,14 @@ codes! {
     /// The joint has no feedback map.
     NoFeedback = 21 => "no-feedback",
     /// A transmission's parameters describe no usable mechanism.
-    TransmissionUnfit = 22 => "transmission-unfit",
+    TransmissionInvalid = 22 => "transmission-invalid",
     /// A feedback map's numbers describe no usable sensor.
-    FeedbackUnfit = 23 => "feedback-unfit",
+    FeedbackInvalid = 23 => "feedback-invalid",
     // 30 to 49: fitting.
     /// Too few readings for the question asked.
     TooFewReadings = 30 => "too-few-readings",
     /// All commands are equal, or too few of them differ.
-    CommandsEqual = 31 => "commands-equal",
+    DriveAnglesEqual = 31 => "drive-angles-equal",
     /// The measured value did not follow the command.
     NoMotion = 32 => "no-motion",
     /// An option is outside its range.
@@ -118,13 +118,13 @@ codes! {
     /// An image is shorter or longer than it says, or there is too little room to write one.
     BlockLength = 80 => "block-length",
     /// The bytes do not begin as a block does.
-    BlockForeign = 81 => "block-foreign",
+    BlockBadMagic = 81 => "block-bad-magic",
     /// The block's version is not known here.
     BlockVersion = 82 => "block-version",
     /// The bytes are not those that were written.
     BlockChecksum = 83 => "block-checksum",
     /// The checksum is right, but what stands in the block contradicts itself.
-    BlockUnfit = 84 => "block-unfit",
+    BlockInvalid = 84 => "block-invalid",
     /// The block holds no joint of this channel.
     UnknownChannel = 85 => "unknown-channel",
     /// Two joints of a block share a channel.
@@ -199,7 +199,7 @@ pub enum JointError {
     #[error(
         "travel {travel_lower} to {travel_upper} deg and drive {drive_lower} to {drive_upper} deg have no angle in common; no command could reach the travel"
     )]
-    TravelApart {
+    TravelDisjoint {
         /// Lower end of the travel.
         travel_lower: f64,
         /// Upper end of the travel.
@@ -218,10 +218,10 @@ pub enum JointError {
         value: f64,
     },
     /// More counts than every number type here holds exactly.
-    #[error("timer.counts is {counts}; it must be 1 to {most}")]
+    #[error("timer.counts_per_frame is {counts_per_frame}; it must be 1 to {most}")]
     CountsOutside {
         /// The counts given.
-        counts: u32,
+        counts_per_frame: u32,
         /// The most that are allowed.
         most: u32,
     },
@@ -288,14 +288,14 @@ impl JointError {
             Self::ZeroWidth { .. } => Code::ZeroWidth,
             Self::OutsideServo { .. } => Code::OutsideServo,
             Self::RestOutside { .. } => Code::RestOutside,
-            Self::TravelApart { .. } => Code::TravelApart,
+            Self::TravelDisjoint { .. } => Code::TravelDisjoint,
             Self::NotPositive { .. } => Code::NotPositive,
             Self::CountsOutside { .. } | Self::FrameRateExtreme { .. } | Self::PulseBeyondFrame { .. } => {
-                Code::TimerUnfit
+                Code::TimerInvalid
             }
             Self::NoCountInTravel { .. } => Code::NoCountInTravel,
             Self::Curve(error) => error.code(),
-            Self::CurveEnd { .. } => Code::TransmissionUnfit,
+            Self::CurveEnd { .. } => Code::TransmissionInvalid,
             Self::Linkage(error) => error.code(),
             Self::Feedback(error) => error.code(),
         }

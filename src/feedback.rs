@@ -36,13 +36,13 @@ pub struct FeedbackRecord<T> {
     /// Joint angle, deg, that one whole turn of a sensor that wraps around stands for: 360 for a magnet on the joint's
     /// axis. Left out for a sensor that does not wrap.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
-    pub turn_deg: Option<T>,
-    /// Resistance of the potentiometer from end to end, ohm; with `input_ohm`.
+    pub wrap_deg: Option<T>,
+    /// Resistance of the potentiometer from end to end, ohm; with `load_ohm`.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
     pub pot_ohm: Option<T>,
     /// Resistance from its wiper to ground through whatever reads it, ohm; with `pot_ohm`.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
-    pub input_ohm: Option<T>,
+    pub load_ohm: Option<T>,
     /// Supply of the sensor, V, when `reading` was taken. Left out where the converter's reference is the sensor's supply
     /// (ratiometric), so that a change of it changes no reading.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
@@ -66,9 +66,9 @@ impl<T> FeedbackRecord<T> {
             angle,
             inverted: false,
             adc_bits: None,
-            turn_deg: None,
+            wrap_deg: None,
             pot_ohm: None,
-            input_ohm: None,
+            load_ohm: None,
             supply_v: None,
             #[cfg(feature = "std")]
             knots: None,
@@ -144,9 +144,9 @@ pub enum FeedbackError {
     },
     /// Readings, angles and the sensor's turn contradict each other.
     #[error(
-        "readings {lower} to {upper} are {turned} deg of the sensor's turn, but the angles span {angle} deg; check turn_deg, adc_bits and the readings"
+        "readings {lower} to {upper} are {turned} deg of the sensor's turn, but the angles span {angle} deg; check wrap_deg, adc_bits and the readings"
     )]
-    TurnUnfit {
+    WrapInvalid {
         /// Lower reading.
         lower: f64,
         /// Upper reading.
@@ -158,13 +158,13 @@ pub enum FeedbackError {
     },
     /// The load of the input leaves nothing to read.
     #[error(
-        "feedback.input_ohm {input_ohm} loads a potentiometer of {pot_ohm} ohm beyond use; it must be above a hundredth of that"
+        "feedback.load_ohm {load_ohm} loads a potentiometer of {pot_ohm} ohm beyond use; it must be above a hundredth of that"
     )]
     LoadTooHeavy {
         /// Resistance of the potentiometer.
         pot_ohm: f64,
         /// Resistance of the input.
-        input_ohm: f64,
+        load_ohm: f64,
     },
     /// The knots make no curve.
     #[cfg(feature = "std")]
@@ -188,7 +188,7 @@ pub enum FeedbackError {
 impl FeedbackError {
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
-        Code::FeedbackUnfit
+        Code::FeedbackInvalid
     }
 }
 
@@ -281,24 +281,24 @@ impl<T: Real> Feedback<T> {
         let angle = Span::new("feedback.angle", record.angle)?;
         let direction = Direction::from_inverted(record.inverted);
         for (what, value) in [
-            ("feedback.turn_deg", record.turn_deg),
+            ("feedback.wrap_deg", record.wrap_deg),
             ("feedback.pot_ohm", record.pot_ohm),
-            ("feedback.input_ohm", record.input_ohm),
+            ("feedback.load_ohm", record.load_ohm),
             ("feedback.supply_v", record.supply_v),
         ] {
             positive(what, value)?;
         }
         let most = converter(record.adc_bits, reading)?;
-        if let Some(turn) = record.turn_deg {
-            let (missing, given) = ("adc_bits", "turn_deg");
+        if let Some(turn) = record.wrap_deg {
+            let (missing, given) = ("adc_bits", "wrap_deg");
             let most = most.ok_or(FeedbackError::Missing { given, missing })?;
             no_wrap(reading, angle, turn.to_wide(), most + 1.0)?;
         }
-        let load = match (record.pot_ohm, record.input_ohm) {
+        let load = match (record.pot_ohm, record.load_ohm) {
             (None, None) => None,
             (Some(pot), Some(input)) => Some((pot.to_wide(), input.to_wide())),
-            (Some(_), None) => return Err(missing("pot_ohm", "input_ohm")),
-            (None, Some(_)) => return Err(missing("input_ohm", "pot_ohm")),
+            (Some(_), None) => return Err(missing("pot_ohm", "load_ohm")),
+            (None, Some(_)) => return Err(missing("load_ohm", "pot_ohm")),
         };
         #[cfg(feature = "std")]
         let knots = record.knots.as_deref();
@@ -311,17 +311,17 @@ impl<T: Real> Feedback<T> {
                     other: "pot_ohm",
                 }));
             }
-            (Some((pot_ohm, input_ohm)), None) => {
+            (Some((pot_ohm, load_ohm)), None) => {
                 let most = most.ok_or(FeedbackError::Missing {
                     given: "pot_ohm",
                     missing: "adc_bits",
                 })?;
-                let heavy = FeedbackError::LoadTooHeavy { pot_ohm, input_ohm };
-                if pot_ohm >= 100.0 * input_ohm {
+                let heavy = FeedbackError::LoadTooHeavy { pot_ohm, load_ohm };
+                if pot_ohm >= 100.0 * load_ohm {
                     return Err(heavy.into());
                 }
                 let loaded = Loaded {
-                    load: pot_ohm / input_ohm,
+                    load: pot_ohm / load_ohm,
                     full: most + 1.0,
                 };
                 Map::Loaded(Pinned::new(loaded, reading, angle, direction).ok_or(heavy)?)
@@ -399,7 +399,7 @@ impl<T: Real> Feedback<T> {
     ///
     /// Rails need `adc_bits`, and are the outermost 1/256 of the converter's numbers (common practice, no source). Where the
     /// map's own readings reach into a rail they come first: there a broken wire cannot be told from a position, see
-    /// [`Feedback::sees_rails`].
+    /// [`Feedback::detects_wire_faults`].
     pub fn state(&self, reading: T) -> ReadingState {
         let most = self.record.adc_bits.map(most_of);
         let value = reading.to_wide();
@@ -427,12 +427,12 @@ impl<T: Real> Feedback<T> {
     /// let mut record = FeedbackRecord::new([1.0, 1019.0], [0.0, 95.0]);
     /// record.adc_bits = Some(10);
     /// let feedback = Feedback::new(&record)?;
-    /// assert_eq!(feedback.sees_rails(), [false, true]);
+    /// assert_eq!(feedback.detects_wire_faults(), [false, true]);
     /// assert_eq!(feedback.state(2.0), ReadingState::Inside);
     /// assert_eq!(feedback.state(1020.0), ReadingState::UpperRail);
     /// # Ok::<(), elbowroom::JointError>(())
     /// ```
-    pub fn sees_rails(&self) -> [bool; 2] {
+    pub fn detects_wire_faults(&self) -> [bool; 2] {
         let [lower, upper] = self.reading.ends();
         self.rails()
             .map_or([false, false], |rails| [lower > rails[0], upper < rails[1]])
@@ -576,14 +576,14 @@ fn converter<T: Real>(bits: Option<u8>, reading: Span<T>) -> Result<Option<f64>,
 ///
 /// Readings between its two ends are the angle span, unless the joint takes the other way round, through the jump: then
 /// they are what is left of the turn.
-fn no_wrap<T: Real>(reading: Span<T>, angle: Span<T>, turn_deg: f64, counts: f64) -> Result<(), FeedbackError> {
+fn no_wrap<T: Real>(reading: Span<T>, angle: Span<T>, wrap_deg: f64, counts: f64) -> Result<(), FeedbackError> {
     let [lower, upper] = reading.ends().map(T::to_wide);
-    let turned = (upper - lower) / counts * turn_deg;
+    let turned = (upper - lower) / counts * wrap_deg;
     let angle = angle.upper().to_wide() - angle.lower().to_wide();
-    let other = turn_deg - turned;
+    let other = wrap_deg - turned;
     let off = |way: f64| (way - angle).abs();
     let fits = |way| off(way) <= TURN_TOLERANCE * angle;
-    if angle >= turn_deg || fits(other) && !fits(turned) {
+    if angle >= wrap_deg || fits(other) && !fits(turned) {
         return Err(FeedbackError::WrapInside {
             lower,
             upper,
@@ -601,7 +601,7 @@ fn no_wrap<T: Real>(reading: Span<T>, angle: Span<T>, turn_deg: f64, counts: f64
         });
     }
     if !fits(turned) {
-        return Err(FeedbackError::TurnUnfit {
+        return Err(FeedbackError::WrapInvalid {
             lower,
             upper,
             turned,

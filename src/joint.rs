@@ -32,7 +32,7 @@ pub struct JointRecord<T> {
     pub rest: T,
     /// The fastest the command may change, command units per second.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
-    pub rate_per_s: Option<T>,
+    pub max_rate_per_s: Option<T>,
     /// The servo.
     pub servo: ServoRecord<T>,
     /// The timer that makes its pulses.
@@ -78,7 +78,7 @@ pub struct TimerRecord<T> {
     /// Frames per second.
     pub frame_hz: T,
     /// Timer counts of one whole frame.
-    pub counts: u32,
+    pub counts_per_frame: u32,
 }
 
 impl<T> JointRecord<T> {
@@ -90,7 +90,7 @@ impl<T> JointRecord<T> {
             inverted: false,
             travel: None,
             rest,
-            rate_per_s: None,
+            max_rate_per_s: None,
             servo,
             timer,
             transmission: TransmissionRecord::default(),
@@ -136,12 +136,12 @@ pub struct Conversion<T> {
 /// use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 /// // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
 /// let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-/// let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-/// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+/// let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+/// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
 ///
-/// assert_eq!(joint.drive(90.0)?.value, 42.5);
-/// assert_eq!(joint.counts(90.0)?.value, 199);
-/// assert!(joint.drive(200.0)?.clamped.command);
+/// assert_eq!(joint.drive(10.0)?.value, 79.5);
+/// assert_eq!(joint.counts(10.0)?.value, 283);
+/// assert!(joint.drive(100.0)?.clamped.command);
 /// assert!(joint.drive(f64::NAN).is_err());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -164,7 +164,7 @@ pub struct Joint<T> {
     direction: Direction,
     travel: Span<T>,
     rest: T,
-    rate_per_s: Option<T>,
+    max_rate_per_s: Option<T>,
     servo: Servo<T>,
     timer: Timer<T>,
     transmission: Transmission<T>,
@@ -205,7 +205,7 @@ impl<T: Real> Joint<T> {
             direction,
             travel,
             rest,
-            rate_per_s,
+            max_rate_per_s,
             servo,
             timer,
             counts,
@@ -216,7 +216,7 @@ impl<T: Real> Joint<T> {
             direction,
             travel,
             rest,
-            rate_per_s,
+            max_rate_per_s,
             servo,
             timer,
             transmission: Transmission::new(&record.transmission, command, drive, direction)?,
@@ -242,14 +242,14 @@ impl<T: Real> Joint<T> {
             inverted: self.direction.is_inverted(),
             travel: Some(self.travel.ends()),
             rest: self.rest,
-            rate_per_s: self.rate_per_s,
+            max_rate_per_s: self.max_rate_per_s,
             servo: ServoRecord {
                 angle: self.servo.angle_range().ends(),
                 pulse_us: self.servo.pulse_range_us().ends(),
             },
             timer: TimerRecord {
                 frame_hz: self.timer.frame_hz(),
-                counts: self.timer.counts(),
+                counts_per_frame: self.timer.counts_per_frame(),
             },
             transmission: self.transmission.record(),
             feedback: self.feedback.as_ref().map(|sensor| sensor.feedback.record().clone()),
@@ -282,10 +282,10 @@ impl<T: Real> Joint<T> {
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
     /// let mut beak = JointRecord::new([-40.0, 70.0], [20.0, 160.0], 0.0, servo, timer);
     /// assert_eq!(Joint::new(beak.clone())?.valid_range(), [f64::NEG_INFINITY, f64::INFINITY]);
-    /// beak.transmission = TransmissionRecord::Triangle { near: 18.0, far: 41.0, angle_at_zero: 60.0 };
+    /// beak.transmission = TransmissionRecord::Triangle { base: 18.0, arm: 41.0, angle_at_zero: 60.0 };
     /// assert_eq!(Joint::new(beak)?.valid_range(), [-60.0, 120.0]);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
@@ -307,8 +307,8 @@ impl<T: Real> Joint<T> {
     }
 
     /// The fastest the command may change, command units per second.
-    pub fn rate_per_s(&self) -> Option<T> {
-        self.rate_per_s
+    pub fn max_rate_per_s(&self) -> Option<T> {
+        self.max_rate_per_s
     }
 
     /// The servo.
@@ -482,8 +482,8 @@ impl<T: Real> Joint<T> {
     /// ```
     /// # use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let mut beak = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let mut beak = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
     /// let mut feedback = FeedbackRecord::new([200.0, 800.0], [0.0, 90.0]);
     /// feedback.supply_v = Some(5.0);
     /// beak.feedback = Some(feedback);
@@ -512,8 +512,8 @@ impl<T: Real> Joint<T> {
     /// ```
     /// # use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let mut beak = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let mut beak = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
     /// beak.feedback = Some(FeedbackRecord::new([200.0, 800.0], [0.0, 90.0]));
     /// let beak = Joint::new(beak)?;
     /// assert_eq!(beak.angle_per_reading(500.0)?, 0.15);
@@ -524,12 +524,12 @@ impl<T: Real> Joint<T> {
     }
 
     /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter. What that takes is
-    /// said at [`Feedback::sees_rails`]; without `adc_bits` it can be seen at neither.
+    /// said at [`Feedback::detects_wire_faults`]; without `adc_bits` it can be seen at neither.
     ///
     /// # Errors
     /// [`ConvertError::NoFeedback`].
-    pub fn sees_rails(&self) -> Result<[bool; 2], ConvertError> {
-        Ok(self.sensor()?.feedback.sees_rails())
+    pub fn detects_wire_faults(&self) -> Result<[bool; 2], ConvertError> {
+        Ok(self.sensor()?.feedback.detects_wire_faults())
     }
 
     #[inline]
@@ -564,7 +564,7 @@ mod tests {
         };
         let timer = TimerRecord {
             frame_hz: 50.0,
-            counts: 4096,
+            counts_per_frame: 4096,
         };
         JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer)
     }
@@ -649,13 +649,13 @@ mod tests {
         assert_eq!(refused(|r| r.drive = [5.0, f64::NAN]).0, NotFinite);
         assert_eq!(refused(|r| r.drive = [5.0, 181.0]).0, OutsideServo);
         assert_eq!(refused(|r| r.travel = Some([5.0, 181.0])).0, OutsideServo);
-        assert_eq!(refused(|r| r.travel = Some([90.0, 100.0])).0, TravelApart);
+        assert_eq!(refused(|r| r.travel = Some([90.0, 100.0])).0, TravelDisjoint);
         assert_eq!(refused(|r| r.rest = 181.0).0, RestOutside);
         assert_eq!(refused(|r| r.rest = f64::INFINITY).0, NotFinite);
-        assert_eq!(refused(|r| r.rate_per_s = Some(0.0)).0, NotPositive);
+        assert_eq!(refused(|r| r.max_rate_per_s = Some(0.0)).0, NotPositive);
         assert_eq!(refused(|r| r.servo.pulse_us = [0.0, 2500.0]).0, NotPositive);
-        assert_eq!(refused(|r| r.timer.counts = 0).0, TimerUnfit);
-        assert_eq!(refused(|r| r.timer.frame_hz = 500.0).0, TimerUnfit);
+        assert_eq!(refused(|r| r.timer.counts_per_frame = 0).0, TimerInvalid);
+        assert_eq!(refused(|r| r.timer.frame_hz = 500.0).0, TimerInvalid);
         assert_eq!(refused(|r| r.travel = Some([42.5, 42.6])).0, NoCountInTravel);
         assert_eq!(
             refused(|r| r.travel = Some([7.3, 181.0])).1,

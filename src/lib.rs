@@ -13,14 +13,14 @@
 //! use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 //! // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
 //! let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-//! let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-//! let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
-//! record.travel = Some([7.3, 78.0]);
+//! let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+//! let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+//! record.travel = Some([40.2, 119.0]);
 //! let joint = Joint::new(record)?;
 //!
-//! assert_eq!(joint.drive(90.0)?.value, 42.5); // deg
-//! assert_eq!(joint.counts(90.0)?.value, 199); // of 4096
-//! assert!(joint.drive(0.0)?.clamped.travel); // 5 deg is outside the travel: 7.3 deg, and said so
+//! assert_eq!(joint.drive(10.0)?.value, 79.5); // deg
+//! assert_eq!(joint.counts(10.0)?.value, 283); // of 4096
+//! assert!(joint.drive(-40.0)?.clamped.travel); // 37 deg is outside the travel: 40.2 deg, and said so
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!

@@ -8,8 +8,8 @@
 //! | kind | servo's side | joint's side (the command) |
 //! | --- | --- | --- |
 //! | [`Triangle`] | length of an actuator or screw | angle of a hinge, deg |
-//! | [`CrankSlider`] | angle of a crank | place of a slide, in the unit of the lengths |
-//! | [`FourBar`] | angle of a horn | angle of a lever, deg |
+//! | [`SliderCrank`] | angle of a crank | place of a slide, in the unit of the lengths |
+//! | [`FourBar`] | angle of a crank | angle of a rocker, deg |
 //! | [`Spool`] | angle of a drum | angle of a pulley, deg |
 //!
 //! # Dead centres
@@ -25,15 +25,15 @@ use crate::error::Code;
 use crate::math;
 use thiserror::Error;
 
-mod crank_slider;
 mod four_bar;
 mod pin;
+mod slider_crank;
 mod spool;
 mod triangle;
 
-pub use crank_slider::CrankSlider;
 pub use four_bar::FourBar;
 pub use pin::Linkage;
+pub use slider_crank::SliderCrank;
 pub use spool::Spool;
 pub use triangle::Triangle;
 
@@ -49,14 +49,14 @@ const LOOKS: u32 = 64;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
-pub enum Side {
+pub enum Branch {
     /// Counter-clockwise of the line.
     Left,
     /// Clockwise of the line.
     Right,
 }
 
-impl Side {
+impl Branch {
     pub(crate) fn sign(self) -> f64 {
         match self {
             Self::Left => 1.0,
@@ -139,7 +139,7 @@ impl LinkageError {
         match self {
             Self::NotFinite { .. } => Code::NotFinite,
             Self::NotPositive { .. } => Code::NotPositive,
-            _ => Code::TransmissionUnfit,
+            _ => Code::TransmissionInvalid,
         }
     }
 }
@@ -151,8 +151,8 @@ pub enum Mechanism {
     /// An actuator or screw across a hinge.
     Triangle(Triangle),
     /// A crank that moves a slide.
-    CrankSlider(CrankSlider),
-    /// A horn that moves a lever through a rod.
+    SliderCrank(SliderCrank),
+    /// A crank that moves a rocker through a coupler.
     FourBar(FourBar),
     /// A tendon on a drum.
     Spool(Spool),
@@ -162,7 +162,7 @@ impl Mechanism {
     fn parts(&self) -> &dyn Links {
         match self {
             Self::Triangle(m) => m,
-            Self::CrankSlider(m) => m,
+            Self::SliderCrank(m) => m,
             Self::FourBar(m) => m,
             Self::Spool(m) => m,
         }
@@ -172,7 +172,7 @@ impl Mechanism {
     pub fn kind(&self) -> &'static str {
         match self {
             Self::Triangle(_) => "triangle",
-            Self::CrankSlider(_) => "crank-slider",
+            Self::SliderCrank(_) => "slider-crank",
             Self::FourBar(_) => "four-bar",
             Self::Spool(_) => "spool",
         }
@@ -181,9 +181,9 @@ impl Mechanism {
     /// The keys of its dimensions in a robot file, in the order of the mechanism's fields.
     pub fn dimensions(&self) -> &'static [&'static str] {
         match self {
-            Self::Triangle(_) => &["near", "far", "angle_at_zero"],
-            Self::CrankSlider(_) => &["crank", "rod", "offset", "slide_at_zero"],
-            Self::FourBar(_) => &["horn", "rod", "lever", "ground", "lever_at_zero"],
+            Self::Triangle(_) => &["base", "arm", "angle_at_zero"],
+            Self::SliderCrank(_) => &["crank", "rod", "offset", "slide_at_zero"],
+            Self::FourBar(_) => &["crank", "coupler", "rocker", "ground", "rocker_at_zero"],
             Self::Spool(_) => &["drum", "per_turn", "pulley"],
         }
     }
@@ -204,24 +204,24 @@ impl Mechanism {
     pub(crate) fn must_be_positive(name: &str) -> bool {
         matches!(
             name,
-            "near" | "far" | "crank" | "rod" | "horn" | "lever" | "ground" | "drum" | "pulley"
+            "base" | "arm" | "crank" | "rod" | "coupler" | "rocker" | "ground" | "drum" | "pulley"
         )
     }
 
     fn place_of(&mut self, name: &str) -> Option<&mut f64> {
         Some(match (self, name) {
-            (Self::Triangle(m), "near") => &mut m.near,
-            (Self::Triangle(m), "far") => &mut m.far,
+            (Self::Triangle(m), "base") => &mut m.base,
+            (Self::Triangle(m), "arm") => &mut m.arm,
             (Self::Triangle(m), "angle_at_zero") => &mut m.angle_at_zero,
-            (Self::CrankSlider(m), "crank") => &mut m.crank,
-            (Self::CrankSlider(m), "rod") => &mut m.rod,
-            (Self::CrankSlider(m), "offset") => &mut m.offset,
-            (Self::CrankSlider(m), "slide_at_zero") => &mut m.slide_at_zero,
-            (Self::FourBar(m), "horn") => &mut m.horn,
-            (Self::FourBar(m), "rod") => &mut m.rod,
-            (Self::FourBar(m), "lever") => &mut m.lever,
+            (Self::SliderCrank(m), "crank") => &mut m.crank,
+            (Self::SliderCrank(m), "rod") => &mut m.rod,
+            (Self::SliderCrank(m), "offset") => &mut m.offset,
+            (Self::SliderCrank(m), "slide_at_zero") => &mut m.slide_at_zero,
+            (Self::FourBar(m), "crank") => &mut m.crank,
+            (Self::FourBar(m), "coupler") => &mut m.coupler,
+            (Self::FourBar(m), "rocker") => &mut m.rocker,
             (Self::FourBar(m), "ground") => &mut m.ground,
-            (Self::FourBar(m), "lever_at_zero") => &mut m.lever_at_zero,
+            (Self::FourBar(m), "rocker_at_zero") => &mut m.rocker_at_zero,
             (Self::Spool(m), "drum") => &mut m.drum,
             (Self::Spool(m), "per_turn") => &mut m.per_turn,
             (Self::Spool(m), "pulley") => &mut m.pulley,

@@ -67,12 +67,12 @@ impl Direction {
 ///
 /// ```
 /// use elbowroom::{Direction, LinearMap, Span};
-/// let command = Span::new("command", [0.0, 180.0])?;
-/// let drive = Span::new("drive", [5.0, 80.0])?;
+/// let command = Span::new("command", [-40.0, 60.0])?;
+/// let drive = Span::new("drive", [37.0, 122.0])?;
 /// let map = LinearMap::new(command, drive, Direction::Inverted);
-/// assert_eq!(map.apply(0.0), 80.0);
-/// assert_eq!(map.apply(90.0), 42.5);
-/// assert_eq!(map.reversed().apply(42.5), 90.0);
+/// assert_eq!(map.apply(-40.0), 122.0);
+/// assert_eq!(map.apply(10.0), 79.5);
+/// assert_eq!(map.reversed().apply(79.5), 10.0);
 /// # Ok::<(), elbowroom::JointError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -12,7 +12,7 @@ use crate::span::Span;
 /// ```
 /// use elbowroom::Servo;
 /// let servo = Servo::new([0.0, 180.0], [500.0, 2500.0])?;
-/// assert_eq!(servo.pulse_us(42.5), 500.0 + 2000.0 * 42.5 / 180.0);
+/// assert_eq!(servo.pulse_us(79.5), 500.0 + 2000.0 * 79.5 / 180.0);
 /// assert_eq!(servo.angle(2500.0), 180.0);
 /// # Ok::<(), elbowroom::JointError>(())
 /// ```
@@ -84,7 +84,7 @@ impl<T: Real> Servo<T> {
 
 /// A timer that makes the pulses: so many counts in each frame.
 ///
-/// `counts = pulse_us * frame_hz * counts / 10^6`, to the nearest integer, halves away from zero.
+/// `counts = pulse_us * frame_hz * counts_per_frame / 10^6`, to the nearest integer, halves away from zero.
 ///
 /// ```
 /// use elbowroom::Timer;
@@ -96,7 +96,7 @@ impl<T: Real> Servo<T> {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Timer<T> {
     frame_hz: T,
-    counts: u32,
+    counts_per_frame: u32,
     counts_per_s: T,
 }
 
@@ -104,17 +104,17 @@ impl<T: Real> Timer<T> {
     /// The most counts of a frame: 2^24, up to which `f32` holds every integer exactly.
     pub const MOST_COUNTS: u32 = 1 << 24;
 
-    /// `frame_hz`: frames per second; `counts`: timer counts of one whole frame.
+    /// `frame_hz`: frames per second; `counts_per_frame`: timer counts of one whole frame.
     ///
     /// # Errors
     /// A frame rate that is not finite and above zero, or so far off that counts per second are not; counts of 0 or
     /// above [`Timer::MOST_COUNTS`].
-    pub fn new(frame_hz: T, counts: u32) -> Result<Self, JointError> {
-        Self::check(frame_hz, counts)
+    pub fn new(frame_hz: T, counts_per_frame: u32) -> Result<Self, JointError> {
+        Self::check(frame_hz, counts_per_frame)
     }
 
     #[inline]
-    pub(crate) fn check<E: Refusal>(frame_hz: T, counts: u32) -> Result<Self, E> {
+    pub(crate) fn check<E: Refusal>(frame_hz: T, counts_per_frame: u32) -> Result<Self, E> {
         let value = frame_hz.to_wide();
         if !frame_hz.is_finite() {
             return Err(E::of(JointError::NotFinite {
@@ -128,13 +128,13 @@ impl<T: Real> Timer<T> {
                 value,
             }));
         }
-        if counts == 0 || counts > Self::MOST_COUNTS {
+        if counts_per_frame == 0 || counts_per_frame > Self::MOST_COUNTS {
             return Err(E::of(JointError::CountsOutside {
-                counts,
+                counts_per_frame,
                 most: Self::MOST_COUNTS,
             }));
         }
-        let timer = Self::of_checked(frame_hz, counts);
+        let timer = Self::of_checked(frame_hz, counts_per_frame);
         for derived in [timer.counts_per_s, timer.frame_us(), timer.pulse_us(1)] {
             if !derived.is_normal() {
                 return Err(E::of(JointError::FrameRateExtreme { frame_hz: value }));
@@ -144,11 +144,11 @@ impl<T: Real> Timer<T> {
     }
 
     /// Numbers that were checked when they were written down. With others every call still gives some number.
-    pub(crate) fn of_checked(frame_hz: T, counts: u32) -> Self {
+    pub(crate) fn of_checked(frame_hz: T, counts_per_frame: u32) -> Self {
         Self {
             frame_hz,
-            counts,
-            counts_per_s: frame_hz * T::from_count(counts),
+            counts_per_frame,
+            counts_per_s: frame_hz * T::from_count(counts_per_frame),
         }
     }
 
@@ -158,8 +158,8 @@ impl<T: Real> Timer<T> {
     }
 
     /// Counts of one whole frame.
-    pub fn counts(&self) -> u32 {
-        self.counts
+    pub fn counts_per_frame(&self) -> u32 {
+        self.counts_per_frame
     }
 
     /// Length of one frame, microseconds.
@@ -203,8 +203,8 @@ impl CountSpan {
     /// Searches the counts that command an angle inside `travel`; both edges by bisection, since angle rises with count.
     pub(crate) fn inside<T: Real>(travel: Span<T>, servo: &Servo<T>, timer: &Timer<T>) -> Option<Self> {
         let angle = |count| servo.angle(timer.pulse_us(count));
-        let lowest = first_count(timer.counts(), |count| angle(count) >= travel.lower());
-        let beyond = first_count(timer.counts(), |count| angle(count) > travel.upper());
+        let lowest = first_count(timer.counts_per_frame(), |count| angle(count) >= travel.lower());
+        let beyond = first_count(timer.counts_per_frame(), |count| angle(count) > travel.upper());
         (lowest < beyond).then(|| Self {
             lowest,
             highest: beyond - 1,

@@ -2,15 +2,15 @@
 
 use crate::real::Real;
 
-/// The command after `seconds`, on its way from `from` to `target` at no more than `rate_per_s`.
+/// The command after `seconds`, on its way from `from` to `target` at no more than `max_rate_per_s`.
 ///
-/// `target` itself once it is within reach, never beyond it. All four finite, `rate_per_s` above zero, `seconds` not
+/// `target` itself once it is within reach, never beyond it. All four finite, `max_rate_per_s` above zero, `seconds` not
 /// below: otherwise some number or NaN.
 ///
-/// A step so short that `from + rate_per_s * seconds` rounds to `from` does not move.
+/// A step so short that `from + max_rate_per_s * seconds` rounds to `from` does not move.
 #[inline]
-pub(crate) fn step<T: Real>(from: T, target: T, rate_per_s: T, seconds: T) -> T {
-    within(from, target, rate_per_s * seconds)
+pub(crate) fn step<T: Real>(from: T, target: T, max_rate_per_s: T, seconds: T) -> T {
+    within(from, target, max_rate_per_s * seconds)
 }
 
 /// `target`, or what lies `most` from `from` on the way to it, whichever is nearer.

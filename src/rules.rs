@@ -14,7 +14,7 @@ pub(crate) struct Parts<T> {
     pub(crate) direction: Direction,
     pub(crate) travel: Span<T>,
     pub(crate) rest: T,
-    pub(crate) rate_per_s: Option<T>,
+    pub(crate) max_rate_per_s: Option<T>,
     pub(crate) servo: Servo<T>,
     pub(crate) timer: Timer<T>,
     pub(crate) counts: CountSpan,
@@ -28,10 +28,10 @@ impl<T: Real> Parts<T> {
         let drive = Span::check::<E>("drive", record.drive)?;
         let direction = Direction::from_inverted(record.inverted);
         let servo = Servo::check::<E>(record.servo.angle, record.servo.pulse_us)?;
-        let timer = Timer::check::<E>(record.timer.frame_hz, record.timer.counts)?;
+        let timer = Timer::check::<E>(record.timer.frame_hz, record.timer.counts_per_frame)?;
         let travel = travel_of::<T, E>(record, drive, &servo)?;
         let rest = rest_of::<T, E>(record.rest, command)?;
-        let rate_per_s = match record.rate_per_s {
+        let max_rate_per_s = match record.max_rate_per_s {
             Some(rate) => Some(rate_of::<T, E>(rate)?),
             None => None,
         };
@@ -55,7 +55,7 @@ impl<T: Real> Parts<T> {
             direction,
             travel,
             rest,
-            rate_per_s,
+            max_rate_per_s,
             servo,
             timer,
             counts,
@@ -75,7 +75,7 @@ fn travel_of<T: Real, E: Refusal>(record: &JointRecord<T>, drive: Span<T>, servo
     let travel = inside_servo::<T, E>(Span::check::<E>(what, ends)?, each, servo)?;
     match travel.intersection(&drive) {
         Some(_) => Ok(travel),
-        None => Err(E::of(JointError::TravelApart {
+        None => Err(E::of(JointError::TravelDisjoint {
             travel_lower: travel.lower().to_wide(),
             travel_upper: travel.upper().to_wide(),
             drive_lower: drive.lower().to_wide(),
@@ -129,7 +129,7 @@ fn rest_of<T: Real, E: Refusal>(rest: T, command: Span<T>) -> Result<T, E> {
 
 #[inline]
 fn rate_of<T: Real, E: Refusal>(rate: T) -> Result<T, E> {
-    let what = "rate_per_s";
+    let what = "max_rate_per_s";
     if !rate.is_finite() {
         let value = rate.to_wide();
         Err(E::of(JointError::NotFinite { what, value }))

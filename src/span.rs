@@ -7,9 +7,9 @@ use crate::real::Real;
 ///
 /// ```
 /// use elbowroom::Span;
-/// let travel = Span::new("travel", [7.3, 78.0])?;
-/// assert_eq!((travel.lower(), travel.upper()), (7.3, 78.0));
-/// assert!(Span::new("travel", [78.0, 7.3]).is_err());
+/// let travel = Span::new("travel", [40.2, 119.0])?;
+/// assert_eq!((travel.lower(), travel.upper()), (40.2, 119.0));
+/// assert!(Span::new("travel", [119.0, 40.2]).is_err());
 /// # Ok::<(), elbowroom::JointError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

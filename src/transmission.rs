@@ -1,7 +1,7 @@
 //! How a command becomes a drive angle.
 
 use crate::error::JointError;
-use crate::linkage::{CrankSlider, FourBar, Linkage, Mechanism, Side, Spool, Triangle};
+use crate::linkage::{Branch, FourBar, Linkage, Mechanism, SliderCrank, Spool, Triangle};
 use crate::map::{Direction, Line, LinearMap};
 use crate::real::Real;
 use crate::span::Span;
@@ -38,14 +38,14 @@ pub enum TransmissionRecord<T> {
     /// A linear actuator or lead screw across a hinge: [`Triangle`].
     Triangle {
         /// From the hinge to the actuator's nearer end.
-        near: T,
+        base: T,
         /// From the hinge to its other end.
-        far: T,
+        arm: T,
         /// Angle between the two at command 0, deg.
         angle_at_zero: T,
     },
-    /// A crank that moves a slide: [`CrankSlider`].
-    CrankSlider {
+    /// A crank that moves a slide: [`SliderCrank`].
+    SliderCrank {
         /// From the shaft to the crank's pin.
         crank: T,
         /// From the crank's pin to the slide's pin.
@@ -55,22 +55,22 @@ pub enum TransmissionRecord<T> {
         /// The slide's place at command 0.
         slide_at_zero: T,
         /// Where the crank's pin lies, seen from the shaft towards the slide's pin.
-        side: Side,
+        branch: Branch,
     },
-    /// A horn that moves a lever through a rod: [`FourBar`].
+    /// A crank that moves a rocker through a coupler: [`FourBar`].
     FourBar {
-        /// From the servo's shaft to the horn's pin.
-        horn: T,
-        /// From the horn's pin to the lever's pin.
-        rod: T,
-        /// From the joint's pivot to the lever's pin.
-        lever: T,
+        /// From the servo's shaft to the crank's pin.
+        crank: T,
+        /// From the crank's pin to the rocker's pin.
+        coupler: T,
+        /// From the joint's pivot to the rocker's pin.
+        rocker: T,
         /// From the servo's shaft to the joint's pivot.
         ground: T,
-        /// The lever's angle at command 0, deg.
-        lever_at_zero: T,
-        /// Where the horn's pin lies, seen from the shaft towards the lever's pin.
-        side: Side,
+        /// The rocker's angle at command 0, deg.
+        rocker_at_zero: T,
+        /// Where the crank's pin lies, seen from the shaft towards the rocker's pin.
+        branch: Branch,
     },
     /// A tendon on a drum: [`Spool`].
     Spool {
@@ -97,7 +97,7 @@ impl<T> TransmissionRecord<T> {
             #[cfg(feature = "std")]
             Self::Curve { .. } => "curve",
             Self::Triangle { .. } => "triangle",
-            Self::CrankSlider { .. } => "crank-slider",
+            Self::SliderCrank { .. } => "slider-crank",
             Self::FourBar { .. } => "four-bar",
             Self::Spool { .. } => "spool",
         }
@@ -125,41 +125,41 @@ impl<T: Real> TransmissionRecord<T> {
             #[cfg(feature = "std")]
             Self::Curve { .. } => return None,
             Self::Triangle {
-                near,
-                far,
+                base,
+                arm,
                 angle_at_zero,
             } => Mechanism::Triangle(Triangle {
-                near: near.to_wide(),
-                far: far.to_wide(),
+                base: base.to_wide(),
+                arm: arm.to_wide(),
                 angle_at_zero: angle_at_zero.to_wide(),
             }),
-            Self::CrankSlider {
+            Self::SliderCrank {
                 crank,
                 rod,
                 offset,
                 slide_at_zero,
-                side,
-            } => Mechanism::CrankSlider(CrankSlider {
+                branch,
+            } => Mechanism::SliderCrank(SliderCrank {
                 crank: crank.to_wide(),
                 rod: rod.to_wide(),
                 offset: offset.to_wide(),
                 slide_at_zero: slide_at_zero.to_wide(),
-                side,
+                branch,
             }),
             Self::FourBar {
-                horn,
-                rod,
-                lever,
+                crank,
+                coupler,
+                rocker,
                 ground,
-                lever_at_zero,
-                side,
+                rocker_at_zero,
+                branch,
             } => Mechanism::FourBar(FourBar {
-                horn: horn.to_wide(),
-                rod: rod.to_wide(),
-                lever: lever.to_wide(),
+                crank: crank.to_wide(),
+                coupler: coupler.to_wide(),
+                rocker: rocker.to_wide(),
                 ground: ground.to_wide(),
-                lever_at_zero: lever_at_zero.to_wide(),
-                side,
+                rocker_at_zero: rocker_at_zero.to_wide(),
+                branch,
             }),
             Self::Spool { drum, per_turn, pulley } => Mechanism::Spool(Spool {
                 drum: drum.to_wide(),
@@ -174,24 +174,24 @@ impl<T: Real> From<&Mechanism> for TransmissionRecord<T> {
     fn from(mechanism: &Mechanism) -> Self {
         match *mechanism {
             Mechanism::Triangle(m) => Self::Triangle {
-                near: T::from_wide(m.near),
-                far: T::from_wide(m.far),
+                base: T::from_wide(m.base),
+                arm: T::from_wide(m.arm),
                 angle_at_zero: T::from_wide(m.angle_at_zero),
             },
-            Mechanism::CrankSlider(m) => Self::CrankSlider {
+            Mechanism::SliderCrank(m) => Self::SliderCrank {
                 crank: T::from_wide(m.crank),
                 rod: T::from_wide(m.rod),
                 offset: T::from_wide(m.offset),
                 slide_at_zero: T::from_wide(m.slide_at_zero),
-                side: m.side,
+                branch: m.branch,
             },
             Mechanism::FourBar(m) => Self::FourBar {
-                horn: T::from_wide(m.horn),
-                rod: T::from_wide(m.rod),
-                lever: T::from_wide(m.lever),
+                crank: T::from_wide(m.crank),
+                coupler: T::from_wide(m.coupler),
+                rocker: T::from_wide(m.rocker),
                 ground: T::from_wide(m.ground),
-                lever_at_zero: T::from_wide(m.lever_at_zero),
-                side: m.side,
+                rocker_at_zero: T::from_wide(m.rocker_at_zero),
+                branch: m.branch,
             },
             Mechanism::Spool(m) => Self::Spool {
                 drum: T::from_wide(m.drum),

@@ -5,12 +5,15 @@
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 use proptest::prelude::*;
 
-fn record(counts: u32) -> JointRecord<f64> {
+fn record(counts_per_frame: u32) -> JointRecord<f64> {
     let servo = ServoRecord {
         angle: [0.0, 180.0],
         pulse_us: [500.0, 2500.0],
     };
-    let timer = TimerRecord { frame_hz: 50.0, counts };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame,
+    };
     JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer)
 }
 

@@ -7,7 +7,7 @@
 
 use elbowroom::block::{Block, BlockJoint};
 use elbowroom::curve::SlopeRule;
-use elbowroom::linkage::Side;
+use elbowroom::linkage::Branch;
 use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use std::fmt::Write as _;
 
@@ -71,24 +71,24 @@ fn points(draw: &mut Draw, x: [f64; 2], y: [f64; 2], falls: bool) -> Vec<[f64; 2
 fn linkages() -> [TransmissionRecord<f64>; 4] {
     [
         TransmissionRecord::Triangle {
-            near: 40.0,
-            far: 92.0,
+            base: 40.0,
+            arm: 92.0,
             angle_at_zero: 31.0,
         },
-        TransmissionRecord::CrankSlider {
+        TransmissionRecord::SliderCrank {
             crank: 60.0,
             rod: 150.0,
             offset: 5.0,
             slide_at_zero: 100.0,
-            side: Side::Right,
+            branch: Branch::Right,
         },
         TransmissionRecord::FourBar {
-            horn: 20.0,
-            rod: 60.0,
-            lever: 18.0,
+            crank: 20.0,
+            coupler: 60.0,
+            rocker: 18.0,
             ground: 62.0,
-            lever_at_zero: 50.0,
-            side: Side::Left,
+            rocker_at_zero: 50.0,
+            branch: Branch::Left,
         },
         TransmissionRecord::Spool {
             drum: 8.0,
@@ -104,8 +104,11 @@ fn joint(draw: &mut Draw, kind: usize) -> Option<Joint<f64>> {
         angle: [[0.0, 180.0], [-90.0, 90.0]][kind % 2],
         pulse_us: [[500.0, 2500.0], [1000.0, 2000.0], [544.0, 2400.0]][kind % 3],
     };
-    let (frame_hz, counts) = [(50.0, 4096), (50.0, 40_000), (333.0, 16_384), (47.3, 65_535)][kind % 4];
-    let timer = TimerRecord { frame_hz, counts };
+    let (frame_hz, counts_per_frame) = [(50.0, 4096), (50.0, 40_000), (333.0, 16_384), (47.3, 65_535)][kind % 4];
+    let timer = TimerRecord {
+        frame_hz,
+        counts_per_frame,
+    };
     let at = |part: f64| servo.angle[0] + part * 180.0;
     let linkage = kind % 4 == 3;
     let command = match kind % 3 {
@@ -121,7 +124,7 @@ fn joint(draw: &mut Draw, kind: usize) -> Option<Joint<f64>> {
     if kind % 5 < 3 {
         record.travel = Some([at(draw.between(0.1, 0.4)), at(draw.between(0.5, 0.9))]);
     }
-    record.rate_per_s = (!kind.is_multiple_of(7)).then_some(60.0);
+    record.max_rate_per_s = (!kind.is_multiple_of(7)).then_some(60.0);
     record.transmission = match kind % 4 {
         3 => linkages()[kind / 4 % 4].clone(),
         _ if kind % 9 == 8 => TransmissionRecord::Linear {},
@@ -135,7 +138,7 @@ fn joint(draw: &mut Draw, kind: usize) -> Option<Joint<f64>> {
     feedback.inverted = draw.bits() & 1 == 1;
     match kind % 5 {
         0 | 1 => feedback.knots = Some(points(draw, reading, angle, feedback.inverted)),
-        2 => (feedback.adc_bits, feedback.pot_ohm, feedback.input_ohm) = (Some(10), Some(10e3), Some(22e3)),
+        2 => (feedback.adc_bits, feedback.pot_ohm, feedback.load_ohm) = (Some(10), Some(10e3), Some(22e3)),
         _ => {}
     }
     record.feedback = (kind % 5 < 4).then_some(feedback);

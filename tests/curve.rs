@@ -179,13 +179,13 @@ fn refusals_name_the_knot() {
     assert!(value.is_nan());
     assert_eq!(
         refusal(&[[0.0, f64::MIN], [1.0, f64::MAX]]),
-        CurveError::StepUnfit { before: 0, after: 1 }
+        CurveError::StepInvalid { before: 0, after: 1 }
     );
     let knot = |x, y, slope| Knot { x, y, slope };
     let steep = Curve::with_slopes(vec![knot(0.0, 0.0, 4.5), knot(1.0, 1.0, 1.0)]).unwrap_err();
     assert_eq!(
         steep,
-        CurveError::SlopeUnfit {
+        CurveError::SlopeInvalid {
             before: 0,
             after: 1,
             left: 4.5,
@@ -193,7 +193,7 @@ fn refusals_name_the_knot() {
             mean: 1.0
         }
     );
-    assert_eq!(steep.code(), Code::TransmissionUnfit);
+    assert_eq!(steep.code(), Code::TransmissionInvalid);
     assert!(!steep.to_string().contains('\n'));
     // Within the box of 3 by 3 but turning: 3.5 and 3 lie outside Fritsch and Carlson's ellipse.
     assert!(Curve::with_slopes(vec![knot(0.0, 0.0, 3.5), knot(1.0, 1.0, 3.0)]).is_err());

@@ -48,10 +48,10 @@ fn the_load_of_the_input_is_taken_out() {
     let mut record = FeedbackRecord::new([reading(0.1), reading(0.9)], [-40.0, 40.0]);
     record.adc_bits = Some(12);
     record.pot_ohm = Some(pot);
-    record.input_ohm = Some(input);
+    record.load_ohm = Some(input);
     let (loaded, plain) = (Feedback::new(&record).unwrap(), {
         record.pot_ohm = None;
-        record.input_ohm = None;
+        record.load_ohm = None;
         Feedback::new(&record).unwrap()
     });
     let mut worst = 0.0f64;
@@ -66,7 +66,7 @@ fn the_load_of_the_input_is_taken_out() {
     assert!(worst > 1.5 && worst < 2.5, "{worst}");
     // A light load is next to none.
     record.pot_ohm = Some(1.0);
-    record.input_ohm = Some(1e9);
+    record.load_ohm = Some(1e9);
     let light = Feedback::new(&record).unwrap();
     assert!((light.angle(2000.0) - plain.angle(2000.0)).abs() < 1e-6);
     // Slope against differences.
@@ -117,7 +117,7 @@ fn broken_wires_show_at_the_rails() {
     for (reading, state) in cases {
         assert_eq!(feedback.state(reading), state, "{reading}");
     }
-    assert_eq!(feedback.sees_rails(), [true, true]);
+    assert_eq!(feedback.detects_wire_faults(), [true, true]);
     assert_eq!(feedback.adc_bits(), Some(10));
     assert_eq!(feedback.converter_range(), Some([0.0, 1023.0]));
     // The rails are where the state changes.
@@ -134,7 +134,7 @@ fn broken_wires_show_at_the_rails() {
     let mut whole = record();
     whole.reading = [0.0, 871.0];
     let whole = Feedback::new(&whole).unwrap();
-    assert_eq!(whole.sees_rails(), [false, true]);
+    assert_eq!(whole.detects_wire_faults(), [false, true]);
     assert_eq!(whole.state(0.0), ReadingState::Inside);
     // One count short of it is not enough: a rail is the outermost 1/256, 0 to 3 and 1020 to 1023 of 10 bits.
     for (reading, sees) in [
@@ -146,16 +146,20 @@ fn broken_wires_show_at_the_rails() {
     ] {
         let mut record = record();
         record.reading = reading;
-        assert_eq!(Feedback::new(&record).unwrap().sees_rails(), sees, "{reading:?}");
+        assert_eq!(
+            Feedback::new(&record).unwrap().detects_wire_faults(),
+            sees,
+            "{reading:?}"
+        );
     }
     // Without the converter's bits nothing is known of rails.
     let plain = Feedback::new(&FeedbackRecord::new([212.0, 871.0], [0.0, 95.0])).unwrap();
-    assert_eq!(plain.sees_rails(), [false, false]);
+    assert_eq!(plain.detects_wire_faults(), [false, false]);
     assert_eq!((plain.converter_range(), plain.rails()), (None, None));
     assert_eq!(plain.state(0.0), ReadingState::Outside);
 }
 
-/// What `sees_rails` promises is what `state` does, at every reading of either rail and at the rail's own end.
+/// What `detects_wire_faults` promises is what `state` does, at every reading of either rail and at the rail's own end.
 fn sees_what_state_tells<T: Real>(bits: u8) {
     let most = f64::from((1u32 << bits) - 1);
     let of = T::from_wide;
@@ -180,7 +184,7 @@ fn sees_what_state_tells<T: Real>(bits: u8) {
             lower_rail.all(|x| state(x) == ReadingState::LowerRail),
             upper_rail.all(|x| state(x) == ReadingState::UpperRail),
         ];
-        assert_eq!(feedback.sees_rails(), told, "{bits} bits: {lower} to {upper}");
+        assert_eq!(feedback.detects_wire_faults(), told, "{bits} bits: {lower} to {upper}");
     }
 }
 
@@ -198,14 +202,14 @@ fn sensors_that_wrap_inside_the_travel_are_refused() {
     let turn = |reading: [f64; 2], angle: f64| {
         let mut record = FeedbackRecord::new(reading, [0.0, angle]);
         record.adc_bits = Some(12);
-        record.turn_deg = Some(360.0);
+        record.wrap_deg = Some(360.0);
         Feedback::new(&record)
     };
     assert!(turn([1000.0, 2024.0], 90.0).is_ok());
     assert!(turn([1000.0, 2024.0], 93.0).is_ok());
     // From 300 down through 0 to 3372: 90 deg too, but the readings between are 270 deg.
     let error = turn([300.0, 3372.0], 90.0).unwrap_err();
-    assert_eq!(error.code(), Code::FeedbackUnfit);
+    assert_eq!(error.code(), Code::FeedbackInvalid);
     assert!(
         error
             .to_string()
@@ -222,7 +226,7 @@ fn sensors_that_wrap_inside_the_travel_are_refused() {
     assert!(turn([900.0, 2990.0], 183.0).is_ok());
     assert!(matches!(
         turn([1000.0, 2024.0], 60.0).unwrap_err(),
-        JointError::Feedback(FeedbackError::TurnUnfit { .. })
+        JointError::Feedback(FeedbackError::WrapInvalid { .. })
     ));
     assert!(matches!(
         turn([0.0, 4095.0], 400.0).unwrap_err(),
@@ -263,39 +267,39 @@ fn what_does_not_go_together_is_refused() {
         of(&|r| r.pot_ohm = Some(1e4)),
         Error::Missing {
             given: "pot_ohm",
-            missing: "input_ohm"
+            missing: "load_ohm"
         }
     );
     assert_eq!(
-        of(&|r| r.input_ohm = Some(1e4)),
+        of(&|r| r.load_ohm = Some(1e4)),
         Error::Missing {
-            given: "input_ohm",
+            given: "load_ohm",
             missing: "pot_ohm"
         }
     );
     assert_eq!(
-        of(&|r| (r.adc_bits, r.turn_deg) = (None, Some(360.0))),
+        of(&|r| (r.adc_bits, r.wrap_deg) = (None, Some(360.0))),
         Error::Missing {
-            given: "turn_deg",
+            given: "wrap_deg",
             missing: "adc_bits"
         }
     );
     assert_eq!(
-        of(&|r| (r.adc_bits, r.pot_ohm, r.input_ohm) = (None, Some(1e4), Some(1e5))),
+        of(&|r| (r.adc_bits, r.pot_ohm, r.load_ohm) = (None, Some(1e4), Some(1e5))),
         Error::Missing {
             given: "pot_ohm",
             missing: "adc_bits"
         }
     );
     assert_eq!(
-        of(&|r| (r.pot_ohm, r.input_ohm) = (Some(1e6), Some(1e3))),
+        of(&|r| (r.pot_ohm, r.load_ohm) = (Some(1e6), Some(1e3))),
         Error::LoadTooHeavy {
             pot_ohm: 1e6,
-            input_ohm: 1e3
+            load_ohm: 1e3
         }
     );
     assert_eq!(
-        of(&|r| (r.pot_ohm, r.input_ohm, r.knots) = (Some(1e4), Some(1e5), Some(vec![]))),
+        of(&|r| (r.pot_ohm, r.load_ohm, r.knots) = (Some(1e4), Some(1e5), Some(vec![]))),
         Error::Both {
             one: "knots",
             other: "pot_ohm"
@@ -303,7 +307,7 @@ fn what_does_not_go_together_is_refused() {
     );
     assert_eq!(refused(|r| r.reading = [871.0, 212.0]).code(), Code::EndsSwapped);
     assert_eq!(refused(|r| r.supply_v = Some(0.0)).code(), Code::NotPositive);
-    assert_eq!(refused(|r| r.turn_deg = Some(f64::NAN)).code(), Code::NotFinite);
+    assert_eq!(refused(|r| r.wrap_deg = Some(f64::NAN)).code(), Code::NotFinite);
     assert!(
         refused(|r| r.angle = [1.0, 1.0])
             .to_string()
@@ -318,7 +322,7 @@ fn joint(feedback: Option<FeedbackRecord<f64>>) -> Joint<f64> {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
     record.feedback = feedback;
@@ -335,10 +339,10 @@ fn a_joint_reads_its_command_back() {
     assert_eq!(with.reading_state(2.0), Ok(ReadingState::LowerRail));
     assert_eq!(with.angle_per_reading(500.0), Ok(95.0 / 659.0));
     assert!(with.angle_per_reading(f64::NAN).unwrap().is_nan());
-    assert_eq!(with.sees_rails(), Ok([true, true]));
+    assert_eq!(with.detects_wire_faults(), Ok([true, true]));
     let mut low = record();
     (low.reading[0], low.inverted) = (3.0, true);
-    assert_eq!(joint(Some(low.clone())).sees_rails(), Ok([false, true]));
+    assert_eq!(joint(Some(low.clone())).detects_wire_faults(), Ok([false, true]));
     assert_eq!(joint(Some(low)).angle_per_reading(500.0), Ok(-95.0 / 868.0));
     assert!(with.command_from_reading(900.0).unwrap() > 180.0);
     assert!(with.command_from_reading(f64::NAN).unwrap().is_nan());
@@ -348,7 +352,7 @@ fn a_joint_reads_its_command_back() {
     let without = joint(None);
     assert_eq!(without.angle_from_reading(1.0), Err(ConvertError::NoFeedback));
     assert_eq!(without.angle_per_reading(1.0), Err(ConvertError::NoFeedback));
-    assert_eq!(without.sees_rails(), Err(ConvertError::NoFeedback));
+    assert_eq!(without.detects_wire_faults(), Err(ConvertError::NoFeedback));
     assert_eq!(without.reading_state(1.0).unwrap_err().code(), Code::NoFeedback);
 }
 
@@ -367,7 +371,7 @@ fn any_map() -> impl Strategy<Value = FeedbackRecord<f64>> {
             record.adc_bits = Some(10);
             if kind == 1 {
                 record.pot_ohm = Some(1e4 * load);
-                record.input_ohm = Some(1e4);
+                record.load_ohm = Some(1e4);
             } else if kind == 2 {
                 let (first, last) = if inverted { (a1, a0) } else { (a0, a1) };
                 let total = steps.iter().fold((0.01, 0.01), |(x, y), s| (x + s.0, y + s.1));
@@ -423,9 +427,9 @@ proptest! {
         let mut record = FeedbackRecord::new([n[0], n[1]], [n[2], n[3]]);
         record.inverted = inverted;
         record.adc_bits = bits;
-        record.turn_deg = some[0].then_some(n[4]);
+        record.wrap_deg = some[0].then_some(n[4]);
         record.pot_ohm = some[1].then_some(n[5]);
-        record.input_ohm = some[1].then_some(n[6]);
+        record.load_ohm = some[1].then_some(n[6]);
         record.supply_v = some[2].then_some(n[7]);
         if some[3] {
             let mut knots = knots;
@@ -441,7 +445,7 @@ proptest! {
         match Feedback::new(&record) {
             Ok(feedback) => {
                 let _ = (feedback.angle(x), feedback.reading(x), feedback.state(x), feedback.at_supply(x, n[0]));
-                let _ = (feedback.angle_per_reading(x), feedback.sees_rails());
+                let _ = (feedback.angle_per_reading(x), feedback.detects_wire_faults());
                 prop_assert!(n[..4].iter().all(|n| n.is_finite()), "{record:?}");
                 for nan in [feedback.angle(f64::NAN), feedback.reading(f64::NAN), feedback.angle_per_reading(f64::NAN)] {
                     prop_assert!(nan.is_nan());

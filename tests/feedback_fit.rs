@@ -14,7 +14,7 @@ const SERVO: ServoRecord<f64> = ServoRecord {
 };
 const TIMER: TimerRecord<f64> = TimerRecord {
     frame_hz: 50.0,
-    counts: 4096,
+    counts_per_frame: 4096,
 };
 
 /// Scatter that is the same in every run: six numbers of a small generator, less their mean, nearly normal with deviation 1.
@@ -32,7 +32,7 @@ fn scatter(state: &mut u64) -> f64 {
 /// A potentiometer of 10 kilohm, read through 22 kilohm by 10 bits: the textbook's loaded divider.
 fn loaded() -> Feedback<f64> {
     let mut record = FeedbackRecord::new([40.0, 980.0], [0.0, 250.0]);
-    (record.adc_bits, record.pot_ohm, record.input_ohm) = (Some(10), Some(10e3), Some(22e3));
+    (record.adc_bits, record.pot_ohm, record.load_ohm) = (Some(10), Some(10e3), Some(22e3));
     Feedback::new(&record).unwrap()
 }
 
@@ -110,7 +110,7 @@ fn a_joint_takes_it_over_and_keeps_what_it_knew_of_the_sensor() {
     let fit = fit_feedback(&readings, &angles, 12).unwrap();
 
     let mut before = FeedbackRecord::new([0.0, 1000.0], [0.0, 90.0]);
-    (before.adc_bits, before.pot_ohm, before.input_ohm, before.supply_v) = (Some(10), Some(1e4), Some(1e5), Some(5.0));
+    (before.adc_bits, before.pot_ohm, before.load_ohm, before.supply_v) = (Some(10), Some(1e4), Some(1e5), Some(5.0));
     record.joint.feedback = Some(before);
     record.apply_feedback(&fit, Some([20.0, 180.0])).unwrap();
     let mut robot = Robot::new("heron").unwrap();
@@ -197,7 +197,7 @@ fn a_new_transmission_keeps_what_the_sensor_says() {
     let mut falling = straight.clone();
     falling.inverted = true;
     let mut load = straight.clone();
-    (load.adc_bits, load.pot_ohm, load.input_ohm) = (Some(10), Some(10e3), Some(22e3));
+    (load.adc_bits, load.pot_ohm, load.load_ohm) = (Some(10), Some(10e3), Some(22e3));
     let mut knotted = straight.clone();
     knotted.knots = Some(vec![[200.0, 0.0], [350.0, 30.0], [600.0, 70.0], [800.0, 95.0]]);
     for feedback in [straight, falling, load, knotted] {

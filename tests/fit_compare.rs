@@ -93,7 +93,7 @@ fn comparisons_name_what_changed() {
     // The horn one tooth of 21 further on the spline: 17.143 degrees; the joint's own stops stay where they are.
     let tooth = 360.0 / 21.0;
     let moved = compare(&old, &swept(&x, |x| joint(x + tooth), 2000));
-    let Diagnosis::IndexShifted {
+    let Diagnosis::OffsetShifted {
         drive,
         ref teeth,
         sensor_possible,
@@ -239,7 +239,7 @@ fn all_tooth_counts_that_agree_are_listed() {
     let old = swept(&x, joint, 9000);
     let teeth = |by: f64| {
         let found = compare(&old, &swept(&x, |x| joint(x + by), 2000));
-        let Diagnosis::IndexShifted { teeth, .. } = &found.diagnoses[0] else {
+        let Diagnosis::OffsetShifted { teeth, .. } = &found.diagnoses[0] else {
             panic!("{found:#?}")
         };
         let listed: Vec<(u8, i32)> = teeth.iter().map(|one| (one.horn, one.teeth)).collect();
@@ -269,7 +269,7 @@ fn a_shift_without_stops_leaves_the_sensor_possible() {
     assert!(
         matches!(
             found.diagnoses[0],
-            Diagnosis::IndexShifted {
+            Diagnosis::OffsetShifted {
                 sensor_possible: true,
                 ..
             }
@@ -338,7 +338,7 @@ fn a_joint_bent_since_is_not_called_a_shifted_sensor() {
                 .diagnoses
                 .iter()
                 .any(|d| matches!(d, Diagnosis::BendChanged { .. }));
-            let shifted = |d: &Diagnosis| matches!(d, Diagnosis::SensorShifted { .. } | Diagnosis::IndexShifted { .. });
+            let shifted = |d: &Diagnosis| matches!(d, Diagnosis::SensorShifted { .. } | Diagnosis::OffsetShifted { .. });
             (bent, found.diagnoses.iter().any(shifted))
         };
         assert_eq!(kinds(&found), (true, false), "{salt}: {found:#?}");

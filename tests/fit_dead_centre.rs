@@ -1,9 +1,9 @@
-//! A dead centre is no stop: invented crank-sliders whose crank comes into line with its rod, with and without a stop before it.
+//! A dead centre is no stop: invented slider-cranks whose crank comes into line with its rod, with and without a stop before it.
 
 #![allow(clippy::unwrap_used)]
 
 use elbowroom::fit::{ContactMark, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
-use elbowroom::linkage::{CrankSlider, Mechanism, Side};
+use elbowroom::linkage::{SliderCrank, Mechanism, Side};
 
 /// A small generator (xorshift64*): 0 to 1.
 fn share(state: &mut u64) -> f64 {
@@ -34,7 +34,7 @@ struct Table {
 impl Table {
     /// 30 to 60 readings over 90 to 140 deg; the drive follows the crank.
     fn read(kind: impl Fn(f64, &mut u64) -> Kind, noise: f64, state: &mut u64) -> Self {
-        let links = Mechanism::CrankSlider(CrankSlider {
+        let links = Mechanism::SliderCrank(SliderCrank {
             crank: 20.0,
             rod: 40.0 + 30.0 * share(state),
             offset: 6.0 * share(state) - 3.0,

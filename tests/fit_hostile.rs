@@ -172,13 +172,13 @@ fn too_little_is_refused_with_advice() {
     refused(
         &[40.0; 8],
         &[1.0; 8],
-        Code::CommandsEqual,
+        Code::DriveAnglesEqual,
         "take at least 2 more, on both sides of it",
     );
     refused(
         &[10.0, 10.0, 20.0, 20.0, 20.0],
         &[1.0, 1.1, 2.0, 2.1, 2.2],
-        Code::CommandsEqual,
+        Code::DriveAnglesEqual,
         "only 2 different drive angles, 10 to 20",
     );
     refused(
@@ -239,8 +239,8 @@ fn a_vanishing_spread_is_none() {
     for scale in [1e-150, 1e-300] {
         let (small_x, small_y) = (times(&x, scale), times(&y, scale));
         for (x, y, code) in [
-            (&small_x, &small_y, Code::CommandsEqual),
-            (&small_x, &y, Code::CommandsEqual),
+            (&small_x, &small_y, Code::DriveAnglesEqual),
+            (&small_x, &y, Code::DriveAnglesEqual),
             (&x, &small_y, Code::NoMotion),
         ] {
             let error = fit(x, y).unwrap_err();
@@ -275,7 +275,7 @@ fn positioning_refuses_with_advice() {
 fn lines_refuse_with_advice() {
     let code = |got: Result<LineFit, FitError>| got.unwrap_err().code();
     assert_eq!(code(fit_line(&[1.0, 2.0], &[1.0, 2.0])), Code::TooFewReadings);
-    assert_eq!(code(fit_line(&[1.0; 3], &[1.0; 3])), Code::CommandsEqual);
+    assert_eq!(code(fit_line(&[1.0; 3], &[1.0; 3])), Code::DriveAnglesEqual);
     assert_eq!(code(fit_line(&[1.0; 3], &[1.0; 2])), Code::LengthMismatch);
     assert_eq!(code(fit_line(&[1.0, 2.0, f64::NAN], &[1.0; 3])), Code::NotFinite);
     assert_eq!(
@@ -291,7 +291,10 @@ fn lines_refuse_with_advice() {
         Code::OptionOutside
     );
     let two = [1.0, 2.0, 1.0, 2.0, 1.0];
-    assert_eq!(fit_polynomial(&two, &two, 2).unwrap_err().code(), Code::CommandsEqual);
+    assert_eq!(
+        fit_polynomial(&two, &two, 2).unwrap_err().code(),
+        Code::DriveAnglesEqual
+    );
     assert_eq!(spread(&[]).unwrap_err().code(), Code::TooFewReadings);
     assert_eq!(spread(&[f64::INFINITY]).unwrap_err().code(), Code::NotFinite);
     // A level line cannot be read backwards, nor any line without an observation.

@@ -88,7 +88,7 @@ fn synthetic_joints() {
         let z = d["tolerance"]["value"]["truth_in_se"].as_f64();
         for (end, key) in [(&got.lower, at_lower), (&got.upper, at_upper)] {
             let Some(expected) = e[key].as_f64() else {
-                assert_eq!(end.kind, EndKind::Reached, "{name} {key}");
+                assert_eq!(end.kind, EndKind::Clear, "{name} {key}");
                 continue;
             };
             assert_eq!(end.kind, EndKind::Contact, "{name} {key}");
@@ -165,7 +165,7 @@ fn line_into_a_plateau() {
     close(got.upper.level.unwrap().u, e["se"]["hi"].as_f64().unwrap(), 1e-12);
     close(got.slope, e["slope"].as_f64().unwrap(), 1e-12);
     close(got.goodness.sum_of_squares, e["sse"].as_f64().unwrap(), 1e-12);
-    assert_eq!(got.lower.kind, EndKind::Reached);
+    assert_eq!(got.lower.kind, EndKind::Clear);
 }
 
 /// SAS/STAT's smooth knee, `y = plateau + g (x0 − x)²` before x0: a line in (x0 − x)² for each x0, profiled.
@@ -242,7 +242,7 @@ fn elevon_stops() {
     let (x, y, _) = elevon("1", "left");
     let left = fit(&x, &y).unwrap();
     inside(&left.lower, 1109.0, 1209.0);
-    assert_eq!((left.upper.kind, left.upper.travel), (EndKind::Reached, 1909.0));
+    assert_eq!((left.upper.kind, left.upper.travel), (EndKind::Clear, 1909.0));
     assert_eq!(left.sense.trend, Trend::Rising);
     assert!(curved(&left) && left.rejected.is_empty());
     close(left.lower.level.unwrap().value, -27.0, 0.5);
@@ -250,7 +250,7 @@ fn elevon_stops() {
     let (x, y, _) = elevon("1", "right");
     let right = fit(&x, &y).unwrap();
     inside(&right.upper, 1809.0, 1859.0);
-    assert_eq!((right.lower.kind, right.lower.travel), (EndKind::Reached, 1209.0));
+    assert_eq!((right.lower.kind, right.lower.travel), (EndKind::Clear, 1209.0));
     assert_eq!(right.sense.trend, Trend::Falling);
     // The readings between the stops are the 13 of the source: its slope, in degrees.
     assert_eq!(right.line.n, 13);
@@ -261,8 +261,8 @@ fn elevon_stops() {
     // One reading hints at a stop and cannot prove it: the travel ends before it.
     let (x, y, _) = elevon("2", "left");
     let hint = fit(&x, &y).unwrap();
-    assert_eq!((hint.lower.kind, hint.lower.travel), (EndKind::Reached, 1176.0));
-    assert_eq!((hint.upper.kind, hint.upper.travel), (EndKind::Reached, 1724.0));
+    assert_eq!((hint.lower.kind, hint.lower.travel), (EndKind::Clear, 1176.0));
+    assert_eq!((hint.upper.kind, hint.upper.travel), (EndKind::Clear, 1724.0));
     assert!(matches!(hint.warnings[..], [Warning::TooFewBeyond { readings: 1, .. }]));
 
     let (x, y, _) = elevon("2", "right");
@@ -302,7 +302,7 @@ fn recordings_in_motion_are_refused() {
     let mut all = (Vec::new(), Vec::new());
     for name in ["sin_sin", "up_and_down", "sin_time_square"] {
         let (mut x, mut y) = (Vec::new(), Vec::new());
-        for row in csv::Reader::from_path(path(&format!("measured/servo_kp800_{name}.csv")))
+        for row in csv::Reader::from_path(path(&format!("measured/servo_in_motion_{name}.csv")))
             .unwrap()
             .records()
         {
@@ -358,7 +358,7 @@ fn a_plateau_that_readings_pass_is_no_stop() {
         y.push(drive + 0.2 * noise(100 + i));
     }
     let got = fit(&x, &y).unwrap();
-    assert_eq!(got.upper.kind, EndKind::Reached);
+    assert_eq!(got.upper.kind, EndKind::Clear);
     assert!(got.upper.travel <= 52.0, "{}", got.upper.travel);
     assert!(
         got.warnings
@@ -381,14 +381,14 @@ fn marks_by_hand() {
     assert_eq!(got.upper.interval, Some([76.0, 80.0]));
     close(got.upper.u.unwrap(), 4.0 / 12f64.sqrt(), 1e-12);
     assert_eq!(got.upper.travel, 74.0);
-    assert_eq!(got.lower.kind, EndKind::Reached);
+    assert_eq!(got.lower.kind, EndKind::Clear);
     // One reading on the stop is too few by itself, but enough with a mark.
     let y: Vec<f64> = x
         .iter()
         .enumerate()
         .map(|(i, x)| x.min(77.0) + 0.2 * noise(i))
         .collect();
-    assert_eq!(fit(&x, &y).unwrap().upper.kind, EndKind::Reached);
+    assert_eq!(fit(&x, &y).unwrap().upper.kind, EndKind::Clear);
     let got = fit_limits(&Readings::new(&x, &y).with_contact(&marks), &FitOptions::default()).unwrap();
     assert_eq!(got.upper.kind, EndKind::Contact);
     close(got.upper.at, 77.0, 0.5);
@@ -564,7 +564,7 @@ fn a_plateau_of_two_levels_is_one_stop() {
         };
         assert_eq!(
             (stop.kind, free.kind),
-            (EndKind::Contact, EndKind::Reached),
+            (EndKind::Contact, EndKind::Clear),
             "case {case}"
         );
         close(stop.at, at, 0.3);
@@ -591,16 +591,16 @@ fn an_end_before_readings_left_out_keeps_the_guard() {
         fit(&x, &y).unwrap()
     };
     let short = line(false, [-12.0, -27.0]);
-    assert_eq!((short.upper.kind, short.upper.at), (EndKind::Reached, 84.0));
+    assert_eq!((short.upper.kind, short.upper.at), (EndKind::Clear, 84.0));
     assert_eq!((short.upper.guard, short.travel), (2.0, Some([0.0, 82.0])));
     let says = |got: &LimitFit, at: f64| got.warnings.contains(&Warning::LeftOutBeyond { at, readings: 2 });
     assert!(says(&short, 84.0), "{:?}", short.warnings);
     let short = line(true, [-12.0, -27.0]);
-    assert_eq!((short.lower.kind, short.travel), (EndKind::Reached, Some([8.0, 90.0])));
+    assert_eq!((short.lower.kind, short.travel), (EndKind::Clear, Some([8.0, 90.0])));
     assert!(says(&short, 6.0), "{:?}", short.warnings);
     // Beyond the line no stop can have held the joint.
     let far = line(false, [12.0, 27.0]);
-    assert_eq!((far.upper.kind, far.travel), (EndKind::Reached, Some([0.0, 84.0])));
+    assert_eq!((far.upper.kind, far.travel), (EndKind::Clear, Some([0.0, 84.0])));
     assert!(far.warnings.is_empty(), "{:?}", far.warnings);
 }
 
@@ -615,7 +615,7 @@ fn a_smooth_bend_is_no_stop() {
             .map(|(i, x)| 40.0 * (x - 70.0).to_radians().sin() + scale * noise(i))
             .collect();
         let got = fit(&x, &y).unwrap();
-        assert_eq!((got.lower.kind, got.upper.kind), (EndKind::Reached, EndKind::Reached));
+        assert_eq!((got.lower.kind, got.upper.kind), (EndKind::Clear, EndKind::Clear));
         assert!(got.warnings.iter().any(|w| matches!(w, Warning::Curved { .. })));
     }
 }

@@ -47,7 +47,7 @@ fn a_stop_in_a_bend_ends_the_travel() {
                 upper <= stop,
                 "bend {bend}, stop {stop}, seed {seed}: travel to {upper}"
             );
-            hidden += usize::from(fit.upper.kind == EndKind::Reached);
+            hidden += usize::from(fit.upper.kind == EndKind::Clear);
             // The same the other way round.
             let fit = swept(|d| -shape(180.0 - d), [180.0 - stop, f64::MAX], seed);
             let [lower, _] = fit.travel.unwrap();

@@ -56,7 +56,7 @@ fn held(stops: (f64, f64), same_side: bool, may: impl Fn(f64) -> bool) -> Held {
             if knee.is_finite() {
                 end.kind == EndKind::Contact && (end.at - knee).abs() < 2.0
             } else {
-                end.kind == EndKind::Reached
+                end.kind == EndKind::Clear
             }
         };
         held.slope += u64::from((got.slope / SLOPE - 1.0).abs() < 0.03);

@@ -263,7 +263,7 @@ fn gauge_read_up_and_down() {
     let fit = fit_limits(&readings, &FitOptions::default()).unwrap();
     let play = fit.lost_motion.estimate().unwrap();
     close(play.value, number(&e["mean_hysteresis"]), 1e-9);
-    assert!(fit.rejected.is_empty() && fit.lower.kind == EndKind::Reached && fit.upper.kind == EndKind::Reached);
+    assert!(fit.rejected.is_empty() && fit.lower.kind == EndKind::Clear && fit.upper.kind == EndKind::Clear);
 }
 
 #[test]

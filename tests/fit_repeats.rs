@@ -101,7 +101,7 @@ fn less_noise_loses_no_stop() {
             let y = with_noise(&x, noise, &mut rng, |x| 5.0 * x.min(stop));
             let got = fit(&x, &y).unwrap();
             assert!(met(&got.upper, stop, 0.5), "noise {noise}, {seed}: {:?}", got.upper);
-            assert_eq!(got.lower.kind, EndKind::Reached);
+            assert_eq!(got.lower.kind, EndKind::Clear);
             assert!(got.rejected.len() <= 1);
         }
     }
@@ -136,7 +136,7 @@ fn many_readings_without_a_stop_take_no_time() {
     let y = with_noise(&x, 0.3, &mut rng, |x| 0.9 * x);
     let start = Instant::now();
     let got = fit(&x, &y).unwrap();
-    assert!((got.lower.kind, got.upper.kind) == (EndKind::Reached, EndKind::Reached));
+    assert!((got.lower.kind, got.upper.kind) == (EndKind::Clear, EndKind::Clear));
     assert!(start.elapsed() < Duration::from_millis(if cfg!(debug_assertions) { 4000 } else { 250 }));
 }
 

@@ -18,7 +18,7 @@ fn joint<T: Real>(draw: [f64; 12], timer: u32, inverted: bool) -> Option<Joint<T
     };
     let timer = TimerRecord {
         frame_hz: w(40.0 + 300.0 * hz),
-        counts: timer,
+        counts_per_frame: timer,
     };
     let drive = [angle(0.6 * d0), angle(0.6 * d0 + 0.1 + 0.3 * d1)];
     let mut record = JointRecord::new(command, drive, command[0], servo, timer);

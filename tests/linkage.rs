@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::linkage::{
-    CrankSlider, FourBar, LEAST_ANGLE_DEG, Linkage, LinkageError, Mechanism, Side, Spool, Triangle,
+    Branch, FourBar, LEAST_ANGLE_DEG, Linkage, LinkageError, Mechanism, SliderCrank, Spool, Triangle,
 };
 use elbowroom::{Code, Direction, Span};
 use proptest::num::f64::ANY;
@@ -39,16 +39,16 @@ fn turned(a: f64, b: f64) -> f64 {
     (a - b + 180.0).rem_euclid(360.0) - 180.0
 }
 
-fn four_bar(name: &str, side: Side) -> FourBar {
+fn four_bar(name: &str, branch: Branch) -> FourBar {
     let json = header(name);
     let length = |key: &str| json["dimensions"][key].as_f64().unwrap();
     FourBar {
-        horn: length("a"),
-        rod: length("b"),
-        lever: length("c"),
+        crank: length("a"),
+        coupler: length("b"),
+        rocker: length("c"),
         ground: length("d"),
-        lever_at_zero: 0.0,
-        side,
+        rocker_at_zero: 0.0,
+        branch,
     }
 }
 
@@ -58,33 +58,37 @@ fn four_bars_meet_their_tables() {
         let table = rows(name);
         assert!(table.len() >= 100);
         for row in table {
-            let side = if row["branch"] > 0.0 { Side::Left } else { Side::Right };
-            let (horn, lever) = (row["theta2_deg"], row["theta4_deg"]);
+            let branch = if row["branch"] > 0.0 {
+                Branch::Left
+            } else {
+                Branch::Right
+            };
+            let (crank, rocker) = (row["theta2_deg"], row["theta4_deg"]);
             let sine = row["mu_deg"].to_radians().sin().abs();
-            let links = four_bar(name, Side::Left);
+            let links = four_bar(name, Branch::Left);
             let tolerance = if sine < 1e-6 { 1e-5 } else { TABLE_DEG / sine.min(1.0) };
-            let got = links.lever_deg(horn, side);
+            let got = links.rocker_deg(crank, branch);
             assert!(
-                turned(got, lever).abs() <= tolerance,
-                "{name} lever at {horn}: {got} for {lever}"
+                turned(got, rocker).abs() <= tolerance,
+                "{name} rocker at {crank}: {got} for {rocker}"
             );
 
             // The way back, on the side that the table's angles are on, where it is well defined.
-            let rod = row["theta3_deg"];
-            let turning = (rod - horn).to_radians().sin();
-            let links = four_bar(name, if turning < 0.0 { Side::Left } else { Side::Right });
+            let coupler = row["theta3_deg"];
+            let turning = (coupler - crank).to_radians().sin();
+            let links = four_bar(name, if turning < 0.0 { Branch::Left } else { Branch::Right });
             if turning.abs() > 1e-3 && sine > 1e-3 {
-                let got = links.horn_deg(lever);
-                // The lever's angle is given as a double: its rounding moves the horn by its own slope.
+                let got = links.crank_deg(rocker);
+                // The rocker's angle is given as a double: its rounding moves the crank by its own slope.
                 let tolerance = TABLE_DEG / turning.abs();
                 assert!(
-                    turned(got, horn).abs() <= tolerance,
-                    "{name} horn at {lever}: {got} for {horn}"
+                    turned(got, crank).abs() <= tolerance,
+                    "{name} crank at {rocker}: {got} for {crank}"
                 );
-                let slope = Mechanism::FourBar(links).slope(lever) * row["dtheta4_dtheta2"];
+                let slope = Mechanism::FourBar(links).slope(rocker) * row["dtheta4_dtheta2"];
                 let tolerance = TABLE_DEG / (sine * turning).powi(2);
                 if row["dtheta4_dtheta2"].abs() > 1e-3 {
-                    assert!((slope - 1.0).abs() <= tolerance, "{name} slope at {lever}: {slope}");
+                    assert!((slope - 1.0).abs() <= tolerance, "{name} slope at {rocker}: {slope}");
                 }
             }
         }
@@ -93,10 +97,10 @@ fn four_bars_meet_their_tables() {
 
 #[test]
 fn toggles_beyond_reach_are_not_numbers() {
-    let links = four_bar("fourbar_toggle", Side::Left);
+    let links = four_bar("fourbar_toggle", Branch::Left);
     for angle in header("fourbar_toggle")["unreachable_theta2_deg"].as_array().unwrap() {
-        for side in [Side::Left, Side::Right] {
-            assert!(links.lever_deg(angle.as_f64().unwrap(), side).is_nan(), "{angle}");
+        for branch in [Branch::Left, Branch::Right] {
+            assert!(links.rocker_deg(angle.as_f64().unwrap(), branch).is_nan(), "{angle}");
         }
     }
 }
@@ -104,27 +108,27 @@ fn toggles_beyond_reach_are_not_numbers() {
 #[test]
 fn the_remembered_textbook_example_is_met() {
     // Norton, Design of Machinery, example 4-1 (values from memory): 40-120-80 on 100, crank at 40 deg.
-    let links = four_bar("fourbar_crank_rocker", Side::Left);
-    assert!((links.lever_deg(40.0, Side::Right) - 57.325).abs() < 1e-3);
-    assert!(turned(links.lever_deg(40.0, Side::Left), -98.01).abs() < 1e-2);
+    let links = four_bar("fourbar_crank_rocker", Branch::Left);
+    assert!((links.rocker_deg(40.0, Branch::Right) - 57.325).abs() < 1e-3);
+    assert!(turned(links.rocker_deg(40.0, Branch::Left), -98.01).abs() < 1e-2);
 }
 
-fn crank_slider(name: &str, side: Side) -> CrankSlider {
+fn slider_crank(name: &str, branch: Branch) -> SliderCrank {
     let json = header(name);
     let length = |key: &str| json["dimensions"][key].as_f64().unwrap();
-    CrankSlider {
+    SliderCrank {
         crank: length("r"),
         rod: length("l"),
         offset: length("e"),
         slide_at_zero: 0.0,
-        side,
+        branch,
     }
 }
 
 #[test]
-fn crank_sliders_meet_their_tables() {
-    for name in ["crank_slider_engine", "crank_slider_inline", "crank_slider_offset"] {
-        let (left, right) = (crank_slider(name, Side::Left), crank_slider(name, Side::Right));
+fn slider_cranks_meet_their_tables() {
+    for name in ["slider_crank_engine", "slider_crank_inline", "slider_crank_offset"] {
+        let (left, right) = (slider_crank(name, Branch::Left), slider_crank(name, Branch::Right));
         for row in rows(&format!("{name}_forward")) {
             let (angle, x) = (row["theta_deg"], row["x"]);
             let got = left.slide(angle, row["branch"] > 0.0);
@@ -150,7 +154,7 @@ fn crank_sliders_meet_their_tables() {
             let h = 1e-4;
             let forward = (left.slide(angle + h, beyond) - left.slide(angle - h, beyond)) / (2.0 * h);
             if row["sin_beta"] > 0.1 {
-                let slope = Mechanism::CrankSlider(left).slope(x);
+                let slope = Mechanism::SliderCrank(left).slope(x);
                 assert!((slope * forward - 1.0).abs() < 1e-6, "{name} slope at {x}");
             }
         }
@@ -165,17 +169,17 @@ fn crank_sliders_meet_their_tables() {
 }
 
 #[test]
-fn crank_slider_slopes_meet_their_tables() {
-    for name in ["crank_slider_engine", "crank_slider_inline", "crank_slider_offset"] {
+fn slider_crank_slopes_meet_their_tables() {
+    for name in ["slider_crank_engine", "slider_crank_inline", "slider_crank_offset"] {
         for row in rows(&format!("{name}_forward")) {
-            for side in [Side::Left, Side::Right] {
-                let links = crank_slider(name, side);
+            for branch in [Branch::Left, Branch::Right] {
+                let links = slider_crank(name, branch);
                 let (x, per_rad) = (row["x"], row["dx_dtheta_per_rad"]);
                 // The table's own assembly is the one whose crank angle comes back.
                 if turned(links.crank_deg(x), row["theta_deg"]).abs() > 1e-6 || per_rad.abs() < 1e-2 {
                     continue;
                 }
-                let slope = Mechanism::CrankSlider(links).slope(x).to_radians();
+                let slope = Mechanism::SliderCrank(links).slope(x).to_radians();
                 assert!(
                     (slope * per_rad - 1.0).abs() < 1e-9,
                     "{name} at {x}: {slope} for 1/{per_rad}"
@@ -189,8 +193,8 @@ fn crank_slider_slopes_meet_their_tables() {
 fn triangles_and_spools_by_their_formulas() {
     let triangle = |angle_at_zero| {
         Mechanism::Triangle(Triangle {
-            near: 40.0,
-            far: 92.0,
+            base: 40.0,
+            arm: 92.0,
             angle_at_zero,
         })
     };
@@ -239,13 +243,13 @@ fn refused_near(mechanism: Mechanism, command: [f64; 2], at_end: f64, centre: f6
 
 #[test]
 fn the_slide_ends_where_its_tables_say() {
-    for name in ["crank_slider_engine", "crank_slider_inline", "crank_slider_offset"] {
+    for name in ["slider_crank_engine", "slider_crank_inline", "slider_crank_offset"] {
         let limit = |key: &str| header(name)["limits"][key].as_f64().unwrap();
         let (least, most) = (limit("x_min_outer_branch"), limit("x_max"));
-        for side in [Side::Left, Side::Right] {
-            let mut links = crank_slider(name, side);
+        for branch in [Branch::Left, Branch::Right] {
+            let mut links = slider_crank(name, branch);
             links.slide_at_zero = 0.5 * (least + most);
-            let slide = Mechanism::CrankSlider(links);
+            let slide = Mechanism::SliderCrank(links);
             let ends = [least, most].map(|x| x - links.slide_at_zero);
             let [below, above] = slide.valid_range(0.0).unwrap();
             let close = |got: f64, want: f64| (got - want).abs() <= 1e-12 * links.rod;
@@ -263,8 +267,8 @@ fn the_slide_ends_where_its_tables_say() {
 
 #[test]
 fn the_rocker_turns_back_where_its_crank_is_in_line() {
-    // No horn angle takes the lever of the crank-rocker's table further than where horn and rod lie in one line: by the law of
-    // cosines, with the lever's pin 120 + 40 and 120 - 40 from the shaft. The table's own extremes lie inside, and close.
+    // No crank angle takes the rocker of the crank-rocker's table further than where crank and coupler lie in one line: by the law of
+    // cosines, with the rocker's pin 120 + 40 and 120 - 40 from the shaft. The table's own extremes lie inside, and close.
     let name = "fourbar_crank_rocker";
     let ends = [120.0f64 + 40.0, 120.0 - 40.0].map(|distance| {
         180.0
@@ -285,11 +289,11 @@ fn the_rocker_turns_back_where_its_crank_is_in_line() {
         (0.0..1.0).contains(&(least - ends[0])) && (0.0..1.0).contains(&(ends[1] - most)),
         "{least} {most}"
     );
-    for side in [Side::Left, Side::Right] {
-        let mut links = four_bar(name, side);
-        links.lever_at_zero = 90.0;
+    for branch in [Branch::Left, Branch::Right] {
+        let mut links = four_bar(name, branch);
+        links.rocker_at_zero = 90.0;
         let bar = Mechanism::FourBar(links);
-        let ends = ends.map(|lever| lever - 90.0);
+        let ends = ends.map(|rocker| rocker - 90.0);
         let [below, above] = bar.valid_range(0.0).unwrap();
         assert!(
             (below - ends[0]).abs() < 1e-9 && (above - ends[1]).abs() < 1e-9,
@@ -309,8 +313,8 @@ fn new(mechanism: Mechanism, command: [f64; 2]) -> Result<Linkage<f64>, LinkageE
 #[test]
 fn refusals_tell_the_distance() {
     let triangle = Mechanism::Triangle(Triangle {
-        near: 40.0,
-        far: 92.0,
+        base: 40.0,
+        arm: 92.0,
         angle_at_zero: 31.0,
     });
     assert_eq!(
@@ -335,8 +339,8 @@ fn refusals_tell_the_distance() {
     assert!(new(triangle, [0.0, 149.0 - LEAST_ANGLE_DEG - 1e-9]).is_ok());
 
     // The toggle of the table: its horn reaches 67.9757 deg.
-    let mut links = four_bar("fourbar_toggle", Side::Left);
-    links.lever_at_zero = 120.0;
+    let mut links = four_bar("fourbar_toggle", Branch::Left);
+    links.rocker_at_zero = 120.0;
     let [below, above] = Mechanism::FourBar(links).valid_range(0.0).unwrap();
     assert!(below < 0.0 && above > 0.0);
     let refused = new(Mechanism::FourBar(links), [0.0, above + 5.0]).unwrap_err();
@@ -348,17 +352,17 @@ fn refusals_tell_the_distance() {
             at: above
         }
     );
-    assert_eq!(refused.code(), Code::TransmissionUnfit);
+    assert_eq!(refused.code(), Code::TransmissionInvalid);
 
-    let engine = CrankSlider {
+    let engine = SliderCrank {
         crank: 15.0,
         rod: 60.0,
         offset: 0.0,
         slide_at_zero: 60.0,
-        side: Side::Left,
+        branch: Branch::Left,
     };
     assert_eq!(
-        new(Mechanism::CrankSlider(engine), [-10.0, 20.0]).unwrap_err(),
+        new(Mechanism::SliderCrank(engine), [-10.0, 20.0]).unwrap_err(),
         LinkageError::OutOfReach {
             command: 20.0,
             nearest: 15.0
@@ -374,20 +378,20 @@ fn refusals_tell_the_distance() {
         LinkageError::OutOfReach { command, nearest } if command == 1e4 && nearest > 0.0
     ));
     let flat = Triangle {
-        near: 0.0,
-        far: 92.0,
+        base: 0.0,
+        arm: 92.0,
         angle_at_zero: 31.0,
     };
     assert_eq!(
         new(Mechanism::Triangle(flat), [0.0, 1.0]).unwrap_err(),
         LinkageError::NotPositive {
-            what: "near",
+            what: "base",
             value: 0.0
         }
     );
     let unknown = Triangle {
-        near: 1.0,
-        far: 92.0,
+        base: 1.0,
+        arm: 92.0,
         angle_at_zero: f64::INFINITY,
     };
     assert_eq!(
@@ -400,30 +404,32 @@ fn refusals_tell_the_distance() {
 fn linkage() -> impl Strategy<Value = (Mechanism, [f64; 2])> {
     let length = || prop_oneof![5.0..100.0f64, Just(12.0), Just(60.0)];
     let angle = || prop_oneof![-400.0..400.0f64, Just(0.0), Just(90.0)];
-    let side = || prop_oneof![Just(Side::Left), Just(Side::Right)];
+    let branch = || prop_oneof![Just(Branch::Left), Just(Branch::Right)];
     let mechanism = prop_oneof![
-        (length(), length(), angle()).prop_map(|(near, far, angle_at_zero)| Mechanism::Triangle(Triangle {
-            near,
-            far,
+        (length(), length(), angle()).prop_map(|(base, arm, angle_at_zero)| Mechanism::Triangle(Triangle {
+            base,
+            arm,
             angle_at_zero
         })),
-        (length(), length(), -30.0..30.0f64, angle(), side()).prop_map(|(crank, rod, offset, slide_at_zero, side)| {
-            Mechanism::CrankSlider(CrankSlider {
+        (length(), length(), -30.0..30.0f64, angle(), branch()).prop_map(
+            |(crank, rod, offset, slide_at_zero, branch)| {
+                Mechanism::SliderCrank(SliderCrank {
+                    crank,
+                    rod,
+                    offset,
+                    slide_at_zero,
+                    branch,
+                })
+            }
+        ),
+        (length(), length(), length(), length(), angle(), branch()).prop_map(
+            |(crank, coupler, rocker, ground, rocker_at_zero, branch)| Mechanism::FourBar(FourBar {
                 crank,
-                rod,
-                offset,
-                slide_at_zero,
-                side,
-            })
-        }),
-        (length(), length(), length(), length(), angle(), side()).prop_map(
-            |(horn, rod, lever, ground, lever_at_zero, side)| Mechanism::FourBar(FourBar {
-                horn,
-                rod,
-                lever,
+                coupler,
+                rocker,
                 ground,
-                lever_at_zero,
-                side
+                rocker_at_zero,
+                branch
             })
         ),
         (length(), -2.0..2.0f64, length()).prop_map(|(drum, per_turn, pulley)| Mechanism::Spool(Spool {
@@ -471,7 +477,7 @@ macro_rules! properties {
             #[test]
             fn every_kind_is_among_the_draws() {
                 let mut runner = TestRunner::deterministic();
-                let mut drawn = BTreeMap::from(["triangle", "crank-slider", "four-bar", "spool"].map(|kind| (kind, 0)));
+                let mut drawn = BTreeMap::from(["triangle", "slider-crank", "four-bar", "spool"].map(|kind| (kind, 0)));
                 for _ in 0..500 {
                     let (linkage, _) = pinned().new_tree(&mut runner).unwrap().current();
                     *drawn.get_mut(linkage.mechanism().kind()).unwrap() += 1;
@@ -588,12 +594,12 @@ proptest! {
 
     #[test]
     fn no_parameters_panic(n in prop::array::uniform6(ANY), left: bool, command in [ANY, ANY], x in ANY) {
-        let side = if left { Side::Left } else { Side::Right };
+        let branch = if left { Branch::Left } else { Branch::Right };
         let [a, b, c, d, e, _] = n;
         for mechanism in [
-            Mechanism::Triangle(Triangle { near: a, far: b, angle_at_zero: c }),
-            Mechanism::CrankSlider(CrankSlider { crank: a, rod: b, offset: c, slide_at_zero: d, side }),
-            Mechanism::FourBar(FourBar { horn: a, rod: b, lever: c, ground: d, lever_at_zero: e, side }),
+            Mechanism::Triangle(Triangle { base: a, arm: b, angle_at_zero: c }),
+            Mechanism::SliderCrank(SliderCrank { crank: a, rod: b, offset: c, slide_at_zero: d, branch }),
+            Mechanism::FourBar(FourBar { crank: a, coupler: b, rocker: c, ground: d, rocker_at_zero: e, branch }),
             Mechanism::Spool(Spool { drum: a, per_turn: b, pulley: c }),
         ] {
             let _ = (mechanism.moved(x), mechanism.slope(x), mechanism.valid_range(x));

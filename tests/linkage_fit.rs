@@ -6,7 +6,7 @@ use elbowroom::fit::{
     EndKind, FitError, FitOptions, Guess, LinkageFit, Readings, Reason, choose_transmission, fit_limits, fit_linkage,
     t_quantile,
 };
-use elbowroom::linkage::{CrankSlider, FourBar, LinkageError, Mechanism, Side, Spool, Triangle};
+use elbowroom::linkage::{Branch, FourBar, LinkageError, Mechanism, SliderCrank, Spool, Triangle};
 use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 
 /// Nearly normal scatter: sums of twelve of a small generator (xorshift64*).
@@ -29,29 +29,29 @@ struct Case {
 
 /// Invented mechanisms, and what a ruler might say of them.
 fn cases() -> Vec<Case> {
-    let four_bar = |horn, lever_at_zero| {
+    let four_bar = |crank, rocker_at_zero| {
         Mechanism::FourBar(FourBar {
-            horn,
-            rod: 60.0,
-            lever: 18.0,
+            crank,
+            coupler: 60.0,
+            rocker: 18.0,
             ground: 62.0,
-            lever_at_zero,
-            side: Side::Left,
+            rocker_at_zero,
+            branch: Branch::Left,
         })
     };
     let crank = |rod, slide_at_zero| {
-        Mechanism::CrankSlider(CrankSlider {
+        Mechanism::SliderCrank(SliderCrank {
             crank: 20.0,
             rod,
             offset: 2.0,
             slide_at_zero,
-            side: Side::Right,
+            branch: Branch::Right,
         })
     };
-    let triangle = |far, angle_at_zero| {
+    let triangle = |arm, angle_at_zero| {
         Mechanism::Triangle(Triangle {
-            near: 40.0,
-            far,
+            base: 40.0,
+            arm,
             angle_at_zero,
         })
     };
@@ -66,14 +66,14 @@ fn cases() -> Vec<Case> {
         Case {
             truth: triangle(92.0, 31.0),
             start: triangle(80.0, 24.0),
-            free: &["far", "angle_at_zero"],
+            free: &["arm", "angle_at_zero"],
             range: [0.0, 95.0],
             noise: 0.1,
         },
         Case {
             truth: four_bar(20.0, 50.0),
             start: four_bar(22.0, 56.0),
-            free: &["horn", "lever_at_zero"],
+            free: &["crank", "rocker_at_zero"],
             range: [0.0, 80.0],
             noise: 0.1,
         },
@@ -188,7 +188,7 @@ fn joint(fit: &LinkageFit, command: [f64; 2]) -> Joint<f64> {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 20_000,
+        counts_per_frame: 20_000,
     };
     let mut record = JointRecord::new(command, found.drive, command[0], servo, timer);
     record.inverted = found.inverted;
@@ -271,7 +271,7 @@ fn a_command_range_that_the_mechanism_cannot_serve_is_refused() {
         matches!(error, FitError::Linkage(LinkageError::DeadCentreInside { .. })),
         "{error}"
     );
-    assert_eq!(error.code(), Code::TransmissionUnfit);
+    assert_eq!(error.code(), Code::TransmissionInvalid);
     assert!(fit.drive_at(f64::NAN).is_nan() && fit.measured_at(f64::NAN).is_nan());
     assert!(fit.measured_at(1e6).is_nan(), "no angle makes the actuator that long");
     assert_eq!(
@@ -301,7 +301,7 @@ fn dimensions_are_the_keys_of_the_record() {
             .zip(changed.split(", "))
             .filter(|(a, b)| a == b)
             .count();
-        let side = usize::from(words.contains("side"));
+        let side = usize::from(words.contains("branch"));
         assert_eq!(same, side, "{words} {changed}");
     }
 }
@@ -314,8 +314,8 @@ fn what_cannot_be_found_is_said() {
         |free: &'static [&'static str]| fit_linkage(&Readings::new(&drive, &measured), &case.start, free).unwrap_err();
     // Only the ratio of two lengths shapes a triangle.
     for (free, name) in [
-        (&["near", "far", "angle_at_zero"][..], "far"),
-        (&["angle_at_zero", "far", "near"], "near"),
+        (&["base", "arm", "angle_at_zero"][..], "arm"),
+        (&["angle_at_zero", "arm", "base"], "base"),
     ] {
         let both = refused(free);
         assert_eq!(both, FitError::NotDetermined { name });
@@ -328,20 +328,20 @@ fn what_cannot_be_found_is_said() {
             kind: "triangle"
         }
     ));
-    assert!(matches!(refused(&["far", "far"]), FitError::UnknownDimension { .. }));
+    assert!(matches!(refused(&["arm", "arm"]), FitError::UnknownDimension { .. }));
     assert!(matches!(
         fit_linkage(&Readings::new(&drive[..4], &measured[..4]), &case.start, case.free).unwrap_err(),
         FitError::TooFewReadings { .. }
     ));
-    let far = Mechanism::CrankSlider(CrankSlider {
+    let far = Mechanism::SliderCrank(SliderCrank {
         crank: 1.0,
         rod: 2.0,
         offset: 0.0,
         slide_at_zero: 0.0,
-        side: Side::Left,
+        branch: Branch::Left,
     });
     let error = fit_linkage(&Readings::new(&drive, &measured), &far, &["rod"]).unwrap_err();
-    assert_eq!(error.code(), Code::TransmissionUnfit);
+    assert_eq!(error.code(), Code::TransmissionInvalid);
 }
 
 /// The same mechanism with its lengths in a unit that is larger by `factor`.
@@ -382,7 +382,7 @@ fn metres_and_millimetres_give_one_verdict() {
                 case.noise = noise * loud;
                 case.range = [a, a + (b - a) * share];
                 let (drive, measured) = readings(&case, &mut state);
-                let slides = matches!(case.truth, Mechanism::CrankSlider(_));
+                let slides = matches!(case.truth, Mechanism::SliderCrank(_));
                 let long: Vec<f64> = measured.iter().map(|y| if slides { y / 1000.0 } else { *y }).collect();
                 let verdicts = [
                     fit_linkage(&Readings::new(&drive, &measured), &case.start, case.free),
@@ -478,12 +478,12 @@ fn the_best_transmission_is_chosen_and_said_why() {
         "{said}"
     );
     // One that cannot be fitted is a reason, not an error.
-    let far = Mechanism::CrankSlider(CrankSlider {
+    let far = Mechanism::SliderCrank(SliderCrank {
         crank: 1.0,
         rod: 2.0,
         offset: 0.0,
         slide_at_zero: 0.0,
-        side: Side::Left,
+        branch: Branch::Left,
     });
     let choice = choose_transmission(
         &Readings::new(&drive, &bent),
@@ -496,13 +496,13 @@ fn the_best_transmission_is_chosen_and_said_why() {
     .unwrap();
     assert!(choice.reasons.iter().any(|r| {
         r.to_string()
-            .starts_with("crank-slider was not fitted: the mechanism cannot reach")
+            .starts_with("slider-crank was not fitted: the mechanism cannot reach")
     }));
 }
 
-/// A crank-slider of the heron's neck, invented: the crank 20, the rod 45 long.
+/// A slider-crank of the heron's neck, invented: the crank 20, the rod 45 long.
 fn neck(offset: f64, side: Side) -> Mechanism {
-    Mechanism::CrankSlider(CrankSlider {
+    Mechanism::SliderCrank(SliderCrank {
         crank: 20.0,
         rod: 45.0,
         offset,
@@ -551,7 +551,7 @@ fn a_branch_that_fits_as_well_is_said() {
                     free: guess.free,
                 };
                 let choice = choose_transmission(&Readings::new(&drive, &measured), &[guess], 7).unwrap();
-                let is_chosen = choice.chosen().unwrap().kind() == "crank-slider";
+                let is_chosen = choice.chosen().unwrap().kind() == "slider-crank";
                 let of_branch =
                     |reason: &Reason| matches!(reason, Reason::OtherBranch { branch: b, .. } if *b == branch);
                 assert_eq!(choice.reasons.iter().any(of_branch), is_chosen);
@@ -600,12 +600,12 @@ fn a_fit_comes_back_from_its_record() {
 /// mechanism needs the stop.
 #[test]
 fn a_dead_centre_is_told_from_a_stop() {
-    let truth = Mechanism::CrankSlider(CrankSlider {
+    let truth = Mechanism::SliderCrank(SliderCrank {
         crank: 20.0,
         rod: 45.0,
         offset: 2.0,
         slide_at_zero: 0.0,
-        side: Side::Right,
+        branch: Branch::Right,
     });
     let mut start = truth;
     start.set_dimension("slide_at_zero", 0.5);
@@ -620,7 +620,7 @@ fn a_dead_centre_is_told_from_a_stop() {
         let readings = Readings::new(&drive, &measured);
         let limits = fit_limits(&readings, &FitOptions::default()).unwrap();
         let want = if stop.is_none() {
-            EndKind::Reached
+            EndKind::Clear
         } else {
             EndKind::Contact
         };

@@ -106,7 +106,7 @@ fn customary_pulses() {
         };
         let timer = TimerRecord {
             frame_hz: 50.0,
-            counts: 20_000,
+            counts_per_frame: 20_000,
         };
         let joint = Joint::new(JointRecord::new([-1.0, 1.0], [0.0, 180.0], 0.0, servo, timer)).unwrap();
         for (command, pulse) in [(-1.0, low), (0.0, middle), (1.0, high)] {

@@ -4,8 +4,8 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    Action, Bracket, BracketPlan, BringUpError, Fault, Found, Index, IndexPlan, Legs, Pace, Ramp, Report, SensePlan,
-    SenseTest, Session, StopSearch, StopSearchPlan, Sweep, SweepPlan, Toward,
+    Action, Alignment, AlignmentPlan, Bracket, BracketPlan, BringUpError, Fault, Found, Legs, Pace, Ramp, Report,
+    SensePlan, SenseTest, Session, StopSearch, StopSearchPlan, Sweep, SweepPlan, Toward,
 };
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 use serde_json::{Value, json};
@@ -44,11 +44,11 @@ fn moments(rehearsal: Rehearsal, seed: u64) -> Vec<Moment> {
 }
 
 fn rehearsals() -> Vec<(Rehearsal, u64)> {
-    let indexed = |r: Rehearsal| r.with_index().unwrap();
+    let aligned = |r: Rehearsal| r.with_alignment().unwrap();
     vec![
         (Rehearsal::healthy(9).unwrap(), 9),
-        (indexed(Rehearsal::healthy(4).unwrap()), 4),
-        (indexed(Rehearsal::faulty(Fault::SensorRunsOut, 5).unwrap()), 5),
+        (aligned(Rehearsal::healthy(4).unwrap()), 4),
+        (aligned(Rehearsal::faulty(Fault::SensorRunsOut, 5).unwrap()), 5),
         (Rehearsal::faulty(Fault::ChannelSwapped, 3).unwrap(), 3),
     ]
 }
@@ -130,15 +130,21 @@ fn keeps_its_bounds(mut session: Session, moment: &Moment, most: u32, what: &str
     let (mut joint, mut person) = (moment.joint.clone(), moment.person.clone());
     let plan = *session.plan();
     let mut clear = session.clear();
-    let starts = [plan.start - plan.clear, plan.start + plan.clear];
-    assert!(plan.bound[0] <= clear[0] && clear[0] <= starts[0], "{what}: {clear:?}");
-    assert!(starts[1] <= clear[1] && clear[1] <= plan.bound[1], "{what}: {clear:?}");
-    let rounded = 1e-9 * (1.0 + plan.bound[1].abs() + plan.bound[0].abs() + plan.step);
+    let starts = [plan.start - plan.clearance, plan.start + plan.clearance];
+    assert!(
+        plan.search_limits[0] <= clear[0] && clear[0] <= starts[0],
+        "{what}: {clear:?}"
+    );
+    assert!(
+        starts[1] <= clear[1] && clear[1] <= plan.search_limits[1],
+        "{what}: {clear:?}"
+    );
+    let rounded = 1e-9 * (1.0 + plan.search_limits[1].abs() + plan.search_limits[0].abs() + plan.step);
     let mut last = f64::NAN;
     for _ in 0..most {
         let action = session.next();
         if let Action::MoveTo { drive, rate_per_s } = action {
-            let inside = plan.bound[0] <= drive && drive <= plan.bound[1];
+            let inside = plan.search_limits[0] <= drive && drive <= plan.search_limits[1];
             let near = clear[0] - plan.step - rounded <= drive && drive <= clear[1] + plan.step + rounded;
             assert!(
                 inside && near,
@@ -332,7 +338,7 @@ fn narrow_joints_keep_their_bounds() {
         let mut record = joint.record().clone();
         let middle = (record.stops[0] + record.stops[1]) / 2.0;
         record.stops = [middle - width / 2.0, middle + width / 2.0];
-        (plan.start, plan.clear, plan.run_in, plan.known) = (middle, clear, run_in, None);
+        (plan.start, plan.clearance, plan.run_in, plan.baseline) = (middle, clear, run_in, None);
         let joint = VirtualJoint::new(record, middle, 2);
         let moment = Moment {
             saved: Value::Null,
@@ -391,9 +397,9 @@ fn procedures_alone_are_checked_when_read() {
     let bracket = BracketPlan {
         toward: Toward::Lower,
         clear: 40.0,
-        bound: 0.0,
+        search_limit: 0.0,
         step: 2.5,
-        finest: 0.5,
+        tolerance: 0.5,
     };
     let mut search = Bracket::new(bracket).unwrap();
     search.report(Found::Clear).unwrap();
@@ -484,18 +490,18 @@ fn procedures_alone_are_checked_when_read() {
             ("/widest_range", json!(-1.0)),
         ],
     );
-    let plan = IndexPlan {
+    let plan = AlignmentPlan {
         joint: [0.0, 95.0],
         sensor_travel: 270.0,
         ratio: 2.0,
-        scale: [0.0, 1023.0],
+        reading_range: [0.0, 1023.0],
         resolution: 1.0,
         margin: 5.0,
     };
-    let index = Index::new(plan).unwrap();
-    assert_eq!(*index.plan(), plan);
+    let alignment = Alignment::new(plan).unwrap();
+    assert_eq!(*alignment.plan(), plan);
     holds(
-        &index,
+        &alignment,
         &[
             ("/settings", json!(9)),
             ("/plan/ratio", json!(3.0)),

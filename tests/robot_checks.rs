@@ -75,40 +75,44 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("neck_base", "travel = [48, 132]", "travel = [45.1, 132]", &[TravelBeyondContact]),
         ("neck_base", "travel = [48, 132]", "travel = [48, 134.6]", &[TravelBeyondContact]),
         ("neck_middle", "at = 149.4", "at = 140", &[TravelBeyondContact]),
-        ("head_turn", "travel = [22, 158]", "travel = [21, 158]", &[TravelBeyondReached]),
-        ("head_turn", "at = 158.5", "at = 150", &[TravelBeyondReached]),
+        ("head_turn", "travel = [22, 158]", "travel = [21, 158]", &[TravelBeyondClear]),
+        ("head_turn", "at = 158.5", "at = 150", &[TravelBeyondClear]),
         ("neck_base", "travel = [48, 132]", "travel = [46.6, 132]", &[GuardTooThin]),
         ("neck_middle", "guard = 2.0", "guard = 2.5", &[GuardTooThin]),
         ("neck_base", "u = 0.2", "u = 1.3", &[GuardWithinUncertainty]),
         ("neck_base", "lost_motion = { value = 1.4", "lost_motion = { value = 4.9", &[LostMotionBeyondGuard]),
         ("head_turn", "lost_motion = { value = 0.7", "lost_motion = { value = 7", &[LostMotionLarge]),
-        ("tail", "lower = { kind = \"reached\", at = 66.5 }", "lower = { kind = \"reached\", at = 113.6 }", &[ContactsCrossed, TravelBeyondReached]),
-        ("head_turn", "lower = { kind = \"reached\", at = 21.5 }\n", "", &[LimitUnproven]),
+        ("tail", "lower = { kind = \"clear\", at = 66.5 }", "lower = { kind = \"clear\", at = 113.6 }", &[ContactsCrossed, TravelBeyondClear]),
+        ("head_turn", "lower = { kind = \"clear\", at = 21.5 }\n", "", &[LimitUnproven]),
         ("neck_base", "upper = { kind = \"contact\", at = 134.4, u = 0.2, guard = 2.0 }\n", "", &[LimitUnproven]),
-        ("head_turn", "kind = \"reached\", at = 21.5", "kind = \"declared\", at = 21.5", &[LimitOnlyDeclared]),
+        ("head_turn", "kind = \"clear\", at = 21.5", "kind = \"stalled\", at = 21.5, short_at = 15", &[StopNotPlaced]),
+        ("head_turn", "kind = \"clear\", at = 158.5", "kind = \"stalled\", at = 158.5, short_at = 165, guard = 0.5", &[StopNotPlaced]),
+        ("head_turn", "kind = \"clear\", at = 158.5", "kind = \"stalled\", at = 158.5, short_at = 165, guard = 1", &[StopNotPlaced, GuardTooThin]),
+        ("head_turn", "kind = \"clear\", at = 158.5", "kind = \"stalled\", at = 150, short_at = 165", &[StopNotPlaced, TravelBeyondClear]),
+        ("head_turn", "kind = \"clear\", at = 21.5", "kind = \"declared\", at = 21.5", &[LimitOnlyDeclared]),
         ("neck_base", ", u = 0.2", "", &[ContactWithoutUncertainty]),
         // The rest of the evidence.
         ("neck_base", "sense = \"opposing\"", "sense = \"undetermined\"", &[SenseUnproven]),
         ("neck_base", "sense = \"opposing\"", "sense = \"aiding\"", &[SenseAiding]),
         ("neck_base", "sense = \"opposing\"\n", "", &[SenseUnproven]),
-        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
-        ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nrate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
+        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
+        ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nmax_rate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nmax_rate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
         ("head_turn", "reading = [150, 870]", "reading = [3.9, 870]", &[WireBreakUnseen]),
         ("neck_base", "reading = [610, 1634]", "reading = [3056, 4080]", &[WireBreakUnseen]),
-        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
+        ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
         ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
         ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),
         ("knee_left", "readings = 34", "readings = 3", &[ReadingsFew]),
         // Motion.
-        ("neck_base", "rate_per_s = 30\n", "", &[RateMissing]),
-        ("neck_base", "rate_per_s = 30", "rate_per_s = 700", &[RateBeyondServo]),
-        ("beak", "rate_per_s = 70", "rate_per_s = 400", &[RateBeyondServo]),
+        ("neck_base", "max_rate_per_s = 30\n", "", &[RateMissing]),
+        ("neck_base", "max_rate_per_s = 30", "max_rate_per_s = 700", &[RateBeyondServo]),
+        ("beak", "max_rate_per_s = 70", "max_rate_per_s = 400", &[RateBeyondServo]),
         ("neck_middle", "travel = [33, 147]", "travel = [60, 120]", &[CommandMostlyClamped]),
         // Pulses and counts.
         ("neck_middle", "drive = [30, 150]", "drive = [30, 181]", &[PulseOutsideServo]),
         ("neck_middle", "travel = ", "servo = { pulse_us = [400, 2500] }\ntravel = ", &[PulseUnusual]),
-        ("", "counts = 4096", "counts = 1024", &[CoarseStep]),
+        ("", "counts_per_frame = 4096", "counts_per_frame = 1024", &[CoarseStep]),
         // Wiring.
         ("neck_middle", "channel = 1\n", "", &[ChannelMissing]),
         ("neck_middle", "board = \"head\"\n", "", &[ChannelMissing]),
@@ -124,7 +128,7 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("hip_right", "inverted = true\n", "", &[MirrorMismatch]),
         ("hip_right", "rest = 0", "rest = 5", &[MirrorMismatch]),
         ("hip_right", "command = [-40, 40]", "command = [-40, 45]", &[MirrorMismatch]),
-        ("hip_right", "rate_per_s = 40", "rate_per_s = 45", &[MirrorMismatch]),
+        ("hip_right", "max_rate_per_s = 40", "max_rate_per_s = 45", &[MirrorMismatch]),
         ("hip_right", "travel = [53, 127]", "travel = [60, 127]", &[MirrorMismatch]),
         ("ankle_right", "drive = [40, 120]", "drive = [40, 124]", &[MirrorMismatch]),
         // The file itself.
@@ -169,9 +173,9 @@ fn a_wire_break_that_no_reading_tells_is_told_by_its_end() {
     let told = |drive: &str, reading: &str| {
         let text = seeded(
             "head_turn",
-            "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = { reading = [150, 870]",
+            "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]",
             &format!(
-                "drive = {drive}\ntravel = [22, 158]\nrest = 0\nrate_per_s = 1.5\nfeedback = {{ reading = {reading}"
+                "drive = {drive}\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = {{ reading = {reading}"
             ),
         );
         let found = report(&text).findings.into_iter();

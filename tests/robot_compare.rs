@@ -17,7 +17,7 @@ const U: f64 = 0.2;
 fn robot(rng: &mut XorShiftRng, off: f64) -> Robot {
     let normal = Normal::new(0.0, U).unwrap();
     let mut text =
-        "format = 1\ntimer = { frame_hz = 50, counts = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+        "format = 1\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
             .to_owned();
     for joint in 0..JOINTS {
         let off = if joint == 0 { off } else { 0.0 };
@@ -66,7 +66,7 @@ fn at_most_one_in_twenty_unchanged_robots_is_called_changed() {
 fn a_change_smaller_than_matters_is_negligible() {
     let text = |at: f64| {
         format!(
-            "format = 1\ntimer = {{ frame_hz = 50, counts = 4096 }}\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n\
+            "format = 1\ntimer = {{ frame_hz = 50, counts_per_frame = 4096 }}\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n\
              [joint.j]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n[joint.j.evidence]\nupper = {{ kind = \"contact\", at = {at}, u = 0.02 }}\n"
         )
     };

@@ -15,7 +15,7 @@ use proptest::prelude::*;
 const FILE: &str = r#"# Heron, breast first
 format = 1
 name = "heron"
-timer = { frame_hz = 50, counts = 4096 }         # default for all joints
+timer = { frame_hz = 50, counts_per_frame = 4096 }         # default for all joints
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [board.breast]
@@ -28,14 +28,14 @@ command = [0, 180]
 drive = [ 5,  80 ]  # degrees
 travel = [7.3, 78]
 rest = 90
-rate_per_s = 60
+max_rate_per_s = 60
 mirror_of = "wing_right"
 
 [joint.wing_left.evidence]
 date = 2026-11-20
 sense = "opposing"
 lower = { kind = "contact", at = 5.1, u = 0.2, guard = 2.0 }   # felt it
-upper = { kind = "reached", at = 78.0 }
+upper = { kind = "clear", at = 78.0 }
 lost_motion = { value = 1.8, u = 0.15 }
 readings = 42
 
@@ -47,7 +47,7 @@ drive = [5, 80]
 inverted = true
 rest = 90
 servo = { pulse_us = [600, 2400] }
-timer = { frame_hz = 100, counts = 8192 }
+timer = { frame_hz = 100, counts_per_frame = 8192 }
 "#;
 
 #[test]
@@ -70,7 +70,7 @@ fn reads_everything_with_defaults_and_overrides() {
         (lower.kind, lower.at, lower.u, lower.guard),
         (EvidenceKind::Contact, 5.1, Some(0.2), Some(2.0))
     );
-    assert_eq!(evidence.upper.unwrap().kind, EvidenceKind::Reached);
+    assert_eq!(evidence.upper.unwrap().kind, EvidenceKind::Clear);
     assert_eq!(
         evidence.lost_motion,
         Some(LostMotionEvidence {
@@ -88,16 +88,56 @@ fn reads_everything_with_defaults_and_overrides() {
         [0.0, 180.0],
         "the angle is the robot's"
     );
-    assert_eq!(right.joint().timer().counts(), 8192);
+    assert_eq!(right.joint().timer().counts_per_frame(), 8192);
     assert_eq!(right.joint().travel().ends(), [5.0, 80.0], "travel left out is drive");
 }
 
 #[test]
 fn a_board_has_a_timer_of_its_own() {
-    let text = FILE.replace("channels = 16", "channels = 16\ntimer = { counts = 2048 }");
+    let text = FILE.replace("channels = 16", "channels = 16\ntimer = { counts_per_frame = 2048 }");
     let robot = Robot::parse(&text).unwrap();
     let left = *robot.joint("wing_left").unwrap().joint().timer();
-    assert_eq!((left.frame_hz(), left.counts()), (50.0, 2048));
+    assert_eq!((left.frame_hz(), left.counts_per_frame()), (50.0, 2048));
+}
+
+#[test]
+fn a_stalled_end_keeps_both_its_angles_through_reading_editing_and_comparing() {
+    let stalled = "upper = { kind = \"stalled\", at = 78.0, short_at = 84.5, guard = 0.0 }   # by hand";
+    let text = FILE.replace("upper = { kind = \"clear\", at = 78.0 }", stalled);
+    let mut robot = Robot::parse(&text).unwrap();
+    let mut record = robot.joint("wing_left").unwrap().record();
+    let upper = record.evidence.upper.unwrap();
+    assert_eq!((upper.kind, upper.at), (EvidenceKind::Stalled, 78.0));
+    assert_eq!((upper.short_at, upper.guard), (Some(84.5), Some(0.0)));
+    robot.put(&record).unwrap();
+    assert_eq!(robot.to_toml(), text);
+
+    record.evidence.upper = Some(EndEvidence {
+        short_at: Some(83.0),
+        ..upper
+    });
+    let mut later = robot.clone();
+    later.put(&record).unwrap();
+    assert_eq!(later.to_toml(), text.replace("short_at = 84.5", "short_at = 83"));
+    let found = elbowroom::robot::compare(&robot, &later);
+    let what: Vec<&str> = found.joints[0].differences.iter().map(|d| d.what.as_str()).collect();
+    assert_eq!(what, ["evidence upper short_at"]);
+
+    // Once the stop is placed the second angle goes.
+    record.evidence.upper = Some(EndEvidence {
+        kind: EvidenceKind::Contact,
+        at: 81.2,
+        short_at: None,
+        u: Some(0.3),
+        guard: Some(2.0),
+    });
+    later.put(&record).unwrap();
+    assert!(
+        later
+            .to_toml()
+            .contains("upper = { kind = \"contact\", at = 81.2, guard = 2")
+    );
+    assert!(!later.to_toml().contains("short_at"));
 }
 
 /// A change to the file, and the code, place and message it must be refused with.
@@ -112,12 +152,12 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("at = 5.1", "ad = 5.1", Code::UnknownKey, 23, 29, "write at"),
         ("readings = 42", "reading = 42", Code::UnknownKey, 26, 1, "write readings"),
         ("channels = 16", "chanels = 16", Code::UnknownKey, 8, 1, "write channels"),
-        ("rest = 90\nrate", "rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 90"),
+        ("rest = 90\nmax_rate", "max_rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 10"),
         ("drive = [ 5,  80 ]", "", Code::MissingKey, 10, 8, "drive is missing"),
         ("format = 1", "", Code::MissingKey, 1, 1, "format is missing; write e.g. format = 1"),
         ("format = 1", "format = 2", Code::FormatTooNew, 2, 10, "format 2 is newer than format 1"),
         ("format = 1", "format = 0", Code::ValueOutside, 2, 10, "format is 0; it must be 1"),
-        ("rest = 90\nrate", "rest = \"90\"\nrate", Code::WrongType, 16, 8, "rest is the text \"90\"; write e.g. rest = 90"),
+        ("rest = 90\nmax_rate", "rest = \"90\"\nmax_rate", Code::WrongType, 16, 8, "rest is the text \"90\"; write e.g. rest = 10"),
         ("command = [0, 180]\ndrive = [ ", "command = [0, 90, 180]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [0, 90, 180]"),
         ("channel = 8", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
         ("channel = 8", "channel = 8.0", Code::WrongType, 12, 11, "channel is the number 8"),
@@ -126,17 +166,22 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("2026-11-20", "\"2026-11-20\"", Code::WrongType, 21, 8, "without quotes"),
         ("2026-11-20", "2026-11-20T10:00:00", Code::WrongType, 21, 8, "without quotes"),
         ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write \"opposing\""),
-        ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, reached, declared"),
+        ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, stalled, clear, declared"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0", Code::MissingKey, 24, 1, "short_at is missing; write e.g. upper = { kind = \"stalled\", at = 110, short_at = 120 }"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = 78", Code::ValueOutside, 24, 51, "short_at is 78; it must be further out than at"),
+        ("\"contact\", at = 5.1", "\"stalled\", at = 5.1, short_at = 6", Code::ValueOutside, 23, 50, "short_at is 6; it must be further out than at: less at the lower end"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = nan", Code::ValueOutside, 24, 51, "short_at is NaN; it must be a finite number"),
+        ("at = 78.0", "at = 78.0, short_at = 80", Code::ValueOutside, 24, 49, "it must be left out, as only kind = \"stalled\" has it"),
         ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 43, "u is -0.2"),
-        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 34, "at is inf; it must be a finite number"),
+        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 32, "at is inf; it must be a finite number"),
         ("drive = [ 5,  80 ]", "drive = [ 80, 5 ]", Code::EndsSwapped, 14, 9, "write [5, 80]"),
         ("drive = [ 5,  80 ]", "drive = [ 5, 5 ]", Code::ZeroWidth, 14, 9, "has no width"),
         ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel holds NaN"),
         ("travel = [7.3, 78]", "travel = [7.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
-        ("rest = 90\nrate", "rest = 190\nrate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
-        ("rate_per_s = 60", "rate_per_s = 0", Code::NotPositive, 17, 14, "rate_per_s is 0"),
-        ("counts = 8192", "counts = 0", Code::TimerUnfit, 36, 9, "timer.counts is 0"),
-        ("counts = 8192", "counts = 5000000000", Code::ValueOutside, 36, 36, "counts is 5000000000"),
+        ("rest = 90\nmax_rate", "rest = 190\nmax_rate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
+        ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 18, "max_rate_per_s is 0"),
+        ("counts_per_frame = 8192", "counts_per_frame = 0", Code::TimerInvalid, 36, 9, "timer.counts_per_frame is 0"),
+        ("counts_per_frame = 8192", "counts_per_frame = 5000000000", Code::ValueOutside, 36, 46, "counts_per_frame is 5000000000"),
         ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
         ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),
         ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "duplicate key"),
@@ -169,7 +214,7 @@ fn every_truncation_is_read_or_refused_never_more() {
             let _ = Robot::parse(&FILE[..end]);
         }
     }
-    let cut = FILE.find("rest = 90\nrate").unwrap();
+    let cut = FILE.find("rest = 90\nmax_rate").unwrap();
     let error = Robot::parse(&FILE[..cut]).unwrap_err();
     assert_eq!((error.code(), error.joint()), (Code::MissingKey, Some("wing_left")));
 }
@@ -224,8 +269,8 @@ fn a_change_touches_its_values_only() {
 fn every_transmission_is_read_and_written() {
     let line = |transmission: &str| {
         FILE.replacen(
-            "rate_per_s = 60\n",
-            &format!("rate_per_s = 60\ntransmission = {{ {transmission} }}  # mm\n"),
+            "max_rate_per_s = 60\n",
+            &format!("max_rate_per_s = 60\ntransmission = {{ {transmission} }}  # mm\n"),
             1,
         )
     };
@@ -256,8 +301,8 @@ fn every_transmission_is_read_and_written() {
         assert_eq!(other.to_toml(), FILE);
     }
     for (broken, column, says) in [
-        ("kind = \"triangel\", near = 1", 25, "write \"triangle\""),
-        ("near = 1", 1, "kind is missing"),
+        ("kind = \"triangel\", base = 1", 25, "write \"triangle\""),
+        ("base = 1", 1, "kind is missing"),
         ("kind = \"spool\", drum = 8, per_turn = 0.5", 1, "pulley is missing"),
         (
             "kind = \"spool\", drum = 8, per_turn = 0.5, puley = 2",
@@ -271,12 +316,12 @@ fn every_transmission_is_read_and_written() {
             "make them the same",
         ),
         (
-            "kind = \"triangle\", near = -1, far = 2, angle_at_zero = 10",
+            "kind = \"triangle\", base = -1, arm = 2, angle_at_zero = 10",
             16,
-            "near is -1",
+            "base is -1",
         ),
         (
-            "kind = \"four-bar\", horn = 1, rod = 1, lever = 1, ground = 1, lever_at_zero = 1, side = \"up\"",
+            "kind = \"four-bar\", crank = 1, coupler = 1, rocker = 1, ground = 1, rocker_at_zero = 1, branch = \"up\"",
             105,
             "left, right",
         ),
@@ -295,15 +340,15 @@ fn every_transmission_is_read_and_written() {
 fn feedback_is_read_and_written() {
     let line = |feedback: &str| {
         FILE.replacen(
-            "rate_per_s = 60\n",
-            &format!("rate_per_s = 60\nfeedback = {{ {feedback} }}  # pot\n"),
+            "max_rate_per_s = 60\n",
+            &format!("max_rate_per_s = 60\nfeedback = {{ {feedback} }}  # pot\n"),
             1,
         )
     };
     for written in [
         "reading = [212, 871], angle = [0, 95], adc_bits = 10",
         "reading = [212, 871], angle = [0, 95], inverted = true, supply_v = 3.3",
-        "reading = [212, 871], angle = [0, 95], adc_bits = 10, pot_ohm = 5000, input_ohm = 100000",
+        "reading = [212, 871], angle = [0, 95], adc_bits = 10, pot_ohm = 5000, load_ohm = 100000",
         "reading = [212, 871], angle = [0, 95], knots = [[212, 0], [540, 45.5], [871, 95]]",
     ] {
         let text = line(written);
@@ -337,7 +382,7 @@ fn feedback_is_read_and_written() {
         (
             "reading = [212, 871], angle = [0, 95], pot_ohm = 5000",
             12,
-            "needs feedback.input_ohm",
+            "needs feedback.load_ohm",
         ),
     ] {
         let error = Robot::parse(&line(broken)).unwrap_err();
@@ -369,7 +414,7 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let mut record = EntryRecord::new(
         "neck tilt",
@@ -377,8 +422,9 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     );
     record.evidence = Evidence {
         upper: Some(EndEvidence {
-            kind: EvidenceKind::Reached,
+            kind: EvidenceKind::Clear,
             at: 70.0,
+            short_at: None,
             u: None,
             guard: None,
         }),
@@ -388,13 +434,17 @@ fn a_new_joint_comes_last_and_inherits_what_is_equal() {
     let added = robot.to_toml().strip_prefix(FILE).unwrap();
     assert_eq!(
         added,
-        "\n[joint.\"neck tilt\"]\ncommand = [-1, 1]\ndrive = [10, 70]\nrest = 0\n\n[joint.\"neck tilt\".evidence]\nupper = { kind = \"reached\", at = 70 }\n"
+        "\n[joint.\"neck tilt\"]\ncommand = [-1, 1]\ndrive = [10, 70]\nrest = 0\n\n[joint.\"neck tilt\".evidence]\nupper = { kind = \"clear\", at = 70 }\n"
     );
     assert_eq!(robot.joints().len(), 3);
 
-    record.joint.timer.counts = 65_536;
+    record.joint.timer.counts_per_frame = 65_536;
     robot.put(&record).unwrap();
-    assert!(robot.to_toml().contains("timer = { frame_hz = 50, counts = 65536 }"));
+    assert!(
+        robot
+            .to_toml()
+            .contains("timer = { frame_hz = 50, counts_per_frame = 65536 }")
+    );
     robot.remove("neck tilt").unwrap();
     assert_eq!(robot.to_toml(), FILE);
     assert!(
@@ -411,7 +461,7 @@ fn a_robot_grows_from_nothing() {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     robot
         .put(&EntryRecord::new(
@@ -435,10 +485,10 @@ proptest! {
         rate in any::<f64>(),
     ) {
         let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-        let timer = TimerRecord { frame_hz: 50.0, counts: 1 << 24 };
+        let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 1 << 24 };
         let mut record = EntryRecord::new("j", JointRecord::new(command, drive, rest, servo, timer));
-        record.joint.rate_per_s = Some(rate);
-        record.evidence.lower = Some(EndEvidence { kind: EvidenceKind::Contact, at, u: Some(u), guard: Some(u) });
+        record.joint.max_rate_per_s = Some(rate);
+        record.evidence.lower = Some(EndEvidence { kind: EvidenceKind::Contact, at, short_at: None, u: Some(u), guard: Some(u) });
         let mut robot = Robot::new("r").unwrap();
         let direct = elbowroom::Joint::new(record.joint.clone());
         if robot.put(&record).is_ok() {
@@ -446,7 +496,7 @@ proptest! {
             let entry = again.joint("j").unwrap();
             let (back, direct) = (entry.joint().record(), direct.unwrap().record());
             let bits = |r: &JointRecord<f64>| {
-                let mut all = vec![r.rest, r.rate_per_s.unwrap()];
+                let mut all = vec![r.rest, r.max_rate_per_s.unwrap()];
                 all.extend(r.command.iter().chain(&r.drive).chain(r.travel.iter().flatten()));
                 all.into_iter().map(f64::to_bits).collect::<Vec<_>>()
             };

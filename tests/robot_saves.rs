@@ -15,7 +15,7 @@ const KILLS: u32 = 500;
 /// Two versions that differ in size and all over, so that a mixture of them would be seen. Invented data.
 fn version(number: u32) -> Robot {
     let mut text = String::from("format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n");
-    text.push_str("timer = { frame_hz = 50, counts = 4096 }\n");
+    text.push_str("timer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     for joint in 0..(40 + 20 * number) {
         text.push_str(&format!(
             "\n[joint.j{joint}]  # version {number}\ncommand = [0, {0}]\ndrive = [5, 80]\nrest = {number}\n",

@@ -14,7 +14,7 @@ fn joint() -> Joint<f64> {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer)).unwrap()
 }
@@ -37,12 +37,12 @@ fn a_joint_of_a_block_is_the_joint_in_f32() {
 fn mechanisms_and_transmissions_say_what_they_are() {
     assert!(TransmissionRecord::<f64>::default().is_linear());
     let mut mechanism = Mechanism::Triangle(Triangle {
-        near: 40.0,
-        far: 92.0,
+        base: 40.0,
+        arm: 92.0,
         angle_at_zero: 31.0,
     });
-    assert!(mechanism.set_dimension("near", 41.0));
-    assert_eq!(mechanism.dimension("near"), Some(41.0));
+    assert!(mechanism.set_dimension("base", 41.0));
+    assert_eq!(mechanism.dimension("base"), Some(41.0));
     assert!(!mechanism.set_dimension("crank", 1.0));
     let piece = Piece::new(Knot::new(0.0, 0.0), Knot::new(2.0, 6.0), 0).unwrap();
     assert_eq!(piece.mean_slope(), 3.0);

@@ -4,7 +4,7 @@
 
 use elbowroom::block::{self, BlockError};
 use elbowroom::curve::SlopeRule;
-use elbowroom::linkage::{LinkageError, Side};
+use elbowroom::linkage::{Branch, LinkageError};
 use elbowroom::{
     Code, FeedbackRecord, Joint, JointError, JointRecord, Real, ServoRecord, TimerRecord, TransmissionRecord,
 };
@@ -17,7 +17,7 @@ fn record<T: Real>(transmission: TransmissionRecord<T>) -> JointRecord<T> {
     };
     let timer = TimerRecord {
         frame_hz: n(50.0),
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let mut record = JointRecord::new([n(0.0), n(90.0)], [n(5.0), n(80.0)], n(45.0), servo, timer);
     record.transmission = transmission;
@@ -33,24 +33,24 @@ fn every_kind<T: Real>() -> [TransmissionRecord<T>; 6] {
             rule: SlopeRule::Parabola,
         },
         TransmissionRecord::Triangle {
-            near: n(40.0),
-            far: n(92.0),
+            base: n(40.0),
+            arm: n(92.0),
             angle_at_zero: n(31.0),
         },
-        TransmissionRecord::CrankSlider {
+        TransmissionRecord::SliderCrank {
             crank: n(60.0),
             rod: n(150.0),
             offset: n(5.0),
             slide_at_zero: n(100.0),
-            side: Side::Right,
+            branch: Branch::Right,
         },
         TransmissionRecord::FourBar {
-            horn: n(20.0),
-            rod: n(60.0),
-            lever: n(18.0),
+            crank: n(20.0),
+            coupler: n(60.0),
+            rocker: n(18.0),
             ground: n(62.0),
-            lever_at_zero: n(50.0),
-            side: Side::Left,
+            rocker_at_zero: n(50.0),
+            branch: Branch::Left,
         },
         TransmissionRecord::Spool {
             drum: n(8.0),
@@ -131,7 +131,7 @@ fn curves_end_where_the_joint_does() {
     };
     let refused = |t| Joint::new(record(t)).unwrap_err();
     let error = refused(knots([0.0, 6.0]));
-    assert_eq!(error.code(), Code::TransmissionUnfit);
+    assert_eq!(error.code(), Code::TransmissionInvalid);
     assert_eq!(
         error.to_string(),
         "transmission's first knot is [0, 6], but the joint's command and drive end at [0, 5]; make them the same"
@@ -151,25 +151,25 @@ fn unknown_words_and_dead_centres_are_refused() {
     let of = |transmission: &str| {
         let text = format!(
             r#"{{"command":[0.0,90.0],"drive":[5.0,80.0],"rest":45.0,"servo":{{"angle":[0.0,180.0],"pulse_us":[500.0,2500.0]}},
-                "timer":{{"frame_hz":50.0,"counts":4096}},"transmission":{transmission}}}"#
+                "timer":{{"frame_hz":50.0,"counts_per_frame":4096}},"transmission":{transmission}}}"#
         );
         serde_json::from_str::<Joint<f64>>(&text)
     };
-    assert!(of(r#"{"kind":"triangle","near":40.0,"far":92.0,"angle_at_zero":31.0}"#).is_ok());
+    assert!(of(r#"{"kind":"triangle","base":40.0,"arm":92.0,"angle_at_zero":31.0}"#).is_ok());
     assert!(of(r#"{"kind":"curve","knots":[[0.0,5.0],[90.0,80.0]]}"#).is_ok());
     assert!(of(r#"{"kind":"curve","knots":[[0.0,5.0],[90.0,80.0]],"rule":"harmonic-chord"}"#).is_ok());
     for wrong in [
-        r#"{"kind":"triangle","near":40.0,"far":92.0,"angle_at_zero":31.0,"angle":1.0}"#,
+        r#"{"kind":"triangle","base":40.0,"arm":92.0,"angle_at_zero":31.0,"angle":1.0}"#,
         r#"{"kind":"linear","near":40.0}"#,
-        r#"{"kind":"triangel","near":40.0,"far":92.0,"angle_at_zero":31.0}"#,
-        r#"{"kind":"triangle","near":40.0,"far":92.0}"#,
-        r#"{"kind":"four-bar","horn":20,"rod":60,"lever":18,"ground":62,"lever_at_zero":50,"side":"up"}"#,
+        r#"{"kind":"triangel","base":40.0,"arm":92.0,"angle_at_zero":31.0}"#,
+        r#"{"kind":"triangle","base":40.0,"arm":92.0}"#,
+        r#"{"kind":"four-bar","crank":20,"coupler":60,"rocker":18,"ground":62,"rocker_at_zero":50,"branch":"up"}"#,
     ] {
         assert!(of(wrong).is_err(), "{wrong}");
     }
     let dead = TransmissionRecord::Triangle {
-        near: 40.0,
-        far: 92.0,
+        base: 40.0,
+        arm: 92.0,
         angle_at_zero: 100.0,
     };
     let error = Joint::new(record(dead)).unwrap_err();
@@ -177,7 +177,7 @@ fn unknown_words_and_dead_centres_are_refused() {
         error,
         JointError::Linkage(LinkageError::DeadCentreInside { at, .. }) if at == 80.0
     ));
-    assert_eq!(error.code(), Code::TransmissionUnfit);
+    assert_eq!(error.code(), Code::TransmissionInvalid);
 }
 
 #[test]
@@ -233,7 +233,7 @@ fn blocks_hold_curves_and_say_what_they_cannot_hold() {
             kind: "triangle"
         }
     );
-    assert_eq!(refused.code(), Code::TransmissionUnfit);
+    assert_eq!(refused.code(), Code::TransmissionInvalid);
 }
 
 /// The board's curve beside the linkage, at places that the sampling did not look at.
@@ -249,7 +249,7 @@ fn blocks_hold_curves_in_the_place_of_linkages_and_loaded_feedback() {
             written.inverted = inverted;
             let mut feedback = FeedbackRecord::new([112.0, 971.0], [-10.0, 95.0]);
             feedback.inverted = !inverted;
-            (feedback.adc_bits, feedback.pot_ohm, feedback.input_ohm) = (Some(10), Some(10e3), Some(22e3));
+            (feedback.adc_bits, feedback.pot_ohm, feedback.load_ohm) = (Some(10), Some(10e3), Some(22e3));
             written.feedback = Some(feedback);
             let joint = Joint::new(written).unwrap();
             assert!(joint.to_f32(3).is_err());
@@ -295,5 +295,5 @@ fn what_no_curve_comes_near_is_refused() {
     (written.servo.angle, written.drive) = ([0.0, 1e6], [5.0, 999_999.0]);
     let error = Joint::new(written).unwrap().for_block(5).unwrap_err();
     assert!(matches!(error, BlockError::TooBent { channel: 5, .. }), "{error}");
-    assert_eq!(error.code(), Code::TransmissionUnfit);
+    assert_eq!(error.code(), Code::TransmissionInvalid);
 }

@@ -111,11 +111,11 @@ int main(void) {
     int differences = 0, i;
 
     if (elb_joint_config_init(&config, sizeof config)) return 1;
-    config.command[1] = 180;
-    config.drive[0] = 5, config.drive[1] = 80;
-    config.rest = 90;
+    config.command[0] = -40, config.command[1] = 60;
+    config.drive[0] = 37, config.drive[1] = 122;
+    config.rest = 10;
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     if (elb_joint_new(&config, &joint, NULL)) return 1;
     hand = by_hand_example();
     for (i = 0; i < N; i++) command[i] = (double)rand() / RAND_MAX * 200 - 10;

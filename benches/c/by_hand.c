@@ -16,12 +16,12 @@ static by_hand_map map(double a0, double a1, double b0, double b1) {
 by_hand_joint by_hand_example(void) {
     by_hand_joint joint;
     double first, last;
-    joint.command[0] = 0, joint.command[1] = 180;
+    joint.command[0] = -40, joint.command[1] = 60;
     joint.travel[0] = 5, joint.travel[1] = 80;
-    joint.drive = map(0, 180, 5, 80);
+    joint.drive = map(-40, 60, 37, 122);
     joint.pulse = map(0, 180, 500, 2500);
     joint.counts_per_s = 50 * 4096.0;
-    joint.lowest = 114, joint.highest = 284;
+    joint.lowest = 187, joint.highest = 380;
     first = (500 + 5 / 180.0 * 2000) * joint.counts_per_s / 1e6;
     last = (500 + 80 / 180.0 * 2000) * joint.counts_per_s / 1e6;
     joint.gain = (last - first) / 180;

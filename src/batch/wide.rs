@@ -24,13 +24,13 @@ impl Joint<f64> {
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let joint = Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
     /// let mut counts = [0; 3];
     /// if std::arch::is_x86_feature_detected!("avx2") {
     ///     // SAFETY: this processor has it.
-    ///     unsafe { joint.counts_batch_avx2(&[0.0, 90.0, 180.0], &mut counts)? };
-    ///     assert_eq!(counts, [114, 199, 284]);
+    ///     unsafe { joint.counts_batch_avx2(&[-40.0, 10.0, 60.0], &mut counts)? };
+    ///     assert_eq!(counts, [114, 283, 284]);
     /// }
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```

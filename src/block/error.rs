@@ -17,7 +17,7 @@ pub enum BlockError {
     },
     /// Another kind of data, or memory never written.
     #[error("block begins with {found:#010x} instead of the letters ELBW; point to where the image stands")]
-    Foreign {
+    BadMagic {
         /// The first four bytes, the first one lowest.
         found: u32,
     },
@@ -41,7 +41,7 @@ pub enum BlockError {
     },
     /// An image that was not made by this library, or was changed and given a new checksum.
     #[error("block holds a value at byte {at} that no writer puts there; make the image with this library")]
-    Unfit {
+    Invalid {
         /// Where, in bytes from the start.
         at: u32,
     },
@@ -154,19 +154,19 @@ impl BlockError {
     pub const fn code(&self) -> Code {
         match self {
             Self::Length { .. } | Self::Room { .. } => Code::BlockLength,
-            Self::Foreign { .. } => Code::BlockForeign,
+            Self::BadMagic { .. } => Code::BlockBadMagic,
             Self::Version { .. } => Code::BlockVersion,
             Self::Checksum { .. } => Code::BlockChecksum,
-            Self::Unfit { .. } => Code::BlockUnfit,
+            Self::Invalid { .. } => Code::BlockInvalid,
             Self::Joint { error, .. } => error.code(),
             Self::UnknownChannel { .. } => Code::UnknownChannel,
             Self::ChannelTwice { .. } => Code::ChannelTwice,
             Self::Full { .. } | Self::Empty => Code::BlockFull,
-            Self::Transmission { .. } | Self::TooBent { .. } | Self::CurveUnread { .. } => Code::TransmissionUnfit,
+            Self::Transmission { .. } | Self::TooBent { .. } | Self::CurveUnread { .. } => Code::TransmissionInvalid,
             Self::NotFinite { .. } => Code::NotFinite,
             Self::TimeBackwards { .. } => Code::OptionOutside,
             Self::NoFeedback { .. } => Code::NoFeedback,
-            Self::Feedback { .. } => Code::FeedbackUnfit,
+            Self::Feedback { .. } => Code::FeedbackInvalid,
         }
     }
 }

@@ -28,7 +28,7 @@ impl<I: Image> BlockJoint<I> {
     pub(super) fn new(block: Block<I>, index: u16) -> Result<Self, BlockError> {
         let at = block.joint_at(index);
         let numbers = block.image.part::<JOINT>(at);
-        Self::of(block, numbers.ok_or(BlockError::Unfit { at: at as u32 })?, index)
+        Self::of(block, numbers.ok_or(BlockError::Invalid { at: at as u32 })?, index)
     }
 
     /// The joint `index` with its bytes.
@@ -41,7 +41,7 @@ impl<I: Image> BlockJoint<I> {
             kind::CURVE_PARABOLA..=kind::CURVE_HARMONIC_CHORD => Err(BlockError::CurveUnread {
                 channel: read.channel(),
             }),
-            _ => Err(BlockError::Unfit {
+            _ => Err(BlockError::Invalid {
                 at: (block.joint_at(index) + joint::KIND) as u32,
             }),
         }
@@ -50,7 +50,7 @@ impl<I: Image> BlockJoint<I> {
     /// The channel.
     #[inline]
     pub fn channel(&self) -> u16 {
-        self.numbers.half(joint::CHANNEL)
+        self.numbers.u16_at(joint::CHANNEL)
     }
 
     /// The command to take when nothing else is asked.
@@ -61,27 +61,27 @@ impl<I: Image> BlockJoint<I> {
 
     /// The fastest the command may change, command units per second.
     #[inline]
-    pub fn rate_per_s(&self) -> Option<f32> {
+    pub fn max_rate_per_s(&self) -> Option<f32> {
         (self.flags() & flag::RATE != 0).then(|| self.float(joint::RATE_PER_S))
     }
 
     /// The lowest and the highest count that this joint ever gives.
     #[inline]
     pub fn count_range(&self) -> [u32; 2] {
-        [self.whole(joint::LOWEST), self.whole(joint::HIGHEST)]
+        [self.u32_at(joint::LOWEST), self.u32_at(joint::HIGHEST)]
     }
 
     /// The drive angle, deg, of a command.
     ///
     /// # Errors
-    /// [`BlockError::NotFinite`] for NaN and infinities; [`BlockError::Unfit`] if an unchecked image holds no curve where it
+    /// [`BlockError::NotFinite`] for NaN and infinities; [`BlockError::Invalid`] if an unchecked image holds no curve where it
     /// should.
     #[inline]
     pub fn drive(&self, command: f32) -> Result<Conversion<f32>, BlockError> {
         let (command, past_command) = self.held(command)?;
         let drive = match self.curve() {
             None => self.straight(joint::COMMAND, joint::DRIVE, self.direction(), command),
-            Some(curve) => curve.at(command).ok_or(BlockError::Unfit {
+            Some(curve) => curve.at(command).ok_or(BlockError::Invalid {
                 at: joint::FIRST_KNOT as u32,
             })?,
         };
@@ -169,7 +169,7 @@ impl<I: Image> BlockJoint<I> {
         } else if CURVES {
             let at = joint::READING as u32;
             let curve = self.curve_of(joint::READING);
-            curve.at(reading).ok_or(BlockError::Unfit { at })?
+            curve.at(reading).ok_or(BlockError::Invalid { at })?
         } else {
             let channel = self.channel();
             return Err(BlockError::CurveUnread { channel });
@@ -192,8 +192,8 @@ impl<I: Image> BlockJoint<I> {
         if seconds.is_below_zero() {
             return Err(BlockError::TimeBackwards { seconds });
         }
-        let value = match self.rate_per_s() {
-            Some(rate_per_s) => rate::step(from, target, rate_per_s, seconds),
+        let value = match self.max_rate_per_s() {
+            Some(max_rate_per_s) => rate::step(from, target, max_rate_per_s, seconds),
             None => target,
         };
         Ok(Conversion {
@@ -240,13 +240,13 @@ impl<I: Image> BlockJoint<I> {
         };
         let timer = TimerRecord {
             frame_hz: self.float(joint::FRAME_HZ),
-            counts: self.whole(joint::COUNTS),
+            counts_per_frame: self.u32_at(joint::COUNTS),
         };
         let (command, drive) = (self.ends(joint::COMMAND), self.ends(joint::DRIVE));
         let mut record = JointRecord::new(command, drive, self.rest(), servo, timer);
         record.inverted = self.direction().is_inverted();
         record.travel = Some(self.ends(joint::TRAVEL));
-        record.rate_per_s = self.rate_per_s();
+        record.max_rate_per_s = self.max_rate_per_s();
         if self.flags() & flag::FEEDBACK != 0 {
             let mut feedback = FeedbackRecord::new(self.ends(joint::READING), self.ends(joint::ANGLE));
             feedback.inverted = self.flags() & flag::FEEDBACK_INVERTED != 0;
@@ -303,7 +303,7 @@ impl<I: Image> BlockJoint<I> {
     /// The number of a first knot, and how many knots follow.
     #[inline]
     pub(super) fn knots(&self, at: usize) -> [u16; 2] {
-        let both = self.whole(at);
+        let both = self.u32_at(at);
         [both as u16, (both >> 16) as u16]
     }
 
@@ -314,7 +314,7 @@ impl<I: Image> BlockJoint<I> {
 
     #[inline]
     fn timer(&self) -> Timer<f32> {
-        Timer::of_checked(self.float(joint::FRAME_HZ), self.whole(joint::COUNTS))
+        Timer::of_checked(self.float(joint::FRAME_HZ), self.u32_at(joint::COUNTS))
     }
 
     #[inline]
@@ -333,8 +333,8 @@ impl<I: Image> BlockJoint<I> {
     }
 
     #[inline]
-    pub(super) fn whole(&self, at: usize) -> u32 {
-        self.numbers.whole(at)
+    pub(super) fn u32_at(&self, at: usize) -> u32 {
+        self.numbers.u32_at(at)
     }
 }
 

@@ -44,20 +44,20 @@ pub trait Part: Copy {
 
     /// The u16 from byte `at` on, little-endian.
     #[inline]
-    fn half(self, at: usize) -> u16 {
+    fn u16_at(self, at: usize) -> u16 {
         u16::from_le_bytes(self.bytes(at))
     }
 
     /// The u32 from byte `at` on, little-endian.
     #[inline]
-    fn whole(self, at: usize) -> u32 {
+    fn u32_at(self, at: usize) -> u32 {
         u32::from_le_bytes(self.bytes(at))
     }
 
     /// The f32 from byte `at` on, little-endian.
     #[inline]
     fn float(self, at: usize) -> f32 {
-        f32::from_bits(self.whole(at))
+        f32::from_bits(self.u32_at(at))
     }
 }
 

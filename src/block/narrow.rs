@@ -58,10 +58,10 @@ impl Joint<f64> {
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let mut record = JointRecord::new([0.0, 90.0], [5.0, 80.0], 45.0, servo, timer);
-    /// record.transmission = TransmissionRecord::Triangle { near: 40.0, far: 92.0, angle_at_zero: 31.0 };
-    /// let sampled = Joint::new(record)?.for_block(8)?;
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    /// record.transmission = TransmissionRecord::Triangle { base: 92.0, arm: 40.0, angle_at_zero: 71.0 };
+    /// let sampled = Joint::new(record)?.for_block(3)?;
     /// let (knots, within_deg) = sampled.transmission.unwrap();
     /// assert!(knots < 20 && within_deg <= 0.01);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -79,12 +79,12 @@ impl Joint<f64> {
         };
         let timer = TimerRecord {
             frame_hz: n(wide.timer.frame_hz),
-            counts: wide.timer.counts,
+            counts_per_frame: wide.timer.counts_per_frame,
         };
         let mut record = JointRecord::new(ends(wide.command), ends(wide.drive), n(wide.rest), servo, timer);
         record.inverted = wide.inverted;
         record.travel = wide.travel.map(ends);
-        record.rate_per_s = wide.rate_per_s.map(n);
+        record.max_rate_per_s = wide.max_rate_per_s.map(n);
         let points = |knots: Vec<[f64; 2]>| knots.into_iter().map(ends).collect::<Vec<_>>();
         let mut transmission = None;
         match wide.transmission {
@@ -115,7 +115,7 @@ impl Joint<f64> {
             let mut feedback = FeedbackRecord::new(ends(wide.reading), ends(wide.angle));
             feedback.inverted = wide.inverted;
             feedback.adc_bits = wide.adc_bits;
-            feedback.turn_deg = wide.turn_deg.map(n);
+            feedback.wrap_deg = wide.wrap_deg.map(n);
             feedback.supply_v = wide.supply_v.map(n);
             feedback.knots = match sensor {
                 Some((knots, _)) => Some(knots),
@@ -173,12 +173,12 @@ impl Joint<f32> {
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
     /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-    /// let joint = Joint::<f64>::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-    /// let image = joint.to_block(8)?;
-    /// let back = Joint::from_block(&image, 8)?;
-    /// assert_eq!(back.counts(90.0)?.value, 199);
-    /// assert_eq!(back.to_block(8)?, image);
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::<f64>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// let image = joint.to_block(3)?;
+    /// let back = Joint::from_block(&image, 3)?;
+    /// assert_eq!(back.counts(10.0)?.value, 283);
+    /// assert_eq!(back.to_block(3)?, image);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///
@@ -193,7 +193,7 @@ impl<I: Image> BlockJoint<I> {
     /// The joint in memory of its own.
     ///
     /// # Errors
-    /// [`BlockError::Joint`], of a block that was not checked; [`BlockError::Unfit`] of a curve whose slopes are not those of
+    /// [`BlockError::Joint`], of a block that was not checked; [`BlockError::Invalid`] of a curve whose slopes are not those of
     /// the rule that it names, and which a record therefore cannot hold.
     pub fn to_joint(&self) -> Result<Joint<f32>, BlockError> {
         let channel = self.channel();
@@ -208,7 +208,7 @@ impl<I: Image> BlockJoint<I> {
             (joint::READING, self.feedback_curve(), feedback_knots_of(&joint)),
         ] {
             if read.is_some_and(|curve| !curve.is(made)) {
-                return Err(BlockError::Unfit { at: at as u32 });
+                return Err(BlockError::Invalid { at: at as u32 });
             }
         }
         let travel = joint.travel();

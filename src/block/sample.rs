@@ -39,14 +39,14 @@ pub(super) fn sample(
     }
     knots.push(last);
     let largest = f64::from(first[1].abs().max(last[1].abs()));
-    let unfit = |within_deg| BlockError::TooBent {
+    let invalid = |within_deg| BlockError::TooBent {
         channel,
         kind,
         knots: MOST_KNOTS,
         within_deg,
     };
     loop {
-        let curve = Curve::new(&knots, SlopeRule::Parabola).map_err(|_| unfit(f64::INFINITY))?;
+        let curve = Curve::new(&knots, SlopeRule::Parabola).map_err(|_| invalid(f64::INFINITY))?;
         let (mut worst, mut piece) = (0.0f64, 0);
         for (index, two) in knots.windows(2).enumerate() {
             let [[from, _], [to, _]] = two else { continue };
@@ -63,11 +63,11 @@ pub(super) fn sample(
             return Ok((knots, worst));
         }
         let (Some(left), Some(right)) = (knots.get(piece), knots.get(piece + 1)) else {
-            return Err(unfit(worst));
+            return Err(invalid(worst));
         };
         let x = between(left[0], right[0], 0.5);
         if knots.len() == MOST_KNOTS || !(x > left[0] && x < right[0]) {
-            return Err(unfit(worst));
+            return Err(invalid(worst));
         }
         knots.insert(piece + 1, [x, original(x.into()) as f32]);
     }

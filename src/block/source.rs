@@ -16,12 +16,12 @@ use std::string::String;
 /// ```
 /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, block};
 /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-/// # let timer = TimerRecord { frame_hz: 50.0, counts: 4096 };
-/// # let joint = Joint::<f32>::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer))?;
-/// let image = block::to_vec(&[(8, &joint)])?;
-/// let source = block::c_source("heron_block", &image, &[(8, "wing_left")])?;
+/// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+/// # let joint = Joint::<f32>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+/// let image = block::to_vec(&[(3, &joint)])?;
+/// let source = block::c_source("heron_block", &image, &[(3, "wing_left")])?;
 /// assert!(source.contains("static const uint8_t heron_block[108]"));
-/// assert!(source.contains("channel 8, wing_left: command 0 to 180"));
+/// assert!(source.contains("channel 3, wing_left: command -40 to 60"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn c_source(name: &str, image: &[u8], titles: &[(u16, &str)]) -> Result<String, BlockError> {
@@ -96,7 +96,7 @@ fn line(text: &mut String, joint: &BlockJoint<&[u8]>, title: Option<&str>) {
     let _ = writeln!(
         text,
         ",\n *   counts {lowest} to {highest} of {} at {} Hz, rest {}",
-        record.timer.counts, record.timer.frame_hz, record.rest
+        record.timer.counts_per_frame, record.timer.frame_hz, record.rest
     );
 }
 

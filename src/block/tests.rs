@@ -10,11 +10,11 @@ fn record() -> JointRecord<f32> {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
     record.travel = Some([7.3, 78.0]);
-    record.rate_per_s = Some(60.0);
+    record.max_rate_per_s = Some(60.0);
     record.feedback = Some(FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]));
     record
 }
@@ -77,8 +77,8 @@ fn every_shortened_or_lengthened_image_is_refused() {
 fn foreign_and_newer_images_are_named() {
     let mut other = image(1);
     other[0] = b'X';
-    assert_eq!(code(&resummed(other)), Some(Code::BlockForeign));
-    assert_eq!(code(&[0xFF; 200]), Some(Code::BlockForeign));
+    assert_eq!(code(&resummed(other)), Some(Code::BlockBadMagic));
+    assert_eq!(code(&[0xFF; 200]), Some(Code::BlockBadMagic));
     let mut newer = image(1);
     newer[head::VERSION] = 2;
     assert_eq!(code(&resummed(newer)), Some(Code::BlockVersion));
@@ -97,17 +97,17 @@ fn hostile_images_are_refused() {
     };
     let first = HEAD;
     let second = HEAD + JOINT;
-    let unfit = Some(Code::BlockUnfit);
-    assert_eq!(with(head::FLAGS, &[1]), unfit);
-    assert_eq!(with(head::SPARE, &[1]), unfit);
-    assert_eq!(with(head::JOINTS, &[1]), unfit);
-    assert_eq!(with(head::JOINTS, &[0]), unfit);
-    assert_eq!(with(head::KNOTS, &[1]), unfit);
-    assert_eq!(with(first + joint::KIND, &[200]), unfit);
-    assert_eq!(with(first + joint::FLAGS, &[0x80]), unfit);
-    assert_eq!(with(first + joint::CHANNEL, &[101]), unfit);
+    let invalid = Some(Code::BlockInvalid);
+    assert_eq!(with(head::FLAGS, &[1]), invalid);
+    assert_eq!(with(head::SPARE, &[1]), invalid);
+    assert_eq!(with(head::JOINTS, &[1]), invalid);
+    assert_eq!(with(head::JOINTS, &[0]), invalid);
+    assert_eq!(with(head::KNOTS, &[1]), invalid);
+    assert_eq!(with(first + joint::KIND, &[200]), invalid);
+    assert_eq!(with(first + joint::FLAGS, &[0x80]), invalid);
+    assert_eq!(with(first + joint::CHANNEL, &[101]), invalid);
     assert_eq!(with(first + joint::CHANNEL, &[100]), Some(Code::ChannelTwice));
-    assert_eq!(with(first + joint::FIRST_KNOT, &[1]), unfit);
+    assert_eq!(with(first + joint::FIRST_KNOT, &[1]), invalid);
     let float = |at: usize, value: f32| with(second + at, &value.to_le_bytes());
     assert_eq!(float(joint::COMMAND, 181.0), Some(Code::EndsSwapped));
     assert_eq!(float(joint::DRIVE, 80.0), Some(Code::ZeroWidth));
@@ -119,10 +119,10 @@ fn hostile_images_are_refused() {
     assert_eq!(float(joint::RATE_PER_S, 0.0), Some(Code::NotPositive));
     assert_eq!(float(joint::FRAME_HZ, 0.0), Some(Code::NotPositive));
     // A travel narrowed without its counts: they would reach beyond it.
-    assert_eq!(float(joint::TRAVEL + 4, 60.0), unfit);
-    assert_eq!(with(second + joint::HIGHEST, &[0xFF, 0xFF]), unfit);
-    assert_eq!(with(second + joint::LOWEST, &[0]), unfit);
-    assert_eq!(with(second + joint::LOWEST, &[0, 16]), unfit);
+    assert_eq!(float(joint::TRAVEL + 4, 60.0), invalid);
+    assert_eq!(with(second + joint::HIGHEST, &[0xFF, 0xFF]), invalid);
+    assert_eq!(with(second + joint::LOWEST, &[0]), invalid);
+    assert_eq!(with(second + joint::LOWEST, &[0, 16]), invalid);
 }
 
 #[test]
@@ -155,7 +155,7 @@ fn answers_with_the_bits_of_the_joint() {
             );
         }
         assert_eq!(read.rest(), 90.0);
-        assert_eq!(read.rate_per_s(), Some(60.0));
+        assert_eq!(read.max_rate_per_s(), Some(60.0));
     }
     assert_eq!(block.joint(99).unwrap_err().code(), Code::UnknownChannel);
 }
@@ -182,7 +182,7 @@ fn steps_keep_the_rate_and_the_range() {
     let held = joint.step(179.5, 500.0, 0.02).unwrap();
     assert_eq!((held.value, held.clamped.command), (180.0, true));
     let mut record = record();
-    record.rate_per_s = None;
+    record.max_rate_per_s = None;
     record.feedback = None;
     let free = Joint::new(record).unwrap();
     let image = to_vec(&[(0, &free)]).unwrap();
@@ -207,9 +207,9 @@ fn the_writer_refuses_what_no_block_holds() {
     assert_eq!(small, [1; 107]);
     let mut loaded = record();
     let feedback = loaded.feedback.as_mut().unwrap();
-    (feedback.adc_bits, feedback.pot_ohm, feedback.input_ohm) = (Some(10), Some(1e4), Some(1e5));
+    (feedback.adc_bits, feedback.pot_ohm, feedback.load_ohm) = (Some(10), Some(1e4), Some(1e5));
     let loaded = Joint::new(loaded).unwrap();
-    assert_eq!(to_vec(&[(0, &loaded)]).unwrap_err().code(), Code::FeedbackUnfit);
+    assert_eq!(to_vec(&[(0, &loaded)]).unwrap_err().code(), Code::FeedbackInvalid);
     let many = std::vec![(0, &joint); 65_536];
     assert_eq!(length(&many).unwrap_err().code(), Code::BlockFull);
 }
@@ -231,28 +231,28 @@ fn hostile_curves_are_refused() {
         image[at..at + bytes.len()].copy_from_slice(bytes);
         code(&resummed(image))
     };
-    let unfit = Some(Code::BlockUnfit);
+    let invalid = Some(Code::BlockInvalid);
     let (first, second, third) = (HEAD, HEAD + JOINT, HEAD + 2 * JOINT);
     // Knots shared, left out, left over, too few, or beyond the image.
-    assert_eq!(with(third + joint::FIRST_KNOT, &[0]), unfit);
-    assert_eq!(with(third + joint::KNOTS, &[2]), unfit);
-    assert_eq!(with(first + joint::KNOTS, &[1]), unfit);
-    assert_eq!(with(first + joint::KNOTS, &[0]), unfit);
-    assert_eq!(with(third + joint::KNOTS, &[200]), unfit);
-    assert_eq!(with(second + joint::KNOTS, &[2]), unfit);
-    assert_eq!(with(first + joint::KIND, &[layout::kind::LINEAR]), unfit);
+    assert_eq!(with(third + joint::FIRST_KNOT, &[0]), invalid);
+    assert_eq!(with(third + joint::KNOTS, &[2]), invalid);
+    assert_eq!(with(first + joint::KNOTS, &[1]), invalid);
+    assert_eq!(with(first + joint::KNOTS, &[0]), invalid);
+    assert_eq!(with(third + joint::KNOTS, &[200]), invalid);
+    assert_eq!(with(second + joint::KNOTS, &[2]), invalid);
+    assert_eq!(with(first + joint::KIND, &[layout::kind::LINEAR]), invalid);
     // Knots that are no curve, or not this joint's.
     let knots = HEAD + 3 * JOINT;
     let float = |knot: usize, at: usize, value: f32| with(knots + layout::KNOT * knot + at, &value.to_le_bytes());
-    assert_eq!(float(1, 0, 0.0), unfit);
-    assert_eq!(float(1, 0, f32::NAN), unfit);
-    assert_eq!(float(1, 4, 90.0), unfit);
-    assert_eq!(float(1, 4, f32::INFINITY), unfit);
-    assert_eq!(float(1, 8, -0.1), unfit);
-    assert_eq!(float(1, 8, 50.0), unfit);
-    assert_eq!(float(1, 8, f32::NAN), unfit);
-    assert_eq!(float(0, 4, 6.0), unfit);
-    assert_eq!(float(2, 0, 179.0), unfit);
+    assert_eq!(float(1, 0, 0.0), invalid);
+    assert_eq!(float(1, 0, f32::NAN), invalid);
+    assert_eq!(float(1, 4, 90.0), invalid);
+    assert_eq!(float(1, 4, f32::INFINITY), invalid);
+    assert_eq!(float(1, 8, -0.1), invalid);
+    assert_eq!(float(1, 8, 50.0), invalid);
+    assert_eq!(float(1, 8, f32::NAN), invalid);
+    assert_eq!(float(0, 4, 6.0), invalid);
+    assert_eq!(float(2, 0, 179.0), invalid);
     // Another slope within its limits is another curve: a board evaluates it, no record holds it.
     let at = knots + layout::KNOT + 8;
     assert_eq!(float(1, 8, 0.3), None);
@@ -260,7 +260,7 @@ fn hostile_curves_are_refused() {
     other[at..at + 4].copy_from_slice(&0.3f32.to_le_bytes());
     assert_eq!(
         Joint::from_block(&resummed(other), 1).unwrap_err().code(),
-        Code::BlockUnfit
+        Code::BlockInvalid
     );
     assert_eq!(Joint::from_block(&good, 1).unwrap(), curved);
 }
@@ -343,39 +343,39 @@ fn hostile_curved_feedback_is_refused() {
         image[at..at + bytes.len()].copy_from_slice(bytes);
         code(&resummed(image))
     };
-    let unfit = Some(Code::BlockUnfit);
+    let invalid = Some(Code::BlockInvalid);
     let (first, second) = (HEAD, HEAD + JOINT);
     let flags = good[first + joint::FLAGS];
     assert_eq!(flags & flag::FEEDBACK_CURVED, flag::FEEDBACK_CURVED);
     // A curve without feedback, one on a joint whose readings stand there, and one turned over.
-    assert_eq!(with(first + joint::FLAGS, &[flags & !flag::FEEDBACK]), unfit);
+    assert_eq!(with(first + joint::FLAGS, &[flags & !flag::FEEDBACK]), invalid);
     assert_eq!(
         with(
             second + joint::FLAGS,
             &[good[second + joint::FLAGS] | flag::FEEDBACK_CURVED]
         ),
-        unfit
+        invalid
     );
-    assert_eq!(with(first + joint::FLAGS, &[flags | flag::FEEDBACK_INVERTED]), unfit);
+    assert_eq!(with(first + joint::FLAGS, &[flags | flag::FEEDBACK_INVERTED]), invalid);
     // Its knots: those of the transmission, too few, none, beyond the image; and what must be 0.
-    assert_eq!(with(first + joint::READING, &[0]), unfit);
+    assert_eq!(with(first + joint::READING, &[0]), invalid);
     for count in [0, 1, 3, 5, 200] {
-        assert_eq!(with(first + joint::READING + 2, &[count]), unfit, "{count}");
+        assert_eq!(with(first + joint::READING + 2, &[count]), invalid, "{count}");
     }
-    assert_eq!(with(first + joint::READING + 4, &[1]), unfit);
+    assert_eq!(with(first + joint::READING + 4, &[1]), invalid);
     let knots = HEAD + 3 * JOINT + 3 * layout::KNOT;
     let float = |knot: usize, at: usize, value: f32| with(knots + layout::KNOT * knot + at, &value.to_le_bytes());
-    assert_eq!(float(0, 4, 1.0), unfit);
-    assert_eq!(float(3, 4, 94.0), unfit);
-    assert_eq!(float(0, 0, f32::NAN), unfit);
-    assert_eq!(float(0, 0, f32::NEG_INFINITY), unfit);
-    assert_eq!(float(3, 0, f32::INFINITY), unfit);
-    assert_eq!(float(1, 0, 212.0), unfit);
-    assert_eq!(float(1, 4, 80.0), unfit);
-    assert_eq!(float(2, 8, -1.0), unfit);
+    assert_eq!(float(0, 4, 1.0), invalid);
+    assert_eq!(float(3, 4, 94.0), invalid);
+    assert_eq!(float(0, 0, f32::NAN), invalid);
+    assert_eq!(float(0, 0, f32::NEG_INFINITY), invalid);
+    assert_eq!(float(3, 0, f32::INFINITY), invalid);
+    assert_eq!(float(1, 0, 212.0), invalid);
+    assert_eq!(float(1, 4, 80.0), invalid);
+    assert_eq!(float(2, 8, -1.0), invalid);
     let angle = |at: usize, value: f32| with(first + joint::ANGLE + at, &value.to_le_bytes());
     assert_eq!(angle(0, 96.0), Some(Code::EndsSwapped));
-    assert_eq!(angle(4, 94.0), unfit);
+    assert_eq!(angle(4, 94.0), invalid);
 }
 
 #[test]
@@ -393,10 +393,10 @@ fn parts_end_where_the_image_does() {
     assert_eq!(parts(20, 0), Some(Vec::new()));
     assert_eq!((parts(13, 2), parts(21, 0)), (None, None));
     let part = (&bytes[..]).part::<8>(4).unwrap();
-    assert_eq!((part.byte(1), part.half(1), part.whole(4)), (5, 0x0605, 0x0B0A_0908));
+    assert_eq!((part.byte(1), part.u16_at(1), part.u32_at(4)), (5, 0x0605, 0x0B0A_0908));
     assert_eq!(part.float(0), f32::from_bits(0x0706_0504));
     assert_eq!(
-        (part.byte(8), part.half(7), part.whole(5)),
+        (part.byte(8), part.u16_at(7), part.u32_at(5)),
         (0, 0, 0),
         "zeros where the part ends before"
     );

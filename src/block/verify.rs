@@ -38,15 +38,15 @@ impl Answer for Code {
 pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
     let block = Block::unchecked(image)?;
     checksum(image)?;
-    let unfit = |at: usize| A::from(BlockError::Unfit { at: at as u32 });
+    let invalid = |at: usize| A::from(BlockError::Invalid { at: at as u32 });
     let Some(spare) = image.part::<{ head::LENGTH }>(0) else {
-        return Err(unfit(0));
+        return Err(invalid(0));
     };
     if spare.byte(head::FLAGS) != 0 {
-        return Err(unfit(head::FLAGS));
+        return Err(invalid(head::FLAGS));
     }
-    if spare.half(head::SPARE) != 0 {
-        return Err(unfit(head::SPARE));
+    if spare.u16_at(head::SPARE) != 0 {
+        return Err(invalid(head::SPARE));
     }
     let mut before = None;
     let mut knots = 0u16;
@@ -58,7 +58,7 @@ pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
             return Err(BlockError::ChannelTwice { channel }.into());
         }
         if before > Some(channel) {
-            return Err(unfit(block.joint_at(index) + joint::CHANNEL));
+            return Err(invalid(block.joint_at(index) + joint::CHANNEL));
         }
         before = Some(channel);
         one::<I, A>(&read, block.joint_at(index), index)?;
@@ -70,12 +70,12 @@ pub(super) fn verify<I: Image, A: Answer>(image: I) -> Result<Block<I>, A> {
             if has && first == knots {
                 knots = knots.saturating_add(count);
             } else if has || at == joint::FIRST_KNOT && [first, count] != [0; 2] {
-                return Err(unfit(block.joint_at(index) + at));
+                return Err(invalid(block.joint_at(index) + at));
             }
         }
     }
     if knots != block.knots {
-        return Err(unfit(head::KNOTS));
+        return Err(invalid(head::KNOTS));
     }
     Ok(block)
 }
@@ -90,7 +90,7 @@ fn checksum<I: Image>(image: I) -> Result<(), BlockError> {
         }
     }
     let computed = sum.value();
-    let stated = image.part::<TAIL>(end).map_or(0, |tail| tail.whole(0));
+    let stated = image.part::<TAIL>(end).map_or(0, |tail| tail.u32_at(0));
     if stated != computed {
         return Err(BlockError::Checksum { stated, computed });
     }
@@ -100,13 +100,13 @@ fn checksum<I: Image>(image: I) -> Result<(), BlockError> {
 /// One joint: the rules of `Joint::new`, and what only a block can get wrong.
 #[inline]
 fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Result<(), A> {
-    let unfit = |offset: usize| {
-        A::from(BlockError::Unfit {
+    let invalid = |offset: usize| {
+        A::from(BlockError::Invalid {
             at: (at + offset) as u32,
         })
     };
     if read.flags() & !flag::KNOWN != 0 {
-        return Err(unfit(joint::FLAGS));
+        return Err(invalid(joint::FLAGS));
     }
     let of_joint = |error| A::of_joint(index, read.channel(), error);
     let curved = read.flags() & flag::FEEDBACK_CURVED != 0;
@@ -116,8 +116,8 @@ fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Resu
             Span::check::<A::Joint>("feedback.reading", read.ends(joint::READING)).map_err(of_joint)?;
         } else if let Some(curve) = read.feedback_curve() {
             let falls = read.flags() & flag::FEEDBACK_INVERTED != 0;
-            if read.whole(joint::READING + 4) != 0 || !curve.runs(values(angle, falls)) {
-                return Err(unfit(joint::READING));
+            if read.u32_at(joint::READING + 4) != 0 || !curve.runs(values(angle, falls)) {
+                return Err(invalid(joint::READING));
             }
         } else {
             let channel = read.channel();
@@ -125,28 +125,28 @@ fn one<I: Image, A: Answer>(read: &BlockJoint<I>, at: usize, index: u16) -> Resu
         }
     } else {
         if read.flags() & (flag::FEEDBACK_INVERTED | flag::FEEDBACK_CURVED) != 0 {
-            return Err(unfit(joint::FLAGS));
+            return Err(invalid(joint::FLAGS));
         }
         for unused in [joint::READING, joint::READING + 4, joint::ANGLE, joint::ANGLE + 4] {
-            if read.whole(unused) != 0 {
-                return Err(unfit(unused));
+            if read.u32_at(unused) != 0 {
+                return Err(invalid(unused));
             }
         }
     }
-    if read.flags() & flag::RATE == 0 && read.whole(joint::RATE_PER_S) != 0 {
-        return Err(unfit(joint::RATE_PER_S));
+    if read.flags() & flag::RATE == 0 && read.u32_at(joint::RATE_PER_S) != 0 {
+        return Err(invalid(joint::RATE_PER_S));
     }
     let parts = Parts::check::<A::Joint>(&read.straight_record()).map_err(of_joint)?;
     if let Some(curve) = read.curve() {
         let falls = parts.direction.is_inverted();
         if curve.places() != Some(parts.command.ends()) || !curve.runs(values(parts.drive, falls)) {
-            return Err(unfit(joint::FIRST_KNOT));
+            return Err(invalid(joint::FIRST_KNOT));
         }
     }
     // A writer may have kept to fewer counts, never to more.
     let [lowest, highest] = read.count_range();
     if lowest < parts.counts.lowest || highest > parts.counts.highest || lowest > highest {
-        return Err(unfit(joint::LOWEST));
+        return Err(invalid(joint::LOWEST));
     }
     Ok(())
 }

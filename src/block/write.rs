@@ -178,7 +178,7 @@ impl Pen<'_> {
         if joint.direction().is_inverted() {
             flags |= flag::INVERTED;
         }
-        if joint.rate_per_s().is_some() {
+        if joint.max_rate_per_s().is_some() {
             flags |= flag::RATE;
         }
         if let Some(feedback) = joint.feedback() {
@@ -198,11 +198,11 @@ impl Pen<'_> {
         self.ends(joint.servo().angle_range().ends());
         self.ends(joint.servo().pulse_range_us().ends());
         self.put(joint.timer().frame_hz().to_le_bytes());
-        self.put(joint.timer().counts().to_le_bytes());
+        self.put(joint.timer().counts_per_frame().to_le_bytes());
         for count in joint.count_range() {
             self.put(count.to_le_bytes());
         }
-        self.ends([joint.rest(), joint.rate_per_s().unwrap_or(0.0)]);
+        self.ends([joint.rest(), joint.max_rate_per_s().unwrap_or(0.0)]);
         let feedback = joint.feedback();
         let (knots, feedback_knots) = (knots_of(joint).len() as u16, feedback_knots_of(joint).len() as u16);
         if feedback_knots > 0 {

@@ -3,14 +3,14 @@
 //! # The bound on overtravel
 //! Let `t` be the true contact, outward positive, and let every probe be judged right: *clear* if it lies at or before
 //! `t`, *contact* if beyond. Then `clear <= t` holds at the start and after every report, and a probe lies at most
-//! `step` beyond `clear`. So no probe lies more than one `step` beyond the true contact, and none beyond `bound`.
+//! `step` beyond `clear`. So no probe lies more than one `step` beyond the true contact, and none beyond `search_limit`.
 //! If a probe up to `slack` beyond the contact may be judged clear, then `clear <= t + slack` instead, and no probe lies
 //! more than `step + slack` beyond.
 //!
 //! # The bound on probes
 //! Until the first contact each clear probe but the last brings `clear` one `step` outward: at most
-//! ceil((bound - clear) / step) probes, the one that met contact among them. From then on each probe halves what lies
-//! between clear and contact, at most `step`, until no more than `finest` is left: at most ceil(log2(step / finest))
+//! ceil((search_limit - clear) / step) probes, the one that met contact among them. From then on each probe halves what lies
+//! between clear and contact, at most `step`, until no more than `tolerance` is left: at most ceil(log2(step / tolerance))
 //! probes. The sum is [`Bracket::most_probes`]. Both bounds are held by property tests below.
 
 use super::action::Toward;
@@ -39,18 +39,18 @@ pub struct BracketPlan {
     /// The outermost angle known to be clear.
     pub clear: f64,
     /// The angle that is never passed, whatever is found.
-    pub bound: f64,
+    pub search_limit: f64,
     /// The longest way a probe may go beyond what is clear.
     pub step: f64,
     /// The search is over when no more than this lies between clear and contact.
-    pub finest: f64,
+    pub tolerance: f64,
 }
 
 /// The state of a search.
 ///
 /// ```
 /// use elbowroom::bring_up::{Bracket, BracketPlan, Found, Toward};
-/// let plan = BracketPlan { toward: Toward::Upper, clear: 70.0, bound: 90.0, step: 4.0, finest: 0.5 };
+/// let plan = BracketPlan { toward: Toward::Upper, clear: 70.0, search_limit: 90.0, step: 4.0, tolerance: 0.5 };
 /// let mut search = Bracket::new(plan)?;
 /// while let Some(angle) = search.probe() {
 ///     search.report(if angle > 80.3 { Found::Contact } else { Found::Clear })?;
@@ -77,24 +77,24 @@ pub struct Bracket {
 impl Bracket {
     /// The most coarse steps that a plan may need; more is a mistake in a unit.
     const MOST_STEPS: f64 = 100_000.0;
-    /// `finest` over `step` at the least: 2^-20, twenty halvings.
-    const FINEST_PART: f64 = 1.0 / 1_048_576.0;
+    /// `tolerance` over `step` at the least: 2^-20, twenty halvings.
+    const TOLERANCE_PART: f64 = 1.0 / 1_048_576.0;
 
     /// Checks a plan.
     ///
     /// # Errors
-    /// Numbers that are not finite or not above zero, `finest` above `step`, a `bound` not outward of `clear`.
+    /// Numbers that are not finite or not above zero, `tolerance` above `step`, a `search_limit` not outward of `clear`.
     pub fn new(plan: BracketPlan) -> Result<Self, BringUpError> {
         BringUpError::finite("clear", plan.clear)?;
-        BringUpError::finite("bound", plan.bound)?;
+        BringUpError::finite("search_limit", plan.search_limit)?;
         BringUpError::positive("step", plan.step)?;
-        BringUpError::positive("finest", plan.finest)?;
-        BringUpError::within("finest", plan.finest, plan.step * Self::FINEST_PART, plan.step)?;
+        BringUpError::positive("tolerance", plan.tolerance)?;
+        BringUpError::within("tolerance", plan.tolerance, plan.step * Self::TOLERANCE_PART, plan.step)?;
         match plan.toward {
-            Toward::Upper => BringUpError::within("bound", plan.bound, plan.clear, f64::MAX)?,
-            Toward::Lower => BringUpError::within("bound", plan.bound, f64::MIN, plan.clear)?,
+            Toward::Upper => BringUpError::within("search_limit", plan.search_limit, plan.clear, f64::MAX)?,
+            Toward::Lower => BringUpError::within("search_limit", plan.search_limit, f64::MIN, plan.clear)?,
         };
-        let way = (plan.bound - plan.clear).abs();
+        let way = (plan.search_limit - plan.clear).abs();
         BringUpError::within("step", plan.step, way / Self::MOST_STEPS, f64::MAX)?;
         Ok(Self {
             plan,
@@ -114,7 +114,7 @@ impl Bracket {
         BringUpError::within("probes", self.probes.into(), 0.0, self.most_probes().into())?;
         let sign = plan.toward.sign();
         let outward = |from: f64, to: f64| (to - from) * sign;
-        let most = (plan.step * f64::from(self.probes) * ROUNDED).min(outward(plan.clear, plan.bound));
+        let most = (plan.step * f64::from(self.probes) * ROUNDED).min(outward(plan.clear, plan.search_limit));
         BringUpError::finite("clear", self.clear)?;
         BringUpError::within(
             "way from the first clear to clear",
@@ -127,7 +127,7 @@ impl Bracket {
             BringUpError::positive("probes", self.probes.into())?;
             let way = outward(self.clear, contact);
             BringUpError::positive("way from clear to contact", way)?;
-            let most = (plan.step * ROUNDED).min(outward(self.clear, plan.bound));
+            let most = (plan.step * ROUNDED).min(outward(self.clear, plan.search_limit));
             BringUpError::within("way from clear to contact", way, 0.0, most)?;
         }
         Ok(())
@@ -140,10 +140,10 @@ impl Bracket {
         }
         let (from, sign) = (self.clear, self.plan.toward.sign());
         let to = match self.contact {
-            Some(contact) if (contact - from).abs() <= self.plan.finest => return None,
+            Some(contact) if (contact - from).abs() <= self.plan.tolerance => return None,
             Some(contact) => from + (contact - from) / 2.0,
-            None if (self.plan.bound - from) * sign <= 0.0 => return None,
-            None if (self.plan.bound - from) * sign <= self.plan.step => self.plan.bound,
+            None if (self.plan.search_limit - from) * sign <= 0.0 => return None,
+            None if (self.plan.search_limit - from) * sign <= self.plan.step => self.plan.search_limit,
             None => from + sign * self.plan.step,
         };
         // Two neighbouring floats have no middle.
@@ -191,11 +191,11 @@ impl Bracket {
 
     /// The most probes that this search can take, whatever is found.
     pub fn most_probes(&self) -> u32 {
-        let outward = ceil_count((self.plan.bound - self.plan.clear).abs() / self.plan.step);
+        let outward = ceil_count((self.plan.search_limit - self.plan.clear).abs() / self.plan.step);
         let (mut halvings, mut left) = (0, self.plan.step);
-        // `finest` is at least step / 2^20.
+        // `tolerance` is at least step / 2^20.
         for _ in 0..20 {
-            if left <= self.plan.finest {
+            if left <= self.plan.tolerance {
                 break;
             }
             left /= 2.0;
@@ -220,7 +220,7 @@ mod tests {
         fn plan()(clear in -90.0..90.0, way in 0.5..120.0, step in 0.2..10.0, part in 0.01..1.0, upper: bool)
             -> BracketPlan {
             let toward = if upper { Toward::Upper } else { Toward::Lower };
-            BracketPlan { toward, clear, bound: clear + toward.sign() * way, step, finest: step * part }
+            BracketPlan { toward, clear, search_limit: clear + toward.sign() * way, step, tolerance: step * part }
         }
     }
 
@@ -237,8 +237,8 @@ mod tests {
             let mut wobble = wobble.into_iter().cycle();
             while let Some(probe) = search.probe() {
                 let past = (probe - contact) * sign;
-                let inside_bound = (plan.bound - probe) * sign >= 0.0;
-                prop_assert!(inside_bound, "{probe} is beyond the bound");
+                let inside_bound = (plan.search_limit - probe) * sign >= 0.0;
+                prop_assert!(inside_bound, "{probe} is beyond the search limit");
                 prop_assert!(past <= plan.step + slack + 1e-9, "{past} past the stop with step {}", plan.step);
                 prop_assert!((probe - search.clear()).abs() <= plan.step * (1.0 + 1e-9), "more than a step from clear");
                 // A probe up to `slack` beyond the contact may be judged either way.
@@ -249,11 +249,11 @@ mod tests {
             prop_assert!(search.report(Found::Clear).is_err());
             match search.contact() {
                 Some(met) => {
-                    prop_assert!((met - search.clear()).abs() <= plan.finest * (1.0 + 1e-9));
+                    prop_assert!((met - search.clear()).abs() <= plan.tolerance * (1.0 + 1e-9));
                     prop_assert!((search.clear() - contact) * sign <= slack + 1e-9);
                     prop_assert!((met - contact) * sign >= -1e-9);
                 }
-                None => prop_assert_eq!(search.clear(), plan.bound),
+                None => prop_assert_eq!(search.clear(), plan.search_limit),
             }
         }
 
@@ -285,19 +285,25 @@ mod tests {
         let plan = BracketPlan {
             toward: Toward::Upper,
             clear: 70.0,
-            bound: 90.0,
+            search_limit: 90.0,
             step: 4.0,
-            finest: 0.5,
+            tolerance: 0.5,
         };
         assert!(Bracket::new(plan).is_ok());
         for bad in [
-            BracketPlan { bound: 60.0, ..plan },
+            BracketPlan {
+                search_limit: 60.0,
+                ..plan
+            },
             BracketPlan { step: 0.0, ..plan },
-            BracketPlan { finest: 5.0, ..plan },
-            BracketPlan { finest: 1e-9, ..plan },
+            BracketPlan { tolerance: 5.0, ..plan },
+            BracketPlan {
+                tolerance: 1e-9,
+                ..plan
+            },
             BracketPlan {
                 step: 1e-9,
-                finest: 1e-10,
+                tolerance: 1e-10,
                 ..plan
             },
             BracketPlan {
@@ -305,7 +311,7 @@ mod tests {
                 ..plan
             },
             BracketPlan {
-                bound: f64::INFINITY,
+                search_limit: f64::INFINITY,
                 ..plan
             },
         ] {

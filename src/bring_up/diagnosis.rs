@@ -91,10 +91,10 @@ impl core::fmt::Display for Fault {
             Self::GearStripped => "the drive turns and the joint stays: look for stripped gears or a loose horn screw",
             Self::SupplySag => "the drive is much slower than rated: look at the supply's voltage under load",
             Self::ChannelSwapped => "another joint moved: look for swapped channels",
-            Self::SensorRunsOut => "the sensor ends before the joint does: set its index anew",
+            Self::SensorRunsOut => "the sensor ends before the joint does: set its alignment anew",
             Self::DriveSilent => "nothing moved: look for the drive's power and its signal wire",
             Self::SensorShifted => {
-                "the sensor reads otherwise at the same stops: it has turned on its shaft; set its index"
+                "the sensor reads otherwise at the same stops: it has turned on its shaft; set its alignment"
             }
             Self::StartNotClear => {
                 "setting the sensor has brought the start too near a stop: begin again from a start nearer the middle"
@@ -107,7 +107,7 @@ impl core::fmt::Display for Fault {
 /// What an earlier bring-up left: to tell what has changed since. Drive angles in deg.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Known {
+pub struct Baseline {
     /// Where the joint met its stops, lower then upper.
     pub contacts: [Option<f64>; 2],
     /// Some drive angle between them.
@@ -119,7 +119,7 @@ pub struct Known {
 }
 
 /// A bent transmission is no line: between the stops, not at them, a shift is measured.
-impl Known {
+impl Baseline {
     /// What a fit leaves for the next time.
     pub fn from_fit(fit: &LimitFit) -> Self {
         let contact = |end: &crate::fit::End| (end.kind == crate::fit::EndKind::Contact).then_some(end.at);
@@ -150,7 +150,7 @@ pub(crate) const SAME: f64 = 3.0;
 
 /// What has changed at the stops since an earlier bring-up, and by how much. Without `ahead`, as where the sensor was set
 /// anew, a horn is told by both stops having gone the same way.
-pub(crate) fn changed(known: &Known, contacts: [Option<f64>; 2], ahead: Option<f64>) -> Option<(Fault, f64)> {
+pub(crate) fn changed(known: &Baseline, contacts: [Option<f64>; 2], ahead: Option<f64>) -> Option<(Fault, f64)> {
     let moved = |index: usize| match (contacts.get(index), known.contacts.get(index)) {
         (Some(Some(now)), Some(Some(then))) => Some(now - then),
         _ => None,
@@ -209,7 +209,7 @@ mod tests {
 
     #[test]
     fn tells_what_changed() {
-        let known = Known {
+        let known = Baseline {
             contacts: [Some(5.0), Some(80.0)],
             at: 40.0,
             reading: 500.0,

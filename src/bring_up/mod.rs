@@ -1,4 +1,4 @@
-//! Bring-up: from loose parts to a joint fit for software.
+//! Bring-up: from loose parts to a joint ready for software.
 //!
 //! Each procedure here is a state machine without I/O. It says what to do next ([`Action`]: move to, wait, read, ask) and is
 //! told what came of it ([`Report`]); whoever drives it, a shell, a window, a Python script or a board, does the rest.
@@ -7,10 +7,10 @@
 //! written is refused.
 //!
 //! * [`SenseTest`]: does the feedback oppose an error?
-//! * [`Index`]: does the sensor reach both ends of the joint?
+//! * [`Alignment`]: does the sensor reach both ends of the joint?
 //! * [`StopSearch`] on top of the bare [`Bracket`]: where does the joint meet its stops?
 //! * [`Sweep`]: up and down, for the fit and for positioning figures.
-//! * [`Session`] (with `std`): all of it in order, the index where [`SessionPlan::index`] asks for it, with questions, to a verdict
+//! * [`Session`] (with `std`): all of it in order, the alignment where [`SessionPlan::alignment`] asks for it, with questions, to a verdict
 //!   and the evidence.
 //! * [`Ramp`]: soft start and rate limit, also for firmware.
 //!
@@ -23,11 +23,11 @@
 //! search a stop under a person's hand.
 
 mod action;
+mod alignment;
 mod bracket;
 #[cfg(feature = "std")]
 mod diagnosis;
 mod error;
-mod index;
 #[cfg(feature = "std")]
 mod outcome;
 mod ramp;
@@ -42,11 +42,11 @@ mod sweep;
 mod visit;
 
 pub use action::{Action, Answer, Caution, Doubt, Question, Report, Toward};
+pub use alignment::{Alignment, AlignmentEnd, AlignmentFigures, AlignmentPlan};
 pub use bracket::{Bracket, BracketPlan, Found};
 #[cfg(feature = "std")]
-pub use diagnosis::{Fault, Known, teeth};
+pub use diagnosis::{Baseline, Fault, teeth};
 pub use error::BringUpError;
-pub use index::{Index, IndexEnd, IndexFigures, IndexPlan};
 #[cfg(feature = "std")]
 pub use outcome::{EndFound, Outcome, Verdict};
 pub use ramp::Ramp;

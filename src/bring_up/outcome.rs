@@ -1,8 +1,8 @@
 //! What a bring-up ends with: a verdict, the travel and its evidence.
 
 use super::action::Toward;
+use super::alignment::AlignmentEnd;
 use super::diagnosis::Fault;
-use super::index::IndexEnd;
 use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
 use super::session::SessionPlan;
@@ -19,8 +19,8 @@ use std::vec::Vec;
 )]
 #[non_exhaustive]
 pub enum Verdict {
-    /// The joint is fit for software within the outcome's travel.
-    Fit,
+    /// The joint is ready for software within the outcome's travel.
+    Ready,
     /// Something is wrong.
     Faulty {
         /// What.
@@ -64,8 +64,8 @@ pub struct Outcome {
     pub verdict: Verdict,
     /// The feedback's sense.
     pub sense: Option<SenseResult>,
-    /// How the index stands, where it was planned.
-    pub index: Option<IndexEnd>,
+    /// How the alignment stands, where it was planned.
+    pub alignment: Option<AlignmentEnd>,
     /// The lower end.
     pub lower: Option<EndFound>,
     /// The upper end.
@@ -79,10 +79,10 @@ pub struct Outcome {
 }
 
 impl Outcome {
-    /// The travel, lower then upper, if the joint is fit.
+    /// The travel, lower then upper, if the joint is ready.
     pub fn travel(&self) -> Option<[f64; 2]> {
         match (self.verdict, self.lower, self.upper) {
-            (Verdict::Fit, Some(lower), Some(upper)) if lower.travel < upper.travel => {
+            (Verdict::Ready, Some(lower), Some(upper)) if lower.travel < upper.travel => {
                 Some([lower.travel, upper.travel])
             }
             _ => None,
@@ -90,26 +90,26 @@ impl Outcome {
     }
 }
 
-/// Puts an outcome together. A joint that seemed fit and whose readings make no travel is refused as unclear.
+/// Puts an outcome together. A joint that seemed ready and whose readings make no travel is refused as unclear.
 pub(super) fn conclude(
     verdict: Verdict,
     plan: &SessionPlan,
     sense: Option<SenseResult>,
-    index: Option<IndexEnd>,
+    alignment: Option<AlignmentEnd>,
     ends: [Option<SearchEnd>; 2],
     readings: &[SweepReading],
 ) -> Outcome {
     let mut outcome = Outcome {
         verdict,
         sense,
-        index,
+        alignment,
         lower: None,
         upper: None,
         guard: plan.guard,
         fit: None,
         readings: 0,
     };
-    if verdict != Verdict::Fit {
+    if verdict != Verdict::Ready {
         return outcome;
     }
     let [lower, upper] = ends;
@@ -154,7 +154,7 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
     // Of two ends the inner one.
     let inner = |a: f64, b: f64| if (a - b) * sign < 0.0 { a } else { b };
     match end {
-        SearchEnd::Bound { .. } if fitted.kind == EndKind::Stalled => Some(EndFound {
+        SearchEnd::SearchLimit { .. } if fitted.kind == EndKind::Stalled => Some(EndFound {
             kind: EndKind::Stalled,
             at: fitted.at,
             short_at: fitted.short_at,
@@ -162,7 +162,7 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
             interval: None,
             travel: fitted.travel,
         }),
-        SearchEnd::Bound { clear } => Some(EndFound {
+        SearchEnd::SearchLimit { clear } => Some(EndFound {
             kind: EndKind::Clear,
             at: clear,
             short_at: None,
@@ -219,4 +219,23 @@ fn less_give(plan: &SessionPlan, toward: Toward, at: f64, u: f64, [low, high]: [
     let (shift, half) = (-toward.sign() * width / 2.0, width / 2.0);
     let combined = (u * u + width * width * PER_WIDTH * PER_WIDTH).sqrt();
     (at + shift, combined, [low + shift - half, high + shift + half])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_end_whose_sweep_fell_short_is_stalled_though_the_search_met_nothing() {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let mut fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        (fit.upper.kind, fit.upper.at, fit.upper.short_at) = (EndKind::Stalled, 60.0, Some(70.0));
+        fit.upper.travel = 58.0;
+        let plan = SessionPlan::new(35.0, [0.0, 70.0]);
+        let upper = found(&plan, Toward::Upper, SearchEnd::SearchLimit { clear: 70.0 }, &fit).unwrap();
+        assert_eq!((upper.kind, upper.at), (EndKind::Stalled, 60.0));
+        assert_eq!((upper.short_at, upper.travel), (Some(70.0), 58.0));
+        let lower = found(&plan, Toward::Lower, SearchEnd::SearchLimit { clear: 0.0 }, &fit).unwrap();
+        assert_eq!((lower.kind, lower.short_at), (EndKind::Clear, None));
+    }
 }

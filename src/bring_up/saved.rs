@@ -32,7 +32,7 @@ macro_rules! checked_when_read {
 
 checked_when_read!(
     super::bracket::Bracket,
-    super::index::Index,
+    super::alignment::Alignment,
     super::search::StopSearch,
     super::sense::SenseTest,
     super::sweep::Sweep

@@ -15,7 +15,7 @@
 //! commanded angle lies further than 1.4 steps beyond the true contact. A median that is wrong by `e`, the scatter of the
 //! servo included, adds up to `3 e`: at the probe, and along the line with its weights -1/2, 0, 1/2, 1. While no `e` is more
 //! than a fifth of a step, that makes [`StopSearch::MOST_OVERTRAVEL`] = 2 steps. Whatever the readings, no probe lies further
-//! than one step beyond what was judged clear, and none beyond the bound.
+//! than one step beyond what was judged clear, and none beyond the search limit.
 //!
 //! A bent transmission whose slope changes by the part `p` over one step adds `2.5 p` steps (a straight line through four
 //! places of a parabola, one step on).
@@ -28,7 +28,7 @@ use super::bracket::{Bracket, BracketPlan, Found};
 use super::error::BringUpError;
 use super::visit::{Pace, Seen, Visit};
 
-/// Part of the scale over which repeats of one reading must not range: a sound 10-bit reading ranges over 5 counts, a
+/// Part of the reading range over which repeats of one reading must not range: a sound 10-bit reading ranges over 5 counts, a
 /// wiper that loses contact over a hundred.
 pub(super) const ERRATIC_PART: f64 = 0.04;
 
@@ -68,9 +68,9 @@ pub enum SearchEnd {
         /// The highest load on contact, part of the stall current.
         load: Option<f64>,
     },
-    /// The bound was reached, all clear.
-    Bound {
-        /// The bound, deg.
+    /// The search limit was reached, all clear.
+    SearchLimit {
+        /// The search limit, deg.
         clear: f64,
     },
     /// The sensor runs out of its range.
@@ -119,7 +119,7 @@ impl SearchEnd {
                 BringUpError::same("contact of end", contact, bracket.contact().unwrap_or(contact))?;
                 [load.unwrap_or(0.0), 0.0]
             }
-            Self::Bound { clear } | Self::Stopped { clear } => {
+            Self::SearchLimit { clear } | Self::Stopped { clear } => {
                 BringUpError::same("clear of end", clear, bracket.clear())?;
                 [0.0; 2]
             }
@@ -196,7 +196,7 @@ impl Trail {
 ///
 /// ```
 /// use elbowroom::bring_up::{Action, BracketPlan, Pace, Report, SearchEnd, StopSearch, StopSearchPlan, Toward};
-/// let bracket = BracketPlan { toward: Toward::Upper, clear: 50.0, bound: 90.0, step: 2.0, finest: 0.5 };
+/// let bracket = BracketPlan { toward: Toward::Upper, clear: 50.0, search_limit: 90.0, step: 2.0, tolerance: 0.5 };
 /// let plan = StopSearchPlan {
 ///     bracket, inner: 38.0, run_in: 4.0, readable: [10.0, 1013.0], resolution: 1.0, pace: Pace::default(),
 /// };
@@ -525,7 +525,7 @@ impl StopSearch {
                 contact,
                 load: self.load,
             },
-            None => SearchEnd::Bound { clear },
+            None => SearchEnd::SearchLimit { clear },
         });
     }
 }

@@ -47,7 +47,7 @@ pub struct SensePlan {
     /// Readings at each place, 1 to 9.
     pub reads: u8,
     /// The lowest and the highest reading there is, e.g. 0 and 1023.
-    pub scale: [f64; 2],
+    pub reading_range: [f64; 2],
 }
 
 impl Default for SensePlan {
@@ -58,7 +58,7 @@ impl Default for SensePlan {
             turn: 15.0,
             turns: 3,
             reads: 5,
-            scale: [0.0, 1023.0],
+            reading_range: [0.0, 1023.0],
         }
     }
 }
@@ -253,7 +253,7 @@ impl SenseTest {
         BringUpError::positive("turn", plan.turn)?;
         BringUpError::within("turns", f64::from(plan.turns), 2.0, 5.0)?;
         BringUpError::within("reads", f64::from(plan.reads), 1.0, f64::from(Reads::MOST))?;
-        BringUpError::rising("scale", plan.scale)?;
+        BringUpError::rising("reading_range", plan.reading_range)?;
         Ok(Self {
             plan,
             stage: Stage::Read,
@@ -389,10 +389,10 @@ impl SenseTest {
     fn take_reading(&mut self) {
         let reading = self.reads.median();
         let by = self.samples().last().map_or(0.0, |s| reading - s.reading);
-        let slope = slope(self.samples(), self.plan.scale);
+        let slope = slope(self.samples(), self.plan.reading_range);
         // Only after three turns that agree is there something to contradict.
         let other_way = by * self.toward().sign() * slope < 0.0 && by.abs() > 0.3 * (slope * self.plan.turn).abs();
-        if self.turn > 3 && other_way && !self.doubted && steady(self.samples(), self.plan.scale, 1.0) {
+        if self.turn > 3 && other_way && !self.doubted && steady(self.samples(), self.plan.reading_range, 1.0) {
             self.doubt = Some(Doubt::TurnedOtherWay { by });
             self.doubted = true;
             self.stage = Stage::Turn;

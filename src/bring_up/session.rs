@@ -1,10 +1,10 @@
-//! The whole bring-up in its order: sense test, index where it is planned, first slow move, speed, both stops, sweeps, fit,
+//! The whole bring-up in its order: sense test, alignment where it is planned, first slow move, speed, both stops, sweeps, fit,
 //! verdict.
 //!
 //! # What bounds it
 //! All moves but the searches stay between the outermost angles found clear, and the last sweep of each end goes one step
 //! beyond: so no commanded angle lies further than [`StopSearch::MOST_OVERTRAVEL`] steps beyond a true contact, and none
-//! outside `bound`.
+//! outside `search_limits`.
 //!
 //! # Answers and data
 //! An answer that the data contradict, or that would end the bring-up, is asked again with the [`Doubt`]; of three answers
@@ -19,9 +19,9 @@ mod weigh;
 pub use plan::SessionPlan;
 
 use super::action::{Action, Answer, Doubt, Question, Report, Toward};
+use super::alignment::{Alignment, AlignmentEnd};
 use super::diagnosis::Fault;
 use super::error::BringUpError;
-use super::index::{Index, IndexEnd};
 use super::outcome::{Outcome, Verdict, conclude};
 #[cfg(feature = "serde")]
 use super::saved::Format;
@@ -50,7 +50,7 @@ enum Stage {
         toward: Toward,
         degrees: f64,
     },
-    Index(Index),
+    Alignment(Alignment),
     Attach {
         doubt: Option<Doubt>,
     },
@@ -84,7 +84,7 @@ enum Stage {
 ///
 /// ```
 /// use elbowroom::bring_up::{Action, Session, SessionPlan};
-/// let session = Session::new(SessionPlan::new(42.5, [0.0, 180.0]))?;
+/// let session = Session::new(SessionPlan::new(79.5, [0.0, 180.0]))?;
 /// // First of all it asks, with its cautions, whether it may start.
 /// assert!(matches!(session.next(), Action::Ask { .. }));
 /// assert!(!session.next().cautions().is_empty());
@@ -110,7 +110,7 @@ pub struct Session {
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     sense_began: Option<f64>,
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
-    index: Option<IndexEnd>,
+    alignment: Option<AlignmentEnd>,
     /// Readings at the lower and at the upper side of what is clear.
     first: [f64; 2],
     /// By how much joint and sensor are ahead of what was known, deg; nothing where that cannot be told.
@@ -150,7 +150,7 @@ impl Session {
             sense: None,
             sense_tests: 0,
             sense_began: None,
-            index: None,
+            alignment: None,
             first: [0.0; 2],
             ahead: None,
             ends: [None; 2],
@@ -166,13 +166,13 @@ impl Session {
         &self.plan
     }
 
-    /// Where it stands, as a word for people: `ready`, `sense test`, `index`, `first move`, `speed`, `search`,
+    /// Where it stands, as a word for people: `ready`, `sense test`, `alignment`, `first move`, `speed`, `search`,
     /// `sweep`, `done`.
     pub fn stage(&self) -> &'static str {
         match self.stage {
             Stage::Ready => "ready",
             Stage::Detach | Stage::Sense(_) | Stage::TurnBack { .. } => "sense test",
-            Stage::Index(_) => "index",
+            Stage::Alignment(_) => "alignment",
             Stage::Attach { .. } | Stage::First { .. } | Stage::WhatMoved { .. } => "first move",
             Stage::Speed { .. } => "speed",
             Stage::Search(_) | Stage::WhatIsMet { .. } => "search",
@@ -196,7 +196,7 @@ impl Session {
 
     /// The outermost drive angles proven clear so far, lower then upper: those of the plan at first.
     ///
-    /// No action asks for an angle further outside of them than one step of the plan, nor outside of its bound.
+    /// No action asks for an angle further outside of them than one step of the plan, nor outside of its search limits.
     pub fn clear(&self) -> [f64; 2] {
         let [lower, upper] = self.cleared();
         match &self.stage {
@@ -206,7 +206,7 @@ impl Session {
         }
     }
 
-    /// Ends it here; the joint is not fit for software.
+    /// Ends it here; the joint is not ready for software.
     pub fn stop(&mut self) {
         if self.outcome().is_none() {
             self.returning = false;
@@ -240,13 +240,13 @@ impl Session {
                 },
                 None,
             ),
-            Stage::Index(index) => index.next(),
+            Stage::Alignment(alignment) => alignment.next(),
             Stage::Attach { doubt } => ask(Question::AttachDrive, *doubt),
             Stage::First { visit, .. } | Stage::Speed { visit, .. } => visit.next(),
             Stage::WhatMoved { doubt, .. } => ask(
                 Question::WhatMoved {
-                    from: self.plan.start - self.plan.clear,
-                    to: self.plan.start + self.plan.clear,
+                    from: self.plan.start - self.plan.clearance,
+                    to: self.plan.start + self.plan.clearance,
                 },
                 *doubt,
             ),
@@ -294,9 +294,9 @@ impl Session {
                 report.answer(&asked)?;
                 self.stage = Stage::Sense(SenseTest::new(self.plan.sense)?);
             }
-            Stage::Index(index) => {
-                index.report(report)?;
-                if let Some(end) = index.end() {
+            Stage::Alignment(alignment) => {
+                alignment.report(report)?;
+                if let Some(end) = alignment.end() {
                     self.weigh_index(end);
                 }
             }
@@ -357,7 +357,14 @@ impl Session {
     }
 
     fn finish(&mut self, verdict: Verdict) {
-        let outcome = conclude(verdict, &self.plan, self.sense, self.index, self.ends, &self.readings);
+        let outcome = conclude(
+            verdict,
+            &self.plan,
+            self.sense,
+            self.alignment,
+            self.ends,
+            &self.readings,
+        );
         self.stage = Stage::Done(outcome);
     }
 

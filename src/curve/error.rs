@@ -55,7 +55,7 @@ pub enum CurveError {
     },
     /// Two knots are too close or too far apart for the number type.
     #[error("knots {before} and {after} are too close or too far apart for numbers of this type; move one of them")]
-    StepUnfit {
+    StepInvalid {
         /// The left knot.
         before: usize,
         /// The right knot.
@@ -65,7 +65,7 @@ pub enum CurveError {
     #[error(
         "slopes {left} and {right} make the curve turn between knots {before} and {after}, whose mean slope is {mean}; keep both within 0 to 3 times that"
     )]
-    SlopeUnfit {
+    SlopeInvalid {
         /// The left knot.
         before: usize,
         /// The right knot.
@@ -85,7 +85,7 @@ impl CurveError {
         match self {
             Self::NotFinite { .. } => Code::NotFinite,
             Self::LengthMismatch { .. } => Code::LengthMismatch,
-            _ => Code::TransmissionUnfit,
+            _ => Code::TransmissionInvalid,
         }
     }
 }

@@ -86,9 +86,9 @@ impl<T: Real> Piece<T> {
                 x: right.x.to_wide(),
             });
         }
-        let step = Step::between(left, right).ok_or(CurveError::StepUnfit { before, after })?;
+        let step = Step::between(left, right).ok_or(CurveError::StepInvalid { before, after })?;
         finite([[left.slope; 2], [right.slope; 2]])?;
-        Self::of_step(left, right, step).ok_or_else(|| CurveError::SlopeUnfit {
+        Self::of_step(left, right, step).ok_or_else(|| CurveError::SlopeInvalid {
             before,
             after,
             left: left.slope.to_wide(),

@@ -3,7 +3,7 @@
 use super::curve::rounding_floor;
 use super::linkage::{LinkageFit, with_lost_motion};
 use super::readings::Readings;
-use crate::linkage::{CrankSlider, FourBar, Mechanism, Side};
+use crate::linkage::{SliderCrank, FourBar, Mechanism, Branch};
 use crate::math::ln;
 
 /// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
@@ -11,7 +11,7 @@ use crate::math::ln;
 const TOLD: f64 = 6.0;
 /// Part of the drive range, to either side of it, in which the two are compared as well (common practice, no source).
 const BEYOND: f64 = 0.1;
-/// Difference of the two, as a share of the measured range, that is rounding: a crank-slider without offset is its own mirror image.
+/// Difference of the two, as a share of the measured range, that is rounding: a slider-crank without offset is its own mirror image.
 const SAME: f64 = 1e-6;
 /// Places at which the two are compared.
 const PLACES: u32 = 48;
@@ -21,8 +21,8 @@ const PLACES: u32 = 48;
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[non_exhaustive]
 pub struct OtherBranch {
-    /// The side of the other branch.
-    pub side: Side,
+    /// The other branch.
+    pub branch: Branch,
     /// Standard deviation of the readings about it, in measured units.
     pub residual_sd: f64,
     /// That of the mechanism fitted.
@@ -37,20 +37,20 @@ pub struct OtherBranch {
 impl core::fmt::Display for OtherBranch {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         let Self {
-            side,
+            branch,
             residual_sd,
             fitted_sd,
             apart,
             is_better,
         } = *self;
-        let side = match side {
-            Side::Left => "left",
-            Side::Right => "right",
+        let branch = match branch {
+            Branch::Left => "left",
+            Branch::Right => "right",
         };
         let fits = if is_better { "fits better" } else { "fits as well" };
         write!(
             f,
-            "put together with its pin on the {side} this mechanism {fits} (residual SD {residual_sd:.3} against {fitted_sd:.3}), and \
+            "put together with its pin on the {branch} this mechanism {fits} (residual SD {residual_sd:.3} against {fitted_sd:.3}), and \
              the two differ by up to {apart:.3} within a tenth of the range beyond the readings; look at the joint, on which side the \
              pin lies"
         )
@@ -87,7 +87,7 @@ impl OtherBranch {
             .fold(0.0, f64::max);
         let [low, high] = fit.measured;
         (apart > SAME * (high - low)).then_some(Self {
-            side: side(&best.mechanism)?,
+            branch: branch(&best.mechanism)?,
             residual_sd: best.residual_sd,
             fitted_sd: fit.residual_sd,
             apart,
@@ -96,22 +96,22 @@ impl OtherBranch {
     }
 }
 
-fn side(mechanism: &Mechanism) -> Option<Side> {
+fn branch(mechanism: &Mechanism) -> Option<Branch> {
     match mechanism {
-        Mechanism::CrankSlider(CrankSlider { side, .. }) | Mechanism::FourBar(FourBar { side, .. }) => Some(*side),
+        Mechanism::SliderCrank(SliderCrank { branch, .. }) | Mechanism::FourBar(FourBar { branch, .. }) => Some(*branch),
         _ => None,
     }
 }
 
 /// The same links put together the other way.
 fn other(mechanism: &Mechanism) -> Option<Mechanism> {
-    let side = match side(mechanism)? {
-        Side::Left => Side::Right,
-        Side::Right => Side::Left,
+    let branch = match branch(mechanism)? {
+        Branch::Left => Branch::Right,
+        Branch::Right => Branch::Left,
     };
     Some(match *mechanism {
-        Mechanism::CrankSlider(links) => Mechanism::CrankSlider(CrankSlider { side, ..links }),
-        Mechanism::FourBar(links) => Mechanism::FourBar(FourBar { side, ..links }),
+        Mechanism::SliderCrank(links) => Mechanism::SliderCrank(SliderCrank { branch, ..links }),
+        Mechanism::FourBar(links) => Mechanism::FourBar(FourBar { branch, ..links }),
         same => same,
     })
 }

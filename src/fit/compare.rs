@@ -161,7 +161,7 @@ impl Comparison {
 /// let new = fit_limits(&Readings::new(&drive, &repaired), &options)?;
 /// let found = compare(&old, &new, &CompareOptions::default())?;
 /// assert!(found.is_changed());
-/// assert!(matches!(&found.diagnoses[0], Diagnosis::IndexShifted { teeth, .. } if teeth[0].horn == 24 && teeth[0].teeth == 1));
+/// assert!(matches!(&found.diagnoses[0], Diagnosis::OffsetShifted { teeth, .. } if teeth[0].horn == 24 && teeth[0].teeth == 1));
 /// # Ok::<(), elbowroom::fit::FitError>(())
 /// ```
 pub fn compare(old: &LimitFit, new: &LimitFit, options: &CompareOptions) -> Result<Comparison, FitError> {
@@ -325,7 +325,7 @@ fn diagnose(
             });
         } else {
             let expanded = change.e_n.map_or(0.0, |e_n| (shift.value / e_n).abs());
-            diagnoses.push(Diagnosis::IndexShifted {
+            diagnoses.push(Diagnosis::OffsetShifted {
                 drive: shift.value,
                 u: shift.u,
                 teeth: splines(shift.value, expanded.max(change.smallest)),

@@ -21,7 +21,7 @@ const NUMBERS: usize = 4;
 /// Readings below which nothing is compared.
 const FEWEST: usize = NUMBERS + 3;
 /// Length of the stretch before the stop, in lengths of the one beyond: longer, and the bend of the joint is no cubic any more;
-/// shorter, and a knee hides in the scatter. Found on invented crank-sliders with and without a stop.
+/// shorter, and a knee hides in the scatter. Found on invented slider-cranks with and without a stop.
 const BEFORE: f64 = 2.0;
 /// Places at which a knee is tried between two readings.
 const TRIES: u32 = 8;

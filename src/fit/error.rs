@@ -62,7 +62,7 @@ pub enum FitError {
     },
     /// Too few different commands.
     #[error("the readings stand at only {}, {} to {}; take at least {} more, {}", Counted(*distinct, "different drive angle"), Shown(*lower), Shown(*upper), needed.saturating_sub(*distinct), if distinct < &2 { "on both sides of it" } else { "between and beyond them" })]
-    CommandsEqual {
+    DriveAnglesEqual {
         /// Different drive angles given.
         distinct: usize,
         /// Different drive angles needed.
@@ -264,7 +264,7 @@ impl FitError {
                     other => other,
                 };
             }
-            Self::CommandsEqual { .. } | Self::NoMotion { .. } => return Self::sensor_still(reading, angle),
+            Self::DriveAnglesEqual { .. } | Self::NoMotion { .. } => return Self::sensor_still(reading, angle),
             _ => {}
         }
         self
@@ -291,14 +291,14 @@ impl FitError {
             Self::NotPositive { .. } => Code::NotPositive,
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::TooFewReadings { .. } => Code::TooFewReadings,
-            Self::CommandsEqual { .. } => Code::CommandsEqual,
+            Self::DriveAnglesEqual { .. } => Code::DriveAnglesEqual,
             Self::NoMotion { .. } | Self::SensorStill { .. } => Code::NoMotion,
             Self::OptionOutside { .. } => Code::OptionOutside,
             Self::InMotion { .. } | Self::Moving { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,
             Self::NoAgreement { .. } | Self::NotDetermined { .. } => Code::NoAgreement,
             Self::UnknownDimension { .. } | Self::AnglesUnknown => Code::OptionOutside,
-            Self::OutOfReach { .. } => Code::TransmissionUnfit,
+            Self::OutOfReach { .. } => Code::TransmissionInvalid,
             Self::Linkage(error) => error.code(),
         }
     }

@@ -349,7 +349,7 @@ fn check_columns([x_name, y_name]: [&'static str; 2], x: &[f64], y: &[f64], need
         });
     }
     if lower == upper {
-        return Err(FitError::CommandsEqual {
+        return Err(FitError::DriveAnglesEqual {
             distinct: 1,
             needed: 2,
             lower,

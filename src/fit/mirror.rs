@@ -317,7 +317,7 @@ impl Mirror {
     /// Why readings turned round were refused, as of the readings given.
     pub(super) fn back_error(&self, mut error: FitError) -> FitError {
         match &mut error {
-            FitError::TooFewReadings { lower, upper, .. } | FitError::CommandsEqual { lower, upper, .. } => {
+            FitError::TooFewReadings { lower, upper, .. } | FitError::DriveAnglesEqual { lower, upper, .. } => {
                 [*lower, *upper] = turned_pair([*lower, *upper], self.drive);
             }
             FitError::NoMotion {

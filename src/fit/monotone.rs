@@ -25,7 +25,7 @@ pub struct Step {
 /// *Source*: M. Ayer et al., Annals of Mathematical Statistics 26 (1955) 641 (pool adjacent violators).
 pub fn fit_monotone(x: &[f64], y: &[f64], rising: bool) -> Result<Vec<Step>, FitError> {
     match check_points(x, y, 1) {
-        Ok(()) | Err(FitError::CommandsEqual { .. }) => {}
+        Ok(()) | Err(FitError::DriveAnglesEqual { .. }) => {}
         Err(error) => return Err(error),
     }
     let mut points: Vec<(f64, f64)> = x.iter().copied().zip(y.iter().copied()).collect();

@@ -394,3 +394,35 @@ impl LimitFit {
         self.curve.iter().rev().fold(0.0, |sum, c| sum * z + c)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::{FitOptions, Readings, fit_limits};
+
+    /// Readings on a line of 1 per deg, whose upper end is called stalled between 60 and 70.
+    fn stalled() -> (Vec<f64>, Vec<f64>, LimitFit) {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let mut fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        (fit.upper.kind, fit.upper.at, fit.upper.short_at) = (EndKind::Stalled, 60.0, Some(70.0));
+        (drive.clone(), drive, fit)
+    }
+
+    #[test]
+    fn a_reading_that_fell_short_does_not_show_the_transmission() {
+        let (drive, measured, fit) = stalled();
+        assert_eq!(
+            fit.between_stops(&drive, &measured).0,
+            [0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
+        );
+    }
+
+    #[cfg(feature = "serde")]
+    #[test]
+    fn a_stalled_end_comes_back_from_json() {
+        let (.., fit) = stalled();
+        let text = serde_json::to_string(&fit).unwrap();
+        assert!(text.contains(r#""kind":"stalled","at":60.0,"short_at":70.0"#), "{text}");
+        assert_eq!(serde_json::from_str::<LimitFit>(&text).unwrap(), fit);
+    }
+}

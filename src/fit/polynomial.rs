@@ -74,7 +74,7 @@ pub fn fit_polynomial(x: &[f64], y: &[f64], degree: usize) -> Result<PolynomialF
                 sorted.last().copied().unwrap_or_default(),
             );
             sorted.dedup();
-            return Err(FitError::CommandsEqual {
+            return Err(FitError::DriveAnglesEqual {
                 distinct: sorted.len(),
                 needed: p.max(sorted.len() + 1),
                 lower,

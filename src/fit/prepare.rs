@@ -107,7 +107,7 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
         commands = 1;
     }
     if commands < FEWEST_COMMANDS {
-        return Err(FitError::CommandsEqual {
+        return Err(FitError::DriveAnglesEqual {
             distinct: commands,
             needed: FEWEST_COMMANDS,
             lower,

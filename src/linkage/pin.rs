@@ -15,12 +15,12 @@ use crate::span::Span;
 /// ```
 /// use elbowroom::linkage::{Linkage, Mechanism, Triangle};
 /// use elbowroom::{Direction, Span};
-/// let triangle = Mechanism::Triangle(Triangle { near: 40.0, far: 92.0, angle_at_zero: 31.0 });
+/// let triangle = Mechanism::Triangle(Triangle { base: 40.0, arm: 92.0, angle_at_zero: 31.0 });
 /// let command = Span::new("command", [0.0, 95.0])?;
-/// let drive = Span::new("drive", [5.0, 80.0])?;
+/// let drive = Span::new("drive", [37.0, 122.0])?;
 /// let linkage = Linkage::new(triangle, command, drive, Direction::Direct)?;
-/// assert_eq!(linkage.drive(0.0), 5.0);
-/// assert_eq!(linkage.drive(95.0), 80.0);
+/// assert_eq!(linkage.drive(0.0), 37.0);
+/// assert_eq!(linkage.drive(95.0), 122.0);
 /// let back: f64 = linkage.command(linkage.drive(40.0));
 /// assert!((back - 40.0).abs() < 1e-11);
 ///

@@ -8,14 +8,14 @@ use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 /// The joint's angle opens or closes the angle at the hinge; the actuator, which lies across from it, changes its length
 /// in proportion to the drive angle (a screw, a linear servo, a drum with one layer).
 ///
-/// `length² = near² + far² - 2·near·far·cos(angle_at_zero + command)`
+/// `length² = base² + arm² - 2·base·arm·cos(angle_at_zero + command)`
 ///
-/// Only the ratio of `near` to `far` shapes the curve. With `angle_at_zero` below 0 the length falls as the command
+/// Only the ratio of `base` to `arm` shapes the curve. With `angle_at_zero` below 0 the length falls as the command
 /// rises.
 ///
 /// ```
 /// use elbowroom::linkage::{Mechanism, Triangle};
-/// let triangle = Triangle { near: 3.0, far: 4.0, angle_at_zero: 60.0 };
+/// let triangle = Triangle { base: 3.0, arm: 4.0, angle_at_zero: 60.0 };
 /// // A right angle at the hinge: Pythagoras.
 /// assert!((Mechanism::Triangle(triangle).moved(30.0) - 5.0).abs() < 1e-15);
 /// // Dead centres where the actuator points at the hinge: 0 and 180 deg between the arms.
@@ -24,9 +24,9 @@ use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Triangle {
     /// From the hinge to the actuator's nearer end.
-    pub near: f64,
+    pub base: f64,
     /// From the hinge to its other end.
-    pub far: f64,
+    pub arm: f64,
     /// Angle between the two at command 0, deg.
     pub angle_at_zero: f64,
 }
@@ -40,21 +40,21 @@ impl Triangle {
 impl Links for Triangle {
     fn check(&self) -> Result<(), LinkageError> {
         check_dimensions(
-            &[("near", self.near), ("far", self.far)],
+            &[("base", self.base), ("arm", self.arm)],
             &[("angle_at_zero", self.angle_at_zero)],
         )
     }
 
-    /// As `(near - far)² + 4·near·far·sin²(angle/2)`, which loses nothing where the arms are nearly equal and close together.
+    /// As `(base - arm)² + 4·base·arm·sin²(angle/2)`, which loses nothing where the arms are nearly equal and close together.
     fn moved(&self, command: f64) -> f64 {
         let half = math::sin(self.angle(command) * 0.5);
-        let apart = self.near - self.far;
-        math::sqrt(apart * apart + 4.0 * self.near * self.far * (half * half))
+        let apart = self.base - self.arm;
+        math::sqrt(apart * apart + 4.0 * self.base * self.arm * (half * half))
     }
 
     fn command(&self, moved: f64, around: f64) -> f64 {
-        let apart = self.near - self.far;
-        let half_sine = math::sqrt((moved - apart) * (moved + apart) / (4.0 * self.near * self.far));
+        let apart = self.base - self.arm;
+        let half_sine = math::sqrt((moved - apart) * (moved + apart) / (4.0 * self.base * self.arm));
         let opened = 2.0 * math::asin(half_sine) * DEG_PER_RAD;
         // The angle repeats every 360 deg and is mirrored at 0: take the turn and the mirror image that `around` is in.
         let turn = 360.0 * math::floor((self.angle_at_zero + around) / 360.0 + 0.5);
@@ -63,7 +63,7 @@ impl Links for Triangle {
     }
 
     fn slope(&self, command: f64) -> f64 {
-        self.near * self.far * math::sin(self.angle(command)) / self.moved(command) * RAD_PER_DEG
+        self.base * self.arm * math::sin(self.angle(command)) / self.moved(command) * RAD_PER_DEG
     }
 
     fn sine(&self, command: f64) -> f64 {
@@ -86,6 +86,6 @@ impl Links for Triangle {
     }
 
     fn typical_slope(&self) -> f64 {
-        self.near.min(self.far) * RAD_PER_DEG
+        self.base.min(self.arm) * RAD_PER_DEG
     }
 }

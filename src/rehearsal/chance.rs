@@ -18,23 +18,23 @@ impl Chance {
     }
 
     /// Evenly from 0 up to but not 1, in steps of 2^-32.
-    pub(crate) fn part(&mut self) -> f64 {
+    pub(crate) fn uniform(&mut self) -> f64 {
         f64::from(self.source.next_u32()) / 4_294_967_296.0
     }
 
     /// Evenly between two numbers.
     pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.part()
+        low + (high - low) * self.uniform()
     }
 
     /// Whether something of this probability happens.
     pub(crate) fn happens(&mut self, probability: f64) -> bool {
-        self.part() < probability
+        self.uniform() < probability
     }
 
     /// One of `count` things, counted from 0; 0 of none.
     pub(crate) fn one_of(&mut self, count: usize) -> usize {
-        ((self.part() * count as f64) as usize).min(count.saturating_sub(1))
+        ((self.uniform() * count as f64) as usize).min(count.saturating_sub(1))
     }
 
     /// +1 or −1.
@@ -65,10 +65,10 @@ mod tests {
     #[test]
     fn the_same_seed_gives_the_same_bits_for_ever() {
         let mut chance = Chance::new(7);
-        let first = [chance.part(), chance.normal(), chance.between(-3.0, 5.0)];
+        let first = [chance.uniform(), chance.normal(), chance.between(-3.0, 5.0)];
         let mut again = Chance::new(7);
-        assert_eq!(first, [again.part(), again.normal(), again.between(-3.0, 5.0)]);
-        assert_ne!(Chance::new(8).part(), first[0]);
+        assert_eq!(first, [again.uniform(), again.normal(), again.between(-3.0, 5.0)]);
+        assert_ne!(Chance::new(8).uniform(), first[0]);
     }
 
     #[test]

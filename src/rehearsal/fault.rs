@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::joint::{Active, VirtualJoint, VirtualRecord};
-use crate::bring_up::{BringUpError, Fault, IndexPlan, Known, SensePlan, SessionPlan, Toward, Watch};
+use crate::bring_up::{AlignmentPlan, Baseline, BringUpError, Fault, SensePlan, SessionPlan, Toward, Watch};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -43,26 +43,26 @@ impl Rehearsal {
         Self::drawn(seed, Some(fault))
     }
 
-    /// The same with the index in its plan: the angles of the joint at its stops, known from its drawing, and a
+    /// The same with the alignment in its plan: the angles of the joint at its stops, known from its drawing, and a
     /// potentiometer of 270 deg geared onto the joint.
     ///
     /// # Errors
     /// None that a drawn joint can cause; the check of the plan is passed on.
-    pub fn with_index(mut self) -> Result<Self, BringUpError> {
+    pub fn with_alignment(mut self) -> Result<Self, BringUpError> {
         let record = self.joint.record();
         let [r0, r1] = record.readings;
         let [low, high] = record.rails;
         let sensor_travel = 270.0;
-        let index = IndexPlan {
+        let alignment = AlignmentPlan {
             joint: self.joint.angles_at_stops(),
             sensor_travel,
             ratio: (r1 - r0) / record.joint.command_range().width() * sensor_travel / (high - low),
-            scale: record.rails,
+            reading_range: record.rails,
             resolution: 1.0,
             margin: 2.0,
         };
-        index.figures()?;
-        self.plan.index = Some(index);
+        alignment.figures()?;
+        self.plan.alignment = Some(alignment);
         Ok(self)
     }
 
@@ -77,7 +77,7 @@ impl Rehearsal {
         };
         let timer = TimerRecord {
             frame_hz: 50.0,
-            counts: 4096,
+            counts_per_frame: 4096,
         };
         let drive = [lower + 3.0, lower + width - 3.0];
         let mut record = JointRecord::new([0.0, 100.0], drive, 50.0, servo, timer);
@@ -101,15 +101,23 @@ impl Rehearsal {
             travel.upper() + chance.between(2.0, 4.0),
         ];
         let start = travel.lower() + travel.width() / 2.0;
-        let bound = joint.servo().angle_range().ends();
-        Ok(Self::prepared(joint.clone(), stops, start, bound, fault, seed, chance))
+        let search_limits = joint.servo().angle_range().ends();
+        Ok(Self::prepared(
+            joint.clone(),
+            stops,
+            start,
+            search_limits,
+            fault,
+            seed,
+            chance,
+        ))
     }
 
     fn prepared(
         joint: Joint<f64>,
         stops: [f64; 2],
         start: f64,
-        bound: [f64; 2],
+        search_limits: [f64; 2],
         fault: Option<Fault>,
         seed: u64,
         mut chance: Chance,
@@ -150,21 +158,21 @@ impl Rehearsal {
         };
         let mut joint = VirtualJoint::new(record, start, seed);
         let per_deg = joint.straight(start + 0.5) - joint.straight(start - 0.5);
-        let known = Known {
+        let known = Baseline {
             contacts: joint.contacts().map(|c| Some(c + 0.2 * chance.normal())),
             at: start,
             reading: joint.straight(start) + 0.3 * per_deg * chance.normal(),
             per_deg,
         };
-        let mut plan = SessionPlan::new(start, bound);
+        let mut plan = SessionPlan::new(start, search_limits);
         plan.sense = SensePlan {
             watch,
-            scale: [0.0, HIGHEST_READING],
+            reading_range: [0.0, HIGHEST_READING],
             ..plan.sense
         };
         plan.rising = per_deg > 0.0;
         plan.rated_speed = RATED_SPEED;
-        plan.known = Some(known);
+        plan.baseline = Some(known);
         if let Some(fault) = fault {
             break_joint(&mut joint, fault, start, &mut chance);
         }
@@ -212,7 +220,7 @@ fn break_joint(joint: &mut VirtualJoint, fault: Fault, start: f64, chance: &mut 
         Fault::RangeBlocked => {
             let near = start + toward.sign() * 8.0;
             let far = stop - toward.sign() * 12.0;
-            let at = near + (far - near) * chance.part();
+            let at = near + (far - near) * chance.uniform();
             joint.put_in_the_way(toward, at);
         }
         Fault::GearStripped => {

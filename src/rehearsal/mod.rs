@@ -60,9 +60,9 @@
 //! | channel-swapped | 100 % | 100 % | 100 % | 100 % |
 //! | sensor-runs-out | 100 % | 100 % | 100 % | 100 % |
 //!
-//! Horn, moved stop and blocked range are told by what an earlier bring-up left ([`Known`](crate::bring_up::Known));
+//! Horn, moved stop and blocked range are told by what an earlier bring-up left ([`Baseline`](crate::bring_up::Baseline));
 //! without that, a horn on another tooth is not to be told from one that was always there. A worn spot narrower than the
-//! sweep's pitch may be missed.
+//! sweep's step may be missed.
 //!
 //! Probes of a stop search against equal steps of its finest width, stops 1 to 60 deg away, mean:
 //!

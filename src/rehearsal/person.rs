@@ -9,17 +9,17 @@ use crate::bring_up::{Action, Answer, BringUpError, Question, Report, Toward};
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Person {
     chance: Chance,
-    mistakes: f64,
+    wrong_answer_rate: f64,
     /// Where the hand held the sensor before the last turn.
     before: f64,
 }
 
 impl Person {
     /// A person who gets this part of the answers wrong, 0 to 1, by chance from a seed.
-    pub fn new(mistakes: f64, seed: u64) -> Self {
+    pub fn new(wrong_answer_rate: f64, seed: u64) -> Self {
         Self {
             chance: Chance::new(seed ^ 0x9e37_79b9_7f4a_7c15),
-            mistakes,
+            wrong_answer_rate,
             before: 0.0,
         }
     }
@@ -28,9 +28,9 @@ impl Person {
     ///
     /// # Errors
     /// A part of wrong answers that is not within 0 to 1.
-    pub fn checked(mistakes: f64, seed: u64) -> Result<Self, BringUpError> {
-        BringUpError::within("mistakes", mistakes, 0.0, 1.0)?;
-        Ok(Self::new(mistakes, seed))
+    pub fn checked(wrong_answer_rate: f64, seed: u64) -> Result<Self, BringUpError> {
+        BringUpError::within("wrong_answer_rate", wrong_answer_rate, 0.0, 1.0)?;
+        Ok(Self::new(wrong_answer_rate, seed))
     }
 
     /// Does an action on a virtual joint and reports it; nothing when there is nothing more to do.
@@ -56,7 +56,7 @@ impl Person {
     }
 
     fn answer(&mut self, question: &Question, again: bool, joint: &mut VirtualJoint) -> Answer {
-        let slip = self.chance.happens(self.mistakes);
+        let slip = self.chance.happens(self.wrong_answer_rate);
         let truth = match *question {
             Question::TurnSensor { toward, degrees } => {
                 if !again {

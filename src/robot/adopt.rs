@@ -4,13 +4,13 @@ use super::date::Date;
 use super::entry::EntryRecord;
 use super::evidence::{EndEvidence, Evidence};
 use super::from_fit::{inward, rounded, rounded_up};
-use crate::bring_up::{EndFound, IndexEnd, Outcome, SenseReason};
+use crate::bring_up::{AlignmentEnd, EndFound, Outcome, SenseReason};
 use crate::feedback::Feedback;
 use crate::fit::EndKind;
 
 impl EntryRecord {
     /// Takes over travel and evidence of a bring-up, and says whether there was something to take: unless the joint was
-    /// found fit, nothing changes.
+    /// found ready, nothing changes.
     ///
     /// What the bring-up does not speak of (wiring, command range, rest, rate) stays as it was. Where the sensor was turned
     /// on its shaft, the record's feedback moves along by as many readings.
@@ -26,12 +26,12 @@ impl EntryRecord {
             guard: (found.kind == EndKind::Contact).then_some(outcome.guard),
         };
         self.joint.travel = Some(inward(travel));
-        if let Some(IndexEnd::Set {
+        if let Some(AlignmentEnd::Set {
             joint_angle,
             reading,
             settings: 1..,
             ..
-        }) = outcome.index
+        }) = outcome.alignment
         {
             self.move_feedback(joint_angle, reading);
         }

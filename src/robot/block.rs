@@ -184,7 +184,7 @@ fn widened(narrow: JointRecord<f32>) -> JointRecord<f64> {
     };
     let timer = TimerRecord {
         frame_hz: narrow.timer.frame_hz.into(),
-        counts: narrow.timer.counts,
+        counts_per_frame: narrow.timer.counts_per_frame,
     };
     let mut record = JointRecord::new(
         ends(narrow.command),
@@ -195,7 +195,7 @@ fn widened(narrow: JointRecord<f32>) -> JointRecord<f64> {
     );
     record.inverted = narrow.inverted;
     record.travel = narrow.travel.map(ends);
-    record.rate_per_s = narrow.rate_per_s.map(f64::from);
+    record.max_rate_per_s = narrow.max_rate_per_s.map(f64::from);
     record.feedback = narrow.feedback.map(|narrow| {
         let mut feedback = crate::feedback::FeedbackRecord::new(ends(narrow.reading), ends(narrow.angle));
         feedback.inverted = narrow.inverted;
@@ -215,7 +215,7 @@ mod tests {
 
     const HERON: &str = r#"format = 1
 name = "heron"
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [joint.wing_left]

@@ -8,7 +8,7 @@ use std::vec::Vec;
 use super::check::Severity;
 use super::entry::JointEntry;
 use super::evidence::{EndEvidence, Evidence};
-use super::transmission::{dimensions, rule_word, side};
+use super::transmission::{branch, dimensions, rule_word};
 use super::{Robot, Rule};
 use crate::feedback::FeedbackRecord;
 use crate::fit::{CompareOptions, ERROR_RATE, FitError, detectable, holm, normal_two_sided};
@@ -148,14 +148,14 @@ impl RobotComparison {
 /// use elbowroom::robot::{Agreement, Robot, compare};
 /// let text = r#"
 /// format = 1
-/// timer = { frame_hz = 50, counts = 4096 }
+/// timer = { frame_hz = 50, counts_per_frame = 4096 }
 /// servo = { angle = [0, 180], pulse_us = [500, 2500] }
 /// [joint.wing_left]
-/// command = [0, 180]
-/// drive = [5, 80]
-/// rest = 90
+/// command = [-40, 60]
+/// drive = [37, 122]
+/// rest = 10
 /// [joint.wing_left.evidence]
-/// upper = { kind = "contact", at = 82.4, u = 0.3 }
+/// upper = { kind = "contact", at = 121.4, u = 0.3 }
 /// "#;
 /// let old = Robot::parse(text)?;
 /// let new = Robot::parse(&text.replace("82.4", "82.7").replace("rest = 90", "rest = 80"))?;
@@ -312,11 +312,11 @@ fn numbers(all: &mut Statements, joint: &JointRecord<f64>) {
     all.flag("inverted", joint.inverted);
     all.pair("travel", joint.travel.unwrap_or(joint.drive));
     all.number("rest", Some(joint.rest));
-    all.number("rate_per_s", joint.rate_per_s);
+    all.number("max_rate_per_s", joint.max_rate_per_s);
     all.pair("servo angle", joint.servo.angle);
     all.pair("servo pulse_us", joint.servo.pulse_us);
     all.number("timer frame_hz", Some(joint.timer.frame_hz));
-    all.number("timer counts", Some(f64::from(joint.timer.counts)));
+    all.number("timer counts_per_frame", Some(f64::from(joint.timer.counts_per_frame)));
     if let Some(map) = &joint.feedback {
         feedback(all, map);
     }
@@ -328,7 +328,7 @@ fn numbers(all: &mut Statements, joint: &JointRecord<f64>) {
     for (key, size) in dimensions(&joint.transmission) {
         all.number(format!("transmission {key}"), Some(size));
     }
-    all.word("transmission side", side(&joint.transmission));
+    all.word("transmission branch", branch(&joint.transmission));
 }
 
 fn feedback(all: &mut Statements, map: &FeedbackRecord<f64>) {
@@ -336,9 +336,9 @@ fn feedback(all: &mut Statements, map: &FeedbackRecord<f64>) {
     all.pair("feedback angle", map.angle);
     all.flag("feedback inverted", map.inverted);
     all.number("feedback adc_bits", map.adc_bits.map(f64::from));
-    all.number("feedback turn_deg", map.turn_deg);
+    all.number("feedback wrap_deg", map.wrap_deg);
     all.number("feedback pot_ohm", map.pot_ohm);
-    all.number("feedback input_ohm", map.input_ohm);
+    all.number("feedback load_ohm", map.load_ohm);
     all.number("feedback supply_v", map.supply_v);
     all.knots("feedback", map.knots.as_deref().unwrap_or_default());
 }

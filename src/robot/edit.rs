@@ -86,7 +86,7 @@ fn write_joint(
         set_pair(table, "travel", new.travel);
     }
     set_number(table, "rest", Some(new.rest));
-    set_number(table, "rate_per_s", new.rate_per_s);
+    set_number(table, "max_rate_per_s", new.max_rate_per_s);
 
     let servo_same = old.is_some_and(|old| old.servo == new.servo);
     if !servo_same && (inherited.servo != Some(new.servo) || table.contains_key("servo")) {
@@ -101,7 +101,7 @@ fn write_joint(
     if !timer_same && (inherited.timer != Some(new.timer) || table.contains_key("timer")) {
         within(table, "timer", |timer| {
             set_number(timer, "frame_hz", Some(new.timer.frame_hz));
-            set_whole(timer, "counts", Some(i64::from(new.timer.counts)));
+            set_whole(timer, "counts_per_frame", Some(i64::from(new.timer.counts_per_frame)));
         });
     }
 }

@@ -9,15 +9,7 @@ use crate::feedback::FeedbackRecord;
 
 const EXAMPLE: &str = "feedback = { reading = [212, 871], angle = [0, 95], adc_bits = 10 }";
 const KEYS: &[&str] = &[
-    "reading",
-    "angle",
-    "inverted",
-    "adc_bits",
-    "turn_deg",
-    "pot_ohm",
-    "input_ohm",
-    "supply_v",
-    "knots",
+    "reading", "angle", "inverted", "adc_bits", "wrap_deg", "pot_ohm", "load_ohm", "supply_v", "knots",
 ];
 
 pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, FileError> {
@@ -32,9 +24,9 @@ pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, F
     );
     record.inverted = section.flag("inverted", "inverted = true")?.unwrap_or(false);
     record.adc_bits = section.whole("adc_bits", "adc_bits = 10", "1 to 24")?;
-    record.turn_deg = section.number("turn_deg", "turn_deg = 360")?;
+    record.wrap_deg = section.number("wrap_deg", "wrap_deg = 360")?;
     record.pot_ohm = section.number("pot_ohm", "pot_ohm = 5000")?;
-    record.input_ohm = section.number("input_ohm", "input_ohm = 100000")?;
+    record.load_ohm = section.number("load_ohm", "load_ohm = 100000")?;
     record.supply_v = section.number("supply_v", "supply_v = 3.3")?;
     const KNOTS: &str = "knots = [[212, 0], [540, 45], [871, 95]], reading and angle of each";
     record.knots = section.value("knots", KNOTS, knots)?;
@@ -57,9 +49,9 @@ pub(super) fn write(joint: &mut dyn TableLike, new: Option<&FeedbackRecord<f64>>
             set_flag(table, "inverted", new.inverted);
         }
         set_whole(table, "adc_bits", new.adc_bits.map(i64::from));
-        set_number(table, "turn_deg", new.turn_deg);
+        set_number(table, "wrap_deg", new.wrap_deg);
         set_number(table, "pot_ohm", new.pot_ohm);
-        set_number(table, "input_ohm", new.input_ohm);
+        set_number(table, "load_ohm", new.load_ohm);
         set_number(table, "supply_v", new.supply_v);
         set_knots(table, new.knots.as_deref());
     });

@@ -28,7 +28,7 @@ const JOINT_KEYS: &[&str] = &[
     "inverted",
     "travel",
     "rest",
-    "rate_per_s",
+    "max_rate_per_s",
     "mirror_of",
     "servo",
     "timer",
@@ -37,8 +37,8 @@ const JOINT_KEYS: &[&str] = &[
     "evidence",
 ];
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
-const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts = 4096 }";
-const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }";
+const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
+const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 37.9, u = 0.2, guard = 2.0 }";
 const STALLED_EXAMPLE: &str = "upper = { kind = \"stalled\", at = 110, short_at = 120 }";
 const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
 
@@ -156,7 +156,7 @@ impl ServoParts {
 #[derive(Clone, Copy, Default)]
 struct TimerParts {
     frame_hz: Option<f64>,
-    counts: Option<u32>,
+    counts_per_frame: Option<u32>,
 }
 
 impl TimerParts {
@@ -164,23 +164,30 @@ impl TimerParts {
         let Some(timer) = section.section("timer", TIMER_EXAMPLE)? else {
             return Ok(Self::default());
         };
-        timer.only(&["frame_hz", "counts"])?;
+        timer.only(&["frame_hz", "counts_per_frame"])?;
         Ok(Self {
             frame_hz: timer.number("frame_hz", "frame_hz = 50")?,
-            counts: timer.whole("counts", "counts = 4096", "a whole number above zero")?,
+            counts_per_frame: timer.whole(
+                "counts_per_frame",
+                "counts_per_frame = 4096",
+                "a whole number above zero",
+            )?,
         })
     }
 
     fn or(self, above: Self) -> Self {
         Self {
             frame_hz: self.frame_hz.or(above.frame_hz),
-            counts: self.counts.or(above.counts),
+            counts_per_frame: self.counts_per_frame.or(above.counts_per_frame),
         }
     }
 
     fn record(self) -> Option<TimerRecord<f64>> {
-        let (frame_hz, counts) = (self.frame_hz?, self.counts?);
-        Some(TimerRecord { frame_hz, counts })
+        let (frame_hz, counts_per_frame) = (self.frame_hz?, self.counts_per_frame?);
+        Some(TimerRecord {
+            frame_hz,
+            counts_per_frame,
+        })
     }
 }
 
@@ -224,21 +231,21 @@ fn read_joint(
     let need_pair = |key: &'static str, example| section.need(key, example, section.pair(key, example)?);
     let record = JointRecord {
         inverted: section.flag("inverted", "inverted = true")?.unwrap_or(false),
-        travel: section.pair("travel", "travel = [7.3, 78]")?,
-        rate_per_s: section.number("rate_per_s", "rate_per_s = 60")?,
+        travel: section.pair("travel", "travel = [40.2, 119]")?,
+        max_rate_per_s: section.number("max_rate_per_s", "max_rate_per_s = 60")?,
         feedback: feedback::read(section)?,
         transmission: transmission::read(section)?,
         ..JointRecord::new(
-            need_pair("command", "command = [0, 180]")?,
-            need_pair("drive", "drive = [5, 80]")?,
-            section.need("rest", "rest = 90", section.number("rest", "rest = 90")?)?,
+            need_pair("command", "command = [-40, 60]")?,
+            need_pair("drive", "drive = [37, 122]")?,
+            section.need("rest", "rest = 10", section.number("rest", "rest = 10")?)?,
             ServoRecord {
                 angle: section.need("servo.angle", SERVO_EXAMPLE, servo.angle)?,
                 pulse_us: section.need("servo.pulse_us", SERVO_EXAMPLE, servo.pulse_us)?,
             },
             TimerRecord {
                 frame_hz: section.need("timer.frame_hz", TIMER_EXAMPLE, timer.frame_hz)?,
-                counts: section.need("timer.counts", TIMER_EXAMPLE, timer.counts)?,
+                counts_per_frame: section.need("timer.counts_per_frame", TIMER_EXAMPLE, timer.counts_per_frame)?,
             },
         )
     };
@@ -246,7 +253,7 @@ fn read_joint(
     Ok(JointEntry {
         name: name.to_owned(),
         board: board.map(ToOwned::to_owned),
-        channel: section.whole("channel", "channel = 8", "0 to 65535")?,
+        channel: section.whole("channel", "channel = 3", "0 to 65535")?,
         unit: section.text("unit", "unit = \"deg\"")?.map(ToOwned::to_owned),
         mirror_of: section
             .text("mirror_of", "mirror_of = \"wing_right\"")?
@@ -266,7 +273,7 @@ fn key_of(error: &JointError) -> &'static str {
         | JointError::OutsideServo { what, .. }
         | JointError::NotPositive { what, .. } => what.split(['.', ' ']).next().unwrap_or(what),
         JointError::RestOutside { .. } => "rest",
-        JointError::TravelApart { .. } | JointError::NoCountInTravel { .. } => "travel",
+        JointError::TravelDisjoint { .. } | JointError::NoCountInTravel { .. } => "travel",
         JointError::CountsOutside { .. } | JointError::FrameRateExtreme { .. } => "timer",
         JointError::PulseBeyondFrame { .. } => "servo",
         JointError::Curve(_) | JointError::CurveEnd { .. } | JointError::Linkage(_) => "transmission",
@@ -303,7 +310,7 @@ fn read_end(
     end.only(&["kind", "at", "short_at", "u", "guard"])?;
     let kind = end.word("kind", END_EXAMPLE, &EvidenceKind::ALL, EvidenceKind::as_str)?;
     let kind = end.need("kind", END_EXAMPLE, kind)?;
-    let at = end.need("at", END_EXAMPLE, end.finite("at", "at = 5.1")?)?;
+    let at = end.need("at", END_EXAMPLE, end.finite("at", "at = 37.9")?)?;
     let short_at = end.finite("short_at", "short_at = 120")?;
     let wrong = |value, must| {
         let key = "short_at".to_owned();

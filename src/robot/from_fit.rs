@@ -269,7 +269,7 @@ impl EntryRecord {
         let found = fit.record(angle.map_or(self.joint.command, readable))?;
         let mut found = short(&found, fit.residual_sd).unwrap_or(found);
         if let Some(before) = &self.joint.feedback {
-            (found.adc_bits, found.turn_deg, found.supply_v) = (before.adc_bits, before.turn_deg, before.supply_v);
+            (found.adc_bits, found.wrap_deg, found.supply_v) = (before.adc_bits, before.wrap_deg, before.supply_v);
         }
         self.joint.feedback = Some(found);
         Ok(())
@@ -336,7 +336,7 @@ mod tests {
     use super::*;
     use crate::bring_up::LoopSense;
     use crate::fit::{FitOptions, Readings, fit_limits};
-    use crate::robot::{Robot, Rule, check};
+    use crate::robot::{EvidenceKind, Robot, Rule, check};
 
     const SERVO: ServoRecord<f64> = ServoRecord {
         angle: [0.0, 180.0],
@@ -344,7 +344,7 @@ mod tests {
     };
     const TIMER: TimerRecord<f64> = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
 
     fn fit(slope: f64) -> LimitFit {
@@ -380,6 +380,33 @@ mod tests {
             ];
             assert!(check(&robot).iter().all(|finding| !limits.contains(&finding.rule)));
         }
+    }
+
+    #[test]
+    fn a_stalled_end_is_written_with_both_its_angles() {
+        let mut fit = fit(1.25);
+        let (at, short) = (fit.upper.at, fit.upper.at + 7.5);
+        (fit.upper.kind, fit.upper.short_at) = (EndKind::Stalled, Some(short));
+        let record = EntryRecord::from_fit("j", &fit, Date::new(2026, 11, 20), SERVO, TIMER).unwrap();
+        let end = record.evidence.upper.unwrap();
+        assert_eq!(
+            (end.kind, end.at, end.guard),
+            (EvidenceKind::Stalled, rounded(at), Some(0.0))
+        );
+        assert_eq!((end.short_at, end.u), (Some(rounded(short)), None));
+        let mut robot = Robot::new("r").unwrap();
+        robot.put(&record).unwrap();
+        let read = Robot::parse(robot.to_toml()).unwrap();
+        assert_eq!(read.joint("j").unwrap().evidence().upper, Some(end));
+        let found = check(&robot);
+        let stalled = found
+            .iter()
+            .find(|finding| finding.rule == Rule::StopNotPlaced)
+            .unwrap();
+        let between = std::format!("between {} and {} deg", rounded(at), rounded(short));
+        assert!(stalled.message.contains(&between), "{}", stalled.message);
+        assert!(stalled.hint.contains("from below"), "{}", stalled.hint);
+        assert!(found.iter().all(|finding| finding.rule != Rule::TravelBeyondClear));
     }
 
     #[test]
@@ -458,13 +485,13 @@ mod tests {
         use crate::linkage::{Mechanism, Triangle};
         // Lengths in metres: rounding must not eat them.
         let truth = Mechanism::Triangle(Triangle {
-            near: 0.04,
-            far: 0.092_123_456_7,
+            base: 0.04,
+            arm: 0.092_123_456_7,
             angle_at_zero: 31.0,
         });
         let start = Mechanism::Triangle(Triangle {
-            near: 0.04,
-            far: 0.08,
+            base: 0.04,
+            arm: 0.08,
             angle_at_zero: 25.0,
         });
         for gain in [2000.0, -2000.0] {
@@ -473,8 +500,7 @@ mod tests {
             let told = |angle: f64| offset + gain * truth.moved(angle);
             let drive: Vec<f64> = angles.iter().map(|&angle| told(angle)).collect();
             let limits = fit_limits(&Readings::new(&drive, &angles), &FitOptions::default()).unwrap();
-            let fit =
-                crate::fit::fit_linkage(&Readings::new(&drive, &angles), &start, &["far", "angle_at_zero"]).unwrap();
+            let fit = crate::fit::fit_linkage(&drive, &angles, &start, &["arm", "angle_at_zero"]).unwrap();
             let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
             record.joint.rest = 40.0;
             record.apply_linkage(&fit, Some([0.0, 87.0])).unwrap();

@@ -5,21 +5,21 @@
 //! let mut robot = Robot::parse(
 //! r#"format = 1
 //! name = "heron"
-//! timer = { frame_hz = 50, counts = 4096 }
+//! timer = { frame_hz = 50, counts_per_frame = 4096 }
 //! servo = { angle = [0, 180], pulse_us = [500, 2500] }
 //!
 //! [joint.wing_left]   # the one that squeaks
-//! command = [0, 180]
-//! drive = [5, 80]
-//! rest = 90
+//! command = [-40, 60]
+//! drive = [37, 122]
+//! rest = 10
 //! "#)?;
 //! let wing = robot.joint("wing_left").unwrap();
-//! assert_eq!(wing.joint().counts(90.0).unwrap().value, 199);
+//! assert_eq!(wing.joint().counts(10.0).unwrap().value, 283);
 //!
 //! let mut record = wing.record();
-//! record.joint.travel = Some([7.3, 78.0]);
+//! record.joint.travel = Some([40.2, 119.0]);
 //! robot.put(&record)?;
-//! assert!(robot.to_toml().contains("travel = [7.3, 78]"));
+//! assert!(robot.to_toml().contains("travel = [40.2, 119]"));
 //! assert!(robot.to_toml().contains("# the one that squeaks"));
 //! # Ok::<(), elbowroom::robot::FileError>(())
 //! ```

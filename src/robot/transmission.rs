@@ -9,18 +9,18 @@ use super::edit::{set_knots, set_number, set_text, within};
 use super::error::{FileError, FileFault};
 use super::reader::{Section, knots};
 use crate::curve::SlopeRule;
-use crate::linkage::Side;
+use crate::linkage::Branch;
 use crate::transmission::TransmissionRecord;
 
-const EXAMPLE: &str = "transmission = { kind = \"triangle\", near = 40.0, far = 92.0, angle_at_zero = 31.0 }";
-const KINDS: [&str; 6] = ["linear", "curve", "triangle", "crank-slider", "four-bar", "spool"];
-const SIDES: [Side; 2] = [Side::Left, Side::Right];
+const EXAMPLE: &str = "transmission = { kind = \"triangle\", base = 40.0, arm = 92.0, angle_at_zero = 31.0 }";
+const KINDS: [&str; 6] = ["linear", "curve", "triangle", "slider-crank", "four-bar", "spool"];
+const BRANCHES: [Branch; 2] = [Branch::Left, Branch::Right];
 const RULES: [SlopeRule; 3] = [SlopeRule::Parabola, SlopeRule::MeanChord, SlopeRule::HarmonicChord];
 
-const fn side_word(side: Side) -> &'static str {
-    match side {
-        Side::Left => "left",
-        Side::Right => "right",
+const fn branch_word(branch: Branch) -> &'static str {
+    match branch {
+        Branch::Left => "left",
+        Branch::Right => "right",
     }
 }
 
@@ -38,7 +38,13 @@ pub(super) fn read(joint: &Section<'_>) -> Result<TransmissionRecord<f64>, FileE
     };
     let kind = section.word("kind", EXAMPLE, &KINDS, |kind| kind)?;
     let size = |key: &'static str| section.need(key, EXAMPLE, section.number(key, EXAMPLE)?);
-    let side = |example| section.need("side", example, section.word("side", example, &SIDES, side_word)?);
+    let branch = |example| {
+        section.need(
+            "branch",
+            example,
+            section.word("branch", example, &BRANCHES, branch_word)?,
+        )
+    };
     Ok(match section.need("kind", EXAMPLE, kind)? {
         "curve" => {
             section.only(&["kind", "knots", "rule"])?;
@@ -51,32 +57,40 @@ pub(super) fn read(joint: &Section<'_>) -> Result<TransmissionRecord<f64>, FileE
             }
         }
         "triangle" => {
-            section.only(&["kind", "near", "far", "angle_at_zero"])?;
+            section.only(&["kind", "base", "arm", "angle_at_zero"])?;
             TransmissionRecord::Triangle {
-                near: size("near")?,
-                far: size("far")?,
+                base: size("base")?,
+                arm: size("arm")?,
                 angle_at_zero: size("angle_at_zero")?,
             }
         }
-        "crank-slider" => {
-            section.only(&["kind", "crank", "rod", "offset", "slide_at_zero", "side"])?;
-            TransmissionRecord::CrankSlider {
+        "slider-crank" => {
+            section.only(&["kind", "crank", "rod", "offset", "slide_at_zero", "branch"])?;
+            TransmissionRecord::SliderCrank {
                 crank: size("crank")?,
                 rod: size("rod")?,
                 offset: size("offset")?,
                 slide_at_zero: size("slide_at_zero")?,
-                side: side("side = \"left\"")?,
+                branch: branch("branch = \"left\"")?,
             }
         }
         "four-bar" => {
-            section.only(&["kind", "horn", "rod", "lever", "ground", "lever_at_zero", "side"])?;
+            section.only(&[
+                "kind",
+                "crank",
+                "coupler",
+                "rocker",
+                "ground",
+                "rocker_at_zero",
+                "branch",
+            ])?;
             TransmissionRecord::FourBar {
-                horn: size("horn")?,
-                rod: size("rod")?,
-                lever: size("lever")?,
+                crank: size("crank")?,
+                coupler: size("coupler")?,
+                rocker: size("rocker")?,
                 ground: size("ground")?,
-                lever_at_zero: size("lever_at_zero")?,
-                side: side("side = \"left\"")?,
+                rocker_at_zero: size("rocker_at_zero")?,
+                branch: branch("branch = \"left\"")?,
             }
         }
         "spool" => {
@@ -124,8 +138,8 @@ pub(super) fn write(joint: &mut dyn TableLike, new: &TransmissionRecord<f64>, ol
         for (key, size) in dimensions(new) {
             set_number(table, key, Some(size));
         }
-        if let Some(side) = side(new) {
-            set_text(table, "side", Some(side));
+        if let Some(branch) = branch(new) {
+            set_text(table, "branch", Some(branch));
         }
     });
 }
@@ -135,11 +149,11 @@ pub(super) fn dimensions(record: &TransmissionRecord<f64>) -> Vec<(&'static str,
     match *record {
         TransmissionRecord::Linear {} | TransmissionRecord::Curve { .. } => Vec::new(),
         TransmissionRecord::Triangle {
-            near,
-            far,
+            base,
+            arm,
             angle_at_zero,
-        } => [("near", near), ("far", far), ("angle_at_zero", angle_at_zero)].into(),
-        TransmissionRecord::CrankSlider {
+        } => [("base", base), ("arm", arm), ("angle_at_zero", angle_at_zero)].into(),
+        TransmissionRecord::SliderCrank {
             crank,
             rod,
             offset,
@@ -153,18 +167,18 @@ pub(super) fn dimensions(record: &TransmissionRecord<f64>) -> Vec<(&'static str,
         ]
         .into(),
         TransmissionRecord::FourBar {
-            horn,
-            rod,
-            lever,
+            crank,
+            coupler,
+            rocker,
             ground,
-            lever_at_zero,
+            rocker_at_zero,
             ..
         } => [
-            ("horn", horn),
-            ("rod", rod),
-            ("lever", lever),
+            ("crank", crank),
+            ("coupler", coupler),
+            ("rocker", rocker),
             ("ground", ground),
-            ("lever_at_zero", lever_at_zero),
+            ("rocker_at_zero", rocker_at_zero),
         ]
         .into(),
         TransmissionRecord::Spool { drum, per_turn, pulley } => {
@@ -174,10 +188,10 @@ pub(super) fn dimensions(record: &TransmissionRecord<f64>) -> Vec<(&'static str,
 }
 
 /// The assembly branch of a linkage that has one.
-pub(super) fn side(record: &TransmissionRecord<f64>) -> Option<&'static str> {
+pub(super) fn branch(record: &TransmissionRecord<f64>) -> Option<&'static str> {
     match record {
-        TransmissionRecord::CrankSlider { side, .. } | TransmissionRecord::FourBar { side, .. } => {
-            Some(side_word(*side))
+        TransmissionRecord::SliderCrank { branch, .. } | TransmissionRecord::FourBar { branch, .. } => {
+            Some(branch_word(*branch))
         }
         _ => None,
     }

@@ -25,7 +25,7 @@ int main(void) {
     elb_linkage *linkage = NULL;
     elb_choice *choice = NULL;
     elb_ramp *ramp = NULL;
-    const elb_mechanism mechanism = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 0, 0};
+    const elb_mechanism mechanism = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 0, 0};
     elb_positioning *positioning = NULL;
     elb_robot *robot = NULL;
     elb_error error;
@@ -36,11 +36,11 @@ int main(void) {
     size_t done = 9;
 
     OK(elb_joint_config_init(&config, sizeof config));
-    config.command[1] = 180;
-    config.drive[1] = 80;
+    config.command[0] = -40, config.command[1] = 60;
+    config.drive[1] = 122;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     FAULT(elb_joint_config_init(&config, sizeof config));
     elb_test_panic_next();
     SAYS(ELB_STATUS_INTERNAL_FAULT, elb_joint_new(&config, &none, &error), error,
@@ -55,17 +55,17 @@ int main(void) {
     FAULT(elb_joint_new(&config, &none, NULL));
     OK(elb_joint_new(&config, &joint, NULL));
 
-    FAULT(elb_joint_drive(joint, 90, &conversion));
-    FAULT(elb_joint_pulse_us(joint, 90, &conversion));
-    FAULT(elb_joint_counts(joint, 90, &counts));
-    FAULT(elb_joint_drive_per_command(joint, 90, &value));
+    FAULT(elb_joint_drive(joint, 10, &conversion));
+    FAULT(elb_joint_pulse_us(joint, 10, &conversion));
+    FAULT(elb_joint_counts(joint, 10, &counts));
+    FAULT(elb_joint_drive_per_command(joint, 10, &value));
     FAULT(elb_joint_command_from_drive(joint, 90, &value));
     FAULT(elb_joint_counts_batch(joint, drive, 6, narrow, &done));
     elb_test_forget_next();
     TEXT_SAYS(ELB_STATUS_OTHER, elb_joint_angle_from_reading(joint, 500, &value), "Anything without a code of its own.");
     CHECK(conversion.value == -1 && counts == 7 && value == 7 && narrow[0] == 7 && done == 9);
     /* The handle is as good as before. */
-    OK(elb_joint_counts(joint, 90, &counts));
+    OK(elb_joint_counts(joint, 10, &counts));
 
     OK(elb_readings_init(&readings, sizeof readings));
     readings.n = 6;

@@ -35,7 +35,7 @@ enum { INVERTED = 1, HAS_RATE = 2, HAS_FEEDBACK = 4, FEEDBACK_INVERTED = 8 };
 /* The joint on a channel. */
 static elb_status find(const uint8_t *block, size_t length, uint16_t channel, const uint8_t **joint, const uint8_t **knots) {
     if (!block) return ELB_STATUS_NULL_POINTER;
-    if (length < 20 || whole_at(block) != 0x57424c45 || byte_at(block + 4) != 1) return ELB_STATUS_BLOCK_FOREIGN;
+    if (length < 20 || whole_at(block) != 0x57424c45 || byte_at(block + 4) != 1) return ELB_STATUS_BLOCK_BAD_MAGIC;
     uint16_t joints = half_at(block + 6);
     if (whole_at(block + 12) != length || 20 + 88ul * joints + 12ul * half_at(block + 8) != length) return ELB_STATUS_BLOCK_LENGTH;
     const uint8_t *at = block + 16;

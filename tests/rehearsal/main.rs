@@ -4,22 +4,22 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::bring_up::{
-    Action, Answer, Doubt, Fault, IndexEnd, Outcome, Question, Report, Session, StopSearch, Verdict,
+    Action, AlignmentEnd, Answer, Doubt, Fault, Outcome, Question, Report, Session, StopSearch, Verdict,
 };
 use elbowroom::fit::EndKind;
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint, VirtualRecord};
 
-mod index;
+mod alignment;
 
 /// Runs a bring-up and lets `meddle` change reports or the session itself.
 fn run_with(
     rehearsal: Rehearsal,
-    mistakes: f64,
+    wrong_answer_rate: f64,
     seed: u64,
     mut meddle: impl FnMut(u32, &mut Session, Action, Report) -> Report,
 ) -> (VirtualJoint, Outcome) {
     let Rehearsal { mut joint, plan } = rehearsal;
-    let mut person = Person::new(mistakes, seed);
+    let mut person = Person::new(wrong_answer_rate, seed);
     let mut session = Session::new(plan).unwrap();
     let mut count = 0;
     loop {
@@ -35,8 +35,8 @@ fn run_with(
     (joint, session.outcome().unwrap().clone())
 }
 
-fn run(rehearsal: Rehearsal, mistakes: f64, seed: u64) -> (VirtualJoint, Outcome) {
-    run_with(rehearsal, mistakes, seed, |_, _, _, report| report)
+fn run(rehearsal: Rehearsal, wrong_answer_rate: f64, seed: u64) -> (VirtualJoint, Outcome) {
+    run_with(rehearsal, wrong_answer_rate, seed, |_, _, _, report| report)
 }
 
 fn fault_of(outcome: &Outcome) -> Option<Fault> {
@@ -61,7 +61,7 @@ fn healthy_joints_are_handed_over_inside_their_stops() {
             "seed {seed}"
         );
         assert!(
-            commanded[0] >= plan.bound[0] && commanded[1] <= plan.bound[1],
+            commanded[0] >= plan.search_limits[0] && commanded[1] <= plan.search_limits[1],
             "seed {seed}"
         );
         let Some(travel) = outcome.travel() else {
@@ -103,9 +103,9 @@ fn every_fault_is_found_and_named() {
             let rehearsal = Rehearsal::faulty(fault, 2_000_000 + seed).unwrap();
             assert_eq!(rehearsal.joint.fault(), Some(fault));
             let (_, outcome) = run(rehearsal, 0.0, seed);
-            missed += u32::from(outcome.verdict == Verdict::Fit);
+            missed += u32::from(outcome.verdict == Verdict::Ready);
             misnamed += u32::from(fault_of(&outcome) != Some(fault));
-            assert!(outcome.verdict == Verdict::Fit || outcome.travel().is_none());
+            assert!(outcome.verdict == Verdict::Ready || outcome.travel().is_none());
         }
         assert_eq!(missed, 0, "{}", fault.as_str());
         // 95 of 100 is asked; one of 25 is allowed.
@@ -165,7 +165,7 @@ fn the_figures_that_python_holds_to() {
             serde_json::json!({
                 "seed": seed,
                 "fault": fault.map(Fault::as_str),
-                "verdict": if outcome.verdict == Verdict::Fit { "fit" } else { "faulty" },
+                "verdict": if outcome.verdict == Verdict::Ready { "ready" } else { "faulty" },
                 "found": fault_of(&outcome).map(Fault::as_str),
                 "contacts": joint.contacts(),
                 "travel": outcome.travel(),
@@ -235,7 +235,7 @@ fn a_person_who_errs_is_questioned_and_rarely_believed() {
             questioned += u32::from(matches!(action, Action::Ask { doubt: Some(_), .. }));
             report
         });
-        wrong += u32::from(outcome.verdict != Verdict::Fit);
+        wrong += u32::from(outcome.verdict != Verdict::Ready);
     }
     assert!(questioned > 70, "{questioned}");
     // Nearly as good as with somebody who never errs.
@@ -246,7 +246,7 @@ fn a_person_who_errs_is_questioned_and_rarely_believed() {
 #[test]
 fn the_data_decide_against_an_answer_that_is_repeated() {
     let mut rehearsal = Rehearsal::healthy(11).unwrap();
-    rehearsal.plan.known = Rehearsal::healthy(11).unwrap().plan.known;
+    rehearsal.plan.baseline = Rehearsal::healthy(11).unwrap().plan.baseline;
     let mut doubts = Vec::new();
     let (_, outcome) = run_with(rehearsal, 0.0, 11, |_, _, action, report| match action {
         Action::Ask {
@@ -260,7 +260,7 @@ fn the_data_decide_against_an_answer_that_is_repeated() {
         }
         _ => report,
     });
-    assert_eq!(outcome.verdict, Verdict::Fit);
+    assert_eq!(outcome.verdict, Verdict::Ready);
     assert_eq!(doubts.len(), 2, "each end asked again once: {doubts:?}");
     assert!(doubts.iter().all(|d| matches!(d, Doubt::AtTheStop { .. })));
     assert!(doubts.iter().all(|d| d.to_string().ends_with("look again")));
@@ -280,7 +280,7 @@ fn the_data_decide_against_an_answer_that_is_repeated() {
         _ => report,
     });
     assert_eq!(asked, 2);
-    assert_ne!(outcome.verdict, Verdict::Fit);
+    assert_ne!(outcome.verdict, Verdict::Ready);
 }
 
 #[test]
@@ -326,7 +326,7 @@ fn it_can_be_stopped_at_any_time() {
         });
         assert_eq!(
             outcome.verdict,
-            Verdict::Fit,
+            Verdict::Ready,
             "the session that was not stopped goes on"
         );
     }
@@ -361,13 +361,13 @@ fn a_wrong_report_changes_nothing() {
 #[cfg(feature = "serde")]
 #[test]
 fn killed_at_each_step_in_turn_it_ends_the_same() {
-    for (name, seed) in [("plain", 9), ("with its index", 9), ("set anew", 5)] {
+    for (name, seed) in [("plain", 9), ("with its alignment", 9), ("set anew", 5)] {
         let made = || match name {
             "plain" => Rehearsal::healthy(seed).unwrap(),
-            "with its index" => Rehearsal::healthy(seed).unwrap().with_index().unwrap(),
+            "with its alignment" => Rehearsal::healthy(seed).unwrap().with_alignment().unwrap(),
             _ => Rehearsal::faulty(Fault::SensorRunsOut, seed)
                 .unwrap()
-                .with_index()
+                .with_alignment()
                 .unwrap(),
         };
         // The whole run, its reports written down.
@@ -453,7 +453,7 @@ fn taken_up_again_it_first_goes_slowly_back() {
         },
     );
     assert!(returned > 3, "{returned}");
-    assert_eq!(outcome.verdict, Verdict::Fit);
+    assert_eq!(outcome.verdict, Verdict::Ready);
 }
 
 #[cfg(feature = "robot")]
@@ -490,17 +490,17 @@ fn the_evidence_goes_into_the_robot_file() {
     moved.joint.feedback = Some(feedback.clone());
     let mut told = outcome.clone();
     let set = |reading, settings| {
-        Some(IndexEnd::Set {
+        Some(AlignmentEnd::Set {
             joint_angle: feedback.angle[0],
             reading,
             spare: [5.0, 5.0],
             settings,
         })
     };
-    told.index = set(230.0, 1);
+    told.alignment = set(230.0, 1);
     assert!(moved.adopt(&told, None));
     assert_eq!(moved.joint.feedback.as_ref().unwrap().reading, [230.0, 830.0]);
-    told.index = set(201.0, 0);
+    told.alignment = set(201.0, 0);
     assert!(moved.adopt(&told, None));
     assert_eq!(
         moved.joint.feedback.as_ref().unwrap().reading,

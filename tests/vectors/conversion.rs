@@ -12,7 +12,11 @@ pub(crate) fn joint_line<T: Bits>(joint: &Joint<T>) -> String {
     for x in numbers.into_iter().chain([r.rest, r.timer.frame_hz]) {
         write!(line, " {}", x.show()).unwrap();
     }
-    format!("{line} {} {} {lowest} {highest}", u8::from(r.inverted), r.timer.counts)
+    format!(
+        "{line} {} {} {lowest} {highest}",
+        u8::from(r.inverted),
+        r.timer.counts_per_frame
+    )
 }
 
 pub(crate) fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
@@ -22,7 +26,7 @@ pub(crate) fn command_line<T: Bits>(joint: &Joint<T>, command: T) -> String {
             let flags = u8::from(drive.clamped.command) + 2 * u8::from(drive.clamped.travel);
             let pulse_us = joint.pulse_us(command).unwrap().value;
             let count = joint.counts(command).unwrap().value;
-            assert_eq!(joint.count(command), Ok(count));
+            assert_eq!(joint.counts_value(command), Ok(count));
             let back = joint.command_from_counts(count);
             format!(
                 "C {} 0 {flags} {} {} {count} {}",
@@ -69,7 +73,7 @@ pub(crate) fn parse_record<T: Bits>(words: &[&str]) -> JointRecord<T> {
     };
     let timer = TimerRecord {
         frame_hz: x[11],
-        counts: words[13].parse().unwrap(),
+        counts_per_frame: words[13].parse().unwrap(),
     };
     let mut record = JointRecord::new([x[0], x[1]], [x[2], x[3]], x[10], servo, timer);
     record.travel = Some([x[4], x[5]]);
@@ -92,7 +96,7 @@ fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
     ][kind % 6];
     let timer = TimerRecord {
         frame_hz: w(timer.0),
-        counts: timer.1,
+        counts_per_frame: timer.1,
     };
 
     let at = |part: f64| w(angle_low + part * angle_width);
@@ -125,7 +129,7 @@ fn worked_example<T: Bits>(inverted: bool) -> Joint<T> {
     };
     let timer = TimerRecord {
         frame_hz: w(50.0),
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let mut record = JointRecord::new([w(0.0), w(180.0)], [w(5.0), w(80.0)], w(90.0), servo, timer);
     record.inverted = inverted;

@@ -3,7 +3,7 @@
 use crate::bits::{Bits, Draw};
 use elbowroom::TransmissionRecord;
 use elbowroom::fit::{CurveFit, Guess, LinkageFit, Readings, Tried, choose_transmission, fit_curve, fit_linkage};
-use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
+use elbowroom::linkage::{SliderCrank, FourBar, Mechanism, Side, Spool, Triangle};
 use std::fmt::Write;
 
 /// What is known of a joint before its readings.
@@ -55,12 +55,12 @@ fn moved(name: &str, truth: Mechanism, start: Mechanism, free: &'static [&'stati
             (drive, command + draw.between(-2e-3, 2e-3) * (b - a))
         })
         .unzip();
-    let cannot = Mechanism::CrankSlider(CrankSlider {
+    let cannot = Mechanism::SliderCrank(SliderCrank {
         crank: 1.0,
         rod: 2.0,
         offset: 0.0,
         slide_at_zero: 0.0,
-        side: Side::Left,
+        branch: Branch::Left,
     });
     let ruled = vec![
         Ruled { start, free },
@@ -78,30 +78,30 @@ fn moved(name: &str, truth: Mechanism, start: Mechanism, free: &'static [&'stati
 }
 
 fn sets() -> Vec<Set> {
-    let triangle = |far, angle_at_zero| {
+    let triangle = |arm, angle_at_zero| {
         Mechanism::Triangle(Triangle {
-            near: 40.0,
-            far,
+            base: 40.0,
+            arm,
             angle_at_zero,
         })
     };
-    let four_bar = |horn, lever_at_zero| {
+    let four_bar = |crank, rocker_at_zero| {
         Mechanism::FourBar(FourBar {
-            horn,
-            rod: 60.0,
-            lever: 18.0,
+            crank,
+            coupler: 60.0,
+            rocker: 18.0,
             ground: 62.0,
-            lever_at_zero,
-            side: Side::Right,
+            rocker_at_zero,
+            branch: Branch::Right,
         })
     };
     let crank = |rod, slide_at_zero| {
-        Mechanism::CrankSlider(CrankSlider {
+        Mechanism::SliderCrank(SliderCrank {
             crank: 20.0,
             rod,
             offset: 2.0,
             slide_at_zero,
-            side: Side::Right,
+            branch: Branch::Right,
         })
     };
     let spool = |per_turn| {
@@ -126,18 +126,18 @@ fn sets() -> Vec<Set> {
             "triangle",
             triangle(92.0, 31.0),
             triangle(80.0, 24.0),
-            &["far", "angle_at_zero"],
+            &["arm", "angle_at_zero"],
             [0.0, 95.0],
         ),
         moved(
             "four-bar",
             four_bar(20.0, 50.0),
             four_bar(22.0, 56.0),
-            &["horn", "lever_at_zero"],
+            &["crank", "rocker_at_zero"],
             [0.0, 80.0],
         ),
         moved(
-            "crank-slider",
+            "slider-crank",
             crank(45.0, 40.0),
             crank(48.0, 41.0),
             &["rod", "slide_at_zero"],
@@ -148,12 +148,13 @@ fn sets() -> Vec<Set> {
     ]
 }
 
-/// Kind, side, bits of the free dimensions, dimensions.
+/// Kind, branch, bits of the free dimensions, dimensions.
 fn mechanism_words(mechanism: &Mechanism, free: &[&str]) -> String {
-    let side = match mechanism {
-        Mechanism::CrankSlider(CrankSlider { side, .. }) | Mechanism::FourBar(FourBar { side, .. }) => match side {
-            Side::Left => "left",
-            Side::Right => "right",
+    let branch = match mechanism {
+        Mechanism::SliderCrank(SliderCrank { branch, .. }) | Mechanism::FourBar(FourBar { branch, .. }) => match branch
+        {
+            Branch::Left => "left",
+            Branch::Right => "right",
         },
         _ => "-",
     };
@@ -161,7 +162,7 @@ fn mechanism_words(mechanism: &Mechanism, free: &[&str]) -> String {
     let bits = (0..dimensions.len()).filter(|i| free.contains(&dimensions[*i]));
     let bits = bits.fold(0u32, |all, i| all | 1 << i);
     let values: Vec<f64> = dimensions.iter().map(|d| mechanism.dimension(d).unwrap()).collect();
-    format!("{} {side} {bits} {}", mechanism.kind(), numbers(&values))
+    format!("{} {branch} {bits} {}", mechanism.kind(), numbers(&values))
 }
 
 fn curve_lines(text: &mut String, fit: &CurveFit) {

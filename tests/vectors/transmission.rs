@@ -5,7 +5,7 @@ use crate::conversion::{
     back_line, command_line, commands, derivative_line, derivative_lines, joint_line, parse_record,
 };
 use elbowroom::curve::SlopeRule;
-use elbowroom::linkage::Side;
+use elbowroom::linkage::Branch;
 use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use std::fmt::Write as _;
 
@@ -15,12 +15,12 @@ const RULES: [(&str, SlopeRule); 3] = [
     ("harmonic-chord", SlopeRule::HarmonicChord),
 ];
 
-fn side_word(side: Side) -> &'static str {
-    if side == Side::Left { "left" } else { "right" }
+fn branch_word(branch: Branch) -> &'static str {
+    if branch == Branch::Left { "left" } else { "right" }
 }
 
-fn side_of(word: &str) -> Side {
-    if word == "left" { Side::Left } else { Side::Right }
+fn branch_of(word: &str) -> Branch {
+    if word == "left" { Branch::Left } else { Branch::Right }
 }
 
 fn transmission_line<T: Bits>(joint: &Joint<T>) -> String {
@@ -33,25 +33,28 @@ fn transmission_line<T: Bits>(joint: &Joint<T>) -> String {
             (*word, knots.iter().flatten().copied().collect())
         }
         TransmissionRecord::Triangle {
-            near,
-            far,
+            base,
+            arm,
             angle_at_zero,
-        } => ("", vec![*near, *far, *angle_at_zero]),
-        TransmissionRecord::CrankSlider {
+        } => ("", vec![*base, *arm, *angle_at_zero]),
+        TransmissionRecord::SliderCrank {
             crank,
             rod,
             offset,
             slide_at_zero,
-            side,
-        } => (side_word(*side), vec![*crank, *rod, *offset, *slide_at_zero]),
+            branch,
+        } => (branch_word(*branch), vec![*crank, *rod, *offset, *slide_at_zero]),
         TransmissionRecord::FourBar {
-            horn,
-            rod,
-            lever,
+            crank,
+            coupler,
+            rocker,
             ground,
-            lever_at_zero,
-            side,
-        } => (side_word(*side), vec![*horn, *rod, *lever, *ground, *lever_at_zero]),
+            rocker_at_zero,
+            branch,
+        } => (
+            branch_word(*branch),
+            vec![*crank, *coupler, *rocker, *ground, *rocker_at_zero],
+        ),
         TransmissionRecord::Spool { drum, per_turn, pulley } => ("", vec![*drum, *per_turn, *pulley]),
         other => panic!("no line for {other:?}"),
     };
@@ -71,24 +74,24 @@ fn parse_transmission<T: Bits>(words: &[&str]) -> TransmissionRecord<T> {
             rule: RULES.iter().find(|(word, _)| *word == words[1]).unwrap().1,
         },
         "triangle" => TransmissionRecord::Triangle {
-            near: x[0],
-            far: x[1],
+            base: x[0],
+            arm: x[1],
             angle_at_zero: x[2],
         },
-        "crank-slider" => TransmissionRecord::CrankSlider {
+        "slider-crank" => TransmissionRecord::SliderCrank {
             crank: x[0],
             rod: x[1],
             offset: x[2],
             slide_at_zero: x[3],
-            side: side_of(words[1]),
+            branch: branch_of(words[1]),
         },
         "four-bar" => TransmissionRecord::FourBar {
-            horn: x[0],
-            rod: x[1],
-            lever: x[2],
+            crank: x[0],
+            coupler: x[1],
+            rocker: x[2],
             ground: x[3],
-            lever_at_zero: x[4],
-            side: side_of(words[1]),
+            rocker_at_zero: x[4],
+            branch: branch_of(words[1]),
         },
         "spool" => TransmissionRecord::Spool {
             drum: x[0],
@@ -103,7 +106,7 @@ fn feedback_line<T: Bits>(joint: &Joint<T>) -> String {
     let feedback = joint.record().feedback.unwrap();
     let mut line = format!("F {} {}", u8::from(feedback.inverted), feedback.adc_bits.unwrap_or(0));
     let zero = T::zero();
-    let loaded = [feedback.pot_ohm.unwrap_or(zero), feedback.input_ohm.unwrap_or(zero)];
+    let loaded = [feedback.pot_ohm.unwrap_or(zero), feedback.load_ohm.unwrap_or(zero)];
     let numbers = [feedback.reading, feedback.angle, loaded].concat();
     for x in numbers.iter().chain(feedback.knots.iter().flatten().flatten()) {
         write!(line, " {}", x.show()).unwrap();
@@ -117,7 +120,7 @@ fn parse_feedback<T: Bits>(words: &[&str]) -> FeedbackRecord<T> {
     record.inverted = words[0] == "1";
     record.adc_bits = Some(words[1].parse().unwrap()).filter(|&bits| bits > 0);
     if x[4] > T::zero() {
-        (record.pot_ohm, record.input_ohm) = (Some(x[4]), Some(x[5]));
+        (record.pot_ohm, record.load_ohm) = (Some(x[4]), Some(x[5]));
     }
     if x.len() > 6 {
         record.knots = Some(x[6..].chunks(2).map(|pair| [pair[0], pair[1]]).collect());
@@ -172,11 +175,15 @@ fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
     let timer = [(50.0, 4096), (50.0, 40_000), (333.0, 16_384)][kind % 3];
     let timer = TimerRecord {
         frame_hz: w(timer.0),
-        counts: timer.1,
+        counts_per_frame: timer.1,
     };
     let drive = [w(draw.between(2.0, 40.0)), w(draw.between(90.0, 178.0))];
     let inverted = draw.bits() & 1 == 1;
-    let side = if draw.bits() & 1 == 1 { Side::Left } else { Side::Right };
+    let branch = if draw.bits() & 1 == 1 {
+        Branch::Left
+    } else {
+        Branch::Right
+    };
     let ends = if inverted { [drive[1], drive[0]] } else { drive };
     let mut around = |x: f64| w(x * draw.between(0.9, 1.1));
     let (command, transmission) = match kind % 6 {
@@ -194,30 +201,30 @@ fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
         2 => (
             [w(0.0), around(60.0)],
             TransmissionRecord::Triangle {
-                near: around(40.0),
-                far: around(92.0),
+                base: around(40.0),
+                arm: around(92.0),
                 angle_at_zero: around(31.0),
             },
         ),
         3 => (
             [w(0.0), around(20.0)],
-            TransmissionRecord::CrankSlider {
+            TransmissionRecord::SliderCrank {
                 crank: around(16.0),
                 rod: around(50.0),
                 offset: around(4.0),
                 slide_at_zero: around(40.0),
-                side,
+                branch,
             },
         ),
         4 => (
             [around(36.0), around(75.0)],
             TransmissionRecord::FourBar {
-                horn: around(15.0),
-                rod: around(60.0),
-                lever: around(22.0),
+                crank: around(15.0),
+                coupler: around(60.0),
+                rocker: around(22.0),
                 ground: around(62.0),
-                lever_at_zero: around(65.0),
-                side,
+                rocker_at_zero: around(65.0),
+                branch,
             },
         ),
         _ => (
@@ -240,7 +247,7 @@ fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
     match kind / 6 % 3 {
         0 => {}
         1 => {
-            (feedback.pot_ohm, feedback.input_ohm) = (Some(w(10_000.0)), Some(w(draw.between(5e4, 5e5))));
+            (feedback.pot_ohm, feedback.load_ohm) = (Some(w(10_000.0)), Some(w(draw.between(5e4, 5e5))));
             feedback.adc_bits = Some(10);
         }
         _ => {
@@ -338,7 +345,7 @@ fn check<T: Bits>(name: &str) {
         };
         assert_eq!(got, line, "for {joint:?}");
     }
-    for kind in ["curve", "triangle", "crank-slider", "four-bar", "spool"] {
+    for kind in ["curve", "triangle", "slider-crank", "four-bar", "spool"] {
         assert!(kinds.get(kind) >= Some(&8), "{kinds:?}");
     }
 }

@@ -3,7 +3,7 @@
  *     cc bring_up.c $(pkg-config --cflags --libs elbowroom)
  *
  * Before a real joint moves: load off, a hand on the power switch, nobody's hands in the joint, the first move slow. Show
- * the cautions that elb_session_text gives. This computes and cannot stop a motor. */
+ * the cautions that elb_session_prompt gives. This computes and cannot stop a motor. */
 #include "simulated.h"
 #include <stdio.h>
 
@@ -31,7 +31,7 @@ int main(void) {
     }
     while (elb_session_next(session, &action) == ELB_STATUS_OK && action.kind != ELB_ACTION_DONE) {
         elb_report report;
-        if (action.kind == ELB_ACTION_ASK && elb_session_text(session, text, sizeof text, NULL) == ELB_STATUS_OK)
+        if (action.kind == ELB_ACTION_ASK && elb_session_prompt(session, text, sizeof text, NULL) == ELB_STATUS_OK)
             printf("%s\n", text);
         report = carry_out(&joint, &action);
         if (elb_session_report(session, &report, &error) != ELB_STATUS_OK) {
@@ -39,12 +39,12 @@ int main(void) {
             break;
         }
         actions++;
-        /* (3) Here elb_session_save writes the bring-up down, so that a power cut costs nothing. */
+        /* (3) Here elb_session_json writes the bring-up down, so that a power cut costs nothing. */
     }
     if (elb_session_outcome(session, &outcome) != ELB_STATUS_OK) return 1;
-    if (elb_session_text(session, text, sizeof text, NULL) == ELB_STATUS_OK) printf("%s\n", text);
+    if (elb_session_prompt(session, text, sizeof text, NULL) == ELB_STATUS_OK) printf("%s\n", text);
     printf("%u actions; travel %.2f to %.2f deg; contact at %.2f (u %.2f) and %.2f (u %.2f) deg\n", actions, outcome.travel[0],
            outcome.travel[1], outcome.at[0], outcome.u[0], outcome.at[1], outcome.u[1]);
     elb_session_free(session);
-    return outcome.verdict == ELB_OUTCOME_FIT ? 0 : 2;
+    return outcome.verdict == ELB_OUTCOME_READY ? 0 : 2;
 }

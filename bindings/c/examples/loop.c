@@ -21,22 +21,22 @@ int main(void) {
     int frame;
 
     if (elb_joint_config_init(&config, sizeof config) != ELB_STATUS_OK) return 1;
-    config.command[0] = 0;
-    config.command[1] = 180;
-    config.drive[0] = 5;
-    config.drive[1] = 80;
-    config.travel[0] = 7.3;
-    config.travel[1] = 78;
-    config.rest = 90;
+    config.command[0] = -40;
+    config.command[1] = 60;
+    config.drive[0] = 37;
+    config.drive[1] = 122;
+    config.travel[0] = 40.2;
+    config.travel[1] = 119;
+    config.rest = 10;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     if (elb_joint_new(&config, &wing, &error) != ELB_STATUS_OK) {
         fprintf(stderr, "wing: %s\n", error.message);
         return 1;
     }
     for (frame = 0; frame < FRAMES; frame++) {
-        const double command = 90 + 110 * sin(2 * 3.14159265358979 * frame / 50.0);
+        const double command = 10 + 62 * sin(2 * 3.14159265358979 * frame / 50.0);
         elb_conversion drive;
         uint32_t counts;
         elb_status status = elb_joint_drive(wing, command, &drive);

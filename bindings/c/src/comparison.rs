@@ -166,7 +166,7 @@ pub const ELB_DIAGNOSIS_UNCHANGED: u32 = 0;
 /// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves;
 /// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was met in both tables, so that the sensor may
 /// have shifted on the joint instead.
-pub const ELB_DIAGNOSIS_INDEX_SHIFTED: u32 = 1;
+pub const ELB_DIAGNOSIS_OFFSET_SHIFTED: u32 = 1;
 /// Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
 pub const ELB_DIAGNOSIS_SENSOR_SHIFTED: u32 = 2;
 /// Diagnosis: measured per drive angle changed. `value` is new over old.
@@ -393,7 +393,7 @@ pub unsafe extern "C" fn elb_comparison_teeth(
 
 fn teeth(comparison: &elb_comparison) -> &[SplineTeeth] {
     let shifted = comparison.found.diagnoses.iter().find_map(|one| match one {
-        Diagnosis::IndexShifted { teeth, .. } => Some(teeth.as_slice()),
+        Diagnosis::OffsetShifted { teeth, .. } => Some(teeth.as_slice()),
         _ => None,
     });
     shifted.unwrap_or_default()
@@ -516,13 +516,13 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
     };
     match *diagnosis {
         Diagnosis::Unchanged => shown.kind = ELB_DIAGNOSIS_UNCHANGED,
-        Diagnosis::IndexShifted {
+        Diagnosis::OffsetShifted {
             drive,
             u,
             ref teeth,
             sensor_possible,
         } => {
-            shown.kind = ELB_DIAGNOSIS_INDEX_SHIFTED;
+            shown.kind = ELB_DIAGNOSIS_OFFSET_SHIFTED;
             (shown.value, shown.u) = (drive, u);
             shown.sensor_possible = sensor_possible.into();
             if let Some(spline) = teeth.first() {

@@ -83,7 +83,7 @@ const _: () = assert!(size_of::<elb_curve_knot>() == 24);
 /// - out: receives the curve; free it with elb_curve_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
 /// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
 /// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]

@@ -29,7 +29,7 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 /// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
 ///
 /// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
-/// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_input_ohm` become 0, since what was measured holds the load
+/// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
 /// already; all else stays as it is. Beyond the readings the map goes straight on.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
@@ -88,7 +88,7 @@ pub unsafe extern "C" fn elb_fit_feedback(
         joint.feedback_reading = record.reading;
         joint.feedback_angle = record.angle;
         joint.feedback_inverted = record.inverted.into();
-        (joint.feedback_pot_ohm, joint.feedback_input_ohm) = (0.0, 0.0);
+        (joint.feedback_pot_ohm, joint.feedback_load_ohm) = (0.0, 0.0);
         joint.feedback_n_knots = found.len();
         joint.feedback_knots = if found.is_empty() { std::ptr::null() } else { knots };
         let at = |end: Option<&f64>| end.copied().unwrap_or(f64::NAN);

@@ -70,26 +70,39 @@ pub struct elb_fit_line {
 const _: () = assert!(size_of::<elb_fit_line>() == 80);
 
 /// Kind of an end: this far was clear, no stop was met.
-pub const ELB_END_REACHED: u32 = 0;
-/// Kind of an end: the stop was met.
+pub const ELB_END_CLEAR: u32 = 0;
+/// Kind of an end: the stop was met, and placed.
 pub const ELB_END_CONTACT: u32 = 1;
+/// Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
+pub const ELB_END_STALLED: u32 = 2;
+
+/// The number of a kind of end.
+pub(crate) const fn kind_number(kind: EndKind) -> u32 {
+    match kind {
+        EndKind::Clear => ELB_END_CLEAR,
+        EndKind::Contact => ELB_END_CONTACT,
+        EndKind::Stalled => ELB_END_STALLED,
+    }
+}
 
 /// The lower end.
 pub const ELB_SIDE_LOWER: u32 = 0;
 /// The upper end.
 pub const ELB_SIDE_UPPER: u32 = 1;
 
-/// One end of the drive angles, with its evidence. Frozen at 88 bytes.
+/// One end of the drive angles, with its evidence. Frozen at 96 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_fit_end {
-    /// The drive angle of contact, or the furthest clear reading.
+    /// The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
     pub at: f64,
-    /// Standard uncertainty of `at`; 0 when only reached.
+    /// When stalled, the drive angle of the first reading that fell short of the line; else NaN.
+    pub short_at: f64,
+    /// Standard uncertainty of a contact's `at`; else 0.
     pub u: f64,
-    /// Coverage interval of the contact, lower then upper; `at` twice when only reached.
+    /// Coverage interval of the contact, lower then upper; `at` twice for every other kind.
     pub interval: [f64; 2],
-    /// The guard that went into `travel`; 0 when only reached.
+    /// The guard that went into `travel`; 0 when only clear.
     pub guard: f64,
     /// The recommended end of the travel.
     pub travel: f64,
@@ -97,9 +110,9 @@ pub struct elb_fit_end {
     pub level: f64,
     /// Its standard uncertainty.
     pub u_level: f64,
-    /// Retained readings at or beyond the contact.
+    /// Retained readings at or beyond the contact; when stalled, those that fell short.
     pub readings_beyond: u64,
-    /// ELB_END_CONTACT or ELB_END_REACHED.
+    /// ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR.
     pub kind: u32,
     /// 1 if contact was noted by hand, else 0.
     pub marked: u32,
@@ -109,12 +122,13 @@ pub struct elb_fit_end {
     pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_fit_end>() == 88);
+const _: () = assert!(size_of::<elb_fit_end>() == 96);
 
 impl From<&End> for elb_fit_end {
     fn from(end: &End) -> Self {
         Self {
             at: end.at,
+            short_at: end.short_at.unwrap_or(f64::NAN),
             u: end.u.unwrap_or(0.0),
             interval: end.interval.unwrap_or([end.at; 2]),
             guard: end.guard,
@@ -122,10 +136,7 @@ impl From<&End> for elb_fit_end {
             level: end.level.map_or(0.0, |level| level.value),
             u_level: end.level.map_or(0.0, |level| level.u),
             readings_beyond: end.readings_beyond as u64,
-            kind: match end.kind {
-                EndKind::Contact => ELB_END_CONTACT,
-                EndKind::Reached => ELB_END_REACHED,
-            },
+            kind: kind_number(end.kind),
             marked: end.marked.into(),
             has_level: end.level.is_some().into(),
             reserved: 0,
@@ -207,7 +218,7 @@ const _: () = assert!(size_of::<elb_rejected>() == 40);
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
-/// ELB_STATUS_COMMANDS_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
+/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
 /// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 /// ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
@@ -523,4 +534,21 @@ pub unsafe extern "C" fn elb_fit_between_stops(
         }
         Ok(())
     })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may panic")]
+    use super::*;
+    use model::fit::{FitOptions, fit_limits};
+
+    #[test]
+    fn a_stalled_end_has_a_number_and_both_its_angles() {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let mut fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        assert!(elb_fit_end::from(&fit.upper).short_at.is_nan());
+        (fit.upper.kind, fit.upper.at, fit.upper.short_at) = (EndKind::Stalled, 60.0, Some(70.0));
+        let end = elb_fit_end::from(&fit.upper);
+        assert_eq!((end.kind, end.at, end.short_at), (ELB_END_STALLED, 60.0, 70.0));
+    }
 }

@@ -283,7 +283,7 @@ pub unsafe extern "C" fn elb_joint_counts(joint: *const elb_joint, command: f64,
 #[inline(never)]
 extern "C" fn counts_by_steps(joint: &elb_joint, command: f64, out: *mut u32) -> elb_status {
     quick(|| {
-        let count = joint.joint.count(command).map_err(status_of)?;
+        let count = joint.joint.counts_value(command).map_err(status_of)?;
         // SAFETY: checked by the caller.
         unsafe { pointer::put(out, count) };
         Ok(())

@@ -4,8 +4,8 @@ use crate::joint::elb_joint;
 use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
 use crate::transmission::{
-    ELB_PIN_LEFT, ELB_SLOPES_PARABOLA, ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR, kind_of, linkage_of,
-    number_of_rule, numbers_of, pin_of, rule_of,
+    ELB_BRANCH_LEFT, ELB_SLOPES_PARABOLA, ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR, branch_of_mechanism,
+    kind_of, linkage_of, number_of_rule, numbers_of, rule_of,
 };
 use model::{FeedbackRecord, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use std::mem::offset_of;
@@ -28,7 +28,7 @@ pub struct elb_joint_config {
     /// The command taken when nothing else is asked.
     pub rest: f64,
     /// The fastest the command may change, command units per second. 0, the default: not said.
-    pub rate_per_s: f64,
+    pub max_rate_per_s: f64,
     /// The servo's angle range, deg. Default 0 to 180 (common practice, no source).
     pub servo_angle: [f64; 2],
     /// The pulse widths at those angles, microseconds. No default: servos differ.
@@ -36,13 +36,13 @@ pub struct elb_joint_config {
     /// Frames per second. Default 50 (common practice, no source).
     pub frame_hz: f64,
     /// Timer counts of one whole frame. No default.
-    pub counts: u32,
+    pub counts_per_frame: u32,
     /// 1 if the lower command belongs to the upper drive angle, else 0, the default.
     pub inverted: u32,
     /// How a command becomes a drive angle: ELB_TRANSMISSION_...; the default is a straight line.
     pub transmission: u32,
-    /// Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
-    pub pin: u32,
+    /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
+    pub branch: u32,
     /// The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
     pub linkage: [f64; 5],
     /// The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
@@ -60,11 +60,11 @@ pub struct elb_joint_config {
     /// Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
     pub feedback_angle: [f64; 2],
     /// Joint angle, deg, of one turn of a sensor that wraps around. 0, the default: it does not wrap.
-    pub feedback_turn_deg: f64,
+    pub feedback_wrap_deg: f64,
     /// Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
     pub feedback_pot_ohm: f64,
     /// Resistance from its wiper to ground through whatever reads it, ohm. 0, the default: not known.
-    pub feedback_input_ohm: f64,
+    pub feedback_load_ohm: f64,
     /// Supply of the sensor, V, when the readings were taken. 0, the default: the readings are ratiometric.
     pub feedback_supply_v: f64,
     /// Knots of a feedback curve, (feedback_n_knots x 2): reading and joint angle in deg of each, readings rising.
@@ -91,14 +91,14 @@ unsafe impl Growing for elb_joint_config {
             drive: [0.0; 2],
             travel: [0.0; 2],
             rest: 0.0,
-            rate_per_s: 0.0,
+            max_rate_per_s: 0.0,
             servo_angle: [0.0, 180.0],
             servo_pulse_us: [0.0; 2],
             frame_hz: 50.0,
-            counts: 0,
+            counts_per_frame: 0,
             inverted: 0,
             transmission: ELB_TRANSMISSION_LINEAR,
-            pin: ELB_PIN_LEFT,
+            branch: ELB_BRANCH_LEFT,
             linkage: [0.0; 5],
             knots: null(),
             n_knots: 0,
@@ -106,9 +106,9 @@ unsafe impl Growing for elb_joint_config {
             feedback_inverted: 0,
             feedback_reading: [0.0; 2],
             feedback_angle: [0.0; 2],
-            feedback_turn_deg: 0.0,
+            feedback_wrap_deg: 0.0,
             feedback_pot_ohm: 0.0,
-            feedback_input_ohm: 0.0,
+            feedback_load_ohm: 0.0,
             feedback_supply_v: 0.0,
             feedback_knots: null(),
             feedback_n_knots: 0,
@@ -155,12 +155,12 @@ impl elb_joint_config {
         };
         let timer = TimerRecord {
             frame_hz: self.frame_hz,
-            counts: self.counts,
+            counts_per_frame: self.counts_per_frame,
         };
         let mut record = JointRecord::new(self.command, self.drive, self.rest, servo, timer);
         record.inverted = truth("inverted", self.inverted)?;
         record.travel = (self.travel != [0.0, 0.0]).then_some(self.travel);
-        record.rate_per_s = (self.rate_per_s != 0.0).then_some(self.rate_per_s);
+        record.max_rate_per_s = (self.max_rate_per_s != 0.0).then_some(self.max_rate_per_s);
         // SAFETY: the header's contract.
         unsafe {
             record.transmission = self.transmission()?;
@@ -184,9 +184,9 @@ impl elb_joint_config {
                 right: "the converter's bits, or 0 where they are not known",
             })?),
         };
-        record.turn_deg = given(self.feedback_turn_deg);
+        record.wrap_deg = given(self.feedback_wrap_deg);
         record.pot_ohm = given(self.feedback_pot_ohm);
-        record.input_ohm = given(self.feedback_input_ohm);
+        record.load_ohm = given(self.feedback_load_ohm);
         record.supply_v = given(self.feedback_supply_v);
         if !self.feedback_knots.is_null() || self.feedback_n_knots != 0 {
             // SAFETY: the header's contract.
@@ -203,20 +203,20 @@ impl elb_joint_config {
                 knots: unsafe { knots("config.knots", self.knots, self.n_knots)? },
                 rule: rule_of(self.slopes)?,
             }),
-            kind => linkage_of(kind, self.pin, self.linkage),
+            kind => linkage_of(kind, self.branch, self.linkage),
         }
     }
 
     /// Puts a transmission in. The knots of a curve are those of `knots`, which the caller keeps.
     pub(crate) fn set_transmission(&mut self, record: &TransmissionRecord<f64>, knots: &[[f64; 2]]) {
         let none = Self::defaults();
-        (self.pin, self.linkage, self.slopes) = (none.pin, none.linkage, none.slopes);
+        (self.branch, self.linkage, self.slopes) = (none.branch, none.linkage, none.slopes);
         (self.knots, self.n_knots) = (none.knots, none.n_knots);
         self.transmission = kind_of(record);
         if let TransmissionRecord::Curve { rule, .. } = record {
             (self.knots, self.n_knots, self.slopes) = (knots.as_ptr().cast(), knots.len(), number_of_rule(*rule));
         } else if let Some(mechanism) = record.mechanism() {
-            (self.pin, self.linkage) = (pin_of(&mechanism), numbers_of(&mechanism));
+            (self.branch, self.linkage) = (branch_of_mechanism(&mechanism), numbers_of(&mechanism));
         }
     }
 
@@ -229,11 +229,11 @@ impl elb_joint_config {
             drive: record.drive,
             travel: joint.joint.travel().ends(),
             rest: record.rest,
-            rate_per_s: record.rate_per_s.unwrap_or(0.0),
+            max_rate_per_s: record.max_rate_per_s.unwrap_or(0.0),
             servo_angle: record.servo.angle,
             servo_pulse_us: record.servo.pulse_us,
             frame_hz: record.timer.frame_hz,
-            counts: record.timer.counts,
+            counts_per_frame: record.timer.counts_per_frame,
             inverted: record.inverted.into(),
             ..Self::defaults()
         };
@@ -243,9 +243,9 @@ impl elb_joint_config {
             config.feedback_angle = feedback.angle;
             config.feedback_inverted = feedback.inverted.into();
             config.feedback_adc_bits = feedback.adc_bits.map_or(0, u32::from);
-            config.feedback_turn_deg = feedback.turn_deg.unwrap_or(0.0);
+            config.feedback_wrap_deg = feedback.wrap_deg.unwrap_or(0.0);
             config.feedback_pot_ohm = feedback.pot_ohm.unwrap_or(0.0);
-            config.feedback_input_ohm = feedback.input_ohm.unwrap_or(0.0);
+            config.feedback_load_ohm = feedback.load_ohm.unwrap_or(0.0);
             config.feedback_supply_v = feedback.supply_v.unwrap_or(0.0);
             if !joint.feedback_knots.is_empty() {
                 config.feedback_knots = joint.feedback_knots.as_ptr().cast();

@@ -161,7 +161,11 @@ pub unsafe extern "C" fn elb_joint_angle_per_reading(
 /// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_joint_sees_rails(joint: *const elb_joint, lower: *mut u32, upper: *mut u32) -> elb_status {
+pub unsafe extern "C" fn elb_joint_detects_wire_faults(
+    joint: *const elb_joint,
+    lower: *mut u32,
+    upper: *mut u32,
+) -> elb_status {
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, lower)? };
@@ -169,7 +173,7 @@ pub unsafe extern "C" fn elb_joint_sees_rails(joint: *const elb_joint, lower: *m
         unsafe { pointer::loop_call(joint, upper)? };
         let sees = joint
             .joint
-            .sees_rails()
+            .detects_wire_faults()
             .map_err(|error| elb_status::from(error.code()))?;
         // SAFETY: checked above.
         unsafe {

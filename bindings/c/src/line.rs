@@ -75,7 +75,7 @@ impl From<Estimate> for elb_estimate {
 /// - out: receives the line; free it with elb_line_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
+/// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
 /// ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT, ELB_STATUS_NULL_POINTER,
 /// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]

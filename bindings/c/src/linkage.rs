@@ -23,8 +23,8 @@ pub struct elb_mechanism {
     pub linkage: [f64; 5],
     /// Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
     pub transmission: u32,
-    /// Where the pin of a crank-slider's crank or of a four-bar's horn lies: ELB_PIN_... Else unused.
-    pub pin: u32,
+    /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
+    pub branch: u32,
     /// The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
     /// are kept; keep at least one length, as only ratios of lengths show.
     pub free: u32,
@@ -51,7 +51,7 @@ impl Ruled {
 
 impl elb_mechanism {
     pub(crate) fn ruled(&self) -> Result<Ruled, Refusal> {
-        let start = linkage_of(self.transmission, self.pin, self.linkage)?
+        let start = linkage_of(self.transmission, self.branch, self.linkage)?
             .mechanism()
             .ok_or(Refusal::Value {
                 what: "transmission",
@@ -153,7 +153,7 @@ pub struct elb_other_branch {
     pub fitted_sd: f64,
     /// The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
     pub apart: f64,
-    /// Where its pin lies: ELB_PIN_...
+    /// Where its pin lies: ELB_BRANCH_...
     pub pin: u32,
     /// 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
     pub is_better: u32,
@@ -171,15 +171,15 @@ const _: () = assert!(size_of::<elb_other_branch>() == 32);
 /// Fits the dimensions of a linkage by least squares.
 ///
 /// - drive: `n` drive angles, deg.
-/// - measured: `n` joint angles, deg (for a crank-slider places, in the unit of its lengths).
+/// - measured: `n` joint angles, deg (for a slider-crank places, in the unit of its lengths).
 /// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
 /// - start: the linkage as a ruler has it, with the bits of what is to be found.
 /// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_COMMANDS_EQUAL,
-/// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_UNFIT if the start cannot be where readings
+/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
+/// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start cannot be where readings
 /// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 /// ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
@@ -265,7 +265,7 @@ pub unsafe extern "C" fn elb_linkage_mechanism(linkage: *const elb_linkage, out:
             Ok(elb_mechanism {
                 linkage: numbers_of(mechanism),
                 transmission: kind_of(&TransmissionRecord::from(mechanism)),
-                pin: pin_of(mechanism),
+                branch: branch_of_mechanism(mechanism),
                 free: fit
                     .found
                     .iter()
@@ -367,7 +367,7 @@ pub unsafe extern "C" fn elb_linkage_expected_from(
     }
 }
 
-/// Whether the other way to put a crank-slider or four-bar together fits the readings as well, or better: then look at the joint.
+/// Whether the other way to put a slider-crank or four-bar together fits the readings as well, or better: then look at the joint.
 ///
 /// - out: receives it. Untouched on error.
 ///
@@ -430,7 +430,7 @@ pub unsafe extern "C" fn elb_linkage_drive(linkage: *const elb_linkage, measured
 
 /// The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
 ///
-/// - lower, upper: receive them, deg (for a crank-slider places). Untouched on error.
+/// - lower, upper: receive them, deg (for a slider-crank places). Untouched on error.
 ///
 /// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -502,15 +502,15 @@ pub unsafe extern "C" fn elb_linkage_explains_stops(
 /// Puts a linkage into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
 ///
 /// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
-/// `config` are written `command`, `drive`, `inverted`, `transmission`, `pin` and `linkage`; all else stays as it is: servo,
+/// `config` are written `command`, `drive`, `inverted`, `transmission`, `branch` and `linkage`; all else stays as it is: servo,
 /// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
 /// the command ends).
 ///
-/// - lower, upper: the command range, deg (for a crank-slider places).
+/// - lower, upper: the command range, deg (for a slider-crank places).
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_UNFIT for
+/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID for
 /// a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
 /// ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]

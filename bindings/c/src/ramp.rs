@@ -28,7 +28,7 @@ impl Handle for elb_ramp {
 /// Starts a ramp, with limits for each second.
 ///
 /// - start: where the value stands, in its own unit.
-/// - rate_per_s: the fastest it may change, units per second.
+/// - max_rate_per_s: the fastest it may change, units per second.
 /// - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
 /// - cycles_hz: cycles of the loop in a second.
 /// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
@@ -40,7 +40,7 @@ impl Handle for elb_ramp {
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_new(
     start: f64,
-    rate_per_s: f64,
+    max_rate_per_s: f64,
     acceleration_per_s2: f64,
     cycles_hz: f64,
     out: *mut *mut elb_ramp,
@@ -48,7 +48,7 @@ pub unsafe extern "C" fn elb_ramp_new(
 ) -> elb_status {
     guard(error, || {
         pointer::check("out", out)?;
-        let ramp = Ramp::per_second(start, rate_per_s, bound(acceleration_per_s2), cycles_hz)?;
+        let ramp = Ramp::per_second(start, max_rate_per_s, bound(acceleration_per_s2), cycles_hz)?;
         // SAFETY: checked above.
         unsafe { handle::give(out, elb_ramp(ramp)) };
         Ok(())

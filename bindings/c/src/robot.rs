@@ -435,7 +435,7 @@ pub unsafe extern "C" fn elb_robot_with_session(
                 .outcome()
                 .is_some_and(|outcome| record.adopt(outcome, today));
             taken.then_some(()).ok_or(Refusal::Absent(
-                "the bring-up has not found the joint fit; nothing was taken over",
+                "the bring-up has not found the joint ready; nothing was taken over",
             ))
         })
     }

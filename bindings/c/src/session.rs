@@ -1,6 +1,6 @@
-//! Bring-up: the procedure from loose parts to a joint fit for software, as plain actions and reports.
+//! Bring-up: the procedure from loose parts to a joint ready for software, as plain actions and reports.
 
-use crate::fit::{ELB_END_CONTACT, ELB_END_REACHED};
+use crate::fit::{ELB_END_CLEAR, kind_number};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
@@ -8,7 +8,6 @@ use crate::refusal::{Refusal, elb_error};
 use crate::session_config::elb_session_config;
 use crate::status::elb_status;
 use model::bring_up::{Action, Answer, EndFound, Outcome, Question, Report, Session, Toward, Verdict};
-use model::fit::EndKind;
 use std::ffi::c_char;
 use std::fmt::Write;
 
@@ -28,7 +27,7 @@ pub const ELB_ACTION_MOVE_TO: u32 = 1;
 pub const ELB_ACTION_WAIT: u32 = 2;
 /// Action: take one reading; report ELB_ACTION_READ with it.
 pub const ELB_ACTION_READ: u32 = 3;
-/// Action: show the person at the joint the lines of elb_session_text; report ELB_ACTION_ASK with one of `answers`.
+/// Action: show the person at the joint the lines of elb_session_prompt; report ELB_ACTION_ASK with one of `answers`.
 pub const ELB_ACTION_ASK: u32 = 4;
 /// Action: nothing more to do; elb_session_outcome says how it ended.
 pub const ELB_ACTION_DONE: u32 = 5;
@@ -91,7 +90,7 @@ pub const ELB_QUESTION_WHAT_IS_MET: u32 = 7;
 pub const ELB_QUESTION_JOINT_ANGLE: u32 = 8;
 /// Question: turn the sensor on its shaft until it reads `amount`.
 pub const ELB_QUESTION_SET_SENSOR: u32 = 9;
-/// Question: one of a later version; elb_session_text has it in words.
+/// Question: one of a later version; elb_session_prompt has it in words.
 pub const ELB_QUESTION_OTHER: u32 = 255;
 
 /// Number, end and amount of a question.
@@ -231,23 +230,25 @@ impl elb_report {
     }
 }
 
-/// Outcome: the joint is fit for software within the travel.
-pub const ELB_OUTCOME_FIT: u32 = 1;
-/// Outcome: something is wrong; elb_session_text says what.
+/// Outcome: the joint is ready for software within the travel.
+pub const ELB_OUTCOME_READY: u32 = 1;
+/// Outcome: something is wrong; elb_session_prompt says what.
 pub const ELB_OUTCOME_FAULTY: u32 = 2;
 /// Outcome: the person said no before anything moved.
 pub const ELB_OUTCOME_DECLINED: u32 = 3;
 /// Outcome: it was stopped.
 pub const ELB_OUTCOME_STOPPED: u32 = 4;
 
-/// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 80 bytes.
+/// How a bring-up ended, lower then upper, deg of drive angle. NaN where a verdict left nothing. Frozen at 96 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_outcome {
-    /// The travel, if the joint is fit.
+    /// The travel, if the joint is ready.
     pub travel: [f64; 2],
-    /// Where contact is, or the furthest that was clear.
+    /// Where contact is, or the furthest that was clear; when stalled, the last reading that follows the line.
     pub at: [f64; 2],
+    /// When stalled, the first reading that fell short of the line; else NaN.
+    pub short_at: [f64; 2],
     /// Standard uncertainty of a contact.
     pub u: [f64; 2],
     /// The margin kept.
@@ -256,13 +257,13 @@ pub struct elb_outcome {
     pub readings: u64,
     /// One of ELB_OUTCOME_....
     pub verdict: u32,
-    /// ELB_END_CONTACT or ELB_END_REACHED, of the lower and of the upper end.
+    /// ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR, of the lower and of the upper end.
     pub kind: [u32; 2],
     /// Always 0.
     pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_outcome>() == 80);
+const _: () = assert!(size_of::<elb_outcome>() == 96);
 
 impl From<&Outcome> for elb_outcome {
     fn from(outcome: &Outcome) -> Self {
@@ -271,19 +272,17 @@ impl From<&Outcome> for elb_outcome {
         Self {
             travel: outcome.travel().unwrap_or([f64::NAN; 2]),
             at: each(|end| Some(end.at)),
+            short_at: each(|end| end.short_at),
             u: each(|end| end.u),
             guard: outcome.guard,
             readings: outcome.readings as u64,
             verdict: match outcome.verdict {
-                Verdict::Fit => ELB_OUTCOME_FIT,
+                Verdict::Ready => ELB_OUTCOME_READY,
                 Verdict::Declined => ELB_OUTCOME_DECLINED,
                 Verdict::Stopped => ELB_OUTCOME_STOPPED,
                 _ => ELB_OUTCOME_FAULTY,
             },
-            kind: ends.map(|end| match end {
-                Some(end) if end.kind == EndKind::Contact => ELB_END_CONTACT,
-                _ => ELB_END_REACHED,
-            }),
+            kind: ends.map(|end| end.map_or(ELB_END_CLEAR, |end| kind_number(end.kind))),
             reserved: 0,
         }
     }
@@ -306,13 +305,13 @@ fn words(session: &Session) -> String {
     }
     match session.outcome().map(|outcome| outcome.verdict) {
         None => {}
-        Some(Verdict::Fit) => text.push_str("the joint is fit for software within its travel"),
+        Some(Verdict::Ready) => text.push_str("the joint is ready for software within its travel"),
         Some(Verdict::Declined) => text.push_str("declined before anything moved"),
-        Some(Verdict::Stopped) => text.push_str("stopped; the joint is not fit for software"),
+        Some(Verdict::Stopped) => text.push_str("stopped; the joint is not ready for software"),
         Some(Verdict::Faulty { fault, .. }) => {
             let _ = write!(text, "{fault}");
         }
-        Some(_) => text.push_str("the joint is not fit for software"),
+        Some(_) => text.push_str("the joint is not ready for software"),
     }
     text
 }
@@ -376,7 +375,7 @@ pub unsafe extern "C" fn elb_session_next(session: *const elb_session, out: *mut
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_text(
+pub unsafe extern "C" fn elb_session_prompt(
     session: *const elb_session,
     text: *mut c_char,
     room: usize,
@@ -416,7 +415,7 @@ pub unsafe extern "C" fn elb_session_report(
     })
 }
 
-/// Ends it here; the joint is not fit for software. A bring-up that is done stays as it is.
+/// Ends it here; the joint is not ready for software. A bring-up that is done stays as it is.
 ///
 /// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -432,7 +431,7 @@ pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_stat
     })
 }
 
-/// Writes a bring-up down, to be taken up again with elb_session_load.
+/// Writes a bring-up down, to be taken up again with elb_session_parse.
 ///
 /// - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
 /// - room: bytes that `text` has room for, at least `length` + 1.
@@ -442,7 +441,7 @@ pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_stat
 /// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_save(
+pub unsafe extern "C" fn elb_session_json(
     session: *const elb_session,
     text: *mut c_char,
     room: usize,
@@ -460,7 +459,7 @@ pub unsafe extern "C" fn elb_session_save(
 /// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
 /// it last was.
 ///
-/// - text: what elb_session_save wrote, `length` bytes; need not end with a NUL.
+/// - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
 /// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
 /// - error: receives the details when the call fails.
 ///
@@ -468,7 +467,7 @@ pub unsafe extern "C" fn elb_session_save(
 /// ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_load(
+pub unsafe extern "C" fn elb_session_parse(
     text: *const c_char,
     length: usize,
     out: *mut *mut elb_session,

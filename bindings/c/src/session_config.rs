@@ -5,7 +5,7 @@ use crate::guard::guard;
 use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
 use crate::status::elb_status;
-use model::bring_up::{IndexPlan, Known, SessionPlan, Watch};
+use model::bring_up::{AlignmentPlan, Baseline, SessionPlan, Watch};
 use std::mem::offset_of;
 
 /// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
@@ -18,17 +18,17 @@ pub struct elb_session_config {
     /// The drive angle at which the joint stands, clear on both sides. No default.
     pub start: f64,
     /// How far it is clear on both sides of it. Default: 6.
-    pub clear: f64,
+    pub clearance: f64,
     /// Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
-    pub bound: [f64; 2],
+    pub search_limits: [f64; 2],
     /// The longest way a probe may go beyond what is clear. Default: 2.5.
     pub step: f64,
     /// How finely a stop is bracketed. Default: 0.5.
-    pub finest: f64,
+    pub tolerance: f64,
     /// How far before a place it is approached from; more than the lost motion. Default: 5.
     pub run_in: f64,
     /// Way between two places of the sweep. Default: 1.5.
-    pub pitch: f64,
+    pub sweep_step: f64,
     /// Margin between contact and travel. Default: 2.
     pub guard: f64,
     /// Coverage probability of the intervals. Default: 0.95.
@@ -36,7 +36,7 @@ pub struct elb_session_config {
     /// One step of the reading, in readings. Default: 1.
     pub resolution: f64,
     /// The lowest and the highest reading there is. Default: 0 to 1023.
-    pub scale: [f64; 2],
+    pub reading_range: [f64; 2],
     /// The servo's speed by its data sheet, deg/s. Default: 300.
     pub rated_speed: f64,
     /// 1 if the reading should rise with the drive angle, 0 if it should fall. Default: 1.
@@ -44,74 +44,74 @@ pub struct elb_session_config {
     /// 1 if the servo's own loop runs over the sensor that is read, so that its sense is tested; 0 if the servo closes its
     /// loop by itself. Default: 1.
     pub closes_loop: u32,
-    /// Joint angle at the lower and at the upper stop, deg, as measured or drawn: for the index, which is made if
-    /// `index_sensor_travel` is given.
-    pub index_joint: [f64; 2],
-    /// Electrical travel of the sensor, deg of its own shaft. 0, the default: the index is left out.
-    pub index_sensor_travel: f64,
+    /// Joint angle at the lower and at the upper stop, deg, as measured or drawn: for the alignment, which is made if
+    /// `alignment_sensor_travel` is given.
+    pub alignment_joint: [f64; 2],
+    /// Electrical travel of the sensor, deg of its own shaft. 0, the default: the alignment is left out.
+    pub alignment_sensor_travel: f64,
     /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round. 0, the default: 1.
-    pub index_ratio: f64,
-    /// The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `scale`.
-    pub index_scale: [f64; 2],
+    pub alignment_ratio: f64,
+    /// The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
+    pub alignment_reading_range: [f64; 2],
     /// How much must be spare beyond each stop, deg of the joint. Default: 0.
-    pub index_margin: f64,
-    /// What is known from before, to tell what has changed since: a sum of ELB_KNOWN_...; 0, the default: nothing.
-    /// elb_session_config_know sets it and what follows.
-    pub known: u32,
+    pub alignment_margin: f64,
+    /// What is known from before, to tell what has changed since: a sum of ELB_BASELINE_...; 0, the default: nothing.
+    /// elb_session_config_set_baseline sets it and what follows.
+    pub baseline: u32,
     /// Always 0.
     pub reserved: u32,
     /// Where the joint met its stops, lower then upper.
-    pub known_contacts: [f64; 2],
+    pub baseline_contacts: [f64; 2],
     /// Some drive angle between them.
-    pub known_at: f64,
+    pub baseline_at: f64,
     /// The reading there.
-    pub known_reading: f64,
+    pub baseline_reading: f64,
     /// Readings per degree of drive angle there, with sign.
-    pub known_per_deg: f64,
+    pub baseline_per_deg: f64,
 }
 
 /// Known from before: which reading belongs to which drive angle; without it the others mean nothing.
-pub const ELB_KNOWN_LINE: u32 = 1;
+pub const ELB_BASELINE_LINE: u32 = 1;
 /// Known from before: where the joint met its lower stop.
-pub const ELB_KNOWN_LOWER: u32 = 2;
+pub const ELB_BASELINE_LOWER: u32 = 2;
 /// Known from before: where the joint met its upper stop.
-pub const ELB_KNOWN_UPPER: u32 = 4;
+pub const ELB_BASELINE_UPPER: u32 = 4;
 
 // SAFETY: `repr(C)`, begins with its size, numbers only.
 unsafe impl Growing for elb_session_config {
     const WHAT: &'static str = "elb_session_config";
-    // Index and what is known came later.
-    const LEAST: usize = offset_of!(Self, index_joint);
+    // Alignment and what is known came later.
+    const LEAST: usize = offset_of!(Self, alignment_joint);
 
     fn defaults() -> Self {
         let plan = SessionPlan::new(0.0, [0.0, 180.0]);
         Self {
             size: size_of::<Self>(),
             start: plan.start,
-            clear: plan.clear,
-            bound: plan.bound,
+            clearance: plan.clearance,
+            search_limits: plan.search_limits,
             step: plan.step,
-            finest: plan.finest,
+            tolerance: plan.tolerance,
             run_in: plan.run_in,
-            pitch: plan.pitch,
+            sweep_step: plan.sweep_step,
             guard: plan.guard,
             confidence: plan.confidence,
             resolution: plan.resolution,
-            scale: plan.sense.scale,
+            reading_range: plan.sense.reading_range,
             rated_speed: plan.rated_speed,
             rising: plan.rising.into(),
             closes_loop: plan.closes_loop().into(),
-            index_joint: [0.0; 2],
-            index_sensor_travel: 0.0,
-            index_ratio: 0.0,
-            index_scale: [0.0; 2],
-            index_margin: 0.0,
-            known: 0,
+            alignment_joint: [0.0; 2],
+            alignment_sensor_travel: 0.0,
+            alignment_ratio: 0.0,
+            alignment_reading_range: [0.0; 2],
+            alignment_margin: 0.0,
+            baseline: 0,
             reserved: 0,
-            known_contacts: [0.0; 2],
-            known_at: 0.0,
-            known_reading: 0.0,
-            known_per_deg: 0.0,
+            baseline_contacts: [0.0; 2],
+            baseline_at: 0.0,
+            baseline_reading: 0.0,
+            baseline_per_deg: 0.0,
         }
     }
 }
@@ -132,16 +132,16 @@ fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
 
 impl elb_session_config {
     pub(crate) fn plan(&self) -> Result<SessionPlan, Refusal> {
-        let mut plan = SessionPlan::new(self.start, self.bound);
-        plan.clear = self.clear;
+        let mut plan = SessionPlan::new(self.start, self.search_limits);
+        plan.clearance = self.clearance;
         plan.step = self.step;
-        plan.finest = self.finest;
+        plan.tolerance = self.tolerance;
         plan.run_in = self.run_in;
-        plan.pitch = self.pitch;
+        plan.sweep_step = self.sweep_step;
         plan.guard = self.guard;
         plan.confidence = self.confidence;
         plan.resolution = self.resolution;
-        plan.sense.scale = self.scale;
+        plan.sense.reading_range = self.reading_range;
         plan.rated_speed = self.rated_speed;
         plan.rising = yes_or_no("rising", self.rising)?;
         plan.sense.watch = if yes_or_no("closes_loop", self.closes_loop)? {
@@ -149,55 +149,59 @@ impl elb_session_config {
         } else {
             Watch::SensorOnly
         };
-        plan.index = (self.index_sensor_travel != 0.0).then_some(IndexPlan {
-            joint: self.index_joint,
-            sensor_travel: self.index_sensor_travel,
-            ratio: if self.index_ratio == 0.0 { 1.0 } else { self.index_ratio },
-            scale: if self.index_scale == [0.0; 2] {
-                self.scale
+        plan.alignment = (self.alignment_sensor_travel != 0.0).then_some(AlignmentPlan {
+            joint: self.alignment_joint,
+            sensor_travel: self.alignment_sensor_travel,
+            ratio: if self.alignment_ratio == 0.0 {
+                1.0
             } else {
-                self.index_scale
+                self.alignment_ratio
+            },
+            reading_range: if self.alignment_reading_range == [0.0; 2] {
+                self.reading_range
+            } else {
+                self.alignment_reading_range
             },
             resolution: self.resolution,
-            margin: self.index_margin,
+            margin: self.alignment_margin,
         });
-        plan.known = self.known()?;
+        plan.baseline = self.baseline()?;
         Ok(plan)
     }
 
-    fn known(&self) -> Result<Option<Known>, Refusal> {
-        const ALL: u32 = ELB_KNOWN_LINE | ELB_KNOWN_LOWER | ELB_KNOWN_UPPER;
-        if self.known == 0 {
+    fn baseline(&self) -> Result<Option<Baseline>, Refusal> {
+        const ALL: u32 = ELB_BASELINE_LINE | ELB_BASELINE_LOWER | ELB_BASELINE_UPPER;
+        if self.baseline == 0 {
             return Ok(None);
         }
-        if self.known & ELB_KNOWN_LINE == 0 || self.known & !ALL != 0 {
+        if self.baseline & ELB_BASELINE_LINE == 0 || self.baseline & !ALL != 0 {
             return Err(Refusal::Value {
-                what: "known",
-                given: self.known.into(),
-                right: "a sum of ELB_KNOWN_..., ELB_KNOWN_LINE among them, or 0",
+                what: "baseline",
+                given: self.baseline.into(),
+                right: "a sum of ELB_BASELINE_..., ELB_BASELINE_LINE among them, or 0",
             });
         }
-        let [lower, upper] = self.known_contacts;
-        Ok(Some(Known {
+        let [lower, upper] = self.baseline_contacts;
+        Ok(Some(Baseline {
             contacts: [
-                (self.known & ELB_KNOWN_LOWER != 0).then_some(lower),
-                (self.known & ELB_KNOWN_UPPER != 0).then_some(upper),
+                (self.baseline & ELB_BASELINE_LOWER != 0).then_some(lower),
+                (self.baseline & ELB_BASELINE_UPPER != 0).then_some(upper),
             ],
-            at: self.known_at,
-            reading: self.known_reading,
-            per_deg: self.known_per_deg,
+            at: self.baseline_at,
+            reading: self.baseline_reading,
+            per_deg: self.baseline_per_deg,
         }))
     }
 }
 
 /// ---- Bring-up ----
 ///
-/// The whole procedure from loose parts to a joint fit for software, without input or output of its own: ask for the next
+/// The whole procedure from loose parts to a joint ready for software, without input or output of its own: ask for the next
 /// action, do it, report it, until ELB_ACTION_DONE. bindings/c/examples/bring_up.c drives one and shows where the serial
-/// port goes. Asking changes nothing; elb_session_save and elb_session_load take it over a restart.
+/// port goes. Asking changes nothing; elb_session_json and elb_session_parse take it over a restart.
 ///
 /// This computes and cannot stop a motor. Load off, a hand on the power switch, the first move slow, nobody's hands in
-/// the joint; show the cautions that elb_session_text gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
+/// the joint; show the cautions that elb_session_prompt gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
 ///
 /// Sets a plan to its defaults (common practice, no source) and notes its size.
 ///
@@ -216,7 +220,7 @@ pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config
 
 /// Takes what a fit found into a plan as what is known from before, so that the bring-up can tell what has changed since.
 ///
-/// - config: the plan, begun with elb_session_config_init; receives the fields that begin with `known`. Written only on
+/// - config: the plan, begun with elb_session_config_init; receives the fields that begin with `baseline`. Written only on
 ///   success.
 /// - before: limits found of that joint by an earlier bring-up, with the readings of the same sensor as measured values.
 ///
@@ -224,7 +228,7 @@ pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config
 /// too short to hold it.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_session_config_know(
+pub unsafe extern "C" fn elb_session_config_set_baseline(
     config: *mut elb_session_config,
     before: *const elb_fit,
 ) -> elb_status {
@@ -240,12 +244,12 @@ pub unsafe extern "C" fn elb_session_config_know(
                 most: least,
             });
         }
-        let known = Known::from_fit(&before.fit);
+        let known = Baseline::from_fit(&before.fit);
         let [lower, upper] = known.contacts;
         let bit = |contact: Option<f64>, bit| if contact.is_some() { bit } else { 0 };
-        plan.known = ELB_KNOWN_LINE | bit(lower, ELB_KNOWN_LOWER) | bit(upper, ELB_KNOWN_UPPER);
-        plan.known_contacts = [lower.unwrap_or(0.0), upper.unwrap_or(0.0)];
-        (plan.known_at, plan.known_reading, plan.known_per_deg) = (known.at, known.reading, known.per_deg);
+        plan.baseline = ELB_BASELINE_LINE | bit(lower, ELB_BASELINE_LOWER) | bit(upper, ELB_BASELINE_UPPER);
+        plan.baseline_contacts = [lower.unwrap_or(0.0), upper.unwrap_or(0.0)];
+        (plan.baseline_at, plan.baseline_reading, plan.baseline_per_deg) = (known.at, known.reading, known.per_deg);
         // SAFETY: checked above.
         unsafe { pointer::write_sized(config, plan.size, plan) }
     })

@@ -41,9 +41,9 @@ pub enum elb_status {
     /// The rest lies outside the command range.
     RestOutside = 14,
     /// Travel and drive range have no angle in common.
-    TravelApart = 15,
+    TravelDisjoint = 15,
     /// Frame rate, counts or pulse width cannot work together.
-    TimerUnfit = 16,
+    TimerInvalid = 16,
     /// No timer count commands an angle inside the travel.
     NoCountInTravel = 17,
     /// A number that must be above zero is not.
@@ -55,13 +55,13 @@ pub enum elb_status {
     /// The joint has no feedback map.
     NoFeedback = 21,
     /// A transmission's parameters describe no usable mechanism.
-    TransmissionUnfit = 22,
+    TransmissionInvalid = 22,
     /// A feedback map's numbers describe no usable sensor.
-    FeedbackUnfit = 23,
+    FeedbackInvalid = 23,
     /// Too few readings for the question asked.
     TooFewReadings = 30,
     /// All commands are equal, or too few of them differ.
-    CommandsEqual = 31,
+    DriveAnglesEqual = 31,
     /// The measured value did not follow the command.
     NoMotion = 32,
     /// An option is outside its range.
@@ -93,13 +93,13 @@ pub enum elb_status {
     /// An image is shorter or longer than it says, or there is too little room to write one.
     BlockLength = 80,
     /// The bytes do not begin as a block does.
-    BlockForeign = 81,
+    BlockBadMagic = 81,
     /// The block's version is not known here.
     BlockVersion = 82,
     /// The bytes are not those that were written.
     BlockChecksum = 83,
     /// The checksum is right, but what stands in the block contradicts itself.
-    BlockUnfit = 84,
+    BlockInvalid = 84,
     /// The block holds no joint of this channel.
     UnknownChannel = 85,
     /// Two joints of a block share a channel.
@@ -162,17 +162,17 @@ impl From<Code> for elb_status {
             Code::ZeroWidth => Self::ZeroWidth,
             Code::OutsideServo => Self::OutsideServo,
             Code::RestOutside => Self::RestOutside,
-            Code::TravelApart => Self::TravelApart,
-            Code::TimerUnfit => Self::TimerUnfit,
+            Code::TravelDisjoint => Self::TravelDisjoint,
+            Code::TimerInvalid => Self::TimerInvalid,
             Code::NoCountInTravel => Self::NoCountInTravel,
             Code::NotPositive => Self::NotPositive,
             Code::LengthMismatch => Self::LengthMismatch,
             Code::CountTooWide => Self::CountTooWide,
             Code::NoFeedback => Self::NoFeedback,
-            Code::TransmissionUnfit => Self::TransmissionUnfit,
-            Code::FeedbackUnfit => Self::FeedbackUnfit,
+            Code::TransmissionInvalid => Self::TransmissionInvalid,
+            Code::FeedbackInvalid => Self::FeedbackInvalid,
             Code::TooFewReadings => Self::TooFewReadings,
-            Code::CommandsEqual => Self::CommandsEqual,
+            Code::DriveAnglesEqual => Self::DriveAnglesEqual,
             Code::NoMotion => Self::NoMotion,
             Code::OptionOutside => Self::OptionOutside,
             Code::InMotion => Self::InMotion,
@@ -188,10 +188,10 @@ impl From<Code> for elb_status {
             Code::ValueOutside => Self::ValueOutside,
             Code::UnknownWord => Self::UnknownWord,
             Code::BlockLength => Self::BlockLength,
-            Code::BlockForeign => Self::BlockForeign,
+            Code::BlockBadMagic => Self::BlockBadMagic,
             Code::BlockVersion => Self::BlockVersion,
             Code::BlockChecksum => Self::BlockChecksum,
-            Code::BlockUnfit => Self::BlockUnfit,
+            Code::BlockInvalid => Self::BlockInvalid,
             Code::UnknownChannel => Self::UnknownChannel,
             Code::ChannelTwice => Self::ChannelTwice,
             Code::BlockFull => Self::BlockFull,

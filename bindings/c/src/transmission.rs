@@ -3,18 +3,18 @@
 use crate::refusal::Refusal;
 use model::TransmissionRecord;
 use model::curve::SlopeRule;
-use model::linkage::{Mechanism, Side};
+use model::linkage::{Branch, Mechanism};
 
 /// A straight line between the ends.
 pub const ELB_TRANSMISSION_LINEAR: u32 = 0;
 /// A monotone curve through knots.
 pub const ELB_TRANSMISSION_CURVE: u32 = 1;
-/// A linear actuator or lead screw across a hinge. Its numbers: near, far (lengths from the hinge to the actuator's two
+/// A linear actuator or lead screw across a hinge. Its numbers: base, arm (lengths from the hinge to the actuator's two
 /// ends), angle_at_zero (between them at command 0, deg).
 pub const ELB_TRANSMISSION_TRIANGLE: u32 = 2;
 /// A crank that moves a slide. Its numbers: crank, rod, offset, slide_at_zero (lengths).
-pub const ELB_TRANSMISSION_CRANK_SLIDER: u32 = 3;
-/// A horn that moves a lever through a rod. Its numbers: horn, rod, lever, ground (lengths), lever_at_zero (the lever's
+pub const ELB_TRANSMISSION_SLIDER_CRANK: u32 = 3;
+/// A crank that moves a rocker through a coupler. Its numbers: crank, coupler, rocker, ground (lengths), rocker_at_zero (the rocker's
 /// angle at command 0, deg).
 pub const ELB_TRANSMISSION_FOUR_BAR: u32 = 4;
 /// A tendon on a drum. Its numbers: drum (radius at command 0), per_turn (what the radius gains with each turn), pulley
@@ -22,9 +22,9 @@ pub const ELB_TRANSMISSION_FOUR_BAR: u32 = 4;
 pub const ELB_TRANSMISSION_SPOOL: u32 = 5;
 
 /// The pin lies counter-clockwise of the line from the shaft to the pin that it moves.
-pub const ELB_PIN_LEFT: u32 = 0;
+pub const ELB_BRANCH_LEFT: u32 = 0;
 /// The pin lies clockwise of that line.
-pub const ELB_PIN_RIGHT: u32 = 1;
+pub const ELB_BRANCH_RIGHT: u32 = 1;
 
 /// Slopes of the parabola through three knots, held monotone: the most exact.
 pub const ELB_SLOPES_PARABOLA: u32 = 0;
@@ -34,28 +34,28 @@ pub const ELB_SLOPES_MEAN_CHORD: u32 = 1;
 pub const ELB_SLOPES_HARMONIC_CHORD: u32 = 2;
 
 /// A linkage from its numbers.
-pub(crate) fn linkage_of(kind: u32, pin: u32, numbers: [f64; 5]) -> Result<TransmissionRecord<f64>, Refusal> {
+pub(crate) fn linkage_of(kind: u32, branch: u32, numbers: [f64; 5]) -> Result<TransmissionRecord<f64>, Refusal> {
     let [a, b, c, d, e] = numbers;
     Ok(match kind {
         ELB_TRANSMISSION_TRIANGLE => TransmissionRecord::Triangle {
-            near: a,
-            far: b,
+            base: a,
+            arm: b,
             angle_at_zero: c,
         },
-        ELB_TRANSMISSION_CRANK_SLIDER => TransmissionRecord::CrankSlider {
+        ELB_TRANSMISSION_SLIDER_CRANK => TransmissionRecord::SliderCrank {
             crank: a,
             rod: b,
             offset: c,
             slide_at_zero: d,
-            side: side_of(pin)?,
+            branch: branch_of(branch)?,
         },
         ELB_TRANSMISSION_FOUR_BAR => TransmissionRecord::FourBar {
-            horn: a,
-            rod: b,
-            lever: c,
+            crank: a,
+            coupler: b,
+            rocker: c,
             ground: d,
-            lever_at_zero: e,
-            side: side_of(pin)?,
+            rocker_at_zero: e,
+            branch: branch_of(branch)?,
         },
         ELB_TRANSMISSION_SPOOL => TransmissionRecord::Spool {
             drum: a,
@@ -77,7 +77,7 @@ pub(crate) fn kind_of(record: &TransmissionRecord<f64>) -> u32 {
     match record {
         TransmissionRecord::Curve { .. } => ELB_TRANSMISSION_CURVE,
         TransmissionRecord::Triangle { .. } => ELB_TRANSMISSION_TRIANGLE,
-        TransmissionRecord::CrankSlider { .. } => ELB_TRANSMISSION_CRANK_SLIDER,
+        TransmissionRecord::SliderCrank { .. } => ELB_TRANSMISSION_SLIDER_CRANK,
         TransmissionRecord::FourBar { .. } => ELB_TRANSMISSION_FOUR_BAR,
         TransmissionRecord::Spool { .. } => ELB_TRANSMISSION_SPOOL,
         _ => ELB_TRANSMISSION_LINEAR,
@@ -94,29 +94,29 @@ pub(crate) fn numbers_of(mechanism: &Mechanism) -> [f64; 5] {
 }
 
 /// Where the pin of a mechanism lies, if it has one that may lie on two sides.
-pub(crate) fn pin_of(mechanism: &Mechanism) -> u32 {
+pub(crate) fn branch_of_mechanism(mechanism: &Mechanism) -> u32 {
     match mechanism {
-        Mechanism::CrankSlider(m) => number_of_side(m.side),
-        Mechanism::FourBar(m) => number_of_side(m.side),
-        _ => ELB_PIN_LEFT,
+        Mechanism::SliderCrank(m) => number_of_branch(m.branch),
+        Mechanism::FourBar(m) => number_of_branch(m.branch),
+        _ => ELB_BRANCH_LEFT,
     }
 }
 
 pub(crate) fn number_of_side(side: Side) -> u32 {
     match side {
-        Side::Left => ELB_PIN_LEFT,
-        Side::Right => ELB_PIN_RIGHT,
+        Side::Left => ELB_BRANCH_LEFT,
+        Side::Right => ELB_BRANCH_RIGHT,
     }
 }
 
-fn side_of(pin: u32) -> Result<Side, Refusal> {
-    match pin {
-        ELB_PIN_LEFT => Ok(Side::Left),
-        ELB_PIN_RIGHT => Ok(Side::Right),
+fn branch_of(branch: u32) -> Result<Branch, Refusal> {
+    match branch {
+        ELB_BRANCH_LEFT => Ok(Branch::Left),
+        ELB_BRANCH_RIGHT => Ok(Branch::Right),
         other => Err(Refusal::Value {
-            what: "pin",
+            what: "branch",
             given: other.into(),
-            right: "ELB_PIN_LEFT (0) or ELB_PIN_RIGHT (1)",
+            right: "ELB_BRANCH_LEFT (0) or ELB_BRANCH_RIGHT (1)",
         }),
     }
 }

@@ -1,6 +1,6 @@
 //! The command line: what can be asked, and its manual.
 
-use crate::ruler::Ruler;
+use crate::linkage_guess::LinkageGuess;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use elbowroom::fit::CompareOptions;
 use elbowroom::robot::Date;
@@ -95,9 +95,9 @@ Examples:
       say what the readings show, and write nothing
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
-  elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 8 --rate-per-s 60
+  elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 3 --max-rate-per-s 60
       a joint, or the file, that is not there yet
-  elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where side=left
+  elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
       other column names, pulse widths instead of drive angles, some rows only
   elbowroom fit readings.csv --separator ';' --decimal ,
       a table as spreadsheets write it where decimals have a comma
@@ -107,15 +107,15 @@ Examples:
       a column adc holds what the joint's sensor read: write its map to joint angles too
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
       the joint's rod bends its line: take a curve through few knots
-  elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:near=40,far~90,angle_at_zero~30
-      a screw pulls at 40 mm from the hinge; far and angle_at_zero are to be found near these values
+  elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:base=40,arm~90,angle_at_zero~30
+      a screw pulls at 40 mm from the hinge; arm and angle_at_zero are to be found near these values
 
 A new joint gets the transmission that its readings ask for, a line, a curve or a linkage, with the reasons printed. A joint \
 that is there keeps its own, and you are told if the readings ask for another, until --transmission says which to write. \
 Linkages tried are those of --linkage, and the one that the joint has in the file, with its dimensions as they are there:
-  triangle:near=40,far~90,angle_at_zero~30
-  crank-slider:crank=20,rod~45,offset=2,slide_at_zero~40,side=right
-  four-bar:horn~20,rod=60,lever=18,ground=62,lever_at_zero~50,side=left
+  triangle:base=40,arm~90,angle_at_zero~30
+  slider-crank:crank=20,rod~45,offset=2,slide_at_zero~40,branch=right
+  four-bar:crank~20,coupler=60,rocker=18,ground=62,rocker_at_zero~50,branch=left
   spool:drum=8,per_turn~1,pulley=20";
 
 /// Options of `fit`.
@@ -136,7 +136,7 @@ pub(crate) struct FitArgs {
     pub(crate) adc_bits: Option<u8>,
     /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
     #[arg(long, value_name = "COLUMN=VALUE", help_heading = "Fit")]
-    pub(crate) line_over: Vec<ColumnValue>,
+    pub(crate) reference_rows: Vec<ColumnValue>,
     /// Robot file to write the joint into
     #[arg(long, value_name = "FILE", requires = "joint", help_heading = "What to write")]
     pub(crate) into: Option<PathBuf>,
@@ -154,7 +154,7 @@ pub(crate) struct FitArgs {
     pub(crate) knots: u8,
     /// A linkage to try, as a ruler says: = keeps a dimension, ~ lets the readings find it; may be given again
     #[arg(long, value_name = "KIND:DIMENSIONS", help_heading = "Fit")]
-    pub(crate) linkage: Vec<Ruler>,
+    pub(crate) linkage: Vec<LinkageGuess>,
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
     #[arg(long, value_name = "DAY", help_heading = "What to write")]
     pub(crate) date: Option<Date>,
@@ -175,7 +175,7 @@ pub(crate) struct NewJointArgs {
     pub(crate) rest: Option<f64>,
     /// A new joint's rate, command units per second
     #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
-    pub(crate) rate_per_s: Option<f64>,
+    pub(crate) max_rate_per_s: Option<f64>,
     /// A new joint's board
     #[arg(long, value_name = "NAME")]
     pub(crate) board: Option<String>,
@@ -187,7 +187,7 @@ pub(crate) struct NewJointArgs {
     pub(crate) frame_hz: Option<f64>,
     /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
-    pub(crate) counts: Option<u32>,
+    pub(crate) counts_per_frame: Option<u32>,
 }
 
 /// How a table of readings is read and fitted.
@@ -321,7 +321,7 @@ impl std::str::FromStr for ColumnValue {
                 column: column.trim().to_owned(),
                 value: value.trim().to_owned(),
             }),
-            _ => Err("write COLUMN=VALUE, e.g. side=left".to_owned()),
+            _ => Err("write COLUMN=VALUE, e.g. branch=left".to_owned()),
         }
     }
 }
@@ -424,10 +424,10 @@ Toward the motor a command outside its range is clamped, and said to be; NaN and
 motor nothing is clamped.
 
 Examples:
-  elbowroom convert heron.toml wing_left 0 90 180
-  seq 0 10 180 | elbowroom convert heron.toml wing_left --to counts
+  elbowroom convert heron.toml wing_left -- -40 10 60
+  seq -40 10 60 | elbowroom convert heron.toml wing_left --to counts
       one number a line, for other programs
-  elbowroom convert heron.toml wing_left --from counts 199 205
+  elbowroom convert heron.toml wing_left --from counts 283 290
   elbowroom convert heron.toml wing_left --from reading 541 1
       angle, command, and whether the sensor is sound: inside or outside of its measured range, at a rail as with a
       broken or shorted wire, or impossible";
@@ -559,9 +559,9 @@ Examples:
       a healthy joint, drawn from seed 0
   elbowroom rehearse --fault horn-slipped --seed 7
       and one whose horn slipped by a tooth
-  elbowroom rehearse heron.toml --joint wing_left --mistakes 0.1
+  elbowroom rehearse heron.toml --joint wing_left --wrong-answer-rate 0.1
       a joint of a robot file, with a person who gets a tenth of the answers wrong
-  elbowroom rehearse --fault sensor-runs-out --seed 6 --index
+  elbowroom rehearse --fault sensor-runs-out --seed 6 --alignment
       a sensor that ends before its joint does, found out and set while nothing moves yet";
 
 /// Options of `rehearse`.
@@ -581,12 +581,17 @@ pub(crate) struct RehearseArgs {
     pub(crate) fault: Option<FaultWord>,
     /// Part of the answers that are wrong, 0 to 1
     #[arg(long, value_name = "PART", default_value_t = 0.0)]
-    pub(crate) mistakes: f64,
-    /// Make the index too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
+    pub(crate) wrong_answer_rate: f64,
+    /// Make the alignment too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
     #[arg(long)]
-    pub(crate) index: bool,
+    pub(crate) alignment: bool,
     /// How much of the sensor must be spare beyond each stop, degrees of the joint
-    #[arg(long, value_name = "DEG", requires = "index", default_value_if("index", "true", "2"))]
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "alignment",
+        default_value_if("alignment", "true", "2")
+    )]
     pub(crate) margin: Option<f64>,
     /// Write travel and evidence of the rehearsal into the file, to see what a bring-up would write
     #[arg(long, requires = "robot")]

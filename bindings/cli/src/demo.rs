@@ -12,6 +12,8 @@ use std::path::Path;
 
 /// Measured by A. J. Barry; source and licence stand in `tests/data/measured/README.md`.
 const RECORDINGS: &str = include_str!("../../../tests/data/measured/elevon_deflection.csv");
+/// The licence of those, which goes wherever they go.
+const LICENCE: &str = include_str!("../../../tests/data/measured/LICENSE-BSD-3-Clause.txt");
 
 /// One series of the recordings, with the slope and R² that its source published.
 struct Series {
@@ -44,7 +46,8 @@ pub(crate) fn run(args: &DemoArgs) -> Result<Outcome, Problem> {
     std::fs::create_dir_all(folder).map_err(|error| Problem::access(folder, "made", &error))?;
     let readings = folder.join("elevon_deflection.csv");
     let robot = folder.join("elevons.toml");
-    place(&readings)?;
+    place(&readings, RECORDINGS)?;
+    place(&folder.join("elevon_deflection.LICENSE.txt"), LICENCE)?;
 
     let mut text = String::from(
         "Recordings of two elevons of a small aircraft (A. J. Barry, simflight, BSD 3-Clause): the pulse width\n\
@@ -111,7 +114,7 @@ fn fit_command(series: &Series, folder: &Path, readings: &Path, robot: &Path) ->
         "deg",
         "--resolution",
         "0.5",
-        "--line-over",
+        "--reference-rows",
         "in_source_fit=1",
         "--date",
         "2014-11-22",
@@ -158,16 +161,16 @@ fn shown(words: &[String]) -> String {
 }
 
 /// Lays the recordings down, never over another file.
-fn place(path: &Path) -> Result<(), Problem> {
+fn place(path: &Path, text: &str) -> Result<(), Problem> {
     match std::fs::read_to_string(path) {
-        Ok(there) if there == RECORDINGS => Ok(()),
+        Ok(there) if there == text => Ok(()),
         Ok(_) => {
             let message =
                 "holds something else than the recordings; name another folder, e.g. elbowroom demo elsewhere";
             Err(Problem::at(Code::FileAccess, path, None, message))
         }
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            write_whole(path, RECORDINGS.as_bytes()).map_err(|error| Problem::access(path, "written", &error))
+            write_whole(path, text.as_bytes()).map_err(|error| Problem::access(path, "written", &error))
         }
         Err(error) => Err(Problem::access(path, "read", &error)),
     }

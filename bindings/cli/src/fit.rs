@@ -36,7 +36,7 @@ const USUAL_SERVO: ServoRecord<f64> = ServoRecord {
 /// Common practice, no source.
 const USUAL_TIMER: TimerRecord<f64> = TimerRecord {
     frame_hz: 50.0,
-    counts: 4096,
+    counts_per_frame: 4096,
 };
 
 #[derive(Serialize)]
@@ -131,7 +131,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         written = conversions(entry)?;
         let what = if new { "added to" } else { "updated in" };
         let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
-        let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&written).collect();
+        let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&written).collect();
         if let Some(more) = fitted.bend.as_ref().and_then(|bend| bend.more_knots(&record)) {
             let _ = writeln!(text, "{more}");
         }
@@ -222,12 +222,12 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
         ""
     };
     let text = format!(
-        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?} }}\ntimer = {{ frame_hz = {:?}, counts = {} }}\n",
+        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {} }}\n",
         Robot::new(&name)?.to_toml(),
         servo.angle,
         servo.pulse_us,
         timer.frame_hz,
-        timer.counts
+        timer.counts_per_frame
     );
     Ok(Robot::parse(&text.replace(".0,", ",").replace(".0]", "]"))?)
 }
@@ -255,7 +255,7 @@ fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
         .unwrap_or(USUAL_TIMER);
     TimerRecord {
         frame_hz: args.fresh.frame_hz.unwrap_or(base.frame_hz),
-        counts: args.fresh.counts.unwrap_or(base.counts),
+        counts_per_frame: args.fresh.counts_per_frame.unwrap_or(base.counts_per_frame),
     }
 }
 
@@ -340,14 +340,14 @@ fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -
 }
 
 fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Problem> {
-    if args.line_over.is_empty() {
+    if args.reference_rows.is_empty() {
         return Ok(None);
     }
-    let only: Vec<ColumnValue> = args.table.only.iter().chain(&args.line_over).cloned().collect();
-    let columns = table.columns(&args.table, &only, "--line-over")?;
+    let only: Vec<ColumnValue> = args.table.only.iter().chain(&args.reference_rows).cloned().collect();
+    let columns = table.columns(&args.table, &only, "--reference-rows")?;
     let line = fit_line(&columns.drive, &columns.measured)?;
     let over: Vec<String> = args
-        .line_over
+        .reference_rows
         .iter()
         .map(|only| format!("{}={}", only.column, only.value))
         .collect();
@@ -400,7 +400,7 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
     } else {
         record.rest_in_travel()?;
     }
-    record.joint.rate_per_s = args.fresh.rate_per_s;
+    record.joint.max_rate_per_s = args.fresh.max_rate_per_s;
     record.board.clone_from(&args.fresh.board);
     record.channel = args.fresh.channel;
     if let Some(sensed) = &fitted.sensed {

@@ -145,7 +145,7 @@ impl FitPicture<'_> {
             &text,
         );
         for end in [&self.fit.lower, &self.fit.upper] {
-            if end.kind == EndKind::Contact {
+            if end.kind != EndKind::Clear {
                 svg.rect("guard", (x.at(end.at), top), (x.at(end.travel), bottom));
             }
         }
@@ -161,7 +161,15 @@ impl FitPicture<'_> {
                 number(high, 2)
             ),
             (EndKind::Contact, None) => format!("At the {word} end a stop was met at {} deg.", number(end.at, 2)),
-            (EndKind::Reached, _) => format!("At the {word} end {} deg was clear and no stop met.", number(end.at, 2)),
+            (EndKind::Stalled, _) => {
+                let short = end.short_at.unwrap_or(end.at);
+                format!(
+                    "At the {word} end the joint stalled between {} and {} deg.",
+                    number(end.at.min(short), 2),
+                    number(end.at.max(short), 2)
+                )
+            }
+            (EndKind::Clear, _) => format!("At the {word} end {} deg was clear and no stop met.", number(end.at, 2)),
         };
         let travel = self
             .fit
@@ -219,6 +227,16 @@ fn stop(svg: &mut Svg, x: &Scale, end: &End) {
             "middle",
             (x.at(end.at), TOP - 5.0),
             &format!("stop {}", number(end.at, 2)),
+        );
+    } else if let Some(short) = end.short_at {
+        // No stop is drawn, as none was placed: the band is where it must be.
+        let (low, high) = (end.at.min(short), end.at.max(short));
+        svg.rect("known", (x.at(low), TOP), (x.at(high), BOTTOM));
+        svg.text(
+            "small",
+            "middle",
+            (0.5 * (x.at(low) + x.at(high)), TOP - 5.0),
+            &format!("stalled {} to {}", number(low, 2), number(high, 2)),
         );
     } else {
         svg.text(

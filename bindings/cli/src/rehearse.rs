@@ -6,7 +6,7 @@ use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    self, Action, Answer, BringUpError, EndFound, IndexEnd, Question, Report, Session, Verdict, teeth,
+    self, Action, AlignmentEnd, Answer, BringUpError, EndFound, Question, Report, Session, Verdict, teeth,
 };
 use elbowroom::rehearsal::{Person, Rehearsal};
 use elbowroom::robot::{Date, Robot};
@@ -43,11 +43,15 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
             None => Rehearsal::healthy(args.seed)?,
         },
     };
-    let Rehearsal { mut joint, mut plan } = if args.index { rehearsal.with_index()? } else { rehearsal };
-    if let (Some(index), Some(margin)) = (&mut plan.index, args.margin) {
-        index.margin = margin;
+    let Rehearsal { mut joint, mut plan } = if args.alignment {
+        rehearsal.with_alignment()?
+    } else {
+        rehearsal
+    };
+    if let (Some(alignment), Some(margin)) = (&mut plan.alignment, args.margin) {
+        alignment.margin = margin;
     }
-    let mut person = Person::new(args.mistakes, args.seed);
+    let mut person = Person::new(args.wrong_answer_rate, args.seed);
     let mut session = Session::new(plan)?;
     let (mut steps, mut text, mut picture) = (Vec::new(), String::new(), Picture::default());
     let mut told = Teller::default();
@@ -81,7 +85,7 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
             );
         }
     }
-    let found = outcome.verdict != Verdict::Fit;
+    let found = outcome.verdict != Verdict::Ready;
     let object = Rehearsed {
         joint: name,
         seed: args.seed,
@@ -165,7 +169,9 @@ impl Picture {
                 },
                 _,
             ) => self.points.clear(),
-            (Action::Read, Report::Reading { value, .. }) if stage == "index" => self.points.push((held, *value, 'i')),
+            (Action::Read, Report::Reading { value, .. }) if stage == "alignment" => {
+                self.points.push((held, *value, 'a'))
+            }
             (Action::MoveTo { drive, .. }, _) => self.at = *drive,
             (Action::Read, Report::Reading { value, .. }) if stage != "sense test" => {
                 let letter = match stage {
@@ -207,9 +213,9 @@ impl Picture {
             contacts.iter().for_each(|&x| set(x, row, '|'));
             outcome.travel().iter().flatten().for_each(|&x| set(x, row, ':'));
         }
-        // The few of the index on top of the many of the sweep.
-        let (index, others): (Vec<_>, Vec<_>) = self.points.iter().partition(|point| point.2 == 'i');
-        for (x, y, letter) in others.into_iter().chain(index) {
+        // The few of the alignment on top of the many of the sweep.
+        let (alignment, others): (Vec<_>, Vec<_>) = self.points.iter().partition(|point| point.2 == 'a');
+        for (x, y, letter) in others.into_iter().chain(alignment) {
             set(x, Self::ROWS - 1 - place(y, low, high, Self::ROWS), letter);
         }
         let _ = writeln!(text, "\nreading {} to {}", number(low, 0), number(high, 0));
@@ -220,16 +226,20 @@ impl Picture {
         let _ = writeln!(
             text,
             "drive angle, deg; {}+ first move, o search, . sweep, | true contact, : travel",
-            if outcome.index.is_some() { "i index, " } else { "" }
+            if outcome.alignment.is_some() {
+                "a alignment, "
+            } else {
+                ""
+            }
         );
     }
 }
 
-/// How the index stands, in one line.
-fn tell_index(text: &mut String, end: IndexEnd) {
+/// How the alignment stands, in one line.
+fn tell_index(text: &mut String, end: AlignmentEnd) {
     let spare = |[lower, upper]: [f64; 2]| format!("{} and {} deg spare", number(lower, 1), number(upper, 1));
     let told = match end {
-        IndexEnd::Set {
+        AlignmentEnd::Set {
             joint_angle,
             reading,
             spare: both,
@@ -241,31 +251,31 @@ fn tell_index(text: &mut String, end: IndexEnd) {
             number(reading, 0),
             spare(both)
         ),
-        IndexEnd::TooShort { spare } => {
+        AlignmentEnd::TooShort { spare } => {
             format!(
                 "the sensor is too short: {} deg spare beyond each stop at the best",
                 number(spare, 1)
             )
         }
-        IndexEnd::NotSet { spare: both } => format!("asked for three times and not set: {}", spare(both)),
-        IndexEnd::NotAtStop { joint_angle, by } => format!(
+        AlignmentEnd::NotSet { spare: both } => format!("asked for three times and not set: {}", spare(both)),
+        AlignmentEnd::NotAtStop { joint_angle, by } => format!(
             "joint angle {} deg is {} deg from the nearer stop's",
             number(joint_angle, 1),
             number(by, 1)
         ),
         _ => return,
     };
-    let _ = writeln!(text, "index: {told}");
+    let _ = writeln!(text, "alignment: {told}");
 }
 
 fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) {
     let _ = writeln!(text);
-    if let Some(end) = outcome.index {
+    if let Some(end) = outcome.alignment {
         tell_index(text, end);
     }
     match outcome.verdict {
-        Verdict::Fit => {
-            let _ = writeln!(text, "{}", strong("fit for software"));
+        Verdict::Ready => {
+            let _ = writeln!(text, "{}", strong("ready for software"));
         }
         Verdict::Faulty { fault, at, by } => {
             let _ = writeln!(text, "{} {fault}", strong(fault.as_str()));
@@ -282,16 +292,19 @@ fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) 
             let _ = writeln!(text, "declined: nothing moved");
         }
         _ => {
-            let _ = writeln!(text, "stopped: not fit for software");
+            let _ = writeln!(text, "stopped: not ready for software");
         }
     }
     let mut end = |name: &str, found: Option<EndFound>, contact: f64| {
         if let Some(found) = found {
             let _ = writeln!(
                 text,
-                "{name}: {} at {} deg (u {}; truly {}), travel to {} deg",
+                "{name}: {} at {} deg{} (u {}; truly {}), travel to {} deg",
                 found.kind.as_str(),
                 number(found.at, 2),
+                found
+                    .short_at
+                    .map_or(String::new(), |short| format!(", short at {}", number(short, 2))),
                 found.u.map_or("-".to_owned(), |u| number(u, 2)),
                 number(contact, 2),
                 number(found.travel, 2)

@@ -7,7 +7,7 @@ use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use elbowroom::robot::{EndEvidence, Evidence, JointEntry, Robot};
+use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot};
 use elbowroom::{Joint, TransmissionRecord};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -48,6 +48,7 @@ struct ShownEvidence {
 struct ShownEnd {
     kind: &'static str,
     at: f64,
+    short_at: Option<f64>,
     u: Option<f64>,
     guard: Option<f64>,
 }
@@ -58,6 +59,7 @@ impl From<&Evidence> for ShownEvidence {
             end.map(|end| ShownEnd {
                 kind: end.kind.as_str(),
                 at: end.at,
+                short_at: end.short_at,
                 u: end.u,
                 guard: end.guard,
             })
@@ -154,7 +156,13 @@ fn table(text: &mut String, robot: &Robot) {
             _ => "-".to_owned(),
         };
         let sign = if joint.direction().is_inverted() { "-" } else { "" };
-        let mark = |end: Option<EndEvidence>| end.map_or("?", |end| end.kind.as_str().get(..1).unwrap_or("?"));
+        let mark = |end: Option<EndEvidence>| match end.map(|end| end.kind) {
+            Some(EvidenceKind::Contact) => "x",
+            Some(EvidenceKind::Stalled) => "s",
+            Some(EvidenceKind::Clear) => "o",
+            Some(EvidenceKind::Declared) => "d",
+            None => "?",
+        };
         let line = format!(
             "{:<18}{output:<13}{:>17}{:>17}{:>8}  {}{} {sign}",
             fitted(entry.name(), 17),
@@ -168,7 +176,7 @@ fn table(text: &mut String, robot: &Robot) {
     }
     let _ = writeln!(
         text,
-        "ends, lower then upper: c contact, r reached, d declared, ? unproven; - inverted"
+        "ends: x contact, s stalled, o clear, d declared, ? unproven; - inverted"
     );
 }
 
@@ -213,7 +221,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
         "travel",
         format!("{} deg", range(joint.travel().lower(), joint.travel().upper())),
     );
-    match joint.rate_per_s() {
+    match joint.max_rate_per_s() {
         Some(rate) => line("rate", format!("{} {unit} per second", number(rate, 3))),
         None => line("rate", "not written down: the servo's full speed".to_owned()),
     }
@@ -228,7 +236,11 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     );
     line(
         "timer",
-        format!("{} counts at {} Hz", timer.counts(), number(timer.frame_hz(), 3)),
+        format!(
+            "{} counts at {} Hz",
+            timer.counts_per_frame(),
+            number(timer.frame_hz(), 3)
+        ),
     );
     for (label, value) in feedback(joint) {
         line(label, value);
@@ -251,7 +263,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     let readings = evidence.readings.map_or(String::new(), |n| format!(", {n} readings"));
     line("evidence", format!("{date}{readings}"));
     let conversions = conversions(entry)?;
-    let rows: Vec<(&str, &Converted)> = ["lower", "rest", "full"].into_iter().zip(&conversions).collect();
+    let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&conversions).collect();
     forward_table(text, unit, &rows);
     Ok(())
 }
@@ -307,7 +319,7 @@ fn feedback(joint: &Joint<f64>) -> Vec<(&'static str, String)> {
     )];
     let record = feedback.record();
     let bits = record.adc_bits.map(|bits| {
-        let seen = match feedback.sees_rails() {
+        let seen = match feedback.detects_wire_faults() {
             [true, true] => "a wire broken or shorted shows at both ends",
             [true, false] => "a wire broken or shorted shows at the lower end only",
             [false, true] => "a wire broken or shorted shows at the upper end only",
@@ -323,10 +335,10 @@ fn feedback(joint: &Joint<f64>) -> Vec<(&'static str, String)> {
             .map(|knots| format!("curve through {} knots", knots.len())),
         record
             .pot_ohm
-            .zip(record.input_ohm)
+            .zip(record.load_ohm)
             .map(|(pot, input)| format!("{} ohm loaded by {} ohm", number(pot, 1), number(input, 1))),
         record
-            .turn_deg
+            .wrap_deg
             .map(|turn| format!("wraps after {} deg", number(turn, 2))),
         record
             .supply_v
@@ -342,6 +354,17 @@ fn end(end: Option<EndEvidence>) -> String {
         let guard = end
             .guard
             .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
-        format!("{} at {} deg{u}{guard}", end.kind.as_str(), number(end.at, 3))
+        format!("{} {}{u}{guard}", end.kind.as_str(), place(&end))
     })
+}
+
+/// Where an end was found: `at 37.9 deg`, `between 110 and 120 deg`.
+pub(crate) fn place(end: &EndEvidence) -> String {
+    end.short_at.map_or_else(
+        || format!("at {} deg", number(end.at, 3)),
+        |short_at| {
+            let (low, high) = (end.at.min(short_at), end.at.max(short_at));
+            format!("between {} and {} deg", number(low, 3), number(high, 3))
+        },
+    )
 }

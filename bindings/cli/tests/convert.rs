@@ -37,10 +37,10 @@ fn converts_what_the_sensor_reads() {
         .skip(1)
         .map(|line| line.split_whitespace().collect())
         .collect();
-    assert_eq!(rows[0], ["541.5", "47.5", "90", "inside"], "{out}");
+    assert_eq!(rows[0], ["541.5", "10", "10", "inside"], "{out}");
     let states: Vec<&str> = rows.iter().filter_map(|row| row.last().copied()).collect();
     assert_eq!(states, ["inside", "lower-rail", "outside", "upper-rail", "impossible"]);
-    let (out, _) = run(dir, &["convert", heron, "wing_left", "90", "--to", "reading"], 0);
+    let (out, _) = run(dir, &["convert", heron, "wing_left", "10", "--to", "reading"], 0);
     assert_eq!(out, "541.5\n");
     let (out, _) = run(
         dir,
@@ -56,7 +56,7 @@ fn converts_what_the_sensor_reads() {
         ],
         0,
     );
-    assert_eq!(out, "90\n");
+    assert_eq!(out, "10\n");
     let (_, told) = run(dir, &["convert", heron, "beak", "--from", "reading", "1"], 2);
     assert!(
         told.contains("value 1 (\"1\")") && told.contains("no feedback map"),
@@ -91,7 +91,7 @@ fn converts_both_ways_from_arguments_and_from_input() {
         ],
         0,
     );
-    assert_eq!(out, "90\n");
+    assert_eq!(out, "10\n");
     let object = json(
         dir,
         &[

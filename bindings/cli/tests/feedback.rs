@@ -9,10 +9,10 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
-/// A potentiometer of 10 kilohm that is read through `input_ohm`, by 10 bits; the textbook's loaded divider.
-fn sensor(input_ohm: f64) -> Feedback<f64> {
+/// A potentiometer of 10 kilohm that is read through `load_ohm`, by 10 bits; the textbook's loaded divider.
+fn sensor(load_ohm: f64) -> Feedback<f64> {
     let mut record = FeedbackRecord::new([60.0, 960.0], [-10.0, 110.0]);
-    (record.adc_bits, record.pot_ohm, record.input_ohm) = (Some(10), Some(10e3), Some(input_ohm));
+    (record.adc_bits, record.pot_ohm, record.load_ohm) = (Some(10), Some(10e3), Some(load_ohm));
     Feedback::new(&record).unwrap()
 }
 
@@ -33,8 +33,8 @@ fn table(folder: &Path, sensor: &Feedback<f64>, sign: f64) {
 fn the_sensor_is_fitted_with_the_joint_and_reads_what_the_protractor_read() {
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();
-    for (input_ohm, is_straight) in [(1e8, true), (15e3, false)] {
-        let sensor = sensor(input_ohm);
+    for (load_ohm, is_straight) in [(1e8, true), (15e3, false)] {
+        let sensor = sensor(load_ohm);
         table(dir, &sensor, 1.0);
         let _ = fs::remove_file(dir.join("heron.toml"));
         let into = [

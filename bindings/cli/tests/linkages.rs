@@ -4,7 +4,7 @@
 mod common;
 
 use common::{folder, json, run};
-use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
+use elbowroom::linkage::{Branch, FourBar, Mechanism, SliderCrank, Spool, Triangle};
 use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
@@ -14,34 +14,34 @@ fn cases() -> [(Mechanism, &'static str, [f64; 2]); 4] {
     [
         (
             Mechanism::Triangle(Triangle {
-                near: 40.0,
-                far: 92.0,
+                base: 40.0,
+                arm: 92.0,
                 angle_at_zero: 31.0,
             }),
-            "triangle:near=40,far~85,angle_at_zero~27",
+            "triangle:base=40,arm~85,angle_at_zero~27",
             [0.0, 95.0],
         ),
         (
-            Mechanism::CrankSlider(CrankSlider {
+            Mechanism::SliderCrank(SliderCrank {
                 crank: 20.0,
                 rod: 45.0,
                 offset: 2.0,
                 slide_at_zero: 40.0,
-                side: Side::Right,
+                branch: Branch::Right,
             }),
-            "crank-slider:crank=20,rod~47,offset=2,slide_at_zero~41,side=right",
+            "slider-crank:crank=20,rod~47,offset=2,slide_at_zero~41,branch=right",
             [0.0, 20.0],
         ),
         (
             Mechanism::FourBar(FourBar {
-                horn: 20.0,
-                rod: 60.0,
-                lever: 18.0,
+                crank: 20.0,
+                coupler: 60.0,
+                rocker: 18.0,
                 ground: 62.0,
-                lever_at_zero: 50.0,
-                side: Side::Left,
+                rocker_at_zero: 50.0,
+                branch: Branch::Left,
             }),
-            "four-bar:horn~21,rod=60,lever=18,ground=62,lever_at_zero~53,side=left",
+            "four-bar:crank~21,coupler=60,rocker=18,ground=62,rocker_at_zero~53,branch=left",
             [0.0, 80.0],
         ),
         (
@@ -237,14 +237,14 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
     );
     let unit = refused(&["--linkage", ruler, "--measured-unit", "rad"]);
     assert!(unit.contains("triangle is fitted to angles in deg, not rad"), "{unit}");
-    let word = refused(&["--linkage", "triangle:near=40"]);
+    let word = refused(&["--linkage", "triangle:base=40"]);
     assert!(
-        word.contains("a triangle needs far too; give all of near, far, angle_at_zero"),
+        word.contains("a triangle needs far too; give all of base, arm, angle_at_zero"),
         "{word}"
     );
     let open = [
         "--linkage",
-        "triangle:near~40,far~90,angle_at_zero~30",
+        "triangle:base~40,arm~90,angle_at_zero~30",
         "--transmission",
         "linkage",
     ];
@@ -258,7 +258,7 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
             "fit",
             "links.csv",
             "--linkage",
-            "triangle:near~40,far~90,angle_at_zero~30",
+            "triangle:base~40,arm~90,angle_at_zero~30",
         ],
         0,
     );
@@ -273,12 +273,12 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
 fn a_stop_that_may_be_a_dead_centre_is_told() {
     let folder = folder();
     let dir = folder.path();
-    let truth = Mechanism::CrankSlider(CrankSlider {
+    let truth = Mechanism::SliderCrank(SliderCrank {
         crank: 20.0,
         rod: 45.0,
         offset: 2.0,
         slide_at_zero: 0.0,
-        side: Side::Right,
+        branch: Branch::Right,
     });
     for (stop, says) in [(f64::MAX, true), (60.0, false)] {
         let mut table = String::from("drive,measured\n");
@@ -287,7 +287,7 @@ fn a_stop_that_may_be_a_dead_centre_is_told() {
             let _ = writeln!(table, "{},{}", 10 + 4 * i, slide + 0.05 * f64::from(i * 7 % 5 - 2));
         }
         fs::write(dir.join("crank.csv"), table).unwrap();
-        let ruler = "crank-slider:crank=20,rod=45,offset=2,slide_at_zero~0.5,side=right";
+        let ruler = "slider-crank:crank=20,rod=45,offset=2,slide_at_zero~0.5,branch=right";
         let (text, _) = run(
             dir,
             &["fit", "crank.csv", "--measured-unit", "mm", "--linkage", ruler],
@@ -332,17 +332,17 @@ fn lost_motion_does_not_count_as_scatter() {
     assert!(sd < 0.06, "{sd}");
 }
 
-/// Invented: a crank-slider slightly out of line, of which the readings do not show on which side its pin lies.
+/// Invented: a slider-crank slightly out of line, of which the readings do not show on which side its pin lies.
 #[test]
 fn a_branch_that_fits_as_well_is_told() {
     let folder = folder();
     let dir = folder.path();
-    let truth = Mechanism::CrankSlider(CrankSlider {
+    let truth = Mechanism::SliderCrank(SliderCrank {
         crank: 20.0,
         rod: 45.0,
         offset: 2.0,
         slide_at_zero: 0.0,
-        side: Side::Right,
+        branch: Branch::Right,
     });
     let mut table = String::from("drive,measured\n");
     for i in 0..40 {
@@ -352,7 +352,7 @@ fn a_branch_that_fits_as_well_is_told() {
     }
     fs::write(dir.join("neck.csv"), table).unwrap();
     for side in ["left", "right"] {
-        let ruler = format!("crank-slider:crank=20,rod~44,offset=2,slide_at_zero=0,side={side}");
+        let ruler = format!("slider-crank:crank=20,rod~44,offset=2,slide_at_zero=0,branch={side}");
         let read = ["fit", "neck.csv", "--measured-unit", "mm", "--linkage", &ruler];
         let told = [
             &read[..],

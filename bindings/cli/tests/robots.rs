@@ -70,7 +70,7 @@ fn show_says_how_a_joint_is_driven_and_what_its_sensor_can_tell() {
         (
             "beak",
             &[
-                "triangle, near 14, far 36, angle_at_zero 62",
+                "triangle, base 14, arm 36, angle_at_zero 62",
                 "no dead centre for commands above -62 and below 118",
                 "feedback     none",
             ][..],
@@ -78,7 +78,7 @@ fn show_says_how_a_joint_is_driven_and_what_its_sensor_can_tell() {
         (
             "wing_right",
             &[
-                "readings 198 .. 855 on 0 .. 95 deg, inverted",
+                "readings 198 .. 855 on -40 .. 60 deg, inverted",
                 "10 bits: a wire broken or shorted shows at both ends",
             ],
         ),
@@ -116,7 +116,7 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
         "first move",
         "search",
         "sweep",
-        "fit for software",
+        "ready for software",
     ] {
         assert!(out.contains(part), "{part}\n{out}");
     }
@@ -147,41 +147,41 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
 }
 
 #[test]
-fn rehearse_makes_the_index_when_asked() {
+fn rehearse_makes_the_alignment_when_asked() {
     let folder = tempfile::tempdir().unwrap();
     let sensor = ["rehearse", "--fault", "sensor-runs-out", "--seed", "5"];
     let found = json(folder.path(), &sensor, 1);
     assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "sensor-runs-out");
-    assert!(found["outcome"]["index"].is_null());
+    assert!(found["outcome"]["alignment"].is_null());
 
-    let set = [&sensor[..], &["--index"]].concat();
+    let set = [&sensor[..], &["--alignment"]].concat();
     let (out, _) = run(folder.path(), &set, 0);
     for part in [
         "which angle does a protractor show there, in deg? 103.3 deg",
         "turn the sensor on its shaft until it reads 721",
-        "i index, + first move",
-        "index: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
-        "fit for software",
+        "a alignment, + first move",
+        "alignment: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
+        "ready for software",
     ] {
         assert!(out.contains(part), "{part}\n{out}");
     }
     // Its place in the picture: the column of the true contact, the row of the reading.
     let picture: Vec<&str> = out.lines().skip_while(|line| !line.starts_with("reading ")).collect();
-    assert!(picture[1..17].iter().any(|line| line.contains('i')), "{out}");
+    assert!(picture[1..17].iter().any(|line| line.contains('a')), "{out}");
     assert!(
         picture[17].trim_start().starts_with("30.6"),
         "readings of a held joint have no drive angle: {out}"
     );
     let found = json(folder.path(), &set, 0);
-    assert_eq!(found["outcome"]["index"]["set"]["settings"], 1);
+    assert_eq!(found["outcome"]["alignment"]["set"]["settings"], 1);
 
     // More margin than the sensor has.
-    let short = json(folder.path(), &["rehearse", "--index", "--margin", "200"], 1);
-    assert!(short["outcome"]["index"]["too-short"]["spare"].as_f64().unwrap() < 200.0);
+    let short = json(folder.path(), &["rehearse", "--alignment", "--margin", "200"], 1);
+    assert!(short["outcome"]["alignment"]["too-short"]["spare"].as_f64().unwrap() < 200.0);
     assert!(short["travel"].is_null());
     let (_, err) = run(folder.path(), &["rehearse", "--margin", "3"], 2);
-    assert!(err.contains("--index"), "{err}");
-    let (_, err) = run(folder.path(), &["rehearse", "--index", "--margin", "nan"], 2);
+    assert!(err.contains("--alignment"), "{err}");
+    let (_, err) = run(folder.path(), &["rehearse", "--alignment", "--margin", "nan"], 2);
     assert!(err.contains("margin is NaN; give a finite number"), "{err}");
 }
 
@@ -234,6 +234,31 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     assert!(err.contains("was not made by elbowroom"), "{err}");
 }
 
+#[test]
+fn a_stalled_end_is_shown_between_both_its_angles() {
+    let folder = folder();
+    let dir = folder.path();
+    let upper = "[joint.wing_left.evidence]\nupper = { kind = \"stalled\", at = 70, short_at = 76.5, guard = 0 }\n";
+    fs::write(dir.join("heron.toml"), format!("{ROBOT}travel = [10, 70]\n\n{upper}")).unwrap();
+    let (out, _) = run(dir, &["show", "heron.toml", "wing_left"], 0);
+    assert!(
+        out.contains("upper end    stalled between 70 and 76.5 deg, guard 0"),
+        "{out}"
+    );
+    let (out, _) = run(dir, &["show", "heron.toml"], 0);
+    assert!(out.contains("  ?s") && out.contains("s stalled"), "{out}");
+    let (out, _) = run(dir, &["check", "heron.toml"], 1);
+    assert!(
+        out.contains("stop-not-placed") && out.contains("readings between 70 and 76.5 deg from below"),
+        "{out}"
+    );
+    run(dir, &["report", "heron.toml", "-o", "heron.html"], 1);
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    assert!(page.contains(">stalled 70 to 76.5</text>") && page.contains("stalled between 70 and 76.5 deg, guard 0"));
+    let shown = json(dir, &["show", "heron.toml"], 0);
+    assert_eq!(shown["joints"][0]["evidence"]["upper"]["short_at"], 76.5);
+}
+
 /// A hip with everything that a picture can show; invented.
 const HIP: &str = r#"format = 1
 [joint.hip]
@@ -244,7 +269,7 @@ inverted = true
 rest = 0
 unit = "deg"
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 transmission = { kind = "curve", knots = [[-40, 160], [-10, 120], [20, 95], [50, 60], [70, 20]] }
 feedback = { reading = [90, 930], angle = [-45, 72], adc_bits = 10, knots = [[90, -45], [300, -20], [600, 15], [930, 72]] }
 evidence = { upper = { kind = "contact", at = 164, u = 0.2, guard = 2.0 } }
@@ -254,8 +279,8 @@ command = [0, 110]
 drive = [20, 160]
 rest = 5
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
-transmission = { kind = "triangle", near = 40.0, far = 92.0, angle_at_zero = 50.0 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+transmission = { kind = "triangle", base = 40.0, arm = 92.0, angle_at_zero = 50.0 }
 "#;
 
 #[test]
@@ -353,7 +378,7 @@ fn compare_names_what_changed() {
     assert!(out.contains("unchanged"), "{out}");
     let (out, _) = run(dir, &["compare", "before.csv", "after.csv"], 1);
     assert!(
-        out.contains("index shifted by") && out.contains("24-tooth horn"),
+        out.contains("offset shifted by") && out.contains("24-tooth horn"),
         "{out}"
     );
     assert!(out.lines().take(8).all(|line| line.chars().count() <= 88), "{out}");
@@ -438,7 +463,7 @@ fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
         "b",
         "--channel",
         "0",
-        "--rate-per-s",
+        "--max-rate-per-s",
         "30",
     ];
     run(dir, &fit, 0);
@@ -533,14 +558,18 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
         ("channel = 8", "channel = 7", "channel"),
         ("travel = [7.3, 78]", "travel = [7.3, 77]", "travel upper"),
         ("rest = 90", "rest = 91", "rest"),
-        ("rate_per_s = 60", "rate_per_s = 61", "rate_per_s"),
+        ("max_rate_per_s = 60", "max_rate_per_s = 61", "max_rate_per_s"),
         ("inverted = true", "inverted = false", "inverted"),
         (
             "pulse_us = [500, 2500]",
             "pulse_us = [500, 2400]",
             "servo pulse_us upper",
         ),
-        ("counts = 65536", "counts = 32768", "timer counts"),
+        (
+            "counts_per_frame = 65536",
+            "counts_per_frame = 32768",
+            "timer counts_per_frame",
+        ),
         ("adc_bits = 10", "adc_bits = 12", "feedback adc_bits"),
         ("sense = \"opposing\"", "sense = \"aiding\"", "evidence sense"),
         (

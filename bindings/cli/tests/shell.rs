@@ -49,8 +49,8 @@ fn the_demo_agrees_with_what_its_source_published() {
     assert_eq!((&left["kind"], &right["kind"]), (&"contact".into(), &"contact".into()));
     assert!((1109.0..=1209.0).contains(&stop_us(&left)), "{left}");
     assert!((1809.0..=1859.0).contains(&stop_us(&right)), "{right}");
-    assert_eq!(end(0, "upper")["kind"], "reached");
-    assert_eq!(end(1, "lower")["kind"], "reached");
+    assert_eq!(end(0, "upper")["kind"], "clear");
+    assert_eq!(end(1, "lower")["kind"], "clear");
 }
 
 #[test]
@@ -65,6 +65,7 @@ fn the_demo_writes_a_robot_that_converts_and_never_over_other_files() {
         ("elevon_left.svg", "Limit fit of elevon_left"),
         ("elevon_right.svg", "Limit fit of elevon_right"),
         ("elevons.html", "elevon_right"),
+        ("elevon_deflection.LICENSE.txt", "Redistribution and use"),
     ] {
         let text = fs::read_to_string(folder.path().join("here").join(file)).unwrap();
         assert!(text.contains(holds), "{file}");
@@ -283,7 +284,7 @@ fn bad_robot_files_are_refused_and_stay() {
             "rset = 90",
             "heron.toml:11:1: joint wing_left: unknown key rset; write rest",
         ),
-        ("rate_per_s = 60\n", "rate_per_s = ", "not TOML"),
+        ("max_rate_per_s = 60\n", "max_rate_per_s = ", "not TOML"),
     ] {
         let broken = ROBOT.replace(from, to);
         fs::write(folder.path().join("heron.toml"), &broken).unwrap();
@@ -363,7 +364,7 @@ fn a_fit_updates_its_joint_in_place() {
     assert!(out.contains("joint wing_left updated in heron.toml"), "{out}");
     let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
-        lower = { kind = \"reached\", at = 10 }\nupper = { kind = \"reached\", at = 70 }\nreadings = 7\n";
+        lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\n";
     assert_eq!(text, format!("{ROBOT}{added}"));
     // Readings that run the other way than the joint are told of, unless they are in a unit of their own.
     assert!(!out.contains("turned over"), "{out}");
@@ -432,24 +433,24 @@ fn a_new_file_holds_a_joint_in_its_own_commands() {
         "neck",
         "--new",
         "--command=-1,1",
-        "--rate-per-s",
+        "--max-rate-per-s",
         "0.5",
         "--board",
         "breast",
         "--channel",
         "3",
-        "--counts",
+        "--counts-per-frame",
         "65536",
     ];
     run(folder.path(), &new, 0);
     let text = fs::read_to_string(folder.path().join("stork.toml")).unwrap();
     for line in [
-        "counts = 65536 }",
+        "counts_per_frame = 65536 }",
         "command = [-1, 1]",
         "drive = [10, 70]",
         "rest = 0",
         "channel = 3",
-        "rate_per_s = 0.5",
+        "max_rate_per_s = 0.5",
     ] {
         assert!(text.contains(line), "{text}");
     }
@@ -675,8 +676,8 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
         "if it is not: give --servo-angle 0,120 --servo-pulse-us 900,2100\n",
         "or write servo = { angle = [0, 120], pulse_us = [900, 2100] } into new.toml\n",
         "assumed      a timer of 50 frames per second, 4096 counts each (common practice)",
-        "if it is not: give --frame-hz 100 --counts 65536\n",
-        "or write timer = { frame_hz = 100, counts = 65536 } into new.toml\n",
+        "if it is not: give --frame-hz 100 --counts-per-frame 65536\n",
+        "or write timer = { frame_hz = 100, counts_per_frame = 65536 } into new.toml\n",
     ] {
         assert!(text.contains(said), "{text}");
     }
@@ -698,7 +699,7 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
     assert_eq!(assumed(&["fit", "readings.csv", "--drive-unit", "us"]), ["servo"]);
     let other = [
         &["fit", "readings.csv", "--into", "other.toml", "--joint", "a", "--new"],
-        &["--frame-hz", "50", "--counts", "4096"][..],
+        &["--frame-hz", "50", "--counts-per-frame", "4096"][..],
     ]
     .concat();
     assert_eq!(assumed(&other), ["servo"]);

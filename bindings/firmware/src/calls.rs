@@ -102,8 +102,8 @@ fn flags(clamped: Clamped) -> u32 {
 /// Checks a block: length, version, checksum, and every number in it. Call it once, before any of the calls below.
 ///
 /// Takes a few milliseconds on a small board. `length` is the whole image, exactly. Returns ELB_STATUS_OK,
-/// ELB_STATUS_BLOCK_LENGTH, ELB_STATUS_BLOCK_FOREIGN, ELB_STATUS_BLOCK_VERSION, ELB_STATUS_BLOCK_CHECKSUM,
-/// ELB_STATUS_BLOCK_UNFIT, ELB_STATUS_CHANNEL_TWICE, or what is wrong with one of its joints.
+/// ELB_STATUS_BLOCK_LENGTH, ELB_STATUS_BLOCK_BAD_MAGIC, ELB_STATUS_BLOCK_VERSION, ELB_STATUS_BLOCK_CHECKSUM,
+/// ELB_STATUS_BLOCK_INVALID, ELB_STATUS_CHANNEL_TWICE, or what is wrong with one of its joints.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_block_check(block: *const u8, length: usize) -> elb_status {

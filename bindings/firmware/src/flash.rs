@@ -94,21 +94,21 @@ impl<const N: usize> Part for FlashPart<N> {
     }
 
     #[inline(always)]
-    fn half(self, at: usize) -> u16 {
+    fn u16_at(self, at: usize) -> u16 {
         if at + 2 > N {
             return 0;
         }
-        let half;
+        let word;
         // SAFETY: as above.
         unsafe {
-            asm!("lpm {0:l}, Z+", "lpm {0:h}, Z+", out(reg_pair) half, inout("Z") self.at.wrapping_add(at as u16) => _,
+            asm!("lpm {0:l}, Z+", "lpm {0:h}, Z+", out(reg_pair) word, inout("Z") self.at.wrapping_add(at as u16) => _,
                 options(pure, readonly, nostack, preserves_flags));
         }
-        half
+        word
     }
 
     #[inline(always)]
-    fn whole(self, at: usize) -> u32 {
+    fn u32_at(self, at: usize) -> u32 {
         if at + 4 > N {
             return 0;
         }

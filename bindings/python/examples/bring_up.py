@@ -14,11 +14,11 @@ from elbowroom.rehearsal import Person, VirtualJoint
 
 WING = elb.Joint(
     "wing_left",
-    command=(0, 180),
-    drive=(5, 80),
-    rest=90,
+    command=(-40, 60),
+    drive=(37, 122),
+    rest=10,
     servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    timer=elb.Timer(frame_hz=50, counts=4096),
+    timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
 )
 
 
@@ -52,16 +52,16 @@ def bring_up(session: Session, joint: VirtualJoint, person: Person) -> None:
                 return
         assert report is not None
         session.report(report)
-        # Written down after each step, a bring-up outlives its program: Session.load(text) takes it up again.
-        text = session.save()
+        # Written down after each step, a bring-up outlives its program: Session.parse(text) takes it up again.
+        text = session.json()
         assert text
 
 
 def main(path: Path) -> None:
     robot = elb.Robot("heron").put(WING)
-    session = Session(SessionPlan(start=42.5, bound=(0, 180), sense=elb.bring_up.SensePlan(watch="sensor-only")))
+    session = Session(SessionPlan(start=79.5, search_limits=(0, 180), sense=elb.bring_up.SensePlan(watch="sensor-only")))
     # Its stops lie elsewhere than the drive range says: that is what is to be found out.
-    joint = VirtualJoint(WING, start=42.5, stops=(8.2, 78.9), seed=3)
+    joint = VirtualJoint(WING, start=79.5, stops=(40.2, 119.9), seed=3)
     bring_up(session, joint, Person(seed=3))
 
     outcome = session.outcome

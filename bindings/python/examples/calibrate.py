@@ -21,14 +21,14 @@ def main() -> None:
     robot = elb.robot_from_dict({
         "name": "heron",
         "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        "timer": elb.Timer(frame_hz=50, counts=4096),
-        "joint": {"wing_left": {"command": [0, 180], "drive": [5, 85], "rest": 90, "rate_per_s": 60}},
+        "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
+        "joint": {"wing_left": {"command": [-40, 60], "drive": [37, 122], "rest": 10, "max_rate_per_s": 60}},
     })
     robot = robot.put_fit("wing_left", fit, date=datetime.date(2026, 11, 20))
     robot.save("heron.toml")
     for finding in robot.check():
         print(finding)
-    print(robot["wing_left"].convert(np.array([0.0, 90.0, 180.0])))
+    print(robot["wing_left"].convert(np.array([-40.0, 10.0, 60.0])))
 
 
 if __name__ == "__main__":

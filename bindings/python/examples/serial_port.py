@@ -68,7 +68,7 @@ def search(board: Board, plan: StopSearchPlan) -> SearchEnd:
 
 def main() -> None:
     # At a joint: Board(serial.Serial("/dev/ttyUSB0", 115200, timeout=1)), and a settle_s of 0.4.
-    bracket = BracketPlan(toward="upper", clear=70, bound=90, step=2)
+    bracket = BracketPlan(toward="upper", clear=70, search_limit=90, step=2)
     end = search(Board(StandIn()), StopSearchPlan(bracket=bracket, inner=58, pace=Pace(settle_s=0.0)))
     print(f"{end.kind}: clear to {end.clear} deg, contact at {end.contact} deg")
 

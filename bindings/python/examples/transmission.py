@@ -22,7 +22,7 @@ def main() -> None:
     between = limits.between_stops()
 
     # What a ruler says of the screw. How far it is opened at 0 deg is hard to measure: the readings may improve that.
-    ruler = {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 28.0}
+    ruler = {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 28.0}
     choice = elb.choose_transmission(**between, guesses=[(ruler, ["angle_at_zero"])])
     for reason in choice.reasons:
         print(reason)
@@ -31,14 +31,14 @@ def main() -> None:
         print(one.name, round(one.value, 2), "as given" if one.u is None else f"u {one.u:.2f}")
 
     # A joint of its own; commands are joint angles, as far as the readings went.
-    servo, timer = elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), elb.Timer(frame_hz=50, counts=4096)
-    neck = elb.Joint("neck", rest=30, rate_per_s=40, servo=servo, timer=timer, **choice.chosen.fit.joint_fields())
+    servo, timer = elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), elb.Timer(frame_hz=50, counts_per_frame=4096)
+    neck = elb.Joint("neck", rest=30, max_rate_per_s=40, servo=servo, timer=timer, **choice.chosen.fit.joint_fields())
     neck = limits.apply_to(neck)
     angles = np.array([0.0, 30.0, 60.0, 85.0])
     print("drive", neck.drive(angles).round(1), "counts", neck.counts(angles))
 
     # Or taken over by a joint that is there, here with a curve instead of the mechanism.
-    straight = elb.Joint("neck", command=(0, 90), drive=(10, 136), rest=30, rate_per_s=40, servo=servo, timer=timer)
+    straight = elb.Joint("neck", command=(0, 90), drive=(10, 136), rest=30, max_rate_per_s=40, servo=servo, timer=timer)
     bent = elb.fit_curve(**between).apply_to(straight)
     print("straight, curve, screw at 80 deg:", [round(joint.drive(80.0), 1) for joint in (straight, bent, neck)])
     print(elb.Robot("heron").put(bent)["neck"] == bent)

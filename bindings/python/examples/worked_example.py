@@ -1,4 +1,4 @@
-"""The worked example: a wing joint on 5 to 80 deg. Common practice, no source."""
+"""The worked example: a wing joint of 100 deg on 37 to 122 deg of its servo. Invented."""
 
 import numpy as np
 
@@ -8,13 +8,13 @@ import elbowroom as elb
 def main() -> None:
     joint = elb.Joint(
         "wing_left",
-        command=(0, 180),
-        drive=(5, 80),
-        rest=90,
+        command=(-40, 60),
+        drive=(37, 122),
+        rest=10,
         servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        timer=elb.Timer(frame_hz=50, counts=4096),
+        timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     )
-    commands = np.linspace(0, 180, 5)
+    commands = np.linspace(-40, 60, 5)
     for command, drive, pulse_us, counts in zip(
         commands, joint.drive(commands), joint.pulse_us(commands), joint.counts(commands), strict=True
     ):

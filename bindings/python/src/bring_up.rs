@@ -5,7 +5,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    Action, Bracket, BringUpError, Index, Outcome, Ramp, SenseResult, SenseTest, Session, SessionPlan, StopSearch,
+    self as core, Action, Alignment, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan, StopSearch,
     Sweep, SweepReading, Verdict, teeth,
 };
 use elbowroom::fit::LimitFit;
@@ -14,7 +14,7 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use crate::bring_up_plans::{
-    bracket_plan, found_of, index_plan, report_of, search_plan, sense_plan, session_plan, sweep_plan,
+    alignment_plan, bracket_plan, found_of, report_of, search_plan, sense_plan, session_plan, sweep_plan,
 };
 use crate::evidence::date_of;
 use crate::fit::{fit_words, json};
@@ -68,14 +68,14 @@ struct SweepSoFar {
 enum State {
     Session(Box<Session>),
     SenseTest(Box<SenseTest>),
-    Index(Index),
+    Alignment(Alignment),
     StopSearch(Box<StopSearch>),
     Sweep(SweepSoFar),
 }
 
 /// An action, and what a person is to read of it.
 #[derive(Serialize)]
-pub(crate) struct Told {
+pub(crate) struct ActionRecord {
     action: Action,
     sentence: Option<String>,
     answers: Vec<&'static str>,
@@ -83,7 +83,7 @@ pub(crate) struct Told {
     doubt: Option<String>,
 }
 
-impl Told {
+impl ActionRecord {
     pub(crate) fn of(action: Action) -> Self {
         let mut told = Self {
             action,
@@ -112,13 +112,13 @@ pub(crate) struct Ended<'a> {
     travel: Option<[f64; 2]>,
     sentence: String,
     teeth: Option<(i32, u32)>,
-    sense: Option<SenseTold>,
+    sense: Option<SenseRecord>,
     fit: Option<(&'a LimitFit, Vec<String>, Option<String>)>,
     readings: &'a [SweepReading],
 }
 
 #[derive(Serialize)]
-struct SenseTold {
+struct SenseRecord {
     reason: Option<String>,
     advice: Option<String>,
 }
@@ -129,11 +129,11 @@ impl<'a> Ended<'a> {
             outcome,
             travel: outcome.travel(),
             sentence: match outcome.verdict {
-                Verdict::Fit => "the joint is fit for software within its travel".into(),
+                Verdict::Ready => "the joint is ready for software within its travel".into(),
                 Verdict::Declined => "declined before anything moved".into(),
-                Verdict::Stopped => "stopped; the joint is not fit for software".into(),
+                Verdict::Stopped => "stopped; the joint is not ready for software".into(),
                 Verdict::Faulty { fault, .. } => fault.to_string(),
-                _ => "the joint is not fit for software".into(),
+                _ => "the joint is not ready for software".into(),
             },
             teeth: match outcome.verdict {
                 Verdict::Faulty {
@@ -143,7 +143,7 @@ impl<'a> Ended<'a> {
                 } => teeth(by),
                 _ => None,
             },
-            sense: outcome.sense.map(|sense| SenseTold::of(&sense, plan.rising)),
+            sense: outcome.sense.map(|sense| SenseRecord::of(&sense, plan.rising)),
             fit: outcome.fit.as_ref().map(|fit| {
                 let (sentences, no_lost_motion) = fit_words(fit);
                 (fit, sentences, no_lost_motion)
@@ -153,7 +153,7 @@ impl<'a> Ended<'a> {
     }
 }
 
-impl SenseTold {
+impl SenseRecord {
     fn of(sense: &SenseResult, rising: bool) -> Self {
         Self {
             reason: sense.reason.map(|reason| reason.to_string()),
@@ -190,7 +190,7 @@ impl Procedure {
         let made = match text(kind, "kind")?.as_str() {
             "session" => Session::new(session_plan(plan)?).map(|session| State::Session(Box::new(session))),
             "sense-test" => SenseTest::new(sense_plan(plan)?).map(|test| State::SenseTest(Box::new(test))),
-            "index" => Index::new(index_plan(plan)?).map(State::Index),
+            "alignment" => Alignment::new(alignment_plan(plan)?).map(State::Alignment),
             "stop-search" => StopSearch::new(search_plan(plan)?).map(|search| State::StopSearch(Box::new(search))),
             _ => Sweep::new(sweep_plan(plan)?).map(|sweep| {
                 State::Sweep(SweepSoFar {
@@ -244,11 +244,11 @@ impl Procedure {
         let action = match &*self.state() {
             State::Session(session) => session.next(),
             State::SenseTest(test) => test.next(),
-            State::Index(index) => index.next(),
+            State::Alignment(alignment) => alignment.next(),
             State::StopSearch(search) => search.next(),
             State::Sweep(so_far) => so_far.sweep.next(),
         };
-        json(py, &Told::of(action))
+        json(py, &ActionRecord::of(action))
     }
 
     /// Takes a report; one that is refused changes nothing.
@@ -259,7 +259,7 @@ impl Procedure {
         let done = match &mut *state {
             State::Session(session) => session.report(report),
             State::SenseTest(test) => test.report(report),
-            State::Index(index) => index.report(report),
+            State::Alignment(alignment) => alignment.report(report),
             State::StopSearch(search) => search.report(report),
             State::Sweep(so_far) => so_far
                 .sweep
@@ -269,7 +269,7 @@ impl Procedure {
         done.map_err(|error| bring_up_error(py, &error))
     }
 
-    /// Ends it; a test, an index or a sweep is simply left.
+    /// Ends it; a test, an alignment or a sweep is simply left.
     fn stop(&self) {
         match &mut *self.state() {
             State::Session(session) => session.stop(),
@@ -313,10 +313,10 @@ impl Procedure {
                 json(py, &ended)
             }
             State::SenseTest(test) => {
-                let told = test.result().map(|result| SenseTold::of(&result, true));
+                let told = test.result().map(|result| SenseRecord::of(&result, true));
                 json(py, &(test.result(), told.and_then(|told| told.reason)))
             }
-            State::Index(index) => json(py, &index.end()),
+            State::Alignment(alignment) => json(py, &alignment.end()),
             State::StopSearch(search) => json(py, &search.end()),
             State::Sweep(so_far) => json(py, &so_far.readings),
         }
@@ -327,7 +327,7 @@ impl Procedure {
         match &*self.state() {
             State::Session(session) => json(py, &session.readings()),
             State::SenseTest(test) => json(py, &test.samples().collect::<Vec<_>>()),
-            State::Index(_) => json(py, &()),
+            State::Alignment(_) => json(py, &()),
             State::StopSearch(search) => {
                 let bracket = search.bracket();
                 json(
@@ -354,21 +354,21 @@ impl Procedure {
 
 /// The bare search for a stop, for `elbowroom.bring_up.Bracket`.
 #[pyclass(frozen, module = "elbowroom._core")]
-pub(crate) struct BareSearch {
-    bracket: Mutex<Bracket>,
+pub(crate) struct Bracket {
+    bracket: Mutex<core::Bracket>,
 }
 
-impl BareSearch {
-    fn bracket(&self) -> MutexGuard<'_, Bracket> {
+impl Bracket {
+    fn bracket(&self) -> MutexGuard<'_, core::Bracket> {
         self.bracket.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
 #[pymethods]
-impl BareSearch {
+impl Bracket {
     #[new]
     fn new(plan: &Bound<'_, PyAny>) -> PyResult<Self> {
-        match Bracket::new(bracket_plan(plan)?) {
+        match core::Bracket::new(bracket_plan(plan)?) {
             Ok(bracket) => Ok(Self {
                 bracket: Mutex::new(bracket),
             }),
@@ -416,18 +416,18 @@ impl BareSearch {
 
 /// The rate limit, for `elbowroom.bring_up.Ramp`.
 #[pyclass(frozen, module = "elbowroom._core")]
-pub(crate) struct Follower {
-    ramp: Mutex<Ramp<f64>>,
+pub(crate) struct Ramp {
+    ramp: Mutex<core::Ramp<f64>>,
 }
 
-impl Follower {
-    fn ramp(&self) -> MutexGuard<'_, Ramp<f64>> {
+impl Ramp {
+    fn ramp(&self) -> MutexGuard<'_, core::Ramp<f64>> {
         self.ramp.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
 #[pymethods]
-impl Follower {
+impl Ramp {
     /// From the longest step and change for each cycle; with `cycles_hz`, from rate and acceleration for each second.
     #[new]
     #[pyo3(signature = (start, most, change, cycles_hz=None))]
@@ -440,14 +440,14 @@ impl Follower {
         let py = start.py();
         let start = number(start, "start")?;
         let made = match maybe_number(cycles_hz, "cycles_hz")? {
-            None => Ramp::per_cycle(
+            None => core::Ramp::per_cycle(
                 start,
                 number(most, "most_step")?,
                 maybe_number(Some(change), "most_change")?,
             ),
             Some(cycles_hz) => {
                 let acceleration = maybe_number(Some(change), "acceleration")?;
-                Ramp::per_second(start, number(most, "rate_per_s")?, acceleration, cycles_hz)
+                core::Ramp::per_second(start, number(most, "max_rate_per_s")?, acceleration, cycles_hz)
             }
         };
         match made {
@@ -483,11 +483,11 @@ impl Follower {
     }
 }
 
-/// The figures of an index as JSON.
+/// The figures of an alignment as JSON.
 #[pyfunction]
-pub(crate) fn index_figures(plan: &Bound<'_, PyAny>) -> PyResult<String> {
+pub(crate) fn alignment_figures(plan: &Bound<'_, PyAny>) -> PyResult<String> {
     let py = plan.py();
-    let figures = index_plan(plan)?
+    let figures = alignment_plan(plan)?
         .figures()
         .map_err(|error| bring_up_error(py, &error))?;
     json(py, &figures)
@@ -495,22 +495,22 @@ pub(crate) fn index_figures(plan: &Bound<'_, PyAny>) -> PyResult<String> {
 
 /// The reading to set a sensor to at a joint angle.
 #[pyfunction]
-pub(crate) fn index_reading(plan: &Bound<'_, PyAny>, joint_angle: &Bound<'_, PyAny>) -> PyResult<f64> {
+pub(crate) fn alignment_reading(plan: &Bound<'_, PyAny>, joint_angle: &Bound<'_, PyAny>) -> PyResult<f64> {
     let angle = number(joint_angle, "joint_angle")?;
-    index_plan(plan)?
+    alignment_plan(plan)?
         .reading_to_set(angle)
         .map_err(|error| bring_up_error(plan.py(), &error))
 }
 
 /// What is spare beyond both stops.
 #[pyfunction]
-pub(crate) fn index_spare(
+pub(crate) fn alignment_spare(
     plan: &Bound<'_, PyAny>,
     joint_angle: &Bound<'_, PyAny>,
     reading: &Bound<'_, PyAny>,
 ) -> PyResult<(f64, f64)> {
     let (angle, reading) = (number(joint_angle, "joint_angle")?, number(reading, "reading")?);
-    let [lower, upper] = index_plan(plan)?
+    let [lower, upper] = alignment_plan(plan)?
         .spare(angle, reading)
         .map_err(|error| bring_up_error(plan.py(), &error))?;
     Ok((lower, upper))
@@ -520,7 +520,7 @@ pub(crate) fn index_spare(
 #[pyfunction]
 pub(crate) fn sense_advice(py: Python<'_>, sense: &str, rising: bool) -> PyResult<Option<String>> {
     let sense: SenseResult = read_json(py, "result of a sense test", sense)?;
-    Ok(SenseTold::of(&sense, rising).advice)
+    Ok(SenseRecord::of(&sense, rising).advice)
 }
 
 /// Every place of a sweep, and the angles between which it moves, as JSON.

@@ -3,8 +3,8 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    Answer, BracketPlan, Fault, Found, IndexPlan, Known, Legs, Pace, Report, SensePlan, SessionPlan, StopSearchPlan,
-    SweepPlan,
+    AlignmentPlan, Answer, Baseline, BracketPlan, Fault, Found, Legs, Pace, Report, SensePlan, SessionPlan,
+    StopSearchPlan, SweepPlan,
 };
 use pyo3::prelude::*;
 
@@ -93,17 +93,17 @@ pub(crate) fn sense_plan(record: &Bound<'_, PyAny>) -> PyResult<SensePlan> {
         turn: from.number("turn")?,
         turns: from.whole("turns", u8::MAX.into())?,
         reads: from.whole("reads", u8::MAX.into())?,
-        scale: from.pair("scale")?,
+        reading_range: from.pair("reading_range")?,
     })
 }
 
-pub(crate) fn index_plan(record: &Bound<'_, PyAny>) -> PyResult<IndexPlan> {
-    let from = fields(record, "IndexPlan", "")?;
-    Ok(IndexPlan {
+pub(crate) fn alignment_plan(record: &Bound<'_, PyAny>) -> PyResult<AlignmentPlan> {
+    let from = fields(record, "AlignmentPlan", "")?;
+    Ok(AlignmentPlan {
         joint: from.pair("joint")?,
         sensor_travel: from.number("sensor_travel")?,
         ratio: from.number("ratio")?,
-        scale: from.pair("scale")?,
+        reading_range: from.pair("reading_range")?,
         resolution: from.number("resolution")?,
         margin: from.number("margin")?,
     })
@@ -114,9 +114,9 @@ pub(crate) fn bracket_plan(record: &Bound<'_, PyAny>) -> PyResult<BracketPlan> {
     Ok(BracketPlan {
         toward: from.word("toward", &TOWARD)?,
         clear: from.number("clear")?,
-        bound: from.number("bound")?,
+        search_limit: from.number("search_limit")?,
         step: from.number("step")?,
-        finest: from.number("finest")?,
+        tolerance: from.number("tolerance")?,
     })
 }
 
@@ -144,12 +144,12 @@ pub(crate) fn sweep_plan(record: &Bound<'_, PyAny>) -> PyResult<SweepPlan> {
     })
 }
 
-fn known(record: &Bound<'_, PyAny>) -> PyResult<Known> {
-    let from = fields(record, "Known", "known.")?;
-    Ok(Known {
+fn baseline(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
+    let from = fields(record, "Baseline", "baseline.")?;
+    Ok(Baseline {
         contacts: [
-            maybe_number(from.given("lower")?.as_ref(), "known.lower")?,
-            maybe_number(from.given("upper")?.as_ref(), "known.upper")?,
+            maybe_number(from.given("lower")?.as_ref(), "baseline.lower")?,
+            maybe_number(from.given("upper")?.as_ref(), "baseline.upper")?,
         ],
         at: from.number("at")?,
         reading: from.number("reading")?,
@@ -159,21 +159,24 @@ fn known(record: &Bound<'_, PyAny>) -> PyResult<Known> {
 
 pub(crate) fn session_plan(record: &Bound<'_, PyAny>) -> PyResult<SessionPlan> {
     let from = fields(record, "SessionPlan", "")?;
-    let mut plan = SessionPlan::new(from.number("start")?, from.pair("bound")?);
-    plan.clear = from.number("clear")?;
+    let mut plan = SessionPlan::new(from.number("start")?, from.pair("search_limits")?);
+    plan.clearance = from.number("clearance")?;
     plan.step = from.number("step")?;
-    plan.finest = from.number("finest")?;
+    plan.tolerance = from.number("tolerance")?;
     plan.run_in = from.number("run_in")?;
-    plan.pitch = from.number("pitch")?;
+    plan.sweep_step = from.number("sweep_step")?;
     plan.guard = from.number("guard")?;
     plan.confidence = from.number("confidence")?;
     plan.sense = sense_plan(&from.get("sense")?)?;
-    plan.index = from.given("index")?.map(|index| index_plan(&index)).transpose()?;
+    plan.alignment = from
+        .given("alignment")?
+        .map(|record| alignment_plan(&record))
+        .transpose()?;
     plan.rising = from.flag("rising")?;
     plan.resolution = from.number("resolution")?;
     plan.rated_speed = from.number("rated_speed")?;
     plan.pace = pace(&from.get("pace")?)?;
-    plan.known = from.given("known")?.map(|record| known(&record)).transpose()?;
+    plan.baseline = from.given("baseline")?.map(|record| baseline(&record)).transpose()?;
     Ok(plan)
 }
 

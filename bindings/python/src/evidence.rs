@@ -24,6 +24,7 @@ fn end<'py>(py: Python<'py>, end: Option<EndEvidence>) -> PyResult<Option<Bound<
     let fields = PyDict::new(py);
     fields.set_item("kind", end.kind.as_str())?;
     fields.set_item("at", end.at)?;
+    fields.set_item("short_at", end.short_at)?;
     fields.set_item("u", end.u)?;
     fields.set_item("guard", end.guard)?;
     record(py, "EndEvidence", &fields).map(Some)
@@ -92,6 +93,7 @@ fn end_of(from: &Bound<'_, PyAny>, what: &str) -> PyResult<EndEvidence> {
             EvidenceKind::as_str,
         )?,
         at: number(&from.getattr("at")?, &format!("{what}.at"))?,
+        short_at: maybe_number(given(from, "short_at")?.as_ref(), &format!("{what}.short_at"))?,
         u: maybe_number(given(from, "u")?.as_ref(), &format!("{what}.u"))?,
         guard: maybe_number(given(from, "guard")?.as_ref(), &format!("{what}.guard"))?,
     })

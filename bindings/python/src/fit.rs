@@ -35,7 +35,7 @@ pub(crate) fn fit_error(py: Python<'_>, error: &FitError) -> PyErr {
         FitError::LengthMismatch { given, .. } | FitError::TooFewReadings { given, .. } => {
             refuse::exception(py, "FitError", code, &sentence, given, whole())
         }
-        FitError::CommandsEqual { lower, upper, .. } => {
+        FitError::DriveAnglesEqual { lower, upper, .. } => {
             refuse::exception(py, "FitError", code, &sentence, (lower, upper), whole())
         }
         FitError::NoMotion { low, high, .. } => {

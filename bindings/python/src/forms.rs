@@ -15,7 +15,7 @@ use crate::robot::file_error;
 fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
     let timer = TimerRecord {
         frame_hz: record.timer.frame_hz as f32,
-        counts: record.timer.counts,
+        counts_per_frame: record.timer.counts_per_frame,
     };
     let mut narrow = JointRecord::new(
         record.command.map(|x| x as f32),
@@ -26,7 +26,7 @@ fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
     );
     narrow.inverted = record.inverted;
     narrow.travel = record.travel.map(|travel| travel.map(|x| x as f32));
-    narrow.rate_per_s = record.rate_per_s.map(|x| x as f32);
+    narrow.max_rate_per_s = record.max_rate_per_s.map(|x| x as f32);
     // Through their written form: every number goes to the nearest f32, whatever the kind.
     if !record.transmission.is_linear() {
         let text = serde_json::to_string(&record.transmission);
@@ -80,8 +80,8 @@ pub(crate) fn keywords<'py>(py: Python<'py>, joint: &Joint) -> PyResult<Bound<'p
         fields.set_item("travel", both(travel))?;
     }
     fields.set_item("rest", record.rest)?;
-    if let Some(rate_per_s) = record.rate_per_s {
-        fields.set_item("rate_per_s", rate_per_s)?;
+    if let Some(max_rate_per_s) = record.max_rate_per_s {
+        fields.set_item("max_rate_per_s", max_rate_per_s)?;
     }
     fields.set_item("servo", joint.servo(py)?)?;
     fields.set_item("timer", joint.timer(py)?)?;
@@ -125,7 +125,7 @@ pub(crate) fn hash_of_joint(joint: &Joint) -> u64 {
     let rest = (
         &joint.name,
         record.inverted,
-        record.timer.counts,
+        record.timer.counts_per_frame,
         record.rest.to_bits(),
         record.transmission.kind(),
     );

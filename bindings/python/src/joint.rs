@@ -37,12 +37,12 @@ use crate::table::CommandTable;
 ///     Lower and upper drive angle that the joint may use, deg; `drive` if left out.
 /// rest : float
 ///     The command taken when nothing else is asked.
-/// rate_per_s : float, optional
+/// max_rate_per_s : float, optional
 ///     The fastest the command may change, command units per second.
 /// servo : Servo
 /// timer : Timer
 /// transmission : dict, optional
-///     How a command becomes a drive angle, as in a robot file: `kind` (``"curve"``, ``"triangle"``, ``"crank-slider"``,
+///     How a command becomes a drive angle, as in a robot file: `kind` (``"curve"``, ``"triangle"``, ``"slider-crank"``,
 ///     ``"four-bar"``, ``"spool"``) and its numbers. A straight line if left out.
 /// feedback : dict, optional
 ///     How a reading of the joint's sensor becomes a joint angle, as in a robot file: `reading`, `angle`, `adc_bits` ….
@@ -63,13 +63,13 @@ use crate::table::CommandTable;
 /// Examples
 /// --------
 /// >>> import elbowroom as elb
-/// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+/// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
 /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-/// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-/// >>> joint.drive(90.0), joint.counts(90.0)
-/// (42.5, 199)
-/// >>> joint.counts([0, 90, 180, 200])
-/// array([114, 199, 284, 284], dtype=int32)
+/// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+/// >>> joint.drive(10.0), joint.counts(10.0)
+/// (79.5, 283)
+/// >>> joint.counts([-40, 10, 60, 100])
+/// array([187, 283, 380, 380], dtype=int32)
 #[pyclass(frozen, module = "elbowroom")]
 pub(crate) struct Joint {
     pub(crate) name: String,
@@ -103,7 +103,7 @@ impl Joint {
 #[pymethods]
 impl Joint {
     #[new]
-    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, rate_per_s=None, servo, timer, transmission=None, feedback=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, rate_per_s=None, servo, timer, transmission=None, feedback=None)")]
+    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, max_rate_per_s=None, servo, timer, transmission=None, feedback=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, max_rate_per_s=None, servo, timer, transmission=None, feedback=None)")]
     #[expect(clippy::too_many_arguments, reason = "the keywords of a joint, one each")]
     fn new(
         py: Python<'_>,
@@ -113,7 +113,7 @@ impl Joint {
         inverted: Option<&Bound<'_, PyAny>>,
         travel: Option<&Bound<'_, PyAny>>,
         rest: &Bound<'_, PyAny>,
-        rate_per_s: Option<&Bound<'_, PyAny>>,
+        max_rate_per_s: Option<&Bound<'_, PyAny>>,
         servo: &Bound<'_, PyAny>,
         timer: &Bound<'_, PyAny>,
         transmission: Option<&Bound<'_, PyAny>>,
@@ -123,7 +123,7 @@ impl Joint {
         let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?
             .get()
             .record();
-        let timer = part::<Timer>(timer, "timer", "Timer(frame_hz=..., counts=...)")?
+        let timer = part::<Timer>(timer, "timer", "Timer(frame_hz=..., counts_per_frame=...)")?
             .get()
             .record();
         let mut record = JointRecord::new(
@@ -138,7 +138,7 @@ impl Joint {
             .transpose()?
             .unwrap_or(false);
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
-        record.rate_per_s = maybe_number(rate_per_s, "rate_per_s")?;
+        record.max_rate_per_s = maybe_number(max_rate_per_s, "max_rate_per_s")?;
         if let Some(transmission) = transmission {
             record.transmission = transmission_of(transmission)?;
         }
@@ -193,8 +193,8 @@ impl Joint {
 
     /// float or None: the fastest the command may change, command units per second.
     #[getter]
-    fn rate_per_s(&self) -> Option<f64> {
-        self.both.wide.rate_per_s()
+    fn max_rate_per_s(&self) -> Option<f64> {
+        self.both.wide.max_rate_per_s()
     }
 
     /// Servo: the joint's servo.
@@ -230,8 +230,8 @@ impl Joint {
     /// converter's numbers, and `adc_bits` is known. A wiper's own broken wire is at a rail only if a resistor pulls the input
     /// there. (Common practice, no source.)
     #[getter]
-    fn sees_rails(&self) -> Option<(bool, bool)> {
-        self.both.wide.sees_rails().ok().map(Into::into)
+    fn detects_wire_faults(&self) -> Option<(bool, bool)> {
+        self.both.wide.detects_wire_faults().ok().map(Into::into)
     }
 
     /// (int, int): the lowest and the highest count that this joint ever gives.
@@ -259,10 +259,10 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> type(joint.to_block(channel=8))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> type(joint.to_block(channel=3))
     /// <class 'bytes'>
     #[pyo3(signature = (*, channel=None), text_signature = "($self, *, channel=0)")]
     fn to_block<'py>(&self, py: Python<'py>, channel: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
@@ -297,9 +297,9 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> elb.Joint.from_block(joint.to_block(), name="wing_left") == joint
     /// True
     #[staticmethod]
@@ -330,11 +330,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.replace(name="wing_right", inverted=True).drive(0)
-    /// 80.0
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.replace(name="wing_right", inverted=True).drive(-40)
+    /// 122.0
     #[pyo3(signature = (**changes))]
     fn replace<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
         let fields = keywords(py, self)?;

@@ -29,7 +29,7 @@ mod _core {
 
     #[pymodule_export]
     use super::bring_up::{
-        BareSearch, Follower, Procedure, index_figures, index_reading, index_spare, outcome_put, sense_advice,
+        Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_put, sense_advice,
         sweep_places,
     };
     #[pymodule_export]
@@ -45,7 +45,7 @@ mod _core {
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
     #[pymodule_export]
-    use super::rehearsal::{PersonAt, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
+    use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
     use super::robot::{Robot, urdf};
 

@@ -108,7 +108,7 @@ pub(crate) fn counts<'py>(
         let count = joint
             .both
             .wide
-            .count(x?)
+            .counts_value(x?)
             .map_err(|error| refuse::convert(py, Some(&joint.name), &error, 0))?;
         return Ok(PyInt::new(py, count).into_any());
     }

@@ -190,13 +190,13 @@ impl Servo {
 
 /// A timer that makes the pulses: so many counts in each frame.
 ///
-/// ``counts = pulse_us * frame_hz * counts / 1e6``, to the nearest integer, halves away from zero.
+/// ``counts = pulse_us * frame_hz * counts_per_frame / 1e6``, to the nearest integer, halves away from zero.
 ///
 /// Parameters
 /// ----------
 /// frame_hz : float
 ///     Frames per second.
-/// counts : int
+/// counts_per_frame : int
 ///     Timer counts of one whole frame, 1 to 2**24.
 ///
 /// Raises
@@ -207,7 +207,7 @@ impl Servo {
 /// Examples
 /// --------
 /// >>> import elbowroom as elb
-/// >>> timer = elb.Timer(frame_hz=50, counts=4096)
+/// >>> timer = elb.Timer(frame_hz=50, counts_per_frame=4096)
 /// >>> timer.nearest_count(1500.0), timer.pulse_us(307)
 /// (307, 1499.0234375)
 #[pyclass(frozen, module = "elbowroom")]
@@ -219,15 +219,15 @@ impl Timer {
     pub(crate) fn record(&self) -> TimerRecord<f64> {
         TimerRecord {
             frame_hz: self.both.wide.frame_hz(),
-            counts: self.both.wide.counts(),
+            counts_per_frame: self.both.wide.counts_per_frame(),
         }
     }
 
     pub(crate) fn of(record: TimerRecord<f64>) -> Result<Self, elbowroom::JointError> {
         Ok(Self {
             both: Both {
-                wide: elbowroom::Timer::new(record.frame_hz, record.counts)?,
-                narrow: elbowroom::Timer::new(record.frame_hz as f32, record.counts),
+                wide: elbowroom::Timer::new(record.frame_hz, record.counts_per_frame)?,
+                narrow: elbowroom::Timer::new(record.frame_hz as f32, record.counts_per_frame),
             },
         })
     }
@@ -236,11 +236,11 @@ impl Timer {
 #[pymethods]
 impl Timer {
     #[new]
-    #[pyo3(signature = (*, frame_hz, counts))]
-    fn new(py: Python<'_>, frame_hz: &Bound<'_, PyAny>, counts: &Bound<'_, PyAny>) -> PyResult<Self> {
+    #[pyo3(signature = (*, frame_hz, counts_per_frame))]
+    fn new(py: Python<'_>, frame_hz: &Bound<'_, PyAny>, counts_per_frame: &Bound<'_, PyAny>) -> PyResult<Self> {
         let record = TimerRecord {
             frame_hz: number(frame_hz, "timer.frame_hz")?,
-            counts: whole(counts, "timer.counts")?,
+            counts_per_frame: whole(counts_per_frame, "timer.counts_per_frame")?,
         };
         Self::of(record).map_err(|error| refuse::joint(py, None, &error))
     }
@@ -253,8 +253,8 @@ impl Timer {
 
     /// int: timer counts of one whole frame.
     #[getter]
-    fn counts(&self) -> u32 {
-        self.both.wide.counts()
+    fn counts_per_frame(&self) -> u32 {
+        self.both.wide.counts_per_frame()
     }
 
     /// float: length of one frame, microseconds.
@@ -282,7 +282,7 @@ impl Timer {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> elb.Timer(frame_hz=50, counts=4096).nearest_count([500, 1500, 2500])
+    /// >>> elb.Timer(frame_hz=50, counts_per_frame=4096).nearest_count([500, 1500, 2500])
     /// array([102, 307, 512], dtype=uint32)
     fn nearest_count<'py>(&self, py: Python<'py>, pulse_us: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         fn nearest<T: elbowroom::Real>(timer: &elbowroom::Timer<T>, x: T) -> Result<u32, Refusal> {
@@ -327,7 +327,7 @@ impl Timer {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> elb.Timer(frame_hz=50, counts=4096).pulse_us(4096)
+    /// >>> elb.Timer(frame_hz=50, counts_per_frame=4096).pulse_us(4096)
     /// 20000.0
     #[pyo3(signature = (count, *, out=None))]
     fn pulse_us<'py>(
@@ -347,21 +347,21 @@ impl Timer {
     }
 
     fn __hash__(&self) -> u64 {
-        hash_of(&[self.frame_hz()], self.counts())
+        hash_of(&[self.frame_hz()], self.counts_per_frame())
     }
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
         Ok(format!(
-            "Timer(frame_hz={}, counts={})",
+            "Timer(frame_hz={}, counts_per_frame={})",
             shown(py, self.frame_hz())?,
-            self.counts()
+            self.counts_per_frame()
         ))
     }
 
     fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
         let fields = PyDict::new(py);
         fields.set_item("frame_hz", self.frame_hz())?;
-        fields.set_item("counts", self.counts())?;
+        fields.set_item("counts_per_frame", self.counts_per_frame())?;
         Ok((PyTuple::empty(py), fields))
     }
 }

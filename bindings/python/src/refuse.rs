@@ -75,12 +75,14 @@ pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> P
         }
         JointError::ZeroWidth { at, .. } => exception(py, "JointError", code, &sentence, (at, at), place),
         JointError::RestOutside { rest, .. } => exception(py, "JointError", code, &sentence, rest, place),
-        JointError::TravelApart {
+        JointError::TravelDisjoint {
             travel_lower,
             travel_upper,
             ..
         } => exception(py, "JointError", code, &sentence, (travel_lower, travel_upper), place),
-        JointError::CountsOutside { counts, .. } => exception(py, "JointError", code, &sentence, counts, place),
+        JointError::CountsOutside { counts_per_frame, .. } => {
+            exception(py, "JointError", code, &sentence, counts_per_frame, place)
+        }
         JointError::FrameRateExtreme { frame_hz } => exception(py, "JointError", code, &sentence, frame_hz, place),
         JointError::PulseBeyondFrame { pulse_us, .. } => exception(py, "JointError", code, &sentence, pulse_us, place),
         JointError::NoCountInTravel { lower, upper, .. } => {
@@ -118,7 +120,7 @@ fn feedback_value(error: &FeedbackError) -> Value {
         FeedbackError::ReadingOutside { value, .. } => Value::One(value),
         FeedbackError::WrapInside { lower, upper, .. }
         | FeedbackError::WrapPossible { lower, upper, .. }
-        | FeedbackError::TurnUnfit { lower, upper, .. } => Value::Two((lower, upper)),
+        | FeedbackError::WrapInvalid { lower, upper, .. } => Value::Two((lower, upper)),
         _ => Value::None(None),
     }
 }

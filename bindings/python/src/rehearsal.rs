@@ -3,11 +3,11 @@
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Watch};
-use elbowroom::rehearsal::{Person, Rehearsal, VirtualRecord};
+use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
 use serde::Serialize;
 
-use crate::bring_up::{Ended, Told, bring_up_error, read_json, word_of};
+use crate::bring_up::{ActionRecord, Ended, bring_up_error, read_json, word_of};
 use crate::bring_up_plans::fault_of;
 use crate::fit::json;
 use crate::joint::Joint;
@@ -66,13 +66,13 @@ fn seed_of(given: &Bound<'_, PyAny>) -> PyResult<u64> {
 /// Examples
 /// --------
 /// >>> import elbowroom as elb
-/// >>> wing = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+/// >>> wing = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
 /// ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-/// ...                  timer=elb.Timer(frame_hz=50, counts=4096))
-/// >>> joint = elb.rehearsal.VirtualJoint(wing, start=42.5, stops=(3.0, 82.0), seed=7)
+/// ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+/// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
 /// >>> joint.move_to(60.0, rate_per_s=30.0)
 /// >>> joint.wait(0.5)
-/// >>> 590 < joint.read() < 606
+/// >>> 410 < joint.read() < 426
 /// True
 #[pyclass(frozen, module = "elbowroom.rehearsal")]
 pub(crate) struct VirtualJoint {
@@ -263,27 +263,27 @@ impl VirtualJoint {
 
 /// The person at a virtual joint, for `elbowroom.rehearsal.Person`.
 #[pyclass(frozen, module = "elbowroom._core")]
-pub(crate) struct PersonAt {
-    person: Mutex<Person>,
+pub(crate) struct Person {
+    person: Mutex<core::Person>,
 }
 
-impl PersonAt {
-    fn person(&self) -> MutexGuard<'_, Person> {
+impl Person {
+    fn person(&self) -> MutexGuard<'_, core::Person> {
         self.person.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-fn person_of(mistakes: &Bound<'_, PyAny>, seed: &Bound<'_, PyAny>) -> PyResult<Person> {
-    Person::checked(number(mistakes, "mistakes")?, seed_of(seed)?)
-        .map_err(|error| bring_up_error(mistakes.py(), &error))
+fn person_of(wrong_answer_rate: &Bound<'_, PyAny>, seed: &Bound<'_, PyAny>) -> PyResult<core::Person> {
+    core::Person::checked(number(wrong_answer_rate, "wrong_answer_rate")?, seed_of(seed)?)
+        .map_err(|error| bring_up_error(wrong_answer_rate.py(), &error))
 }
 
 #[pymethods]
-impl PersonAt {
+impl Person {
     #[new]
-    fn new(mistakes: &Bound<'_, PyAny>, seed: &Bound<'_, PyAny>) -> PyResult<Self> {
+    fn new(wrong_answer_rate: &Bound<'_, PyAny>, seed: &Bound<'_, PyAny>) -> PyResult<Self> {
         Ok(Self {
-            person: Mutex::new(person_of(mistakes, seed)?),
+            person: Mutex::new(person_of(wrong_answer_rate, seed)?),
         })
     }
 
@@ -315,15 +315,15 @@ pub(crate) fn rehearsed_faults() -> Vec<&'static str> {
 
 /// A joint drawn from a seed, or a given one, healthy or broken, and the plan that fits it as JSON.
 #[pyfunction]
-#[pyo3(signature = (seed, fault=None, joint=None, index=false))]
+#[pyo3(signature = (seed, fault=None, joint=None, alignment=false))]
 pub(crate) fn rehearsal(
     seed: &Bound<'_, PyAny>,
     fault: Option<&Bound<'_, PyAny>>,
     joint: Option<&Bound<'_, PyAny>>,
-    index: bool,
+    alignment: bool,
 ) -> PyResult<(VirtualJoint, String)> {
     let py = seed.py();
-    let Rehearsal { joint, plan } = drawn(seed, fault, joint, index)?;
+    let Rehearsal { joint, plan } = drawn(seed, fault, joint, alignment)?;
     Ok((VirtualJoint::of(joint), json(py, &plan)?))
 }
 
@@ -331,7 +331,7 @@ fn drawn(
     seed: &Bound<'_, PyAny>,
     fault: Option<&Bound<'_, PyAny>>,
     joint: Option<&Bound<'_, PyAny>>,
-    index: bool,
+    alignment: bool,
 ) -> PyResult<Rehearsal> {
     let py = seed.py();
     let seed = seed_of(seed)?;
@@ -348,8 +348,8 @@ fn drawn(
         }
         .map_err(|error| refuse::joint(py, None, &error))?,
     };
-    if index {
-        drawn.with_index().map_err(refused)
+    if alignment {
+        drawn.with_alignment().map_err(refused)
     } else {
         Ok(drawn)
     }
@@ -358,7 +358,7 @@ fn drawn(
 #[derive(Serialize)]
 struct Step {
     stage: &'static str,
-    told: Told,
+    told: ActionRecord,
     report: Report,
 }
 
@@ -377,12 +377,12 @@ pub(crate) fn rehearse(
     seed: &Bound<'_, PyAny>,
     fault: Option<&Bound<'_, PyAny>>,
     joint: Option<&Bound<'_, PyAny>>,
-    index: bool,
-    mistakes: &Bound<'_, PyAny>,
+    alignment: bool,
+    wrong_answer_rate: &Bound<'_, PyAny>,
 ) -> PyResult<String> {
     let py = seed.py();
-    let mut person = person_of(mistakes, seed)?;
-    let Rehearsal { mut joint, plan } = drawn(seed, fault, joint, index)?;
+    let mut person = person_of(wrong_answer_rate, seed)?;
+    let Rehearsal { mut joint, plan } = drawn(seed, fault, joint, alignment)?;
     let refused = |error| bring_up_error(py, &error);
     let mut session = Session::new(plan).map_err(refused)?;
     let mut steps = Vec::new();
@@ -392,7 +392,7 @@ pub(crate) fn rehearse(
             break;
         };
         session.report(report).map_err(refused)?;
-        let told = Told::of(action);
+        let told = ActionRecord::of(action);
         steps.push(Step { stage, told, report });
     }
     let Some(outcome) = session.outcome() else {

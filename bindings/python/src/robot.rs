@@ -69,16 +69,16 @@ fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
 /// ... format = 1
 /// ... name = "heron"
 /// ... servo = { angle = [0, 180], pulse_us = [500, 2500] }
-/// ... timer = { frame_hz = 50, counts = 4096 }
+/// ... timer = { frame_hz = 50, counts_per_frame = 4096 }
 /// ...
 /// ... [joint.wing_left]   # the one that squeaks
-/// ... command = [0, 180]
-/// ... drive = [5, 80]
-/// ... rest = 90
+/// ... command = [-40, 60]
+/// ... drive = [37, 122]
+/// ... rest = 10
 /// ... ''')
-/// >>> list(robot), robot["wing_left"].counts(90)
-/// (['wing_left'], 199)
-/// >>> later = robot.put(robot["wing_left"].replace(travel=(7.3, 78)))
+/// >>> list(robot), robot["wing_left"].counts(10)
+/// (['wing_left'], 283)
+/// >>> later = robot.put(robot["wing_left"].replace(travel=(40.2, 119)))
 /// >>> "# the one that squeaks" in later.text
 /// True
 #[pyclass(frozen, mapping, module = "elbowroom")]

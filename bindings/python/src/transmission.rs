@@ -231,14 +231,14 @@ pub(crate) fn transmission_choose(
 
 /// A choice as the Python half reads it. In structs: maps of JSON would bring their keys into alphabetical order.
 #[derive(Serialize)]
-struct Told<'a> {
-    candidates: Vec<ToldCandidate<'a>>,
+struct ChoiceRecord<'a> {
+    candidates: Vec<CandidateRecord<'a>>,
     best: usize,
-    reasons: Vec<ToldReason>,
+    reasons: Vec<ReasonRecord>,
 }
 
 #[derive(Serialize)]
-struct ToldCandidate<'a> {
+struct CandidateRecord<'a> {
     kind: &'static str,
     fit: Fitted<'a>,
     /// JSON knows no infinity: null where there is nothing to compare.
@@ -264,7 +264,7 @@ enum Fitted<'a> {
 }
 
 #[derive(Serialize)]
-struct ToldReason {
+struct ReasonRecord {
     kind: &'static str,
     sentence: String,
     values: Vec<(&'static str, Said)>,
@@ -278,15 +278,15 @@ enum Said {
     Whole(usize),
 }
 
-fn told(choice: &Choice) -> Told<'_> {
-    Told {
+fn told(choice: &Choice) -> ChoiceRecord<'_> {
+    ChoiceRecord {
         candidates: choice.candidates.iter().map(candidate).collect(),
         best: choice.best,
         reasons: choice.reasons.iter().map(reason).collect(),
     }
 }
 
-fn candidate(candidate: &Candidate) -> ToldCandidate<'_> {
+fn candidate(candidate: &Candidate) -> CandidateRecord<'_> {
     let (fit, refused) = match &candidate.tried {
         Tried::Linear(fit) => (Fitted::Linear(fit), None),
         Tried::Curve(fit) => (Fitted::Curve(fit), None),
@@ -294,7 +294,7 @@ fn candidate(candidate: &Candidate) -> ToldCandidate<'_> {
         Tried::Refused { error, .. } => (Fitted::Nothing(()), Some(error.to_string())),
         _ => (Fitted::Nothing(()), None),
     };
-    ToldCandidate {
+    CandidateRecord {
         kind: candidate.kind(),
         fit,
         residual_sd: candidate.residual_sd,
@@ -312,7 +312,7 @@ fn candidate(candidate: &Candidate) -> ToldCandidate<'_> {
 }
 
 /// A reason: its word, its sentence, and what it is about by name.
-fn reason(reason: &Reason) -> ToldReason {
+fn reason(reason: &Reason) -> ReasonRecord {
     use Said::{Number, Whole, Word};
     let (kind, values) = match *reason {
         Reason::Enough {
@@ -378,7 +378,7 @@ fn reason(reason: &Reason) -> ToldReason {
         ),
         _ => ("other", Vec::new()),
     };
-    ToldReason {
+    ReasonRecord {
         kind,
         sentence: reason.to_string(),
         values,
@@ -398,7 +398,7 @@ fn mechanism(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Mechanism> {
     )?;
     record.mechanism().ok_or_else(|| {
         let sentence = format!(
-            "{what} is of kind {}, which has no dimensions; give a triangle, crank-slider, four-bar or spool",
+            "{what} is of kind {}, which has no dimensions; give a triangle, slider-crank, four-bar or spool",
             record.kind()
         );
         refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given)

@@ -19,14 +19,14 @@ def data(*parts: str) -> Path:
 
 
 def worked_example(**changes: object) -> elb.Joint:
-    """The worked example of the design. Common practice, no source."""
+    """The worked example of the design. Invented."""
     fields: dict[str, object] = {
         "name": "wing_left",
-        "command": (0, 180),
-        "drive": (5, 80),
-        "rest": 90,
+        "command": (-40, 60),
+        "drive": (37, 122),
+        "rest": 10,
         "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        "timer": elb.Timer(frame_hz=50, counts=4096),
+        "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
     }
     return elb.Joint(**(fields | changes))
 

@@ -10,14 +10,14 @@ import elbowroom as elb
 assert "site-packages" in elb.__file__, elb.__file__
 joint = elb.Joint(
     "wing_left",
-    command=(0, 180),
-    drive=(5, 80),
-    rest=90,
+    command=(-40, 60),
+    drive=(37, 122),
+    rest=10,
     servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    timer=elb.Timer(frame_hz=50, counts=4096),
+    timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
 )
-assert joint.drive(90) == 42.5
-assert joint.counts(np.array([0, 90, 180])).tolist() == [114, 199, 284]
+assert joint.drive(10) == 79.5
+assert joint.counts(np.array([-40, 10, 60])).tolist() == [187, 283, 380]
 about = metadata("elbowroom")
 for field in ("Summary", "License-Expression", "Requires-Python", "Description", "Keywords"):
     assert about[field], field

@@ -16,15 +16,15 @@ import elbowroom as elb
 
 PARTS: dict[str, Any] = {
     "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    "timer": elb.Timer(frame_hz=50, counts=4096),
+    "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
 }
 ROBOT: dict[str, Any] = PARTS | {
     "name": "heron \"the\" grey\n",
     "board": {"breast": {"channels": 16}},
     "joint": {
         "wing_left": {
-            "command": np.array([0, 180]), "drive": (5, 80.0), "rest": np.float64(90), "board": "breast", "channel": np.int64(8),
-            "travel": None, "evidence": {"date": datetime.date(2026, 11, 20), "lower": {"kind": "reached", "at": 5}, "readings": 9},
+            "command": np.array([-40, 60]), "drive": (37, 122.0), "rest": np.float64(10), "board": "breast", "channel": np.int64(3),
+            "travel": None, "evidence": {"date": datetime.date(2026, 11, 20), "lower": {"kind": "clear", "at": 37}, "readings": 9},
         },
         "a b.c": {"command": [0, 1], "drive": [40, 140], "rest": 0.1, "inverted": True},
     },
@@ -36,9 +36,9 @@ def test_a_dict() -> None:
     assert robot.name == ROBOT["name"] and list(robot) == ["wing_left", "a b.c"] and robot.boards == {"breast": 16}
     assert robot["wing_left"] == worked_example()
     entry = robot.entry("wing_left")
-    assert (entry.board, entry.channel, entry.evidence.date) == ("breast", 8, datetime.date(2026, 11, 20))
+    assert (entry.board, entry.channel, entry.evidence.date) == ("breast", 3, datetime.date(2026, 11, 20))
     assert robot["a b.c"].inverted and robot["a b.c"].rest == 0.1
-    plain = ROBOT | {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts": 4096}}
+    plain = ROBOT | {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts_per_frame": 4096}}
     assert dict(elb.robot_from_dict(plain)) == dict(robot)
 
 
@@ -67,10 +67,10 @@ def test_nothing_is_no_robot() -> None:
 
 
 TABLE = """\
-joint,command_lower,command_upper,drive_lower,drive_upper,rest,travel_lower,travel_upper,inverted,rate_per_s,board,channel
-wing_left,0,180,5,80,90,7.3,78,,60,breast,8
+joint,command_lower,command_upper,drive_lower,drive_upper,rest,travel_lower,travel_upper,inverted,max_rate_per_s,board,channel
+wing_left,-40,60,37,122,10,40.2,119,,60,breast,3
 # a note
-wing_right,0,180,100,175,90,,,true,,breast,9
+wing_right,-40,60,58,143,10,,,true,,breast,4
 """
 
 
@@ -79,23 +79,23 @@ def test_a_table(tmp_path: Path) -> None:
     path.write_text("\ufeff" + TABLE)
     for source in (path, str(path), io.StringIO(TABLE)):
         robot = elb.robot_from_csv(source, name="heron", **PARTS)
-        assert robot["wing_left"] == worked_example(travel=(7.3, 78), rate_per_s=60)
-        assert robot["wing_right"] == worked_example(name="wing_right", drive=(100, 175), inverted=True)
-        assert robot.entry("wing_right").channel == 9
+        assert robot["wing_left"] == worked_example(travel=(40.2, 119), max_rate_per_s=60)
+        assert robot["wing_right"] == worked_example(name="wing_right", drive=(58, 143), inverted=True)
+        assert robot.entry("wing_right").channel == 4
 
 
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
         ("rest,", "rst,", "unknown column rst"),
-        ("7.3", "seven", ":2: travel_lower is 'seven'"),
-        ("7.3", "", ":2: travel_lower is ''"),
+        ("40.2", "seven", ":2: travel_lower is 'seven'"),
+        ("40.2", "", ":2: travel_lower is ''"),
         ("true", "yes", ":4: inverted is 'yes'"),
         ("wing_right", "wing_left", ":4: joint wing_left stands in the table twice"),
         ("wing_right", "", ":4: no joint named"),
-        (",9\n", "\n", ":4: 11 cells under 12 columns"),
-        (",9\n", ",1.5\n", "channel"),
-        ("5,80", "80,5", "ends swapped"),
+        (",4\n", "\n", ":4: 11 cells under 12 columns"),
+        (",4\n", ",1.5\n", "channel"),
+        ("37,122", "122,37", "ends swapped"),
     ],
 )
 def test_a_wrong_table(old: str, new: str, says: str) -> None:
@@ -122,8 +122,8 @@ def test_urdf(tmp_path: Path) -> None:
         "lid": elb.UrdfLimit(kind="prismatic", lower=0.01, upper=0.04, velocity=0.0),
     }
     robot = elb.robot_from_urdf(path, drive={"neck": (40, 126), "lid": (10, 60)}, inverted=["lid"], **PARTS)
-    assert robot.name == "heron" and robot["neck"].command_range == (-0.5, 1.0) and robot["neck"].rate_per_s == 2.0
-    assert robot["lid"].rest == 0.01 and robot["lid"].inverted and robot["lid"].rate_per_s is None
+    assert robot.name == "heron" and robot["neck"].command_range == (-0.5, 1.0) and robot["neck"].max_rate_per_s == 2.0
+    assert robot["lid"].rest == 0.01 and robot["lid"].inverted and robot["lid"].max_rate_per_s is None
     assert robot.entry("lid").unit == "m" and robot.entry("neck").unit == "rad"
     turned = elb.robot_from_urdf(path, drive={"neck": (40, 126)}, degrees=True, name="x", **PARTS)
     assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"

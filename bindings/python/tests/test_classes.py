@@ -15,10 +15,10 @@ import elbowroom as elb
 
 THINGS = [
     worked_example(),
-    worked_example(inverted=True, travel=(7.3, 78), rate_per_s=60, rest=0.1),
+    worked_example(inverted=True, travel=(40.2, 119), max_rate_per_s=60, rest=0.1),
     worked_example(name="it's \"ü\"\n"),
     elb.Servo(angle=(-90, 90.5), pulse_us=(1e-3, 1 / 3)),
-    elb.Timer(frame_hz=333.3, counts=2**24),
+    elb.Timer(frame_hz=333.3, counts_per_frame=2**24),
 ]
 
 
@@ -36,12 +36,12 @@ def test_equal_copies(thing: Any) -> None:
 def test_different_things_differ() -> None:
     base = {"angle": (0, 180), "pulse_us": (500, 2500)}
     assert elb.Servo(**base) != elb.Servo(**(base | {"angle": (0, 181)}))
-    assert elb.Timer(frame_hz=50, counts=4096) != elb.Timer(frame_hz=50, counts=4095)
+    assert elb.Timer(frame_hz=50, counts_per_frame=4096) != elb.Timer(frame_hz=50, counts_per_frame=4095)
     one = worked_example()
     for change in (
-        {"name": "wing_right"}, {"command": (0, 181)}, {"drive": (5, 81)}, {"travel": (6, 80)}, {"rest": 91},
-        {"rate_per_s": 3}, {"inverted": True}, {"servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2501))},
-        {"timer": elb.Timer(frame_hz=50, counts=4095)},
+        {"name": "wing_right"}, {"command": (-40, 61)}, {"drive": (37, 123)}, {"travel": (38, 122)}, {"rest": 11},
+        {"max_rate_per_s": 3}, {"inverted": True}, {"servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2501))},
+        {"timer": elb.Timer(frame_hz=50, counts_per_frame=4095)},
     ):  # fmt: skip
         assert one.replace(**change) != one
         assert worked_example(**change) == one.replace(**change)
@@ -57,13 +57,13 @@ def test_frozen(thing: Any) -> None:
 
 
 def test_what_stands_in_a_joint() -> None:
-    joint = worked_example(inverted=True, travel=(7, 78))
+    joint = worked_example(inverted=True, travel=(40.2, 119))
     assert joint.name == "wing_left"
-    assert joint.command_range == (0.0, 180.0) and joint.drive_range == (5.0, 80.0)
-    assert joint.travel == (7.0, 78.0) and joint.rest == 90.0 and joint.inverted is True
-    assert joint.rate_per_s is None and joint.count_range == (119, 279)
+    assert joint.command_range == (-40.0, 60.0) and joint.drive_range == (37.0, 122.0)
+    assert joint.travel == (40.2, 119.0) and joint.rest == 10.0 and joint.inverted is True
+    assert joint.max_rate_per_s is None and joint.count_range == (194, 373)
     assert joint.servo.angle_range == (0.0, 180.0) and joint.servo.pulse_range_us == (500.0, 2500.0)
-    assert (joint.timer.frame_hz, joint.timer.counts, joint.timer.frame_us) == (50.0, 4096, 20000.0)
+    assert (joint.timer.frame_hz, joint.timer.counts_per_frame, joint.timer.frame_us) == (50.0, 4096, 20000.0)
 
 
 WRONG: list[tuple[dict[str, Any], type[elb.ElbowroomError], str, str]] = [
@@ -73,10 +73,10 @@ WRONG: list[tuple[dict[str, Any], type[elb.ElbowroomError], str, str]] = [
     ({"drive": (5, 181)}, elb.JointError, "outside-servo", "181"),
     ({"rest": 181}, elb.JointError, "rest-outside", "181"),
     ({"rest": np.inf}, elb.JointError, "not-finite", "rest"),
-    ({"travel": (81, 90)}, elb.JointError, "travel-apart", "81"),
-    ({"travel": (42.5, 42.6)}, elb.JointError, "no-count-in-travel", "42.5"),
-    ({"rate_per_s": 0}, elb.JointError, "not-positive", "rate_per_s"),
-    ({"timer": elb.Timer(frame_hz=500, counts=4096)}, elb.JointError, "timer-unfit", "2500"),
+    ({"travel": (130, 140)}, elb.JointError, "travel-disjoint", "130"),
+    ({"travel": (79.5, 79.6)}, elb.JointError, "no-count-in-travel", "79.5"),
+    ({"max_rate_per_s": 0}, elb.JointError, "not-positive", "max_rate_per_s"),
+    ({"timer": elb.Timer(frame_hz=500, counts_per_frame=4096)}, elb.JointError, "timer-invalid", "2500"),
     ({"command": None}, elb.ArgumentTypeError, "wrong-type", "command is None"),
     ({"command": 3}, elb.ArgumentTypeError, "wrong-type", "(lower, upper)"),
     ({"command": "ab"}, elb.ArgumentTypeError, "wrong-type", "a string"),
@@ -110,14 +110,14 @@ def test_a_wrong_joint_is_refused(change: dict[str, Any], kind: type, code: str,
 @pytest.mark.parametrize(
     ("fields", "code"),
     [
-        ({"frame_hz": 0, "counts": 4096}, "not-positive"),
-        ({"frame_hz": np.nan, "counts": 4096}, "not-finite"),
-        ({"frame_hz": 50, "counts": 0}, "timer-unfit"),
-        ({"frame_hz": 50, "counts": 2**24 + 1}, "timer-unfit"),
-        ({"frame_hz": 50, "counts": -1}, "option-outside"),
-        ({"frame_hz": 50, "counts": 2**32}, "option-outside"),
-        ({"frame_hz": 50, "counts": 4096.0}, "wrong-type"),
-        ({"frame_hz": 50, "counts": True}, "wrong-type"),
+        ({"frame_hz": 0, "counts_per_frame": 4096}, "not-positive"),
+        ({"frame_hz": np.nan, "counts_per_frame": 4096}, "not-finite"),
+        ({"frame_hz": 50, "counts_per_frame": 0}, "timer-invalid"),
+        ({"frame_hz": 50, "counts_per_frame": 2**24 + 1}, "timer-invalid"),
+        ({"frame_hz": 50, "counts_per_frame": -1}, "option-outside"),
+        ({"frame_hz": 50, "counts_per_frame": 2**32}, "option-outside"),
+        ({"frame_hz": 50, "counts_per_frame": 4096.0}, "wrong-type"),
+        ({"frame_hz": 50, "counts_per_frame": True}, "wrong-type"),
     ],
 )
 def test_a_wrong_timer_is_refused(fields: dict[str, Any], code: str) -> None:
@@ -143,7 +143,7 @@ def test_the_error_tree() -> None:
 
 
 def test_servo_and_timer_convert_arrays() -> None:
-    servo, timer = THINGS[3], elb.Timer(frame_hz=50, counts=4096)
+    servo, timer = THINGS[3], elb.Timer(frame_hz=50, counts_per_frame=4096)
     x = np.linspace(-90, 90, 7).reshape(1, 7)
     np.testing.assert_allclose(servo.angle(servo.pulse_us(x)), x, atol=1e-12)
     assert servo.pulse_us(x.astype("f4")).dtype == np.float32

@@ -53,7 +53,7 @@ STRANGE: list[Any] = [
 ]  # fmt: skip
 
 X = np.linspace(0, 90, 31)
-JOINT = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+JOINT = worked_example(feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
 FIT = elb.fit_limits(X, np.clip(X, 12, 78))
 LINE = elb.fit_line(X, 2 * X)
 ROBOT = elb.Robot.load(data("heron.toml"))
@@ -63,14 +63,14 @@ THINGS = [JOINT, JOINT.servo, JOINT.timer, FIT, LINE, ROBOT, FOUND, ROBOT.check(
 GOOD: dict[str, Any] = {
     "drive": X, "measured": X, "x": X, "y": X, "old": FIT, "new": FIT, "fit": FIT, "joint": JOINT, "targets": [0, 9], "command": 90.0,
     "name": next(iter(ROBOT)), "text": ROBOT.text, "image": JOINT.to_block(), "frame": pd.DataFrame({"robot": "a", "joint": "b", "drive": X, "measured": X}),
-    "reading": 541, "count": 199, "pulse_us": 1500, "servo": JOINT.servo, "timer": JOINT.timer, "rest": 90, "observed": [3.0], "u_y": None,
-    "runs": [("below", [0.1, 9.2]), ("below", [0.2, 9.1])], "angle": (0, 180), "frame_hz": 50, "counts": 4096,
+    "reading": 541, "count": 283, "pulse_us": 1500, "servo": JOINT.servo, "timer": JOINT.timer, "rest": 10, "observed": [3.0], "u_y": None,
+    "runs": [("below", [0.1, 9.2]), ("below", [0.2, 9.1])], "angle": (0, 180), "frame_hz": 50, "counts_per_frame": 4096,
 }  # fmt: skip
 
 # The same words where they mean something else.
 ELSEWHERE: dict[str, Any] = {
     "fit_many drive": "drive", "fit_many measured": "measured", "fit_line u_y": np.ones(31), "LineFit.inverse u_y": 1.0, "LineFit.predict x": 3.0,
-    "Joint command": (0, 180), "Joint drive": (5, 80), "Servo pulse_us": (500, 2500), "Joint.pulse_us drive": 42.5,
+    "Joint command": (-40, 60), "Joint drive": (37, 122), "Servo pulse_us": (500, 2500), "Joint.pulse_us drive": 79.5,
 }  # fmt: skip
 
 

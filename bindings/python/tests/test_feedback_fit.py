@@ -14,7 +14,7 @@ from conftest import data
 import elbowroom as elb
 
 SERVO = elb.Servo(angle=(0, 180), pulse_us=(500, 2500))
-TIMER = elb.Timer(frame_hz=50, counts=4096)
+TIMER = elb.Timer(frame_hz=50, counts_per_frame=4096)
 
 
 def neck(**more: Any) -> elb.Joint:
@@ -54,7 +54,7 @@ def test_a_loaded_potentiometer_becomes_the_joints_feedback(falling: bool) -> No
     assert joint.angle_from_reading(read) == pytest.approx(inside, abs=0.4)
     assert joint.angle_from_reading(read) == pytest.approx(fit.expected(read), abs=0.5 * fit.residual_sd + 0.02)
     # What the joint knew of its sensor stays, but for the load, which the map holds now.
-    known = neck(feedback={"reading": [0, 1000], "angle": [0, 90], "adc_bits": 10, "pot_ohm": 1e4, "input_ohm": 1e5, "supply_v": 5.0})
+    known = neck(feedback={"reading": [0, 1000], "angle": [0, 90], "adc_bits": 10, "pot_ohm": 1e4, "load_ohm": 1e5, "supply_v": 5.0})
     told = fit.apply_to(known, angle=(5, 80)).feedback
     assert told is not None and told["supply_v"] == 5.0 and told["adc_bits"] == 10 and "pot_ohm" not in told and told["angle"] == [5, 80]
 
@@ -83,7 +83,7 @@ def test_records_and_refusals() -> None:
     refused("option-outside", "angle upper", fit.feedback, angle=(5, 5))
     refused("wrong-type", "angle is one number only", fit.feedback, angle=(5,))
     refused("wrong-type", "adc_bits", fit.feedback, adc_bits=10.5)
-    refused("feedback-unfit", "all that 9 bits can give", fit.apply_to, neck(), adc_bits=9)
+    refused("feedback-invalid", "all that 9 bits can give", fit.apply_to, neck(), adc_bits=9)
     for wrong in (0, 25, 300):
         assert refused("option-outside", f"adc_bits is {wrong}; it must be 1 to 24", fit.apply_to, neck(), adc_bits=wrong).value == wrong
         refused("option-outside", f"adc_bits is {wrong}", fit.feedback, adc_bits=wrong)

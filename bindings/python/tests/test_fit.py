@@ -87,7 +87,7 @@ REFUSED: list[tuple[Any, Any, dict[str, Any], str, int | None]] = [
     ([1, 2, 3], [1, 2], {}, "length-mismatch", None),
     ([], [], {}, "too-few-readings", None),
     ([1], [1], {}, "too-few-readings", None),
-    ([5.0] * 9, np.arange(9.0), {}, "commands-equal", None),
+    ([5.0] * 9, np.arange(9.0), {}, "drive-angles-equal", None),
     (np.arange(9.0), [3.0] * 9, {}, "no-motion", None),
     ([1, 2, np.nan, 4], [1, 2, 3, 4], {}, "not-finite", 2),
     ([1, 2, 3, 4], [1, 2, 3, np.inf], {}, "not-finite", 3),
@@ -132,10 +132,10 @@ def test_arguments_that_are_no_readings(change: dict[str, Any], says: str) -> No
 
 # Kind and place of the lower and upper end, the travel's ends: what tests/data/measured/README.md finds by hand. Pulse widths.
 DEFLECTIONS: list[tuple[int, str, str, list[tuple[str, float, float]]]] = [
-    (1, "left", "rising", [("contact", 1109, 1209), ("reached", 1909, 1909)]),
-    (1, "right", "falling", [("reached", 1209, 1209), ("contact", 1809, 1859)]),
-    (2, "left", "rising", [("reached", 1176, 1176), ("reached", 1724, 1724)]),  # one reading hints at a stop and proves none
-    (2, "right", "falling", [("reached", 1169, 1169), ("reached", 1718, 1718)]),
+    (1, "left", "rising", [("contact", 1109, 1209), ("clear", 1909, 1909)]),
+    (1, "right", "falling", [("clear", 1209, 1209), ("contact", 1809, 1859)]),
+    (2, "left", "rising", [("clear", 1176, 1176), ("clear", 1724, 1724)]),  # one reading hints at a stop and proves none
+    (2, "right", "falling", [("clear", 1169, 1169), ("clear", 1718, 1718)]),
 ]
 
 
@@ -152,7 +152,7 @@ def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[t
     assert fit.sense.trend == trend and fit.lost_motion.value is None
     for end, (kind, lower, upper) in zip((fit.lower, fit.upper), ends, strict=True):
         assert end.kind == kind and lower <= (end.at if kind == "contact" else end.travel) <= upper
-        assert (end.level is None) == (kind == "reached")
+        assert (end.level is None) == (kind == "clear")
     assert fit.travel is not None and min(readings["drive"]) <= fit.travel[0] < fit.travel[1] <= max(readings["drive"])
 
 
@@ -179,7 +179,7 @@ def test_times_tell_rest_from_motion(tmp_path: Path) -> None:
 def test_recordings_in_motion_are_refused(name: str) -> None:
     """Duclusaud et al. (ICRA 2025): a servo on its way, more than a thousand rows. Its lag is no lost motion, its stall no stop."""
     columns = {"drive": "goal_deg", "measured": "position_deg"}
-    readings = elb.read_readings(data("measured", f"servo_kp800_{name}.csv"), columns=columns)
+    readings = elb.read_readings(data("measured", f"servo_in_motion_{name}.csv"), columns=columns)
     assert len(readings["drive"]) > 1000
     with pytest.raises(elb.FitError, match="measure at rest") as caught:
         elb.fit_limits(**readings)
@@ -189,7 +189,7 @@ def test_recordings_in_motion_are_refused(name: str) -> None:
 def test_every_measured_table_is_tested() -> None:
     """A table that comes in later must not lie there untested."""
     tables = {path.name for path in data("measured").rglob("*.csv")}
-    assert tables == {"elevon_deflection.csv", *(f"servo_kp800_{name}.csv" for name in ("sin_sin", "sin_time_square", "up_and_down"))}
+    assert tables == {"elevon_deflection.csv", *(f"servo_in_motion_{name}.csv" for name in ("sin_sin", "sin_time_square", "up_and_down"))}
 
 
 def fleet() -> pd.DataFrame:

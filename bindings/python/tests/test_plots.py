@@ -12,7 +12,7 @@ from typing import Any
 import matplotlib
 import numpy as np
 import pytest
-from conftest import HERE
+from conftest import HERE, worked_example
 from matplotlib.figure import Figure
 from matplotlib.testing.compare import compare_images
 
@@ -35,14 +35,14 @@ def limit_fit(both: bool) -> elb.LimitFit:
     def contact(at: float, travel: float) -> elb.End:
         return elb.End(kind="contact", at=at, u=0.2, interval=(at - 0.4, at + 0.4), guard=2.0, travel=travel, level=None, readings_beyond=8, marked=False)
 
-    reached = elb.End(kind="reached", at=90.0, u=None, interval=None, guard=0.0, travel=90.0, level=None, readings_beyond=0, marked=False)
+    clear = elb.End(kind="clear", at=90.0, u=None, interval=None, guard=0.0, travel=90.0, level=None, readings_beyond=0, marked=False)
     line = elb.LineFit(
         intercept=5.0, slope=1.1, u_intercept=0.05, u_slope=0.001, covariance=0.0, residual_sd=0.1, dof=42, n=44,
         r_squared=0.999, sum_of_squares=1.0, stated_u=False,
     )  # fmt: skip
     return elb.LimitFit(
         slope=1.1, u_slope=0.001, intercept=5.0, u_intercept=0.05, covariance=0.0, residual_sd=0.1, dof=55,
-        sense=elb.Sense(trend="rising", certainty=1.0), lower=contact(12.0, 15.5), upper=contact(78.0, 74.5) if both else reached,
+        sense=elb.Sense(trend="rising", certainty=1.0), lower=contact(12.0, 15.5), upper=contact(78.0, 74.5) if both else clear,
         travel=(15.5, 74.5) if both else (15.5, 90.0),
         lost_motion=elb.LostMotion(value=2.4, u=0.03, reversal=2.4, drive=2.2, u_drive=0.03), repeatability=None, line=line,
         goodness=elb.Goodness(r_squared=0.999, sum_of_squares=1.0, p_curvature=1.0, p_lack_of_fit=1.0),
@@ -52,6 +52,19 @@ def limit_fit(both: bool) -> elb.LimitFit:
         warnings=(), readings=62, confidence=0.95, curve=(5.0, 1.1), curve_origin=0.0,
         drive=tuple(drive.tolist()), measured=tuple(measured.tolist()), approach=tuple("below" if s > 0 else "above" for s in side),
     )  # fmt: skip
+
+
+def test_a_stalled_end_is_a_band_between_both_its_angles() -> None:
+    stalled = elb.End(
+        kind="stalled", at=78.0, short_at=84.0, u=None, interval=None, guard=0.0, travel=78.0, level=None, readings_beyond=1, marked=False
+    )  # fmt: skip
+    fit = dataclasses.replace(limit_fit(False), upper=stalled, travel=(15.5, 78.0))
+    assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and eval(repr(fit), vars(elb)) == fit
+    # The compiled half takes the words and gives them back.
+    assert fit.evidence().upper == elb.EndEvidence(kind="stalled", at=78.0, short_at=84.0, guard=0.0)
+    assert "upper: stalled between 78.0 and 84.0" in fit.plot().get_legend_handles_labels()[1]
+    robot = elb.Robot("r").put(worked_example(travel=(15.5, 78.0)), evidence=fit.evidence())
+    assert "stalled" in robot.plot().get_legend_handles_labels()[1]
 
 
 def found() -> elb.Positioning:
@@ -64,9 +77,9 @@ def found() -> elb.Positioning:
 
 
 def robot() -> elb.Robot:
-    servo, timer = {"angle": [0, 180], "pulse_us": [500, 2500]}, {"frame_hz": 50, "counts": 4096}
+    servo, timer = {"angle": [0, 180], "pulse_us": [500, 2500]}, {"frame_hz": 50, "counts_per_frame": 4096}
     joints = {
-        "wing_left": {"command": [0, 180], "drive": [5, 80], "travel": [7.3, 78], "rest": 90, "evidence": {"lower": {"kind": "contact", "at": 5.1, "u": 0.2}, "upper": {"kind": "reached", "at": 78}}},
+        "wing_left": {"command": [0, 180], "drive": [5, 80], "travel": [7.3, 78], "rest": 90, "evidence": {"lower": {"kind": "contact", "at": 5.1, "u": 0.2}, "upper": {"kind": "clear", "at": 78}}},
         "wing_right": {"command": [0, 180], "drive": [100, 175], "travel": [102, 172.6], "rest": 90, "inverted": True},
         "crest": {"command": [0, 1], "drive": [60, 120], "rest": 0, "evidence": {"upper": {"kind": "declared", "at": 121}}},
     }  # fmt: skip
@@ -88,9 +101,9 @@ def curve_fit() -> elb.CurveFit:
 
 
 LINKAGES: dict[str, tuple[dict[str, float], str | None, tuple[float, float], float]] = {
-    "triangle": ({"near": 40.0, "far": 92.0, "angle_at_zero": 31.0}, None, (0.0, 95.0), 2.4),
-    "crank-slider": ({"crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 40.0}, "right", (-8.0, 20.0), 1.6),
-    "four-bar": ({"horn": 20.0, "rod": 60.0, "lever": 18.0, "ground": 62.0, "lever_at_zero": 50.0}, "left", (0.0, 80.0), 1.9),
+    "triangle": ({"base": 40.0, "arm": 92.0, "angle_at_zero": 31.0}, None, (0.0, 95.0), 2.4),
+    "slider-crank": ({"crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 40.0}, "right", (-8.0, 20.0), 1.6),
+    "four-bar": ({"crank": 20.0, "coupler": 60.0, "rocker": 18.0, "ground": 62.0, "rocker_at_zero": 50.0}, "left", (0.0, 80.0), 1.9),
     "spool": ({"drum": 8.0, "per_turn": 1.5, "pulley": 20.0}, None, (0.0, 180.0), 0.3),
 }
 
@@ -100,7 +113,7 @@ def linkage_fit(kind: str) -> elb.LinkageFit:
     measured = np.linspace(*ends, 24)
     found = list(size)[-1]
     bare = elb.LinkageFit(
-        kind=kind, side=side, dimensions=tuple(elb.Dimension(name=n, value=v, u=0.4 if n == found else None) for n, v in size.items()),
+        kind=kind, branch=side, dimensions=tuple(elb.Dimension(name=n, value=v, u=0.4 if n == found else None) for n, v in size.items()),
         offset=elb.Estimate(value=20.0, u=0.3), gain=elb.Estimate(value=gain, u=0.01), drive_range=(0.0, 180.0), measured_range=ends,
         residual_sd=0.01 * (ends[1] - ends[0]), dof=21, sum_of_squares=1.0,
     )  # fmt: skip
@@ -135,7 +148,7 @@ inverted = true
 rest = 0
 unit = "deg"
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 transmission = { kind = "curve", knots = [[-40, 160], [-10, 120], [20, 95], [50, 60], [70, 20]] }
 feedback = { reading = [90, 930], angle = [-45, 72], adc_bits = 10, knots = [[90, -45], [300, -20], [600, 15], [930, 72]] }
 evidence = { upper = { kind = "contact", at = 164, u = 0.2, guard = 2.0 } }
@@ -147,7 +160,7 @@ def hip() -> elb.Entry:
 
 
 def jaw() -> elb.Joint:
-    return elb.Joint("jaw", command=(0, 110), drive=(20, 160), rest=5, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts=4096), transmission={"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 50.0})
+    return elb.Joint("jaw", command=(0, 110), drive=(20, 160), rest=5, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096), transmission={"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 50.0})
 
 
 PICTURES = {
@@ -159,7 +172,7 @@ PICTURES = {
     "rehearsal_blocked": lambda path: rehearse(seed=7, fault="range-blocked").plot(path),
     "curve_fit": lambda path: curve_fit().plot(path, title="crest (invented)"),
     "triangle": lambda path: linkage_fit("triangle").plot(path, title="neck (invented)"),
-    "crank_slider": lambda path: linkage_fit("crank-slider").plot(path),
+    "slider_crank": lambda path: linkage_fit("slider-crank").plot(path),
     "four_bar": lambda path: linkage_fit("four-bar").plot(path),
     "spool": lambda path: linkage_fit("spool").plot(path),
     "feedback_fit": lambda path: feedback_fit().plot(path, title="neck (invented)"),

@@ -18,7 +18,7 @@ TEXT = """\
 format = 1
 name = "heron"
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 
 [joint.neck]
 board = "head"
@@ -26,7 +26,7 @@ channel = 3
 command = [-30, 30]
 drive = [40, 140]
 rest = 0
-rate_per_s = 20
+max_rate_per_s = 20
 
 [joint.neck.evidence]
 date = 2026-11-20
@@ -69,7 +69,7 @@ def test_a_finding_fails_with_message_and_hint(pytester: pytest.Pytester, folder
 
 
 def test_a_waiver_shows_as_such(pytester: pytest.Pytester, folder: Path) -> None:
-    (folder / "neck.toml").write_text(TEXT.replace("rate_per_s = 20\n", "") + WAIVER)
+    (folder / "neck.toml").write_text(TEXT.replace("max_rate_per_s = 20\n", "") + WAIVER)
     result = pytester.runpytest("--joints", "neck.toml", TODAY, "-v")
     assert result.ret == 0
     assert outcomes(result) == {"passed": len(elb.RULES) - 1, "waived": 1}
@@ -99,7 +99,7 @@ def test_the_ini_setting_and_tests_of_ones_own(pytester: pytest.Pytester, folder
 
 
 def test_with_xdist(pytester: pytest.Pytester, folder: Path) -> None:
-    (folder / "neck.toml").write_text(TEXT.replace("rate_per_s = 20\n", "") + WAIVER)
+    (folder / "neck.toml").write_text(TEXT.replace("max_rate_per_s = 20\n", "") + WAIVER)
     pytester.makepyfile(test_own="def test_own(robot):\n    assert list(robot) == ['neck']\n")
     result = pytester.runpytest("--joints", "neck.toml", TODAY, "-n", "2")
     assert result.ret == 0
@@ -149,14 +149,14 @@ def test_wrong_use(pytester: pytest.Pytester, folder: Path) -> None:
 
 # Heron, and ten faults put into it: what is replaced (once), and the test that must fail.
 FAULTS = [
-    ("travel = [7.3, 78]", "travel = [5.5, 78]", "wing_left::guard-too-thin"),
-    ("travel = [7.3, 78]", "travel = [4, 78]", "wing_left::travel-beyond-contact"),
-    ("travel = [7.3, 78]", "travel = [7.3, 79.5]", "wing_left::travel-beyond-reached"),
-    ("travel = [7.3, 78]", "travel = [45, 78]", "wing_left::rest-outside-travel"),
-    ("channel = 8", "channel = 9", "wing_right::channel-clash"),
+    ("travel = [40.2, 119]", "travel = [38.5, 119]", "wing_left::guard-too-thin"),
+    ("travel = [40.2, 119]", "travel = [37, 119]", "wing_left::travel-beyond-contact"),
+    ("travel = [40.2, 119]", "travel = [40.2, 120.5]", "wing_left::travel-beyond-clear"),
+    ("travel = [40.2, 119]", "travel = [85, 119]", "wing_left::rest-outside-travel"),
+    ("channel = 3", "channel = 4", "wing_right::channel-clash"),
     ('sense = "opposing"', 'sense = "aiding"', "wing_left::sense-aiding"),
     ("date = 2026-11-20", "date = 2019-11-20", "wing_left::evidence-stale"),
-    ("rate_per_s = 60", "rate_per_s = 9000", "wing_left::rate-beyond-servo"),
+    ("max_rate_per_s = 60", "max_rate_per_s = 9000", "wing_left::rate-beyond-servo"),
     ('mirror_of = "wing_right"', 'mirror_of = "wing_rihgt"', "wing_left::joint-unknown-mirror"),
     ("lost_motion = { value = 1.8, u = 0.15 }", "lost_motion = { value = 8.0, u = 0.15 }", "wing_left::lost-motion-large"),
 ]

@@ -76,7 +76,7 @@ def test_conversions_agree_with_rational_arithmetic(made: tuple[elb.Joint, dict[
         near(way.drive, exact_drive, *drive, slope * max(map(abs, command)))
         # From here on from what was found: the steps are checked one by one.
         near(way.pulse_us, line(Fraction(way.drive), angle, pulses), *pulses)
-        exact_count = Fraction(way.pulse_us) * Fraction(timer.frame_hz) * timer.counts / 10**6
+        exact_count = Fraction(way.pulse_us) * Fraction(timer.frame_hz) * timer.counts_per_frame / 10**6
         nearest = math.floor(exact_count + Fraction(1, 2))
         inside = [min(max(nearest, joint.count_range[0]), joint.count_range[1])]
         if abs(exact_count - math.floor(exact_count) - Fraction(1, 2)) < Fraction(1, 10**9):
@@ -95,7 +95,7 @@ def test_no_count_of_a_joint_leaves_the_travel_and_none_inside_is_missed(made: t
     lowest, highest = joint.count_range
 
     def angle(count: int) -> Fraction:
-        pulse = Fraction(count) * 10**6 / (Fraction(timer.frame_hz) * timer.counts)
+        pulse = Fraction(count) * 10**6 / (Fraction(timer.frame_hz) * timer.counts_per_frame)
         return line(pulse, servo.pulse_range_us, servo.angle_range)
 
     slack = Fraction(1, 10**9)

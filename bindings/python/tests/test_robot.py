@@ -19,20 +19,20 @@ TEXT = """\
 format = 1
 name = "heron"
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 
 # the one that squeaks
 [joint.wing_left]
 board = "breast"
-channel = 8
-command = [0, 180]
-drive = [5, 80]
-rest = 90
+channel = 3
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
 
 [joint.wing_left.evidence]
 date = 2026-11-20
 sense = "opposing"
-lower = { kind = "contact", at = 2.1, u = 0.2, guard = 2.0 }
+lower = { kind = "contact", at = 34.9, u = 0.2, guard = 2.0 }
 lost_motion = { value = 1.8, u = 0.15 }
 readings = 42
 
@@ -40,7 +40,7 @@ readings = 42
 command = [-30, 30]
 drive = [40, 140]
 rest = 0
-rate_per_s = 20
+max_rate_per_s = 20
 unit = "deg"
 
 [check]
@@ -78,11 +78,11 @@ def test_copies_and_equality() -> None:
 
 def test_what_an_entry_holds() -> None:
     entry = ROBOT.entry("wing_left")
-    assert (entry.board, entry.channel, entry.unit, entry.mirror_of, entry.line) == ("breast", 8, None, None, 7)
+    assert (entry.board, entry.channel, entry.unit, entry.mirror_of, entry.line) == ("breast", 3, None, None, 7)
     assert entry.evidence == elb.Evidence(
         date=datetime.date(2026, 11, 20),
         sense="opposing",
-        lower=elb.EndEvidence(kind="contact", at=2.1, u=0.2, guard=2.0),
+        lower=elb.EndEvidence(kind="contact", at=34.9, u=0.2, guard=2.0),
         lost_motion=elb.LostMotionEvidence(value=1.8, u=0.15),
         readings=42,
     )
@@ -92,12 +92,12 @@ def test_what_an_entry_holds() -> None:
 
 
 def test_put_keeps_the_text_and_the_old_robot() -> None:
-    evidence = elb.Evidence(sense="aiding", upper=elb.EndEvidence(kind="reached", at=78))
-    later = ROBOT.put(ROBOT["wing_left"].replace(travel=(7.3, 78)), channel=9, evidence=evidence)
+    evidence = elb.Evidence(sense="aiding", upper=elb.EndEvidence(kind="clear", at=119))
+    later = ROBOT.put(ROBOT["wing_left"].replace(travel=(40.2, 119)), channel=4, evidence=evidence)
     assert ROBOT.text == TEXT
     assert "# the one that squeaks" in later.text
     entry = later.entry("wing_left")
-    assert entry.joint.travel == (7.3, 78.0) and entry.board == "breast" and entry.channel == 9
+    assert entry.joint.travel == (40.2, 119.0) and entry.board == "breast" and entry.channel == 4
     assert entry.evidence == evidence
     new = later.put(worked_example(name="crest"), board="head", unit="deg", mirror_of="neck")
     assert list(new) == ["wing_left", "neck", "crest"]
@@ -105,9 +105,21 @@ def test_put_keeps_the_text_and_the_old_robot() -> None:
     assert list(elb.Robot("new").put(worked_example())) == ["wing_left"]
 
 
+def test_a_stalled_end_is_put_read_and_checked() -> None:
+    stalled = elb.EndEvidence(kind="stalled", at=119, short_at=124.5, guard=0)
+    later = ROBOT.put(ROBOT["wing_left"].replace(travel=(40.2, 119)), evidence=elb.Evidence(upper=stalled))
+    assert 'upper = { kind = "stalled", at = 119, short_at = 124.5, guard = 0 }' in later.text
+    assert later.entry("wing_left").evidence.upper == stalled
+    found = [finding for finding in later.check() if finding.rule == "stop-not-placed"]
+    assert len(found) == 1 and found[0].severity == "warning" and "between 119 and 124.5 deg" in found[0].hint
+
+
 @pytest.mark.parametrize(
     ("fields", "code"),
     [
+        ({"evidence": elb.Evidence(upper=elb.EndEvidence(kind="stalled", at=119))}, "missing-key"),
+        ({"evidence": elb.Evidence(upper=elb.EndEvidence(kind="stalled", at=119, short_at=70))}, "value-outside"),
+        ({"evidence": elb.Evidence(upper=elb.EndEvidence(kind="clear", at=119, short_at=124))}, "value-outside"),
         ({"channel": -1}, "option-outside"),
         ({"channel": 70000}, "option-outside"),
         ({"channel": 1.5}, "wrong-type"),
@@ -129,14 +141,14 @@ def test_without_travel_the_whole_drive_span_is_used() -> None:
     """The travel left out is the drive span, in either direction and after a save, and the ends are hit to the bit."""
     assert "travel" not in TEXT
     joint = ROBOT["wing_left"]
-    assert joint.travel == joint.drive_range == (5.0, 80.0)
-    assert [joint.drive(x) for x in (0, 90, 180)] == [5.0, 42.5, 80.0]
-    assert joint.drive(np.array([-1.0, 0, 180, 181])).tolist() == [5.0, 5.0, 80.0, 80.0]
+    assert joint.travel == joint.drive_range == (37.0, 122.0)
+    assert [joint.drive(x) for x in (-40, 10, 60)] == [37.0, 79.5, 122.0]
+    assert joint.drive(np.array([-41.0, -40, 60, 61])).tolist() == [37.0, 37.0, 122.0, 122.0]
     assert ROBOT["neck"].travel == (40.0, 140.0) and ROBOT["neck"].drive(30) == 140.0
-    turned = elb.Robot.parse(TEXT.replace("rest = 90", "rest = 90\ninverted = true"))["wing_left"]
-    assert turned.travel == (5.0, 80.0) and (turned.drive(0), turned.drive(180)) == (80.0, 5.0)
+    turned = elb.Robot.parse(TEXT.replace("rest = 10", "rest = 10\ninverted = true"))["wing_left"]
+    assert turned.travel == (37.0, 122.0) and (turned.drive(-40), turned.drive(60)) == (122.0, 37.0)
     made = elb.Robot("made").put(joint)
-    assert made["wing_left"].travel == elb.Robot.parse(made.text)["wing_left"].travel == (5.0, 80.0)
+    assert made["wing_left"].travel == elb.Robot.parse(made.text)["wing_left"].travel == (37.0, 122.0)
 
 
 def test_save_and_load(tmp_path: Path) -> None:
@@ -160,12 +172,12 @@ def test_save_and_load(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "code", "line", "joint", "says"),
     [
-        ("drive = [5, 80]", "driv = [5, 80]", "unknown-key", 11, "wing_left", "write drive"),
-        ("rest = 90", "rest = 900", "rest-outside", 12, "wing_left", "900"),
-        ("[5, 80]", "[80, 5]", "ends-swapped", 11, "wing_left", "inverted = true"),
+        ("drive = [37, 122]", "driv = [37, 122]", "unknown-key", 11, "wing_left", "write drive"),
+        ("rest = 10", "rest = 900", "rest-outside", 12, "wing_left", "900"),
+        ("[37, 122]", "[122, 37]", "ends-swapped", 11, "wing_left", "inverted = true"),
         ('"opposing"', '"oposing"', "unknown-word", 16, "wing_left", "opposing"),
         ("format = 1", "format = 2", "format-too-new", 1, None, "newer"),
-        ("rest = 90", "rest = ", "file-syntax", 12, None, "TOML"),
+        ("rest = 10", "rest = ", "file-syntax", 12, None, "TOML"),
     ],
 )
 def test_a_wrong_file_is_refused_with_its_place(
@@ -224,7 +236,7 @@ def test_a_fit_goes_into_a_robot() -> None:
 
 
 def test_blocks() -> None:
-    one = ROBOT["wing_left"].to_block(channel=8)
+    one = ROBOT["wing_left"].to_block(channel=3)
     assert ROBOT.to_block(board="breast") == ROBOT.remove("neck").to_block() == one
     assert ROBOT["wing_left"].to_block() != one and len(one) > 50
     for call in (ROBOT.to_block, lambda: ROBOT.to_block(board="none"), lambda: elb.Robot("x").to_block()):
@@ -263,7 +275,7 @@ def test_a_block_of_several_joints_asks_for_the_channel() -> None:
 
 
 def test_what_a_reading_says_of_its_sensor() -> None:
-    joint = ROBOT["wing_left"].replace(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    joint = ROBOT["wing_left"].replace(feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     assert [joint.reading_state(x) for x in (541, 900.0, 1, 1022)] == ["inside", "outside", "lower-rail", "upper-rail"]
     assert [joint.reading_state(x) for x in (float("nan"), -1, 1024)] == ["impossible"] * 3
     many = joint.reading_state(np.array([[541, 900], [1, 1022]]))
@@ -278,7 +290,7 @@ def test_what_a_reading_says_of_its_sensor() -> None:
 
 TRANSMISSIONS: list[dict[str, Any]] = [
     {"kind": "spool", "drum": 9.0, "per_turn": 0.5, "pulley": 30.0},
-    {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 31.0},
+    {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 31.0},
     {"kind": "curve", "knots": [[0, 5], [60, 20], [120, 60]], "rule": "parabola"},
 ]
 
@@ -289,7 +301,7 @@ VALID = {"spool": (pytest.approx(-972.0), np.inf), "triangle": (-31.0, 149.0), "
 def test_transmissions(transmission: dict[str, Any]) -> None:
     joint = elb.Joint(
         "lid", command=(0, 120), drive=(5, 60), rest=30, transmission=transmission,
-        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts=4096),
+        servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     )  # fmt: skip
     assert joint.transmission["kind"] == transmission["kind"]
     assert joint.drive(0) == 5.0 and joint.drive(120) == 60.0
@@ -307,14 +319,14 @@ def test_transmissions(transmission: dict[str, Any]) -> None:
 
 
 def test_feedback() -> None:
-    joint = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    joint = worked_example(feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     assert eval(repr(joint), vars(elb)) == joint != worked_example()
-    assert joint.angle_from_reading(871) == 95.0 and joint.command_from_reading(212) == 0.0
-    np.testing.assert_array_equal(joint.command_from_reading([212, np.nan, 871]), [0, np.nan, 180])
+    assert joint.angle_from_reading(871) == 60.0 and joint.command_from_reading(212) == -40.0
+    np.testing.assert_array_equal(joint.command_from_reading([212, np.nan, 871]), [-40, np.nan, 60])
     np.testing.assert_allclose(joint.reading_from_command(joint.command_from_reading(np.arange(212, 872))), np.arange(212, 872))
     assert worked_example().feedback is None
     assert joint.reading_at_supply(400, 4) == 400.0  # ratiometric
-    sagging = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "supply_v": 5.0})
+    sagging = worked_example(feedback={"reading": [212, 871], "angle": [-40, 60], "supply_v": 5.0})
     assert sagging.reading_at_supply(400, 4) == 500.0
     np.testing.assert_array_equal(sagging.reading_at_supply(np.array([[400, np.nan]]), 4), [[500, np.nan]])
     assert sagging.reading_at_supply(480, 0) == np.inf
@@ -337,7 +349,7 @@ def test_what_a_count_is_worth() -> None:
     many = joint.angle_per_reading(np.array([[200, np.nan], [800, 900]]))
     assert many.dtype == np.float64
     np.testing.assert_array_equal(many, [[-0.125, np.nan], [-0.125, -0.125]])
-    curved = worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "knots": [[212, 0], [500, 40], [871, 95]]})
+    curved = worked_example(feedback={"reading": [212, 871], "angle": [-40, 60], "knots": [[212, -40], [500, 5], [871, 60]]})
     x = np.linspace(213, 870, 50)
     slope = (curved.angle_from_reading(x + 1e-4) - curved.angle_from_reading(x - 1e-4)) / 2e-4
     wide = curved.angle_per_reading(x)
@@ -357,16 +369,16 @@ def test_what_a_count_is_worth() -> None:
 
 def test_which_rails_are_seen() -> None:
     def sees(lower: float, upper: float, **more: Any) -> tuple[bool, bool] | None:
-        return worked_example(feedback={"reading": [lower, upper], "angle": [0, 95], **more}).sees_rails
+        return worked_example(feedback={"reading": [lower, upper], "angle": [-40, 60], **more}).detects_wire_faults
 
     assert sees(212, 871, adc_bits=10) == (True, True)
     # One count short of the last is not enough: a rail is the outermost 1/256.
     assert sees(3, 871, adc_bits=10) == (False, True)
     assert sees(4, 1020, adc_bits=10, inverted=True) == (True, False)
     assert sees(212, 871) == (False, False)
-    assert worked_example().sees_rails is None
+    assert worked_example().detects_wire_faults is None
     heron = elb.Robot.load(data("heron.toml"))
-    assert all(entry.sees_rails in (None, (True, True)) for entry in heron.values())
+    assert all(entry.detects_wire_faults in (None, (True, True)) for entry in heron.values())
 
 
 @pytest.mark.parametrize("field", ["transmission", "feedback"])

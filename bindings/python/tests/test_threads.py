@@ -48,14 +48,14 @@ def together(work: Callable[[int], None], threads: int = THREADS) -> None:
 
 
 def feedback_joint() -> elb.Joint:
-    return worked_example(feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10}, rate_per_s=60)
+    return worked_example(feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10}, max_rate_per_s=60)
 
 
 def test_one_joint_converts_for_all() -> None:
     alone = feedback_joint()
-    commands = np.linspace(-10, 190, 3000)
+    commands = np.linspace(-50, 70, 3000)
     single = commands.astype("f4")
-    counts = np.arange(114, 285)
+    counts = np.arange(187, 381)
     wanted: dict[str, Any] = {
         "drive": alone.drive(commands), "pulse_us": alone.pulse_us(commands), "counts": alone.counts(commands),
         "single": alone.drive(single), "back": [alone.command_from_counts(int(c)) for c in counts],

@@ -18,7 +18,7 @@ from conftest import data, worked_example
 import elbowroom as elb
 
 SERVO = elb.Servo(angle=(600, 2400), pulse_us=(600, 2400))
-TIMER = elb.Timer(frame_hz=50, counts=20_000)
+TIMER = elb.Timer(frame_hz=50, counts_per_frame=20_000)
 
 
 def elevon(aircraft: str, side: str, clear: bool = True) -> tuple[Any, Any]:
@@ -60,36 +60,36 @@ def test_the_numbers_are_those_of_the_core() -> None:
     )  # fmt: skip
     assert fit.u == (0.4987926755416699, 0.31347747238353296, 0.31347747238353296, 0.4987926755416698)
     assert (fit.residual_sd, fit.sum_of_squares, fit.criterion[1]) == (0.6498938573195585, 5.068344309380337, 2.4505985504906107)
-    start = {"kind": "four-bar", "horn": 12, "rod": 60, "lever": 15, "ground": 62, "lever_at_zero": 90, "side": "left"}
-    link = elb.fit_linkage(*elevon("2", "right"), start, free=["horn", "lever_at_zero"])
+    start = {"kind": "four-bar", "crank": 12, "coupler": 60, "rocker": 15, "ground": 62, "rocker_at_zero": 90, "branch": "left"}
+    link = elb.fit_linkage(*elevon("2", "right"), start, free=["crank", "rocker_at_zero"])
     assert [(d.name, d.value, d.u) for d in link.dimensions] == [
-        ("horn", 14.726657524009383, 32.35067385810268), ("rod", 60.0, None), ("lever", 15.0, None), ("ground", 62.0, None),
-        ("lever_at_zero", 71.93220156309975, 333.63314799924956),
+        ("crank", 14.726657524009383, 32.35067385810268), ("coupler", 60.0, None), ("rocker", 15.0, None), ("ground", 62.0, None),
+        ("rocker_at_zero", 71.93220156309975, 333.63314799924956),
     ]  # fmt: skip
-    assert (link.side, link.offset, link.gain) == (
+    assert (link.branch, link.offset, link.gain) == (
         "left",
         elb.Estimate(value=2003.276277082762, u=1701.5776650497126),
         elb.Estimate(value=-8.416373568411563, u=12.631104902002411),
     )
     assert (link.drive_range, link.measured_range, link.dof) == ((1169.0, 1718.0), (-24.6, 36.3), 8)
-    choice = elb.choose_transmission(*elevon("1", "left"), guesses=[(start, ["lever_at_zero"])], most_knots=7)
+    choice = elb.choose_transmission(*elevon("1", "left"), guesses=[(start, ["rocker_at_zero"])], most_knots=7)
     assert [c.kind for c in choice.candidates] == ["linear", "curve", "four-bar"] and choice.best == 1
     assert choice.candidates[0].criterion == 42.99312606364451 and choice.candidates[2].criterion is None
     assert [(r.kind, str(r)) for r in choice.reasons] == [
         ("bent", "linear leaves 3.252, 5.0 times as much as the one chosen: the joint is bent, not scattered"),
-        ("refused", "four-bar was not fitted: the readings do not determine lever_at_zero; measure it with a ruler and keep it, or take readings over a wider range"),
+        ("refused", "four-bar was not fitted: the readings do not determine rocker_at_zero; measure it with a ruler and keep it, or take readings over a wider range"),
     ]  # fmt: skip
     assert choice.reasons[0].values == (("simpler", "linear"), ("simpler_sd", 3.2519402740853787), ("residual_sd", 0.6498938573195585))
 
 
-@pytest.mark.parametrize("name", ["crank_slider_inline", "crank_slider_offset"])
+@pytest.mark.parametrize("name", ["slider_crank_inline", "slider_crank_offset"])
 @pytest.mark.parametrize(("side", "key"), [("left", "theta_ccw_deg"), ("right", "theta_cw_deg")])
-def test_a_crank_slider_of_the_tables_is_found_again(name: str, side: str, key: str) -> None:
+def test_a_slider_crank_of_the_tables_is_found_again(name: str, side: str, key: str) -> None:
     """The rod's length from crank angles and places of the slide; the drive angle is the crank's own, offset 0 and gain 1."""
     size = json.loads(data(f"kinematics/{name}.json").read_text())["dimensions"]
     rows = [r for r in table(f"{name}_inverse") if r["sin_beta"] > 0.3]
     angle = np.unwrap([r[key] for r in rows], period=360)
-    start = {"kind": "crank-slider", "crank": size["r"], "rod": 1.08 * size["l"], "offset": size["e"], "slide_at_zero": 0.0, "side": side}
+    start = {"kind": "slider-crank", "crank": size["r"], "rod": 1.08 * size["l"], "offset": size["e"], "slide_at_zero": 0.0, "branch": side}
     places = np.array([r["x"] for r in rows])
     keep = places > size["l"] - 0.5 * size["r"]
     fit = elb.fit_linkage(angle[keep], places[keep], start, free=["rod"])
@@ -101,15 +101,15 @@ def test_a_crank_slider_of_the_tables_is_found_again(name: str, side: str, key: 
 
 
 def test_a_four_bar_of_the_tables_is_found_again() -> None:
-    """Horn 12, rod 60, lever 15 on pivots 62 apart: the horn from angles computed to 50 digits."""
+    """Crank 12, coupler 60, rocker 15 on pivots 62 apart: the crank from angles computed to 50 digits."""
     rows = [r for r in table("fourbar_pushrod") if r["branch"] == -1 and 30 <= r["theta2_deg"] <= 120]
-    horn, lever = np.array([r["theta2_deg"] for r in rows]), np.array([r["theta4_deg"] for r in rows])
+    crank, rocker = np.array([r["theta2_deg"] for r in rows]), np.array([r["theta4_deg"] for r in rows])
     assert len(rows) > 15
-    start = {"kind": "four-bar", "horn": 13.5, "rod": 60.0, "lever": 15.0, "ground": 62.0, "lever_at_zero": 0.0, "side": "left"}
-    fit = elb.fit_linkage(horn, lever, start, free=["horn"])
+    start = {"kind": "four-bar", "crank": 13.5, "coupler": 60.0, "rocker": 15.0, "ground": 62.0, "rocker_at_zero": 0.0, "branch": "left"}
+    fit = elb.fit_linkage(crank, rocker, start, free=["crank"])
     assert fit.dimensions[0].value == pytest.approx(12.0, rel=1e-7)
     assert fit.gain.value == pytest.approx(1.0, rel=1e-7) and abs(fit.offset.value) < 1e-5
-    np.testing.assert_allclose(fit.expected(horn), lever, atol=1e-6)
+    np.testing.assert_allclose(fit.expected(crank), rocker, atol=1e-6)
 
 
 @pytest.mark.parametrize("name", ["fc_rpn", "nag_e01bec", "servo_table_7"])
@@ -171,7 +171,7 @@ def test_falling_readings_make_an_inverted_joint() -> None:
 def invented(kind: str) -> tuple[Any, Any, dict[str, Any], list[str]]:
     """A mechanism's readings with a wobble, and what a ruler might say of it."""
     true, guess, ends, wobble = {
-        "triangle": ({"near": 40.0, "far": 92.0, "angle_at_zero": 31.0}, {"angle_at_zero": 24.0}, (0, 95), 0.2),
+        "triangle": ({"base": 40.0, "arm": 92.0, "angle_at_zero": 31.0}, {"angle_at_zero": 24.0}, (0, 95), 0.2),
         "spool": ({"drum": 8.0, "per_turn": 1.5, "pulley": 20.0}, {"per_turn": 0.2}, (0, 180), 0.3),
     }[kind]
     true = {"kind": kind, **true}
@@ -217,7 +217,7 @@ def test_a_straight_joint_stays_straight() -> None:
 
 def things() -> list[Any]:
     drive, measured, start, free = invented("triangle")
-    far = {"kind": "crank-slider", "crank": 1, "rod": 2, "offset": 0, "slide_at_zero": 0, "side": "right"}
+    far = {"kind": "slider-crank", "crank": 1, "rod": 2, "offset": 0, "slide_at_zero": 0, "branch": "right"}
     choice = elb.choose_transmission(drive, measured, guesses=iter([(start, iter(free)), (far, ["rod"])]))
     return [elb.fit_curve(drive, measured, most_knots=4), choice.chosen.fit, choice, *choice.candidates, *choice.reasons]
 
@@ -289,24 +289,24 @@ def test_refusals() -> None:
     refused("wrong-type", "free is of type int", elb.fit_linkage, x, y, spool, free=3)
     refused("wrong-type", "free is of type int", elb.fit_linkage, x, y, spool, free=[3])
     refused("no-agreement", "do not determine", elb.fit_linkage, x, y, spool, free=["drum", "per_turn"])
-    far = {"kind": "crank-slider", "crank": 1, "rod": 2, "offset": 0, "slide_at_zero": 0, "side": "right"}
+    far = {"kind": "slider-crank", "crank": 1, "rod": 2, "offset": 0, "slide_at_zero": 0, "branch": "right"}
     refused("wrong-type", "guesses holds of type dict", elb.choose_transmission, x, y, guesses=[spool])
     refused("wrong-type", "guesses holds of type int", elb.choose_transmission, x, y, guesses=3)
     refused("option-outside", "guesses[0] names", elb.choose_transmission, x, y, guesses=[(spool, ["rod"])])
     drive, measured, start, free = invented("triangle")
     fit = elb.fit_linkage(drive, measured, start, free=free)
-    assert refused("transmission-unfit", "dead centre", fit.joint_fields, command=(0, 170)).value == (0, 170)
-    out_of_reach = refused("transmission-unfit", "cannot reach", elb.fit_linkage, x, y, far)
+    assert refused("transmission-invalid", "dead centre", fit.joint_fields, command=(0, 170)).value == (0, 170)
+    out_of_reach = refused("transmission-invalid", "cannot reach", elb.fit_linkage, x, y, far)
     assert (out_of_reach.index, out_of_reach.value) == (3, y[3])
-    near = {"kind": "triangle", "near": 40.0, "far": 92.0, "angle_at_zero": 31.0}
+    near = {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 31.0}
     servo = elb.Servo(angle=(0, 180), pulse_us=(500, 2500))
     plain = elb.Joint("neck", command=(0, 95), drive=(5, 80), rest=0, servo=servo, timer=TIMER, transmission=near)
     for changes, says, value in (
         ({"command": (0, 148.5)}, "0.5 from the dead centre at 149", 148.5),
         ({"command": (0, 150)}, "through the dead centre", (0, 150)),
-        ({"transmission": near | {"far": -1}}, "far is -1", -1),
+        ({"transmission": near | {"arm": -1}}, "arm is -1", -1),
         ({"feedback": {"reading": [5, 5000], "angle": [0, 95], "adc_bits": 10}}, "5000", 5000),
-        ({"feedback": {"reading": [300, 3372], "angle": [0, 90], "adc_bits": 12, "turn_deg": 360}}, "wraps around", (300, 3372)),
+        ({"feedback": {"reading": [300, 3372], "angle": [0, 90], "adc_bits": 12, "wrap_deg": 360}}, "wraps around", (300, 3372)),
     ):
         with pytest.raises(elb.JointError, match=says) as caught:
             plain.replace(**changes)
@@ -332,7 +332,7 @@ def test_a_dead_centre_is_told_from_a_stop() -> None:
     crank = np.radians(drive - 5)
     slide = 20 * np.cos(crank) + np.sqrt(45**2 - (20 * np.sin(crank) - 2) ** 2)
     wobble = 0.05 * ((np.arange(len(drive)) * 7) % 5 - 2)
-    start = {"kind": "crank-slider", "crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 0.5, "side": "right"}
+    start = {"kind": "slider-crank", "crank": 20.0, "rod": 45.0, "offset": 2.0, "slide_at_zero": 0.5, "branch": "right"}
     for stop, explained in ((np.inf, True), (60.0, False)):
         limits = elb.fit_limits(drive, np.minimum(slide, stop) + wobble)
         assert limits.lower.kind == ("reached" if explained else "contact")
@@ -385,12 +385,12 @@ def test_lost_motion_does_not_count_as_scatter() -> None:
 
 
 def test_a_branch_that_fits_as_well_is_said() -> None:
-    """A crank-slider slightly out of line; invented."""
+    """A slider-crank slightly out of line; invented."""
     crank = np.radians(np.arange(20.0, 110.0, 3.0))
     place = 20 * np.cos(crank) + np.sqrt(45**2 - (20 * np.sin(crank) - 2) ** 2)
     wobble = 0.1 * ((np.arange(len(crank)) * 7) % 5 - 2)
     for guess in ("left", "right"):
-        start = {"kind": "crank-slider", "crank": 20.0, "rod": 44.0, "offset": 2.0, "slide_at_zero": 0.0, "side": guess}
+        start = {"kind": "slider-crank", "crank": 20.0, "rod": 44.0, "offset": 2.0, "slide_at_zero": 0.0, "side": guess}
         drive = np.degrees(crank)
         fit = elb.fit_linkage(drive, place + wobble, start, free=["rod"])
         other = fit.other_branch
@@ -400,4 +400,4 @@ def test_a_branch_that_fits_as_well_is_said() -> None:
         assert fit.joint_fields()["transmission"]["side"] == guess
         choice = elb.choose_transmission(drive, place + wobble, guesses=[(start, ["rod"])])
         said = [reason for reason in choice.reasons if reason.kind == "other-branch"]
-        assert choice.candidates[2].fit == fit and len(said) == (choice.chosen.kind == "crank-slider")
+        assert choice.candidates[2].fit == fit and len(said) == (choice.chosen.kind == "slider-crank")

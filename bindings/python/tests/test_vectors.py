@@ -32,15 +32,15 @@ def transmission_of(words: list[str], dtype: str) -> dict[str, object]:
     kind, word, *numbers = words
     n = [float(x) for x in floats(numbers, dtype)]
     keys = {
-        "triangle": ["near", "far", "angle_at_zero"],
-        "crank-slider": ["crank", "rod", "offset", "slide_at_zero"],
-        "four-bar": ["horn", "rod", "lever", "ground", "lever_at_zero"],
+        "triangle": ["base", "arm", "angle_at_zero"],
+        "slider-crank": ["crank", "rod", "offset", "slide_at_zero"],
+        "four-bar": ["crank", "coupler", "rocker", "ground", "rocker_at_zero"],
         "spool": ["drum", "per_turn", "pulley"],
     }
     if kind == "curve":
         return {"kind": kind, "rule": word, "knots": [list(knot) for knot in zip(n[::2], n[1::2], strict=True)]}
-    side = {} if word == "-" else {"side": word}
-    return {"kind": kind, **side, **dict(zip(keys[kind], n, strict=True))}
+    branch = {} if word == "-" else {"branch": word}
+    return {"kind": kind, **branch, **dict(zip(keys[kind], n, strict=True))}
 
 
 def feedback_of(words: list[str], dtype: str) -> dict[str, object]:
@@ -50,7 +50,7 @@ def feedback_of(words: list[str], dtype: str) -> dict[str, object]:
     if words[1] != "0":
         feedback["adc_bits"] = int(words[1])
     if n[4] > 0:
-        feedback |= {"pot_ohm": n[4], "input_ohm": n[5]}
+        feedback |= {"pot_ohm": n[4], "load_ohm": n[5]}
     if len(n) > 6:
         feedback["knots"] = [list(knot) for knot in zip(n[6::2], n[7::2], strict=True)]
     return feedback

@@ -82,9 +82,9 @@ fn plan(toward: Toward) -> StopSearchPlan {
         bracket: BracketPlan {
             toward,
             clear: 45.0 + sign * 6.0,
-            bound: 45.0 + sign * 60.0,
+            search_limit: 45.0 + sign * 60.0,
             step: 2.0,
-            finest: 0.25,
+            tolerance: 0.25,
         },
         inner: 45.0 - sign * 6.0,
         run_in: 4.0,
@@ -126,7 +126,7 @@ proptest! {
                 // Errors that come to less than a contact cannot be taken for one.
                 prop_assert!(e > 0.4 * step || (contact - stop) * sign >= -0.4 * step - e, "{contact} against {stop}");
             }
-            SearchEnd::Bound { clear } => prop_assert!((stop - clear) * sign > -0.5 * step),
+            SearchEnd::SearchLimit { clear } => prop_assert!((stop - clear) * sign > -0.5 * step),
             SearchEnd::TooNoisy { step: needed, .. } => prop_assert!(needed > step),
             other => prop_assert!(false, "{other:?}"),
         }
@@ -144,7 +144,7 @@ fn the_walk_of_common_practice() {
     };
     let timer = TimerRecord {
         frame_hz: 50.0,
-        counts: 4096,
+        counts_per_frame: 4096,
     };
     let on = |drive| Joint::new(JointRecord::new([0.0, 180.0], drive, 90.0, servo, timer)).unwrap();
     let drive_of = |joint: &Joint<f64>, command| joint.drive(command).unwrap().value;

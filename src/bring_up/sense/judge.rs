@@ -2,13 +2,13 @@
 
 use super::{LoopSense, SensePlan, SenseReason, SenseResult, SenseSample, Watch};
 
-/// Changes from place to place, of the hand and of the reading. Turns that begin or end at an end of the scale are left
+/// Changes from place to place, of the hand and of the reading. Turns that begin or end at an end of the reading range are left
 /// out: there the sensor stops following.
 fn turns<'a>(
     samples: impl Iterator<Item = &'a SenseSample> + Clone,
-    scale: [f64; 2],
+    reading_range: [f64; 2],
 ) -> impl Iterator<Item = (f64, f64)> + Clone {
-    let [low, high] = scale;
+    let [low, high] = reading_range;
     let margin = 0.01 * (high - low);
     let inside = move |s: &SenseSample| s.reading > low + margin && s.reading < high - margin;
     let later = samples.clone().skip(1);
@@ -19,16 +19,20 @@ fn turns<'a>(
 }
 
 /// Readings per degree of the hand, by least squares through the turns.
-pub(super) fn slope<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, scale: [f64; 2]) -> f64 {
-    let (sxx, sxy) = turns(samples, scale).fold((0.0, 0.0), |(sxx, sxy), (x, y)| (sxx + x * x, sxy + x * y));
+pub(super) fn slope<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, reading_range: [f64; 2]) -> f64 {
+    let (sxx, sxy) = turns(samples, reading_range).fold((0.0, 0.0), |(sxx, sxy), (x, y)| (sxx + x * x, sxy + x * y));
     if sxx > 0.0 { sxy / sxx } else { 0.0 }
 }
 
 /// Whether at least this part of the turns went the way of the slope, by at least three tenths of it.
-pub(super) fn steady<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, scale: [f64; 2], part: f64) -> bool {
-    let slope = slope(samples.clone(), scale);
-    let all = turns(samples.clone(), scale).count();
-    let follow = turns(samples, scale)
+pub(super) fn steady<'a>(
+    samples: impl Iterator<Item = &'a SenseSample> + Clone,
+    reading_range: [f64; 2],
+    part: f64,
+) -> bool {
+    let slope = slope(samples.clone(), reading_range);
+    let all = turns(samples.clone(), reading_range).count();
+    let follow = turns(samples, reading_range)
         .filter(|&(hand, reading)| reading * (hand * slope) > 0.0 && reading.abs() >= 0.3 * (hand * slope).abs())
         .count();
     follow as f64 >= part * all as f64
@@ -40,8 +44,8 @@ pub(super) fn judge<'a>(
     plan: &SensePlan,
     widest_range: f64,
 ) -> SenseResult {
-    let slope = slope(samples.clone(), plan.scale);
-    let (sense, reason) = match sensor_fault(samples.clone(), slope, plan.scale) {
+    let slope = slope(samples.clone(), plan.reading_range);
+    let (sense, reason) = match sensor_fault(samples.clone(), slope, plan.reading_range) {
         Some(reason) => (LoopSense::Undetermined, Some(reason)),
         None if plan.watch == Watch::SensorOnly => (LoopSense::Undetermined, Some(SenseReason::DriveNotWatched)),
         None => drive_sense(samples.clone()),
@@ -63,17 +67,17 @@ pub(super) fn judge<'a>(
 fn sensor_fault<'a>(
     samples: impl Iterator<Item = &'a SenseSample> + Clone,
     slope: f64,
-    scale: [f64; 2],
+    reading_range: [f64; 2],
 ) -> Option<SenseReason> {
-    let [bottom, top] = scale;
+    let [bottom, top] = reading_range;
     let low = samples.clone().map(|s| s.reading).fold(f64::INFINITY, f64::min);
     let high = samples.clone().map(|s| s.reading).fold(f64::NEG_INFINITY, f64::max);
     let hands = samples.clone().map(|s| s.hand).fold(f64::NEG_INFINITY, f64::max)
         - samples.clone().map(|s| s.hand).fold(f64::INFINITY, f64::min);
-    // A sensor that uses less than 2 % of its scale over all turns does not follow the hand.
+    // A sensor that uses less than 2 % of its reading range over all turns does not follow the hand.
     if high - low < 0.02 * (top - bottom) {
         Some(SenseReason::SensorStill)
-    } else if !steady(samples, scale, 0.7) || slope.abs() * hands < 0.5 * (high - low) {
+    } else if !steady(samples, reading_range, 0.7) || slope.abs() * hands < 0.5 * (high - low) {
         Some(SenseReason::SensorErratic)
     } else {
         None

@@ -35,9 +35,9 @@ fn outcome(found: &Outcome) -> Result<(), BringUpError> {
 }
 
 impl Session {
-    /// The outermost angle that may have been asked for so far, plus one step, within the bound.
+    /// The outermost angle that may have been asked for so far, plus one step, within the search limits.
     fn reach(&self) -> [f64; 2] {
-        let ([lower, upper], [least, most]) = (self.clear(), self.plan.bound);
+        let ([lower, upper], [least, most]) = (self.clear(), self.plan.search_limits);
         // Roundings of the sums of steps.
         let step = self.plan.step * (1.0 + 1e-9) + 1e-9;
         [(lower - step).max(least), (upper + step).min(most)]
@@ -53,7 +53,7 @@ impl Session {
             Self::MOST_SENSE_TESTS.into(),
         )?;
         numbers("sense_began", self.sense_began)?;
-        self.index.map_or(Ok(()), |end| end.check())?;
+        self.alignment.map_or(Ok(()), |end| end.check())?;
         numbers("first", self.first)?;
         numbers("ahead", self.ahead)?;
         for toward in [Toward::Lower, Toward::Upper] {
@@ -89,7 +89,7 @@ impl Session {
         BringUpError::same("last_drive", drive, arrived.unwrap_or(drive))
     }
 
-    /// A search that is over ended between the start and its bound, within a step of its contact.
+    /// A search that is over ended between the start and its search limit, within a step of its contact.
     fn check_end(&self, toward: Toward) -> Result<(), BringUpError> {
         let Some(end) = self.end_of(toward) else {
             return Ok(());
@@ -97,7 +97,7 @@ impl Session {
         let plan = self.plan.search(toward).bracket;
         let sign = toward.sign();
         let outward = |from: f64, to: f64| (to - from) * sign;
-        let most = outward(plan.clear, plan.bound);
+        let most = outward(plan.clear, plan.search_limit);
         match end {
             SearchEnd::Contact { clear, contact, load } => {
                 numbers("end of search", [clear, contact])?;
@@ -108,7 +108,7 @@ impl Session {
                 BringUpError::within("way from clear to contact", way, 0.0, plan.step * (1.0 + 1e-9))?;
                 numbers("load of search", load)
             }
-            SearchEnd::Bound { clear } => BringUpError::same("clear of search", clear, plan.bound),
+            SearchEnd::SearchLimit { clear } => BringUpError::same("clear of search", clear, plan.search_limit),
             SearchEnd::Stopped { clear } => {
                 BringUpError::within("way to clear of search", outward(plan.clear, clear), 0.0, most).map(drop)
             }
@@ -139,9 +139,9 @@ impl Session {
                 BringUpError::positive("degrees to turn back", *degrees)?;
                 searched(false, false)
             }
-            Stage::Index(index) => {
-                as_planned("plan of the index", &Some(*index.plan()), &self.plan.index)?;
-                BringUpError::there("end of the index", index.end().is_some(), false)?;
+            Stage::Alignment(alignment) => {
+                as_planned("plan of the alignment", &Some(*alignment.plan()), &self.plan.alignment)?;
+                BringUpError::there("end of the alignment", alignment.end().is_some(), false)?;
                 sensed()?;
                 searched(false, false)
             }

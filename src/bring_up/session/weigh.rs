@@ -2,9 +2,9 @@
 
 use super::{Session, Stage};
 use crate::bring_up::action::{Answer, Doubt, Toward};
+use crate::bring_up::alignment::{Alignment, AlignmentEnd};
 use crate::bring_up::diagnosis::{BLOCKED, Fault, SAME, SHIFTED, changed};
 use crate::bring_up::error::BringUpError;
-use crate::bring_up::index::{Index, IndexEnd};
 use crate::bring_up::outcome::{EndFound, Verdict};
 use crate::bring_up::search::{SearchEnd, StopSearch};
 use crate::bring_up::sense::{LoopSense, SenseAdvice, SenseReason, SenseResult, SenseTest};
@@ -70,11 +70,11 @@ impl Session {
         };
         match fault {
             Some(fault) => self.refuse(fault, None, Some(result.slope)),
-            None => match self.plan.index.map(Index::new) {
-                // A sensor that cannot reach both stops has its index done at once.
-                Some(Ok(index)) => match index.end() {
+            None => match self.plan.alignment.map(Alignment::new) {
+                // A sensor that cannot reach both stops has its alignment done at once.
+                Some(Ok(alignment)) => match alignment.end() {
                     Some(end) => self.weigh_index(end),
-                    None => self.stage = Stage::Index(index),
+                    None => self.stage = Stage::Alignment(alignment),
                 },
                 _ => self.stage = Stage::Attach { doubt: None },
             },
@@ -94,10 +94,10 @@ impl Session {
         (followed && back.abs() > 0.5 * self.plan.sense.turn && back.is_finite()).then_some((toward, back.abs()))
     }
 
-    pub(super) fn weigh_index(&mut self, end: IndexEnd) {
-        self.index = Some(end);
+    pub(super) fn weigh_index(&mut self, end: AlignmentEnd) {
+        self.alignment = Some(end);
         match end {
-            IndexEnd::Set { .. } => {
+            AlignmentEnd::Set { .. } => {
                 // Where the drive stands still is known about, to half a turn of the hand, before it is fixed there.
                 let null = self.sense.and_then(|sense| sense.null);
                 match null.and_then(|null| self.beyond_stops(null)) {
@@ -107,15 +107,15 @@ impl Session {
                     _ => self.stage = Stage::Attach { doubt: None },
                 }
             }
-            IndexEnd::TooShort { spare } => self.refuse(Fault::SensorRunsOut, None, Some(spare)),
-            IndexEnd::NotSet { spare: [a, b] } => self.refuse(Fault::SensorRunsOut, None, Some(a.min(b))),
-            IndexEnd::NotAtStop { by, .. } => self.refuse(Fault::Unclear, None, Some(by)),
+            AlignmentEnd::TooShort { spare } => self.refuse(Fault::SensorRunsOut, None, Some(spare)),
+            AlignmentEnd::NotSet { spare: [a, b] } => self.refuse(Fault::SensorRunsOut, None, Some(a.min(b))),
+            AlignmentEnd::NotAtStop { by, .. } => self.refuse(Fault::Unclear, None, Some(by)),
         }
     }
 
     /// Whether the sensor was turned on its shaft, so that earlier readings belong to other angles.
     fn turned(&self) -> bool {
-        matches!(self.index, Some(IndexEnd::Set { settings, .. }) if settings > 0)
+        matches!(self.alignment, Some(AlignmentEnd::Set { settings, .. }) if settings > 0)
     }
 
     /// How far a reading at the start lies outside of the stops, deg of the joint, and how far inside it must lie there.
@@ -126,12 +126,12 @@ impl Session {
     fn beyond_stops(&self, reading: f64) -> Option<(f64, f64)> {
         let (
             plan,
-            Some(IndexEnd::Set {
+            Some(AlignmentEnd::Set {
                 joint_angle,
                 reading: there,
                 ..
             }),
-        ) = (self.plan.index?, self.index)
+        ) = (self.plan.alignment?, self.alignment)
         else {
             return None;
         };
@@ -139,8 +139,8 @@ impl Session {
         let angle = joint_angle + (reading - there) / per_deg;
         let [lower, upper] = plan.joint;
         let needed = if self.plan.closes_loop() && self.turned() {
-            let per_drive_deg = self.plan.known.map_or(per_deg / plan.ratio, |known| known.per_deg);
-            self.plan.clear * (per_drive_deg / per_deg).abs()
+            let per_drive_deg = self.plan.baseline.map_or(per_deg / plan.ratio, |known| known.per_deg);
+            self.plan.clearance * (per_drive_deg / per_deg).abs()
         } else {
             0.0
         };
@@ -175,10 +175,10 @@ impl Session {
             ..self.plan.pace
         };
         match leg {
-            0 if self.index.is_none() => Visit::passing(self.plan.start, pace),
+            0 if self.alignment.is_none() => Visit::passing(self.plan.start, pace),
             0 => Visit::new(self.plan.start, pace),
-            1 => Visit::new(self.plan.start - self.plan.clear, pace),
-            _ => Visit::new(self.plan.start + self.plan.clear, pace),
+            1 => Visit::new(self.plan.start - self.plan.clearance, pace),
+            _ => Visit::new(self.plan.start + self.plan.clearance, pace),
         }
     }
 
@@ -193,7 +193,7 @@ impl Session {
                 reads: 3,
             }
         };
-        Visit::new(self.plan.start - self.plan.clear, pace)
+        Visit::new(self.plan.start - self.plan.clearance, pace)
     }
 
     pub(super) fn first_seen(&mut self, leg: u8, seen: Seen) {
@@ -216,9 +216,9 @@ impl Session {
 
     fn weigh_first(&mut self, by: f64, seen: Seen) {
         let slope = self.sense.map_or(0.0, |s| s.slope);
-        let way = 2.0 * self.plan.clear;
+        let way = 2.0 * self.plan.clearance;
         // Without earlier evidence the hand's degrees are the only measure, and a gear may lie between them.
-        let least = match self.plan.known {
+        let least = match self.plan.baseline {
             Some(known) => 0.25 * (known.per_deg * way).abs(),
             None => 0.1 * (slope * way).abs(),
         };
@@ -227,7 +227,7 @@ impl Session {
         } else if by * slope < 0.0 {
             self.refuse(Fault::WiresSwapped, None, Some(by));
         } else {
-            self.ahead = match self.plan.known {
+            self.ahead = match self.plan.baseline {
                 Some(known) if !self.turned() => Some(known.ahead(seen.drive, seen.reading)),
                 _ => None,
             };
@@ -303,7 +303,7 @@ impl Session {
                 self.votes = Votes::default();
                 self.stage = Stage::WhatIsMet { toward, doubt: None };
             }
-            SearchEnd::Bound { .. } => self.search_next(toward)?,
+            SearchEnd::SearchLimit { .. } => self.search_next(toward)?,
             SearchEnd::SensorRunsOut { drive, reading } => {
                 self.refuse(Fault::SensorRunsOut, Some(drive), Some(reading));
             }
@@ -317,7 +317,7 @@ impl Session {
 
     /// How far a contact lies inside of the known one; nothing if none is known or the line itself has shifted.
     fn short_of_known(&self, toward: Toward) -> Option<f64> {
-        let known = self.plan.known?;
+        let known = self.plan.baseline?;
         let [lower, upper] = known.contacts;
         let then = if toward == Toward::Lower { lower? } else { upper? };
         (self.ahead?.abs() < SHIFTED).then_some((then - self.contact(toward)?) * toward.sign())
@@ -341,7 +341,9 @@ impl Session {
             (_, Some(by)) if answer != Answer::Stop && by.abs() < SAME => Some(Doubt::AtTheStop { by }),
             _ => match answer {
                 Answer::Stop => None,
-                Answer::Nothing => Some(Doubt::StaysBehind { by: self.plan.finest }),
+                Answer::Nothing => Some(Doubt::StaysBehind {
+                    by: self.plan.tolerance,
+                }),
                 _ => Some(Doubt::Grave),
             },
         }
@@ -388,13 +390,15 @@ impl Session {
     /// The outermost angles found clear.
     pub(super) fn cleared(&self) -> [f64; 2] {
         let of = |end: Option<SearchEnd>, else_clear: f64| match end {
-            Some(SearchEnd::Contact { clear, .. } | SearchEnd::Bound { clear } | SearchEnd::Stopped { clear }) => clear,
+            Some(
+                SearchEnd::Contact { clear, .. } | SearchEnd::SearchLimit { clear } | SearchEnd::Stopped { clear },
+            ) => clear,
             _ => else_clear,
         };
         let [lower, upper] = self.ends;
         [
-            of(lower, self.plan.start - self.plan.clear),
-            of(upper, self.plan.start + self.plan.clear),
+            of(lower, self.plan.start - self.plan.clearance),
+            of(upper, self.plan.start + self.plan.clearance),
         ]
     }
 
@@ -422,7 +426,7 @@ impl Session {
                 0.0
             }
         };
-        let [bound_lower, bound_upper] = plan.bound;
+        let [limit_lower, limit_upper] = plan.search_limits;
         let reach = 3.0 * plan.step;
         let inside = [lower + plan.run_in, upper - plan.run_in];
         let [innermost_lower, innermost_upper] = inside;
@@ -434,18 +438,18 @@ impl Session {
             0 => (inside, [plan.run_in, plan.run_in]),
             // Outward over the end and back: where the joint leaves a stop tells its play from the sensor's.
             1 => {
-                let outer = (upper + over(Toward::Upper)).min(bound_upper);
+                let outer = (upper + over(Toward::Upper)).min(limit_upper);
                 ([(upper - reach).max(innermost_lower), outer], [plan.run_in, 0.0])
             }
             2 => {
-                let outer = (lower - over(Toward::Lower)).max(bound_lower);
+                let outer = (lower - over(Toward::Lower)).max(limit_lower);
                 ([outer, (lower + reach).min(innermost_upper)], [0.0, plan.run_in])
             }
             _ => return None,
         };
         let [from, to] = ends;
         let targets = if number == 0 {
-            ((to - from) / plan.pitch).max(1.0) as u16 + 1
+            ((to - from) / plan.sweep_step).max(1.0) as u16 + 1
         } else {
             17
         };
@@ -460,15 +464,18 @@ impl Session {
     }
 
     fn diagnose(&mut self) {
-        self.finish(Verdict::Fit);
+        self.finish(Verdict::Ready);
         // Where the loop is closed over a sensor that was turned, the earlier contacts belong to other drive angles.
-        let known = self.plan.known.filter(|_| !(self.turned() && self.plan.closes_loop()));
+        let known = self
+            .plan
+            .baseline
+            .filter(|_| !(self.turned() && self.plan.closes_loop()));
         let (Some(known), Stage::Done(outcome)) = (known, &mut self.stage) else {
             return;
         };
         let contact = |end: Option<EndFound>| end.filter(|e| e.kind == EndKind::Contact).map(|e| e.at);
         let contacts = [contact(outcome.lower), contact(outcome.upper)];
-        if let (Verdict::Fit, Some((fault, by))) = (outcome.verdict, changed(&known, contacts, self.ahead)) {
+        if let (Verdict::Ready, Some((fault, by))) = (outcome.verdict, changed(&known, contacts, self.ahead)) {
             outcome.verdict = Verdict::Faulty {
                 fault,
                 at: None,

@@ -150,7 +150,7 @@ pub enum Diagnosis {
     /// No quantity differs significantly, and the later table tested all that the earlier one has.
     Unchanged,
     /// The joint sits elsewhere on the servo: position and stops moved together.
-    IndexShifted {
+    OffsetShifted {
         /// The shift in drive angle.
         drive: f64,
         /// Its standard uncertainty.
@@ -253,7 +253,7 @@ impl core::fmt::Display for Diagnosis {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
             Self::Unchanged => write!(f, "unchanged"),
-            Self::IndexShifted {
+            Self::OffsetShifted {
                 drive,
                 u,
                 teeth,

@@ -313,7 +313,7 @@ fn converter(entry: &JointEntry, feedback: &Feedback<f64>, sink: &mut Sink<'_>) 
     };
     let joint = entry.joint();
     let (travel, map) = (joint.travel(), feedback.reading_range());
-    let [sees_lower, sees_upper] = feedback.sees_rails();
+    let [sees_lower, sees_upper] = feedback.detects_wire_faults();
     let mut lower = Rail::new("lower", [least, low], (!sees_lower).then_some(map.lower()));
     let mut upper = Rail::new("upper", [high, most], (!sees_upper).then_some(map.upper()));
     for (word, drive) in [("lower", travel.lower()), ("upper", travel.upper())] {
@@ -333,7 +333,7 @@ fn converter(entry: &JointEntry, feedback: &Feedback<f64>, sink: &mut Sink<'_>) 
             "at travel {word} {drive} deg the sensor would read {}, outside {least} to {most}",
             short(reading)
         );
-        if feedback.record().turn_deg.is_some() {
+        if feedback.record().wrap_deg.is_some() {
             let hint = "turn the sensor on its axis until both ends lie on one side of its jump";
             sink.joint(Rule::WrapInsideTravel, entry, format!("{at}: it wraps around"), hint);
         } else {
@@ -431,12 +431,12 @@ fn age(entry: &JointEntry, today: Date, sink: &mut Sink<'_>) {
 fn motion(entry: &JointEntry, sink: &mut Sink<'_>) {
     let joint = entry.joint();
     let command = joint.command_range();
-    match joint.rate_per_s() {
+    match joint.max_rate_per_s() {
         None => sink.joint(
             Rule::RateMissing,
             entry,
-            "no rate_per_s: a new command moves the joint at the servo's full speed".into(),
-            "give rate_per_s in command units per second",
+            "no max_rate_per_s: a new command moves the joint at the servo's full speed".into(),
+            "give max_rate_per_s in command units per second",
         ),
         Some(rate) => {
             let steepest = [command.lower(), joint.rest(), command.upper()]
@@ -449,10 +449,10 @@ fn motion(entry: &JointEntry, sink: &mut Sink<'_>) {
                     Rule::RateBeyondServo,
                     entry,
                     format!(
-                        "rate_per_s {rate} asks for {} deg of drive per second, more than {most}",
+                        "max_rate_per_s {rate} asks for {} deg of drive per second, more than {most}",
                         short(asked)
                     ),
-                    format!("lower rate_per_s to {}", short(most / steepest)),
+                    format!("lower max_rate_per_s to {}", short(most / steepest)),
                 );
             }
         }

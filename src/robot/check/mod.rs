@@ -133,12 +133,12 @@ impl std::error::Error for OpenFindings {}
 /// let robot = Robot::parse(
 ///     "format = 1
 ///      [joint.neck]
-///      command = [0, 180]
-///      drive = [5, 80]
-///      travel = [20, 60]
-///      rest = 0
+///      command = [-40, 60]
+///      drive = [37, 122]
+///      travel = [50, 110]
+///      rest = -40
 ///      servo = { angle = [0, 180], pulse_us = [500, 2500] }
-///      timer = { frame_hz = 50, counts = 4096 }",
+///      timer = { frame_hz = 50, counts_per_frame = 4096 }",
 /// )?;
 /// let findings = check(&robot);
 /// assert!(findings.iter().any(|finding| finding.rule == Rule::RestOutsideTravel));

@@ -62,7 +62,7 @@ fn wired(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink
                 Rule::ChannelMissing,
                 entry,
                 format!("the joint has no {missing}"),
-                "write where its wire goes, e.g. board = \"breast\" and channel = 8",
+                "write where its wire goes, e.g. board = \"breast\" and channel = 3",
             );
             return;
         }
@@ -91,9 +91,9 @@ fn wired(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink
             format!(
                 "its timer of {} Hz and {} counts differs from the {} Hz and {} counts of joint {} on the same board {board}",
                 mine.frame_hz(),
-                mine.counts(),
+                mine.counts_per_frame(),
                 theirs.frame_hz(),
-                theirs.counts(),
+                theirs.counts_per_frame(),
                 first.name()
             ),
             format!("one board makes one frame: write the timer once, in [board.{board}]"),
@@ -198,9 +198,14 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     if mine.rest() != theirs.rest() {
         differ("rest", format!("{}", mine.rest()), format!("{}", theirs.rest()), alike);
     }
-    if mine.rate_per_s() != theirs.rate_per_s() {
+    if mine.max_rate_per_s() != theirs.max_rate_per_s() {
         let rate = |rate: Option<f64>| rate.map_or("not given".to_owned(), |rate| format!("{rate}"));
-        differ("rate_per_s", rate(mine.rate_per_s()), rate(theirs.rate_per_s()), alike);
+        differ(
+            "max_rate_per_s",
+            rate(mine.max_rate_per_s()),
+            rate(theirs.max_rate_per_s()),
+            alike,
+        );
     }
     if mine.direction() == theirs.direction() {
         let word = |joint: &crate::Joint<f64>| format!("{}", joint.direction().is_inverted());

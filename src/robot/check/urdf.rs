@@ -57,14 +57,17 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
         }
     };
     limits(entry, theirs, factor, sink);
-    if let (Some(rate), Some(velocity)) = (entry.joint().rate_per_s(), theirs.velocity)
+    if let (Some(rate), Some(velocity)) = (entry.joint().max_rate_per_s(), theirs.velocity)
         && rate > velocity * factor * (1.0 + AGREES_WITHIN)
     {
         sink.joint(
             Rule::UrdfRateExceeded,
             entry,
-            format!("rate_per_s {rate} is more than the URDF's {}", short(velocity * factor)),
-            "lower rate_per_s, or raise velocity there",
+            format!(
+                "max_rate_per_s {rate} is more than the URDF's {}",
+                short(velocity * factor)
+            ),
+            "lower max_rate_per_s, or raise velocity there",
         );
     }
 }

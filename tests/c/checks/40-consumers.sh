@@ -47,7 +47,7 @@ manual_example() {
   sed -n '/^\/\/      #include <elbowroom.h>/,/^\/\/      }$/p' include/elbowroom.h | sed 's#^//      ##' >"$work/manual.c"
   [ "$(wc -l <"$work/manual.c")" -ge 15 ]
   gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/manual.c" -o "$work/manual" -L"$libdir" -lelbowroom
-  [ "$("$work/manual")" = 199 ]
+  [ "$("$work/manual")" = 283 ]
 }
 check "example: the one in the header" "gcc" manual_example
 
@@ -55,7 +55,7 @@ readme_example() {
   sed -n '/^```c$/,/^```$/p' README.md | sed '/^```/d' >"$work/readme.c"
   [ "$(wc -l <"$work/readme.c")" -ge 15 ]
   gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/readme.c" -o "$work/readme" -L"$libdir" -lelbowroom
-  [ "$("$work/readme")" = 199 ]
+  [ "$("$work/readme")" = 283 ]
 }
 check "example: the one in the README" "gcc" readme_example
 
@@ -74,12 +74,12 @@ robot_example() {
   cat >"$work/wing.toml" <<'END'
 format = 1
 [joint.wing]
-command = [0, 180]
-drive = [5, 80]
+command = [-40, 60]
+drive = [37, 122]
 travel = [20, 60]
 rest = 0
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 END
   local status=0
   "$work/example-robot" "$work/wing.toml" 2026-11-25 >"$work/robot.txt" || status=$?
@@ -87,7 +87,7 @@ END
   [ "$status" = 1 ]
   grep -q 'rest-outside-travel' "$work/robot.txt"
   grep -q '^wing rests at command 0, count ' "$work/robot.txt"
-  sed -i 's/rest = 0/rest = 90/; s/^drive = /drve = /' "$work/wing.toml"
+  sed -i 's/rest = 0/rest = 10/; s/^drive = /drve = /' "$work/wing.toml"
   status=0
   "$work/example-robot" "$work/wing.toml" 2>"$work/robot.txt" || status=$?
   [ "$status" = 2 ]
@@ -107,6 +107,6 @@ bring_up_example() {
   example bring_up
   "$work/example-bring_up" | tee "$work/bring_up.txt"
   grep -q '^keep a hand on the power switch$' "$work/bring_up.txt"
-  grep -q '^the joint is fit for software within its travel$' "$work/bring_up.txt"
+  grep -q '^the joint is ready for software within its travel$' "$work/bring_up.txt"
 }
 check "example: a bring-up on a simulated joint" "gcc" bring_up_example

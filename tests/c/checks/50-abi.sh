@@ -33,7 +33,7 @@ check "abi: abidiff with the committed snapshot" "gcc abidiff abidw" abi_snapsho
 abi_notices() {
   mirror
   mkdir -p "$work/changed"
-  sed 's/^    double rate_per_s;/    double rate_per_s, more;/; s/ELB_STATUS_NOT_FINITE = 10/ELB_STATUS_NOT_FINITE = 210/' \
+  sed 's/^    double max_rate_per_s;/    double max_rate_per_s, more;/; s/ELB_STATUS_NOT_FINITE = 10/ELB_STATUS_NOT_FINITE = 210/' \
     include/elbowroom.h >"$work/changed/elbowroom.h"
   gcc -std=c99 -g -O0 -shared -fPIC -w -I"$work/changed" "$work/mirror.c" -o "$work/libelbowroom-changed.so" \
     -Wl,-soname,libelbowroom.so.0

@@ -9,13 +9,13 @@ int main(void) {
     elb_error error;
     uint32_t counts;
     if (elb_joint_config_init(&config, sizeof config)) return 1;
-    config.command[1] = 180;
-    config.drive[0] = 5, config.drive[1] = 80;
-    config.rest = 90;
+    config.command[0] = -40, config.command[1] = 60;
+    config.drive[0] = 37, config.drive[1] = 122;
+    config.rest = 10;
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
-    if (elb_joint_counts(joint, 90, &counts) == ELB_STATUS_OK) printf("%u %s\n", (unsigned)counts, elb_version());
+    if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%u %s\n", (unsigned)counts, elb_version());
     elb_joint_free(joint);
-    return counts != 199 || elb_version_number() != ELB_VERSION_NUMBER;
+    return counts != 283 || elb_version_number() != ELB_VERSION_NUMBER;
 }

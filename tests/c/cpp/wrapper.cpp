@@ -16,13 +16,13 @@ static int failed = 0;
 
 static elb_joint_config example() {
     elb_joint_config config = elb::joint_config();
-    config.command[1] = 180;
-    config.drive[0] = 5;
-    config.drive[1] = 80;
-    config.rest = 90;
+    config.command[0] = -40, config.command[1] = 60;
+    config.drive[0] = 37;
+    config.drive[1] = 122;
+    config.rest = 10;
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     return config;
 }
 
@@ -39,37 +39,37 @@ static void joints() {
     static_assert(!std::is_copy_constructible_v<elb::Joint> && std::is_nothrow_move_constructible_v<elb::Joint>);
     elb::Joint first(example());
     elb::Joint joint = std::move(first);
-    CHECK(joint.drive(90.0).value == 42.5);
-    CHECK(joint.pulse_us(90.0).value == 500.0 + 2000.0 * 42.5 / 180.0);
-    CHECK(joint.counts(90.0) == 199);
-    CHECK(joint.command_from_drive(42.5) == 90.0);
-    CHECK(std::abs(joint.command_from_pulse_us(500.0 + 2000.0 * 42.5 / 180.0) - 90.0) < 1e-9);
-    CHECK(std::abs(joint.command_from_counts(199) - 90.0) < 1);
+    CHECK(joint.drive(10.0).value == 79.5);
+    CHECK(joint.pulse_us(10.0).value == 500.0 + 2000.0 * 79.5 / 180.0);
+    CHECK(joint.counts(10.0) == 283);
+    CHECK(joint.command_from_drive(79.5) == 10.0);
+    CHECK(std::abs(joint.command_from_pulse_us(500.0 + 2000.0 * 79.5 / 180.0) - 10.0) < 1e-9);
+    CHECK(std::abs(joint.command_from_counts(283) - 10.0) < 1);
     CHECK(joint.valid_range().first < -1e300 && joint.valid_range().second > 1e300);
     CHECK(thrown([&] { joint.reading_at_supply(500, 5); }).status() == ELB_STATUS_NO_FEEDBACK);
-    CHECK(joint.count_range() == std::make_pair(std::uint32_t(114), std::uint32_t(284)));
-    CHECK(elb::Joint::clone(joint).config().rest == 90.0);
+    CHECK(joint.count_range() == std::make_pair(std::uint32_t(187), std::uint32_t(380)));
+    CHECK(elb::Joint::clone(joint).config().rest == 10.0);
 
-    std::vector<double> commands{0, 90, 180, 200};
-    const std::array<double, 2> fixed{0, 180};
-    double plain[] = {90};
-    CHECK((joint.counts(commands) == std::vector<std::uint32_t>{114, 199, 284, 284}));
-    CHECK(joint.counts(fixed).size() == 2 && joint.counts(plain)[0] == 199);
+    std::vector<double> commands{-40, 10, 60, 100};
+    const std::array<double, 2> fixed{-40, 60};
+    double plain[] = {10};
+    CHECK((joint.counts(commands) == std::vector<std::uint32_t>{187, 283, 380, 380}));
+    CHECK(joint.counts(fixed).size() == 2 && joint.counts(plain)[0] == 283);
     CHECK(joint.tally(commands).clamped_to_command == 1);
     std::vector<std::uint16_t> narrow(4);
     joint.counts(commands, narrow);
-    CHECK(narrow[1] == 199);
+    CHECK(narrow[1] == 283);
     joint.pulse_us(fixed, elb::View<double>(plain, 1).size() == 1 ? elb::View<double>(commands.data(), 2) : plain);
-    commands = {0, 90, 180, 200};
+    commands = {-40, 10, 60, 100};
     joint.drive(commands, commands);
-    CHECK((commands == std::vector<double>{5, 42.5, 80, 80}));
+    CHECK((commands == std::vector<double>{37, 79.5, 122, 122}));
 }
 
 static void exceptions() {
     elb::Joint joint(example());
     elb::Error error = thrown([&] { joint.counts(NAN); });
     CHECK(error.status() == ELB_STATUS_NOT_FINITE && std::string(error.what()) == elb_status_text(ELB_STATUS_NOT_FINITE));
-    std::vector<double> commands{0, 90, INFINITY};
+    std::vector<double> commands{-40, 10, INFINITY};
     error = thrown([&] { joint.counts(commands); });
     CHECK(error.status() == ELB_STATUS_NOT_FINITE && error.index() == 2);
     double small[1];
@@ -92,7 +92,7 @@ static void fits() {
     elb::Fit fit(readings, elb::fit_options());
     CHECK(std::abs(fit.line().slope - 1.0) < 0.01 && fit.line().trend == 1);
     CHECK(fit.travel() == std::make_pair(10.0, 60.0));
-    CHECK(fit.lower().kind == ELB_END_REACHED && fit.upper().at == 60.0);
+    CHECK(fit.lower().kind == ELB_END_CLEAR && fit.upper().at == 60.0);
     CHECK(fit.rejected().empty());
     const elb::Comparison comparison(fit, fit);
     CHECK(comparison.diagnoses().size() == 1 && comparison.diagnoses()[0].kind == ELB_DIAGNOSIS_UNCHANGED);
@@ -114,7 +114,7 @@ static void fits() {
 static void transmissions() {
     // Invented: a bent joint, told what a triangle does.
     std::vector<double> drive, measured, uncertain;
-    const elb_mechanism truth{{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 2 + 4, 0};
+    const elb_mechanism truth{{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 2 + 4, 0};
     const double degree = std::acos(-1.0) / 180;
     for (int i = 0; i <= 30; i++) {
         const double angle = 3.0 * i, between = std::cos((angle + 31) * degree);
@@ -138,7 +138,7 @@ static void transmissions() {
     elb_joint_config config = elb::joint_config();
     config.servo_pulse_us[0] = 500;
     config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     std::vector<double> knots;
     const double low = curve.knots().front().measured, high = curve.knots().back().measured;
     CHECK(curve.joint(low, high, config, knots) < 0.2);
@@ -159,14 +159,14 @@ static void transmissions() {
     start.linkage[1] = 85;
     const elb::Linkage linkage(drive, measured, start);
     const std::vector<elb_dimension> found = linkage.dimensions();
-    CHECK(found.size() == 2 && std::string(found[0].name) == "far" && std::abs(found[0].value - 92) < 4 * found[0].u);
+    CHECK(found.size() == 2 && std::string(found[0].name) == "arm" && std::abs(found[0].value - 92) < 4 * found[0].u);
     CHECK(linkage.mechanism().linkage[1] == found[0].value && linkage.values().dof == 27);
     CHECK(std::abs(linkage.expected(linkage.drive(30)) - 30) < 1e-9);
     const auto [lower, upper] = linkage.command();
     linkage.joint(lower, upper, config);
     config.rest = lower;
     CHECK(std::abs(elb::Joint(config).command_from_drive(drive[15]) - 45) < 0.1);
-    CHECK(thrown([&] { linkage.joint(0, 400, config); }).status() == ELB_STATUS_TRANSMISSION_UNFIT);
+    CHECK(thrown([&] { linkage.joint(0, 400, config); }).status() == ELB_STATUS_TRANSMISSION_INVALID);
     CHECK(thrown([&] { elb::Linkage(drive, seen, start); }).status() == ELB_STATUS_LENGTH_MISMATCH);
 
     const elb_mechanism guesses[] = {start};
@@ -191,7 +191,7 @@ static void transmissions() {
     CHECK(linkage.explains_stops(elb::Fit(readings), readings) == std::make_pair(false, false));
     elb_session_config plan = elb::session_config();
     elb::know(plan, elb::Fit(readings));
-    CHECK((plan.known & ELB_KNOWN_LINE) != 0 && plan.known_per_deg > 0);
+    CHECK((plan.baseline & ELB_BASELINE_LINE) != 0 && plan.baseline_per_deg > 0);
     CHECK(between.drive.size() == between.measured.size() && between.drive.size() > 20);
     CHECK(between.approach.size() == between.drive.size() && between.approach[0] == ELB_APPROACH_UNKNOWN);
     std::vector<std::int8_t> sides(drive.size());
@@ -206,12 +206,12 @@ static void transmissions() {
 }
 
 static void robots() {
-    const std::string text = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+    const std::string text = "format = 1\n[joint.wing]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
                              "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                             "timer = { frame_hz = 50, counts = 4096 }\n";
+                             "timer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     const elb::Robot robot = elb::Robot::parse(text);
     CHECK(robot.text() == text && robot.size() == 1 && std::string(robot.entry(0).name) == "wing");
-    CHECK(robot.joint("wing").counts(90.0) == 199 && robot.joint(0).handle() == robot.joint("wing").handle());
+    CHECK(robot.joint("wing").counts(10.0) == 283 && robot.joint(0).handle() == robot.joint("wing").handle());
     elb_joint_config config = robot.joint("wing").config();
     config.travel[0] = 20;
     config.travel[1] = 60;
@@ -242,16 +242,16 @@ static void the_rest() {
     CHECK(thrown([&] { elb::Joint(config).reading_from_command(90); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).reading_state(500); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).angle_per_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
-    CHECK(thrown([&] { elb::Joint(config).sees_rails(); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([&] { elb::Joint(config).detects_wire_faults(); }).status() == ELB_STATUS_NO_FEEDBACK);
     elb_joint_config sensed = config;
     sensed.feedback_reading[1] = 800;
     sensed.feedback_angle[1] = 100;
     sensed.feedback_adc_bits = 10;
     CHECK(elb::Joint(sensed).angle_per_reading(500) == 0.125);
-    CHECK(elb::Joint(sensed).sees_rails() == std::make_pair(false, true));
+    CHECK(elb::Joint(sensed).detects_wire_faults() == std::make_pair(false, true));
     const std::vector<std::uint8_t> block = elb::Joint(config).block(5);
     std::uint16_t counts = 0;
-    CHECK(elb_block_counts(block.data(), block.size(), 5, 90, &counts) == ELB_STATUS_OK && counts == 199);
+    CHECK(elb_block_counts(block.data(), block.size(), 5, 10, &counts) == ELB_STATUS_OK && counts == 283);
 
     const std::vector<double> targets{0, 10}, positions{0.1, 10.1, 0.2, 10.2, 0.1, 10.1, 0.2, 10.2};
     const std::vector<std::int8_t> approach{ELB_APPROACH_BELOW, ELB_APPROACH_ABOVE, ELB_APPROACH_BELOW, ELB_APPROACH_ABOVE};
@@ -260,22 +260,22 @@ static void the_rest() {
     CHECK(thrown([&] { elb::Positioning(targets, approach, targets); }).status() == ELB_STATUS_LENGTH_MISMATCH);
 
     elb_session_config plan = elb::session_config();
-    plan.start = 42.5;
+    plan.start = 79.5;
     elb::Session session(plan);
-    CHECK(session.next().question == ELB_QUESTION_READY && session.text().find("power switch") != std::string::npos);
+    CHECK(session.next().question == ELB_QUESTION_READY && session.prompt().find("power switch") != std::string::npos);
     elb_report report{0, 0, ELB_ACTION_READ, 0};
     CHECK(thrown([&] { session.report(report); }).status() == ELB_STATUS_WRONG_REPORT);
     CHECK(thrown([&] { session.outcome(); }).status() == ELB_STATUS_ABSENT);
-    elb::Session again = elb::Session::load(session.save());
+    elb::Session again = elb::Session::parse(session.json());
     again.report({0, 0, ELB_ACTION_ASK, ELB_ANSWER_NO});
     CHECK(again.outcome().verdict == ELB_OUTCOME_DECLINED);
     session.stop();
     CHECK(session.outcome().verdict == ELB_OUTCOME_STOPPED);
     const elb::Robot robot = elb::Robot::parse(
-        "format = 1\n[joint.wing]\nchannel = 8\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-        "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n");
+        "format = 1\n[joint.wing]\nchannel = 3\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+        "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     const std::vector<std::uint8_t> of_robot = robot.block();
-    CHECK(elb_block_counts(of_robot.data(), of_robot.size(), 8, 90, &counts) == ELB_STATUS_OK && counts == 199);
+    CHECK(elb_block_counts(of_robot.data(), of_robot.size(), 3, 10, &counts) == ELB_STATUS_OK && counts == 283);
     CHECK(thrown([&] { robot.with_session("wing", session); }).status() == ELB_STATUS_ABSENT);
 }
 

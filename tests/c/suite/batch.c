@@ -7,19 +7,19 @@ enum { MANY = 1000 };
 
 static void a_refused_element_stops_the_call(void) {
     elb_joint *joint = example_joint();
-    const double commands[] = {90, 0, NAN, 180};
-    const float floats[] = {90, 0, INFINITY, 180};
+    const double commands[] = {10, -40, NAN, 60};
+    const float floats[] = {10, -40, INFINITY, 60};
     uint16_t narrow[] = {7, 7, 7, 7};
     uint32_t wide[] = {7, 7, 7, 7};
     double drive[] = {7, 7, 7, 7};
     elb_tally tally = {5, 5};
     size_t done = 99;
     EXPECT(ELB_STATUS_NOT_FINITE, elb_joint_counts_batch(joint, commands, 4, narrow, &done));
-    CHECK(done == 2 && narrow[0] == 199 && narrow[1] == 114 && narrow[2] == 7 && narrow[3] == 7);
+    CHECK(done == 2 && narrow[0] == 283 && narrow[1] == 187 && narrow[2] == 7 && narrow[3] == 7);
     EXPECT(ELB_STATUS_NOT_FINITE, elb_joint_counts_batch_f32_u32(joint, floats, 4, wide, &done));
-    CHECK(done == 2 && wide[0] == 199 && wide[1] == 114 && wide[2] == 7 && wide[3] == 7);
+    CHECK(done == 2 && wide[0] == 283 && wide[1] == 187 && wide[2] == 7 && wide[3] == 7);
     EXPECT(ELB_STATUS_NOT_FINITE, elb_joint_drive_batch(joint, commands, 4, drive, NULL));
-    CHECK(drive[0] == 42.5 && drive[1] == 5 && drive[2] == 7 && drive[3] == 7);
+    CHECK(drive[0] == 79.5 && drive[1] == 37 && drive[2] == 7 && drive[3] == 7);
     EXPECT(ELB_STATUS_NOT_FINITE, elb_joint_tally(joint, commands, 4, &tally));
     CHECK(tally.clamped_to_command == 5 && tally.clamped_to_travel == 5);
     elb_joint_free(joint);
@@ -37,7 +37,7 @@ static void batches_give_the_bits_of_single_calls(void) {
     double value;
     size_t i, done = 0;
     for (i = 0; i < MANY; i++) {
-        command32[i] = (float)i * 0.25f - 30;
+        command32[i] = (float)i * 0.25f - 100;
         command[i] = command32[i];
     }
     OK(elb_joint_counts_batch(joint, command, MANY, narrow, &done));
@@ -79,7 +79,7 @@ static void in_place(void) {
     static uint16_t narrow[MANY];
     static uint32_t wide[MANY];
     size_t i, done = 0;
-    for (i = 0; i < MANY; i++) command[i] = (double)i * 0.2 - 10;
+    for (i = 0; i < MANY; i++) command[i] = (double)i * 0.2 - 100;
 
     OK(elb_joint_drive_batch(joint, command, MANY, apart, NULL));
     memcpy(buffer, command, sizeof buffer);
@@ -105,13 +105,13 @@ static void overlap_is_refused(void) {
     elb_joint *joint = example_joint();
     double buffer[20];
     size_t i, done = 99;
-    for (i = 0; i < 20; i++) buffer[i] = 90;
+    for (i = 0; i < 20; i++) buffer[i] = 10;
     TEXT_SAYS(ELB_STATUS_OVERLAP, elb_joint_drive_batch(joint, buffer, 10, buffer + 1, &done), "overlaps its input");
     EXPECT(ELB_STATUS_OVERLAP, elb_joint_drive_batch(joint, buffer + 9, 10, buffer, &done));
     /* Outputs that are larger would overwrite what is not yet read. */
     EXPECT(ELB_STATUS_OVERLAP, elb_joint_drive_batch_f32(joint, (const float *)(void *)buffer, 10, buffer, &done));
     EXPECT(ELB_STATUS_OVERLAP, elb_joint_command_from_counts_batch(joint, (const uint16_t *)(void *)buffer, 10, buffer));
-    for (i = 0; i < 20; i++) CHECK(buffer[i] == 90);
+    for (i = 0; i < 20; i++) CHECK(buffer[i] == 10);
     CHECK(done == 99);
     OK(elb_joint_drive_batch(joint, buffer, 10, buffer + 10, &done));
     CHECK(done == 10);
@@ -120,7 +120,7 @@ static void overlap_is_refused(void) {
 
 static void lengths(void) {
     elb_joint *joint = example_joint();
-    double one[1] = {90};
+    double one[1] = {10};
     uint16_t out[1] = {7};
     size_t done = 99;
     elb_tally tally;
@@ -146,8 +146,8 @@ static void misalignment_is_refused(void) {
     uint16_t out[2];
     double back[2];
     TEXT_SAYS(ELB_STATUS_MISALIGNED, elb_joint_counts_batch(joint, (const double *)(void *)odd, 2, out, NULL), "not aligned");
-    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_drive(joint, 90, (elb_conversion *)(void *)odd));
-    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_counts(joint, 90, (uint32_t *)(void *)odd));
+    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_drive(joint, 10, (elb_conversion *)(void *)odd));
+    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_counts(joint, 10, (uint32_t *)(void *)odd));
     EXPECT(ELB_STATUS_MISALIGNED,
            elb_joint_command_from_counts_batch(joint, (const uint16_t *)(void *)odd, 1, back));
     elb_joint_free(joint);
@@ -159,7 +159,7 @@ static void wide_counts_need_the_wide_form(void) {
     const double command[] = {90};
     uint16_t narrow[1] = {7};
     uint32_t wide[1] = {0};
-    config.counts = 2000000;
+    config.counts_per_frame = 2000000;
     OK(elb_joint_new(&config, &joint, NULL));
     TEXT_SAYS(ELB_STATUS_COUNT_TOO_WIDE, elb_joint_counts_batch(joint, command, 1, narrow, NULL), "needs more bits");
     CHECK(narrow[0] == 7);

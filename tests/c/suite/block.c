@@ -31,16 +31,16 @@ static void seal(uint8_t *image, size_t length) { put(image + length - 4, crc32(
 
 /* The worked example on a channel, with a rate of 60 per second. */
 static void put_joint(uint8_t *joint, uint16_t channel) {
-    static const float numbers[] = {0, 180, 5, 80, 5, 80, 0, 180, 500, 2500, 50};
+    static const float numbers[] = {-40, 60, 37, 122, 37, 122, 0, 180, 500, 2500, 50};
     int i;
     memset(joint, 0, JOINT);
     put(joint, channel, 2);
     joint[3] = 2;
     for (i = 0; i < 11; i++) put_f32(joint + 4 + 4 * i, numbers[i]);
     put(joint + 48, 4096, 4);
-    put(joint + 52, 114, 4);
-    put(joint + 56, 284, 4);
-    put_f32(joint + 60, 90);
+    put(joint + 52, 187, 4);
+    put(joint + 56, 380, 4);
+    put_f32(joint + 60, 10);
     put_f32(joint + 64, 60);
 }
 
@@ -60,30 +60,30 @@ static void good(void) {
     elb_block_conversion conversion;
     CHECK(crc32((const uint8_t *)"123456789", 9) == 0xcbf43926);
     put_head(image, 1, ONE);
-    put_joint(image + HEAD, 8);
+    put_joint(image + HEAD, 3);
     seal(image, ONE);
     OK(elb_block_check(image, ONE));
-    OK(elb_block_counts(image, ONE, 8, 90, &counts));
-    CHECK(counts == 199);
-    OK(elb_block_convert(image, ONE, 8, 200, &conversion));
-    CHECK(conversion.drive == 80 && conversion.counts == 284 && conversion.flags == ELB_CLAMPED_TO_COMMAND);
-    OK(elb_block_pulse_us(image, ONE, 8, 0, &value));
-    CHECK(fabs((double)value - 555.5555556) < 1e-3);
-    OK(elb_block_rest(image, ONE, 8, &value));
-    CHECK(value == 90);
-    OK(elb_block_step(image, ONE, 8, 90, 180, 0.5, &value));
-    CHECK(value == 120);
-    OK(elb_block_command_from_drive(image, ONE, 8, 42.5, &value));
-    CHECK(value == 90);
-    OK(elb_block_command_from_counts(image, ONE, 8, 199, &value));
-    CHECK(fabsf(value - 90) < 0.5f);
-    OK(elb_block_command_from_pulse_us(image, ONE, 8, NAN, &value));
+    OK(elb_block_counts(image, ONE, 3, 10, &counts));
+    CHECK(counts == 283);
+    OK(elb_block_convert(image, ONE, 3, 100, &conversion));
+    CHECK(conversion.drive == 122 && conversion.counts == 380 && conversion.flags == ELB_CLAMPED_TO_COMMAND);
+    OK(elb_block_pulse_us(image, ONE, 3, -40, &value));
+    CHECK(fabs((double)value - 911.1111111) < 1e-3);
+    OK(elb_block_rest(image, ONE, 3, &value));
+    CHECK(value == 10);
+    OK(elb_block_step(image, ONE, 3, 10, 60, 0.5, &value));
+    CHECK(value == 40);
+    OK(elb_block_command_from_drive(image, ONE, 3, 79.5, &value));
+    CHECK(value == 10);
+    OK(elb_block_command_from_counts(image, ONE, 3, 283, &value));
+    CHECK(fabsf(value - 10) < 0.5f);
+    OK(elb_block_command_from_pulse_us(image, ONE, 3, NAN, &value));
     CHECK(isnan(value));
-    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_block_command_from_reading(image, ONE, 8, 500, &value));
+    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_block_command_from_reading(image, ONE, 3, 500, &value));
     counts = 7;
-    EXPECT(ELB_STATUS_NOT_FINITE, elb_block_counts(image, ONE, 8, INFINITY, &counts));
-    TEXT_SAYS(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 90, &counts), "no joint of this channel");
-    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_block_step(image, ONE, 8, 90, 180, -1, &value));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_block_counts(image, ONE, 3, INFINITY, &counts));
+    TEXT_SAYS(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 10, &counts), "no joint of this channel");
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_block_step(image, ONE, 3, 10, 60, -1, &value));
     CHECK(counts == 7);
 }
 
@@ -92,7 +92,7 @@ static void damaged(void) {
     size_t i;
     int bit;
     put_head(image, 1, ONE);
-    put_joint(image + HEAD, 8);
+    put_joint(image + HEAD, 3);
     seal(image, ONE);
     TEXT_SAYS(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, ONE - 1), "shorter or longer");
     EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_block_check(image, 0));
@@ -106,7 +106,7 @@ static void damaged(void) {
         }
     }
     image[0] = 'X';
-    TEXT_SAYS(ELB_STATUS_BLOCK_FOREIGN, elb_block_check(image, ONE), "do not begin as a block");
+    TEXT_SAYS(ELB_STATUS_BLOCK_BAD_MAGIC, elb_block_check(image, ONE), "do not begin as a block");
     image[0] = 'E';
     image[4] = 2;
     TEXT_SAYS(ELB_STATUS_BLOCK_VERSION, elb_block_check(image, ONE), "version is not known");
@@ -116,9 +116,9 @@ static void damaged(void) {
     image[HEAD + 4] ^= 1;
     image[HEAD + 2] = 77;
     seal(image, ONE);
-    TEXT_SAYS(ELB_STATUS_BLOCK_UNFIT, elb_block_check(image, ONE), "contradicts itself");
+    TEXT_SAYS(ELB_STATUS_BLOCK_INVALID, elb_block_check(image, ONE), "contradicts itself");
     put_head(image, 2, TWO);
-    put_joint(image + HEAD, 8);
+    put_joint(image + HEAD, 3);
     put_joint(image + HEAD + JOINT, 8);
     seal(image, TWO);
     TEXT_SAYS(ELB_STATUS_CHANNEL_TWICE, elb_block_check(image, TWO), "share a channel");

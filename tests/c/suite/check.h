@@ -85,7 +85,7 @@ static inline int same(double got, const char *word) {
 
 /* The number of a transmission's word. */
 static inline uint32_t kind_of(const char *word) {
-    static const char *const kinds[] = {"linear", "curve", "triangle", "crank-slider", "four-bar", "spool"};
+    static const char *const kinds[] = {"linear", "curve", "triangle", "slider-crank", "four-bar", "spool"};
     uint32_t i;
     for (i = 0; i < 6; i++) {
         if (strcmp(word, kinds[i]) == 0) return i;

@@ -74,7 +74,7 @@ static void diagnoses(void) {
 
     OK(elb_fit_compare(old, shifted, NULL, &found, NULL));
     OK(elb_comparison_diagnosis(found, 0, &diagnosis));
-    CHECK(diagnosis.kind == ELB_DIAGNOSIS_INDEX_SHIFTED && diagnosis.horn == 24 && diagnosis.teeth == 1);
+    CHECK(diagnosis.kind == ELB_DIAGNOSIS_OFFSET_SHIFTED && diagnosis.horn == 24 && diagnosis.teeth == 1);
     CHECK(fabs(diagnosis.value - 15) < 0.2 && diagnosis.u > 0 && strstr(diagnosis.text, "24-tooth") != NULL);
     OK(elb_comparison_change(found, ELB_QUANTITY_OFFSET, &change));
     CHECK(change.verdict == ELB_VERDICT_CHANGED && change.p_adjusted < 1e-6);
@@ -164,8 +164,8 @@ static void ends_and_options(void) {
 }
 
 static void into_a_robot(void) {
-    const char *source = "format = 1\n[joint.a]   # neck\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n";
+    const char *source = "format = 1\n[joint.a]   # neck\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     elb_robot *robot = NULL, *changed = NULL;
     elb_fit *fit = fit_of(0, 1, 0);
     elb_error error;
@@ -174,7 +174,7 @@ static void into_a_robot(void) {
     OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", &changed, &error));
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "travel = [0, 76]") != NULL && strstr(text, "2026-11-20") != NULL && strstr(text, "# neck") != NULL);
-    CHECK(strstr(text, "kind = \"reached\"") != NULL);
+    CHECK(strstr(text, "kind = \"clear\"") != NULL);
     elb_robot_free(changed);
     changed = NULL;
     EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_fit(robot, "b", fit, NULL, &changed, &error));

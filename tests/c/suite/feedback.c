@@ -21,11 +21,11 @@ static void from_points(double load, int falls) {
         reading[i] = falls ? 1023 - divider(angle[i], load) : divider(angle[i], load);
     }
     config.feedback_adc_bits = kept.feedback_adc_bits = 10;
-    config.feedback_pot_ohm = config.feedback_input_ohm = 5;
+    config.feedback_pot_ohm = config.feedback_load_ohm = 5;
     OK(elb_fit_feedback(reading, angle, 40, 12, 0, 95, &config, knots, ELB_MOST_JOINT_KNOTS, &values, &error));
     CHECK(values.residual_sd > 0 && values.residual_sd < 0.3 && values.u[0] > 0 && values.u[1] > 0);
     CHECK(config.feedback_angle[0] == 0 && config.feedback_angle[1] == 95 && config.feedback_inverted == (uint32_t)falls);
-    CHECK(config.feedback_pot_ohm == 0 && config.feedback_input_ohm == 0 && config.feedback_adc_bits == 10);
+    CHECK(config.feedback_pot_ohm == 0 && config.feedback_load_ohm == 0 && config.feedback_adc_bits == 10);
     CHECK(config.command[1] == kept.command[1] && config.drive[1] == kept.drive[1] && config.rest == kept.rest);
     if (load == 0) {
         CHECK(config.feedback_knots == NULL && config.feedback_n_knots == 0);
@@ -88,24 +88,24 @@ void test_feedback(void) {
 
     TEXT_SAYS(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value), "no feedback map");
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_command_from_reading(without, 500, &value));
-    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 90, &value));
+    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 10, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_at_supply(without, 500, 5, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_state(without, 500, &state));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_per_reading(without, 500, &value));
-    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_sees_rails(without, &lower, &upper));
+    EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_detects_wire_faults(without, &lower, &upper));
     CHECK(value == -1 && state == 99 && lower == 98 && upper == 97);
     elb_joint_free(without);
 
     config.feedback_reading[0] = 212;
     config.feedback_reading[1] = 871;
-    config.feedback_angle[1] = 95;
+    config.feedback_angle[0] = -40, config.feedback_angle[1] = 60;
     config.feedback_adc_bits = 10;
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_angle_from_reading(joint, 541.5, &value));
-    CHECK(value == 47.5);
+    CHECK(value == 10);
     OK(elb_joint_command_from_reading(joint, 541.5, &value));
-    CHECK(value == 90);
-    OK(elb_joint_reading_from_command(joint, 90, &value));
+    CHECK(value == 10);
+    OK(elb_joint_reading_from_command(joint, 10, &value));
     CHECK(value == 541.5);
     OK(elb_joint_angle_from_reading(joint, NAN, &value));
     CHECK(isnan(value));
@@ -123,10 +123,10 @@ void test_feedback(void) {
     OK(elb_joint_reading_state(joint, NAN, &state));
     CHECK(state == ELB_READING_IMPOSSIBLE);
     OK(elb_joint_angle_per_reading(joint, 500, &value));
-    CHECK(value == 95.0 / 659);
+    CHECK(value == 100.0 / 659);
     OK(elb_joint_angle_per_reading(joint, NAN, &value));
     CHECK(isnan(value));
-    OK(elb_joint_sees_rails(joint, &lower, &upper));
+    OK(elb_joint_detects_wire_faults(joint, &lower, &upper));
     CHECK(lower == 1 && upper == 1);
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_angle_from_reading(NULL, 1, &value));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_angle_from_reading(joint, 1, NULL));
@@ -144,7 +144,7 @@ void test_feedback(void) {
     config.feedback_reading[0] = 3;
     config.feedback_inverted = 1;
     OK(elb_joint_new(&config, &joint, &error));
-    OK(elb_joint_sees_rails(joint, &lower, &upper));
+    OK(elb_joint_detects_wire_faults(joint, &lower, &upper));
     CHECK(lower == 0 && upper == 1);
     OK(elb_joint_reading_state(joint, 3, &state));
     CHECK(state == ELB_READING_INSIDE);
@@ -179,7 +179,7 @@ void test_feedback(void) {
     config.feedback_adc_bits = 300;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
     config.feedback_adc_bits = 99;
-    SAYS(ELB_STATUS_FEEDBACK_UNFIT, elb_joint_new(&config, &joint, &error), error, "feedback");
+    SAYS(ELB_STATUS_FEEDBACK_INVALID, elb_joint_new(&config, &joint, &error), error, "feedback");
     config.feedback_adc_bits = 10;
     config.feedback_knots = NULL;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_new(&config, &joint, &error));

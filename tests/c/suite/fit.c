@@ -54,10 +54,10 @@ static void no_stop_met(void) {
     CHECK(fabs(line.slope - 1) < 0.01 && line.u_slope > 0 && line.trend == 1 && line.certainty > 0.99);
     CHECK(fabs(line.intercept - 2) < 0.3 && line.r_squared > 0.99 && line.dof == 4 && line.reserved == 0);
     OK(elb_fit_end_of(fit, ELB_SIDE_LOWER, &end));
-    CHECK(end.kind == ELB_END_REACHED && end.at == 10 && end.travel == 10 && end.u == 0 && end.has_level == 0);
+    CHECK(end.kind == ELB_END_CLEAR && end.at == 10 && end.travel == 10 && end.u == 0 && end.has_level == 0);
     CHECK(end.interval[0] == 10 && end.interval[1] == 10 && end.guard == 0 && end.marked == 0);
     OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &end));
-    CHECK(end.kind == ELB_END_REACHED && end.at == 60);
+    CHECK(end.kind == ELB_END_CLEAR && end.at == 60);
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_end_of(fit, 2, &end));
     OK(elb_fit_travel(fit, &lower, &upper));
     CHECK(lower == 10 && upper == 60);

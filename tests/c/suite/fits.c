@@ -41,7 +41,7 @@ static elb_mechanism read_mechanism(char **words, size_t n) {
     size_t i;
     memset(&mechanism, 0, sizeof mechanism);
     mechanism.transmission = kind_of(words[0]);
-    mechanism.pin = strcmp(words[1], "right") == 0 ? ELB_PIN_RIGHT : ELB_PIN_LEFT;
+    mechanism.branch = strcmp(words[1], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
     mechanism.free = (uint32_t)strtoul(words[2], NULL, 10);
     for (i = 3; i < n && i < 8; i++) mechanism.linkage[i - 3] = read_bits(words[i]);
     return mechanism;
@@ -122,7 +122,7 @@ static elb_joint_config servo_of(const double *drive, size_t n) {
         if (drive[i] + 1 > config.servo_angle[1]) config.servo_angle[1] = drive[i] + 1;
     }
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts = 4096;
+    config.counts_per_frame = 4096;
     return config;
 }
 
@@ -217,7 +217,7 @@ static void check_linkage_joint(const set *s, char **words) {
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_linkage_joint(s->linkage, upper, lower, &config, &error));
     /* All but a tendon have a dead centre somewhere. */
     if (config.transmission != ELB_TRANSMISSION_SPOOL) {
-        EXPECT(ELB_STATUS_TRANSMISSION_UNFIT, elb_linkage_joint(s->linkage, lower, lower + 400, &config, &error));
+        EXPECT(ELB_STATUS_TRANSMISSION_INVALID, elb_linkage_joint(s->linkage, lower, lower + 400, &config, &error));
     }
     CHECK(memcmp(&kept, &config, sizeof kept) == 0);
 }
@@ -359,19 +359,19 @@ static void published(const char *name, const char *columns, double low, double 
 }
 
 static void kinematics(void) {
-    elb_mechanism engine = {{1.6535, 6.024, 0, 0, 0}, ELB_TRANSMISSION_CRANK_SLIDER, ELB_PIN_LEFT, 2, 0};
-    elb_mechanism offset = {{12, 45, 5, 0, 0}, ELB_TRANSMISSION_CRANK_SLIDER, ELB_PIN_LEFT, 2 + 4, 0};
-    /* A textbook's crank and rocker; the lever's angle is measured from the line of the pivots. */
-    elb_mechanism rocker = {{40, 120, 80, 100, 0}, ELB_TRANSMISSION_FOUR_BAR, ELB_PIN_LEFT, 1 + 2, 0};
+    elb_mechanism engine = {{1.6535, 6.024, 0, 0, 0}, ELB_TRANSMISSION_SLIDER_CRANK, ELB_BRANCH_LEFT, 2, 0};
+    elb_mechanism offset = {{12, 45, 5, 0, 0}, ELB_TRANSMISSION_SLIDER_CRANK, ELB_BRANCH_LEFT, 2 + 4, 0};
+    /* A textbook's crank and rocker; the rocker's angle is measured from the line of the pivots. */
+    elb_mechanism rocker = {{40, 120, 80, 100, 0}, ELB_TRANSMISSION_FOUR_BAR, ELB_BRANCH_LEFT, 1 + 2, 0};
     published("fourbar_crank_rocker", "%lf,%lf,%*[^,],%lf", 30, 90, &rocker, 1e-6);
-    published("crank_slider_engine_forward", "%lf,%lf,%lf", 50, 130, &engine, 1e-6);
-    published("crank_slider_offset_forward", "%lf,%lf,%lf", 50, 130, &offset, 1e-6);
+    published("slider_crank_engine_forward", "%lf,%lf,%lf", 50, 130, &engine, 1e-6);
+    published("slider_crank_offset_forward", "%lf,%lf,%lf", 50, 130, &offset, 1e-6);
 }
 
 static void refusals(void) {
     const double x[] = {10, 20, 30, 40, 50, 60}, y[] = {1, 2, 4, 8, 9, 12}, flat[] = {3, 3, 3, 3, 3, 3};
     const double equal[] = {7, 7, 7, 7, 7, 7}, gap[] = {1, 2, 4, NAN, 9, 12};
-    elb_mechanism start = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 2 + 4, 0};
+    elb_mechanism start = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 2 + 4, 0};
     elb_curve *curve = NULL;
     elb_linkage *linkage = NULL;
     elb_choice *choice = NULL;
@@ -380,7 +380,7 @@ static void refusals(void) {
     elb_error error;
     EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(x, y, NULL, 4, 6, &curve, &error));
     EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_curve_new(NULL, NULL, NULL, 0, 6, &curve, &error));
-    EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_curve_new(equal, y, NULL, 6, 6, &curve, &error));
+    EXPECT(ELB_STATUS_DRIVE_ANGLES_EQUAL, elb_curve_new(equal, y, NULL, 6, 6, &curve, &error));
     EXPECT(ELB_STATUS_NO_MOTION, elb_curve_new(x, flat, NULL, 6, 6, &curve, &error));
     EXPECT(ELB_STATUS_NOT_FINITE, elb_curve_new(x, gap, NULL, 6, 6, &curve, &error));
     CHECK(error.index == 3 && isnan(error.value));
@@ -404,11 +404,11 @@ static void refusals(void) {
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, &error));
     CHECK(strstr(error.message, "transmission is 1") != NULL);
-    start.transmission = ELB_TRANSMISSION_FOUR_BAR, start.pin = 2;
+    start.transmission = ELB_TRANSMISSION_FOUR_BAR, start.branch = 2;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
-    start.transmission = ELB_TRANSMISSION_CRANK_SLIDER, start.pin = ELB_PIN_LEFT;
+    start.transmission = ELB_TRANSMISSION_SLIDER_CRANK, start.branch = ELB_BRANCH_LEFT;
     start.linkage[0] = 1, start.linkage[1] = 2, start.linkage[2] = 0, start.linkage[3] = 0;
-    EXPECT(ELB_STATUS_TRANSMISSION_UNFIT, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
+    EXPECT(ELB_STATUS_TRANSMISSION_INVALID, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(error.index == 2 && error.value == 4 && strstr(error.message, "cannot reach 4") != NULL);
     CHECK(curve == NULL && linkage == NULL && choice == NULL);
 
@@ -482,8 +482,8 @@ static void dead_centre(double stop, uint32_t is_stop) {
     readings.drive = drive;
     readings.measured = measured;
     memset(&start, 0, sizeof start);
-    start.transmission = ELB_TRANSMISSION_CRANK_SLIDER;
-    start.pin = ELB_PIN_RIGHT;
+    start.transmission = ELB_TRANSMISSION_SLIDER_CRANK;
+    start.branch = ELB_BRANCH_RIGHT;
     start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = 0.5;
     start.free = 8;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
@@ -509,7 +509,7 @@ static void dead_centre(double stop, uint32_t is_stop) {
 
 #define REFUSED(call) EXPECT(ELB_STATUS_NULL_POINTER, call)
 
-/* Invented: a bent joint read upward and downward, 0.5 deg apart, and a crank-slider slightly out of line. */
+/* Invented: a bent joint read upward and downward, 0.5 deg apart, and a slider-crank slightly out of line. */
 static void sides(void) {
     enum { N = 40 };
     double drive[N], measured[N], x[N], y[N], value = 0, from = 0, squares = 0;
@@ -523,7 +523,7 @@ static void sides(void) {
     elb_candidate candidate;
     elb_lost_motion lost, of_choice;
     elb_other_branch other;
-    elb_mechanism start = {{20, 44, 2, 0, 0}, ELB_TRANSMISSION_CRANK_SLIDER, ELB_PIN_RIGHT, 2, 0};
+    elb_mechanism start = {{20, 44, 2, 0, 0}, ELB_TRANSMISSION_SLIDER_CRANK, ELB_BRANCH_RIGHT, 2, 0};
     elb_error error;
     const char *text = NULL;
     size_t n = 0, i;
@@ -592,7 +592,7 @@ static void sides(void) {
     CHECK(value == from);
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_expected_from(linkage, 60, -2, &from));
     OK(elb_linkage_other_branch(linkage, &other));
-    CHECK(other.pin == ELB_PIN_LEFT && other.apart > 0 && other.residual_sd > 0 && other.fitted_sd > 0 && other.is_better <= 1);
+    CHECK(other.pin == ELB_BRANCH_LEFT && other.apart > 0 && other.residual_sd > 0 && other.fitted_sd > 0 && other.is_better <= 1);
     OK(elb_linkage_other_branch_text(linkage, &text));
     CHECK(text != NULL && strstr(text, "look at the joint") != NULL);
     REFUSED(elb_linkage_lost_motion(NULL, &lost));
@@ -618,7 +618,7 @@ static void sides(void) {
 
 static void nulls(void) {
     const double x[] = {10, 20, 30, 40, 50, 60}, y[] = {1, 2, 4, 8, 9, 12};
-    const elb_mechanism start = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_PIN_LEFT, 0, 0};
+    const elb_mechanism start = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 0, 0};
     elb_joint_config config = example_config();
     elb_curve *curve = NULL, *no_curve = NULL;
     elb_linkage *linkage = NULL, *no_linkage = NULL;

@@ -3,9 +3,9 @@
 #include <stdlib.h>
 
 static const char heron[] = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                            "timer = { frame_hz = 50, counts = 4096 }\n"
-                            "[joint.wing]\nboard = \"breast\"\nchannel = 8\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-                            "[joint.neck]\nboard = \"breast\"\nchannel = 3\ncommand = [0, 90]\ndrive = [10, 60]\nrest = 0\n";
+                            "timer = { frame_hz = 50, counts_per_frame = 4096 }\n"
+                            "[joint.wing]\nboard = \"breast\"\nchannel = 3\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+                            "[joint.neck]\nboard = \"breast\"\nchannel = 5\ncommand = [0, 90]\ndrive = [10, 60]\nrest = 0\n";
 
 static void of_robot(void) {
     uint8_t image[512];
@@ -21,9 +21,9 @@ static void of_robot(void) {
     CHECK(image[0] == 7 && strstr(error.message, "bytes; ") != NULL);
     OK(elb_robot_block(robot, NULL, image, sizeof image, &length, &error));
     CHECK(image[length] == 7);
-    OK(elb_block_counts(image, length, 8, 90, &counts));
-    CHECK(counts == 199);
-    OK(elb_block_counts(image, length, 3, 0, &counts));
+    OK(elb_block_counts(image, length, 3, 10, &counts));
+    CHECK(counts == 283);
+    OK(elb_block_counts(image, length, 5, 0, &counts));
     EXPECT(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, length, 4, 0, &counts));
     EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_block(robot, "tail", image, sizeof image, &length, &error));
     CHECK(strstr(error.message, "no joint is on board tail") != NULL);
@@ -39,8 +39,8 @@ static void of_joint(void) {
     elb_error error;
     uint16_t counts = 0;
     OK(elb_joint_block(joint, 5, image, sizeof image, &length, NULL));
-    OK(elb_block_counts(image, length, 5, 90, &counts));
-    CHECK(counts == 199);
+    OK(elb_block_counts(image, length, 5, 10, &counts));
+    CHECK(counts == 283);
     EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_joint_block(joint, 5, image, length - 1, NULL, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_block(NULL, 5, image, sizeof image, &length, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_block(joint, 5, NULL, 8, &length, &error));
@@ -57,9 +57,9 @@ static void full(void) {
     int i;
     error.message[0] = 0;
     used += (size_t)sprintf(text, "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                                  "timer = { frame_hz = 50, counts = 4096 }\n");
+                                  "timer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     for (i = 0; i < JOINTS; i++)
-        used += (size_t)sprintf(text + used, "[joint.j%d]\nchannel = 1\ncommand = [0, 9]\ndrive = [5, 80]\nrest = 1\n", i);
+        used += (size_t)sprintf(text + used, "[joint.j%d]\nchannel = 1\ncommand = [0, 9]\ndrive = [37, 122]\nrest = 1\n", i);
     OK(elb_robot_parse(text, used, &robot, &error));
     SAYS(ELB_STATUS_BLOCK_FULL, elb_robot_block(robot, NULL, NULL, 0, NULL, &error), error, "cannot hold");
     CHECK(strstr(error.message, "65536") != NULL);

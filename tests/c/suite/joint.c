@@ -9,25 +9,25 @@ static void worked_example(void) {
     uint32_t counts = 0;
     double command = 0, lower = 0;
 
-    OK(elb_joint_drive(joint, 90, &conversion));
-    CHECK(conversion.value == 42.5 && conversion.flags == 0 && conversion.reserved == 0);
-    OK(elb_joint_pulse_us(joint, 90, &conversion));
-    CHECK(conversion.value == 500.0 + 2000.0 * 42.5 / 180.0);
-    OK(elb_joint_counts(joint, 90, &counts));
-    CHECK(counts == 199);
-    OK(elb_joint_command_from_drive(joint, 42.5, &command));
-    CHECK(command == 90);
+    OK(elb_joint_drive(joint, 10, &conversion));
+    CHECK(conversion.value == 79.5 && conversion.flags == 0 && conversion.reserved == 0);
+    OK(elb_joint_pulse_us(joint, 10, &conversion));
+    CHECK(conversion.value == 500.0 + 2000.0 * 79.5 / 180.0);
+    OK(elb_joint_counts(joint, 10, &counts));
+    CHECK(counts == 283);
+    OK(elb_joint_command_from_drive(joint, 79.5, &command));
+    CHECK(command == 10);
     OK(elb_joint_drive_per_command(joint, 1e9, &command));
-    CHECK(command == 75.0 / 180.0);
+    CHECK(command == 85.0 / 100.0);
     OK(elb_joint_valid_range(joint, &lower, &command));
     CHECK(isinf(lower) && lower < 0 && isinf(command) && command > 0);
 
     config.inverted = 1;
     OK(elb_joint_new(&config, &inverted, NULL));
-    OK(elb_joint_drive(inverted, 90, &conversion));
-    CHECK(conversion.value == 42.5);
-    OK(elb_joint_drive(inverted, 0, &conversion));
-    CHECK(conversion.value == 80);
+    OK(elb_joint_drive(inverted, 10, &conversion));
+    CHECK(conversion.value == 79.5);
+    OK(elb_joint_drive(inverted, -40, &conversion));
+    CHECK(conversion.value == 122);
     elb_joint_free(inverted);
     elb_joint_free(joint);
 }
@@ -37,14 +37,14 @@ static void clamping_is_reported(void) {
     elb_joint *joint = NULL;
     elb_conversion conversion;
     elb_tally tally;
-    const double commands[] = {-1, 0, 90, 180, 181};
-    config.travel[0] = 7.3;
-    config.travel[1] = 78;
+    const double commands[] = {-41, -40, 10, 60, 61};
+    config.travel[0] = 40.2;
+    config.travel[1] = 119;
     OK(elb_joint_new(&config, &joint, NULL));
-    OK(elb_joint_drive(joint, 0, &conversion));
-    CHECK(conversion.value == 7.3 && conversion.flags == ELB_CLAMPED_TO_TRAVEL);
+    OK(elb_joint_drive(joint, -40, &conversion));
+    CHECK(conversion.value == 40.2 && conversion.flags == ELB_CLAMPED_TO_TRAVEL);
     OK(elb_joint_drive(joint, 500, &conversion));
-    CHECK(conversion.value == 78 && conversion.flags == (ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL));
+    CHECK(conversion.value == 119 && conversion.flags == (ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL));
     OK(elb_joint_tally(joint, commands, 5, &tally));
     CHECK(tally.clamped_to_command == 2 && tally.clamped_to_travel == 4);
     elb_joint_free(joint);
@@ -54,9 +54,9 @@ static void reads_back_what_was_given(void) {
     elb_joint_config config = example_config(), back;
     elb_joint *joint = NULL, *copy = NULL;
     uint32_t lowest = 0, highest = 0;
-    config.rate_per_s = 60;
-    config.travel[0] = 7.3;
-    config.travel[1] = 78;
+    config.max_rate_per_s = 60;
+    config.travel[0] = 40.2;
+    config.travel[1] = 119;
     config.inverted = 1;
     OK(elb_joint_new(&config, &joint, NULL));
     OK(elb_joint_clone(joint, &copy));
@@ -64,7 +64,7 @@ static void reads_back_what_was_given(void) {
     OK(elb_joint_config_of(copy, &back, sizeof back));
     CHECK(memcmp(&config, &back, sizeof back) == 0);
     OK(elb_joint_count_range(copy, &lowest, &highest));
-    CHECK(lowest == 120 && highest == 279);
+    CHECK(lowest == 194 && highest == 373);
     elb_joint_free(copy);
     elb_joint_free(NULL);
 }

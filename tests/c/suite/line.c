@@ -107,7 +107,7 @@ static void iso28037(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_line_new(x, y, NULL, NULL, 6, NULL, &error));
     EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_line_new(x, y, NULL, NULL, 2, &line, &error));
     EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_line_new(NULL, NULL, NULL, NULL, 0, &line, &error));
-    EXPECT(ELB_STATUS_COMMANDS_EQUAL, elb_line_new(u, y, NULL, NULL, 6, &line, &error));
+    EXPECT(ELB_STATUS_DRIVE_ANGLES_EQUAL, elb_line_new(u, y, NULL, NULL, 6, &line, &error));
     EXPECT(ELB_STATUS_NOT_POSITIVE, elb_line_new(x, y, NULL, zero, 6, &line, &error));
     CHECK(error.index == 2 && line == NULL);
     EXPECT(ELB_STATUS_NO_AGREEMENT, elb_line_new(close, far, u, u, 6, &line, &error));

@@ -28,25 +28,25 @@ static void joints(void) {
     REFUSED(elb_joint_valid_range(NULL, &value, &value));
     REFUSED(elb_joint_valid_range(joint, NULL, &value));
     REFUSED(elb_joint_valid_range(joint, &value, NULL));
-    REFUSED(elb_joint_drive(NULL, 90, &conversion));
-    REFUSED(elb_joint_drive(joint, 90, NULL));
-    REFUSED(elb_joint_pulse_us(NULL, 90, &conversion));
-    REFUSED(elb_joint_pulse_us(joint, 90, NULL));
-    REFUSED(elb_joint_counts(NULL, 90, &counts));
-    REFUSED(elb_joint_counts(joint, 90, NULL));
-    REFUSED(elb_joint_drive_per_command(NULL, 90, &value));
-    REFUSED(elb_joint_drive_per_command(joint, 90, NULL));
+    REFUSED(elb_joint_drive(NULL, 10, &conversion));
+    REFUSED(elb_joint_drive(joint, 10, NULL));
+    REFUSED(elb_joint_pulse_us(NULL, 10, &conversion));
+    REFUSED(elb_joint_pulse_us(joint, 10, NULL));
+    REFUSED(elb_joint_counts(NULL, 10, &counts));
+    REFUSED(elb_joint_counts(joint, 10, NULL));
+    REFUSED(elb_joint_drive_per_command(NULL, 10, &value));
+    REFUSED(elb_joint_drive_per_command(joint, 10, NULL));
     REFUSED(elb_joint_command_from_drive(NULL, 42, &value));
     REFUSED(elb_joint_command_from_drive(joint, 42, NULL));
     REFUSED(elb_joint_command_from_pulse_us(NULL, 1500, &value));
     REFUSED(elb_joint_command_from_pulse_us(joint, 1500, NULL));
-    REFUSED(elb_joint_command_from_counts(NULL, 199, &value));
-    REFUSED(elb_joint_command_from_counts(joint, 199, NULL));
+    REFUSED(elb_joint_command_from_counts(NULL, 283, &value));
+    REFUSED(elb_joint_command_from_counts(joint, 283, NULL));
     REFUSED(elb_joint_angle_per_reading(NULL, 500, &value));
     REFUSED(elb_joint_angle_per_reading(joint, 500, NULL));
-    REFUSED(elb_joint_sees_rails(NULL, &counts, &other));
-    REFUSED(elb_joint_sees_rails(joint, NULL, &other));
-    REFUSED(elb_joint_sees_rails(joint, &counts, NULL));
+    REFUSED(elb_joint_detects_wire_faults(NULL, &counts, &other));
+    REFUSED(elb_joint_detects_wire_faults(joint, NULL, &other));
+    REFUSED(elb_joint_detects_wire_faults(joint, &counts, NULL));
     CHECK(made == NULL && value == 0 && counts == 0 && other == 0);
     elb_joint_free(joint);
 }
@@ -55,8 +55,8 @@ static void batches(void) {
     elb_joint *joint = example_joint();
     const double in[] = {90, 90};
     const float in32[] = {90, 90};
-    const uint16_t narrow_in[] = {199, 199};
-    const uint32_t wide_in[] = {199, 199};
+    const uint16_t narrow_in[] = {283, 283};
+    const uint32_t wide_in[] = {283, 283};
     double out[2] = {7, 7};
     uint16_t narrow[2] = {7, 7};
     uint32_t wide[2] = {7, 7};
@@ -152,8 +152,8 @@ static void fits(void) {
 }
 
 static void robots(void) {
-    const char *source = "format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n";
+    const char *source = "format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     elb_robot *robot = NULL, *made = NULL;
     elb_findings *findings = NULL;
     elb_finding finding;

@@ -6,23 +6,23 @@
 static const char heron[] =
     "format = 1\n"
     "name = \"heron\"\n"
-    "timer = { frame_hz = 50, counts = 4096 }\n"
+    "timer = { frame_hz = 50, counts_per_frame = 4096 }\n"
     "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
     "check = { waive = [{ rule = \"rate-missing\", joint = \"wing_left\", reason = \"slow by its spring\" }] }\n"
     "\n"
     "[joint.wing_left]   # the one that squeaks\n"
     "board = \"breast\"\n"
-    "channel = 8\n"
-    "command = [0, 180]\n"
-    "drive = [5, 80]\n"
-    "travel = [7.3, 78]\n"
-    "rest = 90\n"
+    "channel = 3\n"
+    "command = [-40, 60]\n"
+    "drive = [37, 122]\n"
+    "travel = [40.2, 119]\n"
+    "rest = 10\n"
     "mirror_of = \"wing_right\"\n"
     "\n"
     "[joint.wing_right]\n"
     "unit = \"deg\"\n"
-    "command = [0, 180]\n"
-    "drive = [5, 80]\n"
+    "command = [-40, 60]\n"
+    "drive = [37, 122]\n"
     "travel = [20, 60]\n"
     "rest = 0\n";
 
@@ -49,13 +49,13 @@ static void reading(void) {
     OK(elb_robot_joint_count(robot, &n));
     CHECK(n == 2);
     OK(elb_robot_joint(robot, "wing_left", &joint));
-    OK(elb_joint_counts(joint, 90, &counts));
-    CHECK(counts == 199);
+    OK(elb_joint_counts(joint, 10, &counts));
+    CHECK(counts == 283);
     OK(elb_robot_joint_at(robot, 0, &same));
     CHECK(same == joint);
     OK(elb_robot_entry_at(robot, 0, &entry));
     CHECK(strcmp(entry.name, "wing_left") == 0 && strcmp(entry.board, "breast") == 0 && entry.unit == NULL);
-    CHECK(strcmp(entry.mirror_of, "wing_right") == 0 && entry.channel == 8 && entry.line == 7);
+    CHECK(strcmp(entry.mirror_of, "wing_right") == 0 && entry.channel == 3 && entry.line == 7);
     OK(elb_robot_entry_at(robot, 1, &entry));
     CHECK(strcmp(entry.unit, "deg") == 0 && entry.board == NULL && entry.channel == ELB_NO_CHANNEL);
     EXPECT(ELB_STATUS_ABSENT, elb_robot_entry_at(robot, 2, &entry));
@@ -81,17 +81,17 @@ static void refusals(void) {
     } cases[] = {
         {"format = 1\n[joint.a\n", ELB_STATUS_FILE_SYNTAX, 2, 0, "not TOML"},
         {"format = 1\nnmae = \"heron\"\n", ELB_STATUS_UNKNOWN_KEY, 2, 1, "write name"},
-        {"format = 1\n[joint.a]\ncommand = [0, 180]\n", ELB_STATUS_MISSING_KEY, 2, 0, "is missing"},
+        {"format = 1\n[joint.a]\ncommand = [-40, 60]\n", ELB_STATUS_MISSING_KEY, 2, 0, "is missing"},
         {"format = \"one\"\n", ELB_STATUS_WRONG_TYPE, 1, 0, "format"},
         {"format = 2\n", ELB_STATUS_FORMAT_TOO_NEW, 1, 0, "newer"},
-        {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [80, 5]\nrest = 90\n"
-         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n",
+        {"format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [122, 37]\nrest = 10\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n",
          ELB_STATUS_ENDS_SWAPPED, 4, 0, "inverted = true"},
-        {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\nchannel = -1\n"
-         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n",
+        {"format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\nchannel = -1\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n",
          ELB_STATUS_VALUE_OUTSIDE, 6, 0, "channel is -1"},
-        {"format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n"
+        {"format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n"
          "[joint.a.evidence]\nsense = \"oposing\"\n",
          ELB_STATUS_UNKNOWN_WORD, 9, 0, "write \"opposing\""},
     };
@@ -135,10 +135,10 @@ static void changing(void) {
     size_t n = 0;
     OK(elb_robot_joint(robot, "wing_left", &joint));
     OK(elb_joint_config_of(joint, &config, sizeof config));
-    config.travel[0] = 10;
+    config.travel[0] = 50;
     OK(elb_robot_with_joint(robot, "wing_left", &config, &changed, &error));
     OK(elb_robot_text(changed, &text));
-    CHECK(strstr(text, "travel = [10, 78]") != NULL && strstr(text, "# the one that squeaks") != NULL);
+    CHECK(strstr(text, "travel = [50, 119]") != NULL && strstr(text, "# the one that squeaks") != NULL);
     OK(elb_robot_text(robot, &text));
     CHECK(strcmp(text, heron) == 0);
     elb_robot_free(changed);

@@ -22,12 +22,12 @@ static elb_session *begun(void) {
 /* A saved bring-up, to be freed. */
 static char *saved(const elb_session *session, size_t *length) {
     char *text;
-    OK(elb_session_save(session, NULL, 0, length));
+    OK(elb_session_json(session, NULL, 0, length));
     text = (char *)malloc(*length + 1);
     text[0] = 7;
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_save(session, text, *length, length));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_json(session, text, *length, length));
     CHECK(text[0] == 7);
-    OK(elb_session_save(session, text, *length + 1, length));
+    OK(elb_session_json(session, text, *length + 1, length));
     CHECK(strlen(text) == *length);
     return text;
 }
@@ -46,7 +46,7 @@ static elb_session *brought_up(simulated *joint, unsigned every) {
         if (action.kind == ELB_ACTION_ASK) {
             char text[1024] = "";
             size_t length = 0;
-            OK(elb_session_text(session, text, sizeof text, &length));
+            OK(elb_session_prompt(session, text, sizeof text, &length));
             CHECK(length == strlen(text) && length > 10 && action.answers != 0 && action.question != ELB_QUESTION_OTHER);
         }
         report = simulated_do(joint, &action);
@@ -59,7 +59,7 @@ static elb_session *brought_up(simulated *joint, unsigned every) {
             char *text = saved(session, &length);
             elb_session_free(session);
             session = NULL;
-            OK(elb_session_load(text, length, &session, &error));
+            OK(elb_session_parse(text, length, &session, &error));
             free(text);
         }
     }
@@ -68,9 +68,9 @@ static elb_session *brought_up(simulated *joint, unsigned every) {
 }
 
 static void whole(void) {
-    static const char source[] = "format = 1\n[joint.wing]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
+    static const char source[] = "format = 1\n[joint.wing]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
                                  "servo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
-                                 "timer = { frame_hz = 50, counts = 4096 }\n";
+                                 "timer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     simulated joint, again;
     elb_session *session = brought_up(&joint, 0), *other = brought_up(&again, 97);
     elb_outcome outcome, resumed;
@@ -81,9 +81,9 @@ static void whole(void) {
     char text[1024] = "";
     OK(elb_session_outcome(session, &outcome));
     OK(elb_session_outcome(other, &resumed));
-    OK(elb_session_text(session, text, sizeof text, NULL));
-    CHECK(outcome.verdict == ELB_OUTCOME_FIT && strstr(text, "fit for software") != NULL);
-    if (outcome.verdict != ELB_OUTCOME_FIT) printf("%s\n", text);
+    OK(elb_session_prompt(session, text, sizeof text, NULL));
+    CHECK(outcome.verdict == ELB_OUTCOME_READY && strstr(text, "ready for software") != NULL);
+    if (outcome.verdict != ELB_OUTCOME_READY) printf("%s\n", text);
     CHECK(outcome.kind[0] == ELB_END_CONTACT && outcome.kind[1] == ELB_END_CONTACT);
     CHECK(fabs(outcome.at[0] - 12) < 0.5 && fabs(outcome.at[1] - 71) < 0.5 && outcome.u[0] > 0 && outcome.u[1] > 0);
     CHECK(outcome.travel[0] > 12 && outcome.travel[0] < 16 && outcome.travel[1] < 71 && outcome.travel[1] > 67);
@@ -129,7 +129,7 @@ static elb_outcome by_plan(const elb_session_config *config, char text[1024], in
         }
         OK(elb_session_report(session, &report, NULL));
     }
-    OK(elb_session_text(session, text, 1024, NULL));
+    OK(elb_session_prompt(session, text, 1024, NULL));
     OK(elb_session_outcome(session, &outcome));
     elb_session_free(session);
     return outcome;
@@ -143,37 +143,37 @@ static void no_plan(elb_status status, const elb_session_config *config, const c
 }
 
 /* The potentiometer of 4 counts a degree has 255.75 deg of travel over its 1023 counts. */
-static void indexed(void) {
+static void aligned(void) {
     elb_session_config config = plan();
     elb_outcome outcome;
     char text[1024];
     int angles = 0;
     outcome = by_plan(&config, text, &angles);
-    CHECK(outcome.verdict == ELB_OUTCOME_FIT && angles == 0);
-    config.index_joint[0] = simulated_stop[0], config.index_joint[1] = simulated_stop[1];
-    config.index_sensor_travel = 255.75;
-    config.index_margin = 10;
+    CHECK(outcome.verdict == ELB_OUTCOME_READY && angles == 0);
+    config.alignment_joint[0] = simulated_stop[0], config.alignment_joint[1] = simulated_stop[1];
+    config.alignment_sensor_travel = 255.75;
+    config.alignment_margin = 10;
     outcome = by_plan(&config, text, &angles);
-    CHECK(outcome.verdict == ELB_OUTCOME_FIT && angles == 1);
-    if (outcome.verdict != ELB_OUTCOME_FIT) printf("%s\n", text);
+    CHECK(outcome.verdict == ELB_OUTCOME_READY && angles == 1);
+    if (outcome.verdict != ELB_OUTCOME_READY) printf("%s\n", text);
     /* 255.75 deg for the 59 of the joint leave 98 beyond each stop. */
-    config.index_margin = 99;
+    config.alignment_margin = 99;
     outcome = by_plan(&config, text, &angles);
     CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "sensor") != NULL);
     /* Geared down three times, 13 are left. */
-    config.index_margin = 14, config.index_ratio = 3;
+    config.alignment_margin = 14, config.alignment_ratio = 3;
     outcome = by_plan(&config, text, &angles);
     CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "sensor") != NULL);
 
     config = plan();
-    config.index_sensor_travel = -255;
+    config.alignment_sensor_travel = -255;
     no_plan(ELB_STATUS_ZERO_WIDTH, &config, "joint [0, 0] must rise");
-    config.index_joint[0] = 71, config.index_joint[1] = 12;
+    config.alignment_joint[0] = 71, config.alignment_joint[1] = 12;
     no_plan(ELB_STATUS_ENDS_SWAPPED, &config, "joint [71, 12] must rise");
-    config.index_joint[0] = 12, config.index_joint[1] = 71;
+    config.alignment_joint[0] = 12, config.alignment_joint[1] = 71;
     no_plan(ELB_STATUS_NOT_POSITIVE, &config, "sensor_travel is -255");
-    config.index_sensor_travel = 255, config.index_scale[0] = 900, config.index_scale[1] = 100;
-    no_plan(ELB_STATUS_ENDS_SWAPPED, &config, "scale [900, 100] must rise");
+    config.alignment_sensor_travel = 255, config.alignment_reading_range[0] = 900, config.alignment_reading_range[1] = 100;
+    no_plan(ELB_STATUS_ENDS_SWAPPED, &config, "reading_range [900, 100] must rise");
 }
 
 /* What was found before is known to the next bring-up. */
@@ -198,49 +198,49 @@ static void knowing(void) {
     readings.drive = drive;
     readings.measured = reading;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
-    CHECK(config.known == 0);
-    OK(elb_session_config_know(&config, fit));
-    CHECK(config.known == (ELB_KNOWN_LINE | ELB_KNOWN_LOWER | ELB_KNOWN_UPPER) && fabs(config.known_per_deg - 4) < 0.05);
-    CHECK(fabs(config.known_contacts[0] - 12) < 0.5 && fabs(config.known_contacts[1] - 71) < 0.5);
-    CHECK(fabs(config.known_reading - (350 + 4 * config.known_at)) < 2);
+    CHECK(config.baseline == 0);
+    OK(elb_session_config_set_baseline(&config, fit));
+    CHECK(config.baseline == (ELB_BASELINE_LINE | ELB_BASELINE_LOWER | ELB_BASELINE_UPPER) && fabs(config.baseline_per_deg - 4) < 0.05);
+    CHECK(fabs(config.baseline_contacts[0] - 12) < 0.5 && fabs(config.baseline_contacts[1] - 71) < 0.5);
+    CHECK(fabs(config.baseline_reading - (350 + 4 * config.baseline_at)) < 2);
     outcome = by_plan(&config, text, &angles);
-    CHECK(outcome.verdict == ELB_OUTCOME_FIT);
-    if (outcome.verdict != ELB_OUTCOME_FIT) printf("%s\n", text);
+    CHECK(outcome.verdict == ELB_OUTCOME_READY);
+    if (outcome.verdict != ELB_OUTCOME_READY) printf("%s\n", text);
     /* The same readings, had the horn been one of 24 teeth further then: all is as far off as a tooth. */
     kept = config;
-    config.known_at += 15;
-    config.known_contacts[0] += 15, config.known_contacts[1] += 15;
+    config.baseline_at += 15;
+    config.baseline_contacts[0] += 15, config.baseline_contacts[1] += 15;
     outcome = by_plan(&config, text, &angles);
     CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "another tooth") != NULL);
     if (strstr(text, "another tooth") == NULL) printf("%s\n", text);
     /* The upper stop was elsewhere then. */
     config = kept;
-    config.known_contacts[1] = 66;
+    config.baseline_contacts[1] = 66;
     outcome = by_plan(&config, text, &angles);
     CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "stop") != NULL);
     if (strstr(text, "stop") == NULL) printf("%s\n", text);
 
-    config.known = ELB_KNOWN_UPPER;
-    no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "known is 4; it must be a sum of ELB_KNOWN_");
-    config.known = ELB_KNOWN_LINE + 8;
-    no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "known is 9");
-    config.known = ELB_KNOWN_LINE + ELB_KNOWN_UPPER, config.known_contacts[1] = NAN;
-    no_plan(ELB_STATUS_NOT_FINITE, &config, "known is NaN");
-    config.known = ELB_KNOWN_LINE;
-    config.known_per_deg = 0;
-    no_plan(ELB_STATUS_NOT_POSITIVE, &config, "known.per_deg");
+    config.baseline = ELB_BASELINE_UPPER;
+    no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "baseline is 4; it must be a sum of ELB_BASELINE_");
+    config.baseline = ELB_BASELINE_LINE + 8;
+    no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "baseline is 9");
+    config.baseline = ELB_BASELINE_LINE + ELB_BASELINE_UPPER, config.baseline_contacts[1] = NAN;
+    no_plan(ELB_STATUS_NOT_FINITE, &config, "baseline is NaN");
+    config.baseline = ELB_BASELINE_LINE;
+    config.baseline_per_deg = 0;
+    no_plan(ELB_STATUS_NOT_POSITIVE, &config, "baseline.per_deg");
 
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_know(NULL, fit));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_know(&config, NULL));
-    /* A program built before there was an index. */
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_set_baseline(NULL, fit));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_set_baseline(&config, NULL));
+    /* A program built before there was an alignment. */
     config = plan();
-    config.size = offsetof(elb_session_config, index_joint);
-    config.index_sensor_travel = NAN, config.known = 77;
+    config.size = offsetof(elb_session_config, alignment_joint);
+    config.alignment_sensor_travel = NAN, config.baseline = 77;
     kept = config;
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_config_know(&config, fit));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_config_set_baseline(&config, fit));
     CHECK(memcmp(&kept, &config, sizeof kept) == 0);
     outcome = by_plan(&config, text, &angles);
-    CHECK(outcome.verdict == ELB_OUTCOME_FIT);
+    CHECK(outcome.verdict == ELB_OUTCOME_READY);
     elb_fit_free(fit);
 }
 
@@ -269,7 +269,7 @@ static void refusals(void) {
     refused(ELB_STATUS_UNKNOWN_VALUE, session, 77, 0, 0, "kind is 77");
     OK(elb_session_next(session, &same));
     CHECK(memcmp(&action, &same, sizeof same) == 0);
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_text(session, text, sizeof text, &length));
+    EXPECT(ELB_STATUS_BAD_SIZE, elb_session_prompt(session, text, sizeof text, &length));
     CHECK(strcmp(text, "x") == 0 && length > sizeof text);
     EXPECT(ELB_STATUS_ABSENT, elb_session_outcome(session, &outcome));
     OK(elb_robot_parse("format = 1", 10, &robot, NULL));
@@ -291,15 +291,15 @@ static void refusals(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_next(session, NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_report(NULL, NULL, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_report(session, NULL, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_text(NULL, text, sizeof text, &length));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_text(session, NULL, 8, &length));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_save(NULL, text, sizeof text, &length));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_save(session, NULL, 8, &length));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_load(NULL, 2, &none, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_load("{}", 2, NULL, &error));
-    SAYS(ELB_STATUS_WRONG_TYPE, elb_session_load("{}", 2, &none, &error), error, "no saved bring-up");
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_prompt(NULL, text, sizeof text, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_prompt(session, NULL, 8, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_json(NULL, text, sizeof text, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_json(session, NULL, 8, &length));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_parse(NULL, 2, &none, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_parse("{}", 2, NULL, &error));
+    SAYS(ELB_STATUS_WRONG_TYPE, elb_session_parse("{}", 2, &none, &error), error, "no saved bring-up");
     CHECK(strstr(error.message, "no saved bring-up") != NULL);
-    SAYS(ELB_STATUS_NOT_UTF8, elb_session_load("\xff", 1, &none, &error), error, "not UTF-8 from byte 0");
+    SAYS(ELB_STATUS_NOT_UTF8, elb_session_parse("\xff", 1, &none, &error), error, "not UTF-8 from byte 0");
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_stop(NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_outcome(NULL, &outcome));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_outcome(session, NULL));
@@ -319,7 +319,7 @@ static void refusals(void) {
 
 void test_session(void) {
     whole();
-    indexed();
+    aligned();
     knowing();
     refusals();
 }

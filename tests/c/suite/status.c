@@ -43,13 +43,13 @@ static void arguments(void) {
     SAYS(ELB_STATUS_UNKNOWN_JOINT, elb_robot_without_joint(robot, "leg", &none, &error), error, "leg");
     elb_robot_free(robot);
     robot = NULL;
-    text = "format = 1\n[joint.a]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n"
-           "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts = 4096 }\n";
+    text = "format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+           "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     OK(elb_robot_parse(text, strlen(text), &robot, NULL));
     OK(elb_session_config_init(&plan, sizeof plan));
     plan.start = 40;
     OK(elb_session_new(&plan, &session, NULL));
-    SAYS(ELB_STATUS_ABSENT, elb_robot_with_session(robot, "a", session, NULL, &none, &error), error, "has not found the joint fit");
+    SAYS(ELB_STATUS_ABSENT, elb_robot_with_session(robot, "a", session, NULL, &none, &error), error, "has not found the joint ready");
     CHECK(none == NULL && joint == NULL);
     elb_session_free(session);
     elb_robot_free(robot);
@@ -61,17 +61,17 @@ static void joints(void) {
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive holds NaN");
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel holds -inf");
     refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = true");
-    refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 80), "has no width");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 122), "has no width");
     refused(ELB_STATUS_OUTSIDE_SERVO, CHANGED(config.drive[1] = 181), "outside the servo's 0 to 180 deg");
-    refused(ELB_STATUS_REST_OUTSIDE, CHANGED(config.rest = -1), "rest -1 is outside command 0 to 180");
-    refused(ELB_STATUS_TRAVEL_APART, CHANGED((config.travel[0] = 90, config.travel[1] = 100)), "no angle in common");
-    refused(ELB_STATUS_TIMER_UNFIT, CHANGED(config.counts = 0), "timer.counts is 0");
-    refused(ELB_STATUS_TIMER_UNFIT, CHANGED(config.frame_hz = 500), "longer than one frame");
-    refused(ELB_STATUS_NO_COUNT_IN_TRAVEL, CHANGED((config.travel[0] = 42.5, config.travel[1] = 42.6)), "no timer count");
-    refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.rate_per_s = -1), "rate_per_s is -1");
+    refused(ELB_STATUS_REST_OUTSIDE, CHANGED(config.rest = -41), "rest -41 is outside command -40 to 60");
+    refused(ELB_STATUS_TRAVEL_DISJOINT, CHANGED((config.travel[0] = 130, config.travel[1] = 140)), "no angle in common");
+    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.counts_per_frame = 0), "timer.counts_per_frame is 0");
+    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.frame_hz = 500), "longer than one frame");
+    refused(ELB_STATUS_NO_COUNT_IN_TRAVEL, CHANGED((config.travel[0] = 79.5, config.travel[1] = 79.6)), "no timer count");
+    refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.max_rate_per_s = -1), "max_rate_per_s is -1");
     refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.servo_pulse_us[0] = 0), "must be above zero");
     refused(ELB_STATUS_UNKNOWN_VALUE, CHANGED(config.inverted = 2), "inverted is 2; it must be 0 or 1");
-    refused(ELB_STATUS_TRANSMISSION_UNFIT,
+    refused(ELB_STATUS_TRANSMISSION_INVALID,
             CHANGED((config.transmission = ELB_TRANSMISSION_TRIANGLE, config.linkage[0] = 40, config.linkage[1] = 92,
                      config.linkage[2] = 31)),
             "dead centre");
@@ -99,7 +99,7 @@ static void fits(void) {
     size_t n = 0;
     FILE *file;
     static const double equal[] = {7, 7, 7, 7, 7, 7}, rising[] = {1, 2, 3, 4, 5, 6}, flat[] = {3, 3, 3, 3, 3, 3};
-    fit_refused(ELB_STATUS_COMMANDS_EQUAL, equal, rising, 6, "only 1 different drive angle");
+    fit_refused(ELB_STATUS_DRIVE_ANGLES_EQUAL, equal, rising, 6, "only 1 different drive angle");
     fit_refused(ELB_STATUS_NO_MOTION, rising, flat, 6, "does not follow it");
     fit_refused(ELB_STATUS_TOO_FEW_READINGS, rising, rising, 2, "too few");
     /* Two joints' readings in one table share no line. */
@@ -110,7 +110,7 @@ static void fits(void) {
     fit_refused(ELB_STATUS_NO_AGREEMENT, drive, measured, n, "of 40 readings agree with any one line");
     n = 0;
     /* A servo recorded while it moved. */
-    snprintf(path, sizeof path, "%s/measured/servo_kp800_sin_sin.csv", data ? data : "tests/data");
+    snprintf(path, sizeof path, "%s/measured/servo_in_motion_sin_sin.csv", data ? data : "tests/data");
     file = fopen(path, "r");
     CHECK(file != NULL && fgets(line, sizeof line, file) != NULL);
     while (file != NULL && n < MOST && fgets(line, sizeof line, file) != NULL) {

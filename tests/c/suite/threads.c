@@ -42,7 +42,7 @@ void test_threads(void) {
     readings.measured = measured;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     joint = example_joint();
-    for (i = 0; i < COMMANDS; i++) commands[i] = i * 0.05 - 10;
+    for (i = 0; i < COMMANDS; i++) commands[i] = i * 0.05 - 60;
     OK(elb_joint_counts_batch(joint, commands, COMMANDS, wanted, NULL));
     for (i = 0; i < THREADS; i++) CHECK(pthread_create(&threads[i], NULL, work, &differences[i]) == 0);
     for (i = 0; i < THREADS; i++) {

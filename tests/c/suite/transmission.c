@@ -27,7 +27,7 @@ static void behaves(const elb_joint_config *config) {
         return;
     }
     OK(elb_joint_drive(joint, config->command[0], &conversion));
-    CHECK(conversion.value == 5);
+    CHECK(conversion.value == 37);
     OK(elb_joint_valid_range(joint, &lower, &upper));
     CHECK(lower <= config->command[0] && upper >= config->command[1]);
     /* A curve says nothing beyond its knots; a triangle's dead centres are where its sides lie in one line. */
@@ -36,7 +36,7 @@ static void behaves(const elb_joint_config *config) {
     if (config->transmission == ELB_TRANSMISSION_TRIANGLE)
         CHECK(lower == -config->linkage[2] && upper == 180 - config->linkage[2]);
     OK(elb_joint_drive(joint, config->command[1], &conversion));
-    CHECK(conversion.value == 80);
+    CHECK(conversion.value == 122);
     for (i = 0; i <= 60; i++) {
         OK(elb_joint_drive(joint, i, &conversion));
         CHECK(conversion.value > before);
@@ -45,7 +45,7 @@ static void behaves(const elb_joint_config *config) {
         CHECK(fabs(command - i) < 1e-9);
     }
     OK(elb_joint_config_of(joint, &back, sizeof back));
-    CHECK(back.transmission == config->transmission && back.n_knots == config->n_knots && back.pin == config->pin);
+    CHECK(back.transmission == config->transmission && back.n_knots == config->n_knots && back.branch == config->branch);
     CHECK(back.slopes == config->slopes && memcmp(back.linkage, config->linkage, sizeof back.linkage) == 0);
     if (config->n_knots > 0) {
         CHECK(memcmp(back.knots, config->knots, config->n_knots * 2 * sizeof(double)) == 0);
@@ -56,8 +56,8 @@ static void behaves(const elb_joint_config *config) {
 }
 
 void test_transmission(void) {
-    static const double knots[] = {0, 5, 20, 40, 60, 80};
-    static const double swapped[] = {0, 5, 20, 90, 60, 80};
+    static const double knots[] = {0, 37, 20, 70, 60, 122};
+    static const double swapped[] = {0, 37, 20, 130, 60, 122};
     elb_joint_config config = knee(ELB_TRANSMISSION_CURVE);
     elb_joint *joint = NULL;
     elb_error error;
@@ -88,7 +88,7 @@ void test_transmission(void) {
     config.linkage[0] = -40;
     CHECK(elb_joint_new(&config, &joint, &error) != ELB_STATUS_OK);
 
-    config = knee(ELB_TRANSMISSION_CRANK_SLIDER);
+    config = knee(ELB_TRANSMISSION_SLIDER_CRANK);
     config.linkage[0] = 20;
     config.linkage[1] = 60;
     config.linkage[2] = 0;
@@ -98,9 +98,9 @@ void test_transmission(void) {
     config.command[0] = 0;
     EXPECT(ELB_STATUS_OK, elb_joint_new(&config, &joint, &error));
     elb_joint_free(joint);
-    config.pin = 2;
+    config.branch = 2;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
-    CHECK(strstr(error.message, "pin is 2") != NULL);
+    CHECK(strstr(error.message, "branch is 2") != NULL);
 
     config = knee(ELB_TRANSMISSION_FOUR_BAR);
     config.linkage[0] = 20;
@@ -108,7 +108,7 @@ void test_transmission(void) {
     config.linkage[2] = 25;
     config.linkage[3] = 50;
     config.linkage[4] = 60;
-    config.pin = ELB_PIN_RIGHT;
+    config.branch = ELB_BRANCH_RIGHT;
     behaves(&config);
 
     config = knee(ELB_TRANSMISSION_SPOOL);

@@ -18,7 +18,7 @@ static void read_transmission(elb_joint_config *config, char **words, size_t n) 
     for (i = 0; i < 3; i++) {
         if (strcmp(words[2], rules[i]) == 0) config->slopes = (uint32_t)i;
     }
-    config->pin = strcmp(words[2], "right") == 0 ? ELB_PIN_RIGHT : ELB_PIN_LEFT;
+    config->branch = strcmp(words[2], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
     if (config->transmission == ELB_TRANSMISSION_CURVE) {
         CHECK((n - 3) / 2 <= MOST_KNOTS);
         for (i = 3; i < n; i++) knots[i - 3] = read_bits(words[i]);
@@ -39,7 +39,7 @@ static void read_feedback(elb_joint_config *config, char **words, size_t n) {
     config->feedback_angle[0] = read_bits(words[5]);
     config->feedback_angle[1] = read_bits(words[6]);
     config->feedback_pot_ohm = read_bits(words[7]);
-    config->feedback_input_ohm = read_bits(words[8]);
+    config->feedback_load_ohm = read_bits(words[8]);
     if (n > 9) {
         CHECK((n - 9) / 2 <= MOST_KNOTS);
         for (i = 9; i < n; i++) feedback_knots[i - 9] = read_bits(words[i]);
@@ -65,7 +65,7 @@ static elb_joint *read_joint(elb_joint_config config, char **words) {
     config.rest = read_bits(words[11]);
     config.frame_hz = read_bits(words[12]);
     config.inverted = (uint32_t)strtoul(words[13], NULL, 10);
-    config.counts = (uint32_t)strtoul(words[14], NULL, 10);
+    config.counts_per_frame = (uint32_t)strtoul(words[14], NULL, 10);
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_count_range(joint, &lowest, &highest));
     CHECK(lowest == strtoul(words[15], NULL, 10));

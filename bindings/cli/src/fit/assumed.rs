@@ -78,17 +78,20 @@ pub(super) fn timer(args: &FitArgs, robot: Option<&Robot>) -> Option<Assumed> {
     if robot.is_some_and(|robot| robot.timer(args.fresh.board.as_deref()).is_some()) {
         return None;
     }
-    let (hz, counts) = (USUAL_TIMER.frame_hz, USUAL_TIMER.counts);
-    let (value, options) = match (args.fresh.frame_hz, args.fresh.counts) {
+    let (hz, counts) = (USUAL_TIMER.frame_hz, USUAL_TIMER.counts_per_frame);
+    let (value, options) = match (args.fresh.frame_hz, args.fresh.counts_per_frame) {
         (Some(_), Some(_)) => return None,
         (None, None) => (
             format!("a timer of {hz} frames per second, {counts} counts each"),
-            "give --frame-hz 100 --counts 65536",
+            "give --frame-hz 100 --counts-per-frame 65536",
         ),
         (None, Some(_)) => (format!("a timer of {hz} frames per second"), "give --frame-hz 100"),
-        (Some(_), None) => (format!("a timer of {counts} counts a frame"), "give --counts 65536"),
+        (Some(_), None) => (
+            format!("a timer of {counts} counts a frame"),
+            "give --counts-per-frame 65536",
+        ),
     };
-    let line = "timer = { frame_hz = 100, counts = 65536 }";
+    let line = "timer = { frame_hz = 100, counts_per_frame = 65536 }";
     Some(Assumed {
         what: "timer",
         value,

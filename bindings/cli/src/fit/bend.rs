@@ -1,9 +1,9 @@
 //! Which transmission the readings ask for, and which is taken.
 
 use crate::args::{FitArgs, Kind};
+use crate::linkage_guess::LinkageGuess;
 use crate::paint::number;
 use crate::problem::Problem;
-use crate::ruler::Ruler;
 use crate::table::Columns;
 use elbowroom::fit::{
     Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion, Readings, Tried,
@@ -136,7 +136,7 @@ impl Bend {
     ) -> Result<Option<Self>, Problem> {
         let readings = of_columns(columns);
         let between = limits.between_stops(&readings);
-        let mut guesses: Vec<Guess<'_>> = args.linkage.iter().map(Ruler::guess).collect();
+        let mut guesses: Vec<Guess<'_>> = args.linkage.iter().map(LinkageGuess::guess).collect();
         if let Some(Transmission::Linkage(linkage)) = entry.map(|entry| entry.joint().transmission()) {
             let start = *linkage.mechanism();
             guesses.push(Guess { start, free: &[] });
@@ -403,7 +403,7 @@ fn in_their_unit(args: &FitArgs, guesses: &[Guess<'_>]) -> Result<(), Problem> {
     let hinge = guesses
         .iter()
         .map(|guess| guess.start.kind())
-        .find(|kind| *kind != "crank-slider");
+        .find(|kind| *kind != "slider-crank");
     match hinge {
         Some(kind) if unit != "deg" && !args.linkage.is_empty() => Err(Problem::new(
             Code::OptionOutside,

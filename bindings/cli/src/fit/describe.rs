@@ -3,7 +3,7 @@
 use super::Fitted;
 use crate::args::DriveUnit;
 use crate::paint::{number, strong};
-use elbowroom::fit::{EndKind, LimitFit, LostMotion, Trend};
+use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Trend};
 use std::fmt::Write as _;
 
 pub(super) const fn unit(unit: DriveUnit) -> &'static str {
@@ -74,6 +74,21 @@ fn drive(fitted: &Fitted<'_>, value: f64) -> String {
     }
 }
 
+fn stalled(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> String {
+    let (at, short) = (end.at, end.short_at.unwrap_or(end.at));
+    let which = match end.readings_beyond {
+        1 => "the last reading falls".to_owned(),
+        0 => "the last readings fall".to_owned(),
+        n => format!("the last {n} readings fall"),
+    };
+    format!(
+        "stalled between {} and {}: {which} short of the line; take readings there from {} to place the stop",
+        drive(fitted, at.min(short)),
+        drive(fitted, at.max(short)),
+        if is_upper { "below" } else { "above" }
+    )
+}
+
 pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
     let (args, fit) = (fitted.args, &fitted.fit);
     let name = args.joint.as_deref().unwrap_or("fit");
@@ -110,7 +125,8 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
                     format!("stop met: contact at {}{interval}", drive(fitted, end.at)),
                 );
             }
-            (EndKind::Reached, _) => {
+            (EndKind::Stalled, _) => line(word, stalled(fitted, end, word == "upper end")),
+            (EndKind::Clear, _) => {
                 line(
                     word,
                     format!(

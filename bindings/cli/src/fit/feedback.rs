@@ -82,7 +82,7 @@ impl Sensed {
                 number(lower, 3),
                 number(upper, 3)
             );
-            return Err(Problem::new(Code::FeedbackUnfit, message));
+            return Err(Problem::new(Code::FeedbackInvalid, message));
         }
         record.apply_feedback(&self.fit, Some(angle))?;
         if let Some(feedback) = &mut record.joint.feedback {
@@ -150,7 +150,7 @@ impl Sensed {
         let mut record = self.fit.record(self.fit.angle()).ok()?;
         record.adc_bits = Some(self.adc_bits?);
         match Feedback::new(&record) {
-            Ok(feedback) if feedback.sees_rails() == [true; 2] => None,
+            Ok(feedback) if feedback.detects_wire_faults() == [true; 2] => None,
             Ok(_) => Some("mind: the readings reach a rail of the converter, so a broken or shorted wire there reads as a position".to_owned()),
             Err(error) => Some(format!("mind: {error}")),
         }

@@ -5,7 +5,7 @@ use crate::chain;
 use crate::paint::number;
 use crate::problem::Problem;
 use crate::progress::Progress;
-use crate::show::conversions;
+use crate::show::{conversions, place};
 use crate::svg::escape;
 use elbowroom::robot::{CheckReport, Date, EndEvidence, Finding, JointEntry, Robot, Severity};
 use std::fmt::Write as _;
@@ -249,7 +249,8 @@ fn facts(html: &mut String, entry: &JointEntry) {
             let guard = end
                 .guard
                 .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
-            format!("{} at {} deg{u}{guard}", end.kind.as_str(), number(end.at, 3))
+            let place = place(&end);
+            format!("{} {place}{u}{guard}", end.kind.as_str())
         })
     };
     let _ = writeln!(
@@ -281,7 +282,7 @@ fn facts(html: &mut String, entry: &JointEntry) {
     row(
         "rate",
         joint
-            .rate_per_s()
+            .max_rate_per_s()
             .map_or("not given: the servo's full speed".to_owned(), |rate| {
                 format!("{} {unit} per second", number(rate, 3))
             }),
@@ -317,7 +318,7 @@ fn converted(html: &mut String, entry: &JointEntry) -> Result<(), Problem> {
          <th scope=\"col\">held back</th></tr></thead><tbody>",
         escape(entry.name())
     );
-    for (label, row) in ["lower", "rest", "full"].into_iter().zip(conversions(entry)?) {
+    for (label, row) in ["lower", "rest", "upper"].into_iter().zip(conversions(entry)?) {
         let clamped = if row.clamped().is_empty() { "no" } else { row.clamped() };
         let _ = writeln!(
             html,

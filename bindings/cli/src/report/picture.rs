@@ -23,7 +23,7 @@ pub(crate) fn draw(entry: &JointEntry, id: &str) -> String {
     let (travel, drive) = (joint.travel(), joint.drive_range());
     let evidence = entry.evidence();
     for (end, limit) in [(evidence.lower, travel.lower()), (evidence.upper, travel.upper())] {
-        if let Some(end) = end.filter(|end| end.kind == EvidenceKind::Contact) {
+        if let Some(end) = end.filter(|end| matches!(end.kind, EvidenceKind::Contact | EvidenceKind::Stalled)) {
             svg.rect("guard", (x.at(end.at), TOP), (x.at(limit), BOTTOM));
         }
     }
@@ -69,7 +69,11 @@ fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, outward: &str) {
             }
             svg.line("stop", (at, TOP - 12.0), (at, BOTTOM + 12.0));
         }
-        EvidenceKind::Reached | EvidenceKind::Declared => {
+        EvidenceKind::Stalled | EvidenceKind::Clear | EvidenceKind::Declared => {
+            if let Some(short_at) = end.short_at {
+                let (low, high) = (end.at.min(short_at), end.at.max(short_at));
+                svg.rect("known", (x.at(low), TOP - 12.0), (x.at(high), BOTTOM + 12.0));
+            }
             svg.line("axis", (at, TOP - 12.0), (at, BOTTOM + 12.0));
             svg.circle("reading", (at, TOP - 12.0), 3.5);
         }
@@ -80,8 +84,19 @@ fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, outward: &str) {
         "start" if at > WIDTH - 150.0 => ("end", -away),
         anchor => (anchor, away),
     };
-    let text = format!("{} {}", end.kind.as_str(), number(end.at, 2));
+    let text = format!("{} {}", end.kind.as_str(), where_found(&end));
     svg.text("small", anchor, (at + shift, TOP - 18.0), &text);
+}
+
+/// The drive angle of an end; where the joint stalled, those between which something holds it.
+fn where_found(end: &EndEvidence) -> String {
+    end.short_at.map_or(number(end.at, 2), |short_at| {
+        format!(
+            "{} to {}",
+            number(end.at.min(short_at), 2),
+            number(end.at.max(short_at), 2)
+        )
+    })
 }
 
 fn axis(svg: &mut Svg, x: &Scale, pulse_us: impl Fn(f64) -> f64) {
@@ -107,7 +122,7 @@ fn description(entry: &JointEntry) -> String {
     let (servo, drive, travel) = (joint.servo().angle_range(), joint.drive_range(), joint.travel());
     let end = |word: &str, end: Option<EndEvidence>| {
         end.map_or(format!("The {word} end is unproven."), |end| {
-            format!("{word} end: {} at {} deg.", end.kind.as_str(), number(end.at, 2))
+            format!("{word} end: {} at {} deg.", end.kind.as_str(), where_found(&end))
         })
     };
     format!(

@@ -42,7 +42,7 @@ pub(crate) fn json(folder: &Path, args: &[&str], status: i32) -> Value {
 /// Invented data.
 pub(crate) const ROBOT: &str = r#"format = 1
 name = "heron"
-timer = { frame_hz = 50, counts = 4096 }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
 servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [joint.wing_left]   # squeaks
@@ -51,7 +51,7 @@ channel = 8
 command = [0, 180]
 drive = [5, 80]
 rest = 90
-rate_per_s = 60
+max_rate_per_s = 60
 "#;
 
 /// Invented data: a clean line, 2 deg of joint angle per deg of drive.

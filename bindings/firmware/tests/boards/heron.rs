@@ -14,13 +14,13 @@ pub(crate) fn joints() -> Vec<(u16, Joint<f32>)> {
             };
             let timer = TimerRecord {
                 frame_hz: 50.0,
-                counts: 4096,
+                counts_per_frame: 4096,
             };
             let (command, drive) = ([-0.5 * k, 150.0 + k], [5.0 + k, 80.0 + 4.0 * k]);
             let mut record = JointRecord::new(command, drive, 60.0, servo, timer);
             record.inverted = i % 3 == 1;
             record.travel = Some([7.3 + k, 78.0 + 4.0 * k]);
-            record.rate_per_s = Some(60.0 + k);
+            record.max_rate_per_s = Some(60.0 + k);
             let mut feedback = FeedbackRecord::new([200.0 + k, 900.0 - k], [0.0, 95.0 + k]);
             feedback.inverted = i % 4 == 2;
             record.feedback = Some(feedback);

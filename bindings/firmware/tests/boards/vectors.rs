@@ -214,7 +214,7 @@ fn joint(words: &[&str]) -> Joint<f32> {
     };
     let timer = TimerRecord {
         frame_hz: x[11],
-        counts: words[13].parse().unwrap(),
+        counts_per_frame: words[13].parse().unwrap(),
     };
     let mut record = JointRecord::new([x[0], x[1]], [x[2], x[3]], x[10], servo, timer);
     record.travel = Some([x[4], x[5]]);
@@ -224,7 +224,7 @@ fn joint(words: &[&str]) -> Joint<f32> {
     feedback.inverted = words[12] != "1";
     record.feedback = Some(feedback);
     // Nor rates; steps need one.
-    record.rate_per_s = Some(if x[1] - x[0] < f32::MAX {
+    record.max_rate_per_s = Some(if x[1] - x[0] < f32::MAX {
         (x[1] - x[0]) * 0.7
     } else {
         1e38
@@ -323,7 +323,7 @@ pub(crate) fn refuse_curves(board: &Board) {
         script.input.push(b'B');
         script.input.extend((image.len() as u16).to_le_bytes());
         script.input.extend(&image);
-        let refused = u32::from(model::Code::TransmissionUnfit.number());
+        let refused = u32::from(model::Code::TransmissionInvalid.number());
         script.expect("the check of a block with curves", if straight { 0 } else { refused });
     }
     assert!(curved > 10, "{curved}");

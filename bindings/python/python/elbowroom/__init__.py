@@ -8,11 +8,11 @@ This package computes; it cannot stop a motor. It is not a safety function.
 Examples
 --------
 >>> import elbowroom as elb
->>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+>>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
 ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-...                   timer=elb.Timer(frame_hz=50, counts=4096))
->>> joint.drive(90), joint.counts(90)
-(42.5, 199)
+...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+>>> joint.drive(10), joint.counts(10)
+(79.5, 283)
 """
 
 from elbowroom import bring_up, rehearsal

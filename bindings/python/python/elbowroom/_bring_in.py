@@ -35,7 +35,7 @@ def _toml(value: Any, where: str) -> str:
     if isinstance(value, Servo):
         return _toml({"angle": value.angle_range, "pulse_us": value.pulse_range_us}, where)
     if isinstance(value, Timer):
-        return _toml({"frame_hz": value.frame_hz, "counts": value.counts}, where)
+        return _toml({"frame_hz": value.frame_hz, "counts_per_frame": value.counts_per_frame}, where)
     if hasattr(value, "tolist"):
         return _toml(value.tolist(), where)
     if isinstance(value, Sequence) and not isinstance(value, (bytes, bytearray)):
@@ -71,11 +71,11 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
     >>> robot = elb.robot_from_dict({
     ...     "name": "heron",
     ...     "servo": {"angle": [0, 180], "pulse_us": [500, 2500]},
-    ...     "timer": {"frame_hz": 50, "counts": 4096},
-    ...     "joint": {"wing_left": {"command": [0, 180], "drive": [5, 80], "rest": 90}},
+    ...     "timer": {"frame_hz": 50, "counts_per_frame": 4096},
+    ...     "joint": {"wing_left": {"command": [-40, 60], "drive": [37, 122], "rest": 10}},
     ... })
-    >>> robot["wing_left"].counts(90)
-    199
+    >>> robot["wing_left"].counts(10)
+    283
     """
     if not isinstance(robot, Mapping):
         raise ArgumentTypeError(f"robot is of type {type(robot).__name__}; give a dict", code="wrong-type", value=robot)
@@ -197,7 +197,7 @@ def read_readings(
 
 
 PAIRS = ("command", "drive", "travel")
-NUMBERS = ("rest", "rate_per_s")
+NUMBERS = ("rest", "max_rate_per_s")
 WORDS = ("board", "unit", "mirror_of")
 
 
@@ -210,7 +210,7 @@ def robot_from_csv(
     ----------
     source : str, os.PathLike or text stream
         Columns `joint`, `command_lower`, `command_upper`, `drive_lower`, `drive_upper`, `rest`, and as wanted
-        `travel_lower`, `travel_upper`, `inverted` (true or false), `rate_per_s`, `board`, `channel`, `unit`, `mirror_of`.
+        `travel_lower`, `travel_upper`, `inverted` (true or false), `max_rate_per_s`, `board`, `channel`, `unit`, `mirror_of`.
         An empty cell counts as left out.
     name : str
         The robot's name.
@@ -232,7 +232,7 @@ def robot_from_csv(
     >>> import io, elbowroom as elb
     >>> table = io.StringIO("joint,command_lower,command_upper,drive_lower,drive_upper,rest\\nneck,-30,30,40,140,0\\n")
     >>> robot = elb.robot_from_csv(table, name="heron", servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    ...                            timer=elb.Timer(frame_hz=50, counts=4096))
+    ...                            timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     >>> robot["neck"].drive(0)
     90.0
     """
@@ -334,7 +334,7 @@ def robot_from_urdf(
     """A robot whose command ranges are the joint limits of a URDF file.
 
     A URDF file says how far a joint may go, not which drive angle that is: `drive` says it. Rest is command 0, or the
-    nearest end; `velocity` becomes `rate_per_s`.
+    nearest end; `velocity` becomes `max_rate_per_s`.
 
     Parameters
     ----------
@@ -376,7 +376,7 @@ def robot_from_urdf(
             "drive": list(ends),
             "inverted": True if joint in inverted else None,
             "rest": min(max(0.0, lower), upper),
-            "rate_per_s": None if not limit.velocity else limit.velocity * scale,
+            "max_rate_per_s": None if not limit.velocity else limit.velocity * scale,
             "unit": "m" if limit.kind == "prismatic" else "deg" if degrees else "rad",
         }
     return robot_from_dict({"name": name or found or "robot", "servo": servo, "timer": timer, "joint": joints})

@@ -9,8 +9,8 @@ from elbowroom import _core
 from elbowroom._actions import Action, Report, action_of, checked_report, tagged
 from elbowroom._plans import (
     BracketPlan,
-    IndexEnd,
-    IndexPlan,
+    AlignmentEnd,
+    AlignmentPlan,
     SearchEnd,
     SensePlan,
     SenseResult,
@@ -18,14 +18,14 @@ from elbowroom._plans import (
     StopSearchPlan,
     SweepPlan,
     SweepReading,
-    index_end_of,
+    alignment_end_of,
     readings_of,
     sense_of,
 )
 
 __all__ = [
     "Bracket",
-    "Index",
+    "Alignment",
     "Ramp",
     "SenseTest",
     "StopSearch",
@@ -152,42 +152,42 @@ class SenseTest(Procedure):
         return None if result is None else sense_of(result, sentence)
 
 
-class Index(Procedure):
-    """The index: does the sensor reach both ends of the joint with margin, and where is it to be set?
+class Alignment(Procedure):
+    """The alignment: does the sensor reach both ends of the joint with margin, and where is it to be set?
 
     Hold the joint at a stop, say its angle, set the sensor if need be, up to three times. Switch the power off before
     hands go in.
 
     Parameters
     ----------
-    plan : IndexPlan
+    plan : AlignmentPlan
 
     Examples
     --------
-    >>> from elbowroom.bring_up import Answered, Index, IndexPlan, Reading
-    >>> index = Index(IndexPlan(joint=(0, 95), sensor_travel=270, ratio=2, margin=5))
-    >>> action = index.report(Answered("angle", degrees=0.0))
+    >>> from elbowroom.bring_up import Answered, Alignment, AlignmentPlan, Reading
+    >>> alignment = Alignment(AlignmentPlan(joint=(0, 95), sensor_travel=270, ratio=2, margin=5))
+    >>> action = alignment.report(Answered("angle", degrees=0.0))
     >>> for _ in range(5):
-    ...     action = index.report(Reading(160))
-    >>> index.end.kind, index.end.settings
+    ...     action = alignment.report(Reading(160))
+    >>> alignment.end.kind, alignment.end.settings
     ('set', 0)
     """
 
     __slots__ = ()
-    _kind = "index"
+    _kind = "alignment"
 
-    def __init__(self, plan: IndexPlan) -> None:
+    def __init__(self, plan: AlignmentPlan) -> None:
         super().__init__(plan)
 
     @property
-    def plan(self) -> IndexPlan:
-        """IndexPlan: the plan."""
+    def plan(self) -> AlignmentPlan:
+        """AlignmentPlan: the plan."""
         return self._plan  # type: ignore[no-any-return]
 
     @property
-    def end(self) -> IndexEnd | None:
-        """IndexEnd or None: how it ended, when it has."""
-        return index_end_of(json.loads(self._core.found()))
+    def end(self) -> AlignmentEnd | None:
+        """AlignmentEnd or None: how it ended, when it has."""
+        return alignment_end_of(json.loads(self._core.found()))
 
 
 class StopSearch(Procedure):
@@ -205,7 +205,7 @@ class StopSearch(Procedure):
     Examples
     --------
     >>> from elbowroom.bring_up import BracketPlan, Done, MoveTo, Moved, Read, Reading, StopSearch, StopSearchPlan, Wait, Waited
-    >>> bracket = BracketPlan(toward="upper", clear=50, bound=90, step=2)
+    >>> bracket = BracketPlan(toward="upper", clear=50, search_limit=90, step=2)
     >>> search, at = StopSearch(StopSearchPlan(bracket=bracket, inner=38, run_in=4)), 0.0
     >>> while search.end is None:
     ...     match search.next():
@@ -320,7 +320,7 @@ class Bracket:
     Examples
     --------
     >>> from elbowroom.bring_up import Bracket, BracketPlan
-    >>> search = Bracket(BracketPlan(toward="upper", clear=70, bound=90, step=4))
+    >>> search = Bracket(BracketPlan(toward="upper", clear=70, search_limit=90, step=4))
     >>> while (angle := search.probe()) is not None:
     ...     search.report("contact" if angle > 80.3 else "clear")
     >>> search.clear, search.contact
@@ -331,7 +331,7 @@ class Bracket:
     __hash__ = None  # type: ignore[assignment]
 
     def __init__(self, plan: BracketPlan) -> None:
-        self._core, self._plan = _core.BareSearch(plan), plan
+        self._core, self._plan = _core.Bracket(plan), plan
 
     @property
     def plan(self) -> BracketPlan:
@@ -399,7 +399,7 @@ class Bracket:
 
 def _bracket(plan: BracketPlan, state: str) -> Bracket:
     made = Bracket.__new__(Bracket)
-    made._core, made._plan = _core.BareSearch.restored(state), plan
+    made._core, made._plan = _core.Bracket.restored(state), plan
     return made
 
 
@@ -438,11 +438,11 @@ class Ramp:
     __hash__ = None  # type: ignore[assignment]
 
     def __init__(self, start: float, *, most_step: float, most_change: float | None = None) -> None:
-        self._core = _core.Follower(start, most_step, most_change)
+        self._core = _core.Ramp(start, most_step, most_change)
 
     @classmethod
     def per_second(
-        cls, start: float, *, rate_per_s: float, acceleration: float | None = None, cycles_hz: float
+        cls, start: float, *, max_rate_per_s: float, acceleration: float | None = None, cycles_hz: float
     ) -> Ramp:
         """The same from a rate and an acceleration for each second.
 
@@ -450,7 +450,7 @@ class Ramp:
         ----------
         start : float
             Where the drive stands, deg.
-        rate_per_s : float
+        max_rate_per_s : float
             deg/s.
         acceleration : float, optional
             deg/s².
@@ -462,7 +462,7 @@ class Ramp:
         Ramp
         """
         made = cls.__new__(cls)
-        made._core = _core.Follower(start, rate_per_s, acceleration, cycles_hz)
+        made._core = _core.Ramp(start, max_rate_per_s, acceleration, cycles_hz)
         return made
 
     def follow(self, target: float) -> float:
@@ -518,7 +518,7 @@ class Ramp:
 
 def _ramp(state: str) -> Ramp:
     made = Ramp.__new__(Ramp)
-    made._core = _core.Follower.restored(state)
+    made._core = _core.Ramp.restored(state)
     return made
 
 

@@ -172,7 +172,7 @@ def compare(
     >>> new = elb.fit_limits(drive, drive + 15 - wobble)  # one tooth of 24 further
     >>> found = elb.compare(old, new)
     >>> found.diagnoses[0].kind, [(one.teeth, one.horn) for one in found.teeth]
-    ('index-shifted', [(1, 24)])
+    ('offset-shifted', [(1, 24)])
     """
     for name, fit in (("old", old), ("new", new)):
         if not isinstance(fit, LimitFit):

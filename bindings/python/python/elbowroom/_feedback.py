@@ -193,7 +193,7 @@ def fit_feedback(reading: Any, angle: Any, *, most_knots: int = 12) -> FeedbackF
     (2, 0.216)
     >>> joint = elb.Joint("neck", command=(0, 90), drive=(20, 130), rest=0,
     ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     ...                   feedback=fit.feedback(angle=(0, 90), adc_bits=10))
     >>> round(joint.command_from_reading(489), 1), joint.reading_state(2)
     (39.8, 'lower-rail')

@@ -53,27 +53,31 @@ class End:
     Attributes
     ----------
     kind : str
-        ``"contact"``: the stop was met; ``"reached"``: this far was clear, no stop was met.
+        ``"contact"``: the stop was met, and placed; ``"stalled"``: the last readings fell short of the line, something
+        holds between `at` and `short_at`; ``"clear"``: this far was clear, no stop was met.
     at : float
-        The drive angle of contact, or the furthest clear reading.
+        The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
+    short_at : float or None
+        When stalled, the drive angle of the first reading that fell short of the line; else None.
     u : float or None
-        Standard uncertainty of `at`; None when only reached.
+        Standard uncertainty of a contact's `at`; else None.
     interval : (float, float) or None
-        Coverage interval of the contact; None when only reached.
+        Coverage interval of the contact; else None.
     guard : float
-        The guard that went into `travel`; zero when only reached.
+        The guard that went into `travel`; zero when only clear.
     travel : float
         The end of the recommended travel.
     level : Estimate or None
         The measured value on the stop.
     readings_beyond : int
-        Retained readings at or beyond the contact.
+        Retained readings at or beyond the contact; when stalled, those that fell short.
     marked : bool
         Whether the contact was noted by hand.
     """
 
     kind: str
     at: float
+    short_at: float | None = None
     u: float | None
     interval: tuple[float, float] | None
     guard: float
@@ -301,7 +305,7 @@ class LimitFit:
 
     def _no_travel(self, joint: str) -> FitError:
         why = next((str(w) for w in self.warnings if w.kind == "no-travel"), "this fit leaves no travel")
-        return FitError(why, code="travel-apart", joint=joint)
+        return FitError(why, code="travel-disjoint", joint=joint)
 
     def evidence(self, date: datetime.date | None = None) -> Evidence:
         """What this fit proves, as a robot file writes it.
@@ -476,7 +480,7 @@ def fit_limits(
     >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
     >>> fit = elb.fit_limits(drive, measured, guard=2.0)
     >>> fit.upper.kind
-    'reached'
+    'clear'
     >>> fit.travel[1]
     80.0
     """

@@ -11,10 +11,10 @@ from elbowroom._actions import tagged
 
 __all__ = [
     "BracketPlan",
-    "IndexEnd",
-    "IndexFigures",
-    "IndexPlan",
-    "Known",
+    "AlignmentEnd",
+    "AlignmentFigures",
+    "AlignmentPlan",
+    "Baseline",
     "Pace",
     "SearchEnd",
     "SensePlan",
@@ -61,7 +61,7 @@ class SensePlan:
         Turns to each side of the start, 2 to 5.
     reads : int
         Readings at each place, 1 to 9.
-    scale : (float, float)
+    reading_range : (float, float)
         The lowest and the highest reading there is.
     """
 
@@ -69,11 +69,11 @@ class SensePlan:
     turn: float = 15.0
     turns: int = 3
     reads: int = 5
-    scale: tuple[float, float] = (0.0, 1023.0)
+    reading_range: tuple[float, float] = (0.0, 1023.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class IndexFigures:
+class AlignmentFigures:
     """What comes of sensor, gear and joint.
 
     Attributes
@@ -98,7 +98,7 @@ class IndexFigures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class IndexPlan:
+class AlignmentPlan:
     """Sensor, gear and joint.
 
     Attributes
@@ -109,7 +109,7 @@ class IndexPlan:
         Electrical travel of the sensor, deg of its own shaft.
     ratio : float
         Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round.
-    scale : (float, float)
+    reading_range : (float, float)
         The readings at the two ends of the sensor's travel.
     resolution : float
         Readings per step, e.g. 1 ADC count.
@@ -118,8 +118,8 @@ class IndexPlan:
 
     Examples
     --------
-    >>> from elbowroom.bring_up import IndexPlan
-    >>> plan = IndexPlan(joint=(0, 95), sensor_travel=270, ratio=2, scale=(0, 1023), margin=5)
+    >>> from elbowroom.bring_up import AlignmentPlan
+    >>> plan = AlignmentPlan(joint=(0, 95), sensor_travel=270, ratio=2, reading_range=(0, 1023), margin=5)
     >>> plan.figures().fits, plan.figures().spare
     (True, 20.0)
     """
@@ -127,25 +127,25 @@ class IndexPlan:
     joint: tuple[float, float]
     sensor_travel: float
     ratio: float
-    scale: tuple[float, float] = (0.0, 1023.0)
+    reading_range: tuple[float, float] = (0.0, 1023.0)
     resolution: float = 1.0
     margin: float = 2.0
 
-    def figures(self) -> IndexFigures:
+    def figures(self) -> AlignmentFigures:
         """The figures of this plan.
 
         Returns
         -------
-        IndexFigures
+        AlignmentFigures
 
         Raises
         ------
         BringUpError
             NaN, ends that do not rise, a travel, ratio or resolution that cannot be.
         """
-        found = json.loads(_core.index_figures(self))
+        found = json.loads(_core.alignment_figures(self))
         found["readings"] = tuple(found["readings"])
-        return IndexFigures(**found)
+        return AlignmentFigures(**found)
 
     def reading_to_set(self, joint_angle: float) -> float:
         """The reading to set the sensor to while the joint stands at a known angle: the spare is then the same at both stops.
@@ -159,7 +159,7 @@ class IndexPlan:
         -------
         float
         """
-        return _core.index_reading(self, joint_angle)
+        return _core.alignment_reading(self, joint_angle)
 
     def spare(self, joint_angle: float, reading: float) -> tuple[float, float]:
         """What is spare beyond the lower and the upper stop, deg of the joint.
@@ -175,7 +175,7 @@ class IndexPlan:
         -------
         (float, float)
         """
-        return _core.index_spare(self, joint_angle, reading)
+        return _core.alignment_spare(self, joint_angle, reading)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,19 +188,19 @@ class BracketPlan:
         Which stop.
     clear : float
         The outermost angle known to be clear.
-    bound : float
+    search_limit : float
         The angle that is never passed, whatever is found.
     step : float
         The longest way a probe may go beyond what is clear.
-    finest : float
+    tolerance : float
         The search is over when no more than this lies between clear and contact.
     """
 
     toward: str
     clear: float
-    bound: float
+    search_limit: float
     step: float = 2.5
-    finest: float = 0.5
+    tolerance: float = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -314,7 +314,7 @@ class SweepPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class Baseline:
     """What an earlier bring-up left, to tell what has changed since.
 
     Attributes
@@ -400,8 +400,8 @@ def sense_of(record: dict[str, Any], sentence: str | None) -> SenseResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class IndexEnd:
-    """How setting the index ended.
+class AlignmentEnd:
+    """How setting the alignment ended.
 
     Attributes
     ----------
@@ -428,13 +428,13 @@ class IndexEnd:
     by: float | None = None
 
 
-def index_end_of(record: Any) -> IndexEnd | None:
+def alignment_end_of(record: Any) -> AlignmentEnd | None:
     if record is None:
         return None
     kind, values = tagged(record)
     if isinstance(values.get("spare"), list):
         values["spare"] = tuple(values["spare"])
-    return IndexEnd(kind=kind, **values)
+    return AlignmentEnd(kind=kind, **values)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -444,7 +444,7 @@ class SearchEnd:
     Attributes
     ----------
     kind : str
-        ``"contact"``: a stop was met; ``"bound"``: the bound was reached, all clear; ``"sensor-runs-out"``, ``"erratic"``
+        ``"contact"``: a stop was met; ``"search-limit"``: the search limit was reached, all clear; ``"sensor-runs-out"``, ``"erratic"``
         (repeats lie far apart), ``"not-followed"``, ``"too-noisy"``; ``"stopped"``.
     clear : float or None
         The outermost drive angle found clear, deg.

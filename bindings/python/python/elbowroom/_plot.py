@@ -112,6 +112,11 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
             ax.axvline(end.at, color=ORANGE, lw=1.5, label=f"{name} stop at {end.at:.1f}")
             if end.interval is not None:
                 ax.axvspan(*end.interval, color=ORANGE, alpha=0.25, lw=0, label=f"its {fit.confidence:.0%} interval")
+        elif end.short_at is not None:
+            ax.axvspan(
+                *sorted((end.at, end.short_at)), color=ORANGE, alpha=0.15, lw=0, hatch="///",
+                label=f"{name}: stalled between {end.at:.1f} and {end.short_at:.1f}",
+            )  # fmt: skip
         else:
             ax.axvline(end.at, color=GREY, lw=1.2, ls=":", label=f"{name}: clear to {end.at:.1f}, no stop met")
     if fit.travel is not None:
@@ -186,8 +191,10 @@ def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
         ax.plot(rest, row, "o", color="white", mec="black", ms=6, label=once("rest"))
         for end in (entry.evidence.lower, entry.evidence.upper):
             if end is not None:
-                marker, colour = {"contact": ("|", RED), "reached": ("|", BLUE), "declared": ("|", GREY)}[end.kind]
-                ax.plot(end.at, row, marker, color=colour, ms=17, mew=2.2, label=once(f"{end.kind}"))
+                colour = {"contact": RED, "stalled": ORANGE, "clear": BLUE, "declared": GREY}[end.kind]
+                ax.plot(end.at, row, "|", color=colour, ms=17, mew=2.2, label=once(f"{end.kind}"))
+                if end.short_at is not None:
+                    ax.plot([end.at, end.short_at], [row, row], "-", color=colour, lw=6, alpha=0.4)
     ax.set_yticks(range(len(names)), names)
     ax.invert_yaxis()
     ax.set_xlabel("drive angle / deg")

@@ -161,7 +161,7 @@ def _links(ax: Axes, fit: LinkageFit) -> None:
     """The mechanism at the lowest, the middle and the highest measured value."""
     low, high = fit.measured_range
     size = {one.name: one.value for one in fit.dimensions}
-    unit = "" if fit.kind == "crank-slider" else " deg"
+    unit = "" if fit.kind == "slider-crank" else " deg"
     for at, colour, over in ((low, SKY, 2.0), (0.5 * (low + high), "black", 3.0), (high, PURPLE, 2.0)):
         moved = float(_core.linkage_moved(fit.transmission, at))
         _DRAWN[fit.kind](ax, size, at, moved, {"color": colour, "zorder": over}, f"{at:.3g}{unit}")
@@ -190,14 +190,14 @@ def _chain(ax: Axes, points: list[tuple[float, float]], style: dict[str, Any], l
 
 
 def _triangle(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
-    near, far = (size["near"], 0.0), _turned(size["far"], size["angle_at_zero"] + at)
-    ax.plot([0, far[0]], [0, far[1]], "-", lw=2.2, solid_capstyle="round", label=label, **style)
-    ax.plot([near[0], far[0]], [near[1], far[1]], "--", lw=1.6, **style)
-    ax.plot(*far, "o", ms=5, mfc="white", mew=1.4, **style)
-    ax.plot([0, near[0]], [0, 0], "-", color=GREY, lw=3, zorder=1)
+    base, arm = (size["base"], 0.0), _turned(size["arm"], size["angle_at_zero"] + at)
+    ax.plot([0, arm[0]], [0, arm[1]], "-", lw=2.2, solid_capstyle="round", label=label, **style)
+    ax.plot([base[0], arm[0]], [base[1], arm[1]], "--", lw=1.6, **style)
+    ax.plot(*arm, "o", ms=5, mfc="white", mew=1.4, **style)
+    ax.plot([0, base[0]], [0, 0], "-", color=GREY, lw=3, zorder=1)
 
 
-def _crank_slider(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
+def _slider_crank(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
     slide = (size["slide_at_zero"] + at, size["offset"])
     _chain(ax, [(0, 0), _turned(size["crank"], moved), slide], style, label)
     ax.plot(*slide, "s", ms=8, **style)
@@ -206,8 +206,8 @@ def _crank_slider(ax: Axes, size: dict[str, float], at: float, moved: float, sty
 
 def _four_bar(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
     ground = size["ground"]
-    lever = _turned(size["lever"], size["lever_at_zero"] + at, ground)
-    _chain(ax, [(0, 0), _turned(size["horn"], moved), lever, (ground, 0)], style, label)
+    rocker = _turned(size["rocker"], size["rocker_at_zero"] + at, ground)
+    _chain(ax, [(0, 0), _turned(size["crank"], moved), rocker, (ground, 0)], style, label)
 
 
 def _spool(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
@@ -232,9 +232,9 @@ def _two_radii(size: dict[str, float]) -> float:
 
 # Where pivots stand along the x axis, how far below their names stand (None: beside), and the names.
 _PIVOTS: dict[str, Callable[[dict[str, float]], list[tuple[float, float | None, str]]]] = {
-    "triangle": lambda size: [(0.0, 0.0, "hinge"), (size["near"], 0.0, "actuator")],
-    "crank-slider": lambda _: [(0.0, None, "servo")],
+    "triangle": lambda size: [(0.0, 0.0, "hinge"), (size["base"], 0.0, "actuator")],
+    "slider-crank": lambda _: [(0.0, None, "servo")],
     "four-bar": lambda size: [(0.0, 0.0, "servo"), (size["ground"], 0.0, "joint")],
     "spool": lambda size: [(0.0, size["drum"], "drum"), (_two_radii(size), size["pulley"], "pulley")],
 }
-_DRAWN = {"triangle": _triangle, "crank-slider": _crank_slider, "four-bar": _four_bar, "spool": _spool}
+_DRAWN = {"triangle": _triangle, "slider-crank": _slider_crank, "four-bar": _four_bar, "spool": _spool}

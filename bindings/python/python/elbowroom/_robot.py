@@ -36,10 +36,13 @@ class EndEvidence:
 
     Attributes
     ----------
-    kind : {"contact", "reached", "declared"}
-        The stop was met; this far was clear; somebody said so.
+    kind : {"contact", "stalled", "clear", "declared"}
+        The stop was met, and placed; something holds between `at` and `short_at`; this far was clear; somebody said so.
     at : float
-        The drive angle of contact, or the furthest that was clear, or that was declared.
+        The drive angle of contact, or the furthest that was clear, or that was declared; when stalled, of the last reading
+        that follows the line.
+    short_at : float or None
+        When stalled, and only then, the drive angle of the first reading that fell short of the line.
     u : float or None
         Standard uncertainty of `at`.
     guard : float or None
@@ -48,6 +51,7 @@ class EndEvidence:
 
     kind: str
     at: float
+    short_at: float | None = None
     u: float | None = None
     guard: float | None = None
 

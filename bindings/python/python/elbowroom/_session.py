@@ -12,14 +12,14 @@ from elbowroom._bring_up import Procedure
 from elbowroom._errors import BringUpError
 from elbowroom._fit import LimitFit, _limit_fit, _record
 from elbowroom._plans import (
-    IndexEnd,
-    IndexPlan,
-    Known,
+    AlignmentEnd,
+    AlignmentPlan,
+    Baseline,
     Pace,
     SensePlan,
     SenseResult,
     SweepReading,
-    index_end_of,
+    alignment_end_of,
     readings_of,
     sense_of,
     sense_record,
@@ -41,17 +41,17 @@ class SessionPlan:
     ----------
     start : float
         The drive angle at which the joint stands, clear on both sides.
-    bound : (float, float)
+    search_limits : (float, float)
         Angles that are never passed: the servo's own range or less.
-    clear : float
+    clearance : float
         How far it is clear on both sides of the start.
     step : float
         The longest way a probe may go beyond what is clear.
-    finest : float
+    tolerance : float
         How finely a stop is bracketed.
     run_in : float
         How far before a place it is approached from; more than the lost motion.
-    pitch : float
+    sweep_step : float
         Way between two places of the sweep.
     guard : float
         Margin between contact and travel.
@@ -59,8 +59,8 @@ class SessionPlan:
         Coverage probability of the intervals.
     sense : SensePlan
         The sense test.
-    index : IndexPlan or None
-        The index, for a sensor of known travel on a joint whose angles at its stops are known.
+    alignment : AlignmentPlan or None
+        The alignment, for a sensor of known travel on a joint whose angles at its stops are known.
     rising : bool
         Whether the reading should rise with the drive angle.
     resolution : float
@@ -69,40 +69,40 @@ class SessionPlan:
         The servo's speed by its data sheet, deg/s.
     pace : Pace
         How each place is visited.
-    known : Known or None
+    baseline : Baseline or None
         What is known from before.
     """
 
     start: float
-    bound: tuple[float, float]
-    clear: float = 6.0
+    search_limits: tuple[float, float]
+    clearance: float = 6.0
     step: float = 2.5
-    finest: float = 0.5
+    tolerance: float = 0.5
     run_in: float = 5.0
-    pitch: float = 1.5
+    sweep_step: float = 1.5
     guard: float = 2.0
     confidence: float = 0.95
     sense: SensePlan = SensePlan()
-    index: IndexPlan | None = None
+    alignment: AlignmentPlan | None = None
     rising: bool = True
     resolution: float = 1.0
     rated_speed: float = 300.0
     pace: Pace = Pace()
-    known: Known | None = None
+    baseline: Baseline | None = None
 
 
 def plan_of(record: dict[str, Any]) -> SessionPlan:
     """A plan from the core's own record."""
-    sense, index, pace, known = (record.pop(name) for name in ("sense", "index", "pace", "known"))
-    sense["scale"] = tuple(sense["scale"])
-    if index is not None:
-        index["joint"], index["scale"] = tuple(index["joint"]), tuple(index["scale"])
-        index = IndexPlan(**index)
-    if known is not None:
-        lower, upper = known.pop("contacts")
-        known = Known(lower=lower, upper=upper, **known)
-    record["bound"] = tuple(record["bound"])
-    return SessionPlan(sense=SensePlan(**sense), index=index, pace=Pace(**pace), known=known, **record)
+    sense, alignment, pace, baseline = (record.pop(name) for name in ("sense", "alignment", "pace", "baseline"))
+    sense["reading_range"] = tuple(sense["reading_range"])
+    if alignment is not None:
+        alignment["joint"], alignment["reading_range"] = tuple(alignment["joint"]), tuple(alignment["reading_range"])
+        alignment = AlignmentPlan(**alignment)
+    if baseline is not None:
+        lower, upper = baseline.pop("contacts")
+        baseline = Baseline(lower=lower, upper=upper, **baseline)
+    record["search_limits"] = tuple(record["search_limits"])
+    return SessionPlan(sense=SensePlan(**sense), alignment=alignment, pace=Pace(**pace), baseline=baseline, **record)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,10 +111,13 @@ class EndFound:
 
     Attributes
     ----------
-    kind : {"contact", "reached"}
-        The stop was met; this far was clear.
+    kind : {"contact", "stalled", "clear"}
+        The stop was met, and placed; something holds between `at` and `short_at`; this far was clear.
     at : float
-        The drive angle of contact, midway between both directions of travel, or the furthest that was clear.
+        The drive angle of contact, midway between both directions of travel, or the furthest that was clear; when stalled,
+        of the last sweep reading that follows the line.
+    short_at : float or None
+        When stalled, the drive angle of the first sweep reading that fell short of the line; else None.
     u : float or None
         Standard uncertainty of a contact.
     interval : (float, float) or None
@@ -125,6 +128,7 @@ class EndFound:
 
     kind: str
     at: float
+    short_at: float | None = None
     u: float | None
     interval: tuple[float, float] | None
     travel: float
@@ -136,7 +140,7 @@ class Outcome:
 
     Attributes
     ----------
-    verdict : {"fit", "faulty", "declined", "stopped"}
+    verdict : {"ready", "faulty", "declined", "stopped"}
     sentence : str
         The verdict written out, with what to do.
     fault : str or None
@@ -148,12 +152,12 @@ class Outcome:
     teeth : (int, int) or None
         Of a slipped horn: by how many of its teeth, and the teeth all round.
     travel : (float, float) or None
-        The travel, if the joint is fit.
+        The travel, if the joint is ready.
     sense : SenseResult or None
     advice : str or None
         What to do about the sense.
-    index : IndexEnd or None
-        How the index stands, where it was planned.
+    alignment : AlignmentEnd or None
+        How the alignment stands, where it was planned.
     lower, upper : EndFound or None
     guard : float
         The margin kept.
@@ -172,7 +176,7 @@ class Outcome:
     travel: tuple[float, float] | None = None
     sense: SenseResult | None = None
     advice: str | None = None
-    index: IndexEnd | None = None
+    alignment: AlignmentEnd | None = None
     lower: EndFound | None = None
     upper: EndFound | None = None
     guard: float = 0.0
@@ -198,7 +202,7 @@ class Outcome:
         Raises
         ------
         BringUpError
-            The joint is not fit for software.
+            The joint is not ready for software.
         RobotError
             The file would not be valid, or has no such joint.
         """
@@ -206,7 +210,7 @@ class Outcome:
         if put is None:
             raise BringUpError(
                 f"the bring-up ended {self.verdict}: {self.sentence}; bring the joint up again",
-                code="travel-apart",
+                code="travel-disjoint",
                 joint=name,
                 value=self.verdict,
             )
@@ -240,7 +244,7 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
         travel=None if told["travel"] is None else tuple(told["travel"]),
         sense=None if record["sense"] is None else sense_of(record["sense"], words["reason"]),
         advice=words["advice"],
-        index=index_end_of(record["index"]),
+        alignment=alignment_end_of(record["alignment"]),
         lower=_end_of(record["lower"]),
         upper=_end_of(record["upper"]),
         guard=record["guard"],
@@ -252,15 +256,15 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
 
 def _outcome_record(outcome: Outcome) -> dict[str, Any]:
     """The core's own record of an outcome."""
-    index: Any = None
-    if outcome.index is not None:
-        values = asdict(outcome.index)
-        index = untagged(values.pop("kind"), {name: value for name, value in values.items() if value is not None})
+    alignment: Any = None
+    if outcome.alignment is not None:
+        values = asdict(outcome.alignment)
+        alignment = untagged(values.pop("kind"), {name: value for name, value in values.items() if value is not None})
     wrong = {"fault": outcome.fault, "at": outcome.at, "by": outcome.by} if outcome.verdict == "faulty" else {}
     return {
         "verdict": untagged(outcome.verdict, wrong),
         "sense": None if outcome.sense is None else sense_record(outcome.sense),
-        "index": index,
+        "alignment": alignment,
         "lower": None if outcome.lower is None else asdict(outcome.lower),
         "upper": None if outcome.upper is None else asdict(outcome.upper),
         "guard": outcome.guard,
@@ -270,10 +274,10 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
 
 
 class Session(Procedure):
-    """The whole bring-up in its order: sense test, index where it is planned, first slow move, speed, both stops, sweeps, fit, verdict.
+    """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, speed, both stops, sweeps, fit, verdict.
 
     It asks for the next action and is told what came of it; whoever drives it, a script, a window or a board, does the
-    rest. No commanded angle lies further than two steps beyond a true contact, and none outside `bound`. Answers that
+    rest. No commanded angle lies further than two steps beyond a true contact, and none outside `search_limits`. Answers that
     contradict the data are asked again with the doubt, and where load, readings or earlier evidence say otherwise the data
     decide.
 
@@ -293,7 +297,7 @@ class Session(Procedure):
     Examples
     --------
     >>> from elbowroom.bring_up import Answered, Ask, Session, SessionPlan
-    >>> session = Session(SessionPlan(start=42.5, bound=(0, 180)))
+    >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
     >>> match session.next():
     ...     case Ask(question="ready", sentence=sentence):
     ...         print(sentence)
@@ -317,14 +321,14 @@ class Session(Procedure):
 
     @property
     def stage(self) -> str:
-        """str: where it stands: ready, sense test, index, first move, speed, search, sweep, done."""
+        """str: where it stands: ready, sense test, alignment, first move, speed, search, sweep, done."""
         return self._core.stage()
 
     @property
     def clear(self) -> tuple[float, float]:
         """(float, float): the outermost drive angles proven clear so far, deg.
 
-        No action asks for an angle further outside of them than one step of the plan, nor outside of its bound.
+        No action asks for an angle further outside of them than one step of the plan, nor outside of its search limits.
         """
         found = self._core.clear()
         assert found is not None
@@ -342,14 +346,14 @@ class Session(Procedure):
         return None if told is None else outcome_of(told)
 
     def stop(self) -> None:
-        """End it here; the joint is not fit for software. One that is done stays as it is."""
+        """End it here; the joint is not ready for software. One that is done stays as it is."""
         self._core.stop()
 
     def resume(self) -> None:
         """Tell it that the power may have been off: the next action brings the drive slowly back to where it last was."""
         self._core.resume()
 
-    def save(self) -> str:
+    def json(self) -> str:
         """Write it down, to be taken up again at this point with the same result.
 
         Returns
@@ -360,13 +364,13 @@ class Session(Procedure):
         return self._core.saved()
 
     @staticmethod
-    def load(text: str, *, resume: bool = True) -> Session:
+    def parse(text: str, *, resume: bool = True) -> Session:
         """Take a saved bring-up up again.
 
         Parameters
         ----------
         text : str
-            What `save` wrote. It is checked whole: nothing in it can make the bring-up ask for an angle beyond what it
+            What `json` wrote. It is checked whole: nothing in it can make the bring-up ask for an angle beyond what it
             says is proven clear plus one step.
         resume : bool, default True
             The power may have been off since: the next action brings the drive slowly back to where it last was. False
@@ -384,9 +388,9 @@ class Session(Procedure):
         Examples
         --------
         >>> from elbowroom.bring_up import Answered, Session, SessionPlan
-        >>> session = Session(SessionPlan(start=42.5, bound=(0, 180)))
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
         >>> action = session.report(Answered("done"))
-        >>> Session.load(session.save()) == session
+        >>> Session.parse(session.json()) == session
         True
         """
         core = _core.Procedure.loaded(text, resume)

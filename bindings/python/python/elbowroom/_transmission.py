@@ -132,7 +132,7 @@ class CurveFit:
         >>> import elbowroom as elb
         >>> fit = elb.fit_curve([10, 30, 50, 70, 90, 110], [0.0, 9.1, 20.8, 35.2, 52.0, 71.3])
         >>> joint = elb.Joint("crest", rest=30, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        ...                   timer=elb.Timer(frame_hz=50, counts=4096), **fit.joint_fields())
+        ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096), **fit.joint_fields())
         >>> round(joint.drive(35.2), 1)
         70.1
         """
@@ -201,7 +201,7 @@ class Dimension:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OtherBranch:
-    """The other way to put a crank-slider or four-bar together, where the readings do not tell it from the one fitted.
+    """The other way to put a slider-crank or four-bar together, where the readings do not tell it from the one fitted.
 
     Attributes
     ----------
@@ -235,11 +235,11 @@ class LinkageFit:
     Attributes
     ----------
     kind : str
-        ``"triangle"``, ``"crank-slider"``, ``"four-bar"`` or ``"spool"``.
+        ``"triangle"``, ``"slider-crank"``, ``"four-bar"`` or ``"spool"``.
     dimensions : tuple of Dimension
         All of them in the order of a robot file: found, with their standard uncertainties, or kept as given.
-    side : str or None
-        ``"left"`` or ``"right"``: the assembly branch, for a crank-slider or four-bar.
+    branch : str or None
+        ``"left"`` or ``"right"``: the assembly branch, for a slider-crank or four-bar.
     offset : Estimate
         Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
     gain : Estimate
@@ -264,7 +264,7 @@ class LinkageFit:
 
     kind: str
     dimensions: tuple[Dimension, ...]
-    side: str | None
+    branch: str | None
     offset: Estimate
     gain: Estimate
     drive_range: tuple[float, float]
@@ -282,8 +282,8 @@ class LinkageFit:
     @property
     def transmission(self) -> dict[str, Any]:
         """dict: the mechanism with the keys of a robot file."""
-        side = {} if self.side is None else {"side": self.side}
-        return {"kind": self.kind, **{one.name: one.value for one in self.dimensions}, **side}
+        branch = {} if self.branch is None else {"branch": self.branch}
+        return {"kind": self.kind, **{one.name: one.value for one in self.dimensions}, **branch}
 
     @property
     def command_range(self) -> tuple[float, float]:
@@ -301,7 +301,7 @@ class LinkageFit:
         Returns
         -------
         float or ndarray
-            In measured units: deg, for a crank-slider the unit of its lengths. NaN where the mechanism cannot be.
+            In measured units: deg, for a slider-crank the unit of its lengths. NaN where the mechanism cannot be.
         """
         return _core.linkage_at(_linkage_record(self), drive, "drive")
 
@@ -311,7 +311,7 @@ class LinkageFit:
         Parameters
         ----------
         measured : float or array_like
-            Joint angles, deg (places of a crank-slider), of any shape; NaN gives NaN.
+            Joint angles, deg (places of a slider-crank), of any shape; NaN gives NaN.
 
         Returns
         -------
@@ -361,9 +361,9 @@ class LinkageFit:
         --------
         >>> import elbowroom as elb
         >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
-        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "near": 40, "far": 92, "angle_at_zero": 31})
+        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
         >>> joint = elb.Joint("neck", rest=30, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-        ...                   timer=elb.Timer(frame_hz=50, counts=4096), **fit.joint_fields(command=(0, 60)))
+        ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096), **fit.joint_fields(command=(0, 60)))
         >>> joint.transmission["kind"], round(joint.drive(30.0))
         ('triangle', 41)
         """
@@ -452,7 +452,7 @@ def linkage_of(record: dict[str, Any], why_not: str | None, sentence: str | None
     other = record.pop("other_branch")
     return LinkageFit(
         kind=mechanism.pop("kind"),
-        side=mechanism.pop("side", None),
+        branch=mechanism.pop("branch", None),
         dimensions=tuple(Dimension(name=name, value=value, u=found.get(name)) for name, value in mechanism.items()),
         offset=Estimate(**record.pop("offset")),
         gain=Estimate(**record.pop("gain")),
@@ -561,10 +561,10 @@ def fit_linkage(
         The drive angle commanded at each reading, deg; in any order, repeats welcome. At least three more readings than
         dimensions in `free`.
     measured : array_like, shape (n,)
-        The joint angle there, deg (for a crank-slider the slide's place, in the unit of its lengths), as the mechanism counts
+        The joint angle there, deg (for a slider-crank the slide's place, in the unit of its lengths), as the mechanism counts
         its command.
     start : dict
-        The mechanism as measured with a ruler, with the keys of a robot file: `kind` (``"triangle"``, ``"crank-slider"``,
+        The mechanism as measured with a ruler, with the keys of a robot file: `kind` (``"triangle"``, ``"slider-crank"``,
         ``"four-bar"``, ``"spool"``) and its dimensions.
     free : iterable of str, default ()
         The dimensions to improve, by their keys; the others are kept. None: only offset and gain are found.
@@ -586,7 +586,7 @@ def fit_linkage(
 
     Notes
     -----
-    A crank-slider and a four-bar can be put together in two ways; `LinkageFit.other_branch` says so where the readings do not
+    A slider-crank and a four-bar can be put together in two ways; `LinkageFit.other_branch` says so where the readings do not
     tell them apart.
 
     Least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's steps;
@@ -597,7 +597,7 @@ def fit_linkage(
     >>> import elbowroom as elb
     >>> drive = [10.0, 17.2, 25.1, 33.5, 42.1, 50.8, 59.4, 67.7, 75.7, 83.3]
     >>> measured = [0.0, 7.8, 15.6, 23.3, 31.1, 38.9, 46.7, 54.4, 62.2, 70.0]
-    >>> start = {"kind": "triangle", "near": 40, "far": 92, "angle_at_zero": 25}
+    >>> start = {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 25}
     >>> fit = elb.fit_linkage(drive, measured, start, free=["angle_at_zero"])
     >>> found = fit.dimensions[2]
     >>> found.name, round(found.value, 1), round(found.u, 1)

@@ -1,8 +1,8 @@
-"""Bring-up: from loose parts to a joint fit for software.
+"""Bring-up: from loose parts to a joint ready for software.
 
 Each procedure here says what to do next (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and is told what came of it (`Moved`,
 `Waited`, `Reading`, `Answered`); whoever drives it does the rest. `Session` is the whole of it, with questions, to a
-verdict and the evidence for the robot file. `SenseTest`, `Index`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
+verdict and the evidence for the robot file. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
 are usable alone.
 
 A procedure never asks for a drive angle outside what is proven clear plus one step.
@@ -26,13 +26,13 @@ from elbowroom._actions import (
     Wait,
     Waited,
 )
-from elbowroom._bring_up import Bracket, Index, Ramp, SenseTest, StopSearch, Sweep
+from elbowroom._bring_up import Bracket, Alignment, Ramp, SenseTest, StopSearch, Sweep
 from elbowroom._plans import (
     BracketPlan,
-    IndexEnd,
-    IndexFigures,
-    IndexPlan,
-    Known,
+    AlignmentEnd,
+    AlignmentFigures,
+    AlignmentPlan,
+    Baseline,
     Pace,
     SearchEnd,
     SensePlan,
@@ -54,11 +54,11 @@ __all__ = [
     "Done",
     "Doubt",
     "EndFound",
-    "Index",
-    "IndexEnd",
-    "IndexFigures",
-    "IndexPlan",
-    "Known",
+    "Alignment",
+    "AlignmentEnd",
+    "AlignmentFigures",
+    "AlignmentPlan",
+    "Baseline",
     "MoveTo",
     "Moved",
     "Outcome",

@@ -55,24 +55,24 @@ class Rehearsal:
     plan: SessionPlan
 
     @staticmethod
-    def healthy(seed: int, *, index: bool = False) -> Rehearsal:
+    def healthy(seed: int, *, alignment: bool = False) -> Rehearsal:
         """A healthy joint drawn from a seed.
 
         Parameters
         ----------
         seed : int
             0 or more.
-        index : bool, default False
-            Whether the plan has the index.
+        alignment : bool, default False
+            Whether the plan has the alignment.
 
         Returns
         -------
         Rehearsal
         """
-        return _drawn(seed, None, None, index)
+        return _drawn(seed, None, None, alignment)
 
     @staticmethod
-    def faulty(fault: str, seed: int, *, index: bool = False) -> Rehearsal:
+    def faulty(fault: str, seed: int, *, alignment: bool = False) -> Rehearsal:
         """A joint with a fault, drawn from a seed; the plan is that of the joint before it broke.
 
         Parameters
@@ -81,17 +81,17 @@ class Rehearsal:
             One of `FAULTS`.
         seed : int
             0 or more.
-        index : bool, default False
-            Whether the plan has the index.
+        alignment : bool, default False
+            Whether the plan has the alignment.
 
         Returns
         -------
         Rehearsal
         """
-        return _drawn(seed, fault, None, index)
+        return _drawn(seed, fault, None, alignment)
 
     @staticmethod
-    def of_joint(joint: Joint, *, fault: str | None = None, seed: int = 0, index: bool = False) -> Rehearsal:
+    def of_joint(joint: Joint, *, fault: str | None = None, seed: int = 0, alignment: bool = False) -> Rehearsal:
         """A given joint, its mechanism drawn from a seed: the stops 2 to 4 deg outside of its travel.
 
         Parameters
@@ -101,8 +101,8 @@ class Rehearsal:
         fault : str, optional
             One of `FAULTS`.
         seed : int, default 0
-        index : bool, default False
-            Whether the plan has the index.
+        alignment : bool, default False
+            Whether the plan has the alignment.
 
         Returns
         -------
@@ -113,11 +113,11 @@ class Rehearsal:
         BringUpError
             A travel of less than 40 deg.
         """
-        return _drawn(seed, fault, joint, index)
+        return _drawn(seed, fault, joint, alignment)
 
 
-def _drawn(seed: int, fault: str | None, joint: Joint | None, index: bool) -> Rehearsal:
-    made, plan = _core.rehearsal(seed, fault, joint, index)
+def _drawn(seed: int, fault: str | None, joint: Joint | None, alignment: bool) -> Rehearsal:
+    made, plan = _core.rehearsal(seed, fault, joint, alignment)
     return Rehearsal(made, plan_of(json.loads(plan)))
 
 
@@ -126,7 +126,7 @@ class Person:
 
     Parameters
     ----------
-    mistakes : float, default 0.0
+    wrong_answer_rate : float, default 0.0
         The part of the answers that is wrong, 0 to 1.
     seed : int, default 0
     """
@@ -134,8 +134,8 @@ class Person:
     __slots__ = ("_core",)
     __hash__ = None  # type: ignore[assignment]
 
-    def __init__(self, *, mistakes: float = 0.0, seed: int = 0) -> None:
-        self._core = _core.PersonAt(mistakes, seed)
+    def __init__(self, *, wrong_answer_rate: float = 0.0, seed: int = 0) -> None:
+        self._core = _core.Person(wrong_answer_rate, seed)
 
     def carry_out(self, action: Action, joint: VirtualJoint) -> Report | None:
         """Do an action on a virtual joint and report it.
@@ -166,7 +166,7 @@ class Person:
 
 def _person(state: str) -> Person:
     made = Person.__new__(Person)
-    made._core = _core.PersonAt.restored(state)
+    made._core = _core.Person.restored(state)
     return made
 
 
@@ -240,7 +240,7 @@ class RehearsalReport:
 
 
 def rehearse(
-    *, seed: int = 0, fault: str | None = None, joint: Joint | None = None, index: bool = False, mistakes: float = 0.0
+    *, seed: int = 0, fault: str | None = None, joint: Joint | None = None, alignment: bool = False, wrong_answer_rate: float = 0.0
 ) -> RehearsalReport:
     """Rehearse one bring-up from beginning to end.
 
@@ -252,9 +252,9 @@ def rehearse(
         One of `FAULTS`; a healthy joint if left out.
     joint : Joint, optional
         The joint to rehearse, with a travel of at least 40 deg; one drawn from the seed if left out.
-    index : bool, default False
-        Whether the plan has the index.
-    mistakes : float, default 0.0
+    alignment : bool, default False
+        Whether the plan has the alignment.
+    wrong_answer_rate : float, default 0.0
         The part of the answers that is wrong, 0 to 1.
 
     Returns
@@ -271,13 +271,13 @@ def rehearse(
     >>> from elbowroom.rehearsal import rehearse
     >>> report = rehearse(seed=1)
     >>> report.outcome.verdict, report.outcome.lower.kind
-    ('fit', 'contact')
+    ('ready', 'contact')
     >>> report.contacts[0] < report.outcome.travel[0]
     True
     >>> rehearse(seed=7, fault="wires-swapped").outcome.fault
     'wires-swapped'
     """
-    told = json.loads(_core.rehearse(seed, fault, joint, index, mistakes))
+    told = json.loads(_core.rehearse(seed, fault, joint, alignment, wrong_answer_rate))
     steps = []
     for step in told["steps"]:
         report = report_of(step["report"])

@@ -33,12 +33,12 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.drive([[0, 90], [180, 200]])
-    /// array([[ 5. , 42.5],
-    ///        [80. , 80. ]])
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.drive([[-40, 10], [60, 100]])
+    /// array([[ 37. ,  79.5],
+    ///        [122. , 122. ]])
     /// >>> joint.drive([0.0, float("nan")])
     /// Traceback (most recent call last):
     ///     ...
@@ -60,11 +60,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.pulse_us(90)
-    /// 972.2222222222222
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.pulse_us(10)
+    /// 1383.3333333333333
     #[pyo3(signature = (command, *, out=None))]
     fn pulse_us<'py>(
         &self,
@@ -97,11 +97,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90, inverted=True,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10, inverted=True,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.counts(0), joint.counts(90)
-    /// (284, 199)
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.counts(-40), joint.counts(10)
+    /// (380, 283)
     #[pyo3(signature = (command, *, out=None))]
     fn counts<'py>(
         &self,
@@ -111,7 +111,7 @@ impl Joint {
     ) -> PyResult<Bound<'py, PyAny>> {
         if out.is_none()
             && let Some(x) = quick(command)
-            && let Ok(count) = self.both.wide.count(x)
+            && let Ok(count) = self.both.wide.counts_value(x)
         {
             return Ok(PyInt::new(py, count).into_any());
         }
@@ -139,10 +139,10 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.convert(200).clamped_to_command
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.convert(100).clamped_to_command
     /// True
     fn convert<'py>(&self, py: Python<'py>, command: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         many::conversion(self, py, command)
@@ -165,11 +165,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.command_from_drive([42.5, float("nan")])
-    /// array([90., nan])
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.command_from_drive([79.5, float("nan")])
+    /// array([10., nan])
     #[pyo3(signature = (drive, *, out=None))]
     fn command_from_drive<'py>(
         &self,
@@ -189,7 +189,7 @@ impl Joint {
     /// >>> import elbowroom as elb
     /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(0, 180), rest=90,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_pulse_us(1500)
     /// 90.0
     #[pyo3(signature = (pulse_us, *, out=None))]
@@ -224,11 +224,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.command_from_counts(199)
-    /// 89.8828125
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.command_from_counts(283)
+    /// 9.841452205882355
     #[pyo3(signature = (count, *, out=None))]
     fn command_from_counts<'py>(
         &self,
@@ -261,10 +261,10 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 150), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 130), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096))
-    /// >>> joint.drive_per_command(90)
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.drive_per_command(10)
     /// 0.5
     #[pyo3(signature = (command, *, out=None))]
     fn drive_per_command<'py>(

@@ -28,10 +28,10 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
-    /// ...                   feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     /// >>> joint.reading_state(541), joint.reading_state(1)
     /// ('inside', 'lower-rail')
     fn reading_state<'py>(&self, py: Python<'py>, reading: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
@@ -60,12 +60,12 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
-    /// ...                   feedback={"reading": [212, 871], "angle": [0, 95], "adc_bits": 10})
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     /// >>> joint.angle_from_reading(541.5), joint.command_from_reading(541.5)
-    /// (47.5, 90.0)
+    /// (10.0, 10.0)
     #[pyo3(signature = (reading, *, out=None))]
     fn angle_from_reading<'py>(
         &self,
@@ -110,11 +110,11 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("beak", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("beak", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
     /// ...                   feedback={"reading": [200, 800], "angle": [0, 90], "adc_bits": 10})
-    /// >>> joint.angle_per_reading(500), joint.sees_rails
+    /// >>> joint.angle_per_reading(500), joint.detects_wire_faults
     /// (0.15, (True, True))
     #[pyo3(signature = (reading, *, out=None))]
     fn angle_per_reading<'py>(
@@ -151,10 +151,10 @@ impl Joint {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> joint = elb.Joint("wing_left", command=(0, 180), drive=(5, 80), rest=90,
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
     /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts=4096),
-    /// ...                   feedback={"reading": [200, 800], "angle": [0, 95], "supply_v": 5.0})
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [200, 800], "angle": [-40, 60], "supply_v": 5.0})
     /// >>> joint.reading_at_supply(400, 4)
     /// 500.0
     fn reading_at_supply<'py>(

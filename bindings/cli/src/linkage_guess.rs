@@ -1,16 +1,16 @@
-//! A linkage as the command line gives it: `triangle:near=40,far~90,angle_at_zero~30`.
+//! A linkage as the command line gives it: `triangle:base=40,arm~90,angle_at_zero~30`.
 
 use elbowroom::fit::Guess;
-use elbowroom::linkage::{CrankSlider, FourBar, Mechanism, Side, Spool, Triangle};
+use elbowroom::linkage::{Branch, FourBar, Mechanism, SliderCrank, Spool, Triangle};
 
 /// What a ruler says of a linkage, and which of it readings may change.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Ruler {
+pub(crate) struct LinkageGuess {
     mechanism: Mechanism,
     free: Vec<&'static str>,
 }
 
-impl Ruler {
+impl LinkageGuess {
     pub(crate) fn guess(&self) -> Guess<'_> {
         Guess {
             start: self.mechanism,
@@ -20,28 +20,28 @@ impl Ruler {
 }
 
 /// The linkages by their words in a robot file, without dimensions.
-fn bare(kind: &str, side: Side) -> Option<Mechanism> {
+fn bare(kind: &str, branch: Branch) -> Option<Mechanism> {
     const NONE: f64 = f64::NAN;
     Some(match kind {
         "triangle" => Mechanism::Triangle(Triangle {
-            near: NONE,
-            far: NONE,
+            base: NONE,
+            arm: NONE,
             angle_at_zero: NONE,
         }),
-        "crank-slider" => Mechanism::CrankSlider(CrankSlider {
+        "slider-crank" => Mechanism::SliderCrank(SliderCrank {
             crank: NONE,
             rod: NONE,
             offset: NONE,
             slide_at_zero: NONE,
-            side,
+            branch,
         }),
         "four-bar" => Mechanism::FourBar(FourBar {
-            horn: NONE,
-            rod: NONE,
-            lever: NONE,
+            crank: NONE,
+            coupler: NONE,
+            rocker: NONE,
             ground: NONE,
-            lever_at_zero: NONE,
-            side,
+            rocker_at_zero: NONE,
+            branch,
         }),
         "spool" => Mechanism::Spool(Spool {
             drum: NONE,
@@ -52,27 +52,27 @@ fn bare(kind: &str, side: Side) -> Option<Mechanism> {
     })
 }
 
-impl std::str::FromStr for Ruler {
+impl std::str::FromStr for LinkageGuess {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
         let (kind, rest) = text
             .split_once(':')
-            .ok_or("write KIND:DIMENSIONS, e.g. triangle:near=40,far~90,angle_at_zero~30")?;
+            .ok_or("write KIND:DIMENSIONS, e.g. triangle:base=40,arm~90,angle_at_zero~30")?;
         let parts: Vec<&str> = rest.split(',').map(str::trim).filter(|part| !part.is_empty()).collect();
-        let side = parts.iter().find_map(|part| part.strip_prefix("side="));
-        let has_side = matches!(kind, "crank-slider" | "four-bar");
-        let side = match (has_side, side) {
-            (true, Some("left")) | (false, None) => Side::Left,
-            (true, Some("right")) => Side::Right,
-            (true, _) => return Err(format!("a {kind} needs side=left or side=right")),
-            (false, Some(_)) => return Err(format!("a {kind} has no side")),
+        let branch = parts.iter().find_map(|part| part.strip_prefix("branch="));
+        let has_branch = matches!(kind, "slider-crank" | "four-bar");
+        let branch = match (has_branch, branch) {
+            (true, Some("left")) | (false, None) => Branch::Left,
+            (true, Some("right")) => Branch::Right,
+            (true, _) => return Err(format!("a {kind} needs branch=left or branch=right")),
+            (false, Some(_)) => return Err(format!("a {kind} has no branch")),
         };
-        let mut mechanism = bare(kind, side)
-            .ok_or_else(|| format!("no linkage is called {kind}; write triangle, crank-slider, four-bar or spool"))?;
+        let mut mechanism = bare(kind, branch)
+            .ok_or_else(|| format!("no linkage is called {kind}; write triangle, slider-crank, four-bar or spool"))?;
         let known = mechanism.dimensions();
         let mut free = Vec::new();
-        for part in parts.iter().filter(|part| !part.starts_with("side=")) {
+        for part in parts.iter().filter(|part| !part.starts_with("branch=")) {
             let (name, value) = part
                 .split_once(['=', '~'])
                 .ok_or_else(|| format!("{part} is no dimension; write {part}=40 to keep it, {part}~40 to find it"))?;
@@ -106,26 +106,29 @@ impl std::str::FromStr for Ruler {
 mod tests {
     use super::*;
 
-    fn of(text: &str) -> Result<Ruler, String> {
+    fn of(text: &str) -> Result<LinkageGuess, String> {
         text.parse()
     }
 
     #[test]
     fn a_linkage_is_read_with_what_may_change() {
-        let triangle = of("triangle:near=40, far~90.5,angle_at_zero~-30").unwrap();
-        assert_eq!(triangle.guess().free, ["far", "angle_at_zero"]);
+        let triangle = of("triangle:base=40, arm~90.5,angle_at_zero~-30").unwrap();
+        assert_eq!(triangle.guess().free, ["arm", "angle_at_zero"]);
         let dimension = |name| triangle.mechanism.dimension(name);
         assert_eq!(
-            ["near", "far", "angle_at_zero"].map(dimension),
+            ["base", "arm", "angle_at_zero"].map(dimension),
             [Some(40.0), Some(90.5), Some(-30.0)]
         );
-        let four_bar = of("four-bar:horn~20,rod=60,lever=18,ground=62,lever_at_zero=50,side=right").unwrap();
+        let four_bar = of("four-bar:crank~20,coupler=60,rocker=18,ground=62,rocker_at_zero=50,branch=right").unwrap();
         assert!(matches!(
             four_bar.mechanism,
-            Mechanism::FourBar(FourBar { side: Side::Right, .. })
+            Mechanism::FourBar(FourBar {
+                branch: Branch::Right,
+                ..
+            })
         ));
         assert_eq!(of("spool:drum=8,per_turn=0,pulley=20").unwrap().free, [""; 0]);
-        of("crank-slider:crank=20,rod~45,offset=2,slide_at_zero~40,side=left").unwrap();
+        of("slider-crank:crank=20,rod~45,offset=2,slide_at_zero~40,branch=left").unwrap();
     }
 
     #[test]
@@ -133,13 +136,13 @@ mod tests {
         let said = |text| of(text).unwrap_err();
         assert!(said("triangle").starts_with("write KIND:DIMENSIONS"));
         assert!(said("cam:lift=3").contains("no linkage is called cam; write triangle, "));
-        assert!(said("triangle:near=40,far=90").contains("needs angle_at_zero too"));
-        assert!(said("triangle:near=40,horn=9").contains("has no horn; it has near, far, angle_at_zero"));
-        assert!(said("triangle:near=40,near=41").contains("near is given twice"));
-        assert!(said("triangle:near=forty").contains("near is forty; write a number"));
-        assert!(said("triangle:near=inf").contains("write a number"));
-        assert!(said("triangle:near").contains("near is no dimension; write near=40 to keep it, near~40"));
-        assert!(said("triangle:side=left,near=1").contains("has no side"));
-        assert!(said("four-bar:horn=20").contains("needs side=left or side=right"));
+        assert!(said("triangle:base=40,arm=90").contains("needs angle_at_zero too"));
+        assert!(said("triangle:base=40,ground=9").contains("has no ground; it has base, arm, angle_at_zero"));
+        assert!(said("triangle:base=40,base=41").contains("base is given twice"));
+        assert!(said("triangle:base=forty").contains("base is forty; write a number"));
+        assert!(said("triangle:base=inf").contains("write a number"));
+        assert!(said("triangle:base").contains("base is no dimension; write base=40 to keep it, base~40"));
+        assert!(said("triangle:branch=left,base=1").contains("has no branch"));
+        assert!(said("four-bar:crank=20").contains("needs branch=left or branch=right"));
     }
 }

@@ -1,4 +1,4 @@
-//! The index: does the sensor reach both ends of the joint with margin, and where is it to be set?
+//! The alignment: does the sensor reach both ends of the joint with margin, and where is it to be set?
 //!
 //! With a sensor of electrical travel `S` deg over the readings r0 to r1, and a gear that turns it `g` deg for each degree
 //! of the joint, one degree of the joint is `(r1 - r0) g / S` readings. The joint's range `J` needs `g J` of the travel;
@@ -11,7 +11,7 @@ use super::reads::Reads;
 /// Sensor, gear and joint.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct IndexPlan {
+pub struct AlignmentPlan {
     /// Joint angle at the lower and at the upper stop, deg, as measured or drawn.
     pub joint: [f64; 2],
     /// Electrical travel of the sensor, deg of its own shaft.
@@ -19,7 +19,7 @@ pub struct IndexPlan {
     /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round.
     pub ratio: f64,
     /// The readings at the two ends of the sensor's travel, lower then upper, e.g. 0 and 1023.
-    pub scale: [f64; 2],
+    pub reading_range: [f64; 2],
     /// Readings per step, e.g. 1 ADC count.
     pub resolution: f64,
     /// How much must be spare beyond each stop, deg of the joint.
@@ -29,7 +29,7 @@ pub struct IndexPlan {
 /// What comes of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct IndexFigures {
+pub struct AlignmentFigures {
     /// Whether the sensor can reach both stops with the margin.
     pub fits: bool,
     /// Spare beyond each stop when set to the middle, deg of the joint; negative where it is short.
@@ -42,14 +42,14 @@ pub struct IndexFigures {
     pub readings: [f64; 2],
 }
 
-impl IndexPlan {
+impl AlignmentPlan {
     /// The figures of a plan.
     ///
     /// # Errors
     /// Numbers that are not finite, ends that do not rise, a travel, ratio or resolution that cannot be.
-    pub fn figures(&self) -> Result<IndexFigures, BringUpError> {
+    pub fn figures(&self) -> Result<AlignmentFigures, BringUpError> {
         let [lower, upper] = BringUpError::rising("joint", self.joint)?;
-        let [low, high] = BringUpError::rising("scale", self.scale)?;
+        let [low, high] = BringUpError::rising("reading_range", self.reading_range)?;
         BringUpError::positive("sensor_travel", self.sensor_travel)?;
         BringUpError::finite("ratio", self.ratio)?;
         BringUpError::positive("size of ratio", self.ratio.abs())?;
@@ -58,7 +58,7 @@ impl IndexPlan {
         let per_deg = (high - low) / self.sensor_travel * self.ratio;
         let spare = (self.sensor_travel / self.ratio.abs() - (upper - lower)) / 2.0;
         let (middle, half) = (low + (high - low) / 2.0, (upper - lower) / 2.0);
-        Ok(IndexFigures {
+        Ok(AlignmentFigures {
             fits: spare >= self.margin,
             spare,
             deg_per_step: self.resolution / per_deg.abs(),
@@ -71,7 +71,7 @@ impl IndexPlan {
     /// stops.
     ///
     /// # Errors
-    /// As for [`IndexPlan::figures`].
+    /// As for [`AlignmentPlan::figures`].
     pub fn reading_to_set(&self, joint_angle: f64) -> Result<f64, BringUpError> {
         let figures = self.figures()?;
         let [lower, _] = self.joint;
@@ -82,12 +82,12 @@ impl IndexPlan {
     /// What is spare beyond the lower and the upper stop, deg of the joint, given one reading at one known angle.
     ///
     /// # Errors
-    /// As for [`IndexPlan::figures`].
+    /// As for [`AlignmentPlan::figures`].
     pub fn spare(&self, joint_angle: f64, reading: f64) -> Result<[f64; 2], BringUpError> {
         let per_deg = self.figures()?.per_deg;
         BringUpError::finite("joint angle", joint_angle)?;
         BringUpError::finite("reading", reading)?;
-        let [low, high] = self.scale;
+        let [low, high] = self.reading_range;
         let [lower, upper] = self.joint;
         // Joint angles at which the sensor ends, lower then upper.
         let at = |end: f64| joint_angle + (end - reading) / per_deg;
@@ -96,7 +96,7 @@ impl IndexPlan {
     }
 }
 
-/// How setting the index ended.
+/// How setting the alignment ended.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(
     feature = "serde",
@@ -104,7 +104,7 @@ impl IndexPlan {
     serde(rename_all = "kebab-case")
 )]
 #[non_exhaustive]
-pub enum IndexEnd {
+pub enum AlignmentEnd {
     /// The sensor reaches both stops with the margin.
     Set {
         /// The known joint angle, deg.
@@ -135,7 +135,7 @@ pub enum IndexEnd {
     },
 }
 
-impl IndexEnd {
+impl AlignmentEnd {
     /// Whether its numbers are numbers.
     #[cfg(feature = "serde")]
     pub(super) fn check(self) -> Result<(), BringUpError> {
@@ -151,7 +151,7 @@ impl IndexEnd {
             Self::NotAtStop { joint_angle, by } => [joint_angle, by, by, by],
         };
         for number in numbers {
-            BringUpError::finite("number of index", number)?;
+            BringUpError::finite("number of alignment", number)?;
         }
         Ok(())
     }
@@ -167,7 +167,7 @@ enum Stage {
     Angle { doubt: Option<Doubt> },
     Read,
     Set,
-    Done(IndexEnd),
+    Done(AlignmentEnd),
 }
 
 /// The procedure: hold the joint at a stop, say its angle, set the sensor if need be, up to three times.
@@ -177,15 +177,15 @@ enum Stage {
     derive(serde::Serialize, serde::Deserialize),
     serde(remote = "Self", deny_unknown_fields)
 )]
-pub struct Index {
-    plan: IndexPlan,
+pub struct Alignment {
+    plan: AlignmentPlan,
     stage: Stage,
     joint_angle: f64,
     reads: Reads,
     settings: u8,
 }
 
-impl Index {
+impl Alignment {
     const READS: u8 = 5;
     /// By how much a stop may lie elsewhere than drawn, and a protractor be held askew, deg (common practice, no source).
     const DRAWN: f64 = 5.0;
@@ -194,15 +194,15 @@ impl Index {
     /// Checks a plan.
     ///
     /// # Errors
-    /// As for [`IndexPlan::figures`].
-    pub fn new(plan: IndexPlan) -> Result<Self, BringUpError> {
+    /// As for [`AlignmentPlan::figures`].
+    pub fn new(plan: AlignmentPlan) -> Result<Self, BringUpError> {
         let figures = plan.figures()?;
         Ok(Self {
             plan,
             stage: if figures.fits {
                 Stage::Angle { doubt: None }
             } else {
-                Stage::Done(IndexEnd::TooShort { spare: figures.spare })
+                Stage::Done(AlignmentEnd::TooShort { spare: figures.spare })
             },
             joint_angle: 0.0,
             reads: Reads::default(),
@@ -214,7 +214,7 @@ impl Index {
     #[cfg(feature = "serde")]
     pub(super) fn check(&self) -> Result<(), BringUpError> {
         let fits = self.plan.figures()?.fits;
-        let too_short = matches!(self.stage, Stage::Done(IndexEnd::TooShort { .. }));
+        let too_short = matches!(self.stage, Stage::Done(AlignmentEnd::TooShort { .. }));
         BringUpError::there("end for a sensor that is too short", too_short, !fits)?;
         BringUpError::finite("joint_angle", self.joint_angle)?;
         self.reads.check()?;
@@ -233,7 +233,7 @@ impl Index {
     }
 
     /// The plan.
-    pub fn plan(&self) -> &IndexPlan {
+    pub fn plan(&self) -> &AlignmentPlan {
         &self.plan
     }
 
@@ -257,7 +257,7 @@ impl Index {
     }
 
     /// How it ended, when it has.
-    pub fn end(&self) -> Option<IndexEnd> {
+    pub fn end(&self) -> Option<AlignmentEnd> {
         match self.stage {
             Stage::Done(end) => Some(end),
             _ => None,
@@ -271,7 +271,7 @@ impl Index {
         })
     }
 
-    /// Takes the report of what [`Index::next`] asked.
+    /// Takes the report of what [`Alignment::next`] asked.
     ///
     /// # Errors
     /// A report that does not belong to the action, a number that is not finite; nothing changes then.
@@ -307,7 +307,7 @@ impl Index {
             self.joint_angle = degrees;
             Stage::Read
         } else if doubted {
-            Stage::Done(IndexEnd::NotAtStop {
+            Stage::Done(AlignmentEnd::NotAtStop {
                 joint_angle: degrees,
                 by,
             })
@@ -321,12 +321,12 @@ impl Index {
     fn weigh(&mut self, reading: f64) -> Result<(), BringUpError> {
         let spare = self.plan.spare(self.joint_angle, reading)?;
         self.reads = Reads::default();
-        // At an end of its scale a sensor may have ended long before.
-        let [low, high] = self.plan.scale;
+        // At an end of its reading range a sensor may have ended long before.
+        let [low, high] = self.plan.reading_range;
         let reads = reading > low && reading < high;
         let enough = reads && spare.iter().all(|&s| s >= self.plan.margin);
         self.stage = if enough {
-            Stage::Done(IndexEnd::Set {
+            Stage::Done(AlignmentEnd::Set {
                 joint_angle: self.joint_angle,
                 reading,
                 spare,
@@ -336,7 +336,7 @@ impl Index {
             self.settings += 1;
             Stage::Set
         } else {
-            Stage::Done(IndexEnd::NotSet { spare })
+            Stage::Done(AlignmentEnd::NotSet { spare })
         };
         Ok(())
     }
@@ -348,12 +348,12 @@ mod tests {
     use proptest::prelude::*;
 
     /// A 270 degree potentiometer geared 2:1 onto a joint of 95 degrees, 10 bits.
-    fn plan() -> IndexPlan {
-        IndexPlan {
+    fn plan() -> AlignmentPlan {
+        AlignmentPlan {
             joint: [0.0, 95.0],
             sensor_travel: 270.0,
             ratio: 2.0,
-            scale: [0.0, 1023.0],
+            reading_range: [0.0, 1023.0],
             resolution: 1.0,
             margin: 5.0,
         }
@@ -366,10 +366,10 @@ mod tests {
         assert_eq!(figures.spare, (135.0 - 95.0) / 2.0);
         assert!((figures.deg_per_step - 135.0 / 1023.0).abs() < 1e-12);
         assert!((plan().reading_to_set(0.0).unwrap() - 20.0 * 1023.0 / 135.0).abs() < 1e-9);
-        assert!(!IndexPlan { ratio: 3.0, ..plan() }.figures().unwrap().fits);
-        assert!(IndexPlan { ratio: 0.0, ..plan() }.figures().is_err());
+        assert!(!AlignmentPlan { ratio: 3.0, ..plan() }.figures().unwrap().fits);
+        assert!(AlignmentPlan { ratio: 0.0, ..plan() }.figures().is_err());
         assert!(
-            IndexPlan {
+            AlignmentPlan {
                 margin: f64::NAN,
                 ..plan()
             }
@@ -381,7 +381,7 @@ mod tests {
     proptest! {
         #[test]
         fn set_as_told_the_spare_is_the_same_at_both_stops(angle in 0.0..95.0, ratio in 0.3..2.5f64, turned: bool) {
-            let plan = IndexPlan { ratio: if turned { -ratio } else { ratio }, ..plan() };
+            let plan = AlignmentPlan { ratio: if turned { -ratio } else { ratio }, ..plan() };
             let reading = plan.reading_to_set(angle).unwrap();
             let [lower, upper] = plan.spare(angle, reading).unwrap();
             prop_assert!((lower - upper).abs() < 1e-9);
@@ -389,11 +389,11 @@ mod tests {
         }
     }
 
-    fn run(plan: IndexPlan, mut reading: f64, obeys: bool) -> (IndexEnd, u32) {
-        let mut index = Index::new(plan).unwrap();
+    fn run(plan: AlignmentPlan, mut reading: f64, obeys: bool) -> (AlignmentEnd, u32) {
+        let mut alignment = Alignment::new(plan).unwrap();
         let mut settings = 0;
         loop {
-            let report = match index.next() {
+            let report = match alignment.next() {
                 Action::Ask {
                     question:
                         Question::SetSensor {
@@ -415,20 +415,20 @@ mod tests {
                     value: reading,
                     load: None,
                 },
-                _ => return (index.end().unwrap(), settings),
+                _ => return (alignment.end().unwrap(), settings),
             };
-            index.report(report).unwrap();
+            alignment.report(report).unwrap();
         }
     }
 
     #[test]
     fn asks_to_set_the_sensor_only_when_that_is_needed() {
-        assert!(matches!(run(plan(), 160.0, true), (IndexEnd::Set { .. }, 0)));
-        assert!(matches!(run(plan(), 600.0, true), (IndexEnd::Set { .. }, 1)));
-        assert!(matches!(run(plan(), 600.0, false), (IndexEnd::NotSet { .. }, 3)));
+        assert!(matches!(run(plan(), 160.0, true), (AlignmentEnd::Set { .. }, 0)));
+        assert!(matches!(run(plan(), 600.0, true), (AlignmentEnd::Set { .. }, 1)));
+        assert!(matches!(run(plan(), 600.0, false), (AlignmentEnd::NotSet { .. }, 3)));
         assert!(matches!(
-            run(IndexPlan { ratio: 3.0, ..plan() }, 1.0, true),
-            (IndexEnd::TooShort { .. }, 0)
+            run(AlignmentPlan { ratio: 3.0, ..plan() }, 1.0, true),
+            (AlignmentEnd::TooShort { .. }, 0)
         ));
     }
 }

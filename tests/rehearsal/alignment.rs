@@ -1,8 +1,8 @@
-//! Bring-ups with the index of the sensor in their plan.
+//! Bring-ups with the alignment of the sensor in their plan.
 
 use super::{fault_of, run, run_with};
 use elbowroom::bring_up::{
-    Action, Answer, Caution, Doubt, Fault, IndexEnd, IndexPlan, Question, Report, Session, StopSearch, Verdict,
+    Action, AlignmentEnd, AlignmentPlan, Answer, Caution, Doubt, Fault, Question, Report, Session, StopSearch, Verdict,
 };
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 
@@ -10,45 +10,46 @@ use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 fn a_joint_with_its_index_in_the_plan_is_handed_over_as_before() {
     for seed in 0..40 {
         let (_, plain) = run(Rehearsal::healthy(seed).unwrap(), 0.0, seed);
-        let rehearsal = Rehearsal::healthy(seed).unwrap().with_index().unwrap();
-        let index = rehearsal.plan.index.unwrap();
+        let rehearsal = Rehearsal::healthy(seed).unwrap().with_alignment().unwrap();
+        let alignment = rehearsal.plan.alignment.unwrap();
         let mut stages = Vec::new();
         let (joint, outcome) = run_with(rehearsal, 0.0, seed, |_, session, action, report| {
             if stages.last() != Some(&session.stage()) {
                 stages.push(session.stage());
             }
-            if session.stage() == "index" {
+            if session.stage() == "alignment" {
                 assert!(!matches!(action, Action::MoveTo { .. }), "the drive is off");
             }
             report
         });
-        assert_eq!(stages[..4], ["ready", "sense test", "index", "first move"]);
+        assert_eq!(stages[..4], ["ready", "sense test", "alignment", "first move"]);
         assert_eq!(outcome.verdict, plain.verdict, "seed {seed}");
-        let (Some(IndexEnd::Set { spare, settings, .. }), Some(travel)) = (outcome.index, outcome.travel()) else {
-            panic!("seed {seed}: {:?}", outcome.index);
+        let (Some(AlignmentEnd::Set { spare, settings, .. }), Some(travel)) = (outcome.alignment, outcome.travel())
+        else {
+            panic!("seed {seed}: {:?}", outcome.alignment);
         };
         assert_eq!(settings, 0, "the sensor stood right");
-        assert!(spare.iter().all(|&s| s >= index.margin), "seed {seed}: {spare:?}");
+        assert!(spare.iter().all(|&s| s >= alignment.margin), "seed {seed}: {spare:?}");
         let contacts = joint.contacts();
         assert!(travel[0] > contacts[0] && travel[1] < contacts[1], "seed {seed}");
-        assert!(plain.index.is_none());
+        assert!(plain.alignment.is_none());
     }
 }
 
-/// Without the index in the plan, this joint is refused: its sensor ends before it does.
+/// Without the alignment in the plan, this joint is refused: its sensor ends before it does.
 #[test]
 fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
     let mut anew = 0;
     let seeds = 40;
     for seed in 0..seeds {
         let broken = || Rehearsal::faulty(Fault::SensorRunsOut, seed).unwrap();
-        assert_ne!(run(broken(), 0.0, seed).1.verdict, Verdict::Fit);
-        let rehearsal = broken().with_index().unwrap();
+        assert_ne!(run(broken(), 0.0, seed).1.verdict, Verdict::Ready);
+        let rehearsal = broken().with_alignment().unwrap();
         let plan = rehearsal.plan;
         let (mut joint, mut outcome) = run(rehearsal, 0.0, seed);
-        let set = outcome.index;
+        let set = outcome.alignment;
         assert!(
-            matches!(set, Some(IndexEnd::Set { settings: 1, .. })),
+            matches!(set, Some(AlignmentEnd::Set { settings: 1, .. })),
             "seed {seed}: {set:?}"
         );
         // A loop closed over the sensor moves with it, mostly so far that the start is clear no more: from another start then.
@@ -58,8 +59,8 @@ fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
             let [lower, upper] = joint.contacts();
             let start = (lower + upper) / 2.0;
             let mut plan = plan;
-            (plan.start, plan.bound) = (start, [lower - 20.0, upper + 20.0]);
-            (plan.known, plan.index) = (None, None);
+            (plan.start, plan.search_limits) = (start, [lower - 20.0, upper + 20.0]);
+            (plan.baseline, plan.alignment) = (None, None);
             let virtual_joint = VirtualJoint::new(joint.record().clone(), start, seed);
             (joint, outcome) = run(
                 Rehearsal {
@@ -84,22 +85,22 @@ fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
 
 #[test]
 fn an_index_that_cannot_be_is_refused_before_anything_moves() {
-    let index_of = |meddle: fn(&mut IndexPlan)| {
-        let mut rehearsal = Rehearsal::healthy(3).unwrap().with_index().unwrap();
-        meddle(rehearsal.plan.index.as_mut().unwrap());
+    let index_of = |meddle: fn(&mut AlignmentPlan)| {
+        let mut rehearsal = Rehearsal::healthy(3).unwrap().with_alignment().unwrap();
+        meddle(rehearsal.plan.alignment.as_mut().unwrap());
         rehearsal
     };
-    let (joint, outcome) = run(index_of(|index| index.ratio *= 20.0), 0.0, 3);
-    assert!(matches!(outcome.index, Some(IndexEnd::TooShort { spare }) if spare < 0.0));
+    let (joint, outcome) = run(index_of(|alignment| alignment.ratio *= 20.0), 0.0, 3);
+    assert!(matches!(outcome.alignment, Some(AlignmentEnd::TooShort { spare }) if spare < 0.0));
     assert_eq!(fault_of(&outcome), Some(Fault::SensorRunsOut));
     assert_eq!(joint.commanded()[0], joint.commanded()[1], "nothing moved");
 
     // Said to be set, and not: asked for three times.
     let mut rehearsal = Rehearsal::faulty(Fault::SensorRunsOut, 5)
         .unwrap()
-        .with_index()
+        .with_alignment()
         .unwrap();
-    rehearsal.plan.index.as_mut().unwrap().margin = 0.0;
+    rehearsal.plan.alignment.as_mut().unwrap().margin = 0.0;
     let mut session = Session::new(rehearsal.plan).unwrap();
     let (mut person, mut joint, mut asked) = (Person::new(0.0, 5), rehearsal.joint, 0);
     loop {
@@ -122,12 +123,12 @@ fn an_index_that_cannot_be_is_refused_before_anything_moves() {
     }
     let outcome = session.outcome().unwrap();
     assert_eq!(asked, 3, "{:?}", outcome);
-    assert!(matches!(outcome.index, Some(IndexEnd::NotSet { spare }) if spare.iter().any(|&s| s <= 0.0)));
+    assert!(matches!(outcome.alignment, Some(AlignmentEnd::NotSet { spare }) if spare.iter().any(|&s| s <= 0.0)));
     assert_eq!(fault_of(outcome), Some(Fault::SensorRunsOut));
     assert_eq!(joint.commanded()[0], joint.commanded()[1], "nothing moved");
 
-    let mut plan = Rehearsal::healthy(3).unwrap().with_index().unwrap().plan;
-    plan.index.as_mut().unwrap().margin = f64::NAN;
+    let mut plan = Rehearsal::healthy(3).unwrap().with_alignment().unwrap().plan;
+    plan.alignment.as_mut().unwrap().margin = f64::NAN;
     assert!(Session::new(plan).is_err());
 }
 
@@ -136,7 +137,7 @@ fn an_index_that_cannot_be_is_refused_before_anything_moves() {
 fn answers_of_the_index_that_contradict_the_data_are_questioned() {
     let misread = |most: u32| {
         let (mut asked, mut doubts) = (0, Vec::new());
-        let rehearsal = Rehearsal::healthy(12).unwrap().with_index().unwrap();
+        let rehearsal = Rehearsal::healthy(12).unwrap().with_alignment().unwrap();
         let (_, outcome) = run_with(rehearsal, 0.0, 12, |_, _, action, report| match (action, report) {
             (
                 Action::Ask {
@@ -161,15 +162,15 @@ fn answers_of_the_index_that_contradict_the_data_are_questioned() {
         (outcome, doubts.len())
     };
     let (outcome, doubts) = misread(1);
-    assert_eq!((outcome.verdict, doubts), (Verdict::Fit, 1));
+    assert_eq!((outcome.verdict, doubts), (Verdict::Ready, 1));
     let (outcome, doubts) = misread(9);
     assert_eq!((fault_of(&outcome), doubts), (Some(Fault::Unclear), 1));
-    assert!(matches!(outcome.index, Some(IndexEnd::NotAtStop { .. })));
+    assert!(matches!(outcome.alignment, Some(AlignmentEnd::NotAtStop { .. })));
 
     // The sensor says that the joint was fixed beyond a stop: said once, then asked again; said always, refused.
     let misplaced = |always: bool| {
         let mut doubts = Vec::new();
-        let rehearsal = Rehearsal::healthy(12).unwrap().with_index().unwrap();
+        let rehearsal = Rehearsal::healthy(12).unwrap().with_alignment().unwrap();
         let [low, high] = rehearsal.joint.record().rails;
         let (joint, outcome) = run_with(rehearsal, 0.0, 12, |_, session, action, report| {
             if let Action::Ask {
@@ -196,7 +197,7 @@ fn answers_of_the_index_that_contradict_the_data_are_questioned() {
         assert!(doubts.iter().all(|d| d.to_string().contains("look again")));
         (joint, outcome)
     };
-    assert_eq!(misplaced(false).1.verdict, Verdict::Fit);
+    assert_eq!(misplaced(false).1.verdict, Verdict::Ready);
     let (joint, outcome) = misplaced(true);
     assert_eq!(fault_of(&outcome), Some(Fault::Unclear));
     assert_eq!(joint.commanded()[0], joint.commanded()[1], "nothing moved");

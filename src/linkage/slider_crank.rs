@@ -1,6 +1,6 @@
 //! A crank that moves a slide through a rod.
 
-use crate::linkage::{LinkageError, Links, Side, check_dimensions};
+use crate::linkage::{Branch, LinkageError, Links, check_dimensions};
 use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 
 /// A crank on the servo that moves a slide through a rod.
@@ -10,18 +10,18 @@ use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 ///
 /// `x = crank·cos(angle) ± sqrt(rod² - (crank·sin(angle) - offset)²)`
 ///
-/// Two crank angles belong to most places of the slide; `side` says on which side of the line from the shaft to the slide's
+/// Two crank angles belong to most places of the slide; `branch` says on which side of the line from the shaft to the slide's
 /// pin the crank's pin lies. Dead centres: crank and rod in one line (the slide turns back), and the rod square to the
 /// slide's line (the slide runs away from the crank).
 ///
 /// ```
-/// use elbowroom::linkage::{CrankSlider, Mechanism, Side};
-/// let in_line = CrankSlider { crank: 3.0, rod: 5.0, offset: 0.0, slide_at_zero: 4.0, side: Side::Left };
+/// use elbowroom::linkage::{SliderCrank, Mechanism, Branch};
+/// let in_line = SliderCrank { crank: 3.0, rod: 5.0, offset: 0.0, slide_at_zero: 4.0, branch: Branch::Left };
 /// // A triangle of 3, 4 and 5 with the crank square to the slide.
-/// assert!((Mechanism::CrankSlider(in_line).moved(0.0) - 90.0).abs() < 1e-13);
+/// assert!((Mechanism::SliderCrank(in_line).moved(0.0) - 90.0).abs() < 1e-13);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CrankSlider {
+pub struct SliderCrank {
     /// From the shaft to the crank's pin.
     pub crank: f64,
     /// From the crank's pin to the slide's pin.
@@ -31,17 +31,17 @@ pub struct CrankSlider {
     /// The slide's x at command 0.
     pub slide_at_zero: f64,
     /// Where the crank's pin lies, seen from the shaft towards the slide's pin.
-    pub side: Side,
+    pub branch: Branch,
 }
 
-impl CrankSlider {
+impl SliderCrank {
     /// The crank's angle, deg, for a place of the slide; NaN out of reach.
     pub fn crank_deg(&self, x: f64) -> f64 {
         // -0 would turn the direction of the slide's pin about.
         let offset = self.offset + 0.0;
         let distance = math::hypot(x, offset);
         let opening = corner(self.crank, distance, self.rod);
-        (math::atan2(offset, x) + self.side.sign() * opening) * DEG_PER_RAD
+        (math::atan2(offset, x) + self.branch.sign() * opening) * DEG_PER_RAD
     }
 
     /// The slide's place for an angle of the crank, with the slide's pin beyond the crank's (at larger x) or
@@ -68,7 +68,7 @@ impl CrankSlider {
     }
 }
 
-impl Links for CrankSlider {
+impl Links for SliderCrank {
     fn check(&self) -> Result<(), LinkageError> {
         check_dimensions(
             &[("crank", self.crank), ("rod", self.rod)],
