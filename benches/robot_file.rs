@@ -24,7 +24,7 @@ fn text() -> String {
              drive = [5, 80]\ntravel = [7.3, 78]\nrest = 90\nrate_per_s = 60\n\
              feedback = {{ reading = [212, 871], angle = [0, 95], adc_bits = 10 }}\n\n\
              [joint.j{joint}.evidence]\ndate = 2026-11-20\nsense = \"opposing\"\n\
-             lower = {{ kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }}\nupper = {{ kind = \"reached\", at = 78.0 }}\n\
+             lower = {{ kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }}\nupper = {{ kind = \"clear\", at = 78.0 }}\n\
              lost_motion = {{ value = 1.8, u = 0.15 }}\nreadings = 42\n"
         );
     }

@@ -49,3 +49,21 @@ pub(crate) fn hypot(x: f64, y: f64) -> f64 {
 pub(crate) fn ln(x: f64) -> f64 {
     libm::log(x)
 }
+
+/// `e` to the power `x`.
+#[cfg(feature = "std")]
+pub(crate) fn exp(x: f64) -> f64 {
+    libm::exp(x)
+}
+
+/// The logarithm of `1 + x`, exact where `x` is small; NaN below −1.
+#[cfg(feature = "std")]
+pub(crate) fn ln_1p(x: f64) -> f64 {
+    libm::log1p(x)
+}
+
+/// The complementary error function.
+#[cfg(feature = "std")]
+pub(crate) fn erfc(x: f64) -> f64 {
+    libm::erfc(x)
+}

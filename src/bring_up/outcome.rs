@@ -42,8 +42,11 @@ pub enum Verdict {
 pub struct EndFound {
     /// What proves it.
     pub kind: EndKind,
-    /// The drive angle of contact, midway between both directions of travel, or the furthest that was clear.
+    /// The drive angle of contact, midway between both directions of travel, or the furthest that was clear; where the
+    /// joint stalled, that of the last sweep reading that follows the line.
     pub at: f64,
+    /// Where the joint stalled, the drive angle of the first sweep reading that fell short; else absent.
+    pub short_at: Option<f64>,
     /// Standard uncertainty of a contact.
     pub u: Option<f64>,
     /// Coverage interval of a contact.
@@ -151,9 +154,18 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
     // Of two ends the inner one.
     let inner = |a: f64, b: f64| if (a - b) * sign < 0.0 { a } else { b };
     match end {
+        SearchEnd::Bound { .. } if fitted.kind == EndKind::Stalled => Some(EndFound {
+            kind: EndKind::Stalled,
+            at: fitted.at,
+            short_at: fitted.short_at,
+            u: None,
+            interval: None,
+            travel: fitted.travel,
+        }),
         SearchEnd::Bound { clear } => Some(EndFound {
-            kind: EndKind::Reached,
+            kind: EndKind::Clear,
             at: clear,
+            short_at: None,
             u: None,
             interval: None,
             travel: inner(clear, fitted.travel),
@@ -179,6 +191,7 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
             Some(EndFound {
                 kind: EndKind::Contact,
                 at,
+                short_at: None,
                 u: Some(u),
                 interval: Some(interval),
                 travel,

@@ -1,18 +1,23 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
+use super::advise::{Known, advise};
 use super::ends::Clean;
 use super::error::FitError;
+use super::few::{Adopted, FewEnd, adopt};
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
 use super::motion::Track;
 use super::outcome::{
-    Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability, Sense, Trend,
+    Advice, End, EndKind, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
+    Sense, Side, Trend,
 };
 use super::polish::polish;
 use super::prepare::{Marks, ends_of, in_motion, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
+use super::resolution::telling;
+use super::slip::{Slip, slip_of};
 use super::stops::Suspect;
 use super::sums::polynomial;
 use super::warning::Warning;
@@ -30,6 +35,13 @@ const P_SENSE: f64 = 0.01;
 const P_GIVE: f64 = 0.001;
 /// Share of rejected readings that is worth a warning.
 const MANY_REJECTED: f64 = 0.15;
+/// Probability of a jump above which it is told.
+const P_JUMP: f64 = 0.3;
+/// Residual standard deviation, in resolutions, that rounding and noise of a careful hand do not reach: they make 0.35 to
+/// 0.67 of it.
+const LOOSE: f64 = 1.5;
+/// Residual standard deviations within which a slip repairs a reading.
+const REPAIRED: f64 = 3.0;
 /// Standard deviations within which a reading left out may have been a good one.
 const NARROWLY: f64 = 6.0;
 
@@ -38,10 +50,12 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     let mut given = *given;
     given.approach = given.approach.or(track.as_ref().map(Track::sides));
     let given = &given;
-    let prepared = prepare(given, options)?;
+    let mut prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
     let mut warnings = Vec::new();
-    let found = match (find(&prepared, marks.insisted()), &track) {
+    let found = find(&prepared, marks.insisted());
+    let (few, found) = adopt(given, options, &mut prepared, &marks, found);
+    let found = match (found, &track) {
         (Ok(found), Some(track)) => {
             warnings.extend(track.judge(&prepared, &found)?);
             found
@@ -67,6 +81,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         options,
         prepared: &prepared,
         found,
+        few,
         marks,
         warnings,
     }
@@ -78,6 +93,8 @@ pub(super) struct Assessment<'a> {
     pub(super) options: &'a FitOptions,
     pub(super) prepared: &'a Prepared,
     pub(super) found: Found,
+    /// What the hypotheses about a table of few readings decide.
+    pub(super) few: Option<Adopted>,
     pub(super) marks: Marks,
     pub(super) warnings: Vec<Warning>,
 }
@@ -150,6 +167,8 @@ impl Assessment<'_> {
                 departure,
             });
         }
+        self.warn_of_misfit(residual_sd);
+        let advice = self.advice(&lower, &upper, &line, residual_sd);
         let straight = self.straight(&line);
         let half = self.prepared.half;
         let mut scale = 1.0;
@@ -183,7 +202,11 @@ impl Assessment<'_> {
             goodness,
             rejected,
             warnings: self.warnings,
+            advice,
+            approach_inferred: self.few.as_ref().is_some_and(|few| few.sides_inferred),
             readings: self.given.drive.len(),
+            resolution: (self.prepared.step > 0.0).then_some(self.prepared.step),
+            resolution_inferred: self.options.resolution.is_none() && self.prepared.step > 0.0,
             confidence: self.options.confidence,
             curve,
             curve_origin: self.prepared.centre,
@@ -234,7 +257,7 @@ impl Assessment<'_> {
         for upper in [false, true] {
             let model = self.found.model;
             let knee = if upper { model.knees.1 } else { model.knees.0 };
-            if !knee.is_finite() {
+            if !knee.is_finite() || self.decided(upper).is_some() {
                 continue;
             }
             let sd = self.found.variance.sqrt();
@@ -290,7 +313,7 @@ impl Assessment<'_> {
         let mut current = model;
         for upper in [false, true] {
             let stop = if upper { layout.upper } else { layout.lower };
-            if !stop {
+            if !stop || self.decided(upper).is_some() {
                 continue;
             }
             let trial = Layout {
@@ -381,8 +404,13 @@ impl Assessment<'_> {
         } else {
             LEAST_MOTION
         };
-        let few = moved <= least * sd / weight.sqrt();
-        if few || p > P_SENSE || line.slope == 0.0 {
+        let little = moved <= least * sd / weight.sqrt();
+        // The line of a few readings has few degrees of freedom, the hypotheses know the scatter from elsewhere.
+        let p = self.few.as_ref().map_or(p, |few| {
+            let rises = few.verdict.rises;
+            p.min(2.0 * if line.slope > 0.0 { 1.0 - rises } else { rises })
+        });
+        if little || p > P_SENSE || line.slope == 0.0 {
             let (lower, upper) = ends_of(self.given.drive);
             let (low, high) = ends_of(self.given.measured);
             return Err(FitError::NoMotion {
@@ -428,6 +456,17 @@ impl Assessment<'_> {
         }
     }
 
+    /// What the hypotheses about few readings say of an end, where they decide it.
+    pub(super) fn decided(&self, upper: bool) -> Option<FewEnd> {
+        self.few.as_ref().and_then(|few| few.end(upper)).cloned()
+    }
+
+    /// Whether a reading lies beyond an end that stalled: on no line, but no misreading.
+    fn held(&self, i: usize) -> bool {
+        let held = self.few.as_ref().and_then(|few| few.held.get(i));
+        held.copied().unwrap_or(false)
+    }
+
     fn rejected(&self) -> Vec<Rejected> {
         let model = self.found.model;
         let mut out: Vec<Rejected> = self
@@ -435,8 +474,9 @@ impl Assessment<'_> {
             .readings
             .iter()
             .zip(&self.found.kept)
-            .filter(|(_, kept)| !**kept)
-            .map(|(r, _)| Rejected {
+            .enumerate()
+            .filter(|(i, (_, kept))| !**kept && !self.held(*i))
+            .map(|(_, (r, _))| Rejected {
                 index: r.index,
                 drive: self.given.drive.get(r.index).copied().unwrap_or_default(),
                 measured: self.given.measured.get(r.index).copied().unwrap_or_default(),
@@ -446,10 +486,77 @@ impl Assessment<'_> {
                 } else {
                     RejectReason::OffTheStop
                 },
+                cause: self.cause(r),
             })
             .collect();
         out.sort_by_key(|r| r.index);
         out
+    }
+
+    /// The slip that would explain a reading that was left out.
+    fn cause(&self, r: &Reading) -> Option<Slip> {
+        let level = self.prepared.level;
+        let expected = |x: f64| level + self.found.model.expected(x, r.s);
+        let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
+        let xs = || self.prepared.readings.iter().map(|other| other.x);
+        let before = xs().filter(|x| *x < r.x).fold(f64::NEG_INFINITY, f64::max);
+        let after = xs().filter(|x| *x > r.x).fold(f64::INFINITY, f64::min);
+        let neighbours = [before, after].map(|x| if x.is_finite() { expected(x) } else { f64::NAN });
+        slip_of(level + r.y, expected(r.x), tolerance, &neighbours)
+    }
+
+    /// Jumps, and scatter that nothing explains.
+    fn warn_of_misfit(&mut self, residual_sd: f64) {
+        let jump = self.few.as_ref().and_then(|few| few.verdict.jump);
+        if let Some(jump) = jump.filter(|jump| jump.p > P_JUMP) {
+            let [from, to] = jump.between;
+            self.warnings.push(Warning::Jump {
+                from,
+                to,
+                size: jump.size,
+                p: jump.p,
+            });
+        }
+        let resolution = self.prepared.step;
+        let telling = telling(resolution, self.prepared.y_range);
+        if telling && self.given.u.is_none() && residual_sd > LOOSE * resolution {
+            self.warnings.push(Warning::ScatterAboveResolution {
+                residual_sd,
+                resolution,
+            });
+        }
+    }
+
+    /// Which readings to take next.
+    fn advice(&self, lower: &End, upper: &End, line: &LineFit, residual_sd: f64) -> Option<Advice> {
+        if line.slope == 0.0 {
+            return None;
+        }
+        let (first, last) = ends_of(self.given.drive);
+        let known = |side: Side, end: &End, outermost: f64| {
+            let few = self.decided(side == Side::Upper);
+            let stop = few.as_ref().and_then(|few| few.stop);
+            let placed = || end.u.filter(|_| end.kind == EndKind::Contact).map(|u| (end.at, u));
+            Known {
+                side,
+                end: *end,
+                stop: stop.map(|stop| (stop.at, stop.u)).or_else(placed),
+                doubtful: few.as_ref().is_some_and(FewEnd::doubtful),
+                on: stop.map_or(end.readings_beyond, |stop| stop.rows),
+                outermost,
+            }
+        };
+        let between: Vec<f64> = self
+            .kept()
+            .filter(|r| between(&self.found.model, r))
+            .map(|r| self.drive(r.x))
+            .collect();
+        let mut places: Vec<f64> = self.prepared.readings.iter().map(|r| r.x).collect();
+        places.dedup();
+        let step = (last - first) / (places.len().max(2) - 1) as f64;
+        let sd = residual_sd.max(self.prepared.least_sd) / line.slope.abs();
+        let ends = [known(Side::Lower, lower, first), known(Side::Upper, upper, last)];
+        advise(ends, &between, sd, step)
     }
 
     fn goodness(&self, repeats: Option<(f64, usize, f64)>) -> Goodness {

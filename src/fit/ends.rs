@@ -1,6 +1,7 @@
-//! The two ends of the drive angles with their evidence: contact, noted contact, or reached.
+//! The two ends of the drive angles with their evidence: contact, noted contact, or clear.
 
 use super::assess::Assessment;
+use super::few::FewEnd;
 use super::interval::{fieller, profile};
 use super::level::{LevelEnd, level_end};
 use super::limits::{Found, Prepared};
@@ -15,8 +16,8 @@ use std::vec::Vec;
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
 /// knee lies on the stop is itself uncertain, which no quantile knows of. Found in simulation (`benches/simulation.rs`).
 const WIDENING: f64 = 1.05;
-/// Scatter in units of the resolution below which repeats do not average the resolution out.
-const UNDITHERED: f64 = 0.5;
+/// Harmonics of the rounding error beyond which the rest of its variance is below one part in a hundred.
+const HARMONICS: u32 = 32;
 /// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
 const RUN_SHORT: usize = 2;
 /// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
@@ -52,13 +53,88 @@ impl Assessment<'_> {
             self.found.chosen.lower.is_finite()
         };
         let mark = if upper { self.marks.upper } else { self.marks.lower };
-        if stop {
+        if let Some(few) = self.decided(upper) {
+            self.of_few(upper, &few, lost_motion)
+        } else if stop {
             self.contact(upper, mark, lost_motion, clean)
         } else if let Some(mark) = mark {
             self.marked(upper, mark, lost_motion)
         } else {
-            self.reached(upper, lost_motion)
+            self.clear(upper, lost_motion)
         }
+    }
+
+    /// An end of a table of few readings, as all hypotheses together have it.
+    fn of_few(&mut self, upper: bool, few: &FewEnd, lost_motion: &LostMotion) -> End {
+        let beyond = |drive: f64| {
+            let beyond = |d: &&f64| if upper { **d >= drive } else { **d <= drive };
+            self.given.drive.iter().filter(beyond).count()
+        };
+        let end = End {
+            kind: EndKind::Clear,
+            at: few.follows,
+            short_at: None,
+            u: None,
+            interval: None,
+            guard: 0.0,
+            travel: few.follows,
+            level: None,
+            readings_beyond: 0,
+            marked: false,
+        };
+        if let (true, Some(stop)) = (few.contact, few.stop) {
+            let motion = self.few.as_ref().map_or(0.0, |few| few.verdict.motion);
+            let margin = self.options.guard + 0.5 * lost_motion.in_drive().max(motion);
+            let model = self.found.model;
+            let level = if upper { model.layout.upper } else { model.layout.lower };
+            let level = level.then(|| {
+                let (level, variance) = if upper {
+                    model.upper_level()
+                } else {
+                    model.lower_level()
+                };
+                Estimate {
+                    value: self.prepared.level + level,
+                    u: (self.found.variance * variance + undithered(self.prepared.step, self.residual_sd())).sqrt(),
+                }
+            });
+            return End {
+                kind: EndKind::Contact,
+                at: stop.at,
+                u: Some(stop.u),
+                interval: Some(stop.interval),
+                guard: self.options.guard,
+                travel: if upper {
+                    stop.interval[0] - margin
+                } else {
+                    stop.interval[1] + margin
+                },
+                level,
+                readings_beyond: stop.rows,
+                ..end
+            };
+        }
+        if let Some(short_at) = few.short_at {
+            let readings = beyond(short_at);
+            self.warnings.push(Warning::FellShort {
+                at: few.follows,
+                short_at,
+                readings,
+            });
+            return End {
+                kind: EndKind::Stalled,
+                short_at: Some(short_at),
+                readings_beyond: readings,
+                ..end
+            };
+        }
+        if few.doubtful() {
+            self.warnings.push(Warning::MayFallShort {
+                at: few.follows,
+                p: few.chance,
+            });
+        }
+        end
     }
 
     /// A contact that the readings show.
@@ -82,10 +158,10 @@ impl Assessment<'_> {
         let weight: f64 = points.iter().filter(beyond).map(|p| p.w).sum();
         let mut variance = self.found.variance * model.knee_variance(upper, weight);
         // Readings that all fall on one step of the sensor share its error: it does not average out.
-        let step = self.options.resolution.unwrap_or(0.0);
-        if self.residual_sd() < UNDITHERED * step {
+        let undithered = undithered(self.prepared.step, self.residual_sd());
+        if undithered > 0.0 {
             let slope = model.slope_at(knee);
-            let shared = step * step / 12.0 / (slope * slope);
+            let shared = undithered / (slope * slope);
             variance += shared;
             low = knee - ((knee - low).powi(2) + t * t * shared).sqrt();
             high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
@@ -107,14 +183,10 @@ impl Assessment<'_> {
                 self.warnings.push(Warning::MarkDisagrees { mark, at });
             }
         }
-        let undithered = if self.residual_sd() < UNDITHERED * step {
-            step * step / 12.0
-        } else {
-            0.0
-        };
         End {
             kind: EndKind::Contact,
             at,
+            short_at: None,
             u: Some(self.prepared.half * variance.sqrt()),
             interval: Some(interval),
             guard: self.options.guard,
@@ -151,6 +223,7 @@ impl Assessment<'_> {
         End {
             kind: EndKind::Contact,
             at: mark,
+            short_at: None,
             // Rectangular distribution over the gap: GUM 4.3.7.
             u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
             interval: Some(interval),
@@ -217,11 +290,11 @@ impl Assessment<'_> {
                 a[0].total_cmp(&b[0])
             }
         });
-        level_end(&points, self.options.resolution.unwrap_or(0.0))
+        level_end(&points, self.prepared.step)
     }
 
     /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
-    fn reached(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
+    fn clear(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
         let suspect = if upper {
             self.found.chosen.suspect_upper
         } else {
@@ -274,8 +347,9 @@ impl Assessment<'_> {
             (0.0, 0.0)
         };
         End {
-            kind: EndKind::Reached,
+            kind: EndKind::Clear,
             at,
+            short_at: None,
             u: None,
             interval: None,
             guard,
@@ -285,4 +359,26 @@ impl Assessment<'_> {
             marked: false,
         }
     }
+}
+
+/// Variance of the rounding that readings of one position have in common, however many are averaged.
+///
+/// The mean error of rounding to a step `r` is periodic in the position; averaged over all positions, and with normal
+/// noise of standard deviation `σ` before the rounding, its variance is `Σ r²/(2π²k²) · exp(−4π²k²σ²/r²)`: `r²/12` without
+/// noise (GUM F.2.2.1), almost nothing where the readings scatter over the steps. Source: the Fourier series of the
+/// rounding error and the characteristic function of the normal distribution (Widrow, Kollár, Quantization Noise, 2008,
+/// chapter 4). `scatter` is the residual standard deviation, rounding within.
+fn undithered(step: f64, scatter: f64) -> f64 {
+    if step <= 0.0 {
+        return 0.0;
+    }
+    let pi = core::f64::consts::PI;
+    let square = step * step;
+    let noise = (scatter * scatter / square - 1.0 / 12.0).max(0.0);
+    (1..=HARMONICS)
+        .map(|k| {
+            let k = 2.0 * pi * pi * f64::from(k * k);
+            square / k * crate::math::exp(-2.0 * k * noise)
+        })
+        .sum()
 }

@@ -426,6 +426,10 @@ fn tried(prepared: &Prepared, model: &Model, kept: &[bool]) -> Vec<bool> {
                 return true;
             }
             let rest = r.y - model.expected(r.x, r.s);
+            // Within one step no rounding can be told from a misreading.
+            if rest.abs() <= prepared.step {
+                return true;
+            }
             let leverage = model.leverage(r.x, r.s) * r.w;
             let squared = rest * rest * r.w;
             if kept {

@@ -6,7 +6,7 @@
 //! let drive = [0.0, 8.0, 16.0, 24.0, 32.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0];
 //! let measured = [1.1, 9.0, 16.8, 25.1, 33.0, 41.2, 48.9, 56.8, 65.1, 66.1, 65.9];
 //! let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default().with_guard(2.0))?;
-//! assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Reached, EndKind::Contact));
+//! assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Clear, EndKind::Contact));
 //! assert!((fit.upper.at - 65.0).abs() < 0.5);
 //! let [lower, upper] = fit.travel.unwrap();
 //! assert_eq!(lower, 0.0); // no stop met there: no further than the readings went
@@ -98,6 +98,7 @@
 //!
 //! Lines through 100 repeated sets, NIST's reference sets and the joints of `tests/data` are checked in `tests/fit_*.rs`.
 
+mod advise;
 mod assess;
 mod choose;
 mod compare;
@@ -106,6 +107,7 @@ mod dense;
 mod ends;
 mod error;
 mod feedback;
+mod few;
 mod interval;
 mod level;
 mod limits;
@@ -122,6 +124,8 @@ mod positioning;
 mod prepare;
 mod quantile;
 mod readings;
+mod resolution;
+mod slip;
 mod start;
 mod stops;
 mod sums;
@@ -138,13 +142,14 @@ pub use linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
 pub use many::fit_many;
 pub use monotone::{Step, fit_monotone};
 pub use outcome::{
-    End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
-    Sense, Trend,
+    Advice, End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason,
+    Rejected, Repeatability, Sense, Side, Trend,
 };
 pub use polynomial::{PolynomialFit, fit_polynomial};
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
 pub use quantile::{normal_quantile, t_quantile};
 pub use readings::{Approach, ContactMark, FitOptions, Readings};
+pub use slip::Slip;
 pub use univariate::{Spread, spread};
 pub use warning::Warning;
 

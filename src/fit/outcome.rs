@@ -1,6 +1,8 @@
 //! What comes out of a fit.
 
 use super::line::LineFit;
+use super::readings::Approach;
+use super::slip::Slip;
 use super::warning::Warning;
 use std::vec::Vec;
 
@@ -22,18 +24,22 @@ pub struct Estimate {
     serde(rename_all = "kebab-case")
 )]
 pub enum EndKind {
-    /// The stop was met.
+    /// The stop was met, and placed.
     Contact,
+    /// The last readings fell short of the line: something holds between two known drive angles, and too few readings lie
+    /// beyond to place it.
+    Stalled,
     /// This far was clear; no stop was met.
-    Reached,
+    Clear,
 }
 
 impl EndKind {
-    /// The word of robot files: `contact` or `reached`.
+    /// The word of robot files: `contact`, `stalled` or `clear`.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::Contact => "contact",
-            Self::Reached => "reached",
+            Self::Stalled => "stalled",
+            Self::Clear => "clear",
         }
     }
 }
@@ -45,22 +51,25 @@ impl EndKind {
 pub struct End {
     /// What proves it.
     pub kind: EndKind,
-    /// The drive angle of contact, or the furthest clear reading.
+    /// The drive angle of contact, or of the furthest clear reading; where the joint stalled, of the last reading that
+    /// follows the line.
     pub at: f64,
-    /// Standard uncertainty of `at`; absent when only reached.
+    /// Where the joint stalled, the drive angle of the first reading that fell short of the line; else absent.
+    pub short_at: Option<f64>,
+    /// Standard uncertainty of a contact's `at`; else absent.
     pub u: Option<f64>,
-    /// Coverage interval of the contact, lower then upper; absent when only reached.
+    /// Coverage interval of the contact, lower then upper; else absent.
     pub interval: Option<[f64; 2]>,
-    /// The guard that went into `travel`; zero when only reached, but for [`Warning::LeftOutBeyond`](super::Warning) and
+    /// The guard that went into `travel`; zero when only clear, but for [`Warning::LeftOutBeyond`](super::Warning) and
     /// [`Warning::LevelBeyond`](super::Warning).
     pub guard: f64,
     /// The end of the recommended travel: for a contact the inner end of its interval less guard and half the lost
-    /// motion; else the furthest clear reading, with the same margin where readings left out beyond may lie on a stop, or
+    /// motion; where the joint stalled, no further than `at`; else the furthest clear reading, with the same margin where readings left out beyond may lie on a stop, or
     /// before a stretch at which the joint hardly moves.
     pub travel: f64,
     /// The measured value on the stop.
     pub level: Option<Estimate>,
-    /// Retained readings at or beyond the contact.
+    /// Retained readings at or beyond the contact; where the joint stalled, those that fell short.
     pub readings_beyond: usize,
     /// The contact was noted by hand.
     pub marked: bool,
@@ -209,6 +218,58 @@ pub struct Rejected {
     pub residual: f64,
     /// Why.
     pub reason: RejectReason,
+    /// The slip that would explain the value, if one does.
+    pub cause: Option<Slip>,
+}
+
+/// One end of the drive angles.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Side {
+    /// The end at small drive angles.
+    Lower,
+    /// The end at large drive angles.
+    Upper,
+}
+
+impl Side {
+    /// The word of every file and language: `lower` or `upper`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+        }
+    }
+}
+
+/// A reading to take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct NextReading {
+    /// Its drive angle.
+    pub drive: f64,
+    /// The side from which to reach it.
+    pub approach: Approach,
+}
+
+/// The few readings that sharpen most what is weakest, in the order in which to take them.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct Advice {
+    /// The end that they are for.
+    pub side: Side,
+    /// The readings, from the inside outwards; none further out than a reading already was.
+    pub readings: Vec<NextReading>,
+    /// Standard uncertainty of the stop's place now, in drive angle; absent where no stop was found.
+    pub u_before: Option<f64>,
+    /// The same to be expected with these readings.
+    pub u_after: Option<f64>,
 }
 
 /// How well the model describes the readings.
@@ -268,8 +329,16 @@ pub struct LimitFit {
     pub rejected: Vec<Rejected>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
+    /// Which readings to take next; absent where both ends are clear beyond doubt.
+    pub advice: Option<Advice>,
+    /// Nobody wrote down from which side each position was reached: it was inferred from the order of the readings.
+    pub approach_inferred: bool,
     /// Readings given.
     pub readings: usize,
+    /// Step of the measured values: as given, or the grid on which they lie; absent where they lie on none that matters.
+    pub resolution: Option<f64>,
+    /// The resolution was not given but seen from the values.
+    pub resolution_inferred: bool,
     /// Coverage probability of the intervals.
     pub confidence: f64,
     /// Coefficients of the model between the stops, powers of (drive − `curve_origin`); two for a line, more where
@@ -285,10 +354,13 @@ impl LimitFit {
     ///
     /// For [`choose_transmission`](super::choose_transmission) and [`fit_curve`](super::fit_curve).
     pub fn between_stops(&self, drive: &[f64], measured: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let beyond = |x: f64| {
-            (self.lower.kind == EndKind::Contact && x <= self.lower.at)
-                || (self.upper.kind == EndKind::Contact && x >= self.upper.at)
+        let first_beyond = |end: &End| match end.kind {
+            EndKind::Contact => Some(end.at),
+            EndKind::Stalled => end.short_at,
+            EndKind::Clear => None,
         };
+        let (low, high) = (first_beyond(&self.lower), first_beyond(&self.upper));
+        let beyond = |x: f64| low.is_some_and(|low| x <= low) || high.is_some_and(|high| x >= high);
         let left_out = |index: usize| self.rejected.iter().any(|rejected| rejected.index == index);
         let pairs = drive.iter().copied().zip(measured.iter().copied()).enumerate();
         pairs

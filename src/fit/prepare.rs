@@ -4,6 +4,7 @@ use super::error::FitError;
 use super::limits::Prepared;
 use super::model::Reading;
 use super::readings::{Approach, ContactMark, FitOptions, Readings};
+use super::resolution::step_of;
 use super::start::median;
 use super::stops::Marked;
 use std::vec::Vec;
@@ -50,7 +51,9 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
     let (centre, half) = (0.5 * (lower + upper), 0.5 * (upper - lower));
     let (low, high) = ends_of(given.measured);
     let level = 0.5 * (low + high);
-    let step = options.resolution.unwrap_or(0.0);
+    let step = options
+        .resolution
+        .unwrap_or_else(|| step_of(given.measured, high - low).unwrap_or(0.0));
     // Rectangular distribution of full width `step`: GUM F.2.2.1.
     let step_variance = step * step / 12.0;
     let mut readings: Vec<Reading> = given

@@ -40,6 +40,41 @@ pub enum Warning {
         /// Readings beyond that.
         readings: usize,
     },
+    /// The last readings at an end fall short of the line: something holds the joint between two known drive angles, and
+    /// too few readings lie beyond to place it.
+    FellShort {
+        /// The last drive angle whose reading follows the line.
+        at: f64,
+        /// The first whose reading falls short.
+        short_at: f64,
+        /// Readings there and beyond.
+        readings: usize,
+    },
+    /// The measured values jump between two drive angles: a skipped tooth, or a horn that slipped.
+    Jump {
+        /// The last drive angle before it.
+        from: f64,
+        /// The first behind it.
+        to: f64,
+        /// How far they jump, in measured units.
+        size: f64,
+        /// Probability that they jump.
+        p: f64,
+    },
+    /// The readings scatter far more than their resolution explains.
+    ScatterAboveResolution {
+        /// Standard deviation of the readings about the model.
+        residual_sd: f64,
+        /// The resolution.
+        resolution: f64,
+    },
+    /// No stop was found at an end, but the last reading may fall short of the line.
+    MayFallShort {
+        /// Its drive angle.
+        at: f64,
+        /// Probability that it lies past a stop.
+        p: f64,
+    },
     /// Readings left out at an end, all short of where the joint would have gone: it may meet a stop there, and the
     /// travel keeps the guard.
     LeftOutBeyond {
@@ -123,6 +158,28 @@ impl core::fmt::Display for Warning {
                 "the motion seems to end near drive {at:.2}, but only {} {} beyond; take 3 more there if it is safe",
                 Counted(readings, "reading"),
                 if readings == 1 { "lies" } else { "lie" }
+            ),
+            Self::FellShort { at, short_at, readings } => write!(
+                f,
+                "{} at drive {short_at:.2} and beyond {} short of the line, and the last one that follows it is at {at:.2}: something holds the joint between; take 3 readings there, from the inside outwards",
+                Counted(readings, "reading"),
+                if readings == 1 { "falls" } else { "fall" }
+            ),
+            Self::Jump { from, to, size, p } => write!(
+                f,
+                "the measured values jump by {size:.3} between drive {from:.2} and {to:.2} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then use no travel across it"
+            ),
+            Self::ScatterAboveResolution {
+                residual_sd,
+                resolution,
+            } => write!(
+                f,
+                "residual SD {residual_sd:.3} is {:.1} times the resolution {resolution}: check the sensor's seat and the joint for friction, and repeat the readings that lie furthest off",
+                residual_sd / resolution
+            ),
+            Self::MayFallShort { at, p } => write!(
+                f,
+                "the last reading, at drive {at:.2}, may fall short of the line (probability {p:.2}); repeat it and take one half a step before it"
             ),
             Self::LeftOutBeyond { at, readings } => write!(
                 f,

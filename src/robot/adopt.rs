@@ -2,7 +2,7 @@
 
 use super::date::Date;
 use super::entry::EntryRecord;
-use super::evidence::{EndEvidence, Evidence, EvidenceKind};
+use super::evidence::{EndEvidence, Evidence};
 use super::from_fit::{inward, rounded, rounded_up};
 use crate::bring_up::{EndFound, IndexEnd, Outcome, SenseReason};
 use crate::feedback::Feedback;
@@ -19,11 +19,9 @@ impl EntryRecord {
             return false;
         };
         let end = |found: EndFound| EndEvidence {
-            kind: match found.kind {
-                EndKind::Contact => EvidenceKind::Contact,
-                EndKind::Reached => EvidenceKind::Reached,
-            },
+            kind: found.kind.into(),
             at: rounded(found.at),
+            short_at: found.short_at.map(rounded),
             u: found.u.map(rounded_up),
             guard: (found.kind == EndKind::Contact).then_some(outcome.guard),
         };

@@ -301,6 +301,7 @@ fn evidence(all: &mut Statements, evidence: &Evidence) {
         let Some(end) = end else { return };
         all.word(format!("evidence {side} kind"), Some(end.kind.as_str()));
         all.measured(format!("evidence {side} at"), end.at, end.u);
+        all.number(format!("evidence {side} short_at"), end.short_at);
         all.number(format!("evidence {side} guard"), end.guard);
     };
     end("lower", evidence.lower);

@@ -153,6 +153,7 @@ fn write_end(evidence: &mut dyn TableLike, side: &str, end: Option<EndEvidence>)
     within(evidence, side, |table| {
         set_text(table, "kind", Some(end.kind.as_str()));
         set_number(table, "at", Some(end.at));
+        set_number(table, "short_at", end.short_at);
         set_number(table, "u", end.u);
         set_number(table, "guard", end.guard);
     });

@@ -39,6 +39,7 @@ const JOINT_KEYS: &[&str] = &[
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts = 4096 }";
 const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }";
+const STALLED_EXAMPLE: &str = "upper = { kind = \"stalled\", at = 110, short_at = 120 }";
 const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
 
 pub(super) fn read(text: &str) -> Result<Robot, FileError> {
@@ -284,22 +285,43 @@ fn read_evidence(joint: &Section<'_>) -> Result<Evidence, FileError> {
     Ok(Evidence {
         date: section.date("date", "date = 2026-11-20, a day without quotes")?,
         sense: section.word("sense", sense, &SENSES, LoopSense::as_str)?,
-        lower: read_end(&section, "lower")?,
-        upper: read_end(&section, "upper")?,
+        lower: read_end(&section, "lower", |at, short_at| short_at < at)?,
+        upper: read_end(&section, "upper", |at, short_at| short_at > at)?,
         lost_motion: read_lost_motion(&section)?,
         readings: section.whole("readings", "readings = 42", "a whole number, zero or more")?,
     })
 }
 
-fn read_end(evidence: &Section<'_>, side: &'static str) -> Result<Option<EndEvidence>, FileError> {
+fn read_end(
+    evidence: &Section<'_>,
+    side: &'static str,
+    is_beyond: fn(f64, f64) -> bool,
+) -> Result<Option<EndEvidence>, FileError> {
     let Some(end) = evidence.section(side, END_EXAMPLE)? else {
         return Ok(None);
     };
-    end.only(&["kind", "at", "u", "guard"])?;
+    end.only(&["kind", "at", "short_at", "u", "guard"])?;
     let kind = end.word("kind", END_EXAMPLE, &EvidenceKind::ALL, EvidenceKind::as_str)?;
+    let kind = end.need("kind", END_EXAMPLE, kind)?;
+    let at = end.need("at", END_EXAMPLE, end.finite("at", "at = 5.1")?)?;
+    let short_at = end.finite("short_at", "short_at = 120")?;
+    let wrong = |value, must| {
+        let key = "short_at".to_owned();
+        Err(end.fault_at("short_at", FileFault::ValueOutside { key, value, must }))
+    };
+    match (kind, short_at) {
+        (EvidenceKind::Stalled, None) => drop(end.need("short_at", STALLED_EXAMPLE, short_at)?),
+        (EvidenceKind::Stalled, Some(short)) if !is_beyond(at, short) => {
+            let must = "further out than at: less at the lower end, more at the upper";
+            return wrong(short, must);
+        }
+        (EvidenceKind::Stalled, _) | (_, None) => {}
+        (_, Some(short)) => return wrong(short, "left out, as only kind = \"stalled\" has it"),
+    }
     Ok(Some(EndEvidence {
-        kind: end.need("kind", END_EXAMPLE, kind)?,
-        at: end.need("at", END_EXAMPLE, end.finite("at", "at = 5.1")?)?,
+        kind,
+        at,
+        short_at,
         u: end.size("u", "u = 0.2")?,
         guard: end.size("guard", "guard = 2.0")?,
     }))

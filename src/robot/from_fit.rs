@@ -4,7 +4,7 @@ use std::vec::Vec;
 
 use super::date::Date;
 use super::entry::EntryRecord;
-use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
 use crate::error::JointError;
 use crate::feedback::{Feedback, FeedbackRecord};
 use crate::fit::{CurveFit, End, EndKind, FeedbackFit, FitError, LimitFit, LinkageFit, LostMotion};
@@ -90,13 +90,11 @@ pub(super) fn inward([lower, upper]: [f64; 2]) -> [f64; 2] {
 impl From<&End> for EndEvidence {
     fn from(end: &End) -> Self {
         Self {
-            kind: match end.kind {
-                EndKind::Contact => EvidenceKind::Contact,
-                EndKind::Reached => EvidenceKind::Reached,
-            },
+            kind: end.kind.into(),
             at: rounded(end.at),
+            short_at: end.short_at.map(rounded),
             u: end.u.map(rounded_up),
-            guard: (end.kind == EndKind::Contact).then_some(end.guard),
+            guard: (end.kind != EndKind::Clear).then_some(end.guard),
         }
     }
 }
@@ -375,7 +373,7 @@ mod tests {
             let mut robot = Robot::new("r").unwrap();
             robot.put(&record).unwrap();
             let limits = [
-                Rule::TravelBeyondReached,
+                Rule::TravelBeyondClear,
                 Rule::TravelBeyondContact,
                 Rule::GuardTooThin,
                 Rule::LimitUnproven,

@@ -93,6 +93,15 @@ impl Joint {
         }
     }
 
+    /// Size of the slope at a drive angle; 0 where there is none.
+    pub(super) fn slope_at(&self, drive: f64) -> f64 {
+        if !drive.is_finite() || matches!(self.shape, Shape::Jump) {
+            return 0.0;
+        }
+        let h = 0.25;
+        ((self.value(drive + h, drive) - self.value(drive - h, drive)) / (2.0 * h)).abs()
+    }
+
     pub(super) fn value(&self, angle: f64, drive: f64) -> f64 {
         let radians = std::f64::consts::PI / 180.0;
         let [a, b, c] = self.extra;

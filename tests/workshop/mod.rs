@@ -80,7 +80,9 @@ pub(crate) fn fitted(table: &Table) -> Option<LimitFit> {
     if let Some(resolution) = table.resolution {
         options = options.with_resolution(resolution);
     }
-    fit_limits(&readings, &options).ok()
+    fit_limits(&readings, &options)
+        .inspect_err(|e| eprintln!("REFUSED {e:?} {:?} {:?}", table.drive, table.measured))
+        .ok()
 }
 
 /// Judges what was made of one table.
@@ -137,8 +139,22 @@ fn judge_end(count: &mut Count, table: &Table, side: usize, end: &End, no_alarm:
             // The stop is met later by half the lost motion when driven outward.
             let over = outward * (end.travel - at) - 0.5 * table.play;
             count.worst = count.worst.max(over);
-            if over > PAST.0.max(PAST.1 * table.sd) {
+            if over > PAST.0.max(PAST.1 * table.sd_at[side]) {
                 count.past += 1;
+                if std::env::var("DUMP").is_ok() {
+                    eprintln!(
+                        "PAST {} {} over {over:.1} side {side} truth {:?} play {:.1} sd {:.2} res {:?} travel {:.1} {:?} {:?}",
+                        kind,
+                        if no_alarm { "SILENT" } else { "" },
+                        table.ends,
+                        table.play,
+                        table.sd,
+                        table.resolution,
+                        end.travel,
+                        table.drive,
+                        table.measured
+                    );
+                }
                 count.silent += usize::from(no_alarm && kind != "stalled");
             }
             count.given_away += usize::from(-over > end.guard + 2.0 * table.step + table.play);

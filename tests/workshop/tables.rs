@@ -33,6 +33,8 @@ pub(crate) struct Table {
     pub(crate) play: f64,
     /// Standard deviation of a reading with its rounding, drive deg.
     pub(crate) sd: f64,
+    /// The same at either stop, where a bent joint moves more or less than on average.
+    pub(crate) sd_at: [f64; 2],
     /// Smallest step of the scale, drive deg.
     pub(crate) grain: f64,
     /// Largest step between neighbouring commands, drive deg.
@@ -182,6 +184,10 @@ pub(crate) fn table(kind: &Kind, ranges: &Ranges, seed: u64) -> Table {
         ends: [lower, upper].map(|at| if at.is_finite() { Truth::Stop(at) } else { Truth::Free }),
         play,
         sd,
+        sd_at: [lower, upper].map(|at| {
+            let local = joint.slope_at(at);
+            if local > 0.0 { sd * slope / local } else { sd }
+        }),
         grain: resolution / slope,
         step: commands.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max),
         good: Vec::new(),

@@ -107,10 +107,13 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
     let margin = end.margin(&evidence);
     match evidence.kind {
         EvidenceKind::Contact => contact(entry, end, &evidence, margin, sink),
-        EvidenceKind::Reached | EvidenceKind::Declared if margin < 0.0 => {
-            let known = evidence.kind.as_str();
+        EvidenceKind::Stalled | EvidenceKind::Clear | EvidenceKind::Declared if margin < 0.0 => {
+            let known = match evidence.kind {
+                EvidenceKind::Declared => "declared",
+                _ => "clear",
+            };
             sink.joint(
-                Rule::TravelBeyondReached,
+                Rule::TravelBeyondClear,
                 entry,
                 format!(
                     "travel {word} {} deg goes {} deg past the {} deg that were {known}",
@@ -121,7 +124,19 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
                 format!("set travel {word} to {} or take readings further out", evidence.at),
             );
         }
+        // Only where the evidence asks for a guard: the last reading that follows is itself clear.
+        EvidenceKind::Stalled => guard_kept(entry, end, &evidence, evidence.guard.unwrap_or(0.0), margin, sink),
         _ => {}
+    }
+    if let Some(short_at) = evidence.short_at {
+        let side = if end.outward > 0.0 { "below" } else { "above" };
+        let (low, high) = (evidence.at.min(short_at), evidence.at.max(short_at));
+        sink.joint(
+            Rule::StopNotPlaced,
+            entry,
+            format!("the joint stalled between {low} and {high} deg at its {word} end: something holds it there"),
+            format!("take readings between {low} and {high} deg from {side} to place the stop, and fit again"),
+        );
     }
     if evidence.kind == EvidenceKind::Declared {
         sink.joint(
@@ -131,6 +146,31 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             "measure it: a sweep without load shows how far is clear",
         );
     }
+}
+
+/// A margin is a difference of decimals: an exact guard may come out one rounding short.
+fn rounding(at: f64) -> f64 {
+    1e-9 * (1.0 + at.abs())
+}
+
+fn guard_kept(entry: &JointEntry, end: &End, evidence: &EndEvidence, guard: f64, margin: f64, sink: &mut Sink<'_>) {
+    let (word, travel, at) = (end.word, end.travel, evidence.at);
+    if margin + rounding(at) >= guard {
+        return;
+    }
+    let what = match evidence.kind {
+        EvidenceKind::Contact => "contact",
+        _ => "last clear reading",
+    };
+    sink.joint(
+        Rule::GuardTooThin,
+        entry,
+        format!(
+            "travel {word} {travel} deg keeps {} deg from the {what} at {at} deg, not {guard}",
+            short(margin)
+        ),
+        format!("set travel {word} to {}", short(at - end.outward * guard)),
+    );
 }
 
 fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, sink: &mut Sink<'_>) {
@@ -149,19 +189,8 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
         );
         return;
     }
-    // A margin is a difference of decimals: an exact guard may come out one rounding short.
-    let rounding = 1e-9 * (1.0 + at.abs());
-    if margin + rounding < guard {
-        sink.joint(
-            Rule::GuardTooThin,
-            entry,
-            format!(
-                "travel {word} {travel} deg keeps {} deg from the contact at {at} deg, not {guard}",
-                short(margin)
-            ),
-            format!("set travel {word} to {safe}"),
-        );
-    }
+    guard_kept(entry, end, evidence, guard, margin, sink);
+    let rounding = rounding(at);
     match evidence.u {
         None => sink.joint(
             Rule::ContactWithoutUncertainty,
