@@ -33,6 +33,8 @@ const FAR: f64 = 0.02;
 const FEW: f64 = 0.1;
 /// Share of readings in motion from which they must be shown to trail by nothing.
 const MANY: f64 = 0.5;
+/// Share of readings left out from which a model of readings in motion is not believed.
+const MISFIT: f64 = 0.15;
 /// Readings between the stops without which no latency is sought.
 const FEWEST: usize = 8;
 /// Readings of one side that make a pass.
@@ -162,17 +164,23 @@ impl Track {
             return Ok(None);
         }
         let rows = self.between_stops(prepared, found);
-        if let Some((latency, u)) = latency(&rows)
-            && 2.0 * u * self.speed <= self.harmless.max(0.5 * latency.abs() * self.speed)
+        let latency = latency(&rows)
+            .filter(|(latency, u)| 2.0 * u * self.speed <= self.harmless.max(0.5 * latency.abs() * self.speed));
+        if let Some((latency, _)) = latency
+            && latency.abs() * self.speed > 2.0 * self.harmless
         {
-            return if latency.abs() * self.speed > 2.0 * self.harmless {
-                // What runs ahead of its drive is no lag: friction or a load moved it.
-                Err(self.refused((latency > 0.0).then_some(latency)))
-            } else {
-                Ok(None)
-            };
+            // What runs ahead of its drive is no lag: friction or a load moved it.
+            return Err(self.refused((latency > 0.0).then_some(latency)));
         }
         if self.moving < MANY {
+            return Ok(None);
+        }
+        // A model that so many readings contradict cannot vouch for them.
+        let left_out = found.kept.iter().filter(|kept| !**kept).count();
+        if left_out as f64 > MISFIT * found.kept.len() as f64 {
+            return Err(self.refused(None));
+        }
+        if latency.is_some() {
             return Ok(None);
         }
         let Some(gap) = gap(&rows).map(|gap| gap * prepared.half) else {
