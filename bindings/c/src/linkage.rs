@@ -9,7 +9,7 @@ use crate::readings::{Columns, Given, elb_readings, side_of};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
-use crate::transmission::{kind_of, linkage_of, number_of_side, numbers_of, pin_of};
+use crate::transmission::{branch_of_mechanism, kind_of, linkage_of, number_of_branch, numbers_of};
 use model::TransmissionRecord;
 use model::fit::{Guess, LinkageFit};
 use model::linkage::Mechanism;
@@ -154,7 +154,7 @@ pub struct elb_other_branch {
     /// The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
     pub apart: f64,
     /// Where its pin lies: ELB_BRANCH_...
-    pub pin: u32,
+    pub branch: u32,
     /// 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
     pub is_better: u32,
 }
@@ -387,7 +387,7 @@ pub unsafe extern "C" fn elb_linkage_other_branch(
                 residual_sd: other.residual_sd,
                 fitted_sd: other.fitted_sd,
                 apart: other.apart,
-                pin: number_of_side(other.side),
+                branch: number_of_branch(other.branch),
                 is_better: other.is_better.into(),
             })
         })

@@ -102,10 +102,10 @@ pub(crate) fn branch_of_mechanism(mechanism: &Mechanism) -> u32 {
     }
 }
 
-pub(crate) fn number_of_side(side: Side) -> u32 {
-    match side {
-        Side::Left => ELB_BRANCH_LEFT,
-        Side::Right => ELB_BRANCH_RIGHT,
+pub(crate) fn number_of_branch(branch: Branch) -> u32 {
+    match branch {
+        Branch::Left => ELB_BRANCH_LEFT,
+        Branch::Right => ELB_BRANCH_RIGHT,
     }
 }
 

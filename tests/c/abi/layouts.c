@@ -430,6 +430,6 @@ IS(sizeof(elb_other_branch), 32);
 AT(elb_other_branch, residual_sd, 0);
 AT(elb_other_branch, fitted_sd, 8);
 AT(elb_other_branch, apart, 16);
-AT(elb_other_branch, pin, 24);
+AT(elb_other_branch, branch, 24);
 AT(elb_other_branch, is_better, 28);
 #endif

@@ -592,7 +592,7 @@ static void sides(void) {
     CHECK(value == from);
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_expected_from(linkage, 60, -2, &from));
     OK(elb_linkage_other_branch(linkage, &other));
-    CHECK(other.pin == ELB_BRANCH_LEFT && other.apart > 0 && other.residual_sd > 0 && other.fitted_sd > 0 && other.is_better <= 1);
+    CHECK(other.branch == ELB_BRANCH_LEFT && other.apart > 0 && other.residual_sd > 0 && other.fitted_sd > 0 && other.is_better <= 1);
     OK(elb_linkage_other_branch_text(linkage, &text));
     CHECK(text != NULL && strstr(text, "look at the joint") != NULL);
     REFUSED(elb_linkage_lost_motion(NULL, &lost));
