@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use elbowroom::fit::{ContactMark, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
-use elbowroom::linkage::{SliderCrank, Mechanism, Side};
+use elbowroom::linkage::{SliderCrank, Mechanism, Branch};
 
 /// A small generator (xorshift64*): 0 to 1.
 fn share(state: &mut u64) -> f64 {
@@ -39,7 +39,7 @@ impl Table {
             rod: 40.0 + 30.0 * share(state),
             offset: 6.0 * share(state) - 3.0,
             slide_at_zero: 0.0,
-            side: Side::Right,
+            branch: Branch::Right,
         });
         let slide = |crank: f64| links.command_near(crank, 40.0);
         // The furthest place of the slide.
