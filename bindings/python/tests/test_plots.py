@@ -92,10 +92,17 @@ def wobble(n: int) -> Any:
     return 0.7 * (np.cos(5 * i) + np.sin(3.3 * i * i))
 
 
+# Of fits whose readings were reached from unknown sides.
+NO_SIDES: dict[str, Any] = {
+    "lost_motion": elb.LostMotion(reason="lost motion not determinable: the readings do not say from which side each position was reached"),
+    "by_side": elb.BySide(drive=0.0, measured=0.0),
+}
+
+
 def curve_fit() -> elb.CurveFit:
     drive = np.arange(10.0, 151.0, 5.0)
     knots, u = ((10.0, 2.0), (80.0, 46.0), (150.0, 131.0)), (1.1, 0.9, 1.2)
-    bare = elb.CurveFit(knots=knots, u=u, residual_sd=1.4, dof=26, sum_of_squares=51.0, criterion=(9.0, 1.0))
+    bare = elb.CurveFit(knots=knots, u=u, residual_sd=1.4, dof=26, sum_of_squares=51.0, criterion=(9.0, 1.0), **NO_SIDES)
     measured = bare.expected(drive) + 2 * wobble(len(drive))
     return dataclasses.replace(bare, drive=tuple(drive.tolist()), measured=tuple(measured.tolist()))
 
@@ -115,7 +122,7 @@ def linkage_fit(kind: str) -> elb.LinkageFit:
     bare = elb.LinkageFit(
         kind=kind, branch=side, dimensions=tuple(elb.Dimension(name=n, value=v, u=0.4 if n == found else None) for n, v in size.items()),
         offset=elb.Estimate(value=20.0, u=0.3), gain=elb.Estimate(value=gain, u=0.01), drive_range=(0.0, 180.0), measured_range=ends,
-        residual_sd=0.01 * (ends[1] - ends[0]), dof=21, sum_of_squares=1.0,
+        residual_sd=0.01 * (ends[1] - ends[0]), dof=21, sum_of_squares=1.0, other_branch=None, **NO_SIDES,
     )  # fmt: skip
     drive = bare.drive_at(measured)
     read = measured + 0.01 * (ends[1] - ends[0]) * wobble(len(drive))
@@ -128,8 +135,11 @@ def choice() -> elb.Choice:
     other = dataclasses.replace(linkage_fit("spool"), residual_sd=2.8, offset=elb.Estimate(value=170.0, u=1.0), gain=elb.Estimate(value=0.62, u=0.1))
     curve = elb.fit_curve(link.drive, link.measured)
     fits: list[tuple[str, Any, int]] = [("linear", line, 2), ("curve", curve, len(curve.knots)), ("triangle", link, 3), ("spool", other, 3)]
-    candidates = [elb.Candidate(kind=kind, fit=fit, residual_sd=fit.residual_sd, parameters=n, criterion=0.0, refused=None) for kind, fit, n in fits]
-    candidates.append(elb.Candidate(kind="four-bar", fit=None, residual_sd=None, parameters=4, criterion=None, refused="out of reach"))
+    candidates = [
+        elb.Candidate(kind=kind, fit=fit, residual_sd=fit.residual_sd, parameters=n, criterion=0.0, refused=None, **NO_SIDES)
+        for kind, fit, n in fits
+    ]
+    candidates.append(elb.Candidate(kind="four-bar", fit=None, residual_sd=None, parameters=4, criterion=None, refused="out of reach", **NO_SIDES))
     return elb.Choice(candidates=tuple(candidates), best=2, reasons=(), drive=link.drive, measured=link.measured)
 
 

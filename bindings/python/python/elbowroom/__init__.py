@@ -55,6 +55,7 @@ from elbowroom._errors import (
 )
 from elbowroom._feedback import FeedbackFit, fit_feedback
 from elbowroom._fit import (
+    BetweenStops,
     End,
     FitWarning,
     Goodness,
@@ -86,9 +87,11 @@ __all__ = [
     "ArgumentTypeError",
     "AxisOneSided",
     "AxisTwoSided",
+    "BetweenStops",
     "BlockError",
     "bring_up",
     "BringUpError",
+    "BySide",
     "Candidate",
     "Change",
     "CheckReport",
@@ -129,6 +132,7 @@ __all__ = [
     "LostMotion",
     "LostMotionEvidence",
     "OneSided",
+    "OtherBranch",
     "Positioning",
     "positioning",
     "read_readings",
