@@ -91,7 +91,7 @@ fn converts_both_ways_from_arguments_and_from_input() {
         ],
         0,
     );
-    assert_eq!(out, "10\n");
+    assert_eq!(out, "90\n");
     let object = json(
         dir,
         &[

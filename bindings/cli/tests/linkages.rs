@@ -239,7 +239,7 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
     assert!(unit.contains("triangle is fitted to angles in deg, not rad"), "{unit}");
     let word = refused(&["--linkage", "triangle:base=40"]);
     assert!(
-        word.contains("a triangle needs far too; give all of base, arm, angle_at_zero"),
+        word.contains("a triangle needs arm too; give all of base, arm, angle_at_zero"),
         "{word}"
     );
     let open = [

@@ -527,16 +527,16 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
         save("new.toml", &heron.replacen(from, to, 1));
     };
     // Comments, order of keys and what stands for a default say nothing.
-    changed("rest = 90", "rest = 90.0   # the same");
+    changed("rest = 10", "rest = 10.0   # the same");
     let (text, object) = compare(0);
     assert!(text.contains("17 the same; no change counts"), "{text}");
     assert_eq!(object["joints"].as_array().unwrap().len(), 0);
     // A contact found again within its uncertainty is shown and does not count: 0.3 / (2 · √2 · 0.2) = 0.53.
-    changed("at = 5.1, u = 0.2", "at = 5.4, u = 0.2");
+    changed("at = 37.9, u = 0.2", "at = 38.2, u = 0.2");
     let (text, object) = compare(0);
     assert!(
         text.contains(
-            "evidence lower at      5.1 -> 5.4 (+0.3),\n                         E_n 0.53, p 0.2888: within uncertainty"
+            "evidence lower at      37.9 -> 38.2 (+0.3),\n                         E_n 0.53, p 0.2888: within uncertainty"
         ),
         "{text}"
     );
@@ -547,7 +547,7 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     );
     assert!((found["e_n"].as_f64().unwrap() - 0.3 / (2.0 * 0.08f64.sqrt())).abs() < 1e-9);
     // Further off it does.
-    changed("at = 5.1, u = 0.2", "at = 5.7, u = 0.2");
+    changed("at = 37.9, u = 0.2", "at = 38.5, u = 0.2");
     let (text, _) = compare(1);
     assert!(text.contains("E_n 1.06, p 0.0339: changed"), "{text}");
     // A later day and more readings do not.
@@ -555,9 +555,9 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     assert_eq!(compare(0).1["joints"][0]["differences"][0]["agreement"], "noted");
     // Everything that a motor would get does, whichever key it hides behind.
     for (from, to, what) in [
-        ("channel = 8", "channel = 7", "channel"),
-        ("travel = [7.3, 78]", "travel = [7.3, 77]", "travel upper"),
-        ("rest = 90", "rest = 91", "rest"),
+        ("channel = 3", "channel = 7", "channel"),
+        ("travel = [40.2, 119]", "travel = [40.2, 118]", "travel upper"),
+        ("rest = 10", "rest = 11", "rest"),
         ("max_rate_per_s = 60", "max_rate_per_s = 61", "max_rate_per_s"),
         ("inverted = true", "inverted = false", "inverted"),
         (

@@ -36,7 +36,7 @@ def joints(draw: st.DrawFn) -> tuple[elb.Joint, dict[str, object]]:
         "inverted": draw(st.booleans()),
         "rest": command[0],
         "servo": elb.Servo(angle=angle, pulse_us=draw(spans(100, 3000))),
-        "timer": elb.Timer(frame_hz=draw(st.floats(20, 330)), counts=draw(st.sampled_from([4096, 20000, 65536, 2**20]))),
+        "timer": elb.Timer(frame_hz=draw(st.floats(20, 330)), counts_per_frame=draw(st.sampled_from([4096, 20000, 65536, 2**20]))),
     }
     try:
         return elb.Joint("drawn", **fields), fields

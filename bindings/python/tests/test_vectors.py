@@ -72,7 +72,7 @@ def read(dtype: str, stem: str = "conversion") -> list[Case]:
                 travel=n[4:6],
                 servo=elb.Servo(angle=n[6:8], pulse_us=n[8:10]),
                 rest=n[10],
-                timer=elb.Timer(frame_hz=n[11], counts=int(words[13])),
+                timer=elb.Timer(frame_hz=n[11], counts_per_frame=int(words[13])),
                 inverted=words[12] == "1",
                 transmission=transmission,
                 feedback=feedback,
