@@ -338,7 +338,8 @@ fn a_joint_bent_since_is_not_called_a_shifted_sensor() {
                 .diagnoses
                 .iter()
                 .any(|d| matches!(d, Diagnosis::BendChanged { .. }));
-            let shifted = |d: &Diagnosis| matches!(d, Diagnosis::SensorShifted { .. } | Diagnosis::OffsetShifted { .. });
+            let shifted =
+                |d: &Diagnosis| matches!(d, Diagnosis::SensorShifted { .. } | Diagnosis::OffsetShifted { .. });
             (bent, found.diagnoses.iter().any(shifted))
         };
         assert_eq!(kinds(&found), (true, false), "{salt}: {found:#?}");

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use elbowroom::fit::{ContactMark, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
-use elbowroom::linkage::{SliderCrank, Mechanism, Branch};
+use elbowroom::linkage::{Branch, Mechanism, SliderCrank};
 
 /// A small generator (xorshift64*): 0 to 1.
 fn share(state: &mut u64) -> f64 {

@@ -119,7 +119,7 @@ fn a_stalled_end_keeps_both_its_angles_through_reading_editing_and_comparing() {
     let mut later = robot.clone();
     later.put(&record).unwrap();
     assert_eq!(later.to_toml(), text.replace("short_at = 84.5", "short_at = 83"));
-    let found = elbowroom::robot::compare(&robot, &later);
+    let found = elbowroom::robot::compare(&robot, &later, &elbowroom::fit::CompareOptions::default()).unwrap();
     let what: Vec<&str> = found.joints[0].differences.iter().map(|d| d.what.as_str()).collect();
     assert_eq!(what, ["evidence upper short_at"]);
 

@@ -3,7 +3,7 @@
 use super::curve::rounding_floor;
 use super::linkage::{LinkageFit, with_lost_motion};
 use super::readings::Readings;
-use crate::linkage::{SliderCrank, FourBar, Mechanism, Branch};
+use crate::linkage::{Branch, FourBar, Mechanism, SliderCrank};
 use crate::math::ln;
 
 /// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
@@ -98,7 +98,9 @@ impl OtherBranch {
 
 fn branch(mechanism: &Mechanism) -> Option<Branch> {
     match mechanism {
-        Mechanism::SliderCrank(SliderCrank { branch, .. }) | Mechanism::FourBar(FourBar { branch, .. }) => Some(*branch),
+        Mechanism::SliderCrank(SliderCrank { branch, .. }) | Mechanism::FourBar(FourBar { branch, .. }) => {
+            Some(*branch)
+        }
         _ => None,
     }
 }

@@ -412,7 +412,7 @@ mod tests {
     fn a_reading_that_fell_short_does_not_show_the_transmission() {
         let (drive, measured, fit) = stalled();
         assert_eq!(
-            fit.between_stops(&drive, &measured).0,
+            fit.between_stops(&Readings::new(&drive, &measured)).drive,
             [0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
         );
     }

@@ -500,7 +500,12 @@ mod tests {
             let told = |angle: f64| offset + gain * truth.moved(angle);
             let drive: Vec<f64> = angles.iter().map(|&angle| told(angle)).collect();
             let limits = fit_limits(&Readings::new(&drive, &angles), &FitOptions::default()).unwrap();
-            let fit = crate::fit::fit_linkage(&drive, &angles, &start, &["arm", "angle_at_zero"]).unwrap();
+            let fit = crate::fit::fit_linkage(
+                &crate::fit::Readings::new(&drive, &angles),
+                &start,
+                &["arm", "angle_at_zero"],
+            )
+            .unwrap();
             let mut record = EntryRecord::from_fit("j", &limits, None, SERVO, TIMER).unwrap();
             record.joint.rest = 40.0;
             record.apply_linkage(&fit, Some([0.0, 87.0])).unwrap();
