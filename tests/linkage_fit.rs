@@ -501,13 +501,13 @@ fn the_best_transmission_is_chosen_and_said_why() {
 }
 
 /// A slider-crank of the heron's neck, invented: the crank 20, the rod 45 long.
-fn neck(offset: f64, side: Side) -> Mechanism {
+fn neck(offset: f64, side: Branch) -> Mechanism {
     Mechanism::SliderCrank(SliderCrank {
         crank: 20.0,
         rod: 45.0,
         offset,
         slide_at_zero: 40.0,
-        side,
+        branch: side,
     })
 }
 
@@ -518,7 +518,7 @@ fn a_branch_that_fits_as_well_is_said() {
     // Slightly out of line the two branches are all but mirror images; far out of line they are not; in line they are one.
     for (offset, noise, told_apart) in [(2.0, 0.1, false), (6.0, 0.02, true), (0.0, 0.1, true)] {
         let case = |side| Case {
-            truth: neck(offset, Side::Right),
+            truth: neck(offset, Branch::Right),
             start: neck(offset, side),
             free: &["rod"],
             range: [-8.0, 20.0],
@@ -526,14 +526,14 @@ fn a_branch_that_fits_as_well_is_said() {
         };
         let (mut said, mut better) = ([0; 2], [0; 2]);
         for _ in 0..30 {
-            let (drive, measured) = readings(&case(Side::Right), &mut state);
-            for (i, side) in [Side::Right, Side::Left].into_iter().enumerate() {
+            let (drive, measured) = readings(&case(Branch::Right), &mut state);
+            for (i, side) in [Branch::Right, Branch::Left].into_iter().enumerate() {
                 let guess = case(side);
                 let fit = fit_linkage(&Readings::new(&drive, &measured), &guess.start, guess.free).unwrap();
                 let Some(branch) = fit.other_branch else { continue };
                 said[i] += 1;
                 better[i] += i32::from(branch.is_better);
-                assert_ne!(branch.side, side);
+                assert_ne!(branch.branch, side);
                 assert_eq!(branch.fitted_sd, fit.residual_sd);
                 assert!(branch.apart > 0.0 && branch.apart < 1.0, "{branch:?}");
                 let sentence = branch.to_string();

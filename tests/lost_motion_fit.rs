@@ -6,7 +6,7 @@ use elbowroom::fit::{
     Approach, FitOptions, Guess, LostMotion, MOST_KNOTS, NotDeterminable, Readings, choose_transmission, fit_curve,
     fit_limits, fit_linkage, t_quantile,
 };
-use elbowroom::linkage::{FourBar, Mechanism, Side};
+use elbowroom::linkage::{Branch, FourBar, Mechanism};
 
 /// Nearly normal scatter: sums of twelve of a small generator (xorshift64*).
 fn scatter(state: &mut u64) -> f64 {
@@ -55,12 +55,12 @@ impl Table {
 /// A pushrod of the heron's wing: horn, rod, lever; the drive goes with the horn.
 fn wing() -> FourBar {
     FourBar {
-        horn: 20.0,
-        rod: 60.0,
-        lever: 18.0,
+        crank: 20.0,
+        coupler: 60.0,
+        rocker: 18.0,
         ground: 62.0,
-        lever_at_zero: 50.0,
-        side: Side::Left,
+        rocker_at_zero: 50.0,
+        branch: Branch::Left,
     }
 }
 
@@ -151,11 +151,11 @@ fn play_before_the_bend_is_told_from_play_behind_it() {
 fn a_linkage_leaves_the_scatter_alone() {
     let links = wing();
     let start = Mechanism::FourBar(FourBar {
-        horn: 22.0,
-        lever_at_zero: 56.0,
+        crank: 22.0,
+        rocker_at_zero: 56.0,
         ..links
     });
-    let free = ["horn", "lever_at_zero"];
+    let free = ["crank", "rocker_at_zero"];
     let runs = 50;
     for lost in [[0.0, 0.3], [1.0, 0.0]] {
         let mut state = 0x5EED_0004;
@@ -204,9 +204,12 @@ fn a_linkage_leaves_the_scatter_alone() {
 /// Without the sides, half of the tables of a gently bent pushrod were taken for straight.
 #[test]
 fn a_bend_is_seen_through_lost_motion() {
-    let links = FourBar { horn: 14.0, ..wing() };
-    let start = Mechanism::FourBar(FourBar { horn: 15.0, ..links });
-    let guess = Guess { start, free: &["horn"] };
+    let links = FourBar { crank: 14.0, ..wing() };
+    let start = Mechanism::FourBar(FourBar { crank: 15.0, ..links });
+    let guess = Guess {
+        start,
+        free: &["crank"],
+    };
     let mut state = 0x5EED_0005;
     let (mut known, mut unknown) = (0, 0);
     for _ in 0..60 {
@@ -275,8 +278,11 @@ fn sides_that_show_nothing_change_nothing() {
     let mut state = 0x5EED_0007;
     let table = Table::read(bent, [0.0, 0.2], 0.05, &mut state);
     let links = wing();
-    let start = Mechanism::FourBar(FourBar { horn: 22.0, ..links });
-    let guess = Guess { start, free: &["horn"] };
+    let start = Mechanism::FourBar(FourBar { crank: 22.0, ..links });
+    let guess = Guess {
+        start,
+        free: &["crank"],
+    };
     let outward = |x: f64| if x > 60.0 { Approach::Below } else { Approach::Above };
     let columns = [
         (vec![Approach::Unknown; 40], NotDeterminable::ApproachUnknown),
@@ -362,7 +368,7 @@ fn few_readings_still_fit() {
             .all(|c| c.criterion.is_finite())
     );
     let start = Mechanism::FourBar(wing());
-    let five = fit_linkage(&readings, &start, &["horn", "lever_at_zero"]);
+    let five = fit_linkage(&readings, &start, &["crank", "rocker_at_zero"]);
     if let Ok(fit) = five {
         let few = NotDeterminable::TooFewReadings;
         assert_eq!(fit.lost_motion, LostMotion::NotDeterminable { reason: few });

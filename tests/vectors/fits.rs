@@ -3,7 +3,7 @@
 use crate::bits::{Bits, Draw};
 use elbowroom::TransmissionRecord;
 use elbowroom::fit::{CurveFit, Guess, LinkageFit, Readings, Tried, choose_transmission, fit_curve, fit_linkage};
-use elbowroom::linkage::{FourBar, Mechanism, Side, SliderCrank, Spool, Triangle};
+use elbowroom::linkage::{Branch, FourBar, Mechanism, SliderCrank, Spool, Triangle};
 use std::fmt::Write;
 
 /// What is known of a joint before its readings.
