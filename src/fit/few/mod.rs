@@ -39,6 +39,8 @@ const DOUBT: f64 = 0.15;
 const WARN: f64 = 0.04;
 /// Probability of two rows or more on a stop above which it is placed.
 const PLACED: f64 = 0.9;
+/// Probability of a bend from which no stop is named.
+const BENT: f64 = 0.9;
 /// Longest interval of a contact, in steps between the rows.
 const LONGEST: f64 = 1.5;
 /// Probability above which a row is left out.
@@ -173,10 +175,15 @@ impl Posterior<'_> {
             motion: self.each().map(|(w, h)| w * h.motion).sum(),
             rises: self.each().map(|(w, h)| w * h.rises).sum(),
             moves: self.probability(|h| h.moves),
-            bent: self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong)),
+            bent: self.bent(),
             jump: self.jump(),
             ends,
         }
+    }
+
+    fn bent(&self) -> f64 {
+        self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong))
+            .min(1.0)
     }
 
     fn median_sd(&self) -> f64 {
@@ -243,7 +250,9 @@ impl Posterior<'_> {
             _ => 0.0,
         });
         let widest = widest.fold(0.0, f64::max);
-        let contact = stop.is_some_and(|s| several > PLACED && s.interval[1] - s.interval[0] < LONGEST * widest);
+        // Where a line is surely bent, a few readings cannot tell a stop from a bend or a dead centre.
+        let named = several > PLACED && self.bent() < BENT;
+        let contact = stop.is_some_and(|s| named && s.interval[1] - s.interval[0] < LONGEST * widest);
         FewEnd {
             follows: at(k),
             short_at: k.checked_sub(1).map(at),
