@@ -74,6 +74,22 @@ impl<T> FeedbackRecord<T> {
             knots: None,
         }
     }
+
+    /// The same feedback with each of its numbers in another form; see [`JointRecord::map`](crate::JointRecord::map).
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> FeedbackRecord<U> {
+        FeedbackRecord {
+            reading: self.reading.map(&f),
+            angle: self.angle.map(&f),
+            inverted: self.inverted,
+            adc_bits: self.adc_bits,
+            wrap_deg: self.wrap_deg.map(&f),
+            pot_ohm: self.pot_ohm.map(&f),
+            load_ohm: self.load_ohm.map(&f),
+            supply_v: self.supply_v.map(&f),
+            #[cfg(feature = "std")]
+            knots: (self.knots).map(|knots| knots.into_iter().map(|knot| knot.map(&f)).collect()),
+        }
+    }
 }
 
 /// Why a sensor's numbers make no feedback map.
