@@ -114,7 +114,7 @@ pub use write::{length, write};
 #[cfg(feature = "std")]
 pub use {narrow::Sampled, source::c_source, write::to_vec};
 
-use crate::error::Code;
+use crate::code::Code;
 use layout::{HEAD, JOINT, LETTERS, TAIL, VERSION, head, joint};
 
 /// A block, read in place.

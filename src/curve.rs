@@ -45,7 +45,6 @@
 //! evaluations beside `PchipInterpolator` in one run, as its user calls it: `PYTHON=… cargo bench --bench curve`, with a
 //! Python that has scipy. A joint with a curve takes its batches this way too.
 
-mod error;
 mod piece;
 mod slopes;
 mod view;
@@ -57,7 +56,7 @@ mod owned;
 #[cfg(feature = "std")]
 mod search;
 
-pub use error::CurveError;
+pub use crate::error::CurveError;
 #[cfg(feature = "std")]
 pub use owned::Curve;
 pub(crate) use piece::at_or_beyond;

@@ -1,7 +1,7 @@
 //! The block of a robot's joints on one board.
 
 use crate::block::{Block, BlockError, c_source, to_vec};
-use crate::error::Code;
+use crate::code::Code;
 use crate::joint::Joint;
 use crate::robot::{EntryRecord, FileError, JointEntry, Robot};
 use std::borrow::ToOwned;
