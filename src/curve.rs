@@ -59,7 +59,13 @@ mod search;
 pub use crate::error::CurveError;
 #[cfg(feature = "std")]
 pub use owned::Curve;
+pub use piece::Knot;
+/// For tests.
+#[doc(hidden)]
+pub use piece::Piece;
 pub(crate) use piece::at_or_beyond;
-pub use piece::{Knot, Piece};
-pub use slopes::{SlopeRule, set_slopes};
+pub use slopes::SlopeRule;
+/// For curves without a heap, whose slopes firmware reads and does not compute.
+#[doc(hidden)]
+pub use slopes::set_slopes;
 pub use view::CurveView;

@@ -7,7 +7,7 @@ use crate::map::{Direction, LinearMap};
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
 use crate::rules::Parts;
-use crate::span::{Side, Span};
+use crate::span::{Held, Span};
 use crate::transmission::{Transmission, TransmissionRecord};
 
 /// What is written down of a joint, unchecked: the numbers of a robot file or of a C struct.
@@ -437,8 +437,8 @@ impl<T: Real> Joint<T> {
         Conversion {
             value,
             clamped: Clamped {
-                command: past_command != Side::Inside,
-                travel: past_travel != Side::Inside,
+                command: past_command != Held::Inside,
+                travel: past_travel != Held::Inside,
             },
         }
     }

@@ -71,7 +71,10 @@ mod rules;
 mod span;
 mod transmission;
 
-pub use batch::{CountNumber, Tally};
+/// For the bindings.
+#[doc(hidden)]
+pub use batch::CountNumber;
+pub use batch::Tally;
 pub use code::Code;
 pub use error::{ConvertError, FeedbackError, JointError};
 pub use feedback::{Feedback, FeedbackRecord, ReadingState};
@@ -79,7 +82,7 @@ pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecor
 pub use map::{Direction, LinearMap};
 pub use pulse::{Servo, Timer};
 pub use real::Real;
-pub use span::Span;
+pub use span::{Side, Span};
 #[cfg(feature = "std")]
 pub use transmission::CurveTransmission;
 pub use transmission::{Linear, Transmission, TransmissionRecord};
