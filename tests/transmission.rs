@@ -6,7 +6,7 @@ use elbowroom::block::{self, BlockError};
 use elbowroom::curve::SlopeRule;
 use elbowroom::linkage::{Branch, LinkageError, MechanismKind};
 use elbowroom::{
-    Code, FeedbackRecord, Joint, JointError, JointRecord, Real, ServoRecord, TimerRecord, TransmissionRecord,
+    Code, FeedbackRecord, Joint, JointError, JointRecord, Real, ServoRecord, Side, TimerRecord, TransmissionRecord,
 };
 
 fn record<T: Real>(transmission: TransmissionRecord<T>) -> JointRecord<T> {
@@ -162,6 +162,21 @@ fn feedback_keeps_all_its_numbers_in_the_other_number_type() {
     assert_eq!(narrow.map(f64::from), feedback);
 }
 
+/// Words stand once: those that serde writes are those that files are read by.
+#[test]
+fn branches_and_rules_have_one_word_each() {
+    for branch in Branch::ALL {
+        assert_eq!(serde_json::to_value(branch).unwrap(), branch.as_str());
+    }
+    for rule in SlopeRule::ALL {
+        assert_eq!(serde_json::to_value(rule).unwrap(), rule.as_str());
+    }
+    for side in Side::ALL {
+        assert_eq!(serde_json::to_value(side).unwrap(), side.as_str());
+        assert_eq!(side.opposite().sign(), -side.sign());
+    }
+}
+
 /// The table, the mechanisms and the words that serde writes are of one mind.
 #[test]
 fn kinds_stand_in_one_table() {
@@ -170,7 +185,14 @@ fn kinds_stand_in_one_table() {
     for (number, (kind, mechanism)) in (2..).zip(MechanismKind::ALL.iter().zip(mechanisms)) {
         assert_eq!((kind.number, kind.word), (number, mechanism.kind()));
         assert_eq!(MechanismKind::of_number(kind.number).unwrap().word, kind.word);
+        assert_eq!(mechanism.form().number, kind.number);
         assert_eq!(mechanism.branch().is_some(), kind.has_branch);
+        // Put together the other way it is the same but for its branch.
+        let mut turned = mechanism;
+        let other = mechanism.branch().map(Branch::other);
+        assert_eq!(turned.set_branch(other.unwrap_or(Branch::Right)), kind.has_branch);
+        assert_eq!(turned.branch(), other);
+        assert_eq!(turned == mechanism, !kind.has_branch);
         let written = serde_json::to_value(TransmissionRecord::<f64>::from(&mechanism)).unwrap();
         let mut keys: Vec<_> = written.as_object().unwrap().keys().map(String::as_str).collect();
         let mut known = kind.keys.to_vec();

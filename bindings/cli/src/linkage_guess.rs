@@ -102,6 +102,15 @@ mod tests {
         of("slider-crank:crank=20,rod~45,offset=2,slide_at_zero~40,branch=left").unwrap();
     }
 
+    /// A kind that the core learns is one that the schema knows.
+    #[test]
+    fn the_schema_knows_the_kinds_of_the_core() {
+        let schema: serde_json::Value = serde_json::from_str(include_str!("../schema.json")).unwrap();
+        let kinds = MechanismKind::ALL.iter().map(|kind| kind.word);
+        let words: Vec<&str> = ["linear", "curve"].into_iter().chain(kinds).collect();
+        assert_eq!(schema.pointer("/$defs/kind/enum"), Some(&serde_json::json!(words)));
+    }
+
     #[test]
     fn what_is_wrong_with_it_is_said() {
         let said = |text| of(text).unwrap_err();
