@@ -420,7 +420,7 @@ pub(crate) struct FirmwareArgs {
 }
 
 const CONVERT_EXAMPLES: &str = "\
-Side the motor a command outside its range is clamped, and said to be; NaN and infinities are refused. Back from the \
+Toward the motor a command outside its range is clamped, and said to be; NaN and infinities are refused. Back from the \
 motor nothing is clamped.
 
 Examples:

@@ -233,7 +233,7 @@ pub enum Diagnosis {
 
 impl Diagnosis {
     /// Whether it says that something changed that matters.
-    pub const fn is_change(&self) -> bool {
+    pub(crate) const fn is_change(&self) -> bool {
         !matches!(
             self,
             Self::Unchanged | Self::SlightChange { .. } | Self::Untested { .. }
