@@ -8,9 +8,7 @@
 // A program for its developers: it may stop where something cannot be.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
-use elbowroom::bring_up::{
-    Bracket, BracketPlan, EndFound, Fault, Found, Outcome, Session, StopSearch, Toward, Verdict,
-};
+use elbowroom::bring_up::{Bracket, BracketPlan, EndFound, Fault, Found, Outcome, Session, Side, StopSearch, Verdict};
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint, VirtualRecord};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
@@ -287,7 +285,7 @@ fn probes() {
         for tenth in 10..600 {
             let stop = f64::from(tenth) / 10.0 + 0.037;
             let plan = BracketPlan {
-                toward: Toward::Upper,
+                toward: Side::Upper,
                 clear: 0.0,
                 search_limit: 60.0,
                 step,

@@ -62,6 +62,7 @@ impl<T: Real> Joint<T> {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[inline]
+    #[doc(hidden)]
     pub fn certain_count(&self, command: T) -> Option<u32> {
         self.count_line()?.one(command)
     }

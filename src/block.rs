@@ -109,12 +109,15 @@ mod write;
 
 pub use error::BlockError;
 pub use evaluate::BlockJoint;
-pub use image::{Image, Part, bytes_of_parts};
+/// For the firmware's images in flash.
+#[doc(hidden)]
+pub use image::bytes_of_parts;
+pub use image::{Image, Part};
 pub use write::{length, write};
 #[cfg(feature = "std")]
 pub use {narrow::Sampled, source::c_source, write::to_vec};
 
-use crate::error::Code;
+use crate::code::Code;
 use layout::{HEAD, JOINT, LETTERS, TAIL, VERSION, head, joint};
 
 /// A block, read in place.

@@ -45,7 +45,6 @@
 //! evaluations beside `PchipInterpolator` in one run, as its user calls it: `PYTHON=… cargo bench --bench curve`, with a
 //! Python that has scipy. A joint with a curve takes its batches this way too.
 
-mod error;
 mod piece;
 mod slopes;
 mod view;
@@ -57,10 +56,16 @@ mod owned;
 #[cfg(feature = "std")]
 mod search;
 
-pub use error::CurveError;
+pub use crate::error::CurveError;
 #[cfg(feature = "std")]
 pub use owned::Curve;
+pub use piece::Knot;
+/// For tests.
+#[doc(hidden)]
+pub use piece::Piece;
 pub(crate) use piece::at_or_beyond;
-pub use piece::{Knot, Piece};
-pub use slopes::{SlopeRule, set_slopes};
+pub use slopes::SlopeRule;
+/// For curves without a heap, whose slopes firmware reads and does not compute.
+#[doc(hidden)]
+pub use slopes::set_slopes;
 pub use view::CurveView;

@@ -4,16 +4,15 @@
 //! bent by the load that the converter's input puts on a potentiometer. It is exact at both ends, monotone between neighbouring
 //! floats, and goes straight on beyond its ends: a reading outside the span is news, not noise.
 
-use crate::error::{Code, JointError};
+use crate::error::{FeedbackError, JointError};
 use crate::map::{Direction, LinearMap};
 use crate::math;
 use crate::pinned::{Pinned, Shape};
 use crate::real::Real;
 use crate::span::Span;
-use thiserror::Error;
 
 #[cfg(feature = "std")]
-use crate::curve::{Curve, CurveError, SlopeRule};
+use crate::curve::{Curve, SlopeRule};
 #[cfg(feature = "std")]
 use std::vec::Vec;
 
@@ -74,121 +73,21 @@ impl<T> FeedbackRecord<T> {
             knots: None,
         }
     }
-}
 
-/// Why a sensor's numbers make no feedback map.
-#[derive(Debug, Clone, Copy, PartialEq, Error)]
-#[non_exhaustive]
-pub enum FeedbackError {
-    /// A converter that no joint has.
-    #[error("feedback.adc_bits is {bits}; it must be 1 to 24")]
-    BitsOutside {
-        /// The bits given.
-        bits: u8,
-    },
-    /// A key that only means something together with another.
-    #[error("feedback.{given} needs feedback.{missing} beside it")]
-    Missing {
-        /// The key that is there.
-        given: &'static str,
-        /// The key that is not.
-        missing: &'static str,
-    },
-    /// Two keys that do not go together.
-    #[error("feedback has both {one} and {other}; keep one: a measured curve holds the load already")]
-    Both {
-        /// One key.
-        one: &'static str,
-        /// The other.
-        other: &'static str,
-    },
-    /// A reading that the converter cannot give.
-    #[error("feedback.reading {value} is outside 0 to {most}, all that {bits} bits can give; check adc_bits")]
-    ReadingOutside {
-        /// The reading.
-        value: f64,
-        /// The largest the converter gives.
-        most: f64,
-        /// Bits of the converter.
-        bits: u8,
-    },
-    /// The joint moves through the place where the sensor jumps from its last reading to its first.
-    #[error(
-        "the sensor wraps around inside the travel: readings {lower} to {upper} are {turned} deg of its turn, the angles span {angle} deg; turn the sensor on its axis until both ends lie on one side of the jump"
-    )]
-    WrapInside {
-        /// Lower reading.
-        lower: f64,
-        /// Upper reading.
-        upper: f64,
-        /// Joint angle between them, on the side without the jump, deg.
-        turned: f64,
-        /// Width of the angle span, deg.
-        angle: f64,
-    },
-    /// Near half a turn: the angles fit the readings both ways round, and the way through the jump better.
-    #[error(
-        "the sensor may wrap around inside the travel: readings {lower} to {upper} are {turned} deg of its turn one way and {other} the other, and the angles span {angle} deg; measure the angles closer, or turn the sensor on its axis until both ends lie on one side of the jump"
-    )]
-    WrapPossible {
-        /// Lower reading.
-        lower: f64,
-        /// Upper reading.
-        upper: f64,
-        /// Joint angle between them, on the side without the jump, deg.
-        turned: f64,
-        /// And through the jump, deg.
-        other: f64,
-        /// Width of the angle span, deg.
-        angle: f64,
-    },
-    /// Readings, angles and the sensor's turn contradict each other.
-    #[error(
-        "readings {lower} to {upper} are {turned} deg of the sensor's turn, but the angles span {angle} deg; check wrap_deg, adc_bits and the readings"
-    )]
-    WrapInvalid {
-        /// Lower reading.
-        lower: f64,
-        /// Upper reading.
-        upper: f64,
-        /// Joint angle between them by the sensor's turn, deg.
-        turned: f64,
-        /// Width of the angle span, deg.
-        angle: f64,
-    },
-    /// The load of the input leaves nothing to read.
-    #[error(
-        "feedback.load_ohm {load_ohm} loads a potentiometer of {pot_ohm} ohm beyond use; it must be above a hundredth of that"
-    )]
-    LoadTooHeavy {
-        /// Resistance of the potentiometer.
-        pot_ohm: f64,
-        /// Resistance of the input.
-        load_ohm: f64,
-    },
-    /// The knots make no curve.
-    #[cfg(feature = "std")]
-    #[error("feedback: {0}")]
-    Curve(CurveError),
-    /// A curve that does not end where the spans do.
-    #[error(
-        "feedback's {which} knot is [{}, {}], but reading and angle end at [{}, {}]; make them the same",
-        found[0], found[1], wanted[0], wanted[1]
-    )]
-    CurveEnd {
-        /// `first` or `last`.
-        which: &'static str,
-        /// Reading and angle of the knot.
-        found: [f64; 2],
-        /// Reading and angle of the span's end.
-        wanted: [f64; 2],
-    },
-}
-
-impl FeedbackError {
-    /// The frozen code of this error.
-    pub const fn code(&self) -> Code {
-        Code::FeedbackInvalid
+    /// The same feedback with each of its numbers in another form; see [`JointRecord::map`](crate::JointRecord::map).
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> FeedbackRecord<U> {
+        FeedbackRecord {
+            reading: self.reading.map(&f),
+            angle: self.angle.map(&f),
+            inverted: self.inverted,
+            adc_bits: self.adc_bits,
+            wrap_deg: self.wrap_deg.map(&f),
+            pot_ohm: self.pot_ohm.map(&f),
+            load_ohm: self.load_ohm.map(&f),
+            supply_v: self.supply_v.map(&f),
+            #[cfg(feature = "std")]
+            knots: (self.knots).map(|knots| knots.into_iter().map(|knot| knot.map(&f)).collect()),
+        }
     }
 }
 

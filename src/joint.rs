@@ -7,7 +7,7 @@ use crate::map::{Direction, LinearMap};
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
 use crate::rules::Parts;
-use crate::span::{Side, Span};
+use crate::span::{Held, Span};
 use crate::transmission::{Transmission, TransmissionRecord};
 
 /// What is written down of a joint, unchecked: the numbers of a robot file or of a C struct.
@@ -95,6 +95,51 @@ impl<T> JointRecord<T> {
             timer,
             transmission: TransmissionRecord::default(),
             feedback: None,
+        }
+    }
+
+    /// The same joint with each of its numbers in another form: from `f64` to the nearest `f32`, or back.
+    ///
+    /// ```
+    /// # use elbowroom::{JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let wide = JointRecord::<f64>::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    /// let narrow = wide.clone().map(|x| x as f32);
+    /// assert_eq!(narrow.map(f64::from), wide);
+    /// ```
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> JointRecord<U> {
+        JointRecord {
+            command: self.command.map(&f),
+            drive: self.drive.map(&f),
+            inverted: self.inverted,
+            travel: self.travel.map(|travel| travel.map(&f)),
+            rest: f(self.rest),
+            max_rate_per_s: self.max_rate_per_s.map(&f),
+            servo: self.servo.map(&f),
+            timer: self.timer.map(&f),
+            transmission: self.transmission.map(&f),
+            feedback: self.feedback.map(|feedback| feedback.map(&f)),
+        }
+    }
+}
+
+impl<T> ServoRecord<T> {
+    /// The same servo with each of its numbers in another form; see [`JointRecord::map`].
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> ServoRecord<U> {
+        ServoRecord {
+            angle: self.angle.map(&f),
+            pulse_us: self.pulse_us.map(&f),
+        }
+    }
+}
+
+impl<T> TimerRecord<T> {
+    /// The same timer with its frame rate in another form; see [`JointRecord::map`].
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> TimerRecord<U> {
+        TimerRecord {
+            frame_hz: f(self.frame_hz),
+            counts_per_frame: self.counts_per_frame,
         }
     }
 }
@@ -392,8 +437,8 @@ impl<T: Real> Joint<T> {
         Conversion {
             value,
             clamped: Clamped {
-                command: past_command != Side::Inside,
-                travel: past_travel != Side::Inside,
+                command: past_command != Held::Inside,
+                travel: past_travel != Held::Inside,
             },
         }
     }

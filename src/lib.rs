@@ -49,6 +49,7 @@ extern crate std;
 mod batch;
 pub mod block;
 pub mod bring_up;
+mod code;
 pub mod curve;
 mod error;
 mod feedback;
@@ -70,14 +71,18 @@ mod rules;
 mod span;
 mod transmission;
 
-pub use batch::{CountNumber, Tally};
-pub use error::{Code, ConvertError, JointError};
-pub use feedback::{Feedback, FeedbackError, FeedbackRecord, ReadingState};
+/// For the bindings.
+#[doc(hidden)]
+pub use batch::CountNumber;
+pub use batch::Tally;
+pub use code::Code;
+pub use error::{ConvertError, FeedbackError, JointError};
+pub use feedback::{Feedback, FeedbackRecord, ReadingState};
 pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecord};
 pub use map::{Direction, LinearMap};
 pub use pulse::{Servo, Timer};
 pub use real::Real;
-pub use span::Span;
+pub use span::{Side, Span};
 #[cfg(feature = "std")]
 pub use transmission::CurveTransmission;
 pub use transmission::{Linear, Transmission, TransmissionRecord};

@@ -21,17 +21,19 @@
 //! All mechanisms compute in `f64` whatever the number type of the joint, with roots and trigonometry of the `libm` crate: the same
 //! bits on every machine.
 
-use crate::error::Code;
 use crate::math;
-use thiserror::Error;
 
 mod four_bar;
+mod kinds;
 mod pin;
 mod slider_crank;
 mod spool;
 mod triangle;
 
+pub use crate::error::LinkageError;
 pub use four_bar::FourBar;
+pub(crate) use kinds::mechanisms;
+pub use kinds::{Dimension, DimensionUnit, MechanismKind};
 pub use pin::Linkage;
 pub use slider_crank::SliderCrank;
 pub use spool::Spool;
@@ -57,89 +59,29 @@ pub enum Branch {
 }
 
 impl Branch {
+    /// Both, in the order of their numbers in the C interface.
+    pub const ALL: [Self; 2] = [Self::Left, Self::Right];
+
+    /// Its word in a robot file.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
+
+    /// The other side.
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+        }
+    }
+
     pub(crate) fn sign(self) -> f64 {
         match self {
             Self::Left => 1.0,
             Self::Right => -1.0,
-        }
-    }
-}
-
-/// Why a mechanism cannot serve a command range.
-#[derive(Debug, Clone, Copy, PartialEq, Error)]
-#[non_exhaustive]
-pub enum LinkageError {
-    /// A NaN or an infinity among the dimensions.
-    #[error("transmission {what} is {value}; give a finite number")]
-    NotFinite {
-        /// The dimension.
-        what: &'static str,
-        /// The value found.
-        value: f64,
-    },
-    /// A length that must be above zero.
-    #[error("transmission {what} is {value}; a length must be above zero")]
-    NotPositive {
-        /// The dimension.
-        what: &'static str,
-        /// The value found.
-        value: f64,
-    },
-    /// The links cannot come together at an end of the command range.
-    #[error(
-        "the mechanism cannot reach command {command}, the nearest it can is {nearest}; narrow the command range or measure the lengths again"
-    )]
-    OutOfReach {
-        /// The end of the command range.
-        command: f64,
-        /// The nearest dead centre, NaN if the links never come together.
-        nearest: f64,
-    },
-    /// The command range goes through a dead centre.
-    #[error(
-        "command {lower} to {upper} goes through the dead centre at {at}; keep the command range on one side of it"
-    )]
-    DeadCentreInside {
-        /// Lower end of the command range.
-        lower: f64,
-        /// Upper end of the command range.
-        upper: f64,
-        /// The dead centre.
-        at: f64,
-    },
-    /// The command range comes too close to a dead centre.
-    #[error(
-        "at command {command} two links are {links_deg} deg from one line, {distance} from the dead centre at {at}; keep at least 1 deg: narrow the command range"
-    )]
-    DeadCentreNear {
-        /// The command at which it was seen.
-        command: f64,
-        /// The nearest dead centre.
-        at: f64,
-        /// From the command to the dead centre, in command units.
-        distance: f64,
-        /// Angle between the links and one line, deg.
-        links_deg: f64,
-    },
-    /// The servo's side hardly moves, or hardly anything else.
-    #[error(
-        "at command {command} the servo's side moves {slope} per command, too little or too much to compute with; check the lengths"
-    )]
-    Insensitive {
-        /// The command at which it was seen.
-        command: f64,
-        /// Movement of the servo's side per command.
-        slope: f64,
-    },
-}
-
-impl LinkageError {
-    /// The frozen code of this error.
-    pub const fn code(&self) -> Code {
-        match self {
-            Self::NotFinite { .. } => Code::NotFinite,
-            Self::NotPositive { .. } => Code::NotPositive,
-            _ => Code::TransmissionInvalid,
         }
     }
 }
@@ -159,76 +101,6 @@ pub enum Mechanism {
 }
 
 impl Mechanism {
-    fn parts(&self) -> &dyn Links {
-        match self {
-            Self::Triangle(m) => m,
-            Self::SliderCrank(m) => m,
-            Self::FourBar(m) => m,
-            Self::Spool(m) => m,
-        }
-    }
-
-    /// The word for it in a robot file.
-    pub fn kind(&self) -> &'static str {
-        match self {
-            Self::Triangle(_) => "triangle",
-            Self::SliderCrank(_) => "slider-crank",
-            Self::FourBar(_) => "four-bar",
-            Self::Spool(_) => "spool",
-        }
-    }
-
-    /// The keys of its dimensions in a robot file, in the order of the mechanism's fields.
-    pub fn dimensions(&self) -> &'static [&'static str] {
-        match self {
-            Self::Triangle(_) => &["base", "arm", "angle_at_zero"],
-            Self::SliderCrank(_) => &["crank", "rod", "offset", "slide_at_zero"],
-            Self::FourBar(_) => &["crank", "coupler", "rocker", "ground", "rocker_at_zero"],
-            Self::Spool(_) => &["drum", "per_turn", "pulley"],
-        }
-    }
-
-    /// A dimension by its key in a robot file.
-    pub fn dimension(&self, name: &str) -> Option<f64> {
-        let mut copy = *self;
-        copy.place_of(name).map(|place| *place)
-    }
-
-    /// Changes a dimension by its key in a robot file; whether there is such a one.
-    pub fn set_dimension(&mut self, name: &str, value: f64) -> bool {
-        self.place_of(name).map(|place| *place = value).is_some()
-    }
-
-    /// Whether a dimension is a length that must be above zero.
-    #[cfg(feature = "std")]
-    pub(crate) fn must_be_positive(name: &str) -> bool {
-        matches!(
-            name,
-            "base" | "arm" | "crank" | "rod" | "coupler" | "rocker" | "ground" | "drum" | "pulley"
-        )
-    }
-
-    fn place_of(&mut self, name: &str) -> Option<&mut f64> {
-        Some(match (self, name) {
-            (Self::Triangle(m), "base") => &mut m.base,
-            (Self::Triangle(m), "arm") => &mut m.arm,
-            (Self::Triangle(m), "angle_at_zero") => &mut m.angle_at_zero,
-            (Self::SliderCrank(m), "crank") => &mut m.crank,
-            (Self::SliderCrank(m), "rod") => &mut m.rod,
-            (Self::SliderCrank(m), "offset") => &mut m.offset,
-            (Self::SliderCrank(m), "slide_at_zero") => &mut m.slide_at_zero,
-            (Self::FourBar(m), "crank") => &mut m.crank,
-            (Self::FourBar(m), "coupler") => &mut m.coupler,
-            (Self::FourBar(m), "rocker") => &mut m.rocker,
-            (Self::FourBar(m), "ground") => &mut m.ground,
-            (Self::FourBar(m), "rocker_at_zero") => &mut m.rocker_at_zero,
-            (Self::Spool(m), "drum") => &mut m.drum,
-            (Self::Spool(m), "per_turn") => &mut m.per_turn,
-            (Self::Spool(m), "pulley") => &mut m.pulley,
-            _ => return None,
-        })
-    }
-
     /// How far the servo's side has moved at a command: degrees, or a length for [`Mechanism::Triangle`].
     ///
     /// NaN where the mechanism cannot be, and for NaN.
@@ -253,7 +125,7 @@ impl Mechanism {
     /// None if the mechanism cannot be at `command`, or its dimensions are unusable.
     pub fn valid_range(&self, command: f64) -> Option<[f64; 2]> {
         let parts = self.parts();
-        if parts.check().is_err() || !parts.moved(command).is_finite() {
+        if self.check_dimensions().is_err() || !parts.moved(command).is_finite() {
             return None;
         }
         Some(nearest_each_side(parts, command))
@@ -265,7 +137,7 @@ impl Mechanism {
     /// A [`LinkageError`] with the value that is wrong and, near a dead centre, the distance to it.
     pub fn check(&self, [lower, upper]: [f64; 2]) -> Result<(), LinkageError> {
         let parts = self.parts();
-        parts.check()?;
+        self.check_dimensions()?;
         for command in [lower, upper] {
             if !parts.moved(command).is_finite() {
                 return Err(LinkageError::OutOfReach {
@@ -309,8 +181,6 @@ impl Mechanism {
 
 /// What every mechanism can say of itself. Commands and angles in degrees unless a mechanism says otherwise.
 trait Links {
-    /// Whether its dimensions are usable at all.
-    fn check(&self) -> Result<(), LinkageError>;
     /// Movement of the servo's side; NaN out of reach.
     fn moved(&self, command: f64) -> f64;
     /// The command nearest to `around` that gives this movement; NaN out of reach.
@@ -365,19 +235,4 @@ fn nearest(parts: &dyn Links, command: f64) -> f64 {
         (true, false) => below,
         (false, false) => f64::NAN,
     }
-}
-
-/// Refuses lengths that are not finite numbers above zero, and angles that are not finite.
-fn check_dimensions(lengths: &[(&'static str, f64)], others: &[(&'static str, f64)]) -> Result<(), LinkageError> {
-    for &(what, value) in lengths.iter().chain(others) {
-        if !value.is_finite() {
-            return Err(LinkageError::NotFinite { what, value });
-        }
-    }
-    for &(what, value) in lengths {
-        if value <= 0.0 {
-            return Err(LinkageError::NotPositive { what, value });
-        }
-    }
-    Ok(())
 }

@@ -1,12 +1,54 @@
 //! The two number types of the model, behind one small sealed trait.
 
-use num_traits::float::FloatCore;
+use core::fmt::{Debug, Display};
+use core::ops::{Add, Div, Mul, Neg, Sub};
 
 /// `f32` or `f64`. Sealed: the promises of this crate are tested for these two only.
 ///
-/// Built on `num_traits`' `FloatCore`, whose operations are exact or correctly rounded; its `Float` is never used, as
-/// its results depend on the features other crates switch on.
-pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Sealed + Send + Sync + 'static {
+/// Its operations are exact or correctly rounded, those of `core`: nothing here depends on the features other crates switch on.
+pub trait Real:
+    Copy
+    + PartialEq
+    + PartialOrd
+    + Add<Output = Self>
+    + Sub<Output = Self>
+    + Mul<Output = Self>
+    + Div<Output = Self>
+    + Neg<Output = Self>
+    + Debug
+    + Display
+    + sealed::Sealed
+    + Send
+    + Sync
+    + 'static
+{
+    /// 0.
+    fn zero() -> Self;
+    /// 1.
+    fn one() -> Self;
+    /// A NaN.
+    fn nan() -> Self;
+    /// Above all numbers.
+    fn infinity() -> Self;
+    /// Below all numbers.
+    fn neg_infinity() -> Self;
+    /// The least finite number.
+    fn min_value() -> Self;
+    /// The largest finite number.
+    fn max_value() -> Self;
+    /// From 1 to the next number above it.
+    fn epsilon() -> Self;
+    /// Whether it is neither infinite nor NaN.
+    fn is_finite(self) -> bool;
+    /// Whether it is no number.
+    fn is_nan(self) -> bool;
+    /// Whether it is neither 0, subnormal, infinite nor NaN.
+    fn is_normal(self) -> bool;
+    /// Without its sign.
+    fn abs(self) -> Self;
+    /// 1 through it.
+    fn recip(self) -> Self;
+
     /// One half.
     const HALF: Self;
     /// One million: microseconds in a second.
@@ -41,6 +83,64 @@ pub trait Real: FloatCore + core::fmt::Debug + core::fmt::Display + sealed::Seal
     fn nearest_by_bits(self) -> u32;
 }
 
+/// What the inherent methods of both types give.
+macro_rules! inherent {
+    () => {
+        #[inline]
+        fn zero() -> Self {
+            0.0
+        }
+        #[inline]
+        fn one() -> Self {
+            1.0
+        }
+        #[inline]
+        fn nan() -> Self {
+            Self::NAN
+        }
+        #[inline]
+        fn infinity() -> Self {
+            Self::INFINITY
+        }
+        #[inline]
+        fn neg_infinity() -> Self {
+            Self::NEG_INFINITY
+        }
+        #[inline]
+        fn min_value() -> Self {
+            Self::MIN
+        }
+        #[inline]
+        fn max_value() -> Self {
+            Self::MAX
+        }
+        #[inline]
+        fn epsilon() -> Self {
+            Self::EPSILON
+        }
+        #[inline]
+        fn is_finite(self) -> bool {
+            Self::is_finite(self)
+        }
+        #[inline]
+        fn is_nan(self) -> bool {
+            Self::is_nan(self)
+        }
+        #[inline]
+        fn is_normal(self) -> bool {
+            Self::is_normal(self)
+        }
+        #[inline]
+        fn abs(self) -> Self {
+            Self::abs(self)
+        }
+        #[inline]
+        fn recip(self) -> Self {
+            1.0 / self
+        }
+    };
+}
+
 mod sealed {
     pub trait Sealed {}
     impl Sealed for f32 {}
@@ -48,6 +148,8 @@ mod sealed {
 }
 
 impl Real for f32 {
+    inherent!();
+
     const HALF: Self = 0.5;
     const MICROS_PER_S: Self = 1e6;
     const ROUNDER: Self = 12_582_912.0;
@@ -116,6 +218,8 @@ impl Real for f32 {
 }
 
 impl Real for f64 {
+    inherent!();
+
     const HALF: Self = 0.5;
     const MICROS_PER_S: Self = 1e6;
     const ROUNDER: Self = 6_755_399_441_055_744.0;

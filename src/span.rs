@@ -18,9 +18,52 @@ pub struct Span<T> {
     upper: T,
 }
 
+/// One end of a range: of a joint, of its drive angles.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "kebab-case")
+)]
+pub enum Side {
+    /// The end at small values.
+    Lower,
+    /// The end at large values.
+    Upper,
+}
+
+impl Side {
+    /// Both, lower then upper.
+    pub const ALL: [Self; 2] = [Self::Lower, Self::Upper];
+
+    /// +1 towards the upper end, −1 towards the lower.
+    pub const fn sign(self) -> f64 {
+        match self {
+            Self::Lower => -1.0,
+            Self::Upper => 1.0,
+        }
+    }
+
+    /// The other end.
+    pub const fn opposite(self) -> Self {
+        match self {
+            Self::Lower => Self::Upper,
+            Self::Upper => Self::Lower,
+        }
+    }
+
+    /// The word of every file and language: `lower` or `upper`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+        }
+    }
+}
+
 /// Where a value was held back to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Side {
+pub(crate) enum Held {
     Below,
     Inside,
     Above,
@@ -115,13 +158,13 @@ impl<T: Real> Span<T> {
     }
 
     #[inline]
-    pub(crate) fn hold(&self, x: T) -> (T, Side) {
+    pub(crate) fn hold(&self, x: T) -> (T, Held) {
         if x < self.lower {
-            (self.lower, Side::Below)
+            (self.lower, Held::Below)
         } else if x > self.upper {
-            (self.upper, Side::Above)
+            (self.upper, Held::Above)
         } else {
-            (x, Side::Inside)
+            (x, Held::Inside)
         }
     }
 

@@ -1,7 +1,7 @@
 //! How a command becomes a drive angle.
 
 use crate::error::JointError;
-use crate::linkage::{Branch, FourBar, Linkage, Mechanism, SliderCrank, Spool, Triangle};
+use crate::linkage::{Branch, FourBar, Linkage, Mechanism, SliderCrank, Spool, Triangle, mechanisms};
 use crate::map::{Direction, Line, LinearMap};
 use crate::real::Real;
 use crate::span::Span;
@@ -11,77 +11,123 @@ use crate::curve::{Curve, SlopeRule};
 #[cfg(feature = "std")]
 use std::vec::Vec;
 
-/// What is written down of a transmission, unchecked: `transmission = { kind = "…", … }` of a robot file.
-///
-/// Lengths are in any unit, the same for all of one transmission; angles are in degrees. What the numbers mean stands with the
-/// mechanisms of [`linkage`](crate::linkage).
-#[derive(Debug, Clone, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(
-    feature = "serde",
-    serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)
-)]
-#[non_exhaustive]
-pub enum TransmissionRecord<T> {
-    /// A straight line between the ends.
-    Linear {},
-    /// A monotone curve through knots.
-    #[cfg(feature = "std")]
-    Curve {
-        /// Command and drive angle of each knot, (n x 2), commands rising. The first and the last are the ends of the
-        /// joint's command and drive.
-        knots: Vec<[T; 2]>,
-        /// How the slopes at the knots follow from them; [`SlopeRule::Parabola`] if left out.
-        #[cfg_attr(feature = "serde", serde(default))]
-        rule: SlopeRule,
-    },
-    /// A linear actuator or lead screw across a hinge: [`Triangle`].
-    Triangle {
-        /// From the hinge to the actuator's nearer end.
-        base: T,
-        /// From the hinge to its other end.
-        arm: T,
-        /// Angle between the two at command 0, deg.
-        angle_at_zero: T,
-    },
-    /// A crank that moves a slide: [`SliderCrank`].
-    SliderCrank {
-        /// From the shaft to the crank's pin.
-        crank: T,
-        /// From the crank's pin to the slide's pin.
-        rod: T,
-        /// Distance of the slide's line from the shaft.
-        offset: T,
-        /// The slide's place at command 0.
-        slide_at_zero: T,
-        /// Where the crank's pin lies, seen from the shaft towards the slide's pin.
-        branch: Branch,
-    },
-    /// A crank that moves a rocker through a coupler: [`FourBar`].
-    FourBar {
-        /// From the servo's shaft to the crank's pin.
-        crank: T,
-        /// From the crank's pin to the rocker's pin.
-        coupler: T,
-        /// From the joint's pivot to the rocker's pin.
-        rocker: T,
-        /// From the servo's shaft to the joint's pivot.
-        ground: T,
-        /// The rocker's angle at command 0, deg.
-        rocker_at_zero: T,
-        /// Where the crank's pin lies, seen from the shaft towards the rocker's pin.
-        branch: Branch,
-    },
-    /// A tendon on a drum: [`Spool`].
-    Spool {
-        /// Radius of the tendon on the drum at command 0.
-        drum: T,
-        /// What that radius gains with each turn of the drum.
-        per_turn: T,
-        /// Radius of the tendon on the joint's pulley.
-        pulley: T,
-    },
+/// Writes the record of a transmission from the table of mechanisms.
+macro_rules! records {
+    ($(
+        $(#[doc = $text:literal])* $Kind:ident = $number:literal => $word:literal {
+            $($(#[doc = $of:literal])* $name:ident: $unit:ident,)+
+        } $([$(#[doc = $side:literal])* $branch:ident])?
+    )+) => {
+        /// What is written down of a transmission, unchecked: `transmission = { kind = "…", … }` of a robot file.
+        ///
+        /// Lengths are in any unit, the same for all of one transmission; angles are in degrees. What the numbers mean stands with the
+        /// mechanisms of [`linkage`](crate::linkage).
+        #[derive(Debug, Clone, PartialEq)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+        #[cfg_attr(
+            feature = "serde",
+            serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)
+        )]
+        #[non_exhaustive]
+        pub enum TransmissionRecord<T> {
+            /// A straight line between the ends.
+            Linear {},
+            /// A monotone curve through knots.
+            #[cfg(feature = "std")]
+            Curve {
+                /// Command and drive angle of each knot, (n x 2), commands rising. The first and the last are the ends of the
+                /// joint's command and drive.
+                knots: Vec<[T; 2]>,
+                /// How the slopes at the knots follow from them; [`SlopeRule::Parabola`] if left out.
+                #[cfg_attr(feature = "serde", serde(default))]
+                rule: SlopeRule,
+            },
+            $(
+                $(#[doc = $text])*
+                $Kind {
+                    $($(#[doc = $of])* $name: T,)+
+                    $($(#[doc = $side])* $branch: Branch,)?
+                },
+            )+
+        }
+
+        /// The words of all transmissions in a robot file.
+        #[cfg(feature = "robot")]
+        pub(crate) const TRANSMISSION_KINDS: &[&str] = &["linear", "curve", $($word),+];
+
+        impl<T> TransmissionRecord<T> {
+            /// The word for it in a robot file.
+            pub fn kind(&self) -> &'static str {
+                match self {
+                    Self::Linear {} => "linear",
+                    #[cfg(feature = "std")]
+                    Self::Curve { .. } => "curve",
+                    $(Self::$Kind { .. } => $word,)+
+                }
+            }
+
+            /// The same transmission with each of its numbers in another form.
+            ///
+            /// ```
+            /// use elbowroom::TransmissionRecord;
+            /// let spool = TransmissionRecord::Spool { drum: 9.0_f64, per_turn: 0.1, pulley: 30.0 };
+            /// assert_eq!(
+            ///     spool.map(|x| x as f32),
+            ///     TransmissionRecord::Spool { drum: 9.0_f32, per_turn: 0.1, pulley: 30.0 }
+            /// );
+            /// ```
+            pub fn map<U>(self, f: impl Fn(T) -> U) -> TransmissionRecord<U> {
+                match self {
+                    Self::Linear {} => TransmissionRecord::Linear {},
+                    #[cfg(feature = "std")]
+                    Self::Curve { knots, rule } => TransmissionRecord::Curve {
+                        knots: knots.into_iter().map(|knot| knot.map(&f)).collect(),
+                        rule,
+                    },
+                    $(Self::$Kind { $($name,)+ $($branch)? } => TransmissionRecord::$Kind {
+                        $($name: f($name),)+
+                        $($branch)?
+                    },)+
+                }
+            }
+        }
+
+        impl<T: Real> TransmissionRecord<T> {
+            /// Its mechanism, unchecked; none for a straight line and a curve.
+            ///
+            /// ```
+            /// use elbowroom::TransmissionRecord;
+            /// let spool = TransmissionRecord::Spool { drum: 9.0, per_turn: 0.5, pulley: 30.0 };
+            /// let mechanism = spool.mechanism().unwrap();
+            /// assert_eq!(mechanism.dimension("pulley"), Some(30.0));
+            /// assert_eq!(TransmissionRecord::from(&mechanism), spool);
+            /// ```
+            pub fn mechanism(&self) -> Option<Mechanism> {
+                Some(match *self {
+                    Self::Linear {} => return None,
+                    #[cfg(feature = "std")]
+                    Self::Curve { .. } => return None,
+                    $(Self::$Kind { $($name,)+ $($branch)? } => Mechanism::$Kind($Kind {
+                        $($name: $name.to_wide(),)+
+                        $($branch)?
+                    }),)+
+                })
+            }
+        }
+
+        impl<T: Real> From<&Mechanism> for TransmissionRecord<T> {
+            fn from(mechanism: &Mechanism) -> Self {
+                match *mechanism {
+                    $(Mechanism::$Kind(m) => Self::$Kind {
+                        $($name: T::from_wide(m.$name),)+
+                        $($branch: m.$branch)?
+                    },)+
+                }
+            }
+        }
+    };
 }
+mechanisms!(records);
 
 impl<T> Default for TransmissionRecord<T> {
     fn default() -> Self {
@@ -90,115 +136,9 @@ impl<T> Default for TransmissionRecord<T> {
 }
 
 impl<T> TransmissionRecord<T> {
-    /// The word for it in a robot file.
-    pub fn kind(&self) -> &'static str {
-        match self {
-            Self::Linear {} => "linear",
-            #[cfg(feature = "std")]
-            Self::Curve { .. } => "curve",
-            Self::Triangle { .. } => "triangle",
-            Self::SliderCrank { .. } => "slider-crank",
-            Self::FourBar { .. } => "four-bar",
-            Self::Spool { .. } => "spool",
-        }
-    }
-
     /// Whether it is the one that a joint has if nothing is said.
     pub fn is_linear(&self) -> bool {
         matches!(self, Self::Linear {})
-    }
-}
-
-impl<T: Real> TransmissionRecord<T> {
-    /// Its mechanism, unchecked; none for a straight line and a curve.
-    ///
-    /// ```
-    /// use elbowroom::TransmissionRecord;
-    /// let spool = TransmissionRecord::Spool { drum: 9.0, per_turn: 0.5, pulley: 30.0 };
-    /// let mechanism = spool.mechanism().unwrap();
-    /// assert_eq!(mechanism.dimension("pulley"), Some(30.0));
-    /// assert_eq!(TransmissionRecord::from(&mechanism), spool);
-    /// ```
-    pub fn mechanism(&self) -> Option<Mechanism> {
-        Some(match *self {
-            Self::Linear {} => return None,
-            #[cfg(feature = "std")]
-            Self::Curve { .. } => return None,
-            Self::Triangle {
-                base,
-                arm,
-                angle_at_zero,
-            } => Mechanism::Triangle(Triangle {
-                base: base.to_wide(),
-                arm: arm.to_wide(),
-                angle_at_zero: angle_at_zero.to_wide(),
-            }),
-            Self::SliderCrank {
-                crank,
-                rod,
-                offset,
-                slide_at_zero,
-                branch,
-            } => Mechanism::SliderCrank(SliderCrank {
-                crank: crank.to_wide(),
-                rod: rod.to_wide(),
-                offset: offset.to_wide(),
-                slide_at_zero: slide_at_zero.to_wide(),
-                branch,
-            }),
-            Self::FourBar {
-                crank,
-                coupler,
-                rocker,
-                ground,
-                rocker_at_zero,
-                branch,
-            } => Mechanism::FourBar(FourBar {
-                crank: crank.to_wide(),
-                coupler: coupler.to_wide(),
-                rocker: rocker.to_wide(),
-                ground: ground.to_wide(),
-                rocker_at_zero: rocker_at_zero.to_wide(),
-                branch,
-            }),
-            Self::Spool { drum, per_turn, pulley } => Mechanism::Spool(Spool {
-                drum: drum.to_wide(),
-                per_turn: per_turn.to_wide(),
-                pulley: pulley.to_wide(),
-            }),
-        })
-    }
-}
-
-impl<T: Real> From<&Mechanism> for TransmissionRecord<T> {
-    fn from(mechanism: &Mechanism) -> Self {
-        match *mechanism {
-            Mechanism::Triangle(m) => Self::Triangle {
-                base: T::from_wide(m.base),
-                arm: T::from_wide(m.arm),
-                angle_at_zero: T::from_wide(m.angle_at_zero),
-            },
-            Mechanism::SliderCrank(m) => Self::SliderCrank {
-                crank: T::from_wide(m.crank),
-                rod: T::from_wide(m.rod),
-                offset: T::from_wide(m.offset),
-                slide_at_zero: T::from_wide(m.slide_at_zero),
-                branch: m.branch,
-            },
-            Mechanism::FourBar(m) => Self::FourBar {
-                crank: T::from_wide(m.crank),
-                coupler: T::from_wide(m.coupler),
-                rocker: T::from_wide(m.rocker),
-                ground: T::from_wide(m.ground),
-                rocker_at_zero: T::from_wide(m.rocker_at_zero),
-                branch: m.branch,
-            },
-            Mechanism::Spool(m) => Self::Spool {
-                drum: T::from_wide(m.drum),
-                per_turn: T::from_wide(m.per_turn),
-                pulley: T::from_wide(m.pulley),
-            },
-        }
     }
 }
 

@@ -1,11 +1,11 @@
 //! What two fits of one joint say about what happened to it.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
-use elbowroom::Code;
 use elbowroom::fit::{
     Approach, CompareOptions, Comparison, Diagnosis, FitOptions, LimitFit, Quantity, Readings, Verdict, Warning,
     fit_limits, t_quantile,
 };
+use elbowroom::{Code, Side};
 
 fn fit(x: &[f64], y: &[f64]) -> LimitFit {
     fit_limits(&Readings::new(x, y), &FitOptions::default()).unwrap()
@@ -114,7 +114,7 @@ fn comparisons_name_what_changed() {
     let shrunk = compare(&old, &swept(&x, |x| x.clamp(12.0, 60.0), 5000));
     assert!(matches!(
         *only(&shrunk),
-        Diagnosis::RangeShrunk { upper: true, by, at_least: false } if (by - 6.0).abs() < 0.5
+        Diagnosis::RangeShrunk { side: Side::Upper, by, at_least: false } if (by - 6.0).abs() < 0.5
     ));
     let swapped = compare(&old, &swept(&x, |x| 100.0 - joint(x), 6000));
     assert!(swapped.sense_changed && *only(&swapped) == Diagnosis::WiresSwapped && swapped.is_changed());
@@ -141,9 +141,9 @@ fn what_became_wider_or_better_is_found() {
     let [lower, upper] = &wider.diagnoses[..] else {
         panic!("{wider:#?}")
     };
-    for (found, is_upper) in [(lower, false), (upper, true)] {
+    for (found, end) in [(lower, Side::Lower), (upper, Side::Upper)] {
         assert!(
-            matches!(*found, Diagnosis::RangeWidened { upper, by, at_least: false } if upper == is_upper && (by - 20.0).abs() < 0.5),
+            matches!(*found, Diagnosis::RangeWidened { side, by, at_least: false } if side == end && (by - 20.0).abs() < 0.5),
             "{found:?}"
         );
     }
@@ -152,7 +152,7 @@ fn what_became_wider_or_better_is_found() {
     // No stop left within the sweep: wider by what was swept at least.
     let gone = compare(&old, &swept(&x, |x| x.max(32.0), 2500));
     assert!(
-        matches!(*only(&gone), Diagnosis::RangeWidened { upper: true, by, at_least: true } if (by - 34.0).abs() < 0.5),
+        matches!(*only(&gone), Diagnosis::RangeWidened { side: Side::Upper, by, at_least: true } if (by - 34.0).abs() < 0.5),
         "{gone:#?}"
     );
     assert!(gone.change(Quantity::Upper).unwrap().at_least);
@@ -164,7 +164,7 @@ fn what_became_wider_or_better_is_found() {
     // And the other way: a stop where it was clear.
     let met = compare(&swept(&x, |x| x.max(32.0), 2500), &old);
     assert!(
-        matches!(*only(&met), Diagnosis::RangeShrunk { upper: true, by, at_least: true } if (by - 34.0).abs() < 0.5),
+        matches!(*only(&met), Diagnosis::RangeShrunk { side: Side::Upper, by, at_least: true } if (by - 34.0).abs() < 0.5),
         "{met:#?}"
     );
     let less = compare(&both_ways(2.0, true, 7000), &both_ways(0.5, true, 8000));

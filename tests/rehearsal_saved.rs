@@ -5,7 +5,7 @@
 use elbowroom::Code;
 use elbowroom::bring_up::{
     Action, Alignment, AlignmentPlan, Bracket, BracketPlan, BringUpError, Fault, Found, Legs, Pace, Ramp, Report,
-    SensePlan, SenseTest, Session, StopSearch, StopSearchPlan, Sweep, SweepPlan, Toward,
+    SensePlan, SenseTest, Session, Side, StopSearch, StopSearchPlan, Sweep, SweepPlan,
 };
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 use serde_json::{Value, json};
@@ -395,7 +395,7 @@ fn procedures_alone_are_checked_when_read() {
         }
     }
     let bracket = BracketPlan {
-        toward: Toward::Lower,
+        toward: Side::Lower,
         clear: 40.0,
         search_limit: 0.0,
         step: 2.5,

@@ -70,13 +70,13 @@ fn boards_stand_in_file_order() {
 #[cfg(feature = "rehearsal")]
 mod procedure {
     use elbowroom::Code;
-    use elbowroom::bring_up::{Answer, BringUpError, Report, SensePlan, SenseTest, Session, Toward};
+    use elbowroom::bring_up::{Answer, BringUpError, Report, SensePlan, SenseTest, Session, Side};
     use elbowroom::rehearsal::Rehearsal;
 
     #[test]
     fn ends_have_opposites() {
-        assert_eq!(Toward::Lower.opposite(), Toward::Upper);
-        assert_eq!(Toward::Upper.opposite(), Toward::Lower);
+        assert_eq!(Side::Lower.opposite(), Side::Upper);
+        assert_eq!(Side::Upper.opposite(), Side::Lower);
     }
 
     #[test]
@@ -99,7 +99,7 @@ mod procedure {
         assert_eq!(joint.hand(), 2.0);
         assert_eq!(joint.what_moves(), Answer::Joint);
         let [lower, _] = joint.contacts();
-        assert_eq!(joint.what_is_met(Toward::Lower, lower - 2.0), Answer::Stop);
+        assert_eq!(joint.what_is_met(Side::Lower, lower - 2.0), Answer::Stop);
     }
 
     #[test]

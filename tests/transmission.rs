@@ -4,9 +4,9 @@
 
 use elbowroom::block::{self, BlockError};
 use elbowroom::curve::SlopeRule;
-use elbowroom::linkage::{Branch, LinkageError};
+use elbowroom::linkage::{Branch, LinkageError, MechanismKind};
 use elbowroom::{
-    Code, FeedbackRecord, Joint, JointError, JointRecord, Real, ServoRecord, TimerRecord, TransmissionRecord,
+    Code, FeedbackRecord, Joint, JointError, JointRecord, Real, ServoRecord, Side, TimerRecord, TransmissionRecord,
 };
 
 fn record<T: Real>(transmission: TransmissionRecord<T>) -> JointRecord<T> {
@@ -119,6 +119,99 @@ fn linkages_in_single_are_those_in_double_rounded() {
             let command = f32::from(tenth) / 10.0;
             let want = wide.drive(f64::from(command)).unwrap().value as f32;
             assert_eq!(single.drive(command).unwrap().value, want);
+        }
+    }
+}
+
+/// No kind turns into another one, least of all into a straight line, on its way between the number types.
+#[test]
+fn every_kind_stays_itself_in_the_other_number_type() {
+    for (wide, narrow) in every_kind::<f64>().into_iter().zip(every_kind::<f32>()) {
+        assert_eq!(wide.clone().map(|x| x as f32), narrow);
+        let record = record(wide);
+        let joint = Joint::new(record.clone().map(|x| x as f32)).unwrap();
+        assert_eq!(joint.transmission().kind(), record.transmission.kind());
+        // All of these numbers are exact in either type.
+        assert_eq!(record.clone().map(|x| x as f32).map(f64::from), record);
+    }
+    // A number beyond the smaller type is refused.
+    let drum = TransmissionRecord::Spool {
+        drum: 1e39,
+        per_turn: 0.0,
+        pulley: 2e39,
+    };
+    let wide = record(drum);
+    Joint::new(wide.clone()).unwrap();
+    let refused = Joint::new(wide.map(|x| x as f32)).unwrap_err();
+    assert_eq!(refused.code(), Code::NotFinite);
+}
+
+/// Every column of a feedback is carried over.
+#[test]
+fn feedback_keeps_all_its_numbers_in_the_other_number_type() {
+    let mut feedback = FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]);
+    feedback.inverted = true;
+    feedback.adc_bits = Some(10);
+    feedback.wrap_deg = Some(360.0);
+    feedback.pot_ohm = Some(5000.0);
+    feedback.load_ohm = Some(1e5);
+    feedback.supply_v = Some(3.25);
+    feedback.knots = Some(vec![[212.0, 0.0], [540.0, 45.0], [871.0, 95.0]]);
+    let narrow = feedback.clone().map(|x| x as f32);
+    assert_eq!(narrow.knots.as_ref().unwrap()[1], [540.0_f32, 45.0]);
+    assert_eq!(narrow.map(f64::from), feedback);
+}
+
+/// Words stand once: those that serde writes are those that files are read by.
+#[test]
+fn branches_and_rules_have_one_word_each() {
+    for branch in Branch::ALL {
+        assert_eq!(serde_json::to_value(branch).unwrap(), branch.as_str());
+    }
+    for rule in SlopeRule::ALL {
+        assert_eq!(serde_json::to_value(rule).unwrap(), rule.as_str());
+    }
+    for side in Side::ALL {
+        assert_eq!(serde_json::to_value(side).unwrap(), side.as_str());
+        assert_eq!(side.opposite().sign(), -side.sign());
+    }
+}
+
+/// The table, the mechanisms and the words that serde writes are of one mind.
+#[test]
+fn kinds_stand_in_one_table() {
+    let mechanisms: Vec<_> = every_kind::<f64>().iter().filter_map(|kind| kind.mechanism()).collect();
+    assert_eq!(mechanisms.len(), MechanismKind::ALL.len());
+    for (number, (kind, mechanism)) in (2..).zip(MechanismKind::ALL.iter().zip(mechanisms)) {
+        assert_eq!((kind.number, kind.word), (number, mechanism.kind()));
+        assert_eq!(MechanismKind::of_number(kind.number).unwrap().word, kind.word);
+        assert_eq!(mechanism.form().number, kind.number);
+        assert_eq!(mechanism.branch().is_some(), kind.has_branch);
+        // Put together the other way it is the same but for its branch.
+        let mut turned = mechanism;
+        let other = mechanism.branch().map(Branch::other);
+        assert_eq!(turned.set_branch(other.unwrap_or(Branch::Right)), kind.has_branch);
+        assert_eq!(turned.branch(), other);
+        assert_eq!(turned == mechanism, !kind.has_branch);
+        let written = serde_json::to_value(TransmissionRecord::<f64>::from(&mechanism)).unwrap();
+        let mut keys: Vec<_> = written.as_object().unwrap().keys().map(String::as_str).collect();
+        let mut known = kind.keys.to_vec();
+        keys.sort_unstable();
+        known.sort_unstable();
+        assert_eq!(keys, known);
+        assert_eq!(written["kind"], kind.word);
+        // From its numbers in order comes the mechanism again; a number left out makes none.
+        let numbers: Vec<f64> = mechanism.numbers().map(|(_, value)| value).collect();
+        let branch = mechanism.branch().unwrap_or(Branch::Left);
+        assert_eq!(kind.with(&numbers, branch), mechanism);
+        let short = kind.with(&numbers[1..], branch);
+        assert!(matches!(short.check([0.0, 90.0]), Err(LinkageError::NotFinite { .. })));
+        // Each dimension that must be above zero is refused at 0, and only these for their sign.
+        for dimension in kind.dimensions {
+            let mut none = mechanism;
+            assert!(none.set_dimension(dimension.name, 0.0));
+            let refused = matches!(none.check([0.0, 90.0]), Err(LinkageError::NotPositive { what, .. }) if what == dimension.name);
+            assert_eq!(refused, dimension.above_zero, "{} {}", kind.word, dimension.name);
         }
     }
 }

@@ -35,6 +35,7 @@ impl Joint<f64> {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[target_feature(enable = "avx2")]
+    #[doc(hidden)]
     pub fn counts_batch_avx2(&self, commands: &[f64], out: &mut [u16]) -> Result<(), ConvertError> {
         match self.count_line().and_then(|line| line.grid()) {
             Some(grid) => self.count_blocks(commands, out, |blocks, places| grid.blocks_avx2(blocks, places)),

@@ -1,6 +1,7 @@
 //! What can be wrong with a block, its making and its use.
 
-use crate::error::{Code, JointError};
+use crate::code::Code;
+use crate::error::JointError;
 use thiserror::Error;
 
 /// Why a block was refused, could not be written, or did not answer.

@@ -11,7 +11,7 @@ use crate::map::{Direction, image};
 use crate::pulse::{CountSpan, Timer};
 use crate::rate;
 use crate::real::Real;
-use crate::span::{Side, Span};
+use crate::span::{Held, Span};
 
 /// One joint of a block, read in place.
 ///
@@ -89,8 +89,8 @@ impl<I: Image> BlockJoint<I> {
         Ok(Conversion {
             value,
             clamped: Clamped {
-                command: past_command != Side::Inside,
-                travel: past_travel != Side::Inside,
+                command: past_command != Held::Inside,
+                travel: past_travel != Held::Inside,
             },
         })
     }
@@ -199,7 +199,7 @@ impl<I: Image> BlockJoint<I> {
         Ok(Conversion {
             value,
             clamped: Clamped {
-                command: past_command != Side::Inside,
+                command: past_command != Held::Inside,
                 travel: false,
             },
         })
@@ -262,7 +262,7 @@ impl<I: Image> BlockJoint<I> {
     }
 
     #[inline]
-    fn held(&self, command: f32) -> Result<(f32, Side), BlockError> {
+    fn held(&self, command: f32) -> Result<(f32, Held), BlockError> {
         finite(command)?;
         Ok(self.span(joint::COMMAND).hold(command))
     }

@@ -8,8 +8,7 @@ use crate::block::write::{feedback_knots_of, knots_of};
 use crate::block::{Block, BlockJoint, to_vec};
 use crate::curve::SlopeRule;
 use crate::error::JointError;
-use crate::feedback::FeedbackRecord;
-use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::joint::Joint;
 use crate::transmission::TransmissionRecord;
 use std::vec::Vec;
 
@@ -36,10 +35,7 @@ impl Joint<f64> {
     /// name `channel`.
     pub fn to_f32(&self, channel: u16) -> Result<Joint<f32>, BlockError> {
         let wide = self.record();
-        if !matches!(
-            wide.transmission,
-            TransmissionRecord::Linear {} | TransmissionRecord::Curve { .. }
-        ) {
+        if !holds(&wide.transmission) {
             let kind = wide.transmission.kind();
             return Err(BlockError::Transmission { channel, kind });
         }
@@ -71,58 +67,24 @@ impl Joint<f64> {
     /// [`BlockError::Joint`] if the rounded numbers make no joint; [`BlockError::TooBent`] if 64 knots do not suffice.
     pub fn for_block(&self, channel: u16) -> Result<Sampled, BlockError> {
         let wide = self.record();
-        let n = |x: f64| x as f32;
-        let ends = |ends: [f64; 2]| ends.map(n);
-        let servo = ServoRecord {
-            angle: ends(wide.servo.angle),
-            pulse_us: ends(wide.servo.pulse_us),
-        };
-        let timer = TimerRecord {
-            frame_hz: n(wide.timer.frame_hz),
-            counts_per_frame: wide.timer.counts_per_frame,
-        };
-        let mut record = JointRecord::new(ends(wide.command), ends(wide.drive), n(wide.rest), servo, timer);
-        record.inverted = wide.inverted;
-        record.travel = wide.travel.map(ends);
-        record.max_rate_per_s = wide.max_rate_per_s.map(n);
-        let points = |knots: Vec<[f64; 2]>| knots.into_iter().map(ends).collect::<Vec<_>>();
-        let mut transmission = None;
-        match wide.transmission {
-            TransmissionRecord::Linear {} => {}
-            TransmissionRecord::Curve { knots, rule } => {
-                let knots = points(knots);
-                record.transmission = TransmissionRecord::Curve { knots, rule };
-            }
-            linkage => {
-                let at_ends = corners(record.command, record.drive, record.inverted);
-                let drive = |command| self.transmission().drive(command);
-                let (knots, within_deg) = sample(channel, linkage.kind(), at_ends, drive)?;
-                transmission = Some((knots.len(), within_deg));
-                let rule = SlopeRule::Parabola;
-                record.transmission = TransmissionRecord::Curve { knots, rule };
-            }
-        }
-        let mut sensor = None;
         let bent = self.feedback().filter(|feedback| feedback.is_loaded());
-        if let (Some(feedback), Some(wide)) = (bent, &wide.feedback) {
-            let at_ends = corners(ends(wide.reading), ends(wide.angle), wide.inverted);
-            sensor = Some(sample(channel, "loaded feedback", at_ends, |reading| {
-                feedback.angle(reading)
-            })?);
+        let mut record = wide.map(|x| x as f32);
+        let mut transmission = None;
+        if !holds(&record.transmission) {
+            let at_ends = corners(record.command, record.drive, record.inverted);
+            let drive = |command| self.transmission().drive(command);
+            let (knots, within_deg) = sample(channel, record.transmission.kind(), at_ends, drive)?;
+            transmission = Some((knots.len(), within_deg));
+            let rule = SlopeRule::Parabola;
+            record.transmission = TransmissionRecord::Curve { knots, rule };
         }
-        let feedback_within = sensor.as_ref().map(|(knots, within_deg)| (knots.len(), *within_deg));
-        record.feedback = wide.feedback.map(|wide| {
-            let mut feedback = FeedbackRecord::new(ends(wide.reading), ends(wide.angle));
-            feedback.inverted = wide.inverted;
-            feedback.adc_bits = wide.adc_bits;
-            feedback.wrap_deg = wide.wrap_deg.map(n);
-            feedback.supply_v = wide.supply_v.map(n);
-            feedback.knots = match sensor {
-                Some((knots, _)) => Some(knots),
-                None => wide.knots.map(points),
-            };
-            feedback
-        });
+        let mut feedback_within = None;
+        if let (Some(feedback), Some(record)) = (bent, &mut record.feedback) {
+            let at_ends = corners(record.reading, record.angle, record.inverted);
+            let (knots, within_deg) = sample(channel, "loaded feedback", at_ends, |reading| feedback.angle(reading))?;
+            feedback_within = Some((knots.len(), within_deg));
+            (record.pot_ohm, record.load_ohm, record.knots) = (None, None, Some(knots));
+        }
         let refused = |error| BlockError::Joint {
             index: 0,
             channel,
@@ -151,6 +113,14 @@ impl Joint<f64> {
     pub fn to_block(&self, channel: u16) -> Result<Vec<u8>, BlockError> {
         self.for_block(channel)?.joint.to_block(channel)
     }
+}
+
+/// Whether a block has a place for it.
+fn holds<T>(transmission: &TransmissionRecord<T>) -> bool {
+    matches!(
+        transmission,
+        TransmissionRecord::Linear {} | TransmissionRecord::Curve { .. }
+    )
 }
 
 /// The first and the last point of a curve between two ranges.

@@ -5,7 +5,8 @@ use crate::block::error::BlockError;
 use crate::block::image::{Image, Part};
 use crate::block::layout::{TAIL, flag, head, joint, kind};
 use crate::block::{Block, BlockJoint};
-use crate::error::{Code, JointError, Refusal};
+use crate::code::Code;
+use crate::error::{JointError, Refusal};
 use crate::rules::Parts;
 use crate::span::Span;
 

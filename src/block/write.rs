@@ -23,12 +23,7 @@ pub fn length(joints: &[(u16, &Joint<f32>)]) -> Result<usize, BlockError> {
     }
     let mut knots = 0usize;
     for (channel, joint) in joints {
-        if kind_of(joint).is_none() {
-            return Err(BlockError::Transmission {
-                channel: *channel,
-                kind: joint.transmission().kind(),
-            });
-        }
+        kind_of(*channel, joint)?;
         if joint.feedback().is_some_and(|feedback| feedback.is_loaded()) {
             return Err(BlockError::Feedback { channel: *channel });
         }
@@ -75,7 +70,8 @@ pub fn write(joints: &[(u16, &Joint<f32>)], out: &mut [u8]) -> Result<usize, Blo
     };
     let (mut below, mut first_knot) = (None, 0);
     while let Some((channel, joint)) = next(below) {
-        pen.joint(*channel, joint, first_knot);
+        let kind = kind_of(*channel, joint)?;
+        pen.joint(*channel, kind, joint, first_knot);
         first_knot += all_knots_of(joint).count() as u16;
         below = Some(*channel);
     }
@@ -92,17 +88,20 @@ pub fn write(joints: &[(u16, &Joint<f32>)], out: &mut [u8]) -> Result<usize, Blo
     Ok(needed)
 }
 
-/// The number of a joint's transmission; none if a block has no place for it.
-fn kind_of(joint: &Joint<f32>) -> Option<u8> {
+/// The number of a joint's transmission; an error if a block has no place for it.
+fn kind_of(channel: u16, joint: &Joint<f32>) -> Result<u8, BlockError> {
     match joint.transmission() {
-        Transmission::Linear(_) => Some(kind::LINEAR),
+        Transmission::Linear(_) => Ok(kind::LINEAR),
         #[cfg(feature = "std")]
-        Transmission::Curve(curved) => Some(match curved.rule() {
+        Transmission::Curve(curved) => Ok(match curved.rule() {
             SlopeRule::Parabola => kind::CURVE_PARABOLA,
             SlopeRule::MeanChord => kind::CURVE_MEAN_CHORD,
             SlopeRule::HarmonicChord => kind::CURVE_HARMONIC_CHORD,
         }),
-        Transmission::Linkage(_) => None,
+        Transmission::Linkage(linkage) => Err(BlockError::Transmission {
+            channel,
+            kind: linkage.mechanism().kind(),
+        }),
     }
 }
 
@@ -173,7 +172,7 @@ impl Pen<'_> {
         self.put(length.to_le_bytes());
     }
 
-    fn joint(&mut self, channel: u16, joint: &Joint<f32>, first_knot: u16) {
+    fn joint(&mut self, channel: u16, kind: u8, joint: &Joint<f32>, first_knot: u16) {
         let mut flags = 0;
         if joint.direction().is_inverted() {
             flags |= flag::INVERTED;
@@ -191,7 +190,7 @@ impl Pen<'_> {
             }
         }
         self.put(channel.to_le_bytes());
-        self.put([kind_of(joint).unwrap_or(kind::LINEAR), flags]);
+        self.put([kind, flags]);
         self.ends(joint.command_range().ends());
         self.ends(joint.drive_range().ends());
         self.ends(joint.travel().ends());

@@ -1,46 +1,7 @@
 //! What a procedure asks for and what it is told: plain data, without I/O.
 
 use super::error::BringUpError;
-
-/// One of the two ends of a joint.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[cfg_attr(
-    feature = "serde",
-    derive(serde::Serialize, serde::Deserialize),
-    serde(rename_all = "kebab-case")
-)]
-pub enum Toward {
-    /// Towards small drive angles.
-    Lower,
-    /// Towards large drive angles.
-    Upper,
-}
-
-impl Toward {
-    /// +1 towards the upper end, −1 towards the lower.
-    pub const fn sign(self) -> f64 {
-        match self {
-            Self::Lower => -1.0,
-            Self::Upper => 1.0,
-        }
-    }
-
-    /// The other end.
-    pub const fn opposite(self) -> Self {
-        match self {
-            Self::Lower => Self::Upper,
-            Self::Upper => Self::Lower,
-        }
-    }
-
-    /// `lower` or `upper`.
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Lower => "lower",
-            Self::Upper => "upper",
-        }
-    }
-}
+use crate::span::Side;
 
 /// The next thing to do. Do it, then report it.
 ///
@@ -201,7 +162,7 @@ pub enum Question {
     /// Turn the sensor, or the joint with it, by hand. `Done`.
     TurnSensor {
         /// Which way.
-        toward: Toward,
+        toward: Side,
         /// About how far, deg.
         degrees: f64,
     },
@@ -219,7 +180,7 @@ pub enum Question {
     /// The joint stays behind its drive: what does it meet? `Stop`, `Obstacle`, `DriveOnly` or `Nothing`.
     WhatIsMet {
         /// The end it was moving to.
-        toward: Toward,
+        toward: Side,
         /// The drive angle, deg.
         drive: f64,
     },

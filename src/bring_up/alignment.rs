@@ -49,22 +49,35 @@ impl AlignmentPlan {
     /// Numbers that are not finite, ends that do not rise, a travel, ratio or resolution that cannot be.
     pub fn figures(&self) -> Result<AlignmentFigures, BringUpError> {
         let [lower, upper] = BringUpError::rising("joint", self.joint)?;
-        let [low, high] = BringUpError::rising("reading_range", self.reading_range)?;
+        BringUpError::rising("reading_range", self.reading_range)?;
         BringUpError::positive("sensor_travel", self.sensor_travel)?;
         BringUpError::finite("ratio", self.ratio)?;
         BringUpError::positive("size of ratio", self.ratio.abs())?;
         BringUpError::positive("resolution", self.resolution)?;
         BringUpError::within("margin", self.margin, 0.0, f64::MAX)?;
-        let per_deg = (high - low) / self.sensor_travel * self.ratio;
+        let (per_deg, readings) = self.line();
         let spare = (self.sensor_travel / self.ratio.abs() - (upper - lower)) / 2.0;
-        let (middle, half) = (low + (high - low) / 2.0, (upper - lower) / 2.0);
         Ok(AlignmentFigures {
             fits: spare >= self.margin,
             spare,
             deg_per_step: self.resolution / per_deg.abs(),
             per_deg,
-            readings: [middle - half * per_deg, middle + half * per_deg],
+            readings,
         })
+    }
+
+    /// Readings per degree of the joint, and the readings at its stops with the same spare beyond both.
+    fn line(&self) -> (f64, [f64; 2]) {
+        let ([lower, upper], [low, high]) = (self.joint, self.reading_range);
+        let per_deg = (high - low) / self.sensor_travel * self.ratio;
+        let (middle, half) = (low + (high - low) / 2.0, (upper - lower) / 2.0);
+        (per_deg, [middle - half * per_deg, middle + half * per_deg])
+    }
+
+    /// [`AlignmentPlan::reading_to_set`] of a plan and an angle that were checked.
+    fn reading_at(&self, joint_angle: f64) -> f64 {
+        let ([lower, _], (per_deg, [first, _])) = (self.joint, self.line());
+        first + (joint_angle - lower) * per_deg
     }
 
     /// The reading to set the sensor to while the joint stands at a known angle, so that the spare is the same at both
@@ -73,10 +86,9 @@ impl AlignmentPlan {
     /// # Errors
     /// As for [`AlignmentPlan::figures`].
     pub fn reading_to_set(&self, joint_angle: f64) -> Result<f64, BringUpError> {
-        let figures = self.figures()?;
-        let [lower, _] = self.joint;
-        let [first, _] = figures.readings;
-        Ok(first + (BringUpError::finite("joint angle", joint_angle)? - lower) * figures.per_deg)
+        self.figures()?;
+        BringUpError::finite("joint angle", joint_angle)?;
+        Ok(self.reading_at(joint_angle))
     }
 
     /// What is spare beyond the lower and the upper stop, deg of the joint, given one reading at one known angle.
@@ -248,7 +260,7 @@ impl Alignment {
             }
             Stage::Read => return Action::Read,
             Stage::Set => Question::SetSensor {
-                reading: self.plan.reading_to_set(self.joint_angle).unwrap_or(0.0),
+                reading: self.plan.reading_at(self.joint_angle),
                 tolerance: self.tolerance(),
             },
             Stage::Done(_) => return Action::Done,

@@ -13,8 +13,8 @@
 //! between clear and contact, at most `step`, until no more than `tolerance` is left: at most ceil(log2(step / tolerance))
 //! probes. The sum is [`Bracket::most_probes`]. Both bounds are held by property tests below.
 
-use super::action::Toward;
 use super::error::BringUpError;
+use crate::span::Side;
 
 /// What a probe found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -35,7 +35,7 @@ pub enum Found {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct BracketPlan {
     /// Which stop.
-    pub toward: Toward,
+    pub toward: Side,
     /// The outermost angle known to be clear.
     pub clear: f64,
     /// The angle that is never passed, whatever is found.
@@ -49,8 +49,8 @@ pub struct BracketPlan {
 /// The state of a search.
 ///
 /// ```
-/// use elbowroom::bring_up::{Bracket, BracketPlan, Found, Toward};
-/// let plan = BracketPlan { toward: Toward::Upper, clear: 70.0, search_limit: 90.0, step: 4.0, tolerance: 0.5 };
+/// use elbowroom::bring_up::{Bracket, BracketPlan, Found, Side};
+/// let plan = BracketPlan { toward: Side::Upper, clear: 70.0, search_limit: 90.0, step: 4.0, tolerance: 0.5 };
 /// let mut search = Bracket::new(plan)?;
 /// while let Some(angle) = search.probe() {
 ///     search.report(if angle > 80.3 { Found::Contact } else { Found::Clear })?;
@@ -91,8 +91,8 @@ impl Bracket {
         BringUpError::positive("tolerance", plan.tolerance)?;
         BringUpError::within("tolerance", plan.tolerance, plan.step * Self::TOLERANCE_PART, plan.step)?;
         match plan.toward {
-            Toward::Upper => BringUpError::within("search_limit", plan.search_limit, plan.clear, f64::MAX)?,
-            Toward::Lower => BringUpError::within("search_limit", plan.search_limit, f64::MIN, plan.clear)?,
+            Side::Upper => BringUpError::within("search_limit", plan.search_limit, plan.clear, f64::MAX)?,
+            Side::Lower => BringUpError::within("search_limit", plan.search_limit, f64::MIN, plan.clear)?,
         };
         let way = (plan.search_limit - plan.clear).abs();
         BringUpError::within("step", plan.step, way / Self::MOST_STEPS, f64::MAX)?;
@@ -219,7 +219,7 @@ mod tests {
     prop_compose! {
         fn plan()(clear in -90.0..90.0, way in 0.5..120.0, step in 0.2..10.0, part in 0.01..1.0, upper: bool)
             -> BracketPlan {
-            let toward = if upper { Toward::Upper } else { Toward::Lower };
+            let toward = if upper { Side::Upper } else { Side::Lower };
             BracketPlan { toward, clear, search_limit: clear + toward.sign() * way, step, tolerance: step * part }
         }
     }
@@ -283,7 +283,7 @@ mod tests {
     #[test]
     fn refuses_plans_that_cannot_be_meant() {
         let plan = BracketPlan {
-            toward: Toward::Upper,
+            toward: Side::Upper,
             clear: 70.0,
             search_limit: 90.0,
             step: 4.0,

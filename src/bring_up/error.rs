@@ -1,6 +1,6 @@
 //! What can be wrong with a plan or a report of the bring-up.
 
-use crate::error::Code;
+use crate::code::Code;
 use thiserror::Error;
 
 /// Why a plan or a report was refused. A refused report changes nothing: the same action is asked again.

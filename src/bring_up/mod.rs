@@ -41,7 +41,8 @@ mod session;
 mod sweep;
 mod visit;
 
-pub use action::{Action, Answer, Caution, Doubt, Question, Report, Toward};
+pub use crate::span::Side;
+pub use action::{Action, Answer, Caution, Doubt, Question, Report};
 pub use alignment::{Alignment, AlignmentEnd, AlignmentFigures, AlignmentPlan};
 pub use bracket::{Bracket, BracketPlan, Found};
 #[cfg(feature = "std")]

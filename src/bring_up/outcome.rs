@@ -1,6 +1,5 @@
 //! What a bring-up ends with: a verdict, the travel and its evidence.
 
-use super::action::Toward;
 use super::alignment::AlignmentEnd;
 use super::diagnosis::Fault;
 use super::search::{SearchEnd, StopSearch};
@@ -8,6 +7,7 @@ use super::sense::SenseResult;
 use super::session::SessionPlan;
 use super::sweep::SweepReading;
 use crate::fit::{Approach, EndKind, FitOptions, LimitFit, Readings, fit_limits};
+use crate::span::Side;
 use std::vec::Vec;
 
 /// How a bring-up ended.
@@ -118,8 +118,8 @@ pub(super) fn conclude(
     let approach: Vec<Approach> = readings
         .iter()
         .map(|r| match r.place.toward {
-            Toward::Upper => Approach::Below,
-            Toward::Lower => Approach::Above,
+            Side::Upper => Approach::Below,
+            Side::Lower => Approach::Above,
         })
         .collect();
     outcome.readings = readings.len();
@@ -129,8 +129,8 @@ pub(super) fn conclude(
         .with_resolution(plan.resolution);
     let fit = fit_limits(&Readings::new(&drive, &measured).with_approach(&approach), &options);
     if let Ok(fit) = fit {
-        outcome.lower = lower.and_then(|end| found(plan, Toward::Lower, end, &fit));
-        outcome.upper = upper.and_then(|end| found(plan, Toward::Upper, end, &fit));
+        outcome.lower = lower.and_then(|end| found(plan, Side::Lower, end, &fit));
+        outcome.upper = upper.and_then(|end| found(plan, Side::Upper, end, &fit));
         outcome.fit = Some(fit);
     }
     if outcome.travel().is_none() {
@@ -144,13 +144,9 @@ pub(super) fn conclude(
 }
 
 /// One end: the fit's contact where it agrees with the search, else the search's own bracket.
-fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> Option<EndFound> {
+fn found(plan: &SessionPlan, toward: Side, end: SearchEnd, fit: &LimitFit) -> Option<EndFound> {
     let sign = toward.sign();
-    let fitted = if toward == Toward::Lower {
-        &fit.lower
-    } else {
-        &fit.upper
-    };
+    let fitted = if toward == Side::Lower { &fit.lower } else { &fit.upper };
     // Of two ends the inner one.
     let inner = |a: f64, b: f64| if (a - b) * sign < 0.0 { a } else { b };
     match end {
@@ -186,7 +182,7 @@ fn found(plan: &SessionPlan, toward: Toward, end: SearchEnd, fit: &LimitFit) -> 
             };
             let play = fit.lost_motion.in_drive() / 2.0;
             let [low, high] = interval;
-            let inside = if toward == Toward::Lower { high } else { low };
+            let inside = if toward == Side::Lower { high } else { low };
             let travel = inner(inside - sign * (plan.guard + play), clear - sign * plan.guard);
             Some(EndFound {
                 kind: EndKind::Contact,
@@ -214,7 +210,7 @@ const GIVE: f64 = 0.05;
 /// the interval holds its coverage for the softest and for the hardest stop, not only for stops on the average. (Where a
 /// rectangular distribution dominates, the factor of a normal one does not belong to it anyway: JCGM 100, G.2.2; section numbers from
 /// memory.)
-fn less_give(plan: &SessionPlan, toward: Toward, at: f64, u: f64, [low, high]: [f64; 2]) -> (f64, f64, [f64; 2]) {
+fn less_give(plan: &SessionPlan, toward: Side, at: f64, u: f64, [low, high]: [f64; 2]) -> (f64, f64, [f64; 2]) {
     let width = GIVE * plan.step;
     let (shift, half) = (-toward.sign() * width / 2.0, width / 2.0);
     let combined = (u * u + width * width * PER_WIDTH * PER_WIDTH).sqrt();
@@ -232,10 +228,10 @@ mod tests {
         (fit.upper.kind, fit.upper.at, fit.upper.short_at) = (EndKind::Stalled, 60.0, Some(70.0));
         fit.upper.travel = 58.0;
         let plan = SessionPlan::new(35.0, [0.0, 70.0]);
-        let upper = found(&plan, Toward::Upper, SearchEnd::SearchLimit { clear: 70.0 }, &fit).unwrap();
+        let upper = found(&plan, Side::Upper, SearchEnd::SearchLimit { clear: 70.0 }, &fit).unwrap();
         assert_eq!((upper.kind, upper.at), (EndKind::Stalled, 60.0));
         assert_eq!((upper.short_at, upper.travel), (Some(70.0), 58.0));
-        let lower = found(&plan, Toward::Lower, SearchEnd::SearchLimit { clear: 0.0 }, &fit).unwrap();
+        let lower = found(&plan, Side::Lower, SearchEnd::SearchLimit { clear: 0.0 }, &fit).unwrap();
         assert_eq!((lower.kind, lower.short_at), (EndKind::Clear, None));
     }
 }

@@ -23,10 +23,11 @@
 #[cfg(test)]
 mod tests;
 
-use super::action::{Action, Report, Toward};
+use super::action::{Action, Report};
 use super::bracket::{Bracket, BracketPlan, Found};
 use super::error::BringUpError;
 use super::visit::{Pace, Seen, Visit};
+use crate::span::Side;
 
 /// Part of the reading range over which repeats of one reading must not range: a sound 10-bit reading ranges over 5 counts, a
 /// wiper that loses contact over a hundred.
@@ -195,8 +196,8 @@ impl Trail {
 /// The search as a procedure: see [`Action`] and [`Report`].
 ///
 /// ```
-/// use elbowroom::bring_up::{Action, BracketPlan, Pace, Report, SearchEnd, StopSearch, StopSearchPlan, Toward};
-/// let bracket = BracketPlan { toward: Toward::Upper, clear: 50.0, search_limit: 90.0, step: 2.0, tolerance: 0.5 };
+/// use elbowroom::bring_up::{Action, BracketPlan, Pace, Report, SearchEnd, StopSearch, StopSearchPlan, Side};
+/// let bracket = BracketPlan { toward: Side::Upper, clear: 50.0, search_limit: 90.0, step: 2.0, tolerance: 0.5 };
 /// let plan = StopSearchPlan {
 ///     bracket, inner: 38.0, run_in: 4.0, readable: [10.0, 1013.0], resolution: 1.0, pace: Pace::default(),
 /// };
@@ -538,7 +539,7 @@ impl StopSearch {
     }
 
     /// Which stop is searched.
-    pub fn toward(&self) -> Toward {
+    pub fn toward(&self) -> Side {
         self.plan.bracket.toward
     }
 }

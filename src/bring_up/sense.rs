@@ -15,9 +15,10 @@ mod judge;
 #[cfg(test)]
 mod tests;
 
-use super::action::{Action, Answer, Doubt, Question, Report, Toward};
+use super::action::{Action, Answer, Doubt, Question, Report};
 use super::error::BringUpError;
 use super::reads::Reads;
+use crate::span::Side;
 use judge::{judge, slope, steady};
 
 /// What is watched while the sensor is turned.
@@ -368,12 +369,12 @@ impl SenseTest {
     }
 
     /// Up, then down past the start, then back to it.
-    fn toward(&self) -> Toward {
+    fn toward(&self) -> Side {
         let n = self.plan.turns;
         if self.turn <= n || self.turn > 3 * n {
-            Toward::Upper
+            Side::Upper
         } else {
-            Toward::Lower
+            Side::Lower
         }
     }
 

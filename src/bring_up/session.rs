@@ -18,7 +18,7 @@ mod weigh;
 
 pub use plan::SessionPlan;
 
-use super::action::{Action, Answer, Doubt, Question, Report, Toward};
+use super::action::{Action, Answer, Doubt, Question, Report};
 use super::alignment::{Alignment, AlignmentEnd};
 use super::diagnosis::Fault;
 use super::error::BringUpError;
@@ -29,6 +29,7 @@ use super::search::{SearchEnd, StopSearch};
 use super::sense::{SenseResult, SenseTest};
 use super::sweep::{Sweep, SweepReading};
 use super::visit::Visit;
+use crate::span::Side;
 use std::vec::Vec;
 use weigh::Votes;
 
@@ -47,7 +48,7 @@ enum Stage {
     Sense(SenseTest),
     /// Before the sense test is made again.
     TurnBack {
-        toward: Toward,
+        toward: Side,
         degrees: f64,
     },
     Alignment(Alignment),
@@ -70,7 +71,7 @@ enum Stage {
     },
     Search(StopSearch),
     WhatIsMet {
-        toward: Toward,
+        toward: Side,
         doubt: Option<Doubt>,
     },
     Sweep {
@@ -200,7 +201,7 @@ impl Session {
     pub fn clear(&self) -> [f64; 2] {
         let [lower, upper] = self.cleared();
         match &self.stage {
-            Stage::Search(search) if search.toward() == Toward::Lower => [search.bracket().clear(), upper],
+            Stage::Search(search) if search.toward() == Side::Lower => [search.bracket().clear(), upper],
             Stage::Search(search) => [lower, search.bracket().clear()],
             _ => [lower, upper],
         }

@@ -1,8 +1,9 @@
 //! The sweep plan: the same drive angles, up and down, as often as the figures ask.
 
-use super::action::{Action, Report, Toward};
+use super::action::{Action, Report};
 use super::error::BringUpError;
 use super::visit::{Pace, Visit};
+use crate::span::Side;
 
 /// Which legs a sweep has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -48,8 +49,8 @@ pub struct SweepPlan {
 pub struct SweepPlace {
     /// The drive angle, deg.
     pub drive: f64,
-    /// Where the drive was moving to: [`Toward::Upper`] is reached from below.
-    pub toward: Toward,
+    /// Where the drive was moving to: [`Side::Upper`] is reached from below.
+    pub toward: Side,
     /// Which target, counted from 0 at the lower end.
     pub target: u16,
     /// Which run, counted from 0.
@@ -88,14 +89,14 @@ impl SweepPlan {
         let targets = u32::from(self.targets).max(1);
         let (leg, along) = (index / targets, index % targets);
         let toward = match self.legs {
-            Legs::Up => Toward::Upper,
-            Legs::Down => Toward::Lower,
-            Legs::UpAndDown if leg % 2 == 0 => Toward::Upper,
-            Legs::UpAndDown => Toward::Lower,
+            Legs::Up => Side::Upper,
+            Legs::Down => Side::Lower,
+            Legs::UpAndDown if leg % 2 == 0 => Side::Upper,
+            Legs::UpAndDown => Side::Lower,
         };
         let target = match toward {
-            Toward::Upper => along,
-            Toward::Lower => targets - 1 - along,
+            Side::Upper => along,
+            Side::Lower => targets - 1 - along,
         };
         let [lower, upper] = self.ends;
         let drive = if target == targets - 1 {
@@ -250,8 +251,8 @@ impl Sweep {
         Some(if self.running_in {
             let [below, above] = self.plan.run_in;
             let from = match place.toward {
-                Toward::Upper => place.drive - below,
-                Toward::Lower => place.drive + above,
+                Side::Upper => place.drive - below,
+                Side::Lower => place.drive + above,
             };
             Visit::passing(from, self.plan.pace)
         } else {

@@ -2,12 +2,12 @@
 
 use std::vec::Vec;
 
-use crate::curve::error::CurveError;
 use crate::curve::many::{BLOCK, Desk, extremes};
 use crate::curve::piece::{Half, Knot, Piece};
 use crate::curve::search::Search;
 use crate::curve::slopes::{SlopeRule, set_slopes};
 use crate::curve::view::CurveView;
+use crate::error::CurveError;
 use crate::real::Real;
 
 /// A strictly monotone curve through knots that it owns.

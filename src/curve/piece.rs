@@ -1,6 +1,6 @@
 //! The cubic between two knots.
 
-use crate::curve::error::CurveError;
+use crate::error::CurveError;
 use crate::real::Real;
 
 /// Newton's steps before plain halving takes over. A smooth piece takes 3 to 5.

@@ -32,6 +32,20 @@ pub enum SlopeRule {
     HarmonicChord,
 }
 
+impl SlopeRule {
+    /// All, in the order of their numbers in the C interface.
+    pub const ALL: [Self; 3] = [Self::Parabola, Self::MeanChord, Self::HarmonicChord];
+
+    /// Its word in a robot file.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Parabola => "parabola",
+            Self::MeanChord => "mean-chord",
+            Self::HarmonicChord => "harmonic-chord",
+        }
+    }
+}
+
 /// Sets the slopes of all knots from their places and values. Nothing is done for fewer than two knots.
 ///
 /// Places must rise and values be monotone, which [`Piece::new`](crate::curve::Piece::new) checks afterwards.

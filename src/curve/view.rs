@@ -1,7 +1,7 @@
 //! A curve over knots that lie somewhere else: no heap.
 
-use crate::curve::error::CurveError;
 use crate::curve::piece::{Knot, Piece, at_or_beyond};
+use crate::error::CurveError;
 use crate::real::Real;
 
 /// A strictly monotone curve over borrowed knots.

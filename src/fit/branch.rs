@@ -3,7 +3,7 @@
 use super::curve::rounding_floor;
 use super::linkage::{LinkageFit, with_lost_motion};
 use super::readings::Readings;
-use crate::linkage::{Branch, FourBar, Mechanism, SliderCrank};
+use crate::linkage::{Branch, Mechanism};
 use crate::math::ln;
 
 /// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
@@ -43,10 +43,7 @@ impl core::fmt::Display for OtherBranch {
             apart,
             is_better,
         } = *self;
-        let branch = match branch {
-            Branch::Left => "left",
-            Branch::Right => "right",
-        };
+        let branch = branch.as_str();
         let fits = if is_better { "fits better" } else { "fits as well" };
         write!(
             f,
@@ -87,7 +84,7 @@ impl OtherBranch {
             .fold(0.0, f64::max);
         let [low, high] = fit.measured;
         (apart > SAME * (high - low)).then_some(Self {
-            branch: branch(&best.mechanism)?,
+            branch: best.mechanism.branch()?,
             residual_sd: best.residual_sd,
             fitted_sd: fit.residual_sd,
             apart,
@@ -96,24 +93,8 @@ impl OtherBranch {
     }
 }
 
-fn branch(mechanism: &Mechanism) -> Option<Branch> {
-    match mechanism {
-        Mechanism::SliderCrank(SliderCrank { branch, .. }) | Mechanism::FourBar(FourBar { branch, .. }) => {
-            Some(*branch)
-        }
-        _ => None,
-    }
-}
-
 /// The same links put together the other way.
 fn other(mechanism: &Mechanism) -> Option<Mechanism> {
-    let branch = match branch(mechanism)? {
-        Branch::Left => Branch::Right,
-        Branch::Right => Branch::Left,
-    };
-    Some(match *mechanism {
-        Mechanism::SliderCrank(links) => Mechanism::SliderCrank(SliderCrank { branch, ..links }),
-        Mechanism::FourBar(links) => Mechanism::FourBar(FourBar { branch, ..links }),
-        same => same,
-    })
+    let mut other = *mechanism;
+    other.set_branch(mechanism.branch()?.other()).then_some(other)
 }

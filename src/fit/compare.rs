@@ -11,7 +11,7 @@ pub use finding::{Change, Diagnosis, Quantity, SplineTeeth, Verdict};
 pub(crate) use judge::{ERROR_RATE, detectable, holm};
 
 use super::error::FitError;
-use super::outcome::{LimitFit, LostMotion, NotDeterminable, Trend};
+use super::outcome::{LimitFit, LostMotion, NotDeterminable, Side, Trend};
 use super::readings::check_option;
 use super::warning::Warning;
 use ends::End;
@@ -195,7 +195,7 @@ pub fn compare(old: &LimitFit, new: &LimitFit, options: &CompareOptions) -> Resu
         Some(stretch) if !sense_changed => bend(old, new, stretch, smallest_measured, sides.in_bend * per_drive),
         _ => Test::none(Quantity::Bend, smallest_measured, Verdict::NotComparable),
     };
-    let ends = [false, true].map(|upper| End::of(old, new, upper));
+    let ends = Side::ALL.map(|side| End::of(old, new, side));
     let [lower, upper] = ends.map(|end| end.test(smallest, sides.half));
     let lost = match (lost_motion(old), lost_motion(new)) {
         (Some(before), Some(after)) => Test::of(Quantity::LostMotion, smallest_measured, before, after, 0.0),

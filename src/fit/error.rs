@@ -1,6 +1,6 @@
 //! Why a fit was refused.
 
-use crate::error::Code;
+use crate::code::Code;
 use crate::linkage::LinkageError;
 use thiserror::Error;
 

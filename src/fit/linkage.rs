@@ -400,7 +400,7 @@ fn fit_one(
     // Ten times the dimension, or ten radians, says nothing but that the readings do.
     let open = |(i, d): &(usize, &Dimension)| {
         let unit = model.unit(*i);
-        let scale = if is_length(d.name) {
+        let scale = if start.is_length(d.name) {
             unit.max(d.value.abs())
         } else {
             unit
@@ -507,8 +507,8 @@ impl Model<'_> {
     fn unit(&self, i: usize) -> f64 {
         let name = self.free.get(i).copied().unwrap_or_default();
         match self.start.dimension(name) {
-            Some(value) if is_length(name) && value != 0.0 => value.abs(),
-            _ if is_length(name) => {
+            Some(value) if self.start.is_length(name) && value != 0.0 => value.abs(),
+            _ if self.start.is_length(name) => {
                 let first = self
                     .start
                     .dimensions()
@@ -577,7 +577,7 @@ impl Model<'_> {
                 .start
                 .dimension(name)
                 .is_some_and(|start| start * self.value(v, i) > 0.0);
-            !Mechanism::must_be_positive(name) || keeps_sign
+            !self.start.must_be_positive(name) || keeps_sign
         });
         usable.then(|| Some(self.residuals(v)?.iter().map(|r| r * r).sum()))?
     }
@@ -624,8 +624,4 @@ fn extent(values: &[f64]) -> [f64; 2] {
         .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], &v| {
             [low.min(v), high.max(v)]
         })
-}
-
-fn is_length(name: &str) -> bool {
-    !name.ends_with("_at_zero") || name.starts_with("slide")
 }

@@ -165,6 +165,8 @@ pub use polynomial::{PolynomialFit, fit_polynomial};
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
 #[cfg(feature = "robot")]
 pub(crate) use quantile::normal_two_sided;
+/// For tests against published tables.
+#[doc(hidden)]
 pub use quantile::{normal_quantile, t_quantile};
 pub use readings::{Approach, BetweenStops, ContactMark, FitOptions, Readings};
 pub use sides::BySide;

@@ -4,6 +4,7 @@ use super::line::LineFit;
 use super::readings::{Approach, BetweenStops, Readings};
 use super::slip::Slip;
 use super::warning::Warning;
+pub use crate::span::Side;
 use std::vec::Vec;
 
 /// A value and its standard uncertainty (JCGM 100, 2.3.1).
@@ -225,30 +226,6 @@ pub struct Rejected {
     pub reason: RejectReason,
     /// The slip that would explain the value, if one does.
     pub cause: Option<Slip>,
-}
-
-/// One end of the drive angles.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[cfg_attr(
-    feature = "serde",
-    derive(serde::Serialize, serde::Deserialize),
-    serde(rename_all = "kebab-case")
-)]
-pub enum Side {
-    /// The end at small drive angles.
-    Lower,
-    /// The end at large drive angles.
-    Upper,
-}
-
-impl Side {
-    /// The word of every file and language: `lower` or `upper`.
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Lower => "lower",
-            Self::Upper => "upper",
-        }
-    }
 }
 
 /// A reading to take.

@@ -1,7 +1,7 @@
 //! A crank that moves a rocker through a coupler.
 
 use crate::linkage::slider_crank::{corner, least_of};
-use crate::linkage::{Branch, LinkageError, Links, check_dimensions};
+use crate::linkage::{Branch, Links};
 use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 
 /// A servo crank that moves the joint's rocker through a coupler: two pivots and two pins.
@@ -105,18 +105,6 @@ fn cross([ax, ay]: [f64; 2], [bx, by]: [f64; 2]) -> f64 {
 }
 
 impl Links for FourBar {
-    fn check(&self) -> Result<(), LinkageError> {
-        check_dimensions(
-            &[
-                ("crank", self.crank),
-                ("coupler", self.coupler),
-                ("rocker", self.rocker),
-                ("ground", self.ground),
-            ],
-            &[("rocker_at_zero", self.rocker_at_zero)],
-        )
-    }
-
     fn moved(&self, command: f64) -> f64 {
         self.crank_deg(self.rocker_at_zero + command)
     }

@@ -1,6 +1,6 @@
 //! A crank that moves a slide through a rod.
 
-use crate::linkage::{Branch, LinkageError, Links, check_dimensions};
+use crate::linkage::{Branch, Links};
 use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 
 /// A crank on the servo that moves a slide through a rod.
@@ -69,13 +69,6 @@ impl SliderCrank {
 }
 
 impl Links for SliderCrank {
-    fn check(&self) -> Result<(), LinkageError> {
-        check_dimensions(
-            &[("crank", self.crank), ("rod", self.rod)],
-            &[("offset", self.offset), ("slide_at_zero", self.slide_at_zero)],
-        )
-    }
-
     fn moved(&self, command: f64) -> f64 {
         self.crank_deg(self.slide_at_zero + command)
     }

@@ -1,6 +1,6 @@
 //! A tendon on a drum.
 
-use crate::linkage::{LinkageError, Links, check_dimensions};
+use crate::linkage::Links;
 use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 
 /// A tendon from a drum on the servo to a round pulley on the joint.
@@ -47,13 +47,6 @@ impl Spool {
 }
 
 impl Links for Spool {
-    fn check(&self) -> Result<(), LinkageError> {
-        check_dimensions(
-            &[("drum", self.drum), ("pulley", self.pulley)],
-            &[("per_turn", self.per_turn)],
-        )
-    }
-
     /// The root of `drum·a + per_rad·a²/2 = length`, in the form that needs no special case at per_rad = 0.
     fn moved(&self, command: f64) -> f64 {
         2.0 * self.length(command) / (self.drum + self.radius(command)) * DEG_PER_RAD

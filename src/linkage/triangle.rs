@@ -1,6 +1,6 @@
 //! A linear actuator or lead screw across a hinge.
 
-use crate::linkage::{LinkageError, Links, check_dimensions};
+use crate::linkage::Links;
 use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 
 /// An actuator whose two ends sit at fixed distances from a hinge, one on either part: the law of cosines.
@@ -38,13 +38,6 @@ impl Triangle {
 }
 
 impl Links for Triangle {
-    fn check(&self) -> Result<(), LinkageError> {
-        check_dimensions(
-            &[("base", self.base), ("arm", self.arm)],
-            &[("angle_at_zero", self.angle_at_zero)],
-        )
-    }
-
     /// As `(base - arm)² + 4·base·arm·sin²(angle/2)`, which loses nothing where the arms are nearly equal and close together.
     fn moved(&self, command: f64) -> f64 {
         let half = math::sin(self.angle(command) * 0.5);

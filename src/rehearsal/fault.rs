@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::joint::{Active, VirtualJoint, VirtualRecord};
-use crate::bring_up::{AlignmentPlan, Baseline, BringUpError, Fault, SensePlan, SessionPlan, Toward, Watch};
+use crate::bring_up::{AlignmentPlan, Baseline, BringUpError, Fault, SensePlan, SessionPlan, Side, Watch};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -185,9 +185,9 @@ fn break_joint(joint: &mut VirtualJoint, fault: Fault, start: f64, chance: &mut 
     joint.name_fault(fault);
     let [lower, upper] = joint.record().stops;
     let (toward, stop) = if chance.happens(0.5) {
-        (Toward::Upper, upper)
+        (Side::Upper, upper)
     } else {
-        (Toward::Lower, lower)
+        (Side::Lower, lower)
     };
     match fault {
         Fault::WiresSwapped => joint.break_with(Active::Swapped),
@@ -212,8 +212,8 @@ fn break_joint(joint: &mut VirtualJoint, fault: Fault, start: f64, chance: &mut 
             let moved = stop + chance.sign() * chance.between(3.0, 8.0);
             let record = joint.record_mut();
             record.stops = match toward {
-                Toward::Upper => [lower, moved],
-                Toward::Lower => [moved, upper],
+                Side::Upper => [lower, moved],
+                Side::Lower => [moved, upper],
             };
         }
         // Something in the way, at least 12 deg before the stop.
@@ -244,7 +244,7 @@ fn break_joint(joint: &mut VirtualJoint, fault: Fault, start: f64, chance: &mut 
             let range = record.joint.command_range();
             let there = r0 + (r1 - r0) * (command - range.lower()) / range.width();
             let rises = (r1 > r0) != record.joint.direction().is_inverted();
-            let end = if rises == (toward == Toward::Upper) {
+            let end = if rises == (toward == Side::Upper) {
                 HIGHEST_READING
             } else {
                 0.0

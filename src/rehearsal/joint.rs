@@ -13,7 +13,7 @@
 //! * *Sensor*: a straight potentiometer on the joint's shaft, with its ends, noise, and a converter that rounds.
 
 use super::chance::Chance;
-use crate::bring_up::{Answer, BringUpError, Fault, Toward, Watch};
+use crate::bring_up::{Answer, BringUpError, Fault, Side, Watch};
 use crate::joint::Joint;
 use std::vec::Vec;
 
@@ -123,7 +123,7 @@ pub struct VirtualJoint {
     record: VirtualRecord,
     chance: Chance,
     /// What stands in the way, beside the stops.
-    block: Option<(Toward, f64)>,
+    block: Option<(Side, f64)>,
     faults: Vec<Active>,
     fault: Option<Fault>,
     command: f64,
@@ -178,7 +178,7 @@ impl VirtualJoint {
         self.faults.push(active);
     }
 
-    pub(crate) fn put_in_the_way(&mut self, toward: Toward, at: f64) {
+    pub(crate) fn put_in_the_way(&mut self, toward: Side, at: f64) {
         self.block = Some((toward, at));
     }
 
@@ -223,8 +223,8 @@ impl VirtualJoint {
     fn ends(&self) -> [f64; 2] {
         let [lower, upper] = self.record.stops;
         match self.block {
-            Some((Toward::Lower, at)) => [lower.max(at), upper],
-            Some((Toward::Upper, at)) => [lower, upper.min(at)],
+            Some((Side::Lower, at)) => [lower.max(at), upper],
+            Some((Side::Upper, at)) => [lower, upper.min(at)],
             None => [lower, upper],
         }
     }
@@ -447,9 +447,9 @@ impl VirtualJoint {
     }
 
     /// Holds the detached joint at one of its stops by hand.
-    pub(crate) fn hold_at_stop(&mut self, toward: Toward) {
+    pub(crate) fn hold_at_stop(&mut self, toward: Side) {
         let [lower, upper] = self.contacts();
-        let stop = if toward == Toward::Lower { lower } else { upper };
+        let stop = if toward == Side::Lower { lower } else { upper };
         self.hand = stop - self.joint;
     }
 
@@ -523,7 +523,7 @@ impl VirtualJoint {
     }
 
     /// What the joint meets that was sent past a drive angle towards an end.
-    pub fn what_is_met(&self, toward: Toward, drive: f64) -> Answer {
+    pub fn what_is_met(&self, toward: Side, drive: f64) -> Answer {
         if self.has(|f| matches!(f, Active::Neighbour)) {
             return Answer::Nothing;
         }

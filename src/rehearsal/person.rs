@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::joint::VirtualJoint;
-use crate::bring_up::{Action, Answer, BringUpError, Question, Report, Toward};
+use crate::bring_up::{Action, Answer, BringUpError, Question, Report, Side};
 
 /// Somebody who does what is asked and says what happens.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,7 +79,7 @@ impl Person {
             Question::WhatMoved { .. } => joint.what_moves(),
             Question::WhatIsMet { toward, drive } => joint.what_is_met(toward, drive),
             Question::JointAngle => {
-                joint.hold_at_stop(Toward::Lower);
+                joint.hold_at_stop(Side::Lower);
                 let angle = joint.angle();
                 // The mistake here is to read the protractor's other scale.
                 return Answer::Angle {

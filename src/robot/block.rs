@@ -1,10 +1,9 @@
 //! The block of a robot's joints on one board.
 
 use crate::block::{Block, BlockError, c_source, to_vec};
-use crate::error::Code;
-use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::code::Code;
+use crate::joint::Joint;
 use crate::robot::{EntryRecord, FileError, JointEntry, Robot};
-use crate::transmission::TransmissionRecord;
 use std::borrow::ToOwned;
 use std::format;
 use std::string::String;
@@ -132,7 +131,7 @@ impl Robot {
         let mut robot = Self::new(name)?;
         for channel in (0..block.joints()).filter_map(|index| block.channel(index)) {
             if let Ok(joint) = block.joint(channel) {
-                let mut entry = EntryRecord::new(&format!("channel_{channel}"), widened(joint.record()));
+                let mut entry = EntryRecord::new(&format!("channel_{channel}"), joint.record().map(f64::from));
                 entry.channel = Some(channel);
                 robot.put(&entry)?;
             }
@@ -173,40 +172,6 @@ fn titled(entry: &JointEntry) -> Option<String> {
         }
     }
     Some(title)
-}
-
-/// The record of a block's joint in `f64`, exactly.
-fn widened(narrow: JointRecord<f32>) -> JointRecord<f64> {
-    let ends = |ends: [f32; 2]| ends.map(f64::from);
-    let servo = ServoRecord {
-        angle: ends(narrow.servo.angle),
-        pulse_us: ends(narrow.servo.pulse_us),
-    };
-    let timer = TimerRecord {
-        frame_hz: narrow.timer.frame_hz.into(),
-        counts_per_frame: narrow.timer.counts_per_frame,
-    };
-    let mut record = JointRecord::new(
-        ends(narrow.command),
-        ends(narrow.drive),
-        narrow.rest.into(),
-        servo,
-        timer,
-    );
-    record.inverted = narrow.inverted;
-    record.travel = narrow.travel.map(ends);
-    record.max_rate_per_s = narrow.max_rate_per_s.map(f64::from);
-    record.feedback = narrow.feedback.map(|narrow| {
-        let mut feedback = crate::feedback::FeedbackRecord::new(ends(narrow.reading), ends(narrow.angle));
-        feedback.inverted = narrow.inverted;
-        feedback.knots = narrow.knots.map(|knots| knots.into_iter().map(ends).collect());
-        feedback
-    });
-    if let TransmissionRecord::Curve { knots, rule } = narrow.transmission {
-        let knots = knots.into_iter().map(ends).collect();
-        record.transmission = TransmissionRecord::Curve { knots, rule };
-    }
-    record
 }
 
 #[cfg(test)]

@@ -8,11 +8,11 @@ use std::vec::Vec;
 use super::check::Severity;
 use super::entry::JointEntry;
 use super::evidence::{EndEvidence, Evidence};
-use super::transmission::{branch, dimensions, rule_word};
 use super::{Robot, Rule};
 use crate::feedback::FeedbackRecord;
 use crate::fit::{CompareOptions, ERROR_RATE, FitError, detectable, holm, normal_two_sided};
 use crate::joint::JointRecord;
+use crate::linkage::Branch;
 use crate::transmission::TransmissionRecord;
 
 /// Coverage factor of the expanded uncertainties in E_n: about 95 % (ISO 13528:2022, 9.7; robot files keep no degrees of
@@ -323,12 +323,14 @@ fn numbers(all: &mut Statements, joint: &JointRecord<f64>) {
     all.word("transmission", Some(joint.transmission.kind()));
     if let TransmissionRecord::Curve { knots, rule } = &joint.transmission {
         all.knots("transmission", knots);
-        all.word("transmission rule", Some(rule_word(*rule)));
+        all.word("transmission rule", Some(rule.as_str()));
     }
-    for (key, size) in dimensions(&joint.transmission) {
-        all.number(format!("transmission {key}"), Some(size));
+    if let Some(mechanism) = joint.transmission.mechanism() {
+        for (key, size) in mechanism.numbers() {
+            all.number(format!("transmission {key}"), Some(size));
+        }
+        all.word("transmission branch", mechanism.branch().map(Branch::as_str));
     }
-    all.word("transmission branch", branch(&joint.transmission));
 }
 
 fn feedback(all: &mut Statements, map: &FeedbackRecord<f64>) {

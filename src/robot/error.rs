@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 use std::string::String;
 use std::vec::Vec;
 
-use crate::error::{Code, JointError};
+use crate::code::Code;
+use crate::error::JointError;
 
 /// What is wrong with a robot file. `Display` writes the sentence, without the place.
 #[derive(Debug, Clone, PartialEq)]

@@ -49,6 +49,8 @@ pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+/// For the shell's other files.
+#[doc(hidden)]
 pub use save::write_whole;
 pub use settings::{CheckSettings, Waiver};
 pub use urdf::{Urdf, UrdfJoint};

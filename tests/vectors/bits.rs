@@ -5,6 +5,8 @@ use elbowroom::Real;
 /// Numbers as their bits in hex; every NaN is `nan`, since the payload of a NaN is nobody's promise.
 pub(crate) trait Bits: Real {
     const ODD: &'static [Self];
+    /// The least normal number above zero.
+    const TINY: Self;
     fn show(self) -> String;
     fn read(text: &str) -> Self;
     fn neighbours(self) -> [Self; 2];
@@ -13,6 +15,7 @@ pub(crate) trait Bits: Real {
 macro_rules! bits {
     ($t:ident, $u:ident, $digits:literal) => {
         impl Bits for $t {
+            const TINY: Self = Self::MIN_POSITIVE;
             const ODD: &'static [Self] = &[
                 0.0,
                 -0.0,

@@ -107,7 +107,7 @@ fn draw_joint<T: Bits>(draw: &mut Draw, kind: usize) -> Option<Joint<T>> {
         2 => [w(draw.between(-300.0, 0.0)), w(draw.between(1.0, 300.0))],
         3 => [w(draw.between(10.0, 11.0)), w(draw.between(11.5, 5000.0))],
         4 => [T::min_value(), T::max_value()],
-        5 => [T::zero(), T::min_positive_value()],
+        5 => [T::zero(), T::TINY],
         6 => [w(-1.0e-3), w(1.0e30)],
         _ => [w(draw.between(-9.0, -8.0)), w(draw.between(-7.0, -1.0))],
     };

@@ -7,6 +7,7 @@ use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
+use model::Side;
 use model::fit::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict};
 use std::ffi::{CString, c_char};
 use std::mem::offset_of;
@@ -493,8 +494,11 @@ const fn number(quantity: Quantity) -> u32 {
     }
 }
 
-const fn side(upper: bool) -> u32 {
-    if upper { ELB_SIDE_UPPER } else { ELB_SIDE_LOWER }
+const fn number_of(side: Side) -> u32 {
+    match side {
+        Side::Lower => ELB_SIDE_LOWER,
+        Side::Upper => ELB_SIDE_UPPER,
+    }
 }
 
 fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
@@ -541,13 +545,13 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
             shown.kind = ELB_DIAGNOSIS_BEND_CHANGED;
             (shown.value, shown.u) = (departure, u);
         }
-        Diagnosis::RangeShrunk { upper, by, at_least } => {
+        Diagnosis::RangeShrunk { side, by, at_least } => {
             shown.kind = ELB_DIAGNOSIS_RANGE_SHRUNK;
-            (shown.value, shown.side, shown.at_least) = (by, side(upper), at_least.into());
+            (shown.value, shown.side, shown.at_least) = (by, number_of(side), at_least.into());
         }
-        Diagnosis::RangeWidened { upper, by, at_least } => {
+        Diagnosis::RangeWidened { side, by, at_least } => {
             shown.kind = ELB_DIAGNOSIS_RANGE_WIDENED;
-            (shown.value, shown.side, shown.at_least) = (by, side(upper), at_least.into());
+            (shown.value, shown.side, shown.at_least) = (by, number_of(side), at_least.into());
         }
         Diagnosis::LostMotionIncreased { from, to } => {
             shown.kind = ELB_DIAGNOSIS_LOST_MOTION_INCREASED;

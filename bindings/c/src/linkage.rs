@@ -269,7 +269,8 @@ pub unsafe extern "C" fn elb_linkage_mechanism(linkage: *const elb_linkage, out:
                 free: fit
                     .found
                     .iter()
-                    .fold(0, |all, found| all | 1 << number_of(mechanism, found.name)),
+                    .filter_map(|found| number_of(mechanism, found.name))
+                    .fold(0, |all, number| all | 1 << number),
                 reserved: 0,
             })
         })
@@ -277,9 +278,9 @@ pub unsafe extern "C" fn elb_linkage_mechanism(linkage: *const elb_linkage, out:
 }
 
 /// Which number of `linkage` a dimension is.
-fn number_of(mechanism: &Mechanism, name: &str) -> u32 {
-    let place = mechanism.dimensions().iter().position(|known| *known == name);
-    place.and_then(|place| u32::try_from(place).ok()).unwrap_or(0)
+fn number_of(mechanism: &Mechanism, name: &str) -> Option<u32> {
+    let place = mechanism.dimensions().iter().position(|known| *known == name)?;
+    u32::try_from(place).ok()
 }
 
 /// One of the dimensions found, with its uncertainty.
@@ -307,7 +308,7 @@ pub unsafe extern "C" fn elb_linkage_dimension(
                 name: name.as_ptr(),
                 value: found.value,
                 u: found.u,
-                number: number_of(&fit.mechanism, found.name),
+                number: number_of(&fit.mechanism, found.name).ok_or(Refusal::Absent("dimension"))?,
                 reserved: 0,
             })
         })

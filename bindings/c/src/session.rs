@@ -7,7 +7,7 @@ use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::session_config::elb_session_config;
 use crate::status::elb_status;
-use model::bring_up::{Action, Answer, EndFound, Outcome, Question, Report, Session, Toward, Verdict};
+use model::bring_up::{Action, Answer, EndFound, Outcome, Question, Report, Session, Side, Verdict};
 use std::ffi::c_char;
 use std::fmt::Write;
 
@@ -96,8 +96,8 @@ pub const ELB_QUESTION_OTHER: u32 = 255;
 /// Number, end and amount of a question.
 fn question_of(question: Question) -> (u32, i32, f64) {
     let sign = |toward| match toward {
-        Toward::Lower => -1,
-        Toward::Upper => 1,
+        Side::Lower => -1,
+        Side::Upper => 1,
     };
     match question {
         Question::Ready => (ELB_QUESTION_READY, 0, 0.0),

@@ -3,7 +3,7 @@
 use crate::refusal::Refusal;
 use model::TransmissionRecord;
 use model::curve::SlopeRule;
-use model::linkage::{Branch, Mechanism};
+use model::linkage::{Branch, Mechanism, MechanismKind};
 
 /// A straight line between the ends.
 pub const ELB_TRANSMISSION_LINEAR: u32 = 0;
@@ -35,71 +35,39 @@ pub const ELB_SLOPES_HARMONIC_CHORD: u32 = 2;
 
 /// A linkage from its numbers.
 pub(crate) fn linkage_of(kind: u32, branch: u32, numbers: [f64; 5]) -> Result<TransmissionRecord<f64>, Refusal> {
-    let [a, b, c, d, e] = numbers;
-    Ok(match kind {
-        ELB_TRANSMISSION_TRIANGLE => TransmissionRecord::Triangle {
-            base: a,
-            arm: b,
-            angle_at_zero: c,
-        },
-        ELB_TRANSMISSION_SLIDER_CRANK => TransmissionRecord::SliderCrank {
-            crank: a,
-            rod: b,
-            offset: c,
-            slide_at_zero: d,
-            branch: branch_of(branch)?,
-        },
-        ELB_TRANSMISSION_FOUR_BAR => TransmissionRecord::FourBar {
-            crank: a,
-            coupler: b,
-            rocker: c,
-            ground: d,
-            rocker_at_zero: e,
-            branch: branch_of(branch)?,
-        },
-        ELB_TRANSMISSION_SPOOL => TransmissionRecord::Spool {
-            drum: a,
-            per_turn: b,
-            pulley: c,
-        },
-        other => {
-            return Err(Refusal::Value {
-                what: "transmission",
-                given: other.into(),
-                right: "one of ELB_TRANSMISSION_..., 0 to 5",
-            });
-        }
-    })
+    let kind = MechanismKind::of_number(kind).ok_or(Refusal::Value {
+        what: "transmission",
+        given: kind.into(),
+        right: "one of ELB_TRANSMISSION_..., 0 to 5",
+    })?;
+    let branch = match kind.has_branch {
+        true => branch_of(branch)?,
+        false => Branch::Left,
+    };
+    Ok(TransmissionRecord::from(&kind.with(&numbers, branch)))
 }
 
 /// The number of a transmission.
 pub(crate) fn kind_of(record: &TransmissionRecord<f64>) -> u32 {
-    match record {
-        TransmissionRecord::Curve { .. } => ELB_TRANSMISSION_CURVE,
-        TransmissionRecord::Triangle { .. } => ELB_TRANSMISSION_TRIANGLE,
-        TransmissionRecord::SliderCrank { .. } => ELB_TRANSMISSION_SLIDER_CRANK,
-        TransmissionRecord::FourBar { .. } => ELB_TRANSMISSION_FOUR_BAR,
-        TransmissionRecord::Spool { .. } => ELB_TRANSMISSION_SPOOL,
-        _ => ELB_TRANSMISSION_LINEAR,
+    match record.mechanism() {
+        Some(mechanism) => mechanism.form().number,
+        None if record.is_linear() => ELB_TRANSMISSION_LINEAR,
+        None => ELB_TRANSMISSION_CURVE,
     }
 }
 
 /// The dimensions of a mechanism, in the order that its constant states.
 pub(crate) fn numbers_of(mechanism: &Mechanism) -> [f64; 5] {
     let mut numbers = [0.0; 5];
-    for (number, name) in numbers.iter_mut().zip(mechanism.dimensions()) {
-        *number = mechanism.dimension(name).unwrap_or(f64::NAN);
+    for (place, (_, number)) in numbers.iter_mut().zip(mechanism.numbers()) {
+        *place = number;
     }
     numbers
 }
 
 /// Where the pin of a mechanism lies, if it has one that may lie on two sides.
 pub(crate) fn branch_of_mechanism(mechanism: &Mechanism) -> u32 {
-    match mechanism {
-        Mechanism::SliderCrank(m) => number_of_branch(m.branch),
-        Mechanism::FourBar(m) => number_of_branch(m.branch),
-        _ => ELB_BRANCH_LEFT,
-    }
+    mechanism.branch().map_or(ELB_BRANCH_LEFT, number_of_branch)
 }
 
 pub(crate) fn number_of_branch(branch: Branch) -> u32 {
@@ -110,15 +78,14 @@ pub(crate) fn number_of_branch(branch: Branch) -> u32 {
 }
 
 fn branch_of(branch: u32) -> Result<Branch, Refusal> {
-    match branch {
-        ELB_BRANCH_LEFT => Ok(Branch::Left),
-        ELB_BRANCH_RIGHT => Ok(Branch::Right),
-        other => Err(Refusal::Value {
+    Branch::ALL
+        .into_iter()
+        .find(|one| number_of_branch(*one) == branch)
+        .ok_or(Refusal::Value {
             what: "branch",
-            given: other.into(),
+            given: branch.into(),
             right: "ELB_BRANCH_LEFT (0) or ELB_BRANCH_RIGHT (1)",
-        }),
-    }
+        })
 }
 
 pub(crate) fn rule_of(slopes: u32) -> Result<SlopeRule, Refusal> {
@@ -139,5 +106,26 @@ pub(crate) fn number_of_rule(rule: SlopeRule) -> u32 {
         SlopeRule::MeanChord => ELB_SLOPES_MEAN_CHORD,
         SlopeRule::HarmonicChord => ELB_SLOPES_HARMONIC_CHORD,
         _ => ELB_SLOPES_PARABOLA,
+    }
+}
+
+/// The header's constants are the numbers of the core's table, and each of its kinds fits the struct's five numbers.
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn constants_are_the_numbers_of_the_kinds() {
+        let named = [
+            (ELB_TRANSMISSION_TRIANGLE, "triangle"),
+            (ELB_TRANSMISSION_SLIDER_CRANK, "slider-crank"),
+            (ELB_TRANSMISSION_FOUR_BAR, "four-bar"),
+            (ELB_TRANSMISSION_SPOOL, "spool"),
+        ];
+        let kinds: Vec<_> = MechanismKind::ALL.iter().map(|kind| (kind.number, kind.word)).collect();
+        assert_eq!(named.as_slice(), kinds);
+        for kind in MechanismKind::ALL {
+            assert!(kind.names.len() <= 5, "{}", kind.word);
+        }
     }
 }

@@ -1,7 +1,7 @@
 //! A linkage as the command line gives it: `triangle:base=40,arm~90,angle_at_zero~30`.
 
 use elbowroom::fit::Guess;
-use elbowroom::linkage::{Branch, FourBar, Mechanism, SliderCrank, Spool, Triangle};
+use elbowroom::linkage::{Branch, Mechanism, MechanismKind};
 
 /// What a ruler says of a linkage, and which of it readings may change.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,39 +19,6 @@ impl LinkageGuess {
     }
 }
 
-/// The linkages by their words in a robot file, without dimensions.
-fn bare(kind: &str, branch: Branch) -> Option<Mechanism> {
-    const NONE: f64 = f64::NAN;
-    Some(match kind {
-        "triangle" => Mechanism::Triangle(Triangle {
-            base: NONE,
-            arm: NONE,
-            angle_at_zero: NONE,
-        }),
-        "slider-crank" => Mechanism::SliderCrank(SliderCrank {
-            crank: NONE,
-            rod: NONE,
-            offset: NONE,
-            slide_at_zero: NONE,
-            branch,
-        }),
-        "four-bar" => Mechanism::FourBar(FourBar {
-            crank: NONE,
-            coupler: NONE,
-            rocker: NONE,
-            ground: NONE,
-            rocker_at_zero: NONE,
-            branch,
-        }),
-        "spool" => Mechanism::Spool(Spool {
-            drum: NONE,
-            per_turn: NONE,
-            pulley: NONE,
-        }),
-        _ => return None,
-    })
-}
-
 impl std::str::FromStr for LinkageGuess {
     type Err = String;
 
@@ -60,16 +27,19 @@ impl std::str::FromStr for LinkageGuess {
             .split_once(':')
             .ok_or("write KIND:DIMENSIONS, e.g. triangle:base=40,arm~90,angle_at_zero~30")?;
         let parts: Vec<&str> = rest.split(',').map(str::trim).filter(|part| !part.is_empty()).collect();
-        let branch = parts.iter().find_map(|part| part.strip_prefix("branch="));
-        let has_branch = matches!(kind, "slider-crank" | "four-bar");
-        let branch = match (has_branch, branch) {
-            (true, Some("left")) | (false, None) => Branch::Left,
-            (true, Some("right")) => Branch::Right,
-            (true, _) => return Err(format!("a {kind} needs branch=left or branch=right")),
-            (false, Some(_)) => return Err(format!("a {kind} has no branch")),
+        let form = MechanismKind::of_word(kind).ok_or_else(|| {
+            let words: Vec<_> = MechanismKind::ALL.iter().map(|kind| kind.word).collect();
+            format!("no linkage is called {kind}; write one of {}", words.join(", "))
+        })?;
+        let word = parts.iter().find_map(|part| part.strip_prefix("branch="));
+        let branch = Branch::ALL.into_iter().find(|branch| Some(branch.as_str()) == word);
+        let branch = match (form.has_branch, branch) {
+            (true, Some(branch)) => branch,
+            (true, None) => return Err(format!("a {kind} needs branch=left or branch=right")),
+            (false, _) if word.is_some() => return Err(format!("a {kind} has no branch")),
+            (false, _) => Branch::Left,
         };
-        let mut mechanism = bare(kind, branch)
-            .ok_or_else(|| format!("no linkage is called {kind}; write triangle, slider-crank, four-bar or spool"))?;
+        let mut mechanism = form.with(&[], branch);
         let known = mechanism.dimensions();
         let mut free = Vec::new();
         for part in parts.iter().filter(|part| !part.starts_with("branch=")) {
@@ -105,6 +75,7 @@ impl std::str::FromStr for LinkageGuess {
 #[allow(clippy::unwrap_used, reason = "a test may panic")]
 mod tests {
     use super::*;
+    use elbowroom::linkage::FourBar;
 
     fn of(text: &str) -> Result<LinkageGuess, String> {
         text.parse()
@@ -131,11 +102,20 @@ mod tests {
         of("slider-crank:crank=20,rod~45,offset=2,slide_at_zero~40,branch=left").unwrap();
     }
 
+    /// A kind that the core learns is one that the schema knows.
+    #[test]
+    fn the_schema_knows_the_kinds_of_the_core() {
+        let schema: serde_json::Value = serde_json::from_str(include_str!("../schema.json")).unwrap();
+        let kinds = MechanismKind::ALL.iter().map(|kind| kind.word);
+        let words: Vec<&str> = ["linear", "curve"].into_iter().chain(kinds).collect();
+        assert_eq!(schema.pointer("/$defs/kind/enum"), Some(&serde_json::json!(words)));
+    }
+
     #[test]
     fn what_is_wrong_with_it_is_said() {
         let said = |text| of(text).unwrap_err();
         assert!(said("triangle").starts_with("write KIND:DIMENSIONS"));
-        assert!(said("cam:lift=3").contains("no linkage is called cam; write triangle, "));
+        assert!(said("cam:lift=3").contains("no linkage is called cam; write one of triangle, "));
         assert!(said("triangle:base=40,arm=90").contains("needs angle_at_zero too"));
         assert!(said("triangle:base=40,ground=9").contains("has no ground; it has base, arm, angle_at_zero"));
         assert!(said("triangle:base=40,base=41").contains("base is given twice"));

@@ -1,41 +1,15 @@
 //! Joints in other forms: in single precision, as dicts with the keys of a robot file, as blocks for firmware.
 
 use elbowroom::block::{Block, BlockError};
-use elbowroom::{Code, FeedbackRecord, JointRecord, TimerRecord, TransmissionRecord};
+use elbowroom::{Code, FeedbackRecord, TransmissionRecord};
 use pyo3::prelude::*;
 use pyo3::types::{PyByteArray, PyBytes, PyDict};
 
 use crate::joint::Joint;
 use crate::numbers::{kind_of, whole};
-use crate::pulse::{hash_of, narrow_servo};
+use crate::pulse::hash_of;
 use crate::refuse;
 use crate::robot::file_error;
-
-/// The same numbers, each rounded to the nearest `f32`.
-fn narrow_joint(record: &JointRecord<f64>) -> JointRecord<f32> {
-    let timer = TimerRecord {
-        frame_hz: record.timer.frame_hz as f32,
-        counts_per_frame: record.timer.counts_per_frame,
-    };
-    let mut narrow = JointRecord::new(
-        record.command.map(|x| x as f32),
-        record.drive.map(|x| x as f32),
-        record.rest as f32,
-        narrow_servo(record.servo),
-        timer,
-    );
-    narrow.inverted = record.inverted;
-    narrow.travel = record.travel.map(|travel| travel.map(|x| x as f32));
-    narrow.max_rate_per_s = record.max_rate_per_s.map(|x| x as f32);
-    // Through their written form: every number goes to the nearest f32, whatever the kind.
-    if !record.transmission.is_linear() {
-        let text = serde_json::to_string(&record.transmission);
-        narrow.transmission = text.and_then(|text| serde_json::from_str(&text)).unwrap_or_default();
-    }
-    let text = serde_json::to_string(&record.feedback);
-    narrow.feedback = text.and_then(|text| serde_json::from_str(&text)).unwrap_or_default();
-    narrow
-}
 
 /// A record of the core from a dict with the keys of a robot file.
 pub(crate) fn written<R: serde::de::DeserializeOwned>(
@@ -148,7 +122,7 @@ pub(crate) fn narrowed(wide: &elbowroom::Joint<f64>) -> Result<elbowroom::Joint<
     match wide.to_f32(0) {
         Ok(narrow) => Ok(narrow),
         Err(BlockError::Joint { error, .. }) => Err(error),
-        Err(_) => elbowroom::Joint::new(narrow_joint(&wide.record())),
+        Err(_) => elbowroom::Joint::new(wide.record().map(|x| x as f32)),
     }
 }
 
@@ -196,9 +170,9 @@ pub(crate) fn joint_of_block(
 ) -> PyResult<Joint> {
     let refused = |error: BlockError| no_block(py, None, error.code(), &error.to_string());
     let block = block_of(py, image)?;
-    let channel = match (channel, block.joints()) {
+    let only = (block.joints() == 1).then(|| block.channel(0)).flatten();
+    let channel = match (channel.or(only), block.joints()) {
         (Some(channel), _) => channel,
-        (None, 1) => block.channel(0).unwrap_or_default(),
         (None, joints) => {
             let channels: Vec<_> = (0..joints).filter_map(|index| block.channel(index)).collect();
             let sentence = format!("the block holds {joints} joints; give channel, one of {channels:?}");

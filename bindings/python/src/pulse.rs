@@ -66,7 +66,7 @@ impl Servo {
     }
 
     pub(crate) fn of(record: ServoRecord<f64>) -> Result<Self, elbowroom::JointError> {
-        let narrow = narrow_servo(record);
+        let narrow = record.map(|x| x as f32);
         Ok(Self {
             both: Both {
                 wide: elbowroom::Servo::new(record.angle, record.pulse_us)?,
@@ -363,13 +363,5 @@ impl Timer {
         fields.set_item("frame_hz", self.frame_hz())?;
         fields.set_item("counts_per_frame", self.counts_per_frame())?;
         Ok((PyTuple::empty(py), fields))
-    }
-}
-
-/// The same numbers, each rounded to the nearest `f32`.
-pub(crate) fn narrow_servo(record: ServoRecord<f64>) -> ServoRecord<f32> {
-    ServoRecord {
-        angle: record.angle.map(|x| x as f32),
-        pulse_us: record.pulse_us.map(|x| x as f32),
     }
 }

@@ -394,7 +394,7 @@ fn mechanism(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Mechanism> {
     let record: TransmissionRecord<f64> = written(
         given,
         what,
-        "{'kind': 'triangle', 'near': 40.0, 'far': 92.0, 'angle_at_zero': 31.0}",
+        "{'kind': 'triangle', 'base': 40.0, 'arm': 92.0, 'angle_at_zero': 31.0}",
     )?;
     record.mechanism().ok_or_else(|| {
         let sentence = format!(

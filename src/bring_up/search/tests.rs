@@ -76,7 +76,7 @@ fn bench(stops: [f64; 2]) -> Bench {
     }
 }
 
-fn plan(toward: Toward) -> StopSearchPlan {
+fn plan(toward: Side) -> StopSearchPlan {
     let sign = toward.sign();
     StopSearchPlan {
         bracket: BracketPlan {
@@ -107,7 +107,7 @@ proptest! {
         joint.bend = bend * per_deg / 4.0;
         joint.lost_motion = lost_motion;
         joint.noise = noise;
-        let toward = if up { Toward::Upper } else { Toward::Lower };
+        let toward = if up { Side::Upper } else { Side::Lower };
         let mut plan = plan(toward);
         plan.bracket.step = step;
         joint.move_to(plan.inner);
@@ -151,7 +151,7 @@ fn the_walk_of_common_practice() {
     assert_eq!(drive_of(&on([5.0, 70.0]), 90.0), 37.5);
 
     let mut mechanism = bench([5.0, 80.0]);
-    let found = [Toward::Lower, Toward::Upper].map(|toward| {
+    let found = [Side::Lower, Side::Upper].map(|toward| {
         mechanism.move_to(plan(toward).inner);
         match mechanism.run(plan(toward)).0 {
             SearchEnd::Contact { clear, .. } => clear,
@@ -174,7 +174,7 @@ fn the_walk_of_common_practice() {
 fn says_when_the_sensor_ends_before_the_joint() {
     let mut joint = bench([0.0, 90.0]);
     joint.per_deg = 16.0;
-    let (end, _) = joint.run(plan(Toward::Upper));
+    let (end, _) = joint.run(plan(Side::Upper));
     assert!(
         matches!(end, SearchEnd::SensorRunsOut { drive, .. } if drive <= 79.0),
         "{end:?}"
@@ -186,15 +186,12 @@ fn says_when_nothing_follows() {
     let mut joint = bench([0.0, 90.0]);
     joint.per_deg = 0.0;
     joint.noise = std::vec![0.6, -0.6, 0.0];
-    assert!(matches!(
-        joint.run(plan(Toward::Upper)).0,
-        SearchEnd::NotFollowed { .. }
-    ));
+    assert!(matches!(joint.run(plan(Side::Upper)).0, SearchEnd::NotFollowed { .. }));
 }
 
 #[test]
 fn stops_at_once_when_told() {
-    let mut search = StopSearch::new(plan(Toward::Upper)).unwrap();
+    let mut search = StopSearch::new(plan(Side::Upper)).unwrap();
     search.stop();
     assert_eq!(search.next(), Action::Done);
     assert!(matches!(search.end(), Some(SearchEnd::Stopped { .. })));
@@ -204,9 +201,9 @@ fn stops_at_once_when_told() {
 #[cfg(feature = "serde")]
 #[test]
 fn saved_and_taken_up_again_anywhere_it_ends_the_same() {
-    let whole = bench([5.0, 80.0]).run(plan(Toward::Upper)).0;
+    let whole = bench([5.0, 80.0]).run(plan(Side::Upper)).0;
     let mut joint = bench([5.0, 80.0]);
-    let mut search = StopSearch::new(plan(Toward::Upper)).unwrap();
+    let mut search = StopSearch::new(plan(Side::Upper)).unwrap();
     while search.end().is_none() {
         let saved = serde_json::to_string(&search).unwrap();
         search = serde_json::from_str(&saved).unwrap();

@@ -1,6 +1,5 @@
 //! What a bring-up starts from, and its check.
 
-use crate::bring_up::action::Toward;
 use crate::bring_up::alignment::AlignmentPlan;
 use crate::bring_up::bracket::BracketPlan;
 use crate::bring_up::diagnosis::Baseline;
@@ -8,6 +7,7 @@ use crate::bring_up::error::BringUpError;
 use crate::bring_up::search::{self, StopSearch, StopSearchPlan};
 use crate::bring_up::sense::{SensePlan, SenseTest, Watch};
 use crate::bring_up::visit::Pace;
+use crate::span::Side;
 
 /// What a bring-up starts from. *Unit*: deg of drive angle unless said otherwise.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -95,13 +95,13 @@ impl SessionPlan {
         if let Some(alignment) = self.alignment {
             alignment.figures()?;
         }
-        for toward in [Toward::Lower, Toward::Upper] {
+        for toward in [Side::Lower, Side::Upper] {
             StopSearch::new(self.search(toward))?;
         }
         Ok(())
     }
 
-    pub(super) fn search(&self, toward: Toward) -> StopSearchPlan {
+    pub(super) fn search(&self, toward: Side) -> StopSearchPlan {
         let sign = toward.sign();
         let [lower, upper] = self.search_limits;
         let [low, high] = self.sense.reading_range;
@@ -111,7 +111,7 @@ impl SessionPlan {
             bracket: BracketPlan {
                 toward,
                 clear: self.start + sign * self.clearance,
-                search_limit: if toward == Toward::Upper { upper } else { lower },
+                search_limit: if toward == Side::Upper { upper } else { lower },
                 step: self.step,
                 tolerance: self.tolerance,
             },

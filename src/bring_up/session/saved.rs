@@ -1,11 +1,12 @@
 //! What holds of a bring-up after every report: a saved one that says otherwise is refused.
 
 use super::{Session, Stage};
-use crate::bring_up::action::{Doubt, Toward};
+use crate::bring_up::action::Doubt;
 use crate::bring_up::error::BringUpError;
 use crate::bring_up::outcome::Outcome;
 use crate::bring_up::search::SearchEnd;
 use crate::bring_up::sense::SenseResult;
+use crate::span::Side;
 
 /// Refuses a saved part that is not the one that the plan makes.
 fn as_planned<T: PartialEq>(what: &'static str, found: &T, meant: &T) -> Result<(), BringUpError> {
@@ -56,7 +57,7 @@ impl Session {
         self.alignment.map_or(Ok(()), |end| end.check())?;
         numbers("first", self.first)?;
         numbers("ahead", self.ahead)?;
-        for toward in [Toward::Lower, Toward::Upper] {
+        for toward in [Side::Lower, Side::Upper] {
             self.check_end(toward)?;
         }
         self.check_stage()?;
@@ -90,7 +91,7 @@ impl Session {
     }
 
     /// A search that is over ended between the start and its search limit, within a step of its contact.
-    fn check_end(&self, toward: Toward) -> Result<(), BringUpError> {
+    fn check_end(&self, toward: Side) -> Result<(), BringUpError> {
         let Some(end) = self.end_of(toward) else {
             return Ok(());
         };
@@ -173,13 +174,13 @@ impl Session {
                 as_planned("plan of the search", search.plan(), &self.plan.search(toward))?;
                 BringUpError::there("end of the search that is going on", search.end().is_some(), false)?;
                 sensed()?;
-                searched(toward == Toward::Upper, false)
+                searched(toward == Side::Upper, false)
             }
             Stage::WhatIsMet { toward, doubt } => {
                 doubted(*doubt)?;
                 BringUpError::there("contact of the search", self.contact(*toward).is_some(), true)?;
                 sensed()?;
-                searched(true, *toward == Toward::Upper)
+                searched(true, *toward == Side::Upper)
             }
             Stage::Sweep { number, sweep } => {
                 BringUpError::within("number of sweep", (*number).into(), 0.0, 2.0)?;

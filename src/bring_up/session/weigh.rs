@@ -1,7 +1,7 @@
 //! What the bring-up makes of what it is told, and which step it takes next.
 
 use super::{Session, Stage};
-use crate::bring_up::action::{Answer, Doubt, Toward};
+use crate::bring_up::action::{Answer, Doubt};
 use crate::bring_up::alignment::{Alignment, AlignmentEnd};
 use crate::bring_up::diagnosis::{BLOCKED, Fault, SAME, SHIFTED, changed};
 use crate::bring_up::error::BringUpError;
@@ -11,6 +11,7 @@ use crate::bring_up::sense::{LoopSense, SenseAdvice, SenseReason, SenseResult, S
 use crate::bring_up::sweep::{Legs, Sweep, SweepPlan};
 use crate::bring_up::visit::{Pace, Seen, Visit};
 use crate::fit::EndKind;
+use crate::span::Side;
 
 /// Up to three answers to one question.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -83,10 +84,10 @@ impl Session {
 
     /// How the sensor is turned back to where the first test began, if it has come away from there: turns the wrong way
     /// leave it so far from the null that no further test would find it.
-    fn way_back(&mut self, result: SenseResult, first: f64, last: f64) -> Option<(Toward, f64)> {
+    fn way_back(&mut self, result: SenseResult, first: f64, last: f64) -> Option<(Side, f64)> {
         let began = *self.sense_began.get_or_insert(first);
         let back = (began - last) / result.slope;
-        let toward = if back > 0.0 { Toward::Upper } else { Toward::Lower };
+        let toward = if back > 0.0 { Side::Upper } else { Side::Lower };
         let followed = !matches!(
             result.reason,
             Some(SenseReason::SensorStill | SenseReason::SensorErratic)
@@ -278,26 +279,26 @@ impl Session {
         if part < Self::ARRIVED_PART {
             self.refuse(Fault::SupplySag, None, Some(part));
         } else {
-            self.stage = Stage::Search(StopSearch::new(self.plan.search(Toward::Lower))?);
+            self.stage = Stage::Search(StopSearch::new(self.plan.search(Side::Lower))?);
         }
         Ok(())
     }
 
-    pub(super) fn end_of(&self, toward: Toward) -> Option<SearchEnd> {
+    pub(super) fn end_of(&self, toward: Side) -> Option<SearchEnd> {
         let [lower, upper] = self.ends;
-        if toward == Toward::Lower { lower } else { upper }
+        if toward == Side::Lower { lower } else { upper }
     }
 
-    pub(super) fn contact(&self, toward: Toward) -> Option<f64> {
+    pub(super) fn contact(&self, toward: Side) -> Option<f64> {
         match self.end_of(toward) {
             Some(SearchEnd::Contact { clear, contact, .. }) => Some((clear + contact) / 2.0),
             _ => None,
         }
     }
 
-    pub(super) fn weigh_search(&mut self, toward: Toward, end: SearchEnd) -> Result<(), BringUpError> {
+    pub(super) fn weigh_search(&mut self, toward: Side, end: SearchEnd) -> Result<(), BringUpError> {
         let [lower, upper] = &mut self.ends;
-        *if toward == Toward::Lower { lower } else { upper } = Some(end);
+        *if toward == Side::Lower { lower } else { upper } = Some(end);
         match end {
             SearchEnd::Contact { .. } => {
                 self.votes = Votes::default();
@@ -316,14 +317,14 @@ impl Session {
     }
 
     /// How far a contact lies inside of the known one; nothing if none is known or the line itself has shifted.
-    fn short_of_known(&self, toward: Toward) -> Option<f64> {
+    fn short_of_known(&self, toward: Side) -> Option<f64> {
         let known = self.plan.baseline?;
         let [lower, upper] = known.contacts;
-        let then = if toward == Toward::Lower { lower? } else { upper? };
+        let then = if toward == Side::Lower { lower? } else { upper? };
         (self.ahead?.abs() < SHIFTED).then_some((then - self.contact(toward)?) * toward.sign())
     }
 
-    fn load(&self, toward: Toward) -> Option<f64> {
+    fn load(&self, toward: Side) -> Option<f64> {
         match self.end_of(toward) {
             Some(SearchEnd::Contact { load, .. }) => load,
             _ => None,
@@ -331,7 +332,7 @@ impl Session {
     }
 
     /// What speaks against an answer.
-    fn doubt(&self, toward: Toward, answer: Answer) -> Option<Doubt> {
+    fn doubt(&self, toward: Side, answer: Answer) -> Option<Doubt> {
         let short = self.short_of_known(toward);
         let met = matches!(answer, Answer::Stop | Answer::Obstacle);
         match (self.load(toward), short) {
@@ -349,7 +350,7 @@ impl Session {
         }
     }
 
-    pub(super) fn weigh_met(&mut self, toward: Toward, answer: Answer) -> Result<(), BringUpError> {
+    pub(super) fn weigh_met(&mut self, toward: Side, answer: Answer) -> Result<(), BringUpError> {
         let doubt = self.doubt(toward, answer);
         let decided = match (doubt, self.votes.take(answer)) {
             (None, _) => answer,
@@ -379,10 +380,10 @@ impl Session {
         Ok(())
     }
 
-    fn search_next(&mut self, after: Toward) -> Result<(), BringUpError> {
+    fn search_next(&mut self, after: Side) -> Result<(), BringUpError> {
         match after {
-            Toward::Lower => self.stage = Stage::Search(StopSearch::new(self.plan.search(Toward::Upper))?),
-            Toward::Upper => self.sweep_next(0)?,
+            Side::Lower => self.stage = Stage::Search(StopSearch::new(self.plan.search(Side::Upper))?),
+            Side::Upper => self.sweep_next(0)?,
         }
         Ok(())
     }
@@ -438,11 +439,11 @@ impl Session {
             0 => (inside, [plan.run_in, plan.run_in]),
             // Outward over the end and back: where the joint leaves a stop tells its play from the sensor's.
             1 => {
-                let outer = (upper + over(Toward::Upper)).min(limit_upper);
+                let outer = (upper + over(Side::Upper)).min(limit_upper);
                 ([(upper - reach).max(innermost_lower), outer], [plan.run_in, 0.0])
             }
             2 => {
-                let outer = (lower - over(Toward::Lower)).max(limit_lower);
+                let outer = (lower - over(Side::Lower)).max(limit_lower);
                 ([outer, (lower + reach).min(innermost_upper)], [0.0, plan.run_in])
             }
             _ => return None,

@@ -1,6 +1,6 @@
 //! What became of one end: stops met in both tables, in one, or in none.
 
-use super::super::outcome::{EndKind, LimitFit};
+use super::super::outcome::{EndKind, LimitFit, Side};
 use super::finding::{Change, Diagnosis, Quantity, Verdict};
 use super::judge::{Known, Test, critical, difference};
 
@@ -18,10 +18,13 @@ enum Place {
 }
 
 impl Place {
-    fn of(fit: &LimitFit, upper: bool) -> Self {
-        let end = if upper { &fit.upper } else { &fit.lower };
+    fn of(fit: &LimitFit, side: Side) -> Self {
+        let end = match side {
+            Side::Lower => &fit.lower,
+            Side::Upper => &fit.upper,
+        };
         match (end.kind, end.u) {
-            (EndKind::Contact, Some(u)) => Self::Stop(Known::new(end.at, u.max(half_interval(fit, upper)), fit.dof)),
+            (EndKind::Contact, Some(u)) => Self::Stop(Known::new(end.at, u.max(half_interval(fit, side)), fit.dof)),
             _ => {
                 let scatter = CLEAR_TO * fit.residual_sd / fit.slope.abs().max(f64::MIN_POSITIVE);
                 // From below the joint itself stands that much before the drive angle.
@@ -40,8 +43,11 @@ impl Place {
 }
 
 /// The standard uncertainty that the wider half of a contact's interval stands for.
-fn half_interval(fit: &LimitFit, upper: bool) -> f64 {
-    let end = if upper { &fit.upper } else { &fit.lower };
+fn half_interval(fit: &LimitFit, side: Side) -> f64 {
+    let end = match side {
+        Side::Lower => &fit.lower,
+        Side::Upper => &fit.upper,
+    };
     let k = super::super::quantile::t_quantile(0.5 + 0.5 * fit.confidence, fit.dof.max(1) as f64);
     end.interval
         .map_or(0.0, |[low, high]| (end.at - low).max(high - end.at) / k)
@@ -50,23 +56,23 @@ fn half_interval(fit: &LimitFit, upper: bool) -> f64 {
 /// One end in both tables.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct End {
-    upper: bool,
+    side: Side,
     old: Place,
     new: Place,
 }
 
 impl End {
-    pub(super) fn of(old: &LimitFit, new: &LimitFit, upper: bool) -> Self {
+    pub(super) fn of(old: &LimitFit, new: &LimitFit, side: Side) -> Self {
         Self {
-            upper,
-            old: Place::of(old, upper),
-            new: Place::of(new, upper),
+            side,
+            old: Place::of(old, side),
+            new: Place::of(new, side),
         }
     }
 
     /// Outwards is down at the lower end and up at the upper.
     fn outwards(&self, difference: f64) -> f64 {
-        if self.upper { difference } else { -difference }
+        self.side.sign() * difference
     }
 
     /// How far the later table's place lies outside the earlier one's.
@@ -83,7 +89,10 @@ impl End {
     }
 
     pub(super) fn test(&self, smallest: f64, also: f64) -> Test {
-        let quantity = if self.upper { Quantity::Upper } else { Quantity::Lower };
+        let quantity = match self.side {
+            Side::Lower => Quantity::Lower,
+            Side::Upper => Quantity::Upper,
+        };
         let (old, new) = (self.old.known(), self.new.known());
         let test = || Test::of(quantity, smallest, old, new, also);
         match (self.old, self.new) {
@@ -130,30 +139,30 @@ impl End {
             earlier: Some(earlier),
             later: Some(new.value),
         };
-        let (upper, by) = (self.upper, beyond.abs());
+        let (side, by) = (self.side, beyond.abs());
         match (self.old, self.new) {
             (Place::Stop(_), Place::ClearTo(_)) if differs && beyond > 0.0 => Some(Diagnosis::RangeWidened {
-                upper,
+                side,
                 by,
                 at_least: true,
             }),
             (Place::Stop(_), Place::ClearTo(_)) => Some(untested),
             (Place::ClearTo(_), Place::ClearTo(_)) => (change.verdict == Verdict::Untested).then_some(untested),
             (Place::ClearTo(_), Place::Stop(_)) => (differs && beyond < 0.0).then_some(Diagnosis::RangeShrunk {
-                upper,
+                side,
                 by,
                 at_least: true,
             }),
             (Place::Stop(_), Place::Stop(_)) if !differs => None,
             (Place::Stop(_), Place::Stop(_)) => Some(if beyond > 0.0 {
                 Diagnosis::RangeWidened {
-                    upper,
+                    side,
                     by,
                     at_least: false,
                 }
             } else {
                 Diagnosis::RangeShrunk {
-                    upper,
+                    side,
                     by,
                     at_least: false,
                 }

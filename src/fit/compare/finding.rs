@@ -1,6 +1,6 @@
 //! What a comparison is made of, and the sentences of its diagnoses.
 
-use super::super::outcome::Estimate;
+use super::super::outcome::{Estimate, Side};
 use std::vec::Vec;
 
 /// A quantity that two fits have in common.
@@ -179,8 +179,8 @@ pub enum Diagnosis {
     },
     /// A stop stands further in than before, or stands where it was clear.
     RangeShrunk {
-        /// The upper end, or else the lower.
-        upper: bool,
+        /// Which end.
+        side: Side,
         /// By how much, in drive angle.
         by: f64,
         /// It may be more: the earlier table was clear to there and went no further.
@@ -188,8 +188,8 @@ pub enum Diagnosis {
     },
     /// A stop stands further out than before, or is no longer where it was: something gave way or was taken off.
     RangeWidened {
-        /// The upper end, or else the lower.
-        upper: bool,
+        /// Which end.
+        side: Side,
         /// By how much, in drive angle.
         by: f64,
         /// It may be more: the later table is clear to there and went no further.
@@ -233,16 +233,12 @@ pub enum Diagnosis {
 
 impl Diagnosis {
     /// Whether it says that something changed that matters.
-    pub const fn is_change(&self) -> bool {
+    pub(crate) const fn is_change(&self) -> bool {
         !matches!(
             self,
             Self::Unchanged | Self::SlightChange { .. } | Self::Untested { .. }
         )
     }
-}
-
-const fn end(upper: bool) -> &'static str {
-    if upper { "upper" } else { "lower" }
 }
 
 const fn at_least(bound: bool) -> &'static str {
@@ -284,23 +280,23 @@ impl core::fmt::Display for Diagnosis {
                 departure.abs()
             ),
             &Self::RangeShrunk {
-                upper,
+                side,
                 by,
                 at_least: bound,
             } => write!(
                 f,
                 "range shrunk at the {} end by {}{by:.2} in drive angle",
-                end(upper),
+                side.as_str(),
                 at_least(bound)
             ),
             &Self::RangeWidened {
-                upper,
+                side,
                 by,
                 at_least: bound,
             } => write!(
                 f,
                 "range widened at the {} end by {}{by:.2} in drive angle: look whether the stop gave way before the new travel is used",
-                end(upper),
+                side.as_str(),
                 at_least(bound)
             ),
             Self::LostMotionIncreased { from, to } => write!(f, "lost motion increased from {from:.3} to {to:.3}"),
@@ -326,7 +322,7 @@ impl core::fmt::Display for Diagnosis {
                     (Quantity::Lower | Quantity::Upper, Some(earlier), Some(later)) => write!(
                         f,
                         "{} end not tested: the later table is clear to {later:.2} only and placed no stop, the earlier end lay at {earlier:.2}; take readings there if it is safe",
-                        end(quantity == Quantity::Upper)
+                        quantity.as_str()
                     ),
                     (Quantity::LostMotion, ..) => write!(
                         f,

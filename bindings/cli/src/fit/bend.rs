@@ -79,10 +79,10 @@ struct Dimension {
 
 fn dimensions(fit: &LinkageFit) -> Vec<Dimension> {
     let u_of = |name| fit.found.iter().find(|found| found.name == name).map(|found| found.u);
-    let all = fit.mechanism.dimensions().iter();
-    all.map(|&name| Dimension {
+    let all = fit.mechanism.numbers();
+    all.map(|(name, value)| Dimension {
         name,
-        value: fit.mechanism.dimension(name).unwrap_or(f64::NAN),
+        value,
         u: u_of(name),
     })
     .collect()

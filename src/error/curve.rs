@@ -1,6 +1,6 @@
 //! What can be wrong with the knots of a curve.
 
-use crate::error::Code;
+use crate::code::Code;
 use thiserror::Error;
 
 /// Why knots make no strictly monotone curve. Indices count from 0.
