@@ -137,10 +137,6 @@ impl Assessment<'_> {
                 ..end
             };
         }
-        // The line through the readings that follow it may be a bend that levels off.
-        if let Some(level) = self.level_beyond(upper, few.follows) {
-            return self.before_level(upper, lost_motion, level);
-        }
         if few.doubtful() {
             self.warnings.push(Warning::MayFallShort {
                 at: few.follows,
