@@ -57,8 +57,9 @@ impl FitPicture<'_> {
     }
 
     fn model(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
-        let low = self.drive.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = self.drive.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let within = || self.drive.iter().copied().filter(|&drive| !self.is_held(drive));
+        let low = within().fold(f64::INFINITY, f64::min);
+        let high = within().fold(f64::NEG_INFINITY, f64::max);
         let at = |n: u32| low + (high - low) * f64::from(n) / f64::from(MODEL_POINTS);
         let mut places: Vec<f64> = (0..=MODEL_POINTS).map(at).collect();
         // The knees themselves, so that they are drawn sharp.
@@ -75,14 +76,24 @@ impl FitPicture<'_> {
         );
     }
 
+    /// Whether a drive angle lies beyond an end at which the joint stalled: no model holds there.
+    fn is_held(&self, drive: f64) -> bool {
+        let beyond = |end: &End| {
+            end.short_at
+                .is_some_and(|short| (drive - end.at) * (short - end.at) > 0.0)
+        };
+        beyond(&self.fit.lower) || beyond(&self.fit.upper)
+    }
+
     /// What the model leaves of each reading.
     fn left_over(&self, svg: &mut Svg, x: &Scale) {
         let (top, bottom) = LEFT_OVER;
         let residual = |(&drive, &measured): (&f64, &f64)| measured - (self.model)(drive);
         let residuals: Vec<f64> = self.drive.iter().zip(self.measured).map(residual).collect();
         let left_out = |index: usize| self.fit.rejected.iter().any(|rejected| rejected.index == index);
-        let kept = residuals.iter().enumerate().filter(|(index, _)| !left_out(*index));
-        let size = kept.fold(0.0f64, |size, (_, value)| size.max(value.abs())) * 1.15;
+        let kept = self.drive.iter().zip(&residuals).enumerate();
+        let kept = kept.filter(|(index, (drive, _))| !left_out(*index) && !self.is_held(**drive));
+        let size = kept.fold(0.0f64, |size, (_, (_, value))| size.max(value.abs())) * 1.15;
         let size = if size > 0.0 { size } else { 1.0 };
         let y = Scale::new((-size, size), (bottom, top));
         let decimals = y.ticks(2.0).1 + 1;

@@ -192,6 +192,22 @@ fn a_stalled_end_goes_into_the_robot_file_its_findings_and_its_pictures() {
         "each end among the readings and at the travel, and the legend"
     );
     assert!(svg.contains("stalled 120 to 130") && svg.contains("url(#fit-held)") && svg.contains("id=\"fit-held\""));
+    // No motion is drawn beyond: the model ends where the hatching begins.
+    let document = roxmltree::Document::parse(&svg).unwrap();
+    let of = |class: &'static str| {
+        document
+            .descendants()
+            .filter(move |node| node.attribute("class") == Some(class))
+    };
+    let number = |text: &str| text.parse::<f64>().unwrap();
+    let points = of("model").find_map(|node| node.attribute("points")).unwrap();
+    let places: Vec<f64> = points
+        .split_whitespace()
+        .map(|point| number(point.split_once(',').unwrap().0))
+        .collect();
+    let gap = of("held").nth(1).unwrap();
+    let begins = number(gap.attribute("x").unwrap());
+    assert!((places.last().unwrap() - begins).abs() < 0.02, "{places:?} {begins}");
     assert!(svg.contains("At the upper end the joint stalled between 120 and 130 deg."));
     run(
         dir,
