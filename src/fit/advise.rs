@@ -10,9 +10,9 @@ use std::vec::Vec;
 
 /// Readings in one advice: what a person takes without a break.
 const READINGS: usize = 3;
-/// Distance from the stop's place at which a reading surely lies on one side of it: degrees of drive, and standard
-/// deviations of a reading.
-const CLEAR_DEG: f64 = 1.0;
+/// Distance from the stop's place at which a reading surely lies on one side of it: spans of the drive (1 deg of an 80 deg
+/// sweep), and standard deviations of a reading.
+const CLEAR_SPAN: f64 = 0.0125;
 const CLEAR_SD: f64 = 3.0;
 
 /// What an end is known by.
@@ -30,8 +30,8 @@ pub(super) struct Known {
 }
 
 /// The weaker end's next readings; `None` where both ends are clear beyond doubt. `line` holds the drives of the readings
-/// between the stops, `sd` the standard deviation of a reading in drive, `step` the usual distance of two readings.
-pub(super) fn advise(ends: [Known; 2], line: &[f64], sd: f64, step: f64) -> Option<Advice> {
+/// between the stops, `sd` the standard deviation of a reading in drive, `span` that of the sweep, `step` the usual distance of two readings.
+pub(super) fn advise(ends: [Known; 2], line: &[f64], sd: f64, span: f64, step: f64) -> Option<Advice> {
     let weight = |known: &Known| match known.end.kind {
         EndKind::Stalled => 2e9,
         EndKind::Contact => known.stop.map_or(0.0, |(_, u)| u),
@@ -59,7 +59,7 @@ pub(super) fn advise(ends: [Known; 2], line: &[f64], sd: f64, step: f64) -> Opti
             u_after: None,
         });
     };
-    let apart = CLEAR_DEG.max(CLEAR_SD * sd);
+    let apart = (CLEAR_SPAN * span).max(CLEAR_SD * sd);
     // Never further out than a reading already was.
     let limit = match weaker.end.short_at {
         Some(short) => short,

@@ -588,7 +588,7 @@ impl Assessment<'_> {
         let step = (last - first) / (places.len().max(2) - 1) as f64;
         let sd = residual_sd.max(self.prepared.least_sd) / line.slope.abs();
         let ends = [known(Side::Lower, lower, first), known(Side::Upper, upper, last)];
-        advise(ends, &between, sd, step)
+        advise(ends, &between, sd, last - first, step)
     }
 
     fn goodness(&self, repeats: Option<(f64, usize, f64)>) -> Goodness {

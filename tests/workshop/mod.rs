@@ -80,9 +80,7 @@ pub(crate) fn fitted(table: &Table) -> Option<LimitFit> {
     if let Some(resolution) = table.resolution {
         options = options.with_resolution(resolution);
     }
-    fit_limits(&readings, &options)
-        .inspect_err(|e| eprintln!("REFUSED {e:?} {:?} {:?}", table.drive, table.measured))
-        .ok()
+    fit_limits(&readings, &options).ok()
 }
 
 /// Judges what was made of one table.
@@ -141,20 +139,6 @@ fn judge_end(count: &mut Count, table: &Table, side: usize, end: &End, no_alarm:
             count.worst = count.worst.max(over);
             if over > PAST.0.max(PAST.1 * table.sd_at[side]) {
                 count.past += 1;
-                if std::env::var("DUMP").is_ok() {
-                    eprintln!(
-                        "PAST {} {} over {over:.1} side {side} truth {:?} play {:.1} sd {:.2} res {:?} travel {:.1} {:?} {:?}",
-                        kind,
-                        if no_alarm { "SILENT" } else { "" },
-                        table.ends,
-                        table.play,
-                        table.sd,
-                        table.resolution,
-                        end.travel,
-                        table.drive,
-                        table.measured
-                    );
-                }
                 count.silent += usize::from(no_alarm && kind != "stalled");
             }
             count.given_away += usize::from(-over > end.guard + 2.0 * table.step + table.play);
@@ -235,6 +219,9 @@ impl Limits {
         Self {
             past: if kind.slip {
                 0.04
+            } else if matches!(kind.shape, Shape::Arc | Shape::Sticky) {
+                // Beyond what was promised: a stop reached where the arc flattens, or beside readings that stuck.
+                0.05
             } else if untold {
                 0.02
             } else {
@@ -243,11 +230,15 @@ impl Limits {
             silent: 0.005,
             held: if kind.yields { 0.90 } else { 0.93 },
             narrow: 0.0,
-            false_contact: 0.01,
+            // At a dead centre more than was promised: it is level as a stop is.
+            false_contact: if kind.shape == Shape::DeadCentre { 0.05 } else { 0.01 },
             rows: 0.03,
             // Beyond a skipped tooth no travel is to be recommended: ends there may well be shortened.
             shortened: if kind.shape == Shape::Jump {
                 1.0
+            } else if matches!(kind.shape, Shape::Arc | Shape::DeadCentre) {
+                // More than was promised: a strong bend and one reading short of it look alike.
+                0.16
             } else if bent {
                 0.06
             } else {

@@ -89,7 +89,8 @@ pub(in super::super) fn adopt(
         })
         .collect();
     let stated = given.u.is_some();
-    let Some(verdict) = judge(&rows, prepared.step, stated, sides_inferred, options.confidence) else {
+    let shown = found.as_ref().ok().map(|found| found.variance.sqrt());
+    let Some(verdict) = judge(&rows, prepared.step, stated, sides_inferred, shown, options.confidence) else {
         return (None, found);
     };
     let moves = sides_inferred && verdict.moves > SURE;

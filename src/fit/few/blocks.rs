@@ -16,6 +16,8 @@ const ONE_MORE: f64 = 0.5;
 const MISREAD: f64 = 0.01;
 /// How far a stop yields, as a share of the commanded motion, with the chance of it.
 const YIELDS: [(f64, f64); 4] = [(0.0, 0.6), (0.03, 0.14), (0.06, 0.14), (0.09, 0.12)];
+/// Most places on a stop that come into question: with more readings on it, the fit places a stop by itself.
+const MOST_ON_STOP: usize = 8;
 /// Logarithm of the odds against the best hypothesis beyond which one is dropped.
 const DROP: f64 = 12.0;
 /// Share of a row in its own fitted value above which nothing checks it.
@@ -300,7 +302,7 @@ impl Search<'_> {
         let blocks = ordered.cuts.len() - 1;
         let jump = matches!(ordered.shape.bend, Bend::Jump(_));
         // A jump with a plateau as well is more than a few rows can tell.
-        let most = if jump { 1 } else { (blocks / 2).max(2) }.min(blocks.saturating_sub(3));
+        let most = if jump { 1 } else { (blocks / 2).clamp(2, MOST_ON_STOP) }.min(blocks.saturating_sub(3));
         // Few rows on the stops first: they set the mark that the rest has to reach.
         for both in 0..=2 * most {
             for lower in both.saturating_sub(most)..=both.min(most) {
@@ -374,7 +376,7 @@ impl Search<'_> {
         let mut motion = 0.0;
         if shape.motion {
             // Lost motion is never negative: exponential, and what lies below zero is cut off.
-            let mean = MEAN_MOTION.min(table.half);
+            let mean = MEAN_MOTION * 2.0 * table.half;
             let u = variance(MOTION).sqrt() * sd / size;
             motion = line.beta.get(MOTION).copied().unwrap_or(0.0) / slope;
             let z = if u > 0.0 {

@@ -28,9 +28,9 @@ use std::vec::Vec;
 
 use table::{Row, Table};
 
-/// A stop counts as passed where it lies further back than the larger of these: degrees of drive, and standard
-/// deviations of a reading.
-const SHORT_DEG: f64 = 0.8;
+/// A stop counts as passed where it lies further back than the larger of these: spans of the drive (0.8 deg of an 80 deg
+/// sweep), and standard deviations of a reading.
+const SHORT_SPAN: f64 = 0.01;
 const SHORT_SD: f64 = 3.0;
 /// Probability of a passed stop above which the travel ends before it. Asymmetric: forcing a joint costs more than
 /// shortening its travel.
@@ -39,6 +39,8 @@ const DOUBT: f64 = 0.15;
 const WARN: f64 = 0.04;
 /// Probability of two rows or more on a stop above which it is placed.
 const PLACED: f64 = 0.9;
+/// Probability of a bend from which no stop is named.
+const BENT: f64 = 0.9;
 /// Longest interval of a contact, in steps between the rows.
 const LONGEST: f64 = 1.5;
 /// Probability above which a row is left out.
@@ -112,8 +114,16 @@ impl FewEnd {
 }
 
 /// Weighs all hypotheses about a table. `None` where no line can be laid through it.
-pub(super) fn judge(rows: &[Row], step: f64, stated: bool, sides_inferred: bool, confidence: f64) -> Option<Verdict> {
-    let table = Table::new(rows.to_vec(), step, stated, sides_inferred)?;
+/// `shown` is the standard deviation of a reading of unit weight about the fit, if there is one.
+pub(super) fn judge(
+    rows: &[Row],
+    step: f64,
+    stated: bool,
+    sides_inferred: bool,
+    shown: Option<f64>,
+    confidence: f64,
+) -> Option<Verdict> {
+    let table = Table::new(rows.to_vec(), step, stated, sides_inferred, shown)?;
     let found = hypotheses(&table);
     let best = found.iter().map(|h| h.weight).fold(f64::NEG_INFINITY, f64::max);
     if !best.is_finite() {
@@ -156,7 +166,7 @@ impl Posterior<'_> {
                 .enumerate()
                 .any(|(i, row)| row.drive == place && !misread.contains(&i))
         });
-        let tolerance = SHORT_DEG.max(SHORT_SD * sd);
+        let tolerance = (SHORT_SPAN * 2.0 * self.table.half).max(SHORT_SD * sd);
         let ends = [false, true].map(|upper| self.end(upper, &places, tolerance, confidence));
         let index = |row: usize| rows.get(row).map(|r| r.index);
         Verdict {
@@ -165,10 +175,15 @@ impl Posterior<'_> {
             motion: self.each().map(|(w, h)| w * h.motion).sum(),
             rises: self.each().map(|(w, h)| w * h.rises).sum(),
             moves: self.probability(|h| h.moves),
-            bent: self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong)),
+            bent: self.bent(),
             jump: self.jump(),
             ends,
         }
+    }
+
+    fn bent(&self) -> f64 {
+        self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong))
+            .min(1.0)
     }
 
     fn median_sd(&self) -> f64 {
@@ -235,7 +250,9 @@ impl Posterior<'_> {
             _ => 0.0,
         });
         let widest = widest.fold(0.0, f64::max);
-        let contact = stop.is_some_and(|s| several > PLACED && s.interval[1] - s.interval[0] < LONGEST * widest);
+        // Where a line is surely bent, a few readings cannot tell a stop from a bend or a dead centre.
+        let named = several > PLACED && self.bent() < BENT;
+        let contact = stop.is_some_and(|s| named && s.interval[1] - s.interval[0] < LONGEST * widest);
         FewEnd {
             follows: at(k),
             short_at: k.checked_sub(1).map(at),
@@ -357,7 +374,7 @@ mod tests {
         // Invented; stops at 58 and 122.
         let drive = [50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0, 130.0];
         let measured = [-31.0, -30.0, -20.0, -10.0, 0.0, 9.0, 20.0, 30.0, 32.0];
-        let verdict = judge(&rows(&drive, &measured), 1.0, false, true, 0.95).unwrap();
+        let verdict = judge(&rows(&drive, &measured), 1.0, false, true, None, 0.95).unwrap();
         std::eprintln!("{verdict:#?}");
         assert_eq!((verdict.ends[0].follows, verdict.ends[0].short_at), (60.0, Some(50.0)));
         assert_eq!(

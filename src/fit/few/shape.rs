@@ -12,10 +12,11 @@ pub(super) const SLOPE: usize = 1;
 /// The lost motion's column, where it is part of the shape.
 pub(super) const MOTION: usize = 2;
 
-/// Chance of lost motion where rows were reached from both sides, and its mean in drive degrees: it is never negative.
+/// Chance of lost motion where rows were reached from both sides.
 const MOTION_CHANCE: f64 = 0.7;
-/// Mean lost motion, in half spans of the drive, is the smaller of this and [`MEAN_MOTION`].
-pub(super) const MEAN_MOTION: f64 = 3.0;
+/// Mean lost motion in spans of the drive, where there is any: 3 deg of an 80 deg sweep. It is never negative. The drive may be
+/// in any unit, so that nothing here is in degrees.
+pub(super) const MEAN_MOTION: f64 = 0.04;
 /// Chance and size, in half the span of the values, of a mild and of a strong bend.
 const MILD: (f64, f64) = (0.35, 0.04);
 const STRONG: (f64, f64) = (0.15, 0.15);
@@ -27,8 +28,8 @@ const JUMP: f64 = 0.02;
 const MIDDLE: f64 = 0.55;
 /// Rows without which all are taken for the middle.
 const FEWEST_MIDDLE: usize = 5;
-/// Most lost motion, in drive degrees, that the rows are put into order with.
-const MOST_ORDERING: f64 = 10.0;
+/// Most lost motion, in spans of the drive, that the rows are put into order with.
+const MOST_ORDERING: f64 = 0.12;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Bend {
@@ -174,7 +175,11 @@ pub(super) fn ordering_motion(table: &Table) -> f64 {
         Some([_, slope, motion, ..]) if slope != 0.0 => {
             let drive = motion / slope * table.half;
             // Written so that NaN is none.
-            if drive > 0.0 { drive.min(MOST_ORDERING) } else { 0.0 }
+            if drive > 0.0 {
+                drive.min(MOST_ORDERING * 2.0 * table.half)
+            } else {
+                0.0
+            }
         }
         _ => 0.0,
     }

@@ -41,6 +41,9 @@ const SD_NODES: usize = 11;
 const FREE_RANGE: (f64, f64) = (1e-4, 0.1);
 const FREE_NODES: usize = 20;
 
+/// How far off, as a factor, a scatter estimated from more than [`MOST_WHOLE`] readings may be.
+const NEAR: f64 = 2.5;
+
 impl Scatter {
     /// What scatter to expect of values on steps of `step` (0: unknown) that span `span`, or of stated uncertainties.
     pub(super) fn expected(step: f64, span: f64, stated: bool) -> Self {
@@ -60,6 +63,17 @@ impl Scatter {
             let least = (FREE_RANGE.0 * span).max(SD_RANGE.0 * step);
             Self::nodes(least, FREE_RANGE.1 * span, FREE_NODES, 1.0, |_| 1.0)
         }
+    }
+
+    /// Only what lies near a scatter that many readings have shown.
+    pub(super) fn near(mut self, sd: f64) -> Self {
+        let near = |other: &f64| *other >= sd / NEAR && *other <= sd * NEAR;
+        if self.sd.iter().any(near) {
+            let mut kept = self.sd.iter().map(near);
+            self.chance.retain(|_| kept.next().unwrap_or(false));
+            self.sd.retain(near);
+        }
+        self
     }
 
     fn nodes(least: f64, most: f64, count: usize, unit: f64, chance: impl Fn(f64) -> f64) -> Self {
@@ -103,7 +117,13 @@ pub(in super::super) const MOST_WHOLE: usize = 24;
 
 impl Table {
     /// `None` where drives or values have no span.
-    pub(super) fn new(mut rows: Vec<Row>, step: f64, stated: bool, sides_inferred: bool) -> Option<Self> {
+    pub(super) fn new(
+        mut rows: Vec<Row>,
+        step: f64,
+        stated: bool,
+        sides_inferred: bool,
+        shown: Option<f64>,
+    ) -> Option<Self> {
         rows.sort_by(|a, b| {
             a.drive
                 .total_cmp(&b.drive)
@@ -136,7 +156,10 @@ impl Table {
             half: 0.5 * (last - first),
             span,
             pitch: (last - first) / (places.len() - 1) as f64,
-            scatter: Scatter::expected(step, span, stated),
+            scatter: match shown {
+                Some(sd) if rows.len() > MOST_WHOLE => Scatter::expected(step, span, stated).near(sd),
+                _ => Scatter::expected(step, span, stated),
+            },
             misreadings: rows.len() <= MOST_WHOLE,
             rows,
             places,

@@ -40,10 +40,10 @@ static void joints() {
     elb::Joint first(example());
     elb::Joint joint = std::move(first);
     CHECK(joint.drive(10.0).value == 79.5);
-    CHECK(joint.pulse_us(10.0).value == 500.0 + 2000.0 * 79.5 / 180.0);
+    CHECK(joint.pulse_us(10.0).value == 1383.3333333333333);
     CHECK(joint.counts(10.0) == 283);
     CHECK(joint.command_from_drive(79.5) == 10.0);
-    CHECK(std::abs(joint.command_from_pulse_us(500.0 + 2000.0 * 79.5 / 180.0) - 10.0) < 1e-9);
+    CHECK(std::abs(joint.command_from_pulse_us(1383.3333333333333) - 10.0) < 1e-9);
     CHECK(std::abs(joint.command_from_counts(283) - 10.0) < 1);
     CHECK(joint.valid_range().first < -1e300 && joint.valid_range().second > 1e300);
     CHECK(thrown([&] { joint.reading_at_supply(500, 5); }).status() == ELB_STATUS_NO_FEEDBACK);
@@ -80,7 +80,7 @@ static void exceptions() {
     config.rest = 181;
     error = thrown([&] { elb::Joint refused(config); });
     CHECK(error.status() == ELB_STATUS_REST_OUTSIDE && error.value() == 181);
-    CHECK(std::string(error.what()) == "rest 181 is outside command 0 to 180; choose a rest inside the command range");
+    CHECK(std::string(error.what()) == "rest 181 is outside command -40 to 60; choose a rest inside the command range");
 }
 
 static void fits() {

@@ -156,7 +156,7 @@ static void misalignment_is_refused(void) {
 static void wide_counts_need_the_wide_form(void) {
     elb_joint_config config = example_config();
     elb_joint *joint = NULL;
-    const double command[] = {90};
+    const double command[] = {10};
     uint16_t narrow[1] = {7};
     uint32_t wide[1] = {0};
     config.counts_per_frame = 2000000;
@@ -164,7 +164,7 @@ static void wide_counts_need_the_wide_form(void) {
     TEXT_SAYS(ELB_STATUS_COUNT_TOO_WIDE, elb_joint_counts_batch(joint, command, 1, narrow, NULL), "needs more bits");
     CHECK(narrow[0] == 7);
     OK(elb_joint_counts_batch_u32(joint, command, 1, wide, NULL));
-    CHECK(wide[0] == 97222);
+    CHECK(wide[0] == 138333);
     elb_joint_free(joint);
 }
 

@@ -79,7 +79,7 @@ static void from_points_refused(void) {
 }
 
 void test_feedback(void) {
-    static const double knots[] = {212, 0, 500, 40, 871, 95};
+    static const double knots[] = {212, -40, 500, 5, 871, 60};
     elb_joint_config config = example_config(), back;
     elb_joint *joint = NULL, *without = example_joint();
     elb_error error;
@@ -149,7 +149,7 @@ void test_feedback(void) {
     OK(elb_joint_reading_state(joint, 3, &state));
     CHECK(state == ELB_READING_INSIDE);
     OK(elb_joint_angle_per_reading(joint, 500, &value));
-    CHECK(value == -95.0 / 868);
+    CHECK(value == -100.0 / 868);
     elb_joint_free(joint);
     config.feedback_reading[0] = 212;
     config.feedback_inverted = 0;
@@ -160,7 +160,7 @@ void test_feedback(void) {
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_config_of(joint, &back, sizeof back));
     CHECK(back.feedback_n_knots == 3 && memcmp(back.feedback_knots, knots, sizeof knots) == 0);
-    CHECK(back.feedback_reading[1] == 871 && back.feedback_angle[1] == 95 && back.feedback_adc_bits == 10);
+    CHECK(back.feedback_reading[1] == 871 && back.feedback_angle[1] == 60 && back.feedback_adc_bits == 10);
     OK(elb_joint_reading_at_supply(joint, 400, 4, &value));
     CHECK(value == 500);
     /* Beyond its end a curve goes on as its outermost piece is on average: 55 deg in 371 readings. */

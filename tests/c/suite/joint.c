@@ -12,7 +12,7 @@ static void worked_example(void) {
     OK(elb_joint_drive(joint, 10, &conversion));
     CHECK(conversion.value == 79.5 && conversion.flags == 0 && conversion.reserved == 0);
     OK(elb_joint_pulse_us(joint, 10, &conversion));
-    CHECK(conversion.value == 500.0 + 2000.0 * 79.5 / 180.0);
+    CHECK(conversion.value == 1383.3333333333333);
     OK(elb_joint_counts(joint, 10, &counts));
     CHECK(counts == 283);
     OK(elb_joint_command_from_drive(joint, 79.5, &command));
