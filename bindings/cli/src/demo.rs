@@ -112,8 +112,6 @@ fn fit_command(series: &Series, folder: &Path, readings: &Path, robot: &Path) ->
         "deflection_deg",
         "--measured-unit",
         "deg",
-        "--resolution",
-        "0.5",
         "--reference-rows",
         "in_source_fit=1",
         "--date",

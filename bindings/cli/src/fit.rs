@@ -4,6 +4,7 @@ mod assumed;
 mod bend;
 mod describe;
 mod feedback;
+mod found;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
@@ -17,11 +18,12 @@ use crate::show::conversions;
 use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
-use describe::{describe, lost_motion_reason, rejected_lines, unit, warnings};
+use describe::{describe, lost_motion_reason, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use feedback::Sensed;
+use found::{LeftOut, Next, TravelSums, left_out};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -45,8 +47,9 @@ struct Report<'a> {
     joint: Option<&'a str>,
     /// Drive in deg, measured as in the table.
     fit: &'a LimitFit,
-    /// The line in each reading that was left out.
-    rejected_lines: Vec<u64>,
+    left_out: Vec<LeftOut>,
+    travel_sums: TravelSums,
+    next_readings: Option<Next>,
     warnings: Vec<String>,
     lost_motion: Option<String>,
     servo: ServoRecord<f64>,
@@ -142,7 +145,9 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         readings_from: args.readings.display().to_string(),
         joint: args.joint.as_deref(),
         fit: &fitted.fit,
-        rejected_lines: rejected_lines(&fitted),
+        left_out: left_out(&fitted),
+        travel_sums: TravelSums::of(&fitted),
+        next_readings: Next::of(&fitted),
         warnings: warnings(&fitted),
         lost_motion: lost_motion_reason(&fitted.fit),
         servo: fitted.servo_record,

@@ -22,6 +22,8 @@ pub(crate) struct FitPicture<'a> {
 
 const WIDTH: f64 = 720.0;
 const HEIGHT: f64 = 556.0;
+/// A third row of the legend, where an end stalled.
+const LEGEND_ROW: f64 = 26.0;
 /// The plotting area.
 const LEFT: f64 = 66.0;
 const RIGHT: f64 = 704.0;
@@ -38,7 +40,8 @@ impl FitPicture<'_> {
         let edges = ends.iter().flat_map(|end| end.interval.into_iter().flatten());
         let x = Scale::around(self.drive.iter().copied().chain(edges), 0.04, (LEFT, RIGHT));
         let y = Scale::around(self.measured.iter().copied(), 0.08, (BOTTOM, TOP));
-        let mut svg = Svg::new(WIDTH, HEIGHT);
+        let is_stalled = ends.iter().any(|end| end.short_at.is_some());
+        let mut svg = Svg::new(WIDTH, if is_stalled { HEIGHT + LEGEND_ROW } else { HEIGHT });
         svg.text("title", "start", (LEFT, 22.0), self.name);
         axes(&mut svg, &x, &y, self.measured_unit);
         self.left_over(&mut svg, &x);
@@ -49,13 +52,14 @@ impl FitPicture<'_> {
         self.readings(&mut svg, &x, &y);
         self.knots(&mut svg, &x, &y);
         self.travel(&mut svg, &x);
-        legend(&mut svg);
+        legend(&mut svg, is_stalled);
         svg.finish("fit", &format!("Limit fit of {}", self.name), &self.description())
     }
 
     fn model(&self, svg: &mut Svg, x: &Scale, y: &Scale) {
-        let low = self.drive.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = self.drive.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let within = || self.drive.iter().copied().filter(|&drive| !self.is_held(drive));
+        let low = within().fold(f64::INFINITY, f64::min);
+        let high = within().fold(f64::NEG_INFINITY, f64::max);
         let at = |n: u32| low + (high - low) * f64::from(n) / f64::from(MODEL_POINTS);
         let mut places: Vec<f64> = (0..=MODEL_POINTS).map(at).collect();
         // The knees themselves, so that they are drawn sharp.
@@ -72,14 +76,24 @@ impl FitPicture<'_> {
         );
     }
 
+    /// Whether a drive angle lies beyond an end at which the joint stalled: no model holds there.
+    fn is_held(&self, drive: f64) -> bool {
+        let beyond = |end: &End| {
+            end.short_at
+                .is_some_and(|short| (drive - end.at) * (short - end.at) > 0.0)
+        };
+        beyond(&self.fit.lower) || beyond(&self.fit.upper)
+    }
+
     /// What the model leaves of each reading.
     fn left_over(&self, svg: &mut Svg, x: &Scale) {
         let (top, bottom) = LEFT_OVER;
         let residual = |(&drive, &measured): (&f64, &f64)| measured - (self.model)(drive);
         let residuals: Vec<f64> = self.drive.iter().zip(self.measured).map(residual).collect();
         let left_out = |index: usize| self.fit.rejected.iter().any(|rejected| rejected.index == index);
-        let kept = residuals.iter().enumerate().filter(|(index, _)| !left_out(*index));
-        let size = kept.fold(0.0f64, |size, (_, value)| size.max(value.abs())) * 1.15;
+        let kept = self.drive.iter().zip(&residuals).enumerate();
+        let kept = kept.filter(|(index, (drive, _))| !left_out(*index) && !self.is_held(**drive));
+        let size = kept.fold(0.0f64, |size, (_, (_, value))| size.max(value.abs())) * 1.15;
         let size = if size > 0.0 { size } else { 1.0 };
         let y = Scale::new((-size, size), (bottom, top));
         let decimals = y.ticks(2.0).1 + 1;
@@ -145,6 +159,9 @@ impl FitPicture<'_> {
             &text,
         );
         for end in [&self.fit.lower, &self.fit.upper] {
+            if let Some(short) = end.short_at {
+                svg.rect("held", (x.at(end.at), top), (x.at(short), bottom));
+            }
             if end.kind != EndKind::Clear {
                 svg.rect("guard", (x.at(end.at), top), (x.at(end.travel), bottom));
             }
@@ -229,9 +246,9 @@ fn stop(svg: &mut Svg, x: &Scale, end: &End) {
             &format!("stop {}", number(end.at, 2)),
         );
     } else if let Some(short) = end.short_at {
-        // No stop is drawn, as none was placed: the band is where it must be.
+        // No stop is drawn, as none was placed: it lies somewhere in the hatched gap.
         let (low, high) = (end.at.min(short), end.at.max(short));
-        svg.rect("known", (x.at(low), TOP), (x.at(high), BOTTOM));
+        svg.rect("held", (x.at(low), TOP), (x.at(high), BOTTOM));
         svg.text(
             "small",
             "middle",
@@ -262,8 +279,8 @@ fn cross(svg: &mut Svg, (x, y): (f64, f64)) {
     svg.line("rejected", (x - 7.0, y + 7.0), (x + 7.0, y - 7.0));
 }
 
-fn legend(svg: &mut Svg) {
-    let (first, second) = (HEIGHT - 44.0, HEIGHT - 18.0);
+fn legend(svg: &mut Svg, is_stalled: bool) {
+    let (first, second, third) = (HEIGHT - 44.0, HEIGHT - 18.0, HEIGHT - 18.0 + LEGEND_ROW);
     let mut item = |place: (f64, f64), text: &str, draw: &dyn Fn(&mut Svg, (f64, f64))| {
         draw(svg, (place.0, place.1 - 4.0));
         svg.text("small", "start", (place.0 + 22.0, place.1), text);
@@ -292,4 +309,11 @@ fn legend(svg: &mut Svg) {
     item((LEFT + 480.0, second), "travel", &|svg, (x, y)| {
         svg.rect("travel", (x - 8.0, y - 6.0), (x + 12.0, y + 6.0))
     });
+    if is_stalled {
+        let text =
+            "stalled: something holds the joint between the last reading that follows and the first that falls short";
+        item((LEFT + 8.0, third), text, &|svg, (x, y)| {
+            svg.rect("held", (x - 8.0, y - 6.0), (x + 12.0, y + 6.0))
+        });
+    }
 }

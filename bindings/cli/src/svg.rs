@@ -19,14 +19,14 @@ pub(crate) fn escape(text: &str) -> String {
     safe
 }
 
-/// The look: ink on paper, a slate for what may be used, ochre hatching for what is kept clear, brick for stops. Every
-/// meaning has a shape or a word besides its colour.
+/// The look: ink on paper, a slate for what may be used, ochre hatching for what is kept clear, brick for stops, and brick
+/// hatching the other way for where something holds a joint, its place unknown. Every meaning has a shape or a word besides its colour.
 pub(crate) const STYLE: &str = "\
 text{font-family:Georgia,'Times New Roman',serif;font-size:13px;fill:#22282b}\
 .small{font-size:11px}.title{font-size:15px;font-weight:bold}\
 .axis{stroke:#22282b;stroke-width:1}.grid{stroke:#d9d4c7;stroke-width:1}\
 .travel{fill:#cfe0e0;stroke:#2f5d62;stroke-width:1.5}.range{fill:none;stroke:#5a6468;stroke-width:1;stroke-dasharray:4 3}\
-.guard{fill:url(#guard);stroke:#8a5a00;stroke-width:.8}.stop{stroke:#8c2f1b;stroke-width:3}\
+.guard{fill:url(#guard);stroke:#8a5a00;stroke-width:.8}.held{fill:url(#held);stroke:#8c2f1b;stroke-width:.8}.stop{stroke:#8c2f1b;stroke-width:3}\
 .known{fill:#8c2f1b;fill-opacity:.22;stroke:none}.rest{fill:#22282b}\
 .model{fill:none;stroke:#2f5d62;stroke-width:2}.reading{fill:#fbf9f3;stroke:#22282b;stroke-width:1.2}\
 .stem{stroke:#2f5d62;stroke-width:1}.left{fill:#2f5d62}.knot{fill:none;stroke:#2f5d62;stroke-width:1.6}\
@@ -53,14 +53,18 @@ impl Svg {
         let Self { body, width, height } = self;
         let (id, title, description) = (escape(id), escape(title), escape(description));
         // Ids are unique in a page that holds many pictures; the last rule of the same name holds for all, and all are alike.
-        let style = STYLE.replace("#guard", &format!("#{id}-guard"));
+        let style = ["guard", "held"].iter().fold(STYLE.to_owned(), |style, name| {
+            style.replace(&format!("#{name}"), &format!("#{id}-{name}"))
+        });
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" \
              role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\n\
              <title id=\"{id}-t\">{title}</title>\n<desc id=\"{id}-d\">{description}</desc>\n\
              <defs><style>{style}</style>\
              <pattern id=\"{id}-guard\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-             <rect width=\"6\" height=\"6\" fill=\"#fbf3df\"/><rect width=\"2\" height=\"6\" fill=\"#b98a2e\"/></pattern></defs>\n\
+             <rect width=\"6\" height=\"6\" fill=\"#fbf3df\"/><rect width=\"2\" height=\"6\" fill=\"#b98a2e\"/></pattern>\
+             <pattern id=\"{id}-held\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(-45)\">\
+             <rect width=\"6\" height=\"6\" fill=\"#fbf9f3\"/><rect width=\"1.5\" height=\"6\" fill=\"#8c2f1b\"/></pattern></defs>\n\
              {body}</svg>\n"
         )
     }

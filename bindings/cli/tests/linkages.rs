@@ -282,9 +282,9 @@ fn a_stop_that_may_be_a_dead_centre_is_told() {
     });
     for (stop, says) in [(f64::MAX, true), (60.0, false)] {
         let mut table = String::from("drive,measured\n");
-        for i in 0..40 {
-            let slide = truth.command_near(5.0 + 4.0 * f64::from(i), 40.0).min(stop);
-            let _ = writeln!(table, "{},{}", 10 + 4 * i, slide + 0.05 * f64::from(i * 7 % 5 - 2));
+        for i in 0..80 {
+            let slide = truth.command_near(5.0 + 2.0 * f64::from(i), 40.0).min(stop);
+            let _ = writeln!(table, "{},{}", 10 + 2 * i, slide + 0.05 * f64::from(i * 7 % 5 - 2));
         }
         fs::write(dir.join("crank.csv"), table).unwrap();
         let ruler = "slider-crank:crank=20,rod=45,offset=2,slide_at_zero~0.5,branch=right";

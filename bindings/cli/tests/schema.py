@@ -34,11 +34,21 @@ with tempfile.TemporaryDirectory() as folder:
     turns = [(x, 8 * x + 1.5 / 720 * x * x) for x in range(10, 150, 4)]
     spool = [f"{x},{(taken + x % 3 * 0.5) / 20}" for x, taken in turns]
     (here / "spool.csv").write_text("drive,measured\n" + "\n".join(spool) + "\n")
+    stalled = ["50,-31", "60,-30", "70,-20", "80,-10", "90,0", "100,9", "110,20", "120,30", "130,32"]
+    (here / "stalled.csv").write_text("drive,measured\n" + "\n".join(stalled) + "\n")
+    slip = [f"{x},{42 if x == 110 else 6 * (x - 90) // 5}" for x in range(50, 135, 5)]
+    (here / "slip.csv").write_text("drive,measured\n" + "\n".join(slip) + "\n")
+    jump = [f"{x},{x - 90 + (15 if x > 92 else 0) + x % 3 * 0.1}" for x in range(50, 135, 5)]
+    (here / "jump.csv").write_text("drive,measured\n" + "\n".join(jump) + "\n")
     (here / "heron.toml").write_text(heron.read_text())
     bad = heron.read_text().replace('sense = "opposing"', 'sense = "aiding"')
     (here / "bad.toml").write_text(bad)
     calls = {
         "fit": (0, "fit", "a.csv"),
+        "fit with ends that stalled": (0, "fit", "stalled.csv", "--into", "stalled.toml", "--joint", "j", "--new"),
+        "show ends that stalled": (0, "show", "stalled.toml"),
+        "fit with a slip of the pen": (0, "fit", "slip.csv"),
+        "fit with a jump": (0, "fit", "jump.csv", "--resolution", "0.01"),
         "fit into a file": (0, "fit", "b.csv", "--into", "new.toml", "--joint", "j", "--new"),
         "plain line": (0, "fit", "b.csv", "--reference-rows", "drive=20", "--reference-rows", "drive=20"),
         "check": (0, "check", "heron.toml", "--as-of", "2026-11-25"),

@@ -1,26 +1,20 @@
 //! What a fit says to people.
 
 use super::Fitted;
+use super::found::{Next, TravelSum, left_out};
 use crate::args::DriveUnit;
 use crate::paint::{number, strong};
-use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Trend};
+use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Side, Trend, Warning};
 use std::fmt::Write as _;
+
+/// Readings left out that are told of one by one; more are no slips of a pen.
+const MOST_LEFT_OUT: usize = 8;
 
 pub(super) const fn unit(unit: DriveUnit) -> &'static str {
     match unit {
         DriveUnit::Deg => "deg",
         DriveUnit::Us => "us",
     }
-}
-
-pub(super) fn rejected_lines(fitted: &Fitted<'_>) -> Vec<u64> {
-    let lines = &fitted.columns.lines;
-    fitted
-        .fit
-        .rejected
-        .iter()
-        .filter_map(|rejected| lines.get(rejected.index).copied())
-        .collect()
 }
 
 pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
@@ -64,14 +58,44 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
 
 /// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
 fn drive(fitted: &Fitted<'_>, value: f64) -> String {
+    drive_in(fitted, value, 2)
+}
+
+pub(super) fn drive_in(fitted: &Fitted<'_>, value: f64, decimals: usize) -> String {
     match fitted.args.table.drive_unit {
-        DriveUnit::Deg => format!("{} deg", number(value, 2)),
+        DriveUnit::Deg => format!("{} deg", number(value, decimals)),
         DriveUnit::Us => format!(
             "{} deg ({} us)",
-            number(value, 2),
+            number(value, decimals),
             number(fitted.servo.pulse_us(value), 0)
         ),
     }
+}
+
+/// What is known of an end, in a line and a second one where its travel keeps a margin.
+fn end_lines(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> Vec<String> {
+    let percent = number(fitted.fit.confidence * 100.0, 2);
+    let first = match (end.kind, end.interval) {
+        (EndKind::Contact, interval) => {
+            let interval = interval.map_or(String::new(), |[low, high]| {
+                format!(", {percent} % within {} to {}", drive(fitted, low), drive(fitted, high))
+            });
+            format!("stop met: contact at {}{interval}", drive(fitted, end.at))
+        }
+        (EndKind::Stalled, _) => stalled(fitted, end, is_upper),
+        (EndKind::Clear, _) => format!(
+            "no stop met: clear as far as {}, nothing known beyond",
+            drive(fitted, end.at)
+        ),
+    };
+    let from = if end.interval.is_some() {
+        "inner end of the interval"
+    } else {
+        "last reading that follows the line"
+    };
+    let is_measured = matches!(fitted.fit.lost_motion, LostMotion::Measured { .. });
+    let sum = TravelSum::of(end, is_upper).map(|sum| format!("travel: {from} {}", sum.words(is_upper, is_measured)));
+    std::iter::once(first).chain(sum).collect()
 }
 
 fn stalled(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> String {
@@ -81,12 +105,35 @@ fn stalled(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> String {
         0 => "the last readings fall".to_owned(),
         n => format!("the last {n} readings fall"),
     };
+    // Which readings to take is said further down for one end; for the other it is said here.
+    let side = if is_upper { Side::Upper } else { Side::Lower };
+    let is_advised = fitted.fit.advice.as_ref().is_some_and(|advice| advice.side == side);
+    let remedy = match (is_advised, side) {
+        (true, _) => "",
+        (_, Side::Upper) => "; take readings between, from below, to place the stop",
+        (_, Side::Lower) => "; take readings between, from above, to place the stop",
+    };
     format!(
-        "stalled between {} and {}: {which} short of the line; take readings there from {} to place the stop",
+        "stalled between {} and {}: {which} short of the line; travel ends at {}{remedy}",
         drive(fitted, at.min(short)),
         drive(fitted, at.max(short)),
-        if is_upper { "below" } else { "above" }
+        drive(fitted, end.travel)
     )
+}
+
+/// The warnings that no other line holds: what fell short stands with its end.
+fn minded(fitted: &Fitted<'_>) -> Vec<String> {
+    let fell_short = |warning: &&Warning| matches!(warning, Warning::FellShort { .. });
+    let told: Vec<String> = fitted
+        .fit
+        .warnings
+        .iter()
+        .filter(fell_short)
+        .map(ToString::to_string)
+        .collect();
+    let mut all = warnings(fitted);
+    all.retain(|warning| !told.contains(warning));
+    all
 }
 
 pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
@@ -113,28 +160,9 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
     let mut line = |label: &str, value: String| {
         let _ = writeln!(text, "  {label:<12} {value}");
     };
-    let percent = number(fit.confidence * 100.0, 2);
-    for (word, end) in [("lower end", &fit.lower), ("upper end", &fit.upper)] {
-        match (end.kind, end.interval) {
-            (EndKind::Contact, interval) => {
-                let interval = interval.map_or(String::new(), |[low, high]| {
-                    format!(", {percent} % within {} to {}", drive(fitted, low), drive(fitted, high))
-                });
-                line(
-                    word,
-                    format!("stop met: contact at {}{interval}", drive(fitted, end.at)),
-                );
-            }
-            (EndKind::Stalled, _) => line(word, stalled(fitted, end, word == "upper end")),
-            (EndKind::Clear, _) => {
-                line(
-                    word,
-                    format!(
-                        "no stop met: clear as far as {}, nothing known beyond",
-                        drive(fitted, end.at)
-                    ),
-                );
-            }
+    for (word, end, is_upper) in [("lower end", &fit.lower, false), ("upper end", &fit.upper, true)] {
+        for (index, part) in end_lines(fitted, end, is_upper).into_iter().enumerate() {
+            line(if index == 0 { word } else { "" }, part);
         }
     }
     match fit.travel {
@@ -164,8 +192,23 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
     );
     line(
         "scatter",
-        format!("{} {measured} about the model", number(fit.residual_sd, 3)),
+        format!("residual SD {} {measured} about the model", number(fit.residual_sd, 3)),
     );
+    line(
+        "resolution",
+        match (fit.resolution, fit.resolution_inferred) {
+            (Some(step), false) => format!("{} {measured}, as given", number(step, 4)),
+            (Some(step), true) => format!(
+                "{} {measured}, inferred from the values; if it is another, give --resolution",
+                number(step, 4)
+            ),
+            (None, _) => "not given, and the values lie on no grid that matters".to_owned(),
+        },
+    );
+    if fit.approach_inferred {
+        let column = "if they are others, write a column approach with below or above";
+        line("sides", format!("inferred from the order of the rows; {column}"));
+    }
     match fit.lost_motion {
         LostMotion::Measured { value, u, .. } => {
             line(
@@ -178,13 +221,18 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
             line("lost motion", reason.trim_start_matches("lost motion ").to_owned());
         }
     }
-    let lines = rejected_lines(fitted);
-    if !lines.is_empty() {
-        let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
-        line("left out", format!("misreadings in line {}", lines.join(", ")));
+    let left_out = left_out(fitted);
+    for (index, one) in left_out.iter().take(MOST_LEFT_OUT).enumerate() {
+        line(if index == 0 { "left out" } else { "" }, one.message.clone());
     }
-    for warning in warnings(fitted) {
+    if let Some(more) = left_out.len().checked_sub(MOST_LEFT_OUT).filter(|more| *more > 0) {
+        line("", format!("and {more} more, see --json"));
+    }
+    for warning in minded(fitted) {
         line("mind", warning);
+    }
+    if let Some(next) = Next::of(fitted) {
+        line("next", format!("readings {}", next.message));
     }
     if let Some(plain) = &fitted.line {
         let rad = plain.slope_rad.map_or(String::new(), |slope| {

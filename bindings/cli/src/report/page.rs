@@ -68,7 +68,8 @@ pub(super) fn page(path: &Path, robot: &Robot, found: &CheckReport, day: Option<
         "<section aria-labelledby=\"joints\"><h2 id=\"joints\">Joints</h2>\n<p>In each picture the line is the servo's whole \
          range, in drive angle and pulse width; the dashed frame is what commands are mapped to, the filled bar is the \
          travel, the small triangle the rest. A heavy line is a stop that was met, with its interval; hatching is what is kept \
-         clear of it. A thin line with a ring is as far as was seen clear or declared.</p>\n",
+         clear of it. A thin line with a ring is as far as was seen clear or declared; hatching the other way beyond it is where \
+         the joint stalled: something holds it there, its place unknown.</p>\n",
     );
     let told = Progress::of(robot.joints().len(), MANY_JOINTS, "drawing", "joints");
     for (index, entry) in robot.joints().iter().enumerate() {

@@ -72,7 +72,7 @@ fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, outward: &str) {
         EvidenceKind::Stalled | EvidenceKind::Clear | EvidenceKind::Declared => {
             if let Some(short_at) = end.short_at {
                 let (low, high) = (end.at.min(short_at), end.at.max(short_at));
-                svg.rect("known", (x.at(low), TOP - 12.0), (x.at(high), BOTTOM + 12.0));
+                svg.rect("held", (x.at(low), TOP - 12.0), (x.at(high), BOTTOM + 12.0));
             }
             svg.line("axis", (at, TOP - 12.0), (at, BOTTOM + 12.0));
             svg.circle("reading", (at, TOP - 12.0), 3.5);
