@@ -950,7 +950,7 @@ typedef struct elb_other_branch {
     // The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
     double apart;
     // Where its pin lies: ELB_BRANCH_...
-    uint32_t pin;
+    uint32_t branch;
     // 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
     uint32_t is_better;
 } elb_other_branch;
