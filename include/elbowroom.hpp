@@ -1,14 +1,14 @@
-// elbowroom.hpp: owners and exceptions for C++17 over elbowroom.h, where everything is explained.
+// elbowroom.hpp: owners and exceptions for C++17 over elbowroom.h and elbowroom_analysis.h, where everything is explained.
 //
 //     elb::Joint joint(config);                        // throws elb::Error with the full sentence
 //     elb_conversion drive = joint.drive(90.0);        // throws if the command is not finite
 //     std::vector<std::uint16_t> counts = joint.counts(commands);
 //
-// Owners move and do not copy (Joint has clone()). Nothing here computes; each call is one call of elbowroom.h.
+// Owners move and do not copy (Joint has clone()). Nothing here computes; each call is one call of those headers.
 #ifndef ELBOWROOM_HPP
 #define ELBOWROOM_HPP
 
-#include "elbowroom.h"
+#include "elbowroom_analysis.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -300,6 +300,20 @@ public:
     std::vector<elb_rejected> rejected() const {
         return all(asked(elb_fit_rejected_count, handle()), elb_fit_rejected, handle());
     }
+    /// The word of the slip that would explain a rejected value; throws ELB_STATUS_ABSENT where none is known.
+    std::string rejected_slip(std::size_t i) const { return asked(elb_fit_rejected_slip, handle(), i); }
+    /// The resolution that it worked with, and whether the values' grid shows it. Throws ELB_STATUS_ABSENT without one.
+    std::pair<double, bool> resolution() const {
+        double resolution = 0;
+        std::uint32_t inferred = 0;
+        check(elb_fit_resolution(handle(), &resolution, &inferred));
+        return {resolution, inferred != 0};
+    }
+    /// Whether the order of the readings shows from which side each was reached, where nobody wrote it down.
+    bool approach_inferred() const { return asked(elb_fit_approach_inferred, handle()) != 0; }
+    /// Which readings to take next; throws ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+    elb_advice advice() const { return asked(elb_fit_advice, handle()); }
+    std::vector<elb_next_reading> next_readings() const { return all(advice().readings, elb_fit_next_reading, handle()); }
     std::vector<std::string> warnings() const {
         const auto texts = all(asked(elb_fit_warning_count, handle()), elb_fit_warning, handle());
         return {texts.begin(), texts.end()};

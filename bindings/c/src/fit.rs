@@ -7,7 +7,10 @@ use crate::readings::{ELB_APPROACH_UNKNOWN, Given, asked, elb_fit_options, elb_r
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
-use model::fit::{End, EndKind, FitError, LimitFit, LostMotion, Readings, RejectReason, Trend};
+use model::fit::{
+    Advice, End, EndKind, FitError, LimitFit, LostMotion, NextReading, Readings, RejectReason, Rejected, Side, Slip,
+    Trend,
+};
 use std::ffi::{CString, c_char};
 
 /// What a fit found. Immutable: any number of threads may read it at once.
@@ -16,6 +19,8 @@ pub struct elb_fit {
     pub(crate) fit: LimitFit,
     warnings: Vec<CString>,
     lost_motion: CString,
+    /// The word of each rejected reading's slip, where there is one.
+    slips: Vec<Option<CString>>,
 }
 
 impl elb_fit {
@@ -89,6 +94,14 @@ pub(crate) const fn kind_number(kind: EndKind) -> u32 {
 pub const ELB_SIDE_LOWER: u32 = 0;
 /// The upper end.
 pub const ELB_SIDE_UPPER: u32 = 1;
+
+/// The number of an end.
+pub(crate) const fn side_number(side: Side) -> u32 {
+    match side {
+        Side::Lower => ELB_SIDE_LOWER,
+        Side::Upper => ELB_SIDE_UPPER,
+    }
+}
 
 /// One end of the drive angles, with its evidence. Frozen at 96 bytes.
 #[derive(Debug, Clone, Copy)]
@@ -190,6 +203,32 @@ pub const ELB_REJECT_OFF_THE_STOP: u32 = 1;
 /// Reason for leaving a reading out: one that this version has no number for.
 pub const ELB_REJECT_OTHER: u32 = 255;
 
+/// Slip: none that is known would explain the value.
+pub const ELB_SLIP_NONE: u32 = 0;
+/// Slip: noted with the wrong sign.
+pub const ELB_SLIP_SIGN: u32 = 1;
+/// Slip: noted with the decimal point one place off.
+pub const ELB_SLIP_DECIMAL_PLACE: u32 = 2;
+/// Slip: noted with two neighbouring digits changed about.
+pub const ELB_SLIP_DIGITS_SWAPPED: u32 = 3;
+/// Slip: noted ten too high or too low.
+pub const ELB_SLIP_TENS: u32 = 4;
+/// Slip: the value of the neighbouring drive angle.
+pub const ELB_SLIP_NEIGHBOURING_ROW: u32 = 5;
+/// Slip: one that this version has no number for; read its word.
+pub const ELB_SLIP_OTHER: u32 = 255;
+
+const fn slip_number(slip: Slip) -> u32 {
+    match slip {
+        Slip::Sign => ELB_SLIP_SIGN,
+        Slip::DecimalPlace => ELB_SLIP_DECIMAL_PLACE,
+        Slip::DigitsSwapped => ELB_SLIP_DIGITS_SWAPPED,
+        Slip::Tens => ELB_SLIP_TENS,
+        Slip::NeighbouringRow => ELB_SLIP_NEIGHBOURING_ROW,
+        _ => ELB_SLIP_OTHER,
+    }
+}
+
 /// A reading that was left out. Frozen at 40 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
@@ -204,11 +243,82 @@ pub struct elb_rejected {
     pub residual: f64,
     /// ELB_REJECT_...
     pub reason: u32,
+    /// The slip that would explain the value: ELB_SLIP_...
+    pub cause: u32,
+}
+
+const _: () = assert!(size_of::<elb_rejected>() == 40);
+
+impl From<&Rejected> for elb_rejected {
+    fn from(rejected: &Rejected) -> Self {
+        Self {
+            index: rejected.index as u64,
+            drive: rejected.drive,
+            measured: rejected.measured,
+            residual: rejected.residual,
+            reason: match rejected.reason {
+                RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
+                RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
+                _ => ELB_REJECT_OTHER,
+            },
+            cause: rejected.cause.map_or(ELB_SLIP_NONE, slip_number),
+        }
+    }
+}
+
+/// Which readings to take next: the few that sharpen most what is weakest. Frozen at 32 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_advice {
+    /// Standard uncertainty of the stop's place now, in drive angle; NaN where no stop was found.
+    pub u_before: f64,
+    /// The same to be expected with these readings; NaN where it cannot be foretold.
+    pub u_after: f64,
+    /// How many readings; elb_fit_next_reading has each.
+    pub readings: u64,
+    /// The end that they are for: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+    pub side: u32,
     /// Always 0.
     pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_rejected>() == 40);
+const _: () = assert!(size_of::<elb_advice>() == 32);
+
+impl From<&Advice> for elb_advice {
+    fn from(advice: &Advice) -> Self {
+        Self {
+            u_before: advice.u_before.unwrap_or(f64::NAN),
+            u_after: advice.u_after.unwrap_or(f64::NAN),
+            readings: advice.readings.len() as u64,
+            side: side_number(advice.side),
+            reserved: 0,
+        }
+    }
+}
+
+/// A reading to take. Frozen at 16 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_next_reading {
+    /// Its drive angle.
+    pub drive: f64,
+    /// The side from which to reach it: ELB_APPROACH_...
+    pub approach: i32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_next_reading>() == 16);
+
+impl From<&NextReading> for elb_next_reading {
+    fn from(next: &NextReading) -> Self {
+        Self {
+            drive: next.drive,
+            approach: number_of(next.approach).into(),
+            reserved: 0,
+        }
+    }
+}
 
 /// Finds how far a joint can go, with the evidence.
 ///
@@ -249,6 +359,11 @@ impl From<LimitFit> for elb_fit {
         Self {
             warnings: fit.warnings.iter().map(c_text).collect(),
             lost_motion,
+            slips: fit
+                .rejected
+                .iter()
+                .map(|rejected| rejected.cause.map(|slip| c_text(&slip.as_str())))
+                .collect(),
             fit,
         }
     }
@@ -437,20 +552,122 @@ pub unsafe extern "C" fn elb_fit_rejected(fit: *const elb_fit, i: usize, out: *m
                 given: i,
                 length: list.len(),
             })?;
-            Ok(elb_rejected {
-                index: rejected.index as u64,
-                drive: rejected.drive,
-                measured: rejected.measured,
-                residual: rejected.residual,
-                reason: match rejected.reason {
-                    RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
-                    RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
-                    _ => ELB_REJECT_OTHER,
-                },
-                reserved: 0,
-            })
+            Ok(rejected.into())
         })
     }
+}
+
+/// The word of the slip that would explain a rejected value: `sign`, `decimal-place`, `digits-swapped`, `tens`,
+/// `neighbouring-row`; later versions may add more.
+///
+/// - i: 0 to elb_fit_rejected_count - 1.
+/// - out: receives a text that lives as long as the fit. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, also where no slip is known; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_rejected_slip(fit: *const elb_fit, i: usize, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let slip = fit.slips.get(i).ok_or(Refusal::Index {
+                what: "rejected reading",
+                given: i,
+                length: fit.slips.len(),
+            })?;
+            let word = slip
+                .as_ref()
+                .ok_or(Refusal::Absent("no slip is known that explains this value"))?;
+            Ok(word.as_ptr())
+        })
+    }
+}
+
+/// The resolution that a fit worked with: the smallest step of the measured values.
+///
+/// - resolution: receives it, in measured units. Untouched on error.
+/// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters;
+/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_resolution(
+    fit: *const elb_fit,
+    resolution: *mut f64,
+    inferred: *mut u32,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let fit = unsafe { pointer::borrow("fit", fit)? };
+        pointer::check("resolution", resolution)?;
+        pointer::check("inferred", inferred)?;
+        let found = fit
+            .fit
+            .resolution
+            .ok_or(Refusal::Absent("the values lie on no grid that matters"))?;
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(resolution, found);
+            pointer::put(inferred, fit.fit.resolution_inferred.into());
+        }
+        Ok(())
+    })
+}
+
+/// Whether the sides from which positions were reached were inferred from the order of the readings.
+///
+/// - out: receives 1 if nobody wrote them down and the order shows them, else 0. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_approach_inferred(fit: *const elb_fit, out: *mut u32) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(fit.fit.approach_inferred.into())) }
+}
+
+/// Which readings to take next, and what they are worth.
+///
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt; ELB_STATUS_NULL_POINTER,
+/// ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_advice(fit: *const elb_fit, out: *mut elb_advice) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(advice_of(fit)?.into())) }
+}
+
+/// One of the readings to take next, in the order in which to take them.
+///
+/// - i: 0 to `readings` of elb_fit_advice - 1.
+/// - out: receives it. Untouched on error.
+///
+/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_next_reading(fit: *const elb_fit, i: usize, out: *mut elb_next_reading) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let list = &advice_of(fit)?.readings;
+            let next = list.get(i).ok_or(Refusal::Index {
+                what: "reading to take",
+                given: i,
+                length: list.len(),
+            })?;
+            Ok(next.into())
+        })
+    }
+}
+
+fn advice_of(fit: &elb_fit) -> Result<&Advice, Refusal> {
+    let advice = fit.fit.advice.as_ref();
+    advice.ok_or(Refusal::Absent(
+        "both ends are clear beyond doubt; no reading is needed",
+    ))
 }
 
 /// How many warnings a fit carries.

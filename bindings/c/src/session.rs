@@ -21,7 +21,7 @@ impl Handle for elb_session {
     const WHAT: &'static str = "session";
 }
 
-/// Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
+/// Action: bring the drive to `drive`, the command changing no faster than `max_rate_per_s`; then report ELB_ACTION_MOVE_TO.
 pub const ELB_ACTION_MOVE_TO: u32 = 1;
 /// Action: let `seconds` pass; then report ELB_ACTION_WAIT.
 pub const ELB_ACTION_WAIT: u32 = 2;
@@ -120,7 +120,7 @@ pub struct elb_action {
     /// Where to move, drive angle in deg.
     pub drive: f64,
     /// The fastest that the command may change, deg/s.
-    pub rate_per_s: f64,
+    pub max_rate_per_s: f64,
     /// How long to wait, s.
     pub seconds: f64,
     /// The number of a question, in the unit that its ELB_QUESTION_... names.
@@ -143,7 +143,7 @@ impl From<Action> for elb_action {
         match action {
             Action::MoveTo { drive, rate_per_s } => Self {
                 drive,
-                rate_per_s,
+                max_rate_per_s: rate_per_s,
                 kind: ELB_ACTION_MOVE_TO,
                 ..none
             },

@@ -1,5 +1,6 @@
-/* Promised numbers and layouts, the latter of 64-bit machines: only the size of a struct that begins with `size` ever changes, new lines are added. */
-#include <elbowroom.h>
+/* Promised numbers and layouts, the latter of 64-bit machines; those of elbowroom_analysis.h are not promised, they show only that
+   a change was meant. Of the promised only the size of a struct that begins with `size` ever changes, new lines are added. */
+#include <elbowroom_analysis.h>
 
 #ifndef __cplusplus
 #define static_assert _Static_assert
@@ -225,7 +226,6 @@ AT(elb_rejected, drive, 8);
 AT(elb_rejected, measured, 16);
 AT(elb_rejected, residual, 24);
 AT(elb_rejected, reason, 32);
-AT(elb_rejected, reserved, 36);
 IS(sizeof(elb_compare_options), 24);
 AT(elb_compare_options, size, 0);
 AT(elb_compare_options, smallest_drive, 8);
@@ -432,4 +432,22 @@ AT(elb_other_branch, fitted_sd, 8);
 AT(elb_other_branch, apart, 16);
 AT(elb_other_branch, branch, 24);
 AT(elb_other_branch, is_better, 28);
+AT(elb_rejected, cause, 36);
+IS(sizeof(elb_advice), 32);
+AT(elb_advice, u_before, 0);
+AT(elb_advice, u_after, 8);
+AT(elb_advice, readings, 16);
+AT(elb_advice, side, 24);
+AT(elb_advice, reserved, 28);
+IS(sizeof(elb_next_reading), 16);
+AT(elb_next_reading, drive, 0);
+AT(elb_next_reading, approach, 8);
+AT(elb_next_reading, reserved, 12);
+IS(ELB_SLIP_NONE, 0);
+IS(ELB_SLIP_SIGN, 1);
+IS(ELB_SLIP_DECIMAL_PLACE, 2);
+IS(ELB_SLIP_DIGITS_SWAPPED, 3);
+IS(ELB_SLIP_TENS, 4);
+IS(ELB_SLIP_NEIGHBOURING_ROW, 5);
+IS(ELB_SLIP_OTHER, 255);
 #endif

@@ -107,6 +107,9 @@ static void fits() {
     CHECK(fit.warnings().size() < 10);
     CHECK(thrown([&] { fit.lost_motion(); }).status() == ELB_STATUS_ABSENT);
     CHECK(fit.lost_motion_text().find("not determinable") != std::string::npos);
+    CHECK(fit.resolution() == std::make_pair(0.1, true) && !fit.approach_inferred());
+    CHECK(thrown([&] { fit.rejected_slip(0); }).status() == ELB_STATUS_ABSENT);
+    CHECK(thrown([&] { fit.next_readings(); }).status() == ELB_STATUS_ABSENT);
     readings.n = 1;
     CHECK(thrown([&] { elb::Fit refused(readings); }).status() == ELB_STATUS_TOO_FEW_READINGS);
 }

@@ -105,6 +105,9 @@ static void fits(void) {
     elb_fit_end end;
     elb_lost_motion lost;
     elb_rejected rejected;
+    elb_advice advice;
+    elb_next_reading next;
+    uint32_t flag = 0;
     const char *text = NULL;
     double value = 0, other = 0;
     uint64_t dof = 0;
@@ -143,11 +146,22 @@ static void fits(void) {
     REFUSED(elb_fit_rejected_count(fit, NULL));
     REFUSED(elb_fit_rejected(NULL, 0, &rejected));
     REFUSED(elb_fit_rejected(fit, 0, NULL));
+    REFUSED(elb_fit_rejected_slip(NULL, 0, &text));
+    REFUSED(elb_fit_rejected_slip(fit, 0, NULL));
+    REFUSED(elb_fit_resolution(NULL, &value, &flag));
+    REFUSED(elb_fit_resolution(fit, NULL, &flag));
+    REFUSED(elb_fit_resolution(fit, &value, NULL));
+    REFUSED(elb_fit_approach_inferred(NULL, &flag));
+    REFUSED(elb_fit_approach_inferred(fit, NULL));
+    REFUSED(elb_fit_advice(NULL, &advice));
+    REFUSED(elb_fit_advice(fit, NULL));
+    REFUSED(elb_fit_next_reading(NULL, 0, &next));
+    REFUSED(elb_fit_next_reading(fit, 0, NULL));
     REFUSED(elb_fit_warning_count(NULL, &n));
     REFUSED(elb_fit_warning_count(fit, NULL));
     REFUSED(elb_fit_warning(NULL, 0, &text));
     REFUSED(elb_fit_warning(fit, 0, NULL));
-    CHECK(value == 0 && other == 0 && text == NULL);
+    CHECK(value == 0 && other == 0 && flag == 0 && text == NULL);
     elb_fit_free(fit);
 }
 
