@@ -4,16 +4,32 @@
 //   A joint says which command of your software means which drive angle of its servo, which pulse width and which timer
 //   count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
 //   converts: commands to drive angles, pulse widths and counts, and each of them back. It also finds the limits of a
-//   joint from measured readings, with their uncertainty, and the curve or the dimensions of its linkage, leads through
-//   a bring-up, reads and checks robot files, and writes blocks for microcontrollers.
+//   joint from measured readings, with their uncertainty, leads through a bring-up, reads and checks robot files, and
+//   writes blocks for microcontrollers. elbowroom_analysis.h adds what lies behind a fit; it is outside the ABI promise.
 //   It computes; it touches no hardware, prints nothing, keeps no global state, and opens no file but the one that
 //   elb_robot_load or elb_robot_save names.
+//
+// I WANT TO ...                                  -> THESE CALLS
+//   send a command to a servo                    -> elb_joint_config_init, elb_joint_new, elb_joint_counts (or _pulse_us)
+//   do so in a control loop                      -> the same; elb_ramp_new, elb_ramp_follow for a soft start;
+//                                                   elb_joint_command_from_reading; elb_joint_free
+//   know where the joint stands                  -> elb_joint_command_from_reading, elb_joint_reading_state
+//   convert whole arrays                         -> elb_joint_counts_batch, elb_joint_command_from_counts_batch
+//   find how far a joint can go                  -> elb_readings_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel
+//   know what to measure next                    -> elb_fit_advice, elb_fit_next_reading, elb_fit_warning
+//   use a robot file                             -> elb_robot_load, elb_robot_joint, elb_robot_free
+//   check it                                     -> elb_robot_check, elb_findings_count, elb_findings_at
+//   write a result into it                       -> elb_robot_with_fit, elb_robot_with_joint, elb_robot_save
+//   bring a joint up, step by step               -> elb_session_config_init, elb_session_new, elb_session_next,
+//                                                   elb_session_report, elb_session_outcome, elb_robot_with_session
+//   use a joint on a microcontroller             -> elb_robot_block here; elb_block_check, elb_block_counts there
+//   fit a curve or a linkage, compare with an    -> elbowroom_analysis.h
+//   earlier fit, evaluate positioning
 //
 // WHAT STANDS WHERE
 //   Statuses, constants and structs, then the calls under these headings, in reading order:
 //     Joints; One value towards the motor, back from it; Arrays towards the motor, back from it; What the sensor says
-//     Limits from readings; Lines; Curves; Linkages; Which transmission; Many joints at once
-//     What changed since; Positioning of one axis
+//     Limits from readings; Many joints at once
 //     Robot files; Checking a robot
 //     Soft start and rate limit
 //     Bring-up: what to do next, step by step; saved, and taken up again later
@@ -31,7 +47,7 @@
 //          elb_joint_config config;
 //          elb_joint *joint;
 //          elb_error error;
-//          uint32_t counts;
+//          elb_conversion counts;
 //          if (elb_joint_config_init(&config, sizeof config)) return 1;
 //          config.command[0] = -40, config.command[1] = 60;                     // command -40 to 60 ...
 //          config.drive[0] = 37, config.drive[1] = 122;                         // ... on drive 37 to 122 deg
@@ -39,7 +55,7 @@
 //          config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;     // at 0 and 180 deg
 //          config.counts_per_frame = 4096;                                      // of one frame at 50 Hz
 //          if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
-//          if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 283
+//          if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%g\n", counts.value);    // 283
 //          elb_joint_free(joint);
 //          return 0;
 //      }
@@ -52,9 +68,13 @@
 //
 // STATUS AND ERRORS
 //   Every call that can fail returns an elb_status; ELB_STATUS_OK is 0. Results come through pointers named `out` (or by
-//   what they are) and are untouched when the call fails; `done` of a batch is the one exception. elb_status_text gives
+//   what they are) and are untouched when the call fails; `done` of a batch and the length of what found no room are the exceptions. elb_status_text gives
 //   the general sentence. Calls with an `error` parameter fill the caller's elb_error with the full sentence: what is
 //   wrong, which value and where, and what would be right. There is no "last error" to ask for.
+//   Every call may return ELB_STATUS_NULL_POINTER and ELB_STATUS_MISALIGNED, and one that takes an array, a length or a
+//   struct with `size` ELB_STATUS_BAD_SIZE; "Errors" at a call names the others.
+//   What does not exist is said in one way: a call that has nothing to give returns ELB_STATUS_ABSENT, a number of a
+//   struct that has no value is NaN, and an end that is none is ELB_SIDE_NONE.
 //   A fault inside the library comes out as ELB_STATUS_INTERNAL_FAULT: nothing unwinds, nothing aborts. (The one thing
 //   that nobody survives is a system that has no memory left.)
 //
@@ -238,6 +258,8 @@ enum elb_status
     ELB_STATUS_WRONG_REPORT = 100,
     // A report after a procedure's end.
     ELB_STATUS_PROCEDURE_DONE = 101,
+    // There is too little room for the result.
+    ELB_STATUS_NO_ROOM = 110,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L
@@ -324,17 +346,20 @@ typedef int32_t elb_status;
 // No contact was noted at this reading.
 #define ELB_CONTACT_NONE 0
 
-// The joint touched a stop here; which one follows from where the reading lies.
-#define ELB_CONTACT_HERE 1
-
 // The joint touched the stop at the lower end of the drive angles.
-#define ELB_CONTACT_LOWER 2
+#define ELB_CONTACT_LOWER 1
 
 // The joint touched the stop at the upper end of the drive angles.
-#define ELB_CONTACT_UPPER 3
+#define ELB_CONTACT_UPPER 2
+
+// The joint touched a stop here; which one follows from where the reading lies.
+#define ELB_CONTACT_HERE 3
+
+// Kind of an end: there is none.
+#define ELB_END_NONE 0
 
 // Kind of an end: this far was clear, no stop was met.
-#define ELB_END_CLEAR 0
+#define ELB_END_CLEAR 3
 
 // Kind of an end: the stop was met, and placed.
 #define ELB_END_CONTACT 1
@@ -342,11 +367,14 @@ typedef int32_t elb_status;
 // Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
 #define ELB_END_STALLED 2
 
+// Neither end.
+#define ELB_SIDE_NONE 0
+
 // The lower end.
-#define ELB_SIDE_LOWER 0
+#define ELB_SIDE_LOWER 1
 
 // The upper end.
-#define ELB_SIDE_UPPER 1
+#define ELB_SIDE_UPPER 2
 
 // Reason for leaving a reading out: off the line, between the stops.
 #define ELB_REJECT_OFF_THE_LINE 0
@@ -577,7 +605,7 @@ typedef struct elb_joint_config {
 
 // All that is known about a refusal. The caller owns it; frozen at 512 bytes.
 //
-// A call writes it only when it fails. Fields that do not apply hold 0, and `index` then holds ELB_NO_INDEX.
+// A call writes it only when it fails. A `line` and a `column` that do not apply are 0, `index` is then ELB_NO_INDEX.
 typedef struct elb_error {
     // The status that the call also returned.
     elb_status status;
@@ -589,7 +617,7 @@ typedef struct elb_error {
     uint32_t reserved;
     // Index of the array element at fault, counted from 0.
     uint64_t index;
-    // The value at fault, where there is one.
+    // The value at fault; NaN where there is none.
     double value;
     // One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
     // NUL; a message that is too long is cut between two characters.
@@ -678,23 +706,23 @@ typedef struct elb_fit_line {
     uint32_t reserved;
 } elb_fit_line;
 
-// One end of the drive angles, with its evidence. Frozen at 96 bytes.
+// One end of the drive angles, with its evidence. Frozen at 88 bytes.
 typedef struct elb_fit_end {
     // The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
     double at;
     // When stalled, the drive angle of the first reading that fell short of the line; else NaN.
     double short_at;
-    // Standard uncertainty of a contact's `at`; else 0.
+    // Standard uncertainty of a contact's `at`; else NaN.
     double u;
-    // Coverage interval of the contact, lower then upper; `at` twice for every other kind.
+    // Coverage interval of the contact, lower then upper; NaN for every other kind.
     double interval[2];
     // The guard that went into `travel`; 0 when only clear.
     double guard;
     // The recommended end of the travel.
     double travel;
-    // The measured value on the stop; 0 where `has_level` is 0.
+    // The measured value on the stop; NaN where it is not known.
     double level;
-    // Its standard uncertainty.
+    // Its standard uncertainty; NaN with it.
     double u_level;
     // Retained readings at or beyond the contact; when stalled, those that fell short.
     uint64_t readings_beyond;
@@ -702,10 +730,6 @@ typedef struct elb_fit_end {
     uint32_t kind;
     // 1 if contact was noted by hand, else 0.
     uint32_t marked;
-    // 1 if `level` is known, else 0.
-    uint32_t has_level;
-    // Always 0.
-    uint32_t reserved;
 } elb_fit_end;
 
 // The difference between positions reached from below and from above. Frozen at 40 bytes.
@@ -856,7 +880,7 @@ typedef struct elb_session_config {
     double baseline_per_deg;
 } elb_session_config;
 
-// What to do next. Numbers that do not belong to the kind are 0. Frozen at 48 bytes.
+// What to do next. Angles, rates, times and amounts that do not belong to the kind are NaN. Frozen at 48 bytes.
 typedef struct elb_action {
     // Where to move, drive angle in deg.
     double drive;
@@ -868,10 +892,10 @@ typedef struct elb_action {
     double amount;
     // One of ELB_ACTION_....
     uint32_t kind;
-    // Of a question: one of ELB_QUESTION_....
+    // Of a question: one of ELB_QUESTION_...; else 0.
     uint32_t question;
-    // The end that a question is about: -1 the lower, 1 the upper, 0 neither.
-    int32_t toward;
+    // The end that a question is about: ELB_SIDE_...
+    uint32_t toward;
     // The answers that a question has: a sum of ELB_ANSWER_....
     uint32_t answers;
 } elb_action;
@@ -904,7 +928,7 @@ typedef struct elb_outcome {
     uint64_t readings;
     // One of ELB_OUTCOME_....
     uint32_t verdict;
-    // ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR, of the lower and of the upper end.
+    // ELB_END_..., of the lower and of the upper end.
     uint32_t kind[2];
     // Always 0.
     uint32_t reserved;
@@ -942,14 +966,12 @@ ELB_NOEXCEPT;
 //
 // - config: the struct. Written only on success.
 // - size: `sizeof(elb_joint_config)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE elb_status elb_joint_config_init(struct elb_joint_config *config, size_t size) ELB_NOEXCEPT;
 
 // Checks a joint and makes it.
 //
 // - config: what is written down of the joint; not needed after the call.
-// - out: receives the joint; free it with elb_joint_free. Untouched on error.
+// - out: receives the joint; free it with elb_joint_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: all that can be wrong with a joint is said here; afterwards only the number given can be.
@@ -971,30 +993,50 @@ ELB_NOEXCEPT;
 // Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
 //
 // - joint: the joint to copy.
-// - out: receives the new joint; free it with elb_joint_free. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the new joint; free it with elb_joint_free.
 ELB_MUST_USE elb_status elb_joint_clone(const struct elb_joint *joint, struct elb_joint **out) ELB_NOEXCEPT;
 
 // Reads back what a joint was made of; `travel` is filled in where it was left out.
 //
-// Knots of a curve belong to the joint and live as long as it.
+// Its knots do not come along: `knots` and `feedback_knots` are NULL, `n_knots` and `feedback_n_knots` how many there are.
+// elb_joint_knots and elb_joint_feedback_knots copy them; point to the copies before the config makes another joint.
 //
-// - out: the struct. Untouched on error.
+// - out: the struct.
 // - size: `sizeof(elb_joint_config)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_joint_config_of(const struct elb_joint *joint,
                                struct elb_joint_config *out,
                                size_t size)
 ELB_NOEXCEPT;
 
+// Copies the knots of a joint's transmission: command and drive angle, deg, of each; none unless it is a curve.
+//
+// - knots: receives them, (n x 2).
+// - room: how many knots (pairs) there is room for.
+// - n: receives how many there are, also when the room is too small.
+//
+// Nullable: knots if room is 0, to ask for the number alone; n. Errors: ELB_STATUS_NO_ROOM.
+ELB_MUST_USE
+elb_status elb_joint_knots(const struct elb_joint *joint,
+                           double *knots,
+                           size_t room,
+                           size_t *n)
+ELB_NOEXCEPT;
+
+// Copies the knots of a joint's feedback: reading and joint angle, deg, of each; none if it is straight or there is no
+// feedback. Otherwise as elb_joint_knots.
+//
+// Nullable: knots if room is 0, to ask for the number alone; n.
+ELB_MUST_USE
+elb_status elb_joint_feedback_knots(const struct elb_joint *joint,
+                                    double *knots,
+                                    size_t room,
+                                    size_t *n)
+ELB_NOEXCEPT;
+
 // The lowest and the highest timer count that a joint ever gives.
 //
-// - lowest, highest: receive the counts. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - lowest, highest: receive the counts.
 ELB_MUST_USE
 elb_status elb_joint_count_range(const struct elb_joint *joint,
                                  uint32_t *lowest,
@@ -1009,9 +1051,9 @@ ELB_NOEXCEPT;
 // The drive angle, deg, of a command.
 //
 // - command: in the joint's own unit.
-// - out: receives the angle and what held it back. Untouched on error.
+// - out: receives the angle and what held it back.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_drive(const struct elb_joint *joint,
                            double command,
@@ -1021,9 +1063,9 @@ ELB_NOEXCEPT;
 // The pulse width, microseconds, of a command.
 //
 // - command: in the joint's own unit.
-// - out: receives the pulse width and what held it back. Untouched on error.
+// - out: receives the pulse width and what held it back.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_pulse_us(const struct elb_joint *joint,
                               double command,
@@ -1033,21 +1075,19 @@ ELB_NOEXCEPT;
 // The timer count of a command. Its own drive angle always lies inside the travel.
 //
 // - command: in the joint's own unit.
-// - out: receives the count. Untouched on error. Whether the command was clamped, elb_joint_drive says.
+// - out: receives the count, a whole number up to 4294967295, and what held it back.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_counts(const struct elb_joint *joint,
                             double command,
-                            uint32_t *out)
+                            struct elb_conversion *out)
 ELB_NOEXCEPT;
 
 // The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
 // there is none. The command range lies within; this tells how much room it leaves.
 //
-// - lower, upper: receive the commands, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - lower, upper: receive the commands, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_valid_range(const struct elb_joint *joint,
                                  double *lower,
@@ -1059,9 +1099,7 @@ ELB_NOEXCEPT;
 // Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
 //
 // - command: in the joint's own unit. NaN gives NaN.
-// - out: receives the derivative. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the derivative.
 ELB_MUST_USE
 elb_status elb_joint_drive_per_command(const struct elb_joint *joint,
                                        double command,
@@ -1076,9 +1114,7 @@ ELB_NOEXCEPT;
 // The command of a drive angle.
 //
 // - drive: deg.
-// - out: receives the command, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the command, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_command_from_drive(const struct elb_joint *joint,
                                         double drive,
@@ -1088,9 +1124,7 @@ ELB_NOEXCEPT;
 // The command of a pulse width.
 //
 // - pulse_us: microseconds.
-// - out: receives the command, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the command, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_command_from_pulse_us(const struct elb_joint *joint,
                                            double pulse_us,
@@ -1100,9 +1134,7 @@ ELB_NOEXCEPT;
 // The command of a timer count.
 //
 // - counts: any number, also one that this joint never gives.
-// - out: receives the command, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the command, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_command_from_counts(const struct elb_joint *joint,
                                          uint32_t counts,
@@ -1126,7 +1158,7 @@ ELB_NOEXCEPT;
 // - done: receives how many were written.
 //
 // Nullable: done; command and out if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_COUNT_TOO_WIDE (this joint's
-// counts need 32 bits), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP, ELB_STATUS_BAD_SIZE.
+// counts need 32 bits), ELB_STATUS_OVERLAP.
 ELB_MUST_USE
 elb_status elb_joint_counts_batch(const struct elb_joint *joint,
                                   const double *command,
@@ -1219,10 +1251,9 @@ ELB_NOEXCEPT;
 // How many of these commands are held back by the command range and by the travel.
 //
 // - command: `n` commands, in the joint's own unit.
-// - out: receives the numbers. Untouched on error.
+// - out: receives the numbers.
 //
-// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_tally(const struct elb_joint *joint,
                            const double *command,
@@ -1239,8 +1270,7 @@ ELB_NOEXCEPT;
 // - drive: `n` angles.
 // - out: receives `n` commands, in the joint's own unit.
 //
-// Nullable: drive and out if n is 0. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: drive and out if n is 0. Errors: ELB_STATUS_OVERLAP.
 ELB_MUST_USE
 elb_status elb_joint_command_from_drive_batch(const struct elb_joint *joint,
                                               const double *drive,
@@ -1285,9 +1315,9 @@ ELB_NOEXCEPT;
 // The joint angle, deg, of a feedback reading.
 //
 // - reading: in the sensor's unit, e.g. ADC counts.
-// - out: receives the angle. Untouched on error.
+// - out: receives the angle.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_angle_from_reading(const struct elb_joint *joint,
                                         double reading,
@@ -1297,9 +1327,9 @@ ELB_NOEXCEPT;
 // The command at which a reading was taken, were there no lost motion.
 //
 // - reading: in the sensor's unit.
-// - out: receives the command, in the joint's own unit. Untouched on error.
+// - out: receives the command, in the joint's own unit.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_command_from_reading(const struct elb_joint *joint,
                                           double reading,
@@ -1309,9 +1339,9 @@ ELB_NOEXCEPT;
 // The reading to be expected at a command, not rounded.
 //
 // - command: in the joint's own unit.
-// - out: receives the reading, in the sensor's unit. Untouched on error.
+// - out: receives the reading, in the sensor's unit.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_reading_from_command(const struct elb_joint *joint,
                                           double command,
@@ -1323,9 +1353,9 @@ ELB_NOEXCEPT;
 //
 // - reading: in the sensor's unit.
 // - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
-// - out: receives the reading. Untouched on error.
+// - out: receives the reading.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_reading_at_supply(const struct elb_joint *joint,
                                        double reading,
@@ -1336,9 +1366,9 @@ ELB_NOEXCEPT;
 // What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
 //
 // - reading: in the sensor's unit.
-// - out: receives one of ELB_READING_...; later versions may add more. Untouched on error.
+// - out: receives one of ELB_READING_...; later versions may add more.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_reading_state(const struct elb_joint *joint,
                                    double reading,
@@ -1349,9 +1379,9 @@ ELB_NOEXCEPT;
 // reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
 //
 // - reading: in the sensor's unit; NaN gives NaN.
-// - out: receives deg per unit of reading. Untouched on error.
+// - out: receives deg per unit of reading.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_angle_per_reading(const struct elb_joint *joint,
                                        double reading,
@@ -1363,9 +1393,9 @@ ELB_NOEXCEPT;
 // feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
 // a rail only if a resistor pulls the input there (common practice, no source).
 //
-// - lower, upper: receive 1 if it can be seen there, else 0. Untouched on error.
+// - lower, upper: receive 1 if it can be seen there, else 0.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_detects_wire_faults(const struct elb_joint *joint,
                                          uint32_t *lower,
@@ -1377,28 +1407,23 @@ ELB_NOEXCEPT;
 // Sets readings to none, and notes the struct's size.
 //
 // - size: `sizeof(elb_readings)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE elb_status elb_readings_init(struct elb_readings *readings, size_t size) ELB_NOEXCEPT;
 
 // Sets options to their defaults, and notes the struct's size.
 //
 // - size: `sizeof(elb_fit_options)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, size_t size) ELB_NOEXCEPT;
 
 // Finds how far a joint can go, with the evidence.
 //
 // - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
 // - options: what is asked; NULL means the defaults.
-// - out: receives the fit; free it with elb_fit_free. Untouched on error.
+// - out: receives the fit; free it with elb_fit_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
 // ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
-// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_fit_limits(const struct elb_readings *readings,
                           const struct elb_fit_options *options,
@@ -1413,17 +1438,15 @@ void elb_fit_free(struct elb_fit *fit) ELB_NOEXCEPT;
 
 // The line between the stops.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE elb_status elb_fit_line_of(const struct elb_fit *fit, struct elb_fit_line *out) ELB_NOEXCEPT;
 
 // One end of the drive angles, with its evidence.
 //
 // - side: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_fit_end_of(const struct elb_fit *fit,
                           uint32_t side,
@@ -1432,22 +1455,16 @@ ELB_NOEXCEPT;
 
 // The recommended travel.
 //
-// - lower, upper: receive its ends, in drive angle. Untouched on error.
+// - lower, upper: receive its ends, in drive angle.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_fit_travel(const struct elb_fit *fit,
-                          double *lower,
-                          double *upper)
-ELB_NOEXCEPT;
+// Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel.
+ELB_MUST_USE elb_status elb_fit_travel(const struct elb_fit *fit, double *lower, double *upper) ELB_NOEXCEPT;
 
 // Lost motion.
 //
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why.
 ELB_MUST_USE
 elb_status elb_fit_lost_motion(const struct elb_fit *fit,
                                struct elb_lost_motion *out)
@@ -1455,17 +1472,15 @@ ELB_NOEXCEPT;
 
 // Why lost motion cannot be determined; an empty text if it was.
 //
-// - out: receives a text that lives as long as the fit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives a text that lives as long as the fit.
 ELB_MUST_USE elb_status elb_fit_lost_motion_text(const struct elb_fit *fit, const char **out) ELB_NOEXCEPT;
 
 // How far repeats of one position scatter.
 //
-// - sd: receives the pooled standard deviation, in measured units. Untouched on error.
-// - dof: receives its degrees of freedom. Untouched on error.
+// - sd: receives the pooled standard deviation, in measured units.
+// - dof: receives its degrees of freedom.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT without repeats.
 ELB_MUST_USE
 elb_status elb_fit_repeatability(const struct elb_fit *fit,
                                  double *sd,
@@ -1474,9 +1489,7 @@ ELB_NOEXCEPT;
 
 // The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
 //
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the value.
 ELB_MUST_USE
 elb_status elb_fit_expected(const struct elb_fit *fit,
                             double drive,
@@ -1484,16 +1497,14 @@ elb_status elb_fit_expected(const struct elb_fit *fit,
 ELB_NOEXCEPT;
 
 // How many readings were left out.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_rejected_count(const struct elb_fit *fit, size_t *out) ELB_NOEXCEPT;
 
 // One of the readings that were left out.
 //
 // - i: 0 to elb_fit_rejected_count - 1, else ELB_STATUS_ABSENT.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_fit_rejected(const struct elb_fit *fit,
                             size_t i,
@@ -1504,9 +1515,9 @@ ELB_NOEXCEPT;
 // `neighbouring-row`; later versions may add more.
 //
 // - i: 0 to elb_fit_rejected_count - 1.
-// - out: receives a text that lives as long as the fit. Untouched on error.
+// - out: receives a text that lives as long as the fit.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, also where no slip is known; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT, also where no slip is known.
 ELB_MUST_USE
 elb_status elb_fit_rejected_slip(const struct elb_fit *fit,
                                  size_t i,
@@ -1515,11 +1526,10 @@ ELB_NOEXCEPT;
 
 // The resolution that a fit worked with: the smallest step of the measured values.
 //
-// - resolution: receives it, in measured units. Untouched on error.
-// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0. Untouched on error.
+// - resolution: receives it, in measured units.
+// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters.
 ELB_MUST_USE
 elb_status elb_fit_resolution(const struct elb_fit *fit,
                               double *resolution,
@@ -1528,25 +1538,22 @@ ELB_NOEXCEPT;
 
 // Whether the sides from which positions were reached were inferred from the order of the readings.
 //
-// - out: receives 1 if nobody wrote them down and the order shows them, else 0. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives 1 if nobody wrote them down and the order shows them, else 0.
 ELB_MUST_USE elb_status elb_fit_approach_inferred(const struct elb_fit *fit, uint32_t *out) ELB_NOEXCEPT;
 
 // Which readings to take next, and what they are worth.
 //
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt.
 ELB_MUST_USE elb_status elb_fit_advice(const struct elb_fit *fit, struct elb_advice *out) ELB_NOEXCEPT;
 
 // One of the readings to take next, in the order in which to take them.
 //
 // - i: 0 to `readings` of elb_fit_advice - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_fit_next_reading(const struct elb_fit *fit,
                                 size_t i,
@@ -1554,29 +1561,27 @@ elb_status elb_fit_next_reading(const struct elb_fit *fit,
 ELB_NOEXCEPT;
 
 // How many warnings a fit carries.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_warning_count(const struct elb_fit *fit, size_t *out) ELB_NOEXCEPT;
 
 // The sentence of one warning.
 //
 // - i: 0 to elb_fit_warning_count - 1, else ELB_STATUS_ABSENT.
-// - out: receives a text that lives as long as the fit. Untouched on error.
+// - out: receives a text that lives as long as the fit.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
 
 // The readings that show the transmission alone: between the stops, without those left out and those beyond an end at which the
 // joint hardly moves. For elb_curve_new, elb_linkage_new and elb_choice_new.
 //
 // - readings: the readings that were fitted.
-// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+// - drive, measured: receive those readings; each has room for as many as were fitted.
 // - approach: receives from which side each was reached, ELB_APPROACH_...; unknown where `readings` do not hold it.
-// - n: receives how many they are. Untouched on error.
+// - n: receives how many they are.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted,
+// ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_fit_between_stops(const struct elb_fit *fit,
                                  const struct elb_readings *readings,
@@ -1600,8 +1605,7 @@ ELB_NOEXCEPT;
 //
 // Returns ELB_STATUS_OK also when joints failed: their statuses say so.
 //
-// Nullable: options, errors, error; an array without elements. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: options, errors, error; an array without elements.
 ELB_MUST_USE
 elb_status elb_fit_many(const struct elb_readings *const *readings,
                         size_t n,
@@ -1619,11 +1623,11 @@ ELB_NOEXCEPT;
 // Reads the text of a robot file.
 //
 // - text: UTF-8, `length` bytes; need not end with a NUL.
-// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the robot; free it with elb_robot_free.
 // - error: receives the details when the call fails, with line and column.
 //
-// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of a
-// joint's numbers (10 to 29), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of
+// a joint's numbers (10 to 29).
 ELB_MUST_USE
 elb_status elb_robot_parse(const char *text,
                            size_t length,
@@ -1634,7 +1638,7 @@ ELB_NOEXCEPT;
 // Reads a robot file from disk.
 //
 // - path: its name, UTF-8, ends with a NUL.
-// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the robot; free it with elb_robot_free.
 // - error: receives the details when the call fails, with file, line and column.
 //
 // Nullable: error. Errors: as elb_robot_parse, and ELB_STATUS_FILE_ACCESS.
@@ -1649,8 +1653,7 @@ ELB_NOEXCEPT;
 // - path: the file's name, UTF-8, ends with a NUL.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,
@@ -1665,33 +1668,25 @@ ELB_NOEXCEPT;
 
 // The robot's name.
 //
-// - out: receives a text that lives as long as the robot. Untouched on error.
+// - out: receives a text that lives as long as the robot.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT if the file gives none; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_robot_name(const struct elb_robot *robot,
-                          const char **out)
-ELB_NOEXCEPT;
+// Errors: ELB_STATUS_ABSENT if the file gives none.
+ELB_MUST_USE elb_status elb_robot_name(const struct elb_robot *robot, const char **out) ELB_NOEXCEPT;
 
 // The text of the robot file, with every comment where it was.
 //
-// - out: receives a text that lives as long as the robot. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives a text that lives as long as the robot.
 ELB_MUST_USE elb_status elb_robot_text(const struct elb_robot *robot, const char **out) ELB_NOEXCEPT;
 
 // How many joints a robot has.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_robot_joint_count(const struct elb_robot *robot, size_t *out) ELB_NOEXCEPT;
 
 // The joint of a name.
 //
 // - name: UTF-8, ends with a NUL.
-// - out: receives the joint, which lives as long as the robot. Untouched on error.
+// - out: receives the joint, which lives as long as the robot.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_joint(const struct elb_robot *robot,
                            const char *name,
@@ -1701,9 +1696,9 @@ ELB_NOEXCEPT;
 // One joint of a robot, in file order.
 //
 // - i: 0 to elb_robot_joint_count - 1.
-// - out: receives the joint, which lives as long as the robot. Untouched on error.
+// - out: receives the joint, which lives as long as the robot.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_robot_joint_at(const struct elb_robot *robot,
                               size_t i,
@@ -1713,9 +1708,9 @@ ELB_NOEXCEPT;
 // What the file says of one joint beside its numbers: name, board, channel, unit.
 //
 // - i: 0 to elb_robot_joint_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_robot_entry_at(const struct elb_robot *robot,
                               size_t i,
@@ -1727,7 +1722,7 @@ ELB_NOEXCEPT;
 // - robot: the robot to begin with; it stays as it is.
 // - name: the joint's name, UTF-8, ends with a NUL. A name that is not there yet is added.
 // - config: the joint's numbers.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: as elb_robot_parse and elb_joint_new.
@@ -1745,12 +1740,11 @@ ELB_NOEXCEPT;
 // - name: the joint's name, UTF-8, ends with a NUL.
 // - fit: limits found of that joint, along the drive angle.
 // - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
-// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and
-// those of a joint's numbers.
+// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               const char *name,
@@ -1766,12 +1760,12 @@ ELB_NOEXCEPT;
 // - name: the joint's name, UTF-8, ends with a NUL.
 // - session: a bring-up of that joint that found it fit.
 // - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
-// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, and those of a joint's numbers.
+// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's
+// numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_session(const struct elb_robot *robot,
                                   const char *name,
@@ -1785,11 +1779,10 @@ ELB_NOEXCEPT;
 //
 // - robot: the robot to begin with; it stays as it is.
 // - name: the joint's name, UTF-8, ends with a NUL.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_without_joint(const struct elb_robot *robot,
                                    const char *name,
@@ -1802,11 +1795,10 @@ ELB_NOEXCEPT;
 // Checks a robot by every rule.
 //
 // - today: the day as of which the age of evidence is judged, "2026-11-20", ends with a NUL. NULL: age is not judged.
-// - out: receives the findings; free them with elb_findings_free. Untouched on error.
+// - out: receives the findings; free them with elb_findings_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_check(const struct elb_robot *robot,
                            const char *today,
@@ -1820,16 +1812,14 @@ ELB_NOEXCEPT;
 void elb_findings_free(struct elb_findings *findings) ELB_NOEXCEPT;
 
 // How many findings are open: the robot as a whole first, then joint by joint in file order.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_findings_count(const struct elb_findings *findings, size_t *out) ELB_NOEXCEPT;
 
 // One open finding.
 //
 // - i: 0 to elb_findings_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_findings_at(const struct elb_findings *findings,
                            size_t i,
@@ -1837,8 +1827,6 @@ elb_status elb_findings_at(const struct elb_findings *findings,
 ELB_NOEXCEPT;
 
 // How many findings the robot file waives.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_findings_waived_count(const struct elb_findings *findings,
                                      size_t *out)
@@ -1847,9 +1835,9 @@ ELB_NOEXCEPT;
 // One finding that the robot file waives; its `waiver` is the reason given.
 //
 // - i: 0 to elb_findings_waived_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   size_t i,
@@ -1872,11 +1860,11 @@ ELB_NOEXCEPT;
 // - max_rate_per_s: the fastest it may change, units per second.
 // - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
 // - cycles_hz: cycles of the loop in a second.
-// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+// - out: receives the ramp; free it with elb_ramp_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE for an
-// acceleration that takes more than 4096 cycles to the full rate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// acceleration that takes more than 4096 cycles to the full rate.
 ELB_MUST_USE
 elb_status elb_ramp_new(double start,
                         double max_rate_per_s,
@@ -1891,7 +1879,7 @@ ELB_NOEXCEPT;
 // - start: where the value stands, in its own unit.
 // - most_step: the longest step.
 // - most_change: the most by which a step may differ from the one before it. 0: not bounded.
-// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+// - out: receives the ramp; free it with elb_ramp_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: as elb_ramp_new.
@@ -1911,10 +1899,9 @@ void elb_ramp_free(struct elb_ramp *ramp) ELB_NOEXCEPT;
 // Takes one step towards a target: once in each cycle, also when the target holds still. It allocates nothing.
 //
 // - target: where the value is to go; another one may be given at any time.
-// - out: receives the value after the step. Untouched on error.
+// - out: receives the value after the step.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
 ELB_MUST_USE
 elb_status elb_ramp_follow(struct elb_ramp *ramp,
                            double target,
@@ -1923,16 +1910,12 @@ ELB_NOEXCEPT;
 
 // The value after the last step.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE elb_status elb_ramp_value(const struct elb_ramp *ramp, double *out) ELB_NOEXCEPT;
 
 // Whether the value stands still at a target.
 //
-// - out: receives 1 if it does, else 0. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives 1 if it does, else 0.
 ELB_MUST_USE
 elb_status elb_ramp_rests_at(const struct elb_ramp *ramp,
                              double target,
@@ -1952,8 +1935,6 @@ ELB_NOEXCEPT;
 //
 // - config: the struct. Written only on success.
 // - size: `sizeof(elb_session_config)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_session_config_init(struct elb_session_config *config,
                                    size_t size)
@@ -1964,9 +1945,6 @@ ELB_NOEXCEPT;
 // - config: the plan, begun with elb_session_config_init; receives the fields that begin with `baseline`. Written only on
 //   success.
 // - before: limits found of that joint by an earlier bring-up, with the readings of the same sensor as measured values.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE, also for a plan that is
-// too short to hold it.
 ELB_MUST_USE
 elb_status elb_session_config_set_baseline(struct elb_session_config *config,
                                            const struct elb_fit *before)
@@ -1975,12 +1953,11 @@ ELB_NOEXCEPT;
 // Checks a plan and begins a bring-up.
 //
 // - config: the plan; not needed after the call.
-// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+// - out: receives the bring-up; free it with elb_session_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
-// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_session_new(const struct elb_session_config *config,
                            struct elb_session **out,
@@ -1994,9 +1971,7 @@ void elb_session_free(struct elb_session *session) ELB_NOEXCEPT;
 
 // What to do next. Asking changes nothing.
 //
-// - out: receives the action. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the action.
 ELB_MUST_USE
 elb_status elb_session_next(const struct elb_session *session,
                             struct elb_action *out)
@@ -2005,12 +1980,11 @@ ELB_NOEXCEPT;
 // What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
 // for the question; at the end the verdict. Empty where nobody is asked.
 //
-// - text: receives the text, UTF-8, with a NUL at its end. Untouched on error.
+// - text: receives the text, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
 // - length: receives the length without the NUL, also when the room is too small.
 //
-// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_session_prompt(const struct elb_session *session,
                               char *text,
@@ -2024,7 +1998,7 @@ ELB_NOEXCEPT;
 // - error: receives the details when the call fails; nothing changes then.
 //
 // Nullable: error. Errors: ELB_STATUS_WRONG_REPORT, ELB_STATUS_PROCEDURE_DONE, ELB_STATUS_NOT_FINITE,
-// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_session_report(struct elb_session *session,
                               const struct elb_report *report,
@@ -2032,18 +2006,15 @@ elb_status elb_session_report(struct elb_session *session,
 ELB_NOEXCEPT;
 
 // Ends it here; the joint is not ready for software. A bring-up that is done stays as it is.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_session_stop(struct elb_session *session) ELB_NOEXCEPT;
 
 // Writes a bring-up down, to be taken up again with elb_session_parse.
 //
-// - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
+// - text: receives JSON, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
 // - length: receives the length without the NUL, also when the room is too small.
 //
-// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_session_json(const struct elb_session *session,
                             char *text,
@@ -2055,11 +2026,11 @@ ELB_NOEXCEPT;
 // it last was.
 //
 // - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
-// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+// - out: receives the bring-up; free it with elb_session_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
-// ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_session_parse(const char *text,
                              size_t length,
@@ -2069,9 +2040,9 @@ ELB_NOEXCEPT;
 
 // How a bring-up ended.
 //
-// - out: receives the outcome. Untouched on error.
+// - out: receives the outcome.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT before its end, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT before its end.
 ELB_MUST_USE
 elb_status elb_session_outcome(const struct elb_session *session,
                                struct elb_outcome *out)
@@ -2084,15 +2055,15 @@ ELB_NOEXCEPT;
 // Writes the block of the joints on one board.
 //
 // - board: the board's name, UTF-8, ends with a NUL; NULL for all joints, if they share one.
-// - image: receives the block, `room` bytes. Untouched on error.
+// - image: receives the block, `room` bytes.
 // - length: receives the length of the block, also when the room is too small.
 // - error: receives the details when the call fails.
 //
-// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too
-// little room), ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and none
-// named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
-// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a
-// joint's numbers where single precision cannot hold them.
+// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH
+// (too little room), ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and
+// none named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
+// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, and those of a joint's numbers where single precision cannot hold
+// them.
 ELB_MUST_USE
 elb_status elb_robot_block(const struct elb_robot *robot,
                            const char *board,
@@ -2107,9 +2078,7 @@ ELB_NOEXCEPT;
 // - channel: the board's output that it is wired to.
 // - image, length, error: as for elb_robot_block.
 //
-// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too little
-// room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a joint's numbers where single precision cannot
-// hold them.
+// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM, and those of a joint's numbers where single precision cannot hold them.
 ELB_MUST_USE
 elb_status elb_joint_block(const struct elb_joint *joint,
                            uint16_t channel,

@@ -12,6 +12,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <memory>
 #include <stdexcept>
 #include <string>
@@ -37,13 +38,14 @@ public:
     /// Place in a robot file, counted from 1; 0 if the error is about none.
     std::uint32_t line() const noexcept { return line_; }
     std::uint32_t column() const noexcept { return column_; }
+    /// The value at fault; NaN where there is none.
     double value() const noexcept { return value_; }
 
 private:
     elb_status status_;
     std::uint64_t index_ = ELB_NO_INDEX;
     std::uint32_t line_ = 0, column_ = 0;
-    double value_ = 0;
+    double value_ = std::numeric_limits<double>::quiet_NaN();
 };
 
 /// Throws unless a call went well.
@@ -168,6 +170,10 @@ public:
         check(elb_joint_config_of(handle_, &config, sizeof config));
         return config;
     }
+    /// The knots of a curve, (n x 2), which config() counts only; none without one.
+    std::vector<double> knots() const { return pairs(elb_joint_knots); }
+    /// The same of the feedback.
+    std::vector<double> feedback_knots() const { return pairs(elb_joint_feedback_knots); }
     /// The lowest and the highest count that this joint ever gives.
     std::pair<std::uint32_t, std::uint32_t> count_range() const { return asked(elb_joint_count_range, handle_); }
     /// The commands up to which the transmission can go; the command range lies within.
@@ -175,7 +181,7 @@ public:
 
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
-    std::uint32_t counts(double command) const { return asked(elb_joint_counts, handle_, command); }
+    elb_conversion counts(double command) const { return asked(elb_joint_counts, handle_, command); }
     double drive_per_command(double command) const { return asked(elb_joint_drive_per_command, handle_, command); }
     double command_from_drive(double drive) const { return asked(elb_joint_command_from_drive, handle_, drive); }
     double command_from_pulse_us(double pulse_us) const { return asked(elb_joint_command_from_pulse_us, handle_, pulse_us); }
@@ -242,6 +248,13 @@ public:
     }
 
 private:
+    std::vector<double> pairs(elb_status (*call)(const elb_joint *, double *, std::size_t, std::size_t *)) const {
+        std::size_t n = 0;
+        check(call(handle_, nullptr, 0, &n));
+        std::vector<double> out(2 * n);
+        check(call(handle_, out.data(), n, &n));
+        return out;
+    }
     template <class Call> static void batch(std::size_t given, std::size_t room, Call call) {
         if (given != room) throw Error(ELB_STATUS_LENGTH_MISMATCH);
         std::size_t done = 0;

@@ -47,19 +47,19 @@
 // Quantity: departure from a straight line at the ends of the common sweep, in measured units.
 #define ELB_QUANTITY_BEND 5
 
-// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are 0.
+// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are NaN.
 #define ELB_VERDICT_SAME 0
 
 // Verdict: they differ significantly, and by no less than matters.
 #define ELB_VERDICT_CHANGED 1
 
-// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are 0.
+// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are NaN.
 #define ELB_VERDICT_NOT_COMPARABLE 2
 
 // Verdict: they differ significantly, but by less than matters.
 #define ELB_VERDICT_NEGLIGIBLE 3
 
-// Verdict: the earlier table has it, the later did not test it; the numbers are 0 or a bound.
+// Verdict: the earlier table has it, the later did not test it; the numbers are NaN or a bound.
 #define ELB_VERDICT_UNTESTED 4
 
 // Table: the earlier one.
@@ -306,11 +306,11 @@ typedef struct elb_change {
     double difference;
     // Its standard uncertainty.
     double u;
-    // Effective degrees of freedom of `u` (Welch-Satterthwaite, GUM G.4.1); 0 where they have no bound.
+    // Effective degrees of freedom of `u` (Welch-Satterthwaite, GUM G.4.1); NaN where they have no bound.
     double dof;
     // Normalised error E_n (ISO 13528), with the difference's sign; it decides nothing.
     double e_n;
-    // Probability of a difference at least as large by chance, of this quantity alone; 1 where it was not tested.
+    // Probability of a difference at least as large by chance, of this quantity alone; NaN where it was not tested.
     double p;
     // The same for the comparison as a whole (Holm): significant below 0.05.
     double p_adjusted;
@@ -344,7 +344,7 @@ typedef struct elb_table_warning {
     uint32_t reserved;
 } elb_table_warning;
 
-// A plain reading of the differences. Fields that its kind does not name are 0. Frozen.
+// A plain reading of the differences. Numbers that its kind does not name are NaN, and whole ones 0. Frozen.
 typedef struct elb_diagnosis {
     // The sentence; lives as long as the comparison.
     const char *text;
@@ -364,7 +364,7 @@ typedef struct elb_diagnosis {
     uint32_t horn;
     // ELB_DIAGNOSIS_...
     uint32_t kind;
-    // ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+    // ELB_SIDE_...
     uint32_t side;
     // ELB_QUANTITY_...
     uint32_t quantity;
@@ -376,7 +376,7 @@ typedef struct elb_diagnosis {
     uint32_t reserved;
 } elb_diagnosis;
 
-// Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
+// Characteristics of the axis. Those of a side without runs are NaN, and so are those of both sides then. Frozen at 96 bytes.
 typedef struct elb_positioning_axis {
     // From below: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
     double up[3];
@@ -394,13 +394,9 @@ typedef struct elb_positioning_axis {
     double mean_deviation;
     // Bidirectional accuracy A.
     double accuracy;
-    // 1 if there were runs from below, else 0.
-    uint32_t has_up;
-    // 1 if there were runs from above, else 0.
-    uint32_t has_down;
 } elb_positioning_axis;
 
-// One target from one side. All 0 where there were no runs from there.
+// One target from one side. All NaN, and `n` 0, where there were no runs from there.
 typedef struct elb_one_sided {
     // Mean deviation from the target; also the pose accuracy AP of ISO 9283 with its sign.
     double mean;
@@ -424,11 +420,11 @@ typedef struct elb_positioning_target {
     struct elb_one_sided up;
     // Reached from above; `n` is 0 without runs.
     struct elb_one_sided down;
-    // Mean of both means; 0 without runs from both sides.
+    // Mean of both means; NaN without runs from both sides.
     double mean;
-    // Reversal value: mean from below less mean from above; 0 without runs from both sides.
+    // Reversal value: mean from below less mean from above; NaN without runs from both sides.
     double reversal;
-    // Bidirectional repeatability R; 0 without runs from both sides.
+    // Bidirectional repeatability R; NaN without runs from both sides.
     double repeatability;
 } elb_positioning_target;
 
@@ -443,12 +439,11 @@ extern "C" {
 //
 // - x, y: `n` points, in any unit.
 // - u_x, u_y: `n` standard uncertainties each; `u_x` only together with `u_y`.
-// - out: receives the line; free it with elb_line_free. Untouched on error.
+// - out: receives the line; free it with elb_line_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-// ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
+// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT.
 ELB_MUST_USE
 elb_status elb_line_new(const double *x,
                         const double *y,
@@ -466,9 +461,7 @@ void elb_line_free(struct elb_line *line) ELB_NOEXCEPT;
 
 // Slope, intercept and all that is known of them.
 //
-// - out: receives them. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives them.
 ELB_MUST_USE
 elb_status elb_line_values_of(const struct elb_line *line,
                               struct elb_line_values *out)
@@ -477,9 +470,7 @@ ELB_NOEXCEPT;
 // The line's value at `x` and its standard uncertainty (GUM H.3.4; ISO/TS 28037, clause 11.2). NaN gives NaN.
 //
 // - u_x: standard uncertainty of `x`, 0 if it is exact.
-// - out: receives value and uncertainty. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives value and uncertainty.
 ELB_MUST_USE
 elb_status elb_line_predict(const struct elb_line *line,
                             double x,
@@ -491,10 +482,9 @@ ELB_NOEXCEPT;
 //
 // - observed: `n` observations, all made at that one x.
 // - u_y: standard uncertainty of each; 0 means the line's `residual_sd`.
-// - out: receives value and uncertainty. Untouched on error.
+// - out: receives value and uncertainty.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT without observations, with one that is not finite, and for a level line;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Errors: ELB_STATUS_ABSENT without observations, with one that is not finite, and for a level line.
 ELB_MUST_USE
 elb_status elb_line_inverse(const struct elb_line *line,
                             const double *observed,
@@ -507,9 +497,7 @@ ELB_NOEXCEPT;
 // normal distribution's where the uncertainties are stated ones.
 //
 // - confidence: coverage probability, above 0 and below 1; else the factor is NaN.
-// - out: receives the factor. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the factor.
 ELB_MUST_USE
 elb_status elb_line_coverage_factor(const struct elb_line *line,
                                     double confidence,
@@ -527,12 +515,12 @@ ELB_NOEXCEPT;
 // - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
 //   both sides, lost motion is found as well and does not count as scatter.
 // - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
-// - out: receives the curve; free it with elb_curve_free. Untouched on error.
+// - out: receives the curve; free it with elb_curve_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
+// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE,
+// ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_curve_new(const double *drive,
                          const double *measured,
@@ -550,9 +538,7 @@ void elb_curve_free(struct elb_curve *curve) ELB_NOEXCEPT;
 
 // What is known of a curve as a whole.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE
 elb_status elb_curve_values_of(const struct elb_curve *curve,
                                struct elb_curve_values *out)
@@ -560,10 +546,10 @@ ELB_NOEXCEPT;
 
 // Lost motion found with a curve, which lies midway; `drive` at the curve's mean slope.
 //
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
-// stretch was reached from both; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
+// stretch was reached from both.
 ELB_MUST_USE
 elb_status elb_curve_lost_motion(const struct elb_curve *curve,
                                  elb_lost_motion *out)
@@ -573,9 +559,9 @@ ELB_NOEXCEPT;
 // side. NaN gives NaN.
 //
 // - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
-// - out: receives the value. Untouched on error.
+// - out: receives the value.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_curve_expected_from(const struct elb_curve *curve,
                                    double drive,
@@ -586,9 +572,9 @@ ELB_NOEXCEPT;
 // One knot, drive angles rising.
 //
 // - i: 0 to `n_knots` - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_curve_knot_at(const struct elb_curve *curve,
                              size_t i,
@@ -598,9 +584,9 @@ ELB_NOEXCEPT;
 // What the number of knots was chosen by: the one with the lowest value was taken.
 //
 // - i: 0 (2 knots) to `n_tried` - 1.
-// - out: receives the value. Untouched on error.
+// - out: receives the value.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_curve_criterion(const struct elb_curve *curve,
                                size_t i,
@@ -610,9 +596,7 @@ ELB_NOEXCEPT;
 // The measured value that a curve expects at a drive angle; beyond its first and last knot it goes straight on. NaN
 // gives NaN.
 //
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the value.
 ELB_MUST_USE
 elb_status elb_curve_expected(const struct elb_curve *curve,
                               double drive,
@@ -635,8 +619,7 @@ ELB_NOEXCEPT;
 // - departure: receives the most by which the joint departs from the curve, in measured units.
 // - error: receives the details when the call fails.
 //
-// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_BAD_SIZE
-// (also for too little room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_curve_joint(const struct elb_curve *curve,
                            double lower,
@@ -662,13 +645,12 @@ ELB_NOEXCEPT;
 // - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
 //   both sides, lost motion is found as well and does not count as scatter.
 // - start: the linkage as a ruler has it, with the bits of what is to be found.
-// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
+// - out: receives the linkage; free it with elb_linkage_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start cannot be where readings
-// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
+// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if
+// the start cannot be where readings are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open.
 ELB_MUST_USE
 elb_status elb_linkage_new(const double *drive,
                            const double *measured,
@@ -686,9 +668,7 @@ void elb_linkage_free(struct elb_linkage *linkage) ELB_NOEXCEPT;
 
 // What is known of a linkage as a whole.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE
 elb_status elb_linkage_values_of(const struct elb_linkage *linkage,
                                  struct elb_linkage_values *out)
@@ -696,9 +676,7 @@ ELB_NOEXCEPT;
 
 // The linkage with the dimensions found; `free` has the bits of those.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE
 elb_status elb_linkage_mechanism(const struct elb_linkage *linkage,
                                  struct elb_mechanism *out)
@@ -707,9 +685,9 @@ ELB_NOEXCEPT;
 // One of the dimensions found, with its uncertainty.
 //
 // - i: 0 to `n_found` - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_linkage_dimension(const struct elb_linkage *linkage,
                                  size_t i,
@@ -719,9 +697,7 @@ ELB_NOEXCEPT;
 // The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
 // cannot be, and for NaN.
 //
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the value.
 ELB_MUST_USE
 elb_status elb_linkage_expected(const struct elb_linkage *linkage,
                                 double drive,
@@ -730,10 +706,9 @@ ELB_NOEXCEPT;
 
 // Lost motion found with a linkage, which lies midway; `drive` at its mean slope over the readings.
 //
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion.
 ELB_MUST_USE
 elb_status elb_linkage_lost_motion(const struct elb_linkage *linkage,
                                    elb_lost_motion *out)
@@ -743,9 +718,9 @@ ELB_NOEXCEPT;
 // that side.
 //
 // - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
-// - out: receives the value. Untouched on error.
+// - out: receives the value.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_linkage_expected_from(const struct elb_linkage *linkage,
                                      double drive,
@@ -755,10 +730,9 @@ ELB_NOEXCEPT;
 
 // Whether the other way to put a slider-crank or four-bar together fits the readings as well, or better: then look at the joint.
 //
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none.
 ELB_MUST_USE
 elb_status elb_linkage_other_branch(const struct elb_linkage *linkage,
                                     struct elb_other_branch *out)
@@ -766,9 +740,9 @@ ELB_NOEXCEPT;
 
 // The sentence of elb_linkage_other_branch.
 //
-// - out: receives a text that lives as long as the linkage. Untouched on error.
+// - out: receives a text that lives as long as the linkage.
 //
-// Nullable: none. Errors: as elb_linkage_other_branch.
+// Errors: as elb_linkage_other_branch.
 ELB_MUST_USE
 elb_status elb_linkage_other_branch_text(const struct elb_linkage *linkage,
                                          const char **out)
@@ -776,9 +750,7 @@ ELB_NOEXCEPT;
 
 // The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
 //
-// - out: receives the angle. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the angle.
 ELB_MUST_USE
 elb_status elb_linkage_drive(const struct elb_linkage *linkage,
                              double measured,
@@ -787,9 +759,7 @@ ELB_NOEXCEPT;
 
 // The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
 //
-// - lower, upper: receive them, deg (for a slider-crank places). Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - lower, upper: receive them, deg (for a slider-crank places).
 ELB_MUST_USE
 elb_status elb_linkage_command(const struct elb_linkage *linkage,
                                double *lower,
@@ -803,11 +773,10 @@ ELB_NOEXCEPT;
 //
 // - linkage: a fit of what elb_fit_between_stops gave of these readings.
 // - fit, readings: the limit fit, and the readings that were fitted.
-// - lower, upper: receive 1 or 0 each; 0 where no stop is named. Untouched on error.
+// - lower, upper: receive 1 or 0 each; 0 where no stop is named.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_linkage_explains_stops(const struct elb_linkage *linkage,
                                       const elb_fit *fit,
@@ -828,9 +797,8 @@ ELB_NOEXCEPT;
 // - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID for
-// a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID
+// for a dead centre inside or near and for what is out of reach.
 ELB_MUST_USE
 elb_status elb_linkage_joint(const struct elb_linkage *linkage,
                              double lower,
@@ -850,11 +818,11 @@ ELB_NOEXCEPT;
 //   both sides, lost motion is found as well and does not count as scatter.
 // - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
 // - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
-// - out: receives the choice; free it with elb_choice_free. Untouched on error.
+// - out: receives the choice; free it with elb_choice_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
-// linkage.
+// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for
+// what is no linkage.
 ELB_MUST_USE
 elb_status elb_choice_new(const double *drive,
                           const double *measured,
@@ -874,23 +842,19 @@ void elb_choice_free(struct elb_choice *choice)
 ELB_NOEXCEPT;
 
 // How many transmissions were tried: the line, the curve, then the guesses in their order.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_choice_count(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
 
 // Which of them to take.
 //
-// - out: receives its index, 0 to elb_choice_count - 1. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives its index, 0 to elb_choice_count - 1.
 ELB_MUST_USE elb_status elb_choice_best(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
 
 // How well one of them does.
 //
 // - i: 0 to elb_choice_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_choice_candidate(const struct elb_choice *choice,
                                 size_t i,
@@ -900,10 +864,9 @@ ELB_NOEXCEPT;
 // Lost motion found with one of them, which lies midway: half of `reversal` is added to a line where it was reached from below.
 //
 // - i: 0 to elb_choice_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`.
 ELB_MUST_USE
 elb_status elb_choice_lost_motion(const struct elb_choice *choice,
                                   size_t i,
@@ -911,16 +874,14 @@ elb_status elb_choice_lost_motion(const struct elb_choice *choice,
 ELB_NOEXCEPT;
 
 // How many reasons there are.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_choice_reason_count(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
 
 // The sentence of one reason, the most important first.
 //
 // - i: 0 to elb_choice_reason_count - 1.
-// - out: receives a text that lives as long as the choice. Untouched on error.
+// - out: receives a text that lives as long as the choice.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_choice_reason(const struct elb_choice *choice,
                              size_t i,
@@ -930,9 +891,9 @@ ELB_NOEXCEPT;
 // The line of a choice, for the elb_line_... calls. elb_line_inverse gives the drive angles of a straight joint's ends.
 //
 // - i: a candidate that is one.
-// - out: receives the line, which lives as long as the choice. Untouched on error.
+// - out: receives the line, which lives as long as the choice.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT for another candidate.
 ELB_MUST_USE
 elb_status elb_choice_line(const struct elb_choice *choice,
                            size_t i,
@@ -942,9 +903,9 @@ ELB_NOEXCEPT;
 // The curve of a choice, for the elb_curve_... calls.
 //
 // - i: a candidate that is one.
-// - out: receives the curve, which lives as long as the choice. Untouched on error.
+// - out: receives the curve, which lives as long as the choice.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT for another candidate.
 ELB_MUST_USE
 elb_status elb_choice_curve(const struct elb_choice *choice,
                             size_t i,
@@ -954,9 +915,9 @@ ELB_NOEXCEPT;
 // A linkage of a choice, for the elb_linkage_... calls.
 //
 // - i: a candidate that is one and was fitted.
-// - out: receives the linkage, which lives as long as the choice. Untouched on error.
+// - out: receives the linkage, which lives as long as the choice.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT for another candidate.
 ELB_MUST_USE
 elb_status elb_choice_linkage(const struct elb_choice *choice,
                               size_t i,
@@ -983,9 +944,9 @@ ELB_NOEXCEPT;
 // - values: receives how well the map fits.
 // - error: receives the details when the call fails.
 //
-// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
-// not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS,
+// ELB_STATUS_NO_MOTION if the sensor does not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE,
+// ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_fit_feedback(const double *reading,
                             const double *angle,
@@ -1005,8 +966,6 @@ ELB_NOEXCEPT;
 // Sets options to their defaults, and notes the struct's size.
 //
 // - size: `sizeof(elb_compare_options)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_compare_options_init(struct elb_compare_options *options,
                                     size_t size)
@@ -1019,11 +978,10 @@ ELB_NOEXCEPT;
 // matters is said as such. What the later table did not test is never called unchanged.
 //
 // - options: what is asked; NULL means the defaults.
-// - out: receives the comparison; free it with elb_comparison_free. Untouched on error.
+// - out: receives the comparison; free it with elb_comparison_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: options, error. Errors: ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: options, error. Errors: ELB_STATUS_OPTION_OUTSIDE.
 ELB_MUST_USE
 elb_status elb_fit_compare(const elb_fit *old,
                            const elb_fit *new_,
@@ -1040,9 +998,9 @@ void elb_comparison_free(struct elb_comparison *comparison) ELB_NOEXCEPT;
 // How one quantity changed.
 //
 // - quantity: ELB_QUANTITY_...
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_comparison_change(const struct elb_comparison *comparison,
                                  uint32_t quantity,
@@ -1050,16 +1008,12 @@ elb_status elb_comparison_change(const struct elb_comparison *comparison,
 ELB_NOEXCEPT;
 
 // Whether something changed that matters: 1 or 0. Slight changes and what was not tested are none.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_comparison_is_changed(const struct elb_comparison *comparison,
                                      uint32_t *out)
 ELB_NOEXCEPT;
 
 // How many whole numbers of spline teeth agree with a shifted index, of all horns together; 0 without one.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_comparison_teeth_count(const struct elb_comparison *comparison,
                                       size_t *out)
@@ -1068,9 +1022,9 @@ ELB_NOEXCEPT;
 // One of them, the closest first.
 //
 // - i: 0 to elb_comparison_teeth_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_comparison_teeth(const struct elb_comparison *comparison,
                                 size_t i,
@@ -1078,8 +1032,6 @@ elb_status elb_comparison_teeth(const struct elb_comparison *comparison,
 ELB_NOEXCEPT;
 
 // How many warnings the two fits carry together.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_comparison_warning_count(const struct elb_comparison *comparison,
                                         size_t *out)
@@ -1088,9 +1040,9 @@ ELB_NOEXCEPT;
 // One of them; those of the earlier table come first.
 //
 // - i: 0 to elb_comparison_warning_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_comparison_warning(const struct elb_comparison *comparison,
                                   size_t i,
@@ -1098,8 +1050,6 @@ elb_status elb_comparison_warning(const struct elb_comparison *comparison,
 ELB_NOEXCEPT;
 
 // How many diagnoses a comparison has: at least one, the gravest first.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_comparison_diagnosis_count(const struct elb_comparison *comparison,
                                           size_t *out)
@@ -1108,9 +1058,9 @@ ELB_NOEXCEPT;
 // One diagnosis.
 //
 // - i: 0 to elb_comparison_diagnosis_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_comparison_diagnosis(const struct elb_comparison *comparison,
                                     size_t i,
@@ -1124,11 +1074,11 @@ ELB_NOEXCEPT;
 // - targets: `n_targets` positions that were commanded.
 // - approach: `n_runs` sides, one for each run: ELB_APPROACH_BELOW or ELB_APPROACH_ABOVE.
 // - positions: (n_runs x n_targets) positions attained, run after run.
-// - out: receives the result; free it with elb_positioning_free. Untouched on error.
+// - out: receives the result; free it with elb_positioning_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
-// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_positioning_new(const double *targets,
                                size_t n_targets,
@@ -1146,9 +1096,7 @@ void elb_positioning_free(struct elb_positioning *positioning) ELB_NOEXCEPT;
 
 // The characteristics of the axis.
 //
-// - out: receives them. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives them.
 ELB_MUST_USE
 elb_status elb_positioning_axis_of(const struct elb_positioning *positioning,
                                    struct elb_positioning_axis *out)
@@ -1157,9 +1105,9 @@ ELB_NOEXCEPT;
 // What one target shows.
 //
 // - i: 0 to n_targets - 1, in the order given.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_positioning_target_at(const struct elb_positioning *positioning,
                                      size_t i,

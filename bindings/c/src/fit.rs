@@ -74,8 +74,10 @@ pub struct elb_fit_line {
 
 const _: () = assert!(size_of::<elb_fit_line>() == 80);
 
+/// Kind of an end: there is none.
+pub const ELB_END_NONE: u32 = 0;
 /// Kind of an end: this far was clear, no stop was met.
-pub const ELB_END_CLEAR: u32 = 0;
+pub const ELB_END_CLEAR: u32 = 3;
 /// Kind of an end: the stop was met, and placed.
 pub const ELB_END_CONTACT: u32 = 1;
 /// Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
@@ -90,10 +92,12 @@ pub(crate) const fn kind_number(kind: EndKind) -> u32 {
     }
 }
 
+/// Neither end.
+pub const ELB_SIDE_NONE: u32 = 0;
 /// The lower end.
-pub const ELB_SIDE_LOWER: u32 = 0;
+pub const ELB_SIDE_LOWER: u32 = 1;
 /// The upper end.
-pub const ELB_SIDE_UPPER: u32 = 1;
+pub const ELB_SIDE_UPPER: u32 = 2;
 
 /// The number of an end.
 pub(crate) const fn side_number(side: Side) -> u32 {
@@ -103,7 +107,7 @@ pub(crate) const fn side_number(side: Side) -> u32 {
     }
 }
 
-/// One end of the drive angles, with its evidence. Frozen at 96 bytes.
+/// One end of the drive angles, with its evidence. Frozen at 88 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_fit_end {
@@ -111,17 +115,17 @@ pub struct elb_fit_end {
     pub at: f64,
     /// When stalled, the drive angle of the first reading that fell short of the line; else NaN.
     pub short_at: f64,
-    /// Standard uncertainty of a contact's `at`; else 0.
+    /// Standard uncertainty of a contact's `at`; else NaN.
     pub u: f64,
-    /// Coverage interval of the contact, lower then upper; `at` twice for every other kind.
+    /// Coverage interval of the contact, lower then upper; NaN for every other kind.
     pub interval: [f64; 2],
     /// The guard that went into `travel`; 0 when only clear.
     pub guard: f64,
     /// The recommended end of the travel.
     pub travel: f64,
-    /// The measured value on the stop; 0 where `has_level` is 0.
+    /// The measured value on the stop; NaN where it is not known.
     pub level: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty; NaN with it.
     pub u_level: f64,
     /// Retained readings at or beyond the contact; when stalled, those that fell short.
     pub readings_beyond: u64,
@@ -129,30 +133,24 @@ pub struct elb_fit_end {
     pub kind: u32,
     /// 1 if contact was noted by hand, else 0.
     pub marked: u32,
-    /// 1 if `level` is known, else 0.
-    pub has_level: u32,
-    /// Always 0.
-    pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_fit_end>() == 96);
+const _: () = assert!(size_of::<elb_fit_end>() == 88);
 
 impl From<&End> for elb_fit_end {
     fn from(end: &End) -> Self {
         Self {
             at: end.at,
             short_at: end.short_at.unwrap_or(f64::NAN),
-            u: end.u.unwrap_or(0.0),
-            interval: end.interval.unwrap_or([end.at; 2]),
+            u: end.u.unwrap_or(f64::NAN),
+            interval: end.interval.unwrap_or([f64::NAN; 2]),
             guard: end.guard,
             travel: end.travel,
-            level: end.level.map_or(0.0, |level| level.value),
-            u_level: end.level.map_or(0.0, |level| level.u),
+            level: end.level.map_or(f64::NAN, |level| level.value),
+            u_level: end.level.map_or(f64::NAN, |level| level.u),
             readings_beyond: end.readings_beyond as u64,
             kind: kind_number(end.kind),
             marked: end.marked.into(),
-            has_level: end.level.is_some().into(),
-            reserved: 0,
         }
     }
 }
@@ -324,13 +322,12 @@ impl From<&NextReading> for elb_next_reading {
 ///
 /// - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
 /// - options: what is asked; NULL means the defaults.
-/// - out: receives the fit; free it with elb_fit_free. Untouched on error.
+/// - out: receives the fit; free it with elb_fit_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
 /// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
-/// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_limits(
@@ -380,9 +377,7 @@ pub unsafe extern "C" fn elb_fit_free(fit: *mut elb_fit) {
 
 /// The line between the stops.
 ///
-/// - out: receives it. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_line_of(fit: *const elb_fit, out: *mut elb_fit_line) -> elb_status {
@@ -413,9 +408,9 @@ pub unsafe extern "C" fn elb_fit_line_of(fit: *const elb_fit, out: *mut elb_fit_
 /// One end of the drive angles, with its evidence.
 ///
 /// - side: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_end_of(fit: *const elb_fit, side: u32, out: *mut elb_fit_end) -> elb_status {
@@ -435,10 +430,9 @@ pub unsafe extern "C" fn elb_fit_end_of(fit: *const elb_fit, side: u32, out: *mu
 
 /// The recommended travel.
 ///
-/// - lower, upper: receive its ends, in drive angle. Untouched on error.
+/// - lower, upper: receive its ends, in drive angle.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, upper: *mut f64) -> elb_status {
@@ -462,10 +456,9 @@ pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, up
 
 /// Lost motion.
 ///
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_lost_motion(fit: *const elb_fit, out: *mut elb_lost_motion) -> elb_status {
@@ -475,9 +468,7 @@ pub unsafe extern "C" fn elb_fit_lost_motion(fit: *const elb_fit, out: *mut elb_
 
 /// Why lost motion cannot be determined; an empty text if it was.
 ///
-/// - out: receives a text that lives as long as the fit. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives a text that lives as long as the fit.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_lost_motion_text(fit: *const elb_fit, out: *mut *const c_char) -> elb_status {
@@ -487,10 +478,10 @@ pub unsafe extern "C" fn elb_fit_lost_motion_text(fit: *const elb_fit, out: *mut
 
 /// How far repeats of one position scatter.
 ///
-/// - sd: receives the pooled standard deviation, in measured units. Untouched on error.
-/// - dof: receives its degrees of freedom. Untouched on error.
+/// - sd: receives the pooled standard deviation, in measured units.
+/// - dof: receives its degrees of freedom.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT without repeats.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_repeatability(fit: *const elb_fit, sd: *mut f64, dof: *mut u64) -> elb_status {
@@ -514,9 +505,7 @@ pub unsafe extern "C" fn elb_fit_repeatability(fit: *const elb_fit, sd: *mut f64
 
 /// The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
 ///
-/// - out: receives the value. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the value.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_expected(fit: *const elb_fit, drive: f64, out: *mut f64) -> elb_status {
@@ -525,8 +514,6 @@ pub unsafe extern "C" fn elb_fit_expected(fit: *const elb_fit, drive: f64, out: 
 }
 
 /// How many readings were left out.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_rejected_count(fit: *const elb_fit, out: *mut usize) -> elb_status {
@@ -537,9 +524,9 @@ pub unsafe extern "C" fn elb_fit_rejected_count(fit: *const elb_fit, out: *mut u
 /// One of the readings that were left out.
 ///
 /// - i: 0 to elb_fit_rejected_count - 1, else ELB_STATUS_ABSENT.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_rejected(fit: *const elb_fit, i: usize, out: *mut elb_rejected) -> elb_status {
@@ -561,9 +548,9 @@ pub unsafe extern "C" fn elb_fit_rejected(fit: *const elb_fit, i: usize, out: *m
 /// `neighbouring-row`; later versions may add more.
 ///
 /// - i: 0 to elb_fit_rejected_count - 1.
-/// - out: receives a text that lives as long as the fit. Untouched on error.
+/// - out: receives a text that lives as long as the fit.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, also where no slip is known; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT, also where no slip is known.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_rejected_slip(fit: *const elb_fit, i: usize, out: *mut *const c_char) -> elb_status {
@@ -585,11 +572,10 @@ pub unsafe extern "C" fn elb_fit_rejected_slip(fit: *const elb_fit, i: usize, ou
 
 /// The resolution that a fit worked with: the smallest step of the measured values.
 ///
-/// - resolution: receives it, in measured units. Untouched on error.
-/// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0. Untouched on error.
+/// - resolution: receives it, in measured units.
+/// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters;
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_resolution(
@@ -617,9 +603,7 @@ pub unsafe extern "C" fn elb_fit_resolution(
 
 /// Whether the sides from which positions were reached were inferred from the order of the readings.
 ///
-/// - out: receives 1 if nobody wrote them down and the order shows them, else 0. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives 1 if nobody wrote them down and the order shows them, else 0.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_approach_inferred(fit: *const elb_fit, out: *mut u32) -> elb_status {
@@ -629,10 +613,9 @@ pub unsafe extern "C" fn elb_fit_approach_inferred(fit: *const elb_fit, out: *mu
 
 /// Which readings to take next, and what they are worth.
 ///
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt; ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_advice(fit: *const elb_fit, out: *mut elb_advice) -> elb_status {
@@ -643,9 +626,9 @@ pub unsafe extern "C" fn elb_fit_advice(fit: *const elb_fit, out: *mut elb_advic
 /// One of the readings to take next, in the order in which to take them.
 ///
 /// - i: 0 to `readings` of elb_fit_advice - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_next_reading(fit: *const elb_fit, i: usize, out: *mut elb_next_reading) -> elb_status {
@@ -671,8 +654,6 @@ fn advice_of(fit: &elb_fit) -> Result<&Advice, Refusal> {
 }
 
 /// How many warnings a fit carries.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_warning_count(fit: *const elb_fit, out: *mut usize) -> elb_status {
@@ -683,9 +664,9 @@ pub unsafe extern "C" fn elb_fit_warning_count(fit: *const elb_fit, out: *mut us
 /// The sentence of one warning.
 ///
 /// - i: 0 to elb_fit_warning_count - 1, else ELB_STATUS_ABSENT.
-/// - out: receives a text that lives as long as the fit. Untouched on error.
+/// - out: receives a text that lives as long as the fit.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mut *const c_char) -> elb_status {
@@ -706,13 +687,13 @@ pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mu
 /// joint hardly moves. For elb_curve_new, elb_linkage_new and elb_choice_new.
 ///
 /// - readings: the readings that were fitted.
-/// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+/// - drive, measured: receive those readings; each has room for as many as were fitted.
 /// - approach: receives from which side each was reached, ELB_APPROACH_...; unknown where `readings` do not hold it.
-/// - n: receives how many they are. Untouched on error.
+/// - n: receives how many they are.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted,
+/// ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_between_stops(

@@ -119,7 +119,7 @@ static void damaged(void) {
     TEXT_SAYS(ELB_STATUS_BLOCK_INVALID, elb_block_check(image, ONE), "contradicts itself");
     put_head(image, 2, TWO);
     put_joint(image + HEAD, 3);
-    put_joint(image + HEAD + JOINT, 8);
+    put_joint(image + HEAD + JOINT, 3);
     seal(image, TWO);
     TEXT_SAYS(ELB_STATUS_CHANNEL_TWICE, elb_block_check(image, TWO), "share a channel");
 }

@@ -148,7 +148,7 @@ static void check_curve_joint(const set *s, char **words, size_t n) {
         if (s->measured[i] > high) high = s->measured[i];
     }
     kept = config;
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_curve_joint(s->curve, low, high, &config, few, 1, NULL, &error));
+    EXPECT(ELB_STATUS_NO_ROOM, elb_curve_joint(s->curve, low, high, &config, few, 1, NULL, &error));
     CHECK(strstr(error.message, "room for 1 knots") != NULL && few[0] == 7 && memcmp(&kept, &config, sizeof kept) == 0);
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_curve_joint(s->curve, high, low, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, &error));
     old = config;
