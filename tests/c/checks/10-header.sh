@@ -36,6 +36,17 @@ for compiler in g++ clang++; do
   check "header: $compiler c++20 alone" $compiler compiles_alone $compiler c++ c++20
 done
 
+# A call, constant or type that a comment names is there: the table at the top and the references among the calls.
+names_exist() {
+  local headers="include/elbowroom.h include/elbowroom_analysis.h" name missing=0
+  for name in $(sed -n 's#.*//##p' $headers | grep -oE '\b(elb|ELB)_[A-Za-z0-9_]+' | sort -u); do
+    case $name in *_) continue ;; esac
+    sed 's#//.*##' $headers | grep -qw "$name" || { echo "no $name"; missing=1; }
+  done
+  [ "$missing" = 0 ]
+}
+check "header: what its comments name is there" "" names_exist
+
 # A C compiler may fuse a * b + c; so the header computes nothing and holds no code.
 no_code() {
   ! sed 's#//.*##; s#/\*.*\*/##' include/elbowroom.h include/elbowroom_analysis.h | grep -nE '\b(inline|long)\b|\{[^}]*return|[a-z0-9] [-+*/] [a-z0-9]|: *[0-9]+;'

@@ -484,7 +484,7 @@ static void dead_centre(double stop, uint32_t is_stop) {
     memset(&start, 0, sizeof start);
     start.transmission = ELB_TRANSMISSION_SLIDER_CRANK;
     start.branch = ELB_BRANCH_RIGHT;
-    start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = 0.5;
+    start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = -0.5;
     start.free = 8;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &n, NULL));
