@@ -2059,8 +2059,8 @@ ELB_NOEXCEPT;
 // - length: receives the length of the block, also when the room is too small.
 // - error: receives the details when the call fails.
 //
-// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH
-// (too little room), ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and
+// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM,
+// ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and
 // none named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
 // ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, and those of a joint's numbers where single precision cannot hold
 // them.
@@ -2078,7 +2078,8 @@ ELB_NOEXCEPT;
 // - channel: the board's output that it is wired to.
 // - image, length, error: as for elb_robot_block.
 //
-// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM, and those of a joint's numbers where single precision cannot hold them.
+// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM, and those of a
+// joint's numbers where single precision cannot hold them.
 ELB_MUST_USE
 elb_status elb_joint_block(const struct elb_joint *joint,
                            uint16_t channel,
