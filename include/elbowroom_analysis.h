@@ -11,7 +11,7 @@
 //   it again with each version, or link the static library. elbowroom.h is stable and knows nothing of this header.
 //
 // THE CALLS UNDER THESE HEADINGS
-//     Lines; Curves; Linkages; Which transmission; Feedback from readings
+//     Lines; Curves; Linkages; Which transmission; A feedback map from measured points
 //     What changed since; Positioning of one axis
 //
 // This file is generated from bindings/c/src; do not edit it.
