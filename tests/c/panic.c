@@ -47,8 +47,8 @@ int main(void) {
     /* An error of the core that has no number here yet: it keeps its message. */
     config.rest = 181;
     elb_test_forget_next();
-    SAYS(ELB_STATUS_OTHER, elb_joint_new(&config, &none, &error), error, "rest 181 is outside command 0 to 180");
-    SAYS(ELB_STATUS_REST_OUTSIDE, elb_joint_new(&config, &none, &error), error, "rest 181 is outside command 0 to 180");
+    SAYS(ELB_STATUS_OTHER, elb_joint_new(&config, &none, &error), error, "rest 181 is outside command -40 to 60");
+    SAYS(ELB_STATUS_REST_OUTSIDE, elb_joint_new(&config, &none, &error), error, "rest 181 is outside command -40 to 60");
     config.rest = 0;
     CHECK(none == NULL);
     FAULT(elb_joint_new(&config, &none, NULL));
