@@ -12,7 +12,7 @@ use crate::span::Span;
 /// ```
 /// use elbowroom::Servo;
 /// let servo = Servo::new([0.0, 180.0], [500.0, 2500.0])?;
-/// assert_eq!(servo.pulse_us(79.5), 500.0 + 2000.0 * 79.5 / 180.0);
+/// assert_eq!(servo.pulse_us(79.5), 1383.3333333333333);
 /// assert_eq!(servo.angle(2500.0), 180.0);
 /// # Ok::<(), elbowroom::JointError>(())
 /// ```

@@ -322,7 +322,7 @@ fn every_transmission_is_read_and_written() {
         ),
         (
             "kind = \"four-bar\", crank = 1, coupler = 1, rocker = 1, ground = 1, rocker_at_zero = 1, branch = \"up\"",
-            105,
+            114,
             "left, right",
         ),
     ] {
