@@ -4,16 +4,32 @@
 //   A joint says which command of your software means which drive angle of its servo, which pulse width and which timer
 //   count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
 //   converts: commands to drive angles, pulse widths and counts, and each of them back. It also finds the limits of a
-//   joint from measured readings, with their uncertainty, and the curve or the dimensions of its linkage, leads through
-//   a bring-up, reads and checks robot files, and writes blocks for microcontrollers.
+//   joint from measured readings, with their uncertainty, leads through a bring-up, reads and checks robot files, and
+//   writes blocks for microcontrollers. elbowroom_analysis.h adds what lies behind a fit; it is outside the ABI promise.
 //   It computes; it touches no hardware, prints nothing, keeps no global state, and opens no file but the one that
 //   elb_robot_load or elb_robot_save names.
+//
+// I WANT TO ...                                  -> THESE CALLS
+//   send a command to a servo                    -> elb_joint_config_init, elb_joint_new, elb_joint_counts (or _pulse_us)
+//   do so in a control loop                      -> the same; elb_ramp_new, elb_ramp_follow for a soft start;
+//                                                   elb_joint_command_from_reading; elb_joint_free
+//   know where the joint stands                  -> elb_joint_command_from_reading, elb_joint_reading_state
+//   convert whole arrays                         -> elb_joint_counts_batch, elb_joint_command_from_counts_batch
+//   find how far a joint can go                  -> elb_readings_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel
+//   know what to measure next                    -> elb_fit_advice, elb_fit_next_reading, elb_fit_warning
+//   use a robot file                             -> elb_robot_load, elb_robot_joint, elb_robot_free
+//   check it                                     -> elb_robot_check, elb_findings_count, elb_findings_at
+//   write a result into it                       -> elb_robot_with_fit, elb_robot_with_joint, elb_robot_save
+//   bring a joint up, step by step               -> elb_session_config_init, elb_session_new, elb_session_next,
+//                                                   elb_session_report, elb_session_outcome, elb_robot_with_session
+//   use a joint on a microcontroller             -> elb_robot_block here; elb_block_check, elb_block_counts there
+//   fit a curve or a linkage, compare with an    -> elbowroom_analysis.h
+//   earlier fit, evaluate positioning
 //
 // WHAT STANDS WHERE
 //   Statuses, constants and structs, then the calls under these headings, in reading order:
 //     Joints; One value towards the motor, back from it; Arrays towards the motor, back from it; What the sensor says
-//     Limits from readings; Lines; Curves; Linkages; Which transmission; Many joints at once
-//     What changed since; Positioning of one axis
+//     Limits from readings; Many joints at once
 //     Robot files; Checking a robot
 //     Soft start and rate limit
 //     Bring-up: what to do next, step by step; saved, and taken up again later
@@ -31,7 +47,7 @@
 //          elb_joint_config config;
 //          elb_joint *joint;
 //          elb_error error;
-//          uint32_t counts;
+//          elb_conversion counts;
 //          if (elb_joint_config_init(&config, sizeof config)) return 1;
 //          config.command[0] = -40, config.command[1] = 60;                     // command -40 to 60 ...
 //          config.drive[0] = 37, config.drive[1] = 122;                         // ... on drive 37 to 122 deg
@@ -39,7 +55,7 @@
 //          config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;     // at 0 and 180 deg
 //          config.counts_per_frame = 4096;                                      // of one frame at 50 Hz
 //          if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
-//          if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%u\n", (unsigned)counts);    // 283
+//          if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%g\n", counts.value);    // 283
 //          elb_joint_free(joint);
 //          return 0;
 //      }
@@ -52,9 +68,13 @@
 //
 // STATUS AND ERRORS
 //   Every call that can fail returns an elb_status; ELB_STATUS_OK is 0. Results come through pointers named `out` (or by
-//   what they are) and are untouched when the call fails; `done` of a batch is the one exception. elb_status_text gives
+//   what they are) and are untouched when the call fails; `done` of a batch and the length of what found no room are the exceptions. elb_status_text gives
 //   the general sentence. Calls with an `error` parameter fill the caller's elb_error with the full sentence: what is
 //   wrong, which value and where, and what would be right. There is no "last error" to ask for.
+//   Every call may return ELB_STATUS_NULL_POINTER and ELB_STATUS_MISALIGNED, and one that takes an array, a length or a
+//   struct with `size` ELB_STATUS_BAD_SIZE; "Errors" at a call names the others.
+//   What does not exist is said in one way: a call that has nothing to give returns ELB_STATUS_ABSENT, a number of a
+//   struct that has no value is NaN, and an end that is none is ELB_SIDE_NONE.
 //   A fault inside the library comes out as ELB_STATUS_INTERNAL_FAULT: nothing unwinds, nothing aborts. (The one thing
 //   that nobody survives is a system that has no memory left.)
 //
@@ -238,6 +258,8 @@ enum elb_status
     ELB_STATUS_WRONG_REPORT = 100,
     // A report after a procedure's end.
     ELB_STATUS_PROCEDURE_DONE = 101,
+    // There is too little room for the result.
+    ELB_STATUS_NO_ROOM = 110,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L
@@ -324,17 +346,20 @@ typedef int32_t elb_status;
 // No contact was noted at this reading.
 #define ELB_CONTACT_NONE 0
 
-// The joint touched a stop here; which one follows from where the reading lies.
-#define ELB_CONTACT_HERE 1
-
 // The joint touched the stop at the lower end of the drive angles.
-#define ELB_CONTACT_LOWER 2
+#define ELB_CONTACT_LOWER 1
 
 // The joint touched the stop at the upper end of the drive angles.
-#define ELB_CONTACT_UPPER 3
+#define ELB_CONTACT_UPPER 2
+
+// The joint touched a stop here; which one follows from where the reading lies.
+#define ELB_CONTACT_HERE 3
+
+// Kind of an end: there is none.
+#define ELB_END_NONE 0
 
 // Kind of an end: this far was clear, no stop was met.
-#define ELB_END_CLEAR 0
+#define ELB_END_CLEAR 3
 
 // Kind of an end: the stop was met, and placed.
 #define ELB_END_CONTACT 1
@@ -342,11 +367,14 @@ typedef int32_t elb_status;
 // Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
 #define ELB_END_STALLED 2
 
+// Neither end.
+#define ELB_SIDE_NONE 0
+
 // The lower end.
-#define ELB_SIDE_LOWER 0
+#define ELB_SIDE_LOWER 1
 
 // The upper end.
-#define ELB_SIDE_UPPER 1
+#define ELB_SIDE_UPPER 2
 
 // Reason for leaving a reading out: off the line, between the stops.
 #define ELB_REJECT_OFF_THE_LINE 0
@@ -357,96 +385,26 @@ typedef int32_t elb_status;
 // Reason for leaving a reading out: one that this version has no number for.
 #define ELB_REJECT_OTHER 255
 
-// The most knots that elb_curve_new will use.
-#define ELB_MOST_KNOTS 12
+// Slip: none that is known would explain the value.
+#define ELB_SLIP_NONE 0
 
-// The most knots that elb_curve_joint writes.
-#define ELB_MOST_JOINT_KNOTS 23
+// Slip: noted with the wrong sign.
+#define ELB_SLIP_SIGN 1
 
-// Quantity: drive angle by which the joint's position moved, on the average of the common sweep.
-#define ELB_QUANTITY_OFFSET 0
+// Slip: noted with the decimal point one place off.
+#define ELB_SLIP_DECIMAL_PLACE 2
 
-// Quantity: size of the slope, new over old.
-#define ELB_QUANTITY_SCALE 1
+// Slip: noted with two neighbouring digits changed about.
+#define ELB_SLIP_DIGITS_SWAPPED 3
 
-// Quantity: contact at the lower end, drive angle.
-#define ELB_QUANTITY_LOWER 2
+// Slip: noted ten too high or too low.
+#define ELB_SLIP_TENS 4
 
-// Quantity: contact at the upper end, drive angle.
-#define ELB_QUANTITY_UPPER 3
+// Slip: the value of the neighbouring drive angle.
+#define ELB_SLIP_NEIGHBOURING_ROW 5
 
-// Quantity: lost motion, in measured units.
-#define ELB_QUANTITY_LOST_MOTION 4
-
-// Quantity: departure from a straight line at the ends of the common sweep, in measured units.
-#define ELB_QUANTITY_BEND 5
-
-// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are 0.
-#define ELB_VERDICT_SAME 0
-
-// Verdict: they differ significantly, and by no less than matters.
-#define ELB_VERDICT_CHANGED 1
-
-// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are 0.
-#define ELB_VERDICT_NOT_COMPARABLE 2
-
-// Verdict: they differ significantly, but by less than matters.
-#define ELB_VERDICT_NEGLIGIBLE 3
-
-// Verdict: the earlier table has it, the later did not test it; the numbers are 0 or a bound.
-#define ELB_VERDICT_UNTESTED 4
-
-// Table: the earlier one.
-#define ELB_TABLE_EARLIER 0
-
-// Table: the later one.
-#define ELB_TABLE_LATER 1
-
-// Diagnosis: no quantity differs significantly, and the later table tested all that the earlier one has.
-#define ELB_DIAGNOSIS_UNCHANGED 0
-
-// Diagnosis: the joint sits elsewhere on the servo. `value` is the shift in drive angle, `u` its standard uncertainty;
-// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves;
-// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was met in both tables, so that the sensor may
-// have shifted on the joint instead.
-#define ELB_DIAGNOSIS_OFFSET_SHIFTED 1
-
-// Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
-#define ELB_DIAGNOSIS_SENSOR_SHIFTED 2
-
-// Diagnosis: measured per drive angle changed. `value` is new over old.
-#define ELB_DIAGNOSIS_SCALE_CHANGED 3
-
-// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle; more is possible if
-// `at_least` is 1.
-#define ELB_DIAGNOSIS_RANGE_SHRUNK 4
-
-// Diagnosis: lost motion increased. `value` is now, `before` is before, in measured units.
-#define ELB_DIAGNOSIS_LOST_MOTION_INCREASED 5
-
-// Diagnosis: the measured value now runs the other way. Do not close the loop before the sense is tested.
-#define ELB_DIAGNOSIS_WIRES_SWAPPED 6
-
-// Diagnosis: a stop stands further out than before, or is gone. `side`, `value` and `at_least` as where it stands further in.
-#define ELB_DIAGNOSIS_RANGE_WIDENED 7
-
-// Diagnosis: lost motion decreased. `value` is now, `before` is before, in measured units.
-#define ELB_DIAGNOSIS_LOST_MOTION_DECREASED 8
-
-// Diagnosis: the joint is bent otherwise than before. `value` is by how much at the ends of the common sweep, in measured
-// units, `u` its standard uncertainty.
-#define ELB_DIAGNOSIS_BEND_CHANGED 9
-
-// Diagnosis: a significant change of `quantity` that is smaller than what matters. `value` is the change, `smallest`
-// what matters. It counts as no change.
-#define ELB_DIAGNOSIS_SLIGHT_CHANGE 10
-
-// Diagnosis: the later table did not test `quantity`. Of an end `before` is where it lay, `value` where the later table
-// ends, both in drive angle. It counts as no change.
-#define ELB_DIAGNOSIS_UNTESTED 11
-
-// Diagnosis: one that this version has no number for; read its text.
-#define ELB_DIAGNOSIS_OTHER 255
+// Slip: one that this version has no number for; read its word.
+#define ELB_SLIP_OTHER 255
 
 // The channel of a joint whose robot file names none.
 #define ELB_NO_CHANNEL 4294967295
@@ -469,7 +427,7 @@ typedef int32_t elb_status;
 // Known from before: where the joint met its upper stop.
 #define ELB_BASELINE_UPPER 4
 
-// Action: bring the drive to `drive`, the command changing no faster than `rate_per_s`; then report ELB_ACTION_MOVE_TO.
+// Action: bring the drive to `drive`, the command changing no faster than `max_rate_per_s`; then report ELB_ACTION_MOVE_TO.
 #define ELB_ACTION_MOVE_TO 1
 
 // Action: let `seconds` pass; then report ELB_ACTION_WAIT.
@@ -562,16 +520,6 @@ typedef int32_t elb_status;
 // Outcome: it was stopped.
 #define ELB_OUTCOME_STOPPED 4
 
-// Transmissions tried on the same readings, and which of them to take. Immutable: any number of threads may read it at
-// once.
-typedef struct elb_choice elb_choice;
-
-// The comparison of two fits. Immutable: any number of threads may read it at once.
-typedef struct elb_comparison elb_comparison;
-
-// A monotone curve through readings. Immutable: any number of threads may read it at once.
-typedef struct elb_curve elb_curve;
-
 // Everything that a check found. Immutable: any number of threads may read it at once.
 typedef struct elb_findings elb_findings;
 
@@ -580,15 +528,6 @@ typedef struct elb_fit elb_fit;
 
 // A checked joint. Immutable: any number of threads may use it at once.
 typedef struct elb_joint elb_joint;
-
-// A straight line by least squares. Immutable: any number of threads may read it at once.
-typedef struct elb_line elb_line;
-
-// A linkage found from readings. Immutable: any number of threads may read it at once.
-typedef struct elb_linkage elb_linkage;
-
-// Positioning of one axis. Immutable: any number of threads may read it at once.
-typedef struct elb_positioning elb_positioning;
 
 // A value on its way to its target. It changes with each step: one thread at a time.
 typedef struct elb_ramp elb_ramp;
@@ -666,7 +605,7 @@ typedef struct elb_joint_config {
 
 // All that is known about a refusal. The caller owns it; frozen at 512 bytes.
 //
-// A call writes it only when it fails. Fields that do not apply hold 0, and `index` then holds ELB_NO_INDEX.
+// A call writes it only when it fails. A `line` and a `column` that do not apply are 0, `index` is then ELB_NO_INDEX.
 typedef struct elb_error {
     // The status that the call also returned.
     elb_status status;
@@ -678,7 +617,7 @@ typedef struct elb_error {
     uint32_t reserved;
     // Index of the array element at fault, counted from 0.
     uint64_t index;
-    // The value at fault, where there is one.
+    // The value at fault; NaN where there is none.
     double value;
     // One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
     // NUL; a message that is too long is cut between two characters.
@@ -767,23 +706,23 @@ typedef struct elb_fit_line {
     uint32_t reserved;
 } elb_fit_line;
 
-// One end of the drive angles, with its evidence. Frozen at 96 bytes.
+// One end of the drive angles, with its evidence. Frozen at 88 bytes.
 typedef struct elb_fit_end {
     // The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
     double at;
     // When stalled, the drive angle of the first reading that fell short of the line; else NaN.
     double short_at;
-    // Standard uncertainty of a contact's `at`; else 0.
+    // Standard uncertainty of a contact's `at`; else NaN.
     double u;
-    // Coverage interval of the contact, lower then upper; `at` twice for every other kind.
+    // Coverage interval of the contact, lower then upper; NaN for every other kind.
     double interval[2];
     // The guard that went into `travel`; 0 when only clear.
     double guard;
     // The recommended end of the travel.
     double travel;
-    // The measured value on the stop; 0 where `has_level` is 0.
+    // The measured value on the stop; NaN where it is not known.
     double level;
-    // Its standard uncertainty.
+    // Its standard uncertainty; NaN with it.
     double u_level;
     // Retained readings at or beyond the contact; when stalled, those that fell short.
     uint64_t readings_beyond;
@@ -791,10 +730,6 @@ typedef struct elb_fit_end {
     uint32_t kind;
     // 1 if contact was noted by hand, else 0.
     uint32_t marked;
-    // 1 if `level` is known, else 0.
-    uint32_t has_level;
-    // Always 0.
-    uint32_t reserved;
 } elb_fit_end;
 
 // The difference between positions reached from below and from above. Frozen at 40 bytes.
@@ -823,308 +758,33 @@ typedef struct elb_rejected {
     double residual;
     // ELB_REJECT_...
     uint32_t reason;
-    // Always 0.
-    uint32_t reserved;
+    // The slip that would explain the value: ELB_SLIP_...
+    uint32_t cause;
 } elb_rejected;
 
-// What a line is, with its standard uncertainties: `y = intercept + slope * x`. Frozen at 88 bytes.
-typedef struct elb_line_values {
-    // Change of y per x.
-    double slope;
-    // Its standard uncertainty.
-    double u_slope;
-    // Value at x = 0.
-    double intercept;
-    // Its standard uncertainty.
-    double u_intercept;
-    // Covariance of slope and intercept.
-    double covariance;
-    // Standard deviation of the points about the line; with stated uncertainties, of the residuals in units of them.
-    double residual_sd;
-    // Share of the variance that the line explains.
-    double r_squared;
-    // Sum of squared residuals; with stated uncertainties the chi-squared observed.
-    double sum_of_squares;
-    // Points less parameters.
-    uint64_t dof;
-    // Points.
-    uint64_t n;
-    // 1 if the uncertainties come from stated ones, 0 if from the scatter.
-    uint32_t stated_u;
+// Which readings to take next: the few that sharpen most what is weakest. Frozen at 32 bytes.
+typedef struct elb_advice {
+    // Standard uncertainty of the stop's place now, in drive angle; NaN where no stop was found.
+    double u_before;
+    // The same to be expected with these readings; NaN where it cannot be foretold.
+    double u_after;
+    // How many readings; elb_fit_next_reading has each.
+    uint64_t readings;
+    // The end that they are for: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+    uint32_t side;
     // Always 0.
     uint32_t reserved;
-} elb_line_values;
+} elb_advice;
 
-// A value with its standard uncertainty. Frozen at 16 bytes.
-typedef struct elb_estimate {
-    // The value.
-    double value;
-    // Its standard uncertainty, in the value's unit.
-    double u;
-} elb_estimate;
-
-// What is known of a fitted curve. Frozen at 40 bytes.
-typedef struct elb_curve_values {
-    // Standard deviation of the readings about the curve, free of lost motion, in measured units.
-    double residual_sd;
-    // Sum of squared residuals.
-    double sum_of_squares;
-    // Readings less knots, and less one where lost motion was measured.
-    uint64_t dof;
-    // Knots.
-    uint64_t n_knots;
-    // Numbers of knots that were tried.
-    uint64_t n_tried;
-} elb_curve_values;
-
-// A knot of a fitted curve. Frozen at 24 bytes.
-typedef struct elb_curve_knot {
+// A reading to take. Frozen at 16 bytes.
+typedef struct elb_next_reading {
     // Its drive angle.
     double drive;
-    // The measured value there.
-    double measured;
-    // Standard uncertainty of `measured`.
-    double u;
-} elb_curve_knot;
-
-// A linkage, and which of its dimensions are to be found. Frozen at 56 bytes.
-typedef struct elb_mechanism {
-    // Its numbers, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
-    double linkage[5];
-    // Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
-    uint32_t transmission;
-    // The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
-    uint32_t branch;
-    // The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
-    // are kept; keep at least one length, as only ratios of lengths show.
-    uint32_t free;
+    // The side from which to reach it: ELB_APPROACH_...
+    int32_t approach;
     // Always 0.
     uint32_t reserved;
-} elb_mechanism;
-
-// What is known of a fitted linkage as a whole: `drive = offset + gain * movement of the servo's side`. Frozen at 96
-// bytes.
-typedef struct elb_linkage_values {
-    // Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
-    double offset;
-    // Its standard uncertainty.
-    double u_offset;
-    // Drive angle per movement of the servo's side: deg per deg, or per unit of length for a triangle.
-    double gain;
-    // Its standard uncertainty.
-    double u_gain;
-    // Lowest and highest drive angle of the readings, deg.
-    double drive[2];
-    // Lowest and highest measured value of the readings.
-    double measured[2];
-    // Standard deviation of the readings about it, free of lost motion, in measured units.
-    double residual_sd;
-    // Sum of squared residuals.
-    double sum_of_squares;
-    // Readings less the dimensions found, offset and gain, and less one where lost motion was measured.
-    uint64_t dof;
-    // Dimensions found.
-    uint64_t n_found;
-} elb_linkage_values;
-
-// A dimension found from readings. Frozen.
-typedef struct elb_dimension {
-    // Its name, as in a robot file; lives as long as the linkage.
-    const char *name;
-    // Its value, in its own unit.
-    double value;
-    // Its standard uncertainty.
-    double u;
-    // Which number of `linkage` it is, counted from 0.
-    uint32_t number;
-    // Always 0.
-    uint32_t reserved;
-} elb_dimension;
-
-// The other way to put a linkage together, where the readings do not tell it from the one fitted. Frozen at 32 bytes.
-typedef struct elb_other_branch {
-    // Standard deviation of the readings about it, in measured units.
-    double residual_sd;
-    // That of the linkage fitted.
-    double fitted_sd;
-    // The most by which the joint angles of the two differ over the drive angles read and a tenth of their range to either side.
-    double apart;
-    // Where its pin lies: ELB_BRANCH_...
-    uint32_t pin;
-    // 1 if the readings fit it better: it makes them 20 times as likely. Else 0.
-    uint32_t is_better;
-} elb_other_branch;
-
-// How well one transmission does. Frozen at 32 bytes.
-typedef struct elb_candidate {
-    // Standard deviation of the readings about it, free of lost motion, in measured units; infinite if it could not be fitted.
-    double residual_sd;
-    // What candidates are compared by, lower is better; infinite if it could not be fitted.
-    double criterion;
-    // Numbers found from the readings, lost motion among them.
-    uint64_t parameters;
-    // ELB_TRANSMISSION_...
-    uint32_t transmission;
-    // 1 if it could not be fitted; one of the reasons says why. Else 0.
-    uint32_t refused;
-} elb_candidate;
-
-// What is known of a fitted feedback map as a whole.
-typedef struct elb_feedback_values {
-    // Standard deviation of the angles about the map, deg.
-    double residual_sd;
-    // That about the best straight line: how much worse a straight map would be.
-    double straight_sd;
-    // Standard uncertainties of the angles at the lowest and the highest reading, deg.
-    double u[2];
-    // Readings less the numbers found.
-    uint64_t dof;
-} elb_feedback_values;
-
-// What is asked of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
-typedef struct elb_compare_options {
-    // Bytes of this struct as the caller knows it; set by elb_compare_options_init.
-    size_t size;
-    // Smallest change of a position that matters, in drive angle; 0 or more. Default 0.5. Bend and lost motion are held to as
-    // much at the joint.
-    double smallest_drive;
-    // Smallest change of the scale that matters, as a share; 0 or more. Default 0.01.
-    double smallest_share;
-} elb_compare_options;
-
-// One quantity, then and now. Frozen at 72 bytes.
-//
-// Offset and ends in drive angle, the scale a share, bend and lost motion in measured units.
-typedef struct elb_change {
-    // New less old; for the scale the ratio less one.
-    double difference;
-    // Its standard uncertainty.
-    double u;
-    // Effective degrees of freedom of `u` (Welch-Satterthwaite, GUM G.4.1); 0 where they have no bound.
-    double dof;
-    // Normalised error E_n (ISO 13528), with the difference's sign; it decides nothing.
-    double e_n;
-    // Probability of a difference at least as large by chance, of this quantity alone; 1 where it was not tested.
-    double p;
-    // The same for the comparison as a whole (Holm): significant below 0.05.
-    double p_adjusted;
-    // The change that these two tables find with a probability of about 90 %.
-    double detectable;
-    // The smallest change that matters.
-    double smallest;
-    // ELB_VERDICT_...
-    uint32_t verdict;
-    // 1 if the true difference may be larger: one table met no stop there, and counts with how far it was clear.
-    uint32_t at_least;
-} elb_change;
-
-// A whole number of spline teeth that explains a shift. Frozen at 16 bytes.
-typedef struct elb_spline_teeth {
-    // What the teeth leave of the shift, in drive angle.
-    double left;
-    // Teeth by which the horn moved, with sign.
-    int32_t teeth;
-    // Teeth of the horn: 21, 23, 24 or 25.
-    uint32_t horn;
-} elb_spline_teeth;
-
-// A warning of one of the two fits. Frozen.
-typedef struct elb_table_warning {
-    // The sentence; lives as long as the comparison.
-    const char *text;
-    // ELB_TABLE_EARLIER or ELB_TABLE_LATER.
-    uint32_t table;
-    // Always 0.
-    uint32_t reserved;
-} elb_table_warning;
-
-// A plain reading of the differences. Fields that its kind does not name are 0. Frozen.
-typedef struct elb_diagnosis {
-    // The sentence; lives as long as the comparison.
-    const char *text;
-    // See the ELB_DIAGNOSIS_... constants.
-    double value;
-    // Standard uncertainty of `value`.
-    double u;
-    // The value before.
-    double before;
-    // What the teeth leave of the shift, in drive angle.
-    double left;
-    // The smallest change that matters.
-    double smallest;
-    // Teeth by which the horn moved, with sign.
-    int32_t teeth;
-    // Teeth of the horn: 21, 23, 24 or 25.
-    uint32_t horn;
-    // ELB_DIAGNOSIS_...
-    uint32_t kind;
-    // ELB_SIDE_LOWER or ELB_SIDE_UPPER.
-    uint32_t side;
-    // ELB_QUANTITY_...
-    uint32_t quantity;
-    // 1 if `value` is a bound and may be more.
-    uint32_t at_least;
-    // 1 if the sensor may have shifted instead.
-    uint32_t sensor_possible;
-    // Always 0.
-    uint32_t reserved;
-} elb_diagnosis;
-
-// Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
-typedef struct elb_positioning_axis {
-    // From below: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
-    double up[3];
-    // From above: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
-    double down[3];
-    // Reversal value B: the largest size.
-    double reversal;
-    // Mean reversal value, with its sign.
-    double mean_reversal;
-    // Bidirectional repeatability R.
-    double repeatability;
-    // Bidirectional systematic deviation E.
-    double systematic;
-    // Mean bidirectional deviation M.
-    double mean_deviation;
-    // Bidirectional accuracy A.
-    double accuracy;
-    // 1 if there were runs from below, else 0.
-    uint32_t has_up;
-    // 1 if there were runs from above, else 0.
-    uint32_t has_down;
-} elb_positioning_axis;
-
-// One target from one side. All 0 where there were no runs from there.
-typedef struct elb_one_sided {
-    // Mean deviation from the target; also the pose accuracy AP of ISO 9283 with its sign.
-    double mean;
-    // Standard deviation of the deviations.
-    double s;
-    // Unidirectional repeatability of ISO 230-2, 4 s.
-    double repeatability;
-    // Pose repeatability RP of ISO 9283, of a position.
-    double pose_repeatability;
-    // Pose repeatability of ISO 9283, of an angle: half width 3 S.
-    double pose_half_width;
-    // Runs.
-    uint64_t n;
-} elb_one_sided;
-
-// What one target shows. Frozen at 128 bytes.
-typedef struct elb_positioning_target {
-    // The target.
-    double target;
-    // Reached from below; `n` is 0 without runs.
-    struct elb_one_sided up;
-    // Reached from above; `n` is 0 without runs.
-    struct elb_one_sided down;
-    // Mean of both means; 0 without runs from both sides.
-    double mean;
-    // Reversal value: mean from below less mean from above; 0 without runs from both sides.
-    double reversal;
-    // Bidirectional repeatability R; 0 without runs from both sides.
-    double repeatability;
-} elb_positioning_target;
+} elb_next_reading;
 
 // What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
 typedef struct elb_robot_entry {
@@ -1220,22 +880,22 @@ typedef struct elb_session_config {
     double baseline_per_deg;
 } elb_session_config;
 
-// What to do next. Numbers that do not belong to the kind are 0. Frozen at 48 bytes.
+// What to do next. Angles, rates, times and amounts that do not belong to the kind are NaN. Frozen at 48 bytes.
 typedef struct elb_action {
     // Where to move, drive angle in deg.
     double drive;
     // The fastest that the command may change, deg/s.
-    double rate_per_s;
+    double max_rate_per_s;
     // How long to wait, s.
     double seconds;
     // The number of a question, in the unit that its ELB_QUESTION_... names.
     double amount;
     // One of ELB_ACTION_....
     uint32_t kind;
-    // Of a question: one of ELB_QUESTION_....
+    // Of a question: one of ELB_QUESTION_...; else 0.
     uint32_t question;
-    // The end that a question is about: -1 the lower, 1 the upper, 0 neither.
-    int32_t toward;
+    // The end that a question is about: ELB_SIDE_...
+    uint32_t toward;
     // The answers that a question has: a sum of ELB_ANSWER_....
     uint32_t answers;
 } elb_action;
@@ -1268,7 +928,7 @@ typedef struct elb_outcome {
     uint64_t readings;
     // One of ELB_OUTCOME_....
     uint32_t verdict;
-    // ELB_END_CONTACT, ELB_END_STALLED or ELB_END_CLEAR, of the lower and of the upper end.
+    // ELB_END_..., of the lower and of the upper end.
     uint32_t kind[2];
     // Always 0.
     uint32_t reserved;
@@ -1306,14 +966,12 @@ ELB_NOEXCEPT;
 //
 // - config: the struct. Written only on success.
 // - size: `sizeof(elb_joint_config)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE elb_status elb_joint_config_init(struct elb_joint_config *config, size_t size) ELB_NOEXCEPT;
 
 // Checks a joint and makes it.
 //
 // - config: what is written down of the joint; not needed after the call.
-// - out: receives the joint; free it with elb_joint_free. Untouched on error.
+// - out: receives the joint; free it with elb_joint_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: all that can be wrong with a joint is said here; afterwards only the number given can be.
@@ -1335,30 +993,50 @@ ELB_NOEXCEPT;
 // Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
 //
 // - joint: the joint to copy.
-// - out: receives the new joint; free it with elb_joint_free. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the new joint; free it with elb_joint_free.
 ELB_MUST_USE elb_status elb_joint_clone(const struct elb_joint *joint, struct elb_joint **out) ELB_NOEXCEPT;
 
 // Reads back what a joint was made of; `travel` is filled in where it was left out.
 //
-// Knots of a curve belong to the joint and live as long as it.
+// Its knots do not come along: `knots` and `feedback_knots` are NULL, `n_knots` and `feedback_n_knots` how many there are.
+// elb_joint_knots and elb_joint_feedback_knots copy them; point to the copies before the config makes another joint.
 //
-// - out: the struct. Untouched on error.
+// - out: the struct.
 // - size: `sizeof(elb_joint_config)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_joint_config_of(const struct elb_joint *joint,
                                struct elb_joint_config *out,
                                size_t size)
 ELB_NOEXCEPT;
 
+// Copies the knots of a joint's transmission: command and drive angle, deg, of each; none unless it is a curve.
+//
+// - knots: receives them, (n x 2).
+// - room: how many knots (pairs) there is room for.
+// - n: receives how many there are, also when the room is too small.
+//
+// Nullable: knots if room is 0, to ask for the number alone; n. Errors: ELB_STATUS_NO_ROOM.
+ELB_MUST_USE
+elb_status elb_joint_knots(const struct elb_joint *joint,
+                           double *knots,
+                           size_t room,
+                           size_t *n)
+ELB_NOEXCEPT;
+
+// Copies the knots of a joint's feedback: reading and joint angle, deg, of each; none if it is straight or there is no
+// feedback. Otherwise as elb_joint_knots.
+//
+// Nullable: knots if room is 0, to ask for the number alone; n.
+ELB_MUST_USE
+elb_status elb_joint_feedback_knots(const struct elb_joint *joint,
+                                    double *knots,
+                                    size_t room,
+                                    size_t *n)
+ELB_NOEXCEPT;
+
 // The lowest and the highest timer count that a joint ever gives.
 //
-// - lowest, highest: receive the counts. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - lowest, highest: receive the counts.
 ELB_MUST_USE
 elb_status elb_joint_count_range(const struct elb_joint *joint,
                                  uint32_t *lowest,
@@ -1373,9 +1051,9 @@ ELB_NOEXCEPT;
 // The drive angle, deg, of a command.
 //
 // - command: in the joint's own unit.
-// - out: receives the angle and what held it back. Untouched on error.
+// - out: receives the angle and what held it back.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_drive(const struct elb_joint *joint,
                            double command,
@@ -1385,9 +1063,9 @@ ELB_NOEXCEPT;
 // The pulse width, microseconds, of a command.
 //
 // - command: in the joint's own unit.
-// - out: receives the pulse width and what held it back. Untouched on error.
+// - out: receives the pulse width and what held it back.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_pulse_us(const struct elb_joint *joint,
                               double command,
@@ -1397,21 +1075,19 @@ ELB_NOEXCEPT;
 // The timer count of a command. Its own drive angle always lies inside the travel.
 //
 // - command: in the joint's own unit.
-// - out: receives the count. Untouched on error. Whether the command was clamped, elb_joint_drive says.
+// - out: receives the count, a whole number up to 4294967295, and what held it back.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_counts(const struct elb_joint *joint,
                             double command,
-                            uint32_t *out)
+                            struct elb_conversion *out)
 ELB_NOEXCEPT;
 
 // The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
 // there is none. The command range lies within; this tells how much room it leaves.
 //
-// - lower, upper: receive the commands, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - lower, upper: receive the commands, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_valid_range(const struct elb_joint *joint,
                                  double *lower,
@@ -1423,9 +1099,7 @@ ELB_NOEXCEPT;
 // Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
 //
 // - command: in the joint's own unit. NaN gives NaN.
-// - out: receives the derivative. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the derivative.
 ELB_MUST_USE
 elb_status elb_joint_drive_per_command(const struct elb_joint *joint,
                                        double command,
@@ -1440,9 +1114,7 @@ ELB_NOEXCEPT;
 // The command of a drive angle.
 //
 // - drive: deg.
-// - out: receives the command, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the command, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_command_from_drive(const struct elb_joint *joint,
                                         double drive,
@@ -1452,9 +1124,7 @@ ELB_NOEXCEPT;
 // The command of a pulse width.
 //
 // - pulse_us: microseconds.
-// - out: receives the command, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the command, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_command_from_pulse_us(const struct elb_joint *joint,
                                            double pulse_us,
@@ -1464,9 +1134,7 @@ ELB_NOEXCEPT;
 // The command of a timer count.
 //
 // - counts: any number, also one that this joint never gives.
-// - out: receives the command, in the joint's own unit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the command, in the joint's own unit.
 ELB_MUST_USE
 elb_status elb_joint_command_from_counts(const struct elb_joint *joint,
                                          uint32_t counts,
@@ -1490,7 +1158,7 @@ ELB_NOEXCEPT;
 // - done: receives how many were written.
 //
 // Nullable: done; command and out if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_COUNT_TOO_WIDE (this joint's
-// counts need 32 bits), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP, ELB_STATUS_BAD_SIZE.
+// counts need 32 bits), ELB_STATUS_OVERLAP.
 ELB_MUST_USE
 elb_status elb_joint_counts_batch(const struct elb_joint *joint,
                                   const double *command,
@@ -1583,10 +1251,9 @@ ELB_NOEXCEPT;
 // How many of these commands are held back by the command range and by the travel.
 //
 // - command: `n` commands, in the joint's own unit.
-// - out: receives the numbers. Untouched on error.
+// - out: receives the numbers.
 //
-// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE.
 ELB_MUST_USE
 elb_status elb_joint_tally(const struct elb_joint *joint,
                            const double *command,
@@ -1603,8 +1270,7 @@ ELB_NOEXCEPT;
 // - drive: `n` angles.
 // - out: receives `n` commands, in the joint's own unit.
 //
-// Nullable: drive and out if n is 0. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: drive and out if n is 0. Errors: ELB_STATUS_OVERLAP.
 ELB_MUST_USE
 elb_status elb_joint_command_from_drive_batch(const struct elb_joint *joint,
                                               const double *drive,
@@ -1649,9 +1315,9 @@ ELB_NOEXCEPT;
 // The joint angle, deg, of a feedback reading.
 //
 // - reading: in the sensor's unit, e.g. ADC counts.
-// - out: receives the angle. Untouched on error.
+// - out: receives the angle.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_angle_from_reading(const struct elb_joint *joint,
                                         double reading,
@@ -1661,9 +1327,9 @@ ELB_NOEXCEPT;
 // The command at which a reading was taken, were there no lost motion.
 //
 // - reading: in the sensor's unit.
-// - out: receives the command, in the joint's own unit. Untouched on error.
+// - out: receives the command, in the joint's own unit.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_command_from_reading(const struct elb_joint *joint,
                                           double reading,
@@ -1673,9 +1339,9 @@ ELB_NOEXCEPT;
 // The reading to be expected at a command, not rounded.
 //
 // - command: in the joint's own unit.
-// - out: receives the reading, in the sensor's unit. Untouched on error.
+// - out: receives the reading, in the sensor's unit.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_reading_from_command(const struct elb_joint *joint,
                                           double command,
@@ -1687,9 +1353,9 @@ ELB_NOEXCEPT;
 //
 // - reading: in the sensor's unit.
 // - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
-// - out: receives the reading. Untouched on error.
+// - out: receives the reading.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_reading_at_supply(const struct elb_joint *joint,
                                        double reading,
@@ -1700,9 +1366,9 @@ ELB_NOEXCEPT;
 // What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
 //
 // - reading: in the sensor's unit.
-// - out: receives one of ELB_READING_...; later versions may add more. Untouched on error.
+// - out: receives one of ELB_READING_...; later versions may add more.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_reading_state(const struct elb_joint *joint,
                                    double reading,
@@ -1713,9 +1379,9 @@ ELB_NOEXCEPT;
 // reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
 //
 // - reading: in the sensor's unit; NaN gives NaN.
-// - out: receives deg per unit of reading. Untouched on error.
+// - out: receives deg per unit of reading.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_angle_per_reading(const struct elb_joint *joint,
                                        double reading,
@@ -1727,9 +1393,9 @@ ELB_NOEXCEPT;
 // feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
 // a rail only if a resistor pulls the input there (common practice, no source).
 //
-// - lower, upper: receive 1 if it can be seen there, else 0. Untouched on error.
+// - lower, upper: receive 1 if it can be seen there, else 0.
 //
-// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_joint_detects_wire_faults(const struct elb_joint *joint,
                                          uint32_t *lower,
@@ -1741,28 +1407,23 @@ ELB_NOEXCEPT;
 // Sets readings to none, and notes the struct's size.
 //
 // - size: `sizeof(elb_readings)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE elb_status elb_readings_init(struct elb_readings *readings, size_t size) ELB_NOEXCEPT;
 
 // Sets options to their defaults, and notes the struct's size.
 //
 // - size: `sizeof(elb_fit_options)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, size_t size) ELB_NOEXCEPT;
 
 // Finds how far a joint can go, with the evidence.
 //
 // - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
 // - options: what is asked; NULL means the defaults.
-// - out: receives the fit; free it with elb_fit_free. Untouched on error.
+// - out: receives the fit; free it with elb_fit_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
 // ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
-// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_fit_limits(const struct elb_readings *readings,
                           const struct elb_fit_options *options,
@@ -1777,17 +1438,15 @@ void elb_fit_free(struct elb_fit *fit) ELB_NOEXCEPT;
 
 // The line between the stops.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE elb_status elb_fit_line_of(const struct elb_fit *fit, struct elb_fit_line *out) ELB_NOEXCEPT;
 
 // One end of the drive angles, with its evidence.
 //
 // - side: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_fit_end_of(const struct elb_fit *fit,
                           uint32_t side,
@@ -1796,22 +1455,16 @@ ELB_NOEXCEPT;
 
 // The recommended travel.
 //
-// - lower, upper: receive its ends, in drive angle. Untouched on error.
+// - lower, upper: receive its ends, in drive angle.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_fit_travel(const struct elb_fit *fit,
-                          double *lower,
-                          double *upper)
-ELB_NOEXCEPT;
+// Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel.
+ELB_MUST_USE elb_status elb_fit_travel(const struct elb_fit *fit, double *lower, double *upper) ELB_NOEXCEPT;
 
 // Lost motion.
 //
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why.
 ELB_MUST_USE
 elb_status elb_fit_lost_motion(const struct elb_fit *fit,
                                struct elb_lost_motion *out)
@@ -1819,17 +1472,15 @@ ELB_NOEXCEPT;
 
 // Why lost motion cannot be determined; an empty text if it was.
 //
-// - out: receives a text that lives as long as the fit. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives a text that lives as long as the fit.
 ELB_MUST_USE elb_status elb_fit_lost_motion_text(const struct elb_fit *fit, const char **out) ELB_NOEXCEPT;
 
 // How far repeats of one position scatter.
 //
-// - sd: receives the pooled standard deviation, in measured units. Untouched on error.
-// - dof: receives its degrees of freedom. Untouched on error.
+// - sd: receives the pooled standard deviation, in measured units.
+// - dof: receives its degrees of freedom.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT without repeats.
 ELB_MUST_USE
 elb_status elb_fit_repeatability(const struct elb_fit *fit,
                                  double *sd,
@@ -1838,9 +1489,7 @@ ELB_NOEXCEPT;
 
 // The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
 //
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the value.
 ELB_MUST_USE
 elb_status elb_fit_expected(const struct elb_fit *fit,
                             double drive,
@@ -1848,46 +1497,91 @@ elb_status elb_fit_expected(const struct elb_fit *fit,
 ELB_NOEXCEPT;
 
 // How many readings were left out.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_fit_rejected_count(const struct elb_fit *fit, size_t *out) ELB_NOEXCEPT;
 
 // One of the readings that were left out.
 //
 // - i: 0 to elb_fit_rejected_count - 1, else ELB_STATUS_ABSENT.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_fit_rejected(const struct elb_fit *fit,
                             size_t i,
                             struct elb_rejected *out)
 ELB_NOEXCEPT;
 
-// How many warnings a fit carries.
+// The word of the slip that would explain a rejected value: `sign`, `decimal-place`, `digits-swapped`, `tens`,
+// `neighbouring-row`; later versions may add more.
 //
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - i: 0 to elb_fit_rejected_count - 1.
+// - out: receives a text that lives as long as the fit.
+//
+// Errors: ELB_STATUS_ABSENT, also where no slip is known.
+ELB_MUST_USE
+elb_status elb_fit_rejected_slip(const struct elb_fit *fit,
+                                 size_t i,
+                                 const char **out)
+ELB_NOEXCEPT;
+
+// The resolution that a fit worked with: the smallest step of the measured values.
+//
+// - resolution: receives it, in measured units.
+// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0.
+//
+// Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters.
+ELB_MUST_USE
+elb_status elb_fit_resolution(const struct elb_fit *fit,
+                              double *resolution,
+                              uint32_t *inferred)
+ELB_NOEXCEPT;
+
+// Whether the sides from which positions were reached were inferred from the order of the readings.
+//
+// - out: receives 1 if nobody wrote them down and the order shows them, else 0.
+ELB_MUST_USE elb_status elb_fit_approach_inferred(const struct elb_fit *fit, uint32_t *out) ELB_NOEXCEPT;
+
+// Which readings to take next, and what they are worth.
+//
+// - out: receives it.
+//
+// Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+ELB_MUST_USE elb_status elb_fit_advice(const struct elb_fit *fit, struct elb_advice *out) ELB_NOEXCEPT;
+
+// One of the readings to take next, in the order in which to take them.
+//
+// - i: 0 to `readings` of elb_fit_advice - 1.
+// - out: receives it.
+//
+// Errors: ELB_STATUS_ABSENT.
+ELB_MUST_USE
+elb_status elb_fit_next_reading(const struct elb_fit *fit,
+                                size_t i,
+                                struct elb_next_reading *out)
+ELB_NOEXCEPT;
+
+// How many warnings a fit carries.
 ELB_MUST_USE elb_status elb_fit_warning_count(const struct elb_fit *fit, size_t *out) ELB_NOEXCEPT;
 
 // The sentence of one warning.
 //
 // - i: 0 to elb_fit_warning_count - 1, else ELB_STATUS_ABSENT.
-// - out: receives a text that lives as long as the fit. Untouched on error.
+// - out: receives a text that lives as long as the fit.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE elb_status elb_fit_warning(const struct elb_fit *fit, size_t i, const char **out) ELB_NOEXCEPT;
 
 // The readings that show the transmission alone: between the stops, without those left out and those beyond an end at which the
 // joint hardly moves. For elb_curve_new, elb_linkage_new and elb_choice_new.
 //
 // - readings: the readings that were fitted.
-// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+// - drive, measured: receive those readings; each has room for as many as were fitted.
 // - approach: receives from which side each was reached, ELB_APPROACH_...; unknown where `readings` do not hold it.
-// - n: receives how many they are. Untouched on error.
+// - n: receives how many they are.
 // - error: receives the details when the call fails.
 //
-// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted,
+// ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_fit_between_stops(const struct elb_fit *fit,
                                  const struct elb_readings *readings,
@@ -1896,570 +1590,6 @@ elb_status elb_fit_between_stops(const struct elb_fit *fit,
                                  int8_t *approach,
                                  size_t *n,
                                  struct elb_error *error)
-ELB_NOEXCEPT;
-
-// ---- Lines ----
-//
-// Fits a straight line: ordinary least squares (GUM, JCGM 100:2008, H.3), weighted where `u_y` is given (ISO/TS 28037,
-// clause 6), and with both coordinates uncertain where `u_x` is given as well (clause 7).
-//
-// - x, y: `n` points, in any unit.
-// - u_x, u_y: `n` standard uncertainties each; `u_x` only together with `u_y`.
-// - out: receives the line; free it with elb_line_free. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-// ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_line_new(const double *x,
-                        const double *y,
-                        const double *u_x,
-                        const double *u_y,
-                        size_t n,
-                        struct elb_line **out,
-                        struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Frees a line. It must be freed once, and never while another thread uses it.
-//
-// Nullable: line (nothing happens).
-void elb_line_free(struct elb_line *line) ELB_NOEXCEPT;
-
-// Slope, intercept and all that is known of them.
-//
-// - out: receives them. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_line_values_of(const struct elb_line *line,
-                              struct elb_line_values *out)
-ELB_NOEXCEPT;
-
-// The line's value at `x` and its standard uncertainty (GUM H.3.4; ISO/TS 28037, clause 11.2). NaN gives NaN.
-//
-// - u_x: standard uncertainty of `x`, 0 if it is exact.
-// - out: receives value and uncertainty. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_line_predict(const struct elb_line *line,
-                            double x,
-                            double u_x,
-                            struct elb_estimate *out)
-ELB_NOEXCEPT;
-
-// Reads a line backwards: the `x` at which these observations of y were made (ISO/TS 28037, clause 11.1).
-//
-// - observed: `n` observations, all made at that one x.
-// - u_y: standard uncertainty of each; 0 means the line's `residual_sd`.
-// - out: receives value and uncertainty. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT without observations, with one that is not finite, and for a level line;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_line_inverse(const struct elb_line *line,
-                            const double *observed,
-                            size_t n,
-                            double u_y,
-                            struct elb_estimate *out)
-ELB_NOEXCEPT;
-
-// The factor that turns a standard uncertainty of a line into a coverage interval's half width: Student's t, or the
-// normal distribution's where the uncertainties are stated ones.
-//
-// - confidence: coverage probability, above 0 and below 1; else the factor is NaN.
-// - out: receives the factor. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_line_coverage_factor(const struct elb_line *line,
-                                    double confidence,
-                                    double *out)
-ELB_NOEXCEPT;
-
-// ---- Curves ----
-//
-// For joints that are bent: a strictly monotone cubic through as few knots as the scatter allows. First leave out the
-// readings on a stop, and misreadings: elb_fit_between_stops gives what remains.
-//
-// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
-//
-// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
-// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
-//   both sides, lost motion is found as well and does not count as scatter.
-// - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
-// - out: receives the curve; free it with elb_curve_free. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_curve_new(const double *drive,
-                         const double *measured,
-                         const int8_t *approach,
-                         size_t n,
-                         size_t most_knots,
-                         struct elb_curve **out,
-                         struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Frees a curve made by elb_curve_new. It must be freed once, and never while another thread uses it.
-//
-// Nullable: curve (nothing happens).
-void elb_curve_free(struct elb_curve *curve) ELB_NOEXCEPT;
-
-// What is known of a curve as a whole.
-//
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_values_of(const struct elb_curve *curve,
-                               struct elb_curve_values *out)
-ELB_NOEXCEPT;
-
-// Lost motion found with a curve, which lies midway; `drive` at the curve's mean slope.
-//
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
-// stretch was reached from both; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_lost_motion(const struct elb_curve *curve,
-                                 struct elb_lost_motion *out)
-ELB_NOEXCEPT;
-
-// The measured value that a curve expects at a drive angle reached from one side: elb_curve_expected with the lost motion of that
-// side. NaN gives NaN.
-//
-// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_expected_from(const struct elb_curve *curve,
-                                   double drive,
-                                   int8_t approach,
-                                   double *out)
-ELB_NOEXCEPT;
-
-// One knot, drive angles rising.
-//
-// - i: 0 to `n_knots` - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_knot_at(const struct elb_curve *curve,
-                             size_t i,
-                             struct elb_curve_knot *out)
-ELB_NOEXCEPT;
-
-// What the number of knots was chosen by: the one with the lowest value was taken.
-//
-// - i: 0 (2 knots) to `n_tried` - 1.
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_criterion(const struct elb_curve *curve,
-                               size_t i,
-                               double *out)
-ELB_NOEXCEPT;
-
-// The measured value that a curve expects at a drive angle; beyond its first and last knot it goes straight on. NaN
-// gives NaN.
-//
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_expected(const struct elb_curve *curve,
-                              double drive,
-                              double *out)
-ELB_NOEXCEPT;
-
-// Puts a curve into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
-//
-// The commands `lower` to `upper` stand for the measured values between the first and the last knot. Of `config` are
-// written `command`, `drive`, `inverted`, `transmission`, `slopes`, `knots` and `n_knots`; all else stays as it is:
-// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
-// angles of the command ends).
-//
-// A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
-//
-// - lower, upper: the command range, in the joint's own unit.
-// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
-// - knots: receives the joint's knots, (n x 2), to which `config` points afterwards: keep them as long as it is used.
-// - room: how many knots (pairs) there is room for; ELB_MOST_JOINT_KNOTS are always enough.
-// - departure: receives the most by which the joint departs from the curve, in measured units.
-// - error: receives the details when the call fails.
-//
-// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_BAD_SIZE
-// (also for too little room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_curve_joint(const struct elb_curve *curve,
-                           double lower,
-                           double upper,
-                           struct elb_joint_config *config,
-                           double *knots,
-                           size_t room,
-                           double *departure,
-                           struct elb_error *error)
-ELB_NOEXCEPT;
-
-// ---- Linkages ----
-//
-// For joints whose mechanism is known: its dimensions, measured with a ruler, are improved by readings of the joint
-// angle. Readings on a stop and misreadings are left out first, as for a curve.
-//
-// How the horn sits on its spline, gear ratio and screw pitch need not be known: they are found as well.
-//
-// Fits the dimensions of a linkage by least squares.
-//
-// - drive: `n` drive angles, deg.
-// - measured: `n` joint angles, deg (for a slider-crank places, in the unit of its lengths).
-// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
-//   both sides, lost motion is found as well and does not count as scatter.
-// - start: the linkage as a ruler has it, with the bits of what is to be found.
-// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start cannot be where readings
-// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_linkage_new(const double *drive,
-                           const double *measured,
-                           const int8_t *approach,
-                           size_t n,
-                           const struct elb_mechanism *start,
-                           struct elb_linkage **out,
-                           struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Frees a linkage made by elb_linkage_new. It must be freed once, and never while another thread uses it.
-//
-// Nullable: linkage (nothing happens).
-void elb_linkage_free(struct elb_linkage *linkage) ELB_NOEXCEPT;
-
-// What is known of a linkage as a whole.
-//
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_values_of(const struct elb_linkage *linkage,
-                                 struct elb_linkage_values *out)
-ELB_NOEXCEPT;
-
-// The linkage with the dimensions found; `free` has the bits of those.
-//
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_mechanism(const struct elb_linkage *linkage,
-                                 struct elb_mechanism *out)
-ELB_NOEXCEPT;
-
-// One of the dimensions found, with its uncertainty.
-//
-// - i: 0 to `n_found` - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_dimension(const struct elb_linkage *linkage,
-                                 size_t i,
-                                 struct elb_dimension *out)
-ELB_NOEXCEPT;
-
-// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
-// cannot be, and for NaN.
-//
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_expected(const struct elb_linkage *linkage,
-                                double drive,
-                                double *out)
-ELB_NOEXCEPT;
-
-// Lost motion found with a linkage, which lies midway; `drive` at its mean slope over the readings.
-//
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_lost_motion(const struct elb_linkage *linkage,
-                                   struct elb_lost_motion *out)
-ELB_NOEXCEPT;
-
-// The measured value that a linkage expects at a drive angle reached from one side: elb_linkage_expected with the lost motion of
-// that side.
-//
-// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
-// - out: receives the value. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_expected_from(const struct elb_linkage *linkage,
-                                     double drive,
-                                     int8_t approach,
-                                     double *out)
-ELB_NOEXCEPT;
-
-// Whether the other way to put a slider-crank or four-bar together fits the readings as well, or better: then look at the joint.
-//
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_other_branch(const struct elb_linkage *linkage,
-                                    struct elb_other_branch *out)
-ELB_NOEXCEPT;
-
-// The sentence of elb_linkage_other_branch.
-//
-// - out: receives a text that lives as long as the linkage. Untouched on error.
-//
-// Nullable: none. Errors: as elb_linkage_other_branch.
-ELB_MUST_USE
-elb_status elb_linkage_other_branch_text(const struct elb_linkage *linkage,
-                                         const char **out)
-ELB_NOEXCEPT;
-
-// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
-//
-// - out: receives the angle. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_drive(const struct elb_linkage *linkage,
-                             double measured,
-                             double *out)
-ELB_NOEXCEPT;
-
-// The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
-//
-// - lower, upper: receive them, deg (for a slider-crank places). Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_linkage_command(const struct elb_linkage *linkage,
-                               double *lower,
-                               double *upper)
-ELB_NOEXCEPT;
-
-// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
-//
-// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (common practice,
-// no source). The travel is not changed by this: look at the joint.
-//
-// - linkage: a fit of what elb_fit_between_stops gave of these readings.
-// - fit, readings: the limit fit, and the readings that were fitted.
-// - lower, upper: receive 1 or 0 each; 0 where no stop is named. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_linkage_explains_stops(const struct elb_linkage *linkage,
-                                      const struct elb_fit *fit,
-                                      const struct elb_readings *readings,
-                                      uint32_t *lower,
-                                      uint32_t *upper,
-                                      struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Puts a linkage into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
-//
-// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
-// `config` are written `command`, `drive`, `inverted`, `transmission`, `branch` and `linkage`; all else stays as it is: servo,
-// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
-// the command ends).
-//
-// - lower, upper: the command range, deg (for a slider-crank places).
-// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
-// - error: receives the details when the call fails.
-//
-// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID for
-// a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_linkage_joint(const struct elb_linkage *linkage,
-                             double lower,
-                             double upper,
-                             struct elb_joint_config *config,
-                             struct elb_error *error)
-ELB_NOEXCEPT;
-
-// ---- Which transmission ----
-//
-// Tries a line, a curve and every linkage guessed on the same readings, and says which to take and why. Readings on a
-// stop and misreadings are left out first, as for a curve.
-//
-// - drive: `n` drive angles, deg.
-// - measured: `n` joint angles, deg; at least 5.
-// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
-//   both sides, lost motion is found as well and does not count as scatter.
-// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
-// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
-// - out: receives the choice; free it with elb_choice_free. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
-// linkage.
-ELB_MUST_USE
-elb_status elb_choice_new(const double *drive,
-                          const double *measured,
-                          const int8_t *approach,
-                          size_t n,
-                          const struct elb_mechanism *guesses,
-                          size_t n_guesses,
-                          size_t most_knots,
-                          struct elb_choice **out,
-                          struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Frees a choice and all that was taken from it. It must be freed once, and never while another thread uses it.
-//
-// Nullable: choice (nothing happens).
-void elb_choice_free(struct elb_choice *choice)
-ELB_NOEXCEPT;
-
-// How many transmissions were tried: the line, the curve, then the guesses in their order.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_choice_count(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
-
-// Which of them to take.
-//
-// - out: receives its index, 0 to elb_choice_count - 1. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_choice_best(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
-
-// How well one of them does.
-//
-// - i: 0 to elb_choice_count - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_choice_candidate(const struct elb_choice *choice,
-                                size_t i,
-                                struct elb_candidate *out)
-ELB_NOEXCEPT;
-
-// Lost motion found with one of them, which lies midway: half of `reversal` is added to a line where it was reached from below.
-//
-// - i: 0 to elb_choice_count - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`;
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_choice_lost_motion(const struct elb_choice *choice,
-                                  size_t i,
-                                  struct elb_lost_motion *out)
-ELB_NOEXCEPT;
-
-// How many reasons there are.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE elb_status elb_choice_reason_count(const struct elb_choice *choice, size_t *out) ELB_NOEXCEPT;
-
-// The sentence of one reason, the most important first.
-//
-// - i: 0 to elb_choice_reason_count - 1.
-// - out: receives a text that lives as long as the choice. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_choice_reason(const struct elb_choice *choice,
-                             size_t i,
-                             const char **out)
-ELB_NOEXCEPT;
-
-// The line of a choice, for the elb_line_... calls. elb_line_inverse gives the drive angles of a straight joint's ends.
-//
-// - i: a candidate that is one.
-// - out: receives the line, which lives as long as the choice. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_choice_line(const struct elb_choice *choice,
-                           size_t i,
-                           const struct elb_line **out)
-ELB_NOEXCEPT;
-
-// The curve of a choice, for the elb_curve_... calls.
-//
-// - i: a candidate that is one.
-// - out: receives the curve, which lives as long as the choice. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_choice_curve(const struct elb_choice *choice,
-                            size_t i,
-                            const struct elb_curve **out)
-ELB_NOEXCEPT;
-
-// A linkage of a choice, for the elb_linkage_... calls.
-//
-// - i: a candidate that is one and was fitted.
-// - out: receives the linkage, which lives as long as the choice. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_choice_linkage(const struct elb_choice *choice,
-                              size_t i,
-                              const struct elb_linkage **out)
-ELB_NOEXCEPT;
-
-// ---- A feedback map from measured points ----
-//
-// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
-// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
-//
-// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
-// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
-// already; all else stays as it is. Beyond the readings the map goes straight on.
-//
-// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
-//   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
-// - most_knots: the most knots the curve may have, 2 to ELB_MOST_KNOTS.
-// - lower, upper: the joint angles, deg, that the joint's lower and upper command stand for.
-// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
-// - knots: receives the map's knots, (n x 2), to which `config` points afterwards unless the map is straight: keep them as long as
-//   it is used.
-// - room: how many knots (pairs) there is room for; ELB_MOST_JOINT_KNOTS are always enough.
-// - values: receives how well the map fits.
-// - error: receives the details when the call fails.
-//
-// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
-// not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_fit_feedback(const double *reading,
-                            const double *angle,
-                            size_t n,
-                            size_t most_knots,
-                            double lower,
-                            double upper,
-                            struct elb_joint_config *config,
-                            double *knots,
-                            size_t room,
-                            struct elb_feedback_values *values,
-                            struct elb_error *error)
 ELB_NOEXCEPT;
 
 // ---- Many joints at once ----
@@ -2475,8 +1605,7 @@ ELB_NOEXCEPT;
 //
 // Returns ELB_STATUS_OK also when joints failed: their statuses say so.
 //
-// Nullable: options, errors, error; an array without elements. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
+// Nullable: options, errors, error; an array without elements.
 ELB_MUST_USE
 elb_status elb_fit_many(const struct elb_readings *const *readings,
                         size_t n,
@@ -2487,172 +1616,6 @@ elb_status elb_fit_many(const struct elb_readings *const *readings,
                         struct elb_error *error)
 ELB_NOEXCEPT;
 
-// ---- What changed since ----
-//
-// Sets options to their defaults, and notes the struct's size.
-//
-// - size: `sizeof(elb_compare_options)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_compare_options_init(struct elb_compare_options *options,
-                                    size_t size)
-ELB_NOEXCEPT;
-
-// Compares an earlier with a later fit of one joint, measured in the same units.
-//
-// All quantities are judged together: of unchanged joints at most one in twenty is said to have changed in anything at
-// all (Student's t with the degrees of freedom of both fits; Holm's procedure). What is significant and smaller than
-// matters is said as such. What the later table did not test is never called unchanged.
-//
-// - options: what is asked; NULL means the defaults.
-// - out: receives the comparison; free it with elb_comparison_free. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: options, error. Errors: ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-// ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_fit_compare(const struct elb_fit *old,
-                           const struct elb_fit *new_,
-                           const struct elb_compare_options *options,
-                           struct elb_comparison **out,
-                           struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Frees a comparison. It must be freed once, and never while another thread uses it.
-//
-// Nullable: comparison (nothing happens).
-void elb_comparison_free(struct elb_comparison *comparison) ELB_NOEXCEPT;
-
-// How one quantity changed.
-//
-// - quantity: ELB_QUANTITY_...
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_change(const struct elb_comparison *comparison,
-                                 uint32_t quantity,
-                                 struct elb_change *out)
-ELB_NOEXCEPT;
-
-// Whether something changed that matters: 1 or 0. Slight changes and what was not tested are none.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_is_changed(const struct elb_comparison *comparison,
-                                     uint32_t *out)
-ELB_NOEXCEPT;
-
-// How many whole numbers of spline teeth agree with a shifted index, of all horns together; 0 without one.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_teeth_count(const struct elb_comparison *comparison,
-                                      size_t *out)
-ELB_NOEXCEPT;
-
-// One of them, the closest first.
-//
-// - i: 0 to elb_comparison_teeth_count - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_teeth(const struct elb_comparison *comparison,
-                                size_t i,
-                                struct elb_spline_teeth *out)
-ELB_NOEXCEPT;
-
-// How many warnings the two fits carry together.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_warning_count(const struct elb_comparison *comparison,
-                                        size_t *out)
-ELB_NOEXCEPT;
-
-// One of them; those of the earlier table come first.
-//
-// - i: 0 to elb_comparison_warning_count - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_warning(const struct elb_comparison *comparison,
-                                  size_t i,
-                                  struct elb_table_warning *out)
-ELB_NOEXCEPT;
-
-// How many diagnoses a comparison has: at least one, the gravest first.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_diagnosis_count(const struct elb_comparison *comparison,
-                                          size_t *out)
-ELB_NOEXCEPT;
-
-// One diagnosis.
-//
-// - i: 0 to elb_comparison_diagnosis_count - 1.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_comparison_diagnosis(const struct elb_comparison *comparison,
-                                    size_t i,
-                                    struct elb_diagnosis *out)
-ELB_NOEXCEPT;
-
-// ---- Positioning of one axis ----
-//
-// Evaluates runs over the same targets after ISO 230-2 and ISO 9283. The unit is that of the targets throughout.
-//
-// - targets: `n_targets` positions that were commanded.
-// - approach: `n_runs` sides, one for each run: ELB_APPROACH_BELOW or ELB_APPROACH_ABOVE.
-// - positions: (n_runs x n_targets) positions attained, run after run.
-// - out: receives the result; free it with elb_positioning_free. Untouched on error.
-// - error: receives the details when the call fails.
-//
-// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
-// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
-ELB_MUST_USE
-elb_status elb_positioning_new(const double *targets,
-                               size_t n_targets,
-                               const int8_t *approach,
-                               size_t n_runs,
-                               const double *positions,
-                               struct elb_positioning **out,
-                               struct elb_error *error)
-ELB_NOEXCEPT;
-
-// Frees a positioning. It must be freed once, and never while another thread uses it.
-//
-// Nullable: positioning (nothing happens).
-void elb_positioning_free(struct elb_positioning *positioning) ELB_NOEXCEPT;
-
-// The characteristics of the axis.
-//
-// - out: receives them. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_positioning_axis_of(const struct elb_positioning *positioning,
-                                   struct elb_positioning_axis *out)
-ELB_NOEXCEPT;
-
-// What one target shows.
-//
-// - i: 0 to n_targets - 1, in the order given.
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_positioning_target_at(const struct elb_positioning *positioning,
-                                     size_t i,
-                                     struct elb_positioning_target *out)
-ELB_NOEXCEPT;
-
 // ---- Robot files ----
 //
 // Many joints in one text that people edit (TOML), checked as a whole when it is read.
@@ -2660,11 +1623,11 @@ ELB_NOEXCEPT;
 // Reads the text of a robot file.
 //
 // - text: UTF-8, `length` bytes; need not end with a NUL.
-// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the robot; free it with elb_robot_free.
 // - error: receives the details when the call fails, with line and column.
 //
-// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of a
-// joint's numbers (10 to 29), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of
+// a joint's numbers (10 to 29).
 ELB_MUST_USE
 elb_status elb_robot_parse(const char *text,
                            size_t length,
@@ -2675,7 +1638,7 @@ ELB_NOEXCEPT;
 // Reads a robot file from disk.
 //
 // - path: its name, UTF-8, ends with a NUL.
-// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the robot; free it with elb_robot_free.
 // - error: receives the details when the call fails, with file, line and column.
 //
 // Nullable: error. Errors: as elb_robot_parse, and ELB_STATUS_FILE_ACCESS.
@@ -2690,8 +1653,7 @@ ELB_NOEXCEPT;
 // - path: the file's name, UTF-8, ends with a NUL.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,
@@ -2706,33 +1668,25 @@ ELB_NOEXCEPT;
 
 // The robot's name.
 //
-// - out: receives a text that lives as long as the robot. Untouched on error.
+// - out: receives a text that lives as long as the robot.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT if the file gives none; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
-ELB_MUST_USE
-elb_status elb_robot_name(const struct elb_robot *robot,
-                          const char **out)
-ELB_NOEXCEPT;
+// Errors: ELB_STATUS_ABSENT if the file gives none.
+ELB_MUST_USE elb_status elb_robot_name(const struct elb_robot *robot, const char **out) ELB_NOEXCEPT;
 
 // The text of the robot file, with every comment where it was.
 //
-// - out: receives a text that lives as long as the robot. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives a text that lives as long as the robot.
 ELB_MUST_USE elb_status elb_robot_text(const struct elb_robot *robot, const char **out) ELB_NOEXCEPT;
 
 // How many joints a robot has.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_robot_joint_count(const struct elb_robot *robot, size_t *out) ELB_NOEXCEPT;
 
 // The joint of a name.
 //
 // - name: UTF-8, ends with a NUL.
-// - out: receives the joint, which lives as long as the robot. Untouched on error.
+// - out: receives the joint, which lives as long as the robot.
 //
-// Nullable: none. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_joint(const struct elb_robot *robot,
                            const char *name,
@@ -2742,9 +1696,9 @@ ELB_NOEXCEPT;
 // One joint of a robot, in file order.
 //
 // - i: 0 to elb_robot_joint_count - 1.
-// - out: receives the joint, which lives as long as the robot. Untouched on error.
+// - out: receives the joint, which lives as long as the robot.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_robot_joint_at(const struct elb_robot *robot,
                               size_t i,
@@ -2754,9 +1708,9 @@ ELB_NOEXCEPT;
 // What the file says of one joint beside its numbers: name, board, channel, unit.
 //
 // - i: 0 to elb_robot_joint_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_robot_entry_at(const struct elb_robot *robot,
                               size_t i,
@@ -2768,7 +1722,7 @@ ELB_NOEXCEPT;
 // - robot: the robot to begin with; it stays as it is.
 // - name: the joint's name, UTF-8, ends with a NUL. A name that is not there yet is added.
 // - config: the joint's numbers.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: as elb_robot_parse and elb_joint_new.
@@ -2786,12 +1740,11 @@ ELB_NOEXCEPT;
 // - name: the joint's name, UTF-8, ends with a NUL.
 // - fit: limits found of that joint, along the drive angle.
 // - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
-// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and
-// those of a joint's numbers.
+// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               const char *name,
@@ -2807,12 +1760,12 @@ ELB_NOEXCEPT;
 // - name: the joint's name, UTF-8, ends with a NUL.
 // - session: a bring-up of that joint that found it fit.
 // - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
-// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, and those of a joint's numbers.
+// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's
+// numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_session(const struct elb_robot *robot,
                                   const char *name,
@@ -2826,11 +1779,10 @@ ELB_NOEXCEPT;
 //
 // - robot: the robot to begin with; it stays as it is.
 // - name: the joint's name, UTF-8, ends with a NUL.
-// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+// - out: receives the new robot; free it with elb_robot_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_without_joint(const struct elb_robot *robot,
                                    const char *name,
@@ -2843,11 +1795,10 @@ ELB_NOEXCEPT;
 // Checks a robot by every rule.
 //
 // - today: the day as of which the age of evidence is judged, "2026-11-20", ends with a NUL. NULL: age is not judged.
-// - out: receives the findings; free them with elb_findings_free. Untouched on error.
+// - out: receives the findings; free them with elb_findings_free.
 // - error: receives the details when the call fails.
 //
-// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8,
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_check(const struct elb_robot *robot,
                            const char *today,
@@ -2861,16 +1812,14 @@ ELB_NOEXCEPT;
 void elb_findings_free(struct elb_findings *findings) ELB_NOEXCEPT;
 
 // How many findings are open: the robot as a whole first, then joint by joint in file order.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_findings_count(const struct elb_findings *findings, size_t *out) ELB_NOEXCEPT;
 
 // One open finding.
 //
 // - i: 0 to elb_findings_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_findings_at(const struct elb_findings *findings,
                            size_t i,
@@ -2878,8 +1827,6 @@ elb_status elb_findings_at(const struct elb_findings *findings,
 ELB_NOEXCEPT;
 
 // How many findings the robot file waives.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE
 elb_status elb_findings_waived_count(const struct elb_findings *findings,
                                      size_t *out)
@@ -2888,9 +1835,9 @@ ELB_NOEXCEPT;
 // One finding that the robot file waives; its `waiver` is the reason given.
 //
 // - i: 0 to elb_findings_waived_count - 1.
-// - out: receives it. Untouched on error.
+// - out: receives it.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT.
 ELB_MUST_USE
 elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   size_t i,
@@ -2913,11 +1860,11 @@ ELB_NOEXCEPT;
 // - max_rate_per_s: the fastest it may change, units per second.
 // - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
 // - cycles_hz: cycles of the loop in a second.
-// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+// - out: receives the ramp; free it with elb_ramp_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE for an
-// acceleration that takes more than 4096 cycles to the full rate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// acceleration that takes more than 4096 cycles to the full rate.
 ELB_MUST_USE
 elb_status elb_ramp_new(double start,
                         double max_rate_per_s,
@@ -2932,7 +1879,7 @@ ELB_NOEXCEPT;
 // - start: where the value stands, in its own unit.
 // - most_step: the longest step.
 // - most_change: the most by which a step may differ from the one before it. 0: not bounded.
-// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+// - out: receives the ramp; free it with elb_ramp_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: as elb_ramp_new.
@@ -2952,10 +1899,9 @@ void elb_ramp_free(struct elb_ramp *ramp) ELB_NOEXCEPT;
 // Takes one step towards a target: once in each cycle, also when the target holds still. It allocates nothing.
 //
 // - target: where the value is to go; another one may be given at any time.
-// - out: receives the value after the step. Untouched on error.
+// - out: receives the value after the step.
 //
-// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was; ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
 ELB_MUST_USE
 elb_status elb_ramp_follow(struct elb_ramp *ramp,
                            double target,
@@ -2964,16 +1910,12 @@ ELB_NOEXCEPT;
 
 // The value after the last step.
 //
-// - out: receives it. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives it.
 ELB_MUST_USE elb_status elb_ramp_value(const struct elb_ramp *ramp, double *out) ELB_NOEXCEPT;
 
 // Whether the value stands still at a target.
 //
-// - out: receives 1 if it does, else 0. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives 1 if it does, else 0.
 ELB_MUST_USE
 elb_status elb_ramp_rests_at(const struct elb_ramp *ramp,
                              double target,
@@ -2993,8 +1935,6 @@ ELB_NOEXCEPT;
 //
 // - config: the struct. Written only on success.
 // - size: `sizeof(elb_session_config)`, as the caller's header has it.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 ELB_MUST_USE
 elb_status elb_session_config_init(struct elb_session_config *config,
                                    size_t size)
@@ -3005,9 +1945,6 @@ ELB_NOEXCEPT;
 // - config: the plan, begun with elb_session_config_init; receives the fields that begin with `baseline`. Written only on
 //   success.
 // - before: limits found of that joint by an earlier bring-up, with the readings of the same sensor as measured values.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE, also for a plan that is
-// too short to hold it.
 ELB_MUST_USE
 elb_status elb_session_config_set_baseline(struct elb_session_config *config,
                                            const struct elb_fit *before)
@@ -3016,12 +1953,11 @@ ELB_NOEXCEPT;
 // Checks a plan and begins a bring-up.
 //
 // - config: the plan; not needed after the call.
-// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+// - out: receives the bring-up; free it with elb_session_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
-// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
-// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_session_new(const struct elb_session_config *config,
                            struct elb_session **out,
@@ -3035,9 +1971,7 @@ void elb_session_free(struct elb_session *session) ELB_NOEXCEPT;
 
 // What to do next. Asking changes nothing.
 //
-// - out: receives the action. Untouched on error.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// - out: receives the action.
 ELB_MUST_USE
 elb_status elb_session_next(const struct elb_session *session,
                             struct elb_action *out)
@@ -3046,12 +1980,11 @@ ELB_NOEXCEPT;
 // What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
 // for the question; at the end the verdict. Empty where nobody is asked.
 //
-// - text: receives the text, UTF-8, with a NUL at its end. Untouched on error.
+// - text: receives the text, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
 // - length: receives the length without the NUL, also when the room is too small.
 //
-// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_session_prompt(const struct elb_session *session,
                               char *text,
@@ -3065,7 +1998,7 @@ ELB_NOEXCEPT;
 // - error: receives the details when the call fails; nothing changes then.
 //
 // Nullable: error. Errors: ELB_STATUS_WRONG_REPORT, ELB_STATUS_PROCEDURE_DONE, ELB_STATUS_NOT_FINITE,
-// ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// ELB_STATUS_UNKNOWN_VALUE.
 ELB_MUST_USE
 elb_status elb_session_report(struct elb_session *session,
                               const struct elb_report *report,
@@ -3073,18 +2006,15 @@ elb_status elb_session_report(struct elb_session *session,
 ELB_NOEXCEPT;
 
 // Ends it here; the joint is not ready for software. A bring-up that is done stays as it is.
-//
-// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 ELB_MUST_USE elb_status elb_session_stop(struct elb_session *session) ELB_NOEXCEPT;
 
 // Writes a bring-up down, to be taken up again with elb_session_parse.
 //
-// - text: receives JSON, UTF-8, with a NUL at its end. Untouched on error.
+// - text: receives JSON, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
 // - length: receives the length without the NUL, also when the room is too small.
 //
-// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_BAD_SIZE (too little room),
-// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Nullable: text if room is 0, to ask for the length alone; length. Errors: ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_session_json(const struct elb_session *session,
                             char *text,
@@ -3096,11 +2026,11 @@ ELB_NOEXCEPT;
 // it last was.
 //
 // - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
-// - out: receives the bring-up; free it with elb_session_free. Untouched on error.
+// - out: receives the bring-up; free it with elb_session_free.
 // - error: receives the details when the call fails.
 //
 // Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
-// ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+// ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_session_parse(const char *text,
                              size_t length,
@@ -3110,9 +2040,9 @@ ELB_NOEXCEPT;
 
 // How a bring-up ended.
 //
-// - out: receives the outcome. Untouched on error.
+// - out: receives the outcome.
 //
-// Nullable: none. Errors: ELB_STATUS_ABSENT before its end, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+// Errors: ELB_STATUS_ABSENT before its end.
 ELB_MUST_USE
 elb_status elb_session_outcome(const struct elb_session *session,
                                struct elb_outcome *out)
@@ -3125,15 +2055,15 @@ ELB_NOEXCEPT;
 // Writes the block of the joints on one board.
 //
 // - board: the board's name, UTF-8, ends with a NUL; NULL for all joints, if they share one.
-// - image: receives the block, `room` bytes. Untouched on error.
+// - image: receives the block, `room` bytes.
 // - length: receives the length of the block, also when the room is too small.
 // - error: receives the details when the call fails.
 //
-// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too
-// little room), ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and none
-// named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
-// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a
-// joint's numbers where single precision cannot hold them.
+// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM,
+// ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and
+// none named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
+// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, and those of a joint's numbers where single precision cannot hold
+// them.
 ELB_MUST_USE
 elb_status elb_robot_block(const struct elb_robot *robot,
                            const char *board,
@@ -3148,9 +2078,8 @@ ELB_NOEXCEPT;
 // - channel: the board's output that it is wired to.
 // - image, length, error: as for elb_robot_block.
 //
-// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too little
-// room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a joint's numbers where single precision cannot
-// hold them.
+// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM, and those of a
+// joint's numbers where single precision cannot hold them.
 ELB_MUST_USE
 elb_status elb_joint_block(const struct elb_joint *joint,
                            uint16_t channel,

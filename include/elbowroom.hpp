@@ -1,17 +1,18 @@
-// elbowroom.hpp: owners and exceptions for C++17 over elbowroom.h, where everything is explained.
+// elbowroom.hpp: owners and exceptions for C++17 over elbowroom.h and elbowroom_analysis.h, where everything is explained.
 //
 //     elb::Joint joint(config);                        // throws elb::Error with the full sentence
 //     elb_conversion drive = joint.drive(90.0);        // throws if the command is not finite
 //     std::vector<std::uint16_t> counts = joint.counts(commands);
 //
-// Owners move and do not copy (Joint has clone()). Nothing here computes; each call is one call of elbowroom.h.
+// Owners move and do not copy (Joint has clone()). Nothing here computes; each call is one call of those headers.
 #ifndef ELBOWROOM_HPP
 #define ELBOWROOM_HPP
 
-#include "elbowroom.h"
+#include "elbowroom_analysis.h"
 
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <memory>
 #include <stdexcept>
 #include <string>
@@ -37,13 +38,14 @@ public:
     /// Place in a robot file, counted from 1; 0 if the error is about none.
     std::uint32_t line() const noexcept { return line_; }
     std::uint32_t column() const noexcept { return column_; }
+    /// The value at fault; NaN where there is none.
     double value() const noexcept { return value_; }
 
 private:
     elb_status status_;
     std::uint64_t index_ = ELB_NO_INDEX;
     std::uint32_t line_ = 0, column_ = 0;
-    double value_ = 0;
+    double value_ = std::numeric_limits<double>::quiet_NaN();
 };
 
 /// Throws unless a call went well.
@@ -168,6 +170,10 @@ public:
         check(elb_joint_config_of(handle_, &config, sizeof config));
         return config;
     }
+    /// The knots of a curve, (n x 2), which config() counts only; none without one.
+    std::vector<double> knots() const { return pairs(elb_joint_knots); }
+    /// The same of the feedback.
+    std::vector<double> feedback_knots() const { return pairs(elb_joint_feedback_knots); }
     /// The lowest and the highest count that this joint ever gives.
     std::pair<std::uint32_t, std::uint32_t> count_range() const { return asked(elb_joint_count_range, handle_); }
     /// The commands up to which the transmission can go; the command range lies within.
@@ -175,7 +181,7 @@ public:
 
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
-    std::uint32_t counts(double command) const { return asked(elb_joint_counts, handle_, command); }
+    elb_conversion counts(double command) const { return asked(elb_joint_counts, handle_, command); }
     double drive_per_command(double command) const { return asked(elb_joint_drive_per_command, handle_, command); }
     double command_from_drive(double drive) const { return asked(elb_joint_command_from_drive, handle_, drive); }
     double command_from_pulse_us(double pulse_us) const { return asked(elb_joint_command_from_pulse_us, handle_, pulse_us); }
@@ -242,6 +248,13 @@ public:
     }
 
 private:
+    std::vector<double> pairs(elb_status (*call)(const elb_joint *, double *, std::size_t, std::size_t *)) const {
+        std::size_t n = 0;
+        check(call(handle_, nullptr, 0, &n));
+        std::vector<double> out(2 * n);
+        check(call(handle_, out.data(), n, &n));
+        return out;
+    }
     template <class Call> static void batch(std::size_t given, std::size_t room, Call call) {
         if (given != room) throw Error(ELB_STATUS_LENGTH_MISMATCH);
         std::size_t done = 0;
@@ -300,6 +313,20 @@ public:
     std::vector<elb_rejected> rejected() const {
         return all(asked(elb_fit_rejected_count, handle()), elb_fit_rejected, handle());
     }
+    /// The word of the slip that would explain a rejected value; throws ELB_STATUS_ABSENT where none is known.
+    std::string rejected_slip(std::size_t i) const { return asked(elb_fit_rejected_slip, handle(), i); }
+    /// The resolution that it worked with, and whether the values' grid shows it. Throws ELB_STATUS_ABSENT without one.
+    std::pair<double, bool> resolution() const {
+        double resolution = 0;
+        std::uint32_t inferred = 0;
+        check(elb_fit_resolution(handle(), &resolution, &inferred));
+        return {resolution, inferred != 0};
+    }
+    /// Whether the order of the readings shows from which side each was reached, where nobody wrote it down.
+    bool approach_inferred() const { return asked(elb_fit_approach_inferred, handle()) != 0; }
+    /// Which readings to take next; throws ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+    elb_advice advice() const { return asked(elb_fit_advice, handle()); }
+    std::vector<elb_next_reading> next_readings() const { return all(advice().readings, elb_fit_next_reading, handle()); }
     std::vector<std::string> warnings() const {
         const auto texts = all(asked(elb_fit_warning_count, handle()), elb_fit_warning, handle());
         return {texts.begin(), texts.end()};

@@ -15,18 +15,12 @@ static by_hand_map map(double a0, double a1, double b0, double b1) {
 
 by_hand_joint by_hand_example(void) {
     by_hand_joint joint;
-    double first, last;
     joint.command[0] = -40, joint.command[1] = 60;
-    joint.travel[0] = 5, joint.travel[1] = 80;
+    joint.travel[0] = 37, joint.travel[1] = 122;
     joint.drive = map(-40, 60, 37, 122);
     joint.pulse = map(0, 180, 500, 2500);
     joint.counts_per_s = 50 * 4096.0;
     joint.lowest = 187, joint.highest = 380;
-    first = (500 + 5 / 180.0 * 2000) * joint.counts_per_s / 1e6;
-    last = (500 + 80 / 180.0 * 2000) * joint.counts_per_s / 1e6;
-    joint.gain = (last - first) / 180;
-    joint.offset = first;
-    joint.certain = 0.5 - 64 * DBL_EPSILON * 512 * (1 + (80 + 180) / 180.0) * 2;
     return joint;
 }
 
@@ -75,31 +69,16 @@ static inline uint32_t hold_count(const by_hand_joint *joint, uint32_t count) {
     return count < joint->lowest ? joint->lowest : count > joint->highest ? joint->highest : count;
 }
 
-static inline int divided(const by_hand_joint *joint, double command, uint32_t *out) {
+int by_hand_counts(const by_hand_joint *joint, double command, by_hand_conversion *out) {
     uint32_t flags = 0, whole;
     double exact;
-    if (!finite(command)) return 1;
+    if (!fit(joint, out) || !finite(command)) return 1;
     exact = apply(&joint->pulse, drive_of(joint, command, &flags)) * joint->counts_per_s / 1e6;
     whole = (uint32_t)exact;
     whole += exact - whole >= 0.5;
-    *out = hold_count(joint, whole);
-    return 0;
-}
-
-int by_hand_counts_divided(const by_hand_joint *joint, double command, uint32_t *out) {
-    if (!fit(joint, out)) return 1;
-    return divided(joint, command, out);
-}
-
-int by_hand_counts(const by_hand_joint *joint, double command, uint32_t *out) {
-    double y, shifted, distance;
-    if (!fit(joint, out)) return 1;
-    y = command * joint->gain + joint->offset;
-    shifted = y + 6755399441055744.0;
-    distance = y - (shifted - 6755399441055744.0);
-    if (!(y < 1073741824.0 && y > -1073741824.0 && distance <= joint->certain && distance >= -joint->certain))
-        return divided(joint, command, out);
-    *out = hold_count(joint, y < 0 ? 0 : (uint32_t)(shifted - 6755399441055744.0));
+    out->value = hold_count(joint, whole);
+    out->flags = flags;
+    out->reserved = 0;
     return 0;
 }
 

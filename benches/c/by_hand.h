@@ -15,8 +15,6 @@ typedef struct by_hand_joint {
     by_hand_map drive, pulse;
     double counts_per_s;
     uint32_t lowest, highest;
-    /* The line from command to unrounded count, and up to which distance from an integer it decides (src/batch/line.rs). */
-    double gain, offset, certain;
 } by_hand_joint;
 
 typedef struct by_hand_conversion {
@@ -28,8 +26,6 @@ by_hand_joint by_hand_example(void);
 /* 0, or 1 for what is not finite. */
 int by_hand_drive(const by_hand_joint *joint, double command, by_hand_conversion *out);
 int by_hand_pulse_us(const by_hand_joint *joint, double command, by_hand_conversion *out);
-/* Along the line where it decides, as the library does; else, and by the other always, with the divisions. */
-int by_hand_counts(const by_hand_joint *joint, double command, uint32_t *out);
-int by_hand_counts_divided(const by_hand_joint *joint, double command, uint32_t *out);
+int by_hand_counts(const by_hand_joint *joint, double command, by_hand_conversion *out);
 void by_hand_read_write(const double *in, size_t n, uint16_t *out);
 #endif

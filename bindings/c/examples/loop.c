@@ -37,22 +37,20 @@ int main(void) {
     }
     for (frame = 0; frame < FRAMES; frame++) {
         const double command = 10 + 62 * sin(2 * 3.14159265358979 * frame / 50.0);
-        elb_conversion drive;
-        uint32_t counts;
-        elb_status status = elb_joint_drive(wing, command, &drive);
-        if (status == ELB_STATUS_OK) status = elb_joint_counts(wing, command, &counts);
+        elb_conversion counts;
+        const elb_status status = elb_joint_counts(wing, command, &counts);
         if (status != ELB_STATUS_OK) {
             /* NaN, say: the motor gets nothing and stays where it is. */
             fprintf(stderr, "frame %d: %s\n", frame, elb_status_text(status));
             continue;
         }
-        set_timer(counts);
-        if (drive.flags != flags_before) {
-            printf("frame %3d: command %7.2f -> drive %5.2f deg, count %3u%s%s\n", frame, command, drive.value,
-                   (unsigned)counts, drive.flags & ELB_CLAMPED_TO_COMMAND ? ", clamped to the command range" : "",
-                   drive.flags & ELB_CLAMPED_TO_TRAVEL ? ", clamped to the travel" : "");
+        set_timer((uint32_t)counts.value);
+        if (counts.flags != flags_before) {
+            printf("frame %3d: command %7.2f -> count %3.0f%s%s\n", frame, command, counts.value,
+                   counts.flags & ELB_CLAMPED_TO_COMMAND ? ", clamped to the command range" : "",
+                   counts.flags & ELB_CLAMPED_TO_TRAVEL ? ", clamped to the travel" : "");
         }
-        flags_before = drive.flags;
+        flags_before = counts.flags;
     }
     elb_joint_free(wing);
     return 0;

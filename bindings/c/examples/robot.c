@@ -46,11 +46,11 @@ int main(int argc, char **argv) {
         const elb_joint *joint;
         elb_robot_entry entry;
         elb_joint_config config;
-        uint32_t counts;
+        elb_conversion counts;
         if (elb_robot_joint_at(robot, i, &joint) == ELB_STATUS_OK && elb_robot_entry_at(robot, i, &entry) == ELB_STATUS_OK &&
             elb_joint_config_of(joint, &config, sizeof config) == ELB_STATUS_OK &&
             elb_joint_counts(joint, config.rest, &counts) == ELB_STATUS_OK) {
-            printf("%s rests at command %g, count %u of %u\n", entry.name, config.rest, (unsigned)counts,
+            printf("%s rests at command %g, count %.0f of %u\n", entry.name, config.rest, counts.value,
                    (unsigned)config.counts_per_frame);
         }
     }

@@ -36,7 +36,7 @@ static uint32_t simulated_answer(simulated *it, const elb_action *action) {
     case ELB_QUESTION_DETACH_DRIVE: it->detached = 1; return ELB_ANSWER_DONE;
     case ELB_QUESTION_ATTACH_DRIVE: it->detached = 0, it->hand = 0; return ELB_ANSWER_DONE;
     case ELB_QUESTION_TURN_SENSOR:
-        it->hand += action->toward * action->amount;
+        it->hand += action->toward == ELB_SIDE_LOWER ? -action->amount : action->amount;
         return ELB_ANSWER_DONE;
     case ELB_QUESTION_DRIVE_RESPONSE:
         /* The loop turns the drive to where it thinks that the error is. */

@@ -115,11 +115,11 @@ impl elb_choice {
 ///   both sides, lost motion is found as well and does not count as scatter.
 /// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
 /// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
-/// - out: receives the choice; free it with elb_choice_free. Untouched on error.
+/// - out: receives the choice; free it with elb_choice_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for what is no
-/// linkage.
+/// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for
+/// what is no linkage.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_new(
@@ -162,8 +162,6 @@ pub unsafe extern "C" fn elb_choice_free(choice: *mut elb_choice) {
 }
 
 /// How many transmissions were tried: the line, the curve, then the guesses in their order.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_count(choice: *const elb_choice, out: *mut usize) -> elb_status {
@@ -173,9 +171,7 @@ pub unsafe extern "C" fn elb_choice_count(choice: *const elb_choice, out: *mut u
 
 /// Which of them to take.
 ///
-/// - out: receives its index, 0 to elb_choice_count - 1. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives its index, 0 to elb_choice_count - 1.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_best(choice: *const elb_choice, out: *mut usize) -> elb_status {
@@ -186,9 +182,9 @@ pub unsafe extern "C" fn elb_choice_best(choice: *const elb_choice, out: *mut us
 /// How well one of them does.
 ///
 /// - i: 0 to elb_choice_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_candidate(
@@ -203,10 +199,9 @@ pub unsafe extern "C" fn elb_choice_candidate(
 /// Lost motion found with one of them, which lies midway: half of `reversal` is added to a line where it was reached from below.
 ///
 /// - i: 0 to elb_choice_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`;
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion, and for another `i`.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_lost_motion(
@@ -227,8 +222,6 @@ pub unsafe extern "C" fn elb_choice_lost_motion(
 }
 
 /// How many reasons there are.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_reason_count(choice: *const elb_choice, out: *mut usize) -> elb_status {
@@ -239,9 +232,9 @@ pub unsafe extern "C" fn elb_choice_reason_count(choice: *const elb_choice, out:
 /// The sentence of one reason, the most important first.
 ///
 /// - i: 0 to elb_choice_reason_count - 1.
-/// - out: receives a text that lives as long as the choice. Untouched on error.
+/// - out: receives a text that lives as long as the choice.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_reason(choice: *const elb_choice, i: usize, out: *mut *const c_char) -> elb_status {
@@ -261,9 +254,9 @@ pub unsafe extern "C" fn elb_choice_reason(choice: *const elb_choice, i: usize, 
 /// The line of a choice, for the elb_line_... calls. elb_line_inverse gives the drive angles of a straight joint's ends.
 ///
 /// - i: a candidate that is one.
-/// - out: receives the line, which lives as long as the choice. Untouched on error.
+/// - out: receives the line, which lives as long as the choice.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT for another candidate.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_line(choice: *const elb_choice, i: usize, out: *mut *const elb_line) -> elb_status {
@@ -279,9 +272,9 @@ pub unsafe extern "C" fn elb_choice_line(choice: *const elb_choice, i: usize, ou
 /// The curve of a choice, for the elb_curve_... calls.
 ///
 /// - i: a candidate that is one.
-/// - out: receives the curve, which lives as long as the choice. Untouched on error.
+/// - out: receives the curve, which lives as long as the choice.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT for another candidate.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_curve(
@@ -301,9 +294,9 @@ pub unsafe extern "C" fn elb_choice_curve(
 /// A linkage of a choice, for the elb_linkage_... calls.
 ///
 /// - i: a candidate that is one and was fitted.
-/// - out: receives the linkage, which lives as long as the choice. Untouched on error.
+/// - out: receives the linkage, which lives as long as the choice.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT for another candidate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT for another candidate.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_linkage(

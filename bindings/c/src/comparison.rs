@@ -1,6 +1,6 @@
 //! What changed between two fits of one joint.
 
-use crate::fit::{ELB_SIDE_LOWER, ELB_SIDE_UPPER, elb_fit};
+use crate::fit::{ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, elb_fit};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer::{self, Growing};
@@ -10,7 +10,6 @@ use crate::text::c_text;
 use model::Side;
 use model::fit::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict};
 use std::ffi::{CString, c_char};
-use std::mem::offset_of;
 
 /// The comparison of two fits. Immutable: any number of threads may read it at once.
 #[derive(Debug)]
@@ -41,7 +40,6 @@ pub struct elb_compare_options {
 // SAFETY: `repr(C)`, begins with its size, and holds numbers only.
 unsafe impl Growing for elb_compare_options {
     const WHAT: &'static str = "elb_compare_options";
-    const LEAST: usize = offset_of!(Self, smallest_share) + size_of::<f64>();
 
     fn defaults() -> Self {
         let options = CompareOptions::default();
@@ -66,15 +64,15 @@ pub const ELB_QUANTITY_LOST_MOTION: u32 = 4;
 /// Quantity: departure from a straight line at the ends of the common sweep, in measured units.
 pub const ELB_QUANTITY_BEND: u32 = 5;
 
-/// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are 0.
+/// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are NaN.
 pub const ELB_VERDICT_SAME: u32 = 0;
 /// Verdict: they differ significantly, and by no less than matters.
 pub const ELB_VERDICT_CHANGED: u32 = 1;
-/// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are 0.
+/// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are NaN.
 pub const ELB_VERDICT_NOT_COMPARABLE: u32 = 2;
 /// Verdict: they differ significantly, but by less than matters.
 pub const ELB_VERDICT_NEGLIGIBLE: u32 = 3;
-/// Verdict: the earlier table has it, the later did not test it; the numbers are 0 or a bound.
+/// Verdict: the earlier table has it, the later did not test it; the numbers are NaN or a bound.
 pub const ELB_VERDICT_UNTESTED: u32 = 4;
 
 /// One quantity, then and now. Frozen at 72 bytes.
@@ -87,11 +85,11 @@ pub struct elb_change {
     pub difference: f64,
     /// Its standard uncertainty.
     pub u: f64,
-    /// Effective degrees of freedom of `u` (Welch-Satterthwaite, GUM G.4.1); 0 where they have no bound.
+    /// Effective degrees of freedom of `u` (Welch-Satterthwaite, GUM G.4.1); NaN where they have no bound.
     pub dof: f64,
     /// Normalised error E_n (ISO 13528), with the difference's sign; it decides nothing.
     pub e_n: f64,
-    /// Probability of a difference at least as large by chance, of this quantity alone; 1 where it was not tested.
+    /// Probability of a difference at least as large by chance, of this quantity alone; NaN where it was not tested.
     pub p: f64,
     /// The same for the comparison as a whole (Holm): significant below 0.05.
     pub p_adjusted: f64,
@@ -110,13 +108,13 @@ const _: () = assert!(size_of::<elb_change>() == 72);
 impl From<&Change> for elb_change {
     fn from(change: &Change) -> Self {
         Self {
-            difference: change.difference.map_or(0.0, |difference| difference.value),
-            u: change.difference.map_or(0.0, |difference| difference.u),
-            dof: change.dof.unwrap_or(0.0),
-            e_n: change.e_n.unwrap_or(0.0),
-            p: change.p.unwrap_or(1.0),
-            p_adjusted: change.p_adjusted.unwrap_or(1.0),
-            detectable: change.detectable.unwrap_or(0.0),
+            difference: change.difference.map_or(f64::NAN, |difference| difference.value),
+            u: change.difference.map_or(f64::NAN, |difference| difference.u),
+            dof: change.dof.unwrap_or(f64::NAN),
+            e_n: change.e_n.unwrap_or(f64::NAN),
+            p: change.p.unwrap_or(f64::NAN),
+            p_adjusted: change.p_adjusted.unwrap_or(f64::NAN),
+            detectable: change.detectable.unwrap_or(f64::NAN),
             smallest: change.smallest,
             verdict: match change.verdict {
                 Verdict::Same => ELB_VERDICT_SAME,
@@ -195,7 +193,7 @@ pub const ELB_DIAGNOSIS_UNTESTED: u32 = 11;
 /// Diagnosis: one that this version has no number for; read its text.
 pub const ELB_DIAGNOSIS_OTHER: u32 = 255;
 
-/// A plain reading of the differences. Fields that its kind does not name are 0. Frozen.
+/// A plain reading of the differences. Numbers that its kind does not name are NaN, and whole ones 0. Frozen.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_diagnosis {
@@ -217,7 +215,7 @@ pub struct elb_diagnosis {
     pub horn: u32,
     /// ELB_DIAGNOSIS_...
     pub kind: u32,
-    /// ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+    /// ELB_SIDE_...
     pub side: u32,
     /// ELB_QUANTITY_...
     pub quantity: u32,
@@ -234,8 +232,6 @@ pub struct elb_diagnosis {
 /// Sets options to their defaults, and notes the struct's size.
 ///
 /// - size: `sizeof(elb_compare_options)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_compare_options_init(options: *mut elb_compare_options, size: usize) -> elb_status {
@@ -252,11 +248,10 @@ pub unsafe extern "C" fn elb_compare_options_init(options: *mut elb_compare_opti
 /// matters is said as such. What the later table did not test is never called unchanged.
 ///
 /// - options: what is asked; NULL means the defaults.
-/// - out: receives the comparison; free it with elb_comparison_free. Untouched on error.
+/// - out: receives the comparison; free it with elb_comparison_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: options, error. Errors: ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// Nullable: options, error. Errors: ELB_STATUS_OPTION_OUTSIDE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_compare(
@@ -304,9 +299,9 @@ pub unsafe extern "C" fn elb_comparison_free(comparison: *mut elb_comparison) {
 /// How one quantity changed.
 ///
 /// - quantity: ELB_QUANTITY_...
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_change(
@@ -342,8 +337,6 @@ pub unsafe extern "C" fn elb_comparison_change(
 }
 
 /// Whether something changed that matters: 1 or 0. Slight changes and what was not tested are none.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_is_changed(comparison: *const elb_comparison, out: *mut u32) -> elb_status {
@@ -352,8 +345,6 @@ pub unsafe extern "C" fn elb_comparison_is_changed(comparison: *const elb_compar
 }
 
 /// How many whole numbers of spline teeth agree with a shifted index, of all horns together; 0 without one.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_teeth_count(comparison: *const elb_comparison, out: *mut usize) -> elb_status {
@@ -364,9 +355,9 @@ pub unsafe extern "C" fn elb_comparison_teeth_count(comparison: *const elb_compa
 /// One of them, the closest first.
 ///
 /// - i: 0 to elb_comparison_teeth_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_teeth(
@@ -401,8 +392,6 @@ fn teeth(comparison: &elb_comparison) -> &[SplineTeeth] {
 }
 
 /// How many warnings the two fits carry together.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_warning_count(
@@ -416,9 +405,9 @@ pub unsafe extern "C" fn elb_comparison_warning_count(
 /// One of them; those of the earlier table come first.
 ///
 /// - i: 0 to elb_comparison_warning_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_warning(
@@ -444,8 +433,6 @@ pub unsafe extern "C" fn elb_comparison_warning(
 }
 
 /// How many diagnoses a comparison has: at least one, the gravest first.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_diagnosis_count(
@@ -459,9 +446,9 @@ pub unsafe extern "C" fn elb_comparison_diagnosis_count(
 /// One diagnosis.
 ///
 /// - i: 0 to elb_comparison_diagnosis_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_diagnosis(
@@ -504,15 +491,15 @@ const fn number_of(side: Side) -> u32 {
 fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
     let mut shown = elb_diagnosis {
         text: text.as_ptr(),
-        value: 0.0,
-        u: 0.0,
-        before: 0.0,
-        left: 0.0,
-        smallest: 0.0,
+        value: f64::NAN,
+        u: f64::NAN,
+        before: f64::NAN,
+        left: f64::NAN,
+        smallest: f64::NAN,
         teeth: 0,
         horn: 0,
         kind: ELB_DIAGNOSIS_OTHER,
-        side: ELB_SIDE_LOWER,
+        side: ELB_SIDE_NONE,
         quantity: 0,
         at_least: 0,
         sensor_possible: 0,
@@ -573,7 +560,7 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
         } => {
             shown.kind = ELB_DIAGNOSIS_UNTESTED;
             shown.quantity = number(quantity);
-            (shown.value, shown.before) = (later.unwrap_or(0.0), earlier.unwrap_or(0.0));
+            (shown.value, shown.before) = (later.unwrap_or(f64::NAN), earlier.unwrap_or(f64::NAN));
         }
         _ => {}
     }

@@ -80,12 +80,12 @@ const _: () = assert!(size_of::<elb_curve_knot>() == 24);
 /// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
 /// - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
-/// - out: receives the curve; free it with elb_curve_free. Untouched on error.
+/// - out: receives the curve; free it with elb_curve_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-/// ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
+/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE,
+/// ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_new(
@@ -119,9 +119,7 @@ pub unsafe extern "C" fn elb_curve_free(curve: *mut elb_curve) {
 
 /// What is known of a curve as a whole.
 ///
-/// - out: receives it. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_values_of(curve: *const elb_curve, out: *mut elb_curve_values) -> elb_status {
@@ -141,10 +139,10 @@ pub unsafe extern "C" fn elb_curve_values_of(curve: *const elb_curve, out: *mut 
 
 /// Lost motion found with a curve, which lies midway; `drive` at the curve's mean slope.
 ///
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
-/// stretch was reached from both; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT where the readings do not show it: without approach, from one side only, or where no
+/// stretch was reached from both.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_lost_motion(curve: *const elb_curve, out: *mut elb_lost_motion) -> elb_status {
@@ -160,9 +158,9 @@ pub unsafe extern "C" fn elb_curve_lost_motion(curve: *const elb_curve, out: *mu
 /// side. NaN gives NaN.
 ///
 /// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
-/// - out: receives the value. Untouched on error.
+/// - out: receives the value.
 ///
-/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_expected_from(
@@ -182,9 +180,9 @@ pub unsafe extern "C" fn elb_curve_expected_from(
 /// One knot, drive angles rising.
 ///
 /// - i: 0 to `n_knots` - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_knot_at(curve: *const elb_curve, i: usize, out: *mut elb_curve_knot) -> elb_status {
@@ -205,9 +203,9 @@ pub unsafe extern "C" fn elb_curve_knot_at(curve: *const elb_curve, i: usize, ou
 /// What the number of knots was chosen by: the one with the lowest value was taken.
 ///
 /// - i: 0 (2 knots) to `n_tried` - 1.
-/// - out: receives the value. Untouched on error.
+/// - out: receives the value.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_criterion(curve: *const elb_curve, i: usize, out: *mut f64) -> elb_status {
@@ -226,9 +224,7 @@ pub unsafe extern "C" fn elb_curve_criterion(curve: *const elb_curve, i: usize, 
 /// The measured value that a curve expects at a drive angle; beyond its first and last knot it goes straight on. NaN
 /// gives NaN.
 ///
-/// - out: receives the value. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the value.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64, out: *mut f64) -> elb_status {
@@ -252,8 +248,7 @@ pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64,
 /// - departure: receives the most by which the joint departs from the curve, in measured units.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_BAD_SIZE
-/// (also for too little room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_NO_ROOM.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_joint(
@@ -268,7 +263,7 @@ pub unsafe extern "C" fn elb_curve_joint(
 ) -> elb_status {
     guard(error, || {
         // SAFETY: the header's contract.
-        let (curve, mut joint) = unsafe { (pointer::borrow("curve", curve)?, elb_joint_config::whole(config)?) };
+        let (curve, mut joint) = unsafe { (pointer::borrow("curve", curve)?, pointer::read_sized(config)?) };
         let places = knots.cast::<[f64; 2]>();
         pointer::check("knots", places)?;
         pointer::check_array("knots", places, room)?;
@@ -290,7 +285,7 @@ pub unsafe extern "C" fn elb_curve_joint(
         joint.command = [lower, upper];
         joint.drive = found.drive;
         joint.inverted = found.inverted.into();
-        joint.set_transmission(&found.transmission, of_joint);
+        joint.set_transmission(&found.transmission);
         joint.knots = knots;
         // SAFETY: checked above; `room` knots are writable by the header's contract, and ours are apart from them.
         unsafe {

@@ -43,9 +43,9 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 /// - values: receives how well the map fits.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NO_MOTION if the sensor does
-/// not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_BAD_SIZE (also for too little room),
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Nullable: values, error; an array without elements, knots without room. Errors: ELB_STATUS_TOO_FEW_READINGS,
+/// ELB_STATUS_NO_MOTION if the sensor does not follow, ELB_STATUS_NOT_FINITE, ELB_STATUS_OPTION_OUTSIDE,
+/// ELB_STATUS_NO_ROOM.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_feedback(
@@ -65,7 +65,7 @@ pub unsafe extern "C" fn elb_fit_feedback(
         // SAFETY: the header's contract.
         let (mut joint, reading, angle) = unsafe {
             (
-                elb_joint_config::with_feedback(config)?,
+                pointer::read_sized(config)?,
                 pointer::array("reading", reading, n)?,
                 pointer::array("angle", angle, n)?,
             )

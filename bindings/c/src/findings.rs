@@ -96,11 +96,10 @@ pub(crate) unsafe fn day(today: *const c_char) -> Result<Option<Date>, Refusal> 
 /// Checks a robot by every rule.
 ///
 /// - today: the day as of which the age of evidence is judged, "2026-11-20", ends with a NUL. NULL: age is not judged.
-/// - out: receives the findings; free them with elb_findings_free. Untouched on error.
+/// - out: receives the findings; free them with elb_findings_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8,
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_check(
@@ -161,8 +160,6 @@ fn nth(list: &[Texts], i: usize) -> Result<elb_finding, Refusal> {
 }
 
 /// How many findings are open: the robot as a whole first, then joint by joint in file order.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_findings_count(findings: *const elb_findings, out: *mut usize) -> elb_status {
@@ -173,9 +170,9 @@ pub unsafe extern "C" fn elb_findings_count(findings: *const elb_findings, out: 
 /// One open finding.
 ///
 /// - i: 0 to elb_findings_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_findings_at(findings: *const elb_findings, i: usize, out: *mut elb_finding) -> elb_status {
@@ -184,8 +181,6 @@ pub unsafe extern "C" fn elb_findings_at(findings: *const elb_findings, i: usize
 }
 
 /// How many findings the robot file waives.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_findings_waived_count(findings: *const elb_findings, out: *mut usize) -> elb_status {
@@ -196,9 +191,9 @@ pub unsafe extern "C" fn elb_findings_waived_count(findings: *const elb_findings
 /// One finding that the robot file waives; its `waiver` is the reason given.
 ///
 /// - i: 0 to elb_findings_waived_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_findings_waived_at(

@@ -7,7 +7,10 @@ use crate::readings::{ELB_APPROACH_UNKNOWN, Given, asked, elb_fit_options, elb_r
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
-use model::fit::{End, EndKind, FitError, LimitFit, LostMotion, Readings, RejectReason, Trend};
+use model::fit::{
+    Advice, End, EndKind, FitError, LimitFit, LostMotion, NextReading, Readings, RejectReason, Rejected, Side, Slip,
+    Trend,
+};
 use std::ffi::{CString, c_char};
 
 /// What a fit found. Immutable: any number of threads may read it at once.
@@ -16,6 +19,8 @@ pub struct elb_fit {
     pub(crate) fit: LimitFit,
     warnings: Vec<CString>,
     lost_motion: CString,
+    /// The word of each rejected reading's slip, where there is one.
+    slips: Vec<Option<CString>>,
 }
 
 impl elb_fit {
@@ -69,8 +74,10 @@ pub struct elb_fit_line {
 
 const _: () = assert!(size_of::<elb_fit_line>() == 80);
 
+/// Kind of an end: there is none.
+pub const ELB_END_NONE: u32 = 0;
 /// Kind of an end: this far was clear, no stop was met.
-pub const ELB_END_CLEAR: u32 = 0;
+pub const ELB_END_CLEAR: u32 = 3;
 /// Kind of an end: the stop was met, and placed.
 pub const ELB_END_CONTACT: u32 = 1;
 /// Kind of an end: the last readings fell short of the line; something holds between `at` and `short_at`.
@@ -85,12 +92,22 @@ pub(crate) const fn kind_number(kind: EndKind) -> u32 {
     }
 }
 
+/// Neither end.
+pub const ELB_SIDE_NONE: u32 = 0;
 /// The lower end.
-pub const ELB_SIDE_LOWER: u32 = 0;
+pub const ELB_SIDE_LOWER: u32 = 1;
 /// The upper end.
-pub const ELB_SIDE_UPPER: u32 = 1;
+pub const ELB_SIDE_UPPER: u32 = 2;
 
-/// One end of the drive angles, with its evidence. Frozen at 96 bytes.
+/// The number of an end.
+pub(crate) const fn side_number(side: Side) -> u32 {
+    match side {
+        Side::Lower => ELB_SIDE_LOWER,
+        Side::Upper => ELB_SIDE_UPPER,
+    }
+}
+
+/// One end of the drive angles, with its evidence. Frozen at 88 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_fit_end {
@@ -98,17 +115,17 @@ pub struct elb_fit_end {
     pub at: f64,
     /// When stalled, the drive angle of the first reading that fell short of the line; else NaN.
     pub short_at: f64,
-    /// Standard uncertainty of a contact's `at`; else 0.
+    /// Standard uncertainty of a contact's `at`; else NaN.
     pub u: f64,
-    /// Coverage interval of the contact, lower then upper; `at` twice for every other kind.
+    /// Coverage interval of the contact, lower then upper; NaN for every other kind.
     pub interval: [f64; 2],
     /// The guard that went into `travel`; 0 when only clear.
     pub guard: f64,
     /// The recommended end of the travel.
     pub travel: f64,
-    /// The measured value on the stop; 0 where `has_level` is 0.
+    /// The measured value on the stop; NaN where it is not known.
     pub level: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty; NaN with it.
     pub u_level: f64,
     /// Retained readings at or beyond the contact; when stalled, those that fell short.
     pub readings_beyond: u64,
@@ -116,30 +133,24 @@ pub struct elb_fit_end {
     pub kind: u32,
     /// 1 if contact was noted by hand, else 0.
     pub marked: u32,
-    /// 1 if `level` is known, else 0.
-    pub has_level: u32,
-    /// Always 0.
-    pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_fit_end>() == 96);
+const _: () = assert!(size_of::<elb_fit_end>() == 88);
 
 impl From<&End> for elb_fit_end {
     fn from(end: &End) -> Self {
         Self {
             at: end.at,
             short_at: end.short_at.unwrap_or(f64::NAN),
-            u: end.u.unwrap_or(0.0),
-            interval: end.interval.unwrap_or([end.at; 2]),
+            u: end.u.unwrap_or(f64::NAN),
+            interval: end.interval.unwrap_or([f64::NAN; 2]),
             guard: end.guard,
             travel: end.travel,
-            level: end.level.map_or(0.0, |level| level.value),
-            u_level: end.level.map_or(0.0, |level| level.u),
+            level: end.level.map_or(f64::NAN, |level| level.value),
+            u_level: end.level.map_or(f64::NAN, |level| level.u),
             readings_beyond: end.readings_beyond as u64,
             kind: kind_number(end.kind),
             marked: end.marked.into(),
-            has_level: end.level.is_some().into(),
-            reserved: 0,
         }
     }
 }
@@ -190,6 +201,32 @@ pub const ELB_REJECT_OFF_THE_STOP: u32 = 1;
 /// Reason for leaving a reading out: one that this version has no number for.
 pub const ELB_REJECT_OTHER: u32 = 255;
 
+/// Slip: none that is known would explain the value.
+pub const ELB_SLIP_NONE: u32 = 0;
+/// Slip: noted with the wrong sign.
+pub const ELB_SLIP_SIGN: u32 = 1;
+/// Slip: noted with the decimal point one place off.
+pub const ELB_SLIP_DECIMAL_PLACE: u32 = 2;
+/// Slip: noted with two neighbouring digits changed about.
+pub const ELB_SLIP_DIGITS_SWAPPED: u32 = 3;
+/// Slip: noted ten too high or too low.
+pub const ELB_SLIP_TENS: u32 = 4;
+/// Slip: the value of the neighbouring drive angle.
+pub const ELB_SLIP_NEIGHBOURING_ROW: u32 = 5;
+/// Slip: one that this version has no number for; read its word.
+pub const ELB_SLIP_OTHER: u32 = 255;
+
+const fn slip_number(slip: Slip) -> u32 {
+    match slip {
+        Slip::Sign => ELB_SLIP_SIGN,
+        Slip::DecimalPlace => ELB_SLIP_DECIMAL_PLACE,
+        Slip::DigitsSwapped => ELB_SLIP_DIGITS_SWAPPED,
+        Slip::Tens => ELB_SLIP_TENS,
+        Slip::NeighbouringRow => ELB_SLIP_NEIGHBOURING_ROW,
+        _ => ELB_SLIP_OTHER,
+    }
+}
+
 /// A reading that was left out. Frozen at 40 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
@@ -204,23 +241,93 @@ pub struct elb_rejected {
     pub residual: f64,
     /// ELB_REJECT_...
     pub reason: u32,
+    /// The slip that would explain the value: ELB_SLIP_...
+    pub cause: u32,
+}
+
+const _: () = assert!(size_of::<elb_rejected>() == 40);
+
+impl From<&Rejected> for elb_rejected {
+    fn from(rejected: &Rejected) -> Self {
+        Self {
+            index: rejected.index as u64,
+            drive: rejected.drive,
+            measured: rejected.measured,
+            residual: rejected.residual,
+            reason: match rejected.reason {
+                RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
+                RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
+                _ => ELB_REJECT_OTHER,
+            },
+            cause: rejected.cause.map_or(ELB_SLIP_NONE, slip_number),
+        }
+    }
+}
+
+/// Which readings to take next: the few that sharpen most what is weakest. Frozen at 32 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_advice {
+    /// Standard uncertainty of the stop's place now, in drive angle; NaN where no stop was found.
+    pub u_before: f64,
+    /// The same to be expected with these readings; NaN where it cannot be foretold.
+    pub u_after: f64,
+    /// How many readings; elb_fit_next_reading has each.
+    pub readings: u64,
+    /// The end that they are for: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
+    pub side: u32,
     /// Always 0.
     pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_rejected>() == 40);
+const _: () = assert!(size_of::<elb_advice>() == 32);
+
+impl From<&Advice> for elb_advice {
+    fn from(advice: &Advice) -> Self {
+        Self {
+            u_before: advice.u_before.unwrap_or(f64::NAN),
+            u_after: advice.u_after.unwrap_or(f64::NAN),
+            readings: advice.readings.len() as u64,
+            side: side_number(advice.side),
+            reserved: 0,
+        }
+    }
+}
+
+/// A reading to take. Frozen at 16 bytes.
+#[derive(Debug, Clone, Copy)]
+#[repr(C)]
+pub struct elb_next_reading {
+    /// Its drive angle.
+    pub drive: f64,
+    /// The side from which to reach it: ELB_APPROACH_...
+    pub approach: i32,
+    /// Always 0.
+    pub reserved: u32,
+}
+
+const _: () = assert!(size_of::<elb_next_reading>() == 16);
+
+impl From<&NextReading> for elb_next_reading {
+    fn from(next: &NextReading) -> Self {
+        Self {
+            drive: next.drive,
+            approach: number_of(next.approach).into(),
+            reserved: 0,
+        }
+    }
+}
 
 /// Finds how far a joint can go, with the evidence.
 ///
 /// - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
 /// - options: what is asked; NULL means the defaults.
-/// - out: receives the fit; free it with elb_fit_free. Untouched on error.
+/// - out: receives the fit; free it with elb_fit_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: options, error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TOO_FEW_READINGS,
 /// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NO_MOTION, ELB_STATUS_OPTION_OUTSIDE, ELB_STATUS_IN_MOTION,
-/// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// ELB_STATUS_NO_AGREEMENT, ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_limits(
@@ -249,6 +356,11 @@ impl From<LimitFit> for elb_fit {
         Self {
             warnings: fit.warnings.iter().map(c_text).collect(),
             lost_motion,
+            slips: fit
+                .rejected
+                .iter()
+                .map(|rejected| rejected.cause.map(|slip| c_text(&slip.as_str())))
+                .collect(),
             fit,
         }
     }
@@ -265,9 +377,7 @@ pub unsafe extern "C" fn elb_fit_free(fit: *mut elb_fit) {
 
 /// The line between the stops.
 ///
-/// - out: receives it. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_line_of(fit: *const elb_fit, out: *mut elb_fit_line) -> elb_status {
@@ -298,9 +408,9 @@ pub unsafe extern "C" fn elb_fit_line_of(fit: *const elb_fit, out: *mut elb_fit_
 /// One end of the drive angles, with its evidence.
 ///
 /// - side: ELB_SIDE_LOWER or ELB_SIDE_UPPER.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_end_of(fit: *const elb_fit, side: u32, out: *mut elb_fit_end) -> elb_status {
@@ -320,10 +430,9 @@ pub unsafe extern "C" fn elb_fit_end_of(fit: *const elb_fit, side: u32, out: *mu
 
 /// The recommended travel.
 ///
-/// - lower, upper: receive its ends, in drive angle. Untouched on error.
+/// - lower, upper: receive its ends, in drive angle.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel; ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, upper: *mut f64) -> elb_status {
@@ -347,10 +456,9 @@ pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, up
 
 /// Lost motion.
 ///
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why;
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT when it cannot be determined, elb_fit_lost_motion_text says why.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_lost_motion(fit: *const elb_fit, out: *mut elb_lost_motion) -> elb_status {
@@ -360,9 +468,7 @@ pub unsafe extern "C" fn elb_fit_lost_motion(fit: *const elb_fit, out: *mut elb_
 
 /// Why lost motion cannot be determined; an empty text if it was.
 ///
-/// - out: receives a text that lives as long as the fit. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives a text that lives as long as the fit.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_lost_motion_text(fit: *const elb_fit, out: *mut *const c_char) -> elb_status {
@@ -372,10 +478,10 @@ pub unsafe extern "C" fn elb_fit_lost_motion_text(fit: *const elb_fit, out: *mut
 
 /// How far repeats of one position scatter.
 ///
-/// - sd: receives the pooled standard deviation, in measured units. Untouched on error.
-/// - dof: receives its degrees of freedom. Untouched on error.
+/// - sd: receives the pooled standard deviation, in measured units.
+/// - dof: receives its degrees of freedom.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT without repeats; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT without repeats.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_repeatability(fit: *const elb_fit, sd: *mut f64, dof: *mut u64) -> elb_status {
@@ -399,9 +505,7 @@ pub unsafe extern "C" fn elb_fit_repeatability(fit: *const elb_fit, sd: *mut f64
 
 /// The measured value that a fit expects at a drive angle; beyond a contact it stays at the stop. NaN gives NaN.
 ///
-/// - out: receives the value. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the value.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_expected(fit: *const elb_fit, drive: f64, out: *mut f64) -> elb_status {
@@ -410,8 +514,6 @@ pub unsafe extern "C" fn elb_fit_expected(fit: *const elb_fit, drive: f64, out: 
 }
 
 /// How many readings were left out.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_rejected_count(fit: *const elb_fit, out: *mut usize) -> elb_status {
@@ -422,9 +524,9 @@ pub unsafe extern "C" fn elb_fit_rejected_count(fit: *const elb_fit, out: *mut u
 /// One of the readings that were left out.
 ///
 /// - i: 0 to elb_fit_rejected_count - 1, else ELB_STATUS_ABSENT.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_rejected(fit: *const elb_fit, i: usize, out: *mut elb_rejected) -> elb_status {
@@ -437,25 +539,121 @@ pub unsafe extern "C" fn elb_fit_rejected(fit: *const elb_fit, i: usize, out: *m
                 given: i,
                 length: list.len(),
             })?;
-            Ok(elb_rejected {
-                index: rejected.index as u64,
-                drive: rejected.drive,
-                measured: rejected.measured,
-                residual: rejected.residual,
-                reason: match rejected.reason {
-                    RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
-                    RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
-                    _ => ELB_REJECT_OTHER,
-                },
-                reserved: 0,
-            })
+            Ok(rejected.into())
         })
     }
 }
 
-/// How many warnings a fit carries.
+/// The word of the slip that would explain a rejected value: `sign`, `decimal-place`, `digits-swapped`, `tens`,
+/// `neighbouring-row`; later versions may add more.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - i: 0 to elb_fit_rejected_count - 1.
+/// - out: receives a text that lives as long as the fit.
+///
+/// Errors: ELB_STATUS_ABSENT, also where no slip is known.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_rejected_slip(fit: *const elb_fit, i: usize, out: *mut *const c_char) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let slip = fit.slips.get(i).ok_or(Refusal::Index {
+                what: "rejected reading",
+                given: i,
+                length: fit.slips.len(),
+            })?;
+            let word = slip
+                .as_ref()
+                .ok_or(Refusal::Absent("no slip is known that explains this value"))?;
+            Ok(word.as_ptr())
+        })
+    }
+}
+
+/// The resolution that a fit worked with: the smallest step of the measured values.
+///
+/// - resolution: receives it, in measured units.
+/// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0.
+///
+/// Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_resolution(
+    fit: *const elb_fit,
+    resolution: *mut f64,
+    inferred: *mut u32,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let fit = unsafe { pointer::borrow("fit", fit)? };
+        pointer::check("resolution", resolution)?;
+        pointer::check("inferred", inferred)?;
+        let found = fit
+            .fit
+            .resolution
+            .ok_or(Refusal::Absent("the values lie on no grid that matters"))?;
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(resolution, found);
+            pointer::put(inferred, fit.fit.resolution_inferred.into());
+        }
+        Ok(())
+    })
+}
+
+/// Whether the sides from which positions were reached were inferred from the order of the readings.
+///
+/// - out: receives 1 if nobody wrote them down and the order shows them, else 0.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_approach_inferred(fit: *const elb_fit, out: *mut u32) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(fit.fit.approach_inferred.into())) }
+}
+
+/// Which readings to take next, and what they are worth.
+///
+/// - out: receives it.
+///
+/// Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_advice(fit: *const elb_fit, out: *mut elb_advice) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { read(fit, out, |fit| Ok(advice_of(fit)?.into())) }
+}
+
+/// One of the readings to take next, in the order in which to take them.
+///
+/// - i: 0 to `readings` of elb_fit_advice - 1.
+/// - out: receives it.
+///
+/// Errors: ELB_STATUS_ABSENT.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_fit_next_reading(fit: *const elb_fit, i: usize, out: *mut elb_next_reading) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(fit, out, |fit| {
+            let list = &advice_of(fit)?.readings;
+            let next = list.get(i).ok_or(Refusal::Index {
+                what: "reading to take",
+                given: i,
+                length: list.len(),
+            })?;
+            Ok(next.into())
+        })
+    }
+}
+
+fn advice_of(fit: &elb_fit) -> Result<&Advice, Refusal> {
+    let advice = fit.fit.advice.as_ref();
+    advice.ok_or(Refusal::Absent(
+        "both ends are clear beyond doubt; no reading is needed",
+    ))
+}
+
+/// How many warnings a fit carries.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_warning_count(fit: *const elb_fit, out: *mut usize) -> elb_status {
@@ -466,9 +664,9 @@ pub unsafe extern "C" fn elb_fit_warning_count(fit: *const elb_fit, out: *mut us
 /// The sentence of one warning.
 ///
 /// - i: 0 to elb_fit_warning_count - 1, else ELB_STATUS_ABSENT.
-/// - out: receives a text that lives as long as the fit. Untouched on error.
+/// - out: receives a text that lives as long as the fit.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mut *const c_char) -> elb_status {
@@ -489,13 +687,13 @@ pub unsafe extern "C" fn elb_fit_warning(fit: *const elb_fit, i: usize, out: *mu
 /// joint hardly moves. For elb_curve_new, elb_linkage_new and elb_choice_new.
 ///
 /// - readings: the readings that were fitted.
-/// - drive, measured: receive those readings; each has room for as many as were fitted. Untouched on error.
+/// - drive, measured: receive those readings; each has room for as many as were fitted.
 /// - approach: receives from which side each was reached, ELB_APPROACH_...; unknown where `readings` do not hold it.
-/// - n: receives how many they are. Untouched on error.
+/// - n: receives how many they are.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Nullable: approach, error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted,
+/// ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_between_stops(

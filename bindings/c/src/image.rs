@@ -16,15 +16,15 @@ use std::ffi::c_char;
 /// Writes the block of the joints on one board.
 ///
 /// - board: the board's name, UTF-8, ends with a NUL; NULL for all joints, if they share one.
-/// - image: receives the block, `room` bytes. Untouched on error.
+/// - image: receives the block, `room` bytes.
 /// - length: receives the length of the block, also when the room is too small.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too
-/// little room), ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and none
-/// named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
-/// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a
-/// joint's numbers where single precision cannot hold them.
+/// Nullable: board; image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM,
+/// ELB_STATUS_BLOCK_FULL (too many joints), ELB_STATUS_OPTION_OUTSIDE (joints on several boards and
+/// none named), ELB_STATUS_UNKNOWN_JOINT (none on this board), ELB_STATUS_MISSING_KEY (a joint without channel),
+/// ELB_STATUS_CHANNEL_TWICE, ELB_STATUS_NOT_UTF8, and those of a joint's numbers where single precision cannot hold
+/// them.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_block(
@@ -55,9 +55,8 @@ pub unsafe extern "C" fn elb_robot_block(
 /// - channel: the board's output that it is wired to.
 /// - image, length, error: as for elb_robot_block.
 ///
-/// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_BLOCK_LENGTH (too little
-/// room), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and those of a joint's numbers where single precision cannot
-/// hold them.
+/// Nullable: image if room is 0, to ask for the length alone; length; error. Errors: ELB_STATUS_NO_ROOM, and those of a
+/// joint's numbers where single precision cannot hold them.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_block(

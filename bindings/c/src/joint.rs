@@ -12,7 +12,7 @@ use model::{Clamped, Conversion, ConvertError, Joint, TransmissionRecord};
 #[derive(Debug)]
 pub struct elb_joint {
     pub(crate) joint: Joint<f64>,
-    /// The record's knots, which elb_joint_config_of lets C read in place.
+    /// The record's knots.
     pub(crate) knots: Vec<[f64; 2]>,
     /// The same of the feedback.
     pub(crate) feedback_knots: Vec<[f64; 2]>,
@@ -85,8 +85,6 @@ fn status_of(error: ConvertError) -> elb_status {
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_config_init(config: *mut elb_joint_config, size: usize) -> elb_status {
@@ -99,7 +97,7 @@ pub unsafe extern "C" fn elb_joint_config_init(config: *mut elb_joint_config, si
 /// Checks a joint and makes it.
 ///
 /// - config: what is written down of the joint; not needed after the call.
-/// - out: receives the joint; free it with elb_joint_free. Untouched on error.
+/// - out: receives the joint; free it with elb_joint_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: all that can be wrong with a joint is said here; afterwards only the number given can be.
@@ -136,9 +134,7 @@ pub unsafe extern "C" fn elb_joint_free(joint: *mut elb_joint) {
 /// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
 ///
 /// - joint: the joint to copy.
-/// - out: receives the new joint; free it with elb_joint_free. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the new joint; free it with elb_joint_free.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_clone(joint: *const elb_joint, out: *mut *mut elb_joint) -> elb_status {
@@ -154,12 +150,11 @@ pub unsafe extern "C" fn elb_joint_clone(joint: *const elb_joint, out: *mut *mut
 
 /// Reads back what a joint was made of; `travel` is filled in where it was left out.
 ///
-/// Knots of a curve belong to the joint and live as long as it.
+/// Its knots do not come along: `knots` and `feedback_knots` are NULL, `n_knots` and `feedback_n_knots` how many there are.
+/// elb_joint_knots and elb_joint_feedback_knots copy them; point to the copies before the config makes another joint.
 ///
-/// - out: the struct. Untouched on error.
+/// - out: the struct.
 /// - size: `sizeof(elb_joint_config)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_config_of(
@@ -176,11 +171,48 @@ pub unsafe extern "C" fn elb_joint_config_of(
     })
 }
 
+/// Copies the knots of a joint's transmission: command and drive angle, deg, of each; none unless it is a curve.
+///
+/// - knots: receives them, (n x 2).
+/// - room: how many knots (pairs) there is room for.
+/// - n: receives how many there are, also when the room is too small.
+///
+/// Nullable: knots if room is 0, to ask for the number alone; n. Errors: ELB_STATUS_NO_ROOM.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_knots(
+    joint: *const elb_joint,
+    knots: *mut f64,
+    room: usize,
+    n: *mut usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe { pointer::fill_knots(&pointer::borrow("joint", joint)?.knots, knots, room, n) }
+    })
+}
+
+/// Copies the knots of a joint's feedback: reading and joint angle, deg, of each; none if it is straight or there is no
+/// feedback. Otherwise as elb_joint_knots.
+///
+/// Nullable: knots if room is 0, to ask for the number alone; n.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_feedback_knots(
+    joint: *const elb_joint,
+    knots: *mut f64,
+    room: usize,
+    n: *mut usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        unsafe { pointer::fill_knots(&pointer::borrow("joint", joint)?.feedback_knots, knots, room, n) }
+    })
+}
+
 /// The lowest and the highest timer count that a joint ever gives.
 ///
-/// - lowest, highest: receive the counts. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - lowest, highest: receive the counts.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_count_range(
@@ -211,9 +243,9 @@ pub unsafe extern "C" fn elb_joint_count_range(
 /// The drive angle, deg, of a command.
 ///
 /// - command: in the joint's own unit.
-/// - out: receives the angle and what held it back. Untouched on error.
+/// - out: receives the angle and what held it back.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NOT_FINITE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_drive(
@@ -234,9 +266,9 @@ pub unsafe extern "C" fn elb_joint_drive(
 /// The pulse width, microseconds, of a command.
 ///
 /// - command: in the joint's own unit.
-/// - out: receives the pulse width and what held it back. Untouched on error.
+/// - out: receives the pulse width and what held it back.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NOT_FINITE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_pulse_us(
@@ -257,35 +289,27 @@ pub unsafe extern "C" fn elb_joint_pulse_us(
 /// The timer count of a command. Its own drive angle always lies inside the travel.
 ///
 /// - command: in the joint's own unit.
-/// - out: receives the count. Untouched on error. Whether the command was clamped, elb_joint_drive says.
+/// - out: receives the count, a whole number up to 4294967295, and what held it back.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NOT_FINITE.
 #[unsafe(no_mangle)]
 #[must_use]
-pub unsafe extern "C" fn elb_joint_counts(joint: *const elb_joint, command: f64, out: *mut u32) -> elb_status {
+pub unsafe extern "C" fn elb_joint_counts(
+    joint: *const elb_joint,
+    command: f64,
+    out: *mut elb_conversion,
+) -> elb_status {
     quick(|| {
         // SAFETY: the header's contract.
         let joint = unsafe { pointer::loop_call(joint, out)? };
-        let Some(count) = joint.joint.certain_count(command) else {
-            return match counts_by_steps(joint, command, out) {
-                elb_status::Ok => Ok(()),
-                status => Err(status),
-            };
+        let counts = joint.joint.counts(command).map_err(status_of)?;
+        let conversion = elb_conversion {
+            value: counts.value.into(),
+            flags: flags_of(counts.clamped),
+            reserved: 0,
         };
         // SAFETY: checked above.
-        unsafe { pointer::put(out, count) };
-        Ok(())
-    })
-}
-
-/// What is seldom needed, apart: it cannot unwind, so that all the rest can do without a stack of its own.
-#[cold]
-#[inline(never)]
-extern "C" fn counts_by_steps(joint: &elb_joint, command: f64, out: *mut u32) -> elb_status {
-    quick(|| {
-        let count = joint.joint.counts_value(command).map_err(status_of)?;
-        // SAFETY: checked by the caller.
-        unsafe { pointer::put(out, count) };
+        unsafe { pointer::put(out, conversion) };
         Ok(())
     })
 }
@@ -293,9 +317,7 @@ extern "C" fn counts_by_steps(joint: &elb_joint, command: f64, out: *mut u32) ->
 /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
 /// there is none. The command range lies within; this tells how much room it leaves.
 ///
-/// - lower, upper: receive the commands, in the joint's own unit. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - lower, upper: receive the commands, in the joint's own unit.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_valid_range(
@@ -323,9 +345,7 @@ pub unsafe extern "C" fn elb_joint_valid_range(
 /// Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
 ///
 /// - command: in the joint's own unit. NaN gives NaN.
-/// - out: receives the derivative. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the derivative.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_drive_per_command(
@@ -350,9 +370,7 @@ pub unsafe extern "C" fn elb_joint_drive_per_command(
 /// The command of a drive angle.
 ///
 /// - drive: deg.
-/// - out: receives the command, in the joint's own unit. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the command, in the joint's own unit.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_command_from_drive(
@@ -372,9 +390,7 @@ pub unsafe extern "C" fn elb_joint_command_from_drive(
 /// The command of a pulse width.
 ///
 /// - pulse_us: microseconds.
-/// - out: receives the command, in the joint's own unit. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the command, in the joint's own unit.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_command_from_pulse_us(
@@ -394,9 +410,7 @@ pub unsafe extern "C" fn elb_joint_command_from_pulse_us(
 /// The command of a timer count.
 ///
 /// - counts: any number, also one that this joint never gives.
-/// - out: receives the command, in the joint's own unit. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the command, in the joint's own unit.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_command_from_counts(

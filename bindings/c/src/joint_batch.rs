@@ -207,7 +207,7 @@ fn same(value: f64) -> f64 {
 /// - done: receives how many were written.
 ///
 /// Nullable: done; command and out if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_COUNT_TOO_WIDE (this joint's
-/// counts need 32 bits), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP, ELB_STATUS_BAD_SIZE.
+/// counts need 32 bits), ELB_STATUS_OVERLAP.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_counts_batch(
@@ -340,10 +340,9 @@ pub unsafe extern "C" fn elb_joint_pulse_us_batch_f32(
 /// How many of these commands are held back by the command range and by the travel.
 ///
 /// - command: `n` commands, in the joint's own unit.
-/// - out: receives the numbers. Untouched on error.
+/// - out: receives the numbers.
 ///
-/// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// Nullable: command if n is 0. Errors: ELB_STATUS_NOT_FINITE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_tally(
@@ -376,8 +375,7 @@ pub unsafe extern "C" fn elb_joint_tally(
 /// - drive: `n` angles.
 /// - out: receives `n` commands, in the joint's own unit.
 ///
-/// Nullable: drive and out if n is 0. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_OVERLAP,
-/// ELB_STATUS_BAD_SIZE.
+/// Nullable: drive and out if n is 0. Errors: ELB_STATUS_OVERLAP.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_command_from_drive_batch(

@@ -8,7 +8,6 @@ use crate::transmission::{
     kind_of, linkage_of, number_of_rule, numbers_of, rule_of,
 };
 use model::{FeedbackRecord, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
-use std::mem::offset_of;
 use std::ptr::null;
 
 /// What is written down of a joint. Begin with elb_joint_config_init.
@@ -81,8 +80,6 @@ pub struct elb_joint_config {
 // SAFETY: `repr(C)`, begins with its size, and holds numbers and raw pointers only.
 unsafe impl Growing for elb_joint_config {
     const WHAT: &'static str = "elb_joint_config";
-    // Transmission and feedback came later.
-    const LEAST: usize = offset_of!(Self, transmission);
 
     fn defaults() -> Self {
         Self {
@@ -121,32 +118,6 @@ unsafe impl Growing for elb_joint_config {
 const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() == 280);
 
 impl elb_joint_config {
-    /// A caller's struct that has room for a transmission.
-    pub(crate) unsafe fn whole(config: *const Self) -> Result<Self, Refusal> {
-        // SAFETY: the header's contract.
-        unsafe { Self::at_least(config, offset_of!(Self, feedback_inverted)) }
-    }
-
-    /// A caller's struct that has room for feedback too.
-    pub(crate) unsafe fn with_feedback(config: *const Self) -> Result<Self, Refusal> {
-        // SAFETY: the header's contract.
-        unsafe { Self::at_least(config, offset_of!(Self, feedback_adc_bits) + size_of::<u32>()) }
-    }
-
-    unsafe fn at_least(config: *const Self, least: usize) -> Result<Self, Refusal> {
-        // SAFETY: the header's contract.
-        let whole = unsafe { pointer::read_sized(config)? };
-        if whole.size < least {
-            return Err(Refusal::Size {
-                what: Self::WHAT,
-                given: whole.size,
-                least,
-                most: size_of::<Self>(),
-            });
-        }
-        Ok(whole)
-    }
-
     /// The record, unchecked by the model. Reads the knots.
     pub(crate) unsafe fn record(&self) -> Result<JointRecord<f64>, Refusal> {
         let servo = ServoRecord {
@@ -207,20 +178,20 @@ impl elb_joint_config {
         }
     }
 
-    /// Puts a transmission in. The knots of a curve are those of `knots`, which the caller keeps.
-    pub(crate) fn set_transmission(&mut self, record: &TransmissionRecord<f64>, knots: &[[f64; 2]]) {
+    /// Puts a transmission in. The knots of a curve come from the caller; here they are only counted.
+    pub(crate) fn set_transmission(&mut self, record: &TransmissionRecord<f64>) {
         let none = Self::defaults();
         (self.branch, self.linkage, self.slopes) = (none.branch, none.linkage, none.slopes);
         (self.knots, self.n_knots) = (none.knots, none.n_knots);
         self.transmission = kind_of(record);
-        if let TransmissionRecord::Curve { rule, .. } = record {
-            (self.knots, self.n_knots, self.slopes) = (knots.as_ptr().cast(), knots.len(), number_of_rule(*rule));
+        if let TransmissionRecord::Curve { rule, knots } = record {
+            (self.n_knots, self.slopes) = (knots.len(), number_of_rule(*rule));
         } else if let Some(mechanism) = record.mechanism() {
             (self.branch, self.linkage) = (branch_of_mechanism(&mechanism), numbers_of(&mechanism));
         }
     }
 
-    /// What a joint was made of. The knots stay the joint's.
+    /// What a joint was made of. Of its knots only the number.
     pub(crate) fn of(joint: &elb_joint) -> Self {
         let record = joint.joint.record();
         let mut config = Self {
@@ -237,7 +208,7 @@ impl elb_joint_config {
             inverted: record.inverted.into(),
             ..Self::defaults()
         };
-        config.set_transmission(&record.transmission, &joint.knots);
+        config.set_transmission(&record.transmission);
         if let Some(feedback) = record.feedback {
             config.feedback_reading = feedback.reading;
             config.feedback_angle = feedback.angle;
@@ -247,10 +218,7 @@ impl elb_joint_config {
             config.feedback_pot_ohm = feedback.pot_ohm.unwrap_or(0.0);
             config.feedback_load_ohm = feedback.load_ohm.unwrap_or(0.0);
             config.feedback_supply_v = feedback.supply_v.unwrap_or(0.0);
-            if !joint.feedback_knots.is_empty() {
-                config.feedback_knots = joint.feedback_knots.as_ptr().cast();
-                config.feedback_n_knots = joint.feedback_knots.len();
-            }
+            config.feedback_n_knots = joint.feedback_knots.len();
         }
         config
     }

@@ -41,9 +41,9 @@ unsafe fn answer<T>(
 /// The joint angle, deg, of a feedback reading.
 ///
 /// - reading: in the sensor's unit, e.g. ADC counts.
-/// - out: receives the angle. Untouched on error.
+/// - out: receives the angle.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_angle_from_reading(
@@ -58,9 +58,9 @@ pub unsafe extern "C" fn elb_joint_angle_from_reading(
 /// The command at which a reading was taken, were there no lost motion.
 ///
 /// - reading: in the sensor's unit.
-/// - out: receives the command, in the joint's own unit. Untouched on error.
+/// - out: receives the command, in the joint's own unit.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_command_from_reading(
@@ -75,9 +75,9 @@ pub unsafe extern "C" fn elb_joint_command_from_reading(
 /// The reading to be expected at a command, not rounded.
 ///
 /// - command: in the joint's own unit.
-/// - out: receives the reading, in the sensor's unit. Untouched on error.
+/// - out: receives the reading, in the sensor's unit.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_reading_from_command(
@@ -94,9 +94,9 @@ pub unsafe extern "C" fn elb_joint_reading_from_command(
 ///
 /// - reading: in the sensor's unit.
 /// - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
-/// - out: receives the reading. Untouched on error.
+/// - out: receives the reading.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_reading_at_supply(
@@ -112,9 +112,9 @@ pub unsafe extern "C" fn elb_joint_reading_at_supply(
 /// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
 ///
 /// - reading: in the sensor's unit.
-/// - out: receives one of ELB_READING_...; later versions may add more. Untouched on error.
+/// - out: receives one of ELB_READING_...; later versions may add more.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_reading_state(joint: *const elb_joint, reading: f64, out: *mut u32) -> elb_status {
@@ -137,9 +137,9 @@ pub unsafe extern "C" fn elb_joint_reading_state(joint: *const elb_joint, readin
 /// reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
 ///
 /// - reading: in the sensor's unit; NaN gives NaN.
-/// - out: receives deg per unit of reading. Untouched on error.
+/// - out: receives deg per unit of reading.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_angle_per_reading(
@@ -156,9 +156,9 @@ pub unsafe extern "C" fn elb_joint_angle_per_reading(
 /// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
 /// a rail only if a resistor pulls the input there (common practice, no source).
 ///
-/// - lower, upper: receive 1 if it can be seen there, else 0. Untouched on error.
+/// - lower, upper: receive 1 if it can be seen there, else 0.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NO_FEEDBACK, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_detects_wire_faults(

@@ -9,7 +9,7 @@
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
-// In the order of the header's sections.
+// In the order of the sections of elbowroom.h.
 pub mod version;
 
 pub mod status;
@@ -30,21 +30,7 @@ pub mod readings;
 
 pub mod fit;
 
-pub mod line;
-
-pub mod curve;
-
-pub mod linkage;
-
-pub mod choice;
-
-pub mod feedback_fit;
-
 pub mod many;
-
-pub mod comparison;
-
-pub mod positioning;
 
 pub mod robot;
 
@@ -60,6 +46,21 @@ pub mod image;
 
 #[path = "../../firmware/src/calls.rs"]
 pub mod block;
+
+// In the order of the sections of elbowroom_analysis.h.
+pub mod line;
+
+pub mod curve;
+
+pub mod linkage;
+
+pub mod choice;
+
+pub mod feedback_fit;
+
+pub mod comparison;
+
+pub mod positioning;
 
 mod guard;
 mod handle;

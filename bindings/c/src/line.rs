@@ -72,12 +72,11 @@ impl From<Estimate> for elb_estimate {
 ///
 /// - x, y: `n` points, in any unit.
 /// - u_x, u_y: `n` standard uncertainties each; `u_x` only together with `u_y`.
-/// - out: receives the line; free it with elb_line_free. Untouched on error.
+/// - out: receives the line; free it with elb_line_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-/// ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT, ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Nullable: u_x, u_y, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
+/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_NO_AGREEMENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_line_new(
@@ -123,9 +122,7 @@ pub unsafe extern "C" fn elb_line_free(line: *mut elb_line) {
 
 /// Slope, intercept and all that is known of them.
 ///
-/// - out: receives them. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives them.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_line_values_of(line: *const elb_line, out: *mut elb_line_values) -> elb_status {
@@ -153,9 +150,7 @@ pub unsafe extern "C" fn elb_line_values_of(line: *const elb_line, out: *mut elb
 /// The line's value at `x` and its standard uncertainty (GUM H.3.4; ISO/TS 28037, clause 11.2). NaN gives NaN.
 ///
 /// - u_x: standard uncertainty of `x`, 0 if it is exact.
-/// - out: receives value and uncertainty. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives value and uncertainty.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_line_predict(
@@ -176,10 +171,9 @@ pub unsafe extern "C" fn elb_line_predict(
 ///
 /// - observed: `n` observations, all made at that one x.
 /// - u_y: standard uncertainty of each; 0 means the line's `residual_sd`.
-/// - out: receives value and uncertainty. Untouched on error.
+/// - out: receives value and uncertainty.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT without observations, with one that is not finite, and for a level line;
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Errors: ELB_STATUS_ABSENT without observations, with one that is not finite, and for a level line.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_line_inverse(
@@ -204,9 +198,7 @@ pub unsafe extern "C" fn elb_line_inverse(
 /// normal distribution's where the uncertainties are stated ones.
 ///
 /// - confidence: coverage probability, above 0 and below 1; else the factor is NaN.
-/// - out: receives the factor. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the factor.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_line_coverage_factor(line: *const elb_line, confidence: f64, out: *mut f64) -> elb_status {

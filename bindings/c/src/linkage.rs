@@ -175,13 +175,12 @@ const _: () = assert!(size_of::<elb_other_branch>() == 32);
 /// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
 /// - start: the linkage as a ruler has it, with the bits of what is to be found.
-/// - out: receives the linkage; free it with elb_linkage_free. Untouched on error.
+/// - out: receives the linkage; free it with elb_linkage_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL,
-/// ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start cannot be where readings
-/// are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
+/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if
+/// the start cannot be where readings are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_new(
@@ -222,9 +221,7 @@ pub unsafe extern "C" fn elb_linkage_free(linkage: *mut elb_linkage) {
 
 /// What is known of a linkage as a whole.
 ///
-/// - out: receives it. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_values_of(
@@ -252,9 +249,7 @@ pub unsafe extern "C" fn elb_linkage_values_of(
 
 /// The linkage with the dimensions found; `free` has the bits of those.
 ///
-/// - out: receives it. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_mechanism(linkage: *const elb_linkage, out: *mut elb_mechanism) -> elb_status {
@@ -286,9 +281,9 @@ fn number_of(mechanism: &Mechanism, name: &str) -> Option<u32> {
 /// One of the dimensions found, with its uncertainty.
 ///
 /// - i: 0 to `n_found` - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_dimension(
@@ -318,9 +313,7 @@ pub unsafe extern "C" fn elb_linkage_dimension(
 /// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
 /// cannot be, and for NaN.
 ///
-/// - out: receives the value. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the value.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_expected(linkage: *const elb_linkage, drive: f64, out: *mut f64) -> elb_status {
@@ -330,10 +323,9 @@ pub unsafe extern "C" fn elb_linkage_expected(linkage: *const elb_linkage, drive
 
 /// Lost motion found with a linkage, which lies midway; `drive` at its mean slope over the readings.
 ///
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion;
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT where the readings do not show it, as for elb_curve_lost_motion.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_lost_motion(linkage: *const elb_linkage, out: *mut elb_lost_motion) -> elb_status {
@@ -349,9 +341,9 @@ pub unsafe extern "C" fn elb_linkage_lost_motion(linkage: *const elb_linkage, ou
 /// that side.
 ///
 /// - approach: ELB_APPROACH_...; midway between both sides where it is unknown.
-/// - out: receives the value. Untouched on error.
+/// - out: receives the value.
 ///
-/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_expected_from(
@@ -370,10 +362,9 @@ pub unsafe extern "C" fn elb_linkage_expected_from(
 
 /// Whether the other way to put a slider-crank or four-bar together fits the readings as well, or better: then look at the joint.
 ///
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none; ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_other_branch(
@@ -399,9 +390,9 @@ const NO_OTHER_BRANCH: Refusal = Refusal::Absent("the readings rule the other br
 
 /// The sentence of elb_linkage_other_branch.
 ///
-/// - out: receives a text that lives as long as the linkage. Untouched on error.
+/// - out: receives a text that lives as long as the linkage.
 ///
-/// Nullable: none. Errors: as elb_linkage_other_branch.
+/// Errors: as elb_linkage_other_branch.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_other_branch_text(
@@ -419,9 +410,7 @@ pub unsafe extern "C" fn elb_linkage_other_branch_text(
 
 /// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
 ///
-/// - out: receives the angle. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives the angle.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_drive(linkage: *const elb_linkage, measured: f64, out: *mut f64) -> elb_status {
@@ -431,9 +420,7 @@ pub unsafe extern "C" fn elb_linkage_drive(linkage: *const elb_linkage, measured
 
 /// The commands that the readings stand for: joint angles at the lowest and at the highest drive angle read, lower first.
 ///
-/// - lower, upper: receive them, deg (for a slider-crank places). Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - lower, upper: receive them, deg (for a slider-crank places).
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_command(
@@ -463,11 +450,10 @@ pub unsafe extern "C" fn elb_linkage_command(
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.
-/// - lower, upper: receive 1 or 0 each; 0 where no stop is named. Untouched on error.
+/// - lower, upper: receive 1 or 0 each; 0 where no stop is named.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE,
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_explains_stops(
@@ -511,9 +497,8 @@ pub unsafe extern "C" fn elb_linkage_explains_stops(
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID for
-/// a dead centre inside or near and for what is out of reach, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID
+/// for a dead centre inside or near and for what is out of reach.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_joint(
@@ -525,12 +510,12 @@ pub unsafe extern "C" fn elb_linkage_joint(
 ) -> elb_status {
     guard(error, || {
         // SAFETY: the header's contract.
-        let (linkage, mut joint) = unsafe { (pointer::borrow("linkage", linkage)?, elb_joint_config::whole(config)?) };
+        let (linkage, mut joint) = unsafe { (pointer::borrow("linkage", linkage)?, pointer::read_sized(config)?) };
         let found = linkage.fit.joint([lower, upper])?;
         joint.command = [lower, upper];
         joint.drive = found.drive;
         joint.inverted = found.inverted.into();
-        joint.set_transmission(&found.transmission, &[]);
+        joint.set_transmission(&found.transmission);
         // SAFETY: checked above.
         unsafe { pointer::write_sized(config, joint.size, joint) }
     })

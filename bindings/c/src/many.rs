@@ -21,8 +21,7 @@ use crate::status::elb_status;
 ///
 /// Returns ELB_STATUS_OK also when joints failed: their statuses say so.
 ///
-/// Nullable: options, errors, error; an array without elements. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED,
-/// ELB_STATUS_BAD_SIZE.
+/// Nullable: options, errors, error; an array without elements.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_many(

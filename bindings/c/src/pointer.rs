@@ -114,46 +114,63 @@ pub(crate) unsafe fn fill_text(
 ) -> Result<(), Refusal> {
     let terminated: Vec<u8> = text.bytes().chain([0]).collect();
     // SAFETY: as for `fill`; a `char` of C has one byte.
-    unsafe { fill("text", &terminated, out.cast(), room, text.len(), length) }?.map_or(Ok(()), |(needed, given)| {
-        Err(Refusal::Room {
-            of: "bytes",
-            needed,
-            given,
-        })
-    })
+    unsafe {
+        fill(
+            "text",
+            &terminated,
+            out.cast(),
+            "bytes",
+            room,
+            text.len(),
+            "length",
+            length,
+        )
+    }
 }
 
 /// Fills a caller's image. `length` is told in any case, and alone if there is no room at all.
 pub(crate) unsafe fn fill_image(image: &[u8], out: *mut u8, room: usize, length: *mut usize) -> Result<(), Refusal> {
     // SAFETY: as for `fill`.
-    unsafe { fill("image", image, out, room, image.len(), length) }?
-        .map_or(Ok(()), |(needed, given)| Err(Refusal::ImageRoom { needed, given }))
+    unsafe { fill("image", image, out, "bytes", room, image.len(), "length", length) }
+}
+
+/// Fills a caller's knots. `n` is told in any case, and alone if there is no room at all.
+pub(crate) unsafe fn fill_knots(knots: &[[f64; 2]], out: *mut f64, room: usize, n: *mut usize) -> Result<(), Refusal> {
+    // SAFETY: as for `fill`; two f64 side by side are one [f64; 2].
+    unsafe { fill("knots", knots, out.cast(), "knots", room, knots.len(), "n", n) }
 }
 
 /// Copies all of it, or says how much room is needed and given.
-unsafe fn fill(
+#[allow(clippy::too_many_arguments)] // Two arrays with their names.
+unsafe fn fill<T: Copy>(
     what: &'static str,
-    bytes: &[u8],
-    out: *mut u8,
+    elements: &[T],
+    out: *mut T,
+    of: &'static str,
     room: usize,
     told: usize,
+    length_name: &'static str,
     length: *mut usize,
-) -> Result<Option<(usize, usize)>, Refusal> {
+) -> Result<(), Refusal> {
     check_array(what, out, room)?;
     if !length.is_null() {
-        check("length", length)?;
+        check(length_name, length)?;
         // SAFETY: checked above.
         unsafe { put(length, told) };
     }
     if room == 0 {
-        return Ok(None);
+        return Ok(());
     }
-    if room < bytes.len() {
-        return Ok(Some((bytes.len(), room)));
+    if room < elements.len() {
+        return Err(Refusal::Room {
+            of,
+            needed: elements.len(),
+            given: room,
+        });
     }
-    // SAFETY: `room` bytes are writable by the header's contract; ours are apart from them.
-    unsafe { std::ptr::copy_nonoverlapping(bytes.as_ptr(), out, bytes.len()) };
-    Ok(None)
+    // SAFETY: `room` elements are writable by the header's contract; ours are apart from them.
+    unsafe { std::ptr::copy_nonoverlapping(elements.as_ptr(), out, elements.len()) };
+    Ok(())
 }
 
 /// A struct of C that begins with its size and may be older or newer than this library.
@@ -163,8 +180,8 @@ unsafe fn fill(
 pub(crate) unsafe trait Growing: Copy {
     /// Its name in messages.
     const WHAT: &'static str;
-    /// Its size when it was first published: none is shorter.
-    const LEAST: usize;
+    /// Its size when it was first published: none is shorter. A struct that has grown since then states it.
+    const LEAST: usize = size_of::<Self>();
     /// What fields hold that the caller does not set.
     fn defaults() -> Self;
 }
@@ -226,4 +243,54 @@ pub(crate) unsafe fn write_sized<T: Growing>(pointer: *mut T, size: usize, mut v
         );
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may panic")]
+    use super::*;
+    use std::mem::offset_of;
+
+    /// A struct that has grown by its last field.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    #[repr(C)]
+    struct Grown {
+        size: usize,
+        old: f64,
+        new: f64,
+    }
+
+    // SAFETY: `repr(C)`, begins with its size, and holds numbers only.
+    unsafe impl Growing for Grown {
+        const WHAT: &'static str = "grown";
+        const LEAST: usize = offset_of!(Self, new);
+
+        fn defaults() -> Self {
+            Self {
+                size: size_of::<Self>(),
+                old: 1.0,
+                new: 2.0,
+            }
+        }
+    }
+
+    /// A program built before the field was there: it keeps its default, and what lies behind the struct is not touched.
+    #[test]
+    fn an_older_struct_has_the_defaults_of_what_it_lacks() {
+        let mut given = Grown {
+            size: offset_of!(Grown, new),
+            old: 5.0,
+            new: 77.0,
+        };
+        // SAFETY: `given` is such a struct.
+        let read = unsafe { read_sized(&raw const given) }.unwrap();
+        assert_eq!((read.size, read.old, read.new), (given.size, 5.0, 2.0));
+        // SAFETY: as above.
+        unsafe { write_sized(&raw mut given, given.size, Grown::defaults()) }.unwrap();
+        assert_eq!((given.size, given.old, given.new), (offset_of!(Grown, new), 1.0, 77.0));
+        given.size = offset_of!(Grown, new) - 1;
+        // SAFETY: as above.
+        let refused = unsafe { read_sized(&raw const given) };
+        assert_eq!(refused.unwrap_err().status(), crate::status::elb_status::BadSize);
+    }
 }

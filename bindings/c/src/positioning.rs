@@ -16,8 +16,8 @@ impl Handle for elb_positioning {
     const WHAT: &'static str = "positioning";
 }
 
-/// One target from one side. All 0 where there were no runs from there.
-#[derive(Debug, Clone, Copy, Default)]
+/// One target from one side. All NaN, and `n` 0, where there were no runs from there.
+#[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_one_sided {
     /// Mean deviation from the target; also the pose accuracy AP of ISO 9283 with its sign.
@@ -32,6 +32,17 @@ pub struct elb_one_sided {
     pub pose_half_width: f64,
     /// Runs.
     pub n: u64,
+}
+
+impl elb_one_sided {
+    const NONE: Self = Self {
+        mean: f64::NAN,
+        s: f64::NAN,
+        repeatability: f64::NAN,
+        pose_repeatability: f64::NAN,
+        pose_half_width: f64::NAN,
+        n: 0,
+    };
 }
 
 impl From<OneSided> for elb_one_sided {
@@ -57,18 +68,18 @@ pub struct elb_positioning_target {
     pub up: elb_one_sided,
     /// Reached from above; `n` is 0 without runs.
     pub down: elb_one_sided,
-    /// Mean of both means; 0 without runs from both sides.
+    /// Mean of both means; NaN without runs from both sides.
     pub mean: f64,
-    /// Reversal value: mean from below less mean from above; 0 without runs from both sides.
+    /// Reversal value: mean from below less mean from above; NaN without runs from both sides.
     pub reversal: f64,
-    /// Bidirectional repeatability R; 0 without runs from both sides.
+    /// Bidirectional repeatability R; NaN without runs from both sides.
     pub repeatability: f64,
 }
 
 const _: () = assert!(size_of::<elb_positioning_target>() == 128);
 
-/// Characteristics of the axis. Those of a side without runs are 0. Frozen at 104 bytes.
-#[derive(Debug, Clone, Copy, Default)]
+/// Characteristics of the axis. Those of a side without runs are NaN, and so are those of both sides then. Frozen at 96 bytes.
+#[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_positioning_axis {
     /// From below: repeatability, systematic deviation, accuracy of ISO 230-2 (R, E, A).
@@ -87,13 +98,9 @@ pub struct elb_positioning_axis {
     pub mean_deviation: f64,
     /// Bidirectional accuracy A.
     pub accuracy: f64,
-    /// 1 if there were runs from below, else 0.
-    pub has_up: u32,
-    /// 1 if there were runs from above, else 0.
-    pub has_down: u32,
 }
 
-const _: () = assert!(size_of::<elb_positioning_axis>() == 104);
+const _: () = assert!(size_of::<elb_positioning_axis>() == 96);
 
 /// ---- Positioning of one axis ----
 ///
@@ -102,11 +109,11 @@ const _: () = assert!(size_of::<elb_positioning_axis>() == 104);
 /// - targets: `n_targets` positions that were commanded.
 /// - approach: `n_runs` sides, one for each run: ELB_APPROACH_BELOW or ELB_APPROACH_ABOVE.
 /// - positions: (n_runs x n_targets) positions attained, run after run.
-/// - out: receives the result; free it with elb_positioning_free. Untouched on error.
+/// - out: receives the result; free it with elb_positioning_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_NOT_FINITE,
-/// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// ELB_STATUS_APPROACH_UNKNOWN, ELB_STATUS_UNKNOWN_VALUE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_positioning_new(
@@ -156,9 +163,7 @@ pub unsafe extern "C" fn elb_positioning_free(positioning: *mut elb_positioning)
 
 /// The characteristics of the axis.
 ///
-/// - out: receives them. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives them.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_positioning_axis_of(
@@ -171,14 +176,17 @@ pub unsafe extern "C" fn elb_positioning_axis_of(
             let found = &positioning.0;
             let side = |side: &Option<AxisOneSided>| match side {
                 Some(side) => [side.repeatability, side.systematic, side.accuracy],
-                None => [0.0; 3],
+                None => [f64::NAN; 3],
             };
             let mut axis = elb_positioning_axis {
                 up: side(&found.up),
                 down: side(&found.down),
-                has_up: found.up.is_some().into(),
-                has_down: found.down.is_some().into(),
-                ..elb_positioning_axis::default()
+                reversal: f64::NAN,
+                mean_reversal: f64::NAN,
+                repeatability: f64::NAN,
+                systematic: f64::NAN,
+                mean_deviation: f64::NAN,
+                accuracy: f64::NAN,
             };
             if let Some(both) = &found.both {
                 axis.reversal = both.reversal;
@@ -196,9 +204,9 @@ pub unsafe extern "C" fn elb_positioning_axis_of(
 /// What one target shows.
 ///
 /// - i: 0 to n_targets - 1, in the order given.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_positioning_target_at(
@@ -215,11 +223,13 @@ pub unsafe extern "C" fn elb_positioning_target_at(
                 given: i,
                 length: found.targets.len(),
             })?;
-            let both = target.both.map_or([0.0; 3], |b| [b.mean, b.reversal, b.repeatability]);
+            let both = target
+                .both
+                .map_or([f64::NAN; 3], |b| [b.mean, b.reversal, b.repeatability]);
             let shown = elb_positioning_target {
                 target: target.target,
-                up: target.up.map(elb_one_sided::from).unwrap_or_default(),
-                down: target.down.map(elb_one_sided::from).unwrap_or_default(),
+                up: target.up.map_or(elb_one_sided::NONE, elb_one_sided::from),
+                down: target.down.map_or(elb_one_sided::NONE, elb_one_sided::from),
                 mean: both[0],
                 reversal: both[1],
                 repeatability: both[2],

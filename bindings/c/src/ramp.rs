@@ -31,11 +31,11 @@ impl Handle for elb_ramp {
 /// - max_rate_per_s: the fastest it may change, units per second.
 /// - acceleration_per_s2: the fastest that its rate may change, units per second squared. 0: not bounded.
 /// - cycles_hz: cycles of the loop in a second.
-/// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+/// - out: receives the ramp; free it with elb_ramp_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE for an
-/// acceleration that takes more than 4096 cycles to the full rate, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// acceleration that takes more than 4096 cycles to the full rate.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_new(
@@ -60,7 +60,7 @@ pub unsafe extern "C" fn elb_ramp_new(
 /// - start: where the value stands, in its own unit.
 /// - most_step: the longest step.
 /// - most_change: the most by which a step may differ from the one before it. 0: not bounded.
-/// - out: receives the ramp; free it with elb_ramp_free. Untouched on error.
+/// - out: receives the ramp; free it with elb_ramp_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: as elb_ramp_new.
@@ -99,10 +99,9 @@ pub unsafe extern "C" fn elb_ramp_free(ramp: *mut elb_ramp) {
 /// Takes one step towards a target: once in each cycle, also when the target holds still. It allocates nothing.
 ///
 /// - target: where the value is to go; another one may be given at any time.
-/// - out: receives the value after the step. Untouched on error.
+/// - out: receives the value after the step.
 ///
-/// Nullable: none. Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was; ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_follow(ramp: *mut elb_ramp, target: f64, out: *mut f64) -> elb_status {
@@ -121,9 +120,7 @@ pub unsafe extern "C" fn elb_ramp_follow(ramp: *mut elb_ramp, target: f64, out: 
 
 /// The value after the last step.
 ///
-/// - out: receives it. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_value(ramp: *const elb_ramp, out: *mut f64) -> elb_status {
@@ -133,9 +130,7 @@ pub unsafe extern "C" fn elb_ramp_value(ramp: *const elb_ramp, out: *mut f64) ->
 
 /// Whether the value stands still at a target.
 ///
-/// - out: receives 1 if it does, else 0. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives 1 if it does, else 0.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_rests_at(ramp: *const elb_ramp, target: f64, out: *mut u32) -> elb_status {

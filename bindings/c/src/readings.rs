@@ -5,7 +5,6 @@ use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
 use crate::status::elb_status;
 use model::fit::{Approach, ContactMark, FitOptions, Readings};
-use std::mem::offset_of;
 
 /// From which side a position was reached.
 pub const ELB_APPROACH_ABOVE: i8 = -1;
@@ -16,12 +15,12 @@ pub const ELB_APPROACH_BELOW: i8 = 1;
 
 /// No contact was noted at this reading.
 pub const ELB_CONTACT_NONE: u8 = 0;
-/// The joint touched a stop here; which one follows from where the reading lies.
-pub const ELB_CONTACT_HERE: u8 = 1;
 /// The joint touched the stop at the lower end of the drive angles.
-pub const ELB_CONTACT_LOWER: u8 = 2;
+pub const ELB_CONTACT_LOWER: u8 = 1;
 /// The joint touched the stop at the upper end of the drive angles.
-pub const ELB_CONTACT_UPPER: u8 = 3;
+pub const ELB_CONTACT_UPPER: u8 = 2;
+/// The joint touched a stop here; which one follows from where the reading lies.
+pub const ELB_CONTACT_HERE: u8 = 3;
 
 /// Readings of one joint: what the servo was told and what the joint did. Begin with elb_readings_init.
 ///
@@ -52,7 +51,6 @@ pub struct elb_readings {
 // SAFETY: `repr(C)`, begins with its size, and holds numbers and raw pointers only.
 unsafe impl Growing for elb_readings {
     const WHAT: &'static str = "elb_readings";
-    const LEAST: usize = offset_of!(Self, u) + size_of::<*const f64>();
 
     fn defaults() -> Self {
         Self {
@@ -85,7 +83,6 @@ pub struct elb_fit_options {
 // SAFETY: `repr(C)`, begins with its size, and holds numbers only.
 unsafe impl Growing for elb_fit_options {
     const WHAT: &'static str = "elb_fit_options";
-    const LEAST: usize = offset_of!(Self, resolution) + size_of::<f64>();
 
     fn defaults() -> Self {
         let options = FitOptions::default();
@@ -103,8 +100,6 @@ unsafe impl Growing for elb_fit_options {
 /// Sets readings to none, and notes the struct's size.
 ///
 /// - size: `sizeof(elb_readings)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_readings_init(readings: *mut elb_readings, size: usize) -> elb_status {
@@ -117,8 +112,6 @@ pub unsafe extern "C" fn elb_readings_init(readings: *mut elb_readings, size: us
 /// Sets options to their defaults, and notes the struct's size.
 ///
 /// - size: `sizeof(elb_fit_options)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_options_init(options: *mut elb_fit_options, size: usize) -> elb_status {
@@ -276,7 +269,7 @@ fn contacts(numbers: &[u8]) -> Result<Vec<ContactMark>, Refusal> {
                 what: "readings.contact",
                 index,
                 given: number.into(),
-                right: "0 (none), 1 (here), 2 (lower) or 3 (upper)",
+                right: "0 (none), 1 (lower), 2 (upper) or 3 (here)",
             }),
         })
         .collect()

@@ -11,7 +11,7 @@ use std::fmt::{self, Write};
 
 /// All that is known about a refusal. The caller owns it; frozen at 512 bytes.
 ///
-/// A call writes it only when it fails. Fields that do not apply hold 0, and `index` then holds ELB_NO_INDEX.
+/// A call writes it only when it fails. A `line` and a `column` that do not apply are 0, `index` is then ELB_NO_INDEX.
 #[repr(C)]
 pub struct elb_error {
     /// The status that the call also returned.
@@ -24,7 +24,7 @@ pub struct elb_error {
     pub reserved: u32,
     /// Index of the array element at fault, counted from 0.
     pub index: u64,
-    /// The value at fault, where there is one.
+    /// The value at fault; NaN where there is none.
     pub value: f64,
     /// One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
     /// NUL; a message that is too long is cut between two characters.
@@ -92,10 +92,6 @@ pub(crate) enum Refusal {
         needed: usize,
         given: usize,
     },
-    ImageRoom {
-        needed: usize,
-        given: usize,
-    },
     Day(String),
     Saved(String),
     Fault(String),
@@ -146,7 +142,6 @@ impl fmt::Display for Refusal {
             Self::Block(error) => error.fmt(f),
             Self::RobotBlock(error) => error.fmt(f),
             Self::Room { of, needed, given } => write!(f, "there is room for {given} {of}; {needed} are needed"),
-            Self::ImageRoom { needed, given } => write!(f, "there is room for {given} bytes; {needed} are needed"),
             Self::Saved(why) => write!(f, "this is no saved bring-up: {why}; give what elb_session_json wrote"),
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
@@ -171,8 +166,7 @@ impl Refusal {
             Self::BringUp(error) => error.code().into(),
             Self::Block(error) => error.code().into(),
             Self::RobotBlock(error) => error.code().into(),
-            Self::Room { .. } => elb_status::BadSize,
-            Self::ImageRoom { .. } => elb_status::BlockLength,
+            Self::Room { .. } => elb_status::NoRoom,
             Self::Day(_) | Self::Saved(_) => elb_status::WrongType,
             Self::Fault(_) => elb_status::InternalFault,
         }
@@ -239,7 +233,7 @@ impl Refusal {
             column: column.map_or(0, whole),
             reserved: 0,
             index: self.index().map_or(ELB_NO_INDEX, |index| index as u64),
-            value: self.value().unwrap_or(0.0),
+            value: self.value().unwrap_or(f64::NAN),
             message: message.bytes.map(|byte| byte as c_char),
         }
     }

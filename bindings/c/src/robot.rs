@@ -130,11 +130,11 @@ unsafe fn with_change(
 /// Reads the text of a robot file.
 ///
 /// - text: UTF-8, `length` bytes; need not end with a NUL.
-/// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+/// - out: receives the robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails, with line and column.
 ///
-/// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of a
-/// joint's numbers (10 to 29), ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
+/// Nullable: text if length is 0; error. Errors: ELB_STATUS_NOT_UTF8, the statuses of robot files (50 to 79), those of
+/// a joint's numbers (10 to 29).
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_parse(
@@ -157,7 +157,7 @@ pub unsafe extern "C" fn elb_robot_parse(
 /// Reads a robot file from disk.
 ///
 /// - path: its name, UTF-8, ends with a NUL.
-/// - out: receives the robot; free it with elb_robot_free. Untouched on error.
+/// - out: receives the robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails, with file, line and column.
 ///
 /// Nullable: error. Errors: as elb_robot_parse, and ELB_STATUS_FILE_ACCESS.
@@ -184,8 +184,7 @@ pub unsafe extern "C" fn elb_robot_load(
 /// - path: the file's name, UTF-8, ends with a NUL.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8,
-/// ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_save(
@@ -211,9 +210,9 @@ pub unsafe extern "C" fn elb_robot_free(robot: *mut elb_robot) {
 
 /// The robot's name.
 ///
-/// - out: receives a text that lives as long as the robot. Untouched on error.
+/// - out: receives a text that lives as long as the robot.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT if the file gives none; ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT if the file gives none.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_name(robot: *const elb_robot, out: *mut *const c_char) -> elb_status {
@@ -228,9 +227,7 @@ pub unsafe extern "C" fn elb_robot_name(robot: *const elb_robot, out: *mut *cons
 
 /// The text of the robot file, with every comment where it was.
 ///
-/// - out: receives a text that lives as long as the robot. Untouched on error.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// - out: receives a text that lives as long as the robot.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_text(robot: *const elb_robot, out: *mut *const c_char) -> elb_status {
@@ -239,8 +236,6 @@ pub unsafe extern "C" fn elb_robot_text(robot: *const elb_robot, out: *mut *cons
 }
 
 /// How many joints a robot has.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_joint_count(robot: *const elb_robot, out: *mut usize) -> elb_status {
@@ -251,10 +246,9 @@ pub unsafe extern "C" fn elb_robot_joint_count(robot: *const elb_robot, out: *mu
 /// The joint of a name.
 ///
 /// - name: UTF-8, ends with a NUL.
-/// - out: receives the joint, which lives as long as the robot. Untouched on error.
+/// - out: receives the joint, which lives as long as the robot.
 ///
-/// Nullable: none. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_joint(
@@ -281,9 +275,9 @@ pub unsafe extern "C" fn elb_robot_joint(
 /// One joint of a robot, in file order.
 ///
 /// - i: 0 to elb_robot_joint_count - 1.
-/// - out: receives the joint, which lives as long as the robot. Untouched on error.
+/// - out: receives the joint, which lives as long as the robot.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_joint_at(
@@ -298,9 +292,9 @@ pub unsafe extern "C" fn elb_robot_joint_at(
 /// What the file says of one joint beside its numbers: name, board, channel, unit.
 ///
 /// - i: 0 to elb_robot_joint_count - 1.
-/// - out: receives it. Untouched on error.
+/// - out: receives it.
 ///
-/// Nullable: none. Errors: ELB_STATUS_ABSENT, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED.
+/// Errors: ELB_STATUS_ABSENT.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_entry_at(
@@ -329,7 +323,7 @@ pub unsafe extern "C" fn elb_robot_entry_at(
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL. A name that is not there yet is added.
 /// - config: the joint's numbers.
-/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: as elb_robot_parse and elb_joint_new.
@@ -376,12 +370,11 @@ pub unsafe extern "C" fn elb_robot_with_joint(
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
 /// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
-/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
-/// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, and
-/// those of a joint's numbers.
+/// ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_with_fit(
@@ -410,12 +403,12 @@ pub unsafe extern "C" fn elb_robot_with_fit(
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - session: a bring-up of that joint that found it fit.
 /// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
-/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED, and those of a joint's numbers.
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// numbers.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_with_session(
@@ -445,11 +438,10 @@ pub unsafe extern "C" fn elb_robot_with_session(
 ///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
-/// - out: receives the new robot; free it with elb_robot_free. Untouched on error.
+/// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8, ELB_STATUS_NULL_POINTER,
-/// ELB_STATUS_MISALIGNED.
+/// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_without_joint(

@@ -6,7 +6,6 @@ use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
 use crate::status::elb_status;
 use model::bring_up::{AlignmentPlan, Baseline, SessionPlan, Watch};
-use std::mem::offset_of;
 
 /// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
 /// elb_session_config_init. Fields are only ever added at its end.
@@ -80,8 +79,6 @@ pub const ELB_BASELINE_UPPER: u32 = 4;
 // SAFETY: `repr(C)`, begins with its size, numbers only.
 unsafe impl Growing for elb_session_config {
     const WHAT: &'static str = "elb_session_config";
-    // Alignment and what is known came later.
-    const LEAST: usize = offset_of!(Self, alignment_joint);
 
     fn defaults() -> Self {
         let plan = SessionPlan::new(0.0, [0.0, 180.0]);
@@ -207,8 +204,6 @@ impl elb_session_config {
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_session_config)`, as the caller's header has it.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config, size: usize) -> elb_status {
@@ -223,9 +218,6 @@ pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config
 /// - config: the plan, begun with elb_session_config_init; receives the fields that begin with `baseline`. Written only on
 ///   success.
 /// - before: limits found of that joint by an earlier bring-up, with the readings of the same sensor as measured values.
-///
-/// Nullable: none. Errors: ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE, also for a plan that is
-/// too short to hold it.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_session_config_set_baseline(
@@ -235,15 +227,6 @@ pub unsafe extern "C" fn elb_session_config_set_baseline(
     guard(std::ptr::null_mut(), || {
         // SAFETY: the header's contract.
         let (mut plan, before) = unsafe { (pointer::read_sized(config)?, pointer::borrow("before", before)?) };
-        let least = size_of::<elb_session_config>();
-        if plan.size < least {
-            return Err(Refusal::Size {
-                what: elb_session_config::WHAT,
-                given: plan.size,
-                least,
-                most: least,
-            });
-        }
         let known = Baseline::from_fit(&before.fit);
         let [lower, upper] = known.contacts;
         let bit = |contact: Option<f64>, bit| if contact.is_some() { bit } else { 0 };

@@ -110,11 +110,13 @@ pub enum elb_status {
     WrongReport = 100,
     /// A report after a procedure's end.
     ProcedureDone = 101,
+    /// There is too little room for the result.
+    NoRoom = 110,
 }
 
 impl elb_status {
     /// The statuses that only the C interface has, with name and sentence. Those of the core are [`Code::ALL`].
-    const OWN: [(Self, &'static str, &'static str); 8] = [
+    const OWN: [(Self, &'static str, &'static str); 9] = [
         (Self::Ok, "ok", "All is well."),
         (
             Self::NullPointer,
@@ -127,6 +129,7 @@ impl elb_status {
             "A struct's size, or a length, is none that this library can work with.",
         ),
         (Self::NotUtf8, "not-utf8", "A text is not UTF-8."),
+        (Self::NoRoom, "no-room", "There is too little room for the result."),
         (
             Self::InternalFault,
             "internal-fault",
@@ -213,6 +216,15 @@ const NUMBERS: usize = {
     while i < codes.len() {
         #[allow(clippy::indexing_slicing)] // Runs in the compiler; `i` is below the length.
         let number = codes[i].number() as usize;
+        if number > most {
+            most = number;
+        }
+        i += 1;
+    }
+    let mut i = 0;
+    while i < elb_status::OWN.len() {
+        #[allow(clippy::indexing_slicing)] // As above.
+        let number = elb_status::OWN[i].0 as usize;
         if number > most {
             most = number;
         }

@@ -1,4 +1,4 @@
-//! `include/elbowroom.h` is what the pinned generator writes from the sources.
+//! `include/elbowroom.h` and `include/elbowroom_analysis.h` are what the pinned generator writes from the sources.
 //!
 //! `WRITE_HEADER=1 cargo test -p elbowroom-c --test header` writes it anew.
 
@@ -9,6 +9,17 @@ use std::path::Path;
 /// Where `double` has 32 bits there is only the library of blocks, and nothing else is offered.
 const WHOLE_BEGINS: &str = "#if !defined(ELB_BLOCKS_ONLY)\n";
 const WHOLE_ENDS: &str = "#endif  // ELB_BLOCKS_ONLY\n";
+
+/// The sources of the analysis header; all others are those of the stable one.
+const ANALYSIS: [&str; 7] = [
+    "line",
+    "curve",
+    "linkage",
+    "choice",
+    "feedback_fit",
+    "comparison",
+    "positioning",
+];
 
 /// One run of the generator: the items of one source, save those excluded, without head and foot.
 fn items(config: &cbindgen::Config, source: &Path, exclude: &[String]) -> String {
@@ -37,7 +48,51 @@ fn names(source: &Path, prefix: &str) -> Vec<String> {
     names
 }
 
-fn generated(root: &Path) -> String {
+/// The types, constants and calls that a source defines.
+fn defined(source: &Path) -> Vec<String> {
+    let text = std::fs::read_to_string(source).unwrap();
+    let mut names = Vec::new();
+    for line in text.lines() {
+        for keyword in ["pub struct ", "pub enum ", "pub const ", "extern \"C\" fn "] {
+            let Some((_, rest)) = line.split_once(keyword) else {
+                continue;
+            };
+            let name: String = rest
+                .chars()
+                .take_while(|c| c.is_ascii_alphanumeric() || *c == '_')
+                .collect();
+            if name.starts_with("elb_") || name.starts_with("ELB_") {
+                names.push(name);
+            }
+        }
+    }
+    names
+}
+
+/// What the sources of one header define; the other header leaves it out.
+fn of_header(root: &Path, analysis: bool) -> Vec<String> {
+    let mut names = Vec::new();
+    for entry in std::fs::read_dir(root.join("src")).unwrap() {
+        let path = entry.unwrap().path();
+        let stem = path.file_stem().unwrap().to_str().unwrap().to_owned();
+        let is_rust = path.extension().is_some_and(|extension| extension == "rs");
+        if is_rust && ANALYSIS.contains(&stem.as_str()) == analysis {
+            names.extend(defined(&path));
+        }
+    }
+    names
+}
+
+/// The parts of a header, with no more than one blank line between them.
+fn joined(parts: &[String]) -> String {
+    let mut header = parts.join("\n");
+    while header.contains("\n\n\n") {
+        header = header.replace("\n\n\n", "\n\n");
+    }
+    header
+}
+
+fn stable(root: &Path) -> String {
     let config = cbindgen::Config::from_file(root.join("cbindgen.toml")).unwrap();
     let source = |name: &str| root.join("src").join(name);
     let text = |name: &str| std::fs::read_to_string(source(name)).unwrap();
@@ -49,10 +104,11 @@ fn generated(root: &Path) -> String {
     let mut elsewhere = names(&block, "elb_block_");
     elsewhere.extend(names(&source("version.rs"), "ELB_VERSION_"));
     elsewhere.push("elb_status".into());
+    elsewhere.extend(of_header(root, true));
     let mut status = config.clone();
     status.export.include.push("elb_status".into());
 
-    let parts = [
+    joined(&[
         text("manual.txt"),
         text("preamble.txt"),
         items(&config, &source("version.rs"), &version_calls),
@@ -64,25 +120,72 @@ fn generated(root: &Path) -> String {
         items(&config, &block, &[]),
         text("flash.txt"),
         text("end.txt"),
-    ];
-    let mut header = parts.join("\n");
-    while header.contains("\n\n\n") {
-        header = header.replace("\n\n\n", "\n\n");
+    ])
+}
+
+fn analysis(root: &Path) -> String {
+    let config = cbindgen::Config::from_file(root.join("cbindgen.toml")).unwrap();
+    let source = |name: &str| root.join("src").join(name);
+    let text = |name: &str| std::fs::read_to_string(source(name)).unwrap();
+    let mut elsewhere = names(&root.join("../firmware/src/calls.rs"), "elb_block_");
+    elsewhere.extend(of_header(root, false));
+
+    joined(&[
+        text("analysis.txt"),
+        items(&config, &source("lib.rs"), &elsewhere),
+        text("analysis_end.txt"),
+    ])
+}
+
+/// Compares a committed header with the generated one, or writes it.
+fn compare(name: &str, text: &str) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../include").join(name);
+    if std::env::var_os("WRITE_HEADER").is_some() {
+        std::fs::write(&path, text).unwrap();
     }
-    header
+    let committed = std::fs::read_to_string(&path).unwrap();
+    for (number, (new, old)) in text.lines().zip(committed.lines()).enumerate() {
+        assert_eq!(new, old, "line {} of {name}; run with WRITE_HEADER=1", number + 1);
+    }
+    assert_eq!(text, committed, "{name}: run with WRITE_HEADER=1");
 }
 
 #[test]
 fn the_committed_header_is_the_generated_one() {
+    compare("elbowroom.h", &stable(Path::new(env!("CARGO_MANIFEST_DIR"))));
+}
+
+#[test]
+fn the_committed_analysis_header_is_the_generated_one() {
+    compare("elbowroom_analysis.h", &analysis(Path::new(env!("CARGO_MANIFEST_DIR"))));
+}
+
+/// A call or type of one header only, and each name that the sources define in one of them.
+#[test]
+fn each_name_stands_in_one_header() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let path = root.join("../../include/elbowroom.h");
-    let text = generated(root);
-    if std::env::var_os("WRITE_HEADER").is_some() {
-        std::fs::write(&path, &text).unwrap();
+    let headers = [stable(root), analysis(root)];
+    let declares = |header: &str, name: &str| {
+        let code: Vec<&str> = header.lines().filter_map(|line| line.split("//").next()).collect();
+        let code = code.join("\n");
+        [
+            format!(" {name}("),
+            format!("*{name}("),
+            format!("#define {name} "),
+            format!("}} {name};"),
+            format!("typedef struct {name} {name};"),
+            format!("typedef int32_t {name};"),
+        ]
+        .iter()
+        .any(|form| code.contains(form.as_str()))
+    };
+    for (of_analysis, own, other) in [(false, &headers[0], &headers[1]), (true, &headers[1], &headers[0])] {
+        for name in of_header(root, of_analysis) {
+            if name.starts_with("elb_test_") {
+                continue;
+            }
+            assert!(declares(own, &name), "{name} is missing");
+            assert!(!declares(other, &name), "{name} stands in the wrong header");
+        }
     }
-    let committed = std::fs::read_to_string(&path).unwrap();
-    for (number, (new, old)) in text.lines().zip(committed.lines()).enumerate() {
-        assert_eq!(new, old, "line {} of the header; run with WRITE_HEADER=1", number + 1);
-    }
-    assert_eq!(text, committed, "run with WRITE_HEADER=1");
 }

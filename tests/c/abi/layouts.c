@@ -1,5 +1,6 @@
-/* Promised numbers and layouts, the latter of 64-bit machines: only the size of a struct that begins with `size` ever changes, new lines are added. */
-#include <elbowroom.h>
+/* Promised numbers and layouts, the latter of 64-bit machines; those of elbowroom_analysis.h are not promised, they show only that
+   a change was meant. Of the promised only the size of a struct that begins with `size` ever changes, new lines are added. */
+#include <elbowroom_analysis.h>
 
 #ifndef __cplusplus
 #define static_assert _Static_assert
@@ -58,6 +59,7 @@ IS(ELB_STATUS_CHANNEL_TWICE, 86);
 IS(ELB_STATUS_BLOCK_FULL, 87);
 IS(ELB_STATUS_WRONG_REPORT, 100);
 IS(ELB_STATUS_PROCEDURE_DONE, 101);
+IS(ELB_STATUS_NO_ROOM, 110);
 
 /* Constants. */
 IS(ELB_MESSAGE_ROOM, 480);
@@ -84,14 +86,16 @@ IS(ELB_APPROACH_ABOVE, -1);
 IS(ELB_APPROACH_UNKNOWN, 0);
 IS(ELB_APPROACH_BELOW, 1);
 IS(ELB_CONTACT_NONE, 0);
-IS(ELB_CONTACT_HERE, 1);
-IS(ELB_CONTACT_LOWER, 2);
-IS(ELB_CONTACT_UPPER, 3);
-IS(ELB_END_CLEAR, 0);
+IS(ELB_CONTACT_LOWER, 1);
+IS(ELB_CONTACT_UPPER, 2);
+IS(ELB_CONTACT_HERE, 3);
+IS(ELB_END_NONE, 0);
+IS(ELB_END_CLEAR, 3);
 IS(ELB_END_CONTACT, 1);
 IS(ELB_END_STALLED, 2);
-IS(ELB_SIDE_LOWER, 0);
-IS(ELB_SIDE_UPPER, 1);
+IS(ELB_SIDE_NONE, 0);
+IS(ELB_SIDE_LOWER, 1);
+IS(ELB_SIDE_UPPER, 2);
 IS(ELB_REJECT_OFF_THE_LINE, 0);
 IS(ELB_REJECT_OFF_THE_STOP, 1);
 IS(ELB_REJECT_OTHER, 255);
@@ -199,7 +203,7 @@ AT(elb_fit_line, certainty, 56);
 AT(elb_fit_line, dof, 64);
 AT(elb_fit_line, trend, 72);
 AT(elb_fit_line, reserved, 76);
-IS(sizeof(elb_fit_end), 96);
+IS(sizeof(elb_fit_end), 88);
 AT(elb_fit_end, at, 0);
 AT(elb_fit_end, short_at, 8);
 AT(elb_fit_end, u, 16);
@@ -211,8 +215,6 @@ AT(elb_fit_end, u_level, 64);
 AT(elb_fit_end, readings_beyond, 72);
 AT(elb_fit_end, kind, 80);
 AT(elb_fit_end, marked, 84);
-AT(elb_fit_end, has_level, 88);
-AT(elb_fit_end, reserved, 92);
 IS(sizeof(elb_lost_motion), 40);
 AT(elb_lost_motion, value, 0);
 AT(elb_lost_motion, u, 8);
@@ -225,7 +227,6 @@ AT(elb_rejected, drive, 8);
 AT(elb_rejected, measured, 16);
 AT(elb_rejected, residual, 24);
 AT(elb_rejected, reason, 32);
-AT(elb_rejected, reserved, 36);
 IS(sizeof(elb_compare_options), 24);
 AT(elb_compare_options, size, 0);
 AT(elb_compare_options, smallest_drive, 8);
@@ -286,7 +287,7 @@ AT(elb_line_values, reserved, 84);
 IS(sizeof(elb_estimate), 16);
 AT(elb_estimate, value, 0);
 AT(elb_estimate, u, 8);
-IS(sizeof(elb_positioning_axis), 104);
+IS(sizeof(elb_positioning_axis), 96);
 AT(elb_positioning_axis, up, 0);
 AT(elb_positioning_axis, down, 24);
 AT(elb_positioning_axis, reversal, 48);
@@ -295,8 +296,6 @@ AT(elb_positioning_axis, repeatability, 64);
 AT(elb_positioning_axis, systematic, 72);
 AT(elb_positioning_axis, mean_deviation, 80);
 AT(elb_positioning_axis, accuracy, 88);
-AT(elb_positioning_axis, has_up, 96);
-AT(elb_positioning_axis, has_down, 100);
 IS(sizeof(elb_one_sided), 48);
 AT(elb_one_sided, mean, 0);
 AT(elb_one_sided, s, 8);
@@ -432,4 +431,22 @@ AT(elb_other_branch, fitted_sd, 8);
 AT(elb_other_branch, apart, 16);
 AT(elb_other_branch, branch, 24);
 AT(elb_other_branch, is_better, 28);
+AT(elb_rejected, cause, 36);
+IS(sizeof(elb_advice), 32);
+AT(elb_advice, u_before, 0);
+AT(elb_advice, u_after, 8);
+AT(elb_advice, readings, 16);
+AT(elb_advice, side, 24);
+AT(elb_advice, reserved, 28);
+IS(sizeof(elb_next_reading), 16);
+AT(elb_next_reading, drive, 0);
+AT(elb_next_reading, approach, 8);
+AT(elb_next_reading, reserved, 12);
+IS(ELB_SLIP_NONE, 0);
+IS(ELB_SLIP_SIGN, 1);
+IS(ELB_SLIP_DECIMAL_PLACE, 2);
+IS(ELB_SLIP_DIGITS_SWAPPED, 3);
+IS(ELB_SLIP_TENS, 4);
+IS(ELB_SLIP_NEIGHBOURING_ROW, 5);
+IS(ELB_SLIP_OTHER, 255);
 #endif

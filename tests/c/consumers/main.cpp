@@ -10,6 +10,6 @@ int main() {
     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
     config.counts_per_frame = 4096;
     const elb::Joint joint(config);
-    std::cout << joint.counts(90.0) << "\n";
-    return joint.counts(10.0) != 283;
+    std::cout << joint.counts(90.0).value << "\n";
+    return joint.counts(10.0).value != 283;
 }

@@ -41,7 +41,7 @@ static void joints() {
     elb::Joint joint = std::move(first);
     CHECK(joint.drive(10.0).value == 79.5);
     CHECK(joint.pulse_us(10.0).value == 1383.3333333333333);
-    CHECK(joint.counts(10.0) == 283);
+    CHECK(joint.counts(10.0).value == 283 && joint.counts(500).flags == ELB_CLAMPED_TO_COMMAND);
     CHECK(joint.command_from_drive(79.5) == 10.0);
     CHECK(std::abs(joint.command_from_pulse_us(1383.3333333333333) - 10.0) < 1e-9);
     CHECK(std::abs(joint.command_from_counts(283) - 10.0) < 1);
@@ -49,6 +49,7 @@ static void joints() {
     CHECK(thrown([&] { joint.reading_at_supply(500, 5); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(joint.count_range() == std::make_pair(std::uint32_t(187), std::uint32_t(380)));
     CHECK(elb::Joint::clone(joint).config().rest == 10.0);
+    CHECK(joint.knots().empty() && joint.feedback_knots().empty());
 
     std::vector<double> commands{-40, 10, 60, 100};
     const std::array<double, 2> fixed{-40, 60};
@@ -107,6 +108,9 @@ static void fits() {
     CHECK(fit.warnings().size() < 10);
     CHECK(thrown([&] { fit.lost_motion(); }).status() == ELB_STATUS_ABSENT);
     CHECK(fit.lost_motion_text().find("not determinable") != std::string::npos);
+    CHECK(fit.resolution() == std::make_pair(0.1, true) && !fit.approach_inferred());
+    CHECK(thrown([&] { fit.rejected_slip(0); }).status() == ELB_STATUS_ABSENT);
+    CHECK(thrown([&] { fit.next_readings(); }).status() == ELB_STATUS_ABSENT);
     readings.n = 1;
     CHECK(thrown([&] { elb::Fit refused(readings); }).status() == ELB_STATUS_TOO_FEW_READINGS);
 }
@@ -143,7 +147,10 @@ static void transmissions() {
     const double low = curve.knots().front().measured, high = curve.knots().back().measured;
     CHECK(curve.joint(low, high, config, knots) < 0.2);
     config.rest = low;
-    CHECK(std::abs(elb::Joint(config).command_from_drive(drive[15]) - 45) < 0.5);
+    const elb::Joint bent(config);
+    CHECK(std::abs(bent.command_from_drive(drive[15]) - 45) < 0.5);
+    elb_joint_config again = bent.config();
+    CHECK(again.knots == nullptr && again.n_knots > 2 && bent.knots() == std::vector<double>(knots.begin(), knots.begin() + 2 * static_cast<std::ptrdiff_t>(again.n_knots)));
     const std::vector<double> reading{100, 150, 200, 300, 400, 450}, at{0, 5, 10, 20, 30, 35};
     const elb_feedback_values sensed = elb::fit_feedback(reading, at, 5, 30, config, knots);
     CHECK(sensed.residual_sd < 1e-9 && sensed.dof == 4 && config.feedback_knots == nullptr);
@@ -211,7 +218,7 @@ static void robots() {
                              "timer = { frame_hz = 50, counts_per_frame = 4096 }\n";
     const elb::Robot robot = elb::Robot::parse(text);
     CHECK(robot.text() == text && robot.size() == 1 && std::string(robot.entry(0).name) == "wing");
-    CHECK(robot.joint("wing").counts(10.0) == 283 && robot.joint(0).handle() == robot.joint("wing").handle());
+    CHECK(robot.joint("wing").counts(10.0).value == 283 && robot.joint(0).handle() == robot.joint("wing").handle());
     elb_joint_config config = robot.joint("wing").config();
     config.travel[0] = 20;
     config.travel[1] = 60;

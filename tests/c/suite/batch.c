@@ -33,7 +33,6 @@ static void batches_give_the_bits_of_single_calls(void) {
     static uint16_t narrow[MANY], narrow32[MANY];
     static uint32_t wide[MANY], wide32[MANY];
     elb_conversion conversion;
-    uint32_t counts;
     double value;
     size_t i, done = 0;
     for (i = 0; i < MANY; i++) {
@@ -49,8 +48,8 @@ static void batches_give_the_bits_of_single_calls(void) {
     OK(elb_joint_drive_batch(joint, command, MANY, drive, NULL));
     OK(elb_joint_pulse_us_batch(joint, command, MANY, pulse, NULL));
     for (i = 0; i < MANY; i++) {
-        OK(elb_joint_counts(joint, command[i], &counts));
-        CHECK(narrow[i] == counts && narrow32[i] == counts && wide[i] == counts && wide32[i] == counts);
+        OK(elb_joint_counts(joint, command[i], &conversion));
+        CHECK(narrow[i] == conversion.value && narrow32[i] == narrow[i] && wide[i] == narrow[i] && wide32[i] == narrow[i]);
         OK(elb_joint_drive(joint, command[i], &conversion));
         CHECK(bits_of(drive[i]) == bits_of(conversion.value));
         OK(elb_joint_pulse_us(joint, command[i], &conversion));
@@ -147,7 +146,7 @@ static void misalignment_is_refused(void) {
     double back[2];
     TEXT_SAYS(ELB_STATUS_MISALIGNED, elb_joint_counts_batch(joint, (const double *)(void *)odd, 2, out, NULL), "not aligned");
     EXPECT(ELB_STATUS_MISALIGNED, elb_joint_drive(joint, 10, (elb_conversion *)(void *)odd));
-    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_counts(joint, 10, (uint32_t *)(void *)odd));
+    EXPECT(ELB_STATUS_MISALIGNED, elb_joint_counts(joint, 10, (elb_conversion *)(void *)odd));
     EXPECT(ELB_STATUS_MISALIGNED,
            elb_joint_command_from_counts_batch(joint, (const uint16_t *)(void *)odd, 1, back));
     elb_joint_free(joint);

@@ -2,7 +2,7 @@
 #ifndef ELB_CHECK_H
 #define ELB_CHECK_H
 
-#include <elbowroom.h>
+#include <elbowroom_analysis.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

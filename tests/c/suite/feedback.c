@@ -61,8 +61,8 @@ static void from_points_refused(void) {
     SAYS(ELB_STATUS_NO_MOTION, FIT(still, x, 6, 7, 0, 20, &config, 23), error, "does not follow it");
     SAYS(ELB_STATUS_OPTION_OUTSIDE, FIT(x, bent, 6, 1, 0, 20, &config, 23), error, "most_knots");
     SAYS(ELB_STATUS_OPTION_OUTSIDE, FIT(x, bent, 6, 7, 20, 0, &config, 23), error, "angle upper");
-    SAYS(ELB_STATUS_BAD_SIZE, FIT(many, square, 30, 12, 0, 80, &config, 1), error, "knots");
-    old.size = offsetof(elb_joint_config, feedback_inverted);
+    SAYS(ELB_STATUS_NO_ROOM, FIT(many, square, 30, 12, 0, 80, &config, 1), error, "knots");
+    old.size = offsetof(elb_joint_config, feedback_adc_bits);
     SAYS(ELB_STATUS_BAD_SIZE, FIT(many, square, 30, 12, 0, 80, &old, 23), error, "size");
     EXPECT(ELB_STATUS_NULL_POINTER, FIT(NULL, x, 6, 7, 0, 20, &config, 23));
     EXPECT(ELB_STATUS_NULL_POINTER, FIT(x, NULL, 6, 7, 0, 20, &config, 23));
@@ -84,6 +84,8 @@ void test_feedback(void) {
     elb_joint *joint = NULL, *without = example_joint();
     elb_error error;
     double value = -1;
+    double copied[6];
+    size_t n = 9;
     uint32_t state = 99, lower = 98, upper = 97;
 
     TEXT_SAYS(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value), "no feedback map");
@@ -159,7 +161,12 @@ void test_feedback(void) {
     config.feedback_supply_v = 5;
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_config_of(joint, &back, sizeof back));
-    CHECK(back.feedback_n_knots == 3 && memcmp(back.feedback_knots, knots, sizeof knots) == 0);
+    CHECK(back.feedback_n_knots == 3 && back.feedback_knots == NULL);
+    OK(elb_joint_feedback_knots(joint, copied, 3, &n));
+    CHECK(n == 3 && memcmp(copied, knots, sizeof knots) == 0);
+    EXPECT(ELB_STATUS_NO_ROOM, elb_joint_feedback_knots(joint, copied, 2, &n));
+    OK(elb_joint_knots(joint, copied, 3, &n));
+    CHECK(n == 0 && memcmp(copied, knots, sizeof knots) == 0);
     CHECK(back.feedback_reading[1] == 871 && back.feedback_angle[1] == 60 && back.feedback_adc_bits == 10);
     OK(elb_joint_reading_at_supply(joint, 400, 4, &value));
     CHECK(value == 500);

@@ -54,11 +54,12 @@ static void no_stop_met(void) {
     CHECK(fabs(line.slope - 1) < 0.01 && line.u_slope > 0 && line.trend == 1 && line.certainty > 0.99);
     CHECK(fabs(line.intercept - 2) < 0.3 && line.r_squared > 0.99 && line.dof == 4 && line.reserved == 0);
     OK(elb_fit_end_of(fit, ELB_SIDE_LOWER, &end));
-    CHECK(end.kind == ELB_END_CLEAR && end.at == 10 && end.travel == 10 && end.u == 0 && end.has_level == 0);
-    CHECK(end.interval[0] == 10 && end.interval[1] == 10 && end.guard == 0 && end.marked == 0);
+    CHECK(end.kind == ELB_END_CLEAR && end.at == 10 && end.travel == 10 && isnan(end.u) && isnan(end.level));
+    CHECK(isnan(end.interval[0]) && isnan(end.interval[1]) && isnan(end.u_level) && end.guard == 0 && end.marked == 0);
     OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &end));
     CHECK(end.kind == ELB_END_CLEAR && end.at == 60);
-    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_end_of(fit, 2, &end));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_end_of(fit, ELB_SIDE_NONE, &end));
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_fit_end_of(fit, 3, &end));
     OK(elb_fit_travel(fit, &lower, &upper));
     CHECK(lower == 10 && upper == 60);
     OK(elb_fit_expected(fit, 35, &expected));
@@ -136,13 +137,162 @@ static void times(void) {
     readings.time = motion;
     EXPECT(ELB_STATUS_IN_MOTION, elb_fit_limits(&readings, NULL, &fit, &error));
     CHECK(fit == NULL && strstr(error.message, "the drive moved at 500.0 a second") != NULL);
-    /* A caller of before the field: what lies behind its struct is not read. */
-    readings.size = offsetof(elb_readings, time);
-    OK(elb_fit_limits(&readings, NULL, &fit, &error));
+}
+
+/* Invented: a wing that meets its upper stop at 100, read up and down on a protractor with half degrees, nothing said of
+   either; the sign of one value is wrong. */
+enum { WING = 42, SLIPPED = 4 };
+static double wing_drive[WING], wing_measured[WING];
+
+static elb_readings wing(void) {
+    elb_readings readings = six();
+    int i;
+    for (i = 0; i < WING; i++) {
+        wing_drive[i] = i < WING / 2 ? 10 + 5.0 * i : 10 + 5.0 * (WING - 1 - i);
+        wing_measured[i] = wing_drive[i] < 100 ? wing_drive[i] : 100;
+        /* Two degrees of lost motion. */
+        if (i >= WING / 2 && wing_drive[i] < 98) wing_measured[i] += 2;
+        wing_measured[i] = floor(2 * (0.9 * wing_measured[i] - 20.3) + 0.5) / 2;
+    }
+    wing_measured[SLIPPED] = -wing_measured[SLIPPED] - 20;
+    wing_measured[SLIPPED + 4] = -wing_measured[SLIPPED + 4];
+    readings.n = WING;
+    readings.drive = wing_drive;
+    readings.measured = wing_measured;
+    return readings;
+}
+
+static void what_was_inferred(void) {
+    elb_readings readings = wing();
+    elb_fit_options options;
+    elb_fit *fit = NULL;
+    int8_t approach[WING];
+    double resolution = -1;
+    uint32_t inferred = 7;
+    int i;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_resolution(fit, &resolution, &inferred));
+    CHECK(resolution == 0.5 && inferred == 1);
+    OK(elb_fit_approach_inferred(fit, &inferred));
+    CHECK(inferred == 1);
+    elb_fit_free(fit);
+
+    /* Given, nothing is inferred. */
+    OK(elb_fit_options_init(&options, sizeof options));
+    options.resolution = 0.25;
+    for (i = 0; i < WING; i++) approach[i] = i < WING / 2 ? ELB_APPROACH_BELOW : ELB_APPROACH_ABOVE;
+    readings.approach = approach;
+    OK(elb_fit_limits(&readings, &options, &fit, NULL));
+    OK(elb_fit_resolution(fit, &resolution, &inferred));
+    CHECK(resolution == 0.25 && inferred == 0);
+    inferred = 7;
+    OK(elb_fit_approach_inferred(fit, &inferred));
+    CHECK(inferred == 0);
+    elb_fit_free(fit);
+
+    /* Values on no grid. */
+    readings = wing();
+    for (i = 0; i < WING; i++) wing_measured[i] += 0.01 * sqrt((double)((i * 7) % 11));
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    resolution = -1;
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_resolution(fit, &resolution, &inferred));
+    CHECK(resolution == -1);
+    elb_fit_free(fit);
+}
+
+static void advice_is_given(void) {
+    elb_readings readings = wing();
+    elb_fit *fit = NULL;
+    elb_advice advice;
+    elb_next_reading next;
+    size_t i;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_advice(fit, &advice));
+    CHECK(advice.side == ELB_SIDE_UPPER && advice.readings > 0 && advice.reserved == 0);
+    CHECK(advice.u_before > 0 && advice.u_after > 0 && advice.u_after < advice.u_before);
+    for (i = 0; i < advice.readings; i++) {
+        OK(elb_fit_next_reading(fit, i, &next));
+        CHECK(next.drive > 60 && next.drive <= 110 && next.reserved == 0);
+        CHECK(next.approach == ELB_APPROACH_BELOW || next.approach == ELB_APPROACH_ABOVE);
+    }
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_next_reading(fit, i, &next));
+    elb_fit_free(fit);
+
+    /* Both ends clear beyond doubt. */
+    readings.n = 15;
+    wing_measured[SLIPPED] = 0.9 * wing_drive[SLIPPED] - 20.3;
+    wing_measured[SLIPPED + 4] = 0.9 * wing_drive[SLIPPED + 4] - 20.3;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_advice(fit, &advice));
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_next_reading(fit, 0, &next));
+    elb_fit_free(fit);
+}
+
+static void slips_are_named(void) {
+    elb_readings readings = wing();
+    elb_fit *fit = NULL;
+    elb_rejected rejected;
+    const char *word = NULL;
+    size_t n = 0;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_rejected_count(fit, &n));
+    CHECK(n == 2);
+    OK(elb_fit_rejected(fit, 0, &rejected));
+    CHECK(rejected.index == SLIPPED && rejected.cause == ELB_SLIP_NONE && rejected.reason == ELB_REJECT_OFF_THE_LINE);
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_rejected_slip(fit, 0, &word));
+    CHECK(word == NULL);
+    OK(elb_fit_rejected(fit, 1, &rejected));
+    CHECK(rejected.index == SLIPPED + 4 && rejected.cause == ELB_SLIP_SIGN);
+    OK(elb_fit_rejected_slip(fit, 1, &word));
+    CHECK(word != NULL && strcmp(word, "sign") == 0);
+    EXPECT(ELB_STATUS_ABSENT, elb_fit_rejected_slip(fit, 2, &word));
+    elb_fit_free(fit);
+}
+
+/* Whether a fit of these readings warns in these words. */
+static int warns(const elb_readings *readings, const char *words) {
+    elb_fit *fit = NULL;
+    const char *text = NULL;
+    size_t n = 0, i;
+    int found = 0;
+    OK(elb_fit_limits(readings, NULL, &fit, NULL));
+    OK(elb_fit_warning_count(fit, &n));
+    for (i = 0; i < n; i++) {
+        OK(elb_fit_warning(fit, i, &text));
+        found |= strstr(text, words) != NULL;
+    }
+    elb_fit_free(fit);
+    return found;
+}
+
+/* A skipped tooth, and an end that fell short. */
+static void warnings_have_words(void) {
+    elb_readings readings = six();
+    double x[20], y[20];
+    elb_fit *fit = NULL;
+    elb_fit_end end;
+    int i;
+    for (i = 0; i < 20; i++) {
+        x[i] = 5.0 * i;
+        y[i] = x[i] + ((i * 7) % 5 - 2) * 0.05 + (i > 9 ? 6 : 0);
+    }
+    readings.n = 20;
+    readings.drive = x;
+    readings.measured = y;
+    CHECK(warns(&readings, "look for a skipped tooth"));
+    for (i = 0; i < 20; i++) y[i] = x[i] + ((i * 7) % 5 - 2) * 0.05 - (i == 19 ? 3 : 0);
+    CHECK(warns(&readings, "short of the line"));
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
+    OK(elb_fit_end_of(fit, ELB_SIDE_UPPER, &end));
+    CHECK(end.kind == ELB_END_STALLED && end.at == 90 && end.short_at == 95);
     elb_fit_free(fit);
 }
 
 void test_fit(void) {
+    what_was_inferred();
+    advice_is_given();
+    slips_are_named();
+    warnings_have_words();
     times();
     bend_is_told();
     no_stop_met();

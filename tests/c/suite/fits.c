@@ -148,7 +148,7 @@ static void check_curve_joint(const set *s, char **words, size_t n) {
         if (s->measured[i] > high) high = s->measured[i];
     }
     kept = config;
-    EXPECT(ELB_STATUS_BAD_SIZE, elb_curve_joint(s->curve, low, high, &config, few, 1, NULL, &error));
+    EXPECT(ELB_STATUS_NO_ROOM, elb_curve_joint(s->curve, low, high, &config, few, 1, NULL, &error));
     CHECK(strstr(error.message, "room for 1 knots") != NULL && few[0] == 7 && memcmp(&kept, &config, sizeof kept) == 0);
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_curve_joint(s->curve, high, low, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, &error));
     old = config;
@@ -484,7 +484,7 @@ static void dead_centre(double stop, uint32_t is_stop) {
     memset(&start, 0, sizeof start);
     start.transmission = ELB_TRANSMISSION_SLIDER_CRANK;
     start.branch = ELB_BRANCH_RIGHT;
-    start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = 0.5;
+    start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = -0.5;
     start.free = 8;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &n, NULL));

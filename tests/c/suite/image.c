@@ -17,7 +17,7 @@ static void of_robot(void) {
     OK(elb_robot_parse(heron, strlen(heron), &robot, NULL));
     OK(elb_robot_block(robot, "breast", NULL, 0, &length, &error));
     CHECK(length > 100 && length < sizeof image);
-    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_robot_block(robot, "breast", image, length - 1, NULL, &error));
+    EXPECT(ELB_STATUS_NO_ROOM, elb_robot_block(robot, "breast", image, length - 1, NULL, &error));
     CHECK(image[0] == 7 && strstr(error.message, "bytes; ") != NULL);
     OK(elb_robot_block(robot, NULL, image, sizeof image, &length, &error));
     CHECK(image[length] == 7);
@@ -41,7 +41,7 @@ static void of_joint(void) {
     OK(elb_joint_block(joint, 5, image, sizeof image, &length, NULL));
     OK(elb_block_counts(image, length, 5, 10, &counts));
     CHECK(counts == 283);
-    EXPECT(ELB_STATUS_BLOCK_LENGTH, elb_joint_block(joint, 5, image, length - 1, NULL, &error));
+    EXPECT(ELB_STATUS_NO_ROOM, elb_joint_block(joint, 5, image, length - 1, NULL, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_block(NULL, 5, image, sizeof image, &length, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_block(joint, 5, NULL, 8, &length, &error));
     elb_joint_free(joint);

@@ -6,15 +6,14 @@ static void worked_example(void) {
     elb_joint_config config = example_config();
     elb_joint *joint = example_joint(), *inverted = NULL;
     elb_conversion conversion;
-    uint32_t counts = 0;
     double command = 0, lower = 0;
 
     OK(elb_joint_drive(joint, 10, &conversion));
     CHECK(conversion.value == 79.5 && conversion.flags == 0 && conversion.reserved == 0);
     OK(elb_joint_pulse_us(joint, 10, &conversion));
     CHECK(conversion.value == 1383.3333333333333);
-    OK(elb_joint_counts(joint, 10, &counts));
-    CHECK(counts == 283);
+    OK(elb_joint_counts(joint, 10, &conversion));
+    CHECK(conversion.value == 283 && conversion.flags == 0 && conversion.reserved == 0);
     OK(elb_joint_command_from_drive(joint, 79.5, &command));
     CHECK(command == 10);
     OK(elb_joint_drive_per_command(joint, 1e9, &command));
@@ -45,6 +44,8 @@ static void clamping_is_reported(void) {
     CHECK(conversion.value == 40.2 && conversion.flags == ELB_CLAMPED_TO_TRAVEL);
     OK(elb_joint_drive(joint, 500, &conversion));
     CHECK(conversion.value == 119 && conversion.flags == (ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL));
+    OK(elb_joint_counts(joint, 500, &conversion));
+    CHECK(conversion.value == 373 && conversion.flags == (ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL));
     OK(elb_joint_tally(joint, commands, 5, &tally));
     CHECK(tally.clamped_to_command == 2 && tally.clamped_to_travel == 4);
     elb_joint_free(joint);
@@ -90,9 +91,9 @@ static void struct_sizes(void) {
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&newer.config, &joint, &error));
     CHECK(strstr(error.message, "newer library") != NULL);
 
-    config.size = offsetof(elb_joint_config, transmission) - 1;
+    config.size = sizeof config - 1;
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error));
-    CHECK(strstr(error.message, "elb_joint_config.size is 119") != NULL);
+    CHECK(strstr(error.message, "elb_joint_config.size is 279") != NULL);
     config.size = (size_t)-1;
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error));
     config.size = 0;

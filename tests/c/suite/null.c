@@ -9,6 +9,7 @@ static void joints(void) {
     elb_error error;
     elb_conversion conversion;
     uint32_t counts = 0, other = 0;
+    size_t n = 9;
     double value = 0;
     REFUSED(elb_joint_config_init(NULL, sizeof config));
     REFUSED(elb_joint_new(NULL, &made, &error));
@@ -22,6 +23,12 @@ static void joints(void) {
     REFUSED(elb_joint_clone(joint, NULL));
     REFUSED(elb_joint_config_of(NULL, &config, sizeof config));
     REFUSED(elb_joint_config_of(joint, NULL, sizeof config));
+    REFUSED(elb_joint_knots(NULL, &value, 1, &n));
+    REFUSED(elb_joint_knots(joint, NULL, 1, &n));
+    OK(elb_joint_knots(joint, NULL, 0, NULL));
+    REFUSED(elb_joint_feedback_knots(NULL, &value, 1, &n));
+    REFUSED(elb_joint_feedback_knots(joint, NULL, 1, &n));
+    OK(elb_joint_feedback_knots(joint, NULL, 0, NULL));
     REFUSED(elb_joint_count_range(NULL, &counts, &other));
     REFUSED(elb_joint_count_range(joint, NULL, &other));
     REFUSED(elb_joint_count_range(joint, &counts, NULL));
@@ -32,7 +39,7 @@ static void joints(void) {
     REFUSED(elb_joint_drive(joint, 10, NULL));
     REFUSED(elb_joint_pulse_us(NULL, 10, &conversion));
     REFUSED(elb_joint_pulse_us(joint, 10, NULL));
-    REFUSED(elb_joint_counts(NULL, 10, &counts));
+    REFUSED(elb_joint_counts(NULL, 10, &conversion));
     REFUSED(elb_joint_counts(joint, 10, NULL));
     REFUSED(elb_joint_drive_per_command(NULL, 10, &value));
     REFUSED(elb_joint_drive_per_command(joint, 10, NULL));
@@ -47,7 +54,7 @@ static void joints(void) {
     REFUSED(elb_joint_detects_wire_faults(NULL, &counts, &other));
     REFUSED(elb_joint_detects_wire_faults(joint, NULL, &other));
     REFUSED(elb_joint_detects_wire_faults(joint, &counts, NULL));
-    CHECK(made == NULL && value == 0 && counts == 0 && other == 0);
+    CHECK(made == NULL && value == 0 && counts == 0 && other == 0 && n == 9);
     elb_joint_free(joint);
 }
 
@@ -105,6 +112,9 @@ static void fits(void) {
     elb_fit_end end;
     elb_lost_motion lost;
     elb_rejected rejected;
+    elb_advice advice;
+    elb_next_reading next;
+    uint32_t flag = 0;
     const char *text = NULL;
     double value = 0, other = 0;
     uint64_t dof = 0;
@@ -143,11 +153,22 @@ static void fits(void) {
     REFUSED(elb_fit_rejected_count(fit, NULL));
     REFUSED(elb_fit_rejected(NULL, 0, &rejected));
     REFUSED(elb_fit_rejected(fit, 0, NULL));
+    REFUSED(elb_fit_rejected_slip(NULL, 0, &text));
+    REFUSED(elb_fit_rejected_slip(fit, 0, NULL));
+    REFUSED(elb_fit_resolution(NULL, &value, &flag));
+    REFUSED(elb_fit_resolution(fit, NULL, &flag));
+    REFUSED(elb_fit_resolution(fit, &value, NULL));
+    REFUSED(elb_fit_approach_inferred(NULL, &flag));
+    REFUSED(elb_fit_approach_inferred(fit, NULL));
+    REFUSED(elb_fit_advice(NULL, &advice));
+    REFUSED(elb_fit_advice(fit, NULL));
+    REFUSED(elb_fit_next_reading(NULL, 0, &next));
+    REFUSED(elb_fit_next_reading(fit, 0, NULL));
     REFUSED(elb_fit_warning_count(NULL, &n));
     REFUSED(elb_fit_warning_count(fit, NULL));
     REFUSED(elb_fit_warning(NULL, 0, &text));
     REFUSED(elb_fit_warning(fit, 0, NULL));
-    CHECK(value == 0 && other == 0 && text == NULL);
+    CHECK(value == 0 && other == 0 && flag == 0 && text == NULL);
     elb_fit_free(fit);
 }
 

@@ -40,7 +40,7 @@ static void reading(void) {
     const elb_joint *joint = NULL, *same = NULL;
     const char *text = NULL;
     elb_robot_entry entry;
-    uint32_t counts = 0;
+    elb_conversion counts;
     size_t n = 0;
     OK(elb_robot_name(robot, &text));
     CHECK(strcmp(text, "heron") == 0);
@@ -50,7 +50,7 @@ static void reading(void) {
     CHECK(n == 2);
     OK(elb_robot_joint(robot, "wing_left", &joint));
     OK(elb_joint_counts(joint, 10, &counts));
-    CHECK(counts == 283);
+    CHECK(counts.value == 283);
     OK(elb_robot_joint_at(robot, 0, &same));
     CHECK(same == joint);
     OK(elb_robot_entry_at(robot, 0, &entry));

@@ -94,6 +94,9 @@ static void fit_refused(elb_status status, const double *drive, const double *me
 static void fits(void) {
     enum { MOST = 20000 };
     static double drive[MOST], measured[MOST];
+    const elb_mechanism triangle = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 1 + 2 + 4, 0};
+    elb_linkage *linkage = NULL;
+    elb_error error;
     const char *data = getenv("ELB_TEST_DATA");
     char path[4096], line[256];
     size_t n = 0;
@@ -102,12 +105,13 @@ static void fits(void) {
     fit_refused(ELB_STATUS_DRIVE_ANGLES_EQUAL, equal, rising, 6, "only 1 different drive angle");
     fit_refused(ELB_STATUS_NO_MOTION, rising, flat, 6, "does not follow it");
     fit_refused(ELB_STATUS_TOO_FEW_READINGS, rising, rising, 2, "too few");
-    /* Two joints' readings in one table share no line. */
-    for (n = 0; n < 40; n++) {
-        drive[n] = 2.0 * (double)n;
-        measured[n] = (n % 2 == 0 ? 2.0 : -2.0) * (double)n;
+    /* Only the ratio of two lengths shapes a triangle. */
+    for (n = 0; n < 31; n++) {
+        measured[n] = 3.0 * (double)n;
+        drive[n] = 1.5 * sqrt(40.0 * 40 + 92.0 * 92 - 2 * 40 * 92.0 * cos((measured[n] + 31) * 3.14159265358979324 / 180));
     }
-    fit_refused(ELB_STATUS_NO_AGREEMENT, drive, measured, n, "of 40 readings agree with any one line");
+    SAYS(ELB_STATUS_NO_AGREEMENT, elb_linkage_new(drive, measured, NULL, n, &triangle, &linkage, &error), error, "arm");
+    CHECK(linkage == NULL);
     n = 0;
     /* A servo recorded while it moved. */
     snprintf(path, sizeof path, "%s/measured/servo_in_motion_sin_sin.csv", data ? data : "tests/data");

@@ -13,7 +13,7 @@ static uint16_t wanted[COMMANDS];
 static void *work(void *argument) {
     int *differences = (int *)argument;
     uint16_t counts[COMMANDS];
-    uint32_t one;
+    elb_conversion one;
     size_t round, i;
     elb_fit_line line;
     for (round = 0; round < ROUNDS; round++) {
@@ -22,7 +22,7 @@ static void *work(void *argument) {
         if (elb_joint_counts_batch(joint, commands, COMMANDS, counts, NULL) != ELB_STATUS_OK) ++*differences;
         *differences += memcmp(counts, wanted, sizeof counts) != 0;
         for (i = 0; i < COMMANDS; i += 64) {
-            *differences += elb_joint_counts(joint, commands[i], &one) != ELB_STATUS_OK || one != wanted[i];
+            *differences += elb_joint_counts(joint, commands[i], &one) != ELB_STATUS_OK || one.value != wanted[i];
         }
         *differences += elb_fit_line_of(fit, &line) != ELB_STATUS_OK || line.trend != 1;
         *differences += elb_robot_parse("format = 2", 10, &robot, &error) != ELB_STATUS_FORMAT_TOO_NEW;

@@ -18,7 +18,8 @@ static void behaves(const elb_joint_config *config) {
     elb_joint_config back;
     elb_conversion conversion;
     elb_error error;
-    double before = -1, command, lower = 0, upper = 0;
+    double before = -1, command, lower = 0, upper = 0, copied[6];
+    size_t n = 9;
     int i;
     error.message[0] = 0;
     OK(elb_joint_new(config, &joint, &error));
@@ -47,12 +48,24 @@ static void behaves(const elb_joint_config *config) {
     OK(elb_joint_config_of(joint, &back, sizeof back));
     CHECK(back.transmission == config->transmission && back.n_knots == config->n_knots && back.branch == config->branch);
     CHECK(back.slopes == config->slopes && memcmp(back.linkage, config->linkage, sizeof back.linkage) == 0);
-    if (config->n_knots > 0) {
-        CHECK(memcmp(back.knots, config->knots, config->n_knots * 2 * sizeof(double)) == 0);
+    /* Knots are copied, never pointed to. */
+    CHECK(back.knots == NULL);
+    OK(elb_joint_knots(joint, NULL, 0, &n));
+    CHECK(n == config->n_knots && n <= 3);
+    OK(elb_joint_knots(joint, copied, 3, &n));
+    if (n > 0) {
+        CHECK(memcmp(copied, config->knots, n * 2 * sizeof(double)) == 0);
+        copied[0] = 7;
+        n = 0;
+        TEXT_SAYS(ELB_STATUS_NO_ROOM, elb_joint_knots(joint, copied, 2, &n), "too little room");
+        CHECK(copied[0] == 7 && n == 3);
+        SAYS(ELB_STATUS_NULL_POINTER, elb_joint_new(&back, &again, &error), error, "config.knots is NULL");
+        OK(elb_joint_knots(joint, copied, 3, NULL));
+        back.knots = copied;
     }
+    elb_joint_free(joint);
     OK(elb_joint_new(&back, &again, NULL));
     elb_joint_free(again);
-    elb_joint_free(joint);
 }
 
 void test_transmission(void) {
@@ -121,10 +134,4 @@ void test_transmission(void) {
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
     CHECK(strstr(error.message, "transmission is 6") != NULL);
 
-    /* A program built before there were transmissions. */
-    config = example_config();
-    config.size = offsetof(elb_joint_config, transmission);
-    config.transmission = 77;
-    OK(elb_joint_new(&config, &joint, &error));
-    elb_joint_free(joint);
 }

@@ -78,8 +78,8 @@ static void check_command(const elb_joint *joint, char **words) {
     const double command = read_bits(words[1]);
     const elb_status status = (elb_status)strtol(words[2], NULL, 10);
     const elb_conversion mark = {-1.0, 77, 78};
-    elb_conversion drive = mark, pulse = mark;
-    uint32_t counts = 99, wide[BATCH], wanted, lowest, highest;
+    elb_conversion drive = mark, pulse = mark, counts = mark;
+    uint32_t wide[BATCH], wanted, lowest, highest;
     uint16_t narrow[BATCH];
     double commands[BATCH], drives[BATCH], pulses[BATCH], back = 0;
     size_t i, done = 7;
@@ -94,15 +94,16 @@ static void check_command(const elb_joint *joint, char **words) {
     EXPECT(status, elb_joint_counts_batch_u32(joint, commands, BATCH, wide, &done));
     if (status != ELB_STATUS_OK) {
         /* Refused: results are untouched. */
-        CHECK(memcmp(&drive, &mark, sizeof mark) == 0 && memcmp(&pulse, &mark, sizeof mark) == 0 && counts == 99);
+        CHECK(memcmp(&drive, &mark, sizeof mark) == 0 && memcmp(&pulse, &mark, sizeof mark) == 0);
+        CHECK(memcmp(&counts, &mark, sizeof mark) == 0);
         return;
     }
     CHECK(drive.flags == strtoul(words[3], NULL, 10) && drive.reserved == 0 && pulse.flags == drive.flags);
     CHECK(same(drive.value, words[4]));
     CHECK(same(pulse.value, words[5]));
     wanted = (uint32_t)strtoul(words[6], NULL, 10);
-    CHECK(counts == wanted);
-    OK(elb_joint_command_from_counts(joint, counts, &back));
+    CHECK(counts.value == wanted && counts.flags == drive.flags && counts.reserved == 0);
+    OK(elb_joint_command_from_counts(joint, wanted, &back));
     CHECK(same(back, words[7]));
     OK(elb_joint_count_range(joint, &lowest, &highest));
     EXPECT(highest > 65535 ? ELB_STATUS_COUNT_TOO_WIDE : ELB_STATUS_OK,
