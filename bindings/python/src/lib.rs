@@ -10,6 +10,7 @@ mod feedback;
 mod fit;
 mod forms;
 mod joint;
+mod limit_fit;
 mod line;
 mod many;
 mod numbers;
@@ -33,13 +34,15 @@ mod _core {
         sweep_places,
     };
     #[pymodule_export]
-    use super::evidence::{fit_apply, fit_evidence, rules};
+    use super::evidence::rules;
     #[pymodule_export]
     use super::feedback::{feedback_apply, feedback_expected, feedback_fit, feedback_record};
     #[pymodule_export]
-    use super::fit::{fit_between, fit_compare, fit_expected, fit_limits, positioning};
+    use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]
     use super::joint::Joint;
+    #[pymodule_export]
+    use super::limit_fit::LimitFit;
     #[pymodule_export]
     use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
     #[pymodule_export]

@@ -159,13 +159,11 @@ pub(crate) fn linkage_command(py: Python<'_>, record: &str) -> PyResult<(f64, f6
 pub(crate) fn linkage_explains(
     py: Python<'_>,
     record: &str,
-    limits: &str,
-    drive: Vec<f64>,
-    measured: Vec<f64>,
+    limits: &Bound<'_, PyAny>,
 ) -> PyResult<(bool, bool)> {
-    let (fit, limits) = (read::<LinkageFit>(py, record)?, limit_fit(py, limits)?);
+    let (fit, limits) = (read::<LinkageFit>(py, record)?, limit_fit(limits, "limits")?);
     Ok(py
-        .detach(|| fit.explains_stops(&limits, &readings(&drive, &measured, None)))
+        .detach(|| fit.explains_stops(&limits.fit, &limits.columns()))
         .into())
 }
 

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 __all__ = ["Conversion"]
+
+# The words of the core, for type checkers.
+Approach = Literal["below", "above"]
+EndKind = Literal["contact", "stalled", "clear"]
+NoLostMotion = Literal["approach-unknown", "one-side", "no-common-stretch", "too-few-readings"]
+RejectReason = Literal["off-the-line", "off-the-stop"]
+Side = Literal["lower", "upper"]
+Slip = Literal["sign", "decimal-place", "digits-swapped", "tens", "neighbouring-row"]
+Trend = Literal["rising", "falling"]
 
 
 class Conversion(NamedTuple):
