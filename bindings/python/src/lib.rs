@@ -60,6 +60,9 @@ mod _core {
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
+        // Defaults, written once in the core.
+        module.add("ALIGNMENT_MARGIN", elbowroom::bring_up::AlignmentPlan::MARGIN)?;
+        module.add("MOST_KNOTS", elbowroom::fit::MOST_KNOTS)?;
         module.add("__version__", env!("CARGO_PKG_VERSION"))
     }
 }

@@ -29,7 +29,7 @@ use crate::transmission::{over, read};
 /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
 /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
 /// >>> elb.fit_limits(drive, measured)
-/// <LimitFit: lower contact at 12.04, upper clear at 80.00, travel 14.34 to 80.00, 11 readings, 0 left out>
+/// <LimitFit: lower contact at 12.09, upper clear at 80.00, travel 14.31 to 80.00, 11 readings, 0 left out>
 #[pyclass(frozen, eq, module = "elbowroom")]
 pub(crate) struct LimitFit {
     pub(crate) fit: Arc<Fit>,
@@ -61,7 +61,11 @@ impl LimitFit {
 
     /// The refusal where guard and uncertainty leave no travel.
     pub(crate) fn no_travel(&self, py: Python<'_>, joint: &str) -> PyErr {
-        let why = self.fit.warnings.iter().find(|warning| matches!(warning, Warning::NoTravel { .. }));
+        let why = self
+            .fit
+            .warnings
+            .iter()
+            .find(|warning| matches!(warning, Warning::NoTravel { .. }));
         let sentence = why.map_or_else(|| "this fit leaves no travel".into(), ToString::to_string);
         let place = refuse::Place {
             joint: Some(joint),
@@ -153,7 +157,8 @@ impl LimitFit {
     fn lost_motion<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let lost = &self.fit.lost_motion;
         let fields = pythonize::pythonize(py, lost)?;
-        py.import("elbowroom._fit")?.call_method1("lost_motion_of", (fields, why_not(lost)))
+        py.import("elbowroom._fit")?
+            .call_method1("lost_motion_of", (fields, why_not(lost)))
     }
 
     /// Repeatability or None: scatter of repeats; None without repeats.
@@ -186,7 +191,8 @@ impl LimitFit {
     fn warnings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let fields = pythonize::pythonize(py, &self.fit.warnings)?;
         let sentences = said(&self.fit.warnings);
-        py.import("elbowroom._fit")?.call_method1("warnings_of", (fields, sentences))
+        py.import("elbowroom._fit")?
+            .call_method1("warnings_of", (fields, sentences))
     }
 
     /// Advice or None: which readings to take next; None where both ends are clear beyond doubt.
@@ -380,20 +386,33 @@ impl LimitFit {
             None => Ok(Vec::new()),
         };
         let fit = read(text.py(), &self::text(text, "text")?)?;
-        Ok(Self::of(fit, kept(drive, "drive")?, kept(measured, "measured")?, approaches(approach)?))
+        Ok(Self::of(
+            fit,
+            kept(drive, "drive")?,
+            kept(measured, "measured")?,
+            approaches(approach)?,
+        ))
     }
 
     fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
         let (py, this) = (slf.py(), slf.get());
         let restored = py.import("elbowroom._fit")?.getattr("restored")?;
-        let whole = (this.to_json(py)?, this.drive(py)?, this.measured(py)?, this.approach(py)?);
+        let whole = (
+            this.to_json(py)?,
+            this.drive(py)?,
+            this.measured(py)?,
+            this.approach(py)?,
+        );
         Ok((restored, whole.into_pyobject(py)?))
     }
 
     fn __hash__(&self) -> u64 {
         let fit = &self.fit;
         // A zero of either sign is equal, so it hashes alike.
-        hash_of(&[fit.slope, fit.intercept, fit.lower.at, fit.upper.at].map(|x| x + 0.0), fit.readings)
+        hash_of(
+            &[fit.slope, fit.intercept, fit.lower.at, fit.upper.at].map(|x| x + 0.0),
+            fit.readings,
+        )
     }
 
     fn __repr__(&self) -> String {

@@ -12,8 +12,10 @@ from elbowroom._line import LineFit
 from elbowroom._robot import CheckReport, Entry, Evidence
 from elbowroom._types import Approach, Conversion
 
-__all__ = ["Bracket", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_apply", "curve_expected", "curve_fields", "curve_fit", "feedback_apply", "feedback_expected", "feedback_fit", "feedback_record", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_coverage_factor", "line_fit", "line_inverse", "line_predict", "linkage_apply", "linkage_at", "linkage_command", "linkage_explains", "linkage_fields", "linkage_fit", "linkage_moved", "outcome_put", "positioning", "rehearsal", "rehearse", "rehearsed_faults", "rules", "sense_advice", "sweep_places", "transmission_choose", "urdf"]
+__all__ = ["ALIGNMENT_MARGIN", "MOST_KNOTS", "Bracket", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_apply", "curve_expected", "curve_fields", "curve_fit", "feedback_apply", "feedback_expected", "feedback_fit", "feedback_record", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_coverage_factor", "line_fit", "line_inverse", "line_predict", "linkage_apply", "linkage_at", "linkage_command", "linkage_explains", "linkage_fields", "linkage_fit", "linkage_moved", "outcome_put", "positioning", "rehearsal", "rehearse", "rehearsed_faults", "rules", "sense_advice", "sweep_places", "transmission_choose", "urdf"]
 
+ALIGNMENT_MARGIN: float
+MOST_KNOTS: int
 __version__: str
 
 class _HasArray(Protocol):

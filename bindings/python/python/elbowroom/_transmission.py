@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from elbowroom import _core
 from elbowroom._fit import LostMotion, lost_motion_of, lost_motion_record, sides
@@ -28,8 +28,7 @@ __all__ = [
     "fit_linkage",
 ]
 
-# The most knots that a fit uses, as in the core.
-MOST_KNOTS = 12
+MOST_KNOTS = _core.MOST_KNOTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,8 +203,8 @@ class OtherBranch:
 
     Attributes
     ----------
-    side : str
-        Its side.
+    branch : {"left", "right"}
+        Its branch.
     residual_sd, fitted_sd : float
         Standard deviation of the readings about it, and about the mechanism fitted, in measured units.
     apart : float
@@ -216,7 +215,7 @@ class OtherBranch:
         What to do about it.
     """
 
-    side: str
+    branch: Literal["left", "right"]
     residual_sd: float
     fitted_sd: float
     apart: float
