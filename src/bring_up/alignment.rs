@@ -43,6 +43,9 @@ pub struct AlignmentFigures {
 }
 
 impl AlignmentPlan {
+    /// What is spare beyond each stop unless somebody says otherwise, deg of the joint: as much as the usual guard of a travel.
+    pub const MARGIN: f64 = 2.0;
+
     /// The figures of a plan.
     ///
     /// # Errors

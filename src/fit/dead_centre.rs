@@ -23,14 +23,18 @@ const FEWEST: usize = NUMBERS + 3;
 /// Length of the stretch before the stop, in lengths of the one beyond: longer, and the bend of the joint is no cubic any more;
 /// shorter, and a knee hides in the scatter. Found on invented slider-cranks with and without a stop.
 const BEFORE: f64 = 2.0;
-/// Places at which a knee is tried between two readings.
-const TRIES: u32 = 8;
+/// Places at which a knee is tried in all, and between two readings at the least and the most.
+const TRIES: usize = 128;
+const TRIES_BETWEEN: (usize, usize) = (2, 8);
+/// Readings of a stretch looked at one by one; more are taken together, neighbours by their mean.
+const MOST_LOOKED_AT: usize = 32;
 /// By how much a bent joint may favour the stop and be explained as well without it: a likelihood 1.6 times as great. Found on the
 /// same joints: of their stops one in 15 is then taken for a dead centre, which leaves the travel as short.
 const AS_WELL: f64 = 1.0;
 /// By how much a joint that is straight between its stops must favour the dead centre: a likelihood 150 times as great. Straight
 /// joints have stops, seldom dead centres (common practice, no source).
 const SURELY: f64 = 10.0;
+
 impl Assessment<'_> {
     /// The end of a joint that levels off by itself where `contact` was found: only reached, and no further than a stop would
     /// let it go.
@@ -94,9 +98,11 @@ fn loss_without_stop(points: &[Point], knee: f64, upper: bool) -> Option<f64> {
     local.sort_by(|a, b| a.x.total_cmp(&b.x));
     local.retain(|p| p.x <= depth * (1.0 + BEFORE));
     let length = local.last()?.x;
-    if local.len() < FEWEST {
+    let n = local.len();
+    if n < FEWEST {
         return None;
     }
+    let (local, within) = together(&local);
     let bent = |t: f64| {
         let t = t / length;
         [1.0, t, t * t, t * t * t]
@@ -109,14 +115,43 @@ fn loss_without_stop(points: &[Point], knee: f64, upper: bool) -> Option<f64> {
         };
         squares(&local, row, NUMBERS - 1)
     };
+    let tries = (TRIES / local.len()).clamp(TRIES_BETWEEN.0, TRIES_BETWEEN.1);
     let knees = local.iter().zip(local.iter().skip(1)).flat_map(|(a, b)| {
-        let step = (b.x - a.x) / f64::from(TRIES);
-        let tries = if step > 0.0 { TRIES } else { 0 };
-        (0..tries).map(move |i| a.x + step * f64::from(i))
+        let step = (b.x - a.x) / tries as f64;
+        let tries = if step > 0.0 { tries } else { 0 };
+        (0..tries).map(move |i| a.x + step * i as f64)
     });
     let with = knees.filter_map(stopped).reduce(f64::min)?;
-    let loss = (local.len() - NUMBERS) as f64 * (ln(without) - ln(with));
+    let loss = (n - NUMBERS) as f64 * (ln(without + within) - ln(with + within));
     loss.is_finite().then_some(loss)
+}
+
+/// Neighbours by their mean, so that few enough are left, and the weighted sum of squares that this leaves out.
+fn together(sorted: &[Point]) -> (Vec<Point>, f64) {
+    let size = sorted.len().div_ceil(MOST_LOOKED_AT);
+    if size < 2 {
+        return (sorted.to_vec(), 0.0);
+    }
+    let mut within = 0.0;
+    let means = sorted.chunks(size).map(|group| {
+        let w: f64 = group.iter().map(|p| p.w).sum();
+        let mean = Point {
+            x: group.iter().map(|p| p.w * p.x).sum::<f64>() / w,
+            y: group.iter().map(|p| p.w * p.y).sum::<f64>() / w,
+            w,
+        };
+        // About the line from end to end of the group: what the joint moves within it is no scatter.
+        let spread: f64 = group.iter().map(|p| p.w * (p.x - mean.x) * (p.x - mean.x)).sum();
+        let along: f64 = group.iter().map(|p| p.w * (p.x - mean.x) * (p.y - mean.y)).sum();
+        let all: f64 = group.iter().map(|p| p.w * (p.y - mean.y) * (p.y - mean.y)).sum();
+        within += if spread > 0.0 {
+            (all - along * along / spread).max(0.0)
+        } else {
+            all
+        };
+        mean
+    });
+    (means.collect(), within)
 }
 
 /// The weighted sum of squares that `used` numbers leave.

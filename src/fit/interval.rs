@@ -59,6 +59,11 @@ pub(super) struct Give {
 ///
 /// Through readings whose mean place beyond the knee is `place`, a give `g` moves the knee to `(knee − g·place)/(1 − g)`
 /// and costs `((g − ratio)/u)²` in the sum of squares, of which `reach` may be spent on both together.
+#[expect(
+    clippy::neg_cmp_op_on_partial_ord,
+    clippy::manual_clamp,
+    reason = "NaN allows nothing, and f64::clamp can panic"
+)]
 pub(super) fn allowing_give([low, high]: [f64; 2], knee: f64, place: f64, give: Give, reach: f64) -> [f64; 2] {
     let cost = |g: f64| ((g - give.ratio) / give.u).powi(2);
     let likeliest = if give.ratio < 0.0 {

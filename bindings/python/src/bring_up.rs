@@ -8,7 +8,6 @@ use elbowroom::bring_up::{
     self as core, Action, Alignment, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan, StopSearch,
     Sweep, SweepReading, Verdict, teeth,
 };
-use elbowroom::fit::LimitFit;
 use pyo3::prelude::*;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -17,7 +16,7 @@ use crate::bring_up_plans::{
     alignment_plan, bracket_plan, found_of, report_of, search_plan, sense_plan, session_plan, sweep_plan,
 };
 use crate::evidence::date_of;
-use crate::fit::{fit_words, json};
+use crate::fit::json;
 use crate::numbers::{kind_of, maybe_number, number, part, text};
 use crate::refuse::{self, Place};
 use crate::robot::Robot;
@@ -105,7 +104,7 @@ impl ActionRecord {
     }
 }
 
-/// An outcome with its sentences; the fit as the Python half reads fits.
+/// An outcome with its sentences.
 #[derive(Serialize)]
 pub(crate) struct Ended<'a> {
     outcome: &'a Outcome,
@@ -113,7 +112,6 @@ pub(crate) struct Ended<'a> {
     sentence: String,
     teeth: Option<(i32, u32)>,
     sense: Option<SenseRecord>,
-    fit: Option<(&'a LimitFit, Vec<String>, Option<String>)>,
     readings: &'a [SweepReading],
 }
 
@@ -144,10 +142,6 @@ impl<'a> Ended<'a> {
                 _ => None,
             },
             sense: outcome.sense.map(|sense| SenseRecord::of(&sense, plan.rising)),
-            fit: outcome.fit.as_ref().map(|fit| {
-                let (sentences, no_lost_motion) = fit_words(fit);
-                (fit, sentences, no_lost_motion)
-            }),
             readings,
         }
     }

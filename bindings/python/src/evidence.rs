@@ -2,13 +2,11 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::LoopSense;
-use elbowroom::robot::{Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, Finding, LostMotionEvidence, Rule};
+use elbowroom::robot::{Date, EndEvidence, Evidence, EvidenceKind, Finding, LostMotionEvidence, Rule};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::fit::limit_fit;
-use crate::joint::Joint;
-use crate::numbers::{kind_of, maybe_number, number, part, text, whole};
+use crate::numbers::{kind_of, maybe_number, number, text, whole};
 use crate::refuse;
 
 /// The words that a robot file may say.
@@ -140,32 +138,6 @@ pub(crate) fn finding<'py>(py: Python<'py>, finding: &Finding) -> PyResult<Bound
     fields.set_item("message", &finding.message)?;
     fields.set_item("hint", &finding.hint)?;
     record(py, "Finding", &fields)
-}
-
-/// The compiled half of `LimitFit.apply_to`: the joint with the fit's travel, rounded inward; None if there is none.
-#[pyfunction]
-pub(crate) fn fit_apply(py: Python<'_>, fit: &str, joint: &Bound<'_, PyAny>) -> PyResult<Option<Joint>> {
-    let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
-    let mut record = EntryRecord::new(&joint.name, joint.both.wide.record());
-    if !record.apply_fit(&limit_fit(py, fit)?, None) {
-        return Ok(None);
-    }
-    match Joint::of(joint.name.clone(), record.joint) {
-        Ok(joint) => Ok(Some(joint)),
-        Err(error) => Err(refuse::joint(py, Some(&joint.name), &error)),
-    }
-}
-
-/// The compiled half of `LimitFit.evidence`.
-#[pyfunction]
-#[pyo3(signature = (fit, date=None))]
-pub(crate) fn fit_evidence<'py>(
-    py: Python<'py>,
-    fit: &str,
-    date: Option<&Bound<'py, PyAny>>,
-) -> PyResult<Bound<'py, PyAny>> {
-    let date = date.map(|date| date_of(date, "date")).transpose()?;
-    evidence(py, &Evidence::from_fit(&limit_fit(py, fit)?, date))
 }
 
 /// Every rule as (name, severity, what it protects, an example that breaks it).

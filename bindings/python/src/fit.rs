@@ -1,15 +1,12 @@
-//! Fitting: columns in, results out as JSON, from which the Python half makes its frozen dataclasses.
+//! Fitting: columns in; fits out as they are, or as JSON from which the Python half makes its frozen dataclasses.
 
 use elbowroom::Code;
-use elbowroom::fit::{
-    Approach, CompareOptions, ContactMark, FitError, FitOptions, LimitFit, LostMotion, Readings, Run,
-};
+use elbowroom::fit::{Approach, CompareOptions, ContactMark, FitError, FitOptions, LostMotion, Readings, Run};
 use pyo3::prelude::*;
-use pyo3::types::PyFloat;
 
-use crate::arrays::{Input, column};
-use crate::chain::{each, raise_fault};
-use crate::numbers::{maybe_number, number, plain};
+use crate::arrays::column;
+use crate::limit_fit::{LimitFit, said};
+use crate::numbers::{maybe_number, part};
 use crate::refuse::{self, Place};
 
 /// Turns a result of the core into JSON; Python's reader gives every float back bit for bit.
@@ -134,7 +131,7 @@ fn is_gap(item: &Bound<'_, PyAny>) -> bool {
         || item.get_type().name().is_ok_and(|name| name == "NAType")
 }
 
-/// The compiled half of `elbowroom.fit_limits`: the result as JSON, and the columns as they were read.
+/// The compiled half of `elbowroom.fit_limits`.
 #[pyfunction]
 #[pyo3(signature = (drive, measured, *, approach=None, contact=None, u=None, time=None, resolution=None, guard=None, confidence=None))]
 #[expect(clippy::too_many_arguments, reason = "the keywords of a fit, one each")]
@@ -149,7 +146,7 @@ pub(crate) fn fit_limits(
     resolution: Option<&Bound<'_, PyAny>>,
     guard: Option<&Bound<'_, PyAny>>,
     confidence: Option<&Bound<'_, PyAny>>,
-) -> PyResult<String> {
+) -> PyResult<LimitFit> {
     let (drive, measured) = (column(drive, "drive")?, column(measured, "measured")?);
     let u = u.map(|u| column(u, "u")).transpose()?;
     let time = time.map(|time| column(time, "time")).transpose()?;
@@ -165,11 +162,11 @@ pub(crate) fn fit_limits(
         })
         .transpose()?;
     let mut options = FitOptions::default();
-    if let Some(guard) = guard {
-        options = options.with_guard(number(guard, "guard")?);
+    if let Some(guard) = maybe_number(guard, "guard")? {
+        options = options.with_guard(guard);
     }
-    if let Some(confidence) = confidence {
-        options = options.with_confidence(number(confidence, "confidence")?);
+    if let Some(confidence) = maybe_number(confidence, "confidence")? {
+        options = options.with_confidence(confidence);
     }
     if let Some(resolution) = maybe_number(resolution, "resolution")? {
         options = options.with_resolution(resolution);
@@ -183,14 +180,7 @@ pub(crate) fn fit_limits(
         elbowroom::fit::fit_limits(&readings, &options)
     });
     let fit = fitted.map_err(|error| fit_error(py, &error))?;
-    let (sentences, no_lost_motion) = fit_words(&fit);
-    json(py, &(&fit, sentences, no_lost_motion))
-}
-
-/// The sentences of a fit's warnings, and why it has no lost motion.
-pub(crate) fn fit_words(fit: &LimitFit) -> (Vec<String>, Option<String>) {
-    let sentences = fit.warnings.iter().map(ToString::to_string).collect();
-    (sentences, why_not(&fit.lost_motion))
+    Ok(LimitFit::of(fit, drive, measured, approach))
 }
 
 /// Why lost motion cannot be said.
@@ -207,8 +197,8 @@ pub(crate) fn why_not(lost_motion: &LostMotion) -> Option<String> {
 #[pyo3(signature = (old, new, *, smallest_drive=None, smallest_share=None))]
 pub(crate) fn fit_compare(
     py: Python<'_>,
-    old: &str,
-    new: &str,
+    old: &Bound<'_, PyAny>,
+    new: &Bound<'_, PyAny>,
     smallest_drive: Option<&Bound<'_, PyAny>>,
     smallest_share: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<String> {
@@ -219,11 +209,11 @@ pub(crate) fn fit_compare(
     if let Some(smallest) = maybe_number(smallest_share, "smallest_share")? {
         options = options.with_smallest_share(smallest);
     }
-    let found = elbowroom::fit::compare(&limit_fit(py, old)?, &limit_fit(py, new)?, &options);
+    let (old, new) = (limit_fit(old, "old")?, limit_fit(new, "new")?);
+    let found = elbowroom::fit::compare(&old.fit, &new.fit, &options);
     let found = found.map_err(|error| fit_error(py, &error))?;
     let sentences: Vec<String> = found.diagnoses.iter().map(ToString::to_string).collect();
-    let [old_said, new_said] = [&found.old_warnings, &found.new_warnings]
-        .map(|warnings| warnings.iter().map(ToString::to_string).collect::<Vec<_>>());
+    let [old_said, new_said] = [&found.old_warnings, &found.new_warnings].map(|warnings| said(warnings));
     json(py, &(&found, found.is_changed(), sentences, old_said, new_said))
 }
 
@@ -254,48 +244,16 @@ pub(crate) fn positioning(py: Python<'_>, targets: &Bound<'_, PyAny>, runs: &Bou
     json(py, &(&found, &read))
 }
 
-/// The compiled half of `LimitFit.expected`.
-#[pyfunction]
-pub(crate) fn fit_expected<'py>(
-    py: Python<'py>,
-    record: &str,
-    drive: &Bound<'py, PyAny>,
-) -> PyResult<Bound<'py, PyAny>> {
-    let fit = limit_fit(py, record)?;
-    if let Some(x) = plain(drive, "drive") {
-        return Ok(PyFloat::new(py, fit.expected(x?)).into_any());
-    }
-    Input::wide(drive, "drive")?
-        .run(None, |from, to| each(from, to, |x| Ok(fit.expected(x))), None)
-        .map_err(|fault| raise_fault(py, None, "drive", fault))
-}
-
-/// Drive angles, measured values, and the words of their sides.
-type Between = (Vec<f64>, Vec<f64>, Option<Vec<Option<&'static str>>>);
-
-/// The compiled half of `LimitFit.between_stops`.
-#[pyfunction]
-#[pyo3(signature = (record, drive, measured, approach=None))]
-pub(crate) fn fit_between(
-    py: Python<'_>,
-    record: &str,
-    drive: Vec<f64>,
-    measured: Vec<f64>,
-    approach: Option<&Bound<'_, PyAny>>,
-) -> PyResult<Between> {
-    let approach = approaches(approach)?;
-    let between = limit_fit(py, record)?.between_stops(&readings(&drive, &measured, approach.as_deref()));
-    let word = |side: &Approach| match side {
+/// The word of a side of approach; None where nobody wrote it down.
+pub(crate) fn side(approach: Approach) -> Option<&'static str> {
+    match approach {
         Approach::Below => Some("below"),
         Approach::Above => Some("above"),
         Approach::Unknown => None,
-    };
-    let words = between.approach.map(|sides| sides.iter().map(word).collect());
-    Ok((between.drive, between.measured, words))
+    }
 }
 
-/// A fit back from the record that Python keeps.
-pub(crate) fn limit_fit(py: Python<'_>, record: &str) -> PyResult<LimitFit> {
-    serde_json::from_str(record)
-        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is no record of a fit: {error}")))
+/// An argument that must be a fit of limits.
+pub(crate) fn limit_fit<'a>(given: &'a Bound<'_, PyAny>, what: &str) -> PyResult<&'a LimitFit> {
+    Ok(part::<LimitFit>(given, what, "a LimitFit")?.get())
 }

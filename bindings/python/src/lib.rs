@@ -10,6 +10,7 @@ mod feedback;
 mod fit;
 mod forms;
 mod joint;
+mod limit_fit;
 mod line;
 mod many;
 mod numbers;
@@ -33,13 +34,15 @@ mod _core {
         sweep_places,
     };
     #[pymodule_export]
-    use super::evidence::{fit_apply, fit_evidence, rules};
+    use super::evidence::rules;
     #[pymodule_export]
     use super::feedback::{feedback_apply, feedback_expected, feedback_fit, feedback_record};
     #[pymodule_export]
-    use super::fit::{fit_between, fit_compare, fit_expected, fit_limits, positioning};
+    use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]
     use super::joint::Joint;
+    #[pymodule_export]
+    use super::limit_fit::LimitFit;
     #[pymodule_export]
     use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
     #[pymodule_export]
@@ -57,6 +60,9 @@ mod _core {
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
+        // Defaults, written once in the core.
+        module.add("ALIGNMENT_MARGIN", elbowroom::bring_up::AlignmentPlan::MARGIN)?;
+        module.add("MOST_KNOTS", elbowroom::fit::MOST_KNOTS)?;
         module.add("__version__", env!("CARGO_PKG_VERSION"))
     }
 }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use elbowroom::Code;
-use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, RobotBlockError, Urdf};
+use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Urdf};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
@@ -324,15 +324,22 @@ impl Robot {
     /// RobotError
     ///     The file would not be valid.
     #[pyo3(signature = (name, fit, *, date=None))]
-    fn put_fit<'py>(
-        slf: &Bound<'py, Self>,
-        name: &Bound<'py, PyAny>,
-        fit: &Bound<'py, PyAny>,
-        date: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        slf.py()
-            .import("elbowroom._fit")?
-            .call_method1("put_fit", (slf, name, fit, date))
+    fn put_fit(
+        &self,
+        py: Python<'_>,
+        name: &Bound<'_, PyAny>,
+        fit: &Bound<'_, PyAny>,
+        date: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<Self> {
+        let fit = limit_fit(fit, "fit")?;
+        let mut record = self.found(py, name)?.record();
+        let date = date.map(|date| date_of(date, "date")).transpose()?;
+        if !record.apply_fit(&fit.fit, date) {
+            return Err(fit.no_travel(py, &record.name));
+        }
+        let mut robot = self.robot.clone();
+        robot.put(&record).map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
     }
 
     /// Draw each joint: servo angle, drive range, travel, rest, and the evidence for both ends.
@@ -370,24 +377,6 @@ impl Robot {
         slf.py().import("elbowroom._robot")?.call_method1("robot_table", (slf,))
     }
 
-    /// The compiled half of `put_fit`: the fit as its record; None if it left no travel.
-    fn _put_fit(
-        &self,
-        py: Python<'_>,
-        name: &Bound<'_, PyAny>,
-        fit: &str,
-        date: Option<&Bound<'_, PyAny>>,
-    ) -> PyResult<Option<Self>> {
-        let mut record = self.found(py, name)?.record();
-        let date = date.map(|date| date_of(date, "date")).transpose()?;
-        if !record.apply_fit(&limit_fit(py, fit)?, date) {
-            return Ok(None);
-        }
-        let mut robot = self.robot.clone();
-        robot.put(&record).map_err(|error| file_error(py, &error))?;
-        Ok(Some(Self { robot }))
-    }
-
     /// The joints of a board as a block for firmware: a small binary image, checksummed, in single precision.
     ///
     /// Parameters
@@ -406,14 +395,9 @@ impl Robot {
     #[pyo3(signature = (*, board=None))]
     fn to_block<'py>(&self, py: Python<'py>, board: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
         let board = board.map(|board| text(board, "board")).transpose()?;
-        let code = |error: &RobotBlockError| match error {
-            RobotBlockError::Joint { error, .. } | RobotBlockError::Block(error) => error.code(),
-            RobotBlockError::NoChannel { .. } => Code::MissingKey,
-            _ => Code::Other,
-        };
         match self.robot.to_block(board.as_deref()) {
             Ok(image) => Ok(PyBytes::new(py, &image)),
-            Err(error) => Err(no_block(py, None, code(&error), &error.to_string())),
+            Err(error) => Err(no_block(py, error.joint(), error.code(), &error.to_string())),
         }
     }
 

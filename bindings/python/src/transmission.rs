@@ -156,17 +156,9 @@ pub(crate) fn linkage_command(py: Python<'_>, record: &str) -> PyResult<(f64, f6
 
 /// The compiled half of `LinkageFit.explains_stops`.
 #[pyfunction]
-pub(crate) fn linkage_explains(
-    py: Python<'_>,
-    record: &str,
-    limits: &str,
-    drive: Vec<f64>,
-    measured: Vec<f64>,
-) -> PyResult<(bool, bool)> {
-    let (fit, limits) = (read::<LinkageFit>(py, record)?, limit_fit(py, limits)?);
-    Ok(py
-        .detach(|| fit.explains_stops(&limits, &readings(&drive, &measured, None)))
-        .into())
+pub(crate) fn linkage_explains(py: Python<'_>, record: &str, limits: &Bound<'_, PyAny>) -> PyResult<(bool, bool)> {
+    let (fit, limits) = (read::<LinkageFit>(py, record)?, limit_fit(limits, "limits")?);
+    Ok(py.detach(|| fit.explains_stops(&limits.fit, &limits.columns())).into())
 }
 
 /// The compiled half of `LinkageFit.joint_fields`, as JSON.
@@ -394,7 +386,7 @@ fn mechanism(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Mechanism> {
     let record: TransmissionRecord<f64> = written(
         given,
         what,
-        "{'kind': 'triangle', 'base': 40.0, 'arm': 92.0, 'angle_at_zero': 31.0}",
+        "{'kind': 'triangle', 'base': 92.0, 'arm': 40.0, 'angle_at_zero': 31.0}",
     )?;
     record.mechanism().ok_or_else(|| {
         let sentence = format!(

@@ -302,7 +302,8 @@ def test_equal_copies() -> None:
             for field in dataclasses.fields(thing):
                 with pytest.raises(dataclasses.FrozenInstanceError):
                     setattr(thing, field.name, 1)
-            if not type(thing).__name__.startswith("Rehearsal"):
+            # A fit within is written short.
+            if not type(thing).__name__.startswith("Rehearsal") and not (isinstance(thing, bu.Outcome) and thing.fit):
                 assert eval(repr(thing), {**vars(elb), **vars(bu), **vars(elb.rehearsal), "nan": math.nan}) == thing
         elif isinstance(thing, changing) and not isinstance(thing, Rehearsal):
             with pytest.raises(TypeError):

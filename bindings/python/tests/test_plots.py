@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import os
 import subprocess
 import sys
@@ -24,7 +25,13 @@ matplotlib.use("Agg")
 TOLERANCE = 1.0
 
 
-def limit_fit(both: bool) -> elb.LimitFit:
+CLEAR: dict[str, Any] = {
+    "kind": "clear", "at": 90.0, "short_at": None, "u": None, "interval": None, "guard": 0.0, "travel": 90.0, "level": None,
+    "readings_beyond": 0, "marked": False,
+}  # fmt: skip
+
+
+def limit_fit(both: bool, **changes: Any) -> elb.LimitFit:
     """A fit written down, so that a picture changes only when the drawing does. Invented: a wobble, lost motion, misreadings."""
     drive = np.concatenate([np.arange(0, 91, 3.0), np.arange(90, -1, -3.0)])
     wobble = 0.1 * np.cos(7.0 * np.arange(len(drive)))
@@ -32,37 +39,38 @@ def limit_fit(both: bool) -> elb.LimitFit:
     measured = 5 + 1.1 * np.clip(drive, 12, 78 if both else 200) + 1.2 * side + wobble
     measured[[7, 40]] += [9, -7]
 
-    def contact(at: float, travel: float) -> elb.End:
-        return elb.End(kind="contact", at=at, u=0.2, interval=(at - 0.4, at + 0.4), guard=2.0, travel=travel, level=None, readings_beyond=8, marked=False)
+    def contact(at: float, travel: float) -> dict[str, Any]:
+        return CLEAR | {"kind": "contact", "at": at, "u": 0.2, "interval": [at - 0.4, at + 0.4], "guard": 2.0, "travel": travel, "readings_beyond": 8}
 
-    clear = elb.End(kind="clear", at=90.0, u=None, interval=None, guard=0.0, travel=90.0, level=None, readings_beyond=0, marked=False)
-    line = elb.LineFit(
-        intercept=5.0, slope=1.1, u_intercept=0.05, u_slope=0.001, covariance=0.0, residual_sd=0.1, dof=42, n=44,
-        r_squared=0.999, sum_of_squares=1.0, stated_u=False,
-    )  # fmt: skip
-    return elb.LimitFit(
-        slope=1.1, u_slope=0.001, intercept=5.0, u_intercept=0.05, covariance=0.0, residual_sd=0.1, dof=55,
-        sense=elb.Sense(trend="rising", certainty=1.0), lower=contact(12.0, 15.5), upper=contact(78.0, 74.5) if both else clear,
-        travel=(15.5, 74.5) if both else (15.5, 90.0),
-        lost_motion=elb.LostMotion(value=2.4, u=0.03, reversal=2.4, drive=2.2, u_drive=0.03), repeatability=None, line=line,
-        goodness=elb.Goodness(r_squared=0.999, sum_of_squares=1.0, p_curvature=1.0, p_lack_of_fit=1.0),
-        rejected=tuple(
-            elb.Rejected(index=i, drive=float(drive[i]), measured=float(measured[i]), residual=9.0, reason="off-the-line") for i in (7, 40)
-        ),
-        warnings=(), readings=62, confidence=0.95, curve=(5.0, 1.1), curve_origin=0.0,
-        drive=tuple(drive.tolist()), measured=tuple(measured.tolist()), approach=tuple("below" if s > 0 else "above" for s in side),
-    )  # fmt: skip
+    line = {
+        "intercept": 5.0, "slope": 1.1, "u_intercept": 0.05, "u_slope": 0.001, "covariance": 0.0, "residual_sd": 0.1, "dof": 42, "n": 44,
+        "r_squared": 0.999, "sum_of_squares": 1.0, "stated_u": False,
+    }  # fmt: skip
+    record = {
+        "slope": 1.1, "u_slope": 0.001, "intercept": 5.0, "u_intercept": 0.05, "covariance": 0.0, "residual_sd": 0.1, "dof": 55,
+        "sense": {"trend": "rising", "certainty": 1.0}, "lower": contact(12.0, 15.5), "upper": contact(78.0, 74.5) if both else CLEAR,
+        "travel": [15.5, 74.5] if both else [15.5, 90.0],
+        "lost_motion": {"status": "measured", "value": 2.4, "u": 0.03, "reversal": 2.4, "drive": 2.2, "u_drive": 0.03}, "repeatability": None,
+        "line": line, "goodness": {"r_squared": 0.999, "sum_of_squares": 1.0, "p_curvature": 1.0, "p_lack_of_fit": 1.0},
+        "rejected": [
+            {"index": i, "drive": float(drive[i]), "measured": float(measured[i]), "residual": 9.0, "reason": "off-the-line", "cause": None}
+            for i in (7, 40)
+        ],
+        "warnings": [], "advice": None, "approach_inferred": False, "readings": 62, "resolution": None, "resolution_inferred": False,
+        "confidence": 0.95, "curve": [5.0, 1.1], "curve_origin": 0.0,
+    }  # fmt: skip
+    sides = ["below" if s > 0 else "above" for s in side]
+    return elb.LimitFit.from_json(json.dumps(record | changes), drive=drive, measured=measured, approach=sides)
 
 
 def test_a_stalled_end_is_a_band_between_both_its_angles() -> None:
-    stalled = elb.End(
-        kind="stalled", at=78.0, short_at=84.0, u=None, interval=None, guard=0.0, travel=78.0, level=None, readings_beyond=1, marked=False
-    )  # fmt: skip
-    fit = dataclasses.replace(limit_fit(False), upper=stalled, travel=(15.5, 78.0))
-    assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and eval(repr(fit), vars(elb)) == fit
+    stalled = CLEAR | {"kind": "stalled", "at": 78.0, "short_at": 84.0, "travel": 78.0, "readings_beyond": 1}
+    fit = limit_fit(False, upper=stalled, travel=[15.5, 78.0])
+    assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and "upper stalled between 78.00 and 84.00" in repr(fit)
     # The compiled half takes the words and gives them back.
     assert fit.evidence().upper == elb.EndEvidence(kind="stalled", at=78.0, short_at=84.0, guard=0.0)
     assert "upper: stalled between 78.0 and 84.0" in fit.plot().get_legend_handles_labels()[1]
+    assert "78.00 to 84.00" in fit._repr_html_()
     robot = elb.Robot("r").put(worked_example(travel=(15.5, 78.0)), evidence=fit.evidence())
     assert "stalled" in robot.plot().get_legend_handles_labels()[1]
 
@@ -94,7 +102,7 @@ def wobble(n: int) -> Any:
 
 # Of fits whose readings were reached from unknown sides.
 NO_SIDES: dict[str, Any] = {
-    "lost_motion": elb.LostMotion(reason="lost motion not determinable: the readings do not say from which side each position was reached"),
+    "lost_motion": elb.LostMotion(reason="approach-unknown", sentence="lost motion not determinable: the readings do not say from which side each position was reached"),
     "by_side": elb.BySide(drive=0.0, measured=0.0),
 }
 
@@ -218,7 +226,8 @@ def test_given_axes_are_drawn_on() -> None:
 
 
 def test_a_fit_without_its_readings_can_be_drawn() -> None:
-    for fit in (limit_fit(True), curve_fit(), linkage_fit("triangle"), feedback_fit()):
+    assert elb.LimitFit.from_json(limit_fit(True).to_json()).plot().has_data()
+    for fit in (curve_fit(), linkage_fit("triangle"), feedback_fit()):
         assert eval(repr(fit), vars(elb)).plot().has_data()
     assert eval(repr(choice()), vars(elb)).plot() is not None
     from matplotlib import pyplot

@@ -358,6 +358,7 @@ impl Search<'_> {
     }
 
     /// Puts the stops to a line, and keeps what comes of it.
+    #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none as well")]
     fn ends(&mut self, ordered: &Ordered<'_>, (from, to): (usize, usize), sd: f64, solved: &Solved, line: Deleted) {
         let table = self.table;
         let shape = &ordered.shape;
@@ -583,6 +584,7 @@ struct Gap<'a> {
 }
 
 impl Gap<'_> {
+    #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none as well")]
     fn stops(&self, line: &Deleted, solved: &Solved, sd: f64) -> Vec<Stop> {
         let table = self.ordered.table;
         let m = self.on.len() as f64;

@@ -55,12 +55,14 @@ from elbowroom._errors import (
 )
 from elbowroom._feedback import FeedbackFit, fit_feedback
 from elbowroom._fit import (
+    Advice,
     BetweenStops,
     End,
     FitWarning,
     Goodness,
     LimitFit,
     LostMotion,
+    NextReading,
     Rejected,
     Repeatability,
     Sense,
@@ -83,6 +85,7 @@ from elbowroom._transmission import BySide, CurveFit, Dimension, LinkageFit, Oth
 from elbowroom._types import Conversion
 
 __all__ = [
+    "Advice",
     "ArgumentError",
     "ArgumentTypeError",
     "AxisOneSided",

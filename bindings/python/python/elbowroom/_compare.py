@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
-from elbowroom._errors import ArgumentTypeError
-from elbowroom._fit import FitWarning, LimitFit, _record, _warnings
+from elbowroom._fit import FitWarning, LimitFit, warnings_of
 from elbowroom._line import Estimate
 
 if TYPE_CHECKING:
@@ -174,10 +173,7 @@ def compare(
     >>> found.diagnoses[0].kind, [(one.teeth, one.horn) for one in found.teeth]
     ('offset-shifted', [(1, 24)])
     """
-    for name, fit in (("old", old), ("new", new)):
-        if not isinstance(fit, LimitFit):
-            raise ArgumentTypeError(f"{name} is of type {type(fit).__name__}; give a LimitFit", code="wrong-type", value=fit)
-    text = _core.fit_compare(_record(old), _record(new), smallest_drive=smallest_drive, smallest_share=smallest_share)
+    text = _core.fit_compare(old, new, smallest_drive=smallest_drive, smallest_share=smallest_share)
     record, changed, sentences, old_said, new_said = json.loads(text)
     changes = []
     for change in record["changes"]:
@@ -198,8 +194,8 @@ def compare(
         changed=changed,
         teeth=teeth,
         diagnoses=tuple(diagnoses),
-        old_warnings=_warnings(record["old_warnings"], old_said),
-        new_warnings=_warnings(record["new_warnings"], new_said),
+        old_warnings=warnings_of(record["old_warnings"], old_said),
+        new_warnings=warnings_of(record["new_warnings"], new_said),
     )
 
 

@@ -157,7 +157,7 @@ def _record(fit: FeedbackFit) -> str:
     return json.dumps(record)
 
 
-def fit_feedback(reading: Any, angle: Any, *, most_knots: int = 12) -> FeedbackFit:
+def fit_feedback(reading: Any, angle: Any, *, most_knots: int = _core.MOST_KNOTS) -> FeedbackFit:
     """Fit a map to the joint angles at the readings of a sensor: straight if they ask for no more, else a monotone curve.
 
     Parameters

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypedDict
 
-import numpy as np
-
 from elbowroom import _core
-from elbowroom._errors import ArgumentTypeError, FitError
+from elbowroom._core import LimitFit
 from elbowroom._line import Estimate, LineFit
+from elbowroom._robot import table
 
 if TYPE_CHECKING:
-    import datetime
-    from os import PathLike
-
-    from matplotlib.axes import Axes
+    import numpy as np
     from numpy.typing import NDArray
 
-    from elbowroom import Evidence, Joint, Robot
+    from elbowroom._types import Approach, EndKind, NoLostMotion, RejectReason, Side, Slip, Trend
 
 __all__ = [
+    "Advice",
     "BetweenStops",
     "End",
     "FitWarning",
     "Goodness",
     "LimitFit",
     "LostMotion",
+    "NextReading",
     "Rejected",
     "Repeatability",
     "Sense",
@@ -43,7 +40,7 @@ class BetweenStops(TypedDict):
 
     drive: NDArray[np.float64]
     measured: NDArray[np.float64]
-    approach: list[str | None] | None
+    approach: list[Approach | None] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +49,7 @@ class End:
 
     Attributes
     ----------
-    kind : str
+    kind : {"contact", "stalled", "clear"}
         ``"contact"``: the stop was met, and placed; ``"stalled"``: the last readings fell short of the line, something
         holds between `at` and `short_at`; ``"clear"``: this far was clear, no stop was met.
     at : float
@@ -75,7 +72,7 @@ class End:
         Whether the contact was noted by hand.
     """
 
-    kind: str
+    kind: EndKind
     at: float
     short_at: float | None = None
     u: float | None
@@ -94,7 +91,7 @@ class Sense:
     `trend` is ``"rising"`` or ``"falling"``, `certainty` the probability that this sign is right.
     """
 
-    trend: str
+    trend: Trend
     certainty: float
 
 
@@ -110,8 +107,10 @@ class LostMotion:
         With its sign: mean reached from below less mean from above (the reversal value of ISO 230-2).
     drive, u_drive : float or None
         Size and standard uncertainty in drive angle.
-    reason : str or None
+    reason : {"approach-unknown", "one-side", "no-common-stretch", "too-few-readings"} or None
         Why it cannot be said.
+    sentence : str or None
+        The same in words, with what to do.
     """
 
     value: float | None = None
@@ -119,7 +118,8 @@ class LostMotion:
     reversal: float | None = None
     drive: float | None = None
     u_drive: float | None = None
-    reason: str | None = None
+    reason: NoLostMotion | None = None
+    sentence: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,13 +132,59 @@ class Repeatability:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rejected:
-    """A reading that was left out: where it stands, its numbers, measured less expected, and why."""
+    """A reading that was left out.
+
+    Attributes
+    ----------
+    index : int
+        Where it stands among the readings, counted from 0.
+    drive, measured : float
+        Its numbers.
+    residual : float
+        Measured less expected.
+    reason : {"off-the-line", "off-the-stop"}
+        Where it lies further off than scatter explains.
+    cause : {"sign", "decimal-place", "digits-swapped", "tens", "neighbouring-row"} or None
+        The slip in writing that explains the value, if one does: a wrong sign, the decimal point one place off, two digits
+        changed about, ten too high or too low, the value of the neighbouring drive angle.
+    """
 
     index: int
     drive: float
     measured: float
     residual: float
-    reason: str
+    reason: RejectReason
+    cause: Slip | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextReading:
+    """A reading to take: its drive angle, and the side from which to reach it; None where either will do."""
+
+    drive: float
+    approach: Approach | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """The few readings that sharpen most what is weakest.
+
+    Attributes
+    ----------
+    side : {"lower", "upper"}
+        The end that they are for.
+    readings : tuple of NextReading
+        From the inside outwards, in the order in which to take them; none further out than a reading already was.
+    u_before : float or None
+        Standard uncertainty of the stop's place now, in drive angle; None where no stop was found.
+    u_after : float or None
+        The same to be expected with these readings.
+    """
+
+    side: Side
+    readings: tuple[NextReading, ...]
+    u_before: float | None
+    u_after: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,243 +224,78 @@ class FitWarning:
         return self.sentence
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LimitFit:
-    """Limits of a joint with their evidence: what `fit_limits` found.
-
-    Units: `slope` in measured per drive; positions along the drive in drive angle (or whatever `drive` was given in);
-    levels, residuals and lost motion in measured units. No number is NaN or infinite.
-
-    Attributes
-    ----------
-    slope, u_slope : float
-        Measured per drive between the stops, and its standard uncertainty.
-    intercept, u_intercept, covariance : float
-        Measured value of the line at drive 0, its standard uncertainty, and the covariance with the slope.
-    residual_sd, dof : float, int
-        Standard deviation of the retained readings about the model; its degrees of freedom.
-    sense : Sense
-    lower, upper : End
-    travel : (float, float) or None
-        Recommended travel; None when guard and uncertainty leave nothing. Never beyond the readings.
-    lost_motion : LostMotion
-    repeatability : Repeatability or None
-        None without repeats.
-    line : LineFit
-        The plain line through the retained readings between the stops.
-    goodness : Goodness
-    rejected : tuple of Rejected
-    warnings : tuple of FitWarning
-    readings : int
-        Readings given.
-    confidence : float
-        Coverage probability of the intervals.
-    curve, curve_origin : tuple of float, float
-        Coefficients of the model between the stops, powers of (drive - curve_origin).
-    drive, measured, approach : tuple
-        The readings themselves, for plots; they count neither for equality nor in `repr`.
-    """
-
-    slope: float
-    u_slope: float
-    intercept: float
-    u_intercept: float
-    covariance: float
-    residual_sd: float
-    dof: int
-    sense: Sense
-    lower: End
-    upper: End
-    travel: tuple[float, float] | None
-    lost_motion: LostMotion
-    repeatability: Repeatability | None
-    line: LineFit
-    goodness: Goodness
-    rejected: tuple[Rejected, ...]
-    warnings: tuple[FitWarning, ...]
-    readings: int
-    confidence: float
-    curve: tuple[float, ...]
-    curve_origin: float
-    drive: tuple[float, ...] = field(default=(), compare=False, repr=False)
-    measured: tuple[float, ...] = field(default=(), compare=False, repr=False)
-    approach: tuple[str | None, ...] | None = field(default=None, compare=False, repr=False)
-
-    def expected(self, drive: Any) -> Any:
-        """The measured value that the model expects at a drive angle, midway between both approaches.
-
-        Parameters
-        ----------
-        drive : float or array_like
-            Drive angles of any shape; NaN gives NaN. Beyond a contact the value stays at the stop.
-
-        Returns
-        -------
-        float or ndarray
-        """
-        return _core.fit_expected(_record(self), drive)
-
-    def between_stops(self) -> BetweenStops:
-        """The readings that show the transmission alone: between the stops, without those left out.
-
-        Those beyond an end at which the joint hardly moves (``"level-beyond"``) are left out as well.
-
-        Returns
-        -------
-        BetweenStops
-            A dict of `drive`, `measured` and `approach`, as they were given, for `fit_curve`, `fit_linkage` and
-            `choose_transmission` by ``**``; empty for a fit without its readings, as from its `repr`.
-
-        Examples
-        --------
-        >>> import elbowroom as elb
-        >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
-        >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
-        >>> between = elb.fit_limits(drive, measured).between_stops()
-        >>> between["drive"]
-        array([15., 20., 30., 40., 50., 60., 70., 80.])
-        >>> elb.choose_transmission(**between).chosen.kind
-        'linear'
-        """
-        drive, measured, approach = _core.fit_between(_record(self), self.drive, self.measured, self.approach)
-        return BetweenStops(drive=np.array(drive), measured=np.array(measured), approach=approach)
-
-    def apply_to(self, joint: Joint) -> Joint:
-        """The joint with this fit's travel, rounded inward to thousandths of a degree.
-
-        Parameters
-        ----------
-        joint : Joint
-            Unchanged itself; the fit's `drive` must have been drive angles of this joint.
-
-        Returns
-        -------
-        Joint
-
-        Raises
-        ------
-        FitError
-            Guard and uncertainty leave no travel.
-        JointError
-            The joint with that travel is not valid.
-        """
-        applied = _core.fit_apply(_record(self), joint)
-        if applied is None:
-            raise self._no_travel(joint.name)
-        return applied
-
-    def _no_travel(self, joint: str) -> FitError:
-        why = next((str(w) for w in self.warnings if w.kind == "no-travel"), "this fit leaves no travel")
-        return FitError(why, code="travel-disjoint", joint=joint)
-
-    def evidence(self, date: datetime.date | None = None) -> Evidence:
-        """What this fit proves, as a robot file writes it.
-
-        Parameters
-        ----------
-        date : datetime.date, optional
-            The day on which the readings were taken.
-
-        Returns
-        -------
-        Evidence
-            Without the sense of the feedback, which is no matter of a fit.
-        """
-        return _core.fit_evidence(_record(self), date)
-
-    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings, the model, both ends with their evidence, and the travel.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw; a new figure if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
-        from elbowroom import _plot
-
-        return _plot.limit_fit(self, path, ax, title)
+def end_of(record: dict[str, Any]) -> End:
+    level = record.pop("level")
+    return End(level=None if level is None else Estimate(**level), **record)
 
 
-def _end(record: dict[str, Any]) -> End:
-    interval, level = record.pop("interval"), record.pop("level")
-    return End(
-        interval=None if interval is None else tuple(interval),
-        level=None if level is None else Estimate(**level),
-        **record,
-    )
+def sense_of(record: dict[str, Any]) -> Sense:
+    return Sense(**record)
 
 
-def lost_motion_of(record: dict[str, Any], reason: str | None) -> LostMotion:
-    if record.pop("status") == "not-determinable":
-        return LostMotion(reason=reason)
-    return LostMotion(**record)
+def repeatability_of(record: dict[str, Any]) -> Repeatability:
+    return Repeatability(**record)
 
 
-def _warnings(records: list[dict[str, Any]], sentences: list[str]) -> tuple[FitWarning, ...]:
+def line_of(record: dict[str, Any]) -> LineFit:
+    return LineFit(**record)
+
+
+def goodness_of(record: dict[str, Any]) -> Goodness:
+    return Goodness(**record)
+
+
+def rejected_of(records: list[dict[str, Any]]) -> tuple[Rejected, ...]:
+    return tuple(Rejected(**one) for one in records)
+
+
+def advice_of(record: dict[str, Any]) -> Advice:
+    readings = record.pop("readings")
+    return Advice(readings=tuple(NextReading(drive=one["drive"], approach=_SIDE[one["approach"]]) for one in readings), **record)
+
+
+# A table writes nothing where a side is unknown.
+_SIDE: dict[str, Approach | None] = {"below": "below", "above": "above", "unknown": None}
+
+
+def lost_motion_of(record: dict[str, Any], sentence: str | None) -> LostMotion:
+    del record["status"]
+    return LostMotion(sentence=sentence, **record)
+
+
+def lost_motion_record(lost: LostMotion) -> dict[str, Any]:
+    """The core's own record of lost motion."""
+    if lost.reason is not None:
+        return {"status": "not-determinable", "reason": lost.reason}
+    return {"status": "measured", **{name: getattr(lost, name) for name in ("value", "u", "reversal", "drive", "u_drive")}}
+
+
+def warnings_of(records: list[dict[str, Any]], sentences: list[str]) -> tuple[FitWarning, ...]:
     return tuple(
         FitWarning(kind=record.pop("kind"), sentence=sentence, values=tuple(record.items()))
         for record, sentence in zip(records, sentences, strict=True)
     )
 
 
-def _limit_fit(text: str, **readings: Any) -> LimitFit:
-    record, sentences, no_lost_motion = json.loads(text)
-    warnings = _warnings(record.pop("warnings"), sentences)
-    travel, repeatability = record.pop("travel"), record.pop("repeatability")
-    return LimitFit(
-        sense=Sense(**record.pop("sense")),
-        lower=_end(record.pop("lower")),
-        upper=_end(record.pop("upper")),
-        travel=None if travel is None else (travel[0], travel[1]),
-        lost_motion=lost_motion_of(record.pop("lost_motion"), no_lost_motion),
-        repeatability=None if repeatability is None else Repeatability(**repeatability),
-        line=LineFit(**record.pop("line")),
-        goodness=Goodness(**record.pop("goodness")),
-        rejected=tuple(Rejected(**one) for one in record.pop("rejected")),
-        warnings=warnings,
-        curve=tuple(record.pop("curve")),
-        **record,
-        **readings,
-    )
+def restored(text: str, drive: Any, measured: Any, approach: Any) -> LimitFit:
+    """A pickled fit."""
+    return LimitFit.from_json(text, drive=drive, measured=measured, approach=approach)
 
 
-# The sentences of the core, back to the words of its records.
-_REASONS = {
-    "do not say from which side": "approach-unknown",
-    "from the same side": "one-side",
-    "no stretch between": "no-common-stretch",
-    "too few readings": "too-few-readings",
-}
-
-
-def lost_motion_record(lost: dict[str, Any]) -> dict[str, Any]:
-    """The core's own record of lost motion."""
-    reason = lost.pop("reason")
-    if reason is None:
-        return {"status": "measured", **lost}
-    return {"status": "not-determinable", "reason": next(word for part, word in _REASONS.items() if part in reason)}
-
-
-def _record(fit: LimitFit) -> str:
-    """The core's own record of a fit."""
-    record = asdict(fit)
-    for ours in ("drive", "measured", "approach"):
-        del record[ours]
-    record["warnings"] = [{"kind": w.kind, **dict(w.values)} for w in fit.warnings]
-    record["lost_motion"] = lost_motion_record(record["lost_motion"])
-    return json.dumps(record)
+def table_of(fit: LimitFit) -> str:
+    """A fit as HTML tables, for notebooks."""
+    rows: list[tuple[object, ...]] = []
+    for name, end in (("lower", fit.lower), ("upper", fit.upper)):
+        at = f"{end.at:.2f}" if end.short_at is None else f"{end.at:.2f} to {end.short_at:.2f}"
+        interval = "" if end.interval is None else f"{end.interval[0]:.2f} to {end.interval[1]:.2f}"
+        rows.append((name, end.kind, at, "" if end.u is None else f"{end.u:.2g}", interval, f"{end.guard:g}", f"{end.travel:.2f}"))
+    said = [table(("end", "evidence", "at / drive", "u", f"{fit.confidence:.4g} interval", "guard", "travel"), rows)]
+    if fit.rejected:
+        left_out = [(r.index, f"{r.drive:g}", f"{r.measured:g}", f"{r.residual:+.3g}", r.cause or "") for r in fit.rejected]
+        said.append(table(("left out", "drive", "measured", "residual", "likely slip"), left_out))
+    if fit.warnings:
+        said.append(table(("warning", ""), [(w.kind, w.sentence) for w in fit.warnings]))
+    return "".join(said)
 
 
 def fit_limits(
@@ -426,8 +307,8 @@ def fit_limits(
     u: Any = None,
     time: Any = None,
     resolution: float | None = None,
-    guard: float = 2.0,
-    confidence: float = 0.95,
+    guard: float | None = None,
+    confidence: float | None = None,
 ) -> LimitFit:
     """Find how far a joint can go, with the evidence.
 
@@ -452,11 +333,11 @@ def fit_limits(
         and from which side each position was reached where `approach` is left out.
     resolution : float, optional
         Smallest step that `measured` can show (ADC step, graduation); enters as a rectangular distribution
-        (JCGM 100, F.2.2.1).
-    guard : float, default 2.0
-        Margin kept between contact and travel, in drive angle.
-    confidence : float, default 0.95
-        Coverage probability of every interval, 0.5 to 0.9999.
+        (JCGM 100, F.2.2.1). Left out: the grid on which the values lie, if they lie on one.
+    guard : float, optional
+        Margin kept between contact and travel, in drive angle; 2 if left out.
+    confidence : float, optional
+        Coverage probability of every interval, 0.5 to 0.9999; 0.95 if left out.
 
     Returns
     -------
@@ -484,7 +365,7 @@ def fit_limits(
     >>> fit.travel[1]
     80.0
     """
-    text = _core.fit_limits(
+    return _core.fit_limits(
         drive,
         measured,
         approach=approach,
@@ -495,12 +376,6 @@ def fit_limits(
         guard=guard,
         confidence=confidence,
     )
-    return _limit_fit(
-        text,
-        drive=_column(drive),
-        measured=_column(measured),
-        approach=sides(approach),
-    )
 
 
 def sides(approach: Any) -> tuple[str | None, ...] | None:
@@ -508,20 +383,6 @@ def sides(approach: Any) -> tuple[str | None, ...] | None:
     return None if approach is None else tuple(a if isinstance(a, str) and a else None for a in approach)
 
 
-def put_fit(robot: Robot, name: str, fit: LimitFit, date: datetime.date | None) -> Robot:
-    """`Robot.put_fit`."""
-    if not isinstance(fit, LimitFit):
-        raise ArgumentTypeError(f"fit is of type {type(fit).__name__}; give a LimitFit", code="wrong-type", value=fit)
-    put = robot._put_fit(name, _record(fit), date)
-    if put is None:
-        raise fit._no_travel(name)
-    return put
-
-
-def _column(values: Any) -> tuple[float, ...]:
-    """What was accepted, kept for plots."""
-    return tuple(float(x) for x in values)
-
-
 for _name in __all__:
-    globals()[_name].__module__ = "elbowroom"
+    if _name != "LimitFit":
+        globals()[_name].__module__ = "elbowroom"

@@ -129,7 +129,7 @@ class AlignmentPlan:
     ratio: float
     reading_range: tuple[float, float] = (0.0, 1023.0)
     resolution: float = 1.0
-    margin: float = 2.0
+    margin: float = _core.ALIGNMENT_MARGIN
 
     def figures(self) -> AlignmentFigures:
         """The figures of this plan.

@@ -10,7 +10,7 @@ from elbowroom import _core
 from elbowroom._actions import tagged, untagged
 from elbowroom._bring_up import Procedure
 from elbowroom._errors import BringUpError
-from elbowroom._fit import LimitFit, _limit_fit, _record
+from elbowroom._fit import LimitFit
 from elbowroom._plans import (
     AlignmentEnd,
     AlignmentPlan,
@@ -229,9 +229,9 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
     record, readings = told["outcome"], readings_of(told["readings"])
     verdict, wrong = tagged(record["verdict"])
     fit = None
-    if told["fit"] is not None:
-        fit = _limit_fit(
-            json.dumps(told["fit"]),
+    if record["fit"] is not None:
+        fit = LimitFit.from_json(
+            json.dumps(record["fit"]),
             drive=tuple(one.place.drive for one in readings),
             measured=tuple(one.reading for one in readings),
             approach=tuple("below" if one.place.toward == "upper" else "above" for one in readings),
@@ -268,7 +268,7 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
         "lower": None if outcome.lower is None else asdict(outcome.lower),
         "upper": None if outcome.upper is None else asdict(outcome.upper),
         "guard": outcome.guard,
-        "fit": None if outcome.fit is None else json.loads(_record(outcome.fit)),
+        "fit": None if outcome.fit is None else json.loads(outcome.fit.to_json()),
         "readings": outcome.readings,
     }
 

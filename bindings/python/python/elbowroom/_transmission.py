@@ -5,11 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from elbowroom import _core
 from elbowroom._fit import LostMotion, lost_motion_of, lost_motion_record, sides
-from elbowroom._fit import _record as _limit_record
 from elbowroom._line import Estimate
 
 if TYPE_CHECKING:
@@ -29,8 +28,7 @@ __all__ = [
     "fit_linkage",
 ]
 
-# The most knots that a fit uses, as in the core.
-MOST_KNOTS = 12
+MOST_KNOTS = _core.MOST_KNOTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,8 +203,8 @@ class OtherBranch:
 
     Attributes
     ----------
-    side : str
-        Its side.
+    branch : {"left", "right"}
+        Its branch.
     residual_sd, fitted_sd : float
         Standard deviation of the readings about it, and about the mechanism fitted, in measured units.
     apart : float
@@ -217,7 +215,7 @@ class OtherBranch:
         What to do about it.
     """
 
-    side: str
+    branch: Literal["left", "right"]
     residual_sd: float
     fitted_sd: float
     apart: float
@@ -337,7 +335,7 @@ class LinkageFit:
         (bool, bool)
             False for an end where no stop is named, and for a fit without its readings.
         """
-        return _core.linkage_explains(_linkage_record(self), _limit_record(limits), limits.drive, limits.measured)
+        return _core.linkage_explains(_linkage_record(self), limits)
 
     def joint_fields(self, *, command: Sequence[float] | None = None) -> dict[str, Any]:
         """What a joint needs of this fit, as keywords of `Joint`: `command`, `drive`, `inverted` and `transmission`.
@@ -470,7 +468,7 @@ def _record(fit: CurveFit) -> str:
     """The core's own record of a curve."""
     record = asdict(fit)
     del record["drive"], record["measured"], record["approach"]
-    record["lost_motion"] = lost_motion_record(record["lost_motion"])
+    record["lost_motion"] = lost_motion_record(fit.lost_motion)
     return json.dumps(record)
 
 
@@ -489,7 +487,7 @@ def _linkage_record(fit: LinkageFit) -> str:
         "residual_sd": fit.residual_sd,
         "dof": fit.dof,
         "sum_of_squares": fit.sum_of_squares,
-        "lost_motion": lost_motion_record(asdict(fit.lost_motion)),
+        "lost_motion": lost_motion_record(fit.lost_motion),
         "by_side": asdict(fit.by_side),
         "other_branch": other,
     })

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 __all__ = ["Conversion"]
+
+# The words of the core, for type checkers. Unions of one word each: stubtest takes an alias of several words for a union.
+Approach = Literal["below"] | Literal["above"]
+EndKind = Literal["contact"] | Literal["stalled"] | Literal["clear"]
+NoLostMotion = Literal["approach-unknown"] | Literal["one-side"] | Literal["no-common-stretch"] | Literal["too-few-readings"]
+RejectReason = Literal["off-the-line"] | Literal["off-the-stop"]
+Side = Literal["lower"] | Literal["upper"]
+Slip = Literal["sign"] | Literal["decimal-place"] | Literal["digits-swapped"] | Literal["tens"] | Literal["neighbouring-row"]
+Trend = Literal["rising"] | Literal["falling"]
 
 
 class Conversion(NamedTuple):
