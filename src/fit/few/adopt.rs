@@ -12,11 +12,13 @@ use super::{FewEnd, Verdict, judge};
 use std::vec::Vec;
 
 /// Largest table of which all hypotheses are enumerated.
-const MOST_ROWS: usize = 60;
+const MOST_ROWS: usize = 24;
 /// Readings on a stop from which the fit places it by itself.
 const ENOUGH_ON_STOP: usize = 5;
 /// Probability above which a line counts as bent, and lost motion as there.
 const SURE: f64 = 0.9;
+/// Probability below which the hypotheses tell no difference: those against which the odds are greater are dropped.
+const LEAST_P: f64 = 6e-6;
 /// Rows on the line for each further power of a bend.
 const ROWS_A_POWER: usize = 3;
 
@@ -208,7 +210,7 @@ impl Adopted {
                     f64::INFINITY
                 },
                 sse: model.sse,
-                p_curvature: 1.0 - self.verdict.bent,
+                p_curvature: (1.0 - self.verdict.bent).max(LEAST_P),
                 suspect_lower: None,
                 suspect_upper: None,
             },
