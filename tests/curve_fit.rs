@@ -55,8 +55,7 @@ fn elevon(aircraft: &str, side: &str) -> (Vec<f64>, Vec<f64>, Vec<bool>) {
 fn clear(x: &[f64], y: &[f64]) -> (Vec<f64>, Vec<f64>, [EndKind; 2]) {
     let fit = fit_limits(&Readings::new(x, y), &FitOptions::default()).unwrap();
     let beyond = |x: f64| {
-        (fit.lower.kind == EndKind::Contact && x < fit.lower.at)
-            || (fit.upper.kind == EndKind::Contact && x > fit.upper.at)
+        (fit.lower.kind != EndKind::Clear && x < fit.lower.at) || (fit.upper.kind != EndKind::Clear && x > fit.upper.at)
     };
     let kept = (0..x.len()).filter(|i| !beyond(x[*i]) && fit.rejected.iter().all(|r| r.index != *i));
     let (x, y): (Vec<f64>, Vec<f64>) = kept.map(|i| (x[i], y[i])).unzip();
@@ -98,7 +97,6 @@ fn the_stop_of_a_bent_joint_is_found_and_the_curve_ends_there() {
     // Aircraft 1, left, all 17 readings: two of them on the stop, its knee between 1109 and 1209 us (see the README).
     let (x, y, _) = elevon("1", "left");
     let (clear_x, clear_y, ends) = clear(&x, &y);
-    // Two readings on a stop of a joint so bent do not place it.
     assert_eq!(ends, [EndKind::Stalled, EndKind::Clear]);
     assert!((15..=16).contains(&clear_x.len()) && clear_x.iter().all(|x| *x > 1109.0));
     let fit = fit_curve(&Readings::new(&clear_x, &clear_y), MOST_KNOTS).unwrap();

@@ -250,7 +250,7 @@ fn a_vanishing_spread_is_none() {
     for scale in [1e-98, 1e-20, 1e97] {
         let got = fit(&times(&x, scale), &times(&y, scale));
         // Guarded by 2 the small ones have no travel, but each has its numbers.
-        let text = format!("{got:?}");
+        let text = format!("{got:?}").replace("_inferred", "");
         assert!(got.is_ok() && !text.contains("NaN") && !text.contains("inf"), "{text}");
     }
 }

@@ -3,6 +3,7 @@
 
 mod workshop;
 
+use elbowroom::fit::EndKind;
 use workshop::kinds::{Kind, REPORTED, TUNING, kinds};
 use workshop::tables::table;
 use workshop::{HEADING, Limits, Row, csv, fitted, judge, run};
@@ -80,6 +81,7 @@ fn the_judge_sees_an_overrun() {
         let made = table(&kind, &REPORTED, seed);
         let Some(mut fit) = fitted(&made) else { continue };
         fit.warnings.clear();
+        (fit.lower.kind, fit.upper.kind) = (EndKind::Clear, EndKind::Clear);
         let [low, high] = [f64::min, f64::max].map(|pick| made.drive.iter().copied().reduce(pick).unwrap());
         (fit.lower.travel, fit.upper.travel) = (low - 20.0, high + 20.0);
         let count = judge(&kind, &made, Some(&fit));

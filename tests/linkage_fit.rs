@@ -347,7 +347,7 @@ fn what_cannot_be_found_is_said() {
 /// The same mechanism with its lengths in a unit that is larger by `factor`.
 fn in_unit(mut mechanism: Mechanism, factor: f64) -> Mechanism {
     for name in mechanism.dimensions() {
-        if !name.starts_with("lever_at") && !name.starts_with("angle_at") {
+        if !name.starts_with("rocker_at") && !name.starts_with("angle_at") {
             let value = mechanism.dimension(name).unwrap();
             assert!(mechanism.set_dimension(name, value / factor));
         }

@@ -101,6 +101,14 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     }
     .conclude()
     .map_err(|error| better_advice(together.as_ref(), error))
+    .and_then(|fit| match &together {
+        // Nothing can be done with them, and motion explains it.
+        Some(Together {
+            ratio,
+            small_steps: true,
+        }) if fit.travel.is_none() => Err(FitError::InMotion { ratio: *ratio }),
+        _ => Ok(fit),
+    })
 }
 
 /// Readings that cannot be used and may have been taken on the move: that is the better advice.

@@ -219,8 +219,8 @@ impl Limits {
         Self {
             past: if kind.slip {
                 0.04
-            } else if matches!(kind.shape, Shape::Arc | Shape::Sticky) {
-                // Beyond what was promised: a stop reached where the arc flattens, or beside readings that stuck.
+            } else if matches!(kind.shape, Shape::Bent | Shape::Arc | Shape::Sticky) {
+                // Beyond what was promised: a stop behind a bend, where an arc flattens, or beside readings that stuck.
                 0.05
             } else if untold {
                 0.02
@@ -228,7 +228,14 @@ impl Limits {
                 0.01
             },
             silent: 0.005,
-            held: if kind.yields { 0.90 } else { 0.93 },
+            held: if bent {
+                // Of the few contacts that are named on a bent joint no share is promised.
+                0.0
+            } else if kind.yields {
+                0.90
+            } else {
+                0.93
+            },
             narrow: 0.0,
             // At a dead centre more than was promised: it is level as a stop is.
             false_contact: if kind.shape == Shape::DeadCentre { 0.05 } else { 0.01 },

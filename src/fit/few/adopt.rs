@@ -11,10 +11,16 @@ use super::table::{MOST_WHOLE, Row, sides_by_order};
 use super::{FewEnd, Verdict, judge};
 use std::vec::Vec;
 
+/// Residuals, in spans of the measured values, that are rounding: a fit that leaves no more explains everything.
+const EXACT: f64 = 1e-9;
 /// Largest table of which all hypotheses are enumerated.
-const MOST_ROWS: usize = 24;
+const MOST_ROWS: usize = 22;
 /// Readings on a stop from which the fit places it by itself.
-const ENOUGH_ON_STOP: usize = 5;
+const ENOUGH_ON_STOP: usize = 3;
+/// The same where the line is bent: a bend, or a dead centre, is level over a few readings as well.
+const ENOUGH_IF_BENT: usize = 5;
+/// Probability of two rows or more on a stop from which a contact of the fit stands.
+const AGREED: f64 = 0.7;
 /// Probability above which a line counts as bent, and lost motion as there.
 const SURE: f64 = 0.9;
 /// Probability below which the hypotheses tell no difference: those against which the odds are greater are dropped.
@@ -52,7 +58,12 @@ pub(in super::super) fn adopt(
     marks: &Marks,
     found: Result<Found, FitError>,
 ) -> (Option<Adopted>, Result<Found, FitError>) {
-    if prepared.readings.len() > MOST_ROWS {
+    let n = prepared.readings.len();
+    let rounding = EXACT * prepared.y_range;
+    let exact = found
+        .as_ref()
+        .is_ok_and(|found| found.model.sse <= n as f64 * rounding * rounding);
+    if n > MOST_ROWS || exact {
         return (None, found);
     }
     let sides_inferred = given.approach.is_none();
@@ -60,10 +71,10 @@ pub(in super::super) fn adopt(
     let both = sides
         .as_ref()
         .is_some_and(|sides| [1.0, -1.0].iter().all(|s| sides.contains(s)));
-    let own = |found: &Result<Found, FitError>, prepared: &Prepared| {
-        [false, true].map(|upper| found.as_ref().is_ok_and(|found| placed(found, prepared, upper)))
+    let own = |found: &Result<Found, FitError>, prepared: &Prepared, enough: usize| {
+        [false, true].map(|upper| found.as_ref().is_ok_and(|found| placed(found, prepared, upper, enough)))
     };
-    if !both && own(&found, prepared) == [true, true] {
+    if !both && own(&found, prepared, ENOUGH_IF_BENT) == [true, true] {
         return (None, found);
     }
     let side = |r: &Reading| match &sides {
@@ -105,7 +116,12 @@ pub(in super::super) fn adopt(
     } else {
         found
     };
-    let own = own(&found, prepared);
+    let bent = verdict.bent > SURE;
+    let mut own = own(&found, prepared, if bent { ENOUGH_IF_BENT } else { ENOUGH_ON_STOP });
+    // A contact that the fit and the hypotheses agree on more than not keeps the fit's numbers.
+    for ((own, end), knee) in own.iter_mut().zip(&verdict.ends).zip(knees(&found)) {
+        *own |= !bent && end.short_at.is_some() && end.several > AGREED && knee.is_finite();
+    }
     let marked = [marks.lower.is_some(), marks.upper.is_some()];
     let mut adopted = Adopted {
         ends: [!own[0] && !marked[0], !own[1] && !marked[1]],
@@ -122,13 +138,18 @@ pub(in super::super) fn adopt(
     }
 }
 
+fn knees(found: &Result<Found, FitError>) -> [f64; 2] {
+    let of = |found: &Found| [found.chosen.lower, found.chosen.upper];
+    found.as_ref().map_or([f64::NEG_INFINITY, f64::INFINITY], of)
+}
+
 /// Whether the fit has readings enough on a stop.
-fn placed(found: &Found, prepared: &Prepared, upper: bool) -> bool {
+fn placed(found: &Found, prepared: &Prepared, upper: bool, enough: usize) -> bool {
     let knee = if upper { found.chosen.upper } else { found.chosen.lower };
     let there = if upper { Part::OnUpper } else { Part::OnLower };
     let on = prepared.readings.iter().zip(&found.kept);
     let on = on.filter(|(r, kept)| **kept && found.model.part(r.x, r.s) == there);
-    knee.is_finite() && on.count() >= ENOUGH_ON_STOP
+    knee.is_finite() && on.count() >= enough
 }
 
 impl Adopted {

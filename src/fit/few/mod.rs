@@ -36,7 +36,7 @@ const SHORT_SD: f64 = 3.0;
 /// shortening its travel.
 const DOUBT: f64 = 0.15;
 /// Probability of a passed stop above which a clear end is not left without a word.
-const WARN: f64 = 0.04;
+const WARN: f64 = 0.1;
 /// Probability of two rows or more on a stop above which it is placed.
 const PLACED: f64 = 0.9;
 /// Probability of a bend from which no stop is named.
@@ -61,6 +61,8 @@ pub(super) struct FewEnd {
     pub(super) chance: f64,
     /// The stop, if there is one.
     pub(super) stop: Option<Placed>,
+    /// Probability that two rows or more lie on it.
+    pub(super) several: f64,
     /// It can be named: two rows on it, and placed within its gap.
     pub(super) contact: bool,
 }
@@ -173,7 +175,7 @@ impl Posterior<'_> {
             misread: misread.iter().filter_map(|&row| index(row)).collect(),
             sd,
             motion: self.each().map(|(w, h)| w * h.motion).sum(),
-            rises: self.each().map(|(w, h)| w * h.rises).sum(),
+            rises: self.each().map(|(w, h)| w * h.rises).sum::<f64>().clamp(0.0, 1.0),
             moves: self.probability(|h| h.moves),
             bent: self.bent(),
             jump: self.jump(),
@@ -258,6 +260,7 @@ impl Posterior<'_> {
             short_at: k.checked_sub(1).map(at),
             chance: chances.first().copied().unwrap_or(0.0),
             stop,
+            several,
             contact,
         }
     }
