@@ -192,7 +192,13 @@ fn readings_at_rest_are_not_refused_as_in_motion() {
                 let x = sweeps((SPAN / pitch) as usize + 1, times);
                 let (lower, upper) = if stops { (9.0, 71.0) } else { (-1e9, 1e9) };
                 let mut i = 0..;
-                let side = |i: usize| if (i * times * 2 / x.len()) % 2 == 0 { 1.0 } else { -1.0 };
+                let side = |i: usize| {
+                    if (i * times * 2 / x.len()).is_multiple_of(2) {
+                        1.0
+                    } else {
+                        -1.0
+                    }
+                };
                 let joint = |x: f64, side: f64| {
                     let joint = (x - 0.5 * play * side).clamp(lower, upper);
                     joint + bend * (joint / 6.0).sin()
