@@ -146,7 +146,13 @@ fn synthetic_joints() {
             )),
         }
         // Only bent joints, refuted plateaus and the like warn; these are straight.
-        let odd = got.warnings.iter().find(|w| !matches!(w, Warning::ManyRejected { .. }));
+        // Of four readings none is beyond doubt.
+        let few = name.starts_with("few");
+        let odd = got.warnings.iter().find(|w| match w {
+            Warning::ManyRejected { .. } => false,
+            Warning::MayFallShort { .. } => !few,
+            _ => true,
+        });
         assert!(odd.is_none(), "{name}: {odd:?}");
     }
     assert_eq!(seen, 18);
