@@ -58,7 +58,7 @@
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits, in whatever order the readings come and on however many threads [`fit_many`] runs.
 //!
-//! Tables of up to 22 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how many
+//! Tables of up to 20 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how many
 //! readings lie on either stop, which one is misread, whether the line is straight, bent or jumps, whether there is lost motion,
 //! and how far readings scatter. Three facts from outside the table decide where few readings leave it open: the scatter is
 //! tied to the resolution, a stop lies anywhere in the gap before the first reading that it holds, and lost motion is never

@@ -141,7 +141,7 @@ static void times(void) {
 
 /* Invented: a wing that meets its upper stop at 100, read up and down on a protractor with half degrees, nothing said of
    either; the sign of one value is wrong. */
-enum { WING = 42, SLIPPED = 4 };
+enum { WING = 42, SHORT = 20, SLIPPED = 4 };
 static double wing_drive[WING], wing_measured[WING];
 
 static elb_readings wing(void) {
@@ -167,15 +167,27 @@ static void what_was_inferred(void) {
     elb_fit_options options;
     elb_fit *fit = NULL;
     int8_t approach[WING];
-    double resolution = -1;
+    double drive[SHORT], measured[SHORT], resolution = -1;
     uint32_t inferred = 7;
     int i;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_resolution(fit, &resolution, &inferred));
     CHECK(resolution == 0.5 && inferred == 1);
+    elb_fit_free(fit);
+
+    /* A short table, up and down: its order tells the sides. */
+    for (i = 0; i < SHORT; i++) {
+        drive[i] = i < SHORT / 2 ? 10 + 10.0 * i : 10 + 10.0 * (SHORT - 1 - i);
+        measured[i] = floor(2 * (0.9 * (drive[i] + (i < SHORT / 2 ? 0 : 2)) - 20.3) + 0.5) / 2;
+    }
+    readings.n = SHORT;
+    readings.drive = drive;
+    readings.measured = measured;
+    OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_approach_inferred(fit, &inferred));
     CHECK(inferred == 1);
     elb_fit_free(fit);
+    readings = wing();
 
     /* Given, nothing is inferred. */
     OK(elb_fit_options_init(&options, sizeof options));
