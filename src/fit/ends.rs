@@ -91,7 +91,19 @@ impl Assessment<'_> {
             readings_beyond: 0,
             marked: false,
         };
-        if let (true, Some(stop)) = (few.contact, few.stop) {
+        // No reading knows of a place beyond the last.
+        let (first, last) = (self.drive(-1.0), self.drive(1.0));
+        let stop = few.stop.filter(|stop| few.contact && stop.u < last - first);
+        if let Some(mut stop) = stop {
+            let [low, high] = stop.interval;
+            stop.interval = [low.max(first), high.min(last)];
+            stop.at = if stop.at < first {
+                first
+            } else if stop.at > last {
+                last
+            } else {
+                stop.at
+            };
             let motion = self.few.as_ref().map_or(0.0, |few| few.verdict.motion);
             let margin = self.options.guard + 0.5 * lost_motion.in_drive().max(motion);
             let model = self.found.model;
