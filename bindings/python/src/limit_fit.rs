@@ -29,7 +29,7 @@ use crate::transmission::{over, read};
 /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
 /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
 /// >>> elb.fit_limits(drive, measured)
-/// <LimitFit: lower contact at 12.09, upper clear at 80.00, travel 14.31 to 80.00, 11 readings, 0 left out>
+/// <LimitFit: lower contact at 12.09, upper clear at 80.00, travel 14.38 to 80.00, 11 readings, 0 left out>
 #[pyclass(frozen, eq, module = "elbowroom")]
 pub(crate) struct LimitFit {
     pub(crate) fit: Arc<Fit>,

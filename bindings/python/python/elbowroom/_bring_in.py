@@ -176,7 +176,7 @@ def read_readings(
     Examples
     --------
     >>> import io, elbowroom as elb
-    >>> table = io.StringIO("drive,measured,approach\\n10,12.1,below\\n20,21.9,below\\n30,32.0,below\\n40,42.2,below\\n")
+    >>> table = io.StringIO("drive,measured,approach\\n10,11.8,below\\n20,21.9,below\\n30,32.0,below\\n40,42.2,below\\n")
     >>> elb.fit_limits(**elb.read_readings(table)).travel
     (10.0, 40.0)
     """
