@@ -303,11 +303,11 @@ fn the_travel_before_a_stop_is_a_sum_that_can_be_added_up() {
 fn sides_from_the_order_of_the_rows_are_said_to_be_inferred() {
     let folder = folder();
     let dir = folder.path();
-    let up = (0..11)
+    let up = (0..10)
         .map(|i| 50.0 + 8.0 * f64::from(i))
         .map(|drive| (drive, drive - 91.5));
-    let down = (0..11)
-        .map(|i| 130.0 - 8.0 * f64::from(i))
+    let down = (0..10)
+        .map(|i| 122.0 - 8.0 * f64::from(i))
         .map(|drive| (drive, drive - 88.5));
     let rows = up
         .chain(down)
