@@ -248,7 +248,7 @@ fn a_log_without_lag_is_fitted() {
 fn the_recorded_servo_is_refused_with_its_times() {
     for name in ["sin_sin", "up_and_down", "sin_time_square"] {
         let path = format!(
-            "{}/tests/data/measured/servo_kp800_{name}.csv",
+            "{}/tests/data/measured/servo_in_motion_{name}.csv",
             env!("CARGO_MANIFEST_DIR")
         );
         let mut log = Log {

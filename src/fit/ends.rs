@@ -16,6 +16,9 @@ use std::vec::Vec;
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
 /// knee lies on the stop is itself uncertain, which no quantile knows of. Found in simulation (`benches/simulation.rs`).
 const WIDENING: f64 = 1.05;
+/// Variance of the readings, in squares of the step, that may be rounding alone: twice what it is on average, since it varies
+/// with the places that a sweep stops at.
+const SURELY_ROUNDING: f64 = 1.0 / 6.0;
 /// Harmonics of the rounding error beyond which the rest of its variance is below one part in a hundred.
 const HARMONICS: u32 = 32;
 /// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
@@ -438,7 +441,7 @@ fn undithered(step: f64, scatter: f64) -> f64 {
     }
     let pi = core::f64::consts::PI;
     let square = step * step;
-    let noise = (scatter * scatter / square - 1.0 / 12.0).max(0.0);
+    let noise = (scatter * scatter / square - SURELY_ROUNDING).max(0.0);
     (1..=HARMONICS)
         .map(|k| {
             let k = 2.0 * pi * pi * f64::from(k * k);
