@@ -158,7 +158,7 @@ impl RobotComparison {
 /// upper = { kind = "contact", at = 121.4, u = 0.3 }
 /// "#;
 /// let old = Robot::parse(text)?;
-/// let new = Robot::parse(&text.replace("82.4", "82.7").replace("rest = 90", "rest = 80"))?;
+/// let new = Robot::parse(&text.replace("121.4", "121.7").replace("rest = 10", "rest = 0"))?;
 /// let found = compare(&old, &new, &CompareOptions::default())?;
 /// let [rest, upper] = &found.joints[0].differences[..] else { unreachable!() };
 /// assert_eq!((rest.what.as_str(), rest.change, rest.agreement), ("rest", Some(-10.0), Agreement::Changed));

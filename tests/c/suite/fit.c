@@ -167,7 +167,7 @@ static void what_was_inferred(void) {
     elb_fit_options options;
     elb_fit *fit = NULL;
     int8_t approach[WING];
-    double drive[SHORT], measured[SHORT], resolution = -1;
+    double short_drive[SHORT], short_measured[SHORT], resolution = -1;
     uint32_t inferred = 7;
     int i;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
@@ -177,12 +177,12 @@ static void what_was_inferred(void) {
 
     /* A short table, up and down: its order tells the sides. */
     for (i = 0; i < SHORT; i++) {
-        drive[i] = i < SHORT / 2 ? 10 + 10.0 * i : 10 + 10.0 * (SHORT - 1 - i);
-        measured[i] = floor(2 * (0.9 * (drive[i] + (i < SHORT / 2 ? 0 : 2)) - 20.3) + 0.5) / 2;
+        short_drive[i] = i < SHORT / 2 ? 10 + 10.0 * i : 10 + 10.0 * (SHORT - 1 - i);
+        short_measured[i] = floor(2 * (0.9 * (short_drive[i] + (i < SHORT / 2 ? 0 : 2)) - 20.3) + 0.5) / 2;
     }
     readings.n = SHORT;
-    readings.drive = drive;
-    readings.measured = measured;
+    readings.drive = short_drive;
+    readings.measured = short_measured;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_approach_inferred(fit, &inferred));
     CHECK(inferred == 1);
