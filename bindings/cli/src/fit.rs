@@ -5,13 +5,14 @@ mod bend;
 mod describe;
 mod feedback;
 mod found;
+mod source;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::strong;
-use crate::plot::FitPicture;
+use crate::plot::{FitPicture, MARK, PulseWidths};
 use crate::problem::Problem;
 use crate::progress::Progress;
 use crate::show::conversions;
@@ -19,10 +20,11 @@ use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
-use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
+use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, LineFit, Trend, fit_limits, fit_line};
 use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use feedback::Sensed;
+pub(crate) use found::TravelSum;
 use found::{LeftOut, Next, TravelSums, left_out};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -83,6 +85,8 @@ struct PlainLine {
 struct Fitted<'a> {
     args: &'a FitArgs,
     columns: Columns,
+    /// SHA-256 of the table.
+    sha256: String,
     servo: Servo<f64>,
     servo_record: ServoRecord<f64>,
     assumed: Vec<Assumed>,
@@ -101,19 +105,21 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     describe(&mut text, &fitted);
 
     if let Some(path) = &args.plot {
-        let model = |drive: f64| fitted.expected(drive);
         let picture = FitPicture {
             name: args.joint.as_deref().unwrap_or("fit"),
             drive: &fitted.columns.drive,
             measured: &fitted.columns.measured,
             approach: fitted.columns.approach.as_deref(),
+            residuals: fitted.residuals(),
             measured_unit: &args.table.measured_unit,
             fit: &fitted.fit,
-            model: &model,
+            model: Box::new(|drive| fitted.expected(drive)),
             knots: fitted.bend.as_ref().map_or(&[], Bend::drawn_knots),
             words: fitted.bend.as_ref().and_then(Bend::drawn).map(Drawn::words),
+            pulse_us: (args.table.drive_unit == DriveUnit::Us)
+                .then(|| -> PulseWidths<'_> { Box::new(|drive| fitted.servo.pulse_us(drive)) }),
         };
-        output::write(path, picture.draw().as_bytes(), b"aria-labelledby=\"fit-t fit-d\"")?;
+        output::write(path, picture.draw("fit").as_bytes(), MARK.as_bytes())?;
         let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
     }
     let mut written = Vec::new();
@@ -121,7 +127,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         let mut robot = target.robot;
         let new = robot.joint(name).is_none();
         let kept = robot.joint(name).map(|entry| entry.joint().command_range().ends());
-        let put = record(&fitted, &robot, name).and_then(|record| {
+        let put = record(&fitted, &robot, path, name).and_then(|record| {
             robot.put(&record)?;
             Ok(record)
         });
@@ -162,6 +168,33 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
 }
 
 impl Fitted<'_> {
+    /// Whether nobody gave the numbers of the servo or the timer.
+    fn is_assumed(&self, what: &str) -> bool {
+        self.assumed.iter().any(|assumed| assumed.what == what)
+    }
+
+    /// What the model leaves of each reading, reached from its side; between the stops the curve or linkage is the model, where one is
+    /// taken.
+    fn residuals(&self) -> Vec<f64> {
+        let readings = self.columns.readings();
+        let mut residuals = self.fit.residuals(&readings);
+        let Some(bent) = self.bend.as_ref().and_then(Bend::drawn) else {
+            return residuals;
+        };
+        let held = |end: &End, x: f64| end.kind == EndKind::Contact && (x - end.at) * (end.travel - end.at) < 0.0;
+        for (index, residual) in residuals.iter_mut().enumerate() {
+            let pair = self.columns.drive.get(index).zip(self.columns.measured.get(index));
+            let Some((&x, &y)) = pair.filter(|(x, _)| !held(&self.fit.lower, **x) && !held(&self.fit.upper, **x))
+            else {
+                continue;
+            };
+            let sides = self.columns.approach.as_ref();
+            let side = sides.and_then(|sides| sides.get(index)).copied().unwrap_or_default();
+            *residual = y - bent.from_side(x, side);
+        }
+        residuals
+    }
+
     /// The measured value that is expected at a drive angle: that of the curve or linkage where one is taken, else the limit fit's.
     fn expected(&self, drive: f64) -> f64 {
         let bent = self.bend.as_ref().and_then(Bend::drawn);
@@ -221,13 +254,18 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
         .file_stem()
         .map_or("robot".into(), |stem| stem.to_string_lossy().into_owned());
     let (servo, timer) = (servo_record(&args.table, None, None), timer_record(args, None));
-    let note = if assumed::servo(&args.table, None).is_some() || assumed::timer(args, None).is_some() {
+    let is_assumed = [
+        assumed::servo(&args.table, None).is_some(),
+        assumed::timer(args, None).is_some(),
+    ];
+    let [servo_mark, timer_mark] = is_assumed.map(|assumed| if assumed { ", assumed = true" } else { "" });
+    let note = if is_assumed.contains(&true) {
         "# What was not said is common practice, no source: look into the data sheets of the servo and the board.\n"
     } else {
         ""
     };
     let text = format!(
-        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {} }}\n",
+        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?}{servo_mark} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {}{timer_mark} }}\n",
         Robot::new(&name)?.to_toml(),
         servo.angle,
         servo.pulse_us,
@@ -277,6 +315,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Pro
     Ok(Fitted {
         args,
         columns,
+        sha256: table.sha256,
         servo,
         servo_record,
         assumed: assumed::all(args, target),
@@ -307,22 +346,17 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
 }
 
 /// The readings, with the drive in deg, and their fit.
-fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -> Result<(Columns, LimitFit), Problem> {
+pub(crate) fn fit_table(
+    args: &TableArgs,
+    table: &Table,
+    path: &Path,
+    servo: &Servo<f64>,
+) -> Result<(Columns, LimitFit), Problem> {
     let mut columns = table.columns(args, &args.only, "--where")?;
     if args.drive_unit == DriveUnit::Us {
         for drive in &mut columns.drive {
             *drive = servo.angle(*drive);
         }
-    }
-    let mut readings = Readings::new(&columns.drive, &columns.measured);
-    if let Some(approach) = &columns.approach {
-        readings = readings.with_approach(approach);
-    }
-    if let Some(contact) = &columns.contact {
-        readings = readings.with_contact(contact);
-    }
-    if let Some(time) = &columns.time {
-        readings = readings.with_time(time);
     }
     let mut options = FitOptions::default()
         .with_guard(args.guard)
@@ -331,7 +365,7 @@ fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -
         options = options.with_resolution(resolution);
     }
     let told = Progress::of(columns.drive.len(), MANY_READINGS, "fitting", "readings");
-    let fit = fit_limits(&readings, &options);
+    let fit = fit_limits(&columns.readings(), &options);
     drop(told);
     let fit = fit.map_err(|error| {
         let problem = Problem::from(error);
@@ -366,7 +400,7 @@ fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Proble
 }
 
 /// What the robot file will say of the joint.
-fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord, Problem> {
+fn record(fitted: &Fitted<'_>, robot: &Robot, path: &Path, name: &str) -> Result<EntryRecord, Problem> {
     let args = fitted.args;
     let date = args.date.or_else(Date::today);
     let no_travel = || {
@@ -375,9 +409,10 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
             format!("joint {name}: guard and uncertainty leave no travel to write down; see the warnings"),
         )
     };
+    let evidence = source::evidence(fitted, path, date);
     if let Some(entry) = robot.joint(name) {
         let mut record = entry.record();
-        if !record.apply_fit(&fitted.fit, date) {
+        if !record.apply_fit_with(&fitted.fit, evidence) {
             return Err(no_travel());
         }
         record.joint.servo = fitted.servo_record;
@@ -393,6 +428,9 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
     let timer = timer_record(args, Some(robot));
     let mut record =
         EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer).ok_or_else(no_travel)?;
+    record.evidence = evidence;
+    record.assumed.servo = fitted.is_assumed("servo");
+    record.assumed.timer = fitted.is_assumed("timer");
     match args.fresh.command {
         Some(command) => record.joint.command = command.0,
         None => record.unit = Some(args.table.measured_unit.clone()),

@@ -3,7 +3,7 @@
 use crate::args::{ColumnValue, TableArgs, TimeUnit};
 use crate::problem::Problem;
 use elbowroom::Code;
-use elbowroom::fit::{Approach, ContactMark};
+use elbowroom::fit::{Approach, ContactMark, Readings};
 use std::path::{Path, PathBuf};
 
 /// A CSV with a header, read whole.
@@ -13,6 +13,8 @@ pub(crate) struct Table {
     rows: Vec<Row>,
     /// Character before the decimals.
     decimal: char,
+    /// SHA-256 of the file.
+    pub(crate) sha256: String,
 }
 
 struct Row {
@@ -33,6 +35,23 @@ pub(crate) struct Columns {
     pub(crate) lines: Vec<u64>,
 }
 
+impl Columns {
+    /// The readings, for a fit.
+    pub(crate) fn readings(&self) -> Readings<'_> {
+        let mut readings = Readings::new(&self.drive, &self.measured);
+        if let Some(approach) = &self.approach {
+            readings = readings.with_approach(approach);
+        }
+        if let Some(contact) = &self.contact {
+            readings = readings.with_contact(contact);
+        }
+        if let Some(time) = &self.time {
+            readings = readings.with_time(time);
+        }
+        readings
+    }
+}
+
 impl Table {
     pub(crate) fn read(path: &Path, args: &TableArgs) -> Result<Self, Problem> {
         let (separator, decimal) = (args.separator, args.decimal);
@@ -43,6 +62,7 @@ impl Table {
             return Err(Problem::new(Code::OptionOutside, message));
         }
         let text = std::fs::read(path).map_err(|error| Problem::access(path, "read", &error))?;
+        let sha256 = elbowroom::robot::sha256(&text);
         let Ok(text) = String::from_utf8(text) else {
             return Err(Problem::at(
                 Code::FileSyntax,
@@ -105,6 +125,7 @@ impl Table {
             header,
             rows,
             decimal,
+            sha256,
         })
     }
 
