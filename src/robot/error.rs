@@ -93,6 +93,18 @@ pub enum FileFault {
         /// The operating system's words.
         reason: String,
     },
+    /// Another process holds the lock of the file.
+    Locked {
+        /// The lock's own file.
+        lock: PathBuf,
+        /// So long was waited.
+        seconds: u64,
+    },
+    /// The file was changed by others since it was read, where the save changes it too.
+    Changed {
+        /// What was changed there, as a sentence without its end.
+        what: String,
+    },
 }
 
 impl fmt::Display for FileFault {
@@ -146,6 +158,15 @@ impl fmt::Display for FileFault {
                     "the file cannot be {action}: {reason}; check its name and your rights"
                 )
             }
+            Self::Locked { lock, seconds } => write!(
+                f,
+                "another process has held the lock {} for {seconds} s; wait for its end or stop it, and save again",
+                lock.display()
+            ),
+            Self::Changed { what } => write!(
+                f,
+                "the file was changed since it was read: {what}; read it again and make the change anew"
+            ),
         }
     }
 }
@@ -266,7 +287,8 @@ impl FileError {
             FileFault::UnknownWord { .. } => Code::UnknownWord,
             FileFault::UnknownJoint { .. } => Code::UnknownJoint,
             FileFault::Joint(error) => error.code(),
-            FileFault::Access { .. } => Code::FileAccess,
+            FileFault::Access { .. } | FileFault::Locked { .. } => Code::FileAccess,
+            FileFault::Changed { .. } => Code::FileChanged,
         }
     }
 }

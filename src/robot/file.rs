@@ -1,4 +1,13 @@
-//! From the text of a robot file to checked joints.
+//! From the text of a robot file to checked joints, and back into the file.
+
+mod line_ends;
+mod lock;
+mod merge;
+mod origin;
+
+pub(super) use line_ends::as_in;
+pub(super) use origin::Origin;
+pub use origin::Saved;
 
 use std::borrow::ToOwned;
 use std::collections::HashMap;
@@ -81,6 +90,7 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         servo: defaults.servo.record(),
         timer: defaults.timer.record(),
         text: text.to_owned(),
+        origin: Origin::default(),
     })
 }
 

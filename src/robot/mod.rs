@@ -49,6 +49,7 @@ pub use date::{Date, NotADate};
 pub use entry::{Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+pub use file::Saved;
 /// For the shell's other files.
 #[doc(hidden)]
 pub use save::write_whole;
@@ -61,6 +62,7 @@ use std::string::String;
 use std::vec::Vec;
 
 use crate::joint::{ServoRecord, TimerRecord};
+use file::Origin;
 
 /// The format that this version writes, and the newest that it reads.
 pub const FORMAT: i64 = 1;
@@ -69,7 +71,7 @@ pub const FORMAT: i64 = 1;
 ///
 /// A `Robot` in hand is valid. Every change goes through the text and the same checks as reading it; a refused change
 /// leaves the robot as it was.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Robot {
     name: Option<String>,
     joints: Vec<JointEntry>,
@@ -80,6 +82,15 @@ pub struct Robot {
     timer: Option<TimerRecord<f64>>,
     settings: CheckSettings,
     text: String,
+    /// What it was read from; no part of what it is.
+    origin: Origin,
+}
+
+/// Robots are equal if their texts are.
+impl PartialEq for Robot {
+    fn eq(&self, other: &Self) -> bool {
+        self.text == other.text
+    }
 }
 
 impl Robot {
@@ -106,7 +117,9 @@ impl Robot {
     pub fn load(path: impl AsRef<Path>) -> Result<Self, FileError> {
         let path = path.as_ref();
         let text = std::fs::read_to_string(path).map_err(|error| FileError::access("read", &error, path))?;
-        Self::parse(&text).map_err(|error| error.in_file(path))
+        let mut robot = Self::parse(&text).map_err(|error| error.in_file(path))?;
+        robot.origin = Origin::of(path, &text);
+        Ok(robot)
     }
 
     /// The text, with every comment where it was.
@@ -114,16 +127,49 @@ impl Robot {
         &self.text
     }
 
-    /// Writes the file so that at every moment the path holds either the old text or the new one, whole: the new text
-    /// goes to a neighbour file, which is synced and then renamed. The neighbour keeps the old file's permissions; a
-    /// symbolic link is followed, not replaced. Of two saves at once, one wins whole. A save that is killed leaves its
+    /// Writes the file so that at every moment the path holds either the old text or the new one, whole, and so that
+    /// nothing is lost that others wrote since this robot was read from it.
+    ///
+    /// The save holds the lock `.NAME.lock` beside the file and compares the file with the text that was read. Where others
+    /// changed other joints, both changes are kept, and [`Saved`] names theirs. Where they changed the same joint, or where a joint
+    /// would mean something else beside their servo or timer, the save is refused. A robot that was not read from this path
+    /// replaces what stands there.
+    ///
+    /// The new text goes to a neighbour file, which is synced and then renamed. It keeps the old file's owner and
+    /// permissions; a symbolic link is followed, not replaced. A save that is killed leaves its
     /// neighbour, `.NAME.PROCESS-NUMBER.part`; the next save of the same file clears away those whose process has ended.
     ///
     /// # Errors
-    /// [`FileFault::Access`]; the old file is then untouched.
-    pub fn save(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
-        let path = path.as_ref();
-        save::replace(path, self.text.as_bytes()).map_err(|error| FileError::access("written", &error, path))
+    /// The file is untouched after each.
+    ///
+    /// - [`FileFault::Changed`], with what was changed there and here;
+    /// - [`FileFault::Locked`], if another process holds the lock for ten seconds;
+    /// - [`FileFault::Access`], also for a read-only file, for one whose owner cannot be kept, and for one with several hard links.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// let path = std::env::temp_dir().join(format!("heron-saved-{}.toml", std::process::id()));
+    /// std::fs::write(&path, r#"format = 1
+    /// servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// joint.wing = { command = [-40, 60], drive = [37, 122], rest = 10 }
+    /// joint.neck = { command = [-40, 60], drive = [37, 122], rest = 0 }
+    /// "#)?;
+    /// let (mut mine, mut theirs) = (Robot::load(&path)?, Robot::load(&path)?);
+    /// let mut wing = mine.joint("wing").unwrap().record();
+    /// wing.joint.rest = 12.0;
+    /// mine.put(&wing)?;
+    /// let mut neck = theirs.joint("neck").unwrap().record();
+    /// neck.joint.rest = 5.0;
+    /// theirs.put(&neck)?;
+    /// theirs.save(&path)?;
+    /// assert_eq!(mine.save(&path)?.merged, ["neck"]);
+    /// assert_eq!(Robot::load(&path)?.joint("neck").unwrap().joint().rest(), 5.0);
+    /// # std::fs::remove_file(path)?;
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn save(&self, path: impl AsRef<Path>) -> Result<Saved, FileError> {
+        self.origin.save(&self.text, path.as_ref())
     }
 
     /// Writes a new file, and refuses if the path exists.
@@ -131,8 +177,7 @@ impl Robot {
     /// # Errors
     /// [`FileFault::Access`].
     pub fn save_new(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
-        let path = path.as_ref();
-        save::create(path, self.text.as_bytes()).map_err(|error| FileError::access("written", &error, path))
+        self.origin.create(&self.text, path.as_ref())
     }
 
     /// Its name.
@@ -188,9 +233,7 @@ impl Robot {
     /// # Errors
     /// [`FileError`] if the record describes no valid joint; line and column are those of the text it would have become.
     pub fn put(&mut self, record: &EntryRecord) -> Result<(), FileError> {
-        let text = edit::put(self, record);
-        *self = Self::parse(&text)?;
-        Ok(())
+        self.become_text(&edit::put(self, record))
     }
 
     /// Takes a joint out.
@@ -199,8 +242,14 @@ impl Robot {
     /// [`FileFault::UnknownJoint`]; or a waiver in the file still names the joint.
     pub fn remove(&mut self, name: &str) -> Result<(), FileError> {
         self.expect_joint(name)?;
-        let text = edit::remove(self, name);
-        *self = Self::parse(&text)?;
+        self.become_text(&edit::remove(self, name))
+    }
+
+    /// Takes a changed text over, if it is valid; what it was read from stays.
+    fn become_text(&mut self, text: &str) -> Result<(), FileError> {
+        let mut robot = Self::parse(&file::as_in(&self.text, text))?;
+        core::mem::swap(&mut robot.origin, &mut self.origin);
+        *self = robot;
         Ok(())
     }
 }
