@@ -20,7 +20,7 @@ use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
-use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
+use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use feedback::Sensed;
 use found::{LeftOut, Next, TravelSums, left_out};
@@ -129,11 +129,12 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
             Some(bend) => bend.with_commands_kept(problem, kept, name, path),
             None => problem,
         })?;
-        store(&robot, path)?;
+        let saved = store(&robot, path)?;
         let entry = robot.expect_joint(name)?;
         written = conversions(entry)?;
         let what = if new { "added to" } else { "updated in" };
         let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
+        text.push_str(&output::kept(&saved));
         let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&written).collect();
         if let Some(more) = fitted.bend.as_ref().and_then(|bend| bend.more_knots(&record)) {
             let _ = writeln!(text, "{more}");
@@ -414,10 +415,10 @@ fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord,
     Ok(record)
 }
 
-fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {
+fn store(robot: &Robot, path: &Path) -> Result<Saved, FileError> {
     if path.exists() {
         return robot.save(path);
     }
     // Somebody may have made the file meanwhile; then theirs stays.
-    robot.save_new(path)
+    robot.save_new(path).map(|()| Saved::default())
 }

@@ -2,8 +2,16 @@
 
 use crate::problem::Problem;
 use elbowroom::Code;
-use elbowroom::robot::write_whole;
+use elbowroom::robot::{Saved, write_whole};
 use std::path::Path;
+
+/// The line that tells of joints that others wrote into a robot file while this command ran.
+pub(crate) fn kept(saved: &Saved) -> String {
+    match saved.merged.as_slice() {
+        [] => String::new(),
+        names => format!("also in the file, as others wrote it meanwhile: {}\n", names.join(", ")),
+    }
+}
 
 /// Writes a file, whole or not at all; one that is there is replaced only if it carries the mark of an earlier output of the same kind.
 pub(crate) fn write(path: &Path, bytes: &[u8], mark: &[u8]) -> Result<(), Problem> {
