@@ -238,6 +238,8 @@ enum elb_status
     ELB_STATUS_VALUE_OUTSIDE = 57,
     // A word stands where only certain words may.
     ELB_STATUS_UNKNOWN_WORD = 58,
+    // A file was changed by others since it was read.
+    ELB_STATUS_FILE_CHANGED = 59,
     // An image is shorter or longer than it says, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
     // The bytes do not begin as a block does.
@@ -1648,12 +1650,16 @@ elb_status elb_robot_load(const char *path,
                           struct elb_error *error)
 ELB_NOEXCEPT;
 
-// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
+// that others wrote since this robot was loaded from there: other joints of theirs are kept in the file; a change of the same joint
+// is refused. A robot that was not loaded from this path replaces what stands there. The file keeps its line ends, owner and
+// permissions. A lock, .NAME.lock beside the file, is held meanwhile.
 //
 // - path: the file's name, UTF-8, ends with a NUL.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
+// Nullable: error. Errors, after which the file is untouched: ELB_STATUS_FILE_CHANGED, with what was changed;
+// ELB_STATUS_FILE_ACCESS, also if another process holds the lock for ten seconds; ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,

@@ -167,7 +167,7 @@ static void changed_meanwhile(const char *path) {
     elb_joint_config config;
     OK(elb_robot_save(robot, path, &error));
     OK(elb_robot_load(path, &other, &error));
-    elb_joint_config_init(&config);
+    OK(elb_joint_config_init(&config, sizeof config));
     config.command[0] = -40, config.command[1] = 60, config.drive[0] = 37, config.drive[1] = 122;
     config.servo_angle[0] = 0, config.servo_angle[1] = 180, config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
     config.frame_hz = 50, config.counts_per_frame = 4096;
