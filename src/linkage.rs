@@ -138,6 +138,10 @@ impl Mechanism {
     pub fn check(&self, [lower, upper]: [f64; 2]) -> Result<(), LinkageError> {
         let parts = self.parts();
         self.check_dimensions()?;
+        // A movement would belong to several commands.
+        if parts.period() > 0.0 && upper - lower >= parts.period() {
+            return Err(LinkageError::BeyondTurn { lower, upper });
+        }
         for command in [lower, upper] {
             if !parts.moved(command).is_finite() {
                 return Err(LinkageError::OutOfReach {

@@ -48,6 +48,7 @@ pub use bracket::{Bracket, BracketPlan, Found};
 #[cfg(feature = "std")]
 pub use diagnosis::{Baseline, Fault, teeth};
 pub use error::BringUpError;
+pub(crate) use error::MOST;
 #[cfg(feature = "std")]
 pub use outcome::{EndFound, Outcome, Verdict};
 pub use ramp::Ramp;

@@ -9,7 +9,7 @@ use std::string::String;
 use std::vec::Vec;
 
 use crate::code::Code;
-use crate::error::JointError;
+use crate::error::{JointError, Shown};
 
 /// What is wrong with a robot file. `Display` writes the sentence, without the place.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,6 +86,8 @@ pub enum FileFault {
     },
     /// The joint's numbers describe no usable joint.
     Joint(JointError),
+    /// The text is longer than [`LONGEST_TEXT`](super::LONGEST_TEXT).
+    TooLong,
     /// The file could not be read or written.
     Access {
         /// `read` or `written`.
@@ -126,7 +128,7 @@ impl fmt::Display for FileFault {
             }
             Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
             Self::WrongType { key, found, example } => write!(f, "{key} is {found}; write e.g. {example}"),
-            Self::ValueOutside { key, value, must } => write!(f, "{key} is {value}; it must be {must}"),
+            Self::ValueOutside { key, value, must } => write!(f, "{key} is {}; it must be {must}", Shown(*value)),
             Self::FormatTooNew { found } => write!(
                 f,
                 "format {found} is newer than format {}, the newest that this version reads; use a newer elbowroom",
@@ -152,6 +154,11 @@ impl fmt::Display for FileFault {
                 write!(f, "no joint is named {name}; the file has no joints yet")
             }
             Self::Joint(error) => error.fmt(f),
+            Self::TooLong => write!(
+                f,
+                "the text is longer than the {} bytes that are read; divide the robot into several files",
+                super::LONGEST_TEXT
+            ),
             Self::Access { action, reason } => {
                 write!(
                     f,
@@ -289,6 +296,7 @@ impl FileError {
             FileFault::Joint(error) => error.code(),
             FileFault::Access { .. } | FileFault::Locked { .. } => Code::FileAccess,
             FileFault::Changed { .. } => Code::FileChanged,
+            FileFault::TooLong => Code::FileTooLong,
         }
     }
 }

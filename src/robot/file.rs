@@ -6,12 +6,16 @@ mod merge;
 mod origin;
 
 pub(super) use line_ends::as_in;
+pub(super) use lock::Lock;
 pub(super) use origin::Origin;
 pub use origin::Saved;
 
 use std::borrow::ToOwned;
 use std::collections::HashMap;
 use std::format;
+use std::fs::File;
+use std::io::{self, Read as _};
+use std::path::Path;
 use std::string::String;
 use std::vec::Vec;
 
@@ -22,7 +26,7 @@ use super::error::{FileError, FileFault};
 use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use super::reader::Section;
 use super::settings::CheckSettings;
-use super::{FORMAT, Robot, feedback, transmission};
+use super::{FORMAT, LONGEST_TEXT, Robot, feedback, transmission};
 use crate::bring_up::LoopSense;
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
@@ -51,7 +55,30 @@ const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 37.9, u = 0.2, gua
 const STALLED_EXAMPLE: &str = "upper = { kind = \"stalled\", at = 110, short_at = 120 }";
 const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
 
+/// The text of a file, never more of it than is read.
+pub(super) fn read_text(path: &Path) -> Result<String, FileError> {
+    let access = |error: io::Error| FileError::access("read", &error, path);
+    let mut text = String::new();
+    let file = File::open(path).map_err(access)?;
+    let most = LONGEST_TEXT as u64 + 1;
+    match file.take(most).read_to_string(&mut text) {
+        // Cut in the middle of a character.
+        Err(error) if error.kind() == io::ErrorKind::InvalidData && file_len(path) > LONGEST_TEXT as u64 => {
+            Err(FileError::new(FileFault::TooLong).in_file(path))
+        }
+        Err(error) => Err(access(error)),
+        Ok(_) => Ok(text),
+    }
+}
+
+fn file_len(path: &Path) -> u64 {
+    std::fs::metadata(path).map_or(0, |there| there.len())
+}
+
 pub(super) fn read(text: &str) -> Result<Robot, FileError> {
+    if text.len() > LONGEST_TEXT {
+        return Err(FileError::new(FileFault::TooLong));
+    }
     let document = Document::parse(text).map_err(|error| {
         let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
         // A fault at the very end has an empty span; without any, the end is where the parser stood.

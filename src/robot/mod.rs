@@ -52,7 +52,7 @@ pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use file::Saved;
 /// For the shell's other files.
 #[doc(hidden)]
-pub use save::write_whole;
+pub use save::{write_pair, write_whole};
 pub use settings::{CheckSettings, Waiver};
 pub use urdf::{Urdf, UrdfJoint};
 
@@ -66,6 +66,13 @@ use file::Origin;
 
 /// The format that this version writes, and the newest that it reads.
 pub const FORMAT: i64 = 1;
+
+/// The longest text of a robot file, bytes: some ten thousand joints. Reading takes up to 70 times the text's memory, so that no file
+/// makes it take more than 300 MB.
+pub const LONGEST_TEXT: usize = 4 << 20;
+
+/// The largest number in a robot file, either way; what it counts in (deg, mm, us, ohm, readings) makes no larger one sensible.
+pub const LARGEST_NUMBER: f64 = 1e12;
 
 /// A robot: the checked joints of one robot file, and the file's text.
 ///
@@ -102,7 +109,7 @@ impl Robot {
         Self::parse(&edit::empty(name))
     }
 
-    /// Reads and checks the text of a robot file.
+    /// Reads and checks the text of a robot file, of at most [`LONGEST_TEXT`] bytes.
     ///
     /// # Errors
     /// [`FileError`] for the first fault, with line, column, joint, and what to write instead.
@@ -116,7 +123,7 @@ impl Robot {
     /// As [`Robot::parse`], with the file named; [`FileFault::Access`] if it cannot be read or is not UTF-8.
     pub fn load(path: impl AsRef<Path>) -> Result<Self, FileError> {
         let path = path.as_ref();
-        let text = std::fs::read_to_string(path).map_err(|error| FileError::access("read", &error, path))?;
+        let text = file::read_text(path)?;
         let mut robot = Self::parse(&text).map_err(|error| error.in_file(path))?;
         robot.origin = Origin::of(path, &text);
         Ok(robot)

@@ -11,6 +11,8 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
+use super::file::Lock;
+
 /// Saves of others can take a neighbour away only between its making and its locking; so often in a row is no chance.
 const TRIES: u32 = 100;
 
@@ -33,6 +35,41 @@ pub fn write_whole(path: impl AsRef<Path>, bytes: &[u8]) -> io::Result<()> {
         Ok(there) if !there.is_file() => fs::write(path, bytes),
         _ => replace(&resolve(path)?, bytes, None).map(|_| ()),
     }
+}
+
+/// Writes two files of one generation, such as a block and its C header. A kill leaves both old, both new, or one without the other,
+/// but never an old one beside a new one: the second is taken away before the first is replaced.
+///
+/// # Errors
+/// Those of the system, and two paths that lead to one file.
+pub fn write_pair(first: (&Path, &[u8]), second: (&Path, &[u8])) -> io::Result<()> {
+    let paths = [resolve(first.0)?, resolve(second.0)?];
+    let [one, two] = &paths;
+    if one == two {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "two outputs have one name"));
+    }
+    let _lock = Lock::of(one).map_err(io::Error::other)?;
+    let old = [writable(one)?, writable(two)?];
+    let keep = |old: &Option<fs::Metadata>, neighbour: &Path, file: &File| match old {
+        Some(old) => {
+            keep_owner(file, old)?;
+            fs::set_permissions(neighbour, old.permissions())
+        }
+        None => Ok(()),
+    };
+    let [old_one, old_two] = &old;
+    through_neighbour(one, first.1, |new_one, file| {
+        keep(old_one, new_one, file)?;
+        through_neighbour(two, second.1, |new_two, file| {
+            keep(old_two, new_two, file)?;
+            if old_two.is_some() {
+                fs::remove_file(two)?;
+                sync_folder(two)?;
+            }
+            fs::rename(new_one, one)?;
+            fs::rename(new_two, two)
+        })
+    })
 }
 
 /// What became of a replacement.

@@ -92,6 +92,8 @@ pub enum elb_status {
     UnknownWord = 58,
     /// A file was changed by others since it was read.
     FileChanged = 59,
+    /// A file is longer than is read.
+    FileTooLong = 60,
     /// An image is shorter or longer than it says, or there is too little room to write one.
     BlockLength = 80,
     /// The bytes do not begin as a block does.
@@ -193,6 +195,7 @@ impl From<Code> for elb_status {
             Code::ValueOutside => Self::ValueOutside,
             Code::UnknownWord => Self::UnknownWord,
             Code::FileChanged => Self::FileChanged,
+            Code::FileTooLong => Self::FileTooLong,
             Code::BlockLength => Self::BlockLength,
             Code::BlockBadMagic => Self::BlockBadMagic,
             Code::BlockVersion => Self::BlockVersion,

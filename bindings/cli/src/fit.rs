@@ -95,6 +95,7 @@ struct Fitted<'a> {
 }
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
+    output::apart(&[("--into", args.into.as_deref()), ("--plot", args.plot.as_deref())])?;
     let target = open(args)?;
     let fitted = fit(args, target.as_ref())?;
     let mut text = String::new();

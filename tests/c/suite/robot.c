@@ -190,6 +190,18 @@ static void changed_meanwhile(const char *path) {
     CHECK(remove(path) == 0);
 }
 
+static void too_long(void) {
+    const size_t length = (4u << 20) + 1;
+    char *text = malloc(length);
+    elb_robot *robot = NULL;
+    elb_error error;
+    CHECK(text != NULL);
+    if (text == NULL) return;
+    memset(text, '\n', length);
+    SAYS(ELB_STATUS_FILE_TOO_LONG, elb_robot_parse(text, length, &robot, &error), error, "divide the robot into several files");
+    free(text);
+}
+
 static void disk(void) {
     elb_robot *robot = parse(heron), *loaded = NULL;
     elb_error error;
@@ -204,6 +216,7 @@ static void disk(void) {
     CHECK(remove(path) == 0);
     SAYS(ELB_STATUS_FILE_ACCESS, elb_robot_load(path, &loaded, &error), error, "heron.toml");
     changed_meanwhile(path);
+    too_long();
     EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_save(robot, "/nowhere/at/all/heron.toml", &error));
     EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_load("\xff", &loaded, &error));
     elb_robot_free(robot);
