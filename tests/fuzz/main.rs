@@ -158,7 +158,7 @@ fn robot_files() {
             };
             assert_eq!(robot.to_toml(), text);
             for finding in check(&robot) {
-                readable(&finding.message);
+                assert!(!finding.message.is_empty() && !finding.message.contains("NaN"), "{}", finding.message);
             }
             for entry in robot.joints() {
                 converts(entry.joint());
@@ -414,7 +414,10 @@ fn linkages() {
             for at in [lower, upper, lower + share * (upper - lower)] {
                 let back = mechanism.command_near(mechanism.moved(at), middle);
                 let most = 1e-6 * (upper - lower).max(at.abs()).max(1.0);
-                assert!((back - at).abs() <= most, "{at} comes back as {back}");
+                let moved = mechanism.moved(at);
+                // Where the links hardly move it, the movement comes back if not the command.
+                let same = (mechanism.moved(back) - moved).abs() <= 1e-12 * (1.0 + moved.abs());
+                assert!(same || (back - at).abs() <= most, "{at} comes back as {back}");
             }
         },
     );

@@ -113,7 +113,9 @@ pub(crate) fn stream(args: &ConvertArgs, json: bool) -> Result<(), Problem> {
         out: &mut out,
         values: 0,
     };
-    let done = opened.map_err(Problem::from).and_then(|entry| stream.values(&entry));
+    let done = opened
+        .map_err(|error| Stopped::Problem(error.into()))
+        .and_then(|entry| stream.values(&entry));
     if json {
         let end = match (&done, stream.values) {
             (Err(Stopped::Problem(problem)), 0) => format!("{:#}\n", serde_json::json!({ "error": problem })),

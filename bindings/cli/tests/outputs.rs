@@ -64,7 +64,15 @@ const WRITERS: &[(&[&str], &[&str])] = &[
         &["block.bin", "block.h"],
     ),
     (
-        &["rehearse", "heron.toml", "wing_left", "--write", "--seed", "SEED"],
+        &[
+            "rehearse",
+            "heron.toml",
+            "--joint",
+            "wing_left",
+            "--write",
+            "--seed",
+            "SEED",
+        ],
         &["heron.toml"],
     ),
 ];
@@ -214,6 +222,7 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
             .collect();
         let mut filler = fs::File::create(folder.path().join("filler")).unwrap();
         while filler.write_all(&[0; 256]).is_ok() {}
+        drop(filler);
         let output = start(folder.path(), &words(command, 2)).output().unwrap();
         let after: Vec<Vec<u8>> = files
             .iter()

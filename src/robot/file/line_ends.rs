@@ -8,6 +8,11 @@ const CRLF: &str = "\r\n";
 
 /// The new text with the line ends of the old one: a line that stays keeps its own, a new one has the one most lines have.
 pub(in crate::robot) fn as_in(old: &str, new: &str) -> String {
+    // A last line without an end, if it still is the last.
+    let new = match new.strip_suffix('\n') {
+        Some(open) if !old.is_empty() && open.lines().last() == old.lines().last() && !old.ends_with('\n') => open,
+        _ => new,
+    };
     let crlf = old.matches(CRLF).count();
     if crlf == 0 && !new.contains(CRLF) {
         return new.to_owned();
@@ -59,6 +64,8 @@ mod tests {
             ("a\r\nb\r\nc\n", "a\nc\nnew\n", "a\r\nc\nnew\r\n"),
             ("a\r\nb", "a\nb\nnew\n", "a\r\nb\r\nnew\r\n"),
             ("", "a\n", "a\n"),
+            ("a\nb", "a\nb\n", "a\nb"),
+            ("a\r\nb", "c\nb\n", "c\r\nb"),
         ] {
             assert_eq!(as_in(old, new), expected, "{old:?} {new:?}");
         }
