@@ -1,0 +1,1 @@
+//! Bring-ups with typed readings.
