@@ -12,18 +12,53 @@ use elbowroom::rehearsal::BenchKind;
 
 fn main() {
     let number = std::env::args().skip(1).find_map(|arg| arg.parse().ok());
-    let only = std::env::args().skip(1).find(|arg| !arg.starts_with('-') && arg.parse::<u64>().is_err());
+    let only = std::env::args()
+        .skip(1)
+        .find(|arg| !arg.starts_with('-') && arg.parse::<u64>().is_err());
     let joints: u64 = number.unwrap_or(1000);
     let steep = Row::of("bench, steep", BenchKind::Steep, false);
     let felt = Row::of("bench, steep, by hand", BenchKind::Steep, true);
     let rows = [
         steep,
         felt,
-        Row { name: "bench, steep, sense", watch: Watch::SensorAndDrive, ..steep },
-        Row { name: "bench, steep, by hand, sense", watch: Watch::SensorAndDrive, ..felt },
-        Row { name: "bench, steep, no slips", slip_rate: 0.0, wrong_answer_rate: 0.0, ..steep },
-        Row { name: "bench, by hand, no slips", slip_rate: 0.0, wrong_answer_rate: 0.0, ..felt },
-        Row { name: "bench, steep, B 8", overtravel: 8.0, ..steep },
+        Row {
+            name: "bench, steep, sense",
+            watch: Watch::SensorAndDrive,
+            ..steep
+        },
+        Row {
+            name: "bench, steep, by hand, sense",
+            watch: Watch::SensorAndDrive,
+            ..felt
+        },
+        Row {
+            name: "bench, steep, no slips",
+            slip_rate: 0.0,
+            wrong_answer_rate: 0.0,
+            ..steep
+        },
+        Row {
+            name: "bench, by hand, no slips",
+            slip_rate: 0.0,
+            wrong_answer_rate: 0.0,
+            ..felt
+        },
+        Row {
+            name: "bench, steep, B 8",
+            overtravel: 8.0,
+            ..steep
+        },
+        Row {
+            name: "bench, steep, by hand, B 5",
+            overtravel: 5.0,
+            ..felt
+        },
+        Row {
+            name: "late, no slips, by hand",
+            slip_rate: 0.0,
+            wrong_answer_rate: 0.0,
+            ..Row::of("", BenchKind::Late, true)
+        },
         Row::of("bench, plain", BenchKind::Plain, false),
         Row::of("bench, plain, by hand", BenchKind::Plain, true),
         Row::of("bench, counts", BenchKind::Counts, false),

@@ -194,6 +194,13 @@ pub enum Question {
         /// How near is near enough.
         tolerance: f64,
     },
+    /// From its mark, turn the joint by hand towards an end and hold it there. `Done`.
+    TurnFromMark {
+        /// Which way.
+        toward: Side,
+        /// About how far, deg.
+        degrees: f64,
+    },
     /// Hold the joint at one of its stops by hand, its drive detached. `Done`, or `Nothing` where no stop is felt.
     HoldAtStop {
         /// Which stop.
@@ -223,6 +230,7 @@ impl Question {
             Self::WhatIsMet { .. } => "what-is-met",
             Self::JointAngle => "joint-angle",
             Self::SetSensor { .. } => "set-sensor",
+            Self::TurnFromMark { .. } => "turn-from-mark",
             Self::HoldAtStop { .. } => "hold-at-stop",
             Self::StaysBehind { .. } => "stays-behind",
         }
@@ -232,7 +240,11 @@ impl Question {
     pub const fn answers(&self) -> &'static [Answer] {
         match self {
             Self::Ready => &[Answer::Done, Answer::No],
-            Self::DetachDrive | Self::TurnSensor { .. } | Self::AttachDrive | Self::SetSensor { .. } => &[Answer::Done],
+            Self::DetachDrive
+            | Self::TurnSensor { .. }
+            | Self::TurnFromMark { .. }
+            | Self::AttachDrive
+            | Self::SetSensor { .. } => &[Answer::Done],
             Self::DriveResponse => &[Answer::Lower, Answer::Upper, Answer::Still],
             Self::WhatMoved { .. } => &[Answer::Joint, Answer::Neighbour, Answer::DriveOnly, Answer::Nothing],
             Self::WhatIsMet { .. } => &[Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing],
@@ -262,7 +274,9 @@ impl Question {
                 Caution::LocalRules,
             ],
             Self::DetachDrive => &[Caution::TakeLoadOff, Caution::PowerOffToTouch],
-            Self::TurnSensor { .. } | Self::DriveResponse => &[Caution::HandOnPowerSwitch, Caution::DriveMayRun],
+            Self::TurnSensor { .. } | Self::TurnFromMark { .. } | Self::DriveResponse => {
+                &[Caution::HandOnPowerSwitch, Caution::DriveMayRun]
+            }
             Self::AttachDrive => &[Caution::PowerOffToTouch, Caution::FirstMoveSlow, Caution::NobodyInReach],
             Self::WhatMoved { .. } | Self::WhatIsMet { .. } | Self::StaysBehind { .. } => {
                 &[Caution::HandOnPowerSwitch, Caution::NobodyInReach]
@@ -306,6 +320,11 @@ impl core::fmt::Display for Question {
             Self::SetSensor { reading, tolerance } => {
                 write!(f, "turn the sensor on its shaft until it reads {reading:.0}, give or take {tolerance:.0}")
             }
+            Self::TurnFromMark { toward, degrees } => write!(
+                f,
+                "with the power on and the drive detached, turn the joint by hand from its mark about {degrees:.0} deg towards its {} end, and hold it there",
+                toward.as_str()
+            ),
             Self::HoldAtStop { toward } => write!(
                 f,
                 "switch the power off, move the joint by hand to its {} stop and hold it lightly against it",

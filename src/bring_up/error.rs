@@ -146,10 +146,9 @@ impl BringUpError {
             }
             Self::Contradicts { .. } | Self::OutOfPlace { .. } => Code::ValueOutside,
             Self::Format { .. } => Code::FormatTooNew,
-            Self::WrongReport { .. }
-            | Self::WrongAnswer { .. }
-            | Self::NoSuchAnswer { .. }
-            | Self::NoSuchReading => Code::WrongReport,
+            Self::WrongReport { .. } | Self::WrongAnswer { .. } | Self::NoSuchAnswer { .. } | Self::NoSuchReading => {
+                Code::WrongReport
+            }
             Self::Done => Code::ProcedureDone,
         }
     }

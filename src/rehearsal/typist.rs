@@ -5,8 +5,8 @@ use super::joint::{VirtualJoint, VirtualRecord};
 use crate::bring_up::{Action, Answer, BenchPlan, Question, Report, Side, Watch};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord};
-use crate::{ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
+use crate::{ServoRecord, TimerRecord};
 
 /// What kind of joint is invented. All have 0 to 6 deg of lost motion and a protractor of 1 deg unless said otherwise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -68,16 +68,33 @@ impl BenchRehearsal {
             _ => [0.8, 2.5],
         };
         let part = chance.uniform();
-        let slope = crate::math::exp(crate::math::ln(least) * (1.0 - part) + crate::math::ln(most) * part) * chance.sign();
+        let slope =
+            crate::math::exp(crate::math::ln(least) * (1.0 - part) + crate::math::ln(most) * part) * chance.sign();
         let counts = kind == BenchKind::Counts;
-        let noise = if counts { chance.between(1.0, 2.0) } else { chance.between(0.3, 0.5) };
-        let give = if kind == BenchKind::Soft { chance.between(0.3, 0.7) } else { chance.between(0.0, 0.1) };
+        let noise = if counts {
+            chance.between(1.0, 2.0)
+        } else {
+            chance.between(0.3, 0.5)
+        };
+        let give = if kind == BenchKind::Soft {
+            chance.between(0.3, 0.7)
+        } else {
+            chance.between(0.0, 0.1)
+        };
         let way = chance.between(0.2, 0.6);
 
         let drive = [0.0, 180.0];
-        let servo = ServoRecord { angle: drive, pulse_us: [500.0, 2500.0] };
-        let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-        let mut record = JointRecord::new(drive, drive, 90.0, servo, timer);
+        let servo = ServoRecord {
+            angle: drive,
+            pulse_us: [500.0, 2500.0],
+        };
+        let timer = TimerRecord {
+            frame_hz: 50.0,
+            counts_per_frame: 4096,
+        };
+        // The bent transmission's commands at the ends of its drive.
+        let command = if kind == BenchKind::Bent { [4.05, 184.05] } else { drive };
+        let mut record = JointRecord::new(command, drive, 90.0, servo, timer);
         if kind == BenchKind::Bent {
             record.transmission = bent();
         }
@@ -99,13 +116,20 @@ impl BenchRehearsal {
         let mut joint = VirtualJoint::new(record, start, seed);
         let block = {
             let [_, upper] = stops;
-            (Side::Upper, upper - way * (upper - start))
+            // What is declared clear is clear.
+            (
+                Side::Upper,
+                (upper - way * (upper - start)).max(start + clearance + 0.3),
+            )
         };
         if kind == BenchKind::Hard {
             joint.put_in_the_way(block.0, block.1);
         }
         let mut plan = BenchPlan::new(start, drive);
-        (plan.watch, plan.feel_stops, plan.clearance) = (watch, feel_stops, clearance);
+        (plan.watch, plan.clearance) = (watch, clearance);
+        if feel_stops {
+            plan = plan.with_stops_felt();
+        }
         if counts {
             plan.u_reading = 1.6;
         }
@@ -126,7 +150,10 @@ fn bent() -> TransmissionRecord<f64> {
             [drive + z * z / 2000.0, drive]
         })
         .collect();
-    TransmissionRecord::Curve { knots, rule: crate::curve::SlopeRule::default() }
+    TransmissionRecord::Curve {
+        knots,
+        rule: crate::curve::SlopeRule::default(),
+    }
 }
 
 /// Somebody who does what is asked and types what a scale shows, with slips of the pen and wrong answers.
@@ -214,9 +241,10 @@ impl Typist {
                 }
                 return Answer::Done;
             }
-            Question::TurnSensor { toward, degrees } => {
+            Question::TurnFromMark { toward, degrees } => {
+                // The mistake here is to turn the wrong way.
                 let way = if slip { -toward.sign() } else { toward.sign() };
-                joint.hold_sensor(joint.hand() + way * degrees);
+                joint.hold_sensor(way * degrees);
                 return Answer::Done;
             }
             Question::HoldAtStop { toward } => {
@@ -236,7 +264,14 @@ impl Typist {
                     Side::Lower => drive < lower + 0.3,
                     Side::Upper => drive > upper - 0.3,
                 };
-                if met { joint.what_is_met(toward, drive) } else { Answer::Nothing }
+                // Asked is where the drive was, and seen is what the joint meets before.
+                let [low, high] = joint.contacts();
+                let at = if toward == Side::Lower { low } else { high };
+                if met {
+                    joint.what_is_met(toward, at)
+                } else {
+                    Answer::Nothing
+                }
             }
             _ => return Answer::Done,
         };

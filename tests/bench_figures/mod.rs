@@ -1,6 +1,13 @@
 //! Figures of bring-ups with typed readings over invented joints: shared by the test and the bench.
 // For developers: it may stop where something cannot be.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic, dead_code, unreachable_pub)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    dead_code,
+    unreachable_pub
+)]
 
 use elbowroom::bring_up::{Action, Bench, EndFound, Question, Report, Side, Verdict, Watch};
 use elbowroom::fit::{Approach, End, FitOptions, LimitFit, Readings, fit_limits};
@@ -28,7 +35,7 @@ impl Row {
             feel_stops,
             slip_rate: 1.0 / 30.0,
             wrong_answer_rate: 0.05,
-            overtravel: 5.0,
+            overtravel: if feel_stops { 8.0 } else { 5.0 },
         }
     }
 }
@@ -51,6 +58,7 @@ pub struct Figures {
     pub believed: u32,
     pub ended: BTreeMap<&'static str, u32>,
     pub not_felt: u32,
+    pub stages: BTreeMap<&'static str, f64>,
 }
 
 pub fn quantile(values: &[f64], p: f64) -> f64 {
@@ -104,14 +112,22 @@ impl Figures {
     fn fitted(&mut self, joint: &VirtualJoint, fit: &LimitFit) {
         let [low, high] = joint.record().readings;
         self.slope.push((fit.slope / ((high - low) / 180.0) - 1.0).abs());
-        let true_lost = if joint.record().watch == Watch::SensorOnly { joint.record().lost_motion } else { 0.0 };
+        let true_lost = if joint.record().watch == Watch::SensorOnly {
+            joint.record().lost_motion
+        } else {
+            0.0
+        };
         self.lost.push((fit.lost_motion.in_drive() - true_lost).abs());
     }
 
     /// One bring-up at the bench.
     pub fn run(&mut self, row: Row, seed: u64) {
-        let BenchRehearsal { mut joint, mut plan, late, .. } =
-            BenchRehearsal::drawn(row.kind, row.watch, row.feel_stops, seed).unwrap();
+        let BenchRehearsal {
+            mut joint,
+            mut plan,
+            late,
+            ..
+        } = BenchRehearsal::drawn(row.kind, row.watch, row.feel_stops, seed).unwrap();
         plan.overtravel = row.overtravel;
         let mut typist = Typist::new(row.slip_rate, row.wrong_answer_rate, late, seed);
         let mut bench = Bench::new(plan).unwrap();
@@ -120,18 +136,42 @@ impl Figures {
         loop {
             let action = bench.next();
             let slips = typist.slips();
-            let Some(report) = typist.carry_out(&action, &mut joint) else { break };
+            if action == Action::Read {
+                *self.stages.entry(bench.stage()).or_default() += 1.0;
+            }
+            let Some(report) = typist.carry_out(&action, &mut joint) else {
+                break;
+            };
             moves += u32::from(matches!(action, Action::MoveTo { .. }));
             turns += u32::from(matches!(
                 action,
-                Action::Ask { question: Question::TurnSensor { .. }, .. }
+                Action::Ask {
+                    question: Question::TurnFromMark { .. },
+                    ..
+                }
             ));
             bench.report(report).unwrap();
+            if std::env::var_os("SHOW").is_some() && matches!(action, Action::Read | Action::Ask { .. }) {
+                println!(
+                    "{seed} {} {:?} {report:?} {:?}",
+                    bench.stage(),
+                    action,
+                    bench.readings().last()
+                );
+            }
             if typist.slips() > slips {
                 slipped.push(bench.readings().len() - 1);
             }
         }
         self.slips += typist.slips();
+        if std::env::var_os("SHOW").is_some() {
+            println!(
+                "stops {:?} met {:?} {:?}",
+                joint.contacts(),
+                joint.latest_contacts(),
+                bench.outcome().unwrap()
+            );
+        }
         self.commanded(&joint);
         self.turns.push(f64::from(turns));
         let outcome = bench.outcome().unwrap();
@@ -157,16 +197,19 @@ impl Figures {
                     elbowroom::fit::LostMotion::Measured { reversal, .. } => reversal,
                     _ => 0.0,
                 };
-                let off = reading.value - fit.expected(drive) - side * reversal;
-                self.believed += u32::from(off.abs() > 5.0 * plan.u_reading);
+                // On a stop the side from which it was reached makes no difference.
+                let off = reading.value - fit.expected(drive);
+                let least = off.abs().min((off - side * reversal).abs());
+                self.believed += u32::from(least > 5.0 * plan.u_reading);
             }
         }
     }
 
     /// The same joint by equal steps of 2.5 deg to where the reading has stood still three times, then a sweep of 5 deg both ways.
     pub fn run_equal(&mut self, row: Row, seed: u64) {
-        let BenchRehearsal { mut joint, plan, late, .. } =
-            BenchRehearsal::drawn(row.kind, row.watch, row.feel_stops, seed).unwrap();
+        let BenchRehearsal {
+            mut joint, plan, late, ..
+        } = BenchRehearsal::drawn(row.kind, row.watch, row.feel_stops, seed).unwrap();
         let mut typist = Typist::new(row.slip_rate, row.wrong_answer_rate, late, seed);
         let (mut x, mut y, mut approach) = (Vec::new(), Vec::new(), Vec::new());
         let mut moves = 0;
@@ -246,7 +289,7 @@ impl Figures {
     pub fn print(&self, name: &str, bound: f64) {
         let q = quantile;
         println!(
-            "{name:30} {:9.0} {:5.0} {:3.0}% | {:7.2} {:5.2} | {:6.2} {:5.2} {:4.1}% | {:10.2} {:4.2}% | {:3.1}% | {:4.1}% {:4.2} | {:5.0} {:4.0} | {}/{} {:?} not felt {}",
+            "{name:30} {:9.0} {:5.0} {:3.0}% | {:7.2} {:5.2} | {:6.2} {:5.2} {:4.1}% | {:10.2} {:4.2}% | {:3.1}% | {:4.1}% {:4.2} | {:5.0} {:4.0} | {}/{} {:?} not felt {} {:?}",
             q(&self.typed, 0.5),
             q(&self.typed, 0.95),
             100.0 * part(&self.typed.iter().map(|t| *t <= 60.0).collect::<Vec<_>>()),
@@ -266,6 +309,10 @@ impl Figures {
             self.slips,
             self.ended,
             self.not_felt,
+            self.stages
+                .iter()
+                .map(|(stage, n)| std::format!("{stage} {:.1}", n / self.turns.len() as f64))
+                .collect::<Vec<_>>(),
         );
     }
 }

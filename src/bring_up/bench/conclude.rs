@@ -1,7 +1,7 @@
 //! From the readings to the outcome: the same numbers as those of a bring-up by a program.
 
 use super::estimate::{Knee, PARAMETERS, Wanted};
-use super::run::Run;
+use super::run::{Both, Run};
 use crate::bring_up::{EndFound, Fault, Outcome, Side, Verdict};
 use crate::fit::dense::{factor, inverse, quadratic, solve};
 use crate::fit::{
@@ -31,7 +31,11 @@ impl Run<'_> {
         }
         let knees = self.knees();
         outcome.readings = self.rows.len();
-        if let Some(fit) = self.fit(&knees) {
+        let proven = Both {
+            lower: self.standing(Side::Lower, false).proven,
+            upper: self.standing(Side::Upper, false).proven,
+        };
+        if let Some(fit) = self.fit(&knees, proven) {
             let found = |end: &End| EndFound {
                 kind: end.kind,
                 at: end.at,
@@ -54,7 +58,8 @@ impl Run<'_> {
         outcome
     }
 
-    fn fit(&self, knees: &[Knee; 2]) -> Option<LimitFit> {
+    /// The numbers of a fit. `proven` is how far the drive itself has shown each side clear.
+    fn fit(&self, knees: &[Knee; 2], proven: Both<f64>) -> Option<LimitFit> {
         let (mut a, b) = self.design(knees);
         let solved = |a: &_| {
             let l = factor(a, PARAMETERS)?;
@@ -127,10 +132,26 @@ impl Run<'_> {
             },
         };
         let [lower_knee, upper_knee] = knees;
-        let lower = self.end(Side::Lower, lower_knee, &wanted, -lost / slope, level_of(Side::Lower));
-        let upper = self.end(Side::Upper, upper_knee, &wanted, -lost / slope, level_of(Side::Upper));
+        let lower = self.end(
+            Side::Lower,
+            lower_knee,
+            &wanted,
+            -lost / slope,
+            level_of(Side::Lower),
+            proven.lower,
+        );
+        let upper = self.end(
+            Side::Upper,
+            upper_knee,
+            &wanted,
+            -lost / slope,
+            level_of(Side::Upper),
+            proven.upper,
+        );
         let travel = (lower.travel < upper.travel).then_some([lower.travel, upper.travel]);
-        let certain = |value: f64, u: f64| crate::fit::quantile::t_two_sided(if u > 0.0 { value / u } else { 0.0 }, dof.max(1) as f64);
+        let certain = |value: f64, u: f64| {
+            crate::fit::quantile::t_two_sided(if u > 0.0 { value / u } else { 0.0 }, dof.max(1) as f64)
+        };
         let expected = |x: f64| {
             let z = x - start;
             c0 + z * (c1 + c2 * z)
@@ -167,15 +188,21 @@ impl Run<'_> {
             resolution: Some(self.plan.resolution),
             resolution_inferred: false,
             confidence: self.plan.confidence,
-            curve: if is_bent { std::vec![c0, c1, c2] } else { std::vec![c0, c1] },
+            curve: if is_bent {
+                std::vec![c0, c1, c2]
+            } else {
+                std::vec![c0, c1]
+            },
             curve_origin: start,
         })
     }
 
     /// One end. `lost` is the lost motion in drive angle, with the sign that chance may have given it.
-    fn end(&self, side: Side, knee: &Knee, wanted: &Wanted, lost: f64, level: Estimate) -> End {
+    fn end(&self, side: Side, knee: &Knee, wanted: &Wanted, lost: f64, level: Estimate, proven: f64) -> End {
         let (sign, last) = (side.sign(), self.outermost(side));
         let held = self.felt(side);
+        // Short of a stop that was only felt, the drive itself has to have shown the way clear.
+        let furthest = if held { proven } else { last };
         let none = End {
             kind: EndKind::Clear,
             at: last,
@@ -204,7 +231,11 @@ impl Run<'_> {
             interval: Some([at - half, at + half]),
             guard: self.plan.guard,
             // Never beyond the outermost place read.
-            travel: if sign * (inside - last) > 0.0 { last } else { inside },
+            travel: if sign * (inside - furthest) > 0.0 {
+                furthest
+            } else {
+                inside
+            },
             level: Some(level),
             readings_beyond: self.rows.iter().filter(beyond).count(),
             marked: held,

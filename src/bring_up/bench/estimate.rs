@@ -159,7 +159,11 @@ impl Run<'_> {
                 .fold(f64::INFINITY, |least, p| least.min(p.rss))
         };
         let gain = best(true) - best(false);
-        let short = if gain.is_finite() { (gain.max(0.0) / variance).sqrt() } else { 0.0 };
+        let short = if gain.is_finite() {
+            (gain.max(0.0) / variance).sqrt()
+        } else {
+            0.0
+        };
         let proven = self.plan.start + side.sign() * proven;
         [proven, short, least, variance, 0.0, 0.0]
     }
@@ -362,7 +366,10 @@ impl Run<'_> {
         let l = factor(a, PARAMETERS)?;
         let cov = inverse(&l, PARAMETERS);
         let start = self.plan.start;
-        let slope = knees.iter().map(|k| k.slope).fold(0.0, |a: f64, s| if s.abs() > a.abs() { s } else { a });
+        let slope = knees
+            .iter()
+            .map(|k| k.slope)
+            .fold(0.0, |a: f64, s| if s.abs() > a.abs() { s } else { a });
         let d = b.map_or(0.0, |b| {
             let [_, _, d, ..] = solve(&l, b, PARAMETERS);
             d

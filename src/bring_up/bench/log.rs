@@ -36,7 +36,9 @@ impl Entry {
             (Action::Wait { .. }, Report::Waited) => Ok(Self::Waited),
             (Action::Read, Report::Reading { .. }) => report.reading(asked).map(|(value, _)| Self::Read { value }),
             (Action::Read, Report::Answered { answer: Answer::Again }) => Ok(Self::Answered { answer: Answer::Again }),
-            (Action::Ask { .. }, Report::Answered { .. }) => report.answer(asked).map(|answer| Self::Answered { answer }),
+            (Action::Ask { .. }, Report::Answered { .. }) => {
+                report.answer(asked).map(|answer| Self::Answered { answer })
+            }
             (Action::Done, _) => Err(BringUpError::Done),
             _ => Err(report.misplaced(asked)),
         }

@@ -239,11 +239,7 @@ pub(super) fn moments(points: &[Point], variance: f64) -> Option<(f64, f64, f64)
         second += w * t * t;
     }
     let mean = first / sum;
-    Some((
-        best.t + mean,
-        (second / sum - mean * mean).max(0.0).sqrt(),
-        best.slope,
-    ))
+    Some((best.t + mean, (second / sum - mean * mean).max(0.0).sqrt(), best.slope))
 }
 
 #[cfg(test)]
@@ -267,12 +263,20 @@ mod tests {
 
     #[test]
     fn the_profile_is_that_of_a_line_for_each_place() {
-        let model = Model { start: 90.0, sd: 0.5, bend: 0.0 };
+        let model = Model {
+            start: 90.0,
+            sd: 0.5,
+            bend: 0.0,
+        };
         let rows: Vec<Row> = (0..12)
             .map(|i| {
                 let x = 84.0 + 3.0 * f64::from(i);
                 let y = (1.3 * (x.min(111.0) - 90.0)).round();
-                Row { x, toward: Side::Upper, y }
+                Row {
+                    x,
+                    toward: Side::Upper,
+                    y,
+                }
             })
             .collect();
         let grid = grid(6.0, 27.0, None);
@@ -282,12 +286,20 @@ mod tests {
         }
         let points = model.profile(Side::Upper, &rows, &grid, 0.05);
         let (at, u, slope) = moments(&points, 0.25).unwrap();
-        assert!((at - 21.0).abs() < 1.0 && u < 0.7 && (slope - 1.3).abs() < 0.1, "{at} {u} {slope}");
+        assert!(
+            (at - 21.0).abs() < 1.0 && u < 0.7 && (slope - 1.3).abs() < 0.1,
+            "{at} {u} {slope}"
+        );
     }
 
     #[test]
     fn a_grid_reaches_from_the_clearance_to_the_outermost_reading() {
-        for (clear, last, far) in [(6.0, 30.0, None), (6.0, 6.0, None), (6.0, 11.0, Some(150.0)), (6.0, 4.0, None)] {
+        for (clear, last, far) in [
+            (6.0, 30.0, None),
+            (6.0, 6.0, None),
+            (6.0, 11.0, Some(150.0)),
+            (6.0, 4.0, None),
+        ] {
             let knots = grid(clear, last, far);
             assert_eq!(knots.first().unwrap().t, clear.min(last));
             assert_eq!(knots.last().unwrap().t, far.unwrap_or(last));
@@ -304,11 +316,22 @@ mod tests {
             .map(|i| {
                 let x = 90.0 + 4.0 * f64::from(i);
                 let u = x - 90.0;
-                Row { x, toward: Side::Upper, y: 2.0 * (u + 0.0005 * u * u) }
+                Row {
+                    x,
+                    toward: Side::Upper,
+                    y: 2.0 * (u + 0.0005 * u * u),
+                }
             })
             .collect();
-        let straight = Model { start: 90.0, sd: 0.5, bend: 0.0 };
-        let bent = Model { bend: 0.0005, ..straight };
+        let straight = Model {
+            start: 90.0,
+            sd: 0.5,
+            bend: 0.0,
+        };
+        let bent = Model {
+            bend: 0.0005,
+            ..straight
+        };
         let none = [Knot { t: 96.0, width: 1.0 }];
         let rss = |m: Model, rows: &[Row]| m.profile(Side::Upper, rows, &none, 0.1).first().unwrap().rss;
         assert!(rss(straight, &rows) > 10.0, "{}", rss(straight, &rows));

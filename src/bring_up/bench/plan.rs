@@ -83,6 +83,14 @@ impl BenchPlan {
         self
     }
 
+    /// The same with both stops felt by hand first. Nothing is pressed then, unless something came in the way since: so steps may be
+    /// longer, and the overtravel is 8 deg.
+    pub fn with_stops_felt(mut self) -> Self {
+        self.feel_stops = true;
+        self.overtravel = 8.0;
+        self
+    }
+
     /// The rounding to a graduation as a rectangular distribution (JCGM 100, 4.3.7), and the reader.
     fn u_of(resolution: f64) -> f64 {
         resolution * (1.0 / 12.0 + Self::READER * Self::READER).sqrt()

@@ -63,9 +63,11 @@ pub struct Prompt {
 /// Cautions of a step.
 pub(super) fn cautions(pending: &Pending) -> &'static [Caution] {
     match pending.action {
-        Action::MoveTo { .. } if pending.is_first => {
-            &[Caution::HandOnPowerSwitch, Caution::NobodyInReach, Caution::FirstMoveSlow]
-        }
+        Action::MoveTo { .. } if pending.is_first => &[
+            Caution::HandOnPowerSwitch,
+            Caution::NobodyInReach,
+            Caution::FirstMoveSlow,
+        ],
         Action::MoveTo { .. } if pending.may_press => {
             &[Caution::HandOnPowerSwitch, Caution::NobodyInReach, Caution::MayPress]
         }
@@ -94,7 +96,9 @@ fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {
         (Action::Read, Some((x, _))) => {
             std::format!("type the reading at {x:.1} deg, once the joint stands still")
         }
-        (Action::Read, None) => "hold the joint where it is, keep the hand off the scale, and type the reading".to_string(),
+        (Action::Read, None) => {
+            "hold the joint where it is, keep the hand off the scale, and type the reading".to_string()
+        }
         (Action::Ask { question, .. }, _) => question.to_string(),
         (Action::Done, _) => outcome.map_or(String::new(), |outcome| outcome.verdict.to_string()),
     }
@@ -162,7 +166,11 @@ pub(super) fn parse(action: &Action, typed: &str) -> Result<Report, BringUpError
                     answers: done,
                 });
             }
-            Ok(if matches!(action, Action::Wait { .. }) { Report::Waited } else { Report::Moved })
+            Ok(if matches!(action, Action::Wait { .. }) {
+                Report::Waited
+            } else {
+                Report::Moved
+            })
         }
         Action::Read => {
             if let Some(answer) = word(&[Answer::Again]) {

@@ -59,8 +59,10 @@ impl Run<'_> {
                 self.outermost(side.opposite())
             };
             let inner = far + sign * self.plan.run_in;
+            // A stop felt by hand was not touched yet: only as far as is proven clear, and the overtravel.
+            let outermost = if self.felt(side) { self.reach(side) } else { last };
             let edge = if met {
-                sign * (sign * (knee.at - sign * (2.5 * sd).max(1.0))).min(sign * last)
+                sign * (sign * (knee.at - sign * (2.5 * sd).max(1.0))).min(sign * outermost)
             } else {
                 last
             };
@@ -68,11 +70,13 @@ impl Run<'_> {
             if sign * (edge - inner) > 1.0 {
                 places.push((inner, side));
             }
-            // A stop felt by hand was not touched yet: only as far as is proven clear, and the overtravel.
             let touch = if self.felt(side) {
-                let reach = self.reach(side);
                 let wanted = knee.at + sign * (2.5 * sd).max(1.5);
-                if sign * (wanted - reach) > 0.0 { reach } else { wanted }
+                if sign * (wanted - outermost) > 0.0 {
+                    outermost
+                } else {
+                    wanted
+                }
             } else {
                 last
             };

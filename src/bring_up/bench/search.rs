@@ -92,7 +92,10 @@ impl Run<'_> {
         let before = self.outermost(side);
         let slope = self.knee(side).slope;
         let level = |run: &Self, at: f64| {
-            let near = run.rows.iter().filter(|row| row.toward == side && (row.x - at).abs() < 1e-9);
+            let near = run
+                .rows
+                .iter()
+                .filter(|row| row.toward == side && (row.x - at).abs() < 1e-9);
             let (n, sum) = near.fold((0.0, 0.0), |(n, sum), row| (n + 1.0, sum + row.y));
             (n > 0.0).then_some(sum / n)
         };
@@ -138,9 +141,17 @@ impl Run<'_> {
             return Ok(None);
         }
         // What is felt proves clear as well; nothing is pressed.
-        let proven = if sign * (all.proven - last) > GAIN { all.proven } else { end };
+        let proven = if sign * (all.proven - last) > GAIN {
+            all.proven
+        } else {
+            end
+        };
         let x = if sign * (end - proven) > 0.0 { proven } else { end };
-        Ok(Some(if sign * (x - last) < GAIN { last + sign * GAIN } else { x }))
+        Ok(Some(if sign * (x - last) < GAIN {
+            last + sign * GAIN
+        } else {
+            x
+        }))
     }
 
     /// Goes back by a run-in, so that nothing is pressed while somebody looks.
@@ -179,14 +190,24 @@ impl Run<'_> {
         let last = self.outermost(side);
         let by = side.sign() * (last - knee.at);
         self.back_off(side)?;
-        let answer = self.what_is_met(side, last, by, *looked > 0)?;
-        *looked += 1;
-        if answer == Answer::Stop || *looked > 1 {
-            self.said_stop.set(side, answer == Answer::Stop);
+        if self.looks_like_a_stop(side, last, by, looked)? {
+            self.said_stop.set(side, true);
             return Ok(true);
         }
         self.read_anew(side, last)?;
         Ok(false)
+    }
+
+    /// Whether somebody who looks says that it is the stop. Three times that nothing is met, while the readings say otherwise, is no
+    /// result.
+    fn looks_like_a_stop(&mut self, side: Side, last: f64, by: f64, looked: &mut u8) -> Flow<bool> {
+        const MOST_LOOKS: u8 = 3;
+        let answer = self.what_is_met(side, last, by, *looked > 0)?;
+        *looked += 1;
+        if answer != Answer::Stop && *looked >= MOST_LOOKS {
+            return self.refuse(Fault::Unclear, Some(last), Some(by));
+        }
+        Ok(answer == Answer::Stop)
     }
 
     /// Readings of one place are dropped, and two new ones taken.
@@ -203,10 +224,8 @@ impl Run<'_> {
         self.back_off(side)?;
         // No further than this, as far as the drive itself has shown.
         let by = (sign * (last - driven.proven)).max(0.0);
-        let answer = self.what_is_met(side, last, by, *looked > 0)?;
-        *looked += 1;
-        if answer == Answer::Stop || *looked > 1 {
-            self.said_stop.set(side, answer == Answer::Stop);
+        if self.looks_like_a_stop(side, last, by, looked)? {
+            self.said_stop.set(side, true);
             self.not_felt.set(side, true);
             self.rows.retain(|row| !(row.is_held() && row.toward == side));
             return Ok(());

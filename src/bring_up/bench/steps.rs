@@ -1,9 +1,7 @@
 //! What comes before the search: ready, sense test, stops felt by hand, first line.
 
 use super::run::{Flow, Halt, Run};
-use crate::bring_up::{
-    Answer, Doubt, Fault, LoopSense, Question, SenseReason, SenseResult, Side, Verdict, Watch,
-};
+use crate::bring_up::{Answer, Doubt, Fault, LoopSense, Question, SenseReason, SenseResult, Side, Verdict, Watch};
 use std::vec::Vec;
 
 /// Two readings are apart for certain from so many standard deviations on.
@@ -43,72 +41,59 @@ impl Run<'_> {
         Ok(())
     }
 
-    /// Two turns of the hand; two more unless both answers agree that the loop opposes.
+    /// Two turns of the hand; two more unless both show that the loop opposes.
     ///
-    /// Readings are taken only where the stops are not felt by hand afterwards, which shows the same: whether the sensor follows.
+    /// Readings are taken only where the stops are not felt by hand afterwards, which shows the same: whether the sensor follows. Where
+    /// they are taken, they tell which way the hand went.
     fn test_sense(&mut self) -> Flow<()> {
         let reads = !self.plan.feel_stops;
-        let turn = self.plan.turn;
-        let mut readings = Vec::new();
-        if reads {
-            readings.push((0.0, self.read_by_hand(Side::Upper)?));
-        }
-        // Answers, counted: opposing, aiding; and to which ends the drive turned.
-        let (mut opposing, mut aiding, mut still) = (0u8, 0u8, 0u8);
-        let mut turned = [0u8; 2];
-        for (number, toward) in [Side::Upper, Side::Lower, Side::Upper, Side::Lower].into_iter().enumerate() {
-            if number == 2 && opposing == 2 {
+        let degrees = self.plan.turn;
+        let rest = if reads { self.read_by_hand(Side::Upper)? } else { 0.0 };
+        let mut turns: Vec<Turn> = Vec::new();
+        for (number, toward) in [Side::Upper, Side::Lower, Side::Upper, Side::Lower]
+            .into_iter()
+            .enumerate()
+        {
+            if number == 2 && votes(&turns, rest) == 2.0 {
                 break;
             }
-            let degrees = if number == 0 { turn } else { 2.0 * turn };
-            self.ask(Question::TurnSensor { toward, degrees }, None)?;
-            if reads {
-                readings.push((toward.sign() * turn, self.read_by_hand(toward)?));
-            }
-            let with_hand = match self.ask(Question::DriveResponse, None)? {
-                Answer::Upper => {
-                    let [_, upper] = &mut turned;
-                    *upper += 1;
-                    Some(toward == Side::Upper)
-                }
-                Answer::Lower => {
-                    let [lower, _] = &mut turned;
-                    *lower += 1;
-                    Some(toward == Side::Lower)
-                }
+            self.ask(Question::TurnFromMark { toward, degrees }, None)?;
+            let reading = if reads {
+                self.read_by_hand(toward)?
+            } else {
+                toward.sign()
+            };
+            let drive = match self.ask(Question::DriveResponse, None)? {
+                Answer::Upper => Some(Side::Upper),
+                Answer::Lower => Some(Side::Lower),
                 _ => None,
             };
-            match with_hand {
-                Some(true) => aiding += 1,
-                Some(false) => opposing += 1,
-                None => still += 1,
-            }
+            turns.push(Turn { toward, reading, drive });
         }
-        let (sense, reason) = if opposing >= aiding + 2 && still <= 1 {
-            (LoopSense::Opposing, None)
-        } else if aiding >= opposing + 2 && still <= 1 {
-            (LoopSense::Aiding, None)
-        } else {
-            let reason = match turned {
-                [0, 0] => SenseReason::DriveStill,
-                [0, _] | [_, 0] => SenseReason::DriveOneWay,
-                _ => SenseReason::DriveMixed,
-            };
-            (LoopSense::Undetermined, Some(reason))
+        let opposing = votes(&turns, rest);
+        let slope = rise(&turns) / (2.0 * degrees);
+        let turned = |side| turns.iter().any(|turn| turn.drive == Some(side));
+        let reason = match (turned(Side::Lower), turned(Side::Upper)) {
+            (false, false) => SenseReason::DriveStill,
+            (true, true) => SenseReason::DriveMixed,
+            _ => SenseReason::DriveOneWay,
         };
-        let slope = slope(&readings);
+        let (sense, reason) = match opposing {
+            2.0.. => (LoopSense::Opposing, None),
+            ..=-2.0 => (LoopSense::Aiding, None),
+            _ => (LoopSense::Undetermined, Some(reason)),
+        };
         self.sense = Some(SenseResult {
             sense,
             reason,
-            slope,
+            slope: if reads { slope } else { 0.0 },
             null: None,
             dead_band: None,
             widest_range: 0.0,
         });
-        let spread = |of: &dyn Fn(f64, f64) -> f64, from: f64| readings.iter().fold(from, |a, (_, y)| of(a, *y));
-        let span = spread(&f64::max, f64::NEG_INFINITY) - spread(&f64::min, f64::INFINITY);
-        if reads && span < APART * self.plan.u_reading {
-            return self.refuse(Fault::WiperOpen, None, Some(span));
+        let most = turns.iter().map(|turn| (turn.reading - rest).abs()).fold(0.0, f64::max);
+        if reads && most < APART * self.plan.u_reading {
+            return self.refuse(Fault::WiperOpen, None, Some(most));
         }
         match (sense, reason) {
             (LoopSense::Opposing, _) => Ok(()),
@@ -228,7 +213,11 @@ impl Run<'_> {
         if d.abs().max(u.abs()) < APART * sd {
             return self.what_moved([low, high], d.abs().max(u.abs()));
         }
-        if both { Ok(()) } else { self.refuse(Fault::Unclear, None, None) }
+        if both {
+            Ok(())
+        } else {
+            self.refuse(Fault::Unclear, None, None)
+        }
     }
 
     /// The mean of the last two rounds, or the only one.
@@ -272,17 +261,39 @@ fn unwatched() -> SenseResult {
     }
 }
 
-/// Readings per degree of the hand; 0 of fewer than two places.
-fn slope(readings: &[(f64, f64)]) -> f64 {
-    let n = readings.len() as f64;
-    let mean = |of: &dyn Fn(&(f64, f64)) -> f64| readings.iter().map(of).sum::<f64>() / n;
-    let (x, y) = (mean(&|r| r.0), mean(&|r| r.1));
-    let (mut xx, mut xy) = (0.0, 0.0);
-    for (a, b) in readings {
-        xx += (a - x) * (a - x);
-        xy += (a - x) * (b - y);
-    }
-    if xx > 0.0 { xy / xx } else { 0.0 }
+/// One turn of the hand.
+struct Turn {
+    /// Where it was asked to go.
+    toward: Side,
+    /// What was read there; without a scale, the sign of where it was asked to go.
+    reading: f64,
+    /// Where the drive turned.
+    drive: Option<Side>,
+}
+
+/// How much more is read on the upper side than on the lower: the middle of all pairs, so that one slip does not decide.
+fn rise(turns: &[Turn]) -> f64 {
+    let on = |side| turns.iter().filter(move |turn| turn.toward == side);
+    let pairs: Vec<f64> = on(Side::Upper)
+        .flat_map(|up| on(Side::Lower).map(move |down| up.reading - down.reading))
+        .collect();
+    median(&pairs)
+}
+
+/// Turns that show an opposing loop less those that show an aiding one. Where the hand went is seen from the reading: it lies on one side
+/// of that at rest or on the other.
+fn votes(turns: &[Turn], rest: f64) -> f64 {
+    let read = |from: f64, of: fn(f64, f64) -> f64| turns.iter().map(|turn| turn.reading).fold(from, of);
+    let (low, high) = (read(f64::INFINITY, f64::min), read(f64::NEG_INFINITY, f64::max));
+    // At rest the joint stands between; what lies far outside is a slip of the pen.
+    let far = (low - rest).max(rest - high) > high - low;
+    let middle = if far { (low + high) / 2.0 } else { rest };
+    let rising = rise(turns);
+    let sign = |x: f64| if x == 0.0 { 0.0 } else { x.signum() };
+    turns
+        .iter()
+        .map(|turn| sign(turn.reading - middle) * sign(rising) * turn.drive.map_or(0.0, |drive| -drive.sign()))
+        .sum()
 }
 
 /// Of three values that which is furthest from the middle one.
@@ -304,5 +315,9 @@ fn median(values: &[f64]) -> f64 {
     sorted.sort_by(f64::total_cmp);
     let n = sorted.len();
     let at = |i: usize| sorted.get(i).copied().unwrap_or(0.0);
-    if n == 0 { 0.0 } else { (at((n - 1) / 2) + at(n / 2)) / 2.0 }
+    if n == 0 {
+        0.0
+    } else {
+        (at((n - 1) / 2) + at(n / 2)) / 2.0
+    }
 }
