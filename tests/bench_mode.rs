@@ -1,4 +1,6 @@
 //! Bring-ups whose readings are typed: the figures that are promised, and that nothing typed is lost or believed wrongly.
+// A test may stop where something cannot be.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 mod bench_figures;
 
@@ -69,7 +71,7 @@ fn what_came_into_the_way_is_told_from_the_stop_felt() {
     };
     let found = figures(row, 100);
     assert!(
-        found.ended.get("range-blocked").copied().unwrap_or(0) >= 60,
+        found.ended.get("range-blocked").copied().unwrap_or(0) >= 85,
         "{:?}",
         found.ended
     );

@@ -61,6 +61,11 @@ impl BenchRehearsal {
                 start = *lower - play / 2.0 + clearance + chance.between(0.3, 3.0);
             }
         }
+        // What is declared clear is clear.
+        let [lower, upper] = stops;
+        start = start
+            .max(lower - play / 2.0 + clearance + 0.3)
+            .min(upper + play / 2.0 - clearance - 0.3);
         // Evenly in its logarithm, without a logarithm of the platform's.
         let [least, most] = match kind {
             BenchKind::Plain => [0.4, 2.5],

@@ -9,6 +9,7 @@ use std::vec::Vec;
 impl Run<'_> {
     /// Until all is known well enough, the place that lowers the sum of squares of what is above its target most.
     pub(super) fn refine(&mut self) -> Flow<()> {
+        let mut looked = 0;
         while self.typed.len() < usize::from(self.plan.most_readings) {
             if let Some(side) = self.lost_contact() {
                 self.contact.set(side, false);
@@ -30,18 +31,24 @@ impl Run<'_> {
             let Some(&(x, toward)) = places.get(index as usize) else {
                 return Ok(());
             };
-            self.take(x, toward, true)?;
+            let sign = toward.sign();
+            if self.felt(toward) && sign * (x - self.outermost(toward)) > 0.0 {
+                self.step_to(toward, x, true, &mut looked)?;
+            } else {
+                self.take(x, toward, true)?;
+            }
         }
         Ok(())
     }
 
-    /// A contact that later readings have made doubtful.
+    /// A contact that later readings have made doubtful, or that is not the stop felt.
     fn lost_contact(&mut self) -> Option<Side> {
         [Side::Upper, Side::Lower].into_iter().find(|&side| {
-            self.contact.of(side)
-                && !self.felt(side)
-                && !self.said_stop.of(side)
-                && self.standing(side, false).short < CALL - 1.0
+            let met = self.contact.of(side);
+            if self.felt(side) {
+                return met && self.contradicted(side);
+            }
+            met && !self.said_stop.of(side) && self.standing(side, false).short < CALL - 1.0
         })
     }
 

@@ -88,7 +88,7 @@ impl Run<'_> {
     }
 
     /// A step outward. Towards a stop that was felt by hand, a reading that advanced less than half as expected means: go back and ask.
-    fn step_to(&mut self, side: Side, x: f64, felt: bool, looked: &mut u8) -> Flow<()> {
+    pub(super) fn step_to(&mut self, side: Side, x: f64, felt: bool, looked: &mut u8) -> Flow<()> {
         let before = self.outermost(side);
         let slope = self.knee(side).slope;
         let level = |run: &Self, at: f64| {

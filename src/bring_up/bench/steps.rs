@@ -80,7 +80,8 @@ impl Run<'_> {
         };
         let (sense, reason) = match opposing {
             2.0.. => (LoopSense::Opposing, None),
-            ..=-2.0 => (LoopSense::Aiding, None),
+            // It would end the bring-up: no more than one turn may leave it open.
+            ..=-3.0 => (LoopSense::Aiding, None),
             _ => (LoopSense::Undetermined, Some(reason)),
         };
         self.sense = Some(SenseResult {
