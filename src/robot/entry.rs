@@ -5,6 +5,7 @@ use std::string::String;
 
 use super::evidence::Evidence;
 use crate::joint::{Joint, JointRecord, TimerRecord};
+use crate::unit::Unit;
 
 /// One joint of a robot: where it is wired, its checked numbers, and what proves them.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,6 +39,11 @@ impl JointEntry {
     /// The unit of its commands, e.g. `deg` or `rad`.
     pub fn unit(&self) -> Option<&str> {
         self.unit.as_deref()
+    }
+
+    /// The unit of its commands where it is one that has a factor to SI; None for other words, and where the file names none.
+    pub fn known_unit(&self) -> Option<Unit> {
+        self.unit().and_then(Unit::of)
     }
 
     /// The joint on the other side that it mirrors.
