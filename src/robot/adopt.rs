@@ -35,7 +35,7 @@ impl EntryRecord {
         {
             self.move_feedback(joint_angle, reading);
         }
-        self.evidence = Evidence {
+        self.renew(Evidence {
             // A servo that closes its loop by itself was not asked for its sense.
             sense: outcome
                 .sense
@@ -44,7 +44,7 @@ impl EntryRecord {
             lower: outcome.lower.map(end),
             upper: outcome.upper.map(end),
             ..Evidence::from_fit(fit, date)
-        };
+        });
         true
     }
 

@@ -2,10 +2,20 @@
 
 use std::borrow::ToOwned;
 use std::string::String;
+use std::vec::Vec;
 
 use super::evidence::Evidence;
 use crate::joint::{Joint, JointRecord, TimerRecord};
 use crate::unit::Unit;
+
+/// Numbers that nobody gave: common practice stands in their place, and the file says so (`assumed = true`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Assumed {
+    /// Those of the servo.
+    pub servo: bool,
+    /// Those of the timer.
+    pub timer: bool,
+}
 
 /// One joint of a robot: where it is wired, its checked numbers, and what proves them.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +27,8 @@ pub struct JointEntry {
     pub(super) mirror_of: Option<String>,
     pub(super) joint: Joint<f64>,
     pub(super) evidence: Evidence,
+    pub(super) history: Vec<Evidence>,
+    pub(super) assumed: Assumed,
     pub(super) line: usize,
 }
 
@@ -61,6 +73,16 @@ impl JointEntry {
         &self.evidence
     }
 
+    /// Evidence of earlier calibrations, the earliest first.
+    pub fn history(&self) -> &[Evidence] {
+        &self.history
+    }
+
+    /// Which of its numbers nobody gave.
+    pub fn assumed(&self) -> Assumed {
+        self.assumed
+    }
+
     /// The line of the file where it begins, counted from 1.
     pub fn line(&self) -> usize {
         self.line
@@ -75,7 +97,9 @@ impl JointEntry {
             unit: self.unit.clone(),
             mirror_of: self.mirror_of.clone(),
             joint: self.joint.record(),
-            evidence: self.evidence,
+            evidence: self.evidence.clone(),
+            history: self.history.clone(),
+            assumed: self.assumed,
         }
     }
 }
@@ -98,6 +122,10 @@ pub struct EntryRecord {
     pub joint: JointRecord<f64>,
     /// What proves them.
     pub evidence: Evidence,
+    /// Evidence of earlier calibrations, the earliest first.
+    pub history: Vec<Evidence>,
+    /// Which of its numbers nobody gave.
+    pub assumed: Assumed,
 }
 
 impl EntryRecord {
@@ -111,6 +139,8 @@ impl EntryRecord {
             mirror_of: None,
             joint,
             evidence: Evidence::default(),
+            history: Vec::new(),
+            assumed: Assumed::default(),
         }
     }
 }

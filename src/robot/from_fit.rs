@@ -115,6 +115,7 @@ impl Evidence {
                 LostMotion::NotDeterminable { .. } => None,
             },
             readings: u32::try_from(fit.readings).ok(),
+            ..Self::default()
         }
     }
 }
@@ -149,17 +150,22 @@ impl EntryRecord {
     }
 
     /// Takes over travel and evidence from a fit and leaves the rest, the sense of the feedback included. Whether the
-    /// fit left a travel: without one nothing is taken over.
+    /// fit left a travel: without one nothing is taken over. Earlier evidence moves to the history, see [`EntryRecord::renew`].
     #[must_use]
     pub fn apply_fit(&mut self, fit: &LimitFit, date: Option<Date>) -> bool {
+        self.apply_fit_with(fit, Evidence::from_fit(fit, date))
+    }
+
+    /// As [`EntryRecord::apply_fit`], with evidence that says more than the fit knows: made by [`Evidence::from_fit`], with a
+    /// source, a name, an instrument added. A sense that it does not give stays as it was.
+    #[must_use]
+    pub fn apply_fit_with(&mut self, fit: &LimitFit, evidence: Evidence) -> bool {
         let Some(travel) = fit.travel else {
             return false;
         };
         self.joint.travel = Some(inward(travel));
-        self.evidence = Evidence {
-            sense: self.evidence.sense,
-            ..Evidence::from_fit(fit, date)
-        };
+        let sense = evidence.sense.or(self.evidence.sense);
+        self.renew(Evidence { sense, ..evidence });
         true
     }
 

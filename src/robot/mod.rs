@@ -41,6 +41,7 @@ mod near;
 mod reader;
 mod save;
 mod settings;
+mod source;
 mod transmission;
 mod urdf;
 
@@ -48,7 +49,7 @@ pub use block::RobotBlockError;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};
-pub use entry::{Board, EntryRecord, JointEntry};
+pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use near::UnknownJoint;
@@ -56,6 +57,7 @@ pub use near::UnknownJoint;
 #[doc(hidden)]
 pub use save::write_whole;
 pub use settings::{CheckSettings, Waiver};
+pub use source::{DriveUnit, Source, SourceState, Sources, sha256};
 pub use urdf::{Urdf, UrdfJoint};
 
 use std::collections::HashMap;

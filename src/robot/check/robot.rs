@@ -241,7 +241,7 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
 }
 
 /// A waiver of a rule that was not asked this time says nothing yet.
-pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, sink: &mut Sink<'_>) {
+pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, with_sources: bool, sink: &mut Sink<'_>) {
     let settings = sink.settings;
     let unused: std::vec::Vec<_> = settings
         .waivers
@@ -251,6 +251,7 @@ pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, sink: &mut Sink<'_
             let asked = match waiver.rule {
                 rule if rule.name().starts_with("urdf-") => with_urdf,
                 Rule::EvidenceStale | Rule::EvidenceAhead => with_today,
+                Rule::SourceMissing | Rule::SourceChanged => with_sources,
                 _ => true,
             };
             asked && !**used
