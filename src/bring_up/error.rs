@@ -107,6 +107,9 @@ pub enum BringUpError {
         /// The format that is read.
         known: u32,
     },
+    /// A ramp without a rate.
+    #[error("neither the joint nor the call names max_rate_per_s; write one of them")]
+    NoRate,
     /// A report after the end.
     #[error("this procedure is done; start a new one")]
     Done,
@@ -149,6 +152,7 @@ impl BringUpError {
             Self::WrongReport { .. } | Self::WrongAnswer { .. } | Self::NoSuchAnswer { .. } | Self::NoSuchReading => {
                 Code::WrongReport
             }
+            Self::NoRate => Code::MissingKey,
             Self::Done => Code::ProcedureDone,
         }
     }

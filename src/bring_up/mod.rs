@@ -31,6 +31,7 @@ mod bracket;
 #[cfg(feature = "std")]
 mod diagnosis;
 mod error;
+mod joint_ramp;
 #[cfg(feature = "std")]
 mod outcome;
 mod ramp;
@@ -53,6 +54,7 @@ pub use bracket::{Bracket, BracketPlan, Found};
 #[cfg(feature = "std")]
 pub use diagnosis::{Baseline, Fault, teeth};
 pub use error::BringUpError;
+pub use joint_ramp::JointRamp;
 #[cfg(feature = "std")]
 pub use outcome::{EndFound, Outcome, Verdict};
 pub use ramp::Ramp;
