@@ -12,6 +12,7 @@ use super::LARGEST_NUMBER;
 use super::date::Date;
 use super::entry::JointEntry;
 use super::error::{FileError, FileFault};
+use super::near::nearest;
 use crate::error::Shown;
 
 /// One table of the file: the joint it belongs to, and what is known about its place.
@@ -23,18 +24,6 @@ pub(super) struct Section<'a> {
 }
 
 type Read<T> = Result<T, FileError>;
-
-/// Up to how many typing errors a word is taken for the one that was meant.
-const NEAR: usize = 2;
-
-/// The word nearest to the one given, and whether it must be meant.
-pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<(&'k str, bool)> {
-    known
-        .into_iter()
-        .map(|candidate| (candidate, strsim::damerau_levenshtein(word, candidate)))
-        .min_by_key(|&(_, distance)| distance)
-        .map(|(candidate, distance)| (candidate, distance <= NEAR))
-}
 
 /// The fault of a name that no joint has.
 pub(super) fn unknown_joint(name: &str, joints: &[JointEntry]) -> FileFault {

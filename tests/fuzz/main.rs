@@ -158,7 +158,11 @@ fn robot_files() {
             };
             assert_eq!(robot.to_toml(), text);
             for finding in check(&robot) {
-                assert!(!finding.message.is_empty() && !finding.message.contains("NaN"), "{}", finding.message);
+                assert!(
+                    !finding.message.is_empty() && !finding.message.contains("NaN"),
+                    "{}",
+                    finding.message
+                );
             }
             for entry in robot.joints() {
                 converts(entry.joint());

@@ -78,8 +78,10 @@ from elbowroom._robot import (
     Entry,
     Evidence,
     Finding,
+    Judgement,
     LostMotionEvidence,
     Rule,
+    StopMoved,
     Waived,
 )
 from elbowroom._transmission import BySide, CurveFit, Dimension, LinkageFit, OtherBranch, fit_curve, fit_linkage
@@ -131,6 +133,7 @@ __all__ = [
     "Goodness",
     "Joint",
     "JointError",
+    "Judgement",
     "LimitFit",
     "LineFit",
     "LinkageFit",
@@ -155,6 +158,7 @@ __all__ = [
     "Sense",
     "Servo",
     "SplineTeeth",
+    "StopMoved",
     "Target",
     "Timer",
     "TwoSided",
