@@ -21,7 +21,7 @@ impl core::fmt::Display for Shown {
             f.write_str("not a number")
         } else if size.is_infinite() {
             f.write_str("infinite")
-        } else if size != 0.0 && !(1e-4..1e9).contains(&size) {
+        } else if size != 0.0 && !(1e-4..1e13).contains(&size) {
             write!(f, "{:e}", self.0)
         } else {
             write!(f, "{}", self.0)

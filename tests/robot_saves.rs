@@ -3,7 +3,7 @@
 //! The test binary starts itself as the process that saves; `kill -9` is what `Child::kill` sends on Unix.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
-use elbowroom::robot::{EntryRecord, Robot, write_whole};
+use elbowroom::robot::{EntryRecord, Robot, write_pair, write_whole};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
@@ -449,6 +449,36 @@ fn what_a_save_cannot_keep_it_refuses() {
         let there = std::fs::metadata(&path).unwrap();
         assert_eq!((there.uid(), there.gid(), there.mode() & 0o777), (1234, 2345, 0o644));
     }
+}
+
+#[test]
+fn a_pair_is_of_one_generation_or_incomplete() {
+    let folder = tempfile::tempdir().unwrap();
+    let [one, two] = ["block.bin", "block.h"].map(|name| folder.path().join(name));
+    for generation in [&b"old"[..], b"new"] {
+        write_pair((&one, generation), (&two, generation)).unwrap();
+        assert_eq!(
+            [std::fs::read(&one).unwrap(), std::fs::read(&two).unwrap()],
+            [generation, generation]
+        );
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2);
+    let same = folder
+        .path()
+        .join("../")
+        .join(folder.path().file_name().unwrap())
+        .join("block.bin");
+    assert!(
+        write_pair((&one, b"x"), (&same, b"y"))
+            .unwrap_err()
+            .to_string()
+            .contains("one name")
+    );
+    // Refused before anything is changed.
+    std::fs::remove_file(&two).unwrap();
+    std::fs::create_dir(&two).unwrap();
+    assert!(write_pair((&one, b"x"), (&two, b"x")).is_err());
+    assert_eq!(std::fs::read(&one).unwrap(), b"new");
 }
 
 #[test]
