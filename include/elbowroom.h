@@ -244,6 +244,8 @@ enum elb_status
     ELB_STATUS_UNKNOWN_WORD = 58,
     // A file was changed by others since it was read.
     ELB_STATUS_FILE_CHANGED = 59,
+    // A file is longer than is read.
+    ELB_STATUS_FILE_TOO_LONG = 60,
     // An image is shorter or longer than it says, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
     // The bytes do not begin as a block does.

@@ -73,9 +73,9 @@ use file::Origin;
 /// The format that this version writes, and the newest that it reads.
 pub const FORMAT: i64 = 1;
 
-/// The longest text of a robot file, bytes: some ten thousand joints. Reading takes up to 70 times the text's memory, so that no file
-/// makes it take more than 300 MB.
-pub const LONGEST_TEXT: usize = 4 << 20;
+/// The longest text of a robot file, bytes: more joints than any block can hold. Reading takes up to 70 times the text's memory, so that no file
+/// makes it take more than 600 MB.
+pub const LONGEST_TEXT: usize = 8 << 20;
 
 /// The largest number in a robot file, either way; what it counts in (deg, mm, us, ohm, readings) makes no larger one sensible.
 pub const LARGEST_NUMBER: f64 = 1e12;

@@ -89,7 +89,6 @@ pub(crate) fn conversions(entry: &JointEntry) -> Result<Vec<Converted>, Problem>
 }
 
 pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
-    output::apart(&[("the robot file", Some(&args.file)), ("--plot", args.plot.as_deref())])?;
     let robot = Robot::load(&args.file)?;
     let mut text = String::new();
     let entries: Vec<&JointEntry> = match &args.joint {

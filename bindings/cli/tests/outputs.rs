@@ -17,7 +17,7 @@ use std::io::{Read as _, Write as _};
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::Path;
 use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Every command once, as it writes to standard output.
 const COMMANDS: &[&[&str]] = &[
@@ -44,8 +44,9 @@ const WRITERS: &[(&[&str], &[&str])] = &[
             "heron.toml",
             "--joint",
             "wing_left",
-            "--measured-unit",
-            "deg",
+            "--adopt",
+            "--date",
+            "DAY",
         ],
         &["heron.toml"],
     ),
@@ -85,9 +86,12 @@ fn prepared() -> tempfile::TempDir {
 
 /// The words of a command in its n-th run.
 fn words(command: &[&str], number: u64) -> Vec<String> {
-    let word = |word: &&str| {
-        word.replace("NEW", &format!("new_{number}"))
-            .replace("SEED", &number.to_string())
+    let word = |word: &&str| match *word {
+        "NEW" => format!("new_{number}"),
+        "SEED" => number.to_string(),
+        // Each another, so that every run changes the file.
+        "DAY" => format!("2026-11-{:02}", 1 + number % 28),
+        word => word.to_owned(),
     };
     command.iter().map(word).collect()
 }
@@ -246,33 +250,30 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
 fn two_outputs_with_one_name_are_refused() {
     let folder = prepared();
     fs::create_dir(folder.path().join("sub")).unwrap();
-    for (args, says) in [
-        (
-            &[
-                "fit",
-                "sweep.csv",
-                "--into",
-                "new.toml",
-                "--joint",
-                "wing",
-                "--new",
-                "--plot",
-                "sub/../new.toml",
-            ][..],
-            "--into and --plot name one file",
-        ),
-        (
-            &["show", "heron.toml", "wing_left", "--plot", "./heron.toml"],
-            "the robot file and --plot name one file",
-        ),
-        (
-            &["report", "heron.toml", "-o", "heron.toml"],
-            "the robot file and --output name one file",
-        ),
+    let fit = [
+        "fit",
+        "sweep.csv",
+        "--into",
+        "new.toml",
+        "--joint",
+        "wing",
+        "--new",
+        "--plot",
+        "sub/../new.toml",
+    ];
+    let (_, told) = run(folder.path(), &fit, 2);
+    assert!(
+        told.contains("--into and --plot name one file; give each its own"),
+        "{told}"
+    );
+    assert!(!folder.path().join("new.toml").exists());
+    // What an output would replace is an input.
+    for args in [
+        &["show", "heron.toml", "wing_left", "--plot", "./heron.toml"][..],
+        &["report", "heron.toml", "-o", "heron.toml"],
     ] {
         let (_, told) = run(folder.path(), args, 2);
-        assert!(told.contains(says), "{told}");
-        assert!(!folder.path().join("new.toml").exists());
+        assert!(told.contains("was not made by elbowroom; name another file"), "{told}");
         assert_eq!(fs::read_to_string(folder.path().join("heron.toml")).unwrap(), ROBOT);
     }
 }
@@ -304,7 +305,10 @@ fn a_kill_leaves_old_or_new_and_never_both() {
     for (command, files) in WRITERS {
         let folder = prepared();
         let dir = folder.path();
-        let mut met = 0;
+        let (mut met, begin) = (0, Instant::now());
+        assert!(start(dir, &words(command, 0)).output().unwrap().status.code() < Some(2));
+        // Somewhere within what one run takes.
+        let most = u64::try_from(begin.elapsed().as_micros()).unwrap().max(1);
         for number in 1..=kills() {
             if files.contains(&"block.h") {
                 // Another generation.
@@ -322,7 +326,7 @@ fn a_kill_leaves_old_or_new_and_never_both() {
             state = state
                 .wrapping_mul(6_364_136_223_846_793_005)
                 .wrapping_add(1_442_695_040_888_963_407);
-            std::thread::sleep(Duration::from_micros(1_000 + (state >> 33) % 30_000));
+            std::thread::sleep(Duration::from_micros((state >> 33) % most));
             let _ = child.kill();
             met += u64::from(child.wait().unwrap().code().is_none());
             for file in *files {

@@ -318,7 +318,7 @@ static void changed_meanwhile(const char *path) {
 }
 
 static void too_long(void) {
-    const size_t length = (4u << 20) + 1;
+    const size_t length = (8u << 20) + 1;
     char *text = malloc(length);
     elb_robot *robot = NULL;
     elb_error error;

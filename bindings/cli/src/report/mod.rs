@@ -21,7 +21,6 @@ struct Report {
 }
 
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
-    output::apart(&[("the robot file", Some(&args.file)), ("--output", Some(&args.output))])?;
     let robot = Robot::load(&args.file)?;
     let (found, day) = checked(&robot, args.as_of, None);
     let text = page::page(&args.file, &robot, &found, day)?;
