@@ -1,4 +1,4 @@
-/* An ATmega at 16 MHz. Register names and bits: data sheets of ATmega328P, ATmega2560 and ATmega32U4, chapters USART. */
+/* An ATmega at 16 MHz. Register names and bits: data sheets of ATmega328P and ATmega32U4, chapters USART. */
 #include "board.h"
 
 #include <avr/interrupt.h>

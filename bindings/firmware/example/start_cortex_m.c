@@ -35,7 +35,7 @@ static void halt(void) {
     }
 }
 
-__attribute__((section(".vectors"), used)) static const struct {
+__attribute__((section(".vectors"), used)) const struct {
     void *stack;
     void (*handlers[15])(void);
 } vectors = {stack_top, {reset, halt, halt, halt, halt, halt}};

@@ -34,7 +34,9 @@ pub(crate) struct Row {
 
 /// The boards, in the order of the table.
 pub(crate) fn rows() -> Vec<Row> {
-    let lines = include_str!("../../boards.txt").lines().filter(|line| !line.starts_with('#'));
+    let lines = include_str!("../../boards.txt")
+        .lines()
+        .filter(|line| !line.starts_with('#'));
     let row = |line: &'static str| {
         let words: Vec<&str> = line.split('|').map(str::trim).collect();
         let [name, target, _, tools, told, folders] = words[..] else {
@@ -110,9 +112,17 @@ impl Row {
                 start: Some("start_rv32.c"),
                 link: &["-T", "rv32.ld"],
                 // Without floats and atomics: what is not rv32imc stops the program.
-                run: &["qemu-system-riscv32", "-M", "virt", "-cpu", "rv32,f=off,d=off,a=off", "-bios", "none"],
+                run: &[
+                    "qemu-system-riscv32",
+                    "-M",
+                    "virt",
+                    "-cpu",
+                    "rv32,f=off,d=off,a=off",
+                    "-bios",
+                    "none",
+                ],
             },
-            "atmega328p" | "atmega2560" => Simulator {
+            "atmega328p" => Simulator {
                 line: "board_atmega.c",
                 start: None,
                 link: &[],
@@ -223,7 +233,11 @@ impl Board {
         };
         let start = simulator.start.map(|file| example.join(file));
         for source in [line].into_iter().chain(start).chain([own]) {
-            let language = if source.extension().unwrap() == "cpp" { "gnu++11" } else { "c11" };
+            let language = if source.extension().unwrap() == "cpp" {
+                "gnu++11"
+            } else {
+                "c11"
+            };
             let object = work.join(source.file_name().unwrap()).with_extension("o");
             run_well(told(language).arg("-c").arg(&source).arg("-o").arg(&object));
             objects.push(object);
@@ -234,7 +248,10 @@ impl Board {
         } else if !self.is_avr() {
             link.arg("-nostartfiles");
         }
-        link.arg("-L").arg(&example).args(simulator.link).arg("-Wl,--gc-sections");
+        link.arg("-L")
+            .arg(&example)
+            .args(simulator.link)
+            .arg("-Wl,--gc-sections");
         link.args(&objects).arg(self.dir.join("libelbowroom_block.a"));
         run_well(link.arg("-lm").arg("-o").arg(&elf));
         elf

@@ -9,6 +9,8 @@ mod example;
 mod header;
 mod heron;
 mod measure;
+mod readme;
+mod sketch;
 mod vectors;
 
 use board::{Board, root, rows};
@@ -92,6 +94,28 @@ fn the_example_answers() {
     for row in rows() {
         both(row.name).into_iter().for_each(example::run);
     }
+}
+
+#[test]
+fn the_header_serves_cpp() {
+    for row in rows() {
+        sketch::cpp(Board::get(row.name));
+    }
+}
+
+/// As the specification of such libraries and the core's recipes say; the tools themselves were not run.
+#[test]
+fn the_sketch_library_answers() {
+    sketch::block_of_the_sketch();
+    let library = sketch::package();
+    sketch::sketch(&library, Board::get("atmega328p"), "standard", "-DARDUINO_AVR_UNO");
+}
+
+#[test]
+fn the_lines_of_the_readme_run() {
+    sketch::block_of_the_sketch();
+    readme::table();
+    readme::lines();
 }
 
 #[test]

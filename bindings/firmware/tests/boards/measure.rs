@@ -76,11 +76,7 @@ fn measure_with(board: &Board, image: &[u8], call: &str, level: &str) -> Said {
     given.extend((call == CALLS[0]).then(|| "-DWITH_CHECK".to_owned()));
     let given: Vec<&str> = given.iter().map(String::as_str).collect();
     let elf = board.compile(&format!("measure_{call}"), "measure.c", image, &given);
-    let more: &[&str] = if board.is_avr() {
-        &[]
-    } else {
-        &["-icount", "shift=0"]
-    };
+    let more: &[&str] = if board.is_avr() { &[] } else { &["-icount", "shift=0"] };
     let text = String::from_utf8(board.run(&elf, b"", more)).unwrap();
     let said: Said = text
         .lines()
