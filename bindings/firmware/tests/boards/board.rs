@@ -181,6 +181,10 @@ impl Board {
         self.row.is_avr()
     }
 
+    pub(crate) fn target(&self) -> &'static str {
+        self.row.target
+    }
+
     /// One of the board's tools: compiler or binutils.
     pub(crate) fn tool(&self, name: &str) -> String {
         format!("{}{name}", self.row.tools)

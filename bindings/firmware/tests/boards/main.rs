@@ -8,6 +8,7 @@ mod board;
 mod example;
 mod header;
 mod heron;
+mod linkage;
 mod measure;
 mod readme;
 mod sketch;
@@ -118,6 +119,12 @@ fn the_lines_of_the_readme_run() {
     readme::lines();
 }
 
+/// A linkage is dear; the README says how dear, and what to do.
+#[test]
+fn a_linkage_costs_many_straight_joints() {
+    linkage::run();
+}
+
 #[test]
 fn no_image_of_ten_million_is_read_outside() {
     attack::run();
@@ -139,6 +146,10 @@ fn the_table_of_costs_holds() {
         return;
     }
     measure::limits(&figures);
+    if !measure::made_by_the_toolchain(Board::get(MEASURED[0])) {
+        println!("not compared: the table is that of the toolchain's own target, this library is by Debian's compiler");
+        return;
+    }
     // Two figures of a cell stand with a comma between them.
     let words = |text: &str| {
         text.replace(',', " ")

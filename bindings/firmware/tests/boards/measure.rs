@@ -106,6 +106,16 @@ pub(crate) struct Figures {
     block: usize,
 }
 
+/// Whether the library is by the toolchain, with its own target; else by Debian's compiler, with other figures.
+pub(crate) fn made_by_the_toolchain(board: &Board) -> bool {
+    let mut rustc = Command::new("rustc");
+    rustc
+        .env_remove("RUSTUP_TOOLCHAIN")
+        .args(["--print", "target-libdir", "--target", board.target()]);
+    let folder = rustc.output().unwrap().stdout;
+    Path::new(String::from_utf8_lossy(&folder).trim()).is_dir()
+}
+
 /// Holds the calls to what they may take on an 8-bit board.
 pub(crate) fn limits(boards: &[Figures]) {
     for figures in boards.iter().filter(|figures| figures.avr) {
