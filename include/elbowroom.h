@@ -1,3 +1,6 @@
+// SPDX-FileCopyrightText: 2026 The elbowroom developers
+// SPDX-License-Identifier: MIT
+//
 // elbowroom: one checked calibration model for servo joints, in plain C.
 //
 // WHAT IT IS
@@ -11,8 +14,9 @@
 //
 // I WANT TO ...                                  -> THESE CALLS
 //   send a command to a servo                    -> elb_joint_config_init, elb_joint_new, elb_joint_counts (or _pulse_us)
-//   do so in a control loop                      -> the same; elb_ramp_new, elb_ramp_follow for a soft start;
+//   do so in a control loop                      -> the same; elb_ramp_of_joint, elb_ramp_follow for a soft start;
 //                                                   elb_joint_command_from_reading; elb_joint_free
+//   send all joints of a robot, in any unit      -> elb_robot_find, elb_robot_unit_at, elb_robot_counts
 //   know where the joint stands                  -> elb_joint_command_from_reading, elb_joint_reading_state
 //   convert whole arrays                         -> elb_joint_counts_batch, elb_joint_command_from_counts_batch
 //   find how far a joint can go                  -> elb_readings_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel
@@ -30,7 +34,7 @@
 //   Statuses, constants and structs, then the calls under these headings, in reading order:
 //     Joints; One value towards the motor, back from it; Arrays towards the motor, back from it; What the sensor says
 //     Limits from readings; Many joints at once
-//     Robot files; Checking a robot
+//     Robot files; All joints of a robot in one call; Checking a robot
 //     Soft start and rate limit
 //     Bring-up: what to do next, step by step; saved, and taken up again later
 //     Blocks written; Blocks: joints on a microcontroller
@@ -408,6 +412,51 @@ typedef int32_t elb_status;
 
 // The channel of a joint whose robot file names none.
 #define ELB_NO_CHANNEL 4294967295
+
+// Unit: the file names none.
+#define ELB_UNIT_NONE 0
+
+// Unit: degrees, "deg".
+#define ELB_UNIT_DEG 1
+
+// Unit: radians, "rad".
+#define ELB_UNIT_RAD 2
+
+// Unit: full turns, "turn".
+#define ELB_UNIT_TURN 3
+
+// Unit: millimetres, "mm".
+#define ELB_UNIT_MM 4
+
+// Unit: centimetres, "cm".
+#define ELB_UNIT_CM 5
+
+// Unit: metres, "m".
+#define ELB_UNIT_M 6
+
+// Unit: inches, "in".
+#define ELB_UNIT_INCH 7
+
+// Unit: parts of a whole, "fraction".
+#define ELB_UNIT_FRACTION 8
+
+// Unit: hundredths of a whole, "percent".
+#define ELB_UNIT_PERCENT 9
+
+// Unit: another word, which elb_robot_entry_at gives.
+#define ELB_UNIT_OTHER 4294967295
+
+// A unit's factor leads to nothing: there is none.
+#define ELB_SI_NONE 0
+
+// A unit's factor leads to radians: the joint turns.
+#define ELB_SI_RADIAN 1
+
+// A unit's factor leads to metres: the joint slides.
+#define ELB_SI_METRE 2
+
+// A unit's factor leads to a plain number.
+#define ELB_SI_ONE 3
 
 // Severity of a finding: worth knowing.
 #define ELB_SEVERITY_NOTE 0
@@ -802,6 +851,16 @@ typedef struct elb_robot_entry {
     uint32_t line;
 } elb_robot_entry;
 
+// The unit of a joint's commands and its factor to SI. Frozen at 16 bytes.
+typedef struct elb_unit {
+    // What one of it is in radians, metres or plain numbers, as `si` says; NaN where `code` is ELB_UNIT_NONE or ELB_UNIT_OTHER.
+    double to_si;
+    // ELB_UNIT_...
+    uint32_t code;
+    // ELB_SI_...
+    uint32_t si;
+} elb_unit;
+
 // Something wrong with a robot. Texts live as long as the findings. Frozen.
 typedef struct elb_finding {
     // The name of the rule that found it: "rest-outside-travel".
@@ -863,7 +922,7 @@ typedef struct elb_session_config {
     double alignment_ratio;
     // The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
     double alignment_reading_range[2];
-    // How much must be spare beyond each stop, deg of the joint. Default: 0.
+    // How much must be spare beyond each stop, deg of the joint. Default: 2.
     double alignment_margin;
     // What is known from before, to tell what has changed since: a sum of ELB_BASELINE_...; 0, the default: nothing.
     // elb_session_config_set_baseline sets it and what follows.
@@ -1312,6 +1371,11 @@ ELB_NOEXCEPT;
 //
 // Nothing is clamped, and NaN gives NaN.
 //
+// Whether a joint has a feedback map; without one the other calls here return ELB_STATUS_NO_FEEDBACK.
+//
+// - out: receives 1 if it has, else 0.
+ELB_MUST_USE elb_status elb_joint_has_feedback(const struct elb_joint *joint, uint32_t *out) ELB_NOEXCEPT;
+
 // The joint angle, deg, of a feedback reading.
 //
 // - reading: in the sensor's unit, e.g. ADC counts.
@@ -1681,7 +1745,7 @@ ELB_MUST_USE elb_status elb_robot_text(const struct elb_robot *robot, const char
 // How many joints a robot has.
 ELB_MUST_USE elb_status elb_robot_joint_count(const struct elb_robot *robot, size_t *out) ELB_NOEXCEPT;
 
-// The joint of a name.
+// The joint of a name. elb_robot_find gives its place, and the nearest name where there is none such.
 //
 // - name: UTF-8, ends with a NUL.
 // - out: receives the joint, which lives as long as the robot.
@@ -1790,6 +1854,57 @@ elb_status elb_robot_without_joint(const struct elb_robot *robot,
                                    struct elb_error *error)
 ELB_NOEXCEPT;
 
+// The unit of a joint's commands as a number, with its factor to SI: commands times `to_si` are radians, metres or plain
+// numbers, and what a program in radians sends is divided by it.
+//
+// - i: the joint's place in the file, counted from 0.
+// - out: receives it.
+//
+// Errors: ELB_STATUS_ABSENT if there are not so many joints.
+ELB_MUST_USE
+elb_status elb_robot_unit_at(const struct elb_robot *robot,
+                             size_t i,
+                             struct elb_unit *out)
+ELB_NOEXCEPT;
+
+// The place of a joint's name in the file, counted from 0: what elb_robot_joint_at, elb_robot_entry_at, elb_robot_unit_at and
+// the arrays of elb_robot_counts go by. Allocates nothing, found or not.
+//
+// - name: UTF-8, ends with a NUL.
+// - out: receives the place.
+// - error: receives the details when the call fails: the nearest name that there is.
+//
+// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
+ELB_MUST_USE
+elb_status elb_robot_find(const struct elb_robot *robot,
+                          const char *name,
+                          size_t *out,
+                          struct elb_error *error)
+ELB_NOEXCEPT;
+
+// ---- All joints of a robot in one call ----
+//
+// The timer counts of all joints: for each the value of elb_joint_counts, in less time than so many calls. It never allocates
+// and takes a bounded number of steps.
+//
+// - commands: `n` commands in file order, each in its joint's own unit.
+// - n: how many joints the robot has, as elb_robot_joint_count gives it.
+// - counts: receives `n` counts.
+// - flags: receives for each ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
+// - done: receives how many were written: `n`, or the index of the command that is refused. All before it are written, it and
+//   the rest are not touched.
+//
+// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
+// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.
+ELB_MUST_USE
+elb_status elb_robot_counts(const struct elb_robot *robot,
+                            const double *commands,
+                            size_t n,
+                            uint32_t *counts,
+                            uint32_t *flags,
+                            size_t *done)
+ELB_NOEXCEPT;
+
 // ---- Checking a robot ----
 //
 // Checks a robot by every rule.
@@ -1891,6 +2006,29 @@ elb_status elb_ramp_per_cycle(double start,
                               struct elb_error *error)
 ELB_NOEXCEPT;
 
+// Starts a ramp of one joint's commands, which holds its targets to the joint's command range and to the commands of its travel
+// first. A plain ramp runs on towards a target out of reach while the motor stands at the end, and must come all the way back
+// before the motor moves again; this one turns round at once.
+//
+// - joint: the joint; not needed after the call.
+// - start: the command at which it stands, which may be out of reach: it comes in from there.
+// - max_rate_per_s: command units per second. 0: the joint's own.
+// - acceleration_per_s2: command units per second squared. 0: not bounded.
+// - cycles_hz: cycles of the loop in a second.
+// - out: receives the ramp; free it with elb_ramp_free.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_MISSING_KEY if neither the joint nor the call names a rate; otherwise as elb_ramp_new.
+ELB_MUST_USE
+elb_status elb_ramp_of_joint(const struct elb_joint *joint,
+                             double start,
+                             double max_rate_per_s,
+                             double acceleration_per_s2,
+                             double cycles_hz,
+                             struct elb_ramp **out,
+                             struct elb_error *error)
+ELB_NOEXCEPT;
+
 // Frees a ramp, once.
 //
 // Nullable: ramp (nothing happens).
@@ -1906,6 +2044,30 @@ ELB_MUST_USE
 elb_status elb_ramp_follow(struct elb_ramp *ramp,
                            double target,
                            double *out)
+ELB_NOEXCEPT;
+
+// elb_ramp_follow that tells as well what held the target back.
+//
+// - target: where the value is to go.
+// - out: receives the value after the step, and in its flags what of the target was out of the joint's reach; always 0 for a
+//   ramp that was not made of a joint.
+//
+// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
+ELB_MUST_USE
+elb_status elb_ramp_step(struct elb_ramp *ramp,
+                         double target,
+                         struct elb_conversion *out)
+ELB_NOEXCEPT;
+
+// Stands still at a value again, with the same limits: after a stop, or when the drive was moved by something else. It
+// allocates nothing.
+//
+// - start: where the value stands now.
+//
+// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
+ELB_MUST_USE
+elb_status elb_ramp_reset(struct elb_ramp *ramp,
+                          double start)
 ELB_NOEXCEPT;
 
 // The value after the last step.

@@ -245,6 +245,15 @@ pub enum ConvertError {
 }
 
 impl ConvertError {
+    /// The same of an element of an array.
+    #[cfg(feature = "robot")]
+    pub(crate) fn at(self, index: usize) -> Self {
+        match self {
+            Self::NotFinite { value } => Self::NotFiniteAt { index, value },
+            other => other,
+        }
+    }
+
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
         match self {

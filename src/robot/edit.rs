@@ -2,10 +2,10 @@
 
 use std::string::{String, ToString};
 
-use toml_edit::{Array, Date as TomlDate, Datetime, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 use super::entry::EntryRecord;
-use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
+use super::file::evidence;
 use super::reader::{knots, number};
 use super::{FORMAT, Robot, feedback, transmission};
 use crate::joint::{JointRecord, ServoRecord, TimerRecord};
@@ -66,7 +66,17 @@ fn write_entry(table: &mut dyn TableLike, new: &EntryRecord, old: Option<&EntryR
     set_text(table, "unit", new.unit.as_deref());
     write_joint(table, &new.joint, old.map(|old| &old.joint), inherited);
     set_text(table, "mirror_of", new.mirror_of.as_deref());
-    write_evidence(table, &new.evidence);
+    evidence::write(table, &new.evidence);
+    evidence::write_history(table, &new.history);
+    // Numbers that replace assumed ones were given.
+    let is_kept = |same: fn(&EntryRecord, &EntryRecord) -> bool| old.is_none_or(|old| same(old, new));
+    let servo = new.assumed.servo && is_kept(|old, new| old.joint.servo == new.joint.servo);
+    let timer = new.assumed.timer && is_kept(|old, new| old.joint.timer == new.joint.timer);
+    for (key, assumed) in [("servo", servo), ("timer", timer)] {
+        if let Some(own) = table.get_mut(key).and_then(Item::as_table_like_mut) {
+            set_assumed(own, assumed);
+        }
+    }
 }
 
 fn write_joint(
@@ -106,59 +116,6 @@ fn write_joint(
     }
 }
 
-fn write_evidence(joint: &mut dyn TableLike, evidence: &Evidence) {
-    if evidence.is_empty() {
-        joint.remove("evidence");
-        return;
-    }
-    if !joint.contains_key("evidence") {
-        joint.insert("evidence", Item::Table(Table::new()));
-    }
-    let Some(table) = joint.get_mut("evidence").and_then(Item::as_table_like_mut) else {
-        return;
-    };
-    let date = evidence.date.map(|date| {
-        let date = TomlDate {
-            year: date.year(),
-            month: date.month(),
-            day: date.day(),
-        };
-        Datetime {
-            date: Some(date),
-            time: None,
-            offset: None,
-        }
-    });
-    set(table, "date", date.map(Value::from), |old| {
-        old.as_datetime().copied() == date
-    });
-    set_text(table, "sense", evidence.sense.map(|sense| sense.as_str()));
-    write_end(table, "lower", evidence.lower);
-    write_end(table, "upper", evidence.upper);
-    match evidence.lost_motion {
-        None => drop(table.remove("lost_motion")),
-        Some(LostMotionEvidence { value, u }) => within(table, "lost_motion", |lost| {
-            set_number(lost, "value", Some(value));
-            set_number(lost, "u", u);
-        }),
-    }
-    set_whole(table, "readings", evidence.readings.map(i64::from));
-}
-
-fn write_end(evidence: &mut dyn TableLike, side: &str, end: Option<EndEvidence>) {
-    let Some(end) = end else {
-        evidence.remove(side);
-        return;
-    };
-    within(evidence, side, |table| {
-        set_text(table, "kind", Some(end.kind.as_str()));
-        set_number(table, "at", Some(end.at));
-        set_number(table, "short_at", end.short_at);
-        set_number(table, "u", end.u);
-        set_number(table, "guard", end.guard);
-    });
-}
-
 /// Writes into the table under a key, made inline if there is none.
 pub(super) fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&mut dyn TableLike)) {
     if !table.get(key).is_some_and(Item::is_table_like) {
@@ -170,7 +127,7 @@ pub(super) fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&m
 }
 
 /// Sets a value unless the one that stands there is the same; what is around it (blanks, a comment) stays.
-fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
+pub(super) fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
     let Some(mut new) = new else {
         table.remove(key);
         return;
@@ -191,6 +148,15 @@ pub(super) fn set_text(table: &mut dyn TableLike, key: &str, new: Option<&str>) 
 
 pub(super) fn set_flag(table: &mut dyn TableLike, key: &str, new: bool) {
     set(table, key, Some(Value::from(new)), |old| old.as_bool() == Some(new));
+}
+
+/// `assumed = true`, or nothing.
+fn set_assumed(table: &mut dyn TableLike, assumed: bool) {
+    if assumed || table.contains_key("assumed") {
+        set(table, "assumed", assumed.then(|| Value::from(true)), |old| {
+            old.as_bool() == Some(true)
+        });
+    }
 }
 
 pub(super) fn set_whole(table: &mut dyn TableLike, key: &str, new: Option<i64>) {

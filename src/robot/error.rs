@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use std::string::String;
 use std::vec::Vec;
 
+use super::near::UnknownJoint;
 use crate::code::Code;
 use crate::error::JointError;
 
@@ -130,15 +131,11 @@ impl fmt::Display for FileFault {
                 list(f, known)?;
                 f.write_str(")")
             }
-            Self::UnknownJoint {
+            Self::UnknownJoint { name, nearest } => UnknownJoint {
                 name,
-                nearest: Some(nearest),
-            } => {
-                write!(f, "no joint is named {name}; the nearest name is {nearest}")
+                nearest: nearest.as_deref(),
             }
-            Self::UnknownJoint { name, nearest: None } => {
-                write!(f, "no joint is named {name}; the file has no joints yet")
-            }
+            .fmt(f),
             Self::Joint(error) => error.fmt(f),
             Self::Access { action, reason } => {
                 write!(

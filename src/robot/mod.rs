@@ -28,6 +28,7 @@ mod adopt;
 mod block;
 mod check;
 mod compare;
+mod counts;
 mod date;
 mod edit;
 mod entry;
@@ -36,23 +37,28 @@ mod evidence;
 mod feedback;
 mod file;
 mod from_fit;
+mod near;
 mod reader;
 mod save;
 mod settings;
+mod source;
 mod transmission;
 mod urdf;
 
+pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};
-pub use entry::{Board, EntryRecord, JointEntry};
+pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+pub use near::UnknownJoint;
 /// For the shell's other files.
 #[doc(hidden)]
 pub use save::write_whole;
 pub use settings::{CheckSettings, Waiver};
+pub use source::{DriveUnit, Source, SourceState, Sources, sha256};
 pub use urdf::{Urdf, UrdfJoint};
 
 use std::collections::HashMap;
@@ -147,7 +153,23 @@ impl Robot {
 
     /// The joint of this name.
     pub fn joint(&self, name: &str) -> Option<&JointEntry> {
-        self.joints.get(*self.index.get(name)?)
+        self.joints.get(self.place(name)?)
+    }
+
+    /// The place of the joint of this name in [`Robot::joints`], which is file order. Nothing is allocated.
+    pub fn place(&self, name: &str) -> Option<usize> {
+        self.index.get(name).copied()
+    }
+
+    /// The same, or what a person needs who misspelt it. Nothing is allocated, so that a control program may ask at any time.
+    ///
+    /// # Errors
+    /// [`UnknownJoint`], which names the nearest one.
+    pub fn expect_place<'a>(&'a self, name: &'a str) -> Result<usize, UnknownJoint<'a>> {
+        self.place(name).ok_or_else(|| UnknownJoint {
+            name,
+            nearest: near::nearest(name, self.joints.iter().map(JointEntry::name)).map(|(nearest, _)| nearest),
+        })
     }
 
     /// The joint of this name, or an error that names the nearest one.

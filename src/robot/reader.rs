@@ -11,6 +11,7 @@ use toml_edit::{Item, Key, TableLike, Value};
 use super::date::Date;
 use super::entry::JointEntry;
 use super::error::{FileError, FileFault};
+use super::near::nearest;
 
 /// One table of the file: the joint it belongs to, and what is known about its place.
 #[derive(Clone)]
@@ -21,18 +22,6 @@ pub(super) struct Section<'a> {
 }
 
 type Read<T> = Result<T, FileError>;
-
-/// Up to how many typing errors a word is taken for the one that was meant.
-const NEAR: usize = 2;
-
-/// The word nearest to the one given, and whether it must be meant.
-pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<(&'k str, bool)> {
-    known
-        .into_iter()
-        .map(|candidate| (candidate, strsim::damerau_levenshtein(word, candidate)))
-        .min_by_key(|&(_, distance)| distance)
-        .map(|(candidate, distance)| (candidate, distance <= NEAR))
-}
 
 /// The fault of a name that no joint has.
 pub(super) fn unknown_joint(name: &str, joints: &[JointEntry]) -> FileFault {

@@ -34,6 +34,10 @@ pub mod many;
 
 pub mod robot;
 
+pub mod unit;
+
+pub mod robot_loop;
+
 pub mod findings;
 
 pub mod ramp;

@@ -150,6 +150,7 @@ static void aligned(void) {
     int angles = 0;
     outcome = by_plan(&config, text, &angles);
     CHECK(outcome.verdict == ELB_OUTCOME_READY && angles == 0);
+    CHECK(config.alignment_margin == 2);
     config.alignment_joint[0] = simulated_stop[0], config.alignment_joint[1] = simulated_stop[1];
     config.alignment_sensor_travel = 255.75;
     config.alignment_margin = 10;
