@@ -201,6 +201,14 @@ impl Figures {
                 let off = reading.value - fit.expected(drive);
                 let least = off.abs().min((off - side * reversal).abs());
                 self.believed += u32::from(least > 5.0 * plan.u_reading);
+                if std::env::var_os("BELIEVED").is_some() && least > 5.0 * plan.u_reading {
+                    println!(
+                        "{seed} {index} {reading:?} off {off:.1} least {least:.1} of {} slope {:.2} ends {:?}",
+                        bench.readings().len(),
+                        fit.slope,
+                        joint.latest_contacts()
+                    );
+                }
             }
         }
     }
