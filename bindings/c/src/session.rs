@@ -1,7 +1,7 @@
 //! Bring-up: the procedure from loose parts to a joint ready for software, as plain actions and reports.
 
-use crate::fit::{ELB_END_NONE, ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, kind_number};
 use crate::bench::Running;
+use crate::fit::{ELB_END_NONE, ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, kind_number};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;

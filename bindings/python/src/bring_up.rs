@@ -5,8 +5,8 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    self as core, Action, Alignment, Bench, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan, StopSearch,
-    Sweep, SweepReading, Verdict, teeth,
+    self as core, Action, Alignment, Bench, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan,
+    StopSearch, Sweep, SweepReading, Verdict, teeth,
 };
 use pyo3::prelude::*;
 use serde::de::DeserializeOwned;

@@ -125,7 +125,9 @@ impl Run<'_> {
             } else {
                 last
             };
-            if met && sign * (touch - knee.at) > 1.2 * sd {
+            // Close to the knee a reading may lie on either side of it, and says little.
+            let clear = if self.felt(side) { 2.4 } else { 1.2 };
+            if met && sign * (touch - knee.at) > clear * sd {
                 places.push((touch, side));
             }
         }
@@ -174,7 +176,11 @@ impl Run<'_> {
                 best = Some((index, left));
             }
         }
-        best.map(|(index, _)| index)
+        /// What lowers the sum of squares by a smaller part than this is not worth a reading.
+        const WORTH: f64 = 0.002;
+        let sum: f64 = want.iter().map(|w| w.max(1.0) * w.max(1.0)).sum();
+        best.filter(|(_, left)| *left < sum * (1.0 - WORTH))
+            .map(|(index, _)| index)
     }
 
     /// Standard uncertainty of a stop midway between both directions: that of the stop as met by the likelihood of each place, with what
