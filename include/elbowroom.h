@@ -242,6 +242,10 @@ enum elb_status
     ELB_STATUS_VALUE_OUTSIDE = 57,
     // A word stands where only certain words may.
     ELB_STATUS_UNKNOWN_WORD = 58,
+    // A file was changed by others since it was read.
+    ELB_STATUS_FILE_CHANGED = 59,
+    // A file is longer than is read.
+    ELB_STATUS_FILE_TOO_LONG = 60,
     // An image is shorter or longer than it says, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
     // The bytes do not begin as a block does.
@@ -272,6 +276,12 @@ typedef enum elb_status elb_status;
 typedef int32_t elb_status;
 #endif // __STDC_VERSION__ >= 202311L
 #endif // __cplusplus
+
+// Flag: the command was outside the command range and was held to its nearer end.
+#define ELB_CLAMPED_TO_COMMAND 1
+
+// Flag: the drive angle was outside the travel and was held to its nearer end.
+#define ELB_CLAMPED_TO_TRAVEL 2
 
 #if !defined(ELB_BLOCKS_ONLY)
 
@@ -316,12 +326,6 @@ typedef int32_t elb_status;
 
 // Slopes that are the weighted harmonic mean of two chords.
 #define ELB_SLOPES_HARMONIC_CHORD 2
-
-// Flag: the command was outside the command range and was held to its nearer end.
-#define ELB_CLAMPED_TO_COMMAND 1
-
-// Flag: the drive angle was outside the travel and was held to its nearer end.
-#define ELB_CLAMPED_TO_TRAVEL 2
 
 // State of a reading: within the readings of the map.
 #define ELB_READING_INSIDE 0
@@ -1769,12 +1773,16 @@ elb_status elb_robot_load(const char *path,
                           struct elb_error *error)
 ELB_NOEXCEPT;
 
-// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
+// that others wrote since this robot was loaded from there: other joints of theirs are kept in the file; a change of the same joint
+// is refused. A robot that was not loaded from this path replaces what stands there. The file keeps its line ends, owner and
+// permissions. A lock, .NAME.lock beside the file, is held meanwhile.
 //
 // - path: the file's name, UTF-8, ends with a NUL.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
+// Nullable: error. Errors, after which the file is untouched: ELB_STATUS_FILE_CHANGED, with what was changed;
+// ELB_STATUS_FILE_ACCESS, also if another process holds the lock for ten seconds; ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,
@@ -2374,7 +2382,7 @@ typedef struct elb_block_conversion {
     float pulse_us;
     // The timer count.
     uint32_t counts;
-    // Bit 0: clamped to the command range. Bit 1: clamped to the travel.
+    // ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
     uint32_t flags;
 } elb_block_conversion;
 
@@ -2447,6 +2455,7 @@ ELB_NOEXCEPT;
 // The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
 //
 // A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
+ELB_MUST_USE
 elb_status elb_block_command_from_reading(const uint8_t *block,
                                           size_t length,
                                           uint16_t channel,
@@ -2488,6 +2497,10 @@ ELB_NOEXCEPT;
 // On an AVR, constants stay in flash only if they are marked PROGMEM, and pointers do not reach them there. These are the
 // same calls for such a block: `block` is its address in flash, within the first 64 kB.
 #if defined(__AVR__)
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
 ELB_MUST_USE elb_status elb_block_check_flash(const uint8_t *block, size_t length) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_counts_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
                                   uint16_t *out) ELB_NOEXCEPT;
@@ -2507,6 +2520,10 @@ ELB_MUST_USE elb_status elb_block_command_from_pulse_us_flash(const uint8_t *blo
                                                  float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_command_from_drive_flash(const uint8_t *block, size_t length, uint16_t channel, float drive,
                                               float *out) ELB_NOEXCEPT;
-#endif
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif // __cplusplus
+#endif  // __AVR__
 
 #endif  // ELBOWROOM_H

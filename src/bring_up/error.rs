@@ -2,14 +2,19 @@
 
 use super::action::Answer;
 use crate::code::Code;
+use crate::error::Shown;
 use thiserror::Error;
+
+/// The largest angle, reading or time that makes sense in a bring-up, far above any joint's (a million turns are 3.6e8 deg). What is
+/// saved beyond it would lose its smaller steps.
+pub(crate) const MOST: f64 = 1e12;
 
 /// Why a plan or a report was refused. A refused report changes nothing: the same action is asked again.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[non_exhaustive]
 pub enum BringUpError {
     /// A NaN or an infinity where a number is needed.
-    #[error("{what} is {value}; give a finite number")]
+    #[error("{what} is {}; give a finite number", Shown(*value))]
     NotFinite {
         /// The field.
         what: &'static str,
@@ -17,7 +22,7 @@ pub enum BringUpError {
         value: f64,
     },
     /// A number that must be above zero.
-    #[error("{what} is {value}; it must be above zero")]
+    #[error("{what} is {}; it must be above zero", Shown(*value))]
     NotPositive {
         /// The field.
         what: &'static str,
@@ -25,7 +30,7 @@ pub enum BringUpError {
         value: f64,
     },
     /// A number below its least value.
-    #[error("{what} is {value}; it must be at least {least}")]
+    #[error("{what} is {}; it must be at least {}", Shown(*value), Shown(*least))]
     Below {
         /// The field.
         what: &'static str,
@@ -35,7 +40,7 @@ pub enum BringUpError {
         least: f64,
     },
     /// A number above its greatest value.
-    #[error("{what} is {value}; it must be at most {most}")]
+    #[error("{what} is {}; it must be at most {}", Shown(*value), Shown(*most))]
     Above {
         /// The field.
         what: &'static str,
@@ -45,7 +50,7 @@ pub enum BringUpError {
         most: f64,
     },
     /// Two ends in the wrong order, or the same.
-    #[error("{what} [{lower}, {upper}] must rise; write its lower end first")]
+    #[error("{what} [{}, {}] must rise; write its lower end first", Shown(*lower), Shown(*upper))]
     NotRising {
         /// The field.
         what: &'static str,
@@ -84,7 +89,7 @@ pub enum BringUpError {
     #[error("that is no reading; type the number that the scale shows, or again")]
     NoSuchReading,
     /// A saved state whose parts do not belong together.
-    #[error("saved {what} is {value} where the rest of the state makes it {right}; take the state as it was written")]
+    #[error("saved {what} is {} where the rest of the state makes it {}; take the state as it was written", Shown(*value), Shown(*right))]
     Contradicts {
         /// The field.
         what: &'static str,
@@ -158,10 +163,19 @@ impl BringUpError {
     }
 
     pub(crate) fn finite(what: &'static str, value: f64) -> Result<f64, Self> {
-        if value.is_finite() {
-            Ok(value)
-        } else {
+        if !value.is_finite() {
             Err(Self::NotFinite { what, value })
+        } else if value > MOST {
+            Err(Self::Above {
+                what,
+                value,
+                most: MOST,
+            })
+        } else if value < -MOST {
+            let least = -MOST;
+            Err(Self::Below { what, value, least })
+        } else {
+            Ok(value)
         }
     }
 

@@ -54,6 +54,7 @@ pub use bracket::{Bracket, BracketPlan, Found};
 #[cfg(feature = "std")]
 pub use diagnosis::{Baseline, Fault, teeth};
 pub use error::BringUpError;
+pub(crate) use error::MOST;
 pub use joint_ramp::JointRamp;
 #[cfg(feature = "std")]
 pub use outcome::{EndFound, Outcome, Verdict};

@@ -21,7 +21,7 @@ use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
-use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot};
+use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use feedback::Sensed;
 use found::{LeftOut, Next, TravelSums, left_out};
@@ -98,6 +98,7 @@ struct Fitted<'a> {
 }
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
+    output::apart(&[("--into", args.into.as_deref()), ("--plot", args.plot.as_deref())])?;
     let target = open(args)?;
     let fitted = fit(args, target.as_ref())?;
     let mut text = String::new();
@@ -128,11 +129,12 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         if let Some(record) = &decision.record {
             let old = robot.joint(name).map(JointEntry::record);
             robot.put(record)?;
-            store(&robot, path)?;
+            let saved = store(&robot, path)?;
             let entry = robot.expect_joint(name)?;
             written = conversions(entry)?;
             let what = if old.is_none() { "added to" } else { "updated in" };
             let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
+            text.push_str(&output::kept(&saved));
             for change in old.map_or(Vec::new(), |old| repair::changes(&old, record)) {
                 let _ = writeln!(text, "  {change}");
             }
@@ -382,10 +384,10 @@ fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Proble
     }))
 }
 
-fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {
+fn store(robot: &Robot, path: &Path) -> Result<Saved, FileError> {
     if path.exists() {
         return robot.save(path);
     }
     // Somebody may have made the file meanwhile; then theirs stays.
-    robot.save_new(path)
+    robot.save_new(path).map(|()| Saved::default())
 }
