@@ -2,6 +2,9 @@
 //!
 //!     cargo bench --bench bench_mode --features rehearsal             1,000 joints a row
 //!     cargo bench --bench bench_mode --features rehearsal -- 200      fewer
+//!     cargo bench --bench bench_mode --features rehearsal -- bent     rows whose name holds that word
+//!
+//! With SHOW_STAGES set each row has moves, turns of the hand, slips and the readings of each part besides.
 
 #[path = "../tests/bench_figures/mod.rs"]
 mod bench_figures;
@@ -16,58 +19,58 @@ fn main() {
         .skip(1)
         .find(|arg| !arg.starts_with('-') && arg.parse::<u64>().is_err());
     let joints: u64 = number.unwrap_or(1000);
-    let steep = Row::of("bench, steep", BenchKind::Steep, false);
-    let felt = Row::of("bench, steep, by hand", BenchKind::Steep, true);
+    let steep = Row::of("slope 0.8 to 2.5", BenchKind::Steep, false);
+    let felt = Row::of("the same, stops by hand", BenchKind::Steep, true);
     let rows = [
         steep,
         felt,
         Row {
-            name: "bench, steep, sense",
+            name: "sense tested",
             watch: Watch::SensorAndDrive,
             ..steep
         },
         Row {
-            name: "bench, steep, by hand, sense",
+            name: "sense tested, stops by hand",
             watch: Watch::SensorAndDrive,
             ..felt
         },
         Row {
-            name: "bench, steep, no slips",
+            name: "no slips, no wrong answers",
             slip_rate: 0.0,
             wrong_answer_rate: 0.0,
             ..steep
         },
         Row {
-            name: "bench, by hand, no slips",
+            name: "the same, stops by hand, no slips",
             slip_rate: 0.0,
             wrong_answer_rate: 0.0,
             ..felt
         },
         Row {
-            name: "bench, steep, B 8",
+            name: "overtravel 8",
             overtravel: 8.0,
             ..steep
         },
         Row {
-            name: "bench, steep, by hand, B 5",
+            name: "overtravel 5, stops by hand",
             overtravel: 5.0,
             ..felt
         },
         Row {
-            name: "late, no slips, by hand",
+            name: "late obstacle, stops by hand, no slips",
             slip_rate: 0.0,
             wrong_answer_rate: 0.0,
             ..Row::of("", BenchKind::Late, true)
         },
-        Row::of("bench, plain", BenchKind::Plain, false),
-        Row::of("bench, plain, by hand", BenchKind::Plain, true),
-        Row::of("bench, counts", BenchKind::Counts, false),
-        Row::of("bench, counts, by hand", BenchKind::Counts, true),
-        Row::of("bench, bent", BenchKind::Bent, false),
-        Row::of("bench, bent, by hand", BenchKind::Bent, true),
-        Row::of("bench, obstacle", BenchKind::Hard, false),
-        Row::of("bench, late obstacle, by hand", BenchKind::Late, true),
-        Row::of("bench, soft stops", BenchKind::Soft, false),
+        Row::of("slope 0.4 to 2.5", BenchKind::Plain, false),
+        Row::of("slope 0.4 to 2.5, stops by hand", BenchKind::Plain, true),
+        Row::of("4 to 6 counts a degree", BenchKind::Counts, false),
+        Row::of("4 to 6 counts a degree, stops by hand", BenchKind::Counts, true),
+        Row::of("bent by 10 %", BenchKind::Bent, false),
+        Row::of("bent by 10 %, stops by hand", BenchKind::Bent, true),
+        Row::of("obstacle", BenchKind::Hard, false),
+        Row::of("late obstacle, stops by hand", BenchKind::Late, true),
+        Row::of("stops give 30 to 70 %", BenchKind::Soft, false),
     ];
     Figures::heading();
     for row in rows {
@@ -85,6 +88,6 @@ fn main() {
         for seed in 0..joints {
             figures.run_equal(steep, seed);
         }
-        figures.print("equal steps 2.5, steep", 5.0);
+        figures.print("equal steps of 2.5, sweep of 5", 5.0);
     }
 }

@@ -531,6 +531,9 @@ typedef int32_t elb_status;
 // Answer: an angle, deg, in `value`.
 #define ELB_ANSWER_ANGLE 2048
 
+// Answer: the reading is in doubt; read it again.
+#define ELB_ANSWER_AGAIN 4096
+
 // Question: is it safe to start?
 #define ELB_QUESTION_READY 1
 
@@ -557,6 +560,15 @@ typedef int32_t elb_status;
 
 // Question: turn the sensor on its shaft until it reads `amount`.
 #define ELB_QUESTION_SET_SENSOR 9
+
+// Question: from its mark, turn the joint by hand `toward` an end, by `amount` deg, and hold it.
+#define ELB_QUESTION_TURN_FROM_MARK 10
+
+// Question: hold the joint by hand at its stop `toward` an end, the power off.
+#define ELB_QUESTION_HOLD_AT_STOP 11
+
+// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what did the joint meet?
+#define ELB_QUESTION_STAYS_BEHIND 12
 
 // Question: one of a later version; elb_session_prompt has it in words.
 #define ELB_QUESTION_OTHER 255
@@ -959,7 +971,7 @@ typedef struct elb_action {
     uint32_t question;
     // The end that a question is about: ELB_SIDE_...
     uint32_t toward;
-    // The answers that a question has: a sum of ELB_ANSWER_....
+    // The answers that a question has: a sum of ELB_ANSWER_.... Of a reading that a person types: ELB_ANSWER_AGAIN.
     uint32_t answers;
 } elb_action;
 
@@ -996,6 +1008,51 @@ typedef struct elb_outcome {
     // Always 0.
     uint32_t reserved;
 } elb_outcome;
+
+// What a bring-up with typed readings starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
+// elb_bench_config_init. Fields are only ever added at its end.
+typedef struct elb_bench_config {
+    // sizeof(elb_bench_config), set by elb_bench_config_init.
+    size_t size;
+    // The drive angle at which the joint stands, clear on both sides. No default.
+    double start;
+    // How far it is clear on both sides of it. Default: 6.
+    double clearance;
+    // Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
+    double search_limits[2];
+    // How far a command may lie beyond a stop as met in the direction driven. 0, the default: 5, and 8 where the stops are felt
+    // first, as nothing is pressed then unless something came in the way since.
+    double overtravel;
+    // How far before a place it is approached from; more than the lost motion. Default: 9.
+    double run_in;
+    // Margin between contact and travel. Default: 2.
+    double guard;
+    // Coverage probability of the intervals. Default: 0.95.
+    double confidence;
+    // How far a turn of the hand goes in the sense test. Default: 20.
+    double turn;
+    // One graduation of the scale that is read, in readings. Default: 1.
+    double resolution;
+    // Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: half a graduation, nearly.
+    double u_reading;
+    // The standard uncertainty wanted of both stops and of the lost motion. Default: 0.5.
+    double tolerance;
+    // By how much the slope may change over 100 deg, as a part of itself (one standard deviation). Default: 0.1.
+    double bend;
+    // The fastest that the command may change, deg/s. Default: 20.
+    double max_rate_per_s;
+    // How long the joint is left to come to rest, s. Default: 1.
+    double settle_s;
+    // How many readings are typed at the most while the result is refined; the search of the stops may need more. Default: 60.
+    uint32_t most_readings;
+    // 1 if the servo's own loop runs over the sensor on the joint, so that its sense is tested; 0 if the servo closes its loop by
+    // itself. Default: 0.
+    uint32_t closes_loop;
+    // 1 if both stops are felt by hand first, with the drive detached. Default: 0.
+    uint32_t feel_stops;
+    // Always 0.
+    uint32_t reserved;
+} elb_bench_config;
 
 #ifdef __cplusplus
 extern "C" {
@@ -2148,7 +2205,7 @@ elb_status elb_session_next(const struct elb_session *session,
 ELB_NOEXCEPT;
 
 // What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
-// for the question; at the end the verdict. Empty where nobody is asked.
+// for the question; at the end the verdict. Empty where nobody is asked; of a bring-up with typed readings, a sentence for every step.
 //
 // - text: receives the text, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
@@ -2216,6 +2273,45 @@ ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_session_outcome(const struct elb_session *session,
                                struct elb_outcome *out)
+ELB_NOEXCEPT;
+
+// Sets the plan of a bring-up with typed readings to its defaults (common practice, no source) and notes its size.
+//
+// - config: the struct. Written only on success.
+// - size: `sizeof(elb_bench_config)`, as the caller's header has it.
+ELB_MUST_USE
+elb_status elb_bench_config_init(struct elb_bench_config *config,
+                                 size_t size)
+ELB_NOEXCEPT;
+
+// Checks a plan and begins a bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
+//
+// It is carried on by the calls of any bring-up: elb_session_next, elb_session_prompt, which has a sentence for every step, and
+// elb_session_report. A reading that does not fit those before is asked for again. A read may also be reported as
+// ELB_ACTION_ASK with ELB_ANSWER_AGAIN: then the drive comes to the place once more. elb_session_undo takes answers back.
+//
+// No command lies further than the overtravel beyond a stop as met in the direction driven, also where something came into the way
+// after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+//
+// - config: the plan; not needed after the call.
+// - out: receives the bring-up; free it with elb_session_free.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
+// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE.
+ELB_MUST_USE
+elb_status elb_session_new_bench(const struct elb_bench_config *config,
+                                 struct elb_session **out,
+                                 struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Takes the last reading or answer of a bring-up with typed readings back, with the moves after it. The drive first goes inward and
+// comes again; no move outward is made twice. What was done with the drive detached is taken back as a whole once it was fixed
+// again.
+//
+// Errors: ELB_STATUS_ABSENT where nothing was answered yet, or where a program takes the readings.
+ELB_MUST_USE
+elb_status elb_session_undo(struct elb_session *session)
 ELB_NOEXCEPT;
 
 // ---- Blocks written ----

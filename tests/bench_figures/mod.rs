@@ -151,27 +151,11 @@ impl Figures {
                 }
             ));
             bench.report(report).unwrap();
-            if std::env::var_os("SHOW").is_some() && matches!(action, Action::Read | Action::Ask { .. }) {
-                println!(
-                    "{seed} {} {:?} {report:?} {:?}",
-                    bench.stage(),
-                    action,
-                    bench.readings().last()
-                );
-            }
             if typist.slips() > slips {
                 slipped.push(bench.readings().len() - 1);
             }
         }
         self.slips += typist.slips();
-        if std::env::var_os("SHOW").is_some() {
-            println!(
-                "stops {:?} met {:?} {:?}",
-                joint.contacts(),
-                joint.latest_contacts(),
-                bench.outcome().unwrap()
-            );
-        }
         self.commanded(&joint);
         self.turns.push(f64::from(turns));
         let outcome = bench.outcome().unwrap();
@@ -281,38 +265,49 @@ fn found(end: &End) -> EndFound {
 impl Figures {
     pub fn heading() {
         println!(
-            "{:30} typed med  95 % <=60 | err rms  95 % |  u med  95 % cover | over worst   >B  | past | slope lost | moves turns | believed/slips ended",
-            ""
+            "| joints | typed, median | 95 % | error rms | 95 % | u, median | 95 % | 95 % intervals hold | lost motion 95 % | furthest beyond | past the overtravel | travel past a stop | no result |"
         );
+        println!("{}|", "| --- ".repeat(13));
     }
 
     pub fn print(&self, name: &str, bound: f64) {
         let q = quantile;
+        let sizes: Vec<f64> = self.err.iter().map(|e| e.abs()).collect();
+        let ended: Vec<String> = self.ended.iter().map(|(why, n)| format!("{why} {n}")).collect();
         println!(
-            "{name:30} {:9.0} {:5.0} {:3.0}% | {:7.2} {:5.2} | {:6.2} {:5.2} {:4.1}% | {:10.2} {:4.2}% | {:3.1}% | {:4.1}% {:4.2} | {:5.0} {:4.0} | {}/{} {:?} not felt {} {:?}",
+            "| {name} | {:.0} | {:.0} | {:.2} | {:.2} | {:.2} | {:.2} | {:.1} % | {:.2} | {:.1} of {bound:.0} | {:.2} % | {:.2} % | {} |",
             q(&self.typed, 0.5),
             q(&self.typed, 0.95),
-            100.0 * part(&self.typed.iter().map(|t| *t <= 60.0).collect::<Vec<_>>()),
             rms(&self.err),
-            q(&self.err.iter().map(|e| e.abs()).collect::<Vec<_>>(), 0.95),
+            q(&sizes, 0.95),
             q(&self.u, 0.5),
             q(&self.u, 0.95),
             100.0 * part(&self.covered),
+            q(&self.lost, 0.95),
             self.largest(),
             100.0 * self.beyond(bound),
             100.0 * part(&self.past),
-            100.0 * q(&self.slope, 0.95),
-            q(&self.lost, 0.95),
-            q(&self.moves, 0.5),
-            self.turns.iter().copied().fold(0.0, f64::max),
-            self.believed,
-            self.slips,
-            self.ended,
-            self.not_felt,
-            self.stages
-                .iter()
-                .map(|(stage, n)| std::format!("{stage} {:.1}", n / self.turns.len() as f64))
-                .collect::<Vec<_>>(),
+            if ended.is_empty() {
+                "none".into()
+            } else {
+                ended.join(", ")
+            },
         );
+        if std::env::var_os("SHOW_STAGES").is_some() {
+            let joints = self.turns.len() as f64;
+            let stages: Vec<String> = self
+                .stages
+                .iter()
+                .map(|(stage, n)| format!("{stage} {:.1}", n / joints))
+                .collect();
+            println!(
+                "  moves {:.0}; turns of the hand, most {:.0}; slips {}, believed {}; not the stop felt {}; readings {stages:?}",
+                q(&self.moves, 0.5),
+                q(&self.turns, 1.0),
+                self.slips,
+                self.believed,
+                self.not_felt,
+            );
+        }
     }
 }

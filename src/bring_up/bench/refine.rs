@@ -3,13 +3,15 @@
 use super::estimate::{CALL, Knee, PARAMETERS, Wanted};
 use super::run::{Flow, Run};
 use crate::bring_up::Side;
-use crate::fit::dense::{Matrix, add_outer};
+use crate::fit::dense::{Matrix, add_outer, factor, solve};
 use std::vec::Vec;
 
 impl Run<'_> {
     /// Until all is known well enough, the place that lowers the sum of squares of what is above its target most.
     pub(super) fn refine(&mut self) -> Flow<()> {
-        let mut looked = 0;
+        /// Places that are read again because they do not fit what was learnt since, at the most.
+        const MOST_DOUBTED: u8 = 4;
+        let (mut looked, mut doubted) = (0, 0);
         while self.typed.len() < usize::from(self.plan.most_readings) {
             if let Some(side) = self.lost_contact() {
                 self.contact.set(side, false);
@@ -19,6 +21,13 @@ impl Run<'_> {
             }
             self.stage = "refine";
             let knees = self.knees();
+            if doubted < MOST_DOUBTED
+                && let Some((x, toward)) = self.doubtful(&knees)
+            {
+                doubted += 1;
+                self.take(x, toward, true)?;
+                continue;
+            }
             let places = self.places(&knees);
             let chosen = places.clone();
             let [index, ..] = self.memo(|run| {
@@ -50,6 +59,35 @@ impl Run<'_> {
             }
             met && !self.said_stop.of(side) && self.standing(side, false).short < CALL - 1.0
         })
+    }
+
+    /// The reading that fits worst, if it does not fit at all: it is dropped, and its place is read again. A slip that hid a contact when it
+    /// was typed shows only once the stop is known.
+    fn doubtful(&mut self, knees: &[Knee; 2]) -> Option<(f64, Side)> {
+        /// In standard uncertainties of a reading: what a stop gives is within.
+        const FAR: f64 = 5.0;
+        let [index, ..] = self.memo(|run| {
+            let (a, b) = run.design(knees);
+            let mut worst = (-1.0, FAR * run.plan.u_reading);
+            let Some(l) = factor(&a, PARAMETERS) else {
+                return [-1.0; 6];
+            };
+            let p = solve(&l, &b, PARAMETERS);
+            for (index, row) in run.rows.iter().enumerate().filter(|(_, row)| !row.is_held()) {
+                if let Some(f) = run.design_row(row.x, row.toward, knees) {
+                    let off = (row.y - f.iter().zip(&p).map(|(f, p)| f * p).sum::<f64>()).abs();
+                    if off > worst.1 {
+                        worst = (index as f64, off);
+                    }
+                }
+            }
+            [worst.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+        });
+        if index < 0.0 || index as usize >= self.rows.len() {
+            return None;
+        }
+        let row = self.rows.remove(index as usize);
+        Some((row.x, row.toward))
     }
 
     /// Where readings can serve: on a level, at the line's edge before it, and at the line's other end.
@@ -87,7 +125,9 @@ impl Run<'_> {
             } else {
                 last
             };
-            if met && sign * (touch - knee.at) > 1.2 * sd {
+            // Close to the knee a reading may lie on either side of it, and says little.
+            let clear = if self.felt(side) { 2.4 } else { 1.2 };
+            if met && sign * (touch - knee.at) > clear * sd {
                 places.push((touch, side));
             }
         }
@@ -136,7 +176,11 @@ impl Run<'_> {
                 best = Some((index, left));
             }
         }
-        best.map(|(index, _)| index)
+        /// What lowers the sum of squares by a smaller part than this is not worth a reading.
+        const WORTH: f64 = 0.002;
+        let sum: f64 = want.iter().map(|w| w.max(1.0) * w.max(1.0)).sum();
+        best.filter(|(_, left)| *left < sum * (1.0 - WORTH))
+            .map(|(index, _)| index)
     }
 
     /// Standard uncertainty of a stop midway between both directions: that of the stop as met by the likelihood of each place, with what

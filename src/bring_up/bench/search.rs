@@ -90,7 +90,7 @@ impl Run<'_> {
     /// A step outward. Towards a stop that was felt by hand, a reading that advanced less than half as expected means: go back and ask.
     pub(super) fn step_to(&mut self, side: Side, x: f64, felt: bool, looked: &mut u8) -> Flow<()> {
         let before = self.outermost(side);
-        let slope = self.knee(side).slope;
+        let knee = self.knee(side);
         let level = |run: &Self, at: f64| {
             let near = run
                 .rows
@@ -104,7 +104,10 @@ impl Run<'_> {
         let (Some(was), Some(is)) = (was, level(self, x)) else {
             return Ok(());
         };
-        let (expected, advanced) = (slope * (x - before), is - was);
+        // No further than to the stop felt.
+        let sign = side.sign();
+        let to = if sign * (x - knee.at) > 0.0 { knee.at } else { x };
+        let (expected, advanced) = (knee.slope * (to - before), is - was);
         // Short by less than noise makes it, half says nothing.
         let noise = LIKELY * core::f64::consts::SQRT_2 * self.plan.u_reading;
         let short = expected - advanced;

@@ -110,8 +110,9 @@ impl Run<'_> {
         Ok(value)
     }
 
-    /// Both stops by hand, twice in turn; two readings that differ are settled by a third.
+    /// Both stops by hand, twice in turn; where two readings differ, until two agree.
     fn feel(&mut self) -> Flow<()> {
+        const MOST_HELD: usize = 5;
         let mut found: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
         let mut open = [true; 2];
         for _ in 0..2 {
@@ -122,18 +123,16 @@ impl Run<'_> {
             }
         }
         for (side, values) in [Side::Upper, Side::Lower].into_iter().zip(&mut found) {
-            if let [a, b] = values.as_slice()
-                && !self.agree(*a, *b)
+            while let [.., _, _] = values.as_slice()
+                && nearest(values).is_none_or(|[a, b]| !self.agree(a, b))
             {
-                self.hold(side, values)?;
-                if let Some(outlier) = odd_one(values) {
-                    values.swap_remove(outlier);
+                if values.len() >= MOST_HELD {
+                    return self.refuse(Fault::WiperNoisy, None, None);
                 }
+                self.hold(side, values)?;
             }
-            if let [a, b] = values.as_slice()
-                && !self.agree(*a, *b)
-            {
-                return self.refuse(Fault::WiperNoisy, None, Some((a - b).abs()));
+            if let Some(pair) = nearest(values).filter(|_| values.len() > 2) {
+                *values = pair.to_vec();
             }
             self.keep(f64::INFINITY * side.sign(), side, values);
         }
@@ -297,17 +296,19 @@ fn votes(turns: &[Turn], rest: f64) -> f64 {
         .sum()
 }
 
-/// Of three values that which is furthest from the middle one.
-fn odd_one(values: &[f64]) -> Option<usize> {
-    let middle = median(values);
-    let mut worst: Option<(usize, f64)> = None;
-    for (index, value) in values.iter().enumerate() {
-        let off = (value - middle).abs();
-        if worst.is_none_or(|(_, most)| off > most) {
-            worst = Some((index, off));
+/// The two values that lie nearest to each other.
+fn nearest(values: &[f64]) -> Option<[f64; 2]> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let mut best: Option<[f64; 2]> = None;
+    for pair in sorted.windows(2) {
+        if let [a, b] = pair
+            && best.is_none_or(|[c, d]| b - a < d - c)
+        {
+            best = Some([*a, *b]);
         }
     }
-    (values.len() == 3).then_some(worst?.0)
+    best
 }
 
 /// The middle value, or the mean of the two middle ones.
