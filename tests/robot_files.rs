@@ -589,3 +589,15 @@ fn a_text_longer_than_is_read_is_refused_before_it_is_parsed() {
             .contains("command is 1100000000000; it must be at most 1e12")
     );
 }
+
+#[test]
+fn parts_are_read_one_by_one() {
+    let robot = Robot::parse(FILE).unwrap();
+    assert_eq!(robot.boards()[0].channels(), Some(16));
+    assert!(robot.settings().waivers.is_empty());
+    let date = Date::new(2026, 11, 20).unwrap();
+    assert_eq!((date.year(), date.month(), date.day()), (2026, 11, 20));
+    assert_eq!(robot.joints()[0].joint().timer().frame_us(), 20_000.0);
+    let error = Robot::load("/nowhere/heron.toml").unwrap_err();
+    assert_eq!(error.file(), Some(std::path::Path::new("/nowhere/heron.toml")));
+}

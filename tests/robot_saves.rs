@@ -196,18 +196,39 @@ fn joint(name: &str, rest: f64) -> EntryRecord {
     record
 }
 
+/// So long each writer goes on at least; a minute by hand.
+fn seconds() -> u64 {
+    std::env::var("WRITERS_SECONDS")
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(0)
+}
+
 /// Not a test of its own: what each of many writing processes runs.
 #[test]
 fn writer() {
     let Ok(path) = std::env::var(WRITER) else {
         return;
     };
-    for number in 0..ADDED {
+    let (start, seconds) = (std::time::Instant::now(), seconds());
+    for number in 0u32.. {
+        if number >= ADDED && start.elapsed().as_secs() >= seconds {
+            println!("updates: {number}.");
+            return;
+        }
         let mut robot = Robot::load(&path).unwrap();
-        let name = format!("w{}_{number}", std::process::id());
-        robot.put(&joint(&name, f64::from(number))).unwrap();
+        // A file does not grow without end: after the first round each joint is changed, and its last update must be there.
+        let name = format!("w{}_{}", std::process::id(), number % ADDED);
+        let there = robot.joint(&name).map(|entry| entry.joint().rest());
+        assert_eq!(there, number.checked_sub(ADDED).map(rest_of));
+        robot.put(&joint(&name, rest_of(number))).unwrap();
         robot.save(&path).unwrap();
     }
+}
+
+/// An update's number, as a rest within the joint's commands.
+fn rest_of(number: u32) -> f64 {
+    f64::from(number) / 1024.0
 }
 
 #[test]
@@ -218,33 +239,36 @@ fn no_update_of_two_or_eight_writers_is_lost() {
         version(0).save(&path).unwrap();
         let start = || {
             Command::new(std::env::current_exe().unwrap())
-                .args(["--exact", "writer"])
+                .args(["--exact", "writer", "--nocapture"])
                 .env(WRITER, &path)
-                .stdout(Stdio::null())
+                .stdout(Stdio::piped())
                 .spawn()
                 .unwrap()
         };
         let children: Vec<Child> = (0..writers).map(|_| start()).collect();
-        let names: Vec<u32> = children.iter().map(Child::id).collect();
-        for mut child in children {
-            assert!(child.wait().unwrap().success());
+        let (mut updates, mut ended) = (0, Vec::new());
+        for child in children {
+            let name = child.id();
+            let output = child.wait_with_output().unwrap();
+            assert!(output.status.success());
+            let told = String::from_utf8(output.stdout).unwrap();
+            let (_, rest) = told.split_once("updates: ").unwrap();
+            let number: u32 = rest.split('.').next().unwrap().parse().unwrap();
+            updates += number;
+            ended.push((name, number));
         }
         let robot = Robot::load(&path).unwrap();
-        for name in names {
-            for number in 0..ADDED {
-                let entry = robot.expect_joint(&format!("w{name}_{number}")).unwrap();
-                assert_eq!(entry.joint().rest(), f64::from(number));
+        for (name, number) in ended {
+            for last in number - ADDED..number {
+                let entry = robot.expect_joint(&format!("w{name}_{}", last % ADDED)).unwrap();
+                assert_eq!(entry.joint().rest(), rest_of(last));
             }
         }
-        assert_eq!(
-            robot.joints().len(),
-            version(0).joints().len() + (writers * ADDED) as usize
-        );
-        assert_eq!(
-            std::fs::read_dir(folder.path()).unwrap().count(),
-            1,
-            "nothing is left beside the file"
-        );
+        let joints = version(0).joints().len() + (writers * ADDED) as usize;
+        assert_eq!(robot.joints().len(), joints);
+        let left = std::fs::read_dir(folder.path()).unwrap().count();
+        assert_eq!(left, 1, "nothing is left beside the file");
+        println!("{writers} writers, {updates} updates, all there");
     }
 }
 
