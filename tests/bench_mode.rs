@@ -413,3 +413,127 @@ fn stopped_it_is_over_until_that_is_taken_back() {
     while run.step() {}
     assert_eq!(run.bench.outcome().unwrap().verdict, Verdict::Ready);
 }
+
+#[test]
+fn a_plan_says_what_cannot_be_meant() {
+    let plan = BenchPlan::new(79.5, [0.0, 180.0]);
+    assert_eq!((plan.overtravel, plan.with_stops_felt().overtravel), (5.0, 8.0));
+    assert!(plan.with_stops_felt().feel_stops);
+    let finer = plan.with_resolution(0.1);
+    assert!((finer.u_reading * 10.0 - plan.u_reading).abs() < 1e-12);
+    let refused = |change: &dyn Fn(&mut BenchPlan)| {
+        let mut plan = plan;
+        change(&mut plan);
+        Bench::new(plan).unwrap_err().to_string()
+    };
+    assert!(refused(&|p| p.start = 3.0).contains("start is 3"));
+    assert!(refused(&|p| p.overtravel = f64::NAN).contains("overtravel"));
+    assert!(refused(&|p| p.u_reading = 0.1).contains("u_reading"));
+    assert!(refused(&|p| p.search_limits = [180.0, 0.0]).contains("search_limits"));
+    assert!(refused(&|p| p.most_readings = 3).contains("most_readings"));
+    for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+        let mut bench = Bench::new(plan).unwrap();
+        bench.report(Report::Answered { answer: Answer::Done }).unwrap();
+        while bench.next() != Action::Read {
+            let report = bench.parse("").unwrap();
+            bench.report(report).unwrap();
+        }
+        let before = bench.clone();
+        assert!(bench.report(Report::Reading { value, load: None }).is_err());
+        assert_eq!(bench, before);
+    }
+}
+
+/// A joint whose reading never changes, whatever is done.
+#[test]
+fn a_reading_that_stays_is_asked_about_and_named() {
+    for (answers, fault) in [
+        (vec![Answer::Neighbour], "channel-swapped"),
+        (vec![Answer::DriveOnly], "gear-stripped"),
+        (vec![Answer::Nothing], "drive-silent"),
+        (vec![Answer::Joint, Answer::Joint], "wiper-open"),
+        (vec![Answer::Joint, Answer::Neighbour], "channel-swapped"),
+    ] {
+        let mut bench = Bench::new(BenchPlan::new(79.5, [0.0, 180.0])).unwrap();
+        let mut given = answers.iter();
+        loop {
+            let report = match bench.next() {
+                Action::MoveTo { .. } => Report::Moved,
+                Action::Wait { .. } => Report::Waited,
+                Action::Read => Report::Reading {
+                    value: 451.0,
+                    load: None,
+                },
+                Action::Ask {
+                    question: Question::WhatMoved { .. },
+                    ..
+                } => Report::Answered {
+                    answer: *given.next().unwrap(),
+                },
+                Action::Ask { .. } => Report::Answered { answer: Answer::Done },
+                Action::Done => break,
+            };
+            bench.report(report).unwrap();
+        }
+        let Verdict::Faulty { fault: found, .. } = bench.outcome().unwrap().verdict else {
+            panic!("a fault")
+        };
+        assert_eq!(found.as_str(), fault);
+        assert_eq!(bench.prompt().sentence, found.to_string());
+        // Never anywhere but in what was declared clear, and the overtravel.
+        assert!(
+            bench
+                .readings()
+                .iter()
+                .all(|r| (r.drive.unwrap() - 79.5).abs() <= 11.0 + 1e-9)
+        );
+    }
+}
+
+/// A loop that aids is found within four turns, with the drive detached, and nothing is moved.
+#[test]
+fn a_loop_that_runs_away_is_never_attached() {
+    let mut plan = BenchPlan::new(79.5, [0.0, 180.0]);
+    plan.watch = Watch::SensorAndDrive;
+    for (up, down, fault) in [
+        (Answer::Upper, Answer::Lower, "wires-swapped"),
+        (Answer::Still, Answer::Still, "drive-silent"),
+        (Answer::Upper, Answer::Upper, "unclear"),
+    ] {
+        let mut bench = Bench::new(plan).unwrap();
+        let (mut hand, mut turns) = (0.0, 0);
+        loop {
+            let report = match bench.next() {
+                Action::Read => Report::Reading {
+                    value: 450.0 + 1.2 * hand,
+                    load: None,
+                },
+                Action::Ask { question, .. } => {
+                    let answer = match question {
+                        Question::TurnFromMark { toward, degrees } => {
+                            (hand, turns) = (toward.sign() * degrees, turns + 1);
+                            Answer::Done
+                        }
+                        Question::DriveResponse => {
+                            if hand > 0.0 {
+                                up
+                            } else {
+                                down
+                            }
+                        }
+                        Question::AttachDrive => panic!("it must not be attached"),
+                        _ => Answer::Done,
+                    };
+                    Report::Answered { answer }
+                }
+                Action::Done => break,
+                moved => panic!("{moved:?}"),
+            };
+            bench.report(report).unwrap();
+        }
+        let Verdict::Faulty { fault: found, .. } = bench.outcome().unwrap().verdict else {
+            panic!("a fault")
+        };
+        assert_eq!((found.as_str(), turns), (fault, 4));
+    }
+}

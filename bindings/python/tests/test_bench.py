@@ -6,6 +6,7 @@ import copy
 import dataclasses
 import json
 import pickle
+from typing import Any
 
 import pytest
 from conftest import data
@@ -163,7 +164,7 @@ def test_a_wrong_answer_lists_the_answers_of_its_question_only() -> None:
     ("field", "value"),
     [("overtravel", 0.0), ("u_reading", 0.01), ("resolution", float("nan")), ("most_readings", 2), ("start", 3.0)],
 )
-def test_a_plan_that_cannot_be_meant_is_refused(field: str, value: float) -> None:
+def test_a_plan_that_cannot_be_meant_is_refused(field: str, value: Any) -> None:
     plan = dataclasses.replace(bu.BenchPlan(start=79.5, search_limits=(0, 180)), **{field: value})
     with pytest.raises(elb.BringUpError, match=field):
         bu.Bench(plan)
