@@ -6,6 +6,7 @@ use std::vec::Vec;
 
 use super::evidence::Evidence;
 use crate::joint::{Joint, JointRecord, TimerRecord};
+use crate::unit::Unit;
 
 /// Numbers that nobody gave: common practice stands in their place, and the file says so (`assumed = true`).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -50,6 +51,11 @@ impl JointEntry {
     /// The unit of its commands, e.g. `deg` or `rad`.
     pub fn unit(&self) -> Option<&str> {
         self.unit.as_deref()
+    }
+
+    /// The unit of its commands where it is one that has a factor to SI; None for other words, and where the file names none.
+    pub fn known_unit(&self) -> Option<Unit> {
+        self.unit().and_then(Unit::of)
     }
 
     /// The joint on the other side that it mirrors.

@@ -8,7 +8,7 @@ use super::joint::{short, travel_in_commands};
 use super::{Rule, Sink};
 use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
-use crate::robot::reader::nearest;
+use crate::robot::near::nearest;
 
 pub(super) fn rules(robot: &Robot, sink: &mut Sink<'_>) {
     if robot.joints().is_empty() {
