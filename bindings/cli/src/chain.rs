@@ -10,9 +10,9 @@ const WIDTH: f64 = 720.0;
 const LEFT: f64 = 76.0;
 const RIGHT: f64 = 636.0;
 /// Top and bottom of the panels.
-const DRIVE: (f64, f64) = (40.0, 280.0);
-const SLOPE: (f64, f64) = (302.0, 358.0);
-const READING: (f64, f64) = (380.0, 510.0);
+const DRIVE: (f64, f64) = (40.0, 260.0);
+const SLOPE: (f64, f64) = (280.0, 330.0);
+const READING: (f64, f64) = (350.0, 468.0);
 /// Points of a line: finer than the paper.
 const POINTS: u32 = 300;
 /// A dead centre is drawn if it lies so near, in parts of the command range.
@@ -130,7 +130,7 @@ impl<'a> Chain<'a> {
         if !joint.transmission().record().is_linear() {
             let ends = joint.command_range().ends();
             let straight = ends.map(|command| (self.x.at(command), y.at(joint.transmission().drive(command))));
-            svg.polyline("sides", straight);
+            svg.polyline("by-side", straight);
         }
         // What the motor is sent, solid; what it would be sent were there no travel, dashed.
         let unclamped = |&command: &f64| (self.x.at(command), y.at(joint.transmission().drive(command)));
@@ -307,7 +307,7 @@ impl Chain<'_> {
             legend.item(svg, look::KNOT.text, Svg::knot);
         }
         if !record.is_linear() {
-            legend.line(svg, "straight from end to end", "sides");
+            legend.line(svg, "straight from end to end", "by-side");
         }
         legend.area(svg, look::TRAVEL_BAR.text, "travel");
         let evidence = self.entry.evidence();

@@ -91,12 +91,12 @@ impl FitPicture<'_> {
             stop(&mut panels, end);
         }
         self.model(&mut panels, &y);
-        let is_one_outside = self.readings(&mut panels, &y) | self.rest(&mut panels);
+        let shown = self.readings(&mut panels, &y).and(self.rest(&mut panels));
         for &[drive, measured] in self.knots {
             panels.svg.knot((panels.x.at(drive), y.at(measured)));
         }
         let below = self.travel(&mut panels);
-        self.legend(&mut panels.svg, below, is_one_outside);
+        self.legend(&mut panels.svg, below, shown);
         panels.svg.finish(
             frame,
             &format!("Readings and limits of {}", self.name),
@@ -199,7 +199,7 @@ impl FitPicture<'_> {
             for side in [-half, half] {
                 let line = places.iter().filter(between);
                 let line = line.map(|&drive| (x.at(drive), y.at((self.model)(drive) + side)));
-                panels.svg.polyline("sides", line.collect::<Vec<_>>());
+                panels.svg.polyline("by-side", line.collect::<Vec<_>>());
             }
         }
     }
@@ -221,27 +221,38 @@ impl FitPicture<'_> {
         beyond(&self.fit.lower) || beyond(&self.fit.upper)
     }
 
-    /// Draws the readings; whether one lies outside the frame.
-    fn readings(&self, panels: &mut Panels, y: &Scale) -> bool {
+    /// Draws the readings.
+    fn readings(&self, panels: &mut Panels, y: &Scale) -> Shown {
         let (low, high) = y.values();
-        let mut is_one_outside = false;
+        let mut shown = Shown::default();
         for (index, (&drive, &measured)) in self.drive.iter().zip(self.measured).enumerate() {
             let at = (panels.x.at(drive), y.at(measured.clamp(low, high)));
             if measured < low || measured > high {
-                is_one_outside = true;
+                shown.outside = true;
                 outside(&mut panels.svg, at, measured > high);
+                // Inward of the frame, as the reading is far off.
+                let (anchor, beside) = if at.0 > 0.5 * (LEFT + RIGHT) {
+                    ("end", -10.0)
+                } else {
+                    ("start", 10.0)
+                };
+                let below = if measured > high { 12.0 } else { -2.0 };
+                panels
+                    .svg
+                    .text("small", anchor, (at.0 + beside, at.1 + below), &number(measured, 1));
                 continue;
             }
             mark(&mut panels.svg, at, self.side(index), 4.5);
             if self.is_left_out(index) {
+                shown.left_out = true;
                 cross(&mut panels.svg, at);
             }
         }
-        is_one_outside
+        shown
     }
 
-    /// What the model leaves of each reading; whether one lies outside the frame.
-    fn rest(&self, panels: &mut Panels) -> bool {
+    /// What the model leaves of each reading.
+    fn rest(&self, panels: &mut Panels) -> Shown {
         let Panels {
             svg,
             x,
@@ -259,20 +270,21 @@ impl FitPicture<'_> {
         svg.line("axis", (LEFT, y.at(0.0)), (RIGHT, y.at(0.0)));
         svg.line("axis", (LEFT, *top), (LEFT, *bottom));
         svg.text_up((20.0, 0.5 * (*top + *bottom)), look::RESIDUAL.text);
-        let mut is_one_outside = false;
+        let mut shown = Shown::default();
         for (index, (&drive, &value)) in self.drive.iter().zip(&self.residuals).enumerate() {
             let at = (x.at(drive), y.at(value.clamp(-size, size)));
             if value.abs() > size {
-                is_one_outside = true;
+                shown.outside = true;
                 outside(svg, at, value > 0.0);
             } else {
                 mark(svg, at, self.side(index), 3.0);
                 if self.is_left_out(index) {
+                    shown.left_out = true;
                     cross(svg, at);
                 }
             }
         }
-        is_one_outside
+        shown
     }
 
     /// Draws the travel below the axis; where the legend may begin.
@@ -298,7 +310,7 @@ impl FitPicture<'_> {
         bottom + 28.0
     }
 
-    fn legend(&self, svg: &mut Svg, first: f64, is_one_outside: bool) {
+    fn legend(&self, svg: &mut Svg, first: f64, shown: Shown) {
         let mut legend = Legend::new(LEFT - 60.0, RIGHT, first);
         for (approach, label) in [
             (Approach::Below, look::READING_BELOW),
@@ -309,15 +321,15 @@ impl FitPicture<'_> {
                 legend.item(svg, label.text, |svg, at| mark(svg, at, approach, 4.5));
             }
         }
-        if !self.fit.rejected.is_empty() {
+        if shown.left_out {
             legend.item(svg, look::LEFT_OUT.text, cross);
         }
-        if is_one_outside {
-            legend.item(svg, look::OUTSIDE.text, |svg, at| outside(svg, at, true));
+        if shown.outside {
+            legend.item(svg, look::OUTSIDE.text, |svg, (x, y)| outside(svg, (x, y - 6.0), true));
         }
         legend.line(svg, look::MODEL.text, "model");
         if self.half_lost_motion().is_some() {
-            legend.line(svg, look::MODEL_BY_SIDE.text, "sides");
+            legend.line(svg, look::MODEL_BY_SIDE.text, "by-side");
         }
         if !self.knots.is_empty() {
             legend.item(svg, look::KNOT.text, Svg::knot);
@@ -388,6 +400,22 @@ impl FitPicture<'_> {
             number(self.fit.residual_sd, 3),
             self.measured_unit
         )
+    }
+}
+
+/// What of the readings stands in a picture.
+#[derive(Debug, Clone, Copy, Default)]
+struct Shown {
+    left_out: bool,
+    outside: bool,
+}
+
+impl Shown {
+    const fn and(self, other: Self) -> Self {
+        Self {
+            left_out: self.left_out | other.left_out,
+            outside: self.outside | other.outside,
+        }
     }
 }
 

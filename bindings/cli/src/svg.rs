@@ -22,8 +22,8 @@ pub(crate) fn escape(text: &str) -> String {
 
 /// Marks and lines; colours are those of the core's [`look`], by name. Every meaning has a shape or a word besides its colour.
 const STYLE: &str = "\
-text{font-family:Georgia,'Times New Roman',serif;font-size:16px;fill:var(--ink)}\
-.small{font-size:15px}.title{font-size:18px;font-weight:bold}.paper{fill:var(--paper)}\
+text{font-family:Georgia,'Times New Roman',serif;font-size:17px;fill:var(--ink)}\
+.small{font-size:16px}.title{font-size:19px;font-weight:bold}.paper{fill:var(--paper)}\
 .axis{stroke:var(--ink);stroke-width:1}.grid{stroke:var(--grid);stroke-width:1}\
 .travel{fill:var(--travel);fill-opacity:.3;stroke:var(--travel);stroke-width:1.5}\
 .servo{fill:var(--grid);fill-opacity:.5;stroke:none}\
@@ -31,7 +31,7 @@ text{font-family:Georgia,'Times New Roman',serif;font-size:16px;fill:var(--ink)}
 .guard{fill:url(#guard);stroke:var(--guard);stroke-width:1}.held{fill:url(#held);stroke:var(--stop);stroke-width:1}\
 .stop{stroke:var(--stop);stroke-width:3}.known{fill:var(--stop);fill-opacity:.25;stroke:none}.rest{fill:var(--ink)}\
 .clear{stroke:var(--ink);stroke-width:1.5}.ring{fill:var(--card);stroke:var(--ink);stroke-width:1.5}\
-.model{fill:none;stroke:var(--ink);stroke-width:2}.sides{fill:none;stroke:var(--ink);stroke-width:1;stroke-dasharray:2 3}\
+.model{fill:none;stroke:var(--ink);stroke-width:2}.by-side{fill:none;stroke:var(--ink);stroke-width:1;stroke-dasharray:2 3}\
 .band{fill:var(--ink);fill-opacity:.08;stroke:none}\
 .below{fill:var(--card);stroke:var(--below);stroke-width:1.6}.above{fill:var(--above);stroke:var(--above);stroke-width:1.6}\
 .reading{fill:var(--card);stroke:var(--below);stroke-width:1.6}\
@@ -190,7 +190,7 @@ impl Svg {
 }
 
 /// Width of a letter of the small size, about.
-const LETTER: f64 = 7.0;
+const LETTER: f64 = 8.4;
 /// Height of a row of a legend.
 const LEGEND_ROW: f64 = 26.0;
 

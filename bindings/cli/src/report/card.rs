@@ -31,7 +31,7 @@ pub(super) struct Shown<'a> {
     pub(super) rule: &'static str,
     pub(super) joint: Option<&'a str>,
     pub(super) message: &'a str,
-    pub(super) hint: &'a str,
+    pub(super) hint: String,
     pub(super) reason: &'a str,
 }
 
@@ -42,7 +42,7 @@ impl<'a> Shown<'a> {
             rule: finding.rule.name(),
             joint: finding.joint.as_deref(),
             message: &finding.message,
-            hint: &finding.hint,
+            hint: sentence(&finding.hint),
             reason: "",
         }
     }
@@ -53,6 +53,14 @@ impl<'a> Shown<'a> {
             ..Self::of(&waived.finding)
         }
     }
+}
+
+/// The same text, begun with a capital letter.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// A picture with its name.
@@ -184,10 +192,10 @@ fn converted(entry: &JointEntry) -> Result<Vec<Conversion>, Problem> {
         drive: number(row.drive, 3),
         pulse_us: number(row.pulse_us, 3),
         counts: row.counts.into(),
-        clamped: if row.clamped().is_empty() {
-            "no".to_owned()
-        } else {
-            row.clamped().to_owned()
+        // The column's head says that it is about clamping.
+        clamped: match row.clamped().trim_start_matches("clamped ") {
+            "" => "no".to_owned(),
+            to => to.to_owned(),
         },
     };
     Ok(rows.map(shown).collect())
@@ -197,9 +205,19 @@ fn converted(entry: &JointEntry) -> Result<Vec<Conversion>, Problem> {
 fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str, String)> {
     let (evidence, travel) = (entry.evidence(), entry.joint().travel());
     let mut rows = Vec::new();
-    for (is_upper, label, end, limit) in [
-        (false, "lower end", evidence.lower, travel.lower()),
-        (true, "upper end", evidence.upper, travel.upper()),
+    for (is_upper, [label, interval, sum], end, limit) in [
+        (
+            false,
+            ["lower end", "its interval", "lower limit"],
+            evidence.lower,
+            travel.lower(),
+        ),
+        (
+            true,
+            ["upper end", "its interval", "upper limit"],
+            evidence.upper,
+            travel.upper(),
+        ),
     ] {
         rows.push((label, end.map_or("unproven".to_owned(), |end| proof(&end))));
         let fitted = refitted.map(|refitted| {
@@ -213,19 +231,22 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
             if let (EndKind::Contact, Some([low, high])) = (fitted.kind, fitted.interval) {
                 let percent = number(refitted.fit.confidence * 100.0, 2);
                 rows.push((
-                    "",
-                    format!("{percent} % interval {} to {} deg", number(low, 2), number(high, 2)),
+                    interval,
+                    format!("{percent} %: {} to {} deg", number(low, 2), number(high, 2)),
                 ));
             }
             let is_measured = matches!(refitted.fit.lost_motion, LostMotion::Measured { .. });
-            if let Some(sum) = TravelSum::of(fitted, is_upper) {
-                rows.push(("", format!("travel {}", sum.words(is_upper, is_measured))));
+            if let Some(words) = TravelSum::of(fitted, is_upper) {
+                rows.push((sum, words.words(is_upper, is_measured)));
             }
         } else if let Some(end) = end {
-            rows.push((
-                "",
-                format!("travel ends {} deg inside of it", number((end.at - limit).abs(), 3)),
-            ));
+            let inside = (end.at - limit).abs();
+            let inside = if inside > 0.0 {
+                format!(", {} deg inside", number(inside, 3))
+            } else {
+                String::new()
+            };
+            rows.push((sum, format!("{} deg{inside}", number(limit, 3))));
         }
     }
     rows.push(("travel", format!("{} deg", range(travel.ends()))));
@@ -281,13 +302,22 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
         sides.filter(|known| **known == side).count()
     };
     let (below, above) = (from(Approach::Below), from(Approach::Above));
+    let unknown = refitted.columns.drive.len().saturating_sub(below + above);
+    let counted = [
+        (below, "from below"),
+        (above, "from above"),
+        (unknown, "side not noted"),
+    ];
+    let counted = counted.iter().filter(|(count, _)| *count > 0);
     let sides = if fit.approach_inferred {
         "sides inferred from the order of the rows".to_owned()
     } else {
-        format!(
-            "{below} with the drive rising, {above} falling, {} side not noted",
-            fit.readings.saturating_sub(below + above)
-        )
+        let counted: Vec<_> = counted.map(|(count, side)| format!("{count} {side}")).collect();
+        counted.join(", ")
+    };
+    let left_out = match fit.rejected.len() {
+        0 => "none".to_owned(),
+        n => n.to_string(),
     };
     let resolution = match (fit.resolution, fit.resolution_inferred) {
         (Some(step), false) => format!("{} {unit}, given", number(step, 4)),
@@ -297,7 +327,7 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
     let mut rows = vec![
         (
             "readings",
-            format!("{}: {sides}; {} left out", fit.readings, fit.rejected.len()),
+            format!("{}: {sides}; {left_out} left out", refitted.columns.drive.len()),
         ),
         (
             "model",

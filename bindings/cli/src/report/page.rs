@@ -29,7 +29,7 @@ struct Page<'a> {
     file: String,
     hash: String,
     day: Option<String>,
-    joints: usize,
+    joints: String,
     style: Safe,
     patterns: Safe,
     verdict: &'static str,
@@ -85,7 +85,7 @@ pub(super) fn page(
         file: path.display().to_string(),
         hash: sha256(robot.to_toml().as_bytes()),
         day: day.map(|day| day.to_string()),
-        joints: robot.joints().len(),
+        joints: counted(robot.joints().len(), "joint"),
         style: Safe(format!("{}{STYLE}", style_sheet())),
         patterns: Safe(PATTERNS.to_owned()),
         verdict: verdict(found),
@@ -142,8 +142,11 @@ fn verdict(found: &CheckReport) -> &'static str {
     }
 }
 
+fn counted(n: usize, one: &str) -> String {
+    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
+}
+
 fn counts(found: &CheckReport) -> String {
-    let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
     format!(
         "{}, {}, {}, {} waived",
         counted(count(found, Severity::Error), "error"),

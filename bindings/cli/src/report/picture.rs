@@ -68,10 +68,8 @@ fn row(svg: &mut Svg, x: &Scale, entry: &JointEntry, y: f64) {
     svg.text("small", "end", (LEFT - 8.0, y + 5.0), &name);
     svg.rect("servo", (x.at(servo.lower()), y - 3.0), (x.at(servo.upper()), y + 3.0));
     let evidence = entry.evidence();
-    for (end, limit) in [(evidence.lower, travel.lower()), (evidence.upper, travel.upper())] {
-        if let Some(end) = end.filter(keeps_guard) {
-            svg.rect("guard", (x.at(end.at), y - HALF), (x.at(limit), y + HALF));
-        }
+    for (end, limit) in guards(entry) {
+        svg.rect("guard", (x.at(end), y - HALF), (x.at(limit), y + HALF));
     }
     svg.rect(
         "range",
@@ -92,8 +90,15 @@ fn row(svg: &mut Svg, x: &Scale, entry: &JointEntry, y: f64) {
     }
 }
 
-fn keeps_guard(end: &EndEvidence) -> bool {
-    matches!(end.kind, EvidenceKind::Contact | EvidenceKind::Stalled)
+/// What is kept clear at either end: from where something holds the joint to the travel's end.
+fn guards(entry: &JointEntry) -> impl Iterator<Item = (f64, f64)> {
+    let (evidence, travel) = (entry.evidence(), entry.joint().travel());
+    let ends = [(evidence.lower, travel.lower()), (evidence.upper, travel.upper())];
+    ends.into_iter().filter_map(|(end, limit)| {
+        let end = end?;
+        let holds = matches!(end.kind, EvidenceKind::Contact | EvidenceKind::Stalled);
+        (holds && end.at != limit).then_some((end.at, limit))
+    })
 }
 
 fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, y: f64) {
@@ -138,7 +143,7 @@ fn legend(svg: &mut Svg, entries: &[&JointEntry], first: f64) {
             svg.line("stop", (x, y - 8.0), (x, y + 8.0));
         });
     }
-    if ends().any(|end| keeps_guard(&end)) {
+    if entries.iter().any(|entry| guards(entry).next().is_some()) {
         legend.area(svg, look::KEPT_CLEAR.text, "guard");
     }
     if has(EvidenceKind::Clear) {
