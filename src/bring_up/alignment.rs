@@ -375,6 +375,22 @@ mod tests {
     }
 
     #[test]
+    fn half_of_what_may_be_lost_is_tolerated_and_two_steps_at_least() {
+        // 20 deg of spare beside a margin of 5: half of 15 deg at 1023/135 readings a degree.
+        let tolerance = |plan| Alignment::new(plan).unwrap().tolerance();
+        assert!((tolerance(plan()) - 7.5 * 1023.0 / 135.0).abs() < 1e-9);
+        let turned = AlignmentPlan { ratio: -2.0, ..plan() };
+        assert!((tolerance(turned) - 7.5 * 1023.0 / 135.0).abs() < 1e-9);
+        // Nothing to lose: two steps.
+        let tight = AlignmentPlan {
+            margin: 20.0,
+            resolution: 3.0,
+            ..plan()
+        };
+        assert_eq!(tolerance(tight), 6.0);
+    }
+
+    #[test]
     fn worked_by_hand() {
         let figures = plan().figures().unwrap();
         assert!(figures.fits);

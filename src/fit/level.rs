@@ -95,3 +95,44 @@ fn spread(points: &[[f64; 2]]) -> f64 {
     let squares: f64 = points.iter().map(|point| (point[0] - mean).powi(2)).sum();
     squares.sqrt()
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may panic")]
+    use super::*;
+
+    /// Outermost first: so many places level, then so many on a slope of 2.
+    fn bent(level: usize, moving: usize) -> Vec<[f64; 2]> {
+        let wobble = |at: usize| if at % 2 == 0 { 0.001 } else { -0.001 };
+        let y = |at: usize| 2.0 * at.saturating_sub(level - 1) as f64;
+        (0..level + moving)
+            .map(|at| [100.0 - at as f64, -y(at) + wobble(at)])
+            .collect()
+    }
+
+    #[test]
+    fn the_fewest_places_are_enough_and_one_less_is_not() {
+        let end = level_end(&bent(3, 3), 0.01).unwrap();
+        assert_eq!((end.at, end.readings), (97.0, 3));
+        assert!(end.ratio.abs() < 0.01);
+        assert_eq!(level_end(&bent(3, 2), 0.01), None, "half of five places is no stretch");
+        assert_eq!(level_end(&bent(2, 4), 0.01), None, "two level places are no stretch");
+    }
+
+    #[test]
+    fn the_longest_level_stretch_is_told() {
+        for level in [3, 5, 9] {
+            let end = level_end(&bent(level, 12), 0.01).unwrap();
+            // One place that moved is not seen among so many that did not.
+            assert!((level..=level + 1).contains(&end.readings), "{level}: {end:?}");
+            assert_eq!(end.at, 100.0 - end.readings as f64);
+        }
+        // No more than half of all places: as many are needed to compare it with.
+        assert_eq!(
+            level_end(&bent(9, 3), 0.01).map(|end| (end.at, end.readings)),
+            Some((94.0, 6))
+        );
+        // What hardly moves before it tells nothing.
+        assert_eq!(level_end(&bent(3, 3), 1.0), None);
+    }
+}

@@ -438,6 +438,25 @@ mod tests {
     use super::*;
     use std::vec::Vec;
 
+    #[test]
+    fn a_knee_costs_a_parameter_whether_it_is_fitted_or_held() {
+        let layout = |motion| Layout {
+            degree: 1,
+            motion,
+            lower: true,
+            upper: true,
+            give_lower: false,
+            give_upper: false,
+        };
+        for (motion, more) in [(Motion::None, 0), (Motion::Play, 1)] {
+            let layout = layout(motion);
+            for held in [(false, false), (true, false), (false, true), (true, true)] {
+                let model = Model::blank(layout, (-0.5, 0.5), held, 20, &Columns::of(&layout, held));
+                assert_eq!((model.parameters, model.dof()), (4 + more, 16 - more), "{held:?}");
+            }
+        }
+    }
+
     /// A broken line with one breakpoint is a stop that gives: the test data of the Python package
     /// piecewise-regression (MIT; JOSS 6(68) 3859, 2021) with the results of R's package segmented quoted there.
     #[test]

@@ -222,3 +222,27 @@ fn saved_and_taken_up_again_anywhere_it_ends_the_same() {
     }
     assert_eq!(search.end(), Some(whole));
 }
+
+#[test]
+fn the_trail_is_followed_by_least_squares() {
+    let mut trail = Trail::default();
+    assert_eq!(trail.line_at(7.0), (0.0, 0.0));
+    trail.push(10.0, 100.0);
+    // One place has no slope, and is expected everywhere.
+    assert_eq!(trail.line_at(90.0), (100.0, 0.0));
+    for (drive, reading) in [(12.0, 106.0), (14.0, 112.0), (16.0, 118.0)] {
+        trail.push(drive, reading);
+    }
+    let (expected, slope) = trail.line_at(20.0);
+    assert!(
+        (expected - 130.0).abs() < 1e-9 && (slope - 3.0).abs() < 1e-12,
+        "{expected} {slope}"
+    );
+    // The oldest place is given up.
+    trail.push(18.0, 118.0);
+    let (expected, slope) = trail.line_at(15.0);
+    assert!(
+        (slope - 2.1).abs() < 1e-12 && (expected - 113.5).abs() < 1e-9,
+        "{expected} {slope}"
+    );
+}

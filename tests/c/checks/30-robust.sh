@@ -10,6 +10,14 @@ sanitized() {
 }
 check "robust: suite under ASan and UBSan, static library" "gcc" sanitized
 
+# The same library fed with changed texts and images; `FUZZ_SECONDS=3600` by hand.
+fuzzed() {
+  gcc -std=c99 "${warn[@]}" -g -O1 -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer \
+    -I"$prefix/include" tests/c/fuzz.c -o "$work/fuzz" "$libdir/libelbowroom.a" "${static_flags[@]}"
+  "$work/fuzz" "${FUZZ_SECONDS:-5}" "${FUZZ_SEED:-1}" tests/fuzz/corpus/*.toml
+}
+check "robust: changed texts under ASan and UBSan" "gcc" fuzzed
+
 # The vectors take valgrind minutes; a part of them is enough, for each line takes the same path.
 watched() {
   build_suite suite-valgrind gcc -std=c99 -O1
