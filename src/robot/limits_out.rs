@@ -12,7 +12,7 @@ use std::format;
 use std::string::{String, ToString};
 use std::vec::Vec;
 
-use roxmltree::{Document, Node};
+use roxmltree::Node;
 
 use super::check::travel_in_commands;
 use super::entry::JointEntry;
