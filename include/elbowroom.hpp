@@ -729,6 +729,18 @@ struct Finding {
     std::uint32_t line = 0;
 };
 
+/// A robot description with the limits of a robot in it.
+struct Description {
+    /// What became of one joint; `left_out` says why nothing was written, and is empty where it was.
+    struct Joint {
+        std::string joint, left_out;
+        double lower, upper;
+        std::uint32_t unit;
+    };
+    std::string text;
+    std::vector<Joint> joints;
+};
+
 /// The joints of one robot file.
 class Robot {
 public:
@@ -792,16 +804,19 @@ public:
             return elb_robot_block(handle(), board.empty() ? nullptr : board.c_str(), bytes, room, length, error);
         });
     }
-    /// What is open; `today` as in with_fit, empty: the age of evidence is not judged.
-    std::vector<Finding> findings(const std::string &today = "") const {
+    /// What is open; `today` as in with_fit, empty: the age of evidence is not judged. `urdf`: the text of a URDF file, a second
+    /// opinion; empty: none.
+    std::vector<Finding> findings(const std::string &today = "", const std::string &urdf = "") const {
         struct FreeFindings {
             void operator()(elb_findings *findings) const noexcept { elb_findings_free(findings); }
         };
         elb_findings *found = nullptr;
         elb_error error;
-        if (elb_robot_check(handle(), today.empty() ? nullptr : today.c_str(), &found, &error) != ELB_STATUS_OK) {
-            throw Error(error);
-        }
+        const char *day = today.empty() ? nullptr : today.c_str();
+        const elb_status status = urdf.empty()
+                                      ? elb_robot_check(handle(), day, &found, &error)
+                                      : elb_robot_check_urdf(handle(), day, urdf.data(), urdf.size(), &found, &error);
+        if (status != ELB_STATUS_OK) throw Error(error);
         const std::unique_ptr<elb_findings, FreeFindings> owner(found);
         std::size_t n = 0;
         check(elb_findings_count(found, &n));
@@ -812,6 +827,28 @@ public:
             const auto text = [](const char *given) { return std::string(given == nullptr ? "" : given); };
             out[i] = {text(finding.rule), text(finding.joint),   text(finding.message), text(finding.hint),
                       text(finding.waiver), finding.severity, finding.line};
+        }
+        return out;
+    }
+    /// The text of a URDF or MJCF file with this robot's limits in it, and what became of each joint.
+    Description limits_into(const std::string &text) const {
+        struct FreeDescription {
+            void operator()(elb_description *description) const noexcept { elb_description_free(description); }
+        };
+        elb_description *written = nullptr;
+        elb_error error;
+        if (elb_robot_limits_into(handle(), text.data(), text.size(), &written, &error) != ELB_STATUS_OK) throw Error(error);
+        const std::unique_ptr<elb_description, FreeDescription> owner(written);
+        Description out;
+        const char *new_text = nullptr;
+        check(elb_description_text(written, &new_text));
+        out.text = new_text;
+        std::size_t n = 0;
+        check(elb_description_joint_count(written, &n));
+        for (std::size_t i = 0; i < n; i++) {
+            elb_description_joint joint;
+            check(elb_description_joint_at(written, i, &joint));
+            out.joints.push_back({joint.joint, joint.left_out == nullptr ? "" : joint.left_out, joint.lower, joint.upper, joint.unit});
         }
         return out;
     }

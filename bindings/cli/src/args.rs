@@ -61,6 +61,9 @@ pub(crate) enum Command {
     /// Write a page about a robot, for the screen and for paper
     #[command(after_help = REPORT_EXAMPLES)]
     Report(ReportArgs),
+    /// Write the measured limits into a robot description (URDF or MJCF)
+    #[command(after_help = LIMITS_EXAMPLES)]
+    Limits(LimitsArgs),
     /// Make the block of a board's joints for its microcontroller
     #[command(after_help = FIRMWARE_EXAMPLES)]
     Firmware(FirmwareArgs),
@@ -414,6 +417,31 @@ pub(crate) struct ShowArgs {
     /// Draw the joint's way from command to drive angle and reading into this file
     #[arg(long, value_name = "FILE.svg", requires = "joint")]
     pub(crate) plot: Option<PathBuf>,
+}
+
+const LIMITS_EXAMPLES: &str = "\
+A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as its compiler \
+element says, or m. Only these attributes change; order and comments stay. Exit status 1 says that joints were left out.
+
+Examples:
+  elbowroom limits heron.toml --into heron.urdf
+      planners then use the travel that was measured
+  elbowroom limits heron.toml --into heron.xml -o measured.xml
+      leave the simulator's own file as it is
+  elbowroom check heron.toml --urdf heron.urdf
+      what else the two contradict each other in";
+
+/// Options of `limits`.
+#[derive(Debug, Args)]
+pub(crate) struct LimitsArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// The description whose limits are replaced
+    #[arg(long, value_name = "FILE")]
+    pub(crate) into: PathBuf,
+    /// Write here instead; the description stays as it is
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 const FIRMWARE_EXAMPLES: &str = "\

@@ -129,7 +129,7 @@ def test_urdf(tmp_path: Path) -> None:
     assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"
     with pytest.raises(elb.ArgumentError, match="no limits for a joint nek"):
         elb.robot_from_urdf(path, drive={"nek": (1, 2)}, **PARTS)
-    for text, says in ((URDF[:200], "not URDF"), ("<x/>", "the outermost element is x, not robot"), (URDF.replace('"1.0" eff', '"one" eff'), 'upper is the text "one"')):
+    for text, says in ((URDF[:200], "no robot description"), ("<x/>", "the outermost element is x, not robot"), (URDF.replace('"1.0" eff', '"one" eff'), 'upper is the text "one"')):
         path.write_text(text)
         with pytest.raises(elb.RobotError, match=says) as caught:
             elb.urdf_limits(path)

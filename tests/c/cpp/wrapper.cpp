@@ -229,6 +229,14 @@ static void robots() {
         found |= finding.rule == "rest-outside-travel" && finding.joint == "wing" && finding.severity == ELB_SEVERITY_ERROR;
     }
     CHECK(found);
+    const std::string urdf = "<robot><joint name=\"wing\" type=\"continuous\"/></robot>";
+    bool endless = false;
+    for (const elb::Finding &finding : robot.findings("", urdf)) endless |= finding.rule == "urdf-joint-endless";
+    CHECK(endless);
+    const elb::Description description = robot.limits_into(urdf);
+    CHECK(description.text == urdf && description.joints.size() == 1 && description.joints[0].joint == "wing");
+    CHECK(description.joints[0].left_out.find("without end") != std::string::npos && description.joints[0].unit == 0);
+    CHECK(thrown([&] { robot.limits_into("<sdf/>"); }).status() == ELB_STATUS_FILE_SYNTAX);
     CHECK(thrown([&] { robot.joint("wnig"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
     const elb::Error error = thrown([] { elb::Robot::parse("format = 1\nnmae = 1\n"); });
     CHECK(error.status() == ELB_STATUS_UNKNOWN_KEY && error.line() == 2 && error.column() == 1);

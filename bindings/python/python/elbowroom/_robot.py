@@ -28,6 +28,7 @@ __all__ = [
     "Evidence",
     "Finding",
     "Judgement",
+    "LimitsOut",
     "LostMotionEvidence",
     "Rule",
     "StopMoved",
@@ -322,6 +323,25 @@ class CheckReport:
         rows = [(f.severity, f.rule, f.joint or "", f.message, f.hint) for f in self.findings]
         rows += [("waived", w.finding.rule, w.finding.joint or "", w.finding.message, w.reason) for w in self.waived]
         return table(("severity", "rule", "joint", "message", "what to do"), rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitsOut:
+    """A robot description with measured limits in it, from `Robot.limits_into`.
+
+    Attributes
+    ----------
+    text : str
+        The description's new text.
+    written : dict of str to (float, float, str)
+        Lower and upper limit of each joint as they were written, and their unit: "rad", "deg" or "m".
+    left_out : dict of str to str
+        Joints of which nothing was written, each with the reason.
+    """
+
+    text: str
+    written: dict[str, tuple[float, float, str]]
+    left_out: dict[str, str]
 
 
 def table(head: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> str:
