@@ -3,10 +3,10 @@
 # A developer's build directory is reused, so that a change costs one compilation.
 install_library() {
   rm -rf "$prefix"
-  cmake -S bindings/c -B "$work/build" -DCMAKE_INSTALL_PREFIX="$prefix" -DELBOWROOM_TARGET_DIR="$root/target"
+  cmake -S bindings/c -B "$work/build" -DELBOWROOM_TARGET_DIR="$root/target"
   cmake --build "$work/build"
-  # As under sudo: no Rust within reach.
-  env -i PATH=/usr/bin:/bin HOME="$work" cmake --install "$work/build"
+  # As under sudo: no Rust within reach; and the folder is named as late as that.
+  env -i PATH=/usr/bin:/bin HOME="$work" cmake --install "$work/build" --prefix "$prefix"
   libdir=$(dirname "$(find "$prefix" -name libelbowroom.a)")
   [ -e "$libdir/libelbowroom.so" ] && [ -e "$prefix/include/elbowroom.h" ] && [ -e "$prefix/include/elbowroom_analysis.h" ]
   objdump -p "$libdir/libelbowroom.so" | grep -q 'SONAME *libelbowroom.so.0$'
