@@ -1,5 +1,6 @@
 //! What can be wrong with a plan or a report of the bring-up.
 
+use super::action::Answer;
 use crate::code::Code;
 use thiserror::Error;
 
@@ -62,13 +63,26 @@ pub enum BringUpError {
         given: &'static str,
     },
     /// An answer that the question does not have.
-    #[error("{given} is no answer to {question}; choose one of its answers")]
+    #[error("{given} is no answer to {question}; answer {}", Listed(answers))]
     WrongAnswer {
         /// The question that stands.
         question: &'static str,
         /// The answer given.
         given: &'static str,
+        /// The answers it has.
+        answers: &'static [Answer],
     },
+    /// A typed word that is none of a question's answers.
+    #[error("that is no answer to {question}; type {}", Listed(answers))]
+    NoSuchAnswer {
+        /// The question that stands.
+        question: &'static str,
+        /// The answers it has.
+        answers: &'static [Answer],
+    },
+    /// What was typed is no reading.
+    #[error("that is no reading; type the number that the scale shows, or again")]
+    NoSuchReading,
     /// A saved state whose parts do not belong together.
     #[error("saved {what} is {value} where the rest of the state makes it {right}; take the state as it was written")]
     Contradicts {
@@ -101,6 +115,24 @@ pub enum BringUpError {
     Done,
 }
 
+/// The words of a question's answers.
+struct Listed(&'static [Answer]);
+
+impl core::fmt::Display for Listed {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let last = self.0.len().saturating_sub(1);
+        for (index, answer) in self.0.iter().enumerate() {
+            let before = match index {
+                0 => "",
+                _ if index == last => " or ",
+                _ => ", ",
+            };
+            write!(f, "{before}{}", answer.as_str())?;
+        }
+        Ok(())
+    }
+}
+
 impl BringUpError {
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
@@ -117,7 +149,9 @@ impl BringUpError {
             }
             Self::Contradicts { .. } | Self::OutOfPlace { .. } => Code::ValueOutside,
             Self::Format { .. } => Code::FormatTooNew,
-            Self::WrongReport { .. } | Self::WrongAnswer { .. } => Code::WrongReport,
+            Self::WrongReport { .. } | Self::WrongAnswer { .. } | Self::NoSuchAnswer { .. } | Self::NoSuchReading => {
+                Code::WrongReport
+            }
             Self::NoRate => Code::MissingKey,
             Self::Done => Code::ProcedureDone,
         }

@@ -1,4 +1,13 @@
-//! What a bring-up found, written into a joint's record.
+//! What a bring-up found, written into a joint's record; and what a fit finds of a joint that is there.
+
+mod judge;
+mod refit;
+mod repair;
+mod servo;
+
+pub use judge::{Apart, Judgement, StopMoved};
+pub use refit::{Refit, RefitMap};
+pub use repair::AdoptError;
 
 use super::date::Date;
 use super::entry::EntryRecord;

@@ -180,7 +180,30 @@ impl EntryRecord {
     /// [`FitError::OptionOutside`] if `command` is no range, or the joint's travel or the angles of its feedback lie wholly outside.
     pub fn apply_curve(&mut self, fit: &CurveFit, command: Option<[f64; 2]>) -> Result<(), FitError> {
         let command = command.unwrap_or_else(|| readable(fit.command()));
-        let mut found = fit.joint(command)?;
+        self.take_curve(fit, command, fit.command(), readable(fit.command()))
+    }
+
+    /// The same, with commands that stand for the measured values `measured`, lower then upper, to which the curve is cut.
+    ///
+    /// # Errors
+    /// As [`apply_curve`](Self::apply_curve), and [`FitError::OptionOutside`] if `measured` is no range within the curve's values.
+    pub fn apply_curve_between(
+        &mut self,
+        fit: &CurveFit,
+        command: [f64; 2],
+        measured: [f64; 2],
+    ) -> Result<(), FitError> {
+        self.take_curve(fit, command, measured, readable(measured))
+    }
+
+    fn take_curve(
+        &mut self,
+        fit: &CurveFit,
+        command: [f64; 2],
+        measured: [f64; 2],
+        angle: [f64; 2],
+    ) -> Result<(), FitError> {
+        let mut found = fit.joint_between(command, measured)?;
         if let TransmissionRecord::Curve { knots, .. } = &mut found.transmission {
             let scale = six_digits(command);
             // The ends stay those of the command range.
@@ -202,13 +225,7 @@ impl EntryRecord {
                 found.drive = found.drive.map(rounded);
             }
         }
-        self.take_over(
-            command,
-            found.drive,
-            found.inverted,
-            found.transmission,
-            readable(fit.command()),
-        )
+        self.take_over(command, found.drive, found.inverted, found.transmission, angle)
     }
 
     /// Takes over a fitted mechanism as transmission: commands are its joint angles from now on, and the drive range becomes theirs.
@@ -282,7 +299,7 @@ impl EntryRecord {
     }
 
     /// Cuts the feedback that is there to the joint angles that the command ends stand for from now on.
-    fn cut_feedback(&mut self, angle: [f64; 2]) -> Result<(), FitError> {
+    pub(super) fn cut_feedback(&mut self, angle: [f64; 2]) -> Result<(), FitError> {
         let Some(before) = self.joint.feedback.as_ref().filter(|before| before.angle != angle) else {
             return Ok(());
         };

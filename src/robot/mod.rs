@@ -45,6 +45,7 @@ mod source;
 mod transmission;
 mod urdf;
 
+pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};

@@ -17,6 +17,7 @@ mod numbers;
 mod pulse;
 mod refuse;
 mod rehearsal;
+mod repair;
 mod robot;
 mod table;
 mod transmission;

@@ -83,11 +83,11 @@ fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
 /// True
 #[pyclass(frozen, mapping, module = "elbowroom")]
 pub(crate) struct Robot {
-    robot: elbowroom::robot::Robot,
+    pub(crate) robot: elbowroom::robot::Robot,
 }
 
 impl Robot {
-    fn found(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<&JointEntry> {
+    pub(crate) fn found(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<&JointEntry> {
         self.robot
             .expect_joint(&text(name, "a joint's name")?)
             .map_err(|error| file_error(py, &error))
@@ -304,7 +304,9 @@ impl Robot {
         Ok(Self { robot })
     }
 
-    /// A robot with the travel and the evidence of a fit written into a joint; the sense of the feedback stays.
+    /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
+    ///
+    /// Whether the readings agree with that map, `judge_fit` says; `adopt_fit` writes all of it anew.
     ///
     /// Parameters
     /// ----------

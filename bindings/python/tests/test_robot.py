@@ -235,6 +235,29 @@ def test_a_fit_goes_into_a_robot() -> None:
         ROBOT.put_fit("neck", None)  # type: ignore[arg-type]
 
 
+def test_a_fit_that_contradicts_a_joint_is_judged_and_adopted() -> None:
+    drive = np.linspace(40, 140, 30)
+    # Invented: the neck's horn sits one tooth of 25 further than the file has it.
+    joint = ROBOT["neck"]
+    measured = [joint.command_from_drive(x - 14.4) for x in drive]
+    fit = elb.fit_limits(drive, np.round(measured, 1))
+    judged = ROBOT.judge_fit("neck", fit)
+    assert judged.contradicts and judged.offset is not None and abs(judged.offset - 14.4) < 0.1
+    assert (judged.teeth[0].horn, judged.teeth[0].teeth) == (25, 1)
+    assert judged.sentences and "1 tooth of a 25-tooth horn" in judged.sentences[0]
+    adopted = ROBOT.adopt_fit("neck", fit)
+    for command in np.linspace(*joint.command_range, 5):
+        assert abs(adopted["neck"].transmission["kind"] == "linear")
+        assert abs(adopted["neck"].drive(command) - min(max(joint.drive(command) + 14.4, 40), 140)) < 0.5
+    assert not adopted.judge_fit("neck", fit).contradicts
+    with pytest.raises(elb.ArgumentTypeError):
+        ROBOT.judge_fit("neck", fit, transmission=3)  # type: ignore[arg-type]
+    curve = elb.fit_curve(drive, measured)
+    assert ROBOT.judge_fit("neck", fit, transmission=curve).contradicts
+    with pytest.raises(elb.FitError, match="nothing relates"):
+        ROBOT.put(joint, unit="fraction").adopt_fit("neck", fit, unit="deg")
+
+
 def test_blocks() -> None:
     one = ROBOT["wing_left"].to_block(channel=3)
     assert ROBOT.to_block(board="breast") == ROBOT.remove("neck").to_block() == one

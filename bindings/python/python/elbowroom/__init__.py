@@ -77,8 +77,10 @@ from elbowroom._robot import (
     Entry,
     Evidence,
     Finding,
+    Judgement,
     LostMotionEvidence,
     Rule,
+    StopMoved,
     Waived,
 )
 from elbowroom._transmission import BySide, CurveFit, Dimension, LinkageFit, OtherBranch, fit_curve, fit_linkage
@@ -129,6 +131,7 @@ __all__ = [
     "Goodness",
     "Joint",
     "JointError",
+    "Judgement",
     "LimitFit",
     "LineFit",
     "LinkageFit",
@@ -153,6 +156,7 @@ __all__ = [
     "Sense",
     "Servo",
     "SplineTeeth",
+    "StopMoved",
     "Target",
     "Timer",
     "TwoSided",
