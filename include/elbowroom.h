@@ -273,6 +273,12 @@ typedef int32_t elb_status;
 #endif // __STDC_VERSION__ >= 202311L
 #endif // __cplusplus
 
+// Flag: the command was outside the command range and was held to its nearer end.
+#define ELB_CLAMPED_TO_COMMAND 1
+
+// Flag: the drive angle was outside the travel and was held to its nearer end.
+#define ELB_CLAMPED_TO_TRAVEL 2
+
 #if !defined(ELB_BLOCKS_ONLY)
 
 // Bytes of a message, the final NUL included.
@@ -316,12 +322,6 @@ typedef int32_t elb_status;
 
 // Slopes that are the weighted harmonic mean of two chords.
 #define ELB_SLOPES_HARMONIC_CHORD 2
-
-// Flag: the command was outside the command range and was held to its nearer end.
-#define ELB_CLAMPED_TO_COMMAND 1
-
-// Flag: the drive angle was outside the travel and was held to its nearer end.
-#define ELB_CLAMPED_TO_TRAVEL 2
 
 // State of a reading: within the readings of the map.
 #define ELB_READING_INSIDE 0
@@ -2278,7 +2278,7 @@ typedef struct elb_block_conversion {
     float pulse_us;
     // The timer count.
     uint32_t counts;
-    // Bit 0: clamped to the command range. Bit 1: clamped to the travel.
+    // ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
     uint32_t flags;
 } elb_block_conversion;
 
@@ -2351,6 +2351,7 @@ ELB_NOEXCEPT;
 // The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
 //
 // A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
+ELB_MUST_USE
 elb_status elb_block_command_from_reading(const uint8_t *block,
                                           size_t length,
                                           uint16_t channel,
@@ -2392,6 +2393,10 @@ ELB_NOEXCEPT;
 // On an AVR, constants stay in flash only if they are marked PROGMEM, and pointers do not reach them there. These are the
 // same calls for such a block: `block` is its address in flash, within the first 64 kB.
 #if defined(__AVR__)
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
 ELB_MUST_USE elb_status elb_block_check_flash(const uint8_t *block, size_t length) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_counts_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
                                   uint16_t *out) ELB_NOEXCEPT;
@@ -2411,6 +2416,10 @@ ELB_MUST_USE elb_status elb_block_command_from_pulse_us_flash(const uint8_t *blo
                                                  float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_command_from_drive_flash(const uint8_t *block, size_t length, uint16_t channel, float drive,
                                               float *out) ELB_NOEXCEPT;
-#endif
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif // __cplusplus
+#endif  // __AVR__
 
 #endif  // ELBOWROOM_H
