@@ -446,7 +446,7 @@ impl<T: Real> Joint<T> {
     #[inline]
     pub(crate) fn drive_of_finite(&self, command: T) -> Conversion<T> {
         let (command, past_command) = self.command.hold(command);
-        let (value, past_travel) = self.travel.hold(self.transmission.drive(command));
+        let (value, past_travel) = self.travel.hold(self.transmission.drive_inside(command));
         Conversion {
             value,
             clamped: Clamped {
@@ -459,7 +459,7 @@ impl<T: Real> Joint<T> {
     #[inline]
     pub(crate) fn pulse_of(&self, drive: Conversion<T>) -> Conversion<T> {
         Conversion {
-            value: self.servo.pulse_us(drive.value),
+            value: self.servo.pulse_us_inside(drive.value),
             clamped: drive.clamped,
         }
     }

@@ -53,3 +53,7 @@ no_code() {
   ! sed 's#//.*##; s#/\*.*\*/##' include/elbowroom.h include/elbowroom_analysis.h | grep -nE '\b(inline|long)\b|\{[^}]*return|[a-z0-9] [-+*/] [a-z0-9]|: *[0-9]+;'
 }
 check "header: no arithmetic, no code, no long, no bit-fields" "" no_code
+
+# The calls of these headers, without those that exist on an AVR only.
+calls_of() { sed 's#//.*##' "$@" | grep -oE '\belb_[a-z0-9_]+\(' | tr -d '(' | grep -v '_flash$' | sort -u; }
+header_calls() { calls_of include/elbowroom.h include/elbowroom_analysis.h; }
