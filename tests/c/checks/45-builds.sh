@@ -110,3 +110,25 @@ aarch64() {
   qemu-aarch64 -L /usr/$arm "$work/wrapper-$arm"
 }
 check "aarch64: the suite and the shared vectors in user-mode QEMU" "cargo cmake aarch64-linux-gnu-gcc aarch64-linux-gnu-g++ qemu-aarch64" aarch64
+
+# The archive to hand out, unpacked elsewhere; and the README's lines for it.
+packages() {
+  bindings/c/package "$(gcc -dumpmachine)" | tee "$work/packages.txt"
+  rm -rf "$work/unpacked"
+  mkdir -p "$work/unpacked"
+  tar -xzf "$(cut -d' ' -f1 "$work/packages.txt")" -C "$work/unpacked" --strip-components=1
+  # shellcheck disable=SC2046
+  cc tests/c/consumers/main.c -o "$work/unpacked-main" $(PKG_CONFIG_PATH=$work/unpacked/lib/pkgconfig pkg-config --cflags --libs elbowroom)
+  LD_LIBRARY_PATH=$work/unpacked/lib "$work/unpacked-main"
+  [ -e "$work/unpacked/share/doc/elbowroom/NOTICES.txt" ]
+  echo "# $(sed 's/.*(\(.*\))/\1/' "$work/packages.txt")"
+}
+check "package: one archive by one command, unpacked and linked" "cmake gcc pkg-config cargo" packages
+
+# A plugin may keep even the calls to itself, as the README says.
+excluded() {
+  gcc -std=c99 -fPIC -shared -I"$prefix/include" tests/c/consumers/plugin.c -o "$work/plugin-alone.so" "$libdir/libelbowroom.a" \
+    -Wl,--exclude-libs,libelbowroom.a -lutil -lrt -lpthread -lm -ldl
+  [ "$(nm -D --defined-only "$work/plugin-alone.so" | awk '{ print $3 }')" = plugin_count ]
+}
+check "static: a plugin that keeps the calls to itself" "gcc nm" excluded
