@@ -131,6 +131,11 @@ impl Session {
     const SLOW: f64 = 10.0;
     /// Sense tests that are made at the most where the drive's answers do not tell.
     const MOST_SENSE_TESTS: u8 = 3;
+    /// Readings for which room is made at the start, so that no report waits for memory: more than any plan at its defaults takes.
+    /// A plan of more still gets it as it goes.
+    const MOST_ROOM: usize = 4096;
+    /// Places of a sweep of one end.
+    const MOST_AT_END: usize = 17;
     /// Part of a move that must be done when its time by the data sheet is over.
     const ARRIVED_PART: f64 = 0.75;
     /// Load from which a drive presses on something, part of its stall current.
@@ -142,6 +147,10 @@ impl Session {
     /// Whatever the sense test, a stop search or a sweep would refuse.
     pub fn new(plan: SessionPlan) -> Result<Self, BringUpError> {
         plan.check()?;
+        let [lower, upper] = plan.search_limits;
+        // One sweep up and down over all there may be, and two of the ends.
+        let room = 2 * (((upper - lower) / plan.sweep_step) as usize + 2 + 2 * Self::MOST_AT_END);
+        let room = room.min(Self::MOST_ROOM);
         Ok(Self {
             #[cfg(feature = "serde")]
             format: Format,
@@ -155,11 +164,39 @@ impl Session {
             first: [0.0; 2],
             ahead: None,
             ends: [None; 2],
-            readings: Vec::new(),
+            readings: Vec::with_capacity(room),
             attached_again: false,
             last_drive: None,
             returning: false,
         })
+    }
+
+    /// Becomes equal to another, in the memory that it has: for whoever changes a bring-up apart from the one that counts, and
+    /// exchanges both when it went well.
+    pub fn copy_from(&mut self, other: &Self) {
+        let mut readings = core::mem::take(&mut self.readings);
+        readings.clear();
+        // As much room as the other's, once.
+        readings.reserve(other.readings.capacity());
+        readings.extend_from_slice(&other.readings);
+        *self = Self {
+            #[cfg(feature = "serde")]
+            format: Format,
+            plan: other.plan,
+            stage: other.stage.clone(),
+            votes: other.votes,
+            sense: other.sense,
+            sense_tests: other.sense_tests,
+            sense_began: other.sense_began,
+            alignment: other.alignment,
+            first: other.first,
+            ahead: other.ahead,
+            ends: other.ends,
+            readings,
+            attached_again: other.attached_again,
+            last_drive: other.last_drive,
+            returning: other.returning,
+        };
     }
 
     /// The plan.

@@ -53,7 +53,7 @@ mod _core {
     #[pymodule_export]
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
-    use super::robot::{Robot, urdf};
+    use super::robot::{Robot, unit_to_si, urdf};
 
     #[pymodule_export]
     use super::transmission::{

@@ -2,11 +2,13 @@
 
 use std::path::PathBuf;
 
-use elbowroom::Code;
+use elbowroom::{Code, Conversion, Unit};
+use numpy::PyArray1;
 use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Urdf};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
+use crate::arrays::column;
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::fit::limit_fit;
 use crate::forms::{block_of, channel_of, image_of, no_block};
@@ -391,6 +393,46 @@ impl Robot {
         slf.py().import("elbowroom._robot")?.call_method1("robot_table", (slf,))
     }
 
+    /// The timer counts of all joints: each that of `Joint.counts`, in one call.
+    ///
+    /// Parameters
+    /// ----------
+    /// commands : array_like
+    ///     One for each joint, in file order, each in its joint's own unit. Outside the command range it is clamped.
+    ///
+    /// Returns
+    /// -------
+    /// ndarray of int32
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity; `index` is that of the joint. As many commands as joints are needed.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> robot = elb.Robot.parse('''
+    /// ... format = 1
+    /// ... servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// ... timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// ... joint.wing_left = { command = [-40, 60], drive = [37, 122], rest = 10 }
+    /// ... joint.wing_right = { command = [-40, 60], drive = [37, 122], inverted = true, rest = 10 }
+    /// ... ''')
+    /// >>> robot.counts([10, -40])
+    /// array([283, 380], dtype=int32)
+    fn counts<'py>(&self, commands: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArray1<i32>>> {
+        let py = commands.py();
+        let given = column(commands, "commands")?;
+        let mut counts = vec![Conversion::default(); given.len()];
+        self.robot
+            .counts(&given, &mut counts)
+            .map_err(|error| refuse::convert(py, None, &error, 0))?;
+        // No timer counts further than an i32.
+        let counts = counts.iter().map(|count| count.value as i32).collect();
+        Ok(PyArray1::from_vec(py, counts))
+    }
+
     /// The joints of a board as a block for firmware: a small binary image, checksummed, in single precision.
     ///
     /// Parameters
@@ -654,4 +696,10 @@ pub(crate) fn urdf(
         Some((joint.name.clone(), joint.slides, lower, upper, joint.velocity))
     });
     Ok((urdf.name().map(ToOwned::to_owned), rows.collect()))
+}
+
+/// What one of a unit is in radians, metres or plain numbers.
+#[pyfunction]
+pub(crate) fn unit_to_si(word: &str) -> Option<f64> {
+    Unit::of(word).map(Unit::to_si)
 }

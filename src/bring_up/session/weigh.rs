@@ -452,7 +452,7 @@ impl Session {
         let targets = if number == 0 {
             ((to - from) / plan.sweep_step).max(1.0) as u16 + 1
         } else {
-            17
+            Self::MOST_AT_END as u16
         };
         Some(SweepPlan {
             ends,

@@ -207,6 +207,14 @@ class Entry:
     evidence: Evidence = Evidence()
     line: int = 1
 
+    @property
+    def to_si(self) -> float | None:
+        """float or None: what one of `unit` is in radians, metres or plain numbers.
+
+        Commands times this are SI. None where the file names no unit, or one that has no factor.
+        """
+        return None if self.unit is None else _core.unit_to_si(self.unit)
+
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the joint as `Joint.plot` does, with its unit and the stops that were met.
 
