@@ -14,7 +14,7 @@ use std::vec::Vec;
 /// Residuals, in spans of the measured values, that are rounding: a fit that leaves no more explains everything.
 const EXACT: f64 = 1e-9;
 /// Largest table of which all hypotheses are enumerated.
-const MOST_ROWS: usize = 20;
+const MOST_ROWS: usize = 60;
 /// Readings on a stop from which the fit places it by itself.
 const ENOUGH_ON_STOP: usize = 3;
 /// The same where the line is bent: a bend, or a dead centre, is level over a few readings as well.
@@ -107,7 +107,7 @@ pub(in super::super) fn adopt(
         return (None, found);
     };
     let moves = sides_inferred && verdict.moves > SURE;
-    let found = if moves {
+    let found = if moves && !prepared.two_sided {
         for r in &mut prepared.readings {
             r.s = side(r);
         }
