@@ -14,7 +14,7 @@ use super::outcome::{
     Sense, Side, Trend,
 };
 use super::polish::polish;
-use super::prepare::{Marks, Together, ends_of, in_motion, prepare};
+use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
 use super::resolution::telling;
@@ -59,7 +59,11 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     let prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
     let found = find(&prepared, marks.insisted());
-    let sided = with_sides(given, &prepared, &marks, found.as_ref().ok());
+    // On the move, lag looks like lost motion, and the first readings after a turn are those of the start.
+    let at_rest = given.time.is_none() && (given.approach.is_some() || !on_the_move(given, &prepared));
+    let sided = at_rest
+        .then(|| with_sides(given, &prepared, &marks, found.as_ref().ok()))
+        .flatten();
     let sides_inferred = sided.is_some();
     // Whether readings were taken in motion shows in what is left without the sides, and would hide in lost motion.
     let (prepared, found, unsided) = match sided {
@@ -71,7 +75,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         few,
         found,
         not_taken_up,
-    } = settle(given, options, &marks, prepared, found);
+    } = settle(given, options, &marks, prepared, found, at_rest);
     let mut warnings = Vec::new();
     let mut together = None;
     if let Some((prepared, found)) = &unsided {

@@ -243,6 +243,11 @@ pub(super) fn in_motion(
     }))
 }
 
+/// Whether readings may have been taken on the move, as far as their steps tell: many, and so close that nobody stopped at each.
+pub(super) fn on_the_move(given: &Readings<'_>, prepared: &Prepared) -> bool {
+    given.drive.len() >= FEWEST_IN_TIME && Moves::of(given.drive).median_step() <= SMALL_STEP * 2.0 * prepared.half
+}
+
 fn von_neumann(rest: &[f64], squares: f64) -> f64 {
     let differences: f64 = rest
         .iter()

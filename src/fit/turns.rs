@@ -136,10 +136,12 @@ pub(super) fn settle(
     marks: &Marks,
     prepared: Prepared,
     found: Result<Found, FitError>,
+    at_rest: bool,
 ) -> Settled {
-    let late = found
-        .as_ref()
-        .map_or([const { Vec::new() }; 2], |found| not_taken_up(&prepared, found));
+    let late = match &found {
+        Ok(found) if at_rest => not_taken_up(&prepared, found),
+        _ => [const { Vec::new() }; 2],
+    };
     let any = |side: &[bool]| side.contains(&true);
     if !late.iter().any(|side| any(side)) {
         return Settled::of(given, options, marks, (prepared, found), Vec::new());
