@@ -1,3 +1,6 @@
+// SPDX-FileCopyrightText: 2026 The elbowroom developers
+// SPDX-License-Identifier: MIT
+//
 // elbowroom: one checked calibration model for servo joints, in plain C.
 //
 // WHAT IT IS
@@ -11,8 +14,9 @@
 //
 // I WANT TO ...                                  -> THESE CALLS
 //   send a command to a servo                    -> elb_joint_config_init, elb_joint_new, elb_joint_counts (or _pulse_us)
-//   do so in a control loop                      -> the same; elb_ramp_new, elb_ramp_follow for a soft start;
+//   do so in a control loop                      -> the same; elb_ramp_of_joint, elb_ramp_follow for a soft start;
 //                                                   elb_joint_command_from_reading; elb_joint_free
+//   send all joints of a robot, in any unit      -> elb_robot_find, elb_robot_unit_at, elb_robot_counts
 //   know where the joint stands                  -> elb_joint_command_from_reading, elb_joint_reading_state
 //   convert whole arrays                         -> elb_joint_counts_batch, elb_joint_command_from_counts_batch
 //   find how far a joint can go                  -> elb_readings_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel
@@ -30,7 +34,7 @@
 //   Statuses, constants and structs, then the calls under these headings, in reading order:
 //     Joints; One value towards the motor, back from it; Arrays towards the motor, back from it; What the sensor says
 //     Limits from readings; Many joints at once
-//     Robot files; Checking a robot
+//     Robot files; All joints of a robot in one call; Checking a robot
 //     Soft start and rate limit
 //     Bring-up: what to do next, step by step; saved, and taken up again later
 //     Blocks written; Blocks: joints on a microcontroller
@@ -238,6 +242,10 @@ enum elb_status
     ELB_STATUS_VALUE_OUTSIDE = 57,
     // A word stands where only certain words may.
     ELB_STATUS_UNKNOWN_WORD = 58,
+    // A file was changed by others since it was read.
+    ELB_STATUS_FILE_CHANGED = 59,
+    // A file is longer than is read.
+    ELB_STATUS_FILE_TOO_LONG = 60,
     // An image is shorter or longer than it says, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
     // The bytes do not begin as a block does.
@@ -268,6 +276,12 @@ typedef enum elb_status elb_status;
 typedef int32_t elb_status;
 #endif // __STDC_VERSION__ >= 202311L
 #endif // __cplusplus
+
+// Flag: the command was outside the command range and was held to its nearer end.
+#define ELB_CLAMPED_TO_COMMAND 1
+
+// Flag: the drive angle was outside the travel and was held to its nearer end.
+#define ELB_CLAMPED_TO_TRAVEL 2
 
 #if !defined(ELB_BLOCKS_ONLY)
 
@@ -312,12 +326,6 @@ typedef int32_t elb_status;
 
 // Slopes that are the weighted harmonic mean of two chords.
 #define ELB_SLOPES_HARMONIC_CHORD 2
-
-// Flag: the command was outside the command range and was held to its nearer end.
-#define ELB_CLAMPED_TO_COMMAND 1
-
-// Flag: the drive angle was outside the travel and was held to its nearer end.
-#define ELB_CLAMPED_TO_TRAVEL 2
 
 // State of a reading: within the readings of the map.
 #define ELB_READING_INSIDE 0
@@ -409,6 +417,51 @@ typedef int32_t elb_status;
 // The channel of a joint whose robot file names none.
 #define ELB_NO_CHANNEL 4294967295
 
+// Unit: the file names none.
+#define ELB_UNIT_NONE 0
+
+// Unit: degrees, "deg".
+#define ELB_UNIT_DEG 1
+
+// Unit: radians, "rad".
+#define ELB_UNIT_RAD 2
+
+// Unit: full turns, "turn".
+#define ELB_UNIT_TURN 3
+
+// Unit: millimetres, "mm".
+#define ELB_UNIT_MM 4
+
+// Unit: centimetres, "cm".
+#define ELB_UNIT_CM 5
+
+// Unit: metres, "m".
+#define ELB_UNIT_M 6
+
+// Unit: inches, "in".
+#define ELB_UNIT_INCH 7
+
+// Unit: parts of a whole, "fraction".
+#define ELB_UNIT_FRACTION 8
+
+// Unit: hundredths of a whole, "percent".
+#define ELB_UNIT_PERCENT 9
+
+// Unit: another word, which elb_robot_entry_at gives.
+#define ELB_UNIT_OTHER 4294967295
+
+// A unit's factor leads to nothing: there is none.
+#define ELB_SI_NONE 0
+
+// A unit's factor leads to radians: the joint turns.
+#define ELB_SI_RADIAN 1
+
+// A unit's factor leads to metres: the joint slides.
+#define ELB_SI_METRE 2
+
+// A unit's factor leads to a plain number.
+#define ELB_SI_ONE 3
+
 // Severity of a finding: worth knowing.
 #define ELB_SEVERITY_NOTE 0
 
@@ -478,6 +531,9 @@ typedef int32_t elb_status;
 // Answer: an angle, deg, in `value`.
 #define ELB_ANSWER_ANGLE 2048
 
+// Answer: the reading is in doubt; read it again.
+#define ELB_ANSWER_AGAIN 4096
+
 // Question: is it safe to start?
 #define ELB_QUESTION_READY 1
 
@@ -504,6 +560,15 @@ typedef int32_t elb_status;
 
 // Question: turn the sensor on its shaft until it reads `amount`.
 #define ELB_QUESTION_SET_SENSOR 9
+
+// Question: from its mark, turn the joint by hand `toward` an end, by `amount` deg, and hold it.
+#define ELB_QUESTION_TURN_FROM_MARK 10
+
+// Question: hold the joint by hand at its stop `toward` an end, the power off.
+#define ELB_QUESTION_HOLD_AT_STOP 11
+
+// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what did the joint meet?
+#define ELB_QUESTION_STAYS_BEHIND 12
 
 // Question: one of a later version; elb_session_prompt has it in words.
 #define ELB_QUESTION_OTHER 255
@@ -802,6 +867,16 @@ typedef struct elb_robot_entry {
     uint32_t line;
 } elb_robot_entry;
 
+// The unit of a joint's commands and its factor to SI. Frozen at 16 bytes.
+typedef struct elb_unit {
+    // What one of it is in radians, metres or plain numbers, as `si` says; NaN where `code` is ELB_UNIT_NONE or ELB_UNIT_OTHER.
+    double to_si;
+    // ELB_UNIT_...
+    uint32_t code;
+    // ELB_SI_...
+    uint32_t si;
+} elb_unit;
+
 // Something wrong with a robot. Texts live as long as the findings. Frozen.
 typedef struct elb_finding {
     // The name of the rule that found it: "rest-outside-travel".
@@ -863,7 +938,7 @@ typedef struct elb_session_config {
     double alignment_ratio;
     // The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
     double alignment_reading_range[2];
-    // How much must be spare beyond each stop, deg of the joint. Default: 0.
+    // How much must be spare beyond each stop, deg of the joint. Default: 2.
     double alignment_margin;
     // What is known from before, to tell what has changed since: a sum of ELB_BASELINE_...; 0, the default: nothing.
     // elb_session_config_set_baseline sets it and what follows.
@@ -896,7 +971,7 @@ typedef struct elb_action {
     uint32_t question;
     // The end that a question is about: ELB_SIDE_...
     uint32_t toward;
-    // The answers that a question has: a sum of ELB_ANSWER_....
+    // The answers that a question has: a sum of ELB_ANSWER_.... Of a reading that a person types: ELB_ANSWER_AGAIN.
     uint32_t answers;
 } elb_action;
 
@@ -933,6 +1008,51 @@ typedef struct elb_outcome {
     // Always 0.
     uint32_t reserved;
 } elb_outcome;
+
+// What a bring-up with typed readings starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
+// elb_bench_config_init. Fields are only ever added at its end.
+typedef struct elb_bench_config {
+    // sizeof(elb_bench_config), set by elb_bench_config_init.
+    size_t size;
+    // The drive angle at which the joint stands, clear on both sides. No default.
+    double start;
+    // How far it is clear on both sides of it. Default: 6.
+    double clearance;
+    // Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
+    double search_limits[2];
+    // How far a command may lie beyond a stop as met in the direction driven. 0, the default: 5, and 8 where the stops are felt
+    // first, as nothing is pressed then unless something came in the way since.
+    double overtravel;
+    // How far before a place it is approached from; more than the lost motion. Default: 9.
+    double run_in;
+    // Margin between contact and travel. Default: 2.
+    double guard;
+    // Coverage probability of the intervals. Default: 0.95.
+    double confidence;
+    // How far a turn of the hand goes in the sense test. Default: 20.
+    double turn;
+    // One graduation of the scale that is read, in readings. Default: 1.
+    double resolution;
+    // Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: half a graduation, nearly.
+    double u_reading;
+    // The standard uncertainty wanted of both stops and of the lost motion. Default: 0.5.
+    double tolerance;
+    // By how much the slope may change over 100 deg, as a part of itself (one standard deviation). Default: 0.1.
+    double bend;
+    // The fastest that the command may change, deg/s. Default: 20.
+    double max_rate_per_s;
+    // How long the joint is left to come to rest, s. Default: 1.
+    double settle_s;
+    // How many readings are typed at the most while the result is refined; the search of the stops may need more. Default: 60.
+    uint32_t most_readings;
+    // 1 if the servo's own loop runs over the sensor on the joint, so that its sense is tested; 0 if the servo closes its loop by
+    // itself. Default: 0.
+    uint32_t closes_loop;
+    // 1 if both stops are felt by hand first, with the drive detached. Default: 0.
+    uint32_t feel_stops;
+    // Always 0.
+    uint32_t reserved;
+} elb_bench_config;
 
 #ifdef __cplusplus
 extern "C" {
@@ -1312,6 +1432,11 @@ ELB_NOEXCEPT;
 //
 // Nothing is clamped, and NaN gives NaN.
 //
+// Whether a joint has a feedback map; without one the other calls here return ELB_STATUS_NO_FEEDBACK.
+//
+// - out: receives 1 if it has, else 0.
+ELB_MUST_USE elb_status elb_joint_has_feedback(const struct elb_joint *joint, uint32_t *out) ELB_NOEXCEPT;
+
 // The joint angle, deg, of a feedback reading.
 //
 // - reading: in the sensor's unit, e.g. ADC counts.
@@ -1648,12 +1773,16 @@ elb_status elb_robot_load(const char *path,
                           struct elb_error *error)
 ELB_NOEXCEPT;
 
-// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
+// that others wrote since this robot was loaded from there: other joints of theirs are kept in the file; a change of the same joint
+// is refused. A robot that was not loaded from this path replaces what stands there. The file keeps its line ends, owner and
+// permissions. A lock, .NAME.lock beside the file, is held meanwhile.
 //
 // - path: the file's name, UTF-8, ends with a NUL.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
+// Nullable: error. Errors, after which the file is untouched: ELB_STATUS_FILE_CHANGED, with what was changed;
+// ELB_STATUS_FILE_ACCESS, also if another process holds the lock for ten seconds; ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,
@@ -1681,7 +1810,7 @@ ELB_MUST_USE elb_status elb_robot_text(const struct elb_robot *robot, const char
 // How many joints a robot has.
 ELB_MUST_USE elb_status elb_robot_joint_count(const struct elb_robot *robot, size_t *out) ELB_NOEXCEPT;
 
-// The joint of a name.
+// The joint of a name. elb_robot_find gives its place, and the nearest name where there is none such.
 //
 // - name: UTF-8, ends with a NUL.
 // - out: receives the joint, which lives as long as the robot.
@@ -1790,6 +1919,57 @@ elb_status elb_robot_without_joint(const struct elb_robot *robot,
                                    struct elb_error *error)
 ELB_NOEXCEPT;
 
+// The unit of a joint's commands as a number, with its factor to SI: commands times `to_si` are radians, metres or plain
+// numbers, and what a program in radians sends is divided by it.
+//
+// - i: the joint's place in the file, counted from 0.
+// - out: receives it.
+//
+// Errors: ELB_STATUS_ABSENT if there are not so many joints.
+ELB_MUST_USE
+elb_status elb_robot_unit_at(const struct elb_robot *robot,
+                             size_t i,
+                             struct elb_unit *out)
+ELB_NOEXCEPT;
+
+// The place of a joint's name in the file, counted from 0: what elb_robot_joint_at, elb_robot_entry_at, elb_robot_unit_at and
+// the arrays of elb_robot_counts go by. Allocates nothing, found or not.
+//
+// - name: UTF-8, ends with a NUL.
+// - out: receives the place.
+// - error: receives the details when the call fails: the nearest name that there is.
+//
+// Nullable: error. Errors: ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_NOT_UTF8.
+ELB_MUST_USE
+elb_status elb_robot_find(const struct elb_robot *robot,
+                          const char *name,
+                          size_t *out,
+                          struct elb_error *error)
+ELB_NOEXCEPT;
+
+// ---- All joints of a robot in one call ----
+//
+// The timer counts of all joints: for each the value of elb_joint_counts, in less time than so many calls. It never allocates
+// and takes a bounded number of steps.
+//
+// - commands: `n` commands in file order, each in its joint's own unit.
+// - n: how many joints the robot has, as elb_robot_joint_count gives it.
+// - counts: receives `n` counts.
+// - flags: receives for each ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
+// - done: receives how many were written: `n`, or the index of the command that is refused. All before it are written, it and
+//   the rest are not touched.
+//
+// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
+// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.
+ELB_MUST_USE
+elb_status elb_robot_counts(const struct elb_robot *robot,
+                            const double *commands,
+                            size_t n,
+                            uint32_t *counts,
+                            uint32_t *flags,
+                            size_t *done)
+ELB_NOEXCEPT;
+
 // ---- Checking a robot ----
 //
 // Checks a robot by every rule.
@@ -1891,6 +2071,29 @@ elb_status elb_ramp_per_cycle(double start,
                               struct elb_error *error)
 ELB_NOEXCEPT;
 
+// Starts a ramp of one joint's commands, which holds its targets to the joint's command range and to the commands of its travel
+// first. A plain ramp runs on towards a target out of reach while the motor stands at the end, and must come all the way back
+// before the motor moves again; this one turns round at once.
+//
+// - joint: the joint; not needed after the call.
+// - start: the command at which it stands, which may be out of reach: it comes in from there.
+// - max_rate_per_s: command units per second. 0: the joint's own.
+// - acceleration_per_s2: command units per second squared. 0: not bounded.
+// - cycles_hz: cycles of the loop in a second.
+// - out: receives the ramp; free it with elb_ramp_free.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_MISSING_KEY if neither the joint nor the call names a rate; otherwise as elb_ramp_new.
+ELB_MUST_USE
+elb_status elb_ramp_of_joint(const struct elb_joint *joint,
+                             double start,
+                             double max_rate_per_s,
+                             double acceleration_per_s2,
+                             double cycles_hz,
+                             struct elb_ramp **out,
+                             struct elb_error *error)
+ELB_NOEXCEPT;
+
 // Frees a ramp, once.
 //
 // Nullable: ramp (nothing happens).
@@ -1906,6 +2109,30 @@ ELB_MUST_USE
 elb_status elb_ramp_follow(struct elb_ramp *ramp,
                            double target,
                            double *out)
+ELB_NOEXCEPT;
+
+// elb_ramp_follow that tells as well what held the target back.
+//
+// - target: where the value is to go.
+// - out: receives the value after the step, and in its flags what of the target was out of the joint's reach; always 0 for a
+//   ramp that was not made of a joint.
+//
+// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
+ELB_MUST_USE
+elb_status elb_ramp_step(struct elb_ramp *ramp,
+                         double target,
+                         struct elb_conversion *out)
+ELB_NOEXCEPT;
+
+// Stands still at a value again, with the same limits: after a stop, or when the drive was moved by something else. It
+// allocates nothing.
+//
+// - start: where the value stands now.
+//
+// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
+ELB_MUST_USE
+elb_status elb_ramp_reset(struct elb_ramp *ramp,
+                          double start)
 ELB_NOEXCEPT;
 
 // The value after the last step.
@@ -1978,7 +2205,7 @@ elb_status elb_session_next(const struct elb_session *session,
 ELB_NOEXCEPT;
 
 // What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
-// for the question; at the end the verdict. Empty where nobody is asked.
+// for the question; at the end the verdict. Empty where nobody is asked; of a bring-up with typed readings, a sentence for every step.
 //
 // - text: receives the text, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
@@ -2046,6 +2273,45 @@ ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_session_outcome(const struct elb_session *session,
                                struct elb_outcome *out)
+ELB_NOEXCEPT;
+
+// Sets the plan of a bring-up with typed readings to its defaults (common practice, no source) and notes its size.
+//
+// - config: the struct. Written only on success.
+// - size: `sizeof(elb_bench_config)`, as the caller's header has it.
+ELB_MUST_USE
+elb_status elb_bench_config_init(struct elb_bench_config *config,
+                                 size_t size)
+ELB_NOEXCEPT;
+
+// Checks a plan and begins a bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
+//
+// It is carried on by the calls of any bring-up: elb_session_next, elb_session_prompt, which has a sentence for every step, and
+// elb_session_report. A reading that does not fit those before is asked for again. A read may also be reported as
+// ELB_ACTION_ASK with ELB_ANSWER_AGAIN: then the drive comes to the place once more. elb_session_undo takes answers back.
+//
+// No command lies further than the overtravel beyond a stop as met in the direction driven, also where something came into the way
+// after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+//
+// - config: the plan; not needed after the call.
+// - out: receives the bring-up; free it with elb_session_free.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
+// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE.
+ELB_MUST_USE
+elb_status elb_session_new_bench(const struct elb_bench_config *config,
+                                 struct elb_session **out,
+                                 struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Takes the last reading or answer of a bring-up with typed readings back, with the moves after it. The drive first goes inward and
+// comes again; no move outward is made twice. What was done with the drive detached is taken back as a whole once it was fixed
+// again.
+//
+// Errors: ELB_STATUS_ABSENT where nothing was answered yet, or where a program takes the readings.
+ELB_MUST_USE
+elb_status elb_session_undo(struct elb_session *session)
 ELB_NOEXCEPT;
 
 // ---- Blocks written ----
@@ -2116,7 +2382,7 @@ typedef struct elb_block_conversion {
     float pulse_us;
     // The timer count.
     uint32_t counts;
-    // Bit 0: clamped to the command range. Bit 1: clamped to the travel.
+    // ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
     uint32_t flags;
 } elb_block_conversion;
 
@@ -2189,6 +2455,7 @@ ELB_NOEXCEPT;
 // The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
 //
 // A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
+ELB_MUST_USE
 elb_status elb_block_command_from_reading(const uint8_t *block,
                                           size_t length,
                                           uint16_t channel,
@@ -2230,6 +2497,10 @@ ELB_NOEXCEPT;
 // On an AVR, constants stay in flash only if they are marked PROGMEM, and pointers do not reach them there. These are the
 // same calls for such a block: `block` is its address in flash, within the first 64 kB.
 #if defined(__AVR__)
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
 ELB_MUST_USE elb_status elb_block_check_flash(const uint8_t *block, size_t length) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_counts_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
                                   uint16_t *out) ELB_NOEXCEPT;
@@ -2249,6 +2520,10 @@ ELB_MUST_USE elb_status elb_block_command_from_pulse_us_flash(const uint8_t *blo
                                                  float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_command_from_drive_flash(const uint8_t *block, size_t length, uint16_t channel, float drive,
                                               float *out) ELB_NOEXCEPT;
-#endif
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif // __cplusplus
+#endif  // __AVR__
 
 #endif  // ELBOWROOM_H

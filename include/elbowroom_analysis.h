@@ -1,3 +1,6 @@
+// SPDX-FileCopyrightText: 2026 The elbowroom developers
+// SPDX-License-Identifier: MIT
+//
 // elbowroom_analysis.h: what lies behind a fit, and what came of it later, in plain C.
 //
 // WHAT IT IS

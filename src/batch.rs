@@ -435,7 +435,9 @@ mod tests {
                     let mut batch = std::vec![0; commands.len()];
                     joint.counts_batch(&commands, &mut batch).unwrap();
                     for (command, count) in commands.into_iter().zip(batch) {
-                        prop_assert_eq!(joint.counts(command).unwrap().value, count, "{} {:?}", command, joint);
+                        let in_steps = joint.counts_in_steps(command).unwrap();
+                        prop_assert_eq!(in_steps.value, count, "{} {:?}", command, joint);
+                        prop_assert_eq!(joint.counts(command).unwrap(), in_steps, "{} {:?}", command, joint);
                     }
                 }
             }
@@ -464,7 +466,7 @@ mod tests {
         for joint in [narrow, wide] {
             let singly: Vec<i128> = commands
                 .iter()
-                .map(|&command| joint.counts(command).unwrap().value.into())
+                .map(|&command| joint.counts_in_steps(command).unwrap().value.into())
                 .collect();
             assert_eq!(counts::<u16>(&joint, &commands), singly);
             assert_eq!(counts::<i32>(&joint, &commands), singly);

@@ -70,6 +70,7 @@ pub mod robot;
 mod rules;
 mod span;
 mod transmission;
+mod unit;
 
 /// For the bindings.
 #[doc(hidden)]
@@ -86,6 +87,7 @@ pub use span::{Side, Span};
 #[cfg(feature = "std")]
 pub use transmission::CurveTransmission;
 pub use transmission::{Linear, Transmission, TransmissionRecord};
+pub use unit::{SiUnit, Unit};
 
 /// The examples of the README, run as tests.
 #[cfg(doctest)]

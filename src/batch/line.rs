@@ -23,6 +23,11 @@
 //! holds the joint back, its count is that of a command end; the line is monotone too, so it lies beyond that end's
 //! count or within the bound of it, and holding its integers between the counts of the ends gives the same.
 //!
+//! # What the travel holds back
+//! The transmission is monotone, so the commands that the travel does not hold back lie between two of them, ends included. They
+//! are found once, by halving the command range down to neighbouring numbers with the transmission itself, so that two comparisons
+//! say afterwards, to the bit, what the steps of the chain would.
+//!
 //! # The line on a grid
 //! Where counts are small, the line of a batch is scaled by 2^-34 and lifted by a constant, so that all its values lie
 //! just above 2, where `f64` has steps of 2^-51. The lower half of such a number then *is* the count in steps of 2^-17,
@@ -39,8 +44,9 @@
 //! For what the ends hold, only the line's monotony is needed, and its rounded steps are monotone too.
 
 use super::CountNumber;
-use crate::joint::Joint;
+use crate::joint::{Clamped, Conversion, Joint};
 use crate::real::Real;
+use crate::span::{Held, Span};
 
 /// How many values go through the line before it is asked whether all were certain.
 pub(super) const BLOCK: usize = 64;
@@ -58,6 +64,8 @@ pub(crate) struct CountLine<T> {
     /// The counts of the command ends, the lower first.
     lowest: u32,
     highest: u32,
+    /// The lowest and the highest command that the travel does not hold back; infinite at an end where it holds none.
+    free: [T; 2],
     /// The same line on a grid, if its counts are small enough.
     grid: Option<Grid>,
 }
@@ -89,11 +97,28 @@ impl<T: Real> CountLine<T> {
             certain: T::HALF - bound,
             lowest,
             highest,
+            free: [T::neg_infinity(), T::infinity()],
             grid: Grid::of([gain, offset, bound].map(T::to_wide), [lowest, highest]),
         };
         // NaN and infinities of an extreme joint end here: no comparison with them holds.
         let decides = line.certain > T::from_wide(0.4) && most < T::most_in_low_bits();
-        (decides && gain.is_normal() && line.offset.is_finite()).then_some(line)
+        (decides && gain.is_normal() && line.offset.is_finite()).then(|| Self {
+            free: free(joint),
+            ..line
+        })
+    }
+
+    /// The count of one command with what held it back, if the line decides it.
+    #[inline]
+    pub(crate) fn conversion(&self, command: T, range: Span<T>) -> Option<Conversion<u32>> {
+        let [first, last] = self.free;
+        Some(Conversion {
+            value: self.one(command)?,
+            clamped: Clamped {
+                command: !range.contains(command),
+                travel: command < first || command > last,
+            },
+        })
     }
 
     /// The line on a grid, if it has one.
@@ -153,6 +178,57 @@ impl<T: Real> CountLine<T> {
         // NaN and infinities hold neither.
         (y.abs() < T::most_in_low_bits() && distance <= self.certain).then(|| self.hold(shifted.low_bits()))
     }
+}
+
+/// The commands of a straight joint that its travel does not hold back: the lowest and the highest.
+fn free<T: Real>(joint: &Joint<T>) -> [T; 2] {
+    let [first, last] = joint.command_range().ends();
+    let held = |command| joint.travel().hold(joint.transmission().drive(command)).1;
+    // How the travel holds back what lies before its commands, and what lies behind.
+    let (before, behind) = if joint.direction().is_inverted() {
+        (Held::Above, Held::Below)
+    } else {
+        (Held::Below, Held::Above)
+    };
+    let lowest = if held(first) != before {
+        T::neg_infinity()
+    } else if held(last) == before {
+        T::infinity()
+    } else {
+        border(first, last, |command| held(command) == before)[1]
+    };
+    let highest = if held(last) != behind {
+        T::infinity()
+    } else if held(first) == behind {
+        T::neg_infinity()
+    } else {
+        border(first, last, |command| held(command) != behind)[0]
+    };
+    [lowest, highest]
+}
+
+/// Halvings after which no number lies between two others any more: the exponents and the digits of an `f64`.
+const MOST_HALVINGS: u32 = 2048 + 53 + 53;
+
+/// The two neighbouring numbers between which a condition ends that holds from `low` on and no more at `high`.
+fn border<T: Real>(mut low: T, mut high: T, holds: impl Fn(T) -> bool) -> [T; 2] {
+    for _ in 0..MOST_HALVINGS {
+        // Halved first where the sum could be too large, last where a half could be too small.
+        let middle = if low.abs() > T::one() || high.abs() > T::one() {
+            low * T::HALF + high * T::HALF
+        } else {
+            (low + high) * T::HALF
+        };
+        if !(low < middle && middle < high) {
+            break;
+        }
+        if holds(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    [low, high]
 }
 
 /// A line whose values are numbers just above 2: see the head of this file.
@@ -234,6 +310,40 @@ impl Grid {
 mod tests {
     use super::super::tests::record;
     use super::*;
+
+    /// Around both ends of the travel, number by number.
+    #[test]
+    fn what_the_travel_holds_back_is_known_to_the_bit() {
+        for (travel, inverted) in [
+            ([7.3, 78.0], false),
+            ([7.3, 78.0], true),
+            ([5.0, 33.3], false),
+            ([60.1, 80.0], true),
+        ] {
+            let mut cut = record::<f64>();
+            cut.travel = Some(travel);
+            cut.inverted = inverted;
+            let joint = Joint::new(cut).unwrap();
+            let [first, last] = joint.count_line().unwrap().free;
+            assert_eq!(
+                [first, last].iter().filter(|end| end.is_finite()).count(),
+                2 - usize::from(travel[0] == 5.0 || travel[1] == 80.0)
+            );
+            for end in [first, last, 0.0, 180.0] {
+                let (mut up, mut down) = (end, end);
+                for _ in 0..100 {
+                    for command in [up, down].into_iter().filter(|command| command.is_finite()) {
+                        assert_eq!(joint.counts(command), joint.counts_in_steps(command), "{command}");
+                    }
+                    (up, down) = (up.next_up(), down.next_down());
+                }
+            }
+        }
+        let zero = border(-1.0, 1e-3, |x| x < 0.0);
+        assert_eq!(zero, [-f64::from_bits(1), 0.0]);
+        let large = border(1e308, 1.7e308, |x| x < 1.5e308);
+        assert_eq!(large, [1.5e308f64.next_down(), 1.5e308]);
+    }
 
     #[test]
     fn ordinary_joints_have_a_line_and_extreme_ones_do_not() {

@@ -89,6 +89,18 @@ impl<T: Real> Ramp<T> {
         Self::per_cycle(start, rate / cycles_hz, acceleration.map(|a| a / cycles_hz / cycles_hz))
     }
 
+    /// Stands still at `start` again, with the same limits: after a stop, or when the drive was moved by something else.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities; the value stays where it was.
+    pub fn reset(&mut self, start: T) -> Result<(), ConvertError> {
+        if !start.is_finite() {
+            return Err(ConvertError::NotFinite { value: start.to_wide() });
+        }
+        (self.value, self.pace) = (start, T::zero());
+        Ok(())
+    }
+
     /// What holds after every step.
     #[cfg(feature = "serde")]
     pub(super) fn check(&self) -> Result<(), BringUpError> {

@@ -393,7 +393,7 @@ fn is_shift((least, most): (f64, f64), scale_changed: bool, bend_changed: bool) 
 }
 
 /// Whole numbers of teeth that leave no more of a shift than `within`, the closest first.
-fn splines(shift: f64, within: f64) -> Vec<SplineTeeth> {
+pub(crate) fn splines(shift: f64, within: f64) -> Vec<SplineTeeth> {
     let mut found: Vec<SplineTeeth> = HORNS
         .iter()
         .filter_map(|&horn| {

@@ -181,23 +181,48 @@ impl CurveFit {
     /// # Errors
     /// [`FitError::OptionOutside`] if `command` is no range.
     pub fn joint(&self, command: [f64; 2]) -> Result<CurveJoint, FitError> {
-        let [lower, upper] = command;
-        let refused = FitError::OptionOutside {
-            what: "command upper",
-            value: upper,
+        self.joint_between(command, self.command())
+    }
+
+    /// The same, with a command range that stands for the measured values `measured`, lower then upper, of which the curve may have
+    /// more: it is cut there, not stretched.
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `command` is no range, or `measured` none within the values of the knots.
+    pub fn joint_between(&self, command: [f64; 2], measured: [f64; 2]) -> Result<CurveJoint, FitError> {
+        let outside = |what, [value, upper]: [f64; 2], lower| FitError::OptionOutside {
+            what,
+            value,
             lower,
-            upper: f64::MAX,
+            upper,
         };
+        let [lower, upper] = command;
+        let refused = outside("command upper", [upper, f64::MAX], lower);
         let curve = self.curve().map_err(|_| refused)?;
         let span = |ends| Span::new("command", ends).map_err(|_| refused);
         let (Some([d0, first]), Some([d1, last])) = (self.knots.first(), self.knots.last()) else {
             return Err(refused);
         };
         let inverted = first > last;
-        let measured = span(if inverted { [*last, *first] } else { [*first, *last] })?;
-        let to_command = LinearMap::new(measured, span(command)?, Direction::Direct);
-        let mut drives: Vec<f64> = self.knots.iter().map(|knot| knot[0]).collect();
-        let enough = (self.residual_sd * 0.5).max((last - first).abs() * TURNED_WITHIN);
+        let [least, most] = self.command();
+        for (what, value) in [("measured lower", measured[0]), ("measured upper", measured[1])] {
+            if !(least..=most).contains(&value) {
+                return Err(outside(what, [value, most], least));
+            }
+        }
+        let to_command = LinearMap::new(span(measured)?, span(command)?, Direction::Direct);
+        // The ends of the fit to the bit, where nothing is cut.
+        let end = |value: f64| match value {
+            value if value == *first => *d0,
+            value if value == *last => *d1,
+            value => curve.inverse(value),
+        };
+        let [a, b] = measured.map(end);
+        let ends = if inverted { [b, a] } else { [a, b] };
+        let inner = self.knots.iter().map(|knot| knot[0]);
+        let inner = inner.filter(|drive| *drive > ends[0] && *drive < ends[1]);
+        let mut drives: Vec<f64> = [ends[0]].into_iter().chain(inner).chain([ends[1]]).collect();
+        let enough = (self.residual_sd * 0.5).max((measured[1] - measured[0]) * TURNED_WITHIN);
         let mut best = turn(&curve, &drives, &to_command, inverted).ok_or(refused)?;
         let mut worst = best.middle;
         while best.departure > enough && drives.len() < MOST_JOINT_KNOTS {
@@ -212,8 +237,15 @@ impl CurveFit {
                 best = finer;
             }
         }
+        // A value turned over and back is off by its rounding; the ends are the command's.
+        if let Some(knot) = best.knots.first_mut() {
+            knot[0] = lower;
+        }
+        if let Some(knot) = best.knots.last_mut() {
+            knot[0] = upper;
+        }
         Ok(CurveJoint {
-            drive: [*d0, *d1],
+            drive: ends,
             inverted,
             transmission: TransmissionRecord::Curve {
                 knots: best.knots,

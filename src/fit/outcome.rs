@@ -373,6 +373,47 @@ impl LimitFit {
         let z = x - self.curve_origin;
         self.curve.iter().rev().fold(0.0, |sum, c| sum * z + c)
     }
+
+    /// What the model, with its lost motion, leaves of each reading: measured less expected, each from its own side. `readings` are
+    /// those that were fitted.
+    ///
+    /// Where a stop holds the joint, lost motion lies on the measured side if that leaves less of the readings there, else the joint
+    /// stands at the stop from either side.
+    pub fn residuals(&self, readings: &Readings<'_>) -> Vec<f64> {
+        let half = match self.lost_motion {
+            LostMotion::Measured { reversal, .. } => 0.5 * reversal,
+            LostMotion::NotDeterminable { .. } => 0.0,
+        };
+        let stop = |x: f64| {
+            let [lower, upper] = [&self.lower, &self.upper];
+            let is_on_lower = lower.kind == EndKind::Contact && x <= lower.at;
+            let is_on_upper = upper.kind == EndKind::Contact && x >= upper.at;
+            (is_on_lower || is_on_upper).then_some(if is_on_lower { lower } else { upper })
+        };
+        // Midway, by how much the side moves it, and whether a stop holds the joint.
+        let rows = readings.drive.iter().zip(readings.measured).enumerate();
+        let rows = rows.map(|(index, (&x, &y))| {
+            let approach = readings.approach.and_then(|sides| sides.get(index)).copied();
+            let side = half * approach.unwrap_or_default().sign();
+            match stop(x) {
+                Some(end) => (
+                    y - end.level.map_or_else(|| self.expected(x), |level| level.value),
+                    side,
+                    true,
+                ),
+                None => (y - self.expected(x), side, false),
+            }
+        });
+        let rows: Vec<(f64, f64, bool)> = rows.collect();
+        let held = |share: f64| {
+            let on_stops = rows.iter().filter(|row| row.2);
+            on_stops.map(|(rest, side, _)| (rest - share * side).abs()).sum::<f64>()
+        };
+        let share = if held(1.0) < held(0.0) { 1.0 } else { 0.0 };
+        rows.iter()
+            .map(|&(rest, side, is_held)| rest - if is_held { share * side } else { side })
+            .collect()
+    }
 }
 
 #[cfg(test)]
@@ -395,6 +436,37 @@ mod tests {
             fit.between_stops(&Readings::new(&drive, &measured)).drive,
             [0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
         );
+    }
+
+    #[test]
+    fn residuals_are_those_of_the_side_from_which_a_reading_was_reached() {
+        let drive: Vec<f64> = (0..60).chain((0..60).rev()).map(|i| 2.0 * f64::from(i)).collect();
+        let sides: Vec<Approach> = (0..120)
+            .map(|i| if i < 60 { Approach::Below } else { Approach::Above })
+            .collect();
+        // A sensor with hysteresis shows it at the stop too; a gear with play does not.
+        for is_everywhere in [true, false] {
+            let measured: Vec<f64> = drive
+                .iter()
+                .zip(&sides)
+                .enumerate()
+                .map(|(i, (x, side))| {
+                    let held = *x > 90.0 && !is_everywhere;
+                    let noise = 0.02 * (i as f64 * 9.7).sin();
+                    x.min(90.0) - if held { 0.0 } else { 1.2 * side.sign() } + noise
+                })
+                .collect();
+            let readings = Readings::new(&drive, &measured).with_approach(&sides);
+            let fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+            let residuals = fit.residuals(&readings);
+            let near_stop = |x: f64| (x - fit.upper.at).abs() < 3.0;
+            for (x, rest) in drive.iter().zip(&residuals).filter(|(x, _)| !near_stop(**x)) {
+                assert!(rest.abs() < 0.1, "{is_everywhere} {x}: {rest}");
+            }
+            // Without sides half the lost motion is left.
+            let without = fit.residuals(&Readings::new(&drive, &measured));
+            assert!((without[10].abs() - 1.2).abs() < 0.1, "{}", without[10]);
+        }
     }
 
     #[cfg(feature = "serde")]

@@ -1,4 +1,13 @@
-//! What a bring-up found, written into a joint's record.
+//! What a bring-up found, written into a joint's record; and what a fit finds of a joint that is there.
+
+mod judge;
+mod refit;
+mod repair;
+mod servo;
+
+pub use judge::{Apart, Judgement, StopMoved};
+pub use refit::{Refit, RefitMap};
+pub use repair::AdoptError;
 
 use super::date::Date;
 use super::entry::EntryRecord;
@@ -35,7 +44,7 @@ impl EntryRecord {
         {
             self.move_feedback(joint_angle, reading);
         }
-        self.evidence = Evidence {
+        self.renew(Evidence {
             // A servo that closes its loop by itself was not asked for its sense.
             sense: outcome
                 .sense
@@ -44,7 +53,7 @@ impl EntryRecord {
             lower: outcome.lower.map(end),
             upper: outcome.upper.map(end),
             ..Evidence::from_fit(fit, date)
-        };
+        });
         true
     }
 

@@ -365,6 +365,8 @@ fn evidence(all: &mut Statements, evidence: &Evidence) {
     }
     let readings = evidence.readings.map(|n| Stated::Number(f64::from(n)));
     all.aside("evidence readings", readings);
+    let source = evidence.source.as_ref().map(|source| Stated::Word(source.file.clone()));
+    all.aside("evidence source", source);
 }
 
 /// What a file says of the robot as a whole and counts beyond its joints. The default servo and timer count in each joint.

@@ -2,9 +2,20 @@
 
 use std::borrow::ToOwned;
 use std::string::String;
+use std::vec::Vec;
 
 use super::evidence::Evidence;
 use crate::joint::{Joint, JointRecord, TimerRecord};
+use crate::unit::Unit;
+
+/// Numbers that nobody gave: common practice stands in their place, and the file says so (`assumed = true`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Assumed {
+    /// Those of the servo.
+    pub servo: bool,
+    /// Those of the timer.
+    pub timer: bool,
+}
 
 /// One joint of a robot: where it is wired, its checked numbers, and what proves them.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +27,8 @@ pub struct JointEntry {
     pub(super) mirror_of: Option<String>,
     pub(super) joint: Joint<f64>,
     pub(super) evidence: Evidence,
+    pub(super) history: Vec<Evidence>,
+    pub(super) assumed: Assumed,
     pub(super) line: usize,
 }
 
@@ -40,6 +53,11 @@ impl JointEntry {
         self.unit.as_deref()
     }
 
+    /// The unit of its commands where it is one that has a factor to SI; None for other words, and where the file names none.
+    pub fn known_unit(&self) -> Option<Unit> {
+        self.unit().and_then(Unit::of)
+    }
+
     /// The joint on the other side that it mirrors.
     pub fn mirror_of(&self) -> Option<&str> {
         self.mirror_of.as_deref()
@@ -53,6 +71,16 @@ impl JointEntry {
     /// What proves its values.
     pub fn evidence(&self) -> &Evidence {
         &self.evidence
+    }
+
+    /// Evidence of earlier calibrations, the earliest first.
+    pub fn history(&self) -> &[Evidence] {
+        &self.history
+    }
+
+    /// Which of its numbers nobody gave.
+    pub fn assumed(&self) -> Assumed {
+        self.assumed
     }
 
     /// The line of the file where it begins, counted from 1.
@@ -69,7 +97,9 @@ impl JointEntry {
             unit: self.unit.clone(),
             mirror_of: self.mirror_of.clone(),
             joint: self.joint.record(),
-            evidence: self.evidence,
+            evidence: self.evidence.clone(),
+            history: self.history.clone(),
+            assumed: self.assumed,
         }
     }
 }
@@ -92,6 +122,10 @@ pub struct EntryRecord {
     pub joint: JointRecord<f64>,
     /// What proves them.
     pub evidence: Evidence,
+    /// Evidence of earlier calibrations, the earliest first.
+    pub history: Vec<Evidence>,
+    /// Which of its numbers nobody gave.
+    pub assumed: Assumed,
 }
 
 impl EntryRecord {
@@ -105,6 +139,8 @@ impl EntryRecord {
             mirror_of: None,
             joint,
             evidence: Evidence::default(),
+            history: Vec::new(),
+            assumed: Assumed::default(),
         }
     }
 }

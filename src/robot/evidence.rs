@@ -1,6 +1,10 @@
 //! What proves the values of a joint.
 
+use std::string::String;
+
 use super::date::Date;
+use super::entry::EntryRecord;
+use super::source::Source;
 use crate::bring_up::LoopSense;
 use crate::fit::EndKind;
 
@@ -69,10 +73,18 @@ pub struct LostMotionEvidence {
 }
 
 /// What proves the values of one joint. Everything in it may be missing; `check` says what should not be.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Evidence {
     /// The day it was taken.
     pub date: Option<Date>,
+    /// Who took it.
+    pub by: Option<String>,
+    /// What the joint was measured with.
+    pub instrument: Option<String>,
+    /// Supply voltage of the servo meanwhile, V.
+    pub supply_v: Option<f64>,
+    /// Temperature of the room meanwhile, degrees Celsius.
+    pub temperature_c: Option<f64>,
     /// Sense of the feedback.
     pub sense: Option<LoopSense>,
     /// The lower end of the travel.
@@ -83,11 +95,38 @@ pub struct Evidence {
     pub lost_motion: Option<LostMotionEvidence>,
     /// How many readings were taken.
     pub readings: Option<u32>,
+    /// Where the readings stand.
+    pub source: Option<Source>,
 }
 
 impl Evidence {
     /// Whether nothing is known.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
+    }
+
+    /// Whether something was measured that a later calibration can be compared with.
+    pub fn is_calibration(&self) -> bool {
+        self.lower.is_some() || self.upper.is_some() || self.lost_motion.is_some() || self.source.is_some()
+    }
+
+    /// Whether both rest on the same readings: one is then the other fitted again, and no later calibration.
+    fn is_fitted_again(&self, later: &Self) -> bool {
+        match (&self.source, &later.source) {
+            (Some(old), Some(new)) => old.is_same_readings(new),
+            (None, None) => self == later,
+            _ => false,
+        }
+    }
+}
+
+impl EntryRecord {
+    /// Writes down later evidence. What was there moves to the end of the history, unless nothing was measured then or the same
+    /// readings were fitted again.
+    pub fn renew(&mut self, evidence: Evidence) {
+        let old = core::mem::replace(&mut self.evidence, evidence);
+        if old.is_calibration() && !old.is_fitted_again(&self.evidence) {
+            self.history.push(old);
+        }
     }
 }

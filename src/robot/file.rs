@@ -1,20 +1,33 @@
-//! From the text of a robot file to checked joints.
+//! From the text of a robot file to checked joints, and back into the file.
+
+mod line_ends;
+mod lock;
+mod merge;
+mod origin;
+
+pub(super) use line_ends::as_in;
+pub(super) use lock::Lock;
+pub(super) use origin::Origin;
+pub use origin::Saved;
+
+pub(super) mod evidence;
 
 use std::borrow::ToOwned;
 use std::collections::HashMap;
 use std::format;
+use std::fs::File;
+use std::io::{self, Read as _};
+use std::path::Path;
 use std::string::String;
 use std::vec::Vec;
 
 use toml_edit::Document;
 
-use super::entry::{Board, JointEntry};
+use super::entry::{Assumed, Board, JointEntry};
 use super::error::{FileError, FileFault};
-use super::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use super::reader::Section;
 use super::settings::CheckSettings;
-use super::{FORMAT, Robot, feedback, transmission};
-use crate::bring_up::LoopSense;
+use super::{FORMAT, LONGEST_TEXT, Robot, feedback, transmission};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -35,14 +48,35 @@ const JOINT_KEYS: &[&str] = &[
     "feedback",
     "transmission",
     "evidence",
+    "history",
 ];
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
-const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 37.9, u = 0.2, guard = 2.0 }";
-const STALLED_EXAMPLE: &str = "upper = { kind = \"stalled\", at = 110, short_at = 120 }";
-const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
+
+/// The text of a file, never more of it than is read.
+pub(super) fn read_text(path: &Path) -> Result<String, FileError> {
+    let access = |error: io::Error| FileError::access("read", &error, path);
+    let mut text = String::new();
+    let file = File::open(path).map_err(access)?;
+    let most = LONGEST_TEXT as u64 + 1;
+    match file.take(most).read_to_string(&mut text) {
+        // Cut in the middle of a character.
+        Err(error) if error.kind() == io::ErrorKind::InvalidData && file_len(path) > LONGEST_TEXT as u64 => {
+            Err(FileError::new(FileFault::TooLong).in_file(path))
+        }
+        Err(error) => Err(access(error)),
+        Ok(_) => Ok(text),
+    }
+}
+
+fn file_len(path: &Path) -> u64 {
+    std::fs::metadata(path).map_or(0, |there| there.len())
+}
 
 pub(super) fn read(text: &str) -> Result<Robot, FileError> {
+    if text.len() > LONGEST_TEXT {
+        return Err(FileError::new(FileFault::TooLong));
+    }
     let document = Document::parse(text).map_err(|error| {
         let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
@@ -81,6 +115,7 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         servo: defaults.servo.record(),
         timer: defaults.timer.record(),
         text: text.to_owned(),
+        origin: Origin::default(),
     })
 }
 
@@ -126,6 +161,8 @@ struct Defaults {
 struct ServoParts {
     angle: Option<[f64; 2]>,
     pulse_us: Option<[f64; 2]>,
+    /// Nobody gave what this level says.
+    assumed: bool,
 }
 
 impl ServoParts {
@@ -133,10 +170,11 @@ impl ServoParts {
         let Some(servo) = section.section("servo", SERVO_EXAMPLE)? else {
             return Ok(Self::default());
         };
-        servo.only(&["angle", "pulse_us"])?;
+        servo.only(&["angle", "pulse_us", "assumed"])?;
         Ok(Self {
             angle: servo.pair("angle", "angle = [0, 180]")?,
             pulse_us: servo.pair("pulse_us", "pulse_us = [500, 2500]")?,
+            assumed: servo.flag("assumed", "assumed = true")?.unwrap_or(false),
         })
     }
 
@@ -144,6 +182,7 @@ impl ServoParts {
         Self {
             angle: self.angle.or(above.angle),
             pulse_us: self.pulse_us.or(above.pulse_us),
+            assumed: self.assumed || (self.record().is_none() && above.assumed),
         }
     }
 
@@ -157,6 +196,8 @@ impl ServoParts {
 struct TimerParts {
     frame_hz: Option<f64>,
     counts_per_frame: Option<u32>,
+    /// Nobody gave what this level says.
+    assumed: bool,
 }
 
 impl TimerParts {
@@ -164,7 +205,7 @@ impl TimerParts {
         let Some(timer) = section.section("timer", TIMER_EXAMPLE)? else {
             return Ok(Self::default());
         };
-        timer.only(&["frame_hz", "counts_per_frame"])?;
+        timer.only(&["frame_hz", "counts_per_frame", "assumed"])?;
         Ok(Self {
             frame_hz: timer.number("frame_hz", "frame_hz = 50")?,
             counts_per_frame: timer.whole(
@@ -172,6 +213,7 @@ impl TimerParts {
                 "counts_per_frame = 4096",
                 "a whole number above zero",
             )?,
+            assumed: timer.flag("assumed", "assumed = true")?.unwrap_or(false),
         })
     }
 
@@ -179,6 +221,7 @@ impl TimerParts {
         Self {
             frame_hz: self.frame_hz.or(above.frame_hz),
             counts_per_frame: self.counts_per_frame.or(above.counts_per_frame),
+            assumed: self.assumed || (self.record().is_none() && above.assumed),
         }
     }
 
@@ -259,7 +302,12 @@ fn read_joint(
             .text("mirror_of", "mirror_of = \"wing_right\"")?
             .map(ToOwned::to_owned),
         joint,
-        evidence: read_evidence(section)?,
+        evidence: evidence::read(section)?,
+        history: evidence::read_history(section)?,
+        assumed: Assumed {
+            servo: servo.assumed,
+            timer: timer.assumed,
+        },
         line: lines.line_of(section.start()),
     })
 }
@@ -279,71 +327,6 @@ fn key_of(error: &JointError) -> &'static str {
         JointError::Curve(_) | JointError::CurveEnd { .. } | JointError::Linkage(_) => "transmission",
         JointError::Feedback(_) => "feedback",
     }
-}
-
-const SENSES: [LoopSense; 3] = [LoopSense::Opposing, LoopSense::Aiding, LoopSense::Undetermined];
-
-fn read_evidence(joint: &Section<'_>) -> Result<Evidence, FileError> {
-    let Some(section) = joint.section("evidence", EVIDENCE_EXAMPLE)? else {
-        return Ok(Evidence::default());
-    };
-    section.only(&["date", "sense", "lower", "upper", "lost_motion", "readings"])?;
-    let sense = "sense = \"opposing\"";
-    Ok(Evidence {
-        date: section.date("date", "date = 2026-11-20, a day without quotes")?,
-        sense: section.word("sense", sense, &SENSES, LoopSense::as_str)?,
-        lower: read_end(&section, "lower", |at, short_at| short_at < at)?,
-        upper: read_end(&section, "upper", |at, short_at| short_at > at)?,
-        lost_motion: read_lost_motion(&section)?,
-        readings: section.whole("readings", "readings = 42", "a whole number, zero or more")?,
-    })
-}
-
-fn read_end(
-    evidence: &Section<'_>,
-    side: &'static str,
-    is_beyond: fn(f64, f64) -> bool,
-) -> Result<Option<EndEvidence>, FileError> {
-    let Some(end) = evidence.section(side, END_EXAMPLE)? else {
-        return Ok(None);
-    };
-    end.only(&["kind", "at", "short_at", "u", "guard"])?;
-    let kind = end.word("kind", END_EXAMPLE, &EvidenceKind::ALL, EvidenceKind::as_str)?;
-    let kind = end.need("kind", END_EXAMPLE, kind)?;
-    let at = end.need("at", END_EXAMPLE, end.finite("at", "at = 37.9")?)?;
-    let short_at = end.finite("short_at", "short_at = 120")?;
-    let wrong = |value, must| {
-        let key = "short_at".to_owned();
-        Err(end.fault_at("short_at", FileFault::ValueOutside { key, value, must }))
-    };
-    match (kind, short_at) {
-        (EvidenceKind::Stalled, None) => drop(end.need("short_at", STALLED_EXAMPLE, short_at)?),
-        (EvidenceKind::Stalled, Some(short)) if !is_beyond(at, short) => {
-            let must = "further out than at: less at the lower end, more at the upper";
-            return wrong(short, must);
-        }
-        (EvidenceKind::Stalled, _) | (_, None) => {}
-        (_, Some(short)) => return wrong(short, "left out, as only kind = \"stalled\" has it"),
-    }
-    Ok(Some(EndEvidence {
-        kind,
-        at,
-        short_at,
-        u: end.size("u", "u = 0.2")?,
-        guard: end.size("guard", "guard = 2.0")?,
-    }))
-}
-
-fn read_lost_motion(evidence: &Section<'_>) -> Result<Option<LostMotionEvidence>, FileError> {
-    const EXAMPLE: &str = "lost_motion = { value = 1.8, u = 0.15 }";
-    let Some(section) = evidence.section("lost_motion", EXAMPLE)? else {
-        return Ok(None);
-    };
-    section.only(&["value", "u"])?;
-    Ok(Some(LostMotionEvidence {
-        value: section.need("value", EXAMPLE, section.size("value", "value = 1.8")?)?,
-        u: section.size("u", "u = 0.15")?,
-    }))
 }
 
 /// Where the lines of a text start, to find the line of many bytes.

@@ -115,6 +115,7 @@ impl Evidence {
                 LostMotion::NotDeterminable { .. } => None,
             },
             readings: u32::try_from(fit.readings).ok(),
+            ..Self::default()
         }
     }
 }
@@ -149,17 +150,22 @@ impl EntryRecord {
     }
 
     /// Takes over travel and evidence from a fit and leaves the rest, the sense of the feedback included. Whether the
-    /// fit left a travel: without one nothing is taken over.
+    /// fit left a travel: without one nothing is taken over. Earlier evidence moves to the history, see [`EntryRecord::renew`].
     #[must_use]
     pub fn apply_fit(&mut self, fit: &LimitFit, date: Option<Date>) -> bool {
+        self.apply_fit_with(fit, Evidence::from_fit(fit, date))
+    }
+
+    /// As [`EntryRecord::apply_fit`], with evidence that says more than the fit knows: made by [`Evidence::from_fit`], with a
+    /// source, a name, an instrument added. A sense that it does not give stays as it was.
+    #[must_use]
+    pub fn apply_fit_with(&mut self, fit: &LimitFit, evidence: Evidence) -> bool {
         let Some(travel) = fit.travel else {
             return false;
         };
         self.joint.travel = Some(inward(travel));
-        self.evidence = Evidence {
-            sense: self.evidence.sense,
-            ..Evidence::from_fit(fit, date)
-        };
+        let sense = evidence.sense.or(self.evidence.sense);
+        self.renew(Evidence { sense, ..evidence });
         true
     }
 
@@ -174,7 +180,30 @@ impl EntryRecord {
     /// [`FitError::OptionOutside`] if `command` is no range, or the joint's travel or the angles of its feedback lie wholly outside.
     pub fn apply_curve(&mut self, fit: &CurveFit, command: Option<[f64; 2]>) -> Result<(), FitError> {
         let command = command.unwrap_or_else(|| readable(fit.command()));
-        let mut found = fit.joint(command)?;
+        self.take_curve(fit, command, fit.command(), readable(fit.command()))
+    }
+
+    /// The same, with commands that stand for the measured values `measured`, lower then upper, to which the curve is cut.
+    ///
+    /// # Errors
+    /// As [`apply_curve`](Self::apply_curve), and [`FitError::OptionOutside`] if `measured` is no range within the curve's values.
+    pub fn apply_curve_between(
+        &mut self,
+        fit: &CurveFit,
+        command: [f64; 2],
+        measured: [f64; 2],
+    ) -> Result<(), FitError> {
+        self.take_curve(fit, command, measured, readable(measured))
+    }
+
+    fn take_curve(
+        &mut self,
+        fit: &CurveFit,
+        command: [f64; 2],
+        measured: [f64; 2],
+        angle: [f64; 2],
+    ) -> Result<(), FitError> {
+        let mut found = fit.joint_between(command, measured)?;
         if let TransmissionRecord::Curve { knots, .. } = &mut found.transmission {
             let scale = six_digits(command);
             // The ends stay those of the command range.
@@ -196,13 +225,7 @@ impl EntryRecord {
                 found.drive = found.drive.map(rounded);
             }
         }
-        self.take_over(
-            command,
-            found.drive,
-            found.inverted,
-            found.transmission,
-            readable(fit.command()),
-        )
+        self.take_over(command, found.drive, found.inverted, found.transmission, angle)
     }
 
     /// Takes over a fitted mechanism as transmission: commands are its joint angles from now on, and the drive range becomes theirs.
@@ -276,7 +299,7 @@ impl EntryRecord {
     }
 
     /// Cuts the feedback that is there to the joint angles that the command ends stand for from now on.
-    fn cut_feedback(&mut self, angle: [f64; 2]) -> Result<(), FitError> {
+    pub(super) fn cut_feedback(&mut self, angle: [f64; 2]) -> Result<(), FitError> {
         let Some(before) = self.joint.feedback.as_ref().filter(|before| before.angle != angle) else {
             return Ok(());
         };

@@ -84,6 +84,9 @@ int main(void) {
     elb_ramp_free(ramp);
     FAULT(elb_positioning_new(drive, 1, approach, 2, measured, &positioning, &error));
     FAULT(elb_robot_parse("format = 1", 10, &robot, &error));
+    FAULT(elb_robot_counts(robot, drive, 0, NULL, NULL, &done));
+    FAULT(elb_robot_find(robot, "wing", &done, &error));
+    CHECK(done == 9);
     CHECK(fit == NULL && positioning == NULL && robot == NULL);
     elb_joint_free(joint);
     printf("%s - panic (%d checks)\n", checks_failed == 0 ? "ok" : "not ok", checks_made);

@@ -10,15 +10,29 @@ use std::sync::Once;
 ///
 /// Unwind safety: handles are immutable and results are written last, so a panic leaves nothing half done.
 pub(crate) fn guard(error: *mut elb_error, call: impl FnOnce() -> Result<(), Refusal>) -> elb_status {
+    guard_telling(error, call)
+}
+
+/// What a refused call has to tell.
+pub(crate) trait Telling {
+    fn status(&self) -> elb_status;
+    fn record(&self) -> elb_error;
+}
+
+/// [`guard`] for calls with refusals of their own.
+pub(crate) fn guard_telling<R: Telling>(error: *mut elb_error, call: impl FnOnce() -> Result<(), R>) -> elb_status {
     stay_silent();
-    let refusal = match catch_unwind(AssertUnwindSafe(|| {
+    match catch_unwind(AssertUnwindSafe(|| {
         inject();
         call()
     })) {
-        Ok(Ok(())) => return elb_status::Ok,
-        Ok(Err(refusal)) => refusal,
-        Err(payload) => Refusal::Fault(words_of(payload)),
-    };
+        Ok(Ok(())) => elb_status::Ok,
+        Ok(Err(refusal)) => told(error, &refusal),
+        Err(payload) => told(error, &Refusal::Fault(words_of(payload))),
+    }
+}
+
+fn told(error: *mut elb_error, refusal: &impl Telling) -> elb_status {
     if !error.is_null() && error.is_aligned() {
         // SAFETY: by the header's contract a non-null `error` points to a writable `elb_error`.
         unsafe { error.write(refusal.record()) };

@@ -38,6 +38,16 @@ unsafe fn answer<T>(
 ///
 /// Nothing is clamped, and NaN gives NaN.
 ///
+/// Whether a joint has a feedback map; without one the other calls here return ELB_STATUS_NO_FEEDBACK.
+///
+/// - out: receives 1 if it has, else 0.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_has_feedback(joint: *const elb_joint, out: *mut u32) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { answer(joint, out, |joint| Ok(joint.feedback().is_some().into())) }
+}
+
 /// The joint angle, deg, of a feedback reading.
 ///
 /// - reading: in the sensor's unit, e.g. ADC counts.

@@ -34,6 +34,10 @@ pub mod many;
 
 pub mod robot;
 
+pub mod unit;
+
+pub mod robot_loop;
+
 pub mod findings;
 
 pub mod ramp;
@@ -41,6 +45,8 @@ pub mod ramp;
 pub mod session_config;
 
 pub mod session;
+
+pub mod bench;
 
 pub mod image;
 

@@ -2,14 +2,56 @@
 
 use crate::guard::{guard, quick};
 use crate::handle::{self, Handle, read};
+use crate::joint::{elb_conversion, elb_joint};
 use crate::pointer;
 use crate::refusal::elb_error;
 use crate::status::elb_status;
-use model::bring_up::Ramp;
+use model::bring_up::{JointRamp, Ramp};
+use model::{Clamped, Conversion, ConvertError};
 
 /// A value on its way to its target. It changes with each step: one thread at a time.
 #[derive(Debug)]
-pub struct elb_ramp(Ramp<f64>);
+pub struct elb_ramp(Either);
+
+/// A ramp of some value, or of one joint's commands.
+#[derive(Debug, Clone, Copy)]
+enum Either {
+    Plain(Ramp<f64>),
+    Joint(JointRamp<f64>),
+}
+
+impl Either {
+    fn follow(&mut self, target: f64) -> Result<Conversion<f64>, ConvertError> {
+        match self {
+            Self::Plain(ramp) => Ok(Conversion {
+                value: ramp.follow(target)?,
+                clamped: Clamped::default(),
+            }),
+            Self::Joint(ramp) => ramp.follow(target),
+        }
+    }
+
+    fn reset(&mut self, start: f64) -> Result<(), ConvertError> {
+        match self {
+            Self::Plain(ramp) => ramp.reset(start),
+            Self::Joint(ramp) => ramp.reset(start),
+        }
+    }
+
+    fn value(&self) -> f64 {
+        match self {
+            Self::Plain(ramp) => ramp.value(),
+            Self::Joint(ramp) => ramp.value(),
+        }
+    }
+
+    fn rests_at(&self, target: f64) -> bool {
+        match self {
+            Self::Plain(ramp) => ramp.rests_at(target),
+            Self::Joint(ramp) => ramp.rests_at(target),
+        }
+    }
+}
 
 impl Handle for elb_ramp {
     const WHAT: &'static str = "ramp";
@@ -50,7 +92,7 @@ pub unsafe extern "C" fn elb_ramp_new(
         pointer::check("out", out)?;
         let ramp = Ramp::per_second(start, max_rate_per_s, bound(acceleration_per_s2), cycles_hz)?;
         // SAFETY: checked above.
-        unsafe { handle::give(out, elb_ramp(ramp)) };
+        unsafe { handle::give(out, elb_ramp(Either::Plain(ramp))) };
         Ok(())
     })
 }
@@ -77,7 +119,43 @@ pub unsafe extern "C" fn elb_ramp_per_cycle(
         pointer::check("out", out)?;
         let ramp = Ramp::per_cycle(start, most_step, bound(most_change))?;
         // SAFETY: checked above.
-        unsafe { handle::give(out, elb_ramp(ramp)) };
+        unsafe { handle::give(out, elb_ramp(Either::Plain(ramp))) };
+        Ok(())
+    })
+}
+
+/// Starts a ramp of one joint's commands, which holds its targets to the joint's command range and to the commands of its travel
+/// first. A plain ramp runs on towards a target out of reach while the motor stands at the end, and must come all the way back
+/// before the motor moves again; this one turns round at once.
+///
+/// - joint: the joint; not needed after the call.
+/// - start: the command at which it stands, which may be out of reach: it comes in from there.
+/// - max_rate_per_s: command units per second. 0: the joint's own.
+/// - acceleration_per_s2: command units per second squared. 0: not bounded.
+/// - cycles_hz: cycles of the loop in a second.
+/// - out: receives the ramp; free it with elb_ramp_free.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_MISSING_KEY if neither the joint nor the call names a rate; otherwise as elb_ramp_new.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_of_joint(
+    joint: *const elb_joint,
+    start: f64,
+    max_rate_per_s: f64,
+    acceleration_per_s2: f64,
+    cycles_hz: f64,
+    out: *mut *mut elb_ramp,
+    error: *mut elb_error,
+) -> elb_status {
+    guard(error, || {
+        pointer::check("out", out)?;
+        // SAFETY: the header's contract.
+        let joint = unsafe { &pointer::borrow("joint", joint)?.joint };
+        let (rate, acceleration) = (bound(max_rate_per_s), bound(acceleration_per_s2));
+        let ramp = JointRamp::new(joint, start, rate, acceleration, cycles_hz)?;
+        // SAFETY: checked above.
+        unsafe { handle::give(out, elb_ramp(Either::Joint(ramp))) };
         Ok(())
     })
 }
@@ -105,6 +183,32 @@ pub unsafe extern "C" fn elb_ramp_free(ramp: *mut elb_ramp) {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_follow(ramp: *mut elb_ramp, target: f64, out: *mut f64) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { step(ramp, target, out, |step| step.value) }
+}
+
+/// elb_ramp_follow that tells as well what held the target back.
+///
+/// - target: where the value is to go.
+/// - out: receives the value after the step, and in its flags what of the target was out of the joint's reach; always 0 for a
+///   ramp that was not made of a joint.
+///
+/// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_step(ramp: *mut elb_ramp, target: f64, out: *mut elb_conversion) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe { step(ramp, target, out, elb_conversion::from) }
+}
+
+/// The body of both.
+#[inline(always)]
+unsafe fn step<O>(
+    ramp: *mut elb_ramp,
+    target: f64,
+    out: *mut O,
+    told: impl FnOnce(Conversion<f64>) -> O,
+) -> elb_status {
     quick(|| {
         // SAFETY: the header's contract.
         let mut next = unsafe { pointer::loop_call(ramp.cast_const(), out)? }.0;
@@ -112,8 +216,27 @@ pub unsafe extern "C" fn elb_ramp_follow(ramp: *mut elb_ramp, target: f64, out: 
         // SAFETY: checked above; one thread at a time by the header's contract.
         unsafe {
             (*ramp).0 = next;
-            pointer::put(out, value);
+            pointer::put(out, told(value));
         }
+        Ok(())
+    })
+}
+
+/// Stands still at a value again, with the same limits: after a stop, or when the drive was moved by something else. It
+/// allocates nothing.
+///
+/// - start: where the value stands now.
+///
+/// Errors: ELB_STATUS_NOT_FINITE, and the value stays where it was.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_reset(ramp: *mut elb_ramp, start: f64) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract; the second pointer is the first one.
+        let mut next = unsafe { pointer::loop_call(ramp.cast_const(), ramp)? }.0;
+        next.reset(start).map_err(|error| elb_status::from(error.code()))?;
+        // SAFETY: checked above; one thread at a time by the header's contract.
+        unsafe { (*ramp).0 = next };
         Ok(())
     })
 }

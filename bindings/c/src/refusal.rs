@@ -1,5 +1,6 @@
 //! Why a call was refused: one type for all of them, and the struct in which C reads it.
 
+use crate::guard::Telling;
 use crate::status::elb_status;
 use model::block::BlockError;
 use model::bring_up::BringUpError;
@@ -149,6 +150,16 @@ impl fmt::Display for Refusal {
     }
 }
 
+impl Telling for Refusal {
+    fn status(&self) -> elb_status {
+        self.status()
+    }
+
+    fn record(&self) -> elb_error {
+        self.record()
+    }
+}
+
 impl Refusal {
     pub(crate) fn status(&self) -> elb_status {
         match self {
@@ -169,6 +180,21 @@ impl Refusal {
             Self::Room { .. } => elb_status::NoRoom,
             Self::Day(_) | Self::Saved(_) => elb_status::WrongType,
             Self::Fault(_) => elb_status::InternalFault,
+        }
+    }
+
+    pub(crate) fn record(&self) -> elb_error {
+        let (line, column) = match self {
+            Self::File(error) => (error.line(), error.column()),
+            _ => (None, None),
+        };
+        let whole = |number| u32::try_from(number).unwrap_or(u32::MAX);
+        elb_error {
+            line: line.map_or(0, whole),
+            column: column.map_or(0, whole),
+            index: self.index().map_or(ELB_NO_INDEX, |index| index as u64),
+            value: self.value().unwrap_or(f64::NAN),
+            ..record_of(self.status(), self)
         }
     }
 
@@ -214,28 +240,24 @@ impl Refusal {
             _ => None,
         }
     }
+}
 
-    pub(crate) fn record(&self) -> elb_error {
-        let mut message = Message {
-            bytes: [0; ELB_MESSAGE_ROOM],
-            used: 0,
-        };
-        let (line, column) = match self {
-            Self::File(error) => (error.line(), error.column()),
-            _ => (None, None),
-        };
-        let whole = |number| u32::try_from(number).unwrap_or(u32::MAX);
-        // Never an error: `Message` takes whatever fits.
-        let _ = write!(message, "{self}");
-        elb_error {
-            status: self.status(),
-            line: line.map_or(0, whole),
-            column: column.map_or(0, whole),
-            reserved: 0,
-            index: self.index().map_or(ELB_NO_INDEX, |index| index as u64),
-            value: self.value().unwrap_or(f64::NAN),
-            message: message.bytes.map(|byte| byte as c_char),
-        }
+/// What C reads of an error that is about no place and no value. Formats without allocating.
+pub(crate) fn record_of(status: elb_status, sentence: &impl fmt::Display) -> elb_error {
+    let mut message = Message {
+        bytes: [0; ELB_MESSAGE_ROOM],
+        used: 0,
+    };
+    // Never an error: `Message` takes whatever fits.
+    let _ = write!(message, "{sentence}");
+    elb_error {
+        status,
+        line: 0,
+        column: 0,
+        reserved: 0,
+        index: ELB_NO_INDEX,
+        value: f64::NAN,
+        message: message.bytes.map(|byte| byte as c_char),
     }
 }
 

@@ -2,18 +2,19 @@
 
 use crate::findings::day;
 use crate::fit::elb_fit;
-use crate::guard::guard;
+use crate::guard::{guard, guard_telling};
 use crate::handle::{self, Handle, read};
 use crate::joint::elb_joint;
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
+use crate::robot_loop::{Missed, place};
 use crate::session::elb_session;
 use crate::status::elb_status;
 use crate::text::c_text;
 use model::robot::{EntryRecord, JointEntry, Robot};
 use std::ffi::{CString, c_char};
-use std::ptr::null;
+use std::ptr::{null, null_mut};
 
 /// The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
 #[derive(Debug)]
@@ -30,7 +31,7 @@ impl Handle for elb_robot {
 
 /// One joint with its texts as C wants them.
 #[derive(Debug)]
-struct Entry {
+pub(crate) struct Entry {
     joint: elb_joint,
     name: CString,
     board: Option<CString>,
@@ -62,7 +63,7 @@ impl From<Robot> for elb_robot {
 }
 
 impl elb_robot {
-    fn entry(&self, i: usize) -> Result<(&Entry, &JointEntry), Refusal> {
+    pub(crate) fn entry(&self, i: usize) -> Result<(&Entry, &JointEntry), Refusal> {
         match (self.entries.get(i), self.robot.joints().get(i)) {
             (Some(entry), Some(joint)) => Ok((entry, joint)),
             _ => Err(Refusal::Index {
@@ -179,12 +180,16 @@ pub unsafe extern "C" fn elb_robot_load(
     })
 }
 
-/// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+/// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
+/// that others wrote since this robot was loaded from there: other joints of theirs are kept in the file; a change of the same joint
+/// is refused. A robot that was not loaded from this path replaces what stands there. The file keeps its line ends, owner and
+/// permissions. A lock, .NAME.lock beside the file, is held meanwhile.
 ///
 /// - path: the file's name, UTF-8, ends with a NUL.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
+/// Nullable: error. Errors, after which the file is untouched: ELB_STATUS_FILE_CHANGED, with what was changed;
+/// ELB_STATUS_FILE_ACCESS, also if another process holds the lock for ten seconds; ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_save(
@@ -195,7 +200,8 @@ pub unsafe extern "C" fn elb_robot_save(
     guard(error, || {
         // SAFETY: the header's contract.
         let (robot, path) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("path", path)?) };
-        Ok(robot.robot.save(path)?)
+        robot.robot.save(path)?;
+        Ok(())
     })
 }
 
@@ -243,7 +249,7 @@ pub unsafe extern "C" fn elb_robot_joint_count(robot: *const elb_robot, out: *mu
     unsafe { read(robot, out, |robot| Ok(robot.entries.len())) }
 }
 
-/// The joint of a name.
+/// The joint of a name. elb_robot_find gives its place, and the nearest name where there is none such.
 ///
 /// - name: UTF-8, ends with a NUL.
 /// - out: receives the joint, which lives as long as the robot.
@@ -258,16 +264,12 @@ pub unsafe extern "C" fn elb_robot_joint(
 ) -> elb_status {
     // SAFETY: the header's contract.
     unsafe {
-        read(robot, out, |robot| {
-            let name = pointer::terminated("name", name)?;
-            let wanted = robot.robot.expect_joint(name)?;
-            let place = robot
-                .robot
-                .joints()
-                .iter()
-                .position(|entry| std::ptr::eq(entry, wanted));
-            let (entry, _) = robot.entry(place.unwrap_or(usize::MAX))?;
-            Ok(&raw const entry.joint)
+        guard_telling(null_mut(), || {
+            let robot = pointer::borrow("robot", robot)?;
+            pointer::check("out", out)?;
+            let (entry, _) = robot.entry(place(robot, name)?)?;
+            pointer::put(out, &raw const entry.joint);
+            Ok::<(), Missed<'_>>(())
         })
     }
 }

@@ -52,7 +52,7 @@ pub struct elb_session_config {
     pub alignment_ratio: f64,
     /// The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
     pub alignment_reading_range: [f64; 2],
-    /// How much must be spare beyond each stop, deg of the joint. Default: 0.
+    /// How much must be spare beyond each stop, deg of the joint. Default: 2.
     pub alignment_margin: f64,
     /// What is known from before, to tell what has changed since: a sum of ELB_BASELINE_...; 0, the default: nothing.
     /// elb_session_config_set_baseline sets it and what follows.
@@ -102,7 +102,7 @@ unsafe impl Growing for elb_session_config {
             alignment_sensor_travel: 0.0,
             alignment_ratio: 0.0,
             alignment_reading_range: [0.0; 2],
-            alignment_margin: 0.0,
+            alignment_margin: AlignmentPlan::MARGIN,
             baseline: 0,
             reserved: 0,
             baseline_contacts: [0.0; 2],

@@ -95,6 +95,8 @@ Examples:
       say what the readings show, and write nothing
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
+  elbowroom fit repaired.csv --into heron.toml --joint wing_left --adopt
+      after a repair: readings that contradict the file are told of and nothing is written, until --adopt or --keep decides
   elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 3 --max-rate-per-s 60
       a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
@@ -146,6 +148,21 @@ pub(crate) struct FitArgs {
     /// Let --into make the file or the joint if there is none
     #[arg(long, requires = "into", help_heading = "What to write")]
     pub(crate) new: bool,
+    /// Where readings contradict the joint in the file: write map, travel, rest and feedback anew from them
+    #[arg(long, requires = "into", conflicts_with_all = ["keep", "new"], help_heading = "What to write")]
+    pub(crate) adopt: bool,
+    /// Where readings contradict the joint in the file: leave its map as it is, and write travel and evidence
+    #[arg(long, requires = "into", conflicts_with_all = ["transmission", "new"], help_heading = "What to write")]
+    pub(crate) keep: bool,
+    /// Measured values that the joint's lower and upper command stand for, where its unit does not say it
+    #[arg(
+        long,
+        value_name = "LOWER,UPPER",
+        requires = "into",
+        allow_hyphen_values = true,
+        help_heading = "What to write"
+    )]
+    pub(crate) measured_at_commands: Option<Pair>,
     /// Transmission to write [default: a new joint's by its readings; else as it is]
     #[arg(long, value_name = "KIND", requires = "into", help_heading = "What to write")]
     pub(crate) transmission: Option<Kind>,
@@ -167,9 +184,12 @@ pub(crate) struct FitArgs {
 #[group(requires = "new", multiple = true)]
 #[command(next_help_heading = "A new joint")]
 pub(crate) struct NewJointArgs {
-    /// A new joint's commands [default: the measured values at the ends of the travel, or of the curve or linkage]
+    /// A new joint's commands, in its unit [default: the measured values at the ends of the travel, or of the curve or linkage]
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) command: Option<Pair>,
+    /// Unit of a new joint's commands [default: that of the measured values]
+    #[arg(long, value_name = "UNIT")]
+    pub(crate) unit: Option<String>,
     /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
     #[arg(long, value_name = "COMMAND", allow_hyphen_values = true)]
     pub(crate) rest: Option<f64>,

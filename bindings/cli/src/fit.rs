@@ -5,6 +5,7 @@ mod bend;
 mod describe;
 mod feedback;
 mod found;
+mod repair;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
@@ -19,11 +20,12 @@ use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
-use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, Trend, fit_limits, fit_line};
-use elbowroom::robot::{Date, EntryRecord, FileError, JointEntry, Robot};
+use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
+use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
 use feedback::Sensed;
 use found::{LeftOut, Next, TravelSums, left_out};
+use repair::Decision;
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -63,6 +65,9 @@ struct Report<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     line: Option<PlainLine>,
     written_into: Option<String>,
+    /// How the readings stand to the joint in the file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    repair: Option<repair::Report>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     conversions: Vec<Converted>,
 }
@@ -90,11 +95,10 @@ struct Fitted<'a> {
     bend: Option<Bend>,
     sensed: Option<Sensed>,
     line: Option<PlainLine>,
-    /// How the command of the joint in the file goes with drive, where commands are in the unit measured.
-    known_trend: Option<Trend>,
 }
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
+    output::apart(&[("--into", args.into.as_deref()), ("--plot", args.plot.as_deref())])?;
     let target = open(args)?;
     let fitted = fit(args, target.as_ref())?;
     let mut text = String::new();
@@ -117,30 +121,33 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
     }
     let mut written = Vec::new();
+    let mut decided = None;
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
         let mut robot = target.robot;
-        let new = robot.joint(name).is_none();
-        let kept = robot.joint(name).map(|entry| entry.joint().command_range().ends());
-        let put = record(&fitted, &robot, name).and_then(|record| {
-            robot.put(&record)?;
-            Ok(record)
-        });
-        let record = put.map_err(|problem| match &fitted.bend {
-            Some(bend) => bend.with_commands_kept(problem, kept, name, path),
-            None => problem,
-        })?;
-        store(&robot, path)?;
-        let entry = robot.expect_joint(name)?;
-        written = conversions(entry)?;
-        let what = if new { "added to" } else { "updated in" };
-        let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
-        let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&written).collect();
-        if let Some(more) = fitted.bend.as_ref().and_then(|bend| bend.more_knots(&record)) {
-            let _ = writeln!(text, "{more}");
+        let decision = Decision::of(&fitted, &robot, name)?;
+        decision.describe(&mut text, &fitted, name, path);
+        if let Some(record) = &decision.record {
+            let old = robot.joint(name).map(JointEntry::record);
+            robot.put(record)?;
+            let saved = store(&robot, path)?;
+            let entry = robot.expect_joint(name)?;
+            written = conversions(entry)?;
+            let what = if old.is_none() { "added to" } else { "updated in" };
+            let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
+            text.push_str(&output::kept(&saved));
+            for change in old.map_or(Vec::new(), |old| repair::changes(&old, record)) {
+                let _ = writeln!(text, "  {change}");
+            }
+            let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&written).collect();
+            if let Some(more) = fitted.bend.as_ref().and_then(|bend| bend.more_knots(record)) {
+                let _ = writeln!(text, "{more}");
+            }
+            forward_table(&mut text, entry.unit().unwrap_or(""), &rows);
+            let _ = writeln!(text, "next: elbowroom check {}", path.display());
         }
-        forward_table(&mut text, entry.unit().unwrap_or(""), &rows);
-        let _ = writeln!(text, "next: elbowroom check {}", path.display());
+        decided = Some(decision);
     }
+    let is_refused = decided.as_ref().is_some_and(Decision::is_refused);
     let report = Report {
         readings_from: args.readings.display().to_string(),
         joint: args.joint.as_deref(),
@@ -155,10 +162,15 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         transmission: fitted.bend.as_ref().map(Bend::report),
         feedback: fitted.sensed.as_ref().map(Sensed::report),
         line: fitted.line,
-        written_into: args.into.as_ref().map(|path| path.display().to_string()),
+        written_into: args
+            .into
+            .as_ref()
+            .filter(|_| !is_refused)
+            .map(|path| path.display().to_string()),
+        repair: decided.as_ref().map(Decision::report),
         conversions: written,
     };
-    Outcome::new(text, &report, fitted.fit.travel.is_none())
+    Outcome::new(text, &report, fitted.fit.travel.is_none() || is_refused)
 }
 
 impl Fitted<'_> {
@@ -166,6 +178,24 @@ impl Fitted<'_> {
     fn expected(&self, drive: f64) -> f64 {
         let bent = self.bend.as_ref().and_then(Bend::drawn);
         bent.map_or_else(|| self.fit.expected(drive), |bent| bent.at(&self.fit, drive))
+    }
+
+    /// The same without the stops.
+    fn expected_freely(&self, drive: f64) -> f64 {
+        let bent = self.bend.as_ref().and_then(Bend::drawn);
+        bent.map_or(self.fit.intercept + self.fit.slope * drive, |bent| {
+            bent.straight_on(drive)
+        })
+    }
+
+    /// What the readings follow best.
+    fn best_map(&self) -> RefitMap<'_> {
+        self.bend.as_ref().map_or(RefitMap::Line, Bend::best_map)
+    }
+
+    /// What is drawn, and written where the map is.
+    fn taken_map(&self) -> RefitMap<'_> {
+        self.bend.as_ref().map_or(RefitMap::Line, Bend::taken_map)
     }
 }
 
@@ -284,18 +314,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Pro
         bend,
         sensed,
         line,
-        known_trend: entry.and_then(|entry| known_trend(entry, &args.table.measured_unit)),
     })
-}
-
-fn known_trend(entry: &JointEntry, measured_unit: &str) -> Option<Trend> {
-    if entry.unit().is_some_and(|unit| unit != measured_unit) {
-        return None;
-    }
-    let joint = entry.joint();
-    let [lower, upper] = joint.record().command;
-    let (lower, upper) = (joint.drive(lower).ok()?.value, joint.drive(upper).ok()?.value);
-    Some(if lower < upper { Trend::Rising } else { Trend::Falling })
 }
 
 /// The limits that a table of readings shows, by itself.
@@ -365,59 +384,10 @@ fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Proble
     }))
 }
 
-/// What the robot file will say of the joint.
-fn record(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<EntryRecord, Problem> {
-    let args = fitted.args;
-    let date = args.date.or_else(Date::today);
-    let no_travel = || {
-        Problem::new(
-            Code::NoMotion,
-            format!("joint {name}: guard and uncertainty leave no travel to write down; see the warnings"),
-        )
-    };
-    if let Some(entry) = robot.joint(name) {
-        let mut record = entry.record();
-        if !record.apply_fit(&fitted.fit, date) {
-            return Err(no_travel());
-        }
-        record.joint.servo = fitted.servo_record;
-        if let Some(bend) = &fitted.bend {
-            let command = record.joint.command;
-            bend.apply(&mut record, Some(command))?;
-        }
-        if let Some(sensed) = &fitted.sensed {
-            sensed.apply(&mut record, fitted)?;
-        }
-        return Ok(record);
-    }
-    let timer = timer_record(args, Some(robot));
-    let mut record =
-        EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer).ok_or_else(no_travel)?;
-    match args.fresh.command {
-        Some(command) => record.joint.command = command.0,
-        None => record.unit = Some(args.table.measured_unit.clone()),
-    }
-    if let Some(bend) = &fitted.bend {
-        bend.apply(&mut record, args.fresh.command.map(|pair| pair.0))?;
-    }
-    if let Some(rest) = args.fresh.rest {
-        record.joint.rest = rest;
-    } else {
-        record.rest_in_travel()?;
-    }
-    record.joint.max_rate_per_s = args.fresh.max_rate_per_s;
-    record.board.clone_from(&args.fresh.board);
-    record.channel = args.fresh.channel;
-    if let Some(sensed) = &fitted.sensed {
-        sensed.apply(&mut record, fitted)?;
-    }
-    Ok(record)
-}
-
-fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {
+fn store(robot: &Robot, path: &Path) -> Result<Saved, FileError> {
     if path.exists() {
         return robot.save(path);
     }
     // Somebody may have made the file meanwhile; then theirs stays.
-    robot.save_new(path)
+    robot.save_new(path).map(|()| Saved::default())
 }

@@ -74,7 +74,9 @@ fn the_sensor_is_fitted_with_the_joint_and_reads_what_the_protractor_read() {
         }
         // A joint that is there keeps its commands: 0 and 100 are taken for the angles that they have.
         let key = written.lines().find(|line| line.starts_with("command = ")).unwrap();
-        let other = written.replace(key, "command = [0, 1]\n");
+        let other = written
+            .replace(key, "command = [0, 1]\n")
+            .replace("unit = \"deg\"", "unit = \"fraction\"");
         let other = other
             .lines()
             .filter(|line| !line.starts_with("feedback"))
@@ -165,7 +167,7 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
     );
     let text = fs::read_to_string(dir.join("heron.toml")).unwrap();
     table(dir, &sensor(1e8), -1.0);
-    let falls = refused(&["adc", "--into", "heron.toml", "--joint", "neck"]);
+    let falls = refused(&["adc", "--into", "heron.toml", "--joint", "neck", "--keep"]);
     assert!(
         falls.contains("a feedback map needs angles that rise with commands"),
         "{falls}"

@@ -378,6 +378,7 @@ fn a_joint_that_is_there_is_told_that_it_stalled() {
         "wing_left",
         "--date",
         "2026-11-20",
+        "--keep",
     ];
     run(dir, &into, 0);
     let text = fs::read_to_string(dir.join("heron.toml")).unwrap();

@@ -286,7 +286,7 @@ fn bad_robot_files_are_refused_and_stay() {
             "heron.toml:10:9: joint wing_left: drive [80, 5] has its ends swapped",
         ),
         ("drive = [5, 80]", "drive = [5, 5]", "has no width"),
-        ("rest = 90", "rest = nan", "rest holds NaN"),
+        ("rest = 90", "rest = nan", "rest is not a number"),
         (
             "rest = 90",
             "rest = 190",
@@ -372,6 +372,7 @@ fn a_fit_updates_its_joint_in_place() {
         "wing_left",
         "--date",
         "2026-11-20",
+        "--keep",
     ];
     let (out, _) = run(folder.path(), &args, 0);
     assert!(out.contains("joint wing_left updated in heron.toml"), "{out}");
@@ -379,41 +380,40 @@ fn a_fit_updates_its_joint_in_place() {
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
         lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\n";
     assert_eq!(text, format!("{ROBOT}{added}"));
-    // Readings that run the other way than the joint are told of, unless they are in a unit of their own.
+    // Readings that run the other way than the joint are refused, unless they are in a unit of their own.
     assert!(!out.contains("turned over"), "{out}");
     let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
     fs::write(folder.path().join("falling.csv"), falling).unwrap();
     let inverted = ROBOT.replace("rest = 90\n", "rest = 90\ninverted = true\n");
-    for (robot, table, says) in [
+    for (robot, table, status, says) in [
         (
             ROBOT,
             "falling.csv",
-            Some("measured falls with drive, but the joint's command rises in the file"),
+            1,
+            "commands fall with drive as measured, and rise in the file",
         ),
-        (&inverted, "falling.csv", None),
+        (&inverted, "falling.csv", 1, "offset: a command needs"),
         (
             &inverted,
             "readings.csv",
-            Some("measured rises with drive, but the joint's command falls in the file"),
+            1,
+            "commands rise with drive as measured, and fall in the file",
         ),
         (
             &ROBOT.replace("rest = 90\n", "rest = 90\nunit = \"mm\"\n"),
             "falling.csv",
-            None,
+            0,
+            "nothing relates its commands to deg",
         ),
     ] {
         fs::write(folder.path().join("heron.toml"), robot).unwrap();
         let (out, _) = run(
             folder.path(),
             &["fit", table, "--into", "heron.toml", "--joint", "wing_left"],
-            0,
+            status,
         );
-        assert_eq!(
-            out.contains("test the sense before the loop is closed"),
-            says.is_some(),
-            "{out}"
-        );
-        assert!(says.is_none_or(|says| out.contains(says)), "{out}");
+        assert_eq!(out.contains("were turned over"), says.starts_with("commands"), "{out}");
+        assert!(out.contains(says), "{out}");
     }
     // No other joint, no other file, without being asked for.
     let (_, err) = run(
@@ -446,6 +446,8 @@ fn a_new_file_holds_a_joint_in_its_own_commands() {
         "neck",
         "--new",
         "--command=-1,1",
+        "--unit",
+        "fraction",
         "--max-rate-per-s",
         "0.5",
         "--board",
@@ -658,12 +660,29 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
             .unwrap()
             .contains("transmission")
     );
-    let (text, _) = said(&["--into", "elevons.toml", "--joint", "left"]);
+    let (text, _) = run(
+        dir,
+        &fit(&["--into", "elevons.toml", "--joint", "left"])
+            .iter()
+            .map(String::as_str)
+            .collect::<Vec<_>>(),
+        1,
+    );
     assert!(
-        text.contains("as the file has it; the readings ask for curve, see --transmission"),
+        text.contains("as the file has it; the readings ask for curve, see --transmission")
+            && text.contains("nothing was written"),
         "{text}"
     );
-    said(&["--into", "elevons.toml", "--joint", "left", "--transmission", "curve"]);
+    let curve = [
+        "--into",
+        "elevons.toml",
+        "--joint",
+        "left",
+        "--transmission",
+        "curve",
+        "--adopt",
+    ];
+    said(&curve);
     assert!(
         fs::read_to_string(dir.join("elevons.toml"))
             .unwrap()

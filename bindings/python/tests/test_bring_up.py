@@ -215,7 +215,7 @@ def test_a_wrong_report_changes_nothing() -> None:
 
 # A session's plan, a value that it refuses, the code, and words of the sentence.
 WRONG: list[tuple[dict[str, Any], str, str]] = [
-    ({"start": math.nan}, "not-finite", "start is NaN"),
+    ({"start": math.nan}, "not-finite", "start is not a number"),
     ({"search_limits": (180, 0)}, "ends-swapped", "search_limits"),
     ({"clearance": 0}, "not-positive", "clearance is 0"),
     ({"start": 3}, "option-outside", "start is 3"),

@@ -169,6 +169,22 @@ def test_save_and_load(tmp_path: Path) -> None:
         elb.Robot.load(3)
 
 
+def test_a_save_keeps_what_others_wrote_meanwhile(tmp_path: Path) -> None:
+    path = tmp_path / "heron.toml"
+    path.write_text(TEXT)
+    mine, theirs = elb.Robot.load(path), elb.Robot.load(path)
+    assert theirs.put(theirs["neck"].replace(rest=5)).save(path) == []
+    mine = mine.put(mine["wing_left"].replace(rest=12))
+    assert mine.save(path) == ["neck"]
+    there = elb.Robot.load(path)
+    assert (there["neck"].rest, there["wing_left"].rest) == (5, 12)
+    mine = mine.put(mine["neck"].replace(rest=6))
+    with pytest.raises(elb.FileChangedError, match="joint neck was changed there and here") as caught:
+        mine.save(path)
+    assert caught.value.code == "file-changed" and caught.value.file == str(path)
+    assert elb.Robot.load(path) == there
+
+
 @pytest.mark.parametrize(
     ("old", "new", "code", "line", "joint", "says"),
     [
@@ -233,6 +249,29 @@ def test_a_fit_goes_into_a_robot() -> None:
     assert 20 < entry.joint.travel[0] < 23 and 137 < entry.joint.travel[1] < 140
     with pytest.raises(elb.ArgumentTypeError):
         ROBOT.put_fit("neck", None)  # type: ignore[arg-type]
+
+
+def test_a_fit_that_contradicts_a_joint_is_judged_and_adopted() -> None:
+    drive = np.linspace(40, 140, 30)
+    # Invented: the neck's horn sits one tooth of 25 further than the file has it.
+    joint = ROBOT["neck"]
+    measured = [joint.command_from_drive(x - 14.4) for x in drive]
+    fit = elb.fit_limits(drive, np.round(measured, 1))
+    judged = ROBOT.judge_fit("neck", fit)
+    assert judged.contradicts and judged.offset is not None and abs(judged.offset - 14.4) < 0.1
+    assert (judged.teeth[0].horn, judged.teeth[0].teeth) == (25, 1)
+    assert judged.sentences and "1 tooth of a 25-tooth horn" in judged.sentences[0]
+    adopted = ROBOT.adopt_fit("neck", fit)
+    for command in np.linspace(*joint.command_range, 5):
+        assert abs(adopted["neck"].transmission["kind"] == "linear")
+        assert abs(adopted["neck"].drive(command) - min(max(joint.drive(command) + 14.4, 40), 140)) < 0.5
+    assert not adopted.judge_fit("neck", fit).contradicts
+    with pytest.raises(elb.ArgumentTypeError):
+        ROBOT.judge_fit("neck", fit, transmission=3)  # type: ignore[arg-type]
+    curve = elb.fit_curve(drive, measured)
+    assert ROBOT.judge_fit("neck", fit, transmission=curve).contradicts
+    with pytest.raises(elb.FitError, match="nothing relates"):
+        ROBOT.put(joint, unit="fraction").adopt_fit("neck", fit, unit="deg")
 
 
 def test_blocks() -> None:

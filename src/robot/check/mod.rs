@@ -1,11 +1,13 @@
 //! What is wrong with a robot although every number of its file is readable.
 //!
 //! Nothing here reads a clock or a disk, and nothing prints: what [`check`] says depends on the robot alone. Give
-//! [`Check`] today's date and old evidence is found too; give it a URDF file and it gets a second opinion.
+//! [`Check`] today's date and old evidence is found too; give it a URDF file and it
+//! gets a second opinion; give it the readings that the evidence names and it finds those that are missing or changed.
 
 mod joint;
 mod robot;
 mod rule;
+mod source;
 mod urdf;
 
 pub use rule::{Rule, Severity};
@@ -18,6 +20,7 @@ use super::Robot;
 use super::date::Date;
 use super::entry::JointEntry;
 use super::settings::CheckSettings;
+use super::source::Sources;
 use super::urdf::Urdf;
 
 /// Something wrong with a robot.
@@ -153,6 +156,7 @@ pub fn check(robot: &Robot) -> Vec<Finding> {
 pub struct Check<'a> {
     today: Option<Date>,
     urdf: Option<&'a Urdf>,
+    sources: Option<&'a Sources>,
 }
 
 impl<'a> Check<'a> {
@@ -175,6 +179,13 @@ impl<'a> Check<'a> {
         self
     }
 
+    /// Holds the evidence against its tables of readings as well, looked at by [`Robot::sources`].
+    #[must_use]
+    pub fn with_sources(mut self, sources: &'a Sources) -> Self {
+        self.sources = Some(sources);
+        self
+    }
+
     /// Checks a robot by every rule.
     pub fn run(&self, robot: &Robot) -> CheckReport {
         let mut sink = Sink {
@@ -189,12 +200,20 @@ impl<'a> Check<'a> {
         let wiring = robot::Wiring::of(robot);
         for entry in robot.joints() {
             joint::rules(entry, self.today, &mut sink);
+            if let Some(sources) = self.sources {
+                source::rules(entry, sources, &mut sink);
+            }
             robot::joint_rules(robot, &wiring, entry, &mut sink);
             if let Some(urdf) = self.urdf {
                 urdf::joint_rules(entry, urdf, &mut sink);
             }
         }
-        robot::waiver_rules(self.urdf.is_some(), self.today.is_some(), &mut sink);
+        robot::waiver_rules(
+            self.urdf.is_some(),
+            self.today.is_some(),
+            self.sources.is_some(),
+            &mut sink,
+        );
         sink.report
     }
 }

@@ -8,7 +8,7 @@ use super::joint::{short, travel_in_commands};
 use super::{Rule, Sink};
 use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
-use crate::robot::reader::nearest;
+use crate::robot::near::nearest;
 
 pub(super) fn rules(robot: &Robot, sink: &mut Sink<'_>) {
     if robot.joints().is_empty() {
@@ -241,7 +241,7 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
 }
 
 /// A waiver of a rule that was not asked this time says nothing yet.
-pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, sink: &mut Sink<'_>) {
+pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, with_sources: bool, sink: &mut Sink<'_>) {
     let settings = sink.settings;
     let unused: std::vec::Vec<_> = settings
         .waivers
@@ -251,6 +251,7 @@ pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, sink: &mut Sink<'_
             let asked = match waiver.rule {
                 rule if rule.name().starts_with("urdf-") => with_urdf,
                 Rule::EvidenceStale | Rule::EvidenceAhead => with_today,
+                Rule::SourceMissing | Rule::SourceChanged => with_sources,
                 _ => true,
             };
             asked && !**used

@@ -7,6 +7,7 @@ use super::{Rule, Sink};
 use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
 use crate::robot::urdf::{Urdf, UrdfJoint};
+use crate::unit::SiUnit;
 
 /// Share of a URDF range within which its ends agree with ours: such files are rounded by hand.
 const AGREES_WITHIN: f64 = 0.01;
@@ -37,10 +38,9 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
         return;
     };
     // Commands per unit of the URDF.
-    let factor = match (entry.unit(), theirs.slides) {
-        (Some("rad"), false) | (Some("m"), true) => 1.0,
-        (Some("deg"), false) => 1.0f64.to_degrees(),
-        (Some("mm"), true) => 1000.0,
+    let its_own = if theirs.slides { SiUnit::Metre } else { SiUnit::Radian };
+    let factor = match entry.known_unit() {
+        Some(unit) if unit.si() == its_own => 1.0 / unit.to_si(),
         _ => {
             let unit = entry.unit().unwrap_or("nothing");
             sink.joint(

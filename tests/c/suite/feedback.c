@@ -88,6 +88,9 @@ void test_feedback(void) {
     size_t n = 9;
     uint32_t state = 99, lower = 98, upper = 97;
 
+    OK(elb_joint_has_feedback(without, &state));
+    CHECK(state == 0);
+    state = 99;
     TEXT_SAYS(ELB_STATUS_NO_FEEDBACK, elb_joint_angle_from_reading(without, 500, &value), "no feedback map");
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_command_from_reading(without, 500, &value));
     EXPECT(ELB_STATUS_NO_FEEDBACK, elb_joint_reading_from_command(without, 10, &value));
@@ -103,6 +106,8 @@ void test_feedback(void) {
     config.feedback_angle[0] = -40, config.feedback_angle[1] = 60;
     config.feedback_adc_bits = 10;
     OK(elb_joint_new(&config, &joint, &error));
+    OK(elb_joint_has_feedback(joint, &state));
+    CHECK(state == 1);
     OK(elb_joint_angle_from_reading(joint, 541.5, &value));
     CHECK(value == 10);
     OK(elb_joint_command_from_reading(joint, 541.5, &value));

@@ -49,6 +49,8 @@ static void joints(void) {
     REFUSED(elb_joint_command_from_pulse_us(joint, 1500, NULL));
     REFUSED(elb_joint_command_from_counts(NULL, 283, &value));
     REFUSED(elb_joint_command_from_counts(joint, 283, NULL));
+    REFUSED(elb_joint_has_feedback(NULL, &counts));
+    REFUSED(elb_joint_has_feedback(joint, NULL));
     REFUSED(elb_joint_angle_per_reading(NULL, 500, &value));
     REFUSED(elb_joint_angle_per_reading(joint, 500, NULL));
     REFUSED(elb_joint_detects_wire_faults(NULL, &counts, &other));
@@ -183,6 +185,9 @@ static void robots(void) {
     elb_joint_config config = example_config();
     const elb_joint *joint = NULL;
     const char *text = NULL;
+    const double command = 10;
+    uint32_t counts = 7, flags = 7;
+    elb_unit unit;
     size_t n = 0;
     REFUSED(elb_robot_parse(NULL, 5, &robot, &error));
     REFUSED(elb_robot_parse(source, strlen(source), NULL, &error));
@@ -201,6 +206,17 @@ static void robots(void) {
     REFUSED(elb_robot_joint(NULL, "a", &joint));
     REFUSED(elb_robot_joint(robot, NULL, &joint));
     REFUSED(elb_robot_joint(robot, "a", NULL));
+    REFUSED(elb_robot_find(NULL, "a", &n, &error));
+    REFUSED(elb_robot_find(robot, NULL, &n, &error));
+    REFUSED(elb_robot_find(robot, "a", NULL, &error));
+    CHECK(strstr(error.message, "out is NULL") != NULL);
+    REFUSED(elb_robot_unit_at(NULL, 0, &unit));
+    REFUSED(elb_robot_unit_at(robot, 0, NULL));
+    REFUSED(elb_robot_counts(NULL, &command, 1, &counts, &flags, &n));
+    REFUSED(elb_robot_counts(robot, NULL, 1, &counts, &flags, &n));
+    REFUSED(elb_robot_counts(robot, &command, 1, NULL, &flags, &n));
+    CHECK(counts == 7 && flags == 7);
+    OK(elb_robot_counts(robot, &command, 1, &counts, NULL, NULL));
     REFUSED(elb_robot_joint_at(NULL, 0, &joint));
     REFUSED(elb_robot_joint_at(robot, 0, NULL));
     REFUSED(elb_robot_entry_at(NULL, 0, &entry));

@@ -34,6 +34,68 @@ static void promises(elb_ramp *ramp, double start, double most_step, double most
     elb_ramp_free(ramp);
 }
 
+/* Commands of a joint: half a minute of a target far outside, then one inside; the motor moves in the first cycle. */
+static void of_joint(void) {
+    elb_joint_config config = example_config();
+    elb_joint *joint = NULL, *calm = example_joint();
+    elb_ramp *ramp = NULL, *none = NULL;
+    elb_error error;
+    elb_conversion step = {7, 7, 7}, before, after;
+    uint32_t rests = 7;
+    double value = 7;
+    int i;
+    config.travel[0] = 40.2, config.travel[1] = 119;
+    config.max_rate_per_s = 60;
+    OK(elb_joint_new(&config, &joint, &error));
+    OK(elb_ramp_of_joint(joint, 10, 0, 300, 50, &ramp, &error));
+    for (i = 0; i < 1500; i++) OK(elb_ramp_step(ramp, 2000, &step));
+    CHECK(step.flags == (ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL) && step.value < 60 && step.reserved == 0);
+    OK(elb_ramp_rests_at(ramp, 2000, &rests));
+    CHECK(rests == 1);
+    OK(elb_joint_drive(joint, step.value, &before));
+    CHECK(fabs(before.value - 119) < 1e-9);
+    OK(elb_ramp_step(ramp, 0, &step));
+    OK(elb_joint_drive(joint, step.value, &after));
+    CHECK(step.flags == 0 && after.value < before.value - 0.05);
+    OK(elb_ramp_step(ramp, 58, &step));
+    CHECK(step.flags == ELB_CLAMPED_TO_TRAVEL);
+
+    /* Taken up again where the joint stands, also outside. */
+    OK(elb_ramp_reset(ramp, 70));
+    OK(elb_ramp_value(ramp, &value));
+    CHECK(value == 70);
+    CHECK(fabs(followed(ramp, 80) - 69.88) < 1e-12);
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_reset(ramp, NAN));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_step(ramp, INFINITY, &step));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_reset(NULL, 1));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_step(NULL, 1, &step));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_step(ramp, 1, NULL));
+    OK(elb_ramp_value(ramp, &value));
+    CHECK(fabs(value - 69.88) < 1e-12 && step.flags == ELB_CLAMPED_TO_TRAVEL);
+    elb_ramp_free(ramp);
+
+    /* A plain ramp can be taken up again as well, and holds nothing back. */
+    OK(elb_ramp_new(10, 60, 0, 50, &ramp, NULL));
+    OK(elb_ramp_step(ramp, 2000, &step));
+    CHECK(step.value == 11.2 && step.flags == 0);
+    OK(elb_ramp_reset(ramp, 20));
+    CHECK(followed(ramp, 0) == 18.8);
+    elb_ramp_free(ramp);
+
+    SAYS(ELB_STATUS_MISSING_KEY, elb_ramp_of_joint(calm, 10, 0, 0, 50, &none, &error), error,
+         "neither the joint nor the call names max_rate_per_s");
+    OK(elb_ramp_of_joint(calm, 10, 60, 0, 50, &ramp, NULL));
+    CHECK(followed(ramp, 20) == 11.2);
+    elb_ramp_free(ramp);
+    EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_of_joint(joint, 10, -1, 0, 50, &none, NULL));
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_of_joint(joint, NAN, 0, 0, 50, &none, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_of_joint(NULL, 10, 0, 0, 50, &none, NULL));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_of_joint(joint, 10, 0, 0, 50, NULL, NULL));
+    CHECK(none == NULL);
+    elb_joint_free(joint);
+    elb_joint_free(calm);
+}
+
 void test_ramp(void) {
     elb_ramp *ramp = NULL, *other = NULL, *none = NULL;
     elb_error error;
@@ -41,6 +103,7 @@ void test_ramp(void) {
     uint32_t rests = 7;
     int i;
 
+    of_joint();
     /* The doc example of the core's Ramp. */
     OK(elb_ramp_per_cycle(40, 2, 0.5, &ramp, NULL));
     CHECK(followed(ramp, 45) == 40.5 && followed(ramp, 45) == 41.5 && followed(ramp, 45) == 43);
@@ -80,7 +143,7 @@ void test_ramp(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_new(0, 60, 0, 50, NULL, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_ramp_per_cycle(0, 1, 0, NULL, &error));
     EXPECT(ELB_STATUS_NOT_FINITE, elb_ramp_new(NAN, 60, 0, 50, &none, &error));
-    CHECK(strstr(error.message, "start is NaN") != NULL);
+    CHECK(strstr(error.message, "start is not a number") != NULL);
     EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_new(0, -60, 0, 50, &none, &error));
     EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_new(0, 60, -1, 50, &none, &error));
     EXPECT(ELB_STATUS_NOT_POSITIVE, elb_ramp_new(0, 60, 0, 0, &none, &error));

@@ -9,11 +9,10 @@ use elbowroom::fit::{
     Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion, Readings, Tried,
     choose_transmission,
 };
-use elbowroom::robot::{EntryRecord, JointEntry};
+use elbowroom::robot::{EntryRecord, JointEntry, RefitMap};
 use elbowroom::{Code, curve::Curve};
 use elbowroom::{Transmission, TransmissionRecord};
 use serde::Serialize;
-use std::path::Path;
 
 /// The transmissions tried on the readings between the stops.
 pub(super) struct Bend {
@@ -157,8 +156,8 @@ impl Bend {
                 let best = best_linkage(&choice, guesses.is_empty())?;
                 (Some(best), best.kind())
             }
-            (None, Some(own)) => (best_of(&choice, |candidate| candidate.kind() == own), own),
-            (None, None) => (choice.chosen(), asked_for(&choice)),
+            (None, Some(own)) if !args.adopt => (best_of(&choice, |candidate| candidate.kind() == own), own),
+            (None, _) => (choice.chosen(), asked_for(&choice)),
         };
         let drawn = match wanted.map(|candidate| &candidate.tried) {
             Some(Tried::Curve(fit)) => {
@@ -188,7 +187,7 @@ impl Bend {
             unneeded,
             taken,
             insisted: args.transmission.is_some(),
-            keeps: args.transmission.is_none() && entry.is_some(),
+            keeps: args.transmission.is_none() && entry.is_some() && !args.adopt,
         }))
     }
 
@@ -203,48 +202,32 @@ impl Bend {
         }
     }
 
-    /// Writes what was taken into the joint. `command` is what its ends are to be, else the measured values at the ends of what was
-    /// fitted.
-    pub(super) fn apply(&self, record: &mut EntryRecord, command: Option<[f64; 2]>) -> Result<(), Problem> {
-        if self.keeps {
-            return Ok(());
+    /// What the readings follow best.
+    pub(super) fn best_map(&self) -> RefitMap<'_> {
+        match self.choice.chosen().map(|chosen| &chosen.tried) {
+            Some(Tried::Curve(fit)) => RefitMap::Curve(fit),
+            Some(Tried::Linkage(fit)) => RefitMap::Linkage(fit),
+            _ => RefitMap::Line,
         }
+    }
+
+    /// What is drawn.
+    pub(super) fn taken_map(&self) -> RefitMap<'_> {
         match &self.drawn {
-            Some(Drawn::Curve { fit, .. }) => record.apply_curve(fit, command)?,
-            Some(Drawn::Linkage(fit)) => record.apply_linkage(fit, command)?,
-            None if self.insisted => record.joint.transmission = TransmissionRecord::Linear {},
+            Some(Drawn::Curve { fit, .. }) => RefitMap::Curve(fit),
+            Some(Drawn::Linkage(fit)) => RefitMap::Linkage(fit),
+            None => RefitMap::Line,
+        }
+    }
+
+    /// Writes what was taken into a new joint whose commands are the measured values at the ends of what was fitted.
+    pub(super) fn apply(&self, record: &mut EntryRecord) -> Result<(), Problem> {
+        match &self.drawn {
+            Some(Drawn::Curve { fit, .. }) => record.apply_curve(fit, None)?,
+            Some(Drawn::Linkage(fit)) => record.apply_linkage(fit, None)?,
             None => {}
         }
         Ok(())
-    }
-
-    /// Says of a refusal that the joint keeps its commands, which the linkage would take for joint angles, and what to do.
-    pub(super) fn with_commands_kept(
-        &self,
-        problem: Problem,
-        kept: Option<[f64; 2]>,
-        name: &str,
-        path: &Path,
-    ) -> Problem {
-        let (Some([lower, upper]), Some(Drawn::Linkage(fit)), false) = (kept, &self.drawn, self.keeps) else {
-            return problem;
-        };
-        let [from, to] = fit.command().map(|end| number(end, 2));
-        let message = format!(
-            "joint {name} of {} keeps its commands {} to {}, joint angles to a {}: {}; the readings show {from} to {to}: put a command \
-             range within these into the file first, and a rest within it",
-            path.display(),
-            number(lower, 2),
-            number(upper, 2),
-            fit.mechanism.kind(),
-            problem.message
-        );
-        Problem {
-            message,
-            file: Some(path.display().to_string()),
-            joint: Some(name.to_owned()),
-            ..problem
-        }
     }
 
     /// Whether the joint is given something bent.

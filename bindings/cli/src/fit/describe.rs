@@ -24,8 +24,7 @@ pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
     }
 }
 
-/// What the fit warns of; drive angles that the servo does not have, most often pulse widths taken for degrees; and readings that
-/// run against the joint in the file.
+/// What the fit warns of, and drive angles that the servo does not have, most often pulse widths taken for degrees.
 pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     let mut warnings: Vec<String> = fitted.fit.warnings.iter().map(ToString::to_string).collect();
     let [a0, a1] = fitted.servo_record.angle;
@@ -41,16 +40,6 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
             "a drive of {outside} is outside the servo's {} to {} deg; {remedy}",
             number(a0, 2),
             number(a1, 2)
-        ));
-    }
-    if fitted.known_trend.is_some_and(|known| known != fitted.fit.sense.trend) {
-        let (known, found) = match fitted.fit.sense.trend {
-            Trend::Rising => ("falls", "rises"),
-            Trend::Falling => ("rises", "falls"),
-        };
-        warnings.push(format!(
-            "measured {found} with drive, but the joint's command {known} in the file; if the column holds joint angles, wires or \
-             mounting were turned over: test the sense before the loop is closed"
         ));
     }
     warnings

@@ -1,7 +1,6 @@
 //! The joint's feedback map, from a column of what its sensor read.
 
 use super::Fitted;
-use super::bend::Bend;
 use crate::args::FitArgs;
 use crate::paint::number;
 use crate::problem::Problem;
@@ -59,19 +58,17 @@ impl Sensed {
         Ok(Some(Self { fit, adc_bits }))
     }
 
+    pub(super) const fn fit(&self) -> &FeedbackFit {
+        &self.fit
+    }
+
     /// Writes the map into a joint that has everything else. The angles of its command ends are those of the transmission found.
     pub(super) fn apply(&self, record: &mut EntryRecord, fitted: &Fitted<'_>) -> Result<(), Problem> {
         let mut bare = record.joint.clone();
         bare.feedback = None;
         let joint = Joint::new(bare)?;
-        let model = |drive| {
-            let bent = fitted.bend.as_ref().and_then(Bend::drawn);
-            bent.map_or(fitted.fit.intercept + fitted.fit.slope * drive, |bent| {
-                bent.straight_on(drive)
-            })
-        };
         let ends = joint.command_range().ends();
-        let angle = ends.map(|command| model(joint.transmission().drive(command)));
+        let angle = ends.map(|command| fitted.expected_freely(joint.transmission().drive(command)));
         let [lower, upper] = angle;
         if lower >= upper {
             let message = format!(

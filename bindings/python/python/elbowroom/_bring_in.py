@@ -106,11 +106,13 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
 
 
 def _opened(source: str | PathLike[str] | TextIO) -> tuple[TextIO, str]:
+    if not isinstance(source, (str, PathLike)) and not callable(getattr(source, "read", None)):
+        raise ArgumentTypeError(f"source is of type {type(source).__name__}; give a path or an open text file", code="wrong-type", value=source)
     if not isinstance(source, (str, PathLike)):
         return source, getattr(source, "name", "the table")
     try:
         return io.StringIO(Path(source).read_text("utf-8-sig")), str(source)
-    except (OSError, UnicodeDecodeError) as error:
+    except (OSError, ValueError) as error:
         raise FileAccessError(f"{source}: the file cannot be read: {error}".lower(), code="file-access") from error
 
 

@@ -7,9 +7,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from elbowroom._feedback import FeedbackFit
 from elbowroom._fit import Advice, BetweenStops, End, FitWarning, Goodness, LostMotion, Rejected, Repeatability, Sense
 from elbowroom._line import LineFit
-from elbowroom._robot import CheckReport, Entry, Evidence
+from elbowroom._robot import CheckReport, Entry, Evidence, Judgement
+from elbowroom._transmission import CurveFit, LinkageFit
 from elbowroom._types import Approach, Conversion
 
 __all__ = ["ALIGNMENT_MARGIN", "MOST_KNOTS", "Bracket", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_apply", "curve_expected", "curve_fields", "curve_fit", "feedback_apply", "feedback_expected", "feedback_fit", "feedback_record", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_coverage_factor", "line_fit", "line_inverse", "line_predict", "linkage_apply", "linkage_at", "linkage_command", "linkage_explains", "linkage_fields", "linkage_fit", "linkage_moved", "outcome_put", "positioning", "rehearsal", "rehearse", "rehearsed_faults", "rules", "sense_advice", "sweep_places", "transmission_choose", "urdf"]
@@ -370,7 +372,7 @@ class Robot:
     def parse(text: str) -> Robot: ...
     @staticmethod
     def load(path: str | PathLike[str]) -> Robot: ...
-    def save(self, path: str | PathLike[str], *, new: bool = False) -> None: ...
+    def save(self, path: str | PathLike[str], *, new: bool = False) -> list[str]: ...
     @property
     def name(self) -> str | None: ...
     @property
@@ -389,6 +391,29 @@ class Robot:
         evidence: Evidence | None = None,
     ) -> Robot: ...
     def put_fit(self, name: str, fit: LimitFit, *, date: date | None = None) -> Robot: ...
+    def judge_fit(
+        self,
+        name: str,
+        fit: LimitFit,
+        *,
+        transmission: CurveFit | LinkageFit | None = None,
+        feedback: FeedbackFit | None = None,
+        unit: str | None = None,
+        measured_at_commands: Sequence[float] | None = None,
+        servo: Servo | None = None,
+    ) -> Judgement: ...
+    def adopt_fit(
+        self,
+        name: str,
+        fit: LimitFit,
+        *,
+        transmission: CurveFit | LinkageFit | None = None,
+        feedback: FeedbackFit | None = None,
+        unit: str | None = None,
+        measured_at_commands: Sequence[float] | None = None,
+        servo: Servo | None = None,
+        date: date | None = None,
+    ) -> Robot: ...
     def plot(
         self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None
     ) -> Axes: ...
@@ -421,6 +446,11 @@ class Procedure:
     def restored(saved: str) -> Procedure: ...
     @staticmethod
     def loaded(saved: str, resume: bool) -> Procedure: ...
+    @staticmethod
+    def loaded_bench(saved: str, resume: bool) -> Procedure: ...
+    def undo(self) -> bool: ...
+    def prompt(self) -> str: ...
+    def parse(self, typed: str) -> str: ...
     def plan(self) -> str: ...
     def state_json(self) -> str: ...
     def saved(self) -> str: ...

@@ -11,9 +11,14 @@ from typing import TYPE_CHECKING
 
 from elbowroom import _core
 from elbowroom._core import Joint, Robot
+from elbowroom._errors import ArgumentTypeError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from elbowroom._compare import SplineTeeth
+    from elbowroom._feedback import FeedbackFit
+    from elbowroom._transmission import CurveFit, LinkageFit
 
 __all__ = [
     "RULES",
@@ -22,8 +27,10 @@ __all__ = [
     "Entry",
     "Evidence",
     "Finding",
+    "Judgement",
     "LostMotionEvidence",
     "Rule",
+    "StopMoved",
     "Waived",
 ]
 
@@ -86,6 +93,89 @@ class Evidence:
     upper: EndEvidence | None = None
     lost_motion: LostMotionEvidence | None = None
     readings: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopMoved:
+    """A stop that is not where the file's evidence has it; drive angles in deg.
+
+    Attributes
+    ----------
+    side : {"lower", "upper"}
+    in_file, measured : float
+    was, found : {"contact", "stalled", "clear", "declared"}
+        What the file has there, and what was found.
+    """
+
+    side: str
+    in_file: float
+    measured: float
+    was: str
+    found: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """How readings stand to the joint in a robot file; drive angles in deg.
+
+    Attributes
+    ----------
+    contradicts : bool
+        Writing travel and evidence alone would leave a joint that is none.
+    unrelated : bool
+        Nothing relates commands to measured values, so that only stops were compared.
+    offset, u_offset : float or None
+        Measured less file: the drive angle of a command, in the middle of the readings, with its standard uncertainty.
+    teeth : tuple of SplineTeeth
+        Whole numbers of horn teeth that agree with the offset, the closest first.
+    slope : (float, float) or None
+        Drive deg per command, of the file and as measured.
+    furthest : float or None
+        The difference where the two maps are furthest apart.
+    reversed : bool
+        Measured values run with drive the other way than the file's commands.
+    stops : tuple of StopMoved
+    sensor : float or None
+        The furthest that the joint's sensor is off its map, joint deg.
+    sentences : tuple of str
+        What differs.
+    """
+
+    contradicts: bool
+    unrelated: bool
+    offset: float | None
+    u_offset: float | None
+    teeth: tuple[SplineTeeth, ...]
+    slope: tuple[float, float] | None
+    furthest: float | None
+    reversed: bool
+    stops: tuple[StopMoved, ...]
+    sensor: float | None
+    sentences: tuple[str, ...]
+
+
+def refit_records(transmission: CurveFit | LinkageFit | None, feedback: FeedbackFit | None) -> tuple[str | None, ...]:
+    """The core's own records of a curve, of a mechanism and of a sensor's map, of those that were given."""
+    from elbowroom import _feedback, _transmission
+
+    curve = linkage = sensor = None
+    if isinstance(transmission, _transmission.CurveFit):
+        curve = _transmission._record(transmission)
+    elif isinstance(transmission, _transmission.LinkageFit):
+        linkage = _transmission._linkage_record(transmission)
+    elif transmission is not None:
+        raise ArgumentTypeError(
+            f"transmission is of type {type(transmission).__name__}; give a CurveFit or a LinkageFit",
+            code="wrong-type",
+            value=transmission,
+        )
+    if isinstance(feedback, _feedback.FeedbackFit):
+        sensor = _feedback._record(feedback)
+    elif feedback is not None:
+        raise ArgumentTypeError(
+            f"feedback is of type {type(feedback).__name__}; give a FeedbackFit", code="wrong-type", value=feedback
+        )
+    return curve, linkage, sensor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

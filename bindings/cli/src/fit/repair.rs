@@ -1,0 +1,312 @@
+//! What a fit writes into a joint: a new one, one that agrees, or one that the readings contradict.
+
+use super::{Fitted, timer_record};
+use crate::paint::{number, strong};
+use crate::problem::Problem;
+use elbowroom::JointError;
+use elbowroom::fit::{CompareOptions, SplineTeeth};
+use elbowroom::robot::{AdoptError, Date, EntryRecord, EvidenceKind, Judgement, Refit, RefitMap, Robot, StopMoved};
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// What is to be written, and why.
+pub(super) struct Decision {
+    /// Nothing is written without it.
+    pub(super) record: Option<EntryRecord>,
+    word: &'static str,
+    judged: Option<Judgement>,
+}
+
+/// How the readings stand to the joint in the file.
+#[derive(Serialize)]
+pub(super) struct Report {
+    /// `new`, `agrees`, `refused`, `adopted` or `kept`.
+    decision: &'static str,
+    /// Whether the map was compared; null of a new joint.
+    compared: Option<bool>,
+    offset_deg: Option<f64>,
+    u_offset_deg: Option<f64>,
+    teeth: Vec<SplineTeeth>,
+    /// Drive deg per command.
+    slope_in_file: Option<f64>,
+    slope_measured: Option<f64>,
+    furthest_deg: Option<f64>,
+    reversed: bool,
+    stops: Vec<Stop>,
+    sensor_deg: Option<f64>,
+    sentences: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct Stop {
+    side: &'static str,
+    in_file: f64,
+    measured: f64,
+    was: &'static str,
+    is: &'static str,
+}
+
+impl From<&StopMoved> for Stop {
+    fn from(stop: &StopMoved) -> Self {
+        let word = |kind: EvidenceKind| kind.as_str();
+        Self {
+            side: stop.side.as_str(),
+            in_file: stop.in_file,
+            measured: stop.measured,
+            was: word(stop.was),
+            is: word(stop.is),
+        }
+    }
+}
+
+impl Decision {
+    /// Judges the readings and decides by what was asked for.
+    pub(super) fn of(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<Self, Problem> {
+        let args = fitted.args;
+        let date = args.date.or_else(Date::today);
+        let adopting = |error: AdoptError| named(fitted, name, &error);
+        let Some(entry) = robot.joint(name) else {
+            let record = new_joint(fitted, robot, name, date)?;
+            return Ok(Self {
+                record: Some(record),
+                word: "new",
+                judged: None,
+            });
+        };
+        let mut record = entry.record();
+        let asks_for_map = args.transmission.is_some();
+        let judge = |map| record.judge(&refit(fitted, map), &CompareOptions::default());
+        let mut judged = judge(fitted.best_map())?;
+        // Who names a kind has seen what another would leave: a file that agrees with it agrees.
+        if asks_for_map && judged.contradicts() {
+            let with_it = judge(fitted.taken_map())?;
+            if !with_it.contradicts() {
+                judged = with_it;
+            }
+        }
+        let word = match (judged.contradicts(), args.adopt, args.keep) {
+            (_, true, _) => "adopted",
+            (true, _, false) => "refused",
+            (true, _, true) => "kept",
+            (false, ..) => "agrees",
+        };
+        let mut taken = refit(fitted, fitted.taken_map());
+        if judged.unrelated && asks_for_map && taken.at_command_ends.is_none() {
+            // Nothing says what commands stand for, so their ends keep their pulses and what lies between is bent.
+            let transmission = entry.joint().transmission();
+            let measured = record.joint.command.map(|command| {
+                let drive = transmission.drive(command);
+                fitted.expected_freely(drive)
+            });
+            taken = taken.with_command_ends(measured);
+        }
+        match word {
+            "refused" => {
+                return Ok(Self {
+                    record: None,
+                    word,
+                    judged: Some(judged),
+                });
+            }
+            "adopted" => record.adopt_fit(&taken, date).map_err(adopting)?,
+            "agrees" if asks_for_map => record.adopt_fit(&taken, date).map_err(adopting)?,
+            _ => record.keep_map(&taken, date).map_err(adopting)?,
+        }
+        if let Some(sensed) = &fitted.sensed {
+            sensed.apply(&mut record, fitted)?;
+        }
+        Ok(Self {
+            record: Some(record),
+            word,
+            judged: Some(judged),
+        })
+    }
+
+    pub(super) const fn is_refused(&self) -> bool {
+        self.record.is_none()
+    }
+
+    pub(super) fn report(&self) -> Report {
+        let judged = self.judged.as_ref();
+        let slope = judged.and_then(|judged| judged.slope);
+        Report {
+            decision: self.word,
+            compared: judged.map(|judged| !judged.unrelated),
+            offset_deg: judged.and_then(|judged| Some(judged.offset?.value)),
+            u_offset_deg: judged.and_then(|judged| Some(judged.offset?.u)),
+            teeth: judged.map_or(Vec::new(), |judged| judged.teeth.clone()),
+            slope_in_file: slope.map(|[file, _]| file),
+            slope_measured: slope.map(|[_, measured]| measured),
+            furthest_deg: judged
+                .and_then(|judged| judged.apart)
+                .map(|apart| apart.measured - apart.in_file),
+            reversed: judged.is_some_and(|judged| judged.reversed),
+            stops: judged.map_or(Vec::new(), |judged| judged.stops.iter().map(Stop::from).collect()),
+            sensor_deg: judged.and_then(|judged| judged.sensor),
+            sentences: judged.map_or(Vec::new(), Judgement::sentences),
+        }
+    }
+
+    /// Says what contradicts the file, and what to do or what was done.
+    pub(super) fn describe(&self, text: &mut String, fitted: &Fitted<'_>, name: &str, path: &Path) {
+        let Some(judged) = &self.judged else { return };
+        let path = path.display();
+        if judged.unrelated {
+            let _ = writeln!(
+                text,
+                "\njoint {name}: its map in {path} was not compared: nothing relates its commands to {}; give \
+                 --measured-at-commands LOWER,UPPER",
+                fitted.args.table.measured_unit
+            );
+        }
+        let sentences = judged.sentences();
+        if sentences.is_empty() {
+            return;
+        }
+        let _ = writeln!(
+            text,
+            "\n{} the readings contradict {path}",
+            strong(&format!("joint {name}:"))
+        );
+        for sentence in sentences {
+            let _ = writeln!(text, "  {sentence}");
+        }
+        if self.is_refused() {
+            let _ = writeln!(
+                text,
+                "nothing was written; give\n  --adopt  to write map, travel, rest and feedback anew from these readings, or\n  \
+                 --keep   to leave the map as it is, and write travel and evidence"
+            );
+        }
+    }
+}
+
+/// What became of a joint that was written anew.
+pub(super) fn changes(old: &EntryRecord, new: &EntryRecord) -> Vec<String> {
+    let pair = |[a, b]: [f64; 2]| format!("{} to {}", number(a, 3), number(b, 3));
+    let turned = |inverted: bool| if inverted { ", inverted" } else { "" };
+    let (o, n) = (&old.joint, &new.joint);
+    let mut all = Vec::new();
+    let mut line = |what: &str, was: String, is: String| {
+        if was != is {
+            all.push(format!("{what:<12} {is} (was {was})"));
+        }
+    };
+    line("command", pair(o.command), pair(n.command));
+    let drive = |joint: &elbowroom::JointRecord<f64>| format!("{} deg{}", pair(joint.drive), turned(joint.inverted));
+    line("drive", drive(o), drive(n));
+    line(
+        "transmission",
+        o.transmission.kind().to_owned(),
+        n.transmission.kind().to_owned(),
+    );
+    let travel = |joint: &elbowroom::JointRecord<f64>| format!("{} deg", pair(joint.travel.unwrap_or(joint.drive)));
+    line("travel", travel(o), travel(n));
+    line("rest", number(o.rest, 4), number(n.rest, 4));
+    let servo = |joint: &elbowroom::JointRecord<f64>| {
+        format!("{} deg on {} us", pair(joint.servo.angle), pair(joint.servo.pulse_us))
+    };
+    line("servo", servo(o), servo(n));
+    let reads = |joint: &elbowroom::JointRecord<f64>| match &joint.feedback {
+        Some(map) => format!("{} reads {} deg", pair(map.reading), pair(map.angle)),
+        None => "none".to_owned(),
+    };
+    line("feedback", reads(o), reads(n));
+    let sense = |record: &EntryRecord| record.evidence.sense.map_or("not tested", |sense| sense.as_str());
+    line("sense", sense(old).to_owned(), sense(new).to_owned());
+    all
+}
+
+/// What the readings come to, with the map that is meant.
+fn refit<'a>(fitted: &'a Fitted<'_>, map: RefitMap<'a>) -> Refit<'a> {
+    let mut refit = Refit::new(&fitted.fit)
+        .with_map(map)
+        .with_unit(Some(&fitted.args.table.measured_unit))
+        .with_servo(fitted.servo_record);
+    if let Some(ends) = fitted.args.measured_at_commands {
+        refit = refit.with_command_ends(ends.0);
+    }
+    match &fitted.sensed {
+        Some(sensed) => refit.with_feedback(sensed.fit()),
+        None => refit,
+    }
+}
+
+fn named(fitted: &Fitted<'_>, name: &str, error: &AdoptError) -> Problem {
+    let remedy = match error {
+        AdoptError::Unrelated => "; --measured-at-commands LOWER,UPPER gives them",
+        _ => "",
+    };
+    let file = fitted.args.into.as_ref().map(|path| path.display().to_string());
+    Problem {
+        joint: Some(name.to_owned()),
+        file,
+        ..Problem::new(error.code(), format!("joint {name}: {error}{remedy}"))
+    }
+}
+
+fn new_joint(fitted: &Fitted<'_>, robot: &Robot, name: &str, date: Option<Date>) -> Result<EntryRecord, Problem> {
+    let args = fitted.args;
+    let timer = timer_record(args, Some(robot));
+    let mut record = EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer)
+        .ok_or_else(|| named(fitted, name, &AdoptError::NoTravel))?;
+    let measured = &args.table.measured_unit;
+    record.unit = Some(args.fresh.unit.as_ref().unwrap_or(measured).clone());
+    let own = record.joint.command;
+    match (args.fresh.command, &fitted.bend) {
+        (Some(command), _) => {
+            record.joint.command = command.0;
+            record.joint.rest = 0.5 * (command.0[0] + command.0[1]);
+            let mut refit = refit(fitted, fitted.taken_map());
+            if !refit.relates(&record) {
+                // A unit of its own: its ends are those of the travel.
+                refit = refit.with_command_ends(own);
+            }
+            let adopted = record.adopt_fit(&refit, date);
+            adopted
+                .map_err(|error| beside(fitted, command.0, &error).unwrap_or_else(|| named(fitted, name, &error)))?;
+        }
+        (None, Some(bend)) => bend.apply(&mut record)?,
+        (None, None) => {}
+    }
+    if let Some(rest) = args.fresh.rest {
+        record.joint.rest = rest;
+    } else {
+        record.rest_in_travel()?;
+    }
+    record.joint.max_rate_per_s = args.fresh.max_rate_per_s;
+    record.board.clone_from(&args.fresh.board);
+    record.channel = args.fresh.channel;
+    if let Some(sensed) = &fitted.sensed {
+        sensed.apply(&mut record, fitted)?;
+    }
+    Ok(record)
+}
+
+/// Commands that lie beside the travel altogether are most often in another unit.
+fn beside(fitted: &Fitted<'_>, [lower, upper]: [f64; 2], error: &AdoptError) -> Option<Problem> {
+    let AdoptError::Joint(JointError::TravelDisjoint {
+        travel_lower,
+        travel_upper,
+        drive_lower,
+        drive_upper,
+    }) = error
+    else {
+        return None;
+    };
+    let unit = &fitted.args.table.measured_unit;
+    Some(Problem::new(
+        error.code(),
+        format!(
+            "--command {},{} {unit} needs {} to {} deg of drive by these readings, beside the travel {} to {} deg; give commands \
+             within the travel, or their --unit if that is not {unit}",
+            number(lower, 3),
+            number(upper, 3),
+            number(*drive_lower, 2),
+            number(*drive_upper, 2),
+            number(*travel_lower, 2),
+            number(*travel_upper, 2)
+        ),
+    ))
+}

@@ -1,0 +1,374 @@
+//! Joints that were repaired and measured again: what the file says of them stays right, or nothing is written.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
+
+mod common;
+
+use common::{json, run};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+
+/// An invented joint: measured deg at a pulse width, with stops at -46 and 66 deg, on a servo of so many us per deg.
+#[derive(Clone, Copy)]
+struct Truth {
+    /// Drive deg at joint angle 0, by a servo of 0 to 180 deg on 500 to 2500 us.
+    at_zero: f64,
+    /// Drive deg per deg of the joint.
+    per_deg: f64,
+    /// Lost motion, joint deg.
+    lost: f64,
+}
+
+const HEALTHY: Truth = Truth {
+    at_zero: 71.0,
+    per_deg: 0.85,
+    lost: 0.4,
+};
+
+const US_PER_DEG: f64 = 2000.0 / 180.0;
+
+impl Truth {
+    /// The pulse width that takes the joint to an angle, midway between both approaches.
+    fn pulse(self, angle: f64) -> f64 {
+        500.0 + US_PER_DEG * (self.at_zero + self.per_deg * angle)
+    }
+
+    fn angle(self, pulse: f64) -> f64 {
+        ((pulse - 500.0) / US_PER_DEG - self.at_zero) / self.per_deg
+    }
+
+    /// Pulse widths upward and downward through both stops, read off a protractor to half a degree.
+    fn table(self) -> String {
+        let mut table = String::from("drive,measured,approach\n");
+        let (from, to) = (self.pulse(-56.0), self.pulse(76.0));
+        let places = 45;
+        let at = |place: i32| from + (to - from) * f64::from(place) / f64::from(places);
+        let mut read = |place: i32, side: &str, sign: f64| {
+            let pulse = at(place).round();
+            let angle = (self.angle(pulse) - sign * 0.5 * self.lost).clamp(-46.0, 66.0);
+            table.push_str(&format!("{pulse},{},{side}\n", (angle * 2.0).round() / 2.0));
+        };
+        (0..=places).for_each(|place| read(place, "below", 1.0));
+        (0..=places).rev().for_each(|place| read(place, "above", -1.0));
+        table
+    }
+}
+
+const FILE: &str = "heron.toml";
+const INTO: [&str; 6] = ["--into", FILE, "--joint", "wing_left", "--drive-unit", "us"];
+
+/// The joint as it was before the repair, fitted from its readings into a file that people have written in.
+fn before(dir: &Path) {
+    fs::write(dir.join("before.csv"), HEALTHY.table()).unwrap();
+    let new = [
+        "--new",
+        "--command=-40,60",
+        "--servo-angle",
+        "0,180",
+        "--servo-pulse-us",
+        "500,2500",
+    ];
+    let rest = [
+        "--rest",
+        "10",
+        "--board",
+        "breast",
+        "--channel",
+        "3",
+        "--max-rate-per-s",
+        "60",
+    ];
+    run(dir, &[&["fit", "before.csv"], &INTO[..], &new, &rest].concat(), 0);
+    let text = fs::read_to_string(dir.join(FILE)).unwrap();
+    let text = text.replace("[joint.wing_left]", "[joint.wing_left]   # squeaks");
+    fs::write(dir.join(FILE), text.replace("rest = 10", "rest = 10   # wings folded")).unwrap();
+    right(dir, HEALTHY);
+}
+
+/// Five commands get the pulse that takes the joint there, within 0.5 deg of it.
+#[track_caller]
+fn right(dir: &Path, truth: Truth) {
+    let commands = ["-30", "-10", "10", "30", "50"];
+    let args = [&["convert", FILE, "wing_left", "--"], &commands[..]].concat();
+    let mut args: Vec<&str> = args;
+    args.insert(1, "--json");
+    let (out, _) = run(dir, &args, 0);
+    let object: Value = serde_json::from_str(&out).unwrap();
+    for (value, command) in object["values"].as_array().unwrap().iter().zip(commands) {
+        let command: f64 = command.parse().unwrap();
+        let reached = truth.angle(value["pulse_us"].as_f64().unwrap());
+        assert!(
+            (reached - command).abs() < 0.5,
+            "command {command} goes to {reached} deg\n{object}"
+        );
+        assert_eq!(value["clamped_to_travel"], false, "{object}");
+    }
+    // And no pulse of the travel forces a stop.
+    let shown = json(dir, &["show", FILE], 0);
+    let joint = &shown["joints"][0];
+    let servo = |drive: f64| {
+        let ([a0, a1], [p0, p1]) = (pair(&joint["servo"]["angle"]), pair(&joint["servo"]["pulse_us"]));
+        p0 + (drive - a0) * (p1 - p0) / (a1 - a0)
+    };
+    let travel = pair(&joint["travel"]).map(|drive| truth.angle(servo(drive)));
+    assert!(travel[0] > -46.0 && travel[1] < 66.0, "{travel:?}");
+}
+
+fn pair(value: &Value) -> [f64; 2] {
+    [value[0].as_f64().unwrap(), value[1].as_f64().unwrap()]
+}
+
+fn kept_comments(dir: &Path) {
+    let text = fs::read_to_string(dir.join(FILE)).unwrap();
+    for comment in ["# squeaks", "# wings folded"] {
+        assert!(text.contains(comment), "{text}");
+    }
+}
+
+#[test]
+fn a_horn_one_tooth_off_is_told_and_refused_until_adopted() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let was = fs::read_to_string(dir.join(FILE)).unwrap();
+    // One tooth of a horn of 25.
+    let slipped = Truth {
+        at_zero: HEALTHY.at_zero + 14.4,
+        ..HEALTHY
+    };
+    fs::write(dir.join("after.csv"), slipped.table()).unwrap();
+    let fit = [&["fit", "after.csv"], &INTO[..]].concat();
+    let (out, _) = run(dir, &fit, 1);
+    for part in [
+        "the readings contradict heron.toml",
+        "a command needs 14.4",
+        "deg more drive than in the file",
+        "1 tooth of a 25-tooth horn",
+        "lower stop: contact",
+        "upper stop: contact",
+        "nothing was written",
+        "--adopt",
+        "--keep",
+    ] {
+        assert!(out.contains(part), "{part}\n{out}");
+    }
+    assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
+    let found = json(dir, &fit, 1);
+    assert_eq!(found["repair"]["decision"], "refused");
+    assert!((found["repair"]["offset_deg"].as_f64().unwrap() - 14.4).abs() < 0.3);
+    assert!(found["written_into"].is_null());
+
+    let (out, _) = run(dir, &[&fit[..], &["--adopt"]].concat(), 0);
+    assert!(out.contains("drive        51.") && out.contains("(was 36.99"), "{out}");
+    right(dir, slipped);
+    kept_comments(dir);
+    // And now they agree.
+    let (out, _) = run(dir, &fit, 0);
+    assert!(!out.contains("contradict"), "{out}");
+    right(dir, slipped);
+}
+
+#[test]
+fn kept_is_the_map_and_nothing_else() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let pulses = |dir: &Path| {
+        let (out, _) = run(
+            dir,
+            &["convert", FILE, "wing_left", "--to", "pulse-us", "--", "0", "20"],
+            0,
+        );
+        out
+    };
+    let was = pulses(dir);
+    let slipped = Truth {
+        at_zero: HEALTHY.at_zero + 5.0,
+        ..HEALTHY
+    };
+    fs::write(dir.join("after.csv"), slipped.table()).unwrap();
+    run(dir, &[&["fit", "after.csv"], &INTO[..], &["--keep"]].concat(), 0);
+    assert_eq!(pulses(dir), was);
+    run(
+        dir,
+        &[&["fit", "after.csv"], &INTO[..], &["--keep", "--adopt"]].concat(),
+        2,
+    );
+}
+
+#[test]
+fn another_servo_model_is_adopted_with_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    // The same joint on a servo that turns 0.8 times as far for a pulse, its horn set anew.
+    let replaced = Truth {
+        at_zero: 76.0,
+        per_deg: 0.85 / 0.8,
+        ..HEALTHY
+    };
+    fs::write(dir.join("after.csv"), replaced.table()).unwrap();
+    let line = ["--servo-angle", "0,144", "--servo-pulse-us", "500,2500"];
+    let fit = [&["fit", "after.csv"], &INTO[..], &line].concat();
+    let (out, _) = run(dir, &fit, 1);
+    assert!(out.contains("contradict"), "{out}");
+    run(dir, &[&fit[..], &["--adopt"]].concat(), 0);
+    right(dir, replaced);
+    kept_comments(dir);
+}
+
+/// The servo's line was assumed, and is put right: the pulses that were measured stay.
+#[test]
+fn a_corrected_servo_line_keeps_the_pulses_that_were_measured() {
+    for more in [&[][..], &["--keep"], &["--adopt"]] {
+        let folder = tempfile::tempdir().unwrap();
+        let dir = folder.path();
+        before(dir);
+        let line = ["--servo-angle", "0,270", "--servo-pulse-us", "500,2500"];
+        run(dir, &[&["fit", "before.csv"], &INTO[..], &line, more].concat(), 0);
+        let text = fs::read_to_string(dir.join(FILE)).unwrap();
+        assert!(text.contains("270"), "{text}");
+        right(dir, HEALTHY);
+        let shown = json(dir, &["show", FILE], 0);
+        let at = shown["joints"][0]["evidence"]["lower"]["at"].as_f64().unwrap();
+        assert!((at - 1.5 * (71.0 - 46.0 * 0.85)).abs() < 1.0, "{at}");
+    }
+}
+
+#[test]
+fn worn_gears_shrink_the_travel_and_leave_the_map() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let worn = Truth { lost: 4.0, ..HEALTHY };
+    fs::write(dir.join("after.csv"), worn.table()).unwrap();
+    run(dir, &[&["fit", "after.csv"], &INTO[..]].concat(), 0);
+    right(dir, worn);
+    let shown = json(dir, &["show", FILE], 0);
+    let lost = shown["joints"][0]["evidence"]["lost_motion"].as_f64().unwrap();
+    assert!((lost - 4.0 * 0.85).abs() < 0.4, "{lost}");
+}
+
+/// A curve says nothing beyond its readings, and between them what was measured: commands are cut, never stretched.
+#[test]
+fn a_curve_is_cut_to_the_commands_and_never_stretched() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    // Invented: an arm that bends its line, from -38 to 57 deg.
+    let bent = |x: f64| x + 0.004 * (x - 10.0) * (x - 10.0);
+    let rows: String = (0..40)
+        .map(|i| 40.0 + 2.0 * f64::from(i))
+        .map(|drive| format!("{drive},{:.2}\n", bent((drive - 71.0) / 0.85)))
+        .collect();
+    fs::write(dir.join("bent.csv"), format!("drive,measured\n{rows}")).unwrap();
+    let robot = common::ROBOT.replace("command = [0, 180]", "command = [-40, 60]\nunit = \"deg\"");
+    fs::write(
+        dir.join(FILE),
+        robot.replace("rest = 90", "rest = 0").replace("[5, 80]", "[37, 122]"),
+    )
+    .unwrap();
+    let fit = ["fit", "bent.csv", "--into", FILE, "--joint", "wing_left"];
+    let (out, _) = run(dir, &[&fit[..], &["--transmission", "curve"]].concat(), 1);
+    assert!(out.contains("furthest apart"), "{out}");
+    run(dir, &[&fit[..], &["--transmission", "curve", "--adopt"]].concat(), 0);
+    for drive in [45.0, 60.0, 75.0, 90.0, 110.0] {
+        let word = format!("{drive}");
+        let back = json(dir, &["convert", FILE, "wing_left", "--from", "drive", &word], 0);
+        let command = back["values"][0]["command"].as_f64().unwrap();
+        let truth = bent((drive - 71.0) / 0.85);
+        assert!((command - truth).abs() < 0.2, "{drive}: {command} {truth}");
+    }
+    // Of a new joint the commands asked for bound the curve.
+    let new = [
+        "fit",
+        "bent.csv",
+        "--into",
+        "new.toml",
+        "--joint",
+        "a",
+        "--new",
+        "--command=-20,30",
+    ];
+    run(dir, &new, 0);
+    let text = fs::read_to_string(dir.join("new.toml")).unwrap();
+    assert!(text.contains("command = [-20, 30]"), "{text}");
+    let back = json(dir, &["convert", "new.toml", "a", "--from", "drive", "75"], 0);
+    let command = back["values"][0]["command"].as_f64().unwrap();
+    assert!((command - bent(4.0 / 0.85)).abs() < 0.2, "{command}");
+}
+
+#[test]
+fn the_commands_of_a_new_joint_limit_and_do_not_stretch() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    fs::write(dir.join("before.csv"), HEALTHY.table()).unwrap();
+    let new = [&["fit", "before.csv"], &INTO[..], &["--new", "--command=-30,30"]].concat();
+    run(dir, &new, 0);
+    let shown = json(dir, &["show", FILE], 0);
+    let drive = pair(&shown["joints"][0]["drive"]);
+    assert!(
+        (drive[0] - (71.0 - 25.5)).abs() < 0.3 && (drive[1] - (71.0 + 25.5)).abs() < 0.3,
+        "{drive:?}"
+    );
+    // Commands that lie nowhere near the travel are more likely in another unit.
+    let beside = [
+        "fit",
+        "before.csv",
+        "--into",
+        "new.toml",
+        "--joint",
+        "a",
+        "--new",
+        "--drive-unit",
+        "us",
+        "--command=200,300",
+    ];
+    let (_, err) = run(dir, &beside, 2);
+    assert!(err.contains("beside the travel") && err.contains("--unit"), "{err}");
+    // In a unit of their own they are the ends of the travel.
+    let parts = [
+        "fit",
+        "before.csv",
+        "--into",
+        "new.toml",
+        "--joint",
+        "a",
+        "--new",
+        "--drive-unit",
+        "us",
+        "--command=0,1",
+        "--unit",
+        "fraction",
+    ];
+    run(dir, &parts, 0);
+    let shown = json(dir, &["show", "new.toml"], 0);
+    assert_eq!(shown["joints"][0]["drive"], shown["joints"][0]["travel"]);
+    // Radians are no unit of their own.
+    let rad = [
+        "fit",
+        "before.csv",
+        "--into",
+        "rad.toml",
+        "--joint",
+        "a",
+        "--new",
+        "--drive-unit",
+        "us",
+        "--command=-0.5,0.5",
+        "--unit",
+        "rad",
+    ];
+    run(dir, &rad, 0);
+    let shown = json(dir, &["show", "rad.toml"], 0);
+    let drive = pair(&shown["joints"][0]["drive"]);
+    assert!(
+        (drive[1] - drive[0] - 0.85 * 1.0_f64.to_degrees()).abs() < 0.5,
+        "{drive:?}"
+    );
+}

@@ -1,0 +1,270 @@
+//! Readings of a joint that stands in a robot file: whether they contradict it, and the joint written anew from them.
+
+use elbowroom::ServoRecord;
+use elbowroom::fit::{CompareOptions, CurveFit, FeedbackFit, LinkageFit};
+use elbowroom::robot::{AdoptError, Date, Judgement, Refit, RefitMap, StopMoved};
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyTuple};
+
+use crate::evidence::{date_of, record};
+use crate::fit::{fit_error, limit_fit};
+use crate::limit_fit::LimitFit;
+use crate::numbers::{pair, part, text};
+use crate::pulse::Servo;
+use crate::refuse;
+use crate::robot::{Robot, file_error};
+use crate::transmission::read;
+
+/// What was measured, read from Python's objects.
+struct Given<'a> {
+    limits: &'a LimitFit,
+    curve: Option<CurveFit>,
+    linkage: Option<LinkageFit>,
+    feedback: Option<FeedbackFit>,
+    unit: Option<String>,
+    ends: Option<[f64; 2]>,
+    servo: Option<ServoRecord<f64>>,
+}
+
+/// Python's keywords beside the fit.
+struct Keywords<'py> {
+    transmission: Bound<'py, PyAny>,
+    feedback: Bound<'py, PyAny>,
+    unit: Option<Bound<'py, PyAny>>,
+    measured_at_commands: Option<Bound<'py, PyAny>>,
+    servo: Option<Bound<'py, PyAny>>,
+}
+
+impl<'a> Given<'a> {
+    fn of(fit: &'a Bound<'_, PyAny>, keywords: &Keywords<'_>) -> PyResult<Self> {
+        let py = fit.py();
+        let records = py
+            .import("elbowroom._robot")?
+            .call_method1("refit_records", (&keywords.transmission, &keywords.feedback))?;
+        let (curve, linkage, feedback): (Option<String>, Option<String>, Option<String>) = records.extract()?;
+        Ok(Self {
+            limits: limit_fit(fit, "fit")?,
+            curve: curve.map(|record| read(py, &record)).transpose()?,
+            linkage: linkage.map(|record| read(py, &record)).transpose()?,
+            feedback: feedback.map(|record| read(py, &record)).transpose()?,
+            unit: keywords.unit.as_ref().map(|unit| text(unit, "unit")).transpose()?,
+            ends: keywords
+                .measured_at_commands
+                .as_ref()
+                .map(|ends| pair(ends, "measured_at_commands"))
+                .transpose()?,
+            servo: match &keywords.servo {
+                Some(servo) => Some(part::<Servo>(servo, "servo", "Servo(...)")?.get().record()),
+                None => None,
+            },
+        })
+    }
+
+    fn refit(&self) -> Refit<'_> {
+        let map = match (&self.curve, &self.linkage) {
+            (Some(fit), _) => RefitMap::Curve(fit),
+            (None, Some(fit)) => RefitMap::Linkage(fit),
+            (None, None) => RefitMap::Line,
+        };
+        let mut refit = Refit::new(&self.limits.fit)
+            .with_map(map)
+            .with_unit(self.unit.as_deref());
+        if let Some(ends) = self.ends {
+            refit = refit.with_command_ends(ends);
+        }
+        if let Some(servo) = self.servo {
+            refit = refit.with_servo(servo);
+        }
+        match &self.feedback {
+            Some(feedback) => refit.with_feedback(feedback),
+            None => refit,
+        }
+    }
+}
+
+/// A refusal of the core.
+fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
+    match error {
+        AdoptError::Fit(error) => fit_error(py, error),
+        AdoptError::Joint(error) => refuse::joint(py, Some(name), error),
+        _ => {
+            let place = refuse::Place {
+                joint: Some(name),
+                ..refuse::Place::default()
+            };
+            refuse::exception(py, "FitError", error.code(), &error.to_string(), py.None(), place)
+        }
+    }
+}
+
+fn stop<'py>(py: Python<'py>, moved: &StopMoved) -> PyResult<Bound<'py, PyAny>> {
+    let fields = PyDict::new(py);
+    fields.set_item("side", moved.side.as_str())?;
+    fields.set_item("in_file", moved.in_file)?;
+    fields.set_item("measured", moved.measured)?;
+    fields.set_item("was", moved.was.as_str())?;
+    fields.set_item("found", moved.is.as_str())?;
+    record(py, "StopMoved", &fields)
+}
+
+fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, PyAny>> {
+    let teeth = py.import("elbowroom._compare")?.getattr("SplineTeeth")?;
+    let tooth = |found: &elbowroom::fit::SplineTeeth| {
+        let fields = PyDict::new(py);
+        fields.set_item("horn", found.horn)?;
+        fields.set_item("teeth", found.teeth)?;
+        fields.set_item("left", found.left)?;
+        teeth.call((), Some(&fields))
+    };
+    let teeth = judged.teeth.iter().map(tooth).collect::<PyResult<Vec<_>>>()?;
+    let stops = judged
+        .stops
+        .iter()
+        .map(|moved| stop(py, moved))
+        .collect::<PyResult<Vec<_>>>()?;
+    let fields = PyDict::new(py);
+    fields.set_item("contradicts", judged.contradicts())?;
+    fields.set_item("unrelated", judged.unrelated)?;
+    fields.set_item("offset", judged.offset.map(|offset| offset.value))?;
+    fields.set_item("u_offset", judged.offset.map(|offset| offset.u))?;
+    fields.set_item("teeth", PyTuple::new(py, teeth)?)?;
+    fields.set_item("slope", judged.slope.map(<(f64, f64)>::from))?;
+    fields.set_item("furthest", judged.apart.map(|apart| apart.measured - apart.in_file))?;
+    fields.set_item("reversed", judged.reversed)?;
+    fields.set_item("stops", PyTuple::new(py, stops)?)?;
+    fields.set_item("sensor", judged.sensor)?;
+    fields.set_item("sentences", PyTuple::new(py, judged.sentences())?)?;
+    record(py, "Judgement", &fields)
+}
+
+#[pymethods]
+impl Robot {
+    /// Hold a fit against the joint in the file: whether its readings contradict what is written there, and by how much.
+    ///
+    /// Parameters
+    /// ----------
+    /// name : str
+    /// fit : LimitFit
+    ///     Limits found of that joint along the drive angle.
+    /// transmission : CurveFit or LinkageFit, optional
+    ///     What the readings between the stops follow; the line of `fit` if left out.
+    /// feedback : FeedbackFit, optional
+    ///     The map of the joint's sensor, if it was read as well; then measured values are joint angles in deg.
+    /// unit : str, optional
+    ///     Unit of the measured values; that of the joint's commands if left out.
+    /// measured_at_commands : (float, float), optional
+    ///     The measured values that the joint's lower and upper command stand for, where the units do not say it.
+    /// servo : Servo, optional
+    ///     The servo line by which drive angles were had from pulses; the joint's own if left out.
+    ///
+    /// Returns
+    /// -------
+    /// Judgement
+    ///
+    /// Raises
+    /// ------
+    /// UnknownJointError
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> robot = elb.Robot.parse('''
+    /// ... format = 1
+    /// ... servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// ... timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// ... [joint.wing_left]
+    /// ... command = [-40, 60]
+    /// ... drive = [37, 122]
+    /// ... rest = 10
+    /// ... ''')
+    /// >>> drive = [50 + 8 * i for i in range(9)]   # invented: the horn sits one tooth of 25 further
+    /// >>> fit = elb.fit_limits(drive, [(d - 14.4 - 37) / 0.85 - 40 for d in drive])
+    /// >>> judged = robot.judge_fit("wing_left", fit)
+    /// >>> judged.contradicts, round(judged.offset, 1), (judged.teeth[0].teeth, judged.teeth[0].horn)
+    /// (True, 14.4, (1, 25))
+    /// >>> robot.adopt_fit("wing_left", fit)["wing_left"].drive_range
+    /// (51.4, 136.4)
+    #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None))]
+    #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
+    fn judge_fit<'py>(
+        &self,
+        py: Python<'py>,
+        name: &Bound<'py, PyAny>,
+        fit: &Bound<'py, PyAny>,
+        transmission: Option<Bound<'py, PyAny>>,
+        feedback: Option<Bound<'py, PyAny>>,
+        unit: Option<Bound<'py, PyAny>>,
+        measured_at_commands: Option<Bound<'py, PyAny>>,
+        servo: Option<Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let none = || py.None().into_bound(py);
+        let keywords = Keywords {
+            transmission: transmission.unwrap_or_else(none),
+            feedback: feedback.unwrap_or_else(none),
+            unit,
+            measured_at_commands,
+            servo,
+        };
+        let given = Given::of(fit, &keywords)?;
+        let known = self.found(py, name)?.record();
+        let judged = known.judge(&given.refit(), &CompareOptions::default());
+        judgement(
+            py,
+            &judged.map_err(|error| refuse::joint(py, Some(&known.name), &error))?,
+        )
+    }
+
+    /// A robot with a joint written anew from a fit: map, travel, rest, servo line and feedback together.
+    ///
+    /// Commands stay those that software gives; a curve says nothing beyond its readings, so there they are cut to these, never
+    /// stretched. Where measured values run the other way than before, the proven sense of the feedback is dropped.
+    ///
+    /// Parameters
+    /// ----------
+    /// name, fit, transmission, feedback, unit, measured_at_commands, servo
+    ///     As in `judge_fit`.
+    /// date : datetime.date, optional
+    ///     The day on which the readings were taken.
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// FitError
+    ///     No travel is left, or nothing relates the joint's commands to the values measured.
+    /// JointError, RobotError
+    ///     The joint or the file would not be valid.
+    #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None, date=None))]
+    #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
+    fn adopt_fit<'py>(
+        &self,
+        py: Python<'py>,
+        name: &Bound<'py, PyAny>,
+        fit: &Bound<'py, PyAny>,
+        transmission: Option<Bound<'py, PyAny>>,
+        feedback: Option<Bound<'py, PyAny>>,
+        unit: Option<Bound<'py, PyAny>>,
+        measured_at_commands: Option<Bound<'py, PyAny>>,
+        servo: Option<Bound<'py, PyAny>>,
+        date: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Self> {
+        let none = || py.None().into_bound(py);
+        let keywords = Keywords {
+            transmission: transmission.unwrap_or_else(none),
+            feedback: feedback.unwrap_or_else(none),
+            unit,
+            measured_at_commands,
+            servo,
+        };
+        let given = Given::of(fit, &keywords)?;
+        let mut record = self.found(py, name)?.record();
+        let date: Option<Date> = date.map(|date| date_of(date, "date")).transpose()?;
+        let adopted = record.adopt_fit(&given.refit(), date);
+        adopted.map_err(|error| refused(py, &record.name, &error))?;
+        let mut robot = self.robot.clone();
+        robot.put(&record).map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
+    }
+}

@@ -1,0 +1,209 @@
+//! The commands of one joint on their way: a ramp that knows where the joint ends.
+
+use super::error::BringUpError;
+use super::ramp::Ramp;
+use crate::error::ConvertError;
+use crate::joint::{Clamped, Conversion, Joint};
+use crate::real::Real;
+use crate::span::{Held, Span};
+
+/// Holds the command of one joint, which follows its target by bounded steps.
+///
+/// A [`Ramp`] whose targets are held to the joint's command range and to the commands of its travel first. A plain ramp runs on
+/// towards a target out of reach while the motor stands at the end, and has to come all the way back before the motor moves
+/// again; this one turns round at once. No heap, a constant number of operations for each call.
+///
+/// ```
+/// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+/// use elbowroom::bring_up::JointRamp;
+/// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+/// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+/// let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+/// record.max_rate_per_s = Some(60.0);
+/// let joint = Joint::new(record)?;
+/// let mut ramp = JointRamp::new(&joint, 58.0, None, None, 50.0)?;
+/// let held = [ramp.follow(1000.0)?, ramp.follow(1000.0)?, ramp.follow(1000.0)?];
+/// assert_eq!(held.map(|command| command.value), [59.2, 60.0, 60.0]);
+/// assert!(held[0].clamped.command);
+/// assert_eq!(ramp.follow(0.0)?.value, 58.8);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JointRamp<T> {
+    ramp: Ramp<T>,
+    command: Span<T>,
+    /// The lowest and the highest command that the travel allows, both within the command range.
+    reach: [T; 2],
+}
+
+impl<T: Real> JointRamp<T> {
+    /// Starts at `start`. *Unit*: that of the joint's commands, for each second.
+    ///
+    /// `start` is where the joint stands, which may be outside its range: it comes in from there. `max_rate_per_s` is the joint's
+    /// own where it is left out, and without an acceleration the change of the rate is not bounded.
+    ///
+    /// # Errors
+    /// [`BringUpError::NoRate`] if neither the joint nor the caller names a rate; otherwise as [`Ramp::per_second`].
+    pub fn new(
+        joint: &Joint<T>,
+        start: T,
+        max_rate_per_s: Option<T>,
+        acceleration_per_s2: Option<T>,
+        cycles_hz: T,
+    ) -> Result<Self, BringUpError> {
+        let rate = max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)?;
+        let command = joint.command_range();
+        // Within the drive range, beyond which a mechanism may have no answer. One of the two ranges reaches into the other.
+        let ends = joint.travel().ends().map(|end| {
+            let drive = joint.drive_range().clamp(end);
+            command.clamp(joint.command_from_drive(drive))
+        });
+        let reach = if joint.direction().is_inverted() {
+            [ends[1], ends[0]]
+        } else {
+            ends
+        };
+        Ok(Self {
+            ramp: Ramp::per_second(start, rate, acceleration_per_s2, cycles_hz)?,
+            command,
+            reach,
+        })
+    }
+
+    /// Takes one step towards `target`, once in each cycle. Gives the command after it, and what held the target back.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities; the command stays where it was.
+    pub fn follow(&mut self, target: T) -> Result<Conversion<T>, ConvertError> {
+        let (target, clamped) = self.held(target);
+        let value = self.ramp.follow(target)?;
+        Ok(Conversion { value, clamped })
+    }
+
+    /// What of a target is within reach. NaN stays NaN; an infinity too, so that it is refused.
+    fn held(&self, target: T) -> (T, Clamped) {
+        if !target.is_finite() {
+            return (target, Clamped::default());
+        }
+        let (inside, past_command) = self.command.hold(target);
+        let [lowest, highest] = self.reach;
+        let within = if inside < lowest {
+            lowest
+        } else if inside > highest {
+            highest
+        } else {
+            inside
+        };
+        let clamped = Clamped {
+            command: past_command != Held::Inside,
+            travel: within != inside,
+        };
+        (within, clamped)
+    }
+
+    /// The command after the last step.
+    pub fn value(&self) -> T {
+        self.ramp.value()
+    }
+
+    /// Whether the command stands still at `target`, or at the end that holds it.
+    pub fn rests_at(&self, target: T) -> bool {
+        self.ramp.rests_at(self.held(target).0)
+    }
+
+    /// Stands still at `start` again, with the same limits.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities; the command stays where it was.
+    pub fn reset(&mut self, start: T) -> Result<(), ConvertError> {
+        self.ramp.reset(start)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Code, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+
+    fn record() -> JointRecord<f64> {
+        let servo = ServoRecord {
+            angle: [0.0, 180.0],
+            pulse_us: [500.0, 2500.0],
+        };
+        let timer = TimerRecord {
+            frame_hz: 50.0,
+            counts_per_frame: 4096,
+        };
+        JointRecord {
+            max_rate_per_s: Some(60.0),
+            ..JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)
+        }
+    }
+
+    /// Half a minute of a target far outside, then one inside: the motor must move in the first cycle.
+    #[test]
+    fn a_target_out_of_reach_does_not_wind_it_up() {
+        let travel = Some([40.2, 119.0]);
+        let triangle = TransmissionRecord::Triangle {
+            base: 18.0,
+            arm: 41.0,
+            angle_at_zero: 60.0,
+        };
+        for inverted in [false, true] {
+            for transmission in [TransmissionRecord::Linear {}, triangle.clone()] {
+                for acceleration in [None, Some(300.0)] {
+                    let joint = Joint::new(JointRecord {
+                        travel,
+                        inverted,
+                        transmission: transmission.clone(),
+                        ..record()
+                    })
+                    .unwrap();
+                    let mut ramp = JointRamp::new(&joint, 10.0, None, acceleration, 50.0).unwrap();
+                    for (far, inside) in [(2000.0, 0.0), (-2000.0, 20.0)] {
+                        for _ in 0..1500 {
+                            let step = ramp.follow(far).unwrap();
+                            assert!(step.clamped.command && step.clamped.travel);
+                        }
+                        assert!(ramp.rests_at(far));
+                        let end = joint.drive(ramp.value()).unwrap();
+                        let before = end.value;
+                        // The drive stands at the end of the travel but for a rounding.
+                        assert!(
+                            joint.travel().ends().iter().any(|end| (end - before).abs() < 1e-9),
+                            "{before}"
+                        );
+                        ramp.follow(inside).unwrap();
+                        let moved = joint.drive(ramp.value()).unwrap();
+                        assert!((moved.value - before).abs() > 0.05, "{before} {moved:?}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_start_outside_comes_in_and_a_reset_stands_still() {
+        let joint = Joint::new(record()).unwrap();
+        let mut ramp = JointRamp::new(&joint, 70.0, Some(100.0), Some(500.0), 50.0).unwrap();
+        assert_eq!(ramp.follow(80.0).unwrap().value, 69.8);
+        let before = ramp;
+        assert_eq!(ramp.follow(f64::INFINITY).unwrap_err().code(), Code::NotFinite);
+        assert!(ramp.follow(f64::NAN).is_err() && ramp.reset(f64::NAN).is_err());
+        assert_eq!(ramp, before);
+        ramp.reset(10.0).unwrap();
+        assert!(ramp.rests_at(10.0) && !ramp.rests_at(f64::NAN));
+        assert_eq!(ramp.follow(60.0).unwrap().value, 10.2);
+        let calm = Joint::new(JointRecord {
+            max_rate_per_s: None,
+            ..record()
+        })
+        .unwrap();
+        let refused = JointRamp::new(&calm, 10.0, None, None, 50.0).unwrap_err();
+        assert_eq!(refused.code(), Code::MissingKey);
+        assert_eq!(
+            std::string::ToString::to_string(&refused),
+            "neither the joint nor the call names max_rate_per_s; write one of them"
+        );
+    }
+}

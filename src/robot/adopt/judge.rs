@@ -1,0 +1,324 @@
+//! Whether readings contradict the joint in the file, and by how much.
+
+use std::format;
+use std::string::String;
+use std::vec::Vec;
+
+use super::super::entry::EntryRecord;
+use super::super::evidence::{EndEvidence, EvidenceKind};
+use super::refit::{Refit, Relation};
+use super::servo::in_degrees_of;
+use crate::error::JointError;
+use crate::feedback::Feedback;
+use crate::fit::{CompareOptions, End, EndKind, Estimate, LostMotion, Side, SplineTeeth, splines};
+use crate::joint::Joint;
+
+/// Coverage factor of expanded uncertainties (about 95 %, JCGM 100:2008, 6.3.3).
+const COVERAGE: f64 = 2.0;
+/// Places at which two maps are compared: far more than a curve has knots.
+const PLACES: u32 = 32;
+
+/// The place at which file and readings are furthest apart.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Apart {
+    /// A command of the joint.
+    pub command: f64,
+    /// The drive angle that the file gives it, deg.
+    pub in_file: f64,
+    /// The drive angle at which it was measured, deg.
+    pub measured: f64,
+    /// Expanded uncertainty of the difference (k = 2), deg.
+    pub expanded: f64,
+}
+
+/// A stop that is not where the file's evidence has it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct StopMoved {
+    /// Which end.
+    pub side: Side,
+    /// The drive angle in the file, deg: of the contact, or how far it was clear.
+    pub in_file: f64,
+    /// The same measured.
+    pub measured: f64,
+    /// What the file has there.
+    pub was: EvidenceKind,
+    /// What was found there.
+    pub is: EvidenceKind,
+}
+
+/// How readings stand to the joint in the file.
+///
+/// *Unit*: drive angles in deg of the servo of the readings. *NaN*: none of the numbers is ever NaN.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Judgement {
+    /// Nothing relates commands to measured values, so that only stops were compared.
+    pub unrelated: bool,
+    /// Measured less file: the drive angle of a command, in the middle of the readings.
+    pub offset: Option<Estimate>,
+    /// Whole numbers of horn teeth that agree with the offset, the closest first.
+    pub teeth: Vec<SplineTeeth>,
+    /// Drive deg per command, of the file and as measured, with sign; over the readings.
+    pub slope: Option<[f64; 2]>,
+    /// Where the two maps are furthest apart.
+    pub apart: Option<Apart>,
+    /// Measured values run with drive the other way than the file's commands.
+    pub reversed: bool,
+    /// Stops that are elsewhere.
+    pub stops: Vec<StopMoved>,
+    /// The furthest that the joint's sensor is off its map in the file, joint deg; where it was read.
+    pub sensor: Option<f64>,
+    /// The maps differ by more than matters and uncertainty allows.
+    pub map_differs: bool,
+    /// The sensor's maps do.
+    pub sensor_differs: bool,
+}
+
+impl EntryRecord {
+    /// Holds readings against what is written down of the joint.
+    ///
+    /// The maps are compared at drive angles between the stops: the drive angle that the file gives for a command, and the one at
+    /// which the readings have it. They differ where that is more than [`CompareOptions::smallest_drive`] and the expanded
+    /// uncertainty of the readings together; where the readings do not say their side, half of the lost motion in the file
+    /// is allowed as well. Stops are held against the evidence alike.
+    ///
+    /// *Edges*: where nothing relates commands to measured values (fractions measured in deg, no feedback in the file) only stops
+    /// are compared, and [`Judgement::unrelated`] says so.
+    ///
+    /// # Errors
+    /// [`JointError`] if the record describes no joint.
+    ///
+    /// ```
+    /// use elbowroom::fit::{CompareOptions, FitOptions, Readings, fit_limits};
+    /// use elbowroom::robot::{EntryRecord, Refit};
+    /// use elbowroom::{JointRecord, ServoRecord, TimerRecord};
+    /// let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let wing = EntryRecord::new("wing_left", JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer));
+    /// // Invented: the horn sits one tooth of 25 further.
+    /// let drive: Vec<f64> = (0..9).map(|i| 50.0 + 8.0 * f64::from(i)).collect();
+    /// let measured: Vec<f64> = drive.iter().map(|d| (d - 14.4 - 37.0) / 0.85 - 40.0).collect();
+    /// let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())?;
+    /// let judged = wing.judge(&Refit::new(&fit), &CompareOptions::default())?;
+    /// assert!(judged.contradicts());
+    /// assert!((judged.offset.unwrap().value - 14.4).abs() < 0.01);
+    /// assert_eq!((judged.teeth[0].horn, judged.teeth[0].teeth), (25, 1));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn judge(&self, refit: &Refit<'_>, options: &CompareOptions) -> Result<Judgement, JointError> {
+        // In degrees of the readings' servo: the same pulses.
+        let known = match refit.servo {
+            Some(servo) if servo != self.joint.servo => in_degrees_of(self, servo)?,
+            _ => self.clone(),
+        };
+        let joint = Joint::new(known.joint.clone())?;
+        let smallest = options.smallest_drive;
+        let relation = refit.relation(&known);
+        let half = match (refit.limits.lost_motion, known.evidence.lost_motion) {
+            (LostMotion::NotDeterminable { .. }, Some(lost)) => 0.5 * lost.value,
+            _ => 0.0,
+        };
+        let mut judged = Judgement {
+            unrelated: relation.is_none(),
+            offset: None,
+            teeth: Vec::new(),
+            slope: None,
+            apart: None,
+            reversed: false,
+            stops: moved(&known, refit, smallest + half),
+            sensor: None,
+            map_differs: false,
+            sensor_differs: false,
+        };
+        if let Some(relation) = relation {
+            judged.maps(&joint, refit, &relation, smallest, half);
+        }
+        judged.feedback(&known, refit, smallest);
+        Ok(judged)
+    }
+}
+
+impl Judgement {
+    /// Whether the readings contradict the file: writing only part of them would leave a joint that is none.
+    pub fn contradicts(&self) -> bool {
+        self.map_differs || self.reversed || self.sensor_differs || !self.stops.is_empty()
+    }
+
+    fn maps(&mut self, joint: &Joint<f64>, refit: &Refit<'_>, relation: &Relation, smallest: f64, half: f64) {
+        let [own_lower, own_upper] = joint.drive_range().ends();
+        let [lower, upper] = refit.stretch();
+        // Where the file's drive range and the readings have nothing in common, the file's map goes on.
+        let (lower, upper) = match (lower.max(own_lower), upper.min(own_upper)) {
+            (from, to) if from < to => (from, to),
+            _ => (lower, upper),
+        };
+        let at = |place: u32| lower + (upper - lower) * f64::from(place) / f64::from(PLACES);
+        let in_file = |drive: f64| joint.command_from_drive(drive);
+        let found = |drive: f64| relation.command(refit.measured(drive));
+        let per_drive = (found(upper) - found(lower)) / (upper - lower);
+        let file_per_drive = (in_file(upper) - in_file(lower)) / (upper - lower);
+        if !per_drive.is_finite() || per_drive == 0.0 || file_per_drive == 0.0 {
+            return;
+        }
+        self.slope = Some([1.0 / file_per_drive, 1.0 / per_drive]);
+        self.reversed = (per_drive > 0.0) != (file_per_drive > 0.0);
+        let to_command = (relation.command(1.0) - relation.command(0.0)).abs();
+        // Drive angle at which a command was measured, by a step of the readings' own slope: the maps are near there or differ anyway.
+        let offset = |drive: f64| {
+            let step = 0.5 * (upper - lower) / f64::from(PLACES);
+            let slope = (found(drive + step) - found(drive - step)) / (2.0 * step);
+            let slope = if slope.is_finite() && slope.signum() == per_drive.signum() && slope != 0.0 {
+                slope
+            } else {
+                per_drive
+            };
+            let u = refit.u_measured(drive) * to_command / slope.abs();
+            ((in_file(drive) - found(drive)) / slope, u)
+        };
+        let (value, u) = offset(0.5 * (lower + upper));
+        self.offset = Some(Estimate { value, u });
+        let (mut furthest, mut uneven): (f64, f64) = (-1.0, 0.0);
+        let middle = value;
+        for place in 0..=PLACES {
+            let drive = at(place);
+            let (value, u) = offset(drive);
+            let beyond = value.abs() - COVERAGE * u;
+            uneven = uneven.max((value - middle).abs() - COVERAGE * u);
+            if value.is_finite() && beyond > furthest {
+                furthest = beyond;
+                self.apart = Some(Apart {
+                    command: in_file(drive),
+                    in_file: drive,
+                    measured: drive + value,
+                    expanded: COVERAGE * u,
+                });
+            }
+        }
+        self.map_differs = furthest > smallest + half;
+        // A horn moves all commands alike.
+        if self.map_differs && !self.reversed && uneven <= smallest + half {
+            self.teeth = splines(value, smallest + half + COVERAGE * u);
+        }
+    }
+
+    fn feedback(&mut self, known: &EntryRecord, refit: &Refit<'_>, smallest: f64) {
+        let (Some(fit), Some(record)) = (refit.feedback, &known.joint.feedback) else {
+            return;
+        };
+        let (Ok(map), Ok(curve)) = (Feedback::new(record), fit.curve()) else {
+            return;
+        };
+        let (Some([first, _]), Some([last, _])) = (fit.knots.first(), fit.knots.last()) else {
+            return;
+        };
+        let off = |place: u32| {
+            let reading = first + (last - first) * f64::from(place) / f64::from(PLACES);
+            (map.angle(reading) - curve.at(reading)).abs()
+        };
+        let most = (0..=PLACES).map(off).fold(0.0, f64::max);
+        self.sensor = Some(most);
+        let u = fit.u.iter().copied().fold(0.0, f64::max);
+        self.sensor_differs = most > smallest + COVERAGE * u;
+    }
+
+    /// What differs, a sentence each: the observation with its unit. Empty where the readings agree with the file.
+    pub fn sentences(&self) -> Vec<String> {
+        let mut all = Vec::new();
+        if self.reversed {
+            let [file, found] = self.slope.unwrap_or_default();
+            let way = |slope: f64| if slope > 0.0 { "rise" } else { "fall" };
+            all.push(format!(
+                "commands {} with drive as measured, and {} in the file: wires or mounting were turned over",
+                way(found),
+                way(file)
+            ));
+        }
+        if let (true, Some(Estimate { value, u }), false) = (self.map_differs, self.offset, self.reversed) {
+            let more = if value < 0.0 { "less" } else { "more" };
+            let teeth: Vec<String> = self.teeth.iter().map(|spline| format!("{spline}")).collect();
+            let teeth = if teeth.is_empty() {
+                String::from(", no whole number of horn teeth")
+            } else {
+                format!(", {}", teeth.join(", or "))
+            };
+            all.push(format!(
+                "offset: a command needs {:.2} deg {more} drive than in the file (u {u:.2}){teeth}",
+                value.abs()
+            ));
+            if let Some([file, found]) = self.slope {
+                let percent = 100.0 * (found / file - 1.0);
+                all.push(format!(
+                    "slope: {found:.4} deg of drive per command measured, {file:.4} in the file ({percent:+.1} %)"
+                ));
+            }
+            if let Some(apart) = self.apart {
+                all.push(format!(
+                    "furthest apart: command {:.1} measured at {:.2} deg of drive, in the file {:.2} deg",
+                    apart.command, apart.measured, apart.in_file
+                ));
+            }
+        }
+        for stop in &self.stops {
+            let word = |kind| match kind {
+                EvidenceKind::Contact => "contact",
+                EvidenceKind::Stalled => "stalled",
+                EvidenceKind::Clear => "clear as far as",
+                EvidenceKind::Declared => "declared",
+            };
+            all.push(format!(
+                "{} stop: {} {:.2} deg measured, {} {:.2} deg in the file",
+                stop.side.as_str(),
+                word(stop.is),
+                stop.measured,
+                word(stop.was),
+                stop.in_file
+            ));
+        }
+        if let (true, Some(sensor)) = (self.sensor_differs, self.sensor) {
+            all.push(format!(
+                "sensor: up to {sensor:.2} deg of the joint off its map in the file"
+            ));
+        }
+        all
+    }
+}
+
+/// The stops that are elsewhere than the file's evidence has them.
+fn moved(known: &EntryRecord, refit: &Refit<'_>, allowed: f64) -> Vec<StopMoved> {
+    let ends = [
+        (Side::Lower, known.evidence.lower, &refit.limits.lower),
+        (Side::Upper, known.evidence.upper, &refit.limits.upper),
+    ];
+    ends.into_iter()
+        .filter_map(|(side, old, new)| stop_moved(side, old?, new, allowed))
+        .collect()
+}
+
+fn stop_moved(side: Side, old: EndEvidence, new: &End, allowed: f64) -> Option<StopMoved> {
+    let (u_old, u_new) = (old.u.unwrap_or(0.0), new.u.unwrap_or(0.0));
+    let u = (u_old * u_old + u_new * u_new).sqrt();
+    let allowed = allowed + COVERAGE * u;
+    // Outward, whichever end it is.
+    let outward = if side == Side::Upper {
+        new.at - old.at
+    } else {
+        old.at - new.at
+    };
+    let differs = match (old.kind, new.kind) {
+        (EvidenceKind::Contact, EndKind::Contact) => outward.abs() > allowed,
+        // Past the stop of the file nothing was met.
+        (EvidenceKind::Contact, EndKind::Clear | EndKind::Stalled) => outward > allowed,
+        // Something stands in what was clear.
+        (EvidenceKind::Clear | EvidenceKind::Stalled, EndKind::Contact) => outward < -allowed,
+        _ => false,
+    };
+    differs.then_some(StopMoved {
+        side,
+        in_file: old.at,
+        measured: new.at,
+        was: old.kind,
+        is: new.kind.into(),
+    })
+}

@@ -1,0 +1,199 @@
+//! What a fit writes into a joint after a repair: map, travel, rest and feedback together, or none of the map.
+
+use thiserror::Error;
+
+use super::super::date::Date;
+use super::super::entry::EntryRecord;
+use super::super::from_fit::rounded;
+use super::refit::{Refit, RefitMap, Relation};
+use crate::code::Code;
+use crate::error::JointError;
+use crate::fit::FitError;
+use crate::joint::Joint;
+use crate::transmission::TransmissionRecord;
+
+/// Why a joint was not written anew from a fit.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum AdoptError {
+    /// The fit left no travel.
+    #[error("guard and uncertainty leave no travel to write down; see the warnings of the fit")]
+    NoTravel,
+    /// Nothing relates commands to measured values.
+    #[error(
+        "nothing relates the joint's commands to the values measured; give the measured values that its lower and upper command \
+         stand for"
+    )]
+    Unrelated,
+    /// A curve or a mechanism needs measured values that rise with commands.
+    #[error(
+        "measured values fall from {0} to {1} as commands rise; turn their sign, so that a curve or a linkage can be written"
+    )]
+    Falling(f64, f64),
+    /// The commands of the joint and those of the readings have nothing in common.
+    #[error("the joint's commands {0} to {1} lie beside the readings, which cover {2} to {3}; give others")]
+    Beside(f64, f64, f64, f64),
+    /// The fit cannot be written.
+    #[error(transparent)]
+    Fit(#[from] FitError),
+    /// What was to be written is no joint.
+    #[error(transparent)]
+    Joint(#[from] JointError),
+}
+
+impl AdoptError {
+    /// The frozen code of this error.
+    pub const fn code(&self) -> Code {
+        match self {
+            Self::NoTravel => Code::NoMotion,
+            Self::Unrelated | Self::Falling(..) | Self::Beside(..) => Code::OptionOutside,
+            Self::Fit(error) => error.code(),
+            Self::Joint(error) => error.code(),
+        }
+    }
+}
+
+impl EntryRecord {
+    /// Takes over all that a fit says: the map from command to drive angle, travel, evidence, servo line, rest and, if it was read
+    /// as well, the sensor's map. Commands stay those that software gives; a curve says nothing beyond its readings, so there they
+    /// are cut to these, never stretched. The rest stays unless the new travel has it no longer.
+    ///
+    /// Where the measured values run the other way than before, the proven sense of the feedback is dropped: it has to be tested anew.
+    ///
+    /// # Errors
+    /// [`AdoptError`]; the record is then as it was.
+    pub fn adopt_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
+        let relation = refit.relation(self).ok_or(AdoptError::Unrelated)?;
+        let mut new = self.clone();
+        if !new.apply_fit(refit.limits, date) {
+            return Err(AdoptError::NoTravel);
+        }
+        if let Some(servo) = refit.servo {
+            new.joint.servo = servo;
+        }
+        new.joint.feedback = None;
+        new.write_map(refit, &relation)?;
+        new.joint.feedback.clone_from(&self.joint.feedback);
+        if let Some(fit) = refit.feedback {
+            let ends = new.joint.command.map(|command| relation.measured(command));
+            new.apply_feedback(fit, Some(ends))?;
+        } else if let Some(feedback) = &self.joint.feedback {
+            let [[c0, c1], [a0, a1]] = [self.joint.command, feedback.angle];
+            let angle = |command: f64| a0 + (a1 - a0) * ((command - c0) / (c1 - c0));
+            let unchanged = new.joint.command == self.joint.command;
+            let ends = if unchanged {
+                feedback.angle
+            } else {
+                new.joint.command.map(angle)
+            };
+            new.cut_feedback(ends)?;
+        }
+        if self.turns_round(refit, &relation) {
+            new.evidence.sense = None;
+        }
+        new.keep_rest()?;
+        *self = new;
+        Ok(())
+    }
+
+    /// Takes over travel and evidence of a fit and leaves the map as it is, each command with the pulse that it had: with another
+    /// servo line, what is left is written in its degrees.
+    ///
+    /// # Errors
+    /// [`AdoptError`]; the record is then as it was.
+    pub fn keep_map(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
+        let mut new = self.clone();
+        if let Some(servo) = refit.servo {
+            new.change_servo(servo)?;
+        }
+        if !new.apply_fit(refit.limits, date) {
+            return Err(AdoptError::NoTravel);
+        }
+        *self = new;
+        Ok(())
+    }
+
+    /// Writes the transmission that the readings follow under the commands of the record.
+    fn write_map(&mut self, refit: &Refit<'_>, relation: &Relation) -> Result<(), AdoptError> {
+        let [m0, m1] = relation.measured;
+        match refit.map {
+            RefitMap::Line => {
+                let at = |measured: f64| rounded((measured - refit.limits.intercept) / refit.limits.slope);
+                let [d0, d1] = [at(m0), at(m1)];
+                let joint = &mut self.joint;
+                joint.inverted = d0 > d1;
+                joint.drive = if joint.inverted { [d1, d0] } else { [d0, d1] };
+                joint.transmission = TransmissionRecord::Linear {};
+            }
+            _ if m0 > m1 => return Err(AdoptError::Falling(m0, m1)),
+            RefitMap::Curve(fit) => {
+                let measured = common(relation, fit.command())?;
+                // Ends that are not cut stay what they are, to the bit.
+                let command = cut(relation, measured);
+                self.apply_curve_between(fit, command, measured)?;
+            }
+            RefitMap::Linkage(fit) => {
+                if relation.measured != relation.command {
+                    return Err(AdoptError::Unrelated);
+                }
+                // A mechanism holds beyond the readings; where it does not, the readings bound the commands.
+                if fit.joint(relation.command).is_ok() {
+                    self.apply_linkage(fit, Some(relation.command))?;
+                } else {
+                    let within = common(relation, fit.command())?;
+                    self.apply_linkage(fit, Some(within.map(rounded)))?;
+                }
+            }
+        }
+        let [lower, upper] = self.joint.command;
+        self.joint.rest = self.joint.rest.max(lower).min(upper);
+        Ok(())
+    }
+
+    /// The one rule of a rest after a change: it stays where the travel has it, else it goes to 0 or midway.
+    fn keep_rest(&mut self) -> Result<(), JointError> {
+        let joint = Joint::new(self.joint.clone())?;
+        let at_rest = joint.transmission().drive(joint.rest());
+        if joint.travel().contains(at_rest) {
+            return Ok(());
+        }
+        self.rest_in_travel()
+    }
+
+    /// Whether commands run with drive the other way than the record has it.
+    fn turns_round(&self, refit: &Refit<'_>, relation: &Relation) -> bool {
+        let [lower, upper] = refit.stretch();
+        let rises = relation.command(refit.measured(lower)) < relation.command(refit.measured(upper));
+        rises == self.joint.inverted
+    }
+}
+
+/// The measured values that commands and readings have in common.
+fn common(relation: &Relation, [first, last]: [f64; 2]) -> Result<[f64; 2], AdoptError> {
+    let [m0, m1] = relation.measured;
+    let both = [m0.max(first), m1.min(last)];
+    if both[0] < both[1] {
+        Ok(both)
+    } else {
+        let [c0, c1] = relation.command;
+        Err(AdoptError::Beside(
+            c0,
+            c1,
+            relation.command(first),
+            relation.command(last),
+        ))
+    }
+}
+
+fn cut(relation: &Relation, measured: [f64; 2]) -> [f64; 2] {
+    let [[c0, c1], [m0, m1]] = [relation.command, relation.measured];
+    let [from, to] = measured;
+    [
+        if from == m0 {
+            c0
+        } else {
+            rounded(relation.command(from))
+        },
+        if to == m1 { c1 } else { rounded(relation.command(to)) },
+    ]
+}

@@ -1,0 +1,58 @@
+//! Another servo line under a joint that was measured: its pulses stay, its degrees are other ones.
+
+use super::super::entry::EntryRecord;
+use super::super::from_fit::{inward, rounded, rounded_up};
+use crate::error::JointError;
+use crate::joint::ServoRecord;
+use crate::pulse::Servo;
+use crate::transmission::TransmissionRecord;
+
+impl EntryRecord {
+    /// Gives the joint another servo line under the pulses that it has: all that was measured under the old line (drive range,
+    /// travel, curve, contacts, lost motion, guards) is written in degrees of the new one, so that each command keeps its pulse.
+    ///
+    /// A servo of another model gives the same pulses other angles: then take readings and
+    /// [`adopt_fit`](Self::adopt_fit).
+    ///
+    /// # Errors
+    /// [`JointError`] for a servo line that is none. Whether the joint's pulses are within its range,
+    /// [`Robot::put`](crate::robot::Robot::put) checks.
+    pub fn change_servo(&mut self, servo: ServoRecord<f64>) -> Result<(), JointError> {
+        if servo == self.joint.servo {
+            return Ok(());
+        }
+        *self = in_degrees_of(self, servo)?;
+        self.joint.servo = servo;
+        Ok(())
+    }
+}
+
+/// The same pulses in degrees of another servo line, over the range of the old one.
+pub(super) fn in_degrees_of(record: &EntryRecord, servo: ServoRecord<f64>) -> Result<EntryRecord, JointError> {
+    let old = Servo::new(record.joint.servo.angle, record.joint.servo.pulse_us)?;
+    let new = Servo::new(servo.angle, servo.pulse_us)?;
+    let angle = |drive: f64| new.angle(old.pulse_us(drive));
+    let per_deg = old.us_per_deg() / new.us_per_deg();
+    let mut record = record.clone();
+    let joint = &mut record.joint;
+    joint.servo.angle = joint.servo.angle.map(angle);
+    joint.drive = joint.drive.map(|drive| rounded(angle(drive)));
+    joint.travel = joint.travel.map(|travel| inward(travel.map(angle)));
+    if let TransmissionRecord::Curve { knots, .. } = &mut joint.transmission {
+        for [_, drive] in knots {
+            *drive = rounded(angle(*drive));
+        }
+    }
+    let evidence = &mut record.evidence;
+    for end in [&mut evidence.lower, &mut evidence.upper].into_iter().flatten() {
+        end.at = rounded(angle(end.at));
+        end.short_at = end.short_at.map(|at| rounded(angle(at)));
+        end.u = end.u.map(|u| rounded_up(u * per_deg));
+        end.guard = end.guard.map(|guard| rounded(guard * per_deg));
+    }
+    if let Some(lost) = &mut evidence.lost_motion {
+        lost.value = rounded(lost.value * per_deg);
+        lost.u = lost.u.map(|u| rounded_up(u * per_deg));
+    }
+    Ok(record)
+}

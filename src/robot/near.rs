@@ -1,0 +1,122 @@
+//! The word that must be meant: how many typing errors lie between two words. Nothing is allocated, since a control program asks
+//! for joints by name too.
+
+use core::fmt;
+
+/// Up to how many typing errors a word is taken for the one that was meant.
+const NEAR: usize = 2;
+
+/// Characters of a word that are compared; of longer ones the length alone counts beyond that.
+const MOST: usize = 63;
+
+/// The word nearest to the one given, and whether it must be meant.
+pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<(&'k str, bool)> {
+    known
+        .into_iter()
+        .map(|candidate| (candidate, distance(word, candidate)))
+        .min_by_key(|&(_, distance)| distance)
+        .map(|(candidate, distance)| (candidate, distance <= NEAR))
+}
+
+/// Characters that are missing, too many, wrong, or exchanged with their neighbour, so that one word becomes the other.
+fn distance(one: &str, other: &str) -> usize {
+    let mut letters = ['\0'; MOST];
+    for (place, letter) in letters.iter_mut().zip(other.chars()) {
+        *place = letter;
+    }
+    // The last three rows of the classic table: before the last, the last, and the one that is made.
+    let mut rows = [[0usize; MOST + 1]; 3];
+    for (j, place) in rows[1].iter_mut().enumerate() {
+        *place = j;
+    }
+    let mut above = '\0';
+    for (i, letter) in one.chars().take(MOST).enumerate() {
+        let [before, last, row] = &mut rows;
+        let mut beside = i + 1;
+        row[0] = beside;
+        for (j, ((&across, over), cell)) in letters
+            .iter()
+            .zip(last.windows(2))
+            .zip(row.iter_mut().skip(1))
+            .enumerate()
+        {
+            let &[diagonal, up] = over else { continue };
+            let mut least = (diagonal + usize::from(letter != across)).min(up + 1).min(beside + 1);
+            let left = letters.get(j.wrapping_sub(1));
+            if let (Some(&left), Some(&far)) = (left, before.get(j.wrapping_sub(1)))
+                && i > 0
+                && letter == left
+                && above == across
+            {
+                least = least.min(far + 1);
+            }
+            *cell = least;
+            beside = least;
+        }
+        above = letter;
+        rows.rotate_left(1);
+    }
+    let (length, other_length) = (one.chars().count(), other.chars().count());
+    let beyond = length.max(MOST).abs_diff(other_length.max(MOST));
+    rows[1]
+        .get(other_length.min(MOST))
+        .map_or(usize::MAX, |cell| cell + beyond)
+}
+
+/// A name that no joint has, and the nearest one that there is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UnknownJoint<'a> {
+    /// The name asked for.
+    pub name: &'a str,
+    /// The nearest name there is; None in a robot without joints.
+    pub nearest: Option<&'a str>,
+}
+
+impl fmt::Display for UnknownJoint<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { name, nearest } = self;
+        match nearest {
+            Some(nearest) => write!(f, "no joint is named {name}; the nearest name is {nearest}"),
+            None => write!(f, "no joint is named {name}; the file has no joints yet"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::string::String;
+
+    #[test]
+    fn typing_errors_are_counted() {
+        for (one, other, errors) in [
+            ("", "", 0),
+            ("", "wing", 4),
+            ("wing", "", 4),
+            ("wing", "wing", 0),
+            ("wnig", "wing", 1),
+            ("iwng", "wing", 1),
+            ("wingg", "wing", 1),
+            ("wig", "wing", 1),
+            ("wong", "wing", 1),
+            ("beak", "wing", 4),
+            ("kitten", "sitting", 3),
+            ("flügel", "flugel", 1),
+        ] {
+            assert_eq!(distance(one, other), errors, "{one} {other}");
+            assert_eq!(distance(other, one), errors, "{other} {one}");
+        }
+    }
+
+    #[test]
+    fn of_long_words_the_length_counts() {
+        let long = "x".repeat(200);
+        assert_eq!(distance(&long, &long), 0);
+        assert_eq!(distance(&long, &long[..100]), 100);
+        assert_eq!(distance(&long, ""), 200);
+        assert_eq!(distance(&long, &String::from("y").repeat(63)), 63 + 137);
+        assert_eq!(nearest("wign", ["beak", "wing"]), Some(("wing", true)));
+        assert_eq!(nearest("neck_upper", ["beak", "neck"]), Some(("neck", false)));
+        assert_eq!(nearest("wing", []), None);
+    }
+}

@@ -1,0 +1,156 @@
+//! Where the readings of some evidence stand, and whether they are still the same.
+
+use std::borrow::ToOwned;
+use std::collections::HashMap;
+use std::path::Path;
+use std::string::String;
+use std::vec::Vec;
+
+use sha2::{Digest, Sha256};
+
+use super::Robot;
+
+/// What the drive column of a table holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum DriveUnit {
+    /// Drive angles, deg.
+    #[default]
+    Deg,
+    /// Pulse widths, us.
+    Us,
+}
+
+impl DriveUnit {
+    /// Every unit.
+    pub const ALL: [Self; 2] = [Self::Deg, Self::Us];
+
+    /// The word of robot files.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Deg => "deg",
+            Self::Us => "us",
+        }
+    }
+}
+
+/// The table of readings that evidence was fitted from, and how it was read: enough to draw it and to fit it again.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Source {
+    /// The file, as a path from the robot file's folder, with `/` between its parts.
+    pub file: String,
+    /// SHA-256 of its bytes, 64 hexadecimal digits in lower case, as [`sha256`] gives them.
+    pub sha256: String,
+    /// Only rows that hold these values count: column and value. Empty: every row.
+    pub rows: Vec<(String, String)>,
+    /// What a column holds (`drive`, `measured`, `approach`, `contact`, `time`, `feedback`) and its name in the header, where the
+    /// names differ.
+    pub columns: Vec<(String, String)>,
+    /// What the drive column holds.
+    pub drive_unit: DriveUnit,
+    /// The unit of the measured values; `deg` if absent.
+    pub measured_unit: Option<String>,
+    /// The unit of the times, `s` or `ms`, where the column's name does not tell.
+    pub time_unit: Option<String>,
+    /// The character between columns, where it is no comma.
+    pub separator: Option<char>,
+    /// The character before decimals, where it is no point.
+    pub decimal: Option<char>,
+    /// The resolution that was given to the fit, in the measured unit.
+    pub resolution: Option<f64>,
+    /// The coverage of the intervals, where it is not 0.95.
+    pub confidence: Option<f64>,
+}
+
+impl Source {
+    /// What a column may hold, in the order of robot files.
+    pub const ROLES: &'static [&'static str] = &["drive", "measured", "approach", "contact", "time", "feedback"];
+
+    /// The name in the header of the column that holds this: one of [`Source::ROLES`].
+    pub fn column(&self, role: &str) -> Option<&str> {
+        let found = self.columns.iter().find(|(known, _)| known == role);
+        found.map(|(_, name)| name.as_str())
+    }
+
+    /// Whether both name the same readings, however they were fitted.
+    pub fn is_same_readings(&self, other: &Self) -> bool {
+        self.sha256 == other.sha256 && self.rows == other.rows && self.column("drive") == other.column("drive")
+    }
+}
+
+/// SHA-256 of some bytes, as robot files write it.
+///
+/// ```
+/// let hash = elbowroom::robot::sha256(b"");
+/// assert_eq!(hash, "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+/// ```
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .map(|byte| std::format!("{byte:02x}"))
+        .collect()
+}
+
+/// What has become of a table of readings since its evidence was written down.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum SourceState {
+    /// Its bytes are those that were fitted.
+    Unchanged,
+    /// Its bytes are others, with this SHA-256.
+    Changed {
+        /// SHA-256 of what the file holds now.
+        sha256: String,
+    },
+    /// It cannot be read.
+    Missing {
+        /// The system's reason.
+        reason: String,
+    },
+}
+
+/// The tables that a robot file names, as they stand on disk now: made by [`Robot::sources`], for [`Check::with_sources`].
+///
+/// [`Check::with_sources`]: super::Check::with_sources
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Sources {
+    states: HashMap<(String, String), SourceState>,
+}
+
+impl Sources {
+    /// What has become of one table; `None` if the robot that was looked at named none such.
+    pub fn state(&self, source: &Source) -> Option<&SourceState> {
+        self.states.get(&(source.file.clone(), source.sha256.clone()))
+    }
+}
+
+impl Robot {
+    /// Reads every table that the evidence and the histories name, and compares its SHA-256. `folder` is that of the robot file.
+    /// Nothing is refused: a table that cannot be read is one of the states.
+    pub fn sources(&self, folder: impl AsRef<Path>) -> Sources {
+        let folder = folder.as_ref();
+        let mut hashes: HashMap<&str, Result<String, String>> = HashMap::new();
+        let mut states = HashMap::new();
+        let evidence = self
+            .joints()
+            .iter()
+            .flat_map(|entry| entry.history().iter().chain([entry.evidence()]));
+        for source in evidence.filter_map(|evidence| evidence.source.as_ref()) {
+            let found = hashes.entry(&source.file).or_insert_with(|| {
+                std::fs::read(folder.join(&source.file))
+                    .map(|bytes| sha256(&bytes))
+                    .map_err(|error| std::format!("{error}"))
+            });
+            let state = match found {
+                Ok(hash) if *hash == source.sha256 => SourceState::Unchanged,
+                Ok(hash) => SourceState::Changed {
+                    sha256: hash.to_owned(),
+                },
+                Err(reason) => SourceState::Missing {
+                    reason: reason.to_owned(),
+                },
+            };
+            states.insert((source.file.clone(), source.sha256.clone()), state);
+        }
+        Sources { states }
+    }
+}

@@ -1,0 +1,240 @@
+//! What a calibration leaves behind: its readings named and hashed, and the calibrations before it.
+
+use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
+use elbowroom::robot::{Check, Date, DriveUnit, EntryRecord, Evidence, Robot, Rule, Source, SourceState, sha256};
+use elbowroom::{ServoRecord, TimerRecord};
+use std::fmt::Write as _;
+
+const SERVO: ServoRecord<f64> = ServoRecord {
+    angle: [0.0, 180.0],
+    pulse_us: [500.0, 2500.0],
+};
+const TIMER: TimerRecord<f64> = TimerRecord {
+    frame_hz: 50.0,
+    counts_per_frame: 4096,
+};
+
+/// Invented: both stops met, in drive 40 to 120.
+fn fit(shift: f64) -> LimitFit {
+    let drive: Vec<f64> = (0..40).map(|i| 30.0 + 2.5 * f64::from(i)).collect();
+    let measured: Vec<f64> = drive
+        .iter()
+        .enumerate()
+        .map(|(i, x)| x.clamp(40.0 + shift, 120.0) - 80.0 + 0.05 * (i as f64 * 7.1).sin())
+        .collect();
+    fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap()
+}
+
+fn source(bytes: &[u8]) -> Source {
+    Source {
+        file: "readings/neck.csv".to_owned(),
+        sha256: sha256(bytes),
+        rows: vec![
+            ("side".to_owned(), "left".to_owned()),
+            ("run".to_owned(), String::new()),
+        ],
+        columns: vec![("drive".to_owned(), "command_us".to_owned())],
+        drive_unit: DriveUnit::Us,
+        measured_unit: Some("deg".to_owned()),
+        time_unit: Some("ms".to_owned()),
+        separator: Some(';'),
+        decimal: Some(','),
+        resolution: Some(0.1),
+        confidence: Some(0.9),
+    }
+}
+
+fn evidence(fit: &LimitFit, date: Option<Date>, bytes: &[u8]) -> Evidence {
+    let mut evidence = Evidence::from_fit(fit, date);
+    evidence.source = Some(source(bytes));
+    evidence.by = Some("A. \"Heron\" <b>".to_owned());
+    evidence.instrument = Some("inclinometer, 0.1 deg".to_owned());
+    evidence.supply_v = Some(6.0);
+    evidence.temperature_c = Some(-3.5);
+    evidence
+}
+
+fn day(year: u16, month: u8, day: u8) -> Option<Date> {
+    Date::new(year, month, day)
+}
+
+fn neck() -> EntryRecord {
+    EntryRecord::from_fit("neck", &fit(0.0), day(2024, 11, 20), SERVO, TIMER).unwrap()
+}
+
+fn round_trip(record: &EntryRecord) -> Robot {
+    let mut robot = Robot::new("heron").unwrap();
+    robot.put(record).unwrap();
+    assert_eq!(&robot.joint("neck").unwrap().record().history, &record.history);
+    assert_eq!(&robot.joint("neck").unwrap().record().evidence, &record.evidence);
+    Robot::parse(robot.to_toml()).unwrap()
+}
+
+#[test]
+fn a_source_and_who_took_it_come_back_as_they_were() {
+    let mut record = neck();
+    assert!(record.apply_fit_with(&fit(0.0), evidence(&fit(0.0), day(2026, 11, 20), b"a")));
+    let read = round_trip(&record);
+    let found = read.joint("neck").unwrap().evidence();
+    assert_eq!(found.source, Some(source(b"a")));
+    assert_eq!((found.supply_v, found.temperature_c), (Some(6.0), Some(-3.5)));
+    // Written again, nothing moves.
+    let mut again = read.clone();
+    again.put(&read.joint("neck").unwrap().record()).unwrap();
+    assert_eq!(again.to_toml(), read.to_toml());
+}
+
+#[test]
+fn earlier_evidence_moves_to_the_history_and_a_second_fit_of_the_same_readings_does_not() {
+    let mut record = neck();
+    let first = record.evidence.clone();
+    assert!(record.apply_fit_with(&fit(0.3), evidence(&fit(0.3), day(2025, 11, 20), b"a")));
+    assert_eq!(record.history, [first.clone()]);
+    // The same readings, fitted again on another day.
+    assert!(record.apply_fit_with(&fit(0.3), evidence(&fit(0.3), day(2025, 12, 1), b"a")));
+    assert_eq!(record.history, [first.clone()]);
+    // Others on the same day, and once more, and then without a date.
+    for bytes in [b"b", b"c", b"d"] {
+        assert!(record.apply_fit_with(&fit(0.6), evidence(&fit(0.6), day(2025, 12, 1), bytes)));
+    }
+    let mut undated = evidence(&fit(0.6), None, b"e");
+    undated.by = None;
+    assert!(record.apply_fit_with(&fit(0.6), undated));
+    assert!(record.apply_fit(&fit(0.7), day(2026, 1, 1)));
+    let read = round_trip(&record);
+    let history = read.joint("neck").unwrap().history();
+    let dates: Vec<_> = history.iter().map(|evidence| evidence.date).collect();
+    let december = day(2025, 12, 1);
+    assert_eq!(dates, [day(2024, 11, 20), december, december, december, december, None]);
+    for key in ["2025-12-01 = {", "2025-12-01-2 = {", "2025-12-01-4 = {", "undated = {"] {
+        assert!(read.to_toml().contains(key), "{key}\n{}", read.to_toml());
+    }
+    // A joint of which nothing was measured has nothing to keep.
+    let mut fresh = neck();
+    fresh.evidence = Evidence::default();
+    fresh.renew(first);
+    assert!(fresh.history.is_empty());
+}
+
+#[test]
+fn a_hundred_calibrations_are_a_hundred_lines() {
+    let mut record = neck();
+    for i in 0..100u16 {
+        let bytes = i.to_le_bytes();
+        let date = day(2027 + i / 12, u8::try_from(i % 12 + 1).unwrap(), 7);
+        assert!(record.apply_fit_with(&fit(0.0), evidence(&fit(0.0), date, &bytes)));
+    }
+    let read = round_trip(&record);
+    assert_eq!(read.joint("neck").unwrap().history().len(), 100);
+    assert!(read.to_toml().lines().count() < 130, "{}", read.to_toml());
+    let of_history = |line: &&str| line.starts_with("20");
+    assert_eq!(read.to_toml().lines().filter(of_history).count(), 100);
+}
+
+#[test]
+fn readings_that_are_missing_or_changed_are_found() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::create_dir(folder.path().join("readings")).unwrap();
+    let table = folder.path().join("readings/neck.csv");
+    std::fs::write(&table, b"a").unwrap();
+    let mut record = neck();
+    assert!(record.apply_fit_with(&fit(0.0), evidence(&fit(0.0), day(2026, 11, 20), b"a")));
+    let robot = round_trip(&record);
+    let rules = |robot: &Robot| {
+        let sources = robot.sources(folder.path());
+        let state = sources.state(&source(b"a")).cloned().unwrap();
+        let found = Check::new().with_sources(&sources).run(robot).findings;
+        let told: Vec<_> = found
+            .into_iter()
+            .filter(|finding| matches!(finding.rule, Rule::SourceMissing | Rule::SourceChanged))
+            .collect();
+        (state, told)
+    };
+    let (state, told) = rules(&robot);
+    assert_eq!((state, told.len()), (SourceState::Unchanged, 0));
+
+    std::fs::write(&table, b"A").unwrap();
+    let (state, told) = rules(&robot);
+    assert_eq!(state, SourceState::Changed { sha256: sha256(b"A") });
+    assert_eq!(told.len(), 1);
+    assert_eq!(
+        (told[0].rule, told[0].joint.as_deref()),
+        (Rule::SourceChanged, Some("neck"))
+    );
+    assert!(told[0].message.contains("readings/neck.csv") && told[0].message.contains("2026-11-20"));
+
+    std::fs::remove_file(&table).unwrap();
+    let (state, told) = rules(&robot);
+    assert!(matches!(state, SourceState::Missing { .. }));
+    assert_eq!(told[0].rule, Rule::SourceMissing);
+    // Of the history too: the same table, other bytes since.
+    assert!(record.apply_fit_with(&fit(0.5), evidence(&fit(0.5), day(2027, 11, 20), b"b")));
+    std::fs::write(&table, b"b").unwrap();
+    let robot = round_trip(&record);
+    let (_, told) = rules(&robot);
+    assert_eq!(told.len(), 1);
+    assert!(told[0].message.contains("2026-11-20"), "{}", told[0].message);
+    // Whoever looks at no disk is told of none.
+    assert!(
+        Check::new()
+            .run(&robot)
+            .findings
+            .iter()
+            .all(|finding| finding.rule != Rule::SourceChanged)
+    );
+}
+
+#[test]
+fn a_history_or_source_that_cannot_be_read_is_refused_at_its_place() {
+    let mut text = "format = 1
+servo = { angle = [0, 180], pulse_us = [500, 2500], assumed = true }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+[joint.neck]
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
+"
+    .to_owned();
+    let assumed = Robot::parse(&text).unwrap().joint("neck").unwrap().assumed();
+    assert!(assumed.servo && !assumed.timer);
+    let hash = sha256(b"");
+    for (more, line, says) in [
+        ("[joint.neck.history]\n2025-13-40 = { readings = 3 }", 9, "2025-11-20"),
+        ("[joint.neck.history]\n2025-11-20 = { date = 2025-11-20 }", 9, "date"),
+        ("[joint.neck.history]\n2025-11-20 = { redings = 3 }", 9, "readings"),
+        ("[joint.neck.evidence]\nsource = { file = \"a.csv\" }", 9, "sha256"),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"12\" }",
+            9,
+            "64",
+        ),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", columns = { angle = \"x\" } }",
+            9,
+            "angle",
+        ),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", separator = \"ab\" }",
+            9,
+            "separator",
+        ),
+        ("[joint.neck.evidence]\nsupply_v = -1", 9, "supply_v"),
+    ] {
+        let faulty = format!("{text}{}\n", more.replace("HASH", &hash));
+        let error = Robot::parse(&faulty).unwrap_err();
+        assert_eq!(error.line(), Some(line), "{error}");
+        assert!(error.to_string().contains(says), "{error}");
+    }
+    // Numbers in place of assumed ones were given.
+    let mut robot = Robot::parse(&text).unwrap();
+    let mut record = robot.joint("neck").unwrap().record();
+    record.joint.servo.pulse_us = [600.0, 2400.0];
+    robot.put(&record).unwrap();
+    assert!(!robot.joint("neck").unwrap().assumed().servo);
+    // A joint of its own that says so.
+    let _ = write!(
+        text,
+        "timer = {{ frame_hz = 60, counts_per_frame = 4096, assumed = true }}\n"
+    );
+    assert!(Robot::parse(&text).unwrap().joint("neck").unwrap().assumed().timer);
+}
