@@ -390,6 +390,9 @@ typedef int32_t elb_status;
 // Reason for leaving a reading out: off the stop's level, on a stop.
 #define ELB_REJECT_OFF_THE_STOP 1
 
+// Reason for leaving a reading out: taken within the lost motion after a turn, before the joint followed; no misreading.
+#define ELB_REJECT_NOT_TAKEN_UP 2
+
 // Reason for leaving a reading out: one that this version has no number for.
 #define ELB_REJECT_OTHER 255
 
