@@ -436,7 +436,13 @@ impl StopSearch {
         let first = self.plan.inner + sign * self.plan.run_in;
         let way = (self.plan.bracket.clear - first) * f64::from(self.learned) / f64::from(Self::LEARN - 1);
         let reads = self.plan.pace.reads.max(Self::LEARN_READS);
-        Visit::new(first + way, Pace { reads, ..self.plan.pace })
+        Visit::new(
+            first + way,
+            Pace {
+                reads,
+                ..self.plan.pace
+            },
+        )
     }
 
     fn learn(&mut self, seen: Seen) {

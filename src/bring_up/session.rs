@@ -4,7 +4,8 @@
 //! # What bounds it
 //! All moves but the searches stay between the outermost angles found clear, and the sweep of each end goes one step
 //! beyond: so no commanded angle lies further than [`StopSearch::MOST_OVERTRAVEL`] steps beyond a contact as it is met in the direction driven,
-//! half the play outward of where the joint itself stands then, and none outside `search_limits`.
+//! half the play outward of where the joint itself stands then, and none outside `search_limits`. Something that gets into the way meanwhile
+//! is met in hops of one step, each of them read, on long ways too; only the two timed runs of the speed test go through.
 //!
 //! # What it hands over
 //! The inner of what the searches and of what the sweeps found clear, less the guard. Where the two disagree by more than their
@@ -18,6 +19,7 @@
 
 mod changed;
 mod follow;
+mod hop;
 mod plan;
 #[cfg(feature = "serde")]
 mod saved;
@@ -39,6 +41,7 @@ use super::sweep::{Sweep, SweepReading};
 use super::visit::Visit;
 use crate::span::Side;
 use follow::{Astray, Leg, Map};
+use hop::Hop;
 use speed::SpeedTest;
 use std::vec::Vec;
 use weigh::Votes;
@@ -148,6 +151,9 @@ pub struct Session {
     /// What the searches read where it was clear.
     map: Map,
     leg: Leg,
+    /// On a long way.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
+    hop: Option<Hop>,
     /// The drive's speed, deg/s, where it could be timed.
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     speed: Option<f64>,
@@ -157,7 +163,8 @@ pub struct Session {
     /// By how much an end lies elsewhere than it was found first, deg, outward positive.
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     changed_by: Option<f64>,
-    /// How often the sweeps were made anew.
+    /// How often a reading was astray, and how often that led to nothing.
+    astrays: u8,
     alarms: u8,
     readings: Vec<SweepReading>,
     /// Whether the drive was fixed to the joint a second time.
@@ -196,9 +203,11 @@ impl Session {
             ends: [None; 2],
             map: Map::default(),
             leg: Leg::default(),
+            hop: None,
             speed: None,
             again: None,
             changed_by: None,
+            astrays: 0,
             alarms: 0,
             readings: Vec::new(),
             attached_again: false,
@@ -277,6 +286,12 @@ impl Session {
                 rate_per_s: Self::SLOW,
             };
         }
+        let action = self.action();
+        self.hop_before(&action).map_or(action, |hop| self.hop_action(&hop))
+    }
+
+    /// What the stage asks for, long ways in one.
+    fn action(&self) -> Action {
         let ask = |question, doubt| Action::Ask { question, doubt };
         match &self.stage {
             Stage::Ready => ask(Question::Ready, None),
@@ -330,6 +345,9 @@ impl Session {
             report.confirms(&asked)?;
             self.returning = false;
             return Ok(());
+        }
+        if let Some(hop) = self.hop_before(&self.action()) {
+            return self.report_hop(hop, report);
         }
         match &mut self.stage {
             Stage::Ready => match report.answer(&asked)? {
@@ -440,9 +458,21 @@ impl Session {
             Stage::Done(_) => return Err(BringUpError::Done),
         }
         if let Action::MoveTo { drive, .. } = asked {
-            self.last_drive = Some(drive);
+            self.moved_to(drive);
         }
         Ok(())
+    }
+
+    fn moved_to(&mut self, drive: f64) {
+        let way = drive - self.last_drive.unwrap_or(drive);
+        if way != 0.0 {
+            self.leg_begins(if way > 0.0 { Side::Upper } else { Side::Lower });
+        }
+        self.last_drive = Some(drive);
+    }
+
+    fn follows(&mut self, read: &SweepReading) -> Option<Astray> {
+        self.astray_at(read.place.drive, read.place.toward, read.reading, self.plan.pace.reads)
     }
 
     fn conclusion(&self, verdict: Verdict) -> (Outcome, Option<Disagreement>) {

@@ -19,11 +19,18 @@ use crate::span::Side;
 impl Session {
     /// False alarms after which the readings make no joint.
     pub(super) const MOST_ALARMS: u8 = 2;
+    /// Readings astray after which they make no joint, whatever the person says.
+    pub(super) const MOST_ASTRAYS: u8 = 6;
     /// Part of what the reading changed in the first move that it must change when that is made again.
     const FOLLOWED_PART: f64 = 0.4;
 
     /// Takes a reading of a sweep that does not belong where it was read.
     pub(super) fn astray(&mut self, found: Astray) -> Result<(), BringUpError> {
+        if self.astrays >= Self::MOST_ASTRAYS {
+            self.refuse(Fault::Unclear, Some(found.drive), Some(found.by));
+            return Ok(());
+        }
+        self.astrays += 1;
         if !found.ahead {
             let visit = self.relief(found);
             self.stage = Stage::Relief { astray: found, visit };
@@ -31,6 +38,7 @@ impl Session {
         }
         let [lower, upper] = self.cleared();
         if found.drive < lower || found.drive > upper {
+            // Further out than there was a stop.
             return self.search_again(found.toward);
         }
         self.recheck();
@@ -93,9 +101,13 @@ impl Session {
         }
     }
 
-    /// Searches an end once more.
+    /// Searches an end once more, or for the first time if it was not reached.
     pub(super) fn search_again(&mut self, toward: Side) -> Result<(), BringUpError> {
-        self.again = Some(toward);
+        if self.end_of(toward).is_some() {
+            self.again = Some(toward);
+        } else {
+            self.map.side_mut(toward).clear();
+        }
         self.stage = Stage::Search(StopSearch::new(self.plan.search(toward))?);
         Ok(())
     }
@@ -117,7 +129,12 @@ impl Session {
     }
 
     /// Weighs an end that was searched again; its search goes on to be weighed as a first one where it ended otherwise.
-    pub(super) fn weigh_again(&mut self, toward: Side, search: &StopSearch, end: SearchEnd) -> Result<(), BringUpError> {
+    pub(super) fn weigh_again(
+        &mut self,
+        toward: Side,
+        search: &StopSearch,
+        end: SearchEnd,
+    ) -> Result<(), BringUpError> {
         let moved = self.moved(toward, end, search.last_clear());
         self.again = None;
         let Some((by, shift)) = moved else {
@@ -171,7 +188,10 @@ impl Session {
     }
 
     pub(super) fn slack_at(&self, drive: f64) -> f64 {
-        let per_deg = self.map.expected(drive, self.plan.start).map_or(f64::MAX, |(_, per_deg)| per_deg);
+        let per_deg = self
+            .map
+            .expected(drive, self.plan.start)
+            .map_or(f64::MAX, |(_, per_deg)| per_deg);
         self.slack(per_deg)
     }
 
@@ -217,12 +237,16 @@ impl Session {
         self.alarm()
     }
 
-    /// Nothing was found to have changed: all sweeps once more, unless that was done before.
+    /// Nothing was found to have changed: all sweeps once more, or the upper search, unless that was done before.
     fn alarm(&mut self) -> Result<(), BringUpError> {
-        self.alarms += 1;
-        if self.alarms > Self::MOST_ALARMS {
+        if self.alarms >= Self::MOST_ALARMS {
             self.refuse(Fault::Unclear, None, None);
             return Ok(());
+        }
+        self.alarms += 1;
+        self.again = None;
+        if self.end_of(Side::Upper).is_none() {
+            return self.search_again(Side::Upper);
         }
         self.readings.clear();
         self.leg = super::Leg::default();
@@ -248,17 +272,17 @@ impl Session {
         }
     }
 
-    /// Down over the travel that is to be handed over, in places two steps apart at the most; none where it is not ready.
+    /// Down over all that was found clear, a guard further than what is to be handed over, in places a step apart at the
+    /// most; none where the joint is not ready.
     pub(super) fn walk_plan(&self, outcome: &Outcome) -> Option<SweepPlan> {
-        let ends = outcome.travel()?;
-        let [lower, upper] = ends;
-        let [_, clear] = self.cleared();
+        outcome.travel()?;
+        let [lower, upper] = self.cleared();
         Some(SweepPlan {
-            ends,
-            targets: ((upper - lower) / (2.0 * self.plan.step)).min(9_998.0) as u16 + 2,
+            ends: [lower, upper],
+            targets: ((upper - lower) / self.plan.step).min(9_998.0) as u16 + 2,
             runs: 1,
             legs: Legs::Down,
-            run_in: [0.0, self.plan.run_in.min(clear - upper).max(0.0)],
+            run_in: [0.0, 0.0],
             pace: self.plan.pace,
         })
     }

@@ -6,8 +6,8 @@
 //! begin, or comes out ahead: the sweep stops there, one place further at the most.
 
 use super::Session;
+use crate::bring_up::reads::sd_of_median;
 use crate::bring_up::search::StopSearch;
-use crate::bring_up::sweep::{SweepPlace, SweepReading};
 use crate::span::Side;
 use std::vec::Vec;
 
@@ -107,7 +107,13 @@ impl Astray {
 impl Session {
     /// How far, deg, a reading may lie from where it belongs by the servo's scatter and its own.
     pub(super) fn slack(&self, per_deg: f64) -> f64 {
-        StopSearch::SHORT_PART * self.plan.step + StopSearch::SHORT_U * self.map.u_reading / per_deg.abs()
+        self.slack_of(per_deg, self.plan.pace.reads)
+    }
+
+    /// The same for a median of so many readings.
+    fn slack_of(&self, per_deg: f64, reads: u8) -> f64 {
+        let u = self.map.u_reading * sd_of_median(reads) / sd_of_median(self.plan.pace.reads);
+        StopSearch::SHORT_PART * self.plan.step + StopSearch::SHORT_U * u / per_deg.abs()
     }
 
     /// A new leg begins: the direction of motion may turn, and the play lies before it.
@@ -118,13 +124,12 @@ impl Session {
         }
     }
 
-    /// Holds a reading against the map.
-    pub(super) fn follows(&mut self, reading: &SweepReading) -> Option<Astray> {
-        let SweepPlace { drive, toward, .. } = reading.place;
+    /// Holds the median of so many readings against the map.
+    pub(super) fn astray_at(&mut self, drive: f64, toward: Side, reading: f64, reads: u8) -> Option<Astray> {
         let (expected, per_deg) = self.map.expected(drive, self.plan.start)?;
-        let slack = self.slack(per_deg);
+        let slack = self.slack_of(per_deg, reads);
         self.leg_begins(toward);
-        let ahead = toward.sign() * (reading.reading - expected) / per_deg;
+        let ahead = toward.sign() * (reading - expected) / per_deg;
         // Until it has come away from a stop by its play, the joint rests there.
         let [lower, upper] = self.cleared();
         let from_end = match toward {

@@ -62,6 +62,7 @@ impl Session {
         numbers("play", self.leg.play)?;
         numbers("speed", self.speed)?;
         numbers("changed_by", self.changed_by)?;
+        BringUpError::within("astrays", self.astrays.into(), 0.0, Self::MOST_ASTRAYS.into())?;
         BringUpError::within("alarms", self.alarms.into(), 0.0, Self::MOST_ALARMS.into())?;
         for toward in [Side::Lower, Side::Upper] {
             self.check_end(toward)?;
@@ -73,6 +74,7 @@ impl Session {
             numbers("reading", [reading.reading])?;
             BringUpError::within("range of reading", reading.range, 0.0, f64::MAX)?;
         }
+        self.hop.map_or(Ok(()), |hop| hop.check([lower, upper]))?;
         self.check_last_drive([lower, upper])
     }
 
@@ -96,6 +98,7 @@ impl Session {
     /// The drive was last sent where the visit that is going on says, if it says, and within what may be asked for.
     fn check_last_drive(&self, [lower, upper]: [f64; 2]) -> Result<(), BringUpError> {
         let arrived = match &self.stage {
+            _ if self.hop.is_some() => self.hop.and_then(|hop| hop.arrived()),
             Stage::First { visit, .. } | Stage::Relief { visit, .. } | Stage::Recheck { visit, .. } => visit.arrived(),
             Stage::Speed(test) => test.last_move(),
             Stage::Search(search) => search.arrived(),
@@ -233,7 +236,11 @@ impl Session {
             Stage::Walk { outcome: found, sweep } => {
                 outcome(found)?;
                 as_planned("plan of the walk", &Some(*sweep.plan()), &self.walk_plan(found))?;
-                BringUpError::there("end of the walk that is going on", sweep.done() == sweep.plan().places(), false)?;
+                BringUpError::there(
+                    "end of the walk that is going on",
+                    sweep.done() == sweep.plan().places(),
+                    false,
+                )?;
                 sensed()?;
                 searched(true, true)
             }

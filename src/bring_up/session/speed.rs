@@ -41,13 +41,19 @@ pub(super) struct SpeedPlan {
 )]
 enum Step {
     /// Slowly to the approach, then to the begin.
-    Approach { visit: Visit },
-    Begin { visit: Visit },
+    Approach {
+        visit: Visit,
+    },
+    Begin {
+        visit: Visit,
+    },
     Run,
     Read,
     Wait,
     /// At rest at the end of a run.
-    Rest { visit: Visit },
+    Rest {
+        visit: Visit,
+    },
 }
 
 /// Readings of one run, one each [`SpeedTest::EVERY_S`].
@@ -131,9 +137,7 @@ impl SpeedTest {
                 rate_per_s: self.plan.rated,
             },
             Step::Read => Action::Read,
-            Step::Wait => Action::Wait {
-                seconds: Self::EVERY_S,
-            },
+            Step::Wait => Action::Wait { seconds: Self::EVERY_S },
         }
     }
 

@@ -337,7 +337,8 @@ impl Session {
         let (short, load) = (self.short_of_known(toward), self.load(toward));
         let presses = load.map(|l| l >= Self::PRESSES);
         let fault = match (presses, short, decided) {
-            (Some(false), _, _) => Some(Fault::GearStripped),
+            // A drive that is short of torque draws little on its stop too: the speed test comes yet.
+            (Some(false), _, Answer::Obstacle | Answer::DriveOnly | Answer::Nothing) => Some(Fault::GearStripped),
             (_, Some(by), _) if by.abs() < SAME => None,
             (None, _, Answer::DriveOnly) => Some(Fault::GearStripped),
             (_, Some(by), _) if by > BLOCKED => Some(Fault::RangeBlocked),
