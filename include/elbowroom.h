@@ -242,6 +242,10 @@ enum elb_status
     ELB_STATUS_VALUE_OUTSIDE = 57,
     // A word stands where only certain words may.
     ELB_STATUS_UNKNOWN_WORD = 58,
+    // A file was changed by others since it was read.
+    ELB_STATUS_FILE_CHANGED = 59,
+    // A file is longer than is read.
+    ELB_STATUS_FILE_TOO_LONG = 60,
     // An image is shorter or longer than it says, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
     // The bytes do not begin as a block does.
@@ -272,6 +276,12 @@ typedef enum elb_status elb_status;
 typedef int32_t elb_status;
 #endif // __STDC_VERSION__ >= 202311L
 #endif // __cplusplus
+
+// Flag: the command was outside the command range and was held to its nearer end.
+#define ELB_CLAMPED_TO_COMMAND 1
+
+// Flag: the drive angle was outside the travel and was held to its nearer end.
+#define ELB_CLAMPED_TO_TRAVEL 2
 
 #if !defined(ELB_BLOCKS_ONLY)
 
@@ -316,12 +326,6 @@ typedef int32_t elb_status;
 
 // Slopes that are the weighted harmonic mean of two chords.
 #define ELB_SLOPES_HARMONIC_CHORD 2
-
-// Flag: the command was outside the command range and was held to its nearer end.
-#define ELB_CLAMPED_TO_COMMAND 1
-
-// Flag: the drive angle was outside the travel and was held to its nearer end.
-#define ELB_CLAMPED_TO_TRAVEL 2
 
 // State of a reading: within the readings of the map.
 #define ELB_READING_INSIDE 0
@@ -527,6 +531,9 @@ typedef int32_t elb_status;
 // Answer: an angle, deg, in `value`.
 #define ELB_ANSWER_ANGLE 2048
 
+// Answer: the reading is in doubt; read it again.
+#define ELB_ANSWER_AGAIN 4096
+
 // Question: is it safe to start?
 #define ELB_QUESTION_READY 1
 
@@ -553,6 +560,15 @@ typedef int32_t elb_status;
 
 // Question: turn the sensor on its shaft until it reads `amount`.
 #define ELB_QUESTION_SET_SENSOR 9
+
+// Question: from its mark, turn the joint by hand `toward` an end, by `amount` deg, and hold it.
+#define ELB_QUESTION_TURN_FROM_MARK 10
+
+// Question: hold the joint by hand at its stop `toward` an end, the power off.
+#define ELB_QUESTION_HOLD_AT_STOP 11
+
+// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what did the joint meet?
+#define ELB_QUESTION_STAYS_BEHIND 12
 
 // Question: one of a later version; elb_session_prompt has it in words.
 #define ELB_QUESTION_OTHER 255
@@ -955,7 +971,7 @@ typedef struct elb_action {
     uint32_t question;
     // The end that a question is about: ELB_SIDE_...
     uint32_t toward;
-    // The answers that a question has: a sum of ELB_ANSWER_....
+    // The answers that a question has: a sum of ELB_ANSWER_.... Of a reading that a person types: ELB_ANSWER_AGAIN.
     uint32_t answers;
 } elb_action;
 
@@ -992,6 +1008,51 @@ typedef struct elb_outcome {
     // Always 0.
     uint32_t reserved;
 } elb_outcome;
+
+// What a bring-up with typed readings starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
+// elb_bench_config_init. Fields are only ever added at its end.
+typedef struct elb_bench_config {
+    // sizeof(elb_bench_config), set by elb_bench_config_init.
+    size_t size;
+    // The drive angle at which the joint stands, clear on both sides. No default.
+    double start;
+    // How far it is clear on both sides of it. Default: 6.
+    double clearance;
+    // Angles that are never passed, lower then upper: the servo's own range or less. Default: 0 to 180.
+    double search_limits[2];
+    // How far a command may lie beyond a stop as met in the direction driven. 0, the default: 5, and 8 where the stops are felt
+    // first, as nothing is pressed then unless something came in the way since.
+    double overtravel;
+    // How far before a place it is approached from; more than the lost motion. Default: 9.
+    double run_in;
+    // Margin between contact and travel. Default: 2.
+    double guard;
+    // Coverage probability of the intervals. Default: 0.95.
+    double confidence;
+    // How far a turn of the hand goes in the sense test. Default: 20.
+    double turn;
+    // One graduation of the scale that is read, in readings. Default: 1.
+    double resolution;
+    // Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: half a graduation, nearly.
+    double u_reading;
+    // The standard uncertainty wanted of both stops and of the lost motion. Default: 0.5.
+    double tolerance;
+    // By how much the slope may change over 100 deg, as a part of itself (one standard deviation). Default: 0.1.
+    double bend;
+    // The fastest that the command may change, deg/s. Default: 20.
+    double max_rate_per_s;
+    // How long the joint is left to come to rest, s. Default: 1.
+    double settle_s;
+    // How many readings are typed at the most while the result is refined; the search of the stops may need more. Default: 60.
+    uint32_t most_readings;
+    // 1 if the servo's own loop runs over the sensor on the joint, so that its sense is tested; 0 if the servo closes its loop by
+    // itself. Default: 0.
+    uint32_t closes_loop;
+    // 1 if both stops are felt by hand first, with the drive detached. Default: 0.
+    uint32_t feel_stops;
+    // Always 0.
+    uint32_t reserved;
+} elb_bench_config;
 
 #ifdef __cplusplus
 extern "C" {
@@ -1712,12 +1773,16 @@ elb_status elb_robot_load(const char *path,
                           struct elb_error *error)
 ELB_NOEXCEPT;
 
-// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
+// that others wrote since this robot was loaded from there: other joints of theirs are kept in the file; a change of the same joint
+// is refused. A robot that was not loaded from this path replaces what stands there. The file keeps its line ends, owner and
+// permissions. A lock, .NAME.lock beside the file, is held meanwhile.
 //
 // - path: the file's name, UTF-8, ends with a NUL.
 // - error: receives the details when the call fails.
 //
-// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
+// Nullable: error. Errors, after which the file is untouched: ELB_STATUS_FILE_CHANGED, with what was changed;
+// ELB_STATUS_FILE_ACCESS, also if another process holds the lock for ten seconds; ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_save(const struct elb_robot *robot,
                           const char *path,
@@ -2140,7 +2205,7 @@ elb_status elb_session_next(const struct elb_session *session,
 ELB_NOEXCEPT;
 
 // What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
-// for the question; at the end the verdict. Empty where nobody is asked.
+// for the question; at the end the verdict. Empty where nobody is asked; of a bring-up with typed readings, a sentence for every step.
 //
 // - text: receives the text, UTF-8, with a NUL at its end.
 // - room: bytes that `text` has room for, at least `length` + 1.
@@ -2208,6 +2273,45 @@ ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_session_outcome(const struct elb_session *session,
                                struct elb_outcome *out)
+ELB_NOEXCEPT;
+
+// Sets the plan of a bring-up with typed readings to its defaults (common practice, no source) and notes its size.
+//
+// - config: the struct. Written only on success.
+// - size: `sizeof(elb_bench_config)`, as the caller's header has it.
+ELB_MUST_USE
+elb_status elb_bench_config_init(struct elb_bench_config *config,
+                                 size_t size)
+ELB_NOEXCEPT;
+
+// Checks a plan and begins a bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
+//
+// It is carried on by the calls of any bring-up: elb_session_next, elb_session_prompt, which has a sentence for every step, and
+// elb_session_report. A reading that does not fit those before is asked for again. A read may also be reported as
+// ELB_ACTION_ASK with ELB_ANSWER_AGAIN: then the drive comes to the place once more. elb_session_undo takes answers back.
+//
+// No command lies further than the overtravel beyond a stop as met in the direction driven, also where something came into the way
+// after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+//
+// - config: the plan; not needed after the call.
+// - out: receives the bring-up; free it with elb_session_free.
+// - error: receives the details when the call fails.
+//
+// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_OPTION_OUTSIDE,
+// ELB_STATUS_ENDS_SWAPPED, ELB_STATUS_ZERO_WIDTH, ELB_STATUS_UNKNOWN_VALUE.
+ELB_MUST_USE
+elb_status elb_session_new_bench(const struct elb_bench_config *config,
+                                 struct elb_session **out,
+                                 struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Takes the last reading or answer of a bring-up with typed readings back, with the moves after it. The drive first goes inward and
+// comes again; no move outward is made twice. What was done with the drive detached is taken back as a whole once it was fixed
+// again.
+//
+// Errors: ELB_STATUS_ABSENT where nothing was answered yet, or where a program takes the readings.
+ELB_MUST_USE
+elb_status elb_session_undo(struct elb_session *session)
 ELB_NOEXCEPT;
 
 // ---- Blocks written ----
@@ -2278,7 +2382,7 @@ typedef struct elb_block_conversion {
     float pulse_us;
     // The timer count.
     uint32_t counts;
-    // Bit 0: clamped to the command range. Bit 1: clamped to the travel.
+    // ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
     uint32_t flags;
 } elb_block_conversion;
 
@@ -2351,6 +2455,7 @@ ELB_NOEXCEPT;
 // The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
 //
 // A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
+ELB_MUST_USE
 elb_status elb_block_command_from_reading(const uint8_t *block,
                                           size_t length,
                                           uint16_t channel,
@@ -2392,6 +2497,10 @@ ELB_NOEXCEPT;
 // On an AVR, constants stay in flash only if they are marked PROGMEM, and pointers do not reach them there. These are the
 // same calls for such a block: `block` is its address in flash, within the first 64 kB.
 #if defined(__AVR__)
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
 ELB_MUST_USE elb_status elb_block_check_flash(const uint8_t *block, size_t length) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_counts_flash(const uint8_t *block, size_t length, uint16_t channel, float command,
                                   uint16_t *out) ELB_NOEXCEPT;
@@ -2411,6 +2520,10 @@ ELB_MUST_USE elb_status elb_block_command_from_pulse_us_flash(const uint8_t *blo
                                                  float *out) ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_block_command_from_drive_flash(const uint8_t *block, size_t length, uint16_t channel, float drive,
                                               float *out) ELB_NOEXCEPT;
-#endif
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif // __cplusplus
+#endif  // __AVR__
 
 #endif  // ELBOWROOM_H

@@ -643,11 +643,22 @@ inline void know(elb_session_config &config, const Fit &before) {
     check(elb_session_config_set_baseline(&config, before.handle()));
 }
 
+/// What a bring-up with typed readings is to start from, with its size and defaults set.
+inline elb_bench_config bench_config() {
+    elb_bench_config config;
+    check(elb_bench_config_init(&config, sizeof config));
+    return config;
+}
+
 /// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
 class Session {
 public:
     explicit Session(const elb_session_config &config) {
         make([&](elb_session **out, elb_error *error) { return elb_session_new(&config, out, error); });
+    }
+    /// For a person who types each reading.
+    explicit Session(const elb_bench_config &config) {
+        make([&](elb_session **out, elb_error *error) { return elb_session_new_bench(&config, out, error); });
     }
     /// Takes up again what save() wrote.
     static Session parse(std::string_view text) {
@@ -665,6 +676,8 @@ public:
         if (elb_session_report(owner_.get(), &report, &error) != ELB_STATUS_OK) throw Error(error);
     }
     void stop() { check(elb_session_stop(owner_.get())); }
+    /// Takes the last typed answer back; throws ELB_STATUS_ABSENT where there is none.
+    void undo() { check(elb_session_undo(owner_.get())); }
     /// Cautions, doubt and question, or the verdict.
     std::string prompt() const { return words(elb_session_prompt); }
     std::string json() const { return words(elb_session_json); }

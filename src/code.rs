@@ -109,6 +109,10 @@ codes! {
     ValueOutside = 57 => "value-outside",
     /// A word stands where only certain words may.
     UnknownWord = 58 => "unknown-word",
+    /// A file was changed by others since it was read.
+    FileChanged = 59 => "file-changed",
+    /// A file is longer than is read.
+    FileTooLong = 60 => "file-too-long",
     // 80 to 99: firmware blocks.
     /// An image is shorter or longer than it says, or there is too little room to write one.
     BlockLength = 80 => "block-length",

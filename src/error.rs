@@ -11,6 +11,24 @@ pub use curve::CurveError;
 pub use feedback::FeedbackError;
 pub use linkage::LinkageError;
 
+/// A number in a sentence: short also where it is very large or small, and in words where it is none.
+pub(crate) struct Shown(pub(crate) f64);
+
+impl core::fmt::Display for Shown {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let size = self.0.abs();
+        if self.0.is_nan() {
+            f.write_str("not a number")
+        } else if size.is_infinite() {
+            f.write_str("infinite")
+        } else if size != 0.0 && !(1e-4..1e13).contains(&size) {
+            write!(f, "{:e}", self.0)
+        } else {
+            write!(f, "{}", self.0)
+        }
+    }
+}
+
 /// Why a joint, or a part of one, was refused.
 ///
 /// Values are given as `f64` whatever the joint's own number type (every `f32` is exact in `f64`). `what` names the
@@ -19,7 +37,7 @@ pub use linkage::LinkageError;
 #[non_exhaustive]
 pub enum JointError {
     /// A NaN or an infinity where a number is needed.
-    #[error("{what} holds {value}; give a finite number")]
+    #[error("{what} is {}; give a finite number", Shown(*value))]
     NotFinite {
         /// The field.
         what: &'static str,
@@ -28,7 +46,8 @@ pub enum JointError {
     },
     /// Upper end first.
     #[error(
-        "{what} [{lower}, {upper}] has its ends swapped; write [{upper}, {lower}] and, if the direction was meant, inverted = true"
+        "{what} [{l}, {u}] has its ends swapped; write [{u}, {l}] and, if the direction was meant, inverted = true",
+        l = Shown(*lower), u = Shown(*upper)
     )]
     EndsSwapped {
         /// The field.
@@ -39,7 +58,7 @@ pub enum JointError {
         upper: f64,
     },
     /// Both ends the same.
-    #[error("{what} [{at}, {at}] has no width; its upper end must lie above its lower end")]
+    #[error("{what} [{at}, {at}] has no width; its upper end must lie above its lower end", at = Shown(*at))]
     ZeroWidth {
         /// The field.
         what: &'static str,
@@ -47,7 +66,7 @@ pub enum JointError {
         at: f64,
     },
     /// An angle beyond the servo's own range.
-    #[error("{what} {value} deg is outside the servo's {lower} to {upper} deg; move it inside or widen servo.angle")]
+    #[error("{what} {value} deg is outside the servo's {lower} to {upper} deg; move it inside or widen servo.angle", value = Shown(*value), lower = Shown(*lower), upper = Shown(*upper))]
     OutsideServo {
         /// The field and its end, e.g. `travel upper`.
         what: &'static str,
@@ -59,7 +78,7 @@ pub enum JointError {
         upper: f64,
     },
     /// The rest is no command of this joint.
-    #[error("rest {rest} is outside command {lower} to {upper}; choose a rest inside the command range")]
+    #[error("rest {rest} is outside command {lower} to {upper}; choose a rest inside the command range", rest = Shown(*rest), lower = Shown(*lower), upper = Shown(*upper))]
     RestOutside {
         /// The rest given.
         rest: f64,
@@ -69,9 +88,7 @@ pub enum JointError {
         upper: f64,
     },
     /// The joint could never move.
-    #[error(
-        "travel {travel_lower} to {travel_upper} deg and drive {drive_lower} to {drive_upper} deg have no angle in common; no command could reach the travel"
-    )]
+    #[error("travel {travel_lower} to {travel_upper} deg and drive {drive_lower} to {drive_upper} deg have no angle in common; no command could reach the travel", travel_lower = Shown(*travel_lower), travel_upper = Shown(*travel_upper), drive_lower = Shown(*drive_lower), drive_upper = Shown(*drive_upper))]
     TravelDisjoint {
         /// Lower end of the travel.
         travel_lower: f64,
@@ -83,7 +100,7 @@ pub enum JointError {
         drive_upper: f64,
     },
     /// A number that must be above zero.
-    #[error("{what} is {value}; it must be above zero")]
+    #[error("{what} is {value}; it must be above zero", value = Shown(*value))]
     NotPositive {
         /// The field.
         what: &'static str,
@@ -99,15 +116,13 @@ pub enum JointError {
         most: u32,
     },
     /// A frame rate whose frame or count has no usable length.
-    #[error(
-        "timer.frame_hz is {frame_hz}; a frame and its counts have no usable length then: hobby servos take about 50"
-    )]
+    #[error("timer.frame_hz is {frame_hz}; a frame and its counts have no usable length then: hobby servos take about 50", frame_hz = Shown(*frame_hz))]
     FrameRateExtreme {
         /// The frame rate given.
         frame_hz: f64,
     },
     /// The longest pulse does not fit into one frame.
-    #[error("servo.pulse_us upper {pulse_us} us is longer than one frame of {frame_us} us; lower timer.frame_hz")]
+    #[error("servo.pulse_us upper {pulse_us} us is longer than one frame of {frame_us} us; lower timer.frame_hz", pulse_us = Shown(*pulse_us), frame_us = Shown(*frame_us))]
     PulseBeyondFrame {
         /// The longest pulse.
         pulse_us: f64,
@@ -115,9 +130,7 @@ pub enum JointError {
         frame_us: f64,
     },
     /// The timer is too coarse for the travel.
-    #[error(
-        "no timer count lies inside travel {lower} to {upper} deg; one count is {step} deg: widen the travel or use a finer timer"
-    )]
+    #[error("no timer count lies inside travel {lower} to {upper} deg; one count is {step} deg: widen the travel or use a finer timer", lower = Shown(*lower), upper = Shown(*upper), step = Shown(*step))]
     NoCountInTravel {
         /// Lower end of the travel.
         lower: f64,
@@ -132,7 +145,7 @@ pub enum JointError {
     /// A curve that does not end where the joint does.
     #[error(
         "transmission's {which} knot is [{}, {}], but the joint's command and drive end at [{}, {}]; make them the same",
-        found[0], found[1], wanted[0], wanted[1]
+        Shown(found[0]), Shown(found[1]), Shown(wanted[0]), Shown(wanted[1])
     )]
     CurveEnd {
         /// `first` or `last`.
@@ -208,14 +221,15 @@ impl From<FeedbackError> for JointError {
 #[non_exhaustive]
 pub enum ConvertError {
     /// A NaN or an infinity on its way to the motor.
-    #[error("command {value} is not a finite number; the motor gets nothing")]
+    #[error("the command is {}; give a finite number: the motor gets nothing", Shown(*value))]
     NotFinite {
         /// The value found.
         value: f64,
     },
     /// The same, within a batch.
     #[error(
-        "command {value} at index {index} is not a finite number; the {index} before it are converted, it and the rest are not"
+        "the command at index {index} is {}; the {index} before it are converted, it and the rest are not",
+        Shown(*value)
     )]
     NotFiniteAt {
         /// Where it stands, counted from 0; everything before it was written.

@@ -138,6 +138,21 @@ impl Mechanism {
     pub fn check(&self, [lower, upper]: [f64; 2]) -> Result<(), LinkageError> {
         let parts = self.parts();
         self.check_dimensions()?;
+        for value in [lower, upper] {
+            if value.abs() > kinds::MOST_LENGTH {
+                let (what, least, most) = ("command", kinds::LEAST_LENGTH, kinds::MOST_LENGTH);
+                return Err(LinkageError::LengthOutside {
+                    what,
+                    value,
+                    least,
+                    most,
+                });
+            }
+        }
+        // A movement would belong to several commands.
+        if parts.period() > 0.0 && upper - lower >= parts.period() {
+            return Err(LinkageError::BeyondTurn { lower, upper });
+        }
         for command in [lower, upper] {
             if !parts.moved(command).is_finite() {
                 return Err(LinkageError::OutOfReach {

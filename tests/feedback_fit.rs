@@ -148,8 +148,8 @@ fn what_is_wrong_is_called_by_its_name() {
     let mut bad = reading;
     bad[2] = f64::NAN;
     let said = |error: FitError| error.to_string();
-    assert!(said(fit_feedback(&bad, &angle, 7).unwrap_err()).starts_with("reading at index 2 is NaN"));
-    assert!(said(fit_feedback(&reading, &bad, 7).unwrap_err()).starts_with("angle at index 2 is NaN"));
+    assert!(said(fit_feedback(&bad, &angle, 7).unwrap_err()).starts_with("reading at index 2 is not a number"));
+    assert!(said(fit_feedback(&reading, &bad, 7).unwrap_err()).starts_with("angle at index 2 is not a number"));
     assert!(said(fit_feedback(&reading, &angle[..4], 7).unwrap_err()).starts_with("angle has 4 values for 6"));
     assert_eq!(
         fit_feedback(&reading[..4], &angle[..4], 7).unwrap_err().code(),

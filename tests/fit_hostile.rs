@@ -195,7 +195,7 @@ fn too_little_is_refused_with_advice() {
         &sweep(4, 1.0),
         &[1.0, 2.0, f64::INFINITY, 4.0],
         Code::NotFinite,
-        "measured at index 2 is inf",
+        "measured at index 2 is infinite",
     );
     refused(&sweep(4, 1e200), &[1.0; 4], Code::NotFinite, "larger than 1e100");
     refused(

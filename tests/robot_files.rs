@@ -7,8 +7,11 @@
 )]
 
 use elbowroom::bring_up::LoopSense;
-use elbowroom::robot::{Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FileFault, LostMotionEvidence, Robot};
-use elbowroom::{Code, JointRecord, ServoRecord, TimerRecord};
+use elbowroom::robot::{
+    Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FileFault, LARGEST_NUMBER, LONGEST_TEXT,
+    LostMotionEvidence, Robot,
+};
+use elbowroom::{Code, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use proptest::prelude::*;
 
 /// Invented data.
@@ -170,13 +173,13 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("\"clear\", at = 78.0", "\"stalled\", at = 78.0", Code::MissingKey, 24, 1, "short_at is missing; write e.g. upper = { kind = \"stalled\", at = 110, short_at = 120 }"),
         ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = 78", Code::ValueOutside, 24, 51, "short_at is 78; it must be further out than at"),
         ("\"contact\", at = 5.1", "\"stalled\", at = 5.1, short_at = 6", Code::ValueOutside, 23, 50, "short_at is 6; it must be further out than at: less at the lower end"),
-        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = nan", Code::ValueOutside, 24, 51, "short_at is NaN; it must be a finite number"),
+        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = nan", Code::ValueOutside, 24, 51, "short_at is not a number; it must be a finite number"),
         ("at = 78.0", "at = 78.0, short_at = 80", Code::ValueOutside, 24, 49, "it must be left out, as only kind = \"stalled\" has it"),
         ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 43, "u is -0.2"),
-        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 32, "at is inf; it must be a finite number"),
+        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 32, "at is infinite; it must be a finite number"),
         ("drive = [ 5,  80 ]", "drive = [ 80, 5 ]", Code::EndsSwapped, 14, 9, "write [5, 80]"),
         ("drive = [ 5,  80 ]", "drive = [ 5, 5 ]", Code::ZeroWidth, 14, 9, "has no width"),
-        ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel holds NaN"),
+        ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel is not a number"),
         ("travel = [7.3, 78]", "travel = [7.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
         ("rest = 90\nmax_rate", "rest = 190\nmax_rate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
         ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 18, "max_rate_per_s is 0"),
@@ -473,16 +476,21 @@ fn a_robot_grows_from_nothing() {
     assert!(Robot::new(" ").is_err());
 }
 
+/// Of every size, mostly of one that a file may hold.
+fn number() -> impl Strategy<Value = f64> {
+    prop_oneof![any::<f64>(), -1e12..1e12, -100.0..100.0]
+}
+
 proptest! {
     /// Any joint that is valid comes back from its text with the same bits.
     #[test]
     fn floats_come_back_to_the_bit(
-        command in prop::array::uniform2(any::<f64>()),
+        command in prop::array::uniform2(number()),
         drive in prop::array::uniform2(0.0..180.0f64),
-        rest in any::<f64>(),
-        at in any::<f64>(),
-        u in 0.0..f64::MAX,
-        rate in any::<f64>(),
+        rest in number(),
+        at in number(),
+        u in 0.0..2e12,
+        rate in number(),
     ) {
         let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
         let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 1 << 24 };
@@ -504,7 +512,92 @@ proptest! {
             prop_assert_eq!(entry.evidence().lower.unwrap().at.to_bits(), at.to_bits());
             prop_assert_eq!(entry.evidence().lower.unwrap().u.unwrap().to_bits(), u.to_bits());
         } else {
-            prop_assert!(direct.is_err() || !at.is_finite());
+            let largest = command.into_iter().chain([rest, at, u, rate]).map(f64::abs).fold(0.0, f64::max);
+            prop_assert!(direct.is_err() || !at.is_finite() || largest > LARGEST_NUMBER);
         }
     }
+}
+
+#[test]
+fn what_is_taken_out_leaves_its_comments() {
+    for (line, kept) in [
+        (
+            "transmission = { kind = \"spool\", drum = 20, per_turn = 0, pulley = 20 }  # bent in May",
+            "rest = 10 # idle\n# bent in May\n",
+        ),
+        (
+            "# Bent.\n# In May.\ntransmission = { kind = \"spool\", drum = 20, per_turn = 0, pulley = 20 }",
+            "rest = 10 # idle\n# Bent.\n# In May.\n",
+        ),
+        (
+            "[joint.wing.transmission] # bent\nkind = \"spool\"\ndrum = 20 # mm\nper_turn = 0\npulley = 20",
+            "rest = 10 # idle\n# bent\n# mm\n",
+        ),
+    ] {
+        let text = format!(
+            "format = 1\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\ntimer = {{ frame_hz = 50, counts_per_frame = 4096 }}\n\n\
+             [joint.wing]\ncommand = [-40, 60]\ndrive = [37, 137]\nrest = 10 # idle\n{line}\n"
+        );
+        let mut robot = Robot::parse(&text).unwrap();
+        let mut record = robot.joint("wing").unwrap().record();
+        record.joint.transmission = TransmissionRecord::default();
+        robot.put(&record).unwrap();
+        assert!(robot.to_toml().ends_with(kept), "{}", robot.to_toml());
+        assert_eq!(robot.joint("wing").unwrap().record(), record);
+    }
+}
+
+#[test]
+fn a_joint_put_onto_another_board_keeps_its_timer() {
+    let text = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n\
+                board.fine = { timer = { counts_per_frame = 65536 } }\n\n\
+                [joint.wing]\nboard = \"fine\"\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n";
+    let mut robot = Robot::parse(text).unwrap();
+    let mut record = robot.joint("wing").unwrap().record();
+    assert_eq!(record.joint.timer.counts_per_frame, 65_536);
+    for board in [None, Some("fine"), Some("other"), Some("fine")] {
+        record.board = board.map(str::to_owned);
+        robot.put(&record).unwrap();
+        assert_eq!(robot.joint("wing").unwrap().record(), record, "{board:?}");
+    }
+}
+
+#[test]
+fn a_text_longer_than_is_read_is_refused_before_it_is_parsed() {
+    let long = "#".repeat(LONGEST_TEXT + 1);
+    let error = Robot::parse(&long).unwrap_err();
+    assert_eq!(error.code(), Code::FileTooLong);
+    assert!(
+        error
+            .to_string()
+            .contains("8388608 bytes that are read; divide the robot"),
+        "{error}"
+    );
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("long.toml");
+    // Cut within a character.
+    std::fs::write(&path, format!("{}é#", "#".repeat(LONGEST_TEXT))).unwrap();
+    assert_eq!(Robot::load(&path).unwrap_err().code(), Code::FileTooLong);
+    std::fs::write(&path, &long).unwrap();
+    assert_eq!(Robot::load(&path).unwrap_err().code(), Code::FileTooLong);
+    // A number that makes no sense.
+    let wide = "format = 1\njoint.a.command = [0, 1.1e12]\njoint.a.drive = [10, 70]\njoint.a.rest = 0\n";
+    assert!(
+        Robot::parse(wide)
+            .unwrap_err()
+            .to_string()
+            .contains("command is 1100000000000; it must be at most 1e12")
+    );
+}
+
+#[test]
+fn parts_are_read_one_by_one() {
+    let robot = Robot::parse(FILE).unwrap();
+    assert_eq!(robot.boards()[0].channels(), Some(16));
+    assert!(robot.settings().waivers.is_empty());
+    let date = Date::new(2026, 11, 20).unwrap();
+    assert_eq!((date.year(), date.month(), date.day()), (2026, 11, 20));
+    assert_eq!(robot.joints()[0].joint().timer().frame_us(), 20_000.0);
+    let error = Robot::load("/nowhere/heron.toml").unwrap_err();
+    assert_eq!(error.file(), Some(std::path::Path::new("/nowhere/heron.toml")));
 }

@@ -66,21 +66,165 @@ fn code_and_tests() -> (String, String) {
     (code, tests)
 }
 
+/// One public function: the type it belongs to, if any, its name, and whether it takes `self`.
+type Function = (Option<String>, String, bool);
+
+/// The public functions of shipped code.
+fn public_functions(code: &str) -> BTreeSet<Function> {
+    let (mut found, mut of) = (BTreeSet::new(), None);
+    let lines: Vec<&str> = code.lines().collect();
+    for (number, line) in lines.iter().enumerate() {
+        if line.starts_with("impl") {
+            // `impl<T: Real> Joint<T> {`: what stands after the first angle brackets, up to the next.
+            let head = line.trim_start_matches("impl");
+            let head = match head.strip_prefix('<') {
+                Some(rest) => {
+                    let mut depth = 1;
+                    let end = rest.find(|c| {
+                        depth += i32::from(c == '<') - i32::from(c == '>');
+                        depth == 0
+                    });
+                    &rest[end.map_or(0, |end| end + 1)..]
+                }
+                None => head,
+            };
+            of = words(head).next().map(str::to_owned);
+        } else if line.starts_with('}') || line.starts_with("macro_rules!") {
+            of = None;
+        }
+        let text = line.trim_start();
+        let Some(rest) = text.strip_prefix("pub const fn ").or(text.strip_prefix("pub fn ")) else {
+            continue;
+        };
+        let Some(name) = words(rest).next() else { continue };
+        // The arguments may stand on the lines below.
+        let whole: String = lines[number..].iter().take(3).copied().collect();
+        let arguments = whole
+            .split_once('(')
+            .map_or("", |(_, arguments)| arguments.trim_start());
+        let first: String = arguments.chars().take_while(|c| *c != ',' && *c != ')').collect();
+        let takes_self = words(&first).any(|word| word == "self");
+        let of = if line.starts_with("pub") { None } else { of.clone() };
+        found.insert((of, name.to_owned(), takes_self));
+    }
+    found
+}
+
+/// The code of tests without comments and texts, in which a name says nothing.
+fn called_text(tests: &str) -> String {
+    let mut text = String::new();
+    for line in tests.lines().filter(|line| !line.trim_start().starts_with("//")) {
+        // Every second part stands between quotes.
+        for part in line.replace("\\\"", "").split('"').step_by(2) {
+            text.push_str(part);
+            text.push('_');
+        }
+        text.push('\n');
+    }
+    text
+}
+
+/// Whether the tests call a function in the way that belongs to it: `.name(` for a method, `Type::name` for what makes a value,
+/// `name(` for a function by itself.
+fn is_called(tests: &str, (of, name, takes_self): &Function) -> bool {
+    let mut places = tests.match_indices(name.as_str());
+    let ident = |c: char| c.is_alphanumeric() || c == '_';
+    places.any(|(at, _)| {
+        let (before, after) = (&tests[..at], &tests[at + name.len()..]);
+        if before.ends_with(ident) || after.starts_with(ident) {
+            return false;
+        }
+        let called = after.starts_with('(') || after.starts_with("::<");
+        match (of, takes_self) {
+            (Some(_), true) => (before.trim_end().ends_with('.') && called) || before.ends_with("::"),
+            (Some(_), false) => before.ends_with("::"),
+            (None, _) => {
+                (called || !after.starts_with(':')) && !before.trim_end().ends_with('.') && !before.ends_with("fn ")
+            }
+        }
+    })
+}
+
+/// Not called by a test of the core yet, some of them only by tests of the bindings. May only shrink.
+const UNTESTED: &[&str] = &[
+    "Bench::notice",
+    "BenchPlan::with_stops_felt",
+    "CurveFit::joint_between",
+    "CurveTransmission::rule",
+    "EntryRecord::adopt_fit",
+    "EntryRecord::apply_curve_between",
+    "EntryRecord::change_servo",
+    "EntryRecord::keep_map",
+    "Evidence::is_calibration",
+    "JointEntry::known_unit",
+    "Judgement::sentences",
+    "Question::answers",
+    "Refit::relates",
+    "Refit::with_command_ends",
+    "Refit::with_feedback",
+    "Refit::with_map",
+    "Refit::with_servo",
+    "Refit::with_unit",
+    "Robot::each_count",
+    "Robot::expect_place",
+    "Robot::place",
+    "Source::is_same_readings",
+    "StopSearch::toward",
+    "Sweep::done",
+    "SweepPlan::place",
+    "VirtualJoint::detach",
+    "VirtualJoint::place",
+    "broken_by",
+    "form",
+    "protects",
+    "set_branch",
+    "severity",
+    "si",
+    "to_si",
+];
+
 #[test]
-fn every_public_function_is_named_by_a_test() {
+fn every_public_function_is_called_by_a_test() {
     let (code, tests) = code_and_tests();
-    let tested: BTreeSet<&str> = words(&tests).collect();
-    let public: BTreeSet<&str> = code
-        .lines()
-        .filter_map(|line| {
-            let line = line.trim_start();
-            let line = line.strip_prefix("pub const fn ").or(line.strip_prefix("pub fn "))?;
-            words(line).next()
-        })
-        .collect();
-    assert!(public.len() > 40, "only {} public functions found", public.len());
-    let untested: Vec<_> = public.difference(&tested).collect();
-    assert!(untested.is_empty(), "no test names {untested:?}");
+    let (public, tests) = (public_functions(&code), called_text(&tests));
+    assert!(public.len() > 300, "only {} public functions found", public.len());
+    let mut untested: Vec<String> = Vec::new();
+    for function in public.iter().filter(|function| !is_called(&tests, function)) {
+        untested.push(match function {
+            (Some(of), name, _) => format!("{of}::{name}"),
+            (None, name, _) => name.clone(),
+        });
+    }
+    untested.sort();
+    let known: Vec<String> = UNTESTED.iter().map(|name| (*name).to_owned()).collect();
+    let new: Vec<&String> = untested.iter().filter(|name| !known.contains(name)).collect();
+    assert!(new.is_empty(), "no test calls {new:?}");
+    for name in known.iter().filter(|name| !untested.contains(name)) {
+        println!("called now, so take it from the list: {name}");
+    }
+}
+
+#[test]
+fn what_nobody_calls_is_seen() {
+    let code = "impl<T: Real> Joint<T> {\n    pub fn new(record: R) -> Self {\n    pub fn travel(&self) -> T {\n    }\n}\npub fn check(robot: &Robot) {\n}\n";
+    let public = public_functions(code);
+    let names: Vec<&str> = public.iter().map(|(_, name, _)| name.as_str()).collect();
+    assert_eq!(names, ["check", "new", "travel"]);
+    let missed = |tests: &str| -> Vec<&str> {
+        let tests = called_text(tests);
+        public
+            .iter()
+            .filter(|function| !is_called(&tests, function))
+            .map(|(_, name, _)| name.as_str())
+            .collect()
+    };
+    assert!(missed("let joint = Joint::new(record);\ncheck(&robot);\njoint\n    .travel();").is_empty());
+    // A word in a text, in a comment, as a variable, a field or part of another word.
+    assert_eq!(
+        missed("// check(robot)\nlet travel = \"new(\"; renew(x); joint.travel; is_check(x);"),
+        ["check", "new", "travel"]
+    );
+    assert_eq!(missed("fn check(x) { new(y) }"), ["check", "new", "travel"]);
 }
 
 #[test]

@@ -128,7 +128,7 @@ pub enum BlockError {
         room: usize,
     },
     /// A NaN or an infinity where a number is needed.
-    #[error("{value} is not a finite number; the motor gets nothing")]
+    #[error("the command is {}; give a finite number: the motor gets nothing", crate::error::Shown(f64::from(*value)))]
     NotFinite {
         /// The command or time given.
         value: f32,

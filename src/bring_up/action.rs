@@ -138,6 +138,7 @@ impl Report {
                     Err(BringUpError::WrongAnswer {
                         question: question.as_str(),
                         given: answer.as_str(),
+                        answers: question.answers(),
                     })
                 }
             }
@@ -193,6 +194,27 @@ pub enum Question {
         /// How near is near enough.
         tolerance: f64,
     },
+    /// From its mark, turn the joint by hand towards an end and hold it there. `Done`.
+    TurnFromMark {
+        /// Which way.
+        toward: Side,
+        /// About how far, deg.
+        degrees: f64,
+    },
+    /// Hold the joint at one of its stops by hand, its drive detached. `Done`, or `Nothing` where no stop is felt.
+    HoldAtStop {
+        /// Which stop.
+        toward: Side,
+    },
+    /// A typed reading stays behind the line: what does the joint meet? `Stop`, `Obstacle`, `DriveOnly`, `Nothing` or `Again`.
+    StaysBehind {
+        /// The end it was moving to.
+        toward: Side,
+        /// The drive angle of the reading, deg.
+        drive: f64,
+        /// By how much it stays behind, deg of drive angle.
+        by: f64,
+    },
 }
 
 impl Question {
@@ -208,6 +230,9 @@ impl Question {
             Self::WhatIsMet { .. } => "what-is-met",
             Self::JointAngle => "joint-angle",
             Self::SetSensor { .. } => "set-sensor",
+            Self::TurnFromMark { .. } => "turn-from-mark",
+            Self::HoldAtStop { .. } => "hold-at-stop",
+            Self::StaysBehind { .. } => "stays-behind",
         }
     }
 
@@ -215,11 +240,23 @@ impl Question {
     pub const fn answers(&self) -> &'static [Answer] {
         match self {
             Self::Ready => &[Answer::Done, Answer::No],
-            Self::DetachDrive | Self::TurnSensor { .. } | Self::AttachDrive | Self::SetSensor { .. } => &[Answer::Done],
+            Self::DetachDrive
+            | Self::TurnSensor { .. }
+            | Self::TurnFromMark { .. }
+            | Self::AttachDrive
+            | Self::SetSensor { .. } => &[Answer::Done],
             Self::DriveResponse => &[Answer::Lower, Answer::Upper, Answer::Still],
             Self::WhatMoved { .. } => &[Answer::Joint, Answer::Neighbour, Answer::DriveOnly, Answer::Nothing],
             Self::WhatIsMet { .. } => &[Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing],
             Self::JointAngle => &[Answer::Angle { degrees: 0.0 }],
+            Self::HoldAtStop { .. } => &[Answer::Done, Answer::Nothing],
+            Self::StaysBehind { .. } => &[
+                Answer::Stop,
+                Answer::Obstacle,
+                Answer::DriveOnly,
+                Answer::Nothing,
+                Answer::Again,
+            ],
         }
     }
 
@@ -237,9 +274,14 @@ impl Question {
                 Caution::LocalRules,
             ],
             Self::DetachDrive => &[Caution::TakeLoadOff, Caution::PowerOffToTouch],
-            Self::TurnSensor { .. } | Self::DriveResponse => &[Caution::HandOnPowerSwitch, Caution::DriveMayRun],
+            Self::TurnSensor { .. } | Self::TurnFromMark { .. } | Self::DriveResponse => {
+                &[Caution::HandOnPowerSwitch, Caution::DriveMayRun]
+            }
             Self::AttachDrive => &[Caution::PowerOffToTouch, Caution::FirstMoveSlow, Caution::NobodyInReach],
-            Self::WhatMoved { .. } | Self::WhatIsMet { .. } => &[Caution::HandOnPowerSwitch, Caution::NobodyInReach],
+            Self::WhatMoved { .. } | Self::WhatIsMet { .. } | Self::StaysBehind { .. } => {
+                &[Caution::HandOnPowerSwitch, Caution::NobodyInReach]
+            }
+            Self::HoldAtStop { .. } => &[Caution::PowerOffToTouch, Caution::DoNotForce],
             Self::JointAngle => &[Caution::HandOnPowerSwitch, Caution::DriveMayRun],
             Self::SetSensor { .. } => &[Caution::PowerOffToTouch],
         }
@@ -278,6 +320,21 @@ impl core::fmt::Display for Question {
             Self::SetSensor { reading, tolerance } => {
                 write!(f, "turn the sensor on its shaft until it reads {reading:.0}, give or take {tolerance:.0}")
             }
+            Self::TurnFromMark { toward, degrees } => write!(
+                f,
+                "with the power on and the drive detached, turn the joint by hand from its mark about {degrees:.0} deg towards its {} end, and hold it there",
+                toward.as_str()
+            ),
+            Self::HoldAtStop { toward } => write!(
+                f,
+                "switch the power off, move the joint by hand to its {} stop and hold it lightly against it",
+                toward.as_str()
+            ),
+            Self::StaysBehind { toward, drive, by } => write!(
+                f,
+                "at {drive:.1} deg, towards the {} end, the joint stayed {by:.1} deg behind its drive; without touching it, what did it meet?",
+                toward.as_str()
+            ),
         }
     }
 }
@@ -318,6 +375,8 @@ pub enum Answer {
         /// Degrees.
         degrees: f64,
     },
+    /// The reading is in doubt: read it again.
+    Again,
 }
 
 impl Answer {
@@ -336,7 +395,29 @@ impl Answer {
             Self::Stop => "stop",
             Self::Obstacle => "obstacle",
             Self::Angle { .. } => "angle",
+            Self::Again => "again",
         }
+    }
+}
+
+/// What the answer stands for, in a few words.
+impl core::fmt::Display for Answer {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::Done => "it is done",
+            Self::No => "no, do not start",
+            Self::Lower => "as for the lower end",
+            Self::Upper => "as for the upper end",
+            Self::Still => "it does not turn",
+            Self::Joint => "this joint",
+            Self::Neighbour => "another joint",
+            Self::DriveOnly => "the drive turns, the joint does not",
+            Self::Nothing => "nothing",
+            Self::Stop => "its mechanical stop",
+            Self::Obstacle => "something that should not be there",
+            Self::Angle { .. } => "the angle in deg",
+            Self::Again => "the reading is in doubt; read it again",
+        })
     }
 }
 
@@ -401,6 +482,8 @@ pub enum Doubt {
         /// The load, part of the stall current.
         load: f64,
     },
+    /// A typed reading is not the one that the readings before it make likely.
+    Unexpected,
 }
 
 impl Doubt {
@@ -417,7 +500,7 @@ impl Doubt {
             | Self::BeyondStops { by } => by,
             Self::RespondedOtherWay { at } => at,
             Self::NoLoad { load } | Self::Loaded { load } => load,
-            Self::Grave => 0.0,
+            Self::Grave | Self::Unexpected => 0.0,
         };
         BringUpError::finite("number of doubt", number).map(drop)
     }
@@ -458,6 +541,9 @@ impl core::fmt::Display for Doubt {
                 "the drive draws {:.0} % of its stall current, so it presses on something; look again",
                 load * 100.0
             ),
+            Self::Unexpected => f.write_str(
+                "the last reading does not fit those before it; without looking at it, read the scale again",
+            ),
         }
     }
 }
@@ -487,6 +573,28 @@ pub enum Caution {
     DriveMayRun,
     /// The first move is slow.
     FirstMoveSlow,
+    /// A joint moved by hand is not forced.
+    DoNotForce,
+    /// The drive may press on a stop.
+    MayPress,
+}
+
+impl Caution {
+    /// Its own word.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::NotASafetyFunction => "not-a-safety-function",
+            Self::LocalRules => "local-rules",
+            Self::HandOnPowerSwitch => "hand-on-power-switch",
+            Self::NobodyInReach => "nobody-in-reach",
+            Self::TakeLoadOff => "take-load-off",
+            Self::PowerOffToTouch => "power-off-to-touch",
+            Self::DriveMayRun => "drive-may-run",
+            Self::FirstMoveSlow => "first-move-slow",
+            Self::DoNotForce => "do-not-force",
+            Self::MayPress => "may-press",
+        }
+    }
 }
 
 impl core::fmt::Display for Caution {
@@ -502,6 +610,8 @@ impl core::fmt::Display for Caution {
             Self::PowerOffToTouch => "switch the power off before hands go in, and on again when they are out",
             Self::DriveMayRun => "the detached drive may start to run: hold only the sensor, not the drive",
             Self::FirstMoveSlow => "the first move is slow; be ready to switch off",
+            Self::DoNotForce => "move the joint lightly, and do not force it",
+            Self::MayPress => "the drive may press on a stop: read at once, it backs off afterwards",
         })
     }
 }

@@ -57,7 +57,7 @@ impl AlignmentPlan {
         BringUpError::finite("ratio", self.ratio)?;
         BringUpError::positive("size of ratio", self.ratio.abs())?;
         BringUpError::positive("resolution", self.resolution)?;
-        BringUpError::within("margin", self.margin, 0.0, f64::MAX)?;
+        BringUpError::within("margin", self.margin, 0.0, crate::bring_up::MOST)?;
         let (per_deg, readings) = self.line();
         let spare = (self.sensor_travel / self.ratio.abs() - (upper - lower)) / 2.0;
         Ok(AlignmentFigures {

@@ -91,11 +91,11 @@ impl Bracket {
         BringUpError::positive("tolerance", plan.tolerance)?;
         BringUpError::within("tolerance", plan.tolerance, plan.step * Self::TOLERANCE_PART, plan.step)?;
         match plan.toward {
-            Side::Upper => BringUpError::within("search_limit", plan.search_limit, plan.clear, f64::MAX)?,
+            Side::Upper => BringUpError::within("search_limit", plan.search_limit, plan.clear, crate::bring_up::MOST)?,
             Side::Lower => BringUpError::within("search_limit", plan.search_limit, f64::MIN, plan.clear)?,
         };
         let way = (plan.search_limit - plan.clear).abs();
-        BringUpError::within("step", plan.step, way / Self::MOST_STEPS, f64::MAX)?;
+        BringUpError::within("step", plan.step, way / Self::MOST_STEPS, crate::bring_up::MOST)?;
         Ok(Self {
             plan,
             clear: plan.clear,

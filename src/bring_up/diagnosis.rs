@@ -39,6 +39,10 @@ pub enum Fault {
     StartNotClear,
     /// The readings make no joint.
     Unclear,
+    /// What is met gives way while it is pressed.
+    GivesWay,
+    /// The readings are too coarse for the overtravel that is allowed.
+    TooCoarse,
 }
 
 impl Fault {
@@ -73,6 +77,8 @@ impl Fault {
             Self::SensorShifted => "sensor-shifted",
             Self::StartNotClear => "start-not-clear",
             Self::Unclear => "unclear",
+            Self::GivesWay => "gives-way",
+            Self::TooCoarse => "too-coarse",
         }
     }
 }
@@ -98,6 +104,12 @@ impl core::fmt::Display for Fault {
             }
             Self::StartNotClear => {
                 "setting the sensor has brought the start too near a stop: begin again from a start nearer the middle"
+            }
+            Self::GivesWay => {
+                "what is met gives way while it is pressed, as cable, rubber or friction do: clear it and begin this joint again"
+            }
+            Self::TooCoarse => {
+                "the readings are too coarse to keep the overtravel: allow more of it, read a finer scale or a longer pointer, or feel the stops by hand first"
             }
             Self::Unclear => "the readings make no joint: take them again at rest, and look at the sensor",
         })

@@ -1,14 +1,20 @@
 //! What can be wrong with a plan or a report of the bring-up.
 
+use super::action::Answer;
 use crate::code::Code;
+use crate::error::Shown;
 use thiserror::Error;
+
+/// The largest angle, reading or time that makes sense in a bring-up, far above any joint's (a million turns are 3.6e8 deg). What is
+/// saved beyond it would lose its smaller steps.
+pub(crate) const MOST: f64 = 1e12;
 
 /// Why a plan or a report was refused. A refused report changes nothing: the same action is asked again.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[non_exhaustive]
 pub enum BringUpError {
     /// A NaN or an infinity where a number is needed.
-    #[error("{what} is {value}; give a finite number")]
+    #[error("{what} is {}; give a finite number", Shown(*value))]
     NotFinite {
         /// The field.
         what: &'static str,
@@ -16,7 +22,7 @@ pub enum BringUpError {
         value: f64,
     },
     /// A number that must be above zero.
-    #[error("{what} is {value}; it must be above zero")]
+    #[error("{what} is {}; it must be above zero", Shown(*value))]
     NotPositive {
         /// The field.
         what: &'static str,
@@ -24,7 +30,7 @@ pub enum BringUpError {
         value: f64,
     },
     /// A number below its least value.
-    #[error("{what} is {value}; it must be at least {least}")]
+    #[error("{what} is {}; it must be at least {}", Shown(*value), Shown(*least))]
     Below {
         /// The field.
         what: &'static str,
@@ -34,7 +40,7 @@ pub enum BringUpError {
         least: f64,
     },
     /// A number above its greatest value.
-    #[error("{what} is {value}; it must be at most {most}")]
+    #[error("{what} is {}; it must be at most {}", Shown(*value), Shown(*most))]
     Above {
         /// The field.
         what: &'static str,
@@ -44,7 +50,7 @@ pub enum BringUpError {
         most: f64,
     },
     /// Two ends in the wrong order, or the same.
-    #[error("{what} [{lower}, {upper}] must rise; write its lower end first")]
+    #[error("{what} [{}, {}] must rise; write its lower end first", Shown(*lower), Shown(*upper))]
     NotRising {
         /// The field.
         what: &'static str,
@@ -62,15 +68,28 @@ pub enum BringUpError {
         given: &'static str,
     },
     /// An answer that the question does not have.
-    #[error("{given} is no answer to {question}; choose one of its answers")]
+    #[error("{given} is no answer to {question}; answer {}", Listed(answers))]
     WrongAnswer {
         /// The question that stands.
         question: &'static str,
         /// The answer given.
         given: &'static str,
+        /// The answers it has.
+        answers: &'static [Answer],
     },
+    /// A typed word that is none of a question's answers.
+    #[error("that is no answer to {question}; type {}", Listed(answers))]
+    NoSuchAnswer {
+        /// The question that stands.
+        question: &'static str,
+        /// The answers it has.
+        answers: &'static [Answer],
+    },
+    /// What was typed is no reading.
+    #[error("that is no reading; type the number that the scale shows, or again")]
+    NoSuchReading,
     /// A saved state whose parts do not belong together.
-    #[error("saved {what} is {value} where the rest of the state makes it {right}; take the state as it was written")]
+    #[error("saved {what} is {} where the rest of the state makes it {}; take the state as it was written", Shown(*value), Shown(*right))]
     Contradicts {
         /// The field.
         what: &'static str,
@@ -101,6 +120,24 @@ pub enum BringUpError {
     Done,
 }
 
+/// The words of a question's answers.
+struct Listed(&'static [Answer]);
+
+impl core::fmt::Display for Listed {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let last = self.0.len().saturating_sub(1);
+        for (index, answer) in self.0.iter().enumerate() {
+            let before = match index {
+                0 => "",
+                _ if index == last => " or ",
+                _ => ", ",
+            };
+            write!(f, "{before}{}", answer.as_str())?;
+        }
+        Ok(())
+    }
+}
+
 impl BringUpError {
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
@@ -117,17 +154,28 @@ impl BringUpError {
             }
             Self::Contradicts { .. } | Self::OutOfPlace { .. } => Code::ValueOutside,
             Self::Format { .. } => Code::FormatTooNew,
-            Self::WrongReport { .. } | Self::WrongAnswer { .. } => Code::WrongReport,
+            Self::WrongReport { .. } | Self::WrongAnswer { .. } | Self::NoSuchAnswer { .. } | Self::NoSuchReading => {
+                Code::WrongReport
+            }
             Self::NoRate => Code::MissingKey,
             Self::Done => Code::ProcedureDone,
         }
     }
 
     pub(crate) fn finite(what: &'static str, value: f64) -> Result<f64, Self> {
-        if value.is_finite() {
-            Ok(value)
-        } else {
+        if !value.is_finite() {
             Err(Self::NotFinite { what, value })
+        } else if value > MOST {
+            Err(Self::Above {
+                what,
+                value,
+                most: MOST,
+            })
+        } else if value < -MOST {
+            let least = -MOST;
+            Err(Self::Below { what, value, least })
+        } else {
+            Ok(value)
         }
     }
 

@@ -12,6 +12,7 @@
 //! * [`Sweep`]: up and down, for the fit and for positioning figures.
 //! * [`Session`] (with `std`): all of it in order, the alignment where [`SessionPlan::alignment`] asks for it, with questions, to a verdict
 //!   and the evidence.
+//! * [`Bench`] (with `std`): the same for a person who types each reading, with as few of them as the bound on overtravel allows.
 //! * [`Ramp`]: soft start and rate limit, also for firmware.
 //!
 //! # Bounds
@@ -24,6 +25,8 @@
 
 mod action;
 mod alignment;
+#[cfg(feature = "std")]
+mod bench;
 mod bracket;
 #[cfg(feature = "std")]
 mod diagnosis;
@@ -45,10 +48,13 @@ mod visit;
 pub use crate::span::Side;
 pub use action::{Action, Answer, Caution, Doubt, Question, Report};
 pub use alignment::{Alignment, AlignmentEnd, AlignmentFigures, AlignmentPlan};
+#[cfg(feature = "std")]
+pub use bench::{Bench, BenchPlan, BenchReading, Prompt, PromptAnswer, PromptCaution};
 pub use bracket::{Bracket, BracketPlan, Found};
 #[cfg(feature = "std")]
 pub use diagnosis::{Baseline, Fault, teeth};
 pub use error::BringUpError;
+pub(crate) use error::MOST;
 pub use joint_ramp::JointRamp;
 #[cfg(feature = "std")]
 pub use outcome::{EndFound, Outcome, Verdict};

@@ -36,6 +36,18 @@ pub enum Verdict {
     Stopped,
 }
 
+/// What it means, in a sentence; of a fault, what it is and what to do.
+impl core::fmt::Display for Verdict {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Ready => f.write_str("the joint is ready for software within its travel"),
+            Self::Declined => f.write_str("declined before anything moved"),
+            Self::Stopped => f.write_str("stopped; the joint is not ready for software"),
+            Self::Faulty { fault, .. } => fault.fmt(f),
+        }
+    }
+}
+
 /// One end of the travel with its evidence, deg of drive angle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -266,7 +266,7 @@ impl StopSearch {
             "way from inner to clear",
             room,
             plan.run_in + plan.bracket.step,
-            f64::MAX,
+            crate::bring_up::MOST,
         )?;
         Ok(Self {
             plan,
@@ -293,7 +293,7 @@ impl StopSearch {
             });
         }
         BringUpError::within("learned", self.learned.into(), 0.0, Self::LEARN.into())?;
-        BringUpError::within("ranges", self.ranges, 0.0, f64::MAX)?;
+        BringUpError::within("ranges", self.ranges, 0.0, crate::bring_up::MOST)?;
         self.load.map_or(Ok(0.0), |load| BringUpError::finite("load", load))?;
         self.check_trail()?;
         if let Some(end) = self.end {

@@ -63,7 +63,7 @@ impl SweepPlan {
         BringUpError::within("targets", f64::from(self.targets), 2.0, 10_000.0)?;
         BringUpError::within("runs", f64::from(self.runs), 1.0, 1000.0)?;
         for run_in in self.run_in {
-            BringUpError::within("run_in", run_in, 0.0, f64::MAX)?;
+            BringUpError::within("run_in", run_in, 0.0, crate::bring_up::MOST)?;
         }
         self.pace.check()?;
         Ok(())

@@ -22,7 +22,7 @@ pub enum CurveError {
         y: usize,
     },
     /// A NaN or an infinity among the knots.
-    #[error("knot {index} holds {value}; give finite numbers")]
+    #[error("knot {index} holds a value that is {}; give finite numbers", super::Shown(*value))]
     NotFinite {
         /// The knot.
         index: usize,
@@ -30,9 +30,7 @@ pub enum CurveError {
         value: f64,
     },
     /// Places must rise.
-    #[error(
-        "knot {index} stands at {x}, not above {before} of the knot before it; sort the knots and merge equal ones"
-    )]
+    #[error("knot {index} stands at {x}, not above {before} of the knot before it; sort the knots and merge equal ones", before = super::Shown(*before), x = super::Shown(*x))]
     PlacesNotRising {
         /// The knot.
         index: usize,
@@ -42,9 +40,7 @@ pub enum CurveError {
         x: f64,
     },
     /// Values must all rise or all fall.
-    #[error(
-        "knot {index} has value {y} after {before}; the values of a curve must all rise or all fall: measure it again or leave it out"
-    )]
+    #[error("knot {index} has value {y} after {before}; the values of a curve must all rise or all fall: measure it again or leave it out", before = super::Shown(*before), y = super::Shown(*y))]
     ValuesTurn {
         /// The knot.
         index: usize,
@@ -62,9 +58,7 @@ pub enum CurveError {
         after: usize,
     },
     /// Slopes given from outside make the curve turn between two knots.
-    #[error(
-        "slopes {left} and {right} make the curve turn between knots {before} and {after}, whose mean slope is {mean}; keep both within 0 to 3 times that"
-    )]
+    #[error("slopes {left} and {right} make the curve turn between knots {before} and {after}, whose mean slope is {mean}; keep both within 0 to 3 times that", left = super::Shown(*left), right = super::Shown(*right), mean = super::Shown(*mean))]
     SlopeInvalid {
         /// The left knot.
         before: usize,

@@ -1,5 +1,6 @@
 //! What is wrong with a mechanism.
 
+use super::Shown;
 use crate::code::Code;
 use thiserror::Error;
 
@@ -8,7 +9,7 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum LinkageError {
     /// A NaN or an infinity among the dimensions.
-    #[error("transmission {what} is {value}; give a finite number")]
+    #[error("transmission {what} is {}; give a finite number", Shown(*value))]
     NotFinite {
         /// The dimension.
         what: &'static str,
@@ -16,17 +17,36 @@ pub enum LinkageError {
         value: f64,
     },
     /// A length that must be above zero.
-    #[error("transmission {what} is {value}; a length must be above zero")]
+    #[error("transmission {what} is {}; a length must be above zero", Shown(*value))]
     NotPositive {
         /// The dimension.
         what: &'static str,
         /// The value found.
         value: f64,
     },
+    /// A length that no mechanism of this trade has.
+    #[error("transmission {what} is {}; write it in mm: {least:e} to {most:e} is computed with", Shown(*value))]
+    LengthOutside {
+        /// The parameter.
+        what: &'static str,
+        /// The value found.
+        value: f64,
+        /// The least that is allowed.
+        least: f64,
+        /// The most that is allowed.
+        most: f64,
+    },
+    /// A command range of a whole turn or more, over which a movement belongs to several commands.
+    #[error("command {lower} to {upper} is a whole turn of the mechanism or more; keep the command range below 360 deg", lower = Shown(*lower), upper = Shown(*upper))]
+    BeyondTurn {
+        /// Lower end of the command range.
+        lower: f64,
+        /// Upper end of the command range.
+        upper: f64,
+    },
     /// The links cannot come together at an end of the command range.
-    #[error(
-        "the mechanism cannot reach command {command}, the nearest it can is {nearest}; narrow the command range or measure the lengths again"
-    )]
+    #[error("the mechanism cannot reach command {command}, {}; narrow the command range or measure the lengths again",
+        Nearest(*nearest), command = Shown(*command))]
     OutOfReach {
         /// The end of the command range.
         command: f64,
@@ -34,9 +54,7 @@ pub enum LinkageError {
         nearest: f64,
     },
     /// The command range goes through a dead centre.
-    #[error(
-        "command {lower} to {upper} goes through the dead centre at {at}; keep the command range on one side of it"
-    )]
+    #[error("command {lower} to {upper} goes through the dead centre at {at}; keep the command range on one side of it", lower = Shown(*lower), upper = Shown(*upper), at = Shown(*at))]
     DeadCentreInside {
         /// Lower end of the command range.
         lower: f64,
@@ -46,9 +64,8 @@ pub enum LinkageError {
         at: f64,
     },
     /// The command range comes too close to a dead centre.
-    #[error(
-        "at command {command} two links are {links_deg} deg from one line, {distance} from the dead centre at {at}; keep at least 1 deg: narrow the command range"
-    )]
+    #[error("at command {command} two links are {} deg from one line{}; keep at least 1 deg: narrow the command range",
+        Shown(*links_deg), Centre(*distance, *at), command = Shown(*command))]
     DeadCentreNear {
         /// The command at which it was seen.
         command: f64,
@@ -60,15 +77,39 @@ pub enum LinkageError {
         links_deg: f64,
     },
     /// The servo's side hardly moves, or hardly anything else.
-    #[error(
-        "at command {command} the servo's side moves {slope} per command, too little or too much to compute with; check the lengths"
-    )]
+    #[error("at command {command} the servo's side moves {} per command, too little or too much to compute with; check the lengths",
+        Shown(*slope), command = Shown(*command))]
     Insensitive {
         /// The command at which it was seen.
         command: f64,
         /// Movement of the servo's side per command.
         slope: f64,
     },
+}
+
+/// The reachable command nearest to one that is not, if there is one.
+struct Nearest(f64);
+
+impl core::fmt::Display for Nearest {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        if self.0.is_nan() {
+            f.write_str("and no other")
+        } else {
+            write!(f, "the nearest it can is {}", Shown(self.0))
+        }
+    }
+}
+
+/// How far it is to the dead centre, if there is one.
+struct Centre(f64, f64);
+
+impl core::fmt::Display for Centre {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        if self.0.is_nan() {
+            return Ok(());
+        }
+        write!(f, ", {} from the dead centre at {}", Shown(self.0), Shown(self.1))
+    }
 }
 
 impl LinkageError {

@@ -6,15 +6,15 @@
 )]
 
 /// A symmetric matrix; only the lower triangle is read.
-pub(super) type Matrix<const P: usize> = [[f64; P]; P];
+pub(crate) type Matrix<const P: usize> = [[f64; P]; P];
 
 /// Relative size of a pivot that rounding alone can produce.
-pub(super) const PIVOT_ROUNDING: f64 = 1e-13;
+pub(crate) const PIVOT_ROUNDING: f64 = 1e-13;
 
 /// Cholesky factor of a symmetric positive definite matrix; `None` where a pivot vanishes in rounding.
 ///
 /// The first `used` rows and columns count; the rest is ignored, so that one type serves models of different size.
-pub(super) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
+pub(crate) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matrix<P>> {
     let used = used.min(P);
     let mut l = [[0.0; P]; P];
     for i in 0..used {
@@ -39,7 +39,7 @@ pub(super) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matri
 }
 
 /// Solves `L Lᵀ x = b`.
-pub(super) fn solve<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) -> [f64; P] {
+pub(crate) fn solve<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) -> [f64; P] {
     let used = used.min(P);
     let mut x = *b;
     for i in 0..used {
@@ -61,7 +61,7 @@ pub(super) fn solve<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) ->
 }
 
 /// The inverse of `L Lᵀ`.
-pub(super) fn inverse<const P: usize>(l: &Matrix<P>, used: usize) -> Matrix<P> {
+pub(crate) fn inverse<const P: usize>(l: &Matrix<P>, used: usize) -> Matrix<P> {
     let mut inverse = [[0.0; P]; P];
     for (i, row) in inverse.iter_mut().enumerate().take(used.min(P)) {
         let mut unit = [0.0; P];
@@ -72,7 +72,7 @@ pub(super) fn inverse<const P: usize>(l: &Matrix<P>, used: usize) -> Matrix<P> {
 }
 
 /// Adds `w · row rowᵀ` to the lower triangle.
-pub(super) fn add_outer<const P: usize>(a: &mut Matrix<P>, row: &[f64; P], w: f64, used: usize) {
+pub(crate) fn add_outer<const P: usize>(a: &mut Matrix<P>, row: &[f64; P], w: f64, used: usize) {
     for i in 0..used.min(P) {
         let scaled = w * row[i];
         for j in 0..=i {
@@ -82,11 +82,11 @@ pub(super) fn add_outer<const P: usize>(a: &mut Matrix<P>, row: &[f64; P], w: f6
 }
 
 /// `u · v`.
-pub(super) fn dot<const P: usize>(u: &[f64; P], v: &[f64; P]) -> f64 {
+pub(crate) fn dot<const P: usize>(u: &[f64; P], v: &[f64; P]) -> f64 {
     u.iter().zip(v).fold(0.0, |sum, (a, b)| sum + a * b)
 }
 
 /// `v · A v`.
-pub(super) fn quadratic<const P: usize>(a: &Matrix<P>, v: &[f64; P]) -> f64 {
+pub(crate) fn quadratic<const P: usize>(a: &Matrix<P>, v: &[f64; P]) -> f64 {
     a.iter().zip(v).fold(0.0, |sum, (row, value)| sum + value * dot(row, v))
 }

@@ -1,6 +1,7 @@
 //! Why a fit was refused.
 
 use crate::code::Code;
+use crate::error::Shown;
 use crate::linkage::LinkageError;
 use thiserror::Error;
 
@@ -192,20 +193,6 @@ pub enum FitError {
         /// Its largest value.
         upper: f64,
     },
-}
-
-/// A number for people: with a power of ten where zeros would fill the line.
-struct Shown(f64);
-
-impl core::fmt::Display for Shown {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        let size = self.0.abs();
-        if self.0.is_finite() && size != 0.0 && !(1e-4..1e9).contains(&size) {
-            write!(f, "{:e}", self.0)
-        } else {
-            write!(f, "{}", self.0)
-        }
-    }
 }
 
 /// So many of a thing.

@@ -38,7 +38,7 @@ pub(super) fn f_tail(f: f64, numerator: f64, denominator: f64) -> f64 {
 }
 
 /// Probability of a t ratio of at least this size, either sign, by chance.
-pub(super) fn t_two_sided(t: f64, dof: f64) -> f64 {
+pub(crate) fn t_two_sided(t: f64, dof: f64) -> f64 {
     match StudentsT::new(0.0, 1.0, dof) {
         Ok(d) => 2.0 * d.sf(t.abs()),
         Err(_) => 1.0,

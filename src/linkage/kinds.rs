@@ -2,6 +2,11 @@
 
 use crate::linkage::{Branch, FourBar, LinkageError, Links, Mechanism, SliderCrank, Spool, Triangle};
 
+/// The shortest length of a link, mm (a nanometre): shorter ones are another unit's, and their squares soon lose digits.
+pub(super) const LEAST_LENGTH: f64 = 1e-6;
+/// The longest length of a link, mm (a thousand kilometres), and the largest angle, deg.
+pub(super) const MOST_LENGTH: f64 = 1e9;
+
 /// Hands the table to a macro, which writes what follows from it.
 ///
 /// A row is the mechanism's type, its number in the C interface and its word in a robot file; then its dimensions in order, each a
@@ -280,6 +285,18 @@ impl Mechanism {
         for (dimension, (what, value)) in each() {
             if dimension.above_zero && value <= 0.0 {
                 return Err(LinkageError::NotPositive { what, value });
+            }
+        }
+        for (dimension, (what, value)) in each() {
+            let size = value.abs();
+            if size > MOST_LENGTH || (dimension.above_zero && size < LEAST_LENGTH) {
+                let (least, most) = (LEAST_LENGTH, MOST_LENGTH);
+                return Err(LinkageError::LengthOutside {
+                    what,
+                    value,
+                    least,
+                    most,
+                });
             }
         }
         Ok(())

@@ -95,7 +95,7 @@ impl Rehearsal {
     pub fn of_joint(joint: &Joint<f64>, fault: Option<Fault>, seed: u64) -> Result<Self, BringUpError> {
         let mut chance = Chance::new(seed);
         let travel = joint.travel();
-        BringUpError::within("width of the travel", travel.width(), 40.0, f64::MAX)?;
+        BringUpError::within("width of the travel", travel.width(), 40.0, crate::bring_up::MOST)?;
         let stops = [
             travel.lower() - chance.between(2.0, 4.0),
             travel.upper() + chance.between(2.0, 4.0),

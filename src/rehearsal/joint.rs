@@ -91,7 +91,7 @@ impl VirtualRecord {
             ("give", self.give),
             ("noise", self.noise),
         ] {
-            BringUpError::within(what, value, 0.0, f64::MAX)?;
+            BringUpError::within(what, value, 0.0, crate::bring_up::MOST)?;
         }
         BringUpError::positive("speed", self.speed)?;
         BringUpError::positive("stall_error", self.stall_error)?;
@@ -279,7 +279,7 @@ impl VirtualJoint {
     /// # Errors
     /// NaN, infinity, less than zero; no time passes then.
     pub fn try_wait(&mut self, seconds: f64) -> Result<(), BringUpError> {
-        BringUpError::within("seconds", seconds, 0.0, f64::MAX)?;
+        BringUpError::within("seconds", seconds, 0.0, crate::bring_up::MOST)?;
         self.wait(seconds);
         Ok(())
     }

@@ -78,7 +78,9 @@ mod chance;
 mod fault;
 mod joint;
 mod person;
+mod typist;
 
 pub use fault::Rehearsal;
 pub use joint::{VirtualJoint, VirtualRecord};
 pub use person::Person;
+pub use typist::{BenchKind, BenchRehearsal, Typist};

@@ -1,14 +1,16 @@
 //! Changing values inside a robot file's text, and nothing else of it.
 
+use std::borrow::ToOwned;
 use std::string::{String, ToString};
+use std::vec::Vec;
 
-use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, RawString, Table, TableLike, Value};
 
 use super::entry::EntryRecord;
 use super::file::evidence;
 use super::reader::{knots, number};
 use super::{FORMAT, Robot, feedback, transmission};
-use crate::joint::{JointRecord, ServoRecord, TimerRecord};
+use crate::joint::{JointRecord, ServoRecord};
 
 /// The text of a robot without joints.
 pub(super) fn empty(name: &str) -> String {
@@ -28,10 +30,7 @@ pub(super) fn put(robot: &Robot, record: &EntryRecord) -> String {
         joints.set_implicit(true);
         document.insert("joint", Item::Table(joints));
     }
-    let inherited = Inherited {
-        servo: robot.servo(),
-        timer: robot.timer(record.board.as_deref()),
-    };
+    let inherited = Inherited::of(&document, robot, record.board.as_deref());
     let old = robot.joint(&record.name).map(super::JointEntry::record);
     if let Some(joints) = document.get_mut("joint").and_then(Item::as_table_like_mut) {
         if !joints.contains_key(&record.name) {
@@ -57,7 +56,29 @@ pub(super) fn remove(robot: &Robot, name: &str) -> String {
 /// What a joint has without saying so.
 struct Inherited {
     servo: Option<ServoRecord<f64>>,
-    timer: Option<TimerRecord<f64>>,
+    /// Each number of the timer by itself: a level may have one of them only.
+    frame_hz: Option<f64>,
+    counts_per_frame: Option<i64>,
+}
+
+impl Inherited {
+    /// What a joint on this board has without saying so.
+    fn of(document: &DocumentMut, robot: &Robot, board: Option<&str>) -> Self {
+        let boards = document.get("board").and_then(Item::as_table_like);
+        let board = board.and_then(|board| boards?.get(board)?.as_table_like());
+        let levels = [board, Some(document.as_table() as &dyn TableLike)];
+        let timer = |key| levels.iter().flatten().find_map(|level| timer_part(*level, key));
+        Self {
+            servo: robot.servo(),
+            frame_hz: timer("frame_hz").and_then(number),
+            counts_per_frame: timer("counts_per_frame").and_then(Value::as_integer),
+        }
+    }
+}
+
+/// A number of the timer that one level of the file has.
+fn timer_part<'t>(level: &'t dyn TableLike, key: &str) -> Option<&'t Value> {
+    level.get("timer")?.as_table_like()?.get(key)?.as_value()
 }
 
 fn write_entry(table: &mut dyn TableLike, new: &EntryRecord, old: Option<&EntryRecord>, inherited: &Inherited) {
@@ -107,11 +128,14 @@ fn write_joint(
     }
     feedback::write(table, new.feedback.as_ref(), old.and_then(|old| old.feedback.as_ref()));
     transmission::write(table, &new.transmission, old.map(|old| &old.transmission));
-    let timer_same = old.is_some_and(|old| old.timer == new.timer);
-    if !timer_same && (inherited.timer != Some(new.timer) || table.contains_key("timer")) {
+    // Compared with what the file says, not with the old joint: on another board the same lines are another timer.
+    let frame_hz = timer_part(table, "frame_hz").and_then(number).or(inherited.frame_hz);
+    let counts = timer_part(table, "counts_per_frame").and_then(Value::as_integer);
+    let counts_per_frame = i64::from(new.timer.counts_per_frame);
+    if frame_hz != Some(new.timer.frame_hz) || counts.or(inherited.counts_per_frame) != Some(counts_per_frame) {
         within(table, "timer", |timer| {
             set_number(timer, "frame_hz", Some(new.timer.frame_hz));
-            set_whole(timer, "counts_per_frame", Some(i64::from(new.timer.counts_per_frame)));
+            set_whole(timer, "counts_per_frame", Some(counts_per_frame));
         });
     }
 }
@@ -126,10 +150,66 @@ pub(super) fn within(table: &mut dyn TableLike, key: &str, write: impl FnOnce(&m
     }
 }
 
+/// Takes a key out of a table. The comments above it and behind it stay, behind the value that stands before it.
+pub(super) fn remove_key(table: &mut dyn TableLike, key: &str) {
+    let Some((found, item)) = table.get_key_value(key) else {
+        return;
+    };
+    let mut comments = Vec::new();
+    comments_of(found, item, &mut comments);
+    let is_value = |name: &str, table: &dyn TableLike| table.get(name).is_some_and(Item::is_value);
+    let names: Vec<String> = table.iter().map(|(name, _)| name.to_owned()).collect();
+    let at = names.iter().position(|name| name == key).unwrap_or(0);
+    let (before, after) = names.split_at(at);
+    let before = before.iter().rev().find(|name| is_value(name, table));
+    let after = after.iter().skip(1).find(|name| is_value(name, table));
+    table.remove(key);
+    if comments.is_empty() {
+        return;
+    }
+    let lines = comments.join("\n");
+    if let Some(value) = before.and_then(|name| table.get_mut(name)?.as_value_mut()) {
+        let decor = value.decor_mut();
+        let old = decor.suffix().and_then(RawString::as_str).unwrap_or("").trim_end();
+        let suffix = std::format!("{old}\n{lines}");
+        decor.set_suffix(suffix);
+    } else if let Some(mut next) = after.and_then(|name| table.key_mut(name)) {
+        let decor = next.leaf_decor_mut();
+        let old = decor.prefix().and_then(RawString::as_str).unwrap_or("");
+        let prefix = std::format!("{lines}\n{old}");
+        decor.set_prefix(prefix);
+    }
+}
+
+/// The comments of a key and its value, and of the tables within, in the order in which they stand.
+fn comments_of(key: &Key, item: &Item, comments: &mut Vec<String>) {
+    let mut take = |text: Option<&RawString>| {
+        let lines = text.and_then(RawString::as_str).unwrap_or("").lines().map(str::trim);
+        comments.extend(lines.filter(|line| line.starts_with('#')).map(ToOwned::to_owned));
+    };
+    take(key.leaf_decor().prefix());
+    match item {
+        Item::Value(value) => {
+            take(value.decor().prefix());
+            take(value.decor().suffix());
+        }
+        Item::Table(table) => {
+            take(table.decor().prefix());
+            take(table.decor().suffix());
+            for (name, _) in table.iter() {
+                if let Some((key, item)) = table.get_key_value(name) {
+                    comments_of(key, item, comments);
+                }
+            }
+        }
+        Item::ArrayOfTables(_) | Item::None => {}
+    }
+}
+
 /// Sets a value unless the one that stands there is the same; what is around it (blanks, a comment) stays.
 pub(super) fn set(table: &mut dyn TableLike, key: &str, new: Option<Value>, same: impl FnOnce(&Value) -> bool) {
     let Some(mut new) = new else {
-        table.remove(key);
+        remove_key(table, key);
         return;
     };
     if let Some(old) = table.get_mut(key).and_then(Item::as_value_mut) {
@@ -169,7 +249,7 @@ pub(super) fn set_number(table: &mut dyn TableLike, key: &str, new: Option<f64>)
 
 pub(super) fn set_pair(table: &mut dyn TableLike, key: &str, new: Option<[f64; 2]>) {
     let Some([lower, upper]) = new else {
-        table.remove(key);
+        remove_key(table, key);
         return;
     };
     match table.get_mut(key).and_then(Item::as_array_mut) {
@@ -208,10 +288,10 @@ pub(super) fn set_knots(table: &mut dyn TableLike, new: Option<&[[f64; 2]]>) {
     set(table, "knots", new.map(|new| Value::Array(array(new))), same);
 }
 
-/// Whether a value is this number, to the bit.
+/// Whether a value is this number, to the bit; a joint makes no difference between both zeros, so neither does its line.
 fn is(value: &Value, expected: Option<f64>) -> bool {
     match (number(value), expected) {
-        (Some(found), Some(expected)) => found.to_bits() == expected.to_bits(),
+        (Some(found), Some(expected)) => found.to_bits() == expected.to_bits() || (found == 0.0 && expected == 0.0),
         _ => false,
     }
 }

@@ -10,7 +10,7 @@ use std::vec::Vec;
 
 use super::near::UnknownJoint;
 use crate::code::Code;
-use crate::error::JointError;
+use crate::error::{JointError, Shown};
 
 /// What is wrong with a robot file. `Display` writes the sentence, without the place.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,12 +87,26 @@ pub enum FileFault {
     },
     /// The joint's numbers describe no usable joint.
     Joint(JointError),
+    /// The text is longer than [`LONGEST_TEXT`](super::LONGEST_TEXT).
+    TooLong,
     /// The file could not be read or written.
     Access {
         /// `read` or `written`.
         action: &'static str,
         /// The operating system's words.
         reason: String,
+    },
+    /// Another process holds the lock of the file.
+    Locked {
+        /// The lock's own file.
+        lock: PathBuf,
+        /// So long was waited.
+        seconds: u64,
+    },
+    /// The file was changed by others since it was read, where the save changes it too.
+    Changed {
+        /// What was changed there, as a sentence without its end.
+        what: String,
     },
 }
 
@@ -115,7 +129,7 @@ impl fmt::Display for FileFault {
             }
             Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
             Self::WrongType { key, found, example } => write!(f, "{key} is {found}; write e.g. {example}"),
-            Self::ValueOutside { key, value, must } => write!(f, "{key} is {value}; it must be {must}"),
+            Self::ValueOutside { key, value, must } => write!(f, "{key} is {}; it must be {must}", Shown(*value)),
             Self::FormatTooNew { found } => write!(
                 f,
                 "format {found} is newer than format {}, the newest that this version reads; use a newer elbowroom",
@@ -137,12 +151,26 @@ impl fmt::Display for FileFault {
             }
             .fmt(f),
             Self::Joint(error) => error.fmt(f),
+            Self::TooLong => write!(
+                f,
+                "the text is longer than the {} bytes that are read; divide the robot into several files",
+                super::LONGEST_TEXT
+            ),
             Self::Access { action, reason } => {
                 write!(
                     f,
                     "the file cannot be {action}: {reason}; check its name and your rights"
                 )
             }
+            Self::Locked { lock, seconds } => write!(
+                f,
+                "another process has held the lock {} for {seconds} s; wait for its end or stop it, and save again",
+                lock.display()
+            ),
+            Self::Changed { what } => write!(
+                f,
+                "the file was changed since it was read: {what}; read it again and make the change anew"
+            ),
         }
     }
 }
@@ -263,7 +291,9 @@ impl FileError {
             FileFault::UnknownWord { .. } => Code::UnknownWord,
             FileFault::UnknownJoint { .. } => Code::UnknownJoint,
             FileFault::Joint(error) => error.code(),
-            FileFault::Access { .. } => Code::FileAccess,
+            FileFault::Access { .. } | FileFault::Locked { .. } => Code::FileAccess,
+            FileFault::Changed { .. } => Code::FileChanged,
+            FileFault::TooLong => Code::FileTooLong,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use toml_edit::TableLike;
 
-use super::edit::{set_flag, set_knots, set_number, set_pair, set_whole, within};
+use super::edit::{remove_key, set_flag, set_knots, set_number, set_pair, set_whole, within};
 use super::error::FileError;
 use super::reader::{Section, knots};
 use crate::feedback::FeedbackRecord;
@@ -36,7 +36,7 @@ pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, F
 /// Writes the feedback of a joint; only what differs.
 pub(super) fn write(joint: &mut dyn TableLike, new: Option<&FeedbackRecord<f64>>, old: Option<&FeedbackRecord<f64>>) {
     let Some(new) = new else {
-        joint.remove("feedback");
+        remove_key(joint, "feedback");
         return;
     };
     if old == Some(new) {

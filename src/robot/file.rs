@@ -1,10 +1,23 @@
-//! From the text of a robot file to checked joints.
+//! From the text of a robot file to checked joints, and back into the file.
+
+mod line_ends;
+mod lock;
+mod merge;
+mod origin;
+
+pub(super) use line_ends::as_in;
+pub(super) use lock::Lock;
+pub(super) use origin::Origin;
+pub use origin::Saved;
 
 pub(super) mod evidence;
 
 use std::borrow::ToOwned;
 use std::collections::HashMap;
 use std::format;
+use std::fs::File;
+use std::io::{self, Read as _};
+use std::path::Path;
 use std::string::String;
 use std::vec::Vec;
 
@@ -14,7 +27,7 @@ use super::entry::{Assumed, Board, JointEntry};
 use super::error::{FileError, FileFault};
 use super::reader::Section;
 use super::settings::CheckSettings;
-use super::{FORMAT, Robot, feedback, transmission};
+use super::{FORMAT, LONGEST_TEXT, Robot, feedback, transmission};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -40,7 +53,30 @@ const JOINT_KEYS: &[&str] = &[
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
 
+/// The text of a file, never more of it than is read.
+pub(super) fn read_text(path: &Path) -> Result<String, FileError> {
+    let access = |error: io::Error| FileError::access("read", &error, path);
+    let mut text = String::new();
+    let file = File::open(path).map_err(access)?;
+    let most = LONGEST_TEXT as u64 + 1;
+    match file.take(most).read_to_string(&mut text) {
+        // Cut in the middle of a character.
+        Err(error) if error.kind() == io::ErrorKind::InvalidData && file_len(path) > LONGEST_TEXT as u64 => {
+            Err(FileError::new(FileFault::TooLong).in_file(path))
+        }
+        Err(error) => Err(access(error)),
+        Ok(_) => Ok(text),
+    }
+}
+
+fn file_len(path: &Path) -> u64 {
+    std::fs::metadata(path).map_or(0, |there| there.len())
+}
+
 pub(super) fn read(text: &str) -> Result<Robot, FileError> {
+    if text.len() > LONGEST_TEXT {
+        return Err(FileError::new(FileFault::TooLong));
+    }
     let document = Document::parse(text).map_err(|error| {
         let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
@@ -79,6 +115,7 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         servo: defaults.servo.record(),
         timer: defaults.timer.record(),
         text: text.to_owned(),
+        origin: Origin::default(),
     })
 }
 

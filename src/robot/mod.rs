@@ -55,10 +55,11 @@ pub use date::{Date, NotADate};
 pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+pub use file::Saved;
 pub use near::UnknownJoint;
 /// For the shell's other files.
 #[doc(hidden)]
-pub use save::write_whole;
+pub use save::{write_pair, write_whole};
 pub use settings::{CheckSettings, Waiver};
 pub use source::{DriveUnit, Source, SourceState, Sources, sha256};
 pub use urdf::{Urdf, UrdfJoint};
@@ -69,15 +70,23 @@ use std::string::String;
 use std::vec::Vec;
 
 use crate::joint::{ServoRecord, TimerRecord};
+use file::Origin;
 
 /// The format that this version writes, and the newest that it reads.
 pub const FORMAT: i64 = 1;
+
+/// The longest text of a robot file, bytes: more joints than any block can hold. Reading takes up to 70 times the text's memory, so that no file
+/// makes it take more than 600 MB.
+pub const LONGEST_TEXT: usize = 8 << 20;
+
+/// The largest number in a robot file, either way; what it counts in (deg, mm, us, ohm, readings) makes no larger one sensible.
+pub const LARGEST_NUMBER: f64 = 1e12;
 
 /// A robot: the checked joints of one robot file, and the file's text.
 ///
 /// A `Robot` in hand is valid. Every change goes through the text and the same checks as reading it; a refused change
 /// leaves the robot as it was.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Robot {
     name: Option<String>,
     joints: Vec<JointEntry>,
@@ -88,6 +97,15 @@ pub struct Robot {
     timer: Option<TimerRecord<f64>>,
     settings: CheckSettings,
     text: String,
+    /// What it was read from; no part of what it is.
+    origin: Origin,
+}
+
+/// Robots are equal if their texts are.
+impl PartialEq for Robot {
+    fn eq(&self, other: &Self) -> bool {
+        self.text == other.text
+    }
 }
 
 impl Robot {
@@ -99,7 +117,7 @@ impl Robot {
         Self::parse(&edit::empty(name))
     }
 
-    /// Reads and checks the text of a robot file.
+    /// Reads and checks the text of a robot file, of at most [`LONGEST_TEXT`] bytes.
     ///
     /// # Errors
     /// [`FileError`] for the first fault, with line, column, joint, and what to write instead.
@@ -113,8 +131,10 @@ impl Robot {
     /// As [`Robot::parse`], with the file named; [`FileFault::Access`] if it cannot be read or is not UTF-8.
     pub fn load(path: impl AsRef<Path>) -> Result<Self, FileError> {
         let path = path.as_ref();
-        let text = std::fs::read_to_string(path).map_err(|error| FileError::access("read", &error, path))?;
-        Self::parse(&text).map_err(|error| error.in_file(path))
+        let text = file::read_text(path)?;
+        let mut robot = Self::parse(&text).map_err(|error| error.in_file(path))?;
+        robot.origin = Origin::of(path, &text);
+        Ok(robot)
     }
 
     /// The text, with every comment where it was.
@@ -122,16 +142,49 @@ impl Robot {
         &self.text
     }
 
-    /// Writes the file so that at every moment the path holds either the old text or the new one, whole: the new text
-    /// goes to a neighbour file, which is synced and then renamed. The neighbour keeps the old file's permissions; a
-    /// symbolic link is followed, not replaced. Of two saves at once, one wins whole. A save that is killed leaves its
+    /// Writes the file so that at every moment the path holds either the old text or the new one, whole, and so that
+    /// nothing is lost that others wrote since this robot was read from it.
+    ///
+    /// The save holds the lock `.NAME.lock` beside the file and compares the file with the text that was read. Where others
+    /// changed other joints, both changes are kept, and [`Saved`] names theirs. Where they changed the same joint, or where a joint
+    /// would mean something else beside their servo or timer, the save is refused. A robot that was not read from this path
+    /// replaces what stands there.
+    ///
+    /// The new text goes to a neighbour file, which is synced and then renamed. It keeps the old file's owner and
+    /// permissions; a symbolic link is followed, not replaced. A save that is killed leaves its
     /// neighbour, `.NAME.PROCESS-NUMBER.part`; the next save of the same file clears away those whose process has ended.
     ///
     /// # Errors
-    /// [`FileFault::Access`]; the old file is then untouched.
-    pub fn save(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
-        let path = path.as_ref();
-        save::replace(path, self.text.as_bytes()).map_err(|error| FileError::access("written", &error, path))
+    /// The file is untouched after each.
+    ///
+    /// - [`FileFault::Changed`], with what was changed there and here;
+    /// - [`FileFault::Locked`], if another process holds the lock for ten seconds;
+    /// - [`FileFault::Access`], also for a read-only file, for one whose owner cannot be kept, and for one with several hard links.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// let path = std::env::temp_dir().join(format!("heron-saved-{}.toml", std::process::id()));
+    /// std::fs::write(&path, r#"format = 1
+    /// servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// joint.wing = { command = [-40, 60], drive = [37, 122], rest = 10 }
+    /// joint.neck = { command = [-40, 60], drive = [37, 122], rest = 0 }
+    /// "#)?;
+    /// let (mut mine, mut theirs) = (Robot::load(&path)?, Robot::load(&path)?);
+    /// let mut wing = mine.joint("wing").unwrap().record();
+    /// wing.joint.rest = 12.0;
+    /// mine.put(&wing)?;
+    /// let mut neck = theirs.joint("neck").unwrap().record();
+    /// neck.joint.rest = 5.0;
+    /// theirs.put(&neck)?;
+    /// theirs.save(&path)?;
+    /// assert_eq!(mine.save(&path)?.merged, ["neck"]);
+    /// assert_eq!(Robot::load(&path)?.joint("neck").unwrap().joint().rest(), 5.0);
+    /// # std::fs::remove_file(path)?;
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn save(&self, path: impl AsRef<Path>) -> Result<Saved, FileError> {
+        self.origin.save(&self.text, path.as_ref())
     }
 
     /// Writes a new file, and refuses if the path exists.
@@ -139,8 +192,7 @@ impl Robot {
     /// # Errors
     /// [`FileFault::Access`].
     pub fn save_new(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
-        let path = path.as_ref();
-        save::create(path, self.text.as_bytes()).map_err(|error| FileError::access("written", &error, path))
+        self.origin.create(&self.text, path.as_ref())
     }
 
     /// Its name.
@@ -212,9 +264,7 @@ impl Robot {
     /// # Errors
     /// [`FileError`] if the record describes no valid joint; line and column are those of the text it would have become.
     pub fn put(&mut self, record: &EntryRecord) -> Result<(), FileError> {
-        let text = edit::put(self, record);
-        *self = Self::parse(&text)?;
-        Ok(())
+        self.become_text(&edit::put(self, record))
     }
 
     /// Takes a joint out.
@@ -223,8 +273,14 @@ impl Robot {
     /// [`FileFault::UnknownJoint`]; or a waiver in the file still names the joint.
     pub fn remove(&mut self, name: &str) -> Result<(), FileError> {
         self.expect_joint(name)?;
-        let text = edit::remove(self, name);
-        *self = Self::parse(&text)?;
+        self.become_text(&edit::remove(self, name))
+    }
+
+    /// Takes a changed text over, if it is valid; what it was read from stays.
+    fn become_text(&mut self, text: &str) -> Result<(), FileError> {
+        let mut robot = Self::parse(&file::as_in(&self.text, text))?;
+        core::mem::swap(&mut robot.origin, &mut self.origin);
+        *self = robot;
         Ok(())
     }
 }

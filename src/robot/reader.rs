@@ -8,10 +8,12 @@ use std::vec::Vec;
 
 use toml_edit::{Item, Key, TableLike, Value};
 
+use super::LARGEST_NUMBER;
 use super::date::Date;
 use super::entry::JointEntry;
 use super::error::{FileError, FileFault};
 use super::near::nearest;
+use crate::error::Shown;
 
 /// One table of the file: the joint it belongs to, and what is known about its place.
 #[derive(Clone)]
@@ -105,6 +107,10 @@ impl<'a> Section<'a> {
             return Ok(None);
         };
         match item.as_value().and_then(read) {
+            Some(_) if item.as_value().is_some_and(|value| largest(value) > LARGEST_NUMBER) => {
+                let value = item.as_value().map_or(0.0, largest);
+                Err(self.outside(key.get(), value, "at most 1e12, either way"))
+            }
             Some(value) => Ok(Some(value)),
             None => Err(self.wrong(key, item, example)),
         }
@@ -280,6 +286,17 @@ impl<'a> Section<'a> {
     }
 }
 
+/// The largest size of the numbers in a value; what is infinite or no number is refused elsewhere, by what it is for.
+fn largest(value: &Value) -> f64 {
+    let size = |number: f64| if number.is_finite() { number.abs() } else { 0.0 };
+    match value {
+        Value::Float(number) => size(*number.value()),
+        Value::Integer(number) => size(*number.value() as f64),
+        Value::Array(array) => array.iter().map(largest).fold(0.0, f64::max),
+        _ => 0.0,
+    }
+}
+
 /// A TOML number as it is meant; whole numbers are numbers too.
 pub(super) fn number(value: &Value) -> Option<f64> {
     match value {
@@ -305,7 +322,8 @@ fn describe(item: &Item) -> String {
         Item::Value(Value::String(text)) if text.value().trim().is_empty() => "an empty text".to_owned(),
         Item::Value(Value::String(text)) => format!("the text \"{}\"", text.value()),
         Item::Value(Value::Integer(number)) => format!("the number {}", number.value()),
-        Item::Value(Value::Float(number)) => format!("the number {}", number.value()),
+        Item::Value(Value::Float(number)) if number.value().is_nan() => "not a number".to_owned(),
+        Item::Value(Value::Float(number)) => format!("the number {}", Shown(*number.value())),
         Item::Value(Value::Boolean(flag)) => format!("{}", flag.value()),
         Item::Value(Value::Datetime(date)) => format!("the time {}", date.value()),
         Item::Value(Value::Array(array)) => {

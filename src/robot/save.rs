@@ -4,11 +4,14 @@
 //! file's place. The system lets go of the lock when the process ends, however it ends: a neighbour that can be locked
 //! belongs to nobody, and the next save clears it away.
 
+use std::borrow::ToOwned;
 use std::ffi::{OsStr, OsString};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
+
+use super::file::Lock;
 
 /// Saves of others can take a neighbour away only between its making and its locking; so often in a row is no chance.
 const TRIES: u32 = 100;
@@ -30,45 +33,176 @@ pub fn write_whole(path: impl AsRef<Path>, bytes: &[u8]) -> io::Result<()> {
     let path = path.as_ref();
     match fs::metadata(path) {
         Ok(there) if !there.is_file() => fs::write(path, bytes),
-        _ => replace(path, bytes),
+        _ => replace(&resolve(path)?, bytes, None).map(|_| ()),
     }
 }
 
-/// Replaces what a file holds, or makes the file.
-pub(super) fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    // What a symbolic link points to is replaced, not the link; a path that does not exist yet is taken as it is.
-    let path = fs::canonicalize(path).or_else(|error| match error.kind() {
-        io::ErrorKind::NotFound => Ok(PathBuf::from(path)),
-        _ => Err(error),
-    })?;
-    through_neighbour(&path, bytes, |neighbour| {
-        if let Ok(old) = fs::metadata(&path) {
+/// Writes two files of one generation, such as a block and its C header. A kill leaves both old, both new, or one without the other,
+/// but never an old one beside a new one: the second is taken away before the first is replaced.
+///
+/// # Errors
+/// Those of the system, and two paths that lead to one file.
+pub fn write_pair(first: (&Path, &[u8]), second: (&Path, &[u8])) -> io::Result<()> {
+    let paths = [resolve(first.0)?, resolve(second.0)?];
+    let [one, two] = &paths;
+    if one == two {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "two outputs have one name"));
+    }
+    let _lock = Lock::of(one).map_err(io::Error::other)?;
+    let old = [writable(one)?, writable(two)?];
+    let keep = |old: &Option<fs::Metadata>, neighbour: &Path, file: &File| match old {
+        Some(old) => {
+            keep_owner(file, old)?;
+            fs::set_permissions(neighbour, old.permissions())
+        }
+        None => Ok(()),
+    };
+    let [old_one, old_two] = &old;
+    through_neighbour(one, first.1, |new_one, file| {
+        keep(old_one, new_one, file)?;
+        through_neighbour(two, second.1, |new_two, file| {
+            keep(old_two, new_two, file)?;
+            if old_two.is_some() {
+                fs::remove_file(two)?;
+                sync_folder(two)?;
+            }
+            fs::rename(new_one, one)?;
+            fs::rename(new_two, two)
+        })
+    })
+}
+
+/// What became of a replacement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Replaced {
+    Done,
+    /// The file did not hold what it was expected to; nothing was written.
+    NotThere,
+}
+
+/// Links are followed so far; more in a row lead in a circle.
+const LINKS: u32 = 40;
+
+/// The file that a path leads to, its links followed, also if there is no such file yet.
+pub(super) fn resolve(path: &Path) -> io::Result<PathBuf> {
+    let mut path = path.to_owned();
+    for _ in 0..LINKS {
+        match fs::canonicalize(&path) {
+            // A link that leads to no file, or no link.
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {}
+            found => return found,
+        }
+        match fs::read_link(&path) {
+            Ok(target) => path = folder_of(&path).join(target),
+            Err(_) => {
+                // Two names of one folder are one.
+                let folder = fs::canonicalize(folder_of(&path)).unwrap_or_else(|_| folder_of(&path).to_owned());
+                return Ok(path.file_name().map(|name| folder.join(name)).unwrap_or(path));
+            }
+        }
+    }
+    Err(io::Error::other("its links lead in a circle"))
+}
+
+/// Replaces what a file holds, or makes the file; `expected` is what it must hold at the last moment, or `Some(None)` if there
+/// must be no file. The links of the path have been followed.
+pub(super) fn replace(path: &Path, bytes: &[u8], expected: Option<Option<&[u8]>>) -> io::Result<Replaced> {
+    let old = writable(path)?;
+    let settle = |neighbour: &Path, file: &File| {
+        if let Some(old) = &old {
+            keep_owner(file, old)?;
             fs::set_permissions(neighbour, old.permissions())?;
         }
-        fs::rename(neighbour, &path)
+        let there = match expected {
+            None => return fs::rename(neighbour, path).map(|()| Replaced::Done),
+            Some(_) => fs::read(path).map(Some).or_else(|error| match error.kind() {
+                io::ErrorKind::NotFound => Ok(None),
+                _ => Err(error),
+            })?,
+        };
+        if expected != Some(there.as_deref()) {
+            return Ok(Replaced::NotThere);
+        }
+        fs::rename(neighbour, path).map(|()| Replaced::Done)
+    };
+    through_neighbour(path, bytes, settle)
+}
+
+/// The file as it is, if there is one and a save may put another in its place.
+fn writable(path: &Path) -> io::Result<Option<fs::Metadata>> {
+    let there = match fs::metadata(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        there => there?,
+    };
+    if !there.is_file() {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is no plain file"));
+    }
+    // A rename asks the folder alone; and some users may write what is read-only.
+    if there.permissions().readonly() {
+        return Err(io::Error::new(io::ErrorKind::PermissionDenied, "it is read-only"));
+    }
+    OpenOptions::new().write(true).open(path)?;
+    let names = hard_links(&there);
+    if names > 1 {
+        let reason = std::format!("it has {names} hard links, of which a save could keep but one; use symbolic links");
+        return Err(io::Error::other(reason));
+    }
+    Ok(Some(there))
+}
+
+#[cfg(unix)]
+fn hard_links(there: &fs::Metadata) -> u64 {
+    std::os::unix::fs::MetadataExt::nlink(there)
+}
+
+#[cfg(not(unix))]
+fn hard_links(_: &fs::Metadata) -> u64 {
+    1
+}
+
+/// Gives the new file to the owner and group of the old one.
+#[cfg(unix)]
+fn keep_owner(file: &File, old: &fs::Metadata) -> io::Result<()> {
+    use std::os::unix::fs::{MetadataExt as _, fchown};
+    let own = file.metadata()?;
+    if (own.uid(), own.gid()) == (old.uid(), old.gid()) {
+        return Ok(());
+    }
+    let user = (own.uid() != old.uid()).then_some(old.uid());
+    fchown(file, user, Some(old.gid())).map_err(|_| {
+        let (user, group) = (old.uid(), old.gid());
+        let reason =
+            std::format!("it belongs to user {user} and group {group}, which only they can keep; save as that user");
+        io::Error::new(io::ErrorKind::PermissionDenied, reason)
     })
+}
+
+#[cfg(not(unix))]
+fn keep_owner(_: &File, _: &fs::Metadata) -> io::Result<()> {
+    Ok(())
 }
 
 /// Makes a file that does not exist yet.
 pub(super) fn create(path: &Path, bytes: &[u8]) -> io::Result<()> {
     // A hard link, unlike a rename, refuses a name that is taken.
-    through_neighbour(path, bytes, |neighbour| fs::hard_link(neighbour, path))
+    through_neighbour(path, bytes, |neighbour, _| fs::hard_link(neighbour, path))
 }
 
 /// Writes the bytes into a neighbour, synced, and has that take the file's place.
-fn through_neighbour(path: &Path, bytes: &[u8], settle: impl Fn(&Path) -> io::Result<()>) -> io::Result<()> {
+fn through_neighbour<T>(path: &Path, bytes: &[u8], settle: impl Fn(&Path, &File) -> io::Result<T>) -> io::Result<T> {
     clear_stale(path);
     for _ in 0..TRIES {
         let (neighbour, mut file) = open_neighbour(path)?;
-        let settled = write_all(&mut file, bytes).and_then(|()| settle(&neighbour));
+        let settled = write_all(&mut file, bytes).and_then(|()| settle(&neighbour, &file));
         match settled {
             // Taken away before it was locked: write another.
             Err(error) if error.kind() == io::ErrorKind::NotFound && !neighbour.exists() => {}
             settled => {
                 // After a rename it is gone; the first error is the one to tell.
                 let _ = fs::remove_file(&neighbour);
-                settled?;
-                return sync_folder(path);
+                let settled = settled?;
+                sync_folder(path)?;
+                return Ok(settled);
             }
         }
     }

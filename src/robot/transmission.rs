@@ -1,10 +1,12 @@
 //! The `transmission` of a joint, read and written.
 
+use std::borrow::ToOwned;
+use std::string::String;
 use std::vec::Vec;
 
 use toml_edit::TableLike;
 
-use super::edit::{set_knots, set_number, set_text, within};
+use super::edit::{remove_key, set_knots, set_number, set_text, within};
 use super::error::FileError;
 use super::reader::{Section, knots};
 use crate::curve::SlopeRule;
@@ -56,13 +58,19 @@ pub(super) fn write(joint: &mut dyn TableLike, new: &TransmissionRecord<f64>, ol
     if old == Some(new) {
         return;
     }
-    if old.is_some_and(|old| old.kind() != new.kind()) || new.is_linear() {
-        joint.remove("transmission");
-    }
     if new.is_linear() {
+        remove_key(joint, "transmission");
         return;
     }
+    let other_kind = old.is_some_and(|old| old.kind() != new.kind());
     within(joint, "transmission", |table| {
+        if other_kind {
+            let names: Vec<String> = table.iter().map(|(name, _)| name.to_owned()).collect();
+            names
+                .iter()
+                .filter(|name| *name != "kind")
+                .for_each(|name| remove_key(table, name));
+        }
         set_text(table, "kind", Some(new.kind()));
         if let TransmissionRecord::Curve { knots, rule } = new {
             set_knots(table, Some(knots));

@@ -1,12 +1,13 @@
 //! Joints: made and freed, read back, and converted one value at a time.
 
+use crate::block::flags;
 use crate::guard::{guard, quick};
 use crate::handle::{self, Handle};
 use crate::joint_config::elb_joint_config;
 use crate::pointer::{self, Growing};
 use crate::refusal::elb_error;
 use crate::status::elb_status;
-use model::{Clamped, Conversion, ConvertError, Joint, TransmissionRecord};
+use model::{Conversion, ConvertError, Joint, TransmissionRecord};
 
 /// A checked joint. Immutable: any number of threads may use it at once.
 #[derive(Debug)]
@@ -52,26 +53,15 @@ pub struct elb_conversion {
 
 const _: () = assert!(size_of::<elb_conversion>() == 16 && align_of::<elb_conversion>() == 8);
 
-/// Flag: the command was outside the command range and was held to its nearer end.
-pub const ELB_CLAMPED_TO_COMMAND: u32 = 1;
-/// Flag: the drive angle was outside the travel and was held to its nearer end.
-pub const ELB_CLAMPED_TO_TRAVEL: u32 = 2;
-
 impl From<Conversion<f64>> for elb_conversion {
     #[inline]
     fn from(conversion: Conversion<f64>) -> Self {
         Self {
             value: conversion.value,
-            flags: flags_of(conversion.clamped),
+            flags: flags(conversion.clamped),
             reserved: 0,
         }
     }
-}
-
-#[inline]
-pub(crate) fn flags_of(clamped: Clamped) -> u32 {
-    let flag = |set, flag| if set { flag } else { 0 };
-    flag(clamped.command, ELB_CLAMPED_TO_COMMAND) | flag(clamped.travel, ELB_CLAMPED_TO_TRAVEL)
 }
 
 #[inline]
@@ -305,7 +295,7 @@ pub unsafe extern "C" fn elb_joint_counts(
         let counts = joint.joint.counts(command).map_err(status_of)?;
         let conversion = elb_conversion {
             value: counts.value.into(),
-            flags: flags_of(counts.clamped),
+            flags: flags(counts.clamped),
             reserved: 0,
         };
         // SAFETY: checked above.

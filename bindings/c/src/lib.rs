@@ -46,6 +46,8 @@ pub mod session_config;
 
 pub mod session;
 
+pub mod bench;
+
 pub mod image;
 
 #[path = "../../firmware/src/calls.rs"]

@@ -180,12 +180,16 @@ pub unsafe extern "C" fn elb_robot_load(
     })
 }
 
-/// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole.
+/// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
+/// that others wrote since this robot was loaded from there: other joints of theirs are kept in the file; a change of the same joint
+/// is refused. A robot that was not loaded from this path replaces what stands there. The file keeps its line ends, owner and
+/// permissions. A lock, .NAME.lock beside the file, is held meanwhile.
 ///
 /// - path: the file's name, UTF-8, ends with a NUL.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_FILE_ACCESS (the old file is then untouched), ELB_STATUS_NOT_UTF8.
+/// Nullable: error. Errors, after which the file is untouched: ELB_STATUS_FILE_CHANGED, with what was changed;
+/// ELB_STATUS_FILE_ACCESS, also if another process holds the lock for ten seconds; ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_save(
@@ -196,7 +200,8 @@ pub unsafe extern "C" fn elb_robot_save(
     guard(error, || {
         // SAFETY: the header's contract.
         let (robot, path) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("path", path)?) };
-        Ok(robot.robot.save(path)?)
+        robot.robot.save(path)?;
+        Ok(())
     })
 }
 

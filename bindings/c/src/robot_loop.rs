@@ -1,7 +1,7 @@
 //! What a control loop wants of a robot: joints found once by name, then all of them in one call.
 
+use crate::block::flags as flags_of;
 use crate::guard::{Telling, guard_telling, quick};
-use crate::joint::flags_of;
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error, record_of};
 use crate::robot::elb_robot;

@@ -1,5 +1,6 @@
 //! Bring-up: the procedure from loose parts to a joint ready for software, as plain actions and reports.
 
+use crate::bench::Running;
 use crate::fit::{ELB_END_NONE, ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, kind_number};
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
@@ -14,7 +15,7 @@ use std::fmt::Write;
 /// A bring-up. It changes with each report: one thread at a time.
 #[derive(Debug)]
 pub struct elb_session {
-    pub(crate) session: Session,
+    pub(crate) session: Running,
 }
 
 impl Handle for elb_session {
@@ -56,8 +57,10 @@ pub const ELB_ANSWER_STOP: u32 = 512;
 pub const ELB_ANSWER_OBSTACLE: u32 = 1024;
 /// Answer: an angle, deg, in `value`.
 pub const ELB_ANSWER_ANGLE: u32 = 2048;
+/// Answer: the reading is in doubt; read it again.
+pub const ELB_ANSWER_AGAIN: u32 = 4096;
 
-const ANSWERS: [(u32, Answer); 12] = [
+const ANSWERS: [(u32, Answer); 13] = [
     (ELB_ANSWER_DONE, Answer::Done),
     (ELB_ANSWER_NO, Answer::No),
     (ELB_ANSWER_LOWER, Answer::Lower),
@@ -70,6 +73,7 @@ const ANSWERS: [(u32, Answer); 12] = [
     (ELB_ANSWER_STOP, Answer::Stop),
     (ELB_ANSWER_OBSTACLE, Answer::Obstacle),
     (ELB_ANSWER_ANGLE, Answer::Angle { degrees: 0.0 }),
+    (ELB_ANSWER_AGAIN, Answer::Again),
 ];
 
 /// Question: is it safe to start?
@@ -90,6 +94,12 @@ pub const ELB_QUESTION_WHAT_IS_MET: u32 = 7;
 pub const ELB_QUESTION_JOINT_ANGLE: u32 = 8;
 /// Question: turn the sensor on its shaft until it reads `amount`.
 pub const ELB_QUESTION_SET_SENSOR: u32 = 9;
+/// Question: from its mark, turn the joint by hand `toward` an end, by `amount` deg, and hold it.
+pub const ELB_QUESTION_TURN_FROM_MARK: u32 = 10;
+/// Question: hold the joint by hand at its stop `toward` an end, the power off.
+pub const ELB_QUESTION_HOLD_AT_STOP: u32 = 11;
+/// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what did the joint meet?
+pub const ELB_QUESTION_STAYS_BEHIND: u32 = 12;
 /// Question: one of a later version; elb_session_prompt has it in words.
 pub const ELB_QUESTION_OTHER: u32 = 255;
 
@@ -109,6 +119,9 @@ fn question_of(question: Question) -> (u32, u32, f64) {
         Question::WhatIsMet { toward, drive } => (ELB_QUESTION_WHAT_IS_MET, side(toward), drive),
         Question::JointAngle => (ELB_QUESTION_JOINT_ANGLE, ELB_SIDE_NONE, f64::NAN),
         Question::SetSensor { reading, .. } => (ELB_QUESTION_SET_SENSOR, ELB_SIDE_NONE, reading),
+        Question::TurnFromMark { toward, degrees } => (ELB_QUESTION_TURN_FROM_MARK, side(toward), degrees),
+        Question::HoldAtStop { toward } => (ELB_QUESTION_HOLD_AT_STOP, side(toward), f64::NAN),
+        Question::StaysBehind { toward, drive, .. } => (ELB_QUESTION_STAYS_BEHIND, side(toward), drive),
         _ => (ELB_QUESTION_OTHER, ELB_SIDE_NONE, f64::NAN),
     }
 }
@@ -131,7 +144,7 @@ pub struct elb_action {
     pub question: u32,
     /// The end that a question is about: ELB_SIDE_...
     pub toward: u32,
-    /// The answers that a question has: a sum of ELB_ANSWER_....
+    /// The answers that a question has: a sum of ELB_ANSWER_.... Of a reading that a person types: ELB_ANSWER_AGAIN.
     pub answers: u32,
 }
 
@@ -308,7 +321,7 @@ impl From<&Outcome> for elb_outcome {
 
 /// What the person at the joint is to read now, line by line: cautions, what contradicts the last answer, the question;
 /// at the end the verdict.
-fn words(session: &Session) -> String {
+pub(crate) fn words(session: &Session) -> String {
     let mut text = String::new();
     let action = session.next();
     // Never an error: a `String` takes whatever fits in memory.
@@ -353,7 +366,7 @@ pub unsafe extern "C" fn elb_session_new(
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
         let config = unsafe { pointer::read_sized(config)? };
-        let session = Session::new(config.plan()?)?;
+        let session = Running::Session(Session::new(config.plan()?)?);
         // SAFETY: checked above.
         unsafe { handle::give(out, elb_session { session }) };
         Ok(())
@@ -376,11 +389,20 @@ pub unsafe extern "C" fn elb_session_free(session: *mut elb_session) {
 #[must_use]
 pub unsafe extern "C" fn elb_session_next(session: *const elb_session, out: *mut elb_action) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { read(session, out, |session| Ok(session.session.next().into())) }
+    unsafe {
+        read(session, out, |session| {
+            let action = session.session.next();
+            let mut told = elb_action::from(action);
+            if action == Action::Read && session.session.reads_again() {
+                told.answers = ELB_ANSWER_AGAIN;
+            }
+            Ok(told)
+        })
+    }
 }
 
 /// What the person at the joint is to read now: a line for each caution, one for what contradicts the last answer, one
-/// for the question; at the end the verdict. Empty where nobody is asked.
+/// for the question; at the end the verdict. Empty where nobody is asked; of a bring-up with typed readings, a sentence for every step.
 ///
 /// - text: receives the text, UTF-8, with a NUL at its end.
 /// - room: bytes that `text` has room for, at least `length` + 1.
@@ -399,7 +421,7 @@ pub unsafe extern "C" fn elb_session_prompt(
         // SAFETY: the header's contract.
         let session = unsafe { pointer::borrow("session", session)? };
         // SAFETY: the header's contract.
-        unsafe { pointer::fill_text(&words(&session.session), text, room, length) }
+        unsafe { pointer::fill_text(&session.session.words(), text, room, length) }
     })
 }
 
@@ -461,7 +483,7 @@ pub unsafe extern "C" fn elb_session_json(
     guard(std::ptr::null_mut(), || {
         // SAFETY: the header's contract.
         let session = unsafe { pointer::borrow("session", session)? };
-        let json = serde_json::to_string(&session.session).map_err(|error| Refusal::Fault(error.to_string()))?;
+        let json = session.session.json()?;
         // SAFETY: the header's contract.
         unsafe { pointer::fill_text(&json, text, room, length) }
     })
@@ -488,8 +510,7 @@ pub unsafe extern "C" fn elb_session_parse(
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
         let text = unsafe { pointer::text("text", text, length)? };
-        let mut session: Session = serde_json::from_str(text).map_err(|error| Refusal::Saved(error.to_string()))?;
-        session.resume();
+        let session = Running::parse(text)?;
         // SAFETY: checked above.
         unsafe { handle::give(out, elb_session { session }) };
         Ok(())

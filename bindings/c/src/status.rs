@@ -90,6 +90,10 @@ pub enum elb_status {
     ValueOutside = 57,
     /// A word stands where only certain words may.
     UnknownWord = 58,
+    /// A file was changed by others since it was read.
+    FileChanged = 59,
+    /// A file is longer than is read.
+    FileTooLong = 60,
     /// An image is shorter or longer than it says, or there is too little room to write one.
     BlockLength = 80,
     /// The bytes do not begin as a block does.
@@ -190,6 +194,8 @@ impl From<Code> for elb_status {
             Code::FileAccess => Self::FileAccess,
             Code::ValueOutside => Self::ValueOutside,
             Code::UnknownWord => Self::UnknownWord,
+            Code::FileChanged => Self::FileChanged,
+            Code::FileTooLong => Self::FileTooLong,
             Code::BlockLength => Self::BlockLength,
             Code::BlockBadMagic => Self::BlockBadMagic,
             Code::BlockVersion => Self::BlockVersion,

@@ -102,6 +102,10 @@ fn stable(root: &Path) -> String {
     let status_calls = names(&source("status.rs"), "elb_status_");
     let version_calls = names(&source("version.rs"), "elb_version");
     let mut elsewhere = names(&block, "elb_block_");
+    // So do the flags of what held a command back.
+    let block_names = names(&block, "elb_block_");
+    let flags = names(&block, "ELB_CLAMPED_");
+    elsewhere.extend(flags.clone());
     elsewhere.extend(names(&source("version.rs"), "ELB_VERSION_"));
     elsewhere.push("elb_status".into());
     elsewhere.extend(of_header(root, true));
@@ -113,11 +117,12 @@ fn stable(root: &Path) -> String {
         text("preamble.txt"),
         items(&config, &source("version.rs"), &version_calls),
         items(&status, &source("status.rs"), &status_calls),
+        items(&config, &block, &block_names),
         WHOLE_BEGINS.into(),
         items(&config, &source("lib.rs"), &elsewhere),
         WHOLE_ENDS.into(),
         text("blocks.txt"),
-        items(&config, &block, &[]),
+        items(&config, &block, &flags),
         text("flash.txt"),
         text("end.txt"),
     ])
@@ -127,7 +132,9 @@ fn analysis(root: &Path) -> String {
     let config = cbindgen::Config::from_file(root.join("cbindgen.toml")).unwrap();
     let source = |name: &str| root.join("src").join(name);
     let text = |name: &str| std::fs::read_to_string(source(name)).unwrap();
-    let mut elsewhere = names(&root.join("../firmware/src/calls.rs"), "elb_block_");
+    let block = root.join("../firmware/src/calls.rs");
+    let mut elsewhere = names(&block, "elb_block_");
+    elsewhere.extend(names(&block, "ELB_CLAMPED_"));
     elsewhere.extend(of_header(root, false));
 
     joined(&[

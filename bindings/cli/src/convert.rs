@@ -2,13 +2,14 @@
 
 use crate::args::{ConvertArgs, Quantity};
 use crate::outcome::Outcome;
+use crate::output;
 use crate::paint;
 use crate::problem::Problem;
-use elbowroom::robot::Robot;
+use elbowroom::robot::{JointEntry, Robot};
 use elbowroom::{Code, ConvertError, Joint};
 use serde::Serialize;
 use std::fmt::Write as _;
-use std::io::Read as _;
+use std::io::{self, BufRead as _, BufWriter, Write};
 
 /// One value in every quantity.
 #[derive(Debug, Serialize)]
@@ -72,54 +73,23 @@ enum Row {
     },
 }
 
+/// Converts values given as arguments: all of them, or none.
 pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
     let robot = Robot::load(&args.file)?;
     let entry = robot.expect_joint(&args.joint)?;
-    let joint = entry.joint();
-    let words = if args.values.is_empty() {
-        let mut text = String::new();
-        std::io::stdin()
-            .read_to_string(&mut text)
-            .map_err(|error| Problem::new(Code::FileAccess, format!("standard input: {error}")))?;
-        text.split_whitespace().map(str::to_owned).collect()
-    } else {
-        args.values.clone()
-    };
-    if words.is_empty() {
-        return Err(Problem::new(
-            Code::TooFewReadings,
-            "no values given; write some, e.g. 0 90 180, or pipe them in",
-        ));
-    }
-    let mut rows = Vec::with_capacity(words.len());
-    for (index, word) in words.iter().enumerate() {
-        rows.push(convert(joint, args.from, index, word)?);
+    let mut rows = Vec::with_capacity(args.values.len());
+    for (index, word) in args.values.iter().enumerate() {
+        rows.push(convert(entry.joint(), args.from, index, word)?);
     }
     let mut text = String::new();
-    match args.to {
-        Some(to) => {
-            for row in &rows {
-                // The shortest text that reads back as the same number.
-                let _ = match (row, to) {
-                    (Row::Back { command, .. } | Row::Read { command, .. }, Quantity::Command) => {
-                        writeln!(text, "{command}")
-                    }
-                    (Row::Forward(row), Quantity::Command) => writeln!(text, "{}", row.command),
-                    (Row::Forward(row), Quantity::Drive) => writeln!(text, "{}", row.drive),
-                    (Row::Forward(row), Quantity::PulseUs) => writeln!(text, "{}", row.pulse_us),
-                    (Row::Forward(row), Quantity::Counts) => writeln!(text, "{}", row.counts),
-                    (Row::Forward(row), Quantity::Reading) => {
-                        let reading = joint.reading_from_command(row.command);
-                        writeln!(text, "{}", reading.map_err(|error| refused(entry.name(), &error))?)
-                    }
-                    (Row::Back { .. } | Row::Read { .. }, _) => {
-                        let message = "from the motor or the sensor back, values become commands; use --to command";
-                        return Err(Problem::new(Code::OptionOutside, message));
-                    }
-                };
-            }
+    if args.to.is_none() {
+        head(&mut text, args.from, entry.unit().unwrap_or(""));
+    }
+    for row in &rows {
+        match args.to {
+            Some(to) => alone(&mut text, entry, row, to)?,
+            None => line(&mut text, row),
         }
-        None => table(&mut text, args.from, entry.unit().unwrap_or(""), &rows),
     }
     let report = Report {
         joint: entry.name(),
@@ -127,6 +97,159 @@ pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
         values: rows,
     };
     Outcome::new(text, &report, false)
+}
+
+/// The longest value that is read: a number's text is far shorter.
+const LONGEST_WORD: usize = 1 << 10;
+
+/// Converts standard input value by value, in constant memory: each is printed before more input is waited for. A refused value ends
+/// the output; with `--json` the object then ends with `error`.
+pub(crate) fn stream(args: &ConvertArgs, json: bool) -> Result<(), Problem> {
+    let opened = Robot::load(&args.file).and_then(|robot| robot.expect_joint(&args.joint).cloned());
+    let mut out = BufWriter::new(anstream::stdout());
+    let mut stream = Stream {
+        args,
+        json,
+        out: &mut out,
+        values: 0,
+    };
+    let done = opened
+        .map_err(|error| Stopped::Problem(error.into()))
+        .and_then(|entry| stream.values(&entry));
+    if json {
+        let end = match (&done, stream.values) {
+            (Err(Stopped::Problem(problem)), 0) => format!("{:#}\n", serde_json::json!({ "error": problem })),
+            (Err(Stopped::Problem(problem)), _) => format!("],\"error\":{}}}\n", serde_json::json!(problem)),
+            _ => "]}\n".to_owned(),
+        };
+        output::printed(stream.out.write_all(end.as_bytes()))?;
+    }
+    output::printed(stream.out.flush())?;
+    match done {
+        Err(Stopped::Problem(problem)) => Err(problem),
+        Err(Stopped::Output(error)) => output::printed(Err(error)),
+        Ok(()) => Ok(()),
+    }
+}
+
+/// Why a stream ended before its input did.
+enum Stopped {
+    Problem(Problem),
+    /// The output takes no more.
+    Output(io::Error),
+}
+
+impl From<Problem> for Stopped {
+    fn from(problem: Problem) -> Self {
+        Self::Problem(problem)
+    }
+}
+
+impl From<io::Error> for Stopped {
+    fn from(error: io::Error) -> Self {
+        Self::Output(error)
+    }
+}
+
+struct Stream<'s, W: Write> {
+    args: &'s ConvertArgs,
+    json: bool,
+    out: &'s mut W,
+    /// So many were printed.
+    values: usize,
+}
+
+impl<W: Write> Stream<'_, W> {
+    fn values(&mut self, entry: &JointEntry) -> Result<(), Stopped> {
+        let mut input = io::stdin().lock();
+        let unread = |error: io::Error| Problem::new(Code::FileAccess, format!("standard input: {error}"));
+        let mut word = Vec::new();
+        loop {
+            let bytes = input.fill_buf().map_err(unread)?;
+            let read = bytes.len();
+            if read == 0 {
+                break;
+            }
+            for &byte in bytes {
+                if !byte.is_ascii_whitespace() {
+                    word.push(byte);
+                    if word.len() > LONGEST_WORD {
+                        let message = format!(
+                            "value {} is longer than any number; separate values by blanks",
+                            self.values + 1
+                        );
+                        return Err(Problem::new(Code::WrongType, message).into());
+                    }
+                } else if !word.is_empty() {
+                    self.value(entry, &word)?;
+                    word.clear();
+                }
+            }
+            input.consume(read);
+            self.out.flush()?;
+        }
+        if !word.is_empty() {
+            self.value(entry, &word)?;
+        }
+        if self.values == 0 {
+            let message = "no values given; write some, e.g. 0 90 180, or pipe them in";
+            return Err(Problem::new(Code::TooFewReadings, message).into());
+        }
+        Ok(())
+    }
+
+    fn value(&mut self, entry: &JointEntry, word: &[u8]) -> Result<(), Stopped> {
+        let row = convert(
+            entry.joint(),
+            self.args.from,
+            self.values,
+            &String::from_utf8_lossy(word),
+        )?;
+        let first = self.values == 0;
+        let mut text = String::new();
+        if self.json {
+            let row = serde_json::to_string(&row).map_err(|error| Problem::new(Code::Other, error.to_string()))?;
+            if first {
+                let (joint, from) = (serde_json::json!(entry.name()), self::word(self.args.from));
+                let _ = write!(text, "{{\"joint\":{joint},\"from\":\"{from}\",\"values\":[\n{row}");
+            } else {
+                let _ = write!(text, ",\n{row}");
+            }
+        } else {
+            match self.args.to {
+                Some(to) => alone(&mut text, entry, &row, to)?,
+                None => {
+                    if first {
+                        head(&mut text, self.args.from, entry.unit().unwrap_or(""));
+                    }
+                    line(&mut text, &row);
+                }
+            }
+        }
+        self.out.write_all(text.as_bytes())?;
+        self.values += 1;
+        Ok(())
+    }
+}
+
+/// One quantity of a row by itself, in the shortest text that reads back as the same number.
+fn alone(text: &mut String, entry: &JointEntry, row: &Row, to: Quantity) -> Result<(), Problem> {
+    let _ = match (row, to) {
+        (Row::Back { command, .. } | Row::Read { command, .. }, Quantity::Command) => writeln!(text, "{command}"),
+        (Row::Forward(row), Quantity::Command) => writeln!(text, "{}", row.command),
+        (Row::Forward(row), Quantity::Drive) => writeln!(text, "{}", row.drive),
+        (Row::Forward(row), Quantity::PulseUs) => writeln!(text, "{}", row.pulse_us),
+        (Row::Forward(row), Quantity::Counts) => writeln!(text, "{}", row.counts),
+        (Row::Forward(row), Quantity::Reading) => {
+            let reading = entry.joint().reading_from_command(row.command);
+            writeln!(text, "{}", reading.map_err(|error| refused(entry.name(), &error))?)
+        }
+        (Row::Back { .. } | Row::Read { .. }, _) => {
+            let message = "from the motor or the sensor back, values become commands; use --to command";
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
+    };
+    Ok(())
 }
 
 const fn word(quantity: Quantity) -> &'static str {
@@ -184,42 +307,43 @@ fn read(joint: &Joint<f64>, given: f64) -> Result<Row, ConvertError> {
 
 /// The forward table: `command  drive  pulse  counts`.
 pub(crate) fn forward_table(text: &mut String, unit: &str, rows: &[(&str, &Converted)]) {
-    let head = if unit.is_empty() {
-        "command".to_owned()
-    } else {
-        format!("command {unit}")
-    };
     let labelled = rows.iter().any(|(label, _)| !label.is_empty());
-    let label_width = if labelled { 9 } else { 0 };
-    let line = format!(
-        "{:label_width$}{head:>14}{:>12}{:>12}{:>9}",
-        "", "drive deg", "pulse us", "counts"
-    );
-    let _ = writeln!(text, "{}", paint::strong(&line));
+    let width = if labelled { 9 } else { 0 };
+    forward_head(text, unit, width);
     for (label, row) in rows {
-        let line = format!(
-            "{label:label_width$}{:>14}{:>12}{:>12}{:>9}  {}",
-            paint::number(row.command, 4),
-            paint::number(row.drive, 3),
-            paint::number(row.pulse_us, 3),
-            row.counts,
-            row.clamped()
-        );
-        let _ = writeln!(text, "{}", line.trim_end());
+        forward_line(text, label, width, row);
     }
 }
 
-fn table(text: &mut String, from: Quantity, unit: &str, rows: &[Row]) {
-    let forward: Vec<(&str, &Converted)> = rows
-        .iter()
-        .filter_map(|row| match row {
-            Row::Forward(row) => Some(("", row)),
-            Row::Back { .. } | Row::Read { .. } => None,
-        })
-        .collect();
+fn forward_head(text: &mut String, unit: &str, width: usize) {
+    let head = format!("command {unit}");
+    let line = format!(
+        "{:width$}{:>14}{:>12}{:>12}{:>9}",
+        "",
+        head.trim_end(),
+        "drive deg",
+        "pulse us",
+        "counts"
+    );
+    let _ = writeln!(text, "{}", paint::strong(&line));
+}
+
+fn forward_line(text: &mut String, label: &str, width: usize, row: &Converted) {
+    let line = format!(
+        "{label:width$}{:>14}{:>12}{:>12}{:>9}  {}",
+        paint::number(row.command, 4),
+        paint::number(row.drive, 3),
+        paint::number(row.pulse_us, 3),
+        row.counts,
+        row.clamped()
+    );
+    let _ = writeln!(text, "{}", line.trim_end());
+}
+
+/// What stands above the rows.
+fn head(text: &mut String, from: Quantity, unit: &str) {
     if from == Quantity::Command {
-        forward_table(text, unit, &forward);
-        return;
+        return forward_head(text, unit, 0);
     }
     let head = if from == Quantity::Reading {
         format!("{:>14}{:>14}{:>14} {unit}", "reading", "angle deg", "command")
@@ -227,17 +351,24 @@ fn table(text: &mut String, from: Quantity, unit: &str, rows: &[Row]) {
         format!("{:>14}{:>14} {unit}", word(from), "command")
     };
     let _ = writeln!(text, "{}", paint::strong(head.trim_end()));
+}
+
+fn line(text: &mut String, row: &Row) {
     let column = |value: f64| format!("{:>14}", paint::number(value, 4));
-    for row in rows {
-        let _ = match *row {
-            Row::Back { given, command } => writeln!(text, "{}{}", column(given), column(command)),
-            Row::Read {
-                given,
-                angle,
-                command,
-                state,
-            } => writeln!(text, "{}{}{}  {state}", column(given), column(angle), column(command)),
-            Row::Forward(_) => Ok(()),
-        };
-    }
+    let _ = match row {
+        Row::Forward(row) => return forward_line(text, "", 0, row),
+        Row::Back { given, command } => writeln!(text, "{}{}", column(*given), column(*command)),
+        Row::Read {
+            given,
+            angle,
+            command,
+            state,
+        } => writeln!(
+            text,
+            "{}{}{}  {state}",
+            column(*given),
+            column(*angle),
+            column(*command)
+        ),
+    };
 }

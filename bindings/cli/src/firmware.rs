@@ -89,8 +89,7 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
     }
     let (binary, header) = (with_ending(&base, "bin"), with_ending(&base, "h"));
     // Files of the user's are not written over; earlier blocks are.
-    output::write(&binary, &image, IMAGE_MARK)?;
-    output::write(&header, source.as_bytes(), HEADER_MARK)?;
+    output::write_both((&binary, &image, IMAGE_MARK), (&header, source.as_bytes(), HEADER_MARK))?;
 
     let bytes = image.len();
     let mut text = format!(

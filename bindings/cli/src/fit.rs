@@ -23,7 +23,7 @@ use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
 use elbowroom::fit::{FitOptions, LimitFit, LineFit, fit_limits, fit_line};
-use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot};
+use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
 use found::{LeftOut, Next, TravelSums, left_out};
@@ -101,6 +101,7 @@ struct Fitted<'a> {
 }
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
+    output::apart(&[("--into", args.into.as_deref()), ("--plot", args.plot.as_deref())])?;
     let [readings] = &args.tables[..] else {
         return many::run(args);
     };
@@ -123,7 +124,8 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     };
     let mut done = one(&args, table, target.as_mut())?;
     if let (Some(target), Some(path), true) = (&target, &args.into, done.is_written) {
-        store(&target.robot, path)?;
+        let saved = store(&target.robot, path)?;
+        done.outcome.text.push_str(&output::kept(&saved));
         let _ = writeln!(done.outcome.text, "next: elbowroom check {}", path.display());
     }
     Ok(done.outcome)
@@ -448,10 +450,10 @@ fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Proble
     }))
 }
 
-fn store(robot: &Robot, path: &Path) -> Result<(), FileError> {
+fn store(robot: &Robot, path: &Path) -> Result<Saved, FileError> {
     if path.exists() {
         return robot.save(path);
     }
     // Somebody may have made the file meanwhile; then theirs stays.
-    robot.save_new(path)
+    robot.save_new(path).map(|()| Saved::default())
 }

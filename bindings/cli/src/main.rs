@@ -25,6 +25,7 @@ use args::{Cli, Command};
 use clap::{CommandFactory as _, Parser as _};
 use outcome::Outcome;
 use problem::Problem;
+use std::io::Write as _;
 use std::process::ExitCode;
 
 /// Exit status where something was found.
@@ -33,28 +34,48 @@ const FOUND: u8 = 1;
 const MISUSE: u8 = 2;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        // Help and version too are printed here.
+        Err(error) => {
+            let printed = output::printed(error.print().and_then(|()| std::io::stdout().flush()));
+            let status = u8::try_from(error.exit_code()).unwrap_or(MISUSE);
+            return printed.map_or_else(refused, |()| ExitCode::from(status));
+        }
+    };
+    if let Command::Convert(args) = &cli.command
+        && args.values.is_empty()
+    {
+        return convert::stream(args, cli.json).map_or_else(refused, |()| ExitCode::SUCCESS);
+    }
     match run(&cli.command) {
         Ok(outcome) => {
-            if cli.json {
-                print(&format!("{:#}\n", outcome.json));
+            let printed = if cli.json {
+                print(&format!("{:#}\n", outcome.json))
             } else {
-                print(&outcome.text);
-            }
-            if outcome.found {
-                ExitCode::from(FOUND)
-            } else {
-                ExitCode::SUCCESS
+                print(&outcome.text)
+            };
+            match printed {
+                Err(problem) => refused(problem),
+                Ok(()) if outcome.found => ExitCode::from(FOUND),
+                Ok(()) => ExitCode::SUCCESS,
             }
         }
         Err(problem) => {
             if cli.json {
-                print(&format!("{:#}\n", serde_json::json!({ "error": problem })));
+                // Whether or not it can be printed, the refusal below is what is told.
+                let _ = print(&format!("{:#}\n", serde_json::json!({ "error": problem })));
             }
-            anstream::eprintln!("elbowroom: {problem}");
-            ExitCode::from(MISUSE)
+            refused(problem)
         }
     }
+}
+
+/// Tells of a refusal.
+fn refused(problem: Problem) -> ExitCode {
+    // Nobody is left to tell where this cannot be written.
+    let _ = writeln!(anstream::stderr(), "elbowroom: {problem}");
+    ExitCode::from(MISUSE)
 }
 
 fn run(command: &Command) -> Result<Outcome, Problem> {
@@ -96,8 +117,7 @@ fn completions(shell: clap_complete::Shell) -> Outcome {
     }
 }
 
-/// Prints, and takes a reader that stopped reading (`| head`) for no fault.
-fn print(text: &str) {
-    use std::io::Write as _;
-    let _ = anstream::stdout().write_all(text.as_bytes());
+fn print(text: &str) -> Result<(), Problem> {
+    let mut out = anstream::stdout();
+    output::printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
 }

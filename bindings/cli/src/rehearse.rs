@@ -77,12 +77,13 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
         let mut record = robot.expect_joint(name)?.record();
         if record.adopt(outcome, Date::today()) {
             robot.put(&record)?;
-            robot.save(path)?;
+            let saved = robot.save(path)?;
             let _ = writeln!(
                 text,
                 "written into {}: a rehearsal's numbers, not a joint's",
                 path.display()
             );
+            text.push_str(&crate::output::kept(&saved));
         }
     }
     let found = outcome.verdict != Verdict::Ready;

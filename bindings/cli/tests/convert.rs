@@ -108,7 +108,7 @@ fn converts_both_ways_from_arguments_and_from_input() {
     for (args, says) in [
         (
             &["convert", "heron.toml", "wing_left", "1", "nan"][..],
-            "value 2 (\"nan\"): command NaN is not a finite number",
+            "value 2 (\"nan\"): the command is not a number",
         ),
         (
             &["convert", "heron.toml", "wing_left", "one"],

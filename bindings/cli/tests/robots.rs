@@ -182,7 +182,7 @@ fn rehearse_makes_the_alignment_when_asked() {
     let (_, err) = run(folder.path(), &["rehearse", "--margin", "3"], 2);
     assert!(err.contains("--alignment"), "{err}");
     let (_, err) = run(folder.path(), &["rehearse", "--alignment", "--margin", "nan"], 2);
-    assert!(err.contains("margin is NaN; give a finite number"), "{err}");
+    assert!(err.contains("margin is not a number; give a finite number"), "{err}");
 }
 
 #[test]

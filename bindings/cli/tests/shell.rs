@@ -289,7 +289,7 @@ fn bad_robot_files_are_refused_and_stay() {
             "heron.toml:10:9: joint wing_left: drive [80, 5] has its ends swapped",
         ),
         ("drive = [5, 80]", "drive = [5, 5]", "has no width"),
-        ("rest = 90", "rest = nan", "rest holds NaN"),
+        ("rest = 90", "rest = nan", "rest is not a number"),
         (
             "rest = 90",
             "rest = 190",

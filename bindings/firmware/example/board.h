@@ -14,6 +14,10 @@
 #define BOARD_BLOCK(call) elb_block_##call
 #endif
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 /* Sets up the serial line: 8 data bits, no parity, 1 stop bit. */
 void board_start(void);
 
@@ -25,5 +29,9 @@ void board_write(uint8_t byte);
 
 /* Sends what is still on its way, and stops. In a simulator this ends the simulation. */
 void board_stop(void);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

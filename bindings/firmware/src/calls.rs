@@ -8,6 +8,11 @@ use core::slice;
 use model::block::{Block, BlockError, BlockJoint, Image};
 use model::{Clamped, Code, Conversion};
 
+/// Flag: the command was outside the command range and was held to its nearer end.
+pub const ELB_CLAMPED_TO_COMMAND: u32 = 1;
+/// Flag: the drive angle was outside the travel and was held to its nearer end.
+pub const ELB_CLAMPED_TO_TRAVEL: u32 = 2;
+
 /// What becomes of a command: every step on its way to the motor. 16 bytes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[repr(C)]
@@ -18,7 +23,7 @@ pub struct elb_block_conversion {
     pub pulse_us: f32,
     /// The timer count.
     pub counts: u32,
-    /// Bit 0: clamped to the command range. Bit 1: clamped to the travel.
+    /// ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
     pub flags: u32,
 }
 
@@ -94,9 +99,11 @@ pub(crate) fn conversion<I: Image>(joint: BlockJoint<I>, command: f32) -> Result
     })
 }
 
+/// What held a conversion back, as flags.
 #[inline(always)]
-fn flags(clamped: Clamped) -> u32 {
-    u32::from(clamped.command) | u32::from(clamped.travel) << 1
+pub(crate) fn flags(clamped: Clamped) -> u32 {
+    let flag = |set: bool, flag: u32| if set { flag } else { 0 };
+    flag(clamped.command, ELB_CLAMPED_TO_COMMAND) | flag(clamped.travel, ELB_CLAMPED_TO_TRAVEL)
 }
 
 /// Checks a block: length, version, checksum, and every number in it. Call it once, before any of the calls below.
@@ -200,6 +207,7 @@ pub unsafe extern "C" fn elb_block_rest(block: *const u8, length: usize, channel
 ///
 /// A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
+#[must_use]
 pub unsafe extern "C" fn elb_block_command_from_reading(
     block: *const u8,
     length: usize,

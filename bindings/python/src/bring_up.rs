@@ -5,15 +5,15 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    self as core, Action, Alignment, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan, StopSearch,
-    Sweep, SweepReading, Verdict, teeth,
+    self as core, Action, Alignment, Bench, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan,
+    StopSearch, Sweep, SweepReading, Verdict, teeth,
 };
 use pyo3::prelude::*;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use crate::bring_up_plans::{
-    alignment_plan, bracket_plan, found_of, report_of, search_plan, sense_plan, session_plan, sweep_plan,
+    alignment_plan, bench_plan, bracket_plan, found_of, report_of, search_plan, sense_plan, session_plan, sweep_plan,
 };
 use crate::evidence::date_of;
 use crate::fit::json;
@@ -66,6 +66,7 @@ struct SweepSoFar {
 #[serde(rename_all = "kebab-case")]
 enum State {
     Session(Box<Session>),
+    Bench(Box<Bench>),
     SenseTest(Box<SenseTest>),
     Alignment(Alignment),
     StopSearch(Box<StopSearch>),
@@ -147,6 +148,23 @@ impl<'a> Ended<'a> {
     }
 }
 
+impl<'a> Ended<'a> {
+    /// The same of a bring-up with typed readings, which are not those of a sweep.
+    pub(crate) fn of_bench(outcome: &'a Outcome) -> Self {
+        Self {
+            outcome,
+            travel: outcome.travel(),
+            sentence: outcome.verdict.to_string(),
+            teeth: None,
+            sense: outcome.sense.map(|sense| SenseRecord {
+                reason: sense.reason.map(|reason| reason.to_string()),
+                advice: None,
+            }),
+            readings: &[],
+        }
+    }
+}
+
 impl SenseRecord {
     fn of(sense: &SenseResult, rising: bool) -> Self {
         Self {
@@ -183,6 +201,7 @@ impl Procedure {
         let py = plan.py();
         let made = match text(kind, "kind")?.as_str() {
             "session" => Session::new(session_plan(plan)?).map(|session| State::Session(Box::new(session))),
+            "bench" => Bench::new(bench_plan(plan)?).map(|bench| State::Bench(Box::new(bench))),
             "sense-test" => SenseTest::new(sense_plan(plan)?).map(|test| State::SenseTest(Box::new(test))),
             "alignment" => Alignment::new(alignment_plan(plan)?).map(State::Alignment),
             "stop-search" => StopSearch::new(search_plan(plan)?).map(|search| State::StopSearch(Box::new(search))),
@@ -202,6 +221,16 @@ impl Procedure {
         read_json(py, "state of a procedure", saved).map(Self::of)
     }
 
+    /// A bring-up with typed readings from what `saved` wrote.
+    #[staticmethod]
+    fn loaded_bench(py: Python<'_>, saved: &Bound<'_, PyAny>, resume: bool) -> PyResult<Self> {
+        let mut bench: Bench = read_json(py, "saved bring-up", &text(saved, "text")?)?;
+        if resume {
+            bench.resume();
+        }
+        Ok(Self::of(State::Bench(Box::new(bench))))
+    }
+
     /// A whole bring-up from what `saved` wrote.
     #[staticmethod]
     fn loaded(py: Python<'_>, saved: &Bound<'_, PyAny>, resume: bool) -> PyResult<Self> {
@@ -216,6 +245,7 @@ impl Procedure {
     fn plan(&self, py: Python<'_>) -> PyResult<String> {
         match &*self.state() {
             State::Session(session) => json(py, session.plan()),
+            State::Bench(bench) => json(py, bench.plan()),
             _ => json(py, &()),
         }
     }
@@ -229,6 +259,7 @@ impl Procedure {
     fn saved(&self, py: Python<'_>) -> PyResult<String> {
         match &*self.state() {
             State::Session(session) => json(py, session),
+            State::Bench(bench) => json(py, bench),
             other => json(py, other),
         }
     }
@@ -237,6 +268,7 @@ impl Procedure {
     fn next(&self, py: Python<'_>) -> PyResult<String> {
         let action = match &*self.state() {
             State::Session(session) => session.next(),
+            State::Bench(bench) => bench.next(),
             State::SenseTest(test) => test.next(),
             State::Alignment(alignment) => alignment.next(),
             State::StopSearch(search) => search.next(),
@@ -252,6 +284,7 @@ impl Procedure {
         let mut state = self.state();
         let done = match &mut *state {
             State::Session(session) => session.report(report),
+            State::Bench(bench) => bench.report(report),
             State::SenseTest(test) => test.report(report),
             State::Alignment(alignment) => alignment.report(report),
             State::StopSearch(search) => search.report(report),
@@ -267,14 +300,43 @@ impl Procedure {
     fn stop(&self) {
         match &mut *self.state() {
             State::Session(session) => session.stop(),
+            State::Bench(bench) => bench.stop(),
             State::StopSearch(search) => search.stop(),
             _ => {}
         }
     }
 
     fn resume(&self) {
-        if let State::Session(session) = &mut *self.state() {
-            session.resume();
+        match &mut *self.state() {
+            State::Session(session) => session.resume(),
+            State::Bench(bench) => bench.resume(),
+            _ => {}
+        }
+    }
+
+    /// Takes the last answer of a bring-up with typed readings back; says whether there was one.
+    fn undo(&self) -> bool {
+        match &mut *self.state() {
+            State::Bench(bench) => bench.undo(),
+            _ => false,
+        }
+    }
+
+    /// The next step of a bring-up with typed readings in words, as JSON.
+    fn prompt(&self, py: Python<'_>) -> PyResult<String> {
+        match &*self.state() {
+            State::Bench(bench) => json(py, &bench.prompt()),
+            _ => json(py, &()),
+        }
+    }
+
+    /// What a person typed, as the JSON of a report.
+    fn parse(&self, typed: &Bound<'_, PyAny>) -> PyResult<String> {
+        let py = typed.py();
+        let typed = text(typed, "typed")?;
+        match &*self.state() {
+            State::Bench(bench) => json(py, &bench.parse(&typed).map_err(|error| bring_up_error(py, &error))?),
+            _ => json(py, &()),
         }
     }
 
@@ -282,6 +344,7 @@ impl Procedure {
     fn stage(&self) -> &'static str {
         match &*self.state() {
             State::Session(session) => session.stage(),
+            State::Bench(bench) => bench.stage(),
             _ => "",
         }
     }
@@ -306,6 +369,7 @@ impl Procedure {
                     .map(|outcome| Ended::of(outcome, session.plan(), session.readings()));
                 json(py, &ended)
             }
+            State::Bench(bench) => json(py, &bench.outcome().map(Ended::of_bench)),
             State::SenseTest(test) => {
                 let told = test.result().map(|result| SenseRecord::of(&result, true));
                 json(py, &(test.result(), told.and_then(|told| told.reason)))
@@ -320,6 +384,7 @@ impl Procedure {
     fn so_far(&self, py: Python<'_>) -> PyResult<String> {
         match &*self.state() {
             State::Session(session) => json(py, &session.readings()),
+            State::Bench(bench) => json(py, &(bench.readings(), bench.is_not_the_stop_felt())),
             State::SenseTest(test) => json(py, &test.samples().collect::<Vec<_>>()),
             State::Alignment(_) => json(py, &()),
             State::StopSearch(search) => {

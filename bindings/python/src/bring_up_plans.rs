@@ -3,7 +3,7 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    AlignmentPlan, Answer, Baseline, BracketPlan, Fault, Found, Legs, Pace, Report, SensePlan, SessionPlan,
+    AlignmentPlan, Answer, Baseline, BenchPlan, BracketPlan, Fault, Found, Legs, Pace, Report, SensePlan, SessionPlan,
     StopSearchPlan, SweepPlan,
 };
 use pyo3::prelude::*;
@@ -180,6 +180,33 @@ pub(crate) fn session_plan(record: &Bound<'_, PyAny>) -> PyResult<SessionPlan> {
     Ok(plan)
 }
 
+pub(crate) fn bench_plan(record: &Bound<'_, PyAny>) -> PyResult<BenchPlan> {
+    let from = fields(record, "BenchPlan", "")?;
+    let mut plan = BenchPlan::new(from.number("start")?, from.pair("search_limits")?);
+    if from.flag("feel_stops")? {
+        plan = plan.with_stops_felt();
+    }
+    plan = plan.with_resolution(from.number("resolution")?);
+    // What is left out is for the core to choose.
+    for (name, field) in [("overtravel", &mut plan.overtravel), ("u_reading", &mut plan.u_reading)] {
+        if let Some(given) = maybe_number(from.given(name)?.as_ref(), name)? {
+            *field = given;
+        }
+    }
+    plan.clearance = from.number("clearance")?;
+    plan.run_in = from.number("run_in")?;
+    plan.guard = from.number("guard")?;
+    plan.confidence = from.number("confidence")?;
+    plan.watch = from.word("watch", &WATCH)?;
+    plan.turn = from.number("turn")?;
+    plan.tolerance = from.number("tolerance")?;
+    plan.most_readings = from.whole("most_readings", u16::MAX.into())?;
+    plan.bend = from.number("bend")?;
+    plan.rate_per_s = from.number("rate_per_s")?;
+    plan.settle_s = from.number("settle_s")?;
+    Ok(plan)
+}
+
 /// What a probe found.
 pub(crate) fn found_of(given: &Bound<'_, PyAny>) -> PyResult<Found> {
     word_of(given, "found", &["clear", "contact"])
@@ -191,7 +218,7 @@ pub(crate) fn fault_of(given: &Bound<'_, PyAny>) -> PyResult<Fault> {
 }
 
 /// The answers that are words; an angle carries a number besides.
-const ANSWERS: [Answer; 11] = [
+const ANSWERS: [Answer; 12] = [
     Answer::Done,
     Answer::No,
     Answer::Lower,
@@ -203,6 +230,7 @@ const ANSWERS: [Answer; 11] = [
     Answer::Nothing,
     Answer::Stop,
     Answer::Obstacle,
+    Answer::Again,
 ];
 
 /// A report; the Python half has seen to its class.

@@ -22,7 +22,8 @@ pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
     };
     let class = match error.fault() {
         FileFault::UnknownJoint { .. } => "UnknownJointError",
-        FileFault::Access { .. } => "FileAccessError",
+        FileFault::Access { .. } | FileFault::Locked { .. } => "FileAccessError",
+        FileFault::Changed { .. } => "FileChangedError",
         _ => "RobotError",
     };
     let (code, sentence) = (error.code(), error.to_string());
@@ -173,7 +174,11 @@ impl Robot {
         }
     }
 
-    /// Write the file, so that at every moment the path holds the old text or the new one, whole.
+    /// Write the file, so that at every moment the path holds the old text or the new one, whole, and so that nothing is
+    /// lost that others wrote since this robot was read from there.
+    ///
+    /// A robot that was not read from this path replaces what stands there. The file keeps its line ends, owner and
+    /// permissions. A lock, ``.NAME.lock`` beside the file, is held meanwhile.
     ///
     /// Parameters
     /// ----------
@@ -181,18 +186,25 @@ impl Robot {
     /// new : bool, default False
     ///     Refuse if the path exists.
     ///
+    /// Returns
+    /// -------
+    /// list of str
+    ///     The joints that others changed since this robot was read: they stand in the file as the others wrote them.
+    ///
     /// Raises
     /// ------
+    /// FileChangedError
+    ///     Others changed the same joint, or what it depends on; the file is untouched.
     /// FileAccessError
-    ///     It cannot be written; an old file is then untouched.
+    ///     It cannot be written, or another process holds the lock for ten seconds; the file is untouched.
     #[pyo3(signature = (path, *, new=false))]
-    fn save(&self, py: Python<'_>, path: &Bound<'_, PyAny>, new: bool) -> PyResult<()> {
+    fn save(&self, py: Python<'_>, path: &Bound<'_, PyAny>, new: bool) -> PyResult<Vec<String>> {
         let path = path_of(path)?;
         py.detach(|| {
             if new {
-                self.robot.save_new(path)
+                self.robot.save_new(path).map(|()| Vec::new())
             } else {
-                self.robot.save(path)
+                self.robot.save(path).map(|saved| saved.merged)
             }
         })
         .map_err(|error| file_error(py, &error))

@@ -46,7 +46,7 @@ def test_a_dict() -> None:
     ("change", "kind", "says"),
     [
         ({"joint": {"x": {"comand": [0, 1]}}}, elb.RobotError, "write command"),
-        ({"joint": {"x": {"command": [0, math.nan], "drive": [1, 2], "rest": 0}}}, elb.RobotError, "NaN"),
+        ({"joint": {"x": {"command": [0, math.nan], "drive": [1, 2], "rest": 0}}}, elb.RobotError, "not a number"),
         ({"joint": {"x": {"command": [0, True], "drive": [1, 2], "rest": 0}}}, elb.RobotError, "command"),
         ({"joint": {"x": {"command": object()}}}, elb.ArgumentTypeError, "joint.x.command is of type object"),
         ({"joint": {"x": {"command": b"01"}}}, elb.ArgumentTypeError, "of type bytes"),

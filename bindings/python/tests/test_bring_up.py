@@ -215,7 +215,7 @@ def test_a_wrong_report_changes_nothing() -> None:
 
 # A session's plan, a value that it refuses, the code, and words of the sentence.
 WRONG: list[tuple[dict[str, Any], str, str]] = [
-    ({"start": math.nan}, "not-finite", "start is NaN"),
+    ({"start": math.nan}, "not-finite", "start is not a number"),
     ({"search_limits": (180, 0)}, "ends-swapped", "search_limits"),
     ({"clearance": 0}, "not-positive", "clearance is 0"),
     ({"start": 3}, "option-outside", "start is 3"),
@@ -278,18 +278,21 @@ def state_of_work() -> list[Any]:
     ended = fit.alignment
     assert ended is not None and fit.sense is not None and fit.lower is not None
     doubt = bu.Doubt(kind="grave", sentence="look again")
+    bench = bu.Bench(bu.BenchPlan(start=79.5, search_limits=(0, 180)))
+    bench.report(bu.Answered("done"))
     return [
         *(step.action for step in report.questions), bu.MoveTo(drive=3, rate_per_s=30), bu.Wait(seconds=1), bu.Read(), bu.Done(),
         bu.Moved(), bu.Waited(), bu.Reading(3.0, load=0.1), bu.Answered("angle", degrees=3.0), doubt, session.plan, session,
         bracket, bracket.plan, ramp, search, search.plan, sweep, sweep.plan, sweep.plan.places()[0], alignment, alignment.plan, figures,
         bu.SenseTest(), bu.SensePlan(), bu.Pace(), fit, ended, fit.sense, fit.lower, report.outcome, report, report.steps[0],
         rehearsal, rehearsal.joint, person, bu.SenseSample(hand=0, reading=1, response=1), session.plan.baseline,
+        bench, bench.plan, bench.prompt(), bu.TypedReading(drive=None, toward="upper", value=3.0, is_used=True),
         bu.SearchEnd(kind="search-limit", clear=90.0), bu.SweepReading(place=sweep.plan.places()[1], reading=3.0, range=1.0),
     ]  # fmt: skip
 
 
 def test_equal_copies() -> None:
-    changing = (bu.Session, bu.Bracket, bu.Ramp, bu.StopSearch, bu.Sweep, bu.Alignment, bu.SenseTest, VirtualJoint, Person, Rehearsal)
+    changing = (bu.Session, bu.Bench, bu.Bracket, bu.Ramp, bu.StopSearch, bu.Sweep, bu.Alignment, bu.SenseTest, VirtualJoint, Person, Rehearsal)
     seen: set[str] = set()
     for thing in state_of_work():
         seen.add(type(thing).__name__)

@@ -169,6 +169,22 @@ def test_save_and_load(tmp_path: Path) -> None:
         elb.Robot.load(3)
 
 
+def test_a_save_keeps_what_others_wrote_meanwhile(tmp_path: Path) -> None:
+    path = tmp_path / "heron.toml"
+    path.write_text(TEXT)
+    mine, theirs = elb.Robot.load(path), elb.Robot.load(path)
+    assert theirs.put(theirs["neck"].replace(rest=5)).save(path) == []
+    mine = mine.put(mine["wing_left"].replace(rest=12))
+    assert mine.save(path) == ["neck"]
+    there = elb.Robot.load(path)
+    assert (there["neck"].rest, there["wing_left"].rest) == (5, 12)
+    mine = mine.put(mine["neck"].replace(rest=6))
+    with pytest.raises(elb.FileChangedError, match="joint neck was changed there and here") as caught:
+        mine.save(path)
+    assert caught.value.code == "file-changed" and caught.value.file == str(path)
+    assert elb.Robot.load(path) == there
+
+
 @pytest.mark.parametrize(
     ("old", "new", "code", "line", "joint", "says"),
     [

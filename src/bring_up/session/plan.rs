@@ -80,8 +80,13 @@ impl SessionPlan {
         BringUpError::within("start", self.start, lower + self.clearance, upper - self.clearance)?;
         BringUpError::positive("sweep_step", self.sweep_step)?;
         // As many places as a sweep can have.
-        BringUpError::within("sweep_step", self.sweep_step, (upper - lower) / 9_999.0, f64::MAX)?;
-        BringUpError::within("guard", self.guard, 0.0, f64::MAX)?;
+        BringUpError::within(
+            "sweep_step",
+            self.sweep_step,
+            (upper - lower) / 9_999.0,
+            crate::bring_up::MOST,
+        )?;
+        BringUpError::within("guard", self.guard, 0.0, crate::bring_up::MOST)?;
         BringUpError::within("confidence", self.confidence, 0.5, 0.9999)?;
         BringUpError::positive("rated_speed", self.rated_speed)?;
         if let Some(known) = self.baseline {

@@ -65,7 +65,7 @@ impl Session {
         for reading in &self.readings {
             BringUpError::within("drive of reading", reading.place.drive, lower, upper)?;
             numbers("reading", [reading.reading])?;
-            BringUpError::within("range of reading", reading.range, 0.0, f64::MAX)?;
+            BringUpError::within("range of reading", reading.range, 0.0, crate::bring_up::MOST)?;
         }
         self.check_last_drive([lower, upper])
     }

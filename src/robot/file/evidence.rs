@@ -9,7 +9,7 @@ use toml_edit::{Date as TomlDate, Datetime, Item, Table, TableLike, Value};
 
 use crate::bring_up::LoopSense;
 use crate::robot::date::Date;
-use crate::robot::edit::{set, set_number, set_text, set_whole, within};
+use crate::robot::edit::{remove_key, set, set_number, set_text, set_whole, within};
 use crate::robot::error::{FileError, FileFault};
 use crate::robot::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use crate::robot::reader::Section;
@@ -237,7 +237,7 @@ fn one_character(text: &str) -> Option<char> {
 
 pub(in crate::robot) fn write(joint: &mut dyn TableLike, evidence: &Evidence) {
     if evidence.is_empty() {
-        joint.remove("evidence");
+        remove_key(joint, "evidence");
         return;
     }
     if !joint.contains_key("evidence") {
@@ -316,7 +316,7 @@ fn write_one(table: &mut dyn TableLike, evidence: &Evidence) {
     write_end(table, "lower", evidence.lower);
     write_end(table, "upper", evidence.upper);
     match evidence.lost_motion {
-        None => drop(table.remove("lost_motion")),
+        None => remove_key(table, "lost_motion"),
         Some(LostMotionEvidence { value, u }) => within(table, "lost_motion", |lost| {
             set_number(lost, "value", Some(value));
             set_number(lost, "u", u);
@@ -324,7 +324,7 @@ fn write_one(table: &mut dyn TableLike, evidence: &Evidence) {
     }
     set_whole(table, "readings", evidence.readings.map(i64::from));
     match &evidence.source {
-        None => drop(table.remove("source")),
+        None => remove_key(table, "source"),
         Some(source) => within(table, "source", |table| write_source(table, source)),
     }
 }
@@ -362,7 +362,7 @@ fn write_texts(table: &mut dyn TableLike, key: &str, texts: &[(String, String)])
 
 fn write_end(evidence: &mut dyn TableLike, side: &str, end: Option<EndEvidence>) {
     let Some(end) = end else {
-        evidence.remove(side);
+        remove_key(evidence, side);
         return;
     };
     within(evidence, side, |table| {

@@ -274,6 +274,18 @@ static void the_rest() {
     CHECK(thrown([&] { session.report(report); }).status() == ELB_STATUS_WRONG_REPORT);
     CHECK(thrown([&] { session.outcome(); }).status() == ELB_STATUS_ABSENT);
     elb::Session again = elb::Session::parse(session.json());
+    {
+        elb_bench_config typed_plan = elb::bench_config();
+        typed_plan.start = 79.5;
+        elb::Session typed(typed_plan);
+        CHECK(thrown([&] { typed.undo(); }).status() == ELB_STATUS_ABSENT);
+        elb_report done{};
+        done.kind = ELB_ACTION_ASK, done.answer = ELB_ANSWER_DONE;
+        typed.report(done);
+        CHECK(typed.next().kind == ELB_ACTION_MOVE_TO && typed.prompt().find("the drive goes from 79.5") != std::string::npos);
+        typed.undo();
+        CHECK(typed.next().question == ELB_QUESTION_READY);
+    }
     again.report({0, 0, ELB_ACTION_ASK, ELB_ANSWER_NO});
     CHECK(again.outcome().verdict == ELB_OUTCOME_DECLINED);
     session.stop();

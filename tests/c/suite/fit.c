@@ -91,7 +91,7 @@ static void refusals(void) {
     readings.measured = bad;
     EXPECT(ELB_STATUS_NOT_FINITE, elb_fit_limits(&readings, &options, &fit, &error));
     CHECK(error.status == ELB_STATUS_NOT_FINITE && error.index == 2 && isnan(error.value));
-    CHECK(strstr(error.message, "measured at index 2 is NaN") != NULL);
+    CHECK(strstr(error.message, "measured at index 2 is not a number") != NULL);
     readings = six();
     readings.u = u;
     EXPECT(ELB_STATUS_NOT_POSITIVE, elb_fit_limits(&readings, &options, &fit, &error));
@@ -107,7 +107,7 @@ static void refusals(void) {
     readings = six();
     readings.time = bad;
     EXPECT(ELB_STATUS_NOT_FINITE, elb_fit_limits(&readings, &options, &fit, &error));
-    CHECK(error.index == 2 && strstr(error.message, "time at index 2 is NaN") != NULL);
+    CHECK(error.index == 2 && strstr(error.message, "time at index 2 is not a number") != NULL);
     readings = six();
     options.confidence = 2;
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_fit_limits(&readings, &options, &fit, &error));

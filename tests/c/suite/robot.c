@@ -286,6 +286,49 @@ static void changing(void) {
     elb_robot_free(robot);
 }
 
+/* Somebody writes the file between load and save. */
+static void changed_meanwhile(const char *path) {
+    elb_robot *robot = parse(heron), *other = NULL, *fewer = NULL, *loaded = NULL;
+    elb_error error;
+    const elb_joint *joint = NULL;
+    elb_joint_config config;
+    OK(elb_robot_save(robot, path, &error));
+    OK(elb_robot_load(path, &other, &error));
+    OK(elb_joint_config_init(&config, sizeof config));
+    config.command[0] = -40, config.command[1] = 60, config.drive[0] = 37, config.drive[1] = 122;
+    config.servo_angle[0] = 0, config.servo_angle[1] = 180, config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
+    config.frame_hz = 50, config.counts_per_frame = 4096;
+    OK(elb_robot_with_joint(other, "neck", &config, &fewer, &error));
+    OK(elb_robot_save(fewer, path, &error));
+    elb_robot_free(fewer);
+    OK(elb_robot_without_joint(robot, "wing_right", &fewer, &error));
+    OK(elb_robot_save(fewer, path, &error));
+    OK(elb_robot_load(path, &loaded, &error));
+    OK(elb_robot_joint(loaded, "neck", &joint));
+    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_joint(loaded, "wing_right", &joint));
+    elb_robot_free(loaded);
+    elb_robot_free(fewer);
+    config.rest = 5;
+    OK(elb_robot_with_joint(other, "wing_right", &config, &fewer, &error));
+    SAYS(ELB_STATUS_FILE_CHANGED, elb_robot_save(fewer, path, &error), error, "joint wing_right was removed there");
+    elb_robot_free(fewer);
+    elb_robot_free(other);
+    elb_robot_free(robot);
+    CHECK(remove(path) == 0);
+}
+
+static void too_long(void) {
+    const size_t length = (8u << 20) + 1;
+    char *text = malloc(length);
+    elb_robot *robot = NULL;
+    elb_error error;
+    CHECK(text != NULL);
+    if (text == NULL) return;
+    memset(text, '\n', length);
+    SAYS(ELB_STATUS_FILE_TOO_LONG, elb_robot_parse(text, length, &robot, &error), error, "divide the robot into several files");
+    free(text);
+}
+
 static void disk(void) {
     elb_robot *robot = parse(heron), *loaded = NULL;
     elb_error error;
@@ -299,6 +342,8 @@ static void disk(void) {
     elb_robot_free(loaded);
     CHECK(remove(path) == 0);
     SAYS(ELB_STATUS_FILE_ACCESS, elb_robot_load(path, &loaded, &error), error, "heron.toml");
+    changed_meanwhile(path);
+    too_long();
     EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_save(robot, "/nowhere/at/all/heron.toml", &error));
     EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_load("\xff", &loaded, &error));
     elb_robot_free(robot);

@@ -226,7 +226,7 @@ static void knowing(void) {
     config.baseline = ELB_BASELINE_LINE + 8;
     no_plan(ELB_STATUS_UNKNOWN_VALUE, &config, "baseline is 9");
     config.baseline = ELB_BASELINE_LINE + ELB_BASELINE_UPPER, config.baseline_contacts[1] = NAN;
-    no_plan(ELB_STATUS_NOT_FINITE, &config, "baseline is NaN");
+    no_plan(ELB_STATUS_NOT_FINITE, &config, "baseline is not a number");
     config.baseline = ELB_BASELINE_LINE;
     config.baseline_per_deg = 0;
     no_plan(ELB_STATUS_NOT_POSITIVE, &config, "baseline.per_deg");

@@ -58,8 +58,8 @@ static void arguments(void) {
 static void joints(void) {
     elb_joint_config config;
 #define CHANGED(change) (config = example_config(), change, &config)
-    refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive holds NaN");
-    refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel holds -inf");
+    refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive is not a number");
+    refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel is infinite");
     refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = true");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 122), "has no width");
     refused(ELB_STATUS_OUTSIDE_SERVO, CHANGED(config.drive[1] = 181), "outside the servo's 0 to 180 deg");

@@ -63,7 +63,8 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     }
     if let (Some(target), Some(path)) = (&target, &args.into) {
         if written > 0 {
-            store(&target.robot, path)?;
+            let saved = store(&target.robot, path)?;
+            text.push_str(&crate::output::kept(&saved));
         }
         let path = path.display();
         let _ = writeln!(text, "{written} of {count} joints written into {path}");

@@ -79,3 +79,20 @@ fn block_of(joints: Vec<(u16, Joint<f32>)>) -> Vec<u8> {
     let joints: Vec<(u16, &Joint<f32>)> = joints.iter().map(|(channel, joint)| (*channel, joint)).collect();
     to_vec(&joints).unwrap()
 }
+
+/// The one joint of the examples: `wing_left` on channel 3.
+pub(crate) fn wing_left() -> Joint<f32> {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 4096,
+    };
+    let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    record.travel = Some([40.2, 119.0]);
+    record.max_rate_per_s = Some(60.0);
+    record.feedback = Some(FeedbackRecord::new([212.0, 871.0], [-40.0, 60.0]));
+    Joint::new(record).unwrap()
+}

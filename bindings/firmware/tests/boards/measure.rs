@@ -1,6 +1,6 @@
 //! What the library costs on a board: flash, RAM, time.
 
-use crate::board::{Board, Kind, run_well};
+use crate::board::{Board, run_well};
 use crate::heron;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -23,7 +23,7 @@ const MOST_RAM: u32 = 64;
 /// What a program of `measure.c` says.
 type Said = BTreeMap<String, u32>;
 
-pub(crate) fn run(board: &Board) -> Figures {
+pub(crate) fn run(board: &'static Board) -> Figures {
     let image = if board.curves {
         heron::curved_image()
     } else {
@@ -46,8 +46,8 @@ pub(crate) fn run(board: &Board) -> Figures {
         .sum();
     let (flash, static_ram) = sizes(board, &example);
     let figures = Figures {
-        name: board.name,
-        kind: board.kind,
+        name: &board.name,
+        avr: board.is_avr(),
         said,
         library,
         ram,
@@ -56,7 +56,7 @@ pub(crate) fn run(board: &Board) -> Figures {
         block: image.len(),
     };
     assert!(figures.ram <= MOST_RAM, "{}: {} bytes of RAM", board.name, figures.ram);
-    if board.kind == Kind::Atmega328p {
+    if board.is_avr() {
         assert!(figures.flash <= 32 * 1024 && figures.static_ram <= 1024);
     }
     figures
@@ -76,10 +76,7 @@ fn measure_with(board: &Board, image: &[u8], call: &str, level: &str) -> Said {
     given.extend((call == CALLS[0]).then(|| "-DWITH_CHECK".to_owned()));
     let given: Vec<&str> = given.iter().map(String::as_str).collect();
     let elf = board.compile(&format!("measure_{call}"), "measure.c", image, &given);
-    let more: &[&str] = match board.kind {
-        Kind::CortexM4f => &["-icount", "shift=0"],
-        Kind::Atmega328p => &[],
-    };
+    let more: &[&str] = if board.is_avr() { &[] } else { &["-icount", "shift=0"] };
     let text = String::from_utf8(board.run(&elf, b"", more)).unwrap();
     let said: Said = text
         .lines()
@@ -99,7 +96,7 @@ fn times(said: &Said, reference: &str) -> f64 {
 /// The figures of one board.
 pub(crate) struct Figures {
     name: &'static str,
-    kind: Kind,
+    avr: bool,
     /// What was measured of each call of [`CALLS`].
     said: Vec<Said>,
     library: u32,
@@ -109,9 +106,19 @@ pub(crate) struct Figures {
     block: usize,
 }
 
+/// Whether the library is by the toolchain, with its own target; else by Debian's compiler, with other figures.
+pub(crate) fn made_by_the_toolchain(board: &Board) -> bool {
+    let mut rustc = Command::new("rustc");
+    rustc
+        .env_remove("RUSTUP_TOOLCHAIN")
+        .args(["--print", "target-libdir", "--target", board.target()]);
+    let folder = rustc.output().unwrap().stdout;
+    Path::new(String::from_utf8_lossy(&folder).trim()).is_dir()
+}
+
 /// Holds the calls to what they may take on an 8-bit board.
 pub(crate) fn limits(boards: &[Figures]) {
-    for figures in boards.iter().filter(|figures| figures.kind == Kind::Atmega328p) {
+    for figures in boards.iter().filter(|figures| figures.avr) {
         for (call, said) in CALLS.iter().zip(&figures.said) {
             let times = ["reference", "reference_fast"].map(|reference| times(said, reference));
             assert!(
@@ -158,7 +165,7 @@ pub(crate) fn calls(board: &Board) {
         .filter(|line| !line.starts_with("//"))
         .filter_map(|line| Some(line.split_once("elb_status ")?.1.split_once('(')?.0))
         .filter(|name| name.starts_with("elb_block_"))
-        .filter(|name| board.kind == Kind::Atmega328p || !name.ends_with("_flash"))
+        .filter(|name| board.is_avr() || !name.ends_with("_flash"))
         .collect();
     assert_eq!(archive, header, "{}", board.name);
 }

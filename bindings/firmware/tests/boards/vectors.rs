@@ -1,6 +1,6 @@
 //! The shared vectors, on a board.
 
-use crate::board::{Board, Kind, root};
+use crate::board::{Board, root};
 use model::block::{Block, BlockJoint, to_vec};
 use model::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -156,8 +156,8 @@ impl Script {
     fn ask(&mut self, board: &Board, program: &str, block: &[u8], more: &[&str]) {
         self.input.push(b'Q');
         let part = format!("-DPART={}", self.part);
-        let elf = board.compile(program, "vectors.c", block, &[more, &[&part]].concat());
-        let output = board.run(&elf, &self.input, &[]);
+        let elf = board.compile_for_files(program, "vectors.c", block, &[more, &[&part]].concat());
+        let output = board.run_on_files(&elf, &self.input);
         self.compare(board, &output);
         println!(
             "{}, {program}: {} answers, all bits equal",
@@ -275,9 +275,10 @@ pub(crate) fn run(board: &Board) {
 pub(crate) fn run_curves(board: &Board) {
     let path = root().join("tests/data/vectors/block_f32.txt");
     let text = std::fs::read_to_string(path).unwrap();
-    let parts: &[u8] = match board.kind {
-        Kind::CortexM4f => &[ALL],
-        Kind::Atmega328p => &[COMMANDS, BACKWARDS, OTHERS],
+    let parts: &[u8] = if board.is_avr() {
+        &[COMMANDS, BACKWARDS, OTHERS]
+    } else {
+        &[ALL]
     };
     for part in parts {
         let mut script = Script::new(*part);

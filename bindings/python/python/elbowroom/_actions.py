@@ -64,7 +64,7 @@ class Ask:
     ----------
     question : str
         ``"ready"``, ``"detach-drive"``, ``"turn-sensor"``, ``"drive-response"``, ``"attach-drive"``, ``"what-moved"``,
-        ``"what-is-met"``, ``"joint-angle"`` or ``"set-sensor"``.
+        ``"what-is-met"``, ``"joint-angle"``, ``"set-sensor"``, ``"turn-from-mark"``, ``"hold-at-stop"`` or ``"stays-behind"``.
     sentence : str
         The question written out.
     cautions : tuple of str
@@ -81,6 +81,8 @@ class Ask:
         Where the drive came from and where it is, drive angles in deg.
     reading, tolerance : float or None
         What the sensor is to be set to, and how near is near enough.
+    by : float or None
+        How far the joint stays behind its drive, deg.
     """
 
     question: str
@@ -94,6 +96,7 @@ class Ask:
     drive: float | None = None
     reading: float | None = None
     tolerance: float | None = None
+    by: float | None = None
 
     def __repr__(self) -> str:
         given = ((one.name, getattr(self, one.name)) for one in fields(self))
@@ -193,7 +196,7 @@ def action_of(told: dict[str, Any]) -> Action:
 
 
 # The number that each doubt carries, as the core calls it.
-_DOUBTS = {"responded-other-way": "at", "no-load": "load", "loaded": "load", "grave": ""}
+_DOUBTS = {"responded-other-way": "at", "no-load": "load", "loaded": "load", "grave": "", "unexpected": ""}
 
 
 def action_record(action: Action) -> str:
@@ -212,7 +215,7 @@ def action_record(action: Action) -> str:
             names = {ours: core for (of, core), ours in _NAMES.items() if of == question}
             amounts = {
                 names.get(name, name): getattr(action, name)
-                for name in ("toward", "degrees", "start", "drive", "reading", "tolerance")
+                for name in ("toward", "degrees", "start", "drive", "reading", "tolerance", "by")
                 if getattr(action, name) is not None
             }
             said = None

@@ -104,12 +104,14 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
 
 
 def _opened(source: str | PathLike[str] | TextIO) -> tuple[bytes, str]:
+    if not isinstance(source, (str, PathLike)) and not callable(getattr(source, "read", None)):
+        raise ArgumentTypeError(f"source is of type {type(source).__name__}; give a path or an open text file", code="wrong-type", value=source)
     if not isinstance(source, (str, PathLike)):
         text: str | bytes = source.read()
         return text if isinstance(text, bytes) else text.encode(), getattr(source, "name", "the table")
     try:
         return Path(source).read_bytes(), str(source)
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise FileAccessError(f"{source}: the file cannot be read: {error}".lower(), code="file-access") from error
 
 

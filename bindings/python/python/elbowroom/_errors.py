@@ -12,6 +12,7 @@ __all__ = [
     "ConvertError",
     "ElbowroomError",
     "FileAccessError",
+    "FileChangedError",
     "FitError",
     "JointError",
     "RobotError",
@@ -124,6 +125,10 @@ class RobotError(ElbowroomError, ValueError):
 
 class UnknownJointError(RobotError, KeyError):
     """A joint that the robot does not have; a KeyError too."""
+
+
+class FileChangedError(RobotError):
+    """A file that others changed since it was read, where a save would change it too."""
 
 
 class FileAccessError(RobotError, OSError):

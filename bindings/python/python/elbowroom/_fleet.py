@@ -182,6 +182,8 @@ def fit_many(
             near = difflib.get_close_matches(name, names, 1)
             hint = f"; the nearest is {near[0]}" if near else ""
             raise ArgumentError(f"frame has no column {name}{hint} (its columns: {', '.join(map(str, names))})", code="missing-key", value=name)
+    if isinstance(workers, bool) or not isinstance(workers, (int, np.integer)):
+        raise ArgumentTypeError(f"workers is of type {type(workers).__name__}; give a whole number", code="wrong-type", value=workers)
     rows: dict[Key, list[int]] = {}
     for index, key in enumerate(zip(*(list(frame[name]) for name in by), strict=True)):
         if any(part is None or part != part for part in key):

@@ -2,7 +2,7 @@
 
 Each procedure here says what to do next (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and is told what came of it (`Moved`,
 `Waited`, `Reading`, `Answered`); whoever drives it does the rest. `Session` is the whole of it, with questions, to a
-verdict and the evidence for the robot file. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
+verdict and the evidence for the robot file; `Bench` is the same for a person who types each reading, with few of them. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
 are usable alone.
 
 A procedure never asks for a drive angle outside what is proven clear plus one step.
@@ -26,6 +26,7 @@ from elbowroom._actions import (
     Wait,
     Waited,
 )
+from elbowroom._bench import Bench, BenchPlan, Prompt, TypedReading
 from elbowroom._bring_up import Bracket, Alignment, Ramp, SenseTest, StopSearch, Sweep
 from elbowroom._plans import (
     BracketPlan,
@@ -49,6 +50,8 @@ __all__ = [
     "Action",
     "Answered",
     "Ask",
+    "Bench",
+    "BenchPlan",
     "Bracket",
     "BracketPlan",
     "Done",
@@ -63,6 +66,7 @@ __all__ = [
     "Moved",
     "Outcome",
     "Pace",
+    "Prompt",
     "Ramp",
     "Read",
     "Reading",
@@ -80,6 +84,7 @@ __all__ = [
     "SweepPlace",
     "SweepPlan",
     "SweepReading",
+    "TypedReading",
     "Wait",
     "Waited",
 ]

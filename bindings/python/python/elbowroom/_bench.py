@@ -1,0 +1,318 @@
+"""The bring-up whose readings are typed."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from elbowroom import _core
+from elbowroom._actions import Report, report_of
+from elbowroom._bring_up import Procedure
+from elbowroom._session import Outcome, outcome_of
+
+__all__ = ["Bench", "BenchPlan", "Prompt", "TypedReading"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchPlan:
+    """What a bring-up with typed readings starts from; drive angles in deg. The defaults are common practice, no source.
+
+    Attributes
+    ----------
+    start : float
+        The drive angle at which the joint stands, clear on both sides.
+    search_limits : (float, float)
+        Angles that are never passed: the servo's own range or less.
+    clearance : float
+        How far it is clear on both sides of the start.
+    overtravel : float or None
+        How far a command may lie beyond a stop as met in the direction driven. None: 5 deg, and 8 deg where the stops are felt
+        first, as nothing is pressed then unless something came in the way since.
+    run_in : float
+        How far before a place it is approached from; more than the lost motion.
+    guard : float
+        Margin between contact and travel.
+    confidence : float
+        Coverage probability of the intervals.
+    watch : {"sensor-only", "sensor-and-drive"}
+        Whether the servo's own potentiometer sits on the joint: then the sense of its feedback is tested.
+    turn : float
+        How far a turn of the hand goes in the sense test, deg.
+    feel_stops : bool
+        Whether both stops are felt by hand first, with the drive detached.
+    resolution : float
+        One graduation of the scale that is read, in readings.
+    u_reading : float or None
+        Standard uncertainty of one typed reading, its graduation included. None: half a graduation, nearly.
+    tolerance : float
+        The standard uncertainty wanted of both stops and of the lost motion.
+    most_readings : int
+        How many readings are typed at the most while the result is refined; the search of the stops may need more.
+    bend : float
+        By how much the slope may change over 100 deg, as a part of itself (one standard deviation).
+    rate_per_s : float
+        The fastest that the command may change, deg/s.
+    settle_s : float
+        How long the joint is left to come to rest, s.
+    """
+
+    start: float
+    search_limits: tuple[float, float]
+    clearance: float = 6.0
+    overtravel: float | None = None
+    run_in: float = 9.0
+    guard: float = 2.0
+    confidence: float = 0.95
+    watch: str = "sensor-only"
+    turn: float = 20.0
+    feel_stops: bool = False
+    resolution: float = 1.0
+    u_reading: float | None = None
+    tolerance: float = 0.5
+    most_readings: int = 60
+    bend: float = 0.1
+    rate_per_s: float = 20.0
+    settle_s: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedReading:
+    """A typed reading.
+
+    Attributes
+    ----------
+    drive : float or None
+        The drive angle, deg; None where the joint was held or turned by hand.
+    toward : {"lower", "upper"}
+        The end towards which it was reached, or at whose stop it was held.
+    value : float
+        What was typed.
+    is_used : bool
+        Whether it counts; not, where another one of the same place was believed.
+    """
+
+    drive: float | None
+    toward: str
+    value: float
+    is_used: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prompt:
+    """The next step in words. Cautions come first, then the notice, then the sentence with its answers.
+
+    Attributes
+    ----------
+    kind : {"move-to", "wait", "read", "ask", "done"}
+    stage : str
+        The part of the procedure.
+    question : str or None
+        The question's own word, where one is asked.
+    sentence : str
+        One plain sentence.
+    notice : str or None
+        What contradicts the answer or the reading before.
+    cautions : tuple of (str, str)
+        What must be said first: code and sentence of each.
+    answers : tuple of (str, str)
+        The answers of this step, and no others: word and meaning of each.
+    takes_number : bool
+        Whether a number is typed.
+    start : float
+        Where the drive stands, deg.
+    drive : float or None
+        Where it is brought, or where it is read, deg.
+    rate_per_s, seconds : float or None
+        The fastest that the command may change, deg/s; how long to wait, s.
+    typed : int
+        Readings typed so far.
+    """
+
+    kind: str
+    stage: str
+    question: str | None
+    sentence: str
+    notice: str | None
+    cautions: tuple[tuple[str, str], ...]
+    answers: tuple[tuple[str, str], ...]
+    takes_number: bool
+    start: float
+    drive: float | None
+    rate_per_s: float | None
+    seconds: float | None
+    typed: int
+
+
+class Bench(Procedure):
+    """A bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
+
+    It asks for the next action and is told what came of it, as a `Session` is; `prompt` has each step in words, and `parse` makes
+    what was typed a report. A reading that does not fit those before is asked for again and not believed; ``Answered("again")`` takes
+    the one that is asked anew. What was typed can be taken back with `undo`, saved and taken up again at any step.
+
+    No command lies further than `overtravel` beyond a stop as met in the direction driven, also where something came into the way
+    after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+
+    This computes; it cannot stop a motor. Show the cautions that each step carries. It is not a safety function in the sense of
+    ISO 13849 or IEC 61508; local codes and licensed practice come first.
+
+    Parameters
+    ----------
+    plan : BenchPlan
+
+    Raises
+    ------
+    BringUpError
+        A plan that cannot be meant, with the field and its value.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Bench, BenchPlan
+    >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+    >>> bench.prompt().sentence
+    'is the joint free to move, and is nobody within its reach?'
+    >>> action = bench.report(bench.parse("done"))
+    >>> bench.prompt().sentence
+    'the drive goes from 79.5 to 90.5 deg'
+    >>> bench.parse("stop")
+    Traceback (most recent call last):
+    ...
+    elbowroom.BringUpError: that is no answer to move-to; type done
+    """
+
+    __slots__ = ()
+    _kind = "bench"
+
+    def __init__(self, plan: BenchPlan) -> None:
+        super().__init__(plan)
+
+    @property
+    def plan(self) -> BenchPlan:
+        """BenchPlan: the plan."""
+        return self._plan  # type: ignore[no-any-return]
+
+    @property
+    def stage(self) -> str:
+        """str: where it stands: ready, sense test, stops by hand, first move, search, refine, done."""
+        return self._core.stage()
+
+    def prompt(self) -> Prompt:
+        """The next step in words, with its cautions and answers.
+
+        Returns
+        -------
+        Prompt
+        """
+        told = json.loads(self._core.prompt())
+        told["start"] = told.pop("from")
+        told["cautions"] = tuple((one["code"], one["sentence"]) for one in told["cautions"])
+        told["answers"] = tuple((one["word"], one["meaning"]) for one in told["answers"])
+        return Prompt(**told)
+
+    def parse(self, typed: str) -> Report:
+        """What a person typed, as a report on the next step.
+
+        Parameters
+        ----------
+        typed : str
+            A number where a reading is asked, else one of the answers; nothing stands for done after a move or a wait.
+
+        Returns
+        -------
+        Moved, Waited, Reading or Answered
+
+        Raises
+        ------
+        BringUpError
+            No number, or none of the answers of this step, which the message lists.
+        """
+        report = report_of(json.loads(self._core.parse(typed)))
+        assert report is not None
+        return report
+
+    def undo(self) -> bool:
+        """Take the last reading or answer back, with the moves after it.
+
+        The drive first goes inward and comes again; no move outward is made twice. What was done with the drive detached is taken back
+        as a whole once it was fixed again.
+
+        Returns
+        -------
+        bool
+            Whether there was one.
+        """
+        return self._core.undo()
+
+    @property
+    def readings(self) -> tuple[TypedReading, ...]:
+        """tuple of TypedReading: all readings typed so far, in their order."""
+        readings, _ = json.loads(self._core.so_far())
+        return tuple(TypedReading(**one) for one in readings)
+
+    @property
+    def is_not_the_stop_felt(self) -> tuple[bool, bool]:
+        """(bool, bool): whether what the drive met is not the stop that was felt by hand, lower then upper."""
+        _, (lower, upper) = json.loads(self._core.so_far())
+        return lower, upper
+
+    @property
+    def outcome(self) -> Outcome | None:
+        """Outcome or None: how it ended, when it has."""
+        told: dict[str, Any] | None = json.loads(self._core.found())
+        return None if told is None else outcome_of(told)
+
+    def stop(self) -> None:
+        """End it here; the joint is not ready for software. An undo takes that back."""
+        self._core.stop()
+
+    def resume(self) -> None:
+        """Tell it that the power may have been off: the drive first goes inward and comes again."""
+        self._core.resume()
+
+    def json(self) -> str:
+        """Write it down, to be taken up again at this point with the same result.
+
+        Returns
+        -------
+        str
+            JSON with a format version: plan and log of what was reported.
+        """
+        return self._core.saved()
+
+    @staticmethod
+    def load(text: str, *, resume: bool = True) -> Bench:
+        """Take a saved bring-up up again.
+
+        Parameters
+        ----------
+        text : str
+            What `json` wrote. The log is gone through again: one that could not have been written is refused.
+        resume : bool, default True
+            The power may have been off since. False where the drive stands as it stood.
+
+        Returns
+        -------
+        Bench
+
+        Raises
+        ------
+        BringUpError
+            No saved bring-up, one of another format, or one that contradicts itself.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Answered, Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> action = bench.report(Answered("done"))
+        >>> Bench.load(bench.json()) == bench
+        True
+        """
+        core = _core.Procedure.loaded_bench(text, resume)
+        record = json.loads(core.plan())
+        record["search_limits"] = tuple(record["search_limits"])
+        return Bench._of(BenchPlan(**record), core)
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom.bring_up"

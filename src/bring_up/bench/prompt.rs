@@ -1,0 +1,193 @@
+//! What the person at the bench is to read at each step, as plain data that serialises.
+
+use super::run::Pending;
+use crate::bring_up::{Action, Answer, BringUpError, Caution, Outcome, Report};
+use std::string::{String, ToString};
+use std::vec::Vec;
+
+/// An answer that a step takes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct PromptAnswer {
+    /// The word to type.
+    pub word: &'static str,
+    /// What it stands for.
+    pub meaning: String,
+}
+
+/// What must be said before a step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct PromptCaution {
+    /// Its own word.
+    pub code: &'static str,
+    /// The sentence.
+    pub sentence: String,
+}
+
+/// A step in words. Cautions come first, then what contradicts the last answer, then the sentence with its answers.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct Prompt {
+    /// The action's own word: `move-to`, `wait`, `read`, `ask` or `done`.
+    pub kind: &'static str,
+    /// The part of the procedure.
+    pub stage: &'static str,
+    /// The question's own word, where one is asked.
+    pub question: Option<&'static str>,
+    /// One plain sentence.
+    pub sentence: String,
+    /// What contradicts the answer or the reading before.
+    pub notice: Option<String>,
+    /// What must be said first.
+    pub cautions: Vec<PromptCaution>,
+    /// The answers of this step, and no others. Where a reading is typed, the number goes without saying.
+    pub answers: Vec<PromptAnswer>,
+    /// Whether a number is typed.
+    pub takes_number: bool,
+    /// Where the drive stands, deg.
+    pub from: f64,
+    /// Where it is brought, or where it is read, deg.
+    pub drive: Option<f64>,
+    /// The fastest that the command may change, deg/s.
+    pub rate_per_s: Option<f64>,
+    /// How long to wait, s.
+    pub seconds: Option<f64>,
+    /// Readings typed so far.
+    pub typed: usize,
+}
+
+/// Cautions of a step.
+pub(super) fn cautions(pending: &Pending) -> &'static [Caution] {
+    match pending.action {
+        Action::MoveTo { .. } if pending.is_first => &[
+            Caution::HandOnPowerSwitch,
+            Caution::NobodyInReach,
+            Caution::FirstMoveSlow,
+        ],
+        Action::MoveTo { .. } if pending.may_press => {
+            &[Caution::HandOnPowerSwitch, Caution::NobodyInReach, Caution::MayPress]
+        }
+        Action::MoveTo { .. } => &[Caution::NobodyInReach],
+        Action::Read if pending.may_press => &[Caution::MayPress],
+        action => action.cautions(),
+    }
+}
+
+/// Answers of a step.
+pub(super) fn answers(action: &Action) -> &'static [Answer] {
+    match action {
+        Action::Ask { question, .. } => question.answers(),
+        Action::Read => &[Answer::Again],
+        Action::MoveTo { .. } | Action::Wait { .. } => &[Answer::Done],
+        Action::Done => &[],
+    }
+}
+
+fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {
+    match (pending.action, pending.place) {
+        (Action::MoveTo { drive, .. }, _) => {
+            std::format!("the drive goes from {:.1} to {drive:.1} deg", pending.at)
+        }
+        (Action::Wait { seconds }, _) => std::format!("wait {seconds} s until the joint stands still"),
+        (Action::Read, Some((x, _))) => {
+            std::format!("type the reading at {x:.1} deg, once the joint stands still")
+        }
+        (Action::Read, None) => {
+            "hold the joint where it is, keep the hand off the scale, and type the reading".to_string()
+        }
+        (Action::Ask { question, .. }, _) => question.to_string(),
+        (Action::Done, _) => outcome.map_or(String::new(), |outcome| outcome.verdict.to_string()),
+    }
+}
+
+impl Prompt {
+    pub(super) fn of(pending: &Pending, outcome: Option<&Outcome>, typed: usize) -> Self {
+        let action = pending.action;
+        let (mut drive, mut rate, mut wait, mut asked) = (None, None, None, None);
+        match action {
+            Action::MoveTo { drive: to, rate_per_s } => (drive, rate) = (Some(to), Some(rate_per_s)),
+            Action::Wait { seconds } => wait = Some(seconds),
+            Action::Read => drive = pending.place.map(|(x, _)| x),
+            Action::Ask { question, .. } => asked = Some(question.as_str()),
+            Action::Done => {}
+        }
+        Self {
+            kind: action.as_str(),
+            stage: pending.stage,
+            question: asked,
+            sentence: sentence(pending, outcome),
+            notice: pending.notice.map(|doubt| doubt.to_string()),
+            cautions: cautions(pending)
+                .iter()
+                .map(|caution| PromptCaution {
+                    code: caution.as_str(),
+                    sentence: caution.to_string(),
+                })
+                .collect(),
+            answers: answers(&action)
+                .iter()
+                .map(|answer| PromptAnswer {
+                    word: answer.as_str(),
+                    meaning: answer.to_string(),
+                })
+                .collect(),
+            takes_number: action == Action::Read,
+            from: pending.at,
+            drive,
+            rate_per_s: rate,
+            seconds: wait,
+            typed,
+        }
+    }
+}
+
+/// What a person typed, as a report on an action. A decimal comma is taken for a point.
+///
+/// # Errors
+/// What is no number where a reading is asked; a word that is none of the question's answers: its answers are listed, and no others.
+pub(super) fn parse(action: &Action, typed: &str) -> Result<Report, BringUpError> {
+    let typed = typed.trim();
+    let word = |answers: &'static [Answer]| {
+        answers
+            .iter()
+            .copied()
+            .find(|answer| answer.as_str().eq_ignore_ascii_case(typed))
+    };
+    match action {
+        Action::MoveTo { .. } | Action::Wait { .. } => {
+            let done: &'static [Answer] = &[Answer::Done];
+            if !typed.is_empty() && word(done).is_none() {
+                return Err(BringUpError::NoSuchAnswer {
+                    question: action.as_str(),
+                    answers: done,
+                });
+            }
+            Ok(if matches!(action, Action::Wait { .. }) {
+                Report::Waited
+            } else {
+                Report::Moved
+            })
+        }
+        Action::Read => {
+            if let Some(answer) = word(&[Answer::Again]) {
+                return Ok(Report::Answered { answer });
+            }
+            match typed.replacen(',', ".", 1).parse::<f64>() {
+                Ok(value) if value.is_finite() => Ok(Report::Reading { value, load: None }),
+                _ => Err(BringUpError::NoSuchReading),
+            }
+        }
+        Action::Ask { question, .. } => match word(question.answers()) {
+            Some(answer) => Ok(Report::Answered { answer }),
+            None => Err(BringUpError::NoSuchAnswer {
+                question: question.as_str(),
+                answers: question.answers(),
+            }),
+        },
+        Action::Done => Err(BringUpError::Done),
+    }
+}

@@ -1,0 +1,211 @@
+//! Places where a changed line once went unnoticed: each held to what it says.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
+
+use elbowroom::block::{c_source, to_vec};
+use elbowroom::bring_up::{Baseline, Bracket, BracketPlan, Found, Side, teeth};
+use elbowroom::fit::{EndKind, FitOptions, Readings, fit_limits};
+use elbowroom::linkage::{Branch, FourBar, LinkageError, Mechanism};
+use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+
+#[test]
+fn no_name_leaves_the_comment_of_a_firmware_array() {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 4096,
+    };
+    let joint = Joint::<f32>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)).unwrap();
+    let image = to_vec(&[(3, &joint)]).unwrap();
+    for name in [
+        "*/",
+        "x*/ int y; /*",
+        "*\n/",
+        "*\u{85}/",
+        "\\\n*/",
+        "??/\n*/",
+        "/**/",
+        "*",
+        "\r*/",
+    ] {
+        let source = c_source("block", &image, &[(3, name)]).unwrap();
+        assert_eq!(source.matches("*/").count(), 1, "{source}");
+        assert_eq!(source.matches("/*").count(), 1, "{source}");
+        assert!(source.find("*/").unwrap() > source.find("Check it once at start-up").unwrap());
+        // One line for the joint and two below it, whatever its name.
+        let (comment, _) = source.split_once("*/").unwrap();
+        assert_eq!(comment.lines().count(), 6, "{comment}");
+        assert!(comment.lines().skip(1).all(|line| line.starts_with(" *")), "{comment}");
+    }
+}
+
+/// The angle between two vectors taken as lines, deg.
+fn between([ax, ay]: [f64; 2], [bx, by]: [f64; 2]) -> f64 {
+    let sine = (ax * by - ay * bx) / (ax.hypot(ay) * bx.hypot(by));
+    sine.abs().asin().to_degrees()
+}
+
+#[test]
+fn the_angle_to_a_dead_centre_is_that_of_the_links() {
+    // Lengths far from 1: a product in place of a quotient would be far off.
+    let links = FourBar {
+        crank: 40.0,
+        coupler: 120.0,
+        rocker: 80.0,
+        ground: 100.0,
+        rocker_at_zero: 0.0,
+        branch: Branch::Left,
+    };
+    let mechanism = Mechanism::FourBar(links);
+    let [lower, upper] = mechanism.valid_range(100.0).unwrap();
+    for (end, inward) in [(lower, 1.0), (upper, -1.0)] {
+        let at = end + inward * 1e-3;
+        let refused = mechanism.check([at.min(at + inward), at.max(at + inward)]).unwrap_err();
+        let LinkageError::DeadCentreNear { command, links_deg, .. } = refused else {
+            panic!("{refused}")
+        };
+        let (crank, rocker) = (links.crank_deg(command).to_radians(), command.to_radians());
+        let pin = [40.0 * crank.cos(), 40.0 * crank.sin()];
+        let arm = [80.0 * rocker.cos(), 80.0 * rocker.sin()];
+        let coupler = [100.0 + arm[0] - pin[0], arm[1] - pin[1]];
+        let least = between(pin, coupler).min(between(arm, coupler));
+        assert!(
+            (links_deg - least).abs() < 1e-6 * (1.0 + least),
+            "{links_deg} for {least}"
+        );
+    }
+    // A range that keeps clear of both by two degrees of the links is taken.
+    assert!(mechanism.check([lower + 8.0, upper - 8.0]).is_ok());
+}
+
+#[test]
+fn a_four_bar_over_a_whole_turn_is_refused() {
+    // A parallelogram goes round for ever, so that a movement of 370 deg is one of 10 deg as well.
+    let links = FourBar {
+        crank: 12.0,
+        coupler: 60.0,
+        rocker: 12.0,
+        ground: 60.0,
+        rocker_at_zero: 90.0,
+        branch: Branch::Left,
+    };
+    let mechanism = Mechanism::FourBar(links);
+    for range in [[-200.0, 200.0], [-40.0, 320.0], [0.0, 720.0]] {
+        assert_eq!(
+            mechanism.check(range),
+            Err(LinkageError::BeyondTurn {
+                lower: range[0],
+                upper: range[1]
+            })
+        );
+    }
+    assert!(
+        mechanism
+            .check([-40.0, 320.0])
+            .unwrap_err()
+            .to_string()
+            .contains("keep the command range below 360 deg")
+    );
+    for at in [-60.0, 0.0, 60.0] {
+        assert!((mechanism.command_near(mechanism.moved(at), 0.0) - at).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn lengths_have_a_least_and_a_most() {
+    let spool = |drum| {
+        Mechanism::Spool(elbowroom::linkage::Spool {
+            drum,
+            per_turn: 0.0,
+            pulley: drum,
+        })
+    };
+    for (drum, is_good) in [
+        (1e-90, false),
+        (0.9e-6, false),
+        (1e-6, true),
+        (20.0, true),
+        (1e9, true),
+        (1.1e9, false),
+        (1e90, false),
+        (1e308, false),
+    ] {
+        assert_eq!(spool(drum).check([0.0, 90.0]).is_ok(), is_good, "{drum:e}");
+    }
+    let refused = spool(1e90).check([0.0, 90.0]).unwrap_err().to_string();
+    assert_eq!(
+        refused,
+        "transmission drum is 1e90; write it in mm: 1e-6 to 1e9 is computed with"
+    );
+}
+
+#[test]
+fn a_baseline_stands_between_the_ends_of_its_fit() {
+    let drive: Vec<f64> = (0..61).map(|step| 10.0 + 2.0 * f64::from(step)).collect();
+    let wobble = |at: usize| [0.02, -0.03, 0.01, 0.0, -0.01][at % 5];
+    let measured: Vec<f64> = drive
+        .iter()
+        .enumerate()
+        .map(|(at, d)| 3.0 * d.clamp(30.0, 110.0) + wobble(at))
+        .collect();
+    let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+    assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Contact, EndKind::Contact));
+    let known = Baseline::from_fit(&fit);
+    assert!((known.at - 70.0).abs() < 0.5, "{}", known.at);
+    assert!((known.reading - 210.0).abs() < 1.5, "{}", known.reading);
+    assert!((known.per_deg - 3.0).abs() < 0.01);
+    assert!((known.contacts[0].unwrap() - 30.0).abs() < 0.5 && (known.contacts[1].unwrap() - 110.0).abs() < 0.5);
+}
+
+#[test]
+fn teeth_are_counted_to_the_nearest_either_way() {
+    for (shift, expected) in [
+        (13.5, (1, 25)),
+        (-13.5, (-1, 25)),
+        (-30.0, (-2, 24)),
+        (-45.0, (-3, 24)),
+        (45.0, (3, 24)),
+        (-14.5, (-1, 25)),
+    ] {
+        assert_eq!(teeth(shift), Some(expected), "{shift}");
+    }
+    for shift in [0.0, 1.9, -1.9, 7.0, -7.0, 7.9] {
+        assert_eq!(teeth(shift), None, "{shift}");
+    }
+}
+
+#[test]
+fn probes_are_counted_one_by_one() {
+    for toward in [Side::Upper, Side::Lower] {
+        let sign = if toward == Side::Upper { 1.0 } else { -1.0 };
+        let plan = BracketPlan {
+            toward,
+            clear: 70.0,
+            search_limit: 70.0 + sign * 20.0,
+            step: 4.0,
+            tolerance: 0.5,
+        };
+        let mut search = Bracket::new(plan).unwrap();
+        let mut count = 0;
+        while let Some(angle) = search.probe() {
+            assert_eq!(search.probes(), count);
+            search
+                .report(if sign * (angle - 70.0) > 10.3 {
+                    Found::Contact
+                } else {
+                    Found::Clear
+                })
+                .unwrap();
+            count += 1;
+        }
+        assert_eq!((search.probes(), count), (6, 6));
+        assert!(search.most_probes() >= count);
+    }
+}
