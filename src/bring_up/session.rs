@@ -182,6 +182,8 @@ impl Session {
     /// Readings for which room is made at the start, so that no report waits for memory: more than any plan at its defaults takes.
     /// A plan of more still gets it as it goes.
     const MOST_ROOM: usize = 4096;
+    /// Places of one search for which room is made.
+    const MOST_PLACES: usize = 512;
     /// Places of a sweep of one end.
     const MOST_AT_END: usize = 17;
     /// Load from which a drive presses on something, part of its stall current.
@@ -210,7 +212,7 @@ impl Session {
             first: [0.0; 2],
             ahead: None,
             ends: [None; 2],
-            map: Map::default(),
+            map: Map::with_room(room.min(Self::MOST_PLACES)),
             leg: Leg::default(),
             hop: None,
             speed: None,
@@ -228,6 +230,8 @@ impl Session {
     /// Becomes equal to another, in the memory that it has: for whoever changes a bring-up apart from the one that counts, and
     /// exchanges both when it went well.
     pub fn copy_from(&mut self, other: &Self) {
+        let mut map = core::mem::take(&mut self.map);
+        map.copy_from(&other.map);
         let mut readings = core::mem::take(&mut self.readings);
         readings.clear();
         // As much room as the other's, once.
@@ -246,7 +250,7 @@ impl Session {
             first: other.first,
             ahead: other.ahead,
             ends: other.ends,
-            map: other.map.clone(),
+            map,
             leg: other.leg,
             hop: other.hop,
             speed: other.speed,

@@ -26,6 +26,7 @@
 
 mod adopt;
 mod block;
+mod bring_in;
 mod check;
 mod compare;
 mod counts;
@@ -48,6 +49,7 @@ mod urdf;
 
 pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
+pub use bring_in::{Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};

@@ -2,6 +2,7 @@
 #![deny(unsafe_code)]
 
 mod arrays;
+mod bring_in;
 mod bring_up;
 mod bring_up_plans;
 mod chain;
@@ -31,6 +32,8 @@ use pyo3::prelude::*;
 mod _core {
     use super::*;
 
+    #[pymodule_export]
+    use super::bring_in::{table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
         Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_put, sense_advice,

@@ -93,7 +93,7 @@ def test_a_table(tmp_path: Path) -> None:
         ("true", "yes", ":4: inverted is 'yes'"),
         ("wing_right", "wing_left", ":4: joint wing_left stands in the table twice"),
         ("wing_right", "", ":4: no joint named"),
-        (",4\n", "\n", ":4: 11 cells under 12 columns"),
+        (",4\n", "\n", ":4: the row has 11 cells, the header 12"),
         (",4\n", ",1.5\n", "channel"),
         ("37,122", "122,37", "ends swapped"),
     ],

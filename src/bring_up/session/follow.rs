@@ -26,6 +26,25 @@ pub(super) struct Map {
 }
 
 impl Map {
+    /// Room for so many places a side.
+    pub(super) fn with_room(places: usize) -> Self {
+        Self {
+            lower: Vec::with_capacity(places),
+            upper: Vec::with_capacity(places),
+            u_reading: 0.0,
+        }
+    }
+
+    /// Becomes equal to another, with as much room, in the memory that it has.
+    pub(super) fn copy_from(&mut self, other: &Self) {
+        for (to, from) in [(&mut self.lower, &other.lower), (&mut self.upper, &other.upper)] {
+            to.clear();
+            to.reserve(from.capacity());
+            to.extend_from_slice(from);
+        }
+        self.u_reading = other.u_reading;
+    }
+
     pub(super) fn side_mut(&mut self, toward: Side) -> &mut Vec<[f64; 2]> {
         match toward {
             Side::Lower => &mut self.lower,

@@ -11,7 +11,7 @@ use serde::Serialize;
 #[derive(Serialize)]
 pub(super) struct LeftOut {
     /// Its line in the table.
-    line: u64,
+    line: u32,
     drive: f64,
     measured: f64,
     expected: f64,
