@@ -2316,7 +2316,8 @@ elb_status elb_session_prompt(const struct elb_session *session,
 ELB_NOEXCEPT;
 
 // Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was
-// read, while the drive stands still. (After elb_session_parse the first reports make room again.)
+// read, while the drive stands still. (After elb_session_parse the first reports make room again; a bring-up with typed readings
+// allocates at each report.)
 //
 // - report: what was done.
 // - error: receives the details when the call fails; nothing changes then.

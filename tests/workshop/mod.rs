@@ -44,21 +44,6 @@ pub(crate) struct Count {
 }
 
 impl Count {
-    /// How often a fault was counted, by the name of its column; `missed` for intervals that do not hold the stop.
-    pub(crate) fn of(&self, fault: &str) -> usize {
-        match fault {
-            "past" => self.past,
-            "silent" => self.silent,
-            "false_contact" => self.false_contact,
-            "rows" => self.rows,
-            "shortened" => self.shortened,
-            "refused" => self.refused,
-            "mute" => self.mute,
-            "missed" => self.placed - self.held,
-            other => panic!("no column is called {other}"),
-        }
-    }
-
     fn add(&mut self, o: &Self) {
         for (sum, more) in [
             (&mut self.tables, o.tables),
