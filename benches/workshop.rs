@@ -22,7 +22,7 @@ mod workshop;
 use std::process::ExitCode;
 use workshop::kinds::{REPORTED, TUNING, kinds};
 use workshop::tables::table;
-use workshop::{HEADING, Limits, Row, csv, fitted, judge, run};
+use workshop::{Count, HEADING, Limits, Row, csv, fitted, judge, run};
 
 fn main() -> ExitCode {
     let args: Vec<String> = std::env::args().skip(1).collect();

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
+use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Urdf};
 use elbowroom::{Code, Conversion, Unit};
 use numpy::PyArray1;
-use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Urdf};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
