@@ -390,6 +390,9 @@ typedef int32_t elb_status;
 // Reason for leaving a reading out: off the stop's level, on a stop.
 #define ELB_REJECT_OFF_THE_STOP 1
 
+// Reason for leaving a reading out: taken within the lost motion after a turn, before the joint followed; no misreading.
+#define ELB_REJECT_NOT_TAKEN_UP 2
+
 // Reason for leaving a reading out: one that this version has no number for.
 #define ELB_REJECT_OTHER 255
 
@@ -584,6 +587,9 @@ typedef int32_t elb_status;
 
 // Outcome: it was stopped.
 #define ELB_OUTCOME_STOPPED 4
+
+// A robot description with the limits of a robot in it. Immutable: any number of threads may read it at once.
+typedef struct elb_description elb_description;
 
 // Everything that a check found. Immutable: any number of threads may read it at once.
 typedef struct elb_findings elb_findings;
@@ -894,6 +900,22 @@ typedef struct elb_finding {
     // The line of the robot file where the joint begins, counted from 1; 0 for the robot as a whole.
     uint32_t line;
 } elb_finding;
+
+// What became of one joint's limits. Texts live as long as the description. Frozen.
+typedef struct elb_description_joint {
+    // The joint's name.
+    const char *joint;
+    // Why its limits were not written; NULL if they were.
+    const char *left_out;
+    // The lower limit as it was written, in `unit`; NaN if it was not.
+    double lower;
+    // The upper limit.
+    double upper;
+    // ELB_UNIT_RAD, ELB_UNIT_DEG or ELB_UNIT_M; 0 if nothing was written.
+    uint32_t unit;
+    // Always 0.
+    uint32_t reserved;
+} elb_description_joint;
 
 // What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
 // elb_session_config_init. Fields are only ever added at its end.
@@ -2024,6 +2046,80 @@ elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   struct elb_finding *out)
 ELB_NOEXCEPT;
 
+// ---- Robot descriptions ----
+//
+// Planners and simulators read how far a joint goes from URDF or MJCF. Here such a file is held against a robot, and the limits that
+// were measured are written into it.
+//
+// Checks a robot by every rule, those about a URDF file included: elb_robot_check with a second opinion.
+//
+// - today: as for elb_robot_check.
+// - urdf: the text of the URDF file, UTF-8, `length` bytes; need not end with a NUL.
+// - out: receives the findings; free them with elb_findings_free.
+// - error: receives the details when the call fails, with line and column of the URDF file.
+//
+// Nullable: today, error. Errors: as elb_robot_check, ELB_STATUS_FILE_SYNTAX for what is no URDF, ELB_STATUS_WRONG_TYPE and
+// ELB_STATUS_VALUE_OUTSIDE for its numbers.
+ELB_MUST_USE
+elb_status elb_robot_check_urdf(const struct elb_robot *robot,
+                                const char *today,
+                                const char *urdf,
+                                size_t length,
+                                struct elb_findings **out,
+                                struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Writes the limits of a robot's joints into the text of a URDF or MJCF file; which of them, its outermost element says.
+//
+// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as its
+// compiler element says, or m, with limited="true". Joints are found by name. Only these attributes change: order, comments and all
+// else stay. Files that MJCF includes are not followed.
+//
+// - text: the file, UTF-8, `length` bytes; need not end with a NUL.
+// - out: receives the new text and what became of each joint; free it with elb_description_free.
+// - error: receives the details when the call fails, with line and column.
+//
+// Nullable: error. Errors: ELB_STATUS_NOT_UTF8, ELB_STATUS_FILE_SYNTAX for what is neither, ELB_STATUS_WRONG_TYPE for what is no
+// number, ELB_STATUS_VALUE_OUTSIDE for limits that are swapped there.
+ELB_MUST_USE
+elb_status elb_robot_limits_into(const struct elb_robot *robot,
+                                 const char *text,
+                                 size_t length,
+                                 struct elb_description **out,
+                                 struct elb_error *error)
+ELB_NOEXCEPT;
+
+// Frees a description. It must be freed once, and never while it is in use.
+//
+// Nullable: description (nothing happens).
+void elb_description_free(struct elb_description *description) ELB_NOEXCEPT;
+
+// The text with the limits in it.
+//
+// - out: receives a text that lives as long as the description.
+ELB_MUST_USE
+elb_status elb_description_text(const struct elb_description *description,
+                                const char **out)
+ELB_NOEXCEPT;
+
+// How many joints the robot has: first those whose limits were written, then those that were left out.
+ELB_MUST_USE
+elb_status elb_description_joint_count(const struct elb_description *description,
+                                       size_t *out)
+ELB_NOEXCEPT;
+
+// What became of one joint.
+//
+// - i: 0 to elb_description_joint_count - 1.
+// - out: receives it.
+//
+// Errors: ELB_STATUS_ABSENT.
+ELB_MUST_USE
+elb_status elb_description_joint_at(const struct elb_description *description,
+                                    size_t i,
+                                    struct elb_description_joint *out)
+ELB_NOEXCEPT;
+
 // ---- Soft start and rate limit ----
 //
 // Holds a value, e.g. a command or a drive angle, that follows its target by bounded steps, one call in each cycle of a
@@ -2219,7 +2315,9 @@ elb_status elb_session_prompt(const struct elb_session *session,
                               size_t *length)
 ELB_NOEXCEPT;
 
-// Takes the report of what elb_session_next asked.
+// Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was
+// read, while the drive stands still. (After elb_session_parse the first reports make room again; a bring-up with typed readings
+// allocates at each report.)
 //
 // - report: what was done.
 // - error: receives the details when the call fails; nothing changes then.

@@ -26,6 +26,7 @@
 
 mod adopt;
 mod block;
+mod bring_in;
 mod check;
 mod compare;
 mod counts;
@@ -37,6 +38,7 @@ mod evidence;
 mod feedback;
 mod file;
 mod from_fit;
+mod limits_out;
 mod near;
 mod reader;
 mod save;
@@ -47,6 +49,7 @@ mod urdf;
 
 pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
+pub use bring_in::{Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};
@@ -54,6 +57,7 @@ pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use file::Saved;
+pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
 pub use near::UnknownJoint;
 /// For the shell's other files.
 #[doc(hidden)]

@@ -8,7 +8,7 @@ use std::vec::Vec;
 
 use sha2::{Digest, Sha256};
 
-use super::Robot;
+use super::{MeasuredAs, Robot};
 
 /// What the drive column of a table holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -18,17 +18,23 @@ pub enum DriveUnit {
     Deg,
     /// Pulse widths, us.
     Us,
+    /// Pulse widths, ms.
+    Ms,
+    /// Timer counts of one pulse.
+    Counts,
 }
 
 impl DriveUnit {
     /// Every unit.
-    pub const ALL: [Self; 2] = [Self::Deg, Self::Us];
+    pub const ALL: [Self; 4] = [Self::Deg, Self::Us, Self::Ms, Self::Counts];
 
     /// The word of robot files.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::Deg => "deg",
             Self::Us => "us",
+            Self::Ms => "ms",
+            Self::Counts => "counts",
         }
     }
 }
@@ -49,6 +55,8 @@ pub struct Source {
     pub drive_unit: DriveUnit,
     /// The unit of the measured values; `deg` if absent.
     pub measured_unit: Option<String>,
+    /// How the measured values are turned into those that are fitted.
+    pub measured_as: MeasuredAs,
     /// The unit of the times, `s` or `ms`, where the column's name does not tell.
     pub time_unit: Option<String>,
     /// The character between columns, where it is no comma.

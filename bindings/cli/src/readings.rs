@@ -1,7 +1,7 @@
 //! The readings that a joint's evidence names: read again, and fitted again.
 
 use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
-use crate::fit::fit_table;
+use crate::fit::{DEGREES, fit_columns, in_deg};
 use crate::table::{Columns, Table};
 use elbowroom::Servo;
 use elbowroom::fit::{FeedbackFit, LimitFit, fit_feedback};
@@ -71,10 +71,12 @@ fn refit(folder: &Path, source: &Source, entry: &JointEntry) -> Result<Refitted,
     let path = folder.join(&source.file);
     let said = |problem: crate::problem::Problem| problem.to_string();
     let table = Table::read(&path, &args).map_err(said)?;
-    let (columns, fit) = fit_table(&args, &table, &path, &entry.joint().servo()).map_err(said)?;
+    let joint = entry.joint();
+    let columns = in_deg(&args, &table, joint.servo(), Some(joint.timer())).map_err(said)?;
+    let fit = fit_columns(&args, &columns, &path).map_err(said)?;
     let feedback = match source.column("feedback") {
         Some(name) => {
-            let readings = table.numbers(name, "--feedback", &args.only, "--where").map_err(said)?;
+            let readings = table.numbers(name, "--feedback", &args.only).map_err(said)?;
             let is_kept = |index: &usize| !fit.rejected.iter().any(|rejected| rejected.index == *index);
             let of = |values: &[f64]| {
                 let kept = values.iter().enumerate().filter(|(index, _)| is_kept(index));
@@ -91,7 +93,7 @@ fn refit(folder: &Path, source: &Source, entry: &JointEntry) -> Result<Refitted,
         fit,
         measured_unit: args.measured_unit,
         servo: *entry.joint().servo(),
-        is_drive_in_us: args.drive_unit == DriveUnit::Us,
+        is_drive_in_us: matches!(args.drive_unit, DriveUnit::Us | DriveUnit::Ms),
         feedback,
     })
 }
@@ -115,13 +117,16 @@ fn table_args(source: &Source, evidence: &Evidence) -> TableArgs {
             value: value.clone(),
         })
         .collect();
-    args.separator = source.separator.unwrap_or(args.separator);
-    args.decimal = source.decimal.unwrap_or(args.decimal);
-    args.drive_unit = match source.drive_unit {
-        robot::DriveUnit::Deg => DriveUnit::Deg,
-        robot::DriveUnit::Us => DriveUnit::Us,
-    };
-    args.measured_unit = source.measured_unit.clone().unwrap_or(args.measured_unit);
+    (args.separator, args.decimal) = (source.separator, source.decimal);
+    let robot::MeasuredAs {
+        wrap,
+        arc_radius,
+        flipped,
+        ..
+    } = source.measured_as;
+    (args.wrap, args.arc_radius, args.flip_measured) = (wrap, arc_radius, flipped);
+    args.drive_unit = DriveUnit::of(source.drive_unit);
+    args.measured_unit = source.measured_unit.clone().unwrap_or(DEGREES.to_owned());
     args.resolution = source.resolution;
     args.confidence = source.confidence.unwrap_or(args.confidence);
     let ends = [evidence.lower, evidence.upper];

@@ -1,9 +1,13 @@
 //! Where the readings of a fit stand, as the robot file is told.
 
 use super::Fitted;
-use crate::args::{DriveUnit, FitArgs, TableArgs, TimeUnit};
-use elbowroom::robot::{self, Date, Evidence, Source};
+use crate::args::{FitArgs, TableArgs, TimeUnit};
+use crate::table::STANDARD_INPUT;
+use elbowroom::robot::{Date, Evidence, MeasuredAs, Source};
 use std::path::{Component, Path, PathBuf};
+
+/// The unit of measured values that robot files leave out.
+pub(crate) const DEGREES: &str = "deg";
 
 /// What the robot file will say of how its values were found.
 pub(super) fn evidence(fitted: &Fitted<'_>, robot_file: &Path, date: Option<Date>) -> Evidence {
@@ -12,7 +16,9 @@ pub(super) fn evidence(fitted: &Fitted<'_>, robot_file: &Path, date: Option<Date
     evidence.by.clone_from(&taken.by);
     evidence.instrument.clone_from(&taken.instrument);
     (evidence.supply_v, evidence.temperature_c) = (taken.supply_v, taken.temperature_c);
-    evidence.source = Some(source(fitted.args, robot_file, &fitted.sha256));
+    // What was piped in stands nowhere.
+    evidence.source =
+        (fitted.args.readings != Path::new(STANDARD_INPUT)).then(|| source(fitted.args, robot_file, &fitted.sha256));
     evidence
 }
 
@@ -40,17 +46,18 @@ fn source(args: &FitArgs, robot_file: &Path, sha256: &str) -> Source {
         .into_iter()
         .filter_map(|(role, name)| Some((role.to_owned(), name?)))
         .collect();
-    source.drive_unit = match table.drive_unit {
-        DriveUnit::Deg => robot::DriveUnit::Deg,
-        DriveUnit::Us => robot::DriveUnit::Us,
-    };
-    source.measured_unit = named(&table.measured_unit, &usual.measured_unit);
+    source.drive_unit = table.drive_unit.core();
+    source.measured_unit = named(&table.measured_unit, DEGREES);
     source.time_unit = table.time_unit.map(|unit| match unit {
         TimeUnit::S => "s".to_owned(),
         TimeUnit::Ms => "ms".to_owned(),
     });
-    source.separator = (table.separator != usual.separator).then_some(table.separator);
-    source.decimal = (table.decimal != usual.decimal).then_some(table.decimal);
+    source.separator = table.separator;
+    source.decimal = table.decimal;
+    source.measured_as = MeasuredAs::default()
+        .with_wrap(table.wrap)
+        .with_arc_radius(table.arc_radius)
+        .with_flipped(table.flip_measured);
     source.resolution = table.resolution;
     source.confidence = (table.confidence != usual.confidence).then_some(table.confidence);
     source
