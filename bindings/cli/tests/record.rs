@@ -90,7 +90,9 @@ fn readings_are_named_drawn_and_fitted_again() {
     );
     let read = |file: &str| fs::read_to_string(dir.join(file)).unwrap();
     assert_eq!(read("r.svg"), read("fit.svg"));
-    assert!(read("h.svg").contains("2 calibrations from 2025-11-20 to 2026-11-20."));
+    let history = read("h.svg");
+    assert!(history.contains("2 calibrations from 2025-11-20 to 2026-11-20."));
+    assert!(history.contains(">2025-11-20</text>") && history.contains(">2026-11-20</text>"));
 
     run(
         dir,
