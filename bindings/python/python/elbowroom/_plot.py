@@ -186,22 +186,24 @@ def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
     for row, name in enumerate(names):
         entry = robot.entry(name)
         joint = entry.joint
-        for span, height, colour, label in (
+        bars: tuple[tuple[tuple[float, float], float, dict[str, Any], str], ...] = (
             (joint.servo.angle_range, 0.2, {"color": GRID}, LABELS["servo-angle"]),
             (joint.drive_range, 0.72, {"fc": "none", "ec": QUIET, "ls": "--"}, LABELS["drive-range"]),
             (joint.travel, 0.5, {"fc": (TRAVEL, 0.3), "ec": TRAVEL}, LABELS["travel-bar"]),
-        ):
+        )
+        for span, height, colour, label in bars:
             ax.barh(row, span[1] - span[0], height, span[0], label=once(label), **colour)
         rest = joint.drive(joint.rest)
         ax.plot(rest, row, "^", color=INK, ms=7, label=once(LABELS["rest"]))
         for end in (entry.evidence.lower, entry.evidence.upper):
             if end is not None:
-                marker, style, label = {
+                marks: dict[str, tuple[str, dict[str, Any], str]] = {
                     "contact": ("|", {"color": STOP, "ms": 17, "mew": 2.4}, "stop-found"),
                     "stalled": ("|", {"color": STOP, "ms": 17, "mew": 1.0}, "stalled"),
                     "clear": ("o", {"mfc": "white", "mec": INK, "ms": 6}, "no-stop"),
                     "declared": ("|", {"color": INK, "ms": 17, "mew": 1.4}, "declared"),
-                }[end.kind]
+                }
+                marker, style, label = marks[end.kind]
                 ax.plot(end.at, row, marker, ls="none", label=once(LABELS[label]), **style)
                 if end.short_at is not None:
                     low, high = sorted((end.at, end.short_at))
