@@ -24,6 +24,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
+//! The [guide](crate::guide) goes through the job step by step, from the first reading to the control loop.
+//!
 //! # Promises
 //! * Conversions allocate nothing, cannot panic, and take a bounded number of steps.
 //! * Both ends are hit to the bit, neighbouring floats keep their order, nothing leaves its range: see [`LinearMap`].
@@ -55,6 +57,8 @@ mod error;
 mod feedback;
 #[cfg(feature = "std")]
 pub mod fit;
+#[cfg(all(any(doc, doctest), feature = "robot", feature = "rehearsal"))]
+pub mod guide;
 mod joint;
 pub mod linkage;
 mod map;

@@ -37,6 +37,7 @@ mod evidence;
 mod feedback;
 mod file;
 mod from_fit;
+mod keys;
 mod near;
 mod reader;
 mod save;
@@ -54,6 +55,7 @@ pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use file::Saved;
+pub use keys::{FileKey, FileTable};
 pub use near::UnknownJoint;
 /// For the shell's other files.
 #[doc(hidden)]
