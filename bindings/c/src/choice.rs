@@ -106,6 +106,8 @@ impl elb_choice {
 
 /// ---- Which transmission ----
 ///
+/// ----
+///
 /// Tries a line, a curve and every linkage guessed on the same readings, and says which to take and why. Readings on a
 /// stop and misreadings are left out first, as for a curve.
 ///

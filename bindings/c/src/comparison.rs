@@ -229,6 +229,8 @@ pub struct elb_diagnosis {
 
 /// ---- What changed since ----
 ///
+/// ----
+///
 /// Sets options to their defaults, and notes the struct's size.
 ///
 /// - size: `sizeof(elb_compare_options)`, as the caller's header has it.

@@ -74,6 +74,8 @@ const _: () = assert!(size_of::<elb_curve_knot>() == 24);
 /// For joints that are bent: a strictly monotone cubic through as few knots as the scatter allows. First leave out the
 /// readings on a stop, and misreadings: elb_fit_between_stops gives what remains.
 ///
+/// ----
+///
 /// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
 ///
 /// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.

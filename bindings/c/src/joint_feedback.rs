@@ -38,6 +38,8 @@ unsafe fn answer<T>(
 ///
 /// Nothing is clamped, and NaN gives NaN.
 ///
+/// ----
+///
 /// Whether a joint has a feedback map; without one the other calls here return ELB_STATUS_NO_FEEDBACK.
 ///
 /// - out: receives 1 if it has, else 0.

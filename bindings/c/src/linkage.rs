@@ -168,6 +168,8 @@ const _: () = assert!(size_of::<elb_other_branch>() == 32);
 ///
 /// How the horn sits on its spline, gear ratio and screw pitch need not be known: they are found as well.
 ///
+/// ----
+///
 /// Fits the dimensions of a linkage by least squares.
 ///
 /// - drive: `n` drive angles, deg.

@@ -128,6 +128,8 @@ unsafe fn with_change(
 ///
 /// Many joints in one text that people edit (TOML), checked as a whole when it is read.
 ///
+/// ----
+///
 /// Reads the text of a robot file.
 ///
 /// - text: UTF-8, `length` bytes; need not end with a NUL.
