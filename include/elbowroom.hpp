@@ -1,14 +1,36 @@
+// SPDX-FileCopyrightText: 2026 The elbowroom developers
+// SPDX-License-Identifier: MIT
+//
 // elbowroom.hpp: owners and exceptions for C++17 over elbowroom.h and elbowroom_analysis.h, where everything is explained.
 //
 //     elb::Joint joint(config);                        // throws elb::Error with the full sentence
 //     elb_conversion drive = joint.drive(90.0);        // throws if the command is not finite
-//     std::vector<std::uint16_t> counts = joint.counts(commands);
+//     std::vector<std::uint32_t> counts = joint.counts(commands);
 //
-// Owners move and do not copy (Joint has clone()). Nothing here computes; each call is one call of those headers.
+// In a control cycle, and in programs without exceptions, the same calls begin with try_: they return the status, write the
+// result on success alone, and neither throw nor allocate. A try_ that makes something fills an elb_error and gives an owner
+// that is empty where it failed.
+//
+//     elb_error error;
+//     elb::Joint joint = elb::Joint::try_make(config, error);
+//     if (!joint) return error.message;
+//     elb_conversion counts;
+//     if (joint.try_counts(90.0, counts) == ELB_STATUS_OK) ...
+//
+// Owners move and do not copy (Joint has clone()); one that was made without arguments, or moved from, is empty, and its calls
+// come to ELB_STATUS_NULL_POINTER. Nothing here computes; each call is one call of those headers.
+//
+// With exceptions off (-fno-exceptions) a call that would throw ends in elb::fail, which the program then defines.
 #ifndef ELBOWROOM_HPP
 #define ELBOWROOM_HPP
 
 #include "elbowroom_analysis.h"
+
+#if !defined(__cplusplus) || __cplusplus < 201703L
+#if !defined(_MSVC_LANG) || _MSVC_LANG < 201703L
+#error "elbowroom.hpp needs C++17; elbowroom.h is there for any C and C++"
+#endif
+#endif
 
 #include <cstddef>
 #include <cstdint>
@@ -20,8 +42,24 @@
 #include <type_traits>
 #include <utility>
 #include <vector>
+#if defined(__has_include)
+#if __has_include(<version>)
+#include <version>
+#endif
+#endif
+#if defined(__cpp_lib_span)
+#include <span>
+#endif
 
 namespace elb {
+
+/// The version of the library that runs: "0.1.0", and as the number that ELB_VERSION_NUMBER is of the header.
+inline const char *version() noexcept { return elb_version(); }
+inline std::uint32_t version_number() noexcept { return elb_version_number(); }
+
+/// The general sentence of a status, and its name.
+inline const char *text(elb_status status) noexcept { return elb_status_text(status); }
+inline const char *name(elb_status status) noexcept { return elb_status_name(status); }
 
 /// What a call of elbowroom.h came to, if not ELB_STATUS_OK.
 class Error : public std::runtime_error {
@@ -48,9 +86,17 @@ private:
     double value_ = std::numeric_limits<double>::quiet_NaN();
 };
 
+/// What a call does that would throw.
+#if defined(__cpp_exceptions) || defined(_CPPUNWIND)
+[[noreturn]] inline void fail(const Error &error) { throw error; }
+#else
+/// With exceptions off the program defines it: stop, restart, tell somebody. It must not return.
+[[noreturn]] void fail(const Error &error);
+#endif
+
 /// Throws unless a call went well.
 inline void check(elb_status status) {
-    if (status != ELB_STATUS_OK) throw Error(status);
+    if (status != ELB_STATUS_OK) fail(Error(status));
 }
 
 /// A type that is not found from an argument.
@@ -88,7 +134,7 @@ std::vector<T> all(std::uint64_t n, elb_status (*call)(const H *, std::size_t, T
 
 /// The size of two arrays that belong together.
 inline std::size_t same_size(std::size_t one, std::size_t other) {
-    if (one != other) throw Error(ELB_STATUS_LENGTH_MISMATCH);
+    if (one != other) fail(Error(ELB_STATUS_LENGTH_MISMATCH));
     return one;
 }
 
@@ -96,7 +142,7 @@ inline std::size_t same_size(std::size_t one, std::size_t other) {
 template <class T, class Call> T *made(Call call) {
     T *out = nullptr;
     elb_error error;
-    if (call(&out, &error) != ELB_STATUS_OK) throw Error(error);
+    if (call(&out, &error) != ELB_STATUS_OK) fail(Error(error));
     return out;
 }
 
@@ -105,6 +151,36 @@ template <class T, void (*free)(T *)> struct Freed {
     void operator()(T *owned) const noexcept { free(owned); }
 };
 template <class T, void (*free)(T *)> using Owner = std::unique_ptr<T, Freed<T, free>>;
+
+/// The owner of a handle that can be asked without owning it: JointRef and its like.
+template <class Ref, class T, void (*free)(T *)> class Owned : public Ref {
+public:
+    Owned() noexcept : Ref(nullptr) {}
+    /// Takes over what elbowroom.h made.
+    explicit Owned(T *owned) noexcept : Ref(owned), owner_(owned) {}
+    Owned(Owned &&other) noexcept : Ref(other), owner_(std::move(other.owner_)) { other.forget(); }
+    Owned &operator=(Owned &&other) noexcept {
+        if (this != &other) {
+            Ref::operator=(other);
+            owner_ = std::move(other.owner_);
+            other.forget();
+        }
+        return *this;
+    }
+    Owned(const Owned &) = delete;
+    Owned &operator=(const Owned &) = delete;
+    ~Owned() = default;
+
+private:
+    void forget() noexcept { Ref::operator=(Ref(nullptr)); }
+    Owner<T, free> owner_;
+};
+
+/// What a call makes, for programs without exceptions: nothing where it fails, and `error` tells.
+template <class T, class Call> T *try_made(elb_error &error, Call call) noexcept {
+    T *out = nullptr;
+    return call(&out, &error) == ELB_STATUS_OK ? out : nullptr;
+}
 
 /// Some elements of somebody else's array: made from a pointer and a number, or from anything with data() and size()
 /// (std::vector, std::array, std::span), or from a plain array.
@@ -116,6 +192,9 @@ public:
                                                 !std::is_same_v<std::remove_cv_t<C>, View>>>
     constexpr View(C &&container) noexcept : data_(container.data()), size_(container.size()) {}
 
+#if defined(__cpp_lib_span)
+    constexpr operator std::span<T>() const noexcept { return {data_, size_}; }
+#endif
     constexpr T *data() const noexcept { return data_; }
     constexpr std::size_t size() const noexcept { return size_; }
     constexpr T *begin() const noexcept { return data_; }
@@ -153,9 +232,9 @@ inline elb_fit_options fit_options() {
 template <class Call> std::vector<std::uint8_t> image(Call call) {
     std::size_t length = 0;
     elb_error error;
-    if (call(nullptr, 0, &length, &error) != ELB_STATUS_OK) throw Error(error);
+    if (call(nullptr, 0, &length, &error) != ELB_STATUS_OK) fail(Error(error));
     std::vector<std::uint8_t> bytes(length);
-    if (call(bytes.data(), bytes.size(), &length, &error) != ELB_STATUS_OK) throw Error(error);
+    if (call(bytes.data(), bytes.size(), &length, &error) != ELB_STATUS_OK) fail(Error(error));
     return bytes;
 }
 
@@ -163,6 +242,7 @@ template <class Call> std::vector<std::uint8_t> image(Call call) {
 class JointRef {
 public:
     explicit JointRef(const elb_joint *handle) noexcept : handle_(handle) {}
+    explicit operator bool() const noexcept { return handle_ != nullptr; }
     const elb_joint *handle() const noexcept { return handle_; }
 
     elb_joint_config config() const {
@@ -182,10 +262,50 @@ public:
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
     elb_conversion counts(double command) const { return asked(elb_joint_counts, handle_, command); }
+    /// The same in a control cycle: the status, and the result on success.
+    [[nodiscard]] elb_status try_drive(double command, elb_conversion &out) const noexcept {
+        return elb_joint_drive(handle_, command, &out);
+    }
+    [[nodiscard]] elb_status try_pulse_us(double command, elb_conversion &out) const noexcept {
+        return elb_joint_pulse_us(handle_, command, &out);
+    }
+    [[nodiscard]] elb_status try_counts(double command, elb_conversion &out) const noexcept {
+        return elb_joint_counts(handle_, command, &out);
+    }
+    [[nodiscard]] elb_status try_drive_per_command(double command, double &out) const noexcept {
+        return elb_joint_drive_per_command(handle_, command, &out);
+    }
+    [[nodiscard]] elb_status try_command_from_drive(double drive, double &out) const noexcept {
+        return elb_joint_command_from_drive(handle_, drive, &out);
+    }
+    [[nodiscard]] elb_status try_command_from_pulse_us(double pulse_us, double &out) const noexcept {
+        return elb_joint_command_from_pulse_us(handle_, pulse_us, &out);
+    }
+    [[nodiscard]] elb_status try_command_from_counts(std::uint32_t counts, double &out) const noexcept {
+        return elb_joint_command_from_counts(handle_, counts, &out);
+    }
     double drive_per_command(double command) const { return asked(elb_joint_drive_per_command, handle_, command); }
     double command_from_drive(double drive) const { return asked(elb_joint_command_from_drive, handle_, drive); }
     double command_from_pulse_us(double pulse_us) const { return asked(elb_joint_command_from_pulse_us, handle_, pulse_us); }
     double command_from_counts(std::uint32_t counts) const { return asked(elb_joint_command_from_counts, handle_, counts); }
+
+    /// Whether it has a feedback map; without one the calls below come to ELB_STATUS_NO_FEEDBACK.
+    bool has_feedback() const { return asked(elb_joint_has_feedback, handle_) != 0; }
+    [[nodiscard]] elb_status try_angle_from_reading(double reading, double &out) const noexcept {
+        return elb_joint_angle_from_reading(handle_, reading, &out);
+    }
+    [[nodiscard]] elb_status try_command_from_reading(double reading, double &out) const noexcept {
+        return elb_joint_command_from_reading(handle_, reading, &out);
+    }
+    [[nodiscard]] elb_status try_reading_from_command(double command, double &out) const noexcept {
+        return elb_joint_reading_from_command(handle_, command, &out);
+    }
+    [[nodiscard]] elb_status try_reading_at_supply(double reading, double supply_v, double &out) const noexcept {
+        return elb_joint_reading_at_supply(handle_, reading, supply_v, &out);
+    }
+    [[nodiscard]] elb_status try_reading_state(double reading, std::uint32_t &out) const noexcept {
+        return elb_joint_reading_state(handle_, reading, &out);
+    }
 
     /// What the joint's sensor says; throws ELB_STATUS_NO_FEEDBACK without one.
     double angle_from_reading(double reading) const { return asked(elb_joint_angle_from_reading, handle_, reading); }
@@ -213,33 +333,73 @@ public:
         });
     }
 
-    /// Into the caller's array, which may be the input itself. Error::index() is the refused element; all before it is
-    /// written.
-    void drive(View<const double> command, View<double> out) const {
-        batch(command.size(), out.size(), [&](std::size_t *done) {
-            return elb_joint_drive_batch(handle_, command.data(), command.size(), out.data(), done);
-        });
+    /// Many commands into the caller's array, which may be the input itself where its elements are not the larger ones.
+    /// Error::index(), or `done`, is the refused element; all before it is written.
+    void drive(View<const double> command, View<double> out) const { batch(elb_joint_drive_batch, command, out); }
+    [[nodiscard]] elb_status try_drive(View<const double> command, View<double> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_drive_batch, command, out, done);
     }
-    void pulse_us(View<const double> command, View<double> out) const {
-        batch(command.size(), out.size(), [&](std::size_t *done) {
-            return elb_joint_pulse_us_batch(handle_, command.data(), command.size(), out.data(), done);
-        });
+    void drive(View<const float> command, View<double> out) const { batch(elb_joint_drive_batch_f32, command, out); }
+    [[nodiscard]] elb_status try_drive(View<const float> command, View<double> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_drive_batch_f32, command, out, done);
     }
-    void counts(View<const double> command, View<std::uint16_t> out) const {
-        batch(command.size(), out.size(), [&](std::size_t *done) {
-            return elb_joint_counts_batch(handle_, command.data(), command.size(), out.data(), done);
-        });
+    void pulse_us(View<const double> command, View<double> out) const { batch(elb_joint_pulse_us_batch, command, out); }
+    [[nodiscard]] elb_status try_pulse_us(View<const double> command, View<double> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_pulse_us_batch, command, out, done);
     }
-    void counts(View<const double> command, View<std::uint32_t> out) const {
-        batch(command.size(), out.size(), [&](std::size_t *done) {
-            return elb_joint_counts_batch_u32(handle_, command.data(), command.size(), out.data(), done);
-        });
+    void pulse_us(View<const float> command, View<double> out) const { batch(elb_joint_pulse_us_batch_f32, command, out); }
+    [[nodiscard]] elb_status try_pulse_us(View<const float> command, View<double> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_pulse_us_batch_f32, command, out, done);
+    }
+    void counts(View<const double> command, View<std::uint16_t> out) const { batch(elb_joint_counts_batch, command, out); }
+    [[nodiscard]] elb_status try_counts(View<const double> command, View<std::uint16_t> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_counts_batch, command, out, done);
+    }
+    void counts(View<const double> command, View<std::uint32_t> out) const { batch(elb_joint_counts_batch_u32, command, out); }
+    [[nodiscard]] elb_status try_counts(View<const double> command, View<std::uint32_t> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_counts_batch_u32, command, out, done);
+    }
+    void counts(View<const float> command, View<std::uint16_t> out) const { batch(elb_joint_counts_batch_f32, command, out); }
+    [[nodiscard]] elb_status try_counts(View<const float> command, View<std::uint16_t> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_counts_batch_f32, command, out, done);
+    }
+    void counts(View<const float> command, View<std::uint32_t> out) const { batch(elb_joint_counts_batch_f32_u32, command, out); }
+    [[nodiscard]] elb_status try_counts(View<const float> command, View<std::uint32_t> out, std::size_t &done) const noexcept {
+        return try_batch(elb_joint_counts_batch_f32_u32, command, out, done);
+    }
+    /// And back from the motor, where nothing is refused.
+    void command_from_drive(View<const double> drive, View<double> out) const {
+        check(try_command_from_drive(drive, out));
+    }
+    [[nodiscard]] elb_status try_command_from_drive(View<const double> drive, View<double> out) const noexcept {
+        return try_back(elb_joint_command_from_drive_batch, drive, out);
+    }
+    void command_from_pulse_us(View<const double> pulse_us, View<double> out) const {
+        check(try_command_from_pulse_us(pulse_us, out));
+    }
+    [[nodiscard]] elb_status try_command_from_pulse_us(View<const double> pulse_us, View<double> out) const noexcept {
+        return try_back(elb_joint_command_from_pulse_us_batch, pulse_us, out);
+    }
+    void command_from_counts(View<const std::uint16_t> counts, View<double> out) const {
+        check(try_command_from_counts(counts, out));
+    }
+    [[nodiscard]] elb_status try_command_from_counts(View<const std::uint16_t> counts, View<double> out) const noexcept {
+        return try_back(elb_joint_command_from_counts_batch, counts, out);
+    }
+    void command_from_counts(View<const std::uint32_t> counts, View<double> out) const {
+        check(try_command_from_counts(counts, out));
+    }
+    [[nodiscard]] elb_status try_command_from_counts(View<const std::uint32_t> counts, View<double> out) const noexcept {
+        return try_back(elb_joint_command_from_counts_batch_u32, counts, out);
     }
     /// Into a new vector; 32 bits hold the counts of every joint.
     std::vector<std::uint32_t> counts(View<const double> command) const {
         std::vector<std::uint32_t> out(command.size());
         counts(command, View<std::uint32_t>(out.data(), out.size()));
         return out;
+    }
+    [[nodiscard]] elb_status try_tally(View<const double> command, elb_tally &out) const noexcept {
+        return elb_joint_tally(handle_, command.data(), command.size(), &out);
     }
     elb_tally tally(View<const double> command) const {
         elb_tally out;
@@ -255,49 +415,69 @@ private:
         check(call(handle_, out.data(), n, &n));
         return out;
     }
-    template <class Call> static void batch(std::size_t given, std::size_t room, Call call) {
-        if (given != room) throw Error(ELB_STATUS_LENGTH_MISMATCH);
+    template <class I, class O>
+    using Batch = elb_status (*)(const elb_joint *, const I *, std::size_t, O *, std::size_t *);
+    template <class I, class O>
+    elb_status try_batch(Batch<I, O> call, View<const I> in, View<O> out, std::size_t &done) const noexcept {
+        if (in.size() != out.size()) return ELB_STATUS_LENGTH_MISMATCH;
+        return call(handle_, in.data(), in.size(), out.data(), &done);
+    }
+    template <class I, class O> void batch(Batch<I, O> call, View<const I> in, View<O> out) const {
         std::size_t done = 0;
-        const elb_status status = call(&done);
-        if (status == ELB_STATUS_NOT_FINITE) throw Error(status, done);
+        const elb_status status = try_batch(call, in, out, done);
+        if (status == ELB_STATUS_NOT_FINITE) fail(Error(status, done));
         check(status);
+    }
+    template <class I>
+    elb_status try_back(elb_status (*call)(const elb_joint *, const I *, std::size_t, double *), View<const I> in,
+                        View<double> out) const noexcept {
+        return in.size() != out.size() ? ELB_STATUS_LENGTH_MISMATCH : call(handle_, in.data(), in.size(), out.data());
     }
 
     const elb_joint *handle_;
 };
 
 /// A joint of one's own.
-class Joint : public JointRef {
+class Joint : public Owned<JointRef, elb_joint, elb_joint_free> {
 public:
-    explicit Joint(const elb_joint_config &config) : Joint(make(config)) {}
-    /// Takes over a joint made by elbowroom.h.
-    explicit Joint(elb_joint *owned) noexcept : JointRef(owned), owner_(owned) {}
+    using Owned::Owned;
+    Joint() noexcept = default;
+    explicit Joint(const elb_joint_config &config)
+        : Owned(made<elb_joint>([&](elb_joint **out, elb_error *error) { return elb_joint_new(&config, out, error); })) {}
+    [[nodiscard]] static Joint try_make(const elb_joint_config &config, elb_error &error) noexcept {
+        return Joint(try_made<elb_joint>(
+            error, [&](elb_joint **out, elb_error *told) { return elb_joint_new(&config, out, told); }));
+    }
 
     static Joint clone(const JointRef &joint) {
         elb_joint *copy = nullptr;
         check(elb_joint_clone(joint.handle(), &copy));
         return Joint(copy);
     }
-
-private:
-    static elb_joint *make(const elb_joint_config &config) {
-        elb_joint *joint = nullptr;
-        elb_error error;
-        if (elb_joint_new(&config, &joint, &error) != ELB_STATUS_OK) throw Error(error);
-        return joint;
+    /// Empty where `joint` is.
+    [[nodiscard]] static Joint try_clone(const JointRef &joint) noexcept {
+        elb_joint *copy = nullptr;
+        return Joint(elb_joint_clone(joint.handle(), &copy) == ELB_STATUS_OK ? copy : nullptr);
     }
-    Owner<elb_joint, elb_joint_free> owner_;
 };
 
-/// Limits found from readings.
 /// The readings that show a transmission alone, with the sides from which they were reached: ELB_APPROACH_...
 struct BetweenStops {
     std::vector<double> drive, measured;
     std::vector<std::int8_t> approach;
 };
 
+/// Limits found from readings.
 class Fit {
 public:
+    Fit() noexcept = default;
+    /// Takes over a fit made by elbowroom.h.
+    explicit Fit(elb_fit *owned) noexcept : owner_(owned) {}
+    [[nodiscard]] static Fit try_make(const elb_readings &readings, const elb_fit_options *options, elb_error &error) noexcept {
+        return Fit(try_made<elb_fit>(
+            error, [&](elb_fit **out, elb_error *told) { return elb_fit_limits(&readings, options, out, told); }));
+    }
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
     explicit Fit(const elb_readings &readings) : Fit(readings, nullptr) {}
     Fit(const elb_readings &readings, const elb_fit_options &options) : Fit(readings, &options) {}
     const elb_fit *handle() const noexcept { return owner_.get(); }
@@ -309,6 +489,14 @@ public:
     std::pair<double, double> travel() const { return asked(elb_fit_travel, handle()); }
     /// Throws ELB_STATUS_ABSENT when it cannot be determined; lost_motion_text() says why.
     elb_lost_motion lost_motion() const { return asked(elb_fit_lost_motion, handle()); }
+    /// How far single readings scatter, and its degrees of freedom.
+    std::pair<double, std::uint64_t> repeatability() const {
+        std::pair<double, std::uint64_t> out{};
+        check(elb_fit_repeatability(handle(), &out.first, &out.second));
+        return out;
+    }
+    /// What is to be measured at a drive angle.
+    double expected(double drive) const { return asked(elb_fit_expected, handle(), drive); }
     std::string lost_motion_text() const { return asked(elb_fit_lost_motion_text, handle()); }
     std::vector<elb_rejected> rejected() const {
         return all(asked(elb_fit_rejected_count, handle()), elb_fit_rejected, handle());
@@ -339,7 +527,7 @@ public:
         elb_error error;
         if (elb_fit_between_stops(handle(), &readings, between.drive.data(), between.measured.data(), between.approach.data(), &n,
                                   &error) != ELB_STATUS_OK) {
-            throw Error(error);
+            fail(Error(error));
         }
         between.drive.resize(n);
         between.measured.resize(n);
@@ -351,17 +539,46 @@ private:
     Fit(const elb_readings &readings, const elb_fit_options *options) {
         elb_fit *fit = nullptr;
         elb_error error;
-        if (elb_fit_limits(&readings, options, &fit, &error) != ELB_STATUS_OK) throw Error(error);
+        if (elb_fit_limits(&readings, options, &fit, &error) != ELB_STATUS_OK) fail(Error(error));
         owner_.reset(fit);
     }
     elb_fit_end end(std::uint32_t side) const { return asked(elb_fit_end_of, handle(), side); }
     Owner<elb_fit, elb_fit_free> owner_;
 };
 
+/// What became of each joint of fit_many: a fit, or a status and its sentence.
+struct FitOutcome {
+    Fit fit;
+    elb_status status = ELB_STATUS_OK;
+    std::string message;
+};
+
+/// Fits many joints; one that fails loses no other.
+inline std::vector<FitOutcome> fit_many(View<const elb_readings> readings, const elb_fit_options *options = nullptr) {
+    const std::size_t n = readings.size();
+    std::vector<const elb_readings *> each(n);
+    for (std::size_t i = 0; i < n; i++) each[i] = readings.data() + i;
+    std::vector<elb_fit *> fits(n, nullptr);
+    std::vector<elb_status> statuses(n, ELB_STATUS_OK);
+    std::vector<elb_error> errors(n);
+    std::vector<FitOutcome> out(n);
+    elb_error error;
+    if (elb_fit_many(each.data(), n, options, fits.data(), statuses.data(), errors.data(), &error) != ELB_STATUS_OK) {
+        fail(Error(error));
+    }
+    for (std::size_t i = 0; i < n; i++) out[i].fit = Fit(fits[i]);
+    for (std::size_t i = 0; i < n; i++) {
+        out[i].status = statuses[i];
+        if (statuses[i] != ELB_STATUS_OK) out[i].message = errors[i].message;
+    }
+    return out;
+}
+
 /// A straight line through points.
 class LineRef {
 public:
     explicit LineRef(const elb_line *handle) noexcept : handle_(handle) {}
+    explicit operator bool() const noexcept { return handle_ != nullptr; }
     const elb_line *handle() const noexcept { return handle_; }
 
     elb_line_values values() const { return asked(elb_line_values_of, handle_); }
@@ -392,7 +609,7 @@ inline elb_feedback_values fit_feedback(View<const double> reading, View<const d
     knots.resize(2 * ELB_MOST_JOINT_KNOTS);
     if (elb_fit_feedback(reading.data(), angle.data(), same_size(reading.size(), angle.size()), most_knots, lower, upper,
                          &config, knots.data(), ELB_MOST_JOINT_KNOTS, &values, &error) != ELB_STATUS_OK) {
-        throw Error(error);
+        fail(Error(error));
     }
     return values;
 }
@@ -401,6 +618,7 @@ inline elb_feedback_values fit_feedback(View<const double> reading, View<const d
 class CurveRef {
 public:
     explicit CurveRef(const elb_curve *handle) noexcept : handle_(handle) {}
+    explicit operator bool() const noexcept { return handle_ != nullptr; }
     const elb_curve *handle() const noexcept { return handle_; }
 
     elb_curve_values values() const { return asked(elb_curve_values_of, handle_); }
@@ -423,7 +641,7 @@ public:
         knots.resize(2 * ELB_MOST_JOINT_KNOTS);
         if (elb_curve_joint(handle_, lower, upper, &config, knots.data(), ELB_MOST_JOINT_KNOTS, &departure, &error) !=
             ELB_STATUS_OK) {
-            throw Error(error);
+            fail(Error(error));
         }
         return departure;
     }
@@ -436,6 +654,7 @@ private:
 class LinkageRef {
 public:
     explicit LinkageRef(const elb_linkage *handle) noexcept : handle_(handle) {}
+    explicit operator bool() const noexcept { return handle_ != nullptr; }
     const elb_linkage *handle() const noexcept { return handle_; }
 
     elb_linkage_values values() const { return asked(elb_linkage_values_of, handle_); }
@@ -462,14 +681,14 @@ public:
         std::uint32_t lower = 0, upper = 0;
         elb_error error;
         if (elb_linkage_explains_stops(handle_, fit.handle(), &readings, &lower, &upper, &error) != ELB_STATUS_OK) {
-            throw Error(error);
+            fail(Error(error));
         }
         return {lower != 0, upper != 0};
     }
     /// Puts the linkage into a joint's config.
     void joint(double lower, double upper, elb_joint_config &config) const {
         elb_error error;
-        if (elb_linkage_joint(handle_, lower, upper, &config, &error) != ELB_STATUS_OK) throw Error(error);
+        if (elb_linkage_joint(handle_, lower, upper, &config, &error) != ELB_STATUS_OK) fail(Error(error));
     }
 
 private:
@@ -477,8 +696,10 @@ private:
 };
 
 /// The same, of one's own.
-class Line : public LineRef {
+class Line : public Owned<LineRef, elb_line, elb_line_free> {
 public:
+    using Owned::Owned;
+    Line() noexcept = default;
     Line(View<const double> x, View<const double> y) : Line(x, y, {nullptr, 0}, {nullptr, 0}) {}
     Line(View<const double> x, View<const double> y, View<const double> u_y) : Line(x, y, {nullptr, 0}, u_y) {}
     /// Standard uncertainties of both; a view of nothing: not known.
@@ -490,14 +711,12 @@ public:
               }
               return elb_line_new(x.data(), y.data(), u_x.data(), u_y.data(), n, out, error);
           })) {}
-
-private:
-    explicit Line(elb_line *owned) noexcept : LineRef(owned), owner_(owned) {}
-    Owner<elb_line, elb_line_free> owner_;
 };
 
-class Curve : public CurveRef {
+class Curve : public Owned<CurveRef, elb_curve, elb_curve_free> {
 public:
+    using Owned::Owned;
+    Curve() noexcept = default;
     /// Without `approach` lost motion counts as scatter.
     Curve(View<const double> drive, View<const double> measured, std::size_t most_knots = ELB_MOST_KNOTS,
           View<const std::int8_t> approach = {nullptr, 0})
@@ -507,14 +726,12 @@ public:
           })) {}
     Curve(const BetweenStops &between, std::size_t most_knots = ELB_MOST_KNOTS)
         : Curve(between.drive, between.measured, most_knots, between.approach) {}
-
-private:
-    explicit Curve(elb_curve *owned) noexcept : CurveRef(owned), owner_(owned) {}
-    Owner<elb_curve, elb_curve_free> owner_;
 };
 
-class Linkage : public LinkageRef {
+class Linkage : public Owned<LinkageRef, elb_linkage, elb_linkage_free> {
 public:
+    using Owned::Owned;
+    Linkage() noexcept = default;
     /// Without `approach` lost motion counts as scatter.
     Linkage(View<const double> drive, View<const double> measured, const elb_mechanism &start,
             View<const std::int8_t> approach = {nullptr, 0})
@@ -524,15 +741,13 @@ public:
           })) {}
     Linkage(const BetweenStops &between, const elb_mechanism &start)
         : Linkage(between.drive, between.measured, start, between.approach) {}
-
-private:
-    explicit Linkage(elb_linkage *owned) noexcept : LinkageRef(owned), owner_(owned) {}
-    Owner<elb_linkage, elb_linkage_free> owner_;
 };
 
 /// Which transmission fits readings best, and why. What it hands out lives as long as it does.
 class Choice {
 public:
+    Choice() noexcept = default;
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
     /// Without `approach` lost motion counts as scatter.
     Choice(View<const double> drive, View<const double> measured, View<const elb_mechanism> guesses,
            std::size_t most_knots = ELB_MOST_KNOTS, View<const std::int8_t> approach = {nullptr, 0})
@@ -567,6 +782,9 @@ private:
 /// A value that follows its target by bounded steps.
 class Ramp {
 public:
+    Ramp() noexcept = default;
+    /// Takes over a ramp made by elbowroom.h.
+    explicit Ramp(elb_ramp *owned) noexcept : owner_(owned) {}
     /// 0 for the acceleration: not bounded.
     Ramp(double start, double max_rate_per_s, double acceleration_per_s2, double cycles_hz)
         : owner_(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
@@ -577,18 +795,47 @@ public:
             return elb_ramp_per_cycle(start, most_step, most_change, out, error);
         }));
     }
+    /// Of one joint's commands: targets are held to its range and travel first. 0 for the rate: the joint's own.
+    static Ramp of_joint(const JointRef &joint, double start, double max_rate_per_s, double acceleration_per_s2, double cycles_hz) {
+        return Ramp(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
+            return elb_ramp_of_joint(joint.handle(), start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, error);
+        }));
+    }
+    [[nodiscard]] static Ramp try_of_joint(const JointRef &joint, double start, double max_rate_per_s, double acceleration_per_s2,
+                                           double cycles_hz, elb_error &error) noexcept {
+        return Ramp(try_made<elb_ramp>(error, [&](elb_ramp **out, elb_error *told) {
+            return elb_ramp_of_joint(joint.handle(), start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, told);
+        }));
+    }
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_ramp *handle() const noexcept { return owner_.get(); }
 
     /// One step, in each cycle of the loop.
     double follow(double target) {
         double out = 0;
-        check(elb_ramp_follow(owner_.get(), target, &out));
+        check(try_follow(target, out));
         return out;
     }
-    double value() const { return asked(elb_ramp_value, owner_.get()); }
-    bool rests_at(double target) const { return asked(elb_ramp_rests_at, owner_.get(), target) != 0; }
+    [[nodiscard]] elb_status try_follow(double target, double &out) noexcept {
+        return elb_ramp_follow(owner_.get(), target, &out);
+    }
+    /// The same with what held the target back.
+    elb_conversion step(double target) {
+        elb_conversion out;
+        check(try_step(target, out));
+        return out;
+    }
+    [[nodiscard]] elb_status try_step(double target, elb_conversion &out) noexcept {
+        return elb_ramp_step(owner_.get(), target, &out);
+    }
+    /// Stands still at a value again, with the same limits.
+    void reset(double start) { check(try_reset(start)); }
+    [[nodiscard]] elb_status try_reset(double start) noexcept { return elb_ramp_reset(owner_.get(), start); }
+    double value() const { return asked(elb_ramp_value, handle()); }
+    [[nodiscard]] elb_status try_value(double &out) const noexcept { return elb_ramp_value(handle(), &out); }
+    bool rests_at(double target) const { return asked(elb_ramp_rests_at, handle(), target) != 0; }
 
 private:
-    explicit Ramp(elb_ramp *owned) noexcept : owner_(owned) {}
     Owner<elb_ramp, elb_ramp_free> owner_;
 };
 
@@ -602,6 +849,8 @@ inline elb_compare_options compare_options() {
 /// What changed from one fit of a joint to a later one.
 class Comparison {
 public:
+    Comparison() noexcept = default;
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
     Comparison(const Fit &before, const Fit &after) : Comparison(before, after, nullptr) {}
     Comparison(const Fit &before, const Fit &after, const elb_compare_options &options)
         : Comparison(before, after, &options) {}
@@ -625,7 +874,7 @@ private:
     Comparison(const Fit &before, const Fit &after, const elb_compare_options *options) {
         elb_comparison *made = nullptr;
         elb_error error;
-        if (elb_fit_compare(before.handle(), after.handle(), options, &made, &error) != ELB_STATUS_OK) throw Error(error);
+        if (elb_fit_compare(before.handle(), after.handle(), options, &made, &error) != ELB_STATUS_OK) fail(Error(error));
         owner_.reset(made);
     }
     Owner<elb_comparison, elb_comparison_free> owner_;
@@ -653,6 +902,14 @@ inline elb_bench_config bench_config() {
 /// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
 class Session {
 public:
+    Session() noexcept = default;
+    [[nodiscard]] static Session try_make(const elb_session_config &config, elb_error &error) noexcept {
+        Session session;
+        session.owner_.reset(try_made<elb_session>(
+            error, [&](elb_session **out, elb_error *told) { return elb_session_new(&config, out, told); }));
+        return session;
+    }
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
     explicit Session(const elb_session_config &config) {
         make([&](elb_session **out, elb_error *error) { return elb_session_new(&config, out, error); });
     }
@@ -673,8 +930,13 @@ public:
     elb_action next() const { return asked(elb_session_next, handle()); }
     void report(const elb_report &report) {
         elb_error error;
-        if (elb_session_report(owner_.get(), &report, &error) != ELB_STATUS_OK) throw Error(error);
+        if (elb_session_report(owner_.get(), &report, &error) != ELB_STATUS_OK) fail(Error(error));
     }
+    [[nodiscard]] elb_status try_next(elb_action &out) const noexcept { return elb_session_next(handle(), &out); }
+    [[nodiscard]] elb_status try_report(const elb_report &report) noexcept {
+        return elb_session_report(owner_.get(), &report, nullptr);
+    }
+    [[nodiscard]] elb_status try_outcome(elb_outcome &out) const noexcept { return elb_session_outcome(handle(), &out); }
     void stop() { check(elb_session_stop(owner_.get())); }
     /// Takes the last typed answer back; throws ELB_STATUS_ABSENT where there is none.
     void undo() { check(elb_session_undo(owner_.get())); }
@@ -685,11 +947,10 @@ public:
     elb_outcome outcome() const { return asked(elb_session_outcome, handle()); }
 
 private:
-    Session() noexcept = default;
     template <class Call> void make(Call call) {
         elb_session *session = nullptr;
         elb_error error;
-        if (call(&session, &error) != ELB_STATUS_OK) throw Error(error);
+        if (call(&session, &error) != ELB_STATUS_OK) fail(Error(error));
         owner_.reset(session);
     }
     template <class Call> std::string words(Call call) const {
@@ -705,13 +966,15 @@ private:
 /// Accuracy and repeatability of one axis: `positions` holds one position for each target, run after run.
 class Positioning {
 public:
+    Positioning() noexcept = default;
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
     Positioning(View<const double> targets, View<const std::int8_t> approach, View<const double> positions) {
-        if (positions.size() != targets.size() * approach.size()) throw Error(ELB_STATUS_LENGTH_MISMATCH);
+        if (positions.size() != targets.size() * approach.size()) fail(Error(ELB_STATUS_LENGTH_MISMATCH));
         elb_positioning *made = nullptr;
         elb_error error;
         if (elb_positioning_new(targets.data(), targets.size(), approach.data(), approach.size(), positions.data(), &made,
                                 &error) != ELB_STATUS_OK) {
-            throw Error(error);
+            fail(Error(error));
         }
         owner_.reset(made);
     }
@@ -729,9 +992,33 @@ struct Finding {
     std::uint32_t line = 0;
 };
 
+/// A robot description with the limits of a robot in it.
+struct Description {
+    /// What became of one joint; `left_out` says why nothing was written, and is empty where it was.
+    struct Joint {
+        std::string joint, left_out;
+        double lower, upper;
+        std::uint32_t unit;
+    };
+    std::string text;
+    std::vector<Joint> joints;
+};
+
 /// The joints of one robot file.
 class Robot {
 public:
+    Robot() noexcept = default;
+    /// Takes over a robot made by elbowroom.h.
+    explicit Robot(elb_robot *owned) noexcept : owner_(owned) {}
+    [[nodiscard]] static Robot try_parse(std::string_view text, elb_error &error) noexcept {
+        return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
+            return elb_robot_parse(text.data(), text.size(), out, told);
+        }));
+    }
+    [[nodiscard]] static Robot try_load(const char *path, elb_error &error) noexcept {
+        return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) { return elb_robot_load(path, out, told); }));
+    }
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
     static Robot parse(std::string_view text) {
         return make([&](elb_robot **out, elb_error *error) { return elb_robot_parse(text.data(), text.size(), out, error); });
     }
@@ -740,7 +1027,7 @@ public:
     }
     void save(const std::string &path) const {
         elb_error error;
-        if (elb_robot_save(handle(), path.c_str(), &error) != ELB_STATUS_OK) throw Error(error);
+        if (elb_robot_save(handle(), path.c_str(), &error) != ELB_STATUS_OK) fail(Error(error));
     }
     const elb_robot *handle() const noexcept { return owner_.get(); }
 
@@ -761,6 +1048,47 @@ public:
         return JointRef(joint);
     }
     elb_robot_entry entry(std::size_t i) const { return asked(elb_robot_entry_at, handle(), i); }
+    /// The unit of a joint's commands and its factor to radians, metres or plain numbers.
+    elb_unit unit(std::size_t i) const { return asked(elb_robot_unit_at, handle(), i); }
+    /// The place of a name in the file, by which joint(), entry(), unit() and counts() go.
+    std::size_t find(const std::string &name) const {
+        std::size_t place = 0;
+        elb_error error;
+        if (try_find(name.c_str(), place, &error) != ELB_STATUS_OK) fail(Error(error));
+        return place;
+    }
+    [[nodiscard]] elb_status try_find(const char *name, std::size_t &out, elb_error *error = nullptr) const noexcept {
+        return elb_robot_find(handle(), name, &out, error);
+    }
+    /// Empty where there is none such.
+    JointRef try_joint(std::size_t i) const noexcept {
+        const elb_joint *joint = nullptr;
+        return JointRef(elb_robot_joint_at(handle(), i, &joint) == ELB_STATUS_OK ? joint : nullptr);
+    }
+    [[nodiscard]] elb_status try_entry(std::size_t i, elb_robot_entry &out) const noexcept {
+        return elb_robot_entry_at(handle(), i, &out);
+    }
+    [[nodiscard]] elb_status try_unit(std::size_t i, elb_unit &out) const noexcept {
+        return elb_robot_unit_at(handle(), i, &out);
+    }
+    [[nodiscard]] elb_status try_size(std::size_t &out) const noexcept { return elb_robot_joint_count(handle(), &out); }
+    /// The counts of all joints in one call, commands in file order; `flags` may be a view of nothing. Error::index(), or `done`,
+    /// is the joint whose command is refused.
+    void counts(View<const double> commands, View<std::uint32_t> counts, View<std::uint32_t> flags = {nullptr, 0}) const {
+        std::size_t done = 0;
+        const elb_status status = try_counts(commands, counts, flags, done);
+        if (status == ELB_STATUS_NOT_FINITE) fail(Error(status, done));
+        check(status);
+    }
+    [[nodiscard]] elb_status try_counts(View<const double> commands, View<std::uint32_t> counts, View<std::uint32_t> flags,
+                                        std::size_t &done) const noexcept {
+        if (commands.size() != counts.size() || (flags.data() != nullptr && flags.size() != commands.size())) {
+            return ELB_STATUS_LENGTH_MISMATCH;
+        }
+        return elb_robot_counts(handle(), commands.data(), commands.size(), counts.data(), flags.data(), &done);
+    }
+    /// The robot's name; throws ELB_STATUS_ABSENT if the file gives none.
+    std::string name() const { return asked(elb_robot_name, handle()); }
     std::string text() const {
         const char *text = nullptr;
         check(elb_robot_text(handle(), &text));
@@ -786,48 +1114,66 @@ public:
                                           out, error);
         });
     }
+    /// The same robot without one of its joints.
+    Robot without_joint(const std::string &name) const {
+        return make([&](elb_robot **out, elb_error *error) {
+            return elb_robot_without_joint(handle(), name.c_str(), out, error);
+        });
+    }
     /// The image for firmware of the joints on one board; empty: of all joints, if they share one.
     std::vector<std::uint8_t> block(const std::string &board = "") const {
         return image([&](std::uint8_t *bytes, std::size_t room, std::size_t *length, elb_error *error) {
             return elb_robot_block(handle(), board.empty() ? nullptr : board.c_str(), bytes, room, length, error);
         });
     }
-    /// What is open; `today` as in with_fit, empty: the age of evidence is not judged.
-    std::vector<Finding> findings(const std::string &today = "") const {
-        struct FreeFindings {
-            void operator()(elb_findings *findings) const noexcept { elb_findings_free(findings); }
-        };
-        elb_findings *found = nullptr;
-        elb_error error;
-        if (elb_robot_check(handle(), today.empty() ? nullptr : today.c_str(), &found, &error) != ELB_STATUS_OK) {
-            throw Error(error);
-        }
-        const std::unique_ptr<elb_findings, FreeFindings> owner(found);
+    /// What is open; `today` as in with_fit, empty: the age of evidence is not judged. `urdf`: the text of a URDF file, a second
+    /// opinion; empty: none.
+    std::vector<Finding> findings(const std::string &today = "", const std::string &urdf = "") const {
+        return checked(today, urdf, elb_findings_count, elb_findings_at);
+    }
+    /// What the file waives.
+    std::vector<Finding> waived(const std::string &today = "") const {
+        return checked(today, "", elb_findings_waived_count, elb_findings_waived_at);
+    }
+    /// The text of a URDF or MJCF file with this robot's limits in it, and what became of each joint.
+    Description limits_into(const std::string &text) const {
+        const Owner<elb_description, elb_description_free> owner(made<elb_description>([&](elb_description **out, elb_error *error) {
+            return elb_robot_limits_into(handle(), text.data(), text.size(), out, error);
+        }));
+        const elb_description *written = owner.get();
+        Description out;
+        const char *new_text = nullptr;
+        check(elb_description_text(written, &new_text));
+        out.text = new_text;
         std::size_t n = 0;
-        check(elb_findings_count(found, &n));
-        std::vector<Finding> out(n);
+        check(elb_description_joint_count(written, &n));
         for (std::size_t i = 0; i < n; i++) {
-            elb_finding finding;
-            check(elb_findings_at(found, i, &finding));
-            const auto text = [](const char *given) { return std::string(given == nullptr ? "" : given); };
-            out[i] = {text(finding.rule), text(finding.joint),   text(finding.message), text(finding.hint),
-                      text(finding.waiver), finding.severity, finding.line};
+            elb_description_joint joint;
+            check(elb_description_joint_at(written, i, &joint));
+            out.joints.push_back({joint.joint, joint.left_out == nullptr ? "" : joint.left_out, joint.lower, joint.upper, joint.unit});
         }
         return out;
     }
 
 private:
-    struct Free {
-        void operator()(elb_robot *robot) const noexcept { elb_robot_free(robot); }
-    };
-    explicit Robot(elb_robot *owned) noexcept : owner_(owned) {}
-    template <class Call> static Robot make(Call call) {
-        elb_robot *robot = nullptr;
-        elb_error error;
-        if (call(&robot, &error) != ELB_STATUS_OK) throw Error(error);
-        return Robot(robot);
+    using Count = elb_status (*)(const elb_findings *, std::size_t *);
+    using At = elb_status (*)(const elb_findings *, std::size_t, elb_finding *);
+    std::vector<Finding> checked(const std::string &today, const std::string &urdf, Count count, At at) const {
+        const Owner<elb_findings, elb_findings_free> found(made<elb_findings>([&](elb_findings **out, elb_error *error) {
+            const char *day = today.empty() ? nullptr : today.c_str();
+            return urdf.empty() ? elb_robot_check(handle(), day, out, error)
+                                : elb_robot_check_urdf(handle(), day, urdf.data(), urdf.size(), out, error);
+        }));
+        std::vector<Finding> out;
+        for (const elb_finding &finding : all(asked(count, found.get()), at, found.get())) {
+            const auto text = [](const char *given) { return std::string(given == nullptr ? "" : given); };
+            out.push_back({text(finding.rule), text(finding.joint), text(finding.message), text(finding.hint),
+                           text(finding.waiver), finding.severity, finding.line});
+        }
+        return out;
     }
-    std::unique_ptr<elb_robot, Free> owner_;
+    template <class Call> static Robot make(Call call) { return Robot(made<elb_robot>(call)); }
+    Owner<elb_robot, elb_robot_free> owner_;
 };
 
 }  // namespace elb

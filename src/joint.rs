@@ -7,7 +7,7 @@ use crate::map::{Direction, LinearMap};
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
 use crate::rules::Parts;
-use crate::span::{Held, Span};
+use crate::span::Span;
 use crate::transmission::{Transmission, TransmissionRecord};
 
 /// What is written down of a joint, unchecked: the numbers of a robot file or of a C struct.
@@ -445,13 +445,15 @@ impl<T: Real> Joint<T> {
 
     #[inline]
     pub(crate) fn drive_of_finite(&self, command: T) -> Conversion<T> {
-        let (command, past_command) = self.command.hold(command);
-        let (value, past_travel) = self.travel.hold(self.transmission.drive(command));
+        // Clamped and compared afterwards: no branch that a processor could guess wrong.
+        let inside = self.command.clamp(command);
+        let drive = self.transmission.drive_inside(inside);
+        let value = self.travel.clamp(drive);
         Conversion {
             value,
             clamped: Clamped {
-                command: past_command != Held::Inside,
-                travel: past_travel != Held::Inside,
+                command: inside != command,
+                travel: value != drive,
             },
         }
     }
@@ -459,7 +461,7 @@ impl<T: Real> Joint<T> {
     #[inline]
     pub(crate) fn pulse_of(&self, drive: Conversion<T>) -> Conversion<T> {
         Conversion {
-            value: self.servo.pulse_us(drive.value),
+            value: self.servo.pulse_us_inside(drive.value),
             clamped: drive.clamped,
         }
     }

@@ -40,6 +40,8 @@
 //! slow, and never search a stop under a person's hand. Local codes and licensed practice come first.
 #![no_std]
 #![forbid(unsafe_code)]
+// On docs.rs each item says which feature brings it.
+#![cfg_attr(docsrs, feature(doc_cfg))]
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)

@@ -183,6 +183,14 @@ impl<T: Real> Line<T> {
         mix(t, [self.first, self.last], self.zero_between, t == T::one())
     }
 
+    /// [`Line::apply`] for a number within the source, ends included: there t lies in [0, 1], and has no need to be held.
+    #[inline]
+    pub(crate) fn apply_inside(&self, x: T) -> T {
+        let x = if self.halved { x * T::HALF } else { x };
+        let t = (x - self.origin) / self.width;
+        mix(t, [self.first, self.last], self.zero_between, t == T::one())
+    }
+
     /// Whether all terms are halved, as the width of the source overflows.
     #[inline]
     pub(crate) fn is_halved(&self) -> bool {

@@ -70,6 +70,12 @@ impl<T: Real> Servo<T> {
         self.to_pulse.apply(drive)
     }
 
+    /// The same of a drive angle within the servo's range.
+    #[inline]
+    pub(crate) fn pulse_us_inside(&self, drive: T) -> T {
+        self.to_pulse.line().apply_inside(drive)
+    }
+
     /// The drive angle, deg, that a pulse width asks for. Not clamped; NaN gives NaN.
     #[inline]
     pub fn angle(&self, pulse_us: T) -> T {

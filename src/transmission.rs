@@ -264,6 +264,15 @@ impl<T: Real> Transmission<T> {
         }
     }
 
+    /// [`Transmission::drive`] of a command within the command range.
+    #[inline]
+    pub(crate) fn drive_inside(&self, command: T) -> T {
+        match self {
+            Self::Linear(linear) => linear.line().apply_inside(command),
+            _ => self.bent_drive(command),
+        }
+    }
+
     /// Apart, so that straight joints pay nothing for it.
     #[inline(never)]
     fn bent_drive(&self, command: T) -> T {

@@ -40,7 +40,7 @@ proptest! {
         inverted: bool,
         counts in prop::sample::select(vec![64_u32, 4096, 20_000, 65_536]),
     ) {
-        if !std::arch::is_x86_feature_detected!("avx2") {
+        if !(std::arch::is_x86_feature_detected!("avx2") && std::arch::is_x86_feature_detected!("fma")) {
             return Ok(());
         }
         let mut record = record(counts);
@@ -59,7 +59,7 @@ proptest! {
 #[test]
 fn what_does_not_fit_is_refused() {
     let [joint, wide] = [4096, 1_000_000].map(|counts| Joint::new(record(counts)).unwrap());
-    if std::arch::is_x86_feature_detected!("avx2") {
+    if std::arch::is_x86_feature_detected!("avx2") && std::arch::is_x86_feature_detected!("fma") {
         // SAFETY: asked above.
         let refused = unsafe {
             [

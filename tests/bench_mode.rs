@@ -89,6 +89,18 @@ fn a_bent_transmission_keeps_its_coverage() {
 }
 
 #[test]
+fn what_gives_way_is_not_handed_over_as_a_stop() {
+    let found = figures(Row::of("soft", BenchKind::Soft, false), 100);
+    // Where it is not told, the end of the travel is seldom past it.
+    assert!(
+        found.ended.get("gives-way").copied().unwrap_or(0) >= 35,
+        "{:?}",
+        found.ended
+    );
+    assert!(part(&found.past) < 0.06, "{}", part(&found.past));
+}
+
+#[test]
 fn the_sense_test_takes_at_most_four_turns() {
     let row = Row {
         watch: Watch::SensorAndDrive,

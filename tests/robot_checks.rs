@@ -369,16 +369,40 @@ fn a_urdf_gives_a_second_opinion() {
         );
     }
     let crested = URDF.replace("</robot>", "<joint name=\"crest\" type=\"continuous\"/></robot>");
+    let own = || Some("crest".to_owned());
     assert_eq!(
         fired(&robot, &crested),
-        BTreeSet::from([(Rule::UrdfUnitUnlike, crest.1)])
+        BTreeSet::from([(Rule::UrdfUnitUnlike, own()), (Rule::UrdfJointEndless, own())])
     );
+    for (element, rule) in [
+        ("<mimic joint=\"head_turn\"/>", Rule::UrdfJointMimics),
+        (
+            "<safety_controller k_velocity=\"1\" soft_upper_limit=\"0.7\" soft_lower_limit=\"-0.8\"/>",
+            Rule::UrdfSafetyExceeded,
+        ),
+    ] {
+        let changed = URDF.replacen("</joint>", &format!("{element}</joint>"), 1);
+        assert_eq!(
+            fired(&robot, &changed),
+            BTreeSet::from([crest.clone(), (rule, neck())]),
+            "{element}"
+        );
+    }
 
     for (xml, line, says) in [
-        (URDF.replace("</robot>", ""), 1, "not URDF"),
+        (URDF.replace("</robot>", ""), 1, "no robot description"),
         ("<model/>".to_owned(), 1, "the outermost element is model, not robot"),
+        (
+            URDF.replace("-0.733", "0.8"),
+            5,
+            "lower is 0.8; it must be no more than the upper limit",
+        ),
         (URDF.replace("-0.733", "left"), 5, "lower is the text \"left\""),
-        ("<!DOCTYPE a [<!ENTITY b \"c\">]><robot/>".to_owned(), 1, "not URDF"),
+        (
+            "<!DOCTYPE a [<!ENTITY b \"c\">]><robot/>".to_owned(),
+            1,
+            "no robot description",
+        ),
     ] {
         let error = Urdf::parse(&xml).unwrap_err();
         assert!(error.to_string().contains(says), "{error}");

@@ -27,5 +27,7 @@ by_hand_joint by_hand_example(void);
 int by_hand_drive(const by_hand_joint *joint, double command, by_hand_conversion *out);
 int by_hand_pulse_us(const by_hand_joint *joint, double command, by_hand_conversion *out);
 int by_hand_counts(const by_hand_joint *joint, double command, by_hand_conversion *out);
-void by_hand_read_write(const double *in, size_t n, uint16_t *out);
+/* Many counts, without a look at what is not finite or next to a middle between two counts; and by which instructions. */
+void by_hand_batch(const by_hand_joint *joint, const double *in, size_t n, uint16_t *out);
+const char *by_hand_instructions(void);
 #endif

@@ -6,7 +6,7 @@ use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
 use super::session::SessionPlan;
 use super::sweep::SweepReading;
-use crate::fit::{Approach, EndKind, FitOptions, LimitFit, Readings, fit_limits};
+use crate::fit::{Approach, End, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
 use crate::span::Side;
 use std::vec::Vec;
 
@@ -78,6 +78,8 @@ pub struct Outcome {
     pub sense: Option<SenseResult>,
     /// How the alignment stands, where it was planned.
     pub alignment: Option<AlignmentEnd>,
+    /// The drive's speed, deg/s, where a long move could be timed.
+    pub speed: Option<f64>,
     /// The lower end.
     pub lower: Option<EndFound>,
     /// The upper end.
@@ -102,19 +104,37 @@ impl Outcome {
     }
 }
 
+/// What keeps a joint from being handed over although no reading was astray.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Disagreement {
+    /// Search and sweeps meet something at other places.
+    End(Side),
+    /// Too many readings were left out, they jump, or no limits can be made of them.
+    Readings,
+}
+
+/// What a bring-up has found so far.
+pub(super) struct Evidence<'a> {
+    pub(super) plan: &'a SessionPlan,
+    pub(super) sense: Option<SenseResult>,
+    pub(super) alignment: Option<AlignmentEnd>,
+    pub(super) speed: Option<f64>,
+    pub(super) ends: [Option<SearchEnd>; 2],
+    pub(super) readings: &'a [SweepReading],
+    /// How far search and sweeps may lie apart by their own uncertainties, deg.
+    pub(super) slack: f64,
+}
+
 /// Puts an outcome together. A joint that seemed ready and whose readings make no travel is refused as unclear.
-pub(super) fn conclude(
-    verdict: Verdict,
-    plan: &SessionPlan,
-    sense: Option<SenseResult>,
-    alignment: Option<AlignmentEnd>,
-    ends: [Option<SearchEnd>; 2],
-    readings: &[SweepReading],
-) -> Outcome {
+pub(super) fn conclude(verdict: Verdict, evidence: &Evidence<'_>) -> (Outcome, Option<Disagreement>) {
+    let Evidence {
+        plan, ends, readings, ..
+    } = *evidence;
     let mut outcome = Outcome {
         verdict,
-        sense,
-        alignment,
+        sense: evidence.sense,
+        alignment: evidence.alignment,
+        speed: evidence.speed,
         lower: None,
         upper: None,
         guard: plan.guard,
@@ -122,7 +142,7 @@ pub(super) fn conclude(
         readings: 0,
     };
     if verdict != Verdict::Ready {
-        return outcome;
+        return (outcome, None);
     }
     let [lower, upper] = ends;
     let drive: Vec<f64> = readings.iter().map(|r| r.place.drive).collect();
@@ -140,11 +160,16 @@ pub(super) fn conclude(
         .with_confidence(plan.confidence)
         .with_resolution(plan.resolution);
     let fit = fit_limits(&Readings::new(&drive, &measured).with_approach(&approach), &options);
-    if let Ok(fit) = fit {
-        outcome.lower = lower.and_then(|end| found(plan, Side::Lower, end, &fit));
-        outcome.upper = upper.and_then(|end| found(plan, Side::Upper, end, &fit));
-        outcome.fit = Some(fit);
-    }
+    let disagreement = match fit {
+        Ok(fit) => {
+            let disagreement = disagree(evidence, &fit);
+            outcome.lower = lower.and_then(|end| found(plan, Side::Lower, end, &fit));
+            outcome.upper = upper.and_then(|end| found(plan, Side::Upper, end, &fit));
+            outcome.fit = Some(fit);
+            disagreement
+        }
+        Err(_) => Some(Disagreement::Readings),
+    };
     if outcome.travel().is_none() {
         outcome.verdict = Verdict::Faulty {
             fault: Fault::Unclear,
@@ -152,10 +177,49 @@ pub(super) fn conclude(
             by: None,
         };
     }
-    outcome
+    (outcome, disagreement)
 }
 
-/// One end: the fit's contact where it agrees with the search, else the search's own bracket.
+/// Part of the readings that a fit may leave out of a sound joint's sweeps: of 100,000 rehearsed joints none comes near it.
+const MOST_REJECTED: f64 = 0.1;
+
+/// Where the fit of the sweeps contradicts the searches, or itself.
+fn disagree(evidence: &Evidence<'_>, fit: &LimitFit) -> Option<Disagreement> {
+    let readings = evidence.readings.len() as f64;
+    let jumps = |warning: &Warning| matches!(warning, Warning::Jump { .. } | Warning::ManyRejected { .. });
+    if fit.rejected.len() as f64 > MOST_REJECTED * readings || fit.warnings.iter().any(jumps) {
+        return Some(Disagreement::Readings);
+    }
+    let play = fit.lost_motion.in_drive() / 2.0;
+    let [lower, upper] = evidence.ends;
+    let apart = |toward: Side, end: Option<SearchEnd>, fitted: &End| {
+        let outward = |from: f64, to: f64| (to - from) * toward.sign();
+        let (clear, met) = match end {
+            Some(SearchEnd::Contact { clear, contact, .. }) => (clear, Some(contact)),
+            Some(SearchEnd::SearchLimit { clear }) => (clear, None),
+            _ => return false,
+        };
+        match (fitted.kind, met) {
+            // Driven outward the joint meets its stop half the play later.
+            (EndKind::Contact, met) => {
+                let at = fitted.at + toward.sign() * play;
+                outward(at, clear) > evidence.slack || met.is_some_and(|met| outward(met, at) > evidence.slack)
+            }
+            (EndKind::Stalled, _) => fitted.short_at.is_some_and(|at| outward(at, clear) > evidence.slack),
+            (EndKind::Clear, Some(met)) => outward(met, fitted.at) > evidence.slack,
+            (EndKind::Clear, None) => false,
+        }
+    };
+    if apart(Side::Lower, lower, &fit.lower) {
+        Some(Disagreement::End(Side::Lower))
+    } else if apart(Side::Upper, upper, &fit.upper) {
+        Some(Disagreement::End(Side::Upper))
+    } else {
+        None
+    }
+}
+
+/// One end: the fit's contact, else the search's own bracket.
 fn found(plan: &SessionPlan, toward: Side, end: SearchEnd, fit: &LimitFit) -> Option<EndFound> {
     let sign = toward.sign();
     let fitted = if toward == Side::Lower { &fit.lower } else { &fit.upper };
@@ -180,11 +244,7 @@ fn found(plan: &SessionPlan, toward: Side, end: SearchEnd, fit: &LimitFit) -> Op
         }),
         SearchEnd::Contact { clear, contact, .. } => {
             let (at, u, interval) = match (fitted.kind, fitted.u, fitted.interval) {
-                (EndKind::Contact, Some(u), Some(interval))
-                    if (fitted.at - (clear + contact) / 2.0).abs() <= 2.0 * plan.step =>
-                {
-                    less_give(plan, toward, fitted.at, u, interval)
-                }
+                (EndKind::Contact, Some(u), Some(interval)) => less_give(plan, toward, fitted.at, u, interval),
                 _ => {
                     // Anywhere between what may have been called clear too late and the contact (JCGM 100, 4.3.7).
                     let first = clear - sign * StopSearch::SHORT_PART * plan.step;
@@ -195,7 +255,9 @@ fn found(plan: &SessionPlan, toward: Side, end: SearchEnd, fit: &LimitFit) -> Op
             let play = fit.lost_motion.in_drive() / 2.0;
             let [low, high] = interval;
             let inside = if toward == Side::Lower { high } else { low };
-            let travel = inner(inside - sign * (plan.guard + play), clear - sign * plan.guard);
+            let searched = inner(inside - sign * (plan.guard + play), clear - sign * plan.guard);
+            // What the search calls clear and what the sweeps call clear: the inner of both.
+            let travel = inner(searched, fitted.travel);
             Some(EndFound {
                 kind: EndKind::Contact,
                 at,

@@ -68,6 +68,28 @@ impl Reads {
     }
 }
 
+/// Mean range of so many normal values, in standard deviations, from two values on (H. Leon Harter, Annals of Mathematical Statistics 31
+/// (1960) 1122-1147; rounded to three digits).
+const MEAN_RANGE: [f64; Reads::MOST as usize] = [1.128, 1.128, 1.693, 2.059, 2.326, 2.534, 2.704, 2.847, 2.970];
+/// Standard deviation of the median of so many normal values, in standard deviations of one (order statistics, by numerical
+/// integration; rounded up to two digits).
+const SD_OF_MEDIAN: [f64; Reads::MOST as usize] = [1.0, 0.71, 0.68, 0.55, 0.54, 0.47, 0.46, 0.42, 0.41];
+
+fn of(table: [f64; Reads::MOST as usize], count: u8) -> f64 {
+    let index = usize::from(count.saturating_sub(1));
+    table.get(index).copied().unwrap_or(1.0)
+}
+
+/// What the range of so many readings comes to on the average, in standard deviations of one.
+pub(crate) fn mean_range_of(count: u8) -> f64 {
+    of(MEAN_RANGE, count)
+}
+
+/// What the median of so many readings scatters, in standard deviations of one.
+pub(crate) fn sd_of_median(count: u8) -> f64 {
+    of(SD_OF_MEDIAN, count)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

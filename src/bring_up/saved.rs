@@ -62,7 +62,7 @@ pub(super) struct Format;
 #[cfg(feature = "std")]
 impl Format {
     /// The format that is written, and the only one that is read.
-    const NUMBER: u32 = 1;
+    const NUMBER: u32 = 2;
 }
 
 #[cfg(feature = "std")]

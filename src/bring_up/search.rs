@@ -26,6 +26,7 @@ mod tests;
 use super::action::{Action, Report};
 use super::bracket::{Bracket, BracketPlan, Found};
 use super::error::BringUpError;
+use super::reads;
 use super::visit::{Pace, Seen, Visit};
 use crate::span::Side;
 
@@ -245,9 +246,11 @@ impl StopSearch {
     pub(super) const SHORT_PART: f64 = 0.4;
     /// Standard uncertainties that may be missing. One in 700 healthy probes falls so short by chance; twice in a row one
     /// in half a million, and then the search only ends early.
-    const SHORT_U: f64 = 3.0;
+    pub(super) const SHORT_U: f64 = 3.0;
     /// Places read within what is known to be clear.
     const LEARN: u8 = 3;
+    /// Readings at each of them at the least: what one reading scatters is learned there, however few are taken later.
+    const LEARN_READS: u8 = 5;
 
     /// Checks a plan.
     ///
@@ -432,7 +435,14 @@ impl StopSearch {
         let sign = self.plan.bracket.toward.sign();
         let first = self.plan.inner + sign * self.plan.run_in;
         let way = (self.plan.bracket.clear - first) * f64::from(self.learned) / f64::from(Self::LEARN - 1);
-        Visit::new(first + way, self.plan.pace)
+        let reads = self.plan.pace.reads.max(Self::LEARN_READS);
+        Visit::new(
+            first + way,
+            Pace {
+                reads,
+                ..self.plan.pace
+            },
+        )
     }
 
     fn learn(&mut self, seen: Seen) {
@@ -461,11 +471,23 @@ impl StopSearch {
         }
     }
 
-    /// Standard uncertainty of one median of readings.
-    fn u_reading(&self) -> f64 {
-        // The range of 5 normal values is 2.3 standard deviations on average (of 3: 1.7, of 9: 3.0), and the median of 5
-        // has 0.54 of one; so a quarter of the mean range. The step of the reading adds its 1/sqrt(12) (JCGM 100, F.2.2.1).
-        0.25 * self.ranges / f64::from(Self::LEARN) + 0.289 * self.plan.resolution
+    /// Standard uncertainty of the median of as many readings as each probe takes, in readings.
+    pub(super) fn u_reading(&self) -> f64 {
+        // What one reading scatters comes from the ranges of the places learned from, and what is left of it in the median from
+        // the number of readings of a probe. One step of the reading adds its 1/sqrt(12) (JCGM 100, F.2.2.1).
+        let learned = self.plan.pace.reads.max(Self::LEARN_READS);
+        let scatter = self.mean_range() / reads::mean_range_of(learned);
+        scatter * reads::sd_of_median(self.plan.pace.reads) + 0.289 * self.plan.resolution
+    }
+
+    /// Highest less lowest reading at one place, mean of the places learned from.
+    pub(super) fn mean_range(&self) -> f64 {
+        self.ranges / f64::from(Self::LEARN)
+    }
+
+    /// The place last found clear, and its reading.
+    pub(super) fn last_clear(&self) -> Option<[f64; 2]> {
+        self.trail.iter().last().copied()
     }
 
     fn judge(&mut self, seen: Seen) -> Result<(), BringUpError> {

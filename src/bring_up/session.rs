@@ -1,19 +1,29 @@
-//! The whole bring-up in its order: sense test, alignment where it is planned, first slow move, speed, both stops, sweeps, fit,
-//! verdict.
+//! The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last
+//! walk over the travel, verdict.
 //!
 //! # What bounds it
-//! All moves but the searches stay between the outermost angles found clear, and the last sweep of each end goes one step
-//! beyond: so no commanded angle lies further than [`StopSearch::MOST_OVERTRAVEL`] steps beyond a true contact, and none
-//! outside `search_limits`.
+//! All moves but the searches stay between the outermost angles found clear, and the sweep of each end goes one step
+//! beyond: so no commanded angle lies further than [`StopSearch::MOST_OVERTRAVEL`] steps beyond a contact as it is met in the direction driven,
+//! half the play outward of where the joint itself stands then, and none outside `search_limits`. Something that gets into the way meanwhile
+//! is met in hops of one step, each of them read, on long ways too; only the two timed runs of the speed test go through.
+//!
+//! # What it hands over
+//! The inner of what the searches and of what the sweeps found clear, less the guard. Where the two disagree by more than their
+//! uncertainties, or a reading of a sweep is astray, the sweep stops, that end is searched again, and what has changed meanwhile
+//! is a fault. The travel is walked once more at the very end.
 //!
 //! # Answers and data
 //! An answer that the data contradict, or that would end the bring-up, is asked again with the [`Doubt`]; of three answers
 //! two decide, and where load, readings or the earlier evidence say otherwise the data decide. A sense test that leaves the
 //! sense undetermined is made again, up to three times, with the sensor first turned back to where it began.
 
+mod changed;
+mod follow;
+mod hop;
 mod plan;
 #[cfg(feature = "serde")]
 mod saved;
+mod speed;
 mod weigh;
 
 pub use plan::SessionPlan;
@@ -22,7 +32,7 @@ use super::action::{Action, Answer, Doubt, Question, Report};
 use super::alignment::{Alignment, AlignmentEnd};
 use super::diagnosis::Fault;
 use super::error::BringUpError;
-use super::outcome::{Outcome, Verdict, conclude};
+use super::outcome::{Disagreement, Evidence, Outcome, Verdict, conclude};
 #[cfg(feature = "serde")]
 use super::saved::Format;
 use super::search::{SearchEnd, StopSearch};
@@ -30,6 +40,9 @@ use super::sense::{SenseResult, SenseTest};
 use super::sweep::{Sweep, SweepReading};
 use super::visit::Visit;
 use crate::span::Side;
+use follow::{Astray, Leg, Map};
+use hop::Hop;
+use speed::SpeedTest;
 use std::vec::Vec;
 use weigh::Votes;
 
@@ -64,18 +77,35 @@ enum Stage {
         by: f64,
         doubt: Option<Doubt>,
     },
-    /// Back at full speed: a reading on arrival, then one at rest.
-    Speed {
-        arrived: Option<f64>,
-        visit: Visit,
-    },
     Search(StopSearch),
     WhatIsMet {
         toward: Side,
         doubt: Option<Doubt>,
     },
+    Speed(SpeedTest),
     Sweep {
         number: u8,
+        sweep: Sweep,
+    },
+    /// Off from where a reading was astray.
+    Relief {
+        astray: Astray,
+        visit: Visit,
+    },
+    /// What holds the joint there.
+    Held {
+        astray: Astray,
+        doubt: Option<Doubt>,
+    },
+    /// The places of the first move once more.
+    Recheck {
+        leg: u8,
+        low: f64,
+        visit: Visit,
+    },
+    /// Over the travel that is to be handed over.
+    Walk {
+        outcome: Outcome,
         sweep: Sweep,
     },
     Done(Outcome),
@@ -118,6 +148,24 @@ pub struct Session {
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     ahead: Option<f64>,
     ends: [Option<SearchEnd>; 2],
+    /// What the searches read where it was clear.
+    map: Map,
+    leg: Leg,
+    /// On a long way.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
+    hop: Option<Hop>,
+    /// The drive's speed, deg/s, where it could be timed.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
+    speed: Option<f64>,
+    /// The end that is searched again.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
+    again: Option<Side>,
+    /// By how much an end lies elsewhere than it was found first, deg, outward positive.
+    #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
+    changed_by: Option<f64>,
+    /// How often a reading was astray, and how often that led to nothing.
+    astrays: u8,
+    alarms: u8,
     readings: Vec<SweepReading>,
     /// Whether the drive was fixed to the joint a second time.
     attached_again: bool,
@@ -131,8 +179,13 @@ impl Session {
     const SLOW: f64 = 10.0;
     /// Sense tests that are made at the most where the drive's answers do not tell.
     const MOST_SENSE_TESTS: u8 = 3;
-    /// Part of a move that must be done when its time by the data sheet is over.
-    const ARRIVED_PART: f64 = 0.75;
+    /// Readings for which room is made at the start, so that no report waits for memory: more than any plan at its defaults takes.
+    /// A plan of more still gets it as it goes.
+    const MOST_ROOM: usize = 4096;
+    /// Places of one search for which room is made.
+    const MOST_PLACES: usize = 512;
+    /// Places of a sweep of one end.
+    const MOST_AT_END: usize = 17;
     /// Load from which a drive presses on something, part of its stall current.
     const PRESSES: f64 = 0.08;
 
@@ -142,6 +195,10 @@ impl Session {
     /// Whatever the sense test, a stop search or a sweep would refuse.
     pub fn new(plan: SessionPlan) -> Result<Self, BringUpError> {
         plan.check()?;
+        let [lower, upper] = plan.search_limits;
+        // One sweep up and down over all there may be, and two of the ends.
+        let room = 2 * (((upper - lower) / plan.sweep_step) as usize + 2 + 2 * Self::MOST_AT_END);
+        let room = room.min(Self::MOST_ROOM);
         Ok(Self {
             #[cfg(feature = "serde")]
             format: Format,
@@ -155,11 +212,57 @@ impl Session {
             first: [0.0; 2],
             ahead: None,
             ends: [None; 2],
-            readings: Vec::new(),
+            map: Map::with_room(room.min(Self::MOST_PLACES)),
+            leg: Leg::default(),
+            hop: None,
+            speed: None,
+            again: None,
+            changed_by: None,
+            astrays: 0,
+            alarms: 0,
+            readings: Vec::with_capacity(room),
             attached_again: false,
             last_drive: None,
             returning: false,
         })
+    }
+
+    /// Becomes equal to another, in the memory that it has: for whoever changes a bring-up apart from the one that counts, and
+    /// exchanges both when it went well.
+    pub fn copy_from(&mut self, other: &Self) {
+        let mut map = core::mem::take(&mut self.map);
+        map.copy_from(&other.map);
+        let mut readings = core::mem::take(&mut self.readings);
+        readings.clear();
+        // As much room as the other's, once.
+        readings.reserve(other.readings.capacity());
+        readings.extend_from_slice(&other.readings);
+        *self = Self {
+            #[cfg(feature = "serde")]
+            format: Format,
+            plan: other.plan,
+            stage: other.stage.clone(),
+            votes: other.votes,
+            sense: other.sense,
+            sense_tests: other.sense_tests,
+            sense_began: other.sense_began,
+            alignment: other.alignment,
+            first: other.first,
+            ahead: other.ahead,
+            ends: other.ends,
+            map,
+            leg: other.leg,
+            hop: other.hop,
+            speed: other.speed,
+            again: other.again,
+            changed_by: other.changed_by,
+            astrays: other.astrays,
+            alarms: other.alarms,
+            readings,
+            attached_again: other.attached_again,
+            last_drive: other.last_drive,
+            returning: other.returning,
+        };
     }
 
     /// The plan.
@@ -167,17 +270,19 @@ impl Session {
         &self.plan
     }
 
-    /// Where it stands, as a word for people: `ready`, `sense test`, `alignment`, `first move`, `speed`, `search`,
-    /// `sweep`, `done`.
+    /// Where it stands, as a word for people: `ready`, `sense test`, `alignment`, `first move`, `search`, `speed`,
+    /// `sweep`, `check` where a reading was astray, `walk`, `done`.
     pub fn stage(&self) -> &'static str {
         match self.stage {
             Stage::Ready => "ready",
             Stage::Detach | Stage::Sense(_) | Stage::TurnBack { .. } => "sense test",
             Stage::Alignment(_) => "alignment",
             Stage::Attach { .. } | Stage::First { .. } | Stage::WhatMoved { .. } => "first move",
-            Stage::Speed { .. } => "speed",
+            Stage::Speed(_) => "speed",
             Stage::Search(_) | Stage::WhatIsMet { .. } => "search",
             Stage::Sweep { .. } => "sweep",
+            Stage::Relief { .. } | Stage::Held { .. } | Stage::Recheck { .. } => "check",
+            Stage::Walk { .. } => "walk",
             Stage::Done(_) => "done",
         }
     }
@@ -201,6 +306,7 @@ impl Session {
     pub fn clear(&self) -> [f64; 2] {
         let [lower, upper] = self.cleared();
         match &self.stage {
+            Stage::Search(_) if self.again.is_some() => [lower, upper],
             Stage::Search(search) if search.toward() == Side::Lower => [search.bracket().clear(), upper],
             Stage::Search(search) => [lower, search.bracket().clear()],
             _ => [lower, upper],
@@ -229,6 +335,12 @@ impl Session {
                 rate_per_s: Self::SLOW,
             };
         }
+        let action = self.action();
+        self.hop_before(&action).map_or(action, |hop| self.hop_action(&hop))
+    }
+
+    /// What the stage asks for, long ways in one.
+    fn action(&self) -> Action {
         let ask = |question, doubt| Action::Ask { question, doubt };
         match &self.stage {
             Stage::Ready => ask(Question::Ready, None),
@@ -243,7 +355,8 @@ impl Session {
             ),
             Stage::Alignment(alignment) => alignment.next(),
             Stage::Attach { doubt } => ask(Question::AttachDrive, *doubt),
-            Stage::First { visit, .. } | Stage::Speed { visit, .. } => visit.next(),
+            Stage::First { visit, .. } | Stage::Relief { visit, .. } | Stage::Recheck { visit, .. } => visit.next(),
+            Stage::Speed(test) => test.next(),
             Stage::WhatMoved { doubt, .. } => ask(
                 Question::WhatMoved {
                     from: self.plan.start - self.plan.clearance,
@@ -259,7 +372,14 @@ impl Session {
                 },
                 *doubt,
             ),
-            Stage::Sweep { sweep, .. } => sweep.next(),
+            Stage::Sweep { sweep, .. } | Stage::Walk { sweep, .. } => sweep.next(),
+            Stage::Held { astray, doubt } => ask(
+                Question::WhatIsMet {
+                    toward: astray.toward,
+                    drive: astray.drive,
+                },
+                *doubt,
+            ),
             Stage::Done(_) => Action::Done,
         }
     }
@@ -274,6 +394,9 @@ impl Session {
             report.confirms(&asked)?;
             self.returning = false;
             return Ok(());
+        }
+        if let Some(hop) = self.hop_before(&self.action()) {
+            return self.report_hop(hop, report);
         }
         match &mut self.stage {
             Stage::Ready => match report.answer(&asked)? {
@@ -308,7 +431,7 @@ impl Session {
             Stage::First { leg, visit } => {
                 let leg = *leg;
                 if let Some(seen) = visit.report(report)? {
-                    self.first_seen(leg, seen);
+                    self.first_seen(leg, seen)?;
                 }
             }
             Stage::WhatMoved { by, .. } => {
@@ -316,17 +439,22 @@ impl Session {
                 let answer = report.answer(&asked)?;
                 self.weigh_moved(answer, by);
             }
-            Stage::Speed { arrived, visit } => {
-                let arrived = *arrived;
-                if let Some(seen) = visit.report(report)? {
-                    self.weigh_speed(arrived, seen)?;
+            Stage::Speed(test) => {
+                if let Some(speed) = test.report(report)? {
+                    self.weigh_speed(speed)?;
                 }
             }
             Stage::Search(search) => {
                 search.report(report)?;
+                if self.again.is_none() {
+                    self.map.take(search);
+                }
                 if let Some(end) = search.end() {
-                    let toward = search.toward();
-                    self.weigh_search(toward, end)?;
+                    let search = *search;
+                    match self.again {
+                        Some(toward) => self.weigh_again(toward, &search, end)?,
+                        None => self.weigh_search(search.toward(), end)?,
+                    }
                 }
             }
             Stage::WhatIsMet { toward, .. } => {
@@ -342,30 +470,77 @@ impl Session {
                     self.readings.push(reading);
                     if self.plan.erratic(reading.range) {
                         self.refuse(Fault::WiperNoisy, Some(reading.place.drive), Some(reading.range));
-                        return Ok(());
+                    } else if let Some(astray) = self.follows(&reading) {
+                        self.astray(astray)?;
+                    } else if over {
+                        self.sweep_next(number + 1)?;
                     }
                 }
-                if over {
-                    self.sweep_next(number + 1)?;
+            }
+            Stage::Relief { astray, visit } => {
+                let astray = *astray;
+                if visit.report(report)?.is_some() {
+                    self.relieved(astray);
+                }
+            }
+            Stage::Held { astray, .. } => {
+                let astray = *astray;
+                let answer = report.answer(&asked)?;
+                self.weigh_held(astray, answer)?;
+            }
+            Stage::Recheck { leg, low, visit } => {
+                let (leg, low) = (*leg, *low);
+                if let Some(seen) = visit.report(report)? {
+                    self.rechecked(leg, low, seen)?;
+                }
+            }
+            Stage::Walk { outcome, sweep } => {
+                let reading = sweep.report(report)?;
+                let done = (sweep.next() == Action::Done).then(|| outcome.clone());
+                let astray = reading.and_then(|reading| self.follows(&reading));
+                match (astray, done) {
+                    (Some(astray), _) => self.astray(astray)?,
+                    (None, Some(outcome)) => self.stage = Stage::Done(outcome),
+                    (None, None) => {}
                 }
             }
             Stage::Done(_) => return Err(BringUpError::Done),
         }
         if let Action::MoveTo { drive, .. } = asked {
-            self.last_drive = Some(drive);
+            self.moved_to(drive);
         }
         Ok(())
     }
 
-    fn finish(&mut self, verdict: Verdict) {
-        let outcome = conclude(
+    fn moved_to(&mut self, drive: f64) {
+        let way = drive - self.last_drive.unwrap_or(drive);
+        if way != 0.0 {
+            self.leg_begins(if way > 0.0 { Side::Upper } else { Side::Lower });
+        }
+        self.last_drive = Some(drive);
+    }
+
+    fn follows(&mut self, read: &SweepReading) -> Option<Astray> {
+        self.astray_at(read.place.drive, read.place.toward, read.reading, self.plan.pace.reads)
+    }
+
+    fn conclusion(&self, verdict: Verdict) -> (Outcome, Option<Disagreement>) {
+        conclude(
             verdict,
-            &self.plan,
-            self.sense,
-            self.alignment,
-            self.ends,
-            &self.readings,
-        );
+            &Evidence {
+                plan: &self.plan,
+                sense: self.sense,
+                alignment: self.alignment,
+                speed: self.speed,
+                ends: self.ends,
+                readings: &self.readings,
+                slack: self.slack_at(self.plan.start) + self.plan.tolerance,
+            },
+        )
+    }
+
+    fn finish(&mut self, verdict: Verdict) {
+        let (outcome, _) = self.conclusion(verdict);
         self.stage = Stage::Done(outcome);
     }
 

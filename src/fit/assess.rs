@@ -3,7 +3,7 @@
 use super::advise::{Known, advise};
 use super::ends::Clean;
 use super::error::FitError;
-use super::few::{Adopted, FewEnd, adopt};
+use super::few::{Adopted, FewEnd};
 use super::interval::Give;
 use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
 use super::line::{LineFit, fit_line};
@@ -14,13 +14,14 @@ use super::outcome::{
     Sense, Side, Trend,
 };
 use super::polish::polish;
-use super::prepare::{Marks, Together, ends_of, in_motion, prepare};
+use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
 use super::resolution::telling;
 use super::slip::{Slip, slip_of};
 use super::stops::Suspect;
 use super::sums::polynomial;
+use super::turns::{Settled, settle, with_sides};
 use super::warning::Warning;
 use std::vec::Vec;
 
@@ -55,12 +56,31 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     let mut given = *given;
     given.approach = given.approach.or(track.as_ref().map(Track::sides));
     let given = &given;
-    let mut prepared = prepare(given, options)?;
+    let prepared = prepare(given, options)?;
     let marks = Marks::of(given, &prepared);
     let found = find(&prepared, marks.insisted());
-    let (few, found) = adopt(given, options, &mut prepared, &marks, found);
+    // On the move, lag looks like lost motion, and the first readings after a turn are those of the start.
+    let at_rest = given.time.is_none() && (given.approach.is_some() || !on_the_move(given, &prepared));
+    let sided = at_rest
+        .then(|| with_sides(given, &prepared, &marks, found.as_ref().ok()))
+        .flatten();
+    let sides_inferred = sided.is_some();
+    // Whether readings were taken in motion shows in what is left without the sides, and would hide in lost motion.
+    let (prepared, found, unsided) = match sided {
+        Some((with, by_sides)) => (with, Ok(by_sides), Some((prepared, found))),
+        None => (prepared, found, None),
+    };
+    let Settled {
+        prepared,
+        few,
+        found,
+        not_taken_up,
+    } = settle(given, options, &marks, prepared, found, at_rest);
     let mut warnings = Vec::new();
     let mut together = None;
+    if let Some((prepared, found)) = &unsided {
+        together = seen_in_motion(given, prepared, found.as_ref().ok())?;
+    }
     let found = match (found, &track) {
         (Ok(found), Some(track)) => {
             warnings.extend(track.judge(&prepared, &found)?);
@@ -68,19 +88,15 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         }
         (Err(error), Some(track)) => return Err(track.instead(error)),
         (Ok(found), None) => {
-            together = in_motion(given, &prepared, found.chosen.stops() > 0, |r| {
-                (found.model.expected(r.x, r.s), between(&found.model, r))
-            })?;
+            if unsided.is_none() {
+                together = seen_in_motion(given, &prepared, Some(&found))?;
+            }
             found
         }
         (Err(error), None) => {
-            let first = first_look(&prepared);
-            together = in_motion(given, &prepared, true, |r| {
-                first.map_or((0.0, true), |start| {
-                    let (lower, upper) = start.knees();
-                    (start.expected(r.x), r.x >= lower && r.x <= upper)
-                })
-            })?;
+            if unsided.is_none() {
+                together = seen_in_motion(given, &prepared, None)?;
+            }
             return Err(better_advice(together.as_ref(), error));
         }
     };
@@ -95,6 +111,8 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         prepared: &prepared,
         found,
         few,
+        sides_inferred,
+        not_taken_up,
         marks,
         softer: [None; 2],
         warnings,
@@ -108,6 +126,26 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
             small_steps: true,
         }) if fit.travel.is_none() => Err(FitError::InMotion { ratio: *ratio }),
         _ => Ok(fit),
+    })
+}
+
+/// Whether readings may have been taken in motion, by what is found of them or by a first look; refuses them where they surely were.
+fn seen_in_motion(
+    given: &Readings<'_>,
+    prepared: &Prepared,
+    found: Option<&Found>,
+) -> Result<Option<Together>, FitError> {
+    if let Some(found) = found {
+        return in_motion(given, prepared, found.chosen.stops() > 0, |r| {
+            (found.model.expected(r.x, r.s), between(&found.model, r))
+        });
+    }
+    let first = first_look(prepared);
+    in_motion(given, prepared, true, |r| {
+        first.map_or((0.0, true), |start| {
+            let (lower, upper) = start.knees();
+            (start.expected(r.x), r.x >= lower && r.x <= upper)
+        })
     })
 }
 
@@ -129,6 +167,10 @@ pub(super) struct Assessment<'a> {
     pub(super) found: Found,
     /// What the hypotheses about a table of few readings decide.
     pub(super) few: Option<Adopted>,
+    /// The sides were seen from the order of the rows.
+    sides_inferred: bool,
+    /// Readings, by their place in the table as given, taken before the lost motion was taken up.
+    not_taken_up: Vec<usize>,
     pub(super) marks: Marks,
     /// What the readings allow each stop to give, lower and upper.
     pub(super) softer: [Option<Give>; 2],
@@ -170,9 +212,10 @@ impl Assessment<'_> {
             None
         };
         let rejected = self.rejected();
-        if rejected.len() as f64 > MANY_REJECTED * self.given.drive.len() as f64 {
+        let misread = rejected.len() - self.not_taken_up.len();
+        if misread as f64 > MANY_REJECTED * self.given.drive.len() as f64 {
             self.warnings.push(Warning::ManyRejected {
-                rejected: rejected.len(),
+                rejected: misread,
                 readings: self.given.drive.len(),
             });
         }
@@ -239,7 +282,7 @@ impl Assessment<'_> {
             rejected,
             warnings: self.warnings,
             advice,
-            approach_inferred: self.few.as_ref().is_some_and(|few| few.sides_inferred),
+            approach_inferred: self.sides_inferred || self.few.as_ref().is_some_and(|few| few.sides_inferred),
             readings: self.given.drive.len(),
             resolution: (self.prepared.step > 0.0).then_some(self.prepared.step),
             resolution_inferred: self.options.resolution.is_none() && self.prepared.step > 0.0,
@@ -529,6 +572,20 @@ impl Assessment<'_> {
                 cause: self.cause(r),
             })
             .collect();
+        let at = |of: &[f64], index: usize| of.get(index).copied().unwrap_or_default();
+        out.extend(self.not_taken_up.iter().map(|&index| {
+            let drive = at(self.given.drive, index);
+            let measured = at(self.given.measured, index);
+            let x = (drive - self.prepared.centre) / self.prepared.half;
+            Rejected {
+                index,
+                drive,
+                measured,
+                residual: measured - self.prepared.level - polynomial(model.curve(), x),
+                reason: RejectReason::NotTakenUp,
+                cause: None,
+            }
+        }));
         out.sort_by_key(|r| r.index);
         out
     }

@@ -103,7 +103,7 @@ mod tests {
 
     /// Outermost first: so many places level, then so many on a slope of 2.
     fn bent(level: usize, moving: usize) -> Vec<[f64; 2]> {
-        let wobble = |at: usize| if at % 2 == 0 { 0.001 } else { -0.001 };
+        let wobble = |at: usize| if at.is_multiple_of(2) { 0.001 } else { -0.001 };
         let y = |at: usize| 2.0 * at.saturating_sub(level - 1) as f64;
         (0..level + moving)
             .map(|at| [100.0 - at as f64, -y(at) + wobble(at)])

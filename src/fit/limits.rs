@@ -29,6 +29,7 @@ const TRIALS: usize = 10;
 const ROUNDS: usize = 12;
 
 /// Readings, sorted and scaled.
+#[derive(Clone)]
 pub(super) struct Prepared {
     pub(super) readings: Vec<Reading>,
     /// drive = centre + half · x
@@ -68,6 +69,25 @@ impl Found {
 }
 
 impl Prepared {
+    /// Equal drives by what was measured, and those by all else: the order given makes no difference to any result.
+    pub(super) fn sort(&mut self) {
+        self.readings.sort_by(|a, b| {
+            a.x.total_cmp(&b.x)
+                .then(a.y.total_cmp(&b.y))
+                .then(a.s.total_cmp(&b.s))
+                .then(a.w.total_cmp(&b.w))
+                .then(a.noted.cmp(&b.noted))
+        });
+    }
+
+    /// The same without some readings.
+    pub(super) fn without(&self, left_out: &[bool]) -> Self {
+        let mut left_out = left_out.iter();
+        let mut readings = self.readings.clone();
+        readings.retain(|_| !left_out.next().copied().unwrap_or(false));
+        Self { readings, ..*self }
+    }
+
     /// Standard deviation, at unit weight, that rounding alone can produce.
     fn rounding_sd(&self) -> f64 {
         let weight = self.readings.iter().map(|r| r.w).sum::<f64>() / self.readings.len() as f64;

@@ -188,6 +188,7 @@ mod slip;
 mod start;
 mod stops;
 mod sums;
+mod turns;
 mod univariate;
 mod warning;
 

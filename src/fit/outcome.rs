@@ -208,6 +208,9 @@ pub enum RejectReason {
     OffTheLine,
     /// It lies further off than scatter explains, on a stop.
     OffTheStop,
+    /// It was taken within the lost motion after a turn, before the joint followed again: it is no misreading, and lies on the line of
+    /// neither side. Its residual is from the line midway.
+    NotTakenUp,
 }
 
 /// A reading that was left out.

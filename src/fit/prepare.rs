@@ -62,7 +62,7 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
         .unwrap_or_else(|| step_of(given.measured, high - low).unwrap_or(0.0));
     // Rectangular distribution of full width `step`: GUM F.2.2.1.
     let step_variance = step * step / 12.0;
-    let mut readings: Vec<Reading> = given
+    let readings: Vec<Reading> = given
         .drive
         .iter()
         .zip(given.measured)
@@ -87,17 +87,20 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
             index,
         })
         .collect();
-    // Equal drives by what was measured, and those by all else: the order given makes no difference to any result.
-    readings.sort_by(|a, b| {
-        a.x.total_cmp(&b.x)
-            .then(a.y.total_cmp(&b.y))
-            .then(a.s.total_cmp(&b.s))
-            .then(a.w.total_cmp(&b.w))
-            .then(a.noted.cmp(&b.noted))
-    });
+    let mut prepared = Prepared {
+        two_sided: [1.0, -1.0].iter().all(|&s| readings.iter().any(|r| r.s == s)),
+        readings,
+        centre,
+        half,
+        level,
+        y_range: high - low,
+        step,
+        least_sd: if given.u.is_some() { 1.0 } else { step_variance.sqrt() },
+    };
+    prepared.sort();
     let mut commands = 0;
     let mut last = f64::NAN;
-    for r in &readings {
+    for r in &prepared.readings {
         if r.x != last {
             commands += 1;
             last = r.x;
@@ -122,17 +125,7 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
             high,
         });
     }
-    let two_sided = [1.0, -1.0].iter().all(|&s| readings.iter().any(|r| r.s == s));
-    Ok(Prepared {
-        readings,
-        centre,
-        half,
-        level,
-        y_range: high - low,
-        step,
-        least_sd: if given.u.is_some() { 1.0 } else { step_variance.sqrt() },
-        two_sided,
-    })
+    Ok(prepared)
 }
 
 /// Drive angles at which somebody noted contact, the innermost of each end.
@@ -248,6 +241,11 @@ pub(super) fn in_motion(
         ratio,
         small_steps: true,
     }))
+}
+
+/// Whether readings may have been taken on the move, as far as their steps tell: many, and so close that nobody stopped at each.
+pub(super) fn on_the_move(given: &Readings<'_>, prepared: &Prepared) -> bool {
+    given.drive.len() >= FEWEST_IN_TIME && Moves::of(given.drive).median_step() <= SMALL_STEP * 2.0 * prepared.half
 }
 
 fn von_neumann(rest: &[f64], squares: f64) -> f64 {

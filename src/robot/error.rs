@@ -114,7 +114,7 @@ impl fmt::Display for FileFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Syntax { message } => write!(f, "not TOML: {message}"),
-            Self::NotXml { message } => write!(f, "not URDF: {message}"),
+            Self::NotXml { message } => write!(f, "no robot description: {message}"),
             Self::UnknownKey {
                 key,
                 nearest,

@@ -26,6 +26,7 @@
 
 mod adopt;
 mod block;
+mod bring_in;
 mod check;
 mod compare;
 mod counts;
@@ -38,6 +39,7 @@ mod feedback;
 mod file;
 mod from_fit;
 mod keys;
+mod limits_out;
 mod near;
 mod reader;
 mod save;
@@ -48,6 +50,7 @@ mod urdf;
 
 pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
+pub use bring_in::{Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};
@@ -56,6 +59,7 @@ pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use file::Saved;
 pub use keys::{FileKey, FileTable};
+pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
 pub use near::UnknownJoint;
 /// For the shell's other files.
 #[doc(hidden)]

@@ -18,17 +18,23 @@ pub enum DriveUnit {
     Deg,
     /// Pulse widths, us.
     Us,
+    /// Pulse widths, ms.
+    Ms,
+    /// Timer counts of one pulse.
+    Counts,
 }
 
 impl DriveUnit {
     /// Every unit.
-    pub const ALL: [Self; 2] = [Self::Deg, Self::Us];
+    pub const ALL: [Self; 4] = [Self::Deg, Self::Us, Self::Ms, Self::Counts];
 
     /// The word of robot files.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::Deg => "deg",
             Self::Us => "us",
+            Self::Ms => "ms",
+            Self::Counts => "counts",
         }
     }
 }

@@ -42,19 +42,22 @@ pub struct UrdfJoint {
     pub limits: Option<[f64; 2]>,
     /// The fastest it may move, per second.
     pub velocity: Option<f64>,
+    /// Whether it turns without end (`continuous`).
+    pub continuous: bool,
+    /// The joint that it follows (`mimic`).
+    pub mimics: Option<String>,
+    /// The soft limits of its `safety_controller`, where it has any.
+    pub soft_limits: Option<[f64; 2]>,
 }
 
 impl Urdf {
     /// Reads the text of a URDF file.
     ///
     /// # Errors
-    /// [`FileError`] with the place of what is no XML, no robot, or no number.
+    /// [`FileError`] with the place of what is no XML, no robot, no number, or a pair of limits that are swapped: other readers
+    /// take these for no limits.
     pub fn parse(xml: &str) -> Result<Self, FileError> {
-        let document = Document::parse(xml).map_err(|error| {
-            let place = error.pos();
-            let message = error.to_string();
-            FileError::new(FileFault::NotXml { message }).placed(place.row as usize, place.col as usize)
-        })?;
+        let document = document(xml)?;
         let root = document.root_element();
         if !root.has_tag_name("robot") {
             let fault = FileFault::NotXml {
@@ -97,6 +100,24 @@ impl Urdf {
     }
 }
 
+/// The XML, or where it is none.
+pub(super) fn document(xml: &str) -> Result<Document<'_>, FileError> {
+    Document::parse(xml).map_err(|error| {
+        let place = error.pos();
+        let message = error.to_string();
+        FileError::new(FileFault::NotXml { message }).placed(place.row as usize, place.col as usize)
+    })
+}
+
+/// A lower limit above its upper one.
+pub(super) fn swapped(key: &str, lower: f64) -> FileFault {
+    FileFault::ValueOutside {
+        key: key.to_owned(),
+        value: lower,
+        must: "no more than the upper limit",
+    }
+}
+
 fn read(node: Node<'_, '_>) -> Result<Option<UrdfJoint>, FileError> {
     let (Some(name), kind) = (node.attribute("name"), node.attribute("type").unwrap_or("")) else {
         return Ok(None);
@@ -108,14 +129,31 @@ fn read(node: Node<'_, '_>) -> Result<Option<UrdfJoint>, FileError> {
         // Fixed, floating and planar joints have no servo.
         _ => return Ok(None),
     };
-    let limit = node.children().find(|child| child.has_tag_name("limit"));
-    let number = |key: &str| number(limit, key, name);
-    let limits = [number("lower")?.unwrap_or(0.0), number("upper")?.unwrap_or(0.0)];
+    let child = |tag: &'static str| node.children().find(move |child| child.has_tag_name(tag));
+    let limit = child("limit");
+    let number = |element, key: &str| number(element, key, name);
+    let [lower, upper] = ["lower", "upper"].map(|key| number(limit, key));
+    let limits = [lower?.unwrap_or(0.0), upper?.unwrap_or(0.0)];
+    let limits = (!endless && limit.is_some()).then_some(limits);
+    if let (Some([lower, upper]), Some(limit)) = (limits, limit)
+        && lower > upper
+    {
+        return Err(swapped("lower", lower).at(Some(limit.range()), Some(name)));
+    }
+    let safety = child("safety_controller");
+    let soft = [number(safety, "soft_lower_limit")?, number(safety, "soft_upper_limit")?];
     Ok(Some(UrdfJoint {
         name: name.to_owned(),
         slides,
-        limits: (!endless && limit.is_some()).then_some(limits),
-        velocity: number("velocity")?,
+        limits,
+        velocity: number(limit, "velocity")?,
+        continuous: endless,
+        mimics: child("mimic").map(|mimic| mimic.attribute("joint").unwrap_or("").to_owned()),
+        // Each is 0 if left out.
+        soft_limits: soft
+            .iter()
+            .any(Option::is_some)
+            .then_some(soft.map(Option::unwrap_or_default)),
     }))
 }
 

@@ -87,7 +87,7 @@ fn fuzz<T: std::fmt::Debug>(name: &str, mut make: impl FnMut(&mut Random, u64) -
     let time = Duration::from_millis(number_of("FUZZ_SECONDS", 1) * 1000);
     let mut random = Random::new(seed);
     let (start, mut tried) = (Instant::now(), 0u64);
-    while tried % 64 != 0 || start.elapsed() < time {
+    while !tried.is_multiple_of(64) || start.elapsed() < time {
         let input = make(&mut random, tried);
         if catch_unwind(AssertUnwindSafe(|| one(&input))).is_err() {
             panic!("{name}, input {tried} of seed {seed}:\n{input:?}");
@@ -291,7 +291,7 @@ fn sessions() {
     let Rehearsal { mut joint, plan } = Rehearsal::healthy(4).unwrap().with_alignment().unwrap();
     let (mut person, mut session, mut corpus) = (Person::new(0.0, 4), Session::new(plan).unwrap(), Vec::new());
     for step in 0u32.. {
-        if step.is_power_of_two() || step % 97 == 0 {
+        if step.is_power_of_two() || step.is_multiple_of(97) {
             corpus.push(serde_json::to_string(&session).unwrap());
         }
         let Some(report) = person.carry_out(&session.next(), &mut joint) else {
@@ -317,7 +317,7 @@ fn sessions() {
             // It goes on, whatever is reported.
             for value in [500.0, 1e12, -1e300, f64::NAN, 300.0] {
                 let report = match session.next() {
-                    Action::Read { .. } => Report::Reading { value, load: None },
+                    Action::Read => Report::Reading { value, load: None },
                     Action::Ask { .. } => Report::Answered {
                         answer: elbowroom::bring_up::Answer::Done,
                     },
@@ -411,7 +411,7 @@ fn linkages() {
             if let Err(error) = mechanism.check(*range) {
                 return readable(&error.to_string());
             }
-            if !(upper > lower) {
+            if upper <= lower {
                 return;
             }
             let middle = lower + 0.5 * (upper - lower);

@@ -104,6 +104,14 @@ fn every_fault_is_found_and_named() {
             assert_eq!(rehearsal.joint.fault(), Some(fault));
             let (_, outcome) = run(rehearsal, 0.0, seed);
             missed += u32::from(outcome.verdict == Verdict::Ready);
+            if fault_of(&outcome) != Some(fault) {
+                println!(
+                    "{} seed {seed}: {:?} speed {:?}",
+                    fault.as_str(),
+                    outcome.verdict,
+                    outcome.speed
+                );
+            }
             misnamed += u32::from(fault_of(&outcome) != Some(fault));
             assert!(outcome.verdict == Verdict::Ready || outcome.travel().is_none());
         }

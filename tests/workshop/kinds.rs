@@ -152,6 +152,22 @@ pub(crate) fn kinds() -> Vec<Kind> {
             ..kind("there and back, whole degrees, nothing given")
         },
         Kind {
+            walk: ThereAndBack,
+            sides: Told,
+            ..kind("there and back, one command on each stop, sides given")
+        },
+        Kind {
+            walk: ThereAndBack,
+            sides: Sides::Untold,
+            ..kind("there and back, one command on each stop, sides not given")
+        },
+        Kind {
+            walk: ThereAndBack,
+            sides: Told,
+            stops: Free,
+            ..kind("there and back, no stop, sides given")
+        },
+        Kind {
             walk: Outward,
             sides: Told,
             ..kind("outward from the middle, sides given")
@@ -236,9 +252,9 @@ pub(crate) struct Ranges {
     /// Mixed into every seed.
     pub(super) salt: u64,
     /// Commands of a walk, those on the stops beyond the first not counted.
-    pub(super) readings: (usize, usize),
+    pub(crate) readings: (usize, usize),
     /// Between commands, deg.
-    pub(super) step: (f64, f64),
+    pub(crate) step: (f64, f64),
     pub(super) resolutions: [f64; 3],
     /// Noise before rounding, in resolutions.
     pub(super) noise: (f64, f64),

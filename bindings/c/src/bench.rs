@@ -158,6 +158,14 @@ impl Running {
         }
     }
 
+    /// Becomes equal to another; a session does so in the memory that it has.
+    pub(crate) fn copy_from(&mut self, other: &Self) {
+        match (self, other) {
+            (Self::Session(session), Self::Session(other)) => session.copy_from(other),
+            (session, other) => *session = other.clone(),
+        }
+    }
+
     pub(crate) fn stop(&mut self) {
         match self {
             Self::Session(session) => session.stop(),
@@ -261,7 +269,7 @@ pub unsafe extern "C" fn elb_session_new_bench(
         let config = unsafe { pointer::read_sized(config)? };
         let session = Running::Bench(Bench::new(config.plan()?)?);
         // SAFETY: checked above.
-        unsafe { handle::give(out, elb_session { session }) };
+        unsafe { handle::give(out, elb_session::from(session)) };
         Ok(())
     })
 }

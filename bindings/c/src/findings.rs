@@ -7,7 +7,7 @@ use crate::refusal::{Refusal, elb_error};
 use crate::robot::elb_robot;
 use crate::status::elb_status;
 use crate::text::c_text;
-use model::robot::{Check, Date, Finding, Severity};
+use model::robot::{Check, CheckReport, Date, Finding, Severity};
 use std::ffi::{CString, c_char};
 use std::ptr::null;
 
@@ -27,6 +27,18 @@ pub struct elb_findings {
 
 impl Handle for elb_findings {
     const WHAT: &'static str = "findings";
+}
+
+impl From<CheckReport> for elb_findings {
+    fn from(report: CheckReport) -> Self {
+        let waived = report.waived.iter();
+        Self {
+            open: report.findings.iter().map(|finding| Texts::of(finding, None)).collect(),
+            waived: waived
+                .map(|waived| Texts::of(&waived.finding, Some(&waived.reason)))
+                .collect(),
+        }
+    }
 }
 
 /// One finding with its texts as C wants them.
@@ -120,14 +132,7 @@ pub unsafe extern "C" fn elb_robot_check(
             check = check.on(today);
         }
         let report = check.run(&robot.robot);
-        let findings = elb_findings {
-            open: report.findings.iter().map(|finding| Texts::of(finding, None)).collect(),
-            waived: report
-                .waived
-                .iter()
-                .map(|waived| Texts::of(&waived.finding, Some(&waived.reason)))
-                .collect(),
-        };
+        let findings = elb_findings::from(report);
         // SAFETY: checked above.
         unsafe { handle::give(out, findings) };
         Ok(())

@@ -198,6 +198,8 @@ impl elb_lost_motion {
 pub const ELB_REJECT_OFF_THE_LINE: u32 = 0;
 /// Reason for leaving a reading out: off the stop's level, on a stop.
 pub const ELB_REJECT_OFF_THE_STOP: u32 = 1;
+/// Reason for leaving a reading out: taken within the lost motion after a turn, before the joint followed; no misreading.
+pub const ELB_REJECT_NOT_TAKEN_UP: u32 = 2;
 /// Reason for leaving a reading out: one that this version has no number for.
 pub const ELB_REJECT_OTHER: u32 = 255;
 
@@ -257,6 +259,7 @@ impl From<&Rejected> for elb_rejected {
             reason: match rejected.reason {
                 RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
                 RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
+                RejectReason::NotTakenUp => ELB_REJECT_NOT_TAKEN_UP,
                 _ => ELB_REJECT_OTHER,
             },
             cause: rejected.cause.map_or(ELB_SLIP_NONE, slip_number),

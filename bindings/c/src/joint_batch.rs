@@ -158,11 +158,11 @@ fn counts_avx2<U: CountNumber>(joint: &Joint<f64>, commands: &[f64], out: &mut [
     joint.counts_batch_as(commands, out)
 }
 
-/// [`counts`] of 16 bits, for which the core has a form in AVX2.
+/// [`counts`] of 16 bits, for which the core has a form in AVX2 with FMA.
 fn narrow_counts(joint: &Joint<f64>, commands: &[f64], out: &mut [u16]) -> Result<(), ConvertError> {
     #[cfg(target_arch = "x86_64")]
-    if std::arch::is_x86_feature_detected!("avx2") {
-        // SAFETY: this processor has it.
+    if std::arch::is_x86_feature_detected!("avx2") && std::arch::is_x86_feature_detected!("fma") {
+        // SAFETY: this processor has both.
         return unsafe { joint.counts_batch_avx2(commands, out) };
     }
     joint.counts_batch_as(commands, out)

@@ -40,6 +40,8 @@ pub mod robot_loop;
 
 pub mod findings;
 
+pub mod description;
+
 pub mod ramp;
 
 pub mod session_config;

@@ -16,6 +16,16 @@ use std::fmt::Write;
 #[derive(Debug)]
 pub struct elb_session {
     pub(crate) session: Running,
+    /// Where the next report is tried, so that nothing is left half done whatever happens, in memory that is there already.
+    trial: Running,
+}
+
+impl From<Running> for elb_session {
+    fn from(session: Running) -> Self {
+        let mut trial = session.clone();
+        trial.copy_from(&session);
+        Self { session, trial }
+    }
 }
 
 impl Handle for elb_session {
@@ -368,7 +378,7 @@ pub unsafe extern "C" fn elb_session_new(
         let config = unsafe { pointer::read_sized(config)? };
         let session = Running::Session(Session::new(config.plan()?)?);
         // SAFETY: checked above.
-        unsafe { handle::give(out, elb_session { session }) };
+        unsafe { handle::give(out, elb_session::from(session)) };
         Ok(())
     })
 }
@@ -425,7 +435,9 @@ pub unsafe extern "C" fn elb_session_prompt(
     })
 }
 
-/// Takes the report of what elb_session_next asked.
+/// Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was
+/// read, while the drive stands still. (After elb_session_parse the first reports make room again; a bring-up with typed readings
+/// allocates at each report.)
 ///
 /// - report: what was done.
 /// - error: receives the details when the call fails; nothing changes then.
@@ -441,12 +453,13 @@ pub unsafe extern "C" fn elb_session_report(
 ) -> elb_status {
     guard(error, || {
         // SAFETY: the header's contract.
-        let (old, report) = unsafe { (pointer::borrow("session", session)?, pointer::borrow("report", report)?) };
-        // Changed apart, so that nothing is left half done whatever happens.
-        let mut changed = old.session.clone();
-        changed.report(report.report()?)?;
+        let report = unsafe { pointer::borrow("report", report)? };
+        pointer::check("session", session)?;
         // SAFETY: checked above; one thread at a time by the header's contract.
-        unsafe { (*session).session = changed };
+        let elb_session { session, trial } = unsafe { &mut *session };
+        trial.copy_from(session);
+        trial.report(report.report()?)?;
+        std::mem::swap(session, trial);
         Ok(())
     })
 }
@@ -512,7 +525,7 @@ pub unsafe extern "C" fn elb_session_parse(
         let text = unsafe { pointer::text("text", text, length)? };
         let session = Running::parse(text)?;
         // SAFETY: checked above.
-        unsafe { handle::give(out, elb_session { session }) };
+        unsafe { handle::give(out, elb_session::from(session)) };
         Ok(())
     })
 }

@@ -61,6 +61,9 @@ pub(crate) enum Command {
     /// Write a page about a robot, for the screen and for paper
     #[command(after_help = REPORT_EXAMPLES)]
     Report(ReportArgs),
+    /// Write the measured limits into a robot description (URDF or MJCF)
+    #[command(after_help = LIMITS_EXAMPLES)]
+    Limits(LimitsArgs),
     /// Make the block of a board's joints for its microcontroller
     #[command(after_help = FIRMWARE_EXAMPLES)]
     Firmware(FirmwareArgs),
@@ -83,8 +86,10 @@ pub(crate) enum Command {
 }
 
 const FIT_EXAMPLES: &str = "\
-The CSV begins with a header; columns drive and measured are needed, approach (below, above) and contact (here, lower, \
-upper) and time (s, or h:mm:ss) are used if they are there. One row is one reading at rest:
+The table may be separated by commas, semicolons, tabs or blanks, with decimal points or commas; blank rows, lines that begin \
+with # and a title are skipped, and a header may hold units (drive_us, measured [deg]). Columns drive and measured are needed, \
+or the first two where there is no header; approach (below, above), contact (here, lower, upper) and time (s, or h:mm:ss) are \
+used if they are there. One row is one reading at rest:
   drive,measured,approach
   10,20.1,below
   20,39.9,below
@@ -101,8 +106,10 @@ Examples:
       a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
       other column names, pulse widths instead of drive angles, some rows only
-  elbowroom fit readings.csv --separator ';' --decimal ,
-      a table as spreadsheets write it where decimals have a comma
+  elbowroom fit log.csv --drive-unit counts --frame-hz 50 --counts-per-frame 4096 --wrap
+      timer counts instead of drive angles, and a dial that begins anew after 360 deg
+  elbowroom fit beetle.csv --each joint --into beetle.toml --new
+      all joints of one table, whose column joint names them; or one table each: elbowroom fit leg_*.csv --into beetle.toml --new
   elbowroom fit readings.csv --plot wing_left.svg
       and draw it: readings, model, stops, travel, and below what the model leaves
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
@@ -121,9 +128,13 @@ Linkages tried are those of --linkage, and the one that the joint has in the fil
   spool:drum=8,per_turn~1,pulley=20";
 
 /// Options of `fit`.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(crate) struct FitArgs {
-    /// Readings: a CSV with a header
+    /// Readings: tables; - is standard input. Several, as many joints, each named as its file
+    #[arg(required = true, value_name = "READINGS")]
+    pub(crate) tables: Vec<PathBuf>,
+    /// The one that is fitted.
+    #[arg(skip)]
     pub(crate) readings: PathBuf,
     #[command(flatten)]
     pub(crate) table: TableArgs,
@@ -140,11 +151,19 @@ pub(crate) struct FitArgs {
     #[arg(long, value_name = "COLUMN=VALUE", help_heading = "Fit")]
     pub(crate) reference_rows: Vec<ColumnValue>,
     /// Robot file to write the joint into
-    #[arg(long, value_name = "FILE", requires = "joint", help_heading = "What to write")]
+    #[arg(long, value_name = "FILE", help_heading = "What to write")]
     pub(crate) into: Option<PathBuf>,
     /// Name of the joint
     #[arg(long, value_name = "NAME", help_heading = "What to write")]
     pub(crate) joint: Option<String>,
+    /// Column that says to which joint each row belongs: all of them are fitted, and written with --into
+    #[arg(
+        long,
+        value_name = "COLUMN",
+        conflicts_with = "joint",
+        help_heading = "What to write"
+    )]
+    pub(crate) each: Option<String>,
     /// Let --into make the file or the joint if there is none
     #[arg(long, requires = "into", help_heading = "What to write")]
     pub(crate) new: bool,
@@ -175,12 +194,18 @@ pub(crate) struct FitArgs {
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
     #[arg(long, value_name = "DAY", help_heading = "What to write")]
     pub(crate) date: Option<Date>,
+    /// Frames per second of a new joint's timer, and of counts in the table [default: the robot file's, else 50]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true, help_heading = "A new joint")]
+    pub(crate) frame_hz: Option<f64>,
+    /// Counts per frame of that timer [default: the robot file's, else 4096]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, help_heading = "A new joint")]
+    pub(crate) counts_per_frame: Option<u32>,
     #[command(flatten)]
     pub(crate) fresh: NewJointArgs,
 }
 
 /// What a new joint is to be, of what readings do not say.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 #[group(requires = "new", multiple = true)]
 #[command(next_help_heading = "A new joint")]
 pub(crate) struct NewJointArgs {
@@ -202,16 +227,10 @@ pub(crate) struct NewJointArgs {
     /// A new joint's channel
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) channel: Option<u16>,
-    /// Frames per second of a new joint's timer [default: the robot file's, else 50]
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
-    pub(crate) frame_hz: Option<f64>,
-    /// Counts per frame of a new joint's timer [default: the robot file's, else 4096]
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
-    pub(crate) counts_per_frame: Option<u32>,
 }
 
 /// How a table of readings is read and fitted.
-#[derive(Debug, Args, PartialEq)]
+#[derive(Debug, Clone, Args, PartialEq)]
 pub(crate) struct TableArgs {
     /// Column of the drive commanded
     #[arg(
@@ -244,18 +263,46 @@ pub(crate) struct TableArgs {
     /// Use only rows with this value; may be given again
     #[arg(long = "where", value_name = "COLUMN=VALUE", help_heading = "Table of readings")]
     pub(crate) only: Vec<ColumnValue>,
-    /// Character between columns, or the word tab
-    #[arg(long, value_name = "CHAR", default_value = ",", value_parser = separator, help_heading = "Table of readings")]
-    pub(crate) separator: char,
-    /// Character before the decimals: a point or a comma
-    #[arg(long, value_name = "CHAR", default_value = ".", value_parser = decimal, help_heading = "Table of readings")]
-    pub(crate) decimal: char,
-    /// Unit of the drive column; us is turned into drive angle by the servo's line
-    #[arg(long, value_name = "UNIT", default_value = "deg", help_heading = "Table of readings")]
+    /// Character between columns, or the word tab or space [default: found out from the rows]
+    #[arg(long, value_name = "CHAR", value_parser = separator, help_heading = "Table of readings")]
+    pub(crate) separator: Option<char>,
+    /// Character before the decimals: a point or a comma [default: found out from the rows]
+    #[arg(long, value_name = "CHAR", value_parser = decimal, help_heading = "Table of readings")]
+    pub(crate) decimal: Option<char>,
+    /// Unit of the drive column: pulse widths and timer counts become drive angles by the servo's line
+    #[arg(
+        long,
+        value_name = "UNIT",
+        default_value = "auto",
+        help_heading = "Table of readings"
+    )]
     pub(crate) drive_unit: DriveUnit,
-    /// Unit of the measured column, for texts and as the unit of a new joint's commands
-    #[arg(long, value_name = "UNIT", default_value = "deg", help_heading = "Table of readings")]
+    /// Unit of the measured column, for texts and as the unit of a new joint's commands [default: that of the header; counts for a
+    /// column of a converter's numbers; else deg]
+    #[arg(
+        long,
+        value_name = "UNIT",
+        default_value = "",
+        hide_default_value = true,
+        help_heading = "Table of readings"
+    )]
     pub(crate) measured_unit: String,
+    /// Turn the sign of the measured values
+    #[arg(long, help_heading = "Table of readings")]
+    pub(crate) flip_measured: bool,
+    /// Measured values are lengths along an arc of this radius, in the same unit; they become deg
+    #[arg(long, value_name = "LENGTH", help_heading = "Table of readings")]
+    pub(crate) arc_radius: Option<f64>,
+    /// Measured values begin anew after a turn of so much
+    #[arg(
+        long,
+        value_name = "TURN",
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "360",
+        help_heading = "Table of readings"
+    )]
+    pub(crate) wrap: Option<f64>,
     /// Smallest step of the measured value (ADC step, graduation)
     #[arg(long, value_name = "STEP", allow_negative_numbers = true, help_heading = "Fit")]
     pub(crate) resolution: Option<f64>,
@@ -300,10 +347,38 @@ impl TableArgs {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum DriveUnit {
+    /// As the header says, e.g. drive_us, else deg
+    Auto,
     /// Drive angle
     Deg,
-    /// Pulse width
+    /// Pulse width, microseconds
     Us,
+    /// Pulse width, milliseconds
+    Ms,
+    /// Timer counts of one pulse
+    Counts,
+}
+
+impl DriveUnit {
+    /// The unit of this word of a header.
+    pub(crate) fn named(word: &str) -> Option<Self> {
+        elbowroom::robot::DriveUnit::named(word).map(|unit| match unit {
+            elbowroom::robot::DriveUnit::Deg => Self::Deg,
+            elbowroom::robot::DriveUnit::Us => Self::Us,
+            elbowroom::robot::DriveUnit::Ms => Self::Ms,
+            elbowroom::robot::DriveUnit::Counts => Self::Counts,
+        })
+    }
+
+    /// The core's.
+    pub(crate) const fn core(self) -> elbowroom::robot::DriveUnit {
+        match self {
+            Self::Auto | Self::Deg => elbowroom::robot::DriveUnit::Deg,
+            Self::Us => elbowroom::robot::DriveUnit::Us,
+            Self::Ms => elbowroom::robot::DriveUnit::Ms,
+            Self::Counts => elbowroom::robot::DriveUnit::Counts,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -414,6 +489,31 @@ pub(crate) struct ShowArgs {
     /// Draw the joint's way from command to drive angle and reading into this file
     #[arg(long, value_name = "FILE.svg", requires = "joint")]
     pub(crate) plot: Option<PathBuf>,
+}
+
+const LIMITS_EXAMPLES: &str = "\
+A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as its compiler \
+element says, or m. Only these attributes change; order and comments stay. Exit status 1 says that joints were left out.
+
+Examples:
+  elbowroom limits heron.toml --into heron.urdf
+      planners then use the travel that was measured
+  elbowroom limits heron.toml --into heron.xml -o measured.xml
+      leave the simulator's own file as it is
+  elbowroom check heron.toml --urdf heron.urdf
+      what else the two contradict each other in";
+
+/// Options of `limits`.
+#[derive(Debug, Args)]
+pub(crate) struct LimitsArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// The description whose limits are replaced
+    #[arg(long, value_name = "FILE")]
+    pub(crate) into: PathBuf,
+    /// Write here instead; the description stays as it is
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 const FIRMWARE_EXAMPLES: &str = "\
@@ -623,8 +723,9 @@ fn separator(text: &str) -> Result<char, String> {
     let mut chars = text.chars();
     match (text, chars.next(), chars.next()) {
         ("tab", _, _) => Ok('\t'),
+        ("space", _, _) => Ok(' '),
         (_, Some(only), None) => Ok(only),
-        _ => Err("give one character, or the word tab".to_owned()),
+        _ => Err("give one character, or the word tab or space".to_owned()),
     }
 }
 

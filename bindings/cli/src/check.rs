@@ -1,6 +1,7 @@
 //! `check`: what is wrong with a robot file.
 
 use crate::args::CheckArgs;
+use crate::limits::in_file;
 use crate::outcome::Outcome;
 use crate::paint::{self, strong};
 use crate::problem::Problem;
@@ -92,14 +93,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Problem> {
 
 fn read_urdf(path: &Path) -> Result<Urdf, Problem> {
     let xml = std::fs::read_to_string(path).map_err(|error| Problem::access(path, "read", &error))?;
-    Urdf::parse(&xml).map_err(|error| {
-        let problem = Problem::from(error);
-        Problem {
-            message: format!("{}: {}", path.display(), problem.message),
-            file: Some(path.display().to_string()),
-            ..problem
-        }
-    })
+    Urdf::parse(&xml).map_err(|error| in_file(error, path))
 }
 
 fn written(path: &Path, robot: &Robot, report: &CheckReport, with_waived: bool) -> String {

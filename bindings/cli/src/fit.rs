@@ -4,7 +4,9 @@ mod assumed;
 mod bend;
 mod describe;
 mod feedback;
+mod fit_args;
 mod found;
+mod many;
 mod repair;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
@@ -20,9 +22,9 @@ use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
-use elbowroom::fit::{FitOptions, LimitFit, LineFit, Readings, fit_limits, fit_line};
+use elbowroom::fit::{FitOptions, LimitFit, LineFit, fit_limits, fit_line};
 use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
-use elbowroom::{Code, Servo, ServoRecord, TimerRecord};
+use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
 use found::{LeftOut, Next, TravelSums, left_out};
 use repair::Decision;
@@ -73,7 +75,7 @@ struct Report<'a> {
 }
 
 /// A plain least-squares line in the units of the table, to hold against a published one.
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 struct PlainLine {
     over: String,
     drive_unit: &'static str,
@@ -89,6 +91,7 @@ struct Fitted<'a> {
     args: &'a FitArgs,
     columns: Columns,
     servo: Servo<f64>,
+    timer: Timer<f64>,
     servo_record: ServoRecord<f64>,
     assumed: Vec<Assumed>,
     fit: LimitFit,
@@ -99,8 +102,48 @@ struct Fitted<'a> {
 
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     output::apart(&[("--into", args.into.as_deref()), ("--plot", args.plot.as_deref())])?;
-    let target = open(args)?;
-    let fitted = fit(args, target.as_ref())?;
+    let [readings] = &args.tables[..] else {
+        return many::run(args);
+    };
+    if args.each.is_some() {
+        return many::run(args);
+    }
+    if args.into.is_some() && args.joint.is_none() {
+        let message = "--into needs the name of the joint: give --joint NAME, or --each COLUMN for a table of several";
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
+    let args = FitArgs {
+        readings: readings.clone(),
+        ..args.clone()
+    };
+    let mut target = open(&args)?;
+    let table = Table::read(&args.readings, &args.table)?;
+    let args = FitArgs {
+        table: table.resolve(&args.table),
+        ..args
+    };
+    let mut done = one(&args, table, target.as_mut())?;
+    if let (Some(target), Some(path), true) = (&target, &args.into, done.is_written) {
+        let saved = store(&target.robot, path)?;
+        done.outcome.text.push_str(&output::kept(&saved));
+        let _ = writeln!(done.outcome.text, "next: elbowroom check {}", path.display());
+    }
+    Ok(done.outcome)
+}
+
+/// What became of one table.
+struct Done {
+    outcome: Outcome,
+    /// The robot in memory has the joint as fitted.
+    is_written: bool,
+    /// The same in short, for many joints at once.
+    brief: String,
+    assumed: Vec<Assumed>,
+}
+
+/// Fits one joint and puts it into the robot in memory.
+fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done, Problem> {
+    let fitted = fit(args, target.as_deref(), table)?;
     let mut text = String::new();
     describe(&mut text, &fitted);
 
@@ -123,18 +166,16 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     let mut written = Vec::new();
     let mut decided = None;
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
-        let mut robot = target.robot;
-        let decision = Decision::of(&fitted, &robot, name)?;
+        let robot = &mut target.robot;
+        let decision = Decision::of(&fitted, robot, name)?;
         decision.describe(&mut text, &fitted, name, path);
         if let Some(record) = &decision.record {
             let old = robot.joint(name).map(JointEntry::record);
             robot.put(record)?;
-            let saved = store(&robot, path)?;
             let entry = robot.expect_joint(name)?;
             written = conversions(entry)?;
             let what = if old.is_none() { "added to" } else { "updated in" };
             let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
-            text.push_str(&output::kept(&saved));
             for change in old.map_or(Vec::new(), |old| repair::changes(&old, record)) {
                 let _ = writeln!(text, "  {change}");
             }
@@ -143,7 +184,6 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
                 let _ = writeln!(text, "{more}");
             }
             forward_table(&mut text, entry.unit().unwrap_or(""), &rows);
-            let _ = writeln!(text, "next: elbowroom check {}", path.display());
         }
         decided = Some(decision);
     }
@@ -161,7 +201,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         assumed: &fitted.assumed,
         transmission: fitted.bend.as_ref().map(Bend::report),
         feedback: fitted.sensed.as_ref().map(Sensed::report),
-        line: fitted.line,
+        line: fitted.line.clone(),
         written_into: args
             .into
             .as_ref()
@@ -170,7 +210,13 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         repair: decided.as_ref().map(Decision::report),
         conversions: written,
     };
-    Outcome::new(text, &report, fitted.fit.travel.is_none() || is_refused)
+    let outcome = Outcome::new(text, &report, fitted.fit.travel.is_none() || is_refused)?;
+    Ok(Done {
+        outcome,
+        is_written: decided.is_some() && !is_refused,
+        brief: many::brief(&fitted, decided.as_ref()),
+        assumed: fitted.assumed,
+    })
 }
 
 impl Fitted<'_> {
@@ -289,25 +335,39 @@ fn timer_record(args: &FitArgs, robot: Option<&Robot>) -> TimerRecord<f64> {
         .and_then(|robot| robot.timer(args.fresh.board.as_deref()))
         .unwrap_or(USUAL_TIMER);
     TimerRecord {
-        frame_hz: args.fresh.frame_hz.unwrap_or(base.frame_hz),
-        counts_per_frame: args.fresh.counts_per_frame.unwrap_or(base.counts_per_frame),
+        frame_hz: args.frame_hz.unwrap_or(base.frame_hz),
+        counts_per_frame: args.counts_per_frame.unwrap_or(base.counts_per_frame),
     }
 }
 
-fn fit<'a>(args: &'a FitArgs, target: Option<&Target>) -> Result<Fitted<'a>, Problem> {
+fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<Fitted<'a>, Problem> {
     let robot = target.map(|target| &target.robot);
+    let entry = robot.and_then(|robot| robot.joint(args.joint.as_deref()?));
     let servo_record = servo_record(&args.table, robot, args.joint.as_deref());
     let servo = Servo::new(servo_record.angle, servo_record.pulse_us)?;
-    let table = Table::read(&args.readings, &args.table)?;
+    let timer = match entry {
+        Some(entry) if args.frame_hz.is_none() && args.counts_per_frame.is_none() => *entry.joint().timer(),
+        _ => {
+            let record = timer_record(args, robot);
+            Timer::new(record.frame_hz, record.counts_per_frame)?
+        }
+    };
     let line = plain_line(args, &table)?;
-    let (columns, fit) = fit_table(&args.table, &table, &args.readings, &servo)?;
-    let entry = robot.and_then(|robot| robot.joint(args.joint.as_deref()?));
+    let sensor = match &args.feedback {
+        Some(name) => Some(table.numbers(name, "--feedback", &args.table.only)?),
+        None => None,
+    };
+    let columns = in_deg(&args.table, &table, &servo, Some(&timer))?;
+    // Before the fit asks for memory of its own.
+    drop(table);
+    let fit = fit_columns(&args.table, &columns, &args.readings)?;
     let bend = Bend::of(args, &fit, &columns, entry)?;
-    let sensed = Sensed::of(args, &fit, &columns.measured, &table)?;
+    let sensed = Sensed::of(args, &fit, &columns.measured, sensor)?;
     Ok(Fitted {
         args,
         columns,
         servo,
+        timer,
         servo_record,
         assumed: assumed::all(args, target),
         fit,
@@ -322,27 +382,34 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
     let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
     let table = Table::read(path, args)?;
-    Ok(fit_table(args, &table, path, &servo)?.1)
+    let args = table.resolve(args);
+    let columns = in_deg(&args, &table, &servo, None)?;
+    drop(table);
+    fit_columns(&args, &columns, path)
 }
 
-/// The readings, with the drive in deg, and their fit.
-fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -> Result<(Columns, LimitFit), Problem> {
+/// The readings, with the drive in deg.
+fn in_deg(args: &TableArgs, table: &Table, servo: &Servo<f64>, timer: Option<&Timer<f64>>) -> Result<Columns, Problem> {
     let mut columns = table.columns(args, &args.only, "--where")?;
-    if args.drive_unit == DriveUnit::Us {
+    let usual = Timer::new(USUAL_TIMER.frame_hz, USUAL_TIMER.counts_per_frame)?;
+    let timer = match (timer, args.drive_unit) {
+        (Some(timer), _) => timer,
+        (None, DriveUnit::Counts) => {
+            let message =
+                "timer counts need their timer, which tables alone do not name; turn the drive column into us";
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
+        (None, _) => &usual,
+    };
+    if !matches!(args.drive_unit, DriveUnit::Deg | DriveUnit::Auto) {
         for drive in &mut columns.drive {
-            *drive = servo.angle(*drive);
+            *drive = args.drive_unit.core().to_deg(*drive, servo, timer);
         }
     }
-    let mut readings = Readings::new(&columns.drive, &columns.measured);
-    if let Some(approach) = &columns.approach {
-        readings = readings.with_approach(approach);
-    }
-    if let Some(contact) = &columns.contact {
-        readings = readings.with_contact(contact);
-    }
-    if let Some(time) = &columns.time {
-        readings = readings.with_time(time);
-    }
+    Ok(columns)
+}
+
+fn fit_columns(args: &TableArgs, columns: &Columns, path: &Path) -> Result<LimitFit, Problem> {
     let mut options = FitOptions::default()
         .with_guard(args.guard)
         .with_confidence(args.confidence);
@@ -350,17 +417,16 @@ fn fit_table(args: &TableArgs, table: &Table, path: &Path, servo: &Servo<f64>) -
         options = options.with_resolution(resolution);
     }
     let told = Progress::of(columns.drive.len(), MANY_READINGS, "fitting", "readings");
-    let fit = fit_limits(&readings, &options);
+    let fit = fit_limits(&columns.readings(), &options);
     drop(told);
-    let fit = fit.map_err(|error| {
+    fit.map_err(|error| {
         let problem = Problem::from(error);
         Problem {
             message: format!("{}: {}", path.display(), problem.message),
             file: Some(path.display().to_string()),
             ..problem
         }
-    })?;
-    Ok((columns, fit))
+    })
 }
 
 fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Problem> {

@@ -8,6 +8,7 @@ mod convert;
 mod demo;
 mod firmware;
 mod fit;
+mod limits;
 mod linkage_guess;
 mod outcome;
 mod output;
@@ -88,6 +89,7 @@ fn run(command: &Command) -> Result<Outcome, Problem> {
         Command::Compare(args) => compare::run(args),
         Command::Report(args) => report::run(args),
         Command::Schema => schema(),
+        Command::Limits(args) => limits::run(args),
         Command::Firmware(args) => firmware::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Completions { shell } => Ok(completions(*shell)),

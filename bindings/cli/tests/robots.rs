@@ -477,6 +477,42 @@ fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
 }
 
 #[test]
+fn limits_are_written_into_a_description() {
+    let folder = folder();
+    let folder = folder.path();
+    let robot = fs::read_to_string(folder.join("heron.toml")).unwrap();
+    let robot = robot.replace("channel = 8\n", "channel = 8\nunit = \"deg\"\n");
+    fs::write(folder.join("heron.toml"), robot).unwrap();
+    let joint =
+        |name: &str| format!("<joint name=\"{name}\" type=\"revolute\"><limit effort=\"1\" velocity=\"1\"/></joint>");
+    let urdf = format!("<robot>{}<!-- kept --></robot>", joint("wing_left"));
+    fs::write(folder.join("heron.urdf"), &urdf).unwrap();
+    let more = ["limits", "heron.toml", "--into", "heron.urdf", "-o", "measured.urdf"];
+    let report = json(folder, &more, 0);
+    assert_eq!(fs::read_to_string(folder.join("heron.urdf")).unwrap(), urdf);
+    let measured = fs::read_to_string(folder.join("measured.urdf")).unwrap();
+    let written = &report["written"][0];
+    let (lower, upper) = (written["lower"].as_f64().unwrap(), written["upper"].as_f64().unwrap());
+    let limit = format!("velocity=\"1\" lower=\"{lower}\" upper=\"{upper}\"/></joint><!-- kept -->");
+    assert!(measured.contains(&limit) && lower < upper, "{measured}");
+    let (said, _) = run(folder, &more[..4], 0);
+    assert!(said.contains("wrote the limits of 1 joint into heron.urdf"), "{said}");
+    assert_eq!(fs::read_to_string(folder.join("heron.urdf")).unwrap(), measured);
+    // A joint that is left out is a finding.
+    fs::write(folder.join("heron.urdf"), urdf.replace("wing_left", "wing")).unwrap();
+    let (said, _) = run(folder, &more[..4], 1);
+    assert!(
+        said.contains("left out: the description has no movable joint"),
+        "{said}"
+    );
+    let swapped = urdf.replace("effort", "lower=\"2\" upper=\"1\" effort");
+    fs::write(folder.join("heron.urdf"), swapped).unwrap();
+    let (_, said) = run(folder, &more[..4], 2);
+    assert!(said.contains("heron.urdf: "), "{said}");
+    assert!(said.contains("it must be no more than the upper limit"), "{said}");
+}
+
+#[test]
 fn firmware_writes_a_block_and_its_header() {
     let folder = folder();
     let folder = folder.path();

@@ -43,6 +43,8 @@ with tempfile.TemporaryDirectory() as folder:
     (here / "heron.toml").write_text(heron.read_text())
     bad = heron.read_text().replace('sense = "opposing"', 'sense = "aiding"')
     (here / "bad.toml").write_text(bad)
+    neck = '<joint name="wing_left" type="revolute"><limit effort="1" velocity="1"/></joint>'
+    (here / "heron.urdf").write_text(f"<robot>{neck}</robot>")
     calls = {
         "fit": (0, "fit", "a.csv"),
         "fit with ends that stalled": (0, "fit", "stalled.csv", "--into", "stalled.toml", "--joint", "j", "--new"),
@@ -77,6 +79,7 @@ with tempfile.TemporaryDirectory() as folder:
         "rehearse with the index": (0, "rehearse", "--alignment"),
         "rehearse a sensor too short": (1, "rehearse", "--alignment", "--margin", "200"),
         "rehearse a sensor that is set": (0, "rehearse", "--alignment", "--fault", "sensor-runs-out", "--seed", "5"),
+        "limits": (1, "limits", "heron.toml", "--into", "heron.urdf"),
         "firmware": (0, "firmware", "heron.toml", "--board", "breast"),
         "completions": (0, "completions", "bash"),
         "demo": (0, "demo", "demo"),

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{READINGS, folder, json, run};
+use common::{READINGS, folder, json, run, tool};
 use std::fs;
 
 /// Tables as spreadsheets write them where decimals have a comma.
@@ -24,7 +24,7 @@ fn decimals_may_have_a_comma() {
     for (cell, says) in [
         (
             "1.5",
-            "commas.csv:2: column 1 (drive): \"1.5\" holds a point, and --decimal says that decimals have a comma",
+            "commas.csv:2: column 1 (drive): \"1.5\" holds a point, where decimals have a comma",
         ),
         ("1.234,5", "holds a point"),
         ("1,2,3", "is no number"),
@@ -33,11 +33,197 @@ fn decimals_may_have_a_comma() {
         let (_, err) = of(&format!("drive;measured\n{cell};2\n"), &[], 2);
         assert!(err.contains(says), "{err}");
     }
-    let (_, err) = run(dir, &["fit", "readings.csv", "--decimal", ","], 2);
+    let (_, err) = run(dir, &["fit", "readings.csv", "--separator", ",", "--decimal", ","], 2);
     assert!(
-        err.contains("--decimal \",\" separates columns too; give another --separator"),
+        err.contains("the decimal \",\" separates columns too; give another separator"),
         "{err}"
     );
     let (_, err) = run(dir, &["fit", "readings.csv", "--decimal", "x"], 2);
     assert!(err.contains("give a point or a comma"), "{err}");
+}
+
+/// The same readings as people and loggers write them.
+#[test]
+fn a_table_is_read_as_it_comes() {
+    let folder = folder();
+    let dir = folder.path();
+    let plain = json(dir, &["fit", "readings.csv"], 0);
+    let rows = READINGS.split_once('\n').unwrap().1;
+    let semicolons = READINGS.replace(',', ";").replace('.', ",");
+    let forms = [
+        format!("\u{feff}{READINGS}"),
+        READINGS.replace('\n', "\r\n"),
+        semicolons.clone(),
+        semicolons.replace("\n", ";\n"),
+        format!("Wing, left side, taken by hand\n\n{READINGS}"),
+        format!("Wing left;;\n{}", semicolons.replace('\n', "\n;;;\n")),
+        format!("# a logger\n{}# the end\n", READINGS.replace("50,", "# a note\n50,")),
+        READINGS.replace("drive,measured", "drive [deg],measured [deg]"),
+        READINGS.replace("drive,measured", "drive_deg,Measured (deg)"),
+        rows.to_owned(),
+        rows.replace(',', "   "),
+        rows.replace(',', "\t"),
+        READINGS.replace(',', "  "),
+        READINGS.replace(',', "\t").replace('.', ","),
+        READINGS.replace("\n10,20.1", "\n\"10\",\"20.1\""),
+    ];
+    for form in forms {
+        fs::write(dir.join("form.csv"), &form).unwrap();
+        let found = json(dir, &["fit", "form.csv"], 0);
+        assert_eq!(found["fit"], plain["fit"], "{form}");
+    }
+    let output = tool(dir, &["fit", "-", "--json"], READINGS);
+    let found: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(found["fit"], plain["fit"], "standard input");
+    // A true minus sign; and the line is an editor's, whatever stands above it.
+    fs::write(dir.join("minus.csv"), READINGS.replace("10,20.1", "10,\u{2212}20.1")).unwrap();
+    fs::write(dir.join("hyphen.csv"), READINGS.replace("10,20.1", "10,-20.1")).unwrap();
+    let [minus, hyphen] = ["minus.csv", "hyphen.csv"].map(|table| json(dir, &["fit", table], 0)["fit"].clone());
+    assert_eq!(minus, hyphen);
+    for ending in ["\n", "\r\n"] {
+        let text = [
+            "\u{feff}A title",
+            "",
+            "# note",
+            "drive;measured",
+            ";;",
+            "10;1",
+            "20;abc",
+            "",
+        ]
+        .join(ending);
+        fs::write(dir.join("lines.csv"), text).unwrap();
+        let (_, err) = run(dir, &["fit", "lines.csv"], 2);
+        assert!(err.contains("lines.csv:7: column 2 (measured): \"abc\""), "{err}");
+    }
+}
+
+#[test]
+fn drives_may_be_counts_or_milliseconds_and_measured_values_otherwise() {
+    let folder = folder();
+    let dir = folder.path();
+    let slope = |table: &str, more: &[&str]| {
+        fs::write(dir.join("form.csv"), table).unwrap();
+        let found = json(dir, &[&["fit", "form.csv"], more].concat(), 0);
+        found["fit"]["slope"].as_f64().unwrap()
+    };
+    let table = |head: &str, row: &dyn Fn(f64) -> String| {
+        let rows: String = (0..12).map(|i| row(20.0 + 10.0 * f64::from(i)) + "\n").collect();
+        format!("{head}\n{rows}")
+    };
+    // Invented: one deg of the joint per deg of drive, of a servo of 0 to 180 deg on 500 to 2500 us.
+    let us = |drive: f64| 500.0 + drive * 2000.0 / 180.0;
+    let plain = slope(&table("drive,measured", &|d| format!("{d},{}", d - 90.0)), &[]);
+    let near = |found: f64, expected: f64| assert!((found - expected).abs() < 0.005, "{found} {expected}");
+    near(plain, 1.0);
+    near(
+        slope(&table("drive_us,measured", &|d| format!("{},{}", us(d), d - 90.0)), &[]),
+        1.0,
+    );
+    near(
+        slope(
+            &table("drive [ms],measured", &|d| format!("{},{}", us(d) / 1000.0, d - 90.0)),
+            &[],
+        ),
+        1.0,
+    );
+    let counts = table("drive,measured", &|d| {
+        format!("{},{}", us(d) * 50.0 * 65536.0 / 1e6, d - 90.0)
+    });
+    let timer = [
+        "--drive-unit",
+        "counts",
+        "--frame-hz",
+        "50",
+        "--counts-per-frame",
+        "65536",
+    ];
+    near(slope(&counts, &timer), 1.0);
+    let flipped = table("drive,measured", &|d| format!("{d},{}", 90.0 - d));
+    near(slope(&flipped, &["--flip-measured"]), 1.0);
+    let arc = table("drive,measured_mm", &|d| {
+        format!("{d},{}", 50.0 * (d - 90.0).to_radians())
+    });
+    near(slope(&arc, &["--arc-radius", "50"]), 1.0);
+    let wrapped = table("drive,measured", &|d| {
+        format!("{d},{}", (d - 90.0_f64).rem_euclid(360.0))
+    });
+    near(slope(&wrapped, &["--wrap"]), 1.0);
+    near(slope(&wrapped, &["--wrap=360"]), 1.0);
+    // A converter's numbers are no degrees, neither in words nor in the file.
+    let adc = table("drive,adc", &|d| format!("{d},{}", 4.0 * d));
+    fs::write(dir.join("form.csv"), adc).unwrap();
+    let (out, _) = run(dir, &["fit", "form.csv", "--measured", "adc"], 0);
+    assert!(out.contains("4 counts per drive deg"), "{out}");
+}
+
+/// Many joints in one call: a column names them, or a file each does.
+#[test]
+fn many_joints_come_from_one_table_or_from_a_file_each() {
+    let folder = folder();
+    let dir = folder.path();
+    let mut table = String::from("joint,channel,drive,measured\n");
+    for joint in 0..3 {
+        let mut own = String::from("drive,measured\n");
+        for i in 0..10 {
+            let drive = 30.0 + 10.0 * f64::from(i);
+            let measured = drive - 90.0 + f64::from(joint);
+            table.push_str(&format!("leg_{joint},{joint},{drive},{measured}\n"));
+            own.push_str(&format!("{drive},{measured}\n"));
+        }
+        fs::write(dir.join(format!("leg_{joint}.csv")), own).unwrap();
+    }
+    fs::write(dir.join("beetle.csv"), table).unwrap();
+    let each = [
+        "fit",
+        "beetle.csv",
+        "--each",
+        "joint",
+        "--into",
+        "beetle.toml",
+        "--new",
+        "--board",
+        "main",
+    ];
+    let (out, _) = run(dir, &each, 0);
+    assert!(out.contains("3 of 3 joints written into beetle.toml"), "{out}");
+    let files = [
+        "fit",
+        "leg_0.csv",
+        "leg_1.csv",
+        "leg_2.csv",
+        "--into",
+        "files.toml",
+        "--new",
+    ];
+    run(dir, &files, 0);
+    let [one, other] = ["beetle.toml", "files.toml"].map(|file| json(dir, &["show", file], 0)["joints"].clone());
+    for (index, (one, other)) in one
+        .as_array()
+        .unwrap()
+        .iter()
+        .zip(other.as_array().unwrap())
+        .enumerate()
+    {
+        assert_eq!((&one["name"], &one["drive"]), (&other["name"], &other["drive"]));
+        assert_eq!(one["channel"], index);
+    }
+    // One that contradicts the file is told of and left out; the others are written.
+    let moved = fs::read_to_string(dir.join("leg_1.csv")).unwrap();
+    let moved: String = moved
+        .lines()
+        .map(|line| match line.split_once(',').map(|(d, m)| (d, m.parse::<f64>())) {
+            Some((drive, Ok(measured))) => format!("{drive},{}\n", measured + 15.0),
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    fs::write(dir.join("leg_1.csv"), moved).unwrap();
+    let again = ["fit", "leg_0.csv", "leg_1.csv", "leg_2.csv", "--into", "files.toml"];
+    let (out, _) = run(dir, &again, 1);
+    assert!(
+        out.contains("2 of 3 joints written") && out.contains("1 tooth of a 24-tooth horn"),
+        "{out}"
+    );
+    let object = json(dir, &again, 1);
+    assert_eq!(object["joints"][1]["repair"]["decision"], "refused");
 }

@@ -2,6 +2,7 @@
 #![deny(unsafe_code)]
 
 mod arrays;
+mod bring_in;
 mod bring_up;
 mod bring_up_plans;
 mod chain;
@@ -32,6 +33,8 @@ mod _core {
     use super::*;
 
     #[pymodule_export]
+    use super::bring_in::{table_readings, table_rows};
+    #[pymodule_export]
     use super::bring_up::{
         Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_put, sense_advice,
         sweep_places,
@@ -53,7 +56,7 @@ mod _core {
     #[pymodule_export]
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
-    use super::robot::{Robot, urdf};
+    use super::robot::{Robot, unit_to_si, urdf};
 
     #[pymodule_export]
     use super::transmission::{

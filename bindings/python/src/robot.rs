@@ -2,11 +2,13 @@
 
 use std::path::PathBuf;
 
-use elbowroom::Code;
 use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Urdf};
+use elbowroom::{Code, Conversion, Unit};
+use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
+use crate::arrays::column;
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::fit::limit_fit;
 use crate::forms::{block_of, channel_of, image_of, no_block};
@@ -391,6 +393,46 @@ impl Robot {
         slf.py().import("elbowroom._robot")?.call_method1("robot_table", (slf,))
     }
 
+    /// The timer counts of all joints: each that of `Joint.counts`, in one call.
+    ///
+    /// Parameters
+    /// ----------
+    /// commands : array_like
+    ///     One for each joint, in file order, each in its joint's own unit. Outside the command range it is clamped.
+    ///
+    /// Returns
+    /// -------
+    /// ndarray of int32
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity; `index` is that of the joint. As many commands as joints are needed.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> robot = elb.Robot.parse('''
+    /// ... format = 1
+    /// ... servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// ... timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// ... joint.wing_left = { command = [-40, 60], drive = [37, 122], rest = 10 }
+    /// ... joint.wing_right = { command = [-40, 60], drive = [37, 122], inverted = true, rest = 10 }
+    /// ... ''')
+    /// >>> robot.counts([10, -40])
+    /// array([283, 380], dtype=int32)
+    fn counts<'py>(&self, commands: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArray1<i32>>> {
+        let py = commands.py();
+        let given = column(commands, "commands")?;
+        let mut counts = vec![Conversion::default(); given.len()];
+        self.robot
+            .counts(&given, &mut counts)
+            .map_err(|error| refuse::convert(py, None, &error, 0))?;
+        // No timer counts further than an i32.
+        let counts = counts.iter().map(|count| count.value as i32).collect();
+        Ok(PyArray1::from_vec(py, counts))
+    }
+
     /// The joints of a board as a block for firmware: a small binary image, checksummed, in single precision.
     ///
     /// Parameters
@@ -472,14 +514,25 @@ impl Robot {
     /// ----------
     /// today : datetime.date, optional
     ///     Judge the age of evidence as of this day; left out, age is not judged and the answer depends on the file alone.
+    /// urdf : str or os.PathLike, optional
+    ///     A URDF file as a second opinion: names, limits, speeds.
     ///
     /// Returns
     /// -------
     /// CheckReport
     ///     Iterates over its open findings; `waived` holds what the file accepts, with the reasons.
-    #[pyo3(signature = (*, today=None))]
-    fn check<'py>(&self, py: Python<'py>, today: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
-        let mut check = Check::new();
+    #[pyo3(signature = (*, today=None, urdf=None))]
+    fn check<'py>(
+        &self,
+        py: Python<'py>,
+        today: Option<&Bound<'py, PyAny>>,
+        urdf: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let urdf = match urdf {
+            Some(path) => Some(Urdf::load(path_of(path)?).map_err(|error| file_error(py, &error))?),
+            None => None,
+        };
+        let mut check = urdf.as_ref().map_or(Check::new(), |urdf| Check::new().against(urdf));
         if let Some(today) = today {
             check = check.on(date_of(today, "today")?);
         }
@@ -500,6 +553,55 @@ impl Robot {
         fields.set_item("findings", PyTuple::new(py, findings)?)?;
         fields.set_item("waived", PyTuple::new(py, waived)?)?;
         record(py, "CheckReport", &fields)
+    }
+
+    /// Write the limits of this robot's joints into the text of a robot description, URDF or MJCF.
+    ///
+    /// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as
+    /// ``<compiler angle>`` says, or m, with ``limited="true"``. Only these attributes change: order, comments and all else stay.
+    /// Joints are found by name. Files that MJCF includes are not followed.
+    ///
+    /// Parameters
+    /// ----------
+    /// description : str
+    ///     The text, not its path.
+    ///
+    /// Returns
+    /// -------
+    /// LimitsOut
+    ///     The new text, the limits that were written, and the joints that were left out.
+    ///
+    /// Raises
+    /// ------
+    /// RobotError
+    ///     The text is neither, a number is none, or limits are swapped there; with `line` and `column`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> robot = elb.robot_from_dict({"neck": elb.Joint(command=(-90, 45), drive=(0, 135), rest=0,
+    /// ...     servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096))})
+    /// >>> out = robot.limits_into('<mujoco><worldbody><body><joint name="neck"/></body></worldbody></mujoco>')
+    /// >>> out.left_out
+    /// {'neck': 'its commands are not in the unit of the description\'s joint; give unit = "deg" or "rad", or "m" or "mm" where it slides'}
+    fn limits_into<'py>(&self, py: Python<'py>, description: &str) -> PyResult<Bound<'py, PyAny>> {
+        let out = self
+            .robot
+            .limits_into(description)
+            .map_err(|error| file_error(py, &error))?;
+        let (written, left_out) = (PyDict::new(py), PyDict::new(py));
+        for joint in &out.written {
+            let [lower, upper] = joint.limits;
+            written.set_item(&joint.joint, (lower, upper, joint.unit.word()))?;
+        }
+        for left in &out.left_out {
+            left_out.set_item(&left.joint, left.why.to_string())?;
+        }
+        let fields = PyDict::new(py);
+        fields.set_item("text", &out.text)?;
+        fields.set_item("written", written)?;
+        fields.set_item("left_out", left_out)?;
+        record(py, "LimitsOut", &fields)
     }
 
     /// list of str: the joints' names, in file order.
@@ -594,4 +696,10 @@ pub(crate) fn urdf(
         Some((joint.name.clone(), joint.slides, lower, upper, joint.velocity))
     });
     Ok((urdf.name().map(ToOwned::to_owned), rows.collect()))
+}
+
+/// What one of a unit is in radians, metres or plain numbers.
+#[pyfunction]
+pub(crate) fn unit_to_si(word: &str) -> Option<f64> {
+    Unit::of(word).map(Unit::to_si)
 }

@@ -93,7 +93,7 @@ def test_a_table(tmp_path: Path) -> None:
         ("true", "yes", ":4: inverted is 'yes'"),
         ("wing_right", "wing_left", ":4: joint wing_left stands in the table twice"),
         ("wing_right", "", ":4: no joint named"),
-        (",4\n", "\n", ":4: 11 cells under 12 columns"),
+        (",4\n", "\n", ":4: the row has 11 cells, the header 12"),
         (",4\n", ",1.5\n", "channel"),
         ("37,122", "122,37", "ends swapped"),
     ],
@@ -129,7 +129,7 @@ def test_urdf(tmp_path: Path) -> None:
     assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"
     with pytest.raises(elb.ArgumentError, match="no limits for a joint nek"):
         elb.robot_from_urdf(path, drive={"nek": (1, 2)}, **PARTS)
-    for text, says in ((URDF[:200], "not URDF"), ("<x/>", "the outermost element is x, not robot"), (URDF.replace('"1.0" eff', '"one" eff'), 'upper is the text "one"')):
+    for text, says in ((URDF[:200], "no robot description"), ("<x/>", "the outermost element is x, not robot"), (URDF.replace('"1.0" eff', '"one" eff'), 'upper is the text "one"')):
         path.write_text(text)
         with pytest.raises(elb.RobotError, match=says) as caught:
             elb.urdf_limits(path)

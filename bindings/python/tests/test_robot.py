@@ -425,3 +425,20 @@ def test_which_rails_are_seen() -> None:
 def test_a_wrong_part_is_refused(field: str, bad: Any) -> None:
     with pytest.raises(elb.ArgumentTypeError, match=f"{field} is not understood"):
         worked_example(**{field: bad})
+
+
+def test_counts_of_all_joints_in_one_call() -> None:
+    counts = ROBOT.counts([10, -100])
+    assert counts.dtype == np.int32
+    assert counts.tolist() == [joint.counts(command) for joint, command in zip(ROBOT.values(), (10, -100), strict=True)]
+    with pytest.raises(elb.ConvertError) as refused:
+        ROBOT.counts([10, np.nan])
+    assert refused.value.code == "not-finite" and refused.value.index == 1
+    with pytest.raises(elb.ConvertError, match="1 values for 2 places"):
+        ROBOT.counts([10])
+
+
+def test_a_unit_has_its_factor_to_si() -> None:
+    assert ROBOT.entry("neck").to_si == np.pi / 180 and ROBOT.entry("wing_left").to_si is None
+    for word, factor in (("rad", 1.0), ("mm", 1e-3), ("in", 0.0254), ("percent", 0.01), ("furlong", None)):
+        assert ROBOT.put(ROBOT["neck"], unit=word).entry("neck").to_si == factor

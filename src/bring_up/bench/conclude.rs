@@ -23,6 +23,7 @@ impl Run<'_> {
             lower: None,
             upper: None,
             guard: self.plan.guard,
+            speed: None,
             fit: None,
             readings: 0,
         };

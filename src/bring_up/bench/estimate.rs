@@ -7,7 +7,7 @@ use crate::fit::dense::{Matrix, add_outer, factor, inverse, quadratic, solve};
 use std::vec::Vec;
 
 /// A place is proven clear when a stop further in is excluded by so many standard deviations.
-pub(super) const PROOF: f64 = 3.0;
+pub(super) const PROOF: f64 = 3.3;
 /// A contact is called when it is likelier than none by so many standard deviations.
 pub(super) const CALL: f64 = 4.5;
 /// The largest give of a stop that the proof allows for, as a part of the way that the drive goes beyond it.

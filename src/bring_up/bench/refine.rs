@@ -2,7 +2,7 @@
 
 use super::estimate::{CALL, Knee, PARAMETERS, Wanted};
 use super::run::{Flow, Run};
-use crate::bring_up::Side;
+use crate::bring_up::{Fault, Side};
 use crate::fit::dense::{Matrix, add_outer, factor, solve};
 use std::vec::Vec;
 
@@ -35,16 +35,22 @@ impl Run<'_> {
                 [index, 0.0, 0.0, 0.0, 0.0, 0.0]
             });
             if index < 0.0 {
-                return Ok(());
+                break;
             }
             let Some(&(x, toward)) = places.get(index as usize) else {
-                return Ok(());
+                break;
             };
             let sign = toward.sign();
             if self.felt(toward) && sign * (x - self.outermost(toward)) > 0.0 {
                 self.step_to(toward, x, true, &mut looked)?;
             } else {
                 self.take(x, toward, true)?;
+            }
+        }
+        // More is known now of what is met than when it was called a stop.
+        for side in Side::ALL {
+            if self.contact.of(side) && !self.felt(side) && self.is_soft(side) {
+                return self.refuse(Fault::GivesWay, Some(self.outermost(side)), None);
             }
         }
         Ok(())

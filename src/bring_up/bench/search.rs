@@ -20,7 +20,7 @@ impl Run<'_> {
         self.stage = "search";
         let sign = side.sign();
         let limit = self.inside(sign * f64::MAX);
-        let (mut stuck, mut looked) = (0u8, 0u8);
+        let (mut stuck, mut looked, mut probed) = (0u8, 0u8, false);
         loop {
             if self.typed.len() >= MOST_TYPED {
                 return self.refuse(Fault::Unclear, None, None);
@@ -37,6 +37,12 @@ impl Run<'_> {
             }
             let knee = self.knee(side);
             let deep = driven.short >= CALL && self.is_deep(side, &knee, &driven) && self.robust(side);
+            if deep && !felt && !probed {
+                // What gives way is told from a stop where a stop would just be met.
+                probed = true;
+                self.take(knee.at, side, true)?;
+                continue;
+            }
             if deep {
                 if felt || self.said_stop.of(side) || self.is_stop(side, &knee, &mut looked)? {
                     self.contact.set(side, true);

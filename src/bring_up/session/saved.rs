@@ -57,6 +57,13 @@ impl Session {
         self.alignment.map_or(Ok(()), |end| end.check())?;
         numbers("first", self.first)?;
         numbers("ahead", self.ahead)?;
+        self.check_map()?;
+        numbers("least_behind", [self.leg.least_behind])?;
+        numbers("play", self.leg.play)?;
+        numbers("speed", self.speed)?;
+        numbers("changed_by", self.changed_by)?;
+        BringUpError::within("astrays", self.astrays.into(), 0.0, Self::MOST_ASTRAYS.into())?;
+        BringUpError::within("alarms", self.alarms.into(), 0.0, Self::MOST_ALARMS.into())?;
         for toward in [Side::Lower, Side::Upper] {
             self.check_end(toward)?;
         }
@@ -67,15 +74,35 @@ impl Session {
             numbers("reading", [reading.reading])?;
             BringUpError::within("range of reading", reading.range, 0.0, crate::bring_up::MOST)?;
         }
+        self.hop.map_or(Ok(()), |hop| hop.check([lower, upper]))?;
         self.check_last_drive([lower, upper])
+    }
+
+    /// The places of the searches lie outward of each other, within the search limits.
+    fn check_map(&self) -> Result<(), BringUpError> {
+        BringUpError::within("u_reading", self.map.u_reading, 0.0, f64::MAX)?;
+        let [least, most] = self.plan.search_limits;
+        for (side, sign) in [(&self.map.lower, -1.0), (&self.map.upper, 1.0)] {
+            let mut before = None;
+            for &[drive, reading] in side {
+                BringUpError::within("drive of map", drive, least, most)?;
+                numbers("reading of map", [reading])?;
+                let way = before.map_or(1.0, |before| (drive - before) * sign);
+                BringUpError::positive("way between places of the map", way)?;
+                before = Some(drive);
+            }
+        }
+        Ok(())
     }
 
     /// The drive was last sent where the visit that is going on says, if it says, and within what may be asked for.
     fn check_last_drive(&self, [lower, upper]: [f64; 2]) -> Result<(), BringUpError> {
         let arrived = match &self.stage {
-            Stage::First { visit, .. } | Stage::Speed { visit, .. } => visit.arrived(),
+            _ if self.hop.is_some() => self.hop.and_then(|hop| hop.arrived()),
+            Stage::First { visit, .. } | Stage::Relief { visit, .. } | Stage::Recheck { visit, .. } => visit.arrived(),
+            Stage::Speed(test) => test.last_move(),
             Stage::Search(search) => search.arrived(),
-            Stage::Sweep { sweep, .. } => sweep.arrived(),
+            Stage::Sweep { sweep, .. } | Stage::Walk { sweep, .. } => sweep.arrived(),
             _ => None,
         };
         let Some(drive) = self.last_drive else {
@@ -160,30 +187,65 @@ impl Session {
             Stage::WhatMoved { by, doubt } => {
                 numbers("by of what moved", [*by])?;
                 doubted(*doubt)?;
-                sensed()?;
-                searched(false, false)
+                sensed()
             }
-            Stage::Speed { arrived, visit } => {
-                numbers("arrived", *arrived)?;
-                visit.check(&self.speed_visit(arrived.is_some()))?;
+            Stage::Speed(test) => {
+                as_planned("plan of the speed test", &Some(*test.plan()), &self.speed_plan())?;
+                test.check()?;
                 sensed()?;
-                searched(false, false)
+                searched(true, true)
             }
             Stage::Search(search) => {
                 let toward = search.toward();
                 as_planned("plan of the search", search.plan(), &self.plan.search(toward))?;
                 BringUpError::there("end of the search that is going on", search.end().is_some(), false)?;
                 sensed()?;
-                searched(toward == Side::Upper, false)
+                match self.again {
+                    Some(again) => {
+                        BringUpError::there("end that is searched again", again == toward, true)?;
+                        searched(true, true)
+                    }
+                    None => searched(toward == Side::Upper, false),
+                }
             }
             Stage::WhatIsMet { toward, doubt } => {
                 doubted(*doubt)?;
                 BringUpError::there("contact of the search", self.contact(*toward).is_some(), true)?;
                 sensed()?;
-                searched(true, *toward == Side::Upper)
+                searched(true, *toward == Side::Upper || self.changed_by.is_some())
+            }
+            Stage::Relief { astray, visit } => {
+                astray.check()?;
+                visit.check(&self.relief(*astray))?;
+                sensed()?;
+                searched(true, true)
+            }
+            Stage::Held { astray, doubt } => {
+                astray.check()?;
+                doubted(*doubt)?;
+                sensed()?;
+                searched(true, true)
+            }
+            Stage::Recheck { leg, low, visit } => {
+                BringUpError::within("leg of the first move made again", (*leg).into(), 0.0, 2.0)?;
+                numbers("low of the first move made again", [*low])?;
+                visit.check(&self.recheck_visit(*leg))?;
+                sensed()?;
+                searched(true, true)
+            }
+            Stage::Walk { outcome: found, sweep } => {
+                outcome(found)?;
+                as_planned("plan of the walk", &Some(*sweep.plan()), &self.walk_plan(found))?;
+                BringUpError::there(
+                    "end of the walk that is going on",
+                    sweep.done() == sweep.plan().places(),
+                    false,
+                )?;
+                sensed()?;
+                searched(true, true)
             }
             Stage::Sweep { number, sweep } => {
-                BringUpError::within("number of sweep", (*number).into(), 0.0, 2.0)?;
+                BringUpError::within("number of sweep", (*number).into(), 0.0, 3.0)?;
                 searched(true, true)?;
                 let meant = self.sweep_plan(*number);
                 as_planned("plan of the sweep", &Some(*sweep.plan()), &meant)?;

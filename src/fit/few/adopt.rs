@@ -13,8 +13,12 @@ use std::vec::Vec;
 
 /// Residuals, in spans of the measured values, that are rounding: a fit that leaves no more explains everything.
 const EXACT: f64 = 1e-9;
-/// Largest table of which all hypotheses are enumerated.
-const MOST_ROWS: usize = 20;
+/// Largest table of which all hypotheses are enumerated. Above [`MOST_WHOLE`] rows they only shorten: they decide an end that the fit
+/// calls clear, where its last readings fall short.
+const MOST_ROWS: usize = 60;
+/// Share of readings left out above which a table of more than [`MOST_WHOLE`] rows is not judged so: what is left is a choice, and the
+/// hypotheses would take it for all there was.
+const MOST_LEFT_OUT: f64 = 0.05;
 /// Readings on a stop from which the fit places it by itself.
 const ENOUGH_ON_STOP: usize = 3;
 /// The same where the line is bent: a bend, or a dead centre, is level over a few readings as well.
@@ -82,6 +86,13 @@ pub(in super::super) fn adopt(
         None => r.s,
     };
     let whole = prepared.readings.len() <= MOST_WHOLE;
+    if !whole {
+        let left_out = |found: &Found| found.kept.iter().filter(|kept| !**kept).count() as f64;
+        let few_left_out = |found: &Found| left_out(found) <= MOST_LEFT_OUT * found.kept.len() as f64;
+        if !found.as_ref().is_ok_and(few_left_out) {
+            return (None, found);
+        }
+    }
     let rows: Vec<Row> = prepared
         .readings
         .iter()
@@ -106,8 +117,8 @@ pub(in super::super) fn adopt(
     let Some(verdict) = judge(&rows, prepared.step, stated, sides_inferred, shown, options.confidence) else {
         return (None, found);
     };
-    let moves = sides_inferred && verdict.moves > SURE;
-    let found = if moves {
+    let moves = whole && sides_inferred && verdict.moves > SURE;
+    let found = if moves && !prepared.two_sided {
         for r in &mut prepared.readings {
             r.s = side(r);
         }
@@ -122,6 +133,11 @@ pub(in super::super) fn adopt(
     for ((own, end), knee) in own.iter_mut().zip(&verdict.ends).zip(knees(&found)) {
         *own |= !bent && end.short_at.is_some() && end.several > AGREED && knee.is_finite();
     }
+    if !whole {
+        for ((own, end), knee) in own.iter_mut().zip(&verdict.ends).zip(knees(&found)) {
+            *own = knee.is_finite() || end.short_at.is_none();
+        }
+    }
     let marked = [marks.lower.is_some(), marks.upper.is_some()];
     let mut adopted = Adopted {
         ends: [!own[0] && !marked[0], !own[1] && !marked[1]],
@@ -130,7 +146,7 @@ pub(in super::super) fn adopt(
         verdict,
     };
     if own == [true, true] {
-        return (Some(adopted), found);
+        return (whole.then_some(adopted), found);
     }
     match adopted.refit(given, prepared, found.as_ref().ok(), whole) {
         Some(refitted) => (Some(adopted), Ok(refitted)),

@@ -26,6 +26,7 @@ use normal::{density, phi};
 use shape::Bend;
 use std::vec::Vec;
 
+pub(super) use table::sides_by_order;
 use table::{Row, Table};
 
 /// A stop counts as passed where it lies further back than the larger of these: spans of the drive (0.8 deg of an 80 deg
@@ -351,7 +352,6 @@ fn moments(stop: &blocks::Stop) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    use super::table::sides_by_order;
     use super::*;
 
     fn rows(drive: &[f64], measured: &[f64]) -> Vec<Row> {

@@ -113,7 +113,7 @@ pub(super) struct Table {
 }
 
 /// Rows above which none is held for misread: the fit, that finds several, has left them out before.
-pub(in super::super) const MOST_WHOLE: usize = 24;
+pub(in super::super) const MOST_WHOLE: usize = 20;
 
 impl Table {
     /// `None` where drives or values have no span.

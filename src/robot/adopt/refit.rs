@@ -3,7 +3,7 @@
 use super::super::entry::EntryRecord;
 use crate::fit::{CurveFit, FeedbackFit, LimitFit, LinkageFit};
 use crate::joint::ServoRecord;
-use core::f64::consts::PI;
+use crate::unit::Unit;
 
 /// What readings of a joint that stands in a robot file come to.
 ///
@@ -157,25 +157,11 @@ impl Relation {
     }
 }
 
-/// Units that commands and measured values are compared in: what they measure, and their size.
-const UNITS: [(&str, &str, f64); 7] = [
-    ("deg", "angle", 1.0),
-    ("rad", "angle", 180.0 / PI),
-    ("turn", "angle", 360.0),
-    ("m", "length", 1000.0),
-    ("cm", "length", 10.0),
-    ("mm", "length", 1.0),
-    ("in", "length", 25.4),
-];
-
 /// How many of one unit another is: 0.0174… for deg in rad. None where nothing says it.
 pub(super) fn factor(from: &str, to: &str) -> Option<f64> {
     if from == to {
         return Some(1.0);
     }
-    let size = |name: &str| UNITS.iter().find(|(unit, ..)| *unit == name);
-    match (size(from)?, size(to)?) {
-        ((_, kind, from), (_, other, to)) if kind == other => Some(from / to),
-        _ => None,
-    }
+    let (from, to) = (Unit::of(from)?, Unit::of(to)?);
+    (from.si() == to.si()).then(|| from.to_si() / to.to_si())
 }

@@ -84,7 +84,7 @@ fn rest(entry: &JointEntry, sink: &mut Sink<'_>) {
 }
 
 /// The commands of both ends of the travel, the smaller first.
-pub(super) fn travel_in_commands(joint: &Joint<f64>) -> (f64, f64) {
+pub(in crate::robot) fn travel_in_commands(joint: &Joint<f64>) -> (f64, f64) {
     let travel = joint.travel();
     let (a, b) = (
         joint.command_from_drive(travel.lower()),

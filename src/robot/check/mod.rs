@@ -21,6 +21,8 @@ use super::date::Date;
 use super::entry::JointEntry;
 use super::settings::CheckSettings;
 use super::source::Sources;
+pub(in crate::robot) use joint::travel_in_commands;
+
 use super::urdf::Urdf;
 
 /// Something wrong with a robot.

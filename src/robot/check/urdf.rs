@@ -2,12 +2,12 @@
 
 use std::format;
 
-use super::joint::{short, travel_in_commands};
+use super::joint::short;
 use super::{Rule, Sink};
 use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
+use crate::robot::limits_out::{si_of, usable_commands};
 use crate::robot::urdf::{Urdf, UrdfJoint};
-use crate::unit::SiUnit;
 
 /// Share of a URDF range within which its ends agree with ours: such files are rounded by hand.
 const AGREES_WITHIN: f64 = 0.01;
@@ -38,7 +38,8 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
         return;
     };
     // Commands per unit of the URDF.
-    let its_own = if theirs.slides { SiUnit::Metre } else { SiUnit::Radian };
+    kinds(entry, theirs, sink);
+    let its_own = si_of(theirs.slides);
     let factor = match entry.known_unit() {
         Some(unit) if unit.si() == its_own => 1.0 / unit.to_si(),
         _ => {
@@ -57,6 +58,7 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
         }
     };
     limits(entry, theirs, factor, sink);
+    soft_limits(entry, theirs, factor, sink);
     if let (Some(rate), Some(velocity)) = (entry.joint().max_rate_per_s(), theirs.velocity)
         && rate > velocity * factor * (1.0 + AGREES_WITHIN)
     {
@@ -72,14 +74,55 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
     }
 }
 
+/// What the URDF says of the joint beyond its limits.
+fn kinds(entry: &JointEntry, theirs: &UrdfJoint, sink: &mut Sink<'_>) {
+    if theirs.continuous {
+        sink.joint(
+            Rule::UrdfJointEndless,
+            entry,
+            "it turns without end in the URDF, but has a travel here".into(),
+            "make it type=\"revolute\" there, with a limit element",
+        );
+    }
+    if let Some(followed) = &theirs.mimics {
+        sink.joint(
+            Rule::UrdfJointMimics,
+            entry,
+            format!("it follows {followed} in the URDF, but has a servo of its own here"),
+            "take mimic out there, or this joint out of the robot file",
+        );
+    }
+}
+
+/// The soft limits, with what counts as equal.
+fn soft_limits(entry: &JointEntry, theirs: &UrdfJoint, factor: f64, sink: &mut Sink<'_>) {
+    let Some([lower, upper]) = theirs.soft_limits.map(|soft| soft.map(|limit| limit * factor)) else {
+        return;
+    };
+    let [low, high] = usable_commands(entry);
+    let slack = (upper - lower).abs() * AGREES_WITHIN;
+    for (word, ours, theirs, outward) in [("lower", low, lower, -1.0), ("upper", high, upper, 1.0)] {
+        if (ours - theirs) * outward > slack {
+            sink.joint(
+                Rule::UrdfSafetyExceeded,
+                entry,
+                format!(
+                    "the {word} command {} goes past the soft limit {} of the URDF's safety controller",
+                    short(ours),
+                    short(theirs)
+                ),
+                format!("write soft_{word}_limit {} there", short(ours / factor)),
+            );
+        }
+    }
+}
+
 fn limits(entry: &JointEntry, theirs: &UrdfJoint, factor: f64, sink: &mut Sink<'_>) {
     let Some(limits) = theirs.limits else {
         return;
     };
     let [lower, upper] = limits.map(|limit| limit * factor);
-    let range = entry.joint().command_range();
-    let (low, high) = travel_in_commands(entry.joint());
-    let (low, high) = (low.max(range.lower()), high.min(range.upper()));
+    let [low, high] = usable_commands(entry);
     let slack = (upper - lower).abs() * AGREES_WITHIN;
     for (word, ours, theirs, outward) in [("lower", low, lower, -1.0), ("upper", high, upper, 1.0)] {
         let past = (ours - theirs) * outward;

@@ -3,10 +3,10 @@
 # A developer's build directory is reused, so that a change costs one compilation.
 install_library() {
   rm -rf "$prefix"
-  cmake -S bindings/c -B "$work/build" -DCMAKE_INSTALL_PREFIX="$prefix" -DELBOWROOM_TARGET_DIR="$root/target"
+  cmake -S bindings/c -B "$work/build" -DELBOWROOM_TARGET_DIR="$root/target"
   cmake --build "$work/build"
-  # As under sudo: no Rust within reach.
-  env -i PATH=/usr/bin:/bin HOME="$work" cmake --install "$work/build"
+  # As under sudo: no Rust within reach; and the folder is named as late as that.
+  env -i PATH=/usr/bin:/bin HOME="$work" cmake --install "$work/build" --prefix "$prefix"
   libdir=$(dirname "$(find "$prefix" -name libelbowroom.a)")
   [ -e "$libdir/libelbowroom.so" ] && [ -e "$prefix/include/elbowroom.h" ] && [ -e "$prefix/include/elbowroom_analysis.h" ]
   objdump -p "$libdir/libelbowroom.so" | grep -q 'SONAME *libelbowroom.so.0$'
@@ -53,3 +53,7 @@ no_code() {
   ! sed 's#//.*##; s#/\*.*\*/##' include/elbowroom.h include/elbowroom_analysis.h | grep -nE '\b(inline|long)\b|\{[^}]*return|[a-z0-9] [-+*/] [a-z0-9]|: *[0-9]+;'
 }
 check "header: no arithmetic, no code, no long, no bit-fields" "" no_code
+
+# The calls of these headers, without those that exist on an AVR only.
+calls_of() { sed 's#//.*##' "$@" | grep -oE '\belb_[a-z0-9_]+\(' | tr -d '(' | grep -v '_flash$' | sort -u; }
+header_calls() { calls_of include/elbowroom.h include/elbowroom_analysis.h; }

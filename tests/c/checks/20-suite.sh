@@ -32,3 +32,59 @@ wrapper() {
 }
 check "suite: elbowroom.hpp, g++" "g++" wrapper g++
 check "suite: elbowroom.hpp, clang++" "clang++" wrapper clang++
+
+# Without exceptions and run-time types; and the usual life cycle of a robot's hardware interface.
+hardware() {
+  cat >"$work/heron.toml" <<'END'
+format = 1
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+[joint.wing_left]
+channel = 3
+unit = "deg"
+command = [-40, 60]
+drive = [37, 122]
+travel = [40.2, 119]
+rest = 10
+max_rate_per_s = 60
+[joint.neck]
+channel = 4
+unit = "rad"
+command = [-1, 1]
+drive = [40, 140]
+rest = 0
+max_rate_per_s = 1
+END
+  local compiler
+  for compiler in g++ clang++; do
+    $compiler -std=c++17 -fno-exceptions -fno-rtti "${warn[@]}" -I"$prefix/include" bindings/c/examples/hardware.cpp \
+      -o "$work/hardware" -L"$libdir" -lelbowroom
+    "$work/hardware" "$work/heron.toml" | tee "$work/hardware.txt"
+    # Held at the end of the travel for two seconds, and on its way back half a second later.
+    grep -qx 'wing_left at 56.4 deg' "$work/hardware.txt"
+    grep -qx 'wing_left at 26.4 deg' "$work/hardware.txt"
+    grep -q '^NaN moved nothing' "$work/hardware.txt"
+    ! "$work/hardware" "$work/nowhere.toml" 2>"$work/hardware.txt"
+    grep -q 'nowhere.toml: the file cannot be read' "$work/hardware.txt"
+  done
+}
+check "example: a hardware interface in C++17 without exceptions" "g++ clang++" hardware
+
+# No call of the two headers is missing in C++; blocks are for microcontrollers.
+hpp_is_whole() {
+  local call missing=0
+  for call in $(header_calls); do
+    case $call in elb_block_*) continue ;; esac
+    grep -qw "$call" include/elbowroom.hpp || { echo "elbowroom.hpp lacks $call"; missing=1; }
+  done
+  [ "$missing" = 0 ]
+}
+check "lists: elbowroom.hpp has every call of the headers" "" hpp_is_whole
+
+# What a control cycle calls takes no memory and no lock: tests/c/quiet.c puts itself before the allocator and the locks.
+quiet() {
+  gcc -std=c11 -Wall -Wextra -Werror -g -O1 -I"$prefix/include" tests/c/quiet.c -o "$work/quiet" -L"$libdir" -lelbowroom \
+    -lm -ldl -lpthread
+  "$work/quiet"
+}
+check "robust: no memory and no lock in conversions, ramps and session steps" "gcc" quiet

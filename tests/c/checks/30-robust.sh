@@ -1,7 +1,7 @@
 # The whole suite under the tools that watch memory, with a panic injected, and the lists that must be complete.
 
 # The suite with the static library, so that the library's own allocations are seen by the sanitizers as well.
-static_flags=(-lgcc_s -lutil -lrt -lpthread -lm -ldl)
+static_flags=(-lutil -lrt -lpthread -lm -ldl)
 
 sanitized() {
   gcc -std=c99 "${warn[@]}" -g -O1 -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer \
@@ -39,10 +39,6 @@ panics() {
   ! nm -D "$libdir/libelbowroom.so" | grep -q elb_test_
 }
 check "robust: a panic in any call comes out as a status, silently" "cargo gcc" panics
-
-# The calls of these headers, without those that exist on an AVR only.
-calls_of() { sed 's#//.*##' "$@" | grep -oE '\belb_[a-z0-9_]+\(' | tr -d '(' | grep -v '_flash$' | sort -u; }
-header_calls() { calls_of include/elbowroom.h include/elbowroom_analysis.h; }
 
 # Called, not merely mentioned.
 calls_tested() {

@@ -229,6 +229,14 @@ static void robots() {
         found |= finding.rule == "rest-outside-travel" && finding.joint == "wing" && finding.severity == ELB_SEVERITY_ERROR;
     }
     CHECK(found);
+    const std::string urdf = "<robot><joint name=\"wing\" type=\"continuous\"/></robot>";
+    bool endless = false;
+    for (const elb::Finding &finding : robot.findings("", urdf)) endless |= finding.rule == "urdf-joint-endless";
+    CHECK(endless);
+    const elb::Description description = robot.limits_into(urdf);
+    CHECK(description.text == urdf && description.joints.size() == 1 && description.joints[0].joint == "wing");
+    CHECK(description.joints[0].left_out.find("without end") != std::string::npos && description.joints[0].unit == 0);
+    CHECK(thrown([&] { robot.limits_into("<sdf/>"); }).status() == ELB_STATUS_FILE_SYNTAX);
     CHECK(thrown([&] { robot.joint("wnig"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
     const elb::Error error = thrown([] { elb::Robot::parse("format = 1\nnmae = 1\n"); });
     CHECK(error.status() == ELB_STATUS_UNKNOWN_KEY && error.line() == 2 && error.column() == 1);
@@ -298,7 +306,142 @@ static void the_rest() {
     CHECK(thrown([&] { robot.with_session("wing", session); }).status() == ELB_STATUS_ABSENT);
 }
 
+static const char two[] =
+    "format = 1\nname = \"heron\"\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+    "timer = { frame_hz = 50, counts_per_frame = 4096 }\n"
+    "check = { waive = [{ rule = \"rate-missing\", joint = \"wing\", reason = \"slow\" }] }\n"
+    "[joint.wing]\nunit = \"deg\"\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+    "[joint.neck]\nunit = \"rad\"\ncommand = [-1, 1]\ndrive = [40, 140]\nrest = 0\nmax_rate_per_s = 2\n";
+
+/// The calls of a control cycle: a status, no exception; and owners that are empty, moved, moved from.
+static void cycles() {
+    static_assert(std::is_nothrow_default_constructible_v<elb::Joint> && std::is_nothrow_move_constructible_v<elb::Joint> &&
+                  std::is_nothrow_move_assignable_v<elb::Joint> && !std::is_copy_constructible_v<elb::Joint>);
+    static_assert(std::is_nothrow_default_constructible_v<elb::Robot> && std::is_nothrow_move_assignable_v<elb::Robot>);
+    static_assert(std::is_nothrow_default_constructible_v<elb::Ramp> && std::is_nothrow_default_constructible_v<elb::Session>);
+    static_assert(std::is_nothrow_default_constructible_v<elb::Fit> && std::is_nothrow_default_constructible_v<elb::Curve>);
+    elb_error error;
+    elb::Robot robot = elb::Robot::try_parse(two, error);
+    CHECK(robot && robot.name() == "heron" && robot.find("neck") == 1);
+    CHECK(!elb::Robot::try_parse("format = 2", error) && error.status == ELB_STATUS_FORMAT_TOO_NEW);
+    CHECK(!elb::Robot::try_load("/nowhere/heron.toml", error) && error.status == ELB_STATUS_FILE_ACCESS);
+    std::size_t place = 7, done = 7;
+    CHECK(robot.try_find("nekc", place, &error) == ELB_STATUS_UNKNOWN_JOINT && place == 7);
+    CHECK(std::string(error.message) == "no joint is named nekc; the nearest name is neck");
+    CHECK(thrown([&] { robot.find("nekc"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
+    CHECK(robot.unit(0).code == ELB_UNIT_DEG && robot.unit(1).to_si == 1 && robot.unit(1).si == ELB_SI_RADIAN);
+    elb_unit unit;
+    elb_robot_entry entry;
+    CHECK(robot.try_unit(2, unit) == ELB_STATUS_ABSENT && robot.try_entry(0, entry) == ELB_STATUS_OK);
+    CHECK(robot.try_size(place) == ELB_STATUS_OK && place == 2 && !robot.try_joint(2) && robot.try_joint(1));
+
+    double commands[] = {10, 0};
+    std::uint32_t counts[2] = {7, 7}, flags[2] = {7, 7};
+    CHECK(robot.try_counts(commands, counts, flags, done) == ELB_STATUS_OK && done == 2 && counts[0] == 283 && flags[1] == 0);
+    robot.counts(commands, counts);
+    commands[1] = NAN;
+    CHECK(thrown([&] { robot.counts(commands, counts); }).index() == 1);
+    CHECK(robot.try_counts(commands, counts, elb::View<std::uint32_t>(flags, 1), done) == ELB_STATUS_LENGTH_MISMATCH);
+
+    elb::Joint joint = elb::Joint::try_make(example(), error), empty;
+    CHECK(joint && !empty && !joint.has_feedback());
+    elb_conversion out{7, 7, 7};
+    CHECK(joint.try_counts(10, out) == ELB_STATUS_OK && out.value == 283);
+    CHECK(joint.try_drive(10, out) == ELB_STATUS_OK && out.value == 79.5 && joint.try_pulse_us(10, out) == ELB_STATUS_OK);
+    CHECK(joint.try_drive(NAN, out) == ELB_STATUS_NOT_FINITE);
+    CHECK(empty.try_counts(10, out) == ELB_STATUS_NULL_POINTER);
+    CHECK(thrown([&] { empty.counts(10.0); }).status() == ELB_STATUS_NULL_POINTER);
+    elb::Joint moved = std::move(joint);
+    CHECK(moved && !joint && joint.try_counts(10, out) == ELB_STATUS_NULL_POINTER && moved.counts(10.0).value == 283);
+    joint = std::move(moved);
+    CHECK(joint && !moved && joint.counts(10.0).value == 283 && elb::Joint::try_clone(joint) && !elb::Joint::try_clone(moved));
+    elb_joint_config wrong = example();
+    wrong.rest = 181;
+    CHECK(!elb::Joint::try_make(wrong, error) && error.value == 181);
+    double back = 7;
+    CHECK(joint.try_command_from_counts(283u, back) == ELB_STATUS_OK && std::abs(back - 10) < 0.3);
+    CHECK(joint.try_command_from_drive(79.5, back) == ELB_STATUS_OK && back == 10);
+    CHECK(joint.try_command_from_pulse_us(1500, back) == ELB_STATUS_OK);
+    CHECK(joint.try_drive_per_command(10, back) == ELB_STATUS_OK && back == 0.85);
+    CHECK(joint.try_command_from_reading(500, back) == ELB_STATUS_NO_FEEDBACK);
+    CHECK(joint.try_angle_from_reading(500, back) == ELB_STATUS_NO_FEEDBACK);
+    CHECK(joint.try_reading_from_command(10, back) == ELB_STATUS_NO_FEEDBACK);
+    CHECK(joint.try_reading_at_supply(500, 5, back) == ELB_STATUS_NO_FEEDBACK);
+    std::uint32_t state = 7;
+    CHECK(joint.try_reading_state(500, state) == ELB_STATUS_NO_FEEDBACK && state == 7);
+
+    const std::vector<double> wide{-40, 10, INFINITY};
+    const std::vector<float> narrow{-40, 10, 60};
+    std::uint16_t few[3] = {7, 7, 7};
+    std::uint32_t many[3];
+    double angles[3];
+    elb_tally tally;
+    CHECK(joint.try_counts(wide, few, done) == ELB_STATUS_NOT_FINITE && done == 2 && few[1] == 283 && few[2] == 7);
+    CHECK(joint.try_tally(wide, tally) == ELB_STATUS_NOT_FINITE);
+    joint.counts(narrow, few);
+    joint.counts(narrow, many);
+    joint.drive(narrow, angles);
+    CHECK(few[1] == 283 && many[1] == 283 && angles[2] == 122);
+    joint.command_from_drive(angles, angles);
+    CHECK(angles[0] == -40 && angles[2] == 60);
+    joint.command_from_counts(few, angles);
+    joint.command_from_counts(many, angles);
+    joint.pulse_us(narrow, angles);
+    joint.command_from_pulse_us(angles, angles);
+    CHECK(std::abs(angles[1] - 10) < 1e-9);
+#if defined(__cpp_lib_span)
+    const std::span<std::uint16_t> span(few);
+    joint.counts(std::span<const float>(narrow), span);
+    CHECK(std::span<const float>(elb::View<const float>(narrow)).size() == 3);
+#endif
+
+    elb::Ramp ramp = elb::Ramp::try_of_joint(robot.joint("neck"), 0, 0, 0, 50, error), none;
+    CHECK(ramp && !none && ramp.try_step(100, out) == ELB_STATUS_OK && out.value == 0.04);
+    CHECK(out.flags == ELB_CLAMPED_TO_COMMAND && ramp.try_follow(NAN, back) == ELB_STATUS_NOT_FINITE);
+    ramp.reset(0.5);
+    CHECK(ramp.value() == 0.5 && ramp.try_reset(NAN) == ELB_STATUS_NOT_FINITE && ramp.step(0.5).flags == 0);
+    CHECK(ramp.try_value(back) == ELB_STATUS_OK && back == 0.5 && none.try_reset(0) == ELB_STATUS_NULL_POINTER);
+    CHECK(!elb::Ramp::try_of_joint(robot.joint("wing"), 0, 0, 0, 50, error) && error.status == ELB_STATUS_MISSING_KEY);
+    CHECK(elb::Ramp::of_joint(robot.joint("wing"), 0, 60, 0, 50).follow(10) == 1.2);
+
+    elb_session_config plan = elb::session_config();
+    plan.start = 79.5;
+    elb::Session session = elb::Session::try_make(plan, error);
+    elb_action action;
+    elb_outcome outcome;
+    CHECK(session && session.try_next(action) == ELB_STATUS_OK && action.question == ELB_QUESTION_READY);
+    CHECK(session.try_report({0, 0, ELB_ACTION_READ, 0}) == ELB_STATUS_WRONG_REPORT);
+    CHECK(session.try_outcome(outcome) == ELB_STATUS_ABSENT);
+    plan.step = NAN;
+    CHECK(!elb::Session::try_make(plan, error) && error.status == ELB_STATUS_NOT_FINITE);
+
+    const elb::Robot fewer = robot.without_joint("neck");
+    CHECK(fewer.size() == 1 && thrown([&] { fewer.joint("neck"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
+    CHECK(robot.waived().size() == 1 && robot.waived()[0].rule == "rate-missing" && robot.waived()[0].waiver == "slow");
+    robot = elb::Robot();
+    CHECK(!robot && thrown([&] { robot.size(); }).status() == ELB_STATUS_NULL_POINTER);
+
+    const std::vector<double> drive{10, 20, 30, 40, 50, 60}, measured{12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
+    elb_readings good = elb::readings(), bad = elb::readings();
+    good.n = bad.n = drive.size();
+    good.drive = bad.drive = drive.data();
+    good.measured = measured.data();
+    bad.measured = drive.data();
+    bad.n = 1;
+    const elb_readings both[] = {bad, good};
+    const std::vector<elb::FitOutcome> fits = elb::fit_many(both);
+    CHECK(!fits[0].fit && fits[0].status == ELB_STATUS_TOO_FEW_READINGS && fits[0].message.find("reading") != std::string::npos);
+    CHECK(fits[1].fit && fits[1].message.empty() && std::abs(fits[1].fit.expected(30) - 32) < 0.2);
+    CHECK(thrown([&] { fits[1].fit.repeatability(); }).status() == ELB_STATUS_ABSENT);
+    CHECK(elb::Fit::try_make(good, nullptr, error) && !elb::Fit::try_make(bad, nullptr, error));
+    CHECK(std::string(elb::version()) == std::to_string(ELB_VERSION_MAJOR) + "." + std::to_string(ELB_VERSION_MINOR) + "." +
+                                             std::to_string(ELB_VERSION_PATCH));
+    CHECK(elb::version_number() == ELB_VERSION_NUMBER && std::string(elb::name(ELB_STATUS_OK)) == elb_status_name(ELB_STATUS_OK));
+    CHECK(std::string(elb::text(ELB_STATUS_OVERLAP)) == elb_status_text(ELB_STATUS_OVERLAP));
+}
+
 int main() {
+    cycles();
     joints();
     the_rest();
     exceptions();

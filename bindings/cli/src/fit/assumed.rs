@@ -34,14 +34,14 @@ pub(super) fn all(args: &FitArgs, target: Option<&Target>) -> Vec<Assumed> {
     let known = target.filter(|target| !target.fresh).map(|target| &target.robot);
     let of_joint = known_servo(known, args.joint.as_deref()).is_some();
     let mut all = Vec::new();
-    if !of_joint && (args.table.drive_unit == DriveUnit::Us || args.into.is_some()) {
+    if !of_joint && (args.table.drive_unit != DriveUnit::Deg || args.into.is_some()) {
         all.extend(servo(&args.table, args.into.is_some().then_some(args)));
     }
     let is_new = args
         .joint
         .as_deref()
         .is_some_and(|name| known.is_none_or(|robot| robot.joint(name).is_none()));
-    if args.into.is_some() && is_new {
+    if (args.into.is_some() && is_new) || (known.is_none() && args.table.drive_unit == DriveUnit::Counts) {
         all.extend(timer(args, known));
     }
     all
@@ -79,7 +79,7 @@ pub(super) fn timer(args: &FitArgs, robot: Option<&Robot>) -> Option<Assumed> {
         return None;
     }
     let (hz, counts) = (USUAL_TIMER.frame_hz, USUAL_TIMER.counts_per_frame);
-    let (value, options) = match (args.fresh.frame_hz, args.fresh.counts_per_frame) {
+    let (value, options) = match (args.frame_hz, args.counts_per_frame) {
         (Some(_), Some(_)) => return None,
         (None, None) => (
             format!("a timer of {hz} frames per second, {counts} counts each"),

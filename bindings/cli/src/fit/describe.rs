@@ -11,10 +11,7 @@ use std::fmt::Write as _;
 const MOST_LEFT_OUT: usize = 8;
 
 pub(super) const fn unit(unit: DriveUnit) -> &'static str {
-    match unit {
-        DriveUnit::Deg => "deg",
-        DriveUnit::Us => "us",
-    }
+    unit.core().as_str()
 }
 
 pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
@@ -31,9 +28,11 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     if let Some(&outside) = fitted.columns.drive.iter().find(|&&drive| drive < a0 || drive > a1) {
         let outside = drive(fitted, outside);
         let remedy = match fitted.args.table.drive_unit {
-            DriveUnit::Deg => "if the column holds pulse widths, give --drive-unit us; else the servo's --servo-angle",
-            DriveUnit::Us => {
-                "if the column holds drive angles, leave out --drive-unit us; else give --servo-angle and --servo-pulse-us"
+            DriveUnit::Deg | DriveUnit::Auto => {
+                "if the column holds pulse widths, give --drive-unit us; else the servo's --servo-angle"
+            }
+            _ => {
+                "if the column holds drive angles, give --drive-unit deg; else give --servo-angle and --servo-pulse-us"
             }
         };
         warnings.push(format!(
@@ -51,13 +50,13 @@ fn drive(fitted: &Fitted<'_>, value: f64) -> String {
 }
 
 pub(super) fn drive_in(fitted: &Fitted<'_>, value: f64, decimals: usize) -> String {
+    let unit = fitted.args.table.drive_unit.core();
+    let deg = format!("{} deg", number(value, decimals));
+    let commanded = unit.from_deg(value, &fitted.servo, &fitted.timer);
     match fitted.args.table.drive_unit {
-        DriveUnit::Deg => format!("{} deg", number(value, decimals)),
-        DriveUnit::Us => format!(
-            "{} deg ({} us)",
-            number(value, decimals),
-            number(fitted.servo.pulse_us(value), 0)
-        ),
+        DriveUnit::Deg | DriveUnit::Auto => deg,
+        DriveUnit::Ms => format!("{deg} ({} ms)", number(commanded, 3)),
+        DriveUnit::Us | DriveUnit::Counts => format!("{deg} ({} {})", number(commanded, 0), unit.as_str()),
     }
 }
 

@@ -4,7 +4,6 @@ use super::Fitted;
 use crate::args::FitArgs;
 use crate::paint::number;
 use crate::problem::Problem;
-use crate::table::Table;
 use elbowroom::fit::{FeedbackFit, LimitFit, fit_feedback};
 use elbowroom::robot::EntryRecord;
 use elbowroom::{Code, Feedback, Joint};
@@ -33,9 +32,9 @@ impl Sensed {
         args: &FitArgs,
         limits: &LimitFit,
         measured: &[f64],
-        table: &Table,
+        sensor: Option<Vec<f64>>,
     ) -> Result<Option<Self>, Problem> {
-        let Some(name) = &args.feedback else {
+        let (Some(name), Some(readings)) = (&args.feedback, sensor) else {
             return Ok(None);
         };
         let unit = &args.table.measured_unit;
@@ -44,7 +43,6 @@ impl Sensed {
                 format!("--feedback is fitted to joint angles in deg, not {unit}; turn the measured column into deg");
             return Err(Problem::new(Code::OptionOutside, message));
         }
-        let readings = table.numbers(name, "--feedback", &args.table.only, "--where")?;
         let left_out = |index: &usize| limits.rejected.iter().any(|rejected| rejected.index == *index);
         let kept: Vec<usize> = (0..measured.len()).filter(|index| !left_out(index)).collect();
         let of = |values: &[f64]| {

@@ -11,7 +11,7 @@ use serde::Serialize;
 #[derive(Serialize)]
 pub(super) struct LeftOut {
     /// Its line in the table.
-    line: u64,
+    line: u32,
     drive: f64,
     measured: f64,
     expected: f64,
@@ -26,20 +26,26 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> Vec<LeftOut> {
         let line = *fitted.columns.lines.get(rejected.index)?;
         let unit = &fitted.args.table.measured_unit;
         let expected = rejected.measured - rejected.residual;
-        let off = match rejected.reason {
-            RejectReason::OffTheStop => "stop",
-            _ => "line",
+        let value = number(rejected.measured, 3);
+        let off = |what: &str| {
+            let remedy = match rejected.cause {
+                Some(slip) => format!(": {slip}"),
+                None => "; repeat it".to_owned(),
+            };
+            format!(
+                "line {line}: {value} {unit} was left out, {} {unit} off the {what}, which expects {} {unit}{remedy}",
+                number(rejected.residual.abs(), 3),
+                number(expected, 3)
+            )
         };
-        let remedy = match rejected.cause {
-            Some(slip) => format!(": {slip}"),
-            None => "; repeat it".to_owned(),
+        let message = match rejected.reason {
+            RejectReason::NotTakenUp => format!(
+                "line {line}: {value} {unit} was left out, it was taken within the lost motion after a turn, before the joint \
+                 followed; drive further before the first reading after a turn"
+            ),
+            RejectReason::OffTheStop => off("stop"),
+            _ => off("line"),
         };
-        let message = format!(
-            "line {line}: {} {unit} was left out, {} {unit} off the {off}, which expects {} {unit}{remedy}",
-            number(rejected.measured, 3),
-            number(rejected.residual.abs(), 3),
-            number(expected, 3)
-        );
         Some(LeftOut {
             line,
             drive: rejected.drive,

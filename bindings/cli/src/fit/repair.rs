@@ -123,6 +123,14 @@ impl Decision {
         })
     }
 
+    pub(super) const fn word(&self) -> &'static str {
+        self.word
+    }
+
+    pub(super) fn sentences(&self) -> Vec<String> {
+        self.judged.as_ref().map_or(Vec::new(), Judgement::sentences)
+    }
+
     pub(super) const fn is_refused(&self) -> bool {
         self.record.is_none()
     }

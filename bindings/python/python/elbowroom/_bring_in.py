@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime
-import io
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -105,36 +103,23 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
     return Robot.parse("\n".join([*lines, *tables, ""]))
 
 
-def _opened(source: str | PathLike[str] | TextIO) -> tuple[TextIO, str]:
+def _opened(source: str | PathLike[str] | TextIO) -> tuple[bytes, str]:
     if not isinstance(source, (str, PathLike)) and not callable(getattr(source, "read", None)):
         raise ArgumentTypeError(f"source is of type {type(source).__name__}; give a path or an open text file", code="wrong-type", value=source)
     if not isinstance(source, (str, PathLike)):
-        return source, getattr(source, "name", "the table")
+        text: str | bytes = source.read()
+        return text if isinstance(text, bytes) else text.encode(), getattr(source, "name", "the table")
     try:
-        return io.StringIO(Path(source).read_text("utf-8-sig")), str(source)
+        return Path(source).read_bytes(), str(source)
     except (OSError, ValueError) as error:
         raise FileAccessError(f"{source}: the file cannot be read: {error}".lower(), code="file-access") from error
 
 
 def _rows(source: str | PathLike[str] | TextIO) -> tuple[str, list[str], list[tuple[int, dict[str, str]]]]:
-    """Name of the file, its columns, and its rows with their lines; blank lines and lines that start with # are left out."""
-    stream, name = _opened(source)
-    head: list[str] | None = None
-    rows = []
-    reader = csv.reader(stream)
-    for cells in reader:
-        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
-            continue
-        cells = [cell.strip() for cell in cells]
-        if head is None:
-            head = cells
-            continue
-        if len(cells) != len(head):
-            raise _csv_error(name, reader.line_num, f"{len(cells)} cells under {len(head)} columns; give one for each")
-        rows.append((reader.line_num, dict(zip(head, cells, strict=True))))
-    if head is None:
-        raise _csv_error(name, 1, "the table is empty; its first line names the columns")
-    return name, head, rows
+    """Name of the file, its columns, and its rows with their lines, by the grammar of tables that the core has."""
+    content, name = _opened(source)
+    head, rows = _core.table_rows(content, name)
+    return name, head, [(line or 1, dict(zip(head, cells, strict=True))) for line, cells in rows]
 
 
 def _csv_error(name: str, line: int, sentence: str, value: Any = None) -> RobotError:
@@ -153,13 +138,16 @@ def _number(name: str, line: int, column: str, cell: str) -> float:
 def read_readings(
     source: str | PathLike[str] | TextIO, *, columns: Mapping[str, str] | None = None
 ) -> dict[str, list[Any]]:
-    """Readings from CSV with a header, as the arguments of `fit_limits`.
+    """Readings from a table, as the arguments of `fit_limits`.
+
+    The table may be separated by commas, semicolons, tabs or blanks, with decimal points or commas, a title, comments that begin
+    with ``#``, blank rows, and units in its header.
 
     Parameters
     ----------
-    source : str, os.PathLike or text stream
-        Columns `drive` and `measured`, and, when they are there, `approach`, `contact`, `u` and `time` (s).
-        Other columns are left.
+    source : str, os.PathLike or stream
+        Columns `drive` and `measured`, or the first two where there is no header, and, when they are there, `approach`,
+        `contact`, `u` and `time` (s, or ms where the header says so). Other columns are left.
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
 
@@ -182,20 +170,8 @@ def read_readings(
     >>> elb.fit_limits(**elb.read_readings(table)).travel
     (10.0, 40.0)
     """
-    name, head, rows = _rows(source)
-    named = {key: (columns or {}).get(key, key) for key in ("drive", "measured", "approach", "contact", "u", "time")}
-    for key in ("drive", "measured"):
-        if named[key] not in head:
-            raise _csv_error(name, 1, f"no column {named[key]} (there are {', '.join(head)}); name it with columns={{{key!r}: ...}}")
-    readings: dict[str, list[Any]] = {}
-    for key, column in named.items():
-        if column not in head:
-            continue
-        if key in ("approach", "contact"):
-            readings[key] = [row[column] or None for _, row in rows]
-        else:
-            readings[key] = [_number(name, line, column, row[column]) for line, row in rows]
-    return readings
+    content, name = _opened(source)
+    return _core.table_readings(content, name, dict(columns or {}))
 
 
 PAIRS = ("command", "drive", "travel")

@@ -28,6 +28,7 @@ __all__ = [
     "Evidence",
     "Finding",
     "Judgement",
+    "LimitsOut",
     "LostMotionEvidence",
     "Rule",
     "StopMoved",
@@ -206,6 +207,14 @@ class Entry:
     evidence: Evidence = Evidence()
     line: int = 1
 
+    @property
+    def to_si(self) -> float | None:
+        """float or None: what one of `unit` is in radians, metres or plain numbers.
+
+        Commands times this are SI. None where the file names no unit, or one that has no factor.
+        """
+        return None if self.unit is None else _core.unit_to_si(self.unit)
+
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the joint as `Joint.plot` does, with its unit and the stops that were met.
 
@@ -322,6 +331,25 @@ class CheckReport:
         rows = [(f.severity, f.rule, f.joint or "", f.message, f.hint) for f in self.findings]
         rows += [("waived", w.finding.rule, w.finding.joint or "", w.finding.message, w.reason) for w in self.waived]
         return table(("severity", "rule", "joint", "message", "what to do"), rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitsOut:
+    """A robot description with measured limits in it, from `Robot.limits_into`.
+
+    Attributes
+    ----------
+    text : str
+        The description's new text.
+    written : dict of str to (float, float, str)
+        Lower and upper limit of each joint as they were written, and their unit: "rad", "deg" or "m".
+    left_out : dict of str to str
+        Joints of which nothing was written, each with the reason.
+    """
+
+    text: str
+    written: dict[str, tuple[float, float, str]]
+    left_out: dict[str, str]
 
 
 def table(head: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> str:

@@ -158,6 +158,8 @@ class Outcome:
         What to do about the sense.
     alignment : AlignmentEnd or None
         How the alignment stands, where it was planned.
+    speed : float or None
+        The drive's speed, deg/s, where a long move could be timed.
     lower, upper : EndFound or None
     guard : float
         The margin kept.
@@ -177,6 +179,7 @@ class Outcome:
     sense: SenseResult | None = None
     advice: str | None = None
     alignment: AlignmentEnd | None = None
+    speed: float | None = None
     lower: EndFound | None = None
     upper: EndFound | None = None
     guard: float = 0.0
@@ -245,6 +248,7 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
         sense=None if record["sense"] is None else sense_of(record["sense"], words["reason"]),
         advice=words["advice"],
         alignment=alignment_end_of(record["alignment"]),
+        speed=record["speed"],
         lower=_end_of(record["lower"]),
         upper=_end_of(record["upper"]),
         guard=record["guard"],
@@ -265,6 +269,7 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
         "verdict": untagged(outcome.verdict, wrong),
         "sense": None if outcome.sense is None else sense_record(outcome.sense),
         "alignment": alignment,
+        "speed": outcome.speed,
         "lower": None if outcome.lower is None else asdict(outcome.lower),
         "upper": None if outcome.upper is None else asdict(outcome.upper),
         "guard": outcome.guard,
@@ -274,7 +279,7 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
 
 
 class Session(Procedure):
-    """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, speed, both stops, sweeps, fit, verdict.
+    """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last walk over the travel, verdict.
 
     It asks for the next action and is told what came of it; whoever drives it, a script, a window or a board, does the
     rest. No commanded angle lies further than two steps beyond a true contact, and none outside `search_limits`. Answers that
@@ -321,7 +326,7 @@ class Session(Procedure):
 
     @property
     def stage(self) -> str:
-        """str: where it stands: ready, sense test, alignment, first move, speed, search, sweep, done."""
+        """str: where it stands: ready, sense test, alignment, first move, search, speed, sweep, check (where a reading was astray), walk, done."""
         return self._core.stage()
 
     @property

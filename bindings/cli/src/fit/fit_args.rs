@@ -1,0 +1,50 @@
+//! What a table of many joints says of each beside its readings.
+
+use super::Target;
+use super::many::pair;
+use crate::args::FitArgs;
+use crate::problem::Problem;
+use crate::table::Table;
+use elbowroom::Code;
+
+/// Checks that the joint may be written into a file that is open already.
+pub(super) fn checked(args: FitArgs, target: &Target) -> Result<FitArgs, Problem> {
+    let Some(name) = &args.joint else { return Ok(args) };
+    if target.robot.joint(name).is_none() && !args.new {
+        let problem = target.robot.expect_joint(name).err();
+        let problem: Problem = problem.map_or_else(|| Problem::new(Code::UnknownJoint, ""), Into::into);
+        return Err(Problem {
+            message: format!("{}; --new adds it", problem.message),
+            ..problem
+        });
+    }
+    Ok(args)
+}
+
+/// Takes wiring, commands and rate of a new joint from columns of these names.
+pub(super) fn with_columns(mut args: FitArgs, table: &Table, target: Option<&Target>) -> Result<FitArgs, Problem> {
+    let name = args.joint.as_deref().unwrap_or_default();
+    let is_new = args.new && target.is_some_and(|target| target.robot.joint(name).is_none());
+    if !is_new {
+        return Ok(args);
+    }
+    let only = args.table.only.clone();
+    let cell = |column: &str| table.one(column, &only);
+    let number = |column: &str| match cell(column).map(|cell| cell.parse::<f64>().map_err(|_| cell)) {
+        None => Ok(None),
+        Some(Ok(value)) => Ok(Some(value)),
+        Some(Err(cell)) => {
+            let message = format!("joint {name}: column {column} holds \"{cell}\"; write a number");
+            Err(Problem::new(Code::WrongType, message))
+        }
+    };
+    let fresh = &mut args.fresh;
+    let command = pair(cell("command_lower"), cell("command_upper"));
+    fresh.board = fresh.board.take().or_else(|| cell("board"));
+    fresh.channel = fresh.channel.or(number("channel")?.map(|channel| channel as u16));
+    fresh.command = fresh.command.or(command);
+    fresh.rest = fresh.rest.or(number("rest")?);
+    fresh.max_rate_per_s = fresh.max_rate_per_s.or(number("max_rate_per_s")?);
+    fresh.unit = fresh.unit.take().or_else(|| cell("unit"));
+    Ok(args)
+}

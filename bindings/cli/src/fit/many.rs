@@ -1,0 +1,169 @@
+//! Many joints in one call: a table each, or one table with a column that names them.
+
+use super::repair::Decision;
+use super::{Fitted, fit_args, one, open, store};
+use crate::args::{ColumnValue, FitArgs, Pair};
+use crate::outcome::Outcome;
+use crate::paint::{number, strong};
+use crate::problem::Problem;
+use crate::progress::Progress;
+use crate::table::Table;
+use elbowroom::Code;
+use elbowroom::fit::{EndKind, LimitFit};
+use std::fmt::Write as _;
+
+/// One joint to fit.
+struct Job {
+    args: FitArgs,
+    table: Table,
+}
+
+pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
+    if args.plot.is_some() || args.joint.is_some() {
+        let message = "--plot and --joint are for one joint; leave them out, and draw all with elbowroom report";
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
+    let jobs = jobs(args)?;
+    let count = jobs.len();
+    // The file is read once and written once: all joints or none.
+    let mut target = None;
+    let (mut text, mut objects, mut found, mut written) = (String::new(), Vec::new(), false, 0);
+    let mut assumed = Vec::new();
+    let told = Progress::of(count, 2, "fitting", "joints");
+    for (index, job) in jobs.into_iter().enumerate() {
+        let name = job.args.joint.clone().unwrap_or_default();
+        told.say(&format!("fitting {name}, {} of {count}", index + 1));
+        let in_joint = |problem: Problem| Problem {
+            message: format!("joint {name}: {}", problem.message),
+            joint: Some(name.clone()),
+            ..problem
+        };
+        let fresh = match &target {
+            None => {
+                target = open(&job.args)?;
+                job.args
+            }
+            Some(known) => fit_args::checked(job.args, known)?,
+        };
+        let fresh = fit_args::with_columns(fresh, &job.table, target.as_ref())?;
+        let done = one(&fresh, job.table, target.as_mut()).map_err(in_joint)?;
+        text.push_str(&done.brief);
+        objects.push(done.outcome.json);
+        found |= done.outcome.found;
+        written += usize::from(done.is_written);
+        if assumed.is_empty() {
+            assumed = done.assumed;
+        }
+    }
+    drop(told);
+    for one in &assumed {
+        for (index, part) in one.lines().enumerate() {
+            let _ = writeln!(text, "  {:<12} {part}", if index == 0 { "assumed" } else { "" });
+        }
+    }
+    if let (Some(target), Some(path)) = (&target, &args.into) {
+        if written > 0 {
+            let saved = store(&target.robot, path)?;
+            text.push_str(&crate::output::kept(&saved));
+        }
+        let path = path.display();
+        let _ = writeln!(text, "{written} of {count} joints written into {path}");
+        if written < count {
+            let _ = writeln!(
+                text,
+                "the others contradict it: give --adopt to write map, travel, rest and feedback anew, or --keep to leave the maps"
+            );
+        }
+        let _ = writeln!(text, "next: elbowroom check {path}");
+    }
+    let json = serde_json::json!({ "joints": objects });
+    Ok(Outcome { text, json, found })
+}
+
+/// The joints of this call, each with its own options.
+fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
+    let mut jobs: Vec<Job> = Vec::new();
+    for path in &args.tables {
+        let table = Table::read(path, &args.table)?;
+        let base = FitArgs {
+            readings: path.clone(),
+            table: table.resolve(&args.table),
+            ..args.clone()
+        };
+        let Some(column) = &args.each else {
+            let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+            let args = FitArgs {
+                joint: Some(name),
+                ..base
+            };
+            jobs.push(Job { args, table });
+            continue;
+        };
+        for name in table
+            .values(column, "--each")?
+            .into_iter()
+            .filter(|name| !name.is_empty())
+        {
+            let mut args = FitArgs {
+                joint: Some(name.clone()),
+                ..base.clone()
+            };
+            args.table.only.push(ColumnValue {
+                column: column.clone(),
+                value: name,
+            });
+            jobs.push(Job {
+                args,
+                table: table.clone(),
+            });
+        }
+    }
+    for (index, job) in jobs.iter().enumerate() {
+        if let Some(twice) = jobs
+            .iter()
+            .take(index)
+            .find(|earlier| earlier.args.joint == job.args.joint)
+        {
+            let name = twice.args.joint.as_deref().unwrap_or_default();
+            let message = format!("joint {name} has two tables; put them together, or name one otherwise");
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
+    }
+    Ok(jobs)
+}
+
+/// A joint in a line, with what has to be looked at below it.
+pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String {
+    let fit = &fitted.fit;
+    let mut text = String::new();
+    let travel = match fit.travel {
+        Some([lower, upper]) => format!("travel {} to {} deg", number(lower, 2), number(upper, 2)),
+        None => "no travel is left".to_owned(),
+    };
+    let word = decision.map_or("fitted", Decision::word);
+    let name = fitted.args.joint.as_deref().unwrap_or("fit");
+    let _ = writeln!(
+        text,
+        "{}  {} readings, {travel}, ends {}, {word}",
+        strong(name),
+        fit.readings,
+        ends(fit)
+    );
+    for sentence in decision.map_or(Vec::new(), Decision::sentences) {
+        let _ = writeln!(text, "  {sentence}");
+    }
+    for warning in super::warnings(fitted) {
+        let _ = writeln!(text, "  mind: {warning}");
+    }
+    text
+}
+
+fn ends(fit: &LimitFit) -> String {
+    let word = |kind: EndKind| kind.as_str();
+    format!("{} and {}", word(fit.lower.kind), word(fit.upper.kind))
+}
+
+/// A pair of columns as a pair of numbers.
+pub(super) fn pair(lower: Option<String>, upper: Option<String>) -> Option<Pair> {
+    format!("{},{}", lower?, upper?).parse().ok()
+}

@@ -1,0 +1,17 @@
+//! Tables of readings as people and loggers write them.
+//!
+//! Read are: columns separated by commas, semicolons, tabs or blanks; decimals with a point or a comma; a byte order mark; lines that
+//! end with a line feed, with a carriage return before it or not; blank rows and rows of nothing but separators; lines that begin with
+//! `#`; a title above the header; units in the header (`drive_us`, `measured [deg]`); no header at all, where the first two columns
+//! are drive and measured; a true minus sign. Lines are counted as an editor counts them.
+
+mod cell;
+mod heading;
+mod readings;
+mod table;
+mod units;
+
+pub use heading::Heading;
+pub use readings::{ReadingColumns, TableReadings};
+pub use table::{Remedy, Table, TableError, TableOptions};
+pub use units::MeasuredAs;

@@ -1,0 +1,136 @@
+//! Cells of a line, and the number in one.
+
+use std::borrow::Cow;
+use std::string::String;
+
+/// What stands between columns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Separator {
+    Char(char),
+    /// Runs of blanks.
+    Blanks,
+}
+
+/// The cells of a line, without blanks around them. None where a quote is not closed on the line.
+pub(super) fn cells(line: &str, separator: Separator, mut take: impl FnMut(usize, Cow<'_, str>)) -> Option<usize> {
+    let separator = match separator {
+        Separator::Blanks => {
+            let mut count = 0;
+            for cell in line.split_whitespace() {
+                take(count, Cow::Borrowed(cell));
+                count += 1;
+            }
+            return Some(count);
+        }
+        Separator::Char(separator) => separator,
+    };
+    let mut count = 0;
+    if !line.contains('"') {
+        for cell in line.split(separator) {
+            take(count, Cow::Borrowed(cell.trim()));
+            count += 1;
+        }
+        return Some(count);
+    }
+    let mut cell = String::new();
+    let (mut quoted, mut chars) = (false, line.chars().peekable());
+    while let Some(c) = chars.next() {
+        match c {
+            '"' if quoted && chars.peek() == Some(&'"') => {
+                cell.push('"');
+                chars.next();
+            }
+            '"' if quoted => quoted = false,
+            '"' if cell.trim().is_empty() => {
+                cell.clear();
+                quoted = true;
+            }
+            c if c == separator && !quoted => {
+                take(count, Cow::Borrowed(cell.trim()));
+                count += 1;
+                cell.clear();
+            }
+            c => cell.push(c),
+        }
+    }
+    take(count, Cow::Borrowed(cell.trim()));
+    (!quoted).then_some(count + 1)
+}
+
+/// One cell; empty where there is none.
+pub(super) fn cell(line: &str, separator: Separator, at: usize) -> Cow<'_, str> {
+    match separator {
+        Separator::Blanks => Cow::Borrowed(line.split_whitespace().nth(at).unwrap_or("")),
+        Separator::Char(c) if !line.contains('"') => Cow::Borrowed(line.split(c).nth(at).unwrap_or("").trim()),
+        Separator::Char(_) => {
+            let mut found = String::new();
+            cells(line, separator, |index, cell| {
+                if index == at {
+                    found = cell.into_owned();
+                }
+            });
+            Cow::Owned(found)
+        }
+    }
+}
+
+/// How a cell is no number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum NoNumber {
+    Empty,
+    NotFinite,
+    /// A point where decimals have a comma.
+    Point,
+    /// A comma where decimals have a point.
+    Comma,
+    Other,
+}
+
+/// The number in a cell; `decimal` none where a comma and a point are both taken.
+pub(super) fn number(cell: &str, decimal: Option<char>) -> Result<f64, NoNumber> {
+    // A true minus sign, and the dash that an editor makes of one.
+    let plain = cell.trim_end_matches('\u{b0}').trim_end();
+    let signed = match plain.strip_prefix(['\u{2212}', '\u{2013}']) {
+        Some(rest) => Cow::Owned(std::format!("-{}", rest.trim_start())),
+        None => Cow::Borrowed(plain),
+    };
+    let has_comma = signed.contains(',');
+    // "1.500" in a table of commas is more likely one thousand five hundred than one and a half.
+    if signed.contains('.') && (decimal == Some(',') || has_comma) {
+        return Err(NoNumber::Point);
+    }
+    let pointed = |text: &str| text.replacen(',', ".", 1);
+    let parsed = if has_comma && decimal != Some('.') {
+        pointed(&signed).parse::<f64>()
+    } else {
+        signed.parse::<f64>()
+    };
+    match parsed {
+        Ok(value) if value.is_finite() => Ok(value),
+        Ok(_) => Err(NoNumber::NotFinite),
+        Err(_) if cell.is_empty() => Err(NoNumber::Empty),
+        Err(_) if has_comma && decimal == Some('.') && pointed(&signed).parse::<f64>().is_ok() => Err(NoNumber::Comma),
+        Err(_) => Err(NoNumber::Other),
+    }
+}
+
+/// Lines with their starts and numbers, counted from 1: an editor's.
+pub(super) fn lines(text: &str) -> impl Iterator<Item = (usize, u32, &str)> {
+    let (mut at, mut line) = (0, 0);
+    core::iter::from_fn(move || {
+        let rest = text.get(at..).filter(|rest| !rest.is_empty())?;
+        line += 1;
+        let start = at;
+        let end = rest.find(['\n', '\r']).unwrap_or(rest.len());
+        let two = rest.get(end..).is_some_and(|after| after.starts_with("\r\n"));
+        at += (end + if two { 2 } else { 1 }).min(rest.len());
+        Some((start, line, rest.get(..end).unwrap_or("")))
+    })
+}
+
+/// The line that begins at a byte.
+pub(super) fn line_at(text: &str, start: usize) -> &str {
+    let rest = text.get(start..).unwrap_or("");
+    let end = rest.find(['\n', '\r']).unwrap_or(rest.len());
+    rest.get(..end).unwrap_or("")
+}

@@ -1,0 +1,100 @@
+//! A column's name and its unit.
+
+use std::borrow::ToOwned;
+use std::string::String;
+
+/// The heading of a column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Heading {
+    /// As it stands in the table.
+    pub name: String,
+    /// Without its unit.
+    pub base: String,
+    /// The unit in the heading, by the word of robot files where there is one: `deg`, `us`, `counts`.
+    pub unit: Option<String>,
+}
+
+/// Units that end a name after an underscore.
+const SUFFIXES: [&str; 13] = [
+    "deg", "rad", "turn", "us", "\u{b5}s", "ms", "mm", "cm", "m", "s", "counts", "count", "adc",
+];
+
+/// Other words for units.
+const SAME: [(&str, &str); 15] = [
+    ("\u{b0}", "deg"),
+    ("degree", "deg"),
+    ("degrees", "deg"),
+    ("radians", "rad"),
+    ("turns", "turn"),
+    ("\u{b5}s", "us"),
+    ("\u{3bc}s", "us"),
+    ("usec", "us"),
+    ("msec", "ms"),
+    ("sec", "s"),
+    ("count", "counts"),
+    ("ticks", "counts"),
+    ("adc", "counts"),
+    ("lsb", "counts"),
+    ("digits", "counts"),
+];
+
+impl Heading {
+    /// Splits `drive_us`, `drive [us]`, `drive (us)` and `drive in us` into name and unit.
+    pub(super) fn of(name: &str) -> Self {
+        let name = name.trim();
+        let plain = || Self {
+            name: name.to_owned(),
+            base: name.to_owned(),
+            unit: None,
+        };
+        let with = |base: &str, unit: &str| Self {
+            name: name.to_owned(),
+            base: base.trim().to_owned(),
+            unit: Some(word(unit.trim())),
+        };
+        for (open, close) in [('[', ']'), ('(', ')')] {
+            if let Some((base, unit)) = name.strip_suffix(close).and_then(|head| head.split_once(open))
+                && !base.trim().is_empty()
+                && !unit.trim().is_empty()
+            {
+                return with(base, unit);
+            }
+        }
+        for between in [" in ", "/"] {
+            if let Some((base, unit)) = name.split_once(between)
+                && !base.trim().is_empty()
+                && is_unit(unit.trim())
+            {
+                return with(base, unit);
+            }
+        }
+        match name.rsplit_once('_') {
+            Some((base, unit)) if !base.is_empty() && SUFFIXES.contains(&unit.to_lowercase().as_str()) => {
+                with(base, unit)
+            }
+            _ => plain(),
+        }
+    }
+
+    /// Whether the name speaks of what a converter or a counter gives, not of an angle.
+    pub fn is_of_counts(&self) -> bool {
+        let name = self.name.to_lowercase();
+        let parts = name.split(|c: char| !c.is_alphanumeric());
+        self.unit.as_deref() == Some("counts")
+            || parts
+                .into_iter()
+                .any(|part| ["adc", "raw", "counts", "count", "ticks", "lsb"].contains(&part))
+    }
+}
+
+fn is_unit(unit: &str) -> bool {
+    let unit = unit.to_lowercase();
+    SUFFIXES.contains(&unit.as_str()) || SAME.iter().any(|(other, _)| *other == unit)
+}
+
+fn word(unit: &str) -> String {
+    let lower = unit.to_lowercase();
+    let same = SAME.iter().find(|(other, _)| *other == lower);
+    same.map_or(lower.clone(), |(_, word)| (*word).to_owned())
+}

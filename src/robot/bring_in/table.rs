@@ -1,0 +1,496 @@
+//! A table, read whole: its text, and where each row stands.
+
+use std::borrow::{Cow, ToOwned};
+use std::format;
+use std::string::{String, ToString};
+use std::vec::Vec;
+
+use super::cell::{NoNumber, Separator, cell, cells, line_at, lines, number};
+use super::heading::Heading;
+use crate::code::Code;
+
+/// Rows looked at to find out how the table is written.
+const SAMPLED: usize = 30;
+/// Values of a column that are named where one is sought in vain.
+const NAMED: usize = 8;
+
+/// How a table is written, as far as somebody says it; the rest is found out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[non_exhaustive]
+pub struct TableOptions {
+    /// Character between columns.
+    pub separator: Option<char>,
+    /// Character before the decimals: a point or a comma.
+    pub decimal: Option<char>,
+}
+
+impl TableOptions {
+    /// The same with a character between columns.
+    pub const fn with_separator(mut self, separator: Option<char>) -> Self {
+        self.separator = separator;
+        self
+    }
+
+    /// The same with a character before the decimals.
+    pub const fn with_decimal(mut self, decimal: Option<char>) -> Self {
+        self.decimal = decimal;
+        self
+    }
+}
+
+/// What would help, for surfaces to say in their own words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Remedy {
+    /// The sentence says all.
+    None,
+    /// Another character seems to separate the columns.
+    Separator(char),
+    /// Decimals seem to have a comma.
+    Decimal,
+    /// Name a column.
+    Column,
+}
+
+/// Why a table was not read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct TableError {
+    /// The frozen code.
+    pub code: Code,
+    /// The line, counted from 1.
+    pub line: Option<u32>,
+    /// The column, counted from 1.
+    pub column: Option<u32>,
+    /// What is wrong and what would be right.
+    pub sentence: String,
+    /// What would help beside.
+    pub remedy: Remedy,
+}
+
+impl TableError {
+    pub(super) fn new(code: Code, line: Option<u32>, sentence: impl Into<String>) -> Self {
+        Self {
+            code,
+            line,
+            column: None,
+            sentence: sentence.into(),
+            remedy: Remedy::None,
+        }
+    }
+
+    pub(super) fn or(mut self, remedy: Remedy) -> Self {
+        self.remedy = remedy;
+        self
+    }
+}
+
+impl core::fmt::Display for TableError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        if let Some(line) = self.line {
+            write!(f, "line {line}: ")?;
+        }
+        f.write_str(&self.sentence)
+    }
+}
+
+impl std::error::Error for TableError {}
+
+#[derive(Debug, Clone, Copy)]
+struct Row {
+    /// Its first byte.
+    start: u32,
+    line: u32,
+}
+
+/// A table: headings, and rows of as many cells.
+///
+/// Kept are the text and eight bytes a row; a column is read when it is asked for, so that millions of rows fit in memory.
+///
+/// ```
+/// use elbowroom::robot::{Table, TableOptions};
+/// let text = "Wing, left side\r\n\r\ndrive [us];measured [deg]\r\n1200;\u{2212}12,5\r\n;\r\n1300;-3,5\r\n";
+/// let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default())?;
+/// assert_eq!((table.rows(), table.line(1)), (2, Some(6)));
+/// let measured = table.column("measured")?;
+/// assert_eq!(table.headings()[measured].unit.as_deref(), Some("deg"));
+/// assert_eq!(table.numbers(measured)?, [-12.5, -3.5]);
+/// # Ok::<(), elbowroom::robot::TableError>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Table {
+    text: String,
+    headings: Vec<Heading>,
+    /// The line of the header; none where the table has none.
+    header: Option<u32>,
+    rows: Vec<Row>,
+    separator: Separator,
+    decimal: Option<char>,
+}
+
+fn is_content(line: &str) -> bool {
+    let line = line.trim();
+    !line.is_empty() && !line.starts_with('#') && !line.chars().all(|c| matches!(c, ';' | ',' | '\t' | ' ' | '"'))
+}
+
+fn all(line: &str, separator: Separator) -> Option<Vec<String>> {
+    let mut found = Vec::new();
+    cells(line, separator, |_, cell| found.push(cell.into_owned()))?;
+    Some(found)
+}
+
+/// Which character separates the columns of these lines.
+fn guess(sample: &[&str]) -> Separator {
+    let Some(last) = sample.last() else {
+        return Separator::Char(',');
+    };
+    let alike = |candidate: char| {
+        let count = |line: &str| line.matches(candidate).count();
+        let times = count(last);
+        let lines = sample.iter().filter(|line| count(line) == times).count();
+        (times > 0).then_some(lines).unwrap_or(0)
+    };
+    let mut best = (0, ',');
+    for candidate in ['\t', ';', ','] {
+        let lines = alike(candidate);
+        if lines > best.0 {
+            best = (lines, candidate);
+        }
+    }
+    let has_blanks = |line: &&&str| line.trim().contains([' ', '\t']);
+    match best {
+        (0, _) if sample.iter().filter(has_blanks).count() * 2 > sample.len() => Separator::Blanks,
+        // Decimals with a comma between blanks: no comma stands in the header.
+        (lines, ',') if lines < sample.len() && sample.iter().all(|line| has_blanks(&line)) => Separator::Blanks,
+        (_, separator) => Separator::Char(separator),
+    }
+}
+
+impl Table {
+    /// Reads a table.
+    ///
+    /// # Errors
+    /// [`TableError`], with the line: bytes that are no UTF-8, a quote that is not closed on its line, a row with another number of
+    /// cells than the header, a column named twice, no rows at all; options that contradict each other.
+    pub fn parse(bytes: Vec<u8>, options: TableOptions) -> Result<Self, TableError> {
+        if let (Some(separator), Some(decimal)) = (options.separator, options.decimal)
+            && separator == decimal
+        {
+            let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
+            return Err(TableError::new(Code::OptionOutside, None, sentence));
+        }
+        let not_utf8 = "not UTF-8 text; save the table as CSV in UTF-8";
+        let Ok(mut text) = String::from_utf8(bytes) else {
+            return Err(TableError::new(Code::FileSyntax, None, not_utf8));
+        };
+        if text.starts_with('\u{feff}') {
+            text.drain(..'\u{feff}'.len_utf8());
+        }
+        if u32::try_from(text.len()).is_err() {
+            let sentence = "the table is larger than 4 GB; split it";
+            return Err(TableError::new(Code::FileSyntax, None, sentence));
+        }
+        let content = || lines(&text).filter(|(.., line)| is_content(line));
+        let sample: Vec<(usize, u32, &str)> = content().take(SAMPLED).collect();
+        let only: Vec<&str> = sample.iter().map(|(.., line)| *line).collect();
+        let separator = match options.separator {
+            Some(' ') => Separator::Blanks,
+            Some(separator) => Separator::Char(separator),
+            None => guess(&only),
+        };
+        // A comma that separates columns is no decimal one.
+        let decimal = match (options.decimal, separator) {
+            (Some(decimal), Separator::Char(separator)) if decimal == separator => {
+                let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
+                return Err(TableError::new(Code::OptionOutside, None, sentence));
+            }
+            (Some(decimal), _) => Some(decimal),
+            (None, Separator::Char(',')) => Some('.'),
+            (None, _) => None,
+        };
+        let (skipped, header, headings) = head(&sample, separator, decimal)?;
+        let mut rows = Vec::new();
+        for (start, line, row) in content().skip(skipped) {
+            let mut filled = 0;
+            let counted = cells(row, separator, |index, cell| {
+                if !cell.is_empty() {
+                    filled = index + 1;
+                }
+            });
+            let Some(count) = counted else {
+                let sentence = "a quote is not closed on its line; close it";
+                return Err(TableError::new(Code::FileSyntax, Some(line), sentence));
+            };
+            // Nothing but separators, in whatever order.
+            if filled == 0 {
+                continue;
+            }
+            // Empty cells beyond the last heading are a spreadsheet's.
+            if count < headings.len() || filled > headings.len() {
+                return Err(odd_row(row, line, count, &headings, separator));
+            }
+            let start = u32::try_from(start).unwrap_or(u32::MAX);
+            rows.push(Row { start, line });
+        }
+        Ok(Self {
+            text,
+            headings,
+            header,
+            rows,
+            separator,
+            decimal,
+        })
+    }
+
+    /// Its columns.
+    pub fn headings(&self) -> &[Heading] {
+        &self.headings
+    }
+
+    /// Whether the columns are named; else they are called 1, 2, 3 and so on.
+    pub fn has_header(&self) -> bool {
+        self.header.is_some()
+    }
+
+    /// How many rows of cells it has.
+    pub fn rows(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// The line of a row, counted from 1.
+    pub fn line(&self, row: usize) -> Option<u32> {
+        self.rows.get(row).map(|row| row.line)
+    }
+
+    /// A cell; empty where there is none.
+    pub fn cell(&self, row: usize, column: usize) -> Cow<'_, str> {
+        let line = self
+            .rows
+            .get(row)
+            .map_or("", |row| line_at(&self.text, row.start as usize));
+        cell(line, self.separator, column)
+    }
+
+    /// The column of this name: as it stands in the header, else without its unit, else whatever its case.
+    ///
+    /// # Errors
+    /// [`TableError`], with the names there are.
+    pub fn column(&self, name: &str) -> Result<usize, TableError> {
+        let one = |is: &dyn Fn(&Heading) -> bool| {
+            let mut found = self.headings.iter().enumerate().filter(|(_, heading)| is(heading));
+            match (found.next(), found.next()) {
+                (Some((at, _)), None) => Some(at),
+                _ => None,
+            }
+        };
+        let lower = name.to_lowercase();
+        one(&|heading| heading.name == name)
+            .or_else(|| one(&|heading| heading.base == name))
+            .or_else(|| one(&|heading| heading.name.to_lowercase() == lower || heading.base.to_lowercase() == lower))
+            .ok_or_else(|| {
+                let known: Vec<&str> = self.headings.iter().map(|heading| heading.name.as_str()).collect();
+                let like = |heading: &&Heading| heading.name.to_lowercase().contains(&lower);
+                let hint = self.headings.iter().find(like).map_or(String::new(), |like| {
+                    format!("; if \"{}\" is meant, name that", like.name)
+                });
+                let sentence = format!("no column is named \"{name}\" (there are: {}){hint}", known.join(", "));
+                let line = self.header.or(self.line(0)).or(Some(1));
+                TableError::new(Code::MissingKey, line, sentence).or(self.other_separator().unwrap_or(Remedy::Column))
+            })
+    }
+
+    fn other_separator(&self) -> Option<Remedy> {
+        match &self.headings[..] {
+            [only] => other_separator(&only.name).map(Remedy::Separator),
+            _ => None,
+        }
+    }
+
+    /// The rows whose cells are these: pairs of column and value.
+    ///
+    /// # Errors
+    /// [`TableError`] for a column that is not there, and for values that no row has.
+    pub fn matching(&self, only: &[(String, String)]) -> Result<Vec<u32>, TableError> {
+        let mut rows: Vec<u32> = (0..self.rows.len()).filter_map(|row| u32::try_from(row).ok()).collect();
+        for (name, value) in only {
+            let at = self.column(name)?;
+            let before = rows.clone();
+            rows.retain(|&row| self.cell(row as usize, at) == value.as_str());
+            if rows.is_empty() {
+                let mut values: Vec<String> = Vec::new();
+                for row in before {
+                    let cell = self.cell(row as usize, at);
+                    if values.len() < NAMED && !values.iter().any(|known| *known == cell) {
+                        values.push(cell.into_owned());
+                    }
+                }
+                values.sort_unstable();
+                let sentence = format!("no row has {name}={value}; there are {name} = {}", values.join(", "));
+                return Err(TableError::new(Code::TooFewReadings, None, sentence));
+            }
+        }
+        Ok(rows)
+    }
+
+    /// The different values of a column, in the order in which they come.
+    pub fn values(&self, column: usize) -> Vec<String> {
+        let mut values: Vec<String> = Vec::new();
+        for row in 0..self.rows.len() {
+            let cell = self.cell(row, column);
+            if values.last().is_none_or(|last| *last != cell) && !values.iter().any(|known| *known == cell) {
+                values.push(cell.into_owned());
+            }
+        }
+        values
+    }
+
+    /// A column of numbers.
+    ///
+    /// # Errors
+    /// [`TableError`] for the first cell that is none, and where some decimals have a point and others a comma.
+    pub fn numbers(&self, column: usize) -> Result<Vec<f64>, TableError> {
+        self.numbers_of(column, (0..self.rows.len()).filter_map(|row| u32::try_from(row).ok()))
+    }
+
+    pub(super) fn numbers_of(&self, column: usize, rows: impl Iterator<Item = u32>) -> Result<Vec<f64>, TableError> {
+        let mut values = Vec::with_capacity(rows.size_hint().0);
+        let mut written = [false; 2];
+        for row in rows {
+            let row = row as usize;
+            let cell = self.cell(row, column);
+            let value = number(&cell, self.decimal).map_err(|why| self.no_number(row, column, why))?;
+            written = [written[0] || cell.contains('.'), written[1] || cell.contains(',')];
+            if written == [true; 2] {
+                return Err(self.cell_error(
+                    row,
+                    column,
+                    "is written otherwise than cells above, some decimals with a point, some with a comma; write all alike",
+                ));
+            }
+            values.push(value);
+        }
+        Ok(values)
+    }
+
+    pub(super) fn number(&self, row: usize, column: usize) -> Result<f64, TableError> {
+        number(&self.cell(row, column), self.decimal).map_err(|why| self.no_number(row, column, why))
+    }
+
+    fn no_number(&self, row: usize, column: usize, why: NoNumber) -> TableError {
+        let (what, remedy) = match why {
+            NoNumber::Empty => ("holds nothing; write a number or leave the row out", Remedy::None),
+            NoNumber::NotFinite => (
+                "is no finite number; leave the row out or take the reading again",
+                Remedy::None,
+            ),
+            NoNumber::Point => ("holds a point, where decimals have a comma", Remedy::None),
+            NoNumber::Comma => ("is written with a comma; use a decimal point", Remedy::Decimal),
+            NoNumber::Other => ("is no number; write one such as 42.5", Remedy::None),
+        };
+        self.cell_error(row, column, what).or(remedy)
+    }
+
+    pub(super) fn cell_error(&self, row: usize, column: usize, what: &str) -> TableError {
+        let name = self.headings.get(column).map_or("", |heading| heading.name.as_str());
+        let cell = self.cell(row, column);
+        let sentence = format!("column {} ({name}): \"{cell}\" {what}", column + 1);
+        TableError {
+            column: u32::try_from(column + 1).ok(),
+            ..TableError::new(Code::WrongType, self.line(row), sentence)
+        }
+    }
+}
+
+/// Rows before the data, the line of the header, and the headings.
+fn head(
+    sample: &[(usize, u32, &str)],
+    separator: Separator,
+    decimal: Option<char>,
+) -> Result<(usize, Option<u32>, Vec<Heading>), TableError> {
+    let mut split = Vec::new();
+    for &(_, line, text) in sample {
+        let Some(cells) = all(text, separator) else {
+            let sentence = "a quote is not closed on its line; close it";
+            return Err(TableError::new(Code::FileSyntax, Some(line), sentence));
+        };
+        split.push((line, cells));
+    }
+    let filled = |cells: &[String]| cells.iter().filter(|cell| !cell.is_empty()).count();
+    // A title: one cell alone above rows of more.
+    let is_title = |at: usize| match (split.get(at), split.get(at + 1)) {
+        (Some((_, cells)), Some((_, next))) => {
+            let is_header = cells.iter().any(|cell| cell.contains([';', '\t']));
+            filled(cells) == 1 && filled(next) > 1 && !is_header
+        }
+        _ => false,
+    };
+    let mut titles = 0;
+    while is_title(titles) {
+        titles += 1;
+    }
+    // Two titles, or one with commas in it, above a header of the width that all rows have.
+    let width = split.last().map_or(0, |(_, cells)| cells.len());
+    if let Some((_, first)) = split.get(titles)
+        && split.len() > titles + 2
+        && first.len() != width
+        && split.get(titles + 1).is_some_and(|(_, next)| next.len() == width)
+    {
+        titles += 1;
+    }
+    let Some((line, first)) = split.get(titles) else {
+        let sentence = "the file is empty; write a header such as drive,measured and one row for each reading";
+        return Err(TableError::new(Code::TooFewReadings, None, sentence));
+    };
+    let is_number = |cell: &String| number(cell, decimal).is_ok();
+    if first.len() > 1 && first.iter().take(2).all(is_number) {
+        let names = (1..=first.len()).map(|place| Heading::of(&place.to_string()));
+        return Ok((titles, None, names.collect()));
+    }
+    let named = first
+        .iter()
+        .rposition(|cell| !cell.is_empty())
+        .map_or(0, |last| last + 1);
+    let headings: Vec<Heading> = first.iter().take(named).map(|name| Heading::of(name)).collect();
+    for (index, heading) in headings.iter().enumerate() {
+        let twice = headings.iter().take(index).any(|earlier| earlier.name == heading.name);
+        if twice && !heading.name.is_empty() {
+            let sentence = format!("the header names column \"{}\" twice; rename one", heading.name);
+            return Err(TableError::new(Code::FileSyntax, Some(*line), sentence));
+        }
+    }
+    Ok((titles + 1, Some(*line), headings))
+}
+
+fn odd_row(row: &str, line: u32, count: usize, headings: &[Heading], separator: Separator) -> TableError {
+    let other = match headings {
+        [only] => other_separator(&only.name),
+        _ => None,
+    };
+    let hint = if other.is_some() {
+        "another character seems to separate the columns"
+    } else if count > headings.len() && separator == Separator::Char(',') {
+        "is a comma meant as a decimal point, or a separator stray?"
+    } else if separator == Separator::Blanks {
+        "give a separator if names or cells hold blanks"
+    } else if row.is_empty() {
+        "the row is empty"
+    } else {
+        "the file may be cut off or have a stray separator"
+    };
+    let sentence = format!("the row has {count} cells, the header {}; {hint}", headings.len());
+    TableError::new(Code::LengthMismatch, Some(line), sentence).or(other.map_or(Remedy::None, Remedy::Separator))
+}
+
+/// The character that separates columns, where a header of one cell shows another.
+fn other_separator(name: &str) -> Option<char> {
+    [';', '\t', ','].into_iter().find(|c| name.contains(*c))
+}
+
+impl TableError {
+    /// The same sentence under another name of the file.
+    #[must_use]
+    pub fn in_file(&self, name: &str) -> String {
+        let place = self.line.map_or(String::new(), |line| format!(":{line}"));
+        format!("{}{place}: {}", name.to_owned(), self.sentence)
+    }
+}
