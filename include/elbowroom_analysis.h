@@ -83,7 +83,7 @@
 
 /// Diagnosis: the joint sits elsewhere on the servo. `value` is the shift in drive angle, `u` its standard uncertainty;
 /// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves;
-/// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was met in both tables, so that the sensor may
+/// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was found in both tables, so that the sensor may
 /// have shifted on the joint instead.
 #define ELB_DIAGNOSIS_OFFSET_SHIFTED 1
 
@@ -624,7 +624,7 @@ ELB_NOEXCEPT;
 /// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
 /// angles of the command ends).
 ///
-/// A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
+/// The inverse of a cubic is not the cubic through the inverted knots, so the joint has more knots where the two part.
 ///
 /// - lower, upper: the command range, in the joint's own unit.
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
@@ -785,8 +785,8 @@ ELB_NOEXCEPT;
 
 /// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
 ///
-/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (common practice,
-/// no source). The travel is not changed by this: look at the joint.
+/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (default;
+/// verify against the data sheet). The travel is not changed by this: look at the joint.
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.

@@ -142,7 +142,7 @@ fn small_numbers_and_single_things_are_said_shortly() {
     .to_string();
     // Read in the shell too, where no function of the library has a name.
     assert!(
-        bent.contains("use a curve transmission or a mechanism") && !bent.contains('_'),
+        bent.contains("use a curve or a linkage") && !bent.contains('_'),
         "{bent}"
     );
 }

@@ -34,7 +34,7 @@ fn reference() -> String {
         }
     }
     for kind in MechanismKind::ALL {
-        write!(text, "\n## transmission, kind = `\"{}\"`\n\n", kind.word).unwrap();
+        write!(text, "\n## `transmission`, kind = `\"{}\"`\n\n", kind.word).unwrap();
         text.push_str("| key | unit | meaning |\n| --- | --- | --- |\n| **`kind`** | | The kind. |\n");
         for dimension in kind.dimensions {
             let unit = match dimension.unit {

@@ -95,7 +95,7 @@ tables! {
         must "angle" "angle = [-40, 60]" "Joint angles at these readings, lower first, deg."
         may "inverted" "inverted = true" "The lower reading belongs to the upper angle. Default: false."
         may "adc_bits" "adc_bits = 10" "Bits of the converter, 1 to 24, so that a broken or shorted wire can be told from a position."
-        may "wrap_deg" "wrap_deg = 360" "The angle after which the sensor begins anew, deg; with `adc_bits`."
+        may "wrap_deg" "wrap_deg = 360" "The angle after which the sensor wraps around, deg; with `adc_bits`."
         may "pot_ohm" "pot_ohm = 5000" "Resistance of the potentiometer, ohm; with `load_ohm` and `adc_bits`."
         may "load_ohm" "load_ohm = 100000" "Resistance that loads the wiper, ohm; with `pot_ohm` and `adc_bits`."
         may "supply_v" "supply_v = 3.3" "Supply of the potentiometer, V."

@@ -50,7 +50,7 @@ pub struct CheckSettings {
 }
 
 impl Default for CheckSettings {
-    /// Common practice, no source: a 2 deg guard, evidence good for a year, pulses of 500 to 2500 us, servos that turn
+    /// Defaults, to be verified against your data sheets: a 2 deg guard, evidence good for a year, pulses of 500 to 2500 us, servos that turn
     /// 60 deg in 0.1 s.
     fn default() -> Self {
         Self {

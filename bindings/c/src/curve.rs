@@ -241,7 +241,7 @@ pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64,
 /// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
 /// angles of the command ends).
 ///
-/// A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
+/// The inverse of a cubic is not the cubic through the inverted knots, so the joint has more knots where the two part.
 ///
 /// - lower, upper: the command range, in the joint's own unit.
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.

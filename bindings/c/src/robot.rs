@@ -395,7 +395,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
             let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
             let taken = record.apply_fit(&fit.fit, today);
             taken.then_some(()).ok_or(Refusal::Absent(
-                "guard and uncertainty leave no travel; nothing was taken over",
+                "guard margin and uncertainty leave no travel; nothing was taken over",
             ))
         })
     }

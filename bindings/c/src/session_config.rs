@@ -202,7 +202,7 @@ impl elb_session_config {
 ///
 /// ----
 ///
-/// Sets a plan to its defaults (common practice, no source) and notes its size.
+/// Sets a plan to its defaults (default; verify against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_session_config)`, as the caller's header has it.

@@ -45,7 +45,7 @@ impl std::str::FromStr for LinkageGuess {
         for part in parts.iter().filter(|part| !part.starts_with("branch=")) {
             let (name, value) = part
                 .split_once(['=', '~'])
-                .ok_or_else(|| format!("{part} is no dimension; write {part}=40 to keep it, {part}~40 to find it"))?;
+                .ok_or_else(|| format!("{part} is not a dimension; write {part}=40 to keep it, {part}~40 to find it"))?;
             let name = known
                 .iter()
                 .find(|known| **known == name.trim())

@@ -186,7 +186,7 @@ impl FitPicture<'_> {
                     number(end.at.max(short), 2)
                 )
             }
-            (EndKind::Clear, _) => format!("At the {word} end {} deg was clear and no stop met.", number(end.at, 2)),
+            (EndKind::Clear, _) => format!("At the {word} end {} deg was clear and no stop was found.", number(end.at, 2)),
         };
         let travel = self
             .fit

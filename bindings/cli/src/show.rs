@@ -143,7 +143,7 @@ fn range(lower: f64, upper: f64) -> String {
 
 fn table(text: &mut String, robot: &Robot) {
     let name = robot.name().unwrap_or("robot");
-    let _ = writeln!(text, "{}  {} joints", strong(name), robot.joints().len());
+    let _ = writeln!(text, "{}  {}", strong(name), crate::paint::counted(robot.joints().len(), "joint"));
     let head = format!(
         "{:<18}{:<13}{:>17}{:>17}{:>8}  {}",
         "joint", "output", "command", "travel deg", "rest", "ends"
@@ -353,7 +353,7 @@ fn end(end: Option<EndEvidence>) -> String {
         let u = end.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
         let guard = end
             .guard
-            .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
+            .map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
         format!("{} {}{u}{guard}", end.kind.as_str(), place(&end))
     })
 }

@@ -136,7 +136,7 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             let again = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
             let (text, _) = run(dir, &again, 0);
             assert!(
-                text.contains("as the file has it, and the readings ask for no other"),
+                text.contains("as in the file; the readings agree with it"),
                 "{text}"
             );
             assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), written);
@@ -158,12 +158,12 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
     let with = [&into[..], &["--linkage", ruler]].concat();
     let (text, _) = run(dir, &with, 0);
     assert!(
-        text.contains("as the file has it; the readings ask for triangle, see --transmission"),
+        text.contains("as in the file; triangle fits the readings better, see --transmission"),
         "{text}"
     );
     let insisted = [&with[..], &["--transmission", "linkage"]].concat();
     let (text, _) = run(dir, &insisted, 0);
-    assert!(text.contains("as asked for, and as the readings ask"), "{text}");
+    assert!(text.contains("as given; the readings agree with it"), "{text}");
     let written = fs::read_to_string(dir.join("links.toml")).unwrap();
     assert!(
         written.contains("kind = \"triangle\"") && !written.contains("knots"),
@@ -186,7 +186,7 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
     // Its own, as it is there, needs no ruler; and a curve may take its place again.
     run(dir, &[&into[..], &["--transmission", "linkage"]].concat(), 0);
     let (text, _) = run(dir, &[&into[..], &["--transmission", "curve"]].concat(), 0);
-    assert!(text.contains("as asked for; the readings ask for triangle"), "{text}");
+    assert!(text.contains("as given; triangle fits the readings better"), "{text}");
     assert!(
         fs::read_to_string(dir.join("links.toml"))
             .unwrap()
@@ -297,7 +297,7 @@ fn a_stop_that_may_be_a_dead_centre_is_told() {
             &["fit", "crank.csv", "--measured-unit", "mm", "--linkage", ruler],
             0,
         );
-        assert_eq!(text.contains("lower end    stop met"), !says, "{text}");
+        assert_eq!(text.contains("lower end    stop found"), !says, "{text}");
         let level = "a stop hidden by a bend, or a dead centre";
         assert_eq!(text.contains(level), says, "{text}");
     }

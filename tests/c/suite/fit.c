@@ -33,7 +33,7 @@ static void bend_is_told(void) {
     OK(elb_fit_warning_count(fit, &n));
     for (i = 0; i < n; i++) {
         OK(elb_fit_warning(fit, i, &text));
-        told += strstr(text, "the joint is bent, not a line") != NULL;
+        told += strstr(text, "nonlinear between the stops") != NULL;
     }
     CHECK(told == 1);
     EXPECT(ELB_STATUS_ABSENT, elb_fit_warning(fit, n, &text));

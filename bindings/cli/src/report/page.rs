@@ -43,7 +43,7 @@ const CAUTIONS: &str = "<section class=\"cautions\" aria-labelledby=\"cautions\"
 <li>Take the load off the drive before a polarity test, and keep a hand on the power switch.</li>
 <li>Make the first move after any change slow.</li>
 <li>Never search a stop under a person's hand.</li>
-<li>These limits are held by software. They are no safety function in the sense of ISO 13849 or IEC 61508; local codes and \
+<li>These limits are held by software. They are not a safety function in the sense of ISO 13849 or IEC 61508; local codes and \
 licensed practice come first.</li></ul></section>\n";
 
 pub(super) fn page(path: &Path, robot: &Robot, found: &CheckReport, day: Option<Date>) -> Result<String, Problem> {
@@ -55,8 +55,8 @@ pub(super) fn page(path: &Path, robot: &Robot, found: &CheckReport, day: Option<
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n{MARK}\n\
          <title>{name}: joints and limits</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>{STYLE}</style>\n</head>\n<body>\n\
-         <a class=\"skip\" href=\"#main\">Skip to the overview</a>\n<header><h1>{name}</h1>\n<p>{} joints of {file}",
-        robot.joints().len()
+         <a class=\"skip\" href=\"#main\">Skip to the overview</a>\n<header><h1>{name}</h1>\n<p>{} of {file}",
+        crate::paint::counted(robot.joints().len(), "joint")
     );
     if let Some(day) = day {
         let _ = write!(html, ", judged as of <time datetime=\"{day}\">{day}</time>");
@@ -102,9 +102,9 @@ fn summary(html: &mut String, found: &CheckReport) {
     let [errors, warnings, notes] =
         [Severity::Error, Severity::Warning, Severity::Note].map(|severity| count(found, severity));
     let verdict = match (errors, warnings) {
-        (0, 0) => "Nothing that asks for work is open.",
-        (0, _) => "Look into the warnings before the robot runs under software.",
-        _ => "Not fit to run under software until the errors are put right.",
+        (0, 0) => "No open errors or warnings.",
+        (0, _) => "Resolve the warnings before the robot runs under software.",
+        _ => "Do not run this robot under software until the errors are corrected.",
     };
     let _ = writeln!(
         html,
@@ -249,7 +249,7 @@ fn facts(html: &mut String, entry: &JointEntry) {
                 .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
             let guard = end
                 .guard
-                .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
+                .map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
             let place = place(&end);
             format!("{} {place}{u}{guard}", end.kind.as_str())
         })
