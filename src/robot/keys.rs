@@ -61,12 +61,12 @@ tables! {
     SERVO "servo" "How drive angle becomes pulse width: a straight line through two points. In the file, or in a joint; a joint's own keys take precedence." {
         must "angle" "angle = [0, 180]" "Lower and upper drive angle, deg."
         must "pulse_us" "pulse_us = [500, 2500]" "Pulse width at these angles, microseconds. A servo that turns the other way has the larger first."
-        may "assumed" "assumed = true" "The values are defaults that nobody verified; `check` then asks for them. Default: false."
+        may "assumed" "assumed = true" "The values are defaults that nobody verified; `check` then reports them. Default: false."
     }
     TIMER "timer" "How pulse width becomes timer counts. In the file, a board or a joint; the nearest takes precedence." {
         must "frame_hz" "frame_hz = 50" "Frames (pulses) per second, Hz."
         must "counts_per_frame" "counts_per_frame = 4096" "Timer counts in one frame."
-        may "assumed" "assumed = true" "The values are defaults that nobody verified; `check` then asks for them. Default: false."
+        may "assumed" "assumed = true" "The values are defaults that nobody verified; `check` then reports them. Default: false."
     }
     BOARD "[board.NAME]" "A board that sends pulses." {
         may "channels" "channels = 16" "Number of its channels; `check` then refuses a channel that it does not have."
@@ -94,7 +94,7 @@ tables! {
         must "reading" "reading = [212, 871]" "Readings at the ends, lower first, e.g. ADC counts."
         must "angle" "angle = [-40, 60]" "Joint angles at these readings, lower first, deg."
         may "inverted" "inverted = true" "The lower reading belongs to the upper angle. Default: false."
-        may "adc_bits" "adc_bits = 10" "Bits of the converter, 1 to 24, so that a broken or shorted wire can be told from a position."
+        may "adc_bits" "adc_bits = 10" "Bits of the converter, 1 to 24, so that a broken or shorted wire is not mistaken for a position."
         may "wrap_deg" "wrap_deg = 360" "The angle after which the sensor wraps around, deg; with `adc_bits`."
         may "pot_ohm" "pot_ohm = 5000" "Resistance of the potentiometer, ohm; with `load_ohm` and `adc_bits`."
         may "load_ohm" "load_ohm = 100000" "Resistance that loads the wiper, ohm; with `pot_ohm` and `adc_bits`."

@@ -101,7 +101,7 @@ Examples:
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
   elbowroom fit repaired.csv --into heron.toml --joint wing_left --adopt
-      after a repair: readings that contradict the file are told of and nothing is written, until --adopt or --keep decides
+      after a repair: if the readings contradict the file, nothing is written; --adopt or --keep decides
   elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 3 --max-rate-per-s 60
       a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
@@ -111,7 +111,7 @@ Examples:
   elbowroom fit beetle.csv --each joint --into beetle.toml --new
       all joints of one table, whose column joint names them; or one table each: elbowroom fit leg_*.csv --into beetle.toml --new
   elbowroom fit readings.csv --plot wing_left.svg
-      and draw it: readings, model, stops, travel, and below what the model leaves
+      and draw it: readings, model, stops, travel, and below the residuals
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
       a column adc holds what the joint's sensor read: write its map to joint angles too
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
