@@ -1615,9 +1615,9 @@ elb_status elb_joint_angle_per_reading(const struct elb_joint *joint,
 ELB_NOEXCEPT;
 
 /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter, the outermost 1/256 of
-/// its numbers (default; verify against the data sheet). It can where elb_joint_reading_state tells the rail in all of it, so where the
+/// its numbers (an assumption of this library). It can where elb_joint_reading_state tells the rail in all of it, so where the
 /// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
-/// a rail only if a resistor pulls the input there (default; verify against the data sheet).
+/// a rail only if a resistor pulls the input there (an assumption of this library).
 ///
 /// - lower, upper: receive 1 if it can be seen there, else 0.
 ///

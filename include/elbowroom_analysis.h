@@ -785,8 +785,8 @@ ELB_NOEXCEPT;
 
 /// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
 ///
-/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (default;
-/// verify against the data sheet). The travel is not changed by this: look at the joint.
+/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (an
+/// assumption of this library). The travel is not changed by this: look at the joint.
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.

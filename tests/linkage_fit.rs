@@ -425,7 +425,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
         assert_eq!(choice.candidates.len(), 3);
         let said: Vec<String> = choice.reasons.iter().map(ToString::to_string).collect();
         assert!(
-            said[0].starts_with("linear leaves") && said[1].contains("explains the bend"),
+            said[0].starts_with("linear: residual SD") && said[1].contains("parameters instead of a curve's"),
             "{said:?}"
         );
     }

@@ -42,10 +42,10 @@ fit  9 readings of readings.csv
   lower end    stalled between 50 deg and 60 deg: the last reading falls short of the line; travel ends at 60 deg; take readings between, from above, to place the stop
   upper end    stalled between 120 deg and 130 deg: the last reading falls short of the line; travel ends at 120 deg
   travel       60 deg to 120 deg, guard margin 2 deg
-  slope        0.9964 deg per drive deg, u 0.0077: measured rises with drive
+  slope        0.9964 deg per drive deg, standard uncertainty 0.0077: measured rises with drive
   scatter      residual SD 0.405 deg about the model
   resolution   1 deg, inferred from the values; to correct it, give --resolution
-  lost motion  not determinable: the readings do not say from which side each position was reached
+  lost motion  not determinable: the approach of the readings is not given; note from which side each position was reached
 ";
     assert!(out.starts_with(told), "{out}");
     let next = out.strip_prefix(told).unwrap();
@@ -334,7 +334,7 @@ fn a_jump_and_a_loose_scatter_are_said_with_their_size() {
         (0..17).map(|i| (50.0 + 5.0 * f64::from(i), measured(50.0 + 5.0 * f64::from(i), i))),
     );
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
-    assert!(out.contains("warning      the measured values jump by 1"), "{out}");
+    assert!(out.contains("warning      jump of 1"), "{out}");
     assert!(out.contains("between drive 90.00 and 95.00"), "{out}");
     let fit = json(dir, &["fit", "readings.csv"], 0);
     let jump = &fit["fit"]["warnings"][0];

@@ -86,10 +86,10 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             let new = [&fit[..], &["--into", "links.toml", "--joint", "neck", "--new"]].concat();
             let (text, _) = run(dir, &new, 0);
             for said in [
-                &format!("transmission {kind}, leaves ")[..],
+                &format!("transmission {kind}, residual SD ")[..],
                 "as given",
-                ", u ",
-                "explains the bend with",
+                ", standard uncertainty ",
+                "parameters instead of a curve",
             ] {
                 assert!(text.contains(said), "{said}\n{text}");
             }
@@ -325,7 +325,7 @@ fn lost_motion_does_not_count_as_scatter() {
         text.contains("lost motion 0.4") || text.contains("lost motion 0.5"),
         "{text}"
     );
-    assert!(text.contains("taken out of what is left"), "{text}");
+    assert!(text.contains("not part of the residual SD"), "{text}");
     let transmission = &json(dir, &["fit", "both.csv"], 0)["transmission"];
     assert_eq!(transmission["taken"], "curve");
     assert!(
@@ -365,10 +365,10 @@ fn a_branch_that_fits_as_well_is_told() {
         .concat();
         let files = [format!("{side}.toml"), format!("{side}_again.toml")];
         let (text, _) = run(dir, &[&told[..], &[&files[0][..]]].concat(), 0);
-        assert_eq!(text.matches("this mechanism fits as well").count(), 1, "{text}");
+        assert_eq!(text.matches("this linkage fits as well").count(), 1, "{text}");
         let object = json(dir, &[&told[..], &[&files[1][..]]].concat(), 0);
         let said = object["transmission"]["linkage"]["other_branch"].as_str().unwrap();
-        assert!(said.contains("look at the joint"), "{said}");
+        assert!(said.contains("which side the pin is on"), "{said}");
     }
 }
 

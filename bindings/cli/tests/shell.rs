@@ -406,7 +406,7 @@ fn a_fit_updates_its_joint_in_place() {
             &ROBOT.replace("rest = 90\n", "rest = 90\nunit = \"mm\"\n"),
             "falling.csv",
             0,
-            "nothing relates its commands to deg",
+            "the relation between its commands and deg",
         ),
     ] {
         fs::write(folder.path().join("heron.toml"), robot).unwrap();
@@ -484,7 +484,7 @@ fn misuse_is_status_two_and_every_command_explains_itself() {
     run(dir, &["fit", "readings.csv", "--into", "heron.toml"], 2);
     let (help, _) = run(dir, &["--help"], 0);
     assert!(
-        help.contains("no safety function") && help.contains("Exit status"),
+        help.contains("not a safety function") && help.contains("Exit status"),
         "{help}"
     );
     for command in ["fit", "check", "show", "convert"] {
