@@ -63,6 +63,7 @@ pub mod fit;
 pub mod guide;
 mod joint;
 pub mod linkage;
+pub mod look;
 mod map;
 mod math;
 mod pinned;

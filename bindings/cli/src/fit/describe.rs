@@ -201,7 +201,7 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         LostMotion::Measured { value, u, .. } => {
             line(
                 "lost motion",
-                format!("{} {measured}, u {}", number(value, 3), number(u, 3)),
+                format!("{} {measured}, standard uncertainty {}", number(value, 3), number(u, 3)),
             );
         }
         _ => {
