@@ -61,7 +61,7 @@ fn reference() -> String {
             "| `{}` | {} | {} | `{broken}` |",
             rule.name(),
             rule.severity().as_str(),
-            rule.protects()
+            rule.protects().replace("[check]", "`[check]`")
         )
         .unwrap();
     }

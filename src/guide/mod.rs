@@ -1,8 +1,11 @@
+// The links between chapters: in the Markdown files they lead to files, here to modules, since the first definition counts.
+#![doc = "[measure]: crate::guide::measure\n[sheet]: crate::guide::sheet\n[csv_to_file]: crate::guide::csv_to_file\n[bring_up]: crate::guide::bring_up\n[repair]: crate::guide::repair\n[mirrors_and_linkages]: crate::guide::mirrors_and_linkages\n[feedback]: crate::guide::feedback\n[firmware]: crate::guide::firmware\n[unit_tests]: crate::guide::unit_tests\n[control_loop]: crate::guide::control_loop\n[robot_file]: crate::guide::robot_file\n[glossary]: crate::guide::glossary\n[gallery]: crate::guide::gallery\n"]
 #![doc = include_str!("index.md")]
 
 macro_rules! chapters {
     ($($name:ident: $($part:literal)+;)+) => {
-        $($(#[doc = include_str!($part)])+
+        $(#[doc = "[measure]: crate::guide::measure\n[sheet]: crate::guide::sheet\n[csv_to_file]: crate::guide::csv_to_file\n[bring_up]: crate::guide::bring_up\n[repair]: crate::guide::repair\n[mirrors_and_linkages]: crate::guide::mirrors_and_linkages\n[feedback]: crate::guide::feedback\n[firmware]: crate::guide::firmware\n[unit_tests]: crate::guide::unit_tests\n[control_loop]: crate::guide::control_loop\n[robot_file]: crate::guide::robot_file\n[glossary]: crate::guide::glossary\n[gallery]: crate::guide::gallery\n"]
+        $(#[doc = include_str!($part)])+
         pub mod $name {})+
     };
 }

@@ -88,7 +88,7 @@ fn image(svg: &str, alt: &str) -> String {
             write!(coded, "%{byte:02X}").unwrap();
         }
     }
-    format!("\n<img alt=\"{alt}\" src=\"data:image/svg+xml,{coded}\">\n")
+    format!("\n<img alt=\"{alt}\" src=\"data:image/svg+xml,{coded}\">\n\n")
 }
 
 fn marked<'l>(line: &'l str, mark: &str) -> Option<&'l str> {
