@@ -43,7 +43,12 @@ fn reference() -> String {
                 _ => unreachable!("units of dimensions"),
             };
             let above = if dimension.above_zero { ", above 0" } else { "" };
-            writeln!(text, "| **`{}`** | {unit}{above} |{} |", dimension.name, dimension.meaning).unwrap();
+            writeln!(
+                text,
+                "| **`{}`** | {unit}{above} |{} |",
+                dimension.name, dimension.meaning
+            )
+            .unwrap();
         }
         if kind.has_branch {
             text.push_str("| **`branch`** | | `\"left\"` or `\"right\"`: which of the two ways it is assembled. |\n");
@@ -91,7 +96,10 @@ fn the_reference_of_the_robot_file_is_the_readers_table() {
         fs::write(&path, &text).unwrap();
     }
     let committed = fs::read_to_string(&path).unwrap_or_default();
-    assert!(text == committed, "src/guide/robot_file.md is old; run with WRITE_GUIDE=1");
+    assert!(
+        text == committed,
+        "src/guide/robot_file.md is old; run with WRITE_GUIDE=1"
+    );
 }
 
 /// A robot file whose table of this place holds these lines and no others.

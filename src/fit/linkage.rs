@@ -128,7 +128,8 @@ mod written {
 
         fn try_from(fit: LinkageFit) -> Result<Self, String> {
             let kind = fit.mechanism.kind();
-            let mechanism: Mechanism = (fit.mechanism.mechanism()).ok_or_else(|| format!("{kind} is not a mechanism"))?;
+            let mechanism: Mechanism =
+                (fit.mechanism.mechanism()).ok_or_else(|| format!("{kind} is not a mechanism"))?;
             let dimension = |found: &Found| {
                 let name = mechanism.dimensions().iter().find(|name| **name == found.name);
                 let name = name.ok_or_else(|| format!("{} is not a dimension of a {kind}", found.name))?;

@@ -90,7 +90,10 @@ fn sections(text: &str) -> String {
     let mut lines = text.lines();
     let mut is_open = false;
     while let Some(line) = lines.next() {
-        let Some(name) = line.strip_prefix("/// ---- ").and_then(|rest| rest.strip_suffix(" ----")) else {
+        let Some(name) = line
+            .strip_prefix("/// ---- ")
+            .and_then(|rest| rest.strip_suffix(" ----"))
+        else {
             if is_open && line == "#ifdef __cplusplus" {
                 out.push_str("/// @}\n\n");
                 is_open = false;
@@ -121,7 +124,8 @@ fn sections(text: &str) -> String {
 /// The parts of a header, with no more than one blank line between them.
 fn joined(parts: &[String]) -> String {
     let status = "typedef int32_t elb_status;";
-    let mut header = sections(&parts.join("\n")).replace(status, &format!("/// A number of enum elb_status.\n{status}"));
+    let mut header =
+        sections(&parts.join("\n")).replace(status, &format!("/// A number of enum elb_status.\n{status}"));
     while header.contains("\n\n\n") {
         header = header.replace("\n\n\n", "\n\n");
     }

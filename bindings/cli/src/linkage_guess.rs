@@ -43,9 +43,9 @@ impl std::str::FromStr for LinkageGuess {
         let known = mechanism.dimensions();
         let mut free = Vec::new();
         for part in parts.iter().filter(|part| !part.starts_with("branch=")) {
-            let (name, value) = part
-                .split_once(['=', '~'])
-                .ok_or_else(|| format!("{part} is not a dimension; write {part}=40 to keep it, {part}~40 to find it"))?;
+            let (name, value) = part.split_once(['=', '~']).ok_or_else(|| {
+                format!("{part} is not a dimension; write {part}=40 to keep it, {part}~40 to find it")
+            })?;
             let name = known
                 .iter()
                 .find(|known| **known == name.trim())

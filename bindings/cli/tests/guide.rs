@@ -19,7 +19,10 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").canonicalize().unwrap()
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../..")
+        .canonicalize()
+        .unwrap()
 }
 
 /// Every chapter, in order of their names.
@@ -49,7 +52,10 @@ fn run(folder: &Path, block: &str, last_status: i32) -> String {
     let lines: Vec<&str> = block.lines().filter(|line| !line.trim().is_empty()).collect();
     let mut said = String::new();
     for (i, line) in lines.iter().enumerate() {
-        assert!(line.starts_with("elbowroom "), "a block of the shell tool holds another command: {line}");
+        assert!(
+            line.starts_with("elbowroom "),
+            "a block of the shell tool holds another command: {line}"
+        );
         let output = Command::new("sh")
             .args(["-c", line])
             .env("PATH", &path)
@@ -119,8 +125,14 @@ fn renewed(page: &Path) -> (String, usize) {
         } else if let Some(name) = marked(line, "picture") {
             picture(page, &folder.path().join(name));
         }
-        let Some(language) = line.strip_prefix("```") else { continue };
-        let block: String = lines.by_ref().take_while(|line| *line != "```").map(|line| format!("{line}\n")).collect();
+        let Some(language) = line.strip_prefix("```") else {
+            continue;
+        };
+        let block: String = lines
+            .by_ref()
+            .take_while(|line| *line != "```")
+            .map(|line| format!("{line}\n"))
+            .collect();
         let mut shown = block.clone();
         if let Some(name) = file.take() {
             fs::write(folder.path().join(name), &block).unwrap();
@@ -131,7 +143,11 @@ fn renewed(page: &Path) -> (String, usize) {
             assert_eq!(language, "text", "{}: the output of commands", page.display());
             let words: Vec<&str> = words.split('|').filter(|word| !word.is_empty()).collect();
             shown = excerpt(&said, &words);
-            assert!(shown.trim() != "", "{}: no line holds {words:?} in\n{said}", page.display());
+            assert!(
+                shown.trim() != "",
+                "{}: no line holds {words:?} in\n{said}",
+                page.display()
+            );
         }
         write!(new, "{shown}```\n").unwrap();
     }

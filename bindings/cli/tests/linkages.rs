@@ -135,10 +135,7 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             // The joint keeps it, and it is tried again as it is there, without being told of it.
             let again = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
             let (text, _) = run(dir, &again, 0);
-            assert!(
-                text.contains("as in the file; the readings agree with it"),
-                "{text}"
-            );
+            assert!(text.contains("as in the file; the readings agree with it"), "{text}");
             assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), written);
         }
     }

@@ -431,10 +431,7 @@ fn compare_shows_warnings_of_either_fit() {
     fs::write(dir.join("straight.csv"), table(0.0)).unwrap();
     fs::write(dir.join("bent.csv"), table(0.005)).unwrap();
     let (out, _) = run(dir, &["compare", "straight.csv", "bent.csv"], 1);
-    assert!(
-        out.contains("warning: bent.csv: nonlinear between the stops"),
-        "{out}"
-    );
+    assert!(out.contains("warning: bent.csv: nonlinear between the stops"), "{out}");
     assert!(
         out.contains("bend changed by") && !out.contains("sensor shifted"),
         "{out}"

@@ -66,7 +66,10 @@ impl LimitFit {
             .warnings
             .iter()
             .find(|warning| matches!(warning, Warning::NoTravel { .. }));
-        let sentence = why.map_or_else(|| "guard margin and uncertainty leave no travel".into(), ToString::to_string);
+        let sentence = why.map_or_else(
+            || "guard margin and uncertainty leave no travel".into(),
+            ToString::to_string,
+        );
         let place = refuse::Place {
             joint: Some(joint),
             ..refuse::Place::default()

@@ -255,7 +255,10 @@ impl core::fmt::Display for Diagnosis {
                 teeth,
                 sensor_possible,
             } => {
-                write!(f, "offset shifted by {drive:.2} in drive angle (standard uncertainty {u:.2})")?;
+                write!(
+                    f,
+                    "offset shifted by {drive:.2} in drive angle (standard uncertainty {u:.2})"
+                )?;
                 for (place, spline) in teeth.iter().enumerate() {
                     write!(f, "{}{spline}", if place == 0 { ": " } else { ", or " })?;
                 }

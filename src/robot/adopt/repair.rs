@@ -31,7 +31,9 @@ pub enum AdoptError {
     )]
     Falling(f64, f64),
     /// The commands of the joint and those of the readings have nothing in common.
-    #[error("the joint's commands {0} to {1} are outside the readings, which cover {2} to {3}; give commands within them")]
+    #[error(
+        "the joint's commands {0} to {1} are outside the readings, which cover {2} to {3}; give commands within them"
+    )]
     Beside(f64, f64, f64, f64),
     /// The fit cannot be written.
     #[error(transparent)]

@@ -12,8 +12,8 @@ use crate::robot::MeasuredAs;
 use crate::robot::date::Date;
 use crate::robot::edit::{remove_key, set, set_flag, set_number, set_text, set_whole, within};
 use crate::robot::error::{FileError, FileFault};
-use crate::robot::keys;
 use crate::robot::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use crate::robot::keys;
 use crate::robot::reader::Section;
 use crate::robot::source::{DriveUnit, Source};
 

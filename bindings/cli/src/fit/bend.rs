@@ -249,9 +249,8 @@ impl Bend {
             return None;
         };
         let (fitted, written) = (self.drawn_knots().len(), knots.len());
-        (self.is_bent() && written > fitted).then(|| {
-            format!("the inverse, command to drive, needs {written} knots; {fitted} were fitted")
-        })
+        (self.is_bent() && written > fitted)
+            .then(|| format!("the inverse, command to drive, needs {written} knots; {fitted} were fitted"))
     }
 
     pub(super) fn report(&self) -> Report {
@@ -308,7 +307,12 @@ impl Bend {
                 let sd = number(fit.residual_sd, 3);
                 lines.push(format!("{}, residual SD {sd} {measured_unit}", fit.mechanism.kind()));
                 lines.extend(dimensions(fit).iter().map(|dimension| match dimension.u {
-                    Some(u) => format!("{} {}, standard uncertainty {}", dimension.name, number(dimension.value, 4), number(u, 4)),
+                    Some(u) => format!(
+                        "{} {}, standard uncertainty {}",
+                        dimension.name,
+                        number(dimension.value, 4),
+                        number(u, 4)
+                    ),
                     None => format!("{} {} as given", dimension.name, number(dimension.value, 4)),
                 }));
             }

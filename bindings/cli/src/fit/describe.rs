@@ -71,10 +71,7 @@ fn end_lines(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> Vec<String> {
             format!("stop found: contact at {}{interval}", drive(fitted, end.at))
         }
         (EndKind::Stalled, _) => stalled(fitted, end, is_upper),
-        (EndKind::Clear, _) => format!(
-            "no stop found, clear to {}, untested beyond",
-            drive(fitted, end.at)
-        ),
+        (EndKind::Clear, _) => format!("no stop found, clear to {}, untested beyond", drive(fitted, end.at)),
     };
     let from = if end.interval.is_some() {
         "inner end of the interval"
