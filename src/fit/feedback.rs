@@ -29,8 +29,8 @@ pub struct FeedbackFit {
     pub dof: usize,
 }
 
-/// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (common practice,
-/// no source).
+/// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (an
+/// assumption of this library).
 const MOST_LEFT: f64 = 0.3;
 /// An inner knot nearer to an end of the joint's angles than this part of them would make a piece too short to be written down.
 const TOO_NEAR: f64 = 0.01;
@@ -174,6 +174,7 @@ impl FeedbackFit {
     }
 
     /// A map that is there, to be cut anew: between other joint angles it is the same map.
+    #[cfg(feature = "robot")]
     pub(crate) fn of_record(record: &FeedbackRecord<f64>) -> Self {
         let [[r0, r1], [a0, a1]] = [record.reading, record.angle];
         let ends = if record.inverted {

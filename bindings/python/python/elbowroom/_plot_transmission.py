@@ -136,7 +136,7 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
 def _candidate(one: Candidate) -> str:
     """A candidate with what chose among them: the least criterion is best."""
     criterion = "" if one.criterion is None else f", criterion {one.criterion:.4g}"
-    return f"{one.kind}, {one.parameters} numbers, residual SD {one.residual_sd:.3g}{criterion}"
+    return f"{one.kind}, {one.parameters} parameters, residual SD {one.residual_sd:.3g}{criterion}"
 
 
 def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
