@@ -130,7 +130,7 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
         _below(main, below)
     else:
         main.set_xlabel(DRIVE_ANGLE)
-    return _finished(main, own, title, path, columns=2)
+    return _finished(main, own, title, path, columns=1)
 
 
 def _candidate(one: Candidate) -> str:
