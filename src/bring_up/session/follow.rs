@@ -27,7 +27,6 @@ pub(super) struct Map {
 
 /// Makes a list equal to another and gives it as much room, no more: `reserve` would double what it has, and of two lists that
 /// are exchanged and refilled in turn each would double beyond the other, without end.
-#[expect(clippy::ptr_arg, reason = "a slice has no capacity")]
 pub(super) fn refill<T: Copy>(list: &mut Vec<T>, other: &Vec<T>) {
     list.clear();
     list.reserve_exact(other.capacity());
