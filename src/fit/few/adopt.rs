@@ -189,7 +189,7 @@ fn may_fall_short(found: &Found, prepared: &Prepared, upper: bool) -> bool {
         .filter_map(|(r, kept)| kept.then_some(r))
         .collect();
     kept.sort_by(|a, b| (outward * b.x).total_cmp(&(outward * a.x)));
-    let short = |r: &Reading| outward * model.slope().signum() * (model.expected(r.x, r.s) - r.y) * r.w.sqrt();
+    let short = |r: &Reading| outward * model.slope().signum() * (model.expected(r.x, r.s()) - r.y) * r.w.sqrt();
     knee.is_infinite() && kept.into_iter().take(2).any(|r| short(r) > 0.0)
 }
 
