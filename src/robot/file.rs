@@ -31,7 +31,7 @@ use super::{FORMAT, LONGEST_TEXT, Robot, feedback, transmission};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
-const TOP_KEYS: &[&str] = &["format", "name", "timer", "servo", "board", "joint", "check"];
+pub(super) const TOP_KEYS: &[&str] = &["format", "name", "timer", "servo", "board", "joint", "check"];
 const JOINT_KEYS: &[&str] = &[
     "board",
     "channel",

@@ -64,6 +64,9 @@ pub(crate) enum Command {
     /// Write the measured limits into a robot description (URDF or MJCF)
     #[command(after_help = LIMITS_EXAMPLES)]
     Limits(LimitsArgs),
+    /// Change a robot file by name: set, copy, mirror, rename, remove, waive
+    #[command(after_help = EDIT_EXAMPLES)]
+    Edit(EditArgs),
     /// Make the block of a board's joints for its microcontroller
     #[command(after_help = FIRMWARE_EXAMPLES)]
     Firmware(FirmwareArgs),
@@ -514,6 +517,107 @@ pub(crate) struct LimitsArgs {
     /// Write here instead; the description stays as it is
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: Option<PathBuf>,
+}
+
+const EDIT_EXAMPLES: &str = "\
+A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
+letters. Comments and order stay, the changed lines are printed, and a change that makes no valid file is refused. What the check \
+finds anew is told; exit status 1 says that an error is among it.
+
+Examples:
+  elbowroom edit heron.toml set wing_left.rest=12 'leg_*.max_rate_per_s=120'
+  elbowroom edit heron.toml set wing_left.command=-40,50 check.guard=1.5 --dry-run
+      show the changed lines, and write nothing
+  elbowroom edit heron.toml set servo.assumed=false
+      the servo's numbers, taken for granted so far, were looked up and are right
+  elbowroom edit heron.toml set 'servo={ angle = [0, 120], pulse_us = [900, 2100] }'
+      correct the servo's line: each command keeps its pulse, and the drive degrees of all its joints are written anew
+  elbowroom edit heron.toml mirror wing_left wing_right --channel 9
+      the other side: drive range, travel and direction turned round, its ends declared until they are measured
+  elbowroom edit heron.toml waive rate-missing --joint crest --reason 'moved by hand'
+  elbowroom edit heron.toml sense wing_left opposing";
+
+/// Options of `edit`.
+#[derive(Debug, Args)]
+pub(crate) struct EditArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// Show the changed lines and write nothing
+    #[arg(long, global = true)]
+    pub(crate) dry_run: bool,
+    #[command(subcommand)]
+    pub(crate) change: Change,
+}
+
+/// A change of a robot file.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Change {
+    /// Set values
+    Set {
+        /// Place and value, e.g. wing_left.rest=12
+        #[arg(required = true, value_name = "PLACE=VALUE")]
+        values: Vec<String>,
+    },
+    /// Take values out
+    Unset {
+        /// Places, e.g. wing_left.max_rate_per_s
+        #[arg(required = true, value_name = "PLACE")]
+        places: Vec<String>,
+    },
+    /// Write a joint like another one, its ends declared
+    Copy(Target),
+    /// Write a joint for the other side, its ends declared
+    Mirror(Target),
+    /// Give a joint another name
+    Rename {
+        /// The joint
+        joint: String,
+        /// Its new name
+        name: String,
+    },
+    /// Take joints out
+    Remove {
+        /// The joints
+        #[arg(required = true, value_name = "JOINT")]
+        joints: Vec<String>,
+    },
+    /// Accept findings of the check, with a reason
+    Waive(WaiveArgs),
+    /// Record the sense of a joint's feedback as a test has shown it
+    Sense {
+        /// The joint
+        joint: String,
+        /// What the test has shown: opposing, aiding or undetermined
+        sense: String,
+    },
+}
+
+/// From which joint to which.
+#[derive(Debug, Args)]
+pub(crate) struct Target {
+    /// The joint that is there
+    pub(crate) from: String,
+    /// The joint to write
+    pub(crate) to: String,
+    /// Its board [default: its own, else that of the first]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) board: Option<String>,
+    /// Its channel
+    #[arg(long, value_name = "N")]
+    pub(crate) channel: Option<u16>,
+}
+
+/// What is accepted, and why.
+#[derive(Debug, Args)]
+pub(crate) struct WaiveArgs {
+    /// The rule, as the check names it
+    pub(crate) rule: String,
+    /// The joint [default: all]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: Option<String>,
+    /// Why the finding is accepted
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) reason: String,
 }
 
 const FIRMWARE_EXAMPLES: &str = "\

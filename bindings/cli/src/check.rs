@@ -23,7 +23,7 @@ pub(crate) struct Found<'a> {
 }
 
 impl<'a> Found<'a> {
-    fn new(finding: &'a Finding, reason: Option<&'a str>) -> Self {
+    pub(crate) fn new(finding: &'a Finding, reason: Option<&'a str>) -> Self {
         Self {
             severity: finding.severity.as_str(),
             rule: finding.rule.name(),

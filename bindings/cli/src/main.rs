@@ -6,6 +6,7 @@ mod check;
 mod compare;
 mod convert;
 mod demo;
+mod edit;
 mod firmware;
 mod fit;
 mod limits;
@@ -90,6 +91,7 @@ fn run(command: &Command) -> Result<Outcome, Problem> {
         Command::Report(args) => report::run(args),
         Command::Schema => schema(),
         Command::Limits(args) => limits::run(args),
+        Command::Edit(args) => edit::run(args),
         Command::Firmware(args) => firmware::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Completions { shell } => Ok(completions(*shell)),
