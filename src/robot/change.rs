@@ -6,6 +6,7 @@ use std::vec::Vec;
 
 use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, Table, TableLike, Value};
 
+use super::Robot;
 use super::check::Rule;
 use super::date::Date;
 use super::edit::{is_number, remove_key, set, set_text};
@@ -13,7 +14,7 @@ use super::entry::EntryRecord;
 use super::error::{FileError, FileFault};
 use super::evidence::{EndEvidence, Evidence, EvidenceKind};
 use super::file::TOP_KEYS;
-use super::Robot;
+use super::from_fit::rounded;
 use crate::joint::ServoRecord;
 use crate::transmission::TransmissionRecord;
 
@@ -74,7 +75,7 @@ impl EntryRecord {
     pub fn mirrored_as(&self, name: &str, date: Option<Date>) -> Self {
         let mut record = self.clone();
         let [a0, a1] = record.joint.servo.angle;
-        let turned = |drive: f64| a0 + a1 - drive;
+        let turned = |drive: f64| rounded(a0 + a1 - drive);
         let joint = &mut record.joint;
         joint.inverted = !joint.inverted;
         let round = |[lower, upper]: [f64; 2]| [turned(upper), turned(lower)];
@@ -198,7 +199,10 @@ impl Robot {
                     set_text(waiver, "joint", Some(new));
                 }
             }
-            let tables = waivers.as_array_of_tables_mut().into_iter().flat_map(|all| all.iter_mut());
+            let tables = waivers
+                .as_array_of_tables_mut()
+                .into_iter()
+                .flat_map(|all| all.iter_mut());
             for waiver in tables {
                 if waiver.get("joint").and_then(Item::as_str) == Some(old) {
                     set_text(waiver, "joint", Some(new));
@@ -247,7 +251,12 @@ impl Robot {
             }
             let all = check.get_mut("waive").and_then(Item::as_array_mut);
             let all = all.ok_or_else(|| no_place("check.waive"))?;
-            let is_in_lines = all.iter().any(|old| old.decor().prefix().and_then(|p| p.as_str()).is_some_and(|p| p.contains('\n')));
+            let is_in_lines = all.iter().any(|old| {
+                old.decor()
+                    .prefix()
+                    .and_then(|p| p.as_str())
+                    .is_some_and(|p| p.contains('\n'))
+            });
             let mut waiver = Value::InlineTable(waiver);
             if is_in_lines {
                 waiver.decor_mut().set_prefix("\n    ");
@@ -352,7 +361,9 @@ impl Robot {
         })?;
         if is_whole {
             // What was given whole says by itself whether it is assumed.
-            let says_so = value.as_inline_table().is_some_and(|table| table.contains_key("assumed"));
+            let says_so = value
+                .as_inline_table()
+                .is_some_and(|table| table.contains_key("assumed"));
             if !says_so {
                 let servo: Vec<String> = levels.iter().map(|level| (*level).to_owned()).collect();
                 changed.change(|document| {
@@ -421,7 +432,10 @@ fn forget_assumed(top: &mut dyn TableLike, path: &[String]) {
         table = inner;
     }
     let Some(item) = table.get_mut(last) else { return };
-    if let Some(numbers) = item.as_table_like_mut().filter(|numbers| numbers.contains_key("assumed")) {
+    if let Some(numbers) = item
+        .as_table_like_mut()
+        .filter(|numbers| numbers.contains_key("assumed"))
+    {
         remove_key(numbers, "assumed");
         // The blank before the closing brace went with it.
         if let Some(inline) = item.as_inline_table_mut() {
@@ -546,7 +560,11 @@ waive = [{ rule = "rate-missing", joint = "wing_left", reason = "by hand" }]
         }
         let wing = robot.joint("wing_left").unwrap();
         assert!(!wing.assumed().servo);
-        assert!(robot.to_toml().contains("servo = { angle = [0, 120], pulse_us = [600, 2400] }\n"));
+        assert!(
+            robot
+                .to_toml()
+                .contains("servo = { angle = [0, 120], pulse_us = [600, 2400] }\n")
+        );
         assert_eq!(robot.to_toml().matches("servo").count(), 1);
         let contact = wing.evidence().lower.unwrap().at;
         assert!((wing.joint().servo().pulse_us(contact) - (500.0 + 37.5 * 2000.0 / 180.0)).abs() < 0.01);
@@ -598,6 +616,9 @@ waive = [{ rule = "rate-missing", joint = "wing_left", reason = "by hand" }]
         assert!(robot.waive(Rule::RateMissing, None, " ").is_err());
         let mut bare = Robot::new("x").unwrap();
         bare.waive(Rule::RobotEmpty, None, "begun today").unwrap();
-        assert!(bare.to_toml().contains("[check]\nwaive = [{ rule = \"robot-empty\", reason = \"begun today\" }]"));
+        assert!(
+            bare.to_toml()
+                .contains("[check]\nwaive = [{ rule = \"robot-empty\", reason = \"begun today\" }]")
+        );
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::args::CheckArgs;
 use crate::limits::in_file;
+use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::paint::{self, strong};
 use crate::problem::Problem;
@@ -66,9 +67,10 @@ pub(crate) fn open(report: &CheckReport) -> bool {
 }
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Problem> {
-    let Some(path) = args.file.as_deref().filter(|_| !args.rules) else {
+    if args.rules {
         return rules();
-    };
+    }
+    let path = &or_only(args.file.as_deref())?;
     let robot = Robot::load(path)?;
     let urdf = args.urdf.as_deref().map(read_urdf).transpose()?;
     let (report, day) = checked(&robot, args.as_of, urdf.as_ref());

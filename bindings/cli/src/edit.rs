@@ -31,7 +31,9 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     let diff = TextDiff::from_lines(before.to_toml(), robot.to_toml());
     let lines = |tag| {
         let of_tag = diff.iter_all_changes().filter(move |change| change.tag() == tag);
-        of_tag.map(|change| change.value().trim_end().to_owned()).collect::<Vec<_>>()
+        of_tag
+            .map(|change| change.value().trim_end().to_owned())
+            .collect::<Vec<_>>()
     };
     let (removed_lines, added_lines) = (lines(ChangeTag::Delete), lines(ChangeTag::Insert));
     let is_changed = !removed_lines.is_empty() || !added_lines.is_empty();
@@ -39,7 +41,9 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     let mut text = String::new();
     let file = args.file.display();
     for hunk in diff.unified_diff().context_radius(1).iter_hunks() {
-        let place = hunk.iter_changes().find_map(|change| change.new_index().or(change.old_index()));
+        let place = hunk
+            .iter_changes()
+            .find_map(|change| change.new_index().or(change.old_index()));
         let _ = writeln!(text, "{file}:{}:", place.unwrap_or(0) + 1);
         for change in hunk.iter_changes() {
             let sign = match change.tag() {
@@ -71,7 +75,10 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
         let _ = writeln!(text, "the check now finds:");
     }
     for finding in &fresh {
-        let joint = finding.joint.as_ref().map_or(String::new(), |joint| format!("joint {joint}: "));
+        let joint = finding
+            .joint
+            .as_ref()
+            .map_or(String::new(), |joint| format!("joint {joint}: "));
         let (severity, rule) = (paint::severity(finding.severity), strong(finding.rule.name()));
         let _ = writeln!(text, "  {severity} {rule}: {joint}{}", finding.message);
         let _ = writeln!(text, "      {}", finding.hint);
@@ -148,7 +155,9 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
                 .iter()
                 .any(|finding| finding.rule == known && (joint.is_none() || finding.joint == *joint));
             if !is_found {
-                notes.push(format!("the check finds no {rule} there now; the waiver holds for later"));
+                notes.push(format!(
+                    "the check finds no {rule} there now; the waiver holds for later"
+                ));
             }
             robot.waive(known, joint.as_deref(), reason)?;
         }
@@ -218,5 +227,9 @@ fn places(robot: &Robot, place: &str) -> Result<Vec<String>, Problem> {
 /// A name as a key of TOML.
 fn quoted(name: &str) -> String {
     let is_plain = name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
-    if is_plain { name.to_owned() } else { format!("\"{}\"", name.replace('"', "\\\"")) }
+    if is_plain {
+        name.to_owned()
+    } else {
+        format!("\"{}\"", name.replace('"', "\\\""))
+    }
 }

@@ -28,6 +28,7 @@ use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
 use found::{LeftOut, Next, TravelSums, left_out};
 use repair::Decision;
+pub(crate) use repair::changes;
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -297,13 +298,18 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
         .file_stem()
         .map_or("robot".into(), |stem| stem.to_string_lossy().into_owned());
     let (servo, timer) = (servo_record(&args.table, None, None), timer_record(args, None));
-    let note = if assumed::servo(&args.table, None).is_some() || assumed::timer(args, None).is_some() {
-        "# What was not said is common practice, no source: look into the data sheets of the servo and the board.\n"
-    } else {
+    let mark = |is_assumed| if is_assumed { ", assumed = true" } else { "" };
+    let (servo_mark, timer_mark) = (
+        mark(assumed::servo(&args.table, None).is_some()),
+        mark(assumed::timer(args, None).is_some()),
+    );
+    let note = if servo_mark.is_empty() && timer_mark.is_empty() {
         ""
+    } else {
+        "# What was not said is common practice, no source: look into the data sheets of the servo and the board.\n"
     };
     let text = format!(
-        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {} }}\n",
+        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?}{servo_mark} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {}{timer_mark} }}\n",
         Robot::new(&name)?.to_toml(),
         servo.angle,
         servo.pulse_us,

@@ -3,12 +3,13 @@
 use crate::args::ShowArgs;
 use crate::chain;
 use crate::convert::{Converted, forward_table};
+use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot};
-use elbowroom::{Joint, TransmissionRecord};
+use elbowroom::{Code, Joint, TransmissionRecord};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -89,9 +90,19 @@ pub(crate) fn conversions(entry: &JointEntry) -> Result<Vec<Converted>, Problem>
 }
 
 pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
-    let robot = Robot::load(&args.file)?;
+    // A single word that is no file is a joint of the only robot file.
+    let (file, joint) = match (&args.file, &args.joint) {
+        (Some(word), None) if !word.exists() && word.extension().is_none() => {
+            (None, Some(word.to_string_lossy().into_owned()))
+        }
+        (file, joint) => (file.as_deref(), joint.clone()),
+    };
+    let robot = Robot::load(or_only(file)?)?;
     let mut text = String::new();
-    let entries: Vec<&JointEntry> = match &args.joint {
+    if args.plot.is_some() && joint.is_none() {
+        return Err(Problem::new(Code::OptionOutside, "--plot draws one joint; name it"));
+    }
+    let entries: Vec<&JointEntry> = match &joint {
         Some(name) => {
             let entry = robot.expect_joint(name)?;
             one(&mut text, entry)?;

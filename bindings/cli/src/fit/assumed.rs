@@ -14,6 +14,10 @@ pub(super) struct Assumed {
 }
 
 impl Assumed {
+    pub(super) fn is(&self, what: &str) -> bool {
+        self.what == what
+    }
+
     /// The assumption, then what else to do, each short enough for a terminal.
     pub(super) fn lines(&self) -> impl Iterator<Item = String> {
         let value = format!("{} (common practice)", self.value);

@@ -191,7 +191,7 @@ impl Decision {
 }
 
 /// What became of a joint that was written anew.
-pub(super) fn changes(old: &EntryRecord, new: &EntryRecord) -> Vec<String> {
+pub(crate) fn changes(old: &EntryRecord, new: &EntryRecord) -> Vec<String> {
     let pair = |[a, b]: [f64; 2]| format!("{} to {}", number(a, 3), number(b, 3));
     let turned = |inverted: bool| if inverted { ", inverted" } else { "" };
     let (o, n) = (&old.joint, &new.joint);
@@ -261,6 +261,7 @@ fn new_joint(fitted: &Fitted<'_>, robot: &Robot, name: &str, date: Option<Date>)
         .ok_or_else(|| named(fitted, name, &AdoptError::NoTravel))?;
     let measured = &args.table.measured_unit;
     record.unit = Some(args.fresh.unit.as_ref().unwrap_or(measured).clone());
+    record.assumed = robot_assumes(fitted, robot);
     let own = record.joint.command;
     match (args.fresh.command, &fitted.bend) {
         (Some(command), _) => {
@@ -290,6 +291,16 @@ fn new_joint(fitted: &Fitted<'_>, robot: &Robot, name: &str, date: Option<Date>)
         sensed.apply(&mut record, fitted)?;
     }
     Ok(record)
+}
+
+/// What a new joint's own lines of servo and timer rest on, where the file has none for all.
+fn robot_assumes(fitted: &Fitted<'_>, robot: &Robot) -> elbowroom::robot::Assumed {
+    let is_assumed = |what: &str| fitted.assumed.iter().any(|assumed| assumed.is(what));
+    let board = fitted.args.fresh.board.as_deref();
+    elbowroom::robot::Assumed {
+        servo: robot.servo().is_none() && is_assumed("servo"),
+        timer: robot.timer(board).is_none() && is_assumed("timer"),
+    }
 }
 
 /// Commands that lie beside the travel altogether are most often in another unit.

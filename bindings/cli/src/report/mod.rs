@@ -5,11 +5,13 @@ mod picture;
 
 use crate::args::ReportArgs;
 use crate::check::{checked, open};
+use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
 use elbowroom::robot::Robot;
 use serde::Serialize;
+use std::path::PathBuf;
 
 #[derive(Serialize)]
 struct Report {
@@ -21,20 +23,25 @@ struct Report {
 }
 
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
-    let robot = Robot::load(&args.file)?;
+    let file = &or_only(args.file.as_deref())?;
+    let output = match &args.output {
+        Some(path) => path.clone(),
+        None => PathBuf::from(file.file_name().unwrap_or_default()).with_extension("html"),
+    };
+    let robot = Robot::load(file)?;
     let (found, day) = checked(&robot, args.as_of, None);
-    let text = page::page(&args.file, &robot, &found, day)?;
-    output::write(&args.output, text.as_bytes(), page::MARK.as_bytes())?;
+    let text = page::page(file, &robot, &found, day)?;
+    output::write(&output, text.as_bytes(), page::MARK.as_bytes())?;
     let report = Report {
-        file: args.file.display().to_string(),
-        written: args.output.display().to_string(),
+        file: file.display().to_string(),
+        written: output.display().to_string(),
         joints: robot.joints().len(),
         findings: found.findings.len(),
         waived: found.waived.len(),
     };
     let said = format!(
         "{}: {} joints, {} findings, {} waived\n",
-        args.output.display(),
+        output.display(),
         report.joints,
         report.findings,
         report.waived
