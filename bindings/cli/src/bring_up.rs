@@ -11,11 +11,11 @@ use crate::letters::Letters;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{number, strong};
-use crate::plot::FitPicture;
+use crate::plot::{FitPicture, MARK};
 use crate::problem::Problem;
 use crate::voice::Voice;
 use elbowroom::bring_up::{self, Bench, BenchPlan, BenchReading, EndFound, Report as Told, Verdict, Watch};
-use elbowroom::fit::Approach;
+use elbowroom::fit::{Approach, Readings};
 use elbowroom::robot::Robot;
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use face::Program;
@@ -132,11 +132,13 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             approach: Some(&approach),
             measured_unit: &args.measured_unit,
             fit,
-            model: &|drive| fit.expected(drive),
+            residuals: fit.residuals(&Readings::new(&drive, &measured).with_approach(&approach)),
+            model: Box::new(|drive| fit.expected(drive)),
             knots: &[],
             words: None,
+            pulse_us: None,
         };
-        output::write(path, picture.draw().as_bytes(), b"aria-labelledby=\"fit-t fit-d\"")?;
+        output::write(path, picture.draw("fit").as_bytes(), MARK.as_bytes())?;
         let _ = writeln!(text, "picture: {}", path.display());
     }
     let decision = Decision::of(args, &robot, outcome, servo, timer)?;

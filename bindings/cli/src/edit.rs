@@ -6,8 +6,9 @@ use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{self, strong};
 use crate::problem::Problem;
+use crate::readings::folder_of;
 use elbowroom::Code;
-use elbowroom::robot::{Date, Finding, Robot, Rule, Severity};
+use elbowroom::robot::{Date, Finding, Robot, Rule, Severity, Sources};
 use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
 use std::fmt::Write as _;
@@ -58,8 +59,9 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     for note in notes {
         let _ = writeln!(text, "{note}");
     }
-    let (old, _) = checked(&before, None, None);
-    let (new, _) = checked(&robot, None, None);
+    let sources = before.sources(folder_of(&args.file));
+    let (old, _) = checked(&before, &sources, None, None);
+    let (new, _) = checked(&robot, &sources, None, None);
     let same = |a: &Finding, b: &Finding| a.rule == b.rule && a.joint == b.joint && a.message == b.message;
     let fresh: Vec<&Finding> = new
         .findings
@@ -150,7 +152,7 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
                 let message = format!("no rule is named {rule}; elbowroom check --rules lists all");
                 Problem::new(Code::UnknownWord, message)
             })?;
-            let there = checked(robot, None, None).0.findings;
+            let there = checked(robot, &Sources::default(), None, None).0.findings;
             let is_found = there
                 .iter()
                 .any(|finding| finding.rule == known && (joint.is_none() || finding.joint == *joint));

@@ -6,7 +6,7 @@ use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
 use elbowroom::block::Block;
-use elbowroom::robot::{Finding, Robot, RobotBlockError, Severity};
+use elbowroom::robot::{Finding, Robot, RobotBlockError, Severity, Sources};
 use elbowroom::{Code, Joint};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -76,7 +76,7 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         Some(base) => base.clone(),
         None => usual_name(&robot, board, &args.file).into(),
     };
-    let (found, _) = checked(&robot, None, None);
+    let (found, _) = checked(&robot, &Sources::default(), None, None);
     let errors: Vec<&Finding> = found
         .findings
         .iter()

@@ -21,11 +21,13 @@ mod paint;
 mod plot;
 mod problem;
 mod progress;
+mod readings;
 mod rehearse;
 mod report;
 mod show;
 mod svg;
 mod table;
+mod trend;
 mod voice;
 
 use args::{Cli, Command};

@@ -1,6 +1,7 @@
 //! What a bring-up writes: the joint, where its readings agree with the file or somebody decided, and the table of its readings.
 
 use crate::args::BringUpArgs;
+use crate::fit::DEGREES;
 use crate::problem::Problem;
 use elbowroom::bring_up::{Bench, BenchReading, Outcome, SenseReason, Side};
 use elbowroom::fit::{Approach, CompareOptions};
@@ -177,7 +178,7 @@ pub(super) fn write_readings(args: &BringUpArgs, bench: &Bench) -> Result<Writte
     source.file = format!("readings/{name}");
     source.sha256 = sha256(text.as_bytes());
     source.rows = vec![("used".to_owned(), "1".to_owned())];
-    source.measured_unit = Some(args.measured_unit.clone());
+    source.measured_unit = (args.measured_unit != DEGREES).then(|| args.measured_unit.clone());
     source.resolution = Some(bench.plan().resolution);
     Ok(Written { path, source })
 }

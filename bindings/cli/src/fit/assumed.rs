@@ -8,16 +8,12 @@ use serde::Serialize;
 /// One assumption.
 #[derive(Serialize)]
 pub(super) struct Assumed {
-    what: &'static str,
+    pub(super) what: &'static str,
     value: String,
     instead: String,
 }
 
 impl Assumed {
-    pub(super) fn is(&self, what: &str) -> bool {
-        self.what == what
-    }
-
     /// The assumption, then what else to do, each short enough for a terminal.
     pub(super) fn lines(&self) -> impl Iterator<Item = String> {
         let value = format!("{} (common practice)", self.value);

@@ -1,5 +1,6 @@
 //! `report`: a robot as one page that needs nothing else: overview, one card for each joint, findings, cautions.
 
+mod card;
 mod page;
 mod picture;
 
@@ -9,6 +10,7 @@ use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
+use crate::readings::folder_of;
 use elbowroom::robot::Robot;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -29,8 +31,9 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
         None => PathBuf::from(file.file_name().unwrap_or_default()).with_extension("html"),
     };
     let robot = Robot::load(file)?;
-    let (found, day) = checked(&robot, args.as_of, None);
-    let text = page::page(file, &robot, &found, day)?;
+    let sources = robot.sources(folder_of(file));
+    let (found, day) = checked(&robot, &sources, args.as_of, None);
+    let text = page::page(file, &robot, &sources, &found, day)?;
     output::write(&output, text.as_bytes(), page::MARK.as_bytes())?;
     let report = Report {
         file: file.display().to_string(),
