@@ -1,7 +1,7 @@
 //! `firmware`: the joints of one board as a block for its microcontroller.
 
 use crate::args::FirmwareArgs;
-use crate::check::checked;
+use crate::check::{checked, given_by_nobody};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
@@ -90,10 +90,10 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
     let mut source = robot.to_block_source(board, &array)?;
     if let Some(reason) = &args.despite {
         let reason = reason.replace("*/", "* /");
+        let (count, s) = (errors.len(), if errors.len() == 1 { "" } else { "s" });
         let _ = writeln!(
             source,
-            "\n/* Written despite {} errors of the check: {reason} */",
-            errors.len()
+            "\n/* Written despite {count} error{s} of the check: {reason} */"
         );
     }
     let block = Block::new(&image[..]).map_err(RobotBlockError::Block)?;
@@ -176,6 +176,7 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
     if !left_out.is_empty() {
         let _ = writeln!(text, "left out, as on other boards: {}", left_out.join(", "));
     }
+    text.push_str(&given_by_nobody(&robot));
     let report = Report {
         library,
         left_out,

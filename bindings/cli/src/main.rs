@@ -59,15 +59,7 @@ fn main() -> ExitCode {
     if let Command::Convert(args) = &cli.command
         && args.values.is_empty()
     {
-        return convert::stream(args, cli.json).map_or_else(
-            |problem| {
-                if cli.json {
-                    told(&problem);
-                }
-                refused(problem)
-            },
-            |()| ExitCode::SUCCESS,
-        );
+        return convert::stream(args, cli.json).map_or_else(refused, |()| ExitCode::SUCCESS);
     }
     match run(&cli.command, cli.json) {
         Ok(outcome) => {

@@ -627,7 +627,8 @@ fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
     assert_eq!(text.matches("assumed = true").count(), 2, "{text}");
     let (out, _) = run(dir, &["check", "new.toml"], 1);
     assert!(
-        out.contains("numbers-assumed") && out.contains("the servo of 1 joint and the timer of 1 joint are common practice"),
+        out.contains("numbers-assumed")
+            && out.contains("the servo of 1 joint and the timer of 1 joint are common practice"),
         "{out}"
     );
     run(
@@ -667,7 +668,10 @@ fn eighteen_joints_take_three_commands() {
         0,
     );
     let (out, _) = run(dir, &["check"], 0);
-    assert!(out.contains("the servo of 18 joints and the timer of 18 joints are common practice"), "{out}");
+    assert!(
+        out.contains("the servo of 18 joints and the timer of 18 joints are common practice"),
+        "{out}"
+    );
     run(dir, &["report"], 0);
     let shown = json(dir, &["show"], 0);
     assert_eq!(shown["joints"].as_array().unwrap().len(), 18);
