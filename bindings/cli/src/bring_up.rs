@@ -218,8 +218,11 @@ pub(crate) fn drive(
     keep: impl Fn(&Bench) -> Result<(), Problem>,
 ) -> Result<Option<String>, Problem> {
     let mut number = 0;
+    // Where the drive was sent last: after an answer was taken back the procedure does not know it.
+    let mut stands = None;
     while bench.outcome().is_none() {
-        let prompt = bench.prompt();
+        let mut prompt = bench.prompt();
+        prompt.from = stands.unwrap_or(prompt.from);
         if prompt.kind == "wait" && face.waits_by_itself() {
             bench.report(Told::Waited)?;
             keep(bench)?;
@@ -254,6 +257,9 @@ pub(crate) fn drive(
             }
             Reply::Left(reason) => return Ok(Some(reason)),
         };
+        if let (Told::Moved, Some(drive)) = (report, step.prompt.drive) {
+            stands = Some(drive);
+        }
         bench.report(report)?;
         keep(bench)?;
     }

@@ -142,7 +142,6 @@ impl Person {
         let words: Vec<&str> = prompt.answers.iter().map(|answer| answer.word).collect();
         match prompt.kind {
             "move-to" => {
-                voice.say(&format!("  {}", prompt.sentence))?;
                 let rate = prompt.rate_per_s.map_or(String::new(), |rate| {
                     format!("; no faster than {} deg/s", number(rate, 1))
                 });
