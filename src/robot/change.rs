@@ -13,8 +13,8 @@ use super::edit::{is_number, remove_key, set, set_text};
 use super::entry::EntryRecord;
 use super::error::{FileError, FileFault};
 use super::evidence::{EndEvidence, Evidence, EvidenceKind};
-use super::file::TOP_KEYS;
 use super::from_fit::rounded;
+use super::keys;
 use crate::joint::ServoRecord;
 use crate::transmission::TransmissionRecord;
 
@@ -285,7 +285,7 @@ impl Robot {
         let Some(first) = path.first() else {
             return Err(no_place(place));
         };
-        if !TOP_KEYS.contains(&first.as_str()) {
+        if !keys::TOP.names.contains(&first.as_str()) {
             self.expect_joint(first)?;
             path.insert(0, "joint".to_owned());
         }

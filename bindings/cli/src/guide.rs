@@ -3,16 +3,18 @@
 use crate::args::Cli;
 use crate::outcome::Outcome;
 use crate::problem::Problem;
+use crate::voice::wrapped;
 use clap::CommandFactory as _;
 use elbowroom::Code;
+use elbowroom::robot::FileTable;
+use std::fmt::Write as _;
 
-const FILE: &str = include_str!("guide/file.txt");
 const MEASURE: &str = include_str!("guide/measure.txt");
 
 pub(crate) fn run(topic: &[String]) -> Result<Outcome, Problem> {
     let words: Vec<&str> = topic.iter().map(String::as_str).collect();
     let text = match words.as_slice() {
-        ["file"] => FILE.to_owned(),
+        ["file"] => file(),
         ["measure"] => MEASURE.to_owned(),
         words => manual(words)?,
     };
@@ -21,6 +23,27 @@ pub(crate) fn run(topic: &[String]) -> Result<Outcome, Problem> {
         text,
         found: false,
     })
+}
+
+/// The widest line of a text that is printed anywhere.
+const WIDEST: usize = 80;
+
+/// Every key of the robot file, as its reader knows them.
+fn file() -> String {
+    let mut text = String::from(
+        "The robot file is TOML, for people to write and read. Comments and order stay when a command changes a value; an unknown key is \
+         an error. elbowroom edit changes values, elbowroom check --rules lists the rules of the check.\n",
+    );
+    for table in FileTable::ALL {
+        let _ = writeln!(text, "\n{}", table.place);
+        let _ = writeln!(text, "  {}", table.purpose);
+        for key in table.keys {
+            let needed = if key.needed { " (needed)" } else { "" };
+            let _ = writeln!(text, "  {}{needed}: {}", key.name, key.meaning);
+            let _ = writeln!(text, "      {}", key.example);
+        }
+    }
+    wrapped(&text, WIDEST)
 }
 
 /// The manual of a command, or of all.
