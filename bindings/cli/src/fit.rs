@@ -135,7 +135,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         if done.assumed.is_empty() {
             done.outcome
                 .text
-                .push_str(&crate::check::given_by_nobody(&target.robot));
+                .push_str(&crate::check::assumed_note(&target.robot));
         }
         let _ = writeln!(done.outcome.text, "next: elbowroom check {}", path.display());
     }
