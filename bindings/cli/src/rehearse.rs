@@ -6,7 +6,7 @@ use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    self, Action, AlignmentEnd, Answer, BringUpError, EndFound, Question, Report, Session, Verdict, teeth,
+    self, Action, AlignmentEnd, Answer, BringUpError, Caution, EndFound, Question, Report, Session, Verdict, teeth,
 };
 use elbowroom::rehearsal::{Person, Rehearsal};
 use elbowroom::robot::{Date, Robot};
@@ -115,8 +115,10 @@ impl Teller {
         match (action, report) {
             (Action::Ask { question, doubt }, Report::Answered { answer }) => {
                 for caution in question.cautions() {
+                    let is_hands_in = *caution == Caution::PowerOffToTouch;
                     let caution = caution.to_string();
-                    if !self.said.contains(&caution) {
+                    // Repeated at each step at which hands go in.
+                    if is_hands_in || !self.said.contains(&caution) {
                         let _ = writeln!(text, "  caution: {caution}");
                         self.said.push(caution);
                     }

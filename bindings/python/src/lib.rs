@@ -36,7 +36,7 @@ mod _core {
     use super::bring_in::{table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
-        Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_put, sense_advice,
+        Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put, sense_advice,
         sweep_places,
     };
     #[pymodule_export]

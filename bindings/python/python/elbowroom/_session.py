@@ -186,6 +186,21 @@ class Outcome:
     fit: LimitFit | None = None
     readings: int = 0
 
+    def baseline(self) -> Baseline | None:
+        """What this bring-up leaves for the next one of the joint, to tell what has changed since.
+
+        Returns
+        -------
+        Baseline or None
+            None where it ended without a fit.
+        """
+        told = _core.outcome_baseline(json.dumps(_outcome_record(self)))
+        if told is None:
+            return None
+        record = json.loads(told)
+        lower, upper = record.pop("contacts")
+        return Baseline(lower=lower, upper=upper, **record)
+
     def put_into(self, robot: Robot, name: str, *, date: datetime.date | None = None) -> Robot:
         """A robot with this travel and its evidence written into a joint; the rest of the file stays as it is.
 
