@@ -218,11 +218,11 @@ fn a_state_says_its_format_first_and_another_one_is_refused() {
         for moment in moments(rehearsal, seed) {
             let session: Session = serde_json::from_value(moment.saved.clone()).unwrap();
             let text = serde_json::to_string(&session).unwrap();
-            assert!(text.starts_with("{\"format\":1,"), "{text}");
+            assert!(text.starts_with("{\"format\":2,"), "{text}");
             let message = |saved: Value| serde_json::from_value::<Session>(saved).unwrap_err().to_string();
             let mut other = moment.saved.clone();
-            other["format"] = json!(2);
-            assert_eq!(message(other.clone()), "format is 2; this version reads format 1");
+            other["format"] = json!(1);
+            assert_eq!(message(other.clone()), "format is 1; this version reads format 2");
             // Whatever else the other format holds.
             let text = other.to_string().replacen('{', "{\"format\":7,\"colour\":3,", 1);
             let error = serde_json::from_str::<Session>(&text).unwrap_err().to_string();
@@ -231,7 +231,7 @@ fn a_state_says_its_format_first_and_another_one_is_refused() {
             assert!(message(other).contains("missing field `format`"));
         }
     }
-    let format = BringUpError::Format { found: 2, known: 1 };
+    let format = BringUpError::Format { found: 1, known: 2 };
     assert_eq!(format.code(), Code::FormatTooNew);
     assert_eq!(BringUpError::OutOfPlace { what: "end" }.code(), Code::ValueOutside);
 }
@@ -305,7 +305,7 @@ fn a_refusal_says_what_is_wrong() {
             "sweep",
             "/stage/sweep/number",
             json!(7),
-            "number of sweep is 7; it must be at most 2",
+            "number of sweep is 7; it must be at most 3",
         ),
     ] {
         let saved = changed(&moment(stage, "").saved, place, Some(new));

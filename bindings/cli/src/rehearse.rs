@@ -281,7 +281,7 @@ fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) 
             let _ = writeln!(text, "{}", strong("ready for software"));
         }
         Verdict::Faulty { fault, at, by } => {
-            let _ = writeln!(text, "{} {fault}", strong(fault.as_str()));
+            let _ = writeln!(text, "{} {}", strong(fault.as_str()), outcome.verdict);
             if let Some(at) = at {
                 let _ = writeln!(text, "  near drive angle {} deg", number(at, 1));
             }

@@ -133,13 +133,7 @@ impl<'a> Ended<'a> {
         Self {
             outcome,
             travel: outcome.travel(),
-            sentence: match outcome.verdict {
-                Verdict::Ready => "the joint is ready for software within its travel".into(),
-                Verdict::Declined => "declined before anything moved".into(),
-                Verdict::Stopped => "stopped; the joint is not ready for software".into(),
-                Verdict::Faulty { fault, .. } => fault.to_string(),
-                _ => "the joint is not ready for software".into(),
-            },
+            sentence: outcome.verdict.to_string(),
             teeth: match outcome.verdict {
                 Verdict::Faulty {
                     fault: elbowroom::bring_up::Fault::HornSlipped,
