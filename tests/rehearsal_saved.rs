@@ -241,7 +241,13 @@ fn a_state_says_its_format_first_and_another_one_is_refused() {
 fn a_refusal_says_what_is_wrong() {
     let found = moments(Rehearsal::healthy(9).unwrap(), 9);
     let moment = |stage: &str, with: &str| {
-        let is = |m: &&Moment| m.saved["stage"].get(stage).is_some_and(|s| s.pointer(with).is_some());
+        // A search past its learning, and nothing on a long way.
+        let is = |m: &&Moment| {
+            m.saved["hop"].is_null()
+                && m.saved["stage"]
+                    .get(stage)
+                    .is_some_and(|s| s.pointer(with).is_some() && s.get("learned").is_none_or(|learned| *learned == 3))
+        };
         found.iter().rfind(is).unwrap()
     };
     for (stage, place, new, says) in [
