@@ -59,6 +59,7 @@ mod feedback;
 pub mod fit;
 mod joint;
 pub mod linkage;
+pub mod look;
 mod map;
 mod math;
 mod pinned;

@@ -1,7 +1,9 @@
 //! What a calibration leaves behind: its readings named and hashed, and the calibrations before it.
 
 use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
-use elbowroom::robot::{Check, Date, DriveUnit, EntryRecord, Evidence, Robot, Rule, Source, SourceState, sha256};
+use elbowroom::robot::{
+    Check, Date, DriveUnit, EntryRecord, Evidence, MeasuredAs, Robot, Rule, Source, SourceState, sha256,
+};
 use elbowroom::{ServoRecord, TimerRecord};
 use std::fmt::Write as _;
 
@@ -36,6 +38,10 @@ fn source(bytes: &[u8]) -> Source {
         columns: vec![("drive".to_owned(), "command_us".to_owned())],
         drive_unit: DriveUnit::Us,
         measured_unit: Some("deg".to_owned()),
+        measured_as: MeasuredAs::default()
+            .with_wrap(Some(360.0))
+            .with_arc_radius(Some(120.0))
+            .with_flipped(true),
         time_unit: Some("ms".to_owned()),
         separator: Some(';'),
         decimal: Some(','),

@@ -55,6 +55,16 @@ impl Date {
         self.days() - earlier.days()
     }
 
+    /// The day so many days later; earlier for less than none. `None` outside years 1 to 9999.
+    ///
+    /// ```
+    /// use elbowroom::robot::Date;
+    /// assert_eq!(Date::new(2026, 12, 31).unwrap().after(1), Date::new(2027, 1, 1));
+    /// ```
+    pub fn after(self, days: i64) -> Option<Self> {
+        Self::from_days(self.days().checked_add(days)?)
+    }
+
     /// Days since 1970-01-01.
     ///
     /// *Source*: H. Hinnant, "chrono-Compatible Low-Level Date Algorithms" (2013): the year is begun in March, so that

@@ -8,7 +8,7 @@ use std::vec::Vec;
 
 use sha2::{Digest, Sha256};
 
-use super::Robot;
+use super::{MeasuredAs, Robot};
 
 /// What the drive column of a table holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -55,6 +55,8 @@ pub struct Source {
     pub drive_unit: DriveUnit,
     /// The unit of the measured values; `deg` if absent.
     pub measured_unit: Option<String>,
+    /// How the measured values are turned into those that are fitted.
+    pub measured_as: MeasuredAs,
     /// The unit of the times, `s` or `ms`, where the column's name does not tell.
     pub time_unit: Option<String>,
     /// The character between columns, where it is no comma.

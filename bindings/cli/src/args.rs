@@ -201,7 +201,27 @@ pub(crate) struct FitArgs {
     #[arg(long, value_name = "N", allow_negative_numbers = true, help_heading = "A new joint")]
     pub(crate) counts_per_frame: Option<u32>,
     #[command(flatten)]
+    pub(crate) taken: TakenArgs,
+    #[command(flatten)]
     pub(crate) fresh: NewJointArgs,
+}
+
+/// How the readings were taken, for the record.
+#[derive(Debug, Clone, Args)]
+#[command(next_help_heading = "For the record")]
+pub(crate) struct TakenArgs {
+    /// Who took the readings
+    #[arg(long, value_name = "NAME", requires = "into")]
+    pub(crate) by: Option<String>,
+    /// What the joint was measured with
+    #[arg(long, value_name = "TEXT", requires = "into")]
+    pub(crate) instrument: Option<String>,
+    /// Supply voltage of the servo meanwhile, V
+    #[arg(long, value_name = "V", requires = "into", allow_negative_numbers = true)]
+    pub(crate) supply_v: Option<f64>,
+    /// Temperature of the room meanwhile, degrees Celsius
+    #[arg(long, value_name = "DEG_C", requires = "into", allow_negative_numbers = true)]
+    pub(crate) temperature_c: Option<f64>,
 }
 
 /// What a new joint is to be, of what readings do not say.
@@ -345,6 +365,20 @@ impl TableArgs {
     }
 }
 
+impl TableArgs {
+    /// What holds where nothing is said.
+    pub(crate) fn usual() -> Self {
+        /// Nothing but a table's options.
+        #[derive(Parser)]
+        struct Bare {
+            #[command(flatten)]
+            table: TableArgs,
+        }
+        // Every option has a default or may be left out, so nothing can be missing.
+        Bare::parse_from(["table"]).table
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum DriveUnit {
     /// As the header says, e.g. drive_us, else deg
@@ -362,12 +396,17 @@ pub(crate) enum DriveUnit {
 impl DriveUnit {
     /// The unit of this word of a header.
     pub(crate) fn named(word: &str) -> Option<Self> {
-        elbowroom::robot::DriveUnit::named(word).map(|unit| match unit {
+        elbowroom::robot::DriveUnit::named(word).map(Self::of)
+    }
+
+    /// That of the core.
+    pub(crate) const fn of(unit: elbowroom::robot::DriveUnit) -> Self {
+        match unit {
             elbowroom::robot::DriveUnit::Deg => Self::Deg,
             elbowroom::robot::DriveUnit::Us => Self::Us,
             elbowroom::robot::DriveUnit::Ms => Self::Ms,
             elbowroom::robot::DriveUnit::Counts => Self::Counts,
-        })
+        }
     }
 
     /// The core's.
@@ -489,6 +528,12 @@ pub(crate) struct ShowArgs {
     /// Draw the joint's way from command to drive angle and reading into this file
     #[arg(long, value_name = "FILE.svg", requires = "joint")]
     pub(crate) plot: Option<PathBuf>,
+    /// Draw the readings behind its evidence, fitted again, into this file
+    #[arg(long, value_name = "FILE.svg", requires = "joint")]
+    pub(crate) plot_readings: Option<PathBuf>,
+    /// Draw its stops and lost motion over its calibrations into this file
+    #[arg(long, value_name = "FILE.svg", requires = "joint")]
+    pub(crate) plot_history: Option<PathBuf>,
 }
 
 const LIMITS_EXAMPLES: &str = "\

@@ -1,17 +1,18 @@
 //! The picture of a joint's chain over its commands: drive angle and pulse width, how steeply, and what the sensor reads.
 
 use crate::paint::number;
-use crate::svg::{Scale, Svg};
+use crate::svg::{Frame, Legend, Scale, Svg};
+use elbowroom::look;
 use elbowroom::robot::{EvidenceKind, JointEntry};
 use elbowroom::{Feedback, Joint, TransmissionRecord};
 
 const WIDTH: f64 = 720.0;
-const LEFT: f64 = 66.0;
-const RIGHT: f64 = 646.0;
+const LEFT: f64 = 76.0;
+const RIGHT: f64 = 636.0;
 /// Top and bottom of the panels.
-const DRIVE: (f64, f64) = (40.0, 280.0);
-const SLOPE: (f64, f64) = (302.0, 358.0);
-const READING: (f64, f64) = (380.0, 510.0);
+const DRIVE: (f64, f64) = (40.0, 260.0);
+const SLOPE: (f64, f64) = (280.0, 330.0);
+const READING: (f64, f64) = (350.0, 468.0);
 /// Points of a line: finer than the paper.
 const POINTS: u32 = 300;
 /// A dead centre is drawn if it lies so near, in parts of the command range.
@@ -25,9 +26,16 @@ pub(crate) fn worth_drawing(joint: &Joint<f64>) -> bool {
     !joint.transmission().record().is_linear() || joint.feedback().is_some()
 }
 
-/// Draws a joint; `id` makes the picture's inner names unique.
+/// Draws a joint in a file of its own; `id` makes the picture's inner names unique.
 pub(crate) fn draw(entry: &JointEntry, id: &str) -> String {
-    Chain::of(entry).draw(id)
+    draw_in(entry, Frame::Alone(id), None)
+}
+
+/// Draws a joint, with readings of its sensor and the joint angles that were measured there.
+pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>, sensed: Option<(&[f64], &[f64])>) -> String {
+    let mut chain = Chain::of(entry);
+    chain.sensed = sensed;
+    chain.draw(frame)
 }
 
 /// What is drawn, and where.
@@ -39,6 +47,8 @@ struct Chain<'a> {
     places: Vec<f64>,
     slopes: Vec<f64>,
     x: Scale,
+    /// What the sensor read, and the joint angles measured there.
+    sensed: Option<(&'a [f64], &'a [f64])>,
 }
 
 impl<'a> Chain<'a> {
@@ -61,22 +71,25 @@ impl<'a> Chain<'a> {
             places,
             slopes,
             x,
+            sensed: None,
         }
     }
 
-    fn draw(&self, id: &str) -> String {
+    fn draw(&self, frame: Frame<'_>) -> String {
         let bottom = self.joint.feedback().map_or(SLOPE, |_| READING).1;
-        let mut svg = Svg::new(WIDTH, bottom + 96.0);
-        svg.text("title", "start", (LEFT, 22.0), self.entry.name());
+        let mut svg = Svg::new(WIDTH, bottom + 60.0);
+        if let Frame::Alone(_) = frame {
+            svg.text("title", "start", (LEFT, 22.0), self.entry.name());
+        }
         self.drive(&mut svg);
         self.slope(&mut svg);
         if let Some(feedback) = self.joint.feedback() {
             self.reading(&mut svg, feedback);
         }
         self.axis(&mut svg, bottom);
-        self.legend(&mut svg, bottom + 60.0);
+        self.legend(&mut svg, bottom + 66.0);
         let title = format!("From command to drive angle: {}", self.entry.name());
-        svg.finish(id, &title, &self.description())
+        svg.finish(frame, &title, &self.description())
     }
 
     fn drive(&self, svg: &mut Svg) {
@@ -90,8 +103,9 @@ impl<'a> Chain<'a> {
 
         svg.rect("travel", (LEFT, y.at(travel.lower())), (RIGHT, y.at(travel.upper())));
         self.grid(svg, DRIVE, &y, "drive angle, deg");
-        self.other_side(svg, DRIVE, &y, "pulse, \u{b5}s", |angle| {
-            number(joint.servo().pulse_us(angle), 0)
+        let pulse = |angle| joint.servo().pulse_us(angle);
+        self.other_side(svg, DRIVE, &y, look::PULSE.text, pulse, |width| {
+            joint.servo().angle(width)
         });
         for (end, limit, is_lower) in [(met[0], travel.lower(), true), (met[1], travel.upper(), false)] {
             let Some(end) = end else { continue };
@@ -116,10 +130,15 @@ impl<'a> Chain<'a> {
         if !joint.transmission().record().is_linear() {
             let ends = joint.command_range().ends();
             let straight = ends.map(|command| (self.x.at(command), y.at(joint.transmission().drive(command))));
-            svg.polyline("range", straight);
+            svg.polyline("by-side", straight);
         }
-        let line = |&command: &f64| (self.x.at(command), y.at(joint.transmission().drive(command)));
-        svg.polyline("model", self.places.iter().map(line));
+        // What the motor is sent, solid; what it would be sent were there no travel, dashed.
+        let unclamped = |&command: &f64| (self.x.at(command), y.at(joint.transmission().drive(command)));
+        if self.is_clamped() {
+            svg.polyline("range", self.places.iter().map(unclamped));
+        }
+        let line = |&command: &f64| Some((self.x.at(command), y.at(joint.drive(command).ok()?.value)));
+        svg.polyline("model", self.places.iter().filter_map(line));
         if let TransmissionRecord::Curve { knots, .. } = joint.transmission().record() {
             for [command, drive] in knots {
                 svg.knot((self.x.at(command), y.at(drive)));
@@ -158,7 +177,7 @@ impl<'a> Chain<'a> {
         svg.rungs(&y, 3.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, SLOPE.0), (LEFT, SLOPE.1));
         svg.line("axis", (LEFT, SLOPE.1), (RIGHT, SLOPE.1));
-        svg.text_up((18.0, 0.5 * (SLOPE.0 + SLOPE.1)), "slope");
+        svg.text_up((20.0, 0.5 * (SLOPE.0 + SLOPE.1)), "slope");
         let points = self.places.iter().zip(&self.slopes);
         svg.polyline(
             "model",
@@ -176,11 +195,23 @@ impl<'a> Chain<'a> {
             svg.rect("known", (LEFT, READING.0), (RIGHT, y.at(high)));
         }
         self.grid(svg, READING, &y, "reading");
-        self.other_side(svg, READING, &y, "joint angle, deg", |reading| {
-            number(feedback.angle(reading), 1)
-        });
+        let (angle, back) = (|reading| feedback.angle(reading), |angle| feedback.reading(angle));
+        self.other_side(svg, READING, &y, "joint angle, deg", angle, back);
         let at = |command: f64| Some((self.x.at(command), y.at(self.joint.reading_from_command(command).ok()?)));
         svg.polyline("model", self.places.iter().filter_map(|&command| at(command)));
+        for (&reading, &angle) in self
+            .sensed
+            .iter()
+            .flat_map(|(readings, angles)| readings.iter().zip(*angles))
+        {
+            // The command that stands for the angle that was measured.
+            if let Ok(command) = self.joint.command_from_reading(feedback.reading(angle)) {
+                let (low, high) = y.values();
+                if reading >= low && reading <= high && self.within(command) {
+                    svg.circle("reading", (self.x.at(command), y.at(reading)), 3.5);
+                }
+            }
+        }
         for &[reading, _] in feedback.record().knots.iter().flatten() {
             if let Ok(command) = self.joint.command_from_reading(reading) {
                 svg.knot((self.x.at(command), y.at(reading)));
@@ -199,24 +230,43 @@ impl Chain<'_> {
         svg.rungs(y, (bottom - top) / 40.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
         svg.line("axis", (LEFT, top), (LEFT, bottom));
-        svg.text_up((18.0, 0.5 * (top + bottom)), label);
+        svg.text_up((20.0, 0.5 * (top + bottom)), label);
     }
 
-    /// What the numbers on the left become, on the right.
+    fn within(&self, command: f64) -> bool {
+        let (low, high) = self.x.values();
+        command >= low && command <= high
+    }
+
+    /// Whether the travel cuts off some commands.
+    fn is_clamped(&self) -> bool {
+        let clamped = |&command: &f64| self.joint.drive(command).is_ok_and(|drive| drive.clamped.travel);
+        self.places.iter().any(clamped)
+    }
+
+    /// What the numbers on the left become, on the right, at round values too.
     fn other_side(
         &self,
         svg: &mut Svg,
         (top, bottom): (f64, f64),
         y: &Scale,
         label: &str,
-        text: impl Fn(f64) -> String,
+        onward: impl Fn(f64) -> f64,
+        back: impl Fn(f64) -> f64,
     ) {
-        for tick in y.ticks((bottom - top) / 40.0).0 {
-            svg.line("axis", (RIGHT, y.at(tick)), (RIGHT + 5.0, y.at(tick)));
-            svg.text("small", "start", (RIGHT + 9.0, y.at(tick) + 4.0), &text(tick));
+        let (low, high) = y.values();
+        let (a, b) = (onward(low), onward(high));
+        let (ticks, decimals) = Scale::new((a.min(b), a.max(b)), (top, bottom)).ticks((bottom - top) / 40.0);
+        for tick in ticks {
+            let at = y.at(back(tick));
+            if at < top - 0.5 || at > bottom + 0.5 {
+                continue;
+            }
+            svg.line("axis", (RIGHT, at), (RIGHT + 5.0, at));
+            svg.text("small", "start", (RIGHT + 9.0, at + 5.0), &format!("{tick:.decimals$}"));
         }
         svg.line("axis", (RIGHT, top), (RIGHT, bottom));
-        svg.text_up((WIDTH - 10.0, 0.5 * (top + bottom)), label);
+        svg.text_up((WIDTH - 8.0, 0.5 * (top + bottom)), label);
     }
 
     fn axis(&self, svg: &mut Svg, bottom: f64) {
@@ -224,7 +274,7 @@ impl Chain<'_> {
         for tick in ticks {
             let at = self.x.at(tick);
             svg.line("axis", (at, bottom), (at, bottom + 5.0));
-            svg.text("small", "middle", (at, bottom + 17.0), &format!("{tick:.decimals$}"));
+            svg.text("small", "middle", (at, bottom + 19.0), &format!("{tick:.decimals$}"));
         }
         let unit = if self.unit.is_empty() {
             String::new()
@@ -234,54 +284,45 @@ impl Chain<'_> {
         svg.text(
             "",
             "middle",
-            (0.5 * (LEFT + RIGHT), bottom + 36.0),
+            (0.5 * (LEFT + RIGHT), bottom + 40.0),
             &format!("command{unit}"),
         );
     }
 
     fn legend(&self, svg: &mut Svg, first: f64) {
-        let (mut at, mut row) = (LEFT + 8.0, first);
-        let mut item = |text: &str, draw: &dyn Fn(&mut Svg, (f64, f64))| {
-            // Letters of this size are some 5.4 wide.
-            let width = 17.0 + 5.4 * text.chars().count() as f64;
-            if at + width > WIDTH {
-                (at, row) = (LEFT + 8.0, row + 22.0);
-            }
-            draw(svg, (at, row - 4.0));
-            svg.text("small", "start", (at + 17.0, row), text);
-            at += width + 24.0;
-        };
-        let swatch = |class: &'static str| {
-            move |svg: &mut Svg, (x, y): (f64, f64)| svg.rect(class, (x - 8.0, y - 6.0), (x + 12.0, y + 6.0))
-        };
+        let mut legend = Legend::new(LEFT - 60.0, WIDTH, first);
         let record = self.joint.transmission().record();
-        let has_knots = matches!(record, TransmissionRecord::Curve { .. });
-        let kind = if has_knots {
-            "curve with its knots"
+        let clamped = if self.is_clamped() {
+            ", clamped to the travel"
         } else {
-            record.kind()
+            ""
         };
-        item(kind, &|svg, (x, y)| {
-            svg.line("model", (x - 8.0, y), (x + 12.0, y));
-            if has_knots {
-                svg.knot((x + 2.0, y));
-            }
-        });
-        if !record.is_linear() {
-            item("straight from end to end", &|svg, (x, y)| {
-                svg.line("range", (x - 8.0, y), (x + 12.0, y));
-            });
+        legend.line(svg, &format!("{}{clamped}", record.kind()), "model");
+        if self.is_clamped() {
+            legend.line(svg, look::UNCLAMPED.text, "range");
         }
-        item("travel", &swatch("travel"));
+        if matches!(record, TransmissionRecord::Curve { .. })
+            || self.joint.feedback().is_some_and(|map| map.record().knots.is_some())
+        {
+            legend.item(svg, look::KNOT.text, Svg::knot);
+        }
+        if !record.is_linear() {
+            legend.line(svg, "straight from end to end", "by-side");
+        }
+        legend.area(svg, look::TRAVEL_BAR.text, "travel");
         let evidence = self.entry.evidence();
         let mut ends = [evidence.lower, evidence.upper].into_iter().flatten();
         if ends.any(|end| end.kind == EvidenceKind::Contact) {
-            item("kept clear of the stop", &swatch("guard"));
+            legend.line(svg, "stop", "stop");
+            legend.area(svg, look::KEPT_CLEAR.text, "guard");
         }
         if self.joint.feedback().is_some_and(|feedback| feedback.rails().is_some()) {
-            item("a broken or shorted wire", &swatch("known"));
+            legend.area(svg, "a broken or shorted wire", "known");
         }
-        item(&format!("slope: deg of drive per {}", self.one()), &|_, _| ());
+        if self.sensed.is_some() {
+            legend.item(svg, "reading of the sensor", |svg, at| svg.circle("reading", at, 3.5));
+        }
+        legend.item(svg, &format!("slope: deg of drive per {}", self.one()), |_, _| ());
     }
 
     /// The same in words, for those who cannot see it.

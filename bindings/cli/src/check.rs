@@ -5,7 +5,9 @@ use crate::limits::in_file;
 use crate::outcome::Outcome;
 use crate::paint::{self, strong};
 use crate::problem::Problem;
-use elbowroom::robot::{Check, CheckReport, Date, Finding, Robot, Rule, Severity, Urdf};
+use crate::readings::folder_of;
+use elbowroom::robot::{Check, CheckReport, Date, Finding, Robot, Rule, Severity, Sources, Urdf};
+
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -53,10 +55,16 @@ struct RuleShown {
     broken_by: &'static str,
 }
 
-/// Checks a robot as of a day, today unless said otherwise.
-pub(crate) fn checked(robot: &Robot, as_of: Option<Date>, urdf: Option<&Urdf>) -> (CheckReport, Option<Date>) {
+/// Checks a robot and the readings behind it as of a day, today unless said otherwise.
+pub(crate) fn checked(
+    robot: &Robot,
+    sources: &Sources,
+    as_of: Option<Date>,
+    urdf: Option<&Urdf>,
+) -> (CheckReport, Option<Date>) {
     let day = as_of.or_else(Date::today);
-    let check = urdf.map_or(Check::new(), |urdf| Check::new().against(urdf));
+    let check = Check::new().with_sources(sources);
+    let check = urdf.map_or(check, |urdf| check.against(urdf));
     (day.map_or(check, |day| check.on(day)).run(robot), day)
 }
 
@@ -71,7 +79,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Problem> {
     };
     let robot = Robot::load(path)?;
     let urdf = args.urdf.as_deref().map(read_urdf).transpose()?;
-    let (report, day) = checked(&robot, args.as_of, urdf.as_ref());
+    let (report, day) = checked(&robot, &robot.sources(folder_of(path)), args.as_of, urdf.as_ref());
     let text = written(path, &robot, &report, args.waived);
     let object = Report {
         file: path.display().to_string(),

@@ -7,7 +7,7 @@ use crate::output;
 use crate::problem::Problem;
 use elbowroom::Joint;
 use elbowroom::block::Block;
-use elbowroom::robot::{Robot, RobotBlockError, Severity};
+use elbowroom::robot::{Robot, RobotBlockError, Severity, Sources};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -98,7 +98,7 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         header.display()
     );
     // A block carries no findings: whoever flashes it shall have heard of them.
-    let errors = checked(&robot, None, None).0.findings;
+    let errors = checked(&robot, &Sources::default(), None, None).0.findings;
     let errors = errors
         .iter()
         .filter(|finding| finding.severity == Severity::Error)

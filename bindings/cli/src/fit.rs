@@ -8,13 +8,14 @@ mod fit_args;
 mod found;
 mod many;
 mod repair;
+mod source;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::strong;
-use crate::plot::FitPicture;
+use crate::plot::{FitPicture, MARK, PulseWidths};
 use crate::problem::Problem;
 use crate::progress::Progress;
 use crate::show::conversions;
@@ -22,13 +23,15 @@ use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, warnings};
-use elbowroom::fit::{FitOptions, LimitFit, LineFit, fit_limits, fit_line};
+use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, LineFit, fit_limits, fit_line};
 use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
+pub(crate) use found::TravelSum;
 use found::{LeftOut, Next, TravelSums, left_out};
 use repair::Decision;
 use serde::Serialize;
+pub(crate) use source::DEGREES;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -90,6 +93,8 @@ struct PlainLine {
 struct Fitted<'a> {
     args: &'a FitArgs,
     columns: Columns,
+    /// SHA-256 of the table.
+    sha256: String,
     servo: Servo<f64>,
     timer: Timer<f64>,
     servo_record: ServoRecord<f64>,
@@ -148,26 +153,28 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
     describe(&mut text, &fitted);
 
     if let Some(path) = &args.plot {
-        let model = |drive: f64| fitted.expected(drive);
         let picture = FitPicture {
             name: args.joint.as_deref().unwrap_or("fit"),
             drive: &fitted.columns.drive,
             measured: &fitted.columns.measured,
             approach: fitted.columns.approach.as_deref(),
+            residuals: fitted.residuals(),
             measured_unit: &args.table.measured_unit,
             fit: &fitted.fit,
-            model: &model,
+            model: Box::new(|drive| fitted.expected(drive)),
             knots: fitted.bend.as_ref().map_or(&[], Bend::drawn_knots),
             words: fitted.bend.as_ref().and_then(Bend::drawn).map(Drawn::words),
+            pulse_us: matches!(args.table.drive_unit, DriveUnit::Us | DriveUnit::Ms)
+                .then(|| -> PulseWidths<'_> { Box::new(|drive| fitted.servo.pulse_us(drive)) }),
         };
-        output::write(path, picture.draw().as_bytes(), b"aria-labelledby=\"fit-t fit-d\"")?;
+        output::write(path, picture.draw("fit").as_bytes(), MARK.as_bytes())?;
         let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
     }
     let mut written = Vec::new();
     let mut decided = None;
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
         let robot = &mut target.robot;
-        let decision = Decision::of(&fitted, robot, name)?;
+        let decision = Decision::of(&fitted, robot, path, name)?;
         decision.describe(&mut text, &fitted, name, path);
         if let Some(record) = &decision.record {
             let old = robot.joint(name).map(JointEntry::record);
@@ -220,6 +227,33 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
 }
 
 impl Fitted<'_> {
+    /// Whether nobody gave the numbers of the servo or the timer.
+    fn is_assumed(&self, what: &str) -> bool {
+        self.assumed.iter().any(|assumed| assumed.what == what)
+    }
+
+    /// What the model leaves of each reading, reached from its side; between the stops the curve or linkage is the model, where one is
+    /// taken.
+    fn residuals(&self) -> Vec<f64> {
+        let readings = self.columns.readings();
+        let mut residuals = self.fit.residuals(&readings);
+        let Some(bent) = self.bend.as_ref().and_then(Bend::drawn) else {
+            return residuals;
+        };
+        let held = |end: &End, x: f64| end.kind == EndKind::Contact && (x - end.at) * (end.travel - end.at) < 0.0;
+        for (index, residual) in residuals.iter_mut().enumerate() {
+            let pair = self.columns.drive.get(index).zip(self.columns.measured.get(index));
+            let Some((&x, &y)) = pair.filter(|(x, _)| !held(&self.fit.lower, **x) && !held(&self.fit.upper, **x))
+            else {
+                continue;
+            };
+            let sides = self.columns.approach.as_ref();
+            let side = sides.and_then(|sides| sides.get(index)).copied().unwrap_or_default();
+            *residual = y - bent.from_side(x, side);
+        }
+        residuals
+    }
+
     /// The measured value that is expected at a drive angle: that of the curve or linkage where one is taken, else the limit fit's.
     fn expected(&self, drive: f64) -> f64 {
         let bent = self.bend.as_ref().and_then(Bend::drawn);
@@ -297,13 +331,18 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
         .file_stem()
         .map_or("robot".into(), |stem| stem.to_string_lossy().into_owned());
     let (servo, timer) = (servo_record(&args.table, None, None), timer_record(args, None));
-    let note = if assumed::servo(&args.table, None).is_some() || assumed::timer(args, None).is_some() {
+    let is_assumed = [
+        assumed::servo(&args.table, None).is_some(),
+        assumed::timer(args, None).is_some(),
+    ];
+    let [servo_mark, timer_mark] = is_assumed.map(|assumed| if assumed { ", assumed = true" } else { "" });
+    let note = if is_assumed.contains(&true) {
         "# What was not said is common practice, no source: look into the data sheets of the servo and the board.\n"
     } else {
         ""
     };
     let text = format!(
-        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {} }}\n",
+        "{}\n{note}servo = {{ angle = {:?}, pulse_us = {:?}{servo_mark} }}\ntimer = {{ frame_hz = {:?}, counts_per_frame = {}{timer_mark} }}\n",
         Robot::new(&name)?.to_toml(),
         servo.angle,
         servo.pulse_us,
@@ -358,6 +397,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
         None => None,
     };
     let columns = in_deg(&args.table, &table, &servo, Some(&timer))?;
+    let sha256 = table.sha256().to_owned();
     // Before the fit asks for memory of its own.
     drop(table);
     let fit = fit_columns(&args.table, &columns, &args.readings)?;
@@ -366,6 +406,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
     Ok(Fitted {
         args,
         columns,
+        sha256,
         servo,
         timer,
         servo_record,
@@ -389,7 +430,12 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
 }
 
 /// The readings, with the drive in deg.
-fn in_deg(args: &TableArgs, table: &Table, servo: &Servo<f64>, timer: Option<&Timer<f64>>) -> Result<Columns, Problem> {
+pub(crate) fn in_deg(
+    args: &TableArgs,
+    table: &Table,
+    servo: &Servo<f64>,
+    timer: Option<&Timer<f64>>,
+) -> Result<Columns, Problem> {
     let mut columns = table.columns(args, &args.only, "--where")?;
     let usual = Timer::new(USUAL_TIMER.frame_hz, USUAL_TIMER.counts_per_frame)?;
     let timer = match (timer, args.drive_unit) {
@@ -409,7 +455,7 @@ fn in_deg(args: &TableArgs, table: &Table, servo: &Servo<f64>, timer: Option<&Ti
     Ok(columns)
 }
 
-fn fit_columns(args: &TableArgs, columns: &Columns, path: &Path) -> Result<LimitFit, Problem> {
+pub(crate) fn fit_columns(args: &TableArgs, columns: &Columns, path: &Path) -> Result<LimitFit, Problem> {
     let mut options = FitOptions::default()
         .with_guard(args.guard)
         .with_confidence(args.confidence);

@@ -16,11 +16,13 @@ mod paint;
 mod plot;
 mod problem;
 mod progress;
+mod readings;
 mod rehearse;
 mod report;
 mod show;
 mod svg;
 mod table;
+mod trend;
 
 use args::{Cli, Command};
 use clap::{CommandFactory as _, Parser as _};

@@ -6,10 +6,14 @@ use crate::convert::{Converted, forward_table};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{number, strong};
+use crate::plot;
 use crate::problem::Problem;
-use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot};
-use elbowroom::{Joint, TransmissionRecord};
+use crate::readings::{Behind, behind, folder_of};
+use crate::trend;
+use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot, Source, SourceState, Sources};
+use elbowroom::{Code, Joint, TransmissionRecord};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 #[derive(Serialize)]
@@ -28,14 +32,39 @@ struct Shown<'a> {
     mirror_of: Option<&'a str>,
     #[serde(flatten)]
     joint: elbowroom::JointRecord<f64>,
+    /// Which of its numbers nobody gave.
+    assumed: ShownAssumed,
     evidence: ShownEvidence,
+    /// Evidence of earlier calibrations, the earliest first.
+    history: Vec<ShownEvidence>,
     /// Lower command, rest and upper command on their way to the motor.
     conversions: Vec<Converted>,
 }
 
 #[derive(Serialize)]
+struct ShownAssumed {
+    servo: bool,
+    timer: bool,
+}
+
+#[derive(Serialize)]
+struct ShownSource {
+    file: String,
+    sha256: String,
+    rows: BTreeMap<String, String>,
+    columns: BTreeMap<String, String>,
+    /// Whether the file is still the one that was fitted.
+    state: &'static str,
+}
+
+#[derive(Serialize)]
 struct ShownEvidence {
     date: Option<String>,
+    by: Option<String>,
+    instrument: Option<String>,
+    supply_v: Option<f64>,
+    temperature_c: Option<f64>,
+    source: Option<ShownSource>,
     sense: Option<&'static str>,
     lower: Option<ShownEnd>,
     upper: Option<ShownEnd>,
@@ -53,8 +82,17 @@ struct ShownEnd {
     guard: Option<f64>,
 }
 
-impl From<&Evidence> for ShownEvidence {
-    fn from(evidence: &Evidence) -> Self {
+/// The word of what has become of some readings.
+pub(crate) fn state_of(source: &Source, sources: &Sources) -> &'static str {
+    match sources.state(source) {
+        Some(SourceState::Unchanged) => "unchanged",
+        Some(SourceState::Changed { .. }) => "changed",
+        _ => "missing",
+    }
+}
+
+impl ShownEvidence {
+    fn of(evidence: &Evidence, sources: &Sources) -> Self {
         let end = |end: Option<EndEvidence>| {
             end.map(|end| ShownEnd {
                 kind: end.kind.as_str(),
@@ -72,6 +110,17 @@ impl From<&Evidence> for ShownEvidence {
             lost_motion: evidence.lost_motion.map(|lost| lost.value),
             u_lost_motion: evidence.lost_motion.and_then(|lost| lost.u),
             readings: evidence.readings,
+            by: evidence.by.clone(),
+            instrument: evidence.instrument.clone(),
+            supply_v: evidence.supply_v,
+            temperature_c: evidence.temperature_c,
+            source: evidence.source.as_ref().map(|source| ShownSource {
+                file: source.file.clone(),
+                sha256: source.sha256.clone(),
+                rows: source.rows.iter().cloned().collect(),
+                columns: source.columns.iter().cloned().collect(),
+                state: state_of(source, sources),
+            }),
         }
     }
 }
@@ -90,14 +139,25 @@ pub(crate) fn conversions(entry: &JointEntry) -> Result<Vec<Converted>, Problem>
 
 pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
     let robot = Robot::load(&args.file)?;
+    let sources = robot.sources(folder_of(&args.file));
     let mut text = String::new();
     let entries: Vec<&JointEntry> = match &args.joint {
         Some(name) => {
             let entry = robot.expect_joint(name)?;
-            one(&mut text, entry)?;
+            one(&mut text, entry, &sources)?;
             if let Some(path) = &args.plot {
                 output::write(path, chain::draw(entry, "chain").as_bytes(), chain::MARK.as_bytes())?;
                 let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
+            }
+            if let Some(path) = &args.plot_readings {
+                let drawn = drawn_readings(entry, &behind(folder_of(&args.file), &sources, entry))?;
+                output::write(path, drawn.as_bytes(), plot::MARK.as_bytes())?;
+                let _ = writeln!(text, "  {:<12} {}", "readings", path.display());
+            }
+            if let Some(path) = &args.plot_history {
+                let drawn = trend::draw(entry, "trend");
+                output::write(path, drawn.as_bytes(), trend::MARK.as_bytes())?;
+                let _ = writeln!(text, "  {:<12} {}", "history", path.display());
             }
             vec![entry]
         }
@@ -106,7 +166,10 @@ pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
             robot.joints().iter().collect()
         }
     };
-    let joints = entries.into_iter().map(shown).collect::<Result<_, _>>()?;
+    let joints = entries
+        .into_iter()
+        .map(|entry| shown(entry, &sources))
+        .collect::<Result<_, _>>()?;
     let report = Report {
         robot: robot.name(),
         joints,
@@ -114,7 +177,7 @@ pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
     Outcome::new(text, &report, false)
 }
 
-fn shown(entry: &JointEntry) -> Result<Shown<'_>, Problem> {
+fn shown<'a>(entry: &'a JointEntry, sources: &Sources) -> Result<Shown<'a>, Problem> {
     Ok(Shown {
         name: entry.name(),
         line: entry.line(),
@@ -123,9 +186,30 @@ fn shown(entry: &JointEntry) -> Result<Shown<'_>, Problem> {
         unit: entry.unit(),
         mirror_of: entry.mirror_of(),
         joint: entry.joint().record(),
-        evidence: entry.evidence().into(),
+        assumed: ShownAssumed {
+            servo: entry.assumed().servo,
+            timer: entry.assumed().timer,
+        },
+        evidence: ShownEvidence::of(entry.evidence(), sources),
+        history: entry
+            .history()
+            .iter()
+            .map(|evidence| ShownEvidence::of(evidence, sources))
+            .collect(),
         conversions: conversions(entry)?,
     })
+}
+
+/// The picture of a joint's readings, fitted again.
+fn drawn_readings(entry: &JointEntry, behind: &Behind) -> Result<String, Problem> {
+    let no = |message: String| Problem::new(Code::FileAccess, format!("joint {}: {message}", entry.name()));
+    match behind {
+        Behind::Same(refitted) => Ok(plot::of_refitted(entry.name(), refitted).draw("fit")),
+        Behind::Lost(message) => Err(no(message.clone())),
+        Behind::Unnamed => Err(no(
+            "its evidence names no readings; fit them into the robot file with fit --into".to_owned(),
+        )),
+    }
 }
 
 /// At most so many characters, the last one a mark that something is missing.
@@ -180,7 +264,7 @@ fn table(text: &mut String, robot: &Robot) {
     );
 }
 
-fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
+fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), Problem> {
     let joint = entry.joint();
     let unit = entry.unit().unwrap_or("");
     let _ = writeln!(text, "{}  (line {})", strong(entry.name()), entry.line());
@@ -232,7 +316,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
             "{} deg on {} us",
             range(servo.angle_range().lower(), servo.angle_range().upper()),
             range(servo.pulse_range_us().lower(), servo.pulse_range_us().upper())
-        ),
+        ) + assumed(entry.assumed().servo),
     );
     line(
         "timer",
@@ -240,7 +324,7 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
             "{} counts at {} Hz",
             timer.counts_per_frame(),
             number(timer.frame_hz(), 3)
-        ),
+        ) + assumed(entry.assumed().timer),
     );
     for (label, value) in feedback(joint) {
         line(label, value);
@@ -262,10 +346,53 @@ fn one(text: &mut String, entry: &JointEntry) -> Result<(), Problem> {
     let date = evidence.date.map_or("no date".to_owned(), |date| date.to_string());
     let readings = evidence.readings.map_or(String::new(), |n| format!(", {n} readings"));
     line("evidence", format!("{date}{readings}"));
+    for (label, value) in taken(evidence) {
+        line(label, value);
+    }
+    if let Some(source) = &evidence.source {
+        line("source", format!("{}, {}", source.file, state_of(source, sources)));
+    }
+    for (index, earlier) in entry.history().iter().rev().take(MOST_EARLIER).enumerate() {
+        line(if index == 0 { "earlier" } else { "" }, earlier_line(earlier));
+    }
+    if let Some(more) = entry.history().len().checked_sub(MOST_EARLIER).filter(|more| *more > 0) {
+        line("", format!("and {more} earlier still, see --json"));
+    }
     let conversions = conversions(entry)?;
     let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&conversions).collect();
     forward_table(text, unit, &rows);
     Ok(())
+}
+
+/// Earlier calibrations that are shown, the latest first.
+const MOST_EARLIER: usize = 5;
+
+/// Who took the readings, and under what conditions.
+pub(crate) fn taken(evidence: &Evidence) -> Vec<(&'static str, String)> {
+    let parts = [
+        evidence.by.clone().map(|by| ("taken by", by)),
+        evidence.instrument.clone().map(|text| ("instrument", text)),
+        evidence
+            .supply_v
+            .map(|volts| ("supply", format!("{} V", number(volts, 2)))),
+        evidence
+            .temperature_c
+            .map(|temperature| ("temperature", format!("{} \u{b0}C", number(temperature, 1)))),
+    ];
+    parts.into_iter().flatten().collect()
+}
+
+fn earlier_line(earlier: &Evidence) -> String {
+    let date = earlier.date.map_or("no date".to_owned(), |date| date.to_string());
+    let side = |end: Option<EndEvidence>| {
+        end.map_or("unproven".to_owned(), |end| {
+            format!("{} {}", end.kind.as_str(), place(&end))
+        })
+    };
+    let lost = earlier
+        .lost_motion
+        .map_or(String::new(), |lost| format!(", lost motion {}", number(lost.value, 2)));
+    format!("{date}: {} and {}{lost}", side(earlier.lower), side(earlier.upper))
 }
 
 /// What lies between command and drive angle, with its dimensions.
@@ -346,6 +473,11 @@ fn feedback(joint: &Joint<f64>) -> Vec<(&'static str, String)> {
     ];
     lines.extend(parts.into_iter().flatten().map(|part| ("", part)));
     lines
+}
+
+/// What stands behind numbers that nobody gave.
+pub(crate) fn assumed(is_assumed: bool) -> &'static str {
+    if is_assumed { ", assumed" } else { "" }
 }
 
 fn end(end: Option<EndEvidence>) -> String {

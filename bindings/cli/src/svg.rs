@@ -1,5 +1,6 @@
 //! A small SVG writer: numbers short, texts escaped, and the look that all pictures share.
 
+use elbowroom::look::{self, Colour};
 use std::fmt::Write as _;
 
 /// Text made safe for XML and HTML, in elements and in attributes.
@@ -19,18 +20,55 @@ pub(crate) fn escape(text: &str) -> String {
     safe
 }
 
-/// The look: ink on paper, a slate for what may be used, ochre hatching for what is kept clear, brick for stops, and brick
-/// hatching the other way for where something holds a joint, its place unknown. Every meaning has a shape or a word besides its colour.
-pub(crate) const STYLE: &str = "\
-text{font-family:Georgia,'Times New Roman',serif;font-size:13px;fill:#22282b}\
-.small{font-size:11px}.title{font-size:15px;font-weight:bold}\
-.axis{stroke:#22282b;stroke-width:1}.grid{stroke:#d9d4c7;stroke-width:1}\
-.travel{fill:#cfe0e0;stroke:#2f5d62;stroke-width:1.5}.range{fill:none;stroke:#5a6468;stroke-width:1;stroke-dasharray:4 3}\
-.guard{fill:url(#guard);stroke:#8a5a00;stroke-width:.8}.held{fill:url(#held);stroke:#8c2f1b;stroke-width:.8}.stop{stroke:#8c2f1b;stroke-width:3}\
-.known{fill:#8c2f1b;fill-opacity:.22;stroke:none}.rest{fill:#22282b}\
-.model{fill:none;stroke:#2f5d62;stroke-width:2}.reading{fill:#fbf9f3;stroke:#22282b;stroke-width:1.2}\
-.stem{stroke:#2f5d62;stroke-width:1}.left{fill:#2f5d62}.knot{fill:none;stroke:#2f5d62;stroke-width:1.6}\
-.rejected{stroke:#8c2f1b;stroke-width:2;fill:none}";
+/// Marks and lines; colours are those of the core's [`look`], by name. Every meaning has a shape or a word besides its colour.
+const STYLE: &str = "\
+text{font-family:Georgia,'Times New Roman',serif;font-size:17px;fill:var(--ink)}\
+.small{font-size:16px}.title{font-size:19px;font-weight:bold}.paper{fill:var(--paper)}\
+.axis{stroke:var(--ink);stroke-width:1}.grid{stroke:var(--grid);stroke-width:1}\
+.travel{fill:var(--travel);fill-opacity:.3;stroke:var(--travel);stroke-width:1.5}\
+.servo{fill:var(--grid);fill-opacity:.5;stroke:none}\
+.range{fill:none;stroke:var(--quiet);stroke-width:1.2;stroke-dasharray:5 4}\
+.guard{fill:url(#guard);stroke:var(--guard);stroke-width:1}.held{fill:url(#held);stroke:var(--stop);stroke-width:1}\
+.stop{stroke:var(--stop);stroke-width:3}.known{fill:var(--stop);fill-opacity:.25;stroke:none}.rest{fill:var(--ink)}\
+.clear{stroke:var(--ink);stroke-width:1.5}.ring{fill:var(--card);stroke:var(--ink);stroke-width:1.5}\
+.model{fill:none;stroke:var(--ink);stroke-width:2}.by-side{fill:none;stroke:var(--ink);stroke-width:1;stroke-dasharray:2 3}\
+.band{fill:var(--ink);fill-opacity:.08;stroke:none}\
+.below{fill:var(--card);stroke:var(--below);stroke-width:1.6}.above{fill:var(--above);stroke:var(--above);stroke-width:1.6}\
+.reading{fill:var(--card);stroke:var(--below);stroke-width:1.6}\
+.knot{fill:none;stroke:var(--ink);stroke-width:1.6}.trend{fill:none;stroke:var(--ink);stroke-width:1.2}\
+.rejected{stroke:var(--stop);stroke-width:2.2;fill:none}.outside{fill:var(--stop)}";
+
+/// The colours as variables of a style sheet.
+fn variables(of: impl Fn(&Colour) -> &'static str) -> String {
+    look::COLOURS
+        .iter()
+        .map(|colour| format!("--{}:{};", colour.name, of(colour)))
+        .collect()
+}
+
+/// The look as a style sheet: light, dark where the reader's screen is, light on paper.
+pub(crate) fn style_sheet() -> String {
+    let (light, dark) = (variables(|colour| colour.light), variables(|colour| colour.dark));
+    format!(
+        ":root{{color-scheme:light dark;{light}}}@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n{STYLE}"
+    )
+}
+
+/// The hatchings, once for a page.
+pub(crate) const PATTERNS: &str = "\
+<pattern id=\"guard\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
+<rect width=\"7\" height=\"7\" style=\"fill:var(--card)\"/><rect width=\"2.5\" height=\"7\" style=\"fill:var(--guard)\"/></pattern>\
+<pattern id=\"held\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(-45)\">\
+<rect width=\"7\" height=\"7\" style=\"fill:var(--card)\"/><rect width=\"2\" height=\"7\" style=\"fill:var(--stop)\"/></pattern>";
+
+/// Where a picture stands; its id makes its inner names unique there.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Frame<'a> {
+    /// In a file of its own, with its style.
+    Alone(&'a str),
+    /// In a page that has [`style_sheet`] and [`PATTERNS`].
+    Within(&'a str),
+}
 
 /// A picture being drawn.
 pub(crate) struct Svg {
@@ -48,24 +86,29 @@ impl Svg {
         }
     }
 
-    /// The picture, with a name and a description for those who cannot see it. `id` makes its inner names unique.
-    pub(crate) fn finish(self, id: &str, title: &str, description: &str) -> String {
+    /// Makes the picture at least so high.
+    pub(crate) fn reach(&mut self, height: f64) {
+        self.height = self.height.max(height);
+    }
+
+    /// The picture, with a name and a description for those who cannot see it.
+    pub(crate) fn finish(self, frame: Frame<'_>, title: &str, description: &str) -> String {
         let Self { body, width, height } = self;
-        let (id, title, description) = (escape(id), escape(title), escape(description));
-        // Ids are unique in a page that holds many pictures; the last rule of the same name holds for all, and all are alike.
-        let style = ["guard", "held"].iter().fold(STYLE.to_owned(), |style, name| {
-            style.replace(&format!("#{name}"), &format!("#{id}-{name}"))
-        });
+        let (title, description) = (escape(title), escape(description));
+        let (id, own) = match frame {
+            Frame::Alone(id) => {
+                let own = format!(
+                    "<defs><style>{}</style>{PATTERNS}</defs>\n<rect class=\"paper\" width=\"{width}\" height=\"{height}\"/>\n",
+                    style_sheet()
+                );
+                (escape(id), own)
+            }
+            Frame::Within(id) => (escape(id), String::new()),
+        };
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" \
              role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\n\
-             <title id=\"{id}-t\">{title}</title>\n<desc id=\"{id}-d\">{description}</desc>\n\
-             <defs><style>{style}</style>\
-             <pattern id=\"{id}-guard\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-             <rect width=\"6\" height=\"6\" fill=\"#fbf3df\"/><rect width=\"2\" height=\"6\" fill=\"#b98a2e\"/></pattern>\
-             <pattern id=\"{id}-held\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(-45)\">\
-             <rect width=\"6\" height=\"6\" fill=\"#fbf9f3\"/><rect width=\"1.5\" height=\"6\" fill=\"#8c2f1b\"/></pattern></defs>\n\
-             {body}</svg>\n"
+             <title id=\"{id}-t\">{title}</title>\n<desc id=\"{id}-d\">{description}</desc>\n{own}{body}</svg>\n"
         )
     }
 
@@ -146,6 +189,54 @@ impl Svg {
     }
 }
 
+/// Width of a letter of the small size, about.
+const LETTER: f64 = 8.4;
+/// Height of a row of a legend.
+const LEGEND_ROW: f64 = 26.0;
+
+/// The legend below a picture, filled row by row: only what is drawn is put into it.
+pub(crate) struct Legend {
+    left: f64,
+    right: f64,
+    at: (f64, f64),
+}
+
+impl Legend {
+    /// A legend between two places, whose first row of text stands here.
+    pub(crate) fn new(left: f64, right: f64, first: f64) -> Self {
+        Self {
+            left,
+            right,
+            at: (left, first),
+        }
+    }
+
+    /// One entry: a mark drawn about the place given, and its words.
+    pub(crate) fn item(&mut self, svg: &mut Svg, text: &str, draw: impl Fn(&mut Svg, (f64, f64))) {
+        let width = 36.0 + LETTER * text.chars().count() as f64;
+        if self.at.0 > self.left && self.at.0 + width > self.right {
+            self.at = (self.left, self.at.1 + LEGEND_ROW);
+        }
+        let (x, y) = self.at;
+        draw(svg, (x + 12.0, y - 5.0));
+        svg.text("small", "start", (x + 30.0, y), text);
+        self.at.0 += width + 16.0;
+        svg.reach(y + 14.0);
+    }
+
+    /// An entry for an area.
+    pub(crate) fn area(&mut self, svg: &mut Svg, text: &str, class: &str) {
+        self.item(svg, text, |svg, (x, y)| {
+            svg.rect(class, (x - 10.0, y - 7.0), (x + 10.0, y + 7.0))
+        });
+    }
+
+    /// An entry for a line.
+    pub(crate) fn line(&mut self, svg: &mut Svg, text: &str, class: &str) {
+        self.item(svg, text, |svg, (x, y)| svg.line(class, (x - 11.0, y), (x + 11.0, y)));
+    }
+}
+
 /// A straight scale from values to places on the paper.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Scale {
@@ -171,6 +262,11 @@ impl Scale {
         Self::new((low - edge, high + edge), places)
     }
 
+    /// The values at both ends.
+    pub(crate) const fn values(&self) -> (f64, f64) {
+        self.from
+    }
+
     pub(crate) fn at(&self, value: f64) -> f64 {
         let share = (value - self.from.0) / (self.from.1 - self.from.0);
         self.to.0 + share * (self.to.1 - self.to.0)
@@ -185,7 +281,12 @@ impl Scale {
             .map(|m| m * power)
             .find(|step| *step >= rough)
             .unwrap_or(rough);
-        let decimals = if step < 1.0 { (-step.log10()).ceil() as usize } else { 0 };
+        // The logarithm of a step of 0.1 may come out a rounding below -1.
+        let decimals = if step < 1.0 {
+            (-step.log10() - 1e-9).ceil() as usize
+        } else {
+            0
+        };
         let first = (self.from.0 / step).ceil() as i64;
         let last = (self.from.1 / step).floor() as i64;
         ((first..=last).map(|n| n as f64 * step).collect(), decimals)

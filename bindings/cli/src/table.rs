@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 #[derive(Clone)]
 pub(crate) struct Table {
     path: PathBuf,
+    sha256: String,
     inner: std::sync::Arc<elbowroom::robot::Table>,
 }
 
@@ -44,7 +45,7 @@ impl Columns {
 }
 
 /// The file name that stands for standard input.
-const STANDARD_INPUT: &str = "-";
+pub(crate) const STANDARD_INPUT: &str = "-";
 
 fn bytes(path: &Path) -> Result<Vec<u8>, Problem> {
     let read = if path == Path::new(STANDARD_INPUT) {
@@ -61,11 +62,19 @@ impl Table {
         let options = TableOptions::default()
             .with_separator(args.separator)
             .with_decimal(args.decimal);
-        let inner = elbowroom::robot::Table::parse(bytes(path)?, options).map_err(|error| told(path, &error, None))?;
+        let bytes = bytes(path)?;
+        let sha256 = elbowroom::robot::sha256(&bytes);
+        let inner = elbowroom::robot::Table::parse(bytes, options).map_err(|error| told(path, &error, None))?;
         Ok(Self {
             path: path.to_owned(),
+            sha256,
             inner: inner.into(),
         })
+    }
+
+    /// SHA-256 of the file.
+    pub(crate) fn sha256(&self) -> &str {
+        &self.sha256
     }
 
     fn refused(&self, error: &TableError, option: Option<&str>) -> Problem {

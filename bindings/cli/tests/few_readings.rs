@@ -9,7 +9,7 @@
 
 mod common;
 
-use common::{ROBOT, folder, json, run};
+use common::{ROBOT, folder, json, run, source_line};
 use serde_json::{Value, json as object};
 use std::fs;
 use std::path::Path;
@@ -191,7 +191,7 @@ fn a_stalled_end_goes_into_the_robot_file_its_findings_and_its_pictures() {
         5,
         "each end among the readings and at the travel, and the legend"
     );
-    assert!(svg.contains("stalled 120 to 130") && svg.contains("url(#fit-held)") && svg.contains("id=\"fit-held\""));
+    assert!(svg.contains("stalled 120 to 130") && svg.contains("url(#held)") && svg.contains("id=\"held\""));
     // No motion is drawn beyond: the model ends where the hatching begins.
     let document = roxmltree::Document::parse(&svg).unwrap();
     let of = |class: &'static str| {
@@ -215,8 +215,12 @@ fn a_stalled_end_goes_into_the_robot_file_its_findings_and_its_pictures() {
         1,
     );
     let page = fs::read_to_string(dir.join("stork.html")).unwrap();
-    assert_eq!(page.matches("class=\"held\"").count(), 2);
-    assert!(page.contains("stalled between 50 and 60 deg, guard 0"));
+    assert_eq!(
+        page.matches("class=\"held\"").count(),
+        2 + 1 + 5,
+        "the overview with its legend, and the readings, fitted again"
+    );
+    assert!(page.contains("stalled between 50 and 60 deg"));
     table(
         dir,
         (0..20).map(|i| {
@@ -385,5 +389,6 @@ fn a_joint_that_is_there_is_told_that_it_stalled() {
     let added = "travel = [60, 120]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
         lower = { kind = \"stalled\", at = 60, short_at = 50, guard = 0 }\n\
         upper = { kind = \"stalled\", at = 120, short_at = 130, guard = 0 }\nreadings = 9\n";
-    assert_eq!(text, format!("{wide}{added}"));
+    let source = source_line("readings.csv", STALLED);
+    assert_eq!(text, format!("{wide}{added}{source}"));
 }

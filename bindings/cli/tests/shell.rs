@@ -9,7 +9,7 @@
 
 mod common;
 
-use common::{READINGS, ROBOT, folder, json, run, sweep, tool};
+use common::{READINGS, ROBOT, folder, json, run, source_line, sweep, tool};
 use serde_json::Value;
 use std::fs;
 
@@ -75,8 +75,8 @@ fn the_demo_writes_a_robot_that_converts_and_never_over_other_files() {
     let second = fs::read_to_string(folder.path().join("here/elevons.toml")).unwrap();
     assert_eq!(first, second, "the same readings change nothing");
     for (file, holds) in [
-        ("elevon_left.svg", "Limit fit of elevon_left"),
-        ("elevon_right.svg", "Limit fit of elevon_right"),
+        ("elevon_left.svg", "Readings and limits of elevon_left"),
+        ("elevon_right.svg", "Readings and limits of elevon_right"),
         ("elevons.html", "elevon_right"),
         ("elevon_deflection.LICENSE.txt", "Redistribution and use"),
     ] {
@@ -382,7 +382,11 @@ fn a_fit_updates_its_joint_in_place() {
     let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
         lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\n";
-    assert_eq!(text, format!("{ROBOT}{added}"));
+    let source = source_line(
+        "readings.csv",
+        &fs::read_to_string(folder.path().join("readings.csv")).unwrap(),
+    );
+    assert_eq!(text, format!("{ROBOT}{added}{source}"));
     // Readings that run the other way than the joint are refused, unless they are in a unit of their own.
     assert!(!out.contains("turned over"), "{out}");
     let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
@@ -463,7 +467,7 @@ fn a_new_file_holds_a_joint_in_its_own_commands() {
     run(folder.path(), &new, 0);
     let text = fs::read_to_string(folder.path().join("stork.toml")).unwrap();
     for line in [
-        "counts_per_frame = 65536 }",
+        "counts_per_frame = 65536, assumed = true }",
         "command = [-1, 1]",
         "drive = [10, 70]",
         "rest = 0",
@@ -520,7 +524,7 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
             .and_then(|node| node.text())
     };
     assert!(document.descendants().any(|node| node.text() == Some("a<b&c")));
-    assert!(svg.contains("Limit fit of a&lt;b&amp;c"));
+    assert!(svg.contains("Readings and limits of a&lt;b&amp;c"));
     assert!(svg.contains("stop was met") && text_of("style").is_some());
     let count = |class: &str| {
         document
@@ -530,11 +534,13 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
     };
     assert_eq!(count("stop"), 3, "two stops and the legend");
     assert_eq!(
-        count("rejected"),
-        6,
-        "one reading, what is left of it, and the legend, of two strokes each"
+        (count("rejected"), count("outside")),
+        (0, 3),
+        "the misreading and what is left of it lie outside the frame, and the legend lists only what is drawn"
     );
-    assert!(count("reading") > 80 && count("guard") == 3 && count("travel") == 2);
+    assert!(!svg.contains("left out as misreading") && svg.contains("outside the frame"));
+    assert!(count("below") > 30 && count("above") > 30 && count("reading") == 0);
+    assert_eq!((count("guard"), count("travel")), (3, 2));
     // An earlier picture may be replaced, anything else not.
     run(dir, &["fit", "readings.csv", "--plot", "fit.svg"], 0);
     let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "heron.toml"], 2);
@@ -625,9 +631,9 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
     };
     assert_eq!(drawn("knot"), knots + 1, "and one in the legend");
     assert_eq!(
-        drawn("left") + drawn("rejected") / 2 - 1,
-        17,
-        "what is left of each reading"
+        (drawn("reading"), drawn("outside") > 1),
+        (2 * 17 - (drawn("outside") - 1) + 1, true),
+        "each reading, what is left of it, and the legend; two are too far off the curve to be drawn"
     );
     assert!(svg.contains(&format!("a curve through {knots} knots")));
 

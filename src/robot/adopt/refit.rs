@@ -1,6 +1,8 @@
 //! A joint that was measured anew, and how its commands relate to the values measured.
 
+use super::super::date::Date;
 use super::super::entry::EntryRecord;
+use super::super::evidence::Evidence;
 use crate::fit::{CurveFit, FeedbackFit, LimitFit, LinkageFit};
 use crate::joint::ServoRecord;
 use crate::unit::Unit;
@@ -23,6 +25,9 @@ pub struct Refit<'a> {
     pub servo: Option<ServoRecord<f64>>,
     /// The map of the joint's sensor, if it was read as well; then measured values are joint angles in deg.
     pub feedback: Option<&'a FeedbackFit>,
+    /// What is written down of the readings: made by [`Evidence::from_fit`] of the same limits, with a source, a name or an
+    /// instrument added. If absent, what the limits say.
+    pub evidence: Option<&'a Evidence>,
 }
 
 /// What readings between the stops follow.
@@ -47,6 +52,7 @@ impl<'a> Refit<'a> {
             at_command_ends: None,
             servo: None,
             feedback: None,
+            evidence: None,
         }
     }
 
@@ -78,6 +84,18 @@ impl<'a> Refit<'a> {
     pub const fn with_feedback(mut self, feedback: &'a FeedbackFit) -> Self {
         self.feedback = Some(feedback);
         self
+    }
+
+    /// The same with what is written down of the readings.
+    pub const fn with_evidence(mut self, evidence: &'a Evidence) -> Self {
+        self.evidence = Some(evidence);
+        self
+    }
+
+    /// What is written down of the readings.
+    pub(super) fn evidence(&self, date: Option<Date>) -> Evidence {
+        let known = self.evidence.cloned();
+        known.unwrap_or_else(|| Evidence::from_fit(self.limits, date))
     }
 
     /// The measured value midway between both approaches, without any stop.

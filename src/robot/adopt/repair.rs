@@ -55,7 +55,7 @@ impl AdoptError {
 
 impl EntryRecord {
     /// Takes over all that a fit says: the map from command to drive angle, travel, evidence, servo line, rest and, if it was read
-    /// as well, the sensor's map. Commands stay those that software gives; a curve says nothing beyond its readings, so there they
+    /// as well, the sensor's map. Earlier evidence moves to the history, see [`EntryRecord::renew`]. Commands stay those that software gives; a curve says nothing beyond its readings, so there they
     /// are cut to these, never stretched. The rest stays unless the new travel has it no longer.
     ///
     /// Where the measured values run the other way than before, the proven sense of the feedback is dropped: it has to be tested anew.
@@ -65,7 +65,7 @@ impl EntryRecord {
     pub fn adopt_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
         let relation = refit.relation(self).ok_or(AdoptError::Unrelated)?;
         let mut new = self.clone();
-        if !new.apply_fit(refit.limits, date) {
+        if !new.apply_fit_with(refit.limits, refit.evidence(date)) {
             return Err(AdoptError::NoTravel);
         }
         if let Some(servo) = refit.servo {
@@ -106,7 +106,7 @@ impl EntryRecord {
         if let Some(servo) = refit.servo {
             new.change_servo(servo)?;
         }
-        if !new.apply_fit(refit.limits, date) {
+        if !new.apply_fit_with(refit.limits, refit.evidence(date)) {
             return Err(AdoptError::NoTravel);
         }
         *self = new;

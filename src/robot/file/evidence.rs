@@ -8,8 +8,9 @@ use std::vec::Vec;
 use toml_edit::{Date as TomlDate, Datetime, Item, Table, TableLike, Value};
 
 use crate::bring_up::LoopSense;
+use crate::robot::MeasuredAs;
 use crate::robot::date::Date;
-use crate::robot::edit::{remove_key, set, set_number, set_text, set_whole, within};
+use crate::robot::edit::{remove_key, set, set_flag, set_number, set_text, set_whole, within};
 use crate::robot::error::{FileError, FileFault};
 use crate::robot::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use crate::robot::reader::Section;
@@ -36,6 +37,9 @@ const SOURCE_KEYS: &[&str] = &[
     "columns",
     "drive_unit",
     "measured_unit",
+    "flipped",
+    "arc_radius",
+    "wrap",
     "time_unit",
     "separator",
     "decimal",
@@ -212,6 +216,11 @@ fn read_source(evidence: &Section<'_>) -> Result<Option<Source>, FileError> {
         measured_unit: section
             .text("measured_unit", "measured_unit = \"deg\"")?
             .map(ToOwned::to_owned),
+        measured_as: MeasuredAs {
+            wrap: section.size("wrap", "wrap = 360")?,
+            arc_radius: section.size("arc_radius", "arc_radius = 120")?,
+            flipped: section.flag("flipped", "flipped = true")?.unwrap_or(false),
+        },
         time_unit: time_unit.map(ToOwned::to_owned),
         separator: character("separator", "separator = \";\"")?,
         decimal: character("decimal", "decimal = \",\"")?,
@@ -336,6 +345,18 @@ fn write_source(table: &mut dyn TableLike, source: &Source) {
     let is_usual = source.drive_unit == DriveUnit::default();
     set_text(table, "drive_unit", (!is_usual).then(|| source.drive_unit.as_str()));
     set_text(table, "measured_unit", source.measured_unit.as_deref());
+    let MeasuredAs {
+        wrap,
+        arc_radius,
+        flipped,
+    } = source.measured_as;
+    if flipped {
+        set_flag(table, "flipped", true);
+    } else {
+        remove_key(table, "flipped");
+    }
+    set_number(table, "arc_radius", arc_radius);
+    set_number(table, "wrap", wrap);
     set_text(table, "time_unit", source.time_unit.as_deref());
     set_text(table, "separator", source.separator.map(String::from).as_deref());
     set_text(table, "decimal", source.decimal.map(String::from).as_deref());

@@ -8,7 +8,7 @@ use serde::Serialize;
 /// One assumption.
 #[derive(Serialize)]
 pub(super) struct Assumed {
-    what: &'static str,
+    pub(super) what: &'static str,
     value: String,
     instead: String,
 }

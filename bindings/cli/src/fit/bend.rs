@@ -6,8 +6,8 @@ use crate::paint::number;
 use crate::problem::Problem;
 use crate::table::Columns;
 use elbowroom::fit::{
-    Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion, Readings, Tried,
-    choose_transmission,
+    Approach, Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion,
+    Readings, Tried, choose_transmission,
 };
 use elbowroom::robot::{EntryRecord, JointEntry, RefitMap};
 use elbowroom::{Code, curve::Curve};
@@ -105,6 +105,14 @@ impl Drawn {
         match self {
             Self::Curve { curve, .. } => curve.at(drive),
             Self::Linkage(fit) => fit.measured_at(drive),
+        }
+    }
+
+    /// The value between the stops at a drive angle reached from one side.
+    pub(super) fn from_side(&self, drive: f64, approach: Approach) -> f64 {
+        match self {
+            Self::Curve { fit, .. } => fit.expected(drive, approach),
+            Self::Linkage(fit) => fit.expected(drive, approach),
         }
     }
 

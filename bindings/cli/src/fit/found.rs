@@ -61,7 +61,7 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> Vec<LeftOut> {
 
 /// How the travel of an end comes about: from a place that is safe, less the guard and half the lost motion. In drive deg.
 #[derive(Serialize)]
-pub(super) struct TravelSum {
+pub(crate) struct TravelSum {
     from: f64,
     guard: f64,
     half_lost_motion: f64,
@@ -85,7 +85,7 @@ impl TravelSums {
 }
 
 impl TravelSum {
-    pub(super) fn of(end: &End, is_upper: bool) -> Option<Self> {
+    pub(crate) fn of(end: &End, is_upper: bool) -> Option<Self> {
         let from = match end.interval {
             Some([low, high]) => {
                 if is_upper {
@@ -111,7 +111,7 @@ impl TravelSum {
     }
 
     /// `124.62 - guard 2 - half the lost motion 0.9 = 121.72 deg`. Lost motion that was not measured is one that the readings allow.
-    pub(super) fn words(&self, is_upper: bool, is_measured: bool) -> String {
+    pub(crate) fn words(&self, is_upper: bool, is_measured: bool) -> String {
         let sign = if is_upper { '-' } else { '+' };
         let motion = if self.half_lost_motion > 0.0 {
             let possible = if is_measured { "" } else { " that there may be" };

@@ -1,11 +1,13 @@
 //! What a fit writes into a joint: a new one, one that agrees, or one that the readings contradict.
 
-use super::{Fitted, timer_record};
+use super::{Fitted, source, timer_record};
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::JointError;
 use elbowroom::fit::{CompareOptions, SplineTeeth};
-use elbowroom::robot::{AdoptError, Date, EntryRecord, EvidenceKind, Judgement, Refit, RefitMap, Robot, StopMoved};
+use elbowroom::robot::{
+    AdoptError, Date, EntryRecord, Evidence, EvidenceKind, Judgement, Refit, RefitMap, Robot, StopMoved,
+};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -62,12 +64,13 @@ impl From<&StopMoved> for Stop {
 
 impl Decision {
     /// Judges the readings and decides by what was asked for.
-    pub(super) fn of(fitted: &Fitted<'_>, robot: &Robot, name: &str) -> Result<Self, Problem> {
+    pub(super) fn of(fitted: &Fitted<'_>, robot: &Robot, path: &Path, name: &str) -> Result<Self, Problem> {
         let args = fitted.args;
         let date = args.date.or_else(Date::today);
+        let evidence = source::evidence(fitted, path, date);
         let adopting = |error: AdoptError| named(fitted, name, &error);
         let Some(entry) = robot.joint(name) else {
-            let record = new_joint(fitted, robot, name, date)?;
+            let record = new_joint(fitted, robot, name, date, evidence)?;
             return Ok(Self {
                 record: Some(record),
                 word: "new",
@@ -91,7 +94,7 @@ impl Decision {
             (true, _, true) => "kept",
             (false, ..) => "agrees",
         };
-        let mut taken = refit(fitted, fitted.taken_map());
+        let mut taken = refit(fitted, fitted.taken_map()).with_evidence(&evidence);
         if judged.unrelated && asks_for_map && taken.at_command_ends.is_none() {
             // Nothing says what commands stand for, so their ends keep their pulses and what lies between is bent.
             let transmission = entry.joint().transmission();
@@ -254,11 +257,20 @@ fn named(fitted: &Fitted<'_>, name: &str, error: &AdoptError) -> Problem {
     }
 }
 
-fn new_joint(fitted: &Fitted<'_>, robot: &Robot, name: &str, date: Option<Date>) -> Result<EntryRecord, Problem> {
+fn new_joint(
+    fitted: &Fitted<'_>,
+    robot: &Robot,
+    name: &str,
+    date: Option<Date>,
+    evidence: Evidence,
+) -> Result<EntryRecord, Problem> {
     let args = fitted.args;
     let timer = timer_record(args, Some(robot));
     let mut record = EntryRecord::from_fit(name, &fitted.fit, date, fitted.servo_record, timer)
         .ok_or_else(|| named(fitted, name, &AdoptError::NoTravel))?;
+    record.evidence = evidence.clone();
+    record.assumed.servo = fitted.is_assumed("servo");
+    record.assumed.timer = fitted.is_assumed("timer");
     let measured = &args.table.measured_unit;
     record.unit = Some(args.fresh.unit.as_ref().unwrap_or(measured).clone());
     let own = record.joint.command;
@@ -266,7 +278,7 @@ fn new_joint(fitted: &Fitted<'_>, robot: &Robot, name: &str, date: Option<Date>)
         (Some(command), _) => {
             record.joint.command = command.0;
             record.joint.rest = 0.5 * (command.0[0] + command.0[1]);
-            let mut refit = refit(fitted, fitted.taken_map());
+            let mut refit = refit(fitted, fitted.taken_map()).with_evidence(&evidence);
             if !refit.relates(&record) {
                 // A unit of its own: its ends are those of the travel.
                 refit = refit.with_command_ends(own);

@@ -1,5 +1,6 @@
 //! `report`: a robot as one page that needs nothing else: overview, one card for each joint, findings, cautions.
 
+mod card;
 mod page;
 mod picture;
 
@@ -8,6 +9,7 @@ use crate::check::{checked, open};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
+use crate::readings::folder_of;
 use elbowroom::robot::Robot;
 use serde::Serialize;
 
@@ -22,8 +24,9 @@ struct Report {
 
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
     let robot = Robot::load(&args.file)?;
-    let (found, day) = checked(&robot, args.as_of, None);
-    let text = page::page(&args.file, &robot, &found, day)?;
+    let sources = robot.sources(folder_of(&args.file));
+    let (found, day) = checked(&robot, &sources, args.as_of, None);
+    let text = page::page(&args.file, &robot, &sources, &found, day)?;
     output::write(&args.output, text.as_bytes(), page::MARK.as_bytes())?;
     let report = Report {
         file: args.file.display().to_string(),

@@ -1,139 +1,186 @@
-//! The picture of a joint as its robot file describes it: what the servo can do, what is mapped, what may be used.
+//! The overview of a robot in one picture: for each joint what the servo can do, what is mapped, what may be used, and what proves it.
 
 use crate::paint::number;
-use crate::svg::{Scale, Svg};
+use crate::show::place;
+use crate::svg::{Frame, Legend, Scale, Svg};
+use elbowroom::look;
 use elbowroom::robot::{EndEvidence, EvidenceKind, JointEntry};
 
-const WIDTH: f64 = 700.0;
-const HEIGHT: f64 = 150.0;
-const LEFT: f64 = 20.0;
-const RIGHT: f64 = 680.0;
-/// The bar of the travel.
-const TOP: f64 = 50.0;
-const BOTTOM: f64 = 82.0;
+const WIDTH: f64 = 760.0;
+const LEFT: f64 = 190.0;
+const RIGHT: f64 = 744.0;
+/// Room above the first joint.
+const TOP: f64 = 14.0;
+/// Height of a joint.
+const ROW: f64 = 30.0;
+/// Half the height of the bar of a travel.
+const HALF: f64 = 8.0;
+/// Letters of a name that find room.
+const NAME_LETTERS: usize = 22;
 
-pub(crate) fn draw(entry: &JointEntry, id: &str) -> String {
-    let joint = entry.joint();
-    let servo = joint.servo();
-    let x = Scale::new(
-        (servo.angle_range().lower(), servo.angle_range().upper()),
-        (LEFT, RIGHT),
-    );
-    let mut svg = Svg::new(WIDTH, HEIGHT);
-    let (travel, drive) = (joint.travel(), joint.drive_range());
-    let evidence = entry.evidence();
-    for (end, limit) in [(evidence.lower, travel.lower()), (evidence.upper, travel.upper())] {
-        if let Some(end) = end.filter(|end| matches!(end.kind, EvidenceKind::Contact | EvidenceKind::Stalled)) {
-            svg.rect("guard", (x.at(end.at), TOP), (x.at(limit), BOTTOM));
-        }
-    }
-    svg.rect(
-        "range",
-        (x.at(drive.lower()), TOP - 5.0),
-        (x.at(drive.upper()), BOTTOM + 5.0),
-    );
-    svg.rect("travel", (x.at(travel.lower()), TOP), (x.at(travel.upper()), BOTTOM));
-    for (end, outward) in [(evidence.lower, "end"), (evidence.upper, "start")] {
-        if let Some(end) = end {
-            proof(&mut svg, &x, end, outward);
-        }
-    }
-    if let Ok(rest) = joint.drive(joint.rest()) {
-        let at = x.at(rest.value);
-        svg.polygon(
-            "rest",
-            &[(at, BOTTOM), (at - 6.0, BOTTOM + 11.0), (at + 6.0, BOTTOM + 11.0)],
-        );
+/// All joints on one axis of drive angles.
+pub(crate) fn overview(entries: &[&JointEntry], frame: Frame<'_>) -> String {
+    let ends = entries.iter().flat_map(|entry| {
+        let (servo, drive) = (entry.joint().servo().angle_range(), entry.joint().drive_range());
+        servo.ends().into_iter().chain(drive.ends())
+    });
+    let x = Scale::around(ends, 0.01, (LEFT, RIGHT));
+    let bottom = TOP + ROW * entries.len() as f64 + 6.0;
+    let mut svg = Svg::new(WIDTH, bottom + 50.0);
+    let (ticks, decimals) = x.ticks(8.0);
+    for tick in ticks {
+        svg.line("grid", (x.at(tick), TOP), (x.at(tick), bottom));
         svg.text(
             "small",
             "middle",
-            (at, TOP + 21.0),
-            &format!("rest {}", number(joint.rest(), 3)),
+            (x.at(tick), bottom + 18.0),
+            &format!("{tick:.decimals$}"),
         );
     }
-    axis(&mut svg, &x, |angle| servo.pulse_us(angle));
-    svg.finish(id, &format!("Ranges of {}", entry.name()), &description(entry))
+    for (index, entry) in entries.iter().enumerate() {
+        row(&mut svg, &x, entry, TOP + ROW * (index as f64 + 0.5));
+    }
+    svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
+    svg.text(
+        "",
+        "middle",
+        (0.5 * (LEFT + RIGHT), bottom + 40.0),
+        look::DRIVE_ANGLE.text,
+    );
+    legend(&mut svg, entries, bottom + 70.0);
+    let words: Vec<String> = entries.iter().map(|entry| words(entry)).collect();
+    svg.finish(frame, "All joints", &words.join(" "))
 }
 
-fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, outward: &str) {
-    let at = x.at(end.at);
-    let away = if outward == "end" { -5.0 } else { 5.0 };
+fn row(svg: &mut Svg, x: &Scale, entry: &JointEntry, y: f64) {
+    let joint = entry.joint();
+    let (servo, drive, travel) = (joint.servo().angle_range(), joint.drive_range(), joint.travel());
+    let name: String = if entry.name().chars().count() > NAME_LETTERS {
+        entry
+            .name()
+            .chars()
+            .take(NAME_LETTERS - 1)
+            .chain(['\u{2026}'])
+            .collect()
+    } else {
+        entry.name().to_owned()
+    };
+    svg.text("small", "end", (LEFT - 8.0, y + 5.0), &name);
+    svg.rect("servo", (x.at(servo.lower()), y - 3.0), (x.at(servo.upper()), y + 3.0));
+    let evidence = entry.evidence();
+    for (end, limit) in guards(entry) {
+        svg.rect("guard", (x.at(end), y - HALF), (x.at(limit), y + HALF));
+    }
+    svg.rect(
+        "range",
+        (x.at(drive.lower()), y - HALF - 3.0),
+        (x.at(drive.upper()), y + HALF + 3.0),
+    );
+    svg.rect(
+        "travel",
+        (x.at(travel.lower()), y - HALF),
+        (x.at(travel.upper()), y + HALF),
+    );
+    for end in [evidence.lower, evidence.upper].into_iter().flatten() {
+        proof(svg, x, end, y);
+    }
+    if let Ok(rest) = joint.drive(joint.rest()) {
+        let at = x.at(rest.value);
+        svg.polygon("rest", &[(at, y - 6.0), (at - 6.0, y + 6.0), (at + 6.0, y + 6.0)]);
+    }
+}
+
+/// What is kept clear at either end: from where something holds the joint to the travel's end.
+fn guards(entry: &JointEntry) -> impl Iterator<Item = (f64, f64)> {
+    let (evidence, travel) = (entry.evidence(), entry.joint().travel());
+    let ends = [(evidence.lower, travel.lower()), (evidence.upper, travel.upper())];
+    ends.into_iter().filter_map(|(end, limit)| {
+        let end = end?;
+        let holds = matches!(end.kind, EvidenceKind::Contact | EvidenceKind::Stalled);
+        (holds && end.at != limit).then_some((end.at, limit))
+    })
+}
+
+fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, y: f64) {
+    let (at, reach) = (x.at(end.at), HALF + 4.0);
     match end.kind {
         EvidenceKind::Contact => {
             if let Some(u) = end.u {
                 svg.rect(
                     "known",
-                    (x.at(end.at - 2.0 * u), TOP - 12.0),
-                    (x.at(end.at + 2.0 * u), BOTTOM + 12.0),
+                    (x.at(end.at - 2.0 * u), y - reach),
+                    (x.at(end.at + 2.0 * u), y + reach),
                 );
             }
-            svg.line("stop", (at, TOP - 12.0), (at, BOTTOM + 12.0));
+            svg.line("stop", (at, y - reach), (at, y + reach));
         }
-        EvidenceKind::Stalled | EvidenceKind::Clear | EvidenceKind::Declared => {
+        EvidenceKind::Stalled => {
             if let Some(short_at) = end.short_at {
-                let (low, high) = (end.at.min(short_at), end.at.max(short_at));
-                svg.rect("held", (x.at(low), TOP - 12.0), (x.at(high), BOTTOM + 12.0));
+                svg.rect("held", (at, y - reach), (x.at(short_at), y + reach));
             }
-            svg.line("axis", (at, TOP - 12.0), (at, BOTTOM + 12.0));
-            svg.circle("reading", (at, TOP - 12.0), 3.5);
         }
+        EvidenceKind::Clear => svg.circle("ring", (at, y), 4.5),
+        EvidenceKind::Declared => svg.line("clear", (at, y - reach), (at, y + reach)),
     }
-    // Near the edge the words stand on the other side, to stay on the paper.
-    let (anchor, shift) = match outward {
-        "end" if at < 150.0 => ("start", -away),
-        "start" if at > WIDTH - 150.0 => ("end", -away),
-        anchor => (anchor, away),
+}
+
+fn legend(svg: &mut Svg, entries: &[&JointEntry], first: f64) {
+    let ends = || {
+        let both = |entry: &&JointEntry| [entry.evidence().lower, entry.evidence().upper];
+        entries.iter().flat_map(both).flatten()
     };
-    let text = format!("{} {}", end.kind.as_str(), where_found(&end));
-    svg.text("small", anchor, (at + shift, TOP - 18.0), &text);
-}
-
-/// The drive angle of an end; where the joint stalled, those between which something holds it.
-fn where_found(end: &EndEvidence) -> String {
-    end.short_at.map_or(number(end.at, 2), |short_at| {
-        format!(
-            "{} to {}",
-            number(end.at.min(short_at), 2),
-            number(end.at.max(short_at), 2)
-        )
-    })
-}
-
-fn axis(svg: &mut Svg, x: &Scale, pulse_us: impl Fn(f64) -> f64) {
-    let y = BOTTOM + 22.0;
-    svg.line("axis", (LEFT, y), (RIGHT, y));
-    let (ticks, decimals) = x.ticks(7.0);
-    for tick in ticks {
-        let at = x.at(tick);
-        svg.line("axis", (at, y), (at, y + 5.0));
-        svg.text("small", "middle", (at, y + 17.0), &format!("{tick:.decimals$}\u{b0}"));
-        svg.text(
-            "small",
-            "middle",
-            (at, y + 31.0),
-            &format!("{} \u{b5}s", number(pulse_us(tick), 0)),
-        );
+    let has = |kind| ends().any(|end| end.kind == kind);
+    let mut legend = Legend::new(20.0, RIGHT, first);
+    legend.area(svg, look::SERVO_ANGLE.text, "servo");
+    legend.area(svg, look::DRIVE_RANGE.text, "range");
+    legend.area(svg, look::TRAVEL_BAR.text, "travel");
+    legend.item(svg, look::REST.text, |svg, (x, y)| {
+        svg.polygon("rest", &[(x, y - 6.0), (x - 6.0, y + 6.0), (x + 6.0, y + 6.0)]);
+    });
+    if has(EvidenceKind::Contact) {
+        legend.item(svg, look::STOP_FOUND.text, |svg, (x, y)| {
+            svg.rect("known", (x - 7.0, y - 8.0), (x + 7.0, y + 8.0));
+            svg.line("stop", (x, y - 8.0), (x, y + 8.0));
+        });
+    }
+    if entries.iter().any(|entry| guards(entry).next().is_some()) {
+        legend.area(svg, look::KEPT_CLEAR.text, "guard");
+    }
+    if has(EvidenceKind::Clear) {
+        legend.item(svg, "no stop found, clear to here", |svg, at| {
+            svg.circle("ring", at, 4.5)
+        });
+    }
+    if has(EvidenceKind::Declared) {
+        legend.item(svg, look::DECLARED.text, |svg, (x, y)| {
+            svg.line("clear", (x, y - 8.0), (x, y + 8.0))
+        });
+    }
+    if has(EvidenceKind::Stalled) {
+        legend.area(svg, look::STALLED.text, "held");
     }
 }
 
 /// The same in words.
-fn description(entry: &JointEntry) -> String {
-    let joint = entry.joint();
-    let (servo, drive, travel) = (joint.servo().angle_range(), joint.drive_range(), joint.travel());
-    let end = |word: &str, end: Option<EndEvidence>| {
-        end.map_or(format!("The {word} end is unproven."), |end| {
-            format!("{word} end: {} at {} deg.", end.kind.as_str(), where_found(&end))
-        })
-    };
+fn words(entry: &JointEntry) -> String {
+    let travel = entry.joint().travel();
+    let end = |end: Option<EndEvidence>| end.map_or("unproven".to_owned(), |end| proven(&end));
     format!(
-        "The servo turns {} to {} deg; commands are mapped to {} to {} deg; the travel is {} to {} deg. {} {}",
-        number(servo.lower(), 2),
-        number(servo.upper(), 2),
-        number(drive.lower(), 2),
-        number(drive.upper(), 2),
+        "{}: travel {} to {} deg, lower end {}, upper end {}.",
+        entry.name(),
         number(travel.lower(), 2),
         number(travel.upper(), 2),
-        end("Lower", entry.evidence().lower),
-        end("Upper", entry.evidence().upper)
+        end(entry.evidence().lower),
+        end(entry.evidence().upper)
     )
+}
+
+/// What proves an end: `stop found at 37.9 deg`, `no stop found, clear to 126.8 deg`.
+pub(crate) fn proven(end: &EndEvidence) -> String {
+    match end.kind {
+        EvidenceKind::Contact => format!("stop found {}", place(end)),
+        EvidenceKind::Stalled => format!("stalled {}", place(end)),
+        EvidenceKind::Clear => format!("no stop found, clear to {} deg", number(end.at, 3)),
+        EvidenceKind::Declared => format!("declared {}", place(end)),
+    }
 }

@@ -77,3 +77,9 @@ pub(crate) fn sweep(shift: f64) -> String {
     }
     table
 }
+
+/// What a robot file says of the table that a fit was made from.
+pub(crate) fn source_line(file: &str, table: &str) -> String {
+    let sha256 = elbowroom::robot::sha256(table.as_bytes());
+    format!("source = {{ file = \"{file}\", sha256 = \"{sha256}\" }}\n")
+}

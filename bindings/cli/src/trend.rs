@@ -1,0 +1,270 @@
+//! The picture of a joint's calibrations over time: where its stops were, and how much motion was lost.
+
+use crate::paint::number;
+use crate::svg::{Frame, Legend, Scale, Svg};
+use elbowroom::look;
+use elbowroom::robot::{Date, EndEvidence, Evidence, EvidenceKind, JointEntry};
+
+/// By this an earlier picture of a history is known and may be replaced.
+pub(crate) const MARK: &str = "aria-labelledby=\"trend-t trend-d\"";
+
+const WIDTH: f64 = 720.0;
+const LEFT: f64 = 84.0;
+const RIGHT: f64 = 706.0;
+/// Top and bottom of the panels: upper end, lower end, lost motion.
+const PANELS: [(f64, f64); 3] = [(40.0, 130.0), (150.0, 240.0), (260.0, 340.0)];
+const DAYS_PER_YEAR: f64 = 365.25;
+
+/// A value of one day, with its standard uncertainty.
+struct Point {
+    day: f64,
+    value: f64,
+    u: Option<f64>,
+    kind: Option<EvidenceKind>,
+}
+
+/// Every dated calibration of a joint, the earliest first.
+pub(crate) fn calibrations(entry: &JointEntry) -> Vec<(Date, &Evidence)> {
+    let all = entry.history().iter().chain([entry.evidence()]);
+    let mut dated: Vec<(Date, &Evidence)> = all
+        .filter(|evidence| evidence.is_calibration())
+        .filter_map(|evidence| Some((evidence.date?, evidence)))
+        .collect();
+    dated.sort_by_key(|(date, _)| *date);
+    dated
+}
+
+pub(crate) fn draw(entry: &JointEntry, id: &str) -> String {
+    draw_in(entry, Frame::Alone(id))
+}
+
+pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
+    let dated = calibrations(entry);
+    let first = dated.first().map(|(date, _)| *date);
+    let day = |date: Date| first.map_or(0.0, |first| date.days_since(first) as f64);
+    let of_end = |pick: fn(&Evidence) -> Option<EndEvidence>| -> Vec<Point> {
+        let point = |(date, evidence): &(Date, &Evidence)| {
+            let end = pick(evidence)?;
+            Some(Point {
+                day: day(*date),
+                value: end.at,
+                u: end.u,
+                kind: Some(end.kind),
+            })
+        };
+        dated.iter().filter_map(point).collect()
+    };
+    let lost = dated.iter().filter_map(|(date, evidence)| {
+        let lost = evidence.lost_motion?;
+        Some(Point {
+            day: day(*date),
+            value: lost.value,
+            u: lost.u,
+            kind: None,
+        })
+    });
+    let series = [
+        ("upper end, deg", of_end(|evidence| evidence.upper)),
+        ("lower end, deg", of_end(|evidence| evidence.lower)),
+        ("lost motion, deg", lost.collect()),
+    ];
+    let x = Scale::around(dated.iter().map(|(date, _)| day(*date)), 0.04, (LEFT, RIGHT));
+    let mut svg = Svg::new(WIDTH, 400.0);
+    if let Frame::Alone(_) = frame {
+        svg.text(
+            "title",
+            "start",
+            (LEFT, 24.0),
+            &format!("{}: calibrations", entry.name()),
+        );
+    }
+    for ((label, points), place) in series.iter().zip(PANELS) {
+        panel(&mut svg, &x, points, label, place);
+    }
+    let (top, bottom) = (PANELS[0].0, PANELS[2].1);
+    if let Some(first) = first {
+        for (at, text) in dates(first, &x) {
+            svg.line("grid", (x.at(at), top), (x.at(at), bottom));
+            svg.text("small", "middle", (x.at(at), bottom + 19.0), &text);
+        }
+    }
+    svg.text(
+        "",
+        "middle",
+        (0.5 * (LEFT + RIGHT), bottom + 42.0),
+        "day of the calibration",
+    );
+    legend(
+        &mut svg,
+        &series.iter().flat_map(|(_, points)| points).collect::<Vec<_>>(),
+        bottom + 70.0,
+    );
+    svg.finish(
+        frame,
+        &format!("Calibrations of {}", entry.name()),
+        &description(&dated),
+    )
+}
+
+fn panel(svg: &mut Svg, x: &Scale, points: &[Point], label: &str, (top, bottom): (f64, f64)) {
+    let reach = |point: &Point| {
+        let u = 2.0 * point.u.unwrap_or(0.0);
+        [point.value - u, point.value + u]
+    };
+    svg.line("axis", (LEFT, top), (LEFT, bottom));
+    svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
+    svg.text_up((20.0, 0.5 * (top + bottom)), label.split(',').next().unwrap_or(label));
+    svg.text_up((38.0, 0.5 * (top + bottom)), "deg");
+    if points.is_empty() {
+        svg.text(
+            "small",
+            "middle",
+            (0.5 * (LEFT + RIGHT), 0.5 * (top + bottom)),
+            "not known",
+        );
+        return;
+    }
+    let y = Scale::around(points.iter().flat_map(reach), 0.12, (bottom, top));
+    svg.rungs(&y, 3.0, (LEFT, RIGHT));
+    svg.polyline("trend", points.iter().map(|point| (x.at(point.day), y.at(point.value))));
+    for point in points {
+        let (at, place) = (x.at(point.day), y.at(point.value));
+        if point.u.is_some() {
+            let [low, high] = reach(point);
+            svg.line("axis", (at, y.at(low)), (at, y.at(high)));
+        }
+        mark(svg, point.kind, (at, place));
+    }
+}
+
+fn mark(svg: &mut Svg, kind: Option<EvidenceKind>, (x, y): (f64, f64)) {
+    match kind {
+        Some(EvidenceKind::Contact) => svg.line("stop", (x - 5.0, y), (x + 5.0, y)),
+        Some(EvidenceKind::Stalled) => svg.rect("held", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0)),
+        Some(EvidenceKind::Clear) => svg.circle("ring", (x, y), 4.0),
+        Some(EvidenceKind::Declared) => svg.line("clear", (x - 5.0, y), (x + 5.0, y)),
+        None => svg.circle("rest", (x, y), 3.5),
+    }
+}
+
+fn legend(svg: &mut Svg, points: &[&Point], first: f64) {
+    let mut legend = Legend::new(LEFT - 60.0, RIGHT, first);
+    for (kind, text) in [
+        (Some(EvidenceKind::Contact), "stop found"),
+        (Some(EvidenceKind::Stalled), "stalled from here"),
+        (Some(EvidenceKind::Clear), "no stop found, clear to here"),
+        (Some(EvidenceKind::Declared), look::DECLARED.text),
+        (None, look::LOST_MOTION.text),
+    ] {
+        if points.iter().any(|point| point.kind == kind) {
+            legend.item(svg, text, |svg, at| mark(svg, kind, at));
+        }
+    }
+    if points.iter().any(|point| point.u.is_some()) {
+        legend.item(svg, "\u{b1} 2 standard uncertainties", |svg, (x, y)| {
+            svg.line("axis", (x, y - 8.0), (x, y + 8.0))
+        });
+    }
+}
+
+/// Days to mark, counted from the first, and how they read: years where there are several, else days.
+fn dates(first: Date, x: &Scale) -> Vec<(f64, String)> {
+    let (low, high) = x.values();
+    let year = f64::from(first.year());
+    let count = (high / DAYS_PER_YEAR).ceil() as u16;
+    if high < 2.0 * DAYS_PER_YEAR {
+        let last = first.after(high as i64);
+        return [Some(first), last]
+            .into_iter()
+            .flatten()
+            .map(|date| (date.days_since(first) as f64, date.to_string()))
+            .take(if high < 60.0 { 1 } else { 2 })
+            .collect();
+    }
+    let step = (f64::from(count) / 8.0).ceil().max(1.0);
+    (0..=count)
+        .filter(|n| (f64::from(*n) % step).abs() < f64::EPSILON)
+        .filter_map(|n| {
+            let january = Date::new(first.year().checked_add(n)?, 1, 1)?;
+            let at = january.days_since(first) as f64;
+            (at >= low && at <= high).then(|| (at, number(year + f64::from(n), 0)))
+        })
+        .collect()
+}
+
+/// How a value has drifted: least squares per year over what was found by measurement.
+fn drift(points: &[(f64, f64)]) -> Option<f64> {
+    let n = points.len() as f64;
+    let (mean_x, mean_y) = (
+        points.iter().map(|point| point.0).sum::<f64>() / n,
+        points.iter().map(|point| point.1).sum::<f64>() / n,
+    );
+    let (sxx, sxy) = points.iter().fold((0.0, 0.0), |(sxx, sxy), (x, y)| {
+        (sxx + (x - mean_x).powi(2), sxy + (x - mean_x) * (y - mean_y))
+    });
+    (points.len() >= 2 && sxx > 0.0).then(|| sxy / sxx * DAYS_PER_YEAR)
+}
+
+/// What has changed since the calibration before, and how it goes year by year.
+pub(crate) fn changes(entry: &JointEntry) -> Vec<(&'static str, String, String)> {
+    let dated = calibrations(entry);
+    let [.., (_, before), (_, last)] = dated.as_slice() else {
+        return Vec::new();
+    };
+    let day = |date: Date| dated.first().map_or(0.0, |(first, _)| date.days_since(*first) as f64);
+    let contact = |end: Option<EndEvidence>| {
+        end.filter(|end| end.kind == EvidenceKind::Contact)
+            .map(|end| (end.at, end.u))
+    };
+    let picks: [(&'static str, Box<dyn Fn(&Evidence) -> Option<(f64, Option<f64>)>>); 3] = [
+        (
+            "lower stop",
+            Box::new(move |evidence: &Evidence| contact(evidence.lower)),
+        ),
+        (
+            "upper stop",
+            Box::new(move |evidence: &Evidence| contact(evidence.upper)),
+        ),
+        (
+            "lost motion",
+            Box::new(|evidence: &Evidence| evidence.lost_motion.map(|lost| (lost.value, lost.u))),
+        ),
+    ];
+    let mut all = Vec::new();
+    for (what, pick) in picks {
+        let since = match (pick(before), pick(last)) {
+            (Some((old, u_old)), Some((new, u_new))) => {
+                let u = u_old.zip(u_new).map(|(a, b)| a.hypot(b));
+                let u = u.map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
+                format!("{} deg{u}", signed(new - old))
+            }
+            (None, Some(_)) => "found for the first time".to_owned(),
+            (Some(_), None) => "no longer found".to_owned(),
+            (None, None) => continue,
+        };
+        let points: Vec<(f64, f64)> = dated
+            .iter()
+            .filter_map(|(date, evidence)| Some((day(*date), pick(evidence)?.0)))
+            .collect();
+        let yearly = drift(&points).map_or("-".to_owned(), |drift| format!("{} deg per year", signed(drift)));
+        all.push((what, since, yearly));
+    }
+    all
+}
+
+fn signed(value: f64) -> String {
+    let text = number(value, 3);
+    if value > 0.0 && text != "0" {
+        format!("+{text}")
+    } else {
+        text
+    }
+}
+
+/// The same in words.
+fn description(dated: &[(Date, &Evidence)]) -> String {
+    let Some(((first, _), (last, _))) = dated.first().zip(dated.last()) else {
+        return "No calibration has a date.".to_owned();
+    };
+    format!("{} calibrations from {first} to {last}.", dated.len())
+}
