@@ -458,4 +458,4 @@ def main(path: str, breakage: str | None = None, seed: int = 1) -> None:
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:3])
+    main(sys.argv[1], sys.argv[2] if len(sys.argv) > 2 else None)

@@ -297,7 +297,8 @@ class Session(Procedure):
     """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last walk over the travel, verdict.
 
     It asks for the next action and is told what came of it; whoever drives it, a script, a window or a board, does the
-    rest. No commanded angle lies further than two steps beyond a true contact, and none outside `search_limits`. Answers that
+    rest. No commanded angle lies further than two steps beyond a contact as it is met in the direction driven (half the play
+    outward of where the joint itself stands then), and none outside `search_limits`. Answers that
     contradict the data are asked again with the doubt, and where load, readings or earlier evidence say otherwise the data
     decide.
 
