@@ -424,16 +424,20 @@ proptest! {
         }
     }
 
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(600))]
+
     /// The order of the readings, and which way round drive and sensor count, change nothing.
     #[test]
     fn order_and_sign_change_nothing(seed in 0..1_000_000u64) {
         let table = Table::random(seed);
-        // Of up to 20 readings the order of the rows tells the sides where nothing else does.
-        if table.x.len() <= 20 {
-            return Ok(());
-        }
         let found = summary(&table.fit(), false);
-        prop_assert_eq!(&summary(&table.shuffled(seed).fit(), false), &found);
+        // The order of the rows tells the sides where nothing else does.
+        if table.approach.is_some() {
+            prop_assert_eq!(&summary(&table.shuffled(seed).fit(), false), &found);
+        }
         for (drive, measured) in [(false, true), (true, false), (true, true)] {
             prop_assert_eq!(&summary(&table.turned(drive, measured).fit(), drive), &found);
         }

@@ -174,6 +174,7 @@ impl FeedbackFit {
     }
 
     /// A map that is there, to be cut anew: between other joint angles it is the same map.
+    #[cfg(feature = "robot")]
     pub(crate) fn of_record(record: &FeedbackRecord<f64>) -> Self {
         let [[r0, r1], [a0, a1]] = [record.reading, record.angle];
         let ends = if record.inverted {

@@ -269,7 +269,8 @@ impl FitPicture<'_> {
         svg.rungs(&y, 3.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, y.at(0.0)), (RIGHT, y.at(0.0)));
         svg.line("axis", (LEFT, *top), (LEFT, *bottom));
-        svg.text_up((20.0, 0.5 * (*top + *bottom)), look::RESIDUAL.text);
+        let residual = format!("{}, {}", look::RESIDUAL.text, self.measured_unit);
+        svg.text_up((20.0, 0.5 * (*top + *bottom)), &residual);
         let mut shown = Shown::default();
         for (index, (&drive, &value)) in self.drive.iter().zip(&self.residuals).enumerate() {
             let at = (x.at(drive), y.at(value.clamp(-size, size)));

@@ -4,8 +4,8 @@ use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
 use crate::fit::{DEGREES, fit_columns, in_deg};
 use crate::table::{Columns, Table};
 use elbowroom::Servo;
-use elbowroom::fit::{FeedbackFit, LimitFit, fit_feedback};
-use elbowroom::robot::{self, Evidence, JointEntry, Source, SourceState, Sources};
+use elbowroom::fit::{CompareOptions, Comparison, FeedbackFit, LimitFit, compare, fit_feedback};
+use elbowroom::robot::{self, Date, Evidence, JointEntry, Source, SourceState, Sources};
 use std::path::Path;
 
 /// Knots of a feedback map that is fitted again: the default of `fit --knots`.
@@ -50,7 +50,12 @@ pub(crate) fn folder_of(path: &Path) -> &Path {
 
 /// Reads and fits again what a joint's evidence rests on; `folder` is that of the robot file.
 pub(crate) fn behind(folder: &Path, sources: &Sources, entry: &JointEntry) -> Behind {
-    let Some(source) = &entry.evidence().source else {
+    behind_evidence(folder, sources, entry, entry.evidence())
+}
+
+/// The same of one calibration of the joint, the present one or an earlier.
+fn behind_evidence(folder: &Path, sources: &Sources, entry: &JointEntry, evidence: &Evidence) -> Behind {
+    let Some(source) = &evidence.source else {
         return Behind::Unnamed;
     };
     match sources.state(source) {
@@ -60,14 +65,14 @@ pub(crate) fn behind(folder: &Path, sources: &Sources, entry: &JointEntry) -> Be
         }
         _ => return Behind::Lost(format!("{} has changed since it was fitted", source.file)),
     }
-    match refit(folder, source, entry) {
+    match refit(folder, source, entry, evidence) {
         Ok(refitted) => Behind::Same(Box::new(refitted)),
         Err(message) => Behind::Lost(message),
     }
 }
 
-fn refit(folder: &Path, source: &Source, entry: &JointEntry) -> Result<Refitted, String> {
-    let args = table_args(source, entry.evidence());
+fn refit(folder: &Path, source: &Source, entry: &JointEntry, evidence: &Evidence) -> Result<Refitted, String> {
+    let args = table_args(source, evidence);
     let path = folder.join(&source.file);
     let said = |problem: crate::problem::Problem| problem.to_string();
     let table = Table::read(&path, &args).map_err(said)?;
@@ -96,6 +101,26 @@ fn refit(folder: &Path, source: &Source, entry: &JointEntry) -> Result<Refitted,
         is_drive_in_us: matches!(args.drive_unit, DriveUnit::Us | DriveUnit::Ms),
         feedback,
     })
+}
+
+/// What changed since the last earlier calibration whose readings are still as they were; `None` where there is none, or where the
+/// present readings are lost.
+pub(crate) fn compared_with_earlier(
+    folder: &Path,
+    sources: &Sources,
+    entry: &JointEntry,
+    now: &Behind,
+) -> Option<(Option<Date>, Comparison)> {
+    let now = now.refitted()?;
+    let earlier = entry.history().iter().rev();
+    let mut refitted = earlier.filter_map(|evidence| {
+        let then = behind_evidence(folder, sources, entry, evidence);
+        Some((
+            evidence.date,
+            compare(&then.refitted()?.fit, &now.fit, &CompareOptions::default()).ok()?,
+        ))
+    });
+    refitted.next()
 }
 
 /// How the table was read and fitted.

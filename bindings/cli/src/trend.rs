@@ -9,7 +9,7 @@ use elbowroom::robot::{Date, EndEvidence, Evidence, EvidenceKind, JointEntry};
 pub(crate) const MARK: &str = "aria-labelledby=\"trend-t trend-d\"";
 
 const WIDTH: f64 = 720.0;
-const LEFT: f64 = 84.0;
+const LEFT: f64 = 104.0;
 const RIGHT: f64 = 706.0;
 /// Top and bottom of the panels: upper end, lower end, lost motion.
 const PANELS: [(f64, f64); 3] = [(40.0, 130.0), (150.0, 240.0), (260.0, 340.0)];
@@ -83,9 +83,12 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
     }
     let (top, bottom) = (PANELS[0].0, PANELS[2].1);
     if let Some(first) = first {
-        for (at, text) in dates(first, &x) {
+        let last = dated.last().map_or(first, |(date, _)| *date);
+        for (at, text) in dates(first, last, &x) {
             svg.line("grid", (x.at(at), top), (x.at(at), bottom));
-            svg.text("small", "middle", (x.at(at), bottom + 19.0), &text);
+            // A day is a long word: at the right edge it ends there.
+            let anchor = if x.at(at) > RIGHT - 40.0 { "end" } else { "middle" };
+            svg.text("small", anchor, (x.at(at), bottom + 19.0), &text);
         }
     }
     svg.text(
@@ -168,17 +171,15 @@ fn legend(svg: &mut Svg, points: &[&Point], first: f64) {
 }
 
 /// Days to mark, counted from the first, and how they read: years where there are several, else days.
-fn dates(first: Date, x: &Scale) -> Vec<(f64, String)> {
+fn dates(first: Date, last: Date, x: &Scale) -> Vec<(f64, String)> {
     let (low, high) = x.values();
     let year = f64::from(first.year());
     let count = (high / DAYS_PER_YEAR).ceil() as u16;
     if high < 2.0 * DAYS_PER_YEAR {
-        let last = first.after(high as i64);
-        return [Some(first), last]
+        return [first, last]
             .into_iter()
-            .flatten()
             .map(|date| (date.days_since(first) as f64, date.to_string()))
-            .take(if high < 60.0 { 1 } else { 2 })
+            .take(if first == last { 1 } else { 2 })
             .collect();
     }
     let step = (f64::from(count) / 8.0).ceil().max(1.0);

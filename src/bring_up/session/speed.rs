@@ -122,6 +122,7 @@ impl SpeedTest {
         self.plan.from - self.way()
     }
 
+    #[cfg(feature = "serde")]
     fn visit(&self) -> Option<Visit> {
         match self.step {
             Step::Approach { visit } | Step::Begin { visit } | Step::Rest { visit } => Some(visit),

@@ -87,6 +87,14 @@ pub(in super::super) fn adopt(
     };
     let whole = prepared.readings.len() <= MOST_WHOLE;
     if !whole {
+        let may = |found: &Found| {
+            [false, true]
+                .iter()
+                .any(|upper| may_fall_short(found, prepared, *upper))
+        };
+        if !found.as_ref().is_ok_and(may) {
+            return (None, found);
+        }
         let left_out = |found: &Found| found.kept.iter().filter(|kept| !**kept).count() as f64;
         let few_left_out = |found: &Found| left_out(found) <= MOST_LEFT_OUT * found.kept.len() as f64;
         if !found.as_ref().is_ok_and(few_left_out) {
@@ -166,6 +174,23 @@ fn placed(found: &Found, prepared: &Prepared, upper: bool, enough: usize) -> boo
     let on = prepared.readings.iter().zip(&found.kept);
     let on = on.filter(|(r, kept)| **kept && found.model.part(r.x, r.s) == there);
     knee.is_finite() && on.count() >= enough
+}
+
+/// Whether one of the two outermost readings of an end without a stop lies inward of the line: otherwise
+/// nothing is there to shorten, and no hypothesis need be asked.
+fn may_fall_short(found: &Found, prepared: &Prepared, upper: bool) -> bool {
+    let knee = if upper { found.chosen.upper } else { found.chosen.lower };
+    let outward = if upper { 1.0 } else { -1.0 };
+    let model = &found.model;
+    let mut kept: Vec<&Reading> = prepared
+        .readings
+        .iter()
+        .zip(&found.kept)
+        .filter_map(|(r, kept)| kept.then_some(r))
+        .collect();
+    kept.sort_by(|a, b| (outward * b.x).total_cmp(&(outward * a.x)));
+    let short = |r: &Reading| outward * model.slope().signum() * (model.expected(r.x, r.s) - r.y) * r.w.sqrt();
+    knee.is_infinite() && kept.into_iter().take(2).any(|r| short(r) > 0.0)
 }
 
 impl Adopted {

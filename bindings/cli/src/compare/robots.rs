@@ -1,10 +1,13 @@
 //! Two robot files: what differs, joint by joint.
 
+use super::tables::quantities;
 use crate::args::CompareArgs;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use elbowroom::robot::{Agreement, Difference, Robot, RobotComparison, Stated, compare};
+use crate::readings::{behind, folder_of};
+use elbowroom::fit::{Comparison, compare as compare_fits};
+use elbowroom::robot::{Agreement, Difference, JointEntry, Robot, RobotComparison, Stated, compare};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -21,12 +24,23 @@ struct Report {
     joints: Vec<Joint>,
     robot: Vec<Differs>,
     same: usize,
+    /// Of joints whose readings are others in the two files, and are still as they were fitted.
+    refitted: Vec<Refits>,
 }
 
 #[derive(Serialize)]
 struct Joint {
     joint: String,
     differences: Vec<Differs>,
+}
+
+/// The readings behind both files' evidence, fitted again and compared.
+#[derive(Serialize)]
+struct Refits {
+    joint: String,
+    changed: bool,
+    comparison: Comparison,
+    diagnoses: Vec<String>,
 }
 
 /// A value that differs; numbers as numbers, words as words.
@@ -53,7 +67,8 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         }
         only(&mut found, name, old.joint(name).is_some() && new.joint(name).is_some());
     }
-    let changed = found.is_changed();
+    let refitted = refits(args, &old, &new);
+    let changed = found.is_changed() || refitted.iter().any(|refits| refits.changed);
     let mut text = String::new();
     let _ = writeln!(
         text,
@@ -63,6 +78,14 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         args.new.display()
     );
     describe(&mut text, &found);
+    for refits in &refitted {
+        let title = format!("readings of {}, fitted again", refits.joint);
+        let _ = writeln!(text, "\n{}", strong(&title));
+        quantities(&mut text, &refits.comparison);
+        for diagnosis in &refits.diagnoses {
+            let _ = writeln!(text, "{diagnosis}");
+        }
+    }
     let report = Report {
         old: args.old.display().to_string(),
         new: args.new.display().to_string(),
@@ -77,10 +100,37 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
             .collect(),
         robot: found.robot.iter().map(differs).collect(),
         same: found.same,
+        refitted,
         added: found.added,
         removed: found.removed,
     };
     Outcome::new(text, &report, changed)
+}
+
+/// Fits the readings behind both files' evidence again and compares them, where both are still as they were and not the same.
+fn refits(args: &CompareArgs, old: &Robot, new: &Robot) -> Vec<Refits> {
+    let folders = [folder_of(&args.old), folder_of(&args.new)];
+    let sources = [old.sources(folders[0]), new.sources(folders[1])];
+    let names = old.joints().iter().map(JointEntry::name);
+    let names = names.filter(|name| args.joint.as_deref().is_none_or(|only| only == *name));
+    names
+        .filter_map(|name| {
+            let (then, now) = (old.joint(name)?, new.joint(name)?);
+            let [source_then, source_now] = [then, now].map(|entry| entry.evidence().source.as_ref());
+            if source_then?.is_same_readings(source_now?) {
+                return None;
+            }
+            let then = behind(folders[0], &sources[0], then);
+            let now = behind(folders[1], &sources[1], now);
+            let comparison = compare_fits(&then.refitted()?.fit, &now.refitted()?.fit, &args.options()).ok()?;
+            Some(Refits {
+                joint: name.to_owned(),
+                changed: comparison.is_changed(),
+                diagnoses: comparison.diagnoses.iter().map(ToString::to_string).collect(),
+                comparison,
+            })
+        })
+        .collect()
 }
 
 /// Leaves one joint of a comparison.

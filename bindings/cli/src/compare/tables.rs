@@ -43,14 +43,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         args.old.display(),
         args.new.display()
     );
-    let head = format!(
-        "{:<23}{:>10}{:>9}{:>8}{:>9}{:>9}  {}",
-        "quantity", "change", "u", "E_n", "p", "finds", "verdict"
-    );
-    let _ = writeln!(text, "{}", strong(&head));
-    for change in &comparison.changes {
-        line(&mut text, change);
-    }
+    quantities(&mut text, &comparison);
     let sentences = |warnings: &[Warning]| warnings.iter().map(ToString::to_string).collect::<Vec<_>>();
     let (old_warnings, new_warnings) = (sentences(&comparison.old_warnings), sentences(&comparison.new_warnings));
     let diagnoses: Vec<String> = comparison.diagnoses.iter().map(ToString::to_string).collect();
@@ -73,6 +66,18 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         new_warnings,
     };
     Outcome::new(text, &report, changed)
+}
+
+/// A line for each quantity.
+pub(super) fn quantities(text: &mut String, comparison: &Comparison) {
+    let head = format!(
+        "{:<23}{:>10}{:>9}{:>8}{:>9}{:>9}  {}",
+        "quantity", "change", "u", "E_n", "p", "finds", "verdict"
+    );
+    let _ = writeln!(text, "{}", strong(&head));
+    for change in &comparison.changes {
+        line(text, change);
+    }
 }
 
 /// One quantity, its numbers, and what is concluded.

@@ -6,7 +6,7 @@ use crate::fit::TravelSum;
 use crate::paint::number;
 use crate::plot;
 use crate::problem::Problem;
-use crate::readings::{Behind, Refitted, behind, folder_of};
+use crate::readings::{Behind, Refitted, behind, compared_with_earlier, folder_of};
 use crate::show::{assumed, conversions, state_of, taken};
 use crate::svg::Frame;
 use crate::trend;
@@ -95,6 +95,8 @@ pub(super) struct Card<'a> {
     pub(super) facts: Vec<Facts>,
     /// What, by how much since the calibration before, and how it goes year by year.
     pub(super) changes: Vec<(&'static str, String, String)>,
+    /// What the readings of the last earlier calibration and those of now come to, compared.
+    pub(super) diagnoses: Vec<String>,
 }
 
 /// The open findings of a joint, the worst first.
@@ -149,7 +151,18 @@ pub(super) fn card<'a>(
             },
         ],
         changes: trend::changes(entry),
+        diagnoses: diagnoses(path, entry, sources, &behind),
     })
+}
+
+fn diagnoses(path: &Path, entry: &JointEntry, sources: &Sources, behind: &Behind) -> Vec<String> {
+    let Some((date, found)) = compared_with_earlier(folder_of(path), sources, entry, behind) else {
+        return Vec::new();
+    };
+    let since = date.map_or("the calibration before".to_owned(), |date| date.to_string());
+    let told = found.diagnoses.iter();
+    told.map(|diagnosis| format!("Readings of {since} and of now, fitted again: {diagnosis}"))
+        .collect()
 }
 
 fn pictures(index: usize, entry: &JointEntry, behind: &Behind) -> Vec<Picture> {
