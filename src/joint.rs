@@ -498,9 +498,7 @@ impl<T: Real> Joint<T> {
     /// ```
     pub fn counts_from_drive(&self, drive: T) -> Result<(Conversion<u32>, T), ConvertError> {
         if !drive.is_finite() {
-            return Err(ConvertError::NotFinite {
-                value: drive.to_wide(),
-            });
+            return Err(ConvertError::NotFinite { value: drive.to_wide() });
         }
         let inside = self.servo.angle_range().clamp(drive);
         let value = self.timer.nearest_count(self.servo.pulse_us(inside));
@@ -508,7 +506,10 @@ impl<T: Real> Joint<T> {
             command: false,
             travel: inside != drive,
         };
-        Ok((Conversion { value, clamped }, self.servo.angle(self.timer.pulse_us(value))))
+        Ok((
+            Conversion { value, clamped },
+            self.servo.angle(self.timer.pulse_us(value)),
+        ))
     }
 
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.

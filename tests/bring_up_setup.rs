@@ -3,8 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use elbowroom::bring_up::{
-    Action, Answer, Baseline, Caution, Fault, Outcome, Question, Report, SensePlan, Session, SessionPlan, Side, Verdict,
-    Watch,
+    Action, Answer, Baseline, Caution, Fault, Outcome, Question, Report, SensePlan, Session, SessionPlan, Side,
+    Verdict, Watch,
 };
 use elbowroom::robot::Robot;
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
@@ -117,7 +117,12 @@ fn fault_of(outcome: &Outcome) -> (Fault, Option<f64>) {
 fn a_reading_beyond_the_plans_range_names_the_entry_and_its_value() {
     let outcome = Bench::new(|at| (400.0 + 20.0 * at).round()).outcome(plan());
     assert_eq!(fault_of(&outcome), (Fault::PlanReadingRange, Some(4095.0)));
-    assert!(outcome.verdict.to_string().contains("sense.reading_range on that side to 4095"));
+    assert!(
+        outcome
+            .verdict
+            .to_string()
+            .contains("sense.reading_range on that side to 4095")
+    );
     // Below it: the reading itself.
     let outcome = Bench::new(|at| (-900.0 + 5.0 * at).round()).outcome(plan());
     assert!(matches!(fault_of(&outcome), (Fault::PlanReadingRange, Some(end)) if end < 0.0));
@@ -154,7 +159,12 @@ fn a_step_too_short_for_sound_readings_is_named_and_not_the_sensor() {
     };
     assert_eq!(fault, Fault::TooCoarse);
     assert!(step > 0.1 && step < 2.5, "{step}");
-    assert!(outcome.verdict.to_string().contains("the least step that these readings allow is"));
+    assert!(
+        outcome
+            .verdict
+            .to_string()
+            .contains("the least step that these readings allow is")
+    );
 }
 
 #[test]

@@ -256,10 +256,9 @@ impl Question {
         match self {
             Self::Ready => &[Answer::Done, Answer::No],
             Self::TurnSensor { .. } => &[Answer::Done, Answer::AtStop],
-            Self::DetachDrive
-            | Self::TurnFromMark { .. }
-            | Self::AttachDrive
-            | Self::SetSensor { .. } => &[Answer::Done],
+            Self::DetachDrive | Self::TurnFromMark { .. } | Self::AttachDrive | Self::SetSensor { .. } => {
+                &[Answer::Done]
+            }
             Self::DriveResponse => &[Answer::Lower, Answer::Upper, Answer::Still],
             Self::WhatMoved { .. } => &[Answer::Joint, Answer::Neighbour, Answer::DriveOnly, Answer::Nothing],
             Self::WhatIsMet { .. } => &[Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing],

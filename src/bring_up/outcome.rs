@@ -43,7 +43,9 @@ impl core::fmt::Display for Verdict {
             Self::Ready => f.write_str("the joint is ready for software within its travel"),
             Self::Declined => f.write_str("declined before anything moved"),
             Self::Stopped => f.write_str("stopped; the joint is not ready for software"),
-            Self::Faulty { fault, by: Some(by), .. } => match fault {
+            Self::Faulty {
+                fault, by: Some(by), ..
+            } => match fault {
                 Fault::PlanReadingRange => write!(
                     f,
                     "a reading lies outside of the plan's reading range: set the end of sense.reading_range on that side to {by}, and begin again"

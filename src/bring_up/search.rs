@@ -355,7 +355,12 @@ impl StopSearch {
         }
         if self.learned == Self::LEARN {
             let off = (before - self.bracket.clear()).abs();
-            BringUpError::within("way from the trail to what is clear", off, 0.0, 2.0 * Report::MOST_ROUNDING)?;
+            BringUpError::within(
+                "way from the trail to what is clear",
+                off,
+                0.0,
+                2.0 * Report::MOST_ROUNDING,
+            )?;
         }
         Ok(())
     }

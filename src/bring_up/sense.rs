@@ -281,7 +281,11 @@ impl SenseTest {
         self.reads.check()?;
         let last = 4 * self.plan.turns;
         BringUpError::within("turn of sense test", self.turn.into(), 0.0, f64::from(last) + 1.0)?;
-        BringUpError::there("end of sense test", self.stage == Stage::Done, self.turn > last || self.at_stop)?;
+        BringUpError::there(
+            "end of sense test",
+            self.stage == Stage::Done,
+            self.turn > last || self.at_stop,
+        )?;
         BringUpError::same("count of samples", self.count as f64, self.turn.into())?;
         BringUpError::within("widest_range", self.widest_range, 0.0, crate::bring_up::MOST)?;
         let furthest = self.plan.turn * f64::from(self.plan.turns) * (1.0 + 1e-9);

@@ -91,11 +91,7 @@ impl ActionRecord {
             sentence: None,
             answers: Vec::new(),
             cautions: action.cautions().iter().map(ToString::to_string).collect(),
-            caution_codes: action
-                .cautions()
-                .iter()
-                .map(|caution| caution.as_str())
-                .collect(),
+            caution_codes: action.cautions().iter().map(|caution| caution.as_str()).collect(),
             doubt: None,
         };
         if let Action::Ask { question, doubt } = action {

@@ -61,7 +61,10 @@ impl Map {
         };
         let side = self.side_mut(toward);
         // Places whose commands are rounded to one count are one place.
-        if side.last().is_none_or(|&[last, _]| (drive - last) * toward.sign() > 0.0) {
+        if side
+            .last()
+            .is_none_or(|&[last, _]| (drive - last) * toward.sign() > 0.0)
+        {
             side.push(place);
         }
     }
