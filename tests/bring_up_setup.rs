@@ -169,7 +169,7 @@ fn a_step_too_short_for_sound_readings_is_named_and_not_the_sensor() {
 
 #[test]
 fn a_narrow_joint_is_turned_by_less_where_the_hand_meets_its_stop() {
-    for stops in [[60.0, 100.0], [72.0, 112.0], [40.0, 95.0]] {
+    for stops in [[60.0, 100.0], [65.0, 112.0], [40.0, 95.0]] {
         let mut bench = Bench::new(ten_bits);
         bench.stops = stops;
         let session = bench.bring_up(plan());
