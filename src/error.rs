@@ -24,7 +24,8 @@ impl core::fmt::Display for Shown {
         } else if size != 0.0 && !(1e-4..1e13).contains(&size) {
             write!(f, "{:e}", self.0)
         } else {
-            write!(f, "{}", self.0)
+            // With the places that the sentence asks for.
+            core::fmt::Display::fmt(&self.0, f)
         }
     }
 }
@@ -116,7 +117,7 @@ pub enum JointError {
         most: u32,
     },
     /// A frame rate whose frame or count has no usable length.
-    #[error("timer.frame_hz is {frame_hz}; a frame and its counts have no usable length then: hobby servos take about 50", frame_hz = Shown(*frame_hz))]
+    #[error("timer.frame_hz is {frame_hz}; out of range for a frame and its counts; hobby servos take about 50", frame_hz = Shown(*frame_hz))]
     FrameRateExtreme {
         /// The frame rate given.
         frame_hz: f64,

@@ -91,7 +91,7 @@ impl<T> FeedbackRecord<T> {
     }
 }
 
-/// What a reading says of the sensor itself. What a broken wire reads is common practice, no source.
+/// What a reading says of the sensor itself. What a broken wire reads is an assumption; verify it at your sensor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
 pub enum ReadingState {
@@ -126,7 +126,7 @@ impl ReadingState {
     }
 }
 
-/// How close to its ends a converter's reading counts as at a rail, in parts of its range (common practice, no source):
+/// How close to its ends a converter's reading counts as at a rail, in parts of its range (an assumption of this library):
 /// 4 counts of 10 bits.
 const RAIL: f64 = 1.0 / 256.0;
 /// How far the width of the readings and that of the angles may contradict each other through the sensor's turn.
@@ -296,7 +296,7 @@ impl<T: Real> Feedback<T> {
 
     /// What a reading says of the sensor: within the map, outside it, or at a rail, where a wire is broken or shorted.
     ///
-    /// Rails need `adc_bits`, and are the outermost 1/256 of the converter's numbers (common practice, no source). Where the
+    /// Rails need `adc_bits`, and are the outermost 1/256 of the converter's numbers (an assumption of this library). Where the
     /// map's own readings reach into a rail they come first: there a broken wire cannot be told from a position, see
     /// [`Feedback::detects_wire_faults`].
     pub fn state(&self, reading: T) -> ReadingState {
@@ -319,7 +319,7 @@ impl<T: Real> Feedback<T> {
     /// would be a position. Without `adc_bits` nothing is known of rails, and neither is seen.
     ///
     /// At a rail stand the wiper shorted to that side and the other side's wire broken. The wiper's own broken wire comes
-    /// there only if a resistor pulls the input to it (common practice, no source).
+    /// there only if a resistor pulls the input to it (an assumption of this library).
     ///
     /// ```
     /// use elbowroom::{Feedback, FeedbackRecord, ReadingState};
@@ -376,7 +376,7 @@ impl<T: Real> Feedback<T> {
     }
 
     /// Up to and from where a reading outside the map counts as at a rail, if the converter's bits are known: the outermost
-    /// 1/256 of its numbers (common practice, no source).
+    /// 1/256 of its numbers (an assumption of this library).
     pub fn rails(&self) -> Option<[T; 2]> {
         let most = self.record.adc_bits.map(most_of)?;
         Some([most * RAIL, most * (1.0 - RAIL)].map(T::from_wide))

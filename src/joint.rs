@@ -179,7 +179,7 @@ pub struct Conversion<T> {
 ///
 /// ```
 /// use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
-/// // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
+/// // Defaults, to be verified against the data sheet: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
 /// let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
 /// let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
 /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;

@@ -11,7 +11,7 @@
 //!
 //! ```
 //! use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
-//! // Common practice, no source: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
+//! // Defaults, to be verified against the data sheet: a 180 degree servo on 500 to 2500 us, 12-bit counts at 50 Hz.
 //! let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
 //! let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
 //! let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
@@ -24,6 +24,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
+//! The [guide](crate::guide) goes through the job step by step, from the first reading to the control loop.
+//!
 //! # Promises
 //! * Conversions allocate nothing, cannot panic, and take a bounded number of steps.
 //! * Both ends are hit to the bit, neighbouring floats keep their order, nothing leaves its range: see [`LinearMap`].
@@ -33,7 +35,7 @@
 //!   stays NaN.
 //!
 //! # Not a safety function
-//! This crate computes; it cannot stop a motor, and is no safety function in the sense of ISO 13849 or IEC 61508.
+//! This crate computes; it cannot stop a motor, and is not a safety function in the sense of ISO 13849 or IEC 61508.
 //! Unload the drive and take the load off before a polarity test, keep a hand on the power switch, make the first move
 //! slow, and never search a stop under a person's hand. Local codes and licensed practice come first.
 #![no_std]
@@ -57,6 +59,8 @@ mod error;
 mod feedback;
 #[cfg(feature = "std")]
 pub mod fit;
+#[cfg(all(any(doc, doctest), feature = "robot", feature = "rehearsal"))]
+pub mod guide;
 mod joint;
 pub mod linkage;
 pub mod look;

@@ -39,7 +39,7 @@ pub use slider_crank::SliderCrank;
 pub use spool::Spool;
 pub use triangle::Triangle;
 
-/// How close two links may come to one line within the command range, degrees (common practice, no source).
+/// How close two links may come to one line within the command range, degrees (an assumption of this library).
 ///
 /// Good practice keeps far more (a push-rod works well down to some 40 deg); at 1 deg friction alone locks the mechanism.
 pub const LEAST_ANGLE_DEG: f64 = 1.0;

@@ -213,14 +213,14 @@ fn sensors_that_wrap_inside_the_travel_are_refused() {
     assert!(
         error
             .to_string()
-            .starts_with("the sensor wraps around inside the travel: readings 300 to 3372 are 270 deg")
+            .starts_with("the sensor wraps around inside the travel: readings 300 to 3372 are 270.0 deg")
     );
     // Near half a turn both ways fit, and nobody can tell for sure.
     assert!(turn([900.0, 2948.0], 180.0).is_ok());
     assert_eq!(
         turn([900.0, 2990.0], 176.0).unwrap_err().to_string(),
-        "the sensor may wrap around inside the travel: readings 900 to 2990 are 183.69140625 deg of its turn one way and \
-         176.30859375 the other, and the angles span 176 deg; measure the angles closer, or turn the sensor on its axis until both \
+        "the sensor may wrap around inside the travel: readings 900 to 2990 are 183.7 deg of its turn one way and \
+         176.3 the other, and the angles span 176 deg; measure the angles closer, or turn the sensor on its axis until both \
          ends lie on one side of the jump"
     );
     assert!(turn([900.0, 2990.0], 183.0).is_ok());

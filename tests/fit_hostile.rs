@@ -123,7 +123,7 @@ fn small_numbers_and_single_things_are_said_shortly() {
     let one = Warning::TooFewBeyond { at: 90.0, readings: 1 }.to_string();
     assert!(one.contains("only 1 reading lies beyond"), "{one}");
     let one = Warning::PlateauRefuted { at: 9.0, readings: 1 }.to_string();
-    assert!(one.contains("1 reading went past it"), "{one}");
+    assert!(one.contains("1 reading passed it"), "{one}");
     let one = Warning::ManyRejected {
         rejected: 1,
         readings: 5,
@@ -142,7 +142,7 @@ fn small_numbers_and_single_things_are_said_shortly() {
     .to_string();
     // Read in the shell too, where no function of the library has a name.
     assert!(
-        bent.contains("use a curve transmission or a mechanism") && !bent.contains('_'),
+        bent.contains("use a curve or a linkage") && !bent.contains('_'),
         "{bent}"
     );
 }
@@ -262,7 +262,7 @@ fn positioning_refuses_with_advice() {
     let refused = |runs: &[Run<'_>]| positioning(&[1.0, 2.0], runs).unwrap_err();
     let unknown = refused(&[run(Approach::Below, &a), run(Approach::Unknown, &b)]);
     assert_eq!(unknown.code(), Code::ApproachUnknown);
-    assert!(unknown.to_string().starts_with("run 1 does not say"));
+    assert!(unknown.to_string().starts_with("run 1 has no approach"));
     assert_eq!(refused(&[]).code(), Code::TooFewReadings);
     assert_eq!(refused(&[run(Approach::Below, &a)]).code(), Code::TooFewReadings);
     assert_eq!(refused(&[run(Approach::Below, &a[..1])]).code(), Code::LengthMismatch);

@@ -425,7 +425,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
         assert_eq!(choice.candidates.len(), 3);
         let said: Vec<String> = choice.reasons.iter().map(ToString::to_string).collect();
         assert!(
-            said[0].starts_with("linear leaves") && said[1].contains("explains the bend"),
+            said[0].starts_with("linear: residual SD") && said[1].contains("parameters instead of a curve's"),
             "{said:?}"
         );
     }
@@ -586,13 +586,13 @@ fn a_fit_comes_back_from_its_record() {
         assert!(
             error
                 .to_string()
-                .starts_with(&format!("breadth is no dimension of a {}", case.truth.kind()))
+                .starts_with(&format!("breadth is not a dimension of a {}", case.truth.kind()))
         );
         let straight = serde_json::json!({ "kind": "linear" });
         let mut record: serde_json::Value = serde_json::from_str(&text).unwrap();
         record["mechanism"] = straight;
         let error = serde_json::from_value::<LinkageFit>(record).unwrap_err();
-        assert_eq!(error.to_string(), "linear is no mechanism");
+        assert_eq!(error.to_string(), "linear is not a mechanism");
     }
 }
 

@@ -33,7 +33,7 @@ pub enum BlockError {
         known: u8,
     },
     /// Not the bytes that were written.
-    #[error("block has the checksum {computed:#010x} but states {stated:#010x}; write the image anew")]
+    #[error("block has the checksum {computed:#010x} but states {stated:#010x}; write the image again")]
     Checksum {
         /// The checksum at the end of the image.
         stated: u32,
@@ -141,7 +141,7 @@ pub enum BlockError {
     },
     /// The joint's record has no feedback.
     #[error(
-        "joint on channel {channel} has no feedback map; give feedback = {{ reading, angle }} and write the block anew"
+        "joint on channel {channel} has no feedback map; give feedback = {{ reading, angle }} and write the block again"
     )]
     NoFeedback {
         /// The joint's channel.

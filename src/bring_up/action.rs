@@ -569,7 +569,7 @@ impl core::fmt::Display for Doubt {
     }
 }
 
-/// What the trade says before a step (common practice, no source). `Display` writes the sentence.
+/// What the trade says before a step (an assumption of this library). `Display` writes the sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(
     feature = "serde",
@@ -622,7 +622,7 @@ impl core::fmt::Display for Caution {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
             Self::NotASafetyFunction => {
-                "this software computes and cannot stop a motor; it is no safety function in the sense of ISO 13849 or IEC 61508"
+                "this software computes and cannot stop a motor; it is not a safety function in the sense of ISO 13849 or IEC 61508"
             }
             Self::LocalRules => "local codes and licensed practice come first",
             Self::HandOnPowerSwitch => "keep a hand on the power switch",

@@ -202,7 +202,7 @@ pub struct Alignment {
 
 impl Alignment {
     const READS: u8 = 5;
-    /// By how much a stop may lie elsewhere than drawn, and a protractor be held askew, deg (common practice, no source).
+    /// By how much a stop may lie elsewhere than drawn, and a protractor be held askew, deg (an assumption of this library).
     const DRAWN: f64 = 5.0;
     const MOST_SETTINGS: u8 = 3;
 

@@ -104,8 +104,8 @@ impl core::fmt::Display for Fault {
             Self::GearStripped => "the drive turns and the joint stays: look for stripped gears or a loose horn screw",
             Self::SupplySag => "the drive is much slower than rated: look at the supply's voltage under load",
             Self::ChannelSwapped => "another joint moved: look for swapped channels",
-            Self::SensorRunsOut => "the sensor ends before the joint does: set its alignment anew",
-            Self::DriveSilent => "nothing moved: look for the drive's power and its signal wire",
+            Self::SensorRunsOut => "the sensor ends before the joint does: align it again",
+            Self::DriveSilent => "nothing moved: test the drive's supply and its signal wire",
             Self::SensorShifted => {
                 "the sensor reads otherwise at the same stops: it has turned on its shaft; set its alignment"
             }
@@ -220,8 +220,8 @@ pub(crate) fn changed(known: &Baseline, contacts: [Option<f64>; 2], ahead: Optio
         .map(|m| (Fault::StopMoved, m))
 }
 
-/// The teeth of a horn by which a shift is explained best, and the teeth all round: 21, 23, 24 or 25 (common practice,
-/// no source). Several horns may explain one shift; the nearest is named.
+/// The teeth of a horn by which a shift is explained best, and the teeth all round: 21, 23, 24 or 25 (an
+/// assumption of this library). Several horns may explain one shift; the nearest is named.
 pub fn teeth(shift: f64) -> Option<(i32, u32)> {
     let mut best: Option<(f64, i32, u32)> = None;
     for round in [21_u32, 23, 24, 25] {

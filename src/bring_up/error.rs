@@ -68,7 +68,7 @@ pub enum BringUpError {
         given: &'static str,
     },
     /// An answer that the question does not have.
-    #[error("{given} is no answer to {question}; answer {}", Listed(answers))]
+    #[error("{given} is not an answer to {question}; answer {}", Listed(answers))]
     WrongAnswer {
         /// The question that stands.
         question: &'static str,
@@ -78,7 +78,7 @@ pub enum BringUpError {
         answers: &'static [Answer],
     },
     /// A typed word that is none of a question's answers.
-    #[error("that is no answer to {question}; type {}", Listed(answers))]
+    #[error("that is not an answer to {question}; type {}", Listed(answers))]
     NoSuchAnswer {
         /// The question that stands.
         question: &'static str,
@@ -86,7 +86,7 @@ pub enum BringUpError {
         answers: &'static [Answer],
     },
     /// What was typed is no reading.
-    #[error("that is no reading; type the number that the scale shows, or again")]
+    #[error("that is not a reading; type the number that the scale shows, or again")]
     NoSuchReading,
     /// A saved state whose parts do not belong together.
     #[error("saved {what} is {} where the rest of the state makes it {}; take the state as it was written", Shown(*value), Shown(*right))]

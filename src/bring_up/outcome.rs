@@ -287,7 +287,7 @@ fn found(plan: &SessionPlan, toward: Side, end: SearchEnd, fit: &LimitFit) -> Op
 
 /// Standard deviation of an even distribution, in its width: 1/sqrt(12) (JCGM 100, 4.3.7).
 const PER_WIDTH: f64 = 0.288_675_134_594_812_9;
-/// How far a hard stop gives, as a part of the way the drive is sent beyond it: 0 to 5 % (common practice, no source).
+/// How far a hard stop gives, as a part of the way the drive is sent beyond it: 0 to 5 % (an assumption of this library).
 const GIVE: f64 = 0.05;
 
 /// Takes out what a hard stop gives while the drive presses on it, up to one step beyond: the plateau stands outside of

@@ -3,7 +3,7 @@
 //! The servo is held at one command, its drive unloaded and detached from the joint. The sensor is turned by hand, some
 //! steps up, twice as many down, and back. Where the loop opposes, the drive turns *against* the hand: beyond the null the
 //! hand goes up and the drive goes down. Where it aids, the drive turns *with* the hand, and fixed to the joint it would
-//! run into a stop (common practice, no source).
+//! run into a stop (an assumption of this library).
 //!
 //! # How it is judged
 //! Take every pair of a place where the drive turned to the upper end and one where it turned to the lower. The share of

@@ -17,7 +17,7 @@ pub struct Pace {
 }
 
 impl Default for Pace {
-    /// Slow enough to watch: 30 deg/s, 0.4 s of rest, 5 readings (common practice, no source).
+    /// Slow enough to watch: 30 deg/s, 0.4 s of rest, 5 readings (default; verify against the data sheet).
     fn default() -> Self {
         Self {
             rate_per_s: 30.0,

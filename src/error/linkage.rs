@@ -77,7 +77,7 @@ pub enum LinkageError {
         links_deg: f64,
     },
     /// The servo's side hardly moves, or hardly anything else.
-    #[error("at command {command} the servo's side moves {} per command, too little or too much to compute with; check the lengths",
+    #[error("at command {command} the servo moves {} per command, outside the range of the computation; check the lengths",
         Shown(*slope), command = Shown(*command))]
     Insensitive {
         /// The command at which it was seen.

@@ -9,7 +9,7 @@ use crate::math::ln;
 /// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
 /// 20 times as great, since `n·ln(S)` is twice its logarithm.
 const TOLD: f64 = 6.0;
-/// Part of the drive range, to either side of it, in which the two are compared as well (common practice, no source).
+/// Part of the drive range, to either side of it, in which the two are compared as well (an assumption of this library).
 const BEYOND: f64 = 0.1;
 /// Difference of the two, as a share of the measured range, that is rounding: a slider-crank without offset is its own mirror image.
 const SAME: f64 = 1e-6;
@@ -47,7 +47,7 @@ impl core::fmt::Display for OtherBranch {
         let fits = if is_better { "fits better" } else { "fits as well" };
         write!(
             f,
-            "put together with its pin on the {branch} this mechanism {fits} (residual SD {residual_sd:.3} against {fitted_sd:.3}), and \
+            "assembled with its pin on the {branch}, this linkage {fits} (residual SD {residual_sd:.3} against {fitted_sd:.3}), and \
              the two differ by up to {apart:.3} within a tenth of the range beyond the readings; look at the joint, on which side the \
              pin lies"
         )

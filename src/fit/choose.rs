@@ -123,7 +123,7 @@ impl core::fmt::Display for Reason {
                 other,
             } => write!(
                 f,
-                "{kind} leaves {residual_sd:.3}; the next best leaves {other:.3}, no less than chance and its extra numbers explain"
+                "{kind}: residual SD {residual_sd:.3}; next best {other:.3}, a difference that chance and its additional parameters explain"
             ),
             Self::Bent {
                 simpler,
@@ -131,7 +131,7 @@ impl core::fmt::Display for Reason {
                 residual_sd,
             } if simpler_sd < residual_sd * 1000.0 => write!(
                 f,
-                "{simpler} leaves {simpler_sd:.3}, {:.1} times as much as the one chosen: the joint is bent, not scattered",
+                "{simpler}: residual SD {simpler_sd:.3}, {:.1} times the chosen model's: the joint is nonlinear",
                 simpler_sd / residual_sd
             ),
             // Readings without scatter: how many times a rounding error tells nothing.
@@ -139,7 +139,7 @@ impl core::fmt::Display for Reason {
                 simpler, simpler_sd, ..
             } => write!(
                 f,
-                "{simpler} leaves {simpler_sd:.3}, the one chosen less than a thousandth of it: the joint is bent, not scattered"
+                "{simpler}: residual SD {simpler_sd:.3}, more than a thousand times the chosen model's: the joint is nonlinear"
             ),
             Self::Explained {
                 kind,
@@ -147,7 +147,7 @@ impl core::fmt::Display for Reason {
                 knots,
             } => write!(
                 f,
-                "{kind} explains the bend with {parameters} numbers where a curve takes {knots} knots, and holds between and beyond them"
+                "{kind}: {parameters} parameters instead of a curve's {knots} knots, and valid between and beyond the readings"
             ),
             Self::Unexplained {
                 kind,
@@ -155,7 +155,7 @@ impl core::fmt::Display for Reason {
                 chosen_sd,
             } => write!(
                 f,
-                "{kind} leaves {residual_sd:.3} where {chosen_sd:.3} is possible: measure its dimensions again, or something else bends too"
+                "{kind}: residual SD {residual_sd:.3}, the chosen model's {chosen_sd:.3}: measure its dimensions again, and look for another nonlinearity"
             ),
             Self::Refused { kind, error } => write!(f, "{kind} was not fitted: {error}"),
             Self::OtherBranch { kind, branch } => write!(f, "{kind}: {branch}"),
@@ -205,7 +205,7 @@ impl Candidate {
     }
 }
 
-/// How much better the criterion of a candidate with more numbers must be (common practice, no source: a factor of e in odds).
+/// How much better the criterion of a candidate with more numbers must be (an assumption of this library: a factor of e in odds).
 const WORTH: f64 = 2.0;
 
 /// Fits a line, a curve and every guessed mechanism to joint angles measured at drive angles, and says which to take.

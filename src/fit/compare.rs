@@ -19,7 +19,7 @@ use judge::{Known, Test, judge};
 use shape::{Stretch, bends, is_bent, position, shifts, slope};
 use std::vec::Vec;
 
-/// Teeth of the usual horn splines (common practice, no source).
+/// Teeth of the usual horn splines (an assumption of this library).
 const HORNS: [u8; 4] = [21, 23, 24, 25];
 /// Smallest change of a position that matters unless the options say otherwise, in drive angle.
 const SMALLEST_DRIVE: f64 = 0.5;

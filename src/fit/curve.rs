@@ -173,7 +173,7 @@ impl CurveFit {
     /// The transmission that sends `command` from end to end over the fitted curve.
     ///
     /// The joint's command range stands for the measured values between the first and the last knot. A cubic through knots
-    /// turned over is not the cubic through them turned over: the two meet at the knots and depart in between. So the piece
+    /// inverted is not the cubic through the inverted knots: the two meet at the knots and depart in between. So the piece
     /// that departs most is halved, and again, until none departs by more than half of the residual standard deviation or
     /// 1/5000 of the measured range, whichever is more, or [`MOST_JOINT_KNOTS`] are reached. [`CurveJoint::departure`] is
     /// what is left.
@@ -262,7 +262,7 @@ pub(super) fn value_ends(knots: &[[f64; 2]]) -> [f64; 2] {
     if a > b { [b, a] } else { [a, b] }
 }
 
-/// A fitted curve turned over.
+/// The inverse of a fitted curve.
 struct Turned {
     /// Command and drive angle, commands rising.
     knots: Vec<[f64; 2]>,

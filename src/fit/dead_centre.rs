@@ -32,7 +32,7 @@ const MOST_LOOKED_AT: usize = 32;
 /// same joints: of their stops one in 15 is then taken for a dead centre, which leaves the travel as short.
 const AS_WELL: f64 = 1.0;
 /// By how much a joint that is straight between its stops must favour the dead centre: a likelihood 150 times as great. Straight
-/// joints have stops, seldom dead centres (common practice, no source).
+/// joints have stops, seldom dead centres (an assumption of this library).
 const SURELY: f64 = 10.0;
 
 impl Assessment<'_> {

@@ -111,7 +111,7 @@ pub enum FitError {
     },
     /// A feedback map for commands that are no joint angles.
     #[error(
-        "the joint's commands are no joint angles in deg; give the angles that its lower and upper command stand for"
+        "the joint's commands are not joint angles in deg; give the angles that its lower and upper command stand for"
     )]
     AnglesUnknown,
     /// No line is shared by enough readings.
@@ -126,7 +126,7 @@ pub enum FitError {
     },
     /// The readings trail behind the command: they were taken in motion.
     #[error(
-        "the readings look recorded in motion: neighbours in time are off the line together (von Neumann ratio {ratio:.2}, about 2 at rest), so lag, friction and stops cannot be told apart; measure at rest, a second after each move, and say from which side"
+        "the readings seem to be recorded in motion: neighbouring residuals are correlated (von Neumann ratio {ratio:.2}; about 2 at rest), so lag, friction and stops cannot be distinguished; measure at rest, a second after each move, and add the column approach"
     )]
     InMotion {
         /// Mean square successive difference of the residuals over their variance.
@@ -146,7 +146,7 @@ pub enum FitError {
         shift: f64,
     },
     /// A run that does not say from which side its targets were reached.
-    #[error("run {index} does not say from which side its targets were reached; give below or above")]
+    #[error("run {index} has no approach; give below or above")]
     ApproachUnknown {
         /// Which run, counted from 0.
         index: usize,

@@ -29,8 +29,8 @@ pub struct FeedbackFit {
     pub dof: usize,
 }
 
-/// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (common practice,
-/// no source).
+/// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (an
+/// assumption of this library).
 const MOST_LEFT: f64 = 0.3;
 /// An inner knot nearer to an end of the joint's angles than this part of them would make a piece too short to be written down.
 const TOO_NEAR: f64 = 0.01;

@@ -4,7 +4,7 @@ use super::line::{LineFit, fit_line};
 use super::sums::{Point, Running};
 use std::vec::Vec;
 
-/// A slope below this part of the one before counts as level (common practice, no source): a joint that levels off evenly, as a
+/// A slope below this part of the one before counts as level (an assumption of this library): a joint that levels off evenly, as a
 /// parabola does, keeps a third from one stretch to the next.
 const LEVEL: f64 = 0.25;
 /// Places that make a stretch.

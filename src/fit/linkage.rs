@@ -128,10 +128,11 @@ mod written {
 
         fn try_from(fit: LinkageFit) -> Result<Self, String> {
             let kind = fit.mechanism.kind();
-            let mechanism: Mechanism = (fit.mechanism.mechanism()).ok_or_else(|| format!("{kind} is no mechanism"))?;
+            let mechanism: Mechanism =
+                (fit.mechanism.mechanism()).ok_or_else(|| format!("{kind} is not a mechanism"))?;
             let dimension = |found: &Found| {
                 let name = mechanism.dimensions().iter().find(|name| **name == found.name);
-                let name = name.ok_or_else(|| format!("{} is no dimension of a {kind}", found.name))?;
+                let name = name.ok_or_else(|| format!("{} is not a dimension of a {kind}", found.name))?;
                 Ok(Dimension {
                     name,
                     value: found.value,
@@ -196,7 +197,7 @@ impl LinkageFit {
 
     /// Which of the stops that `limits` names, lower then upper, may be none: near a dead centre a joint levels off as it does on a
     /// stop. There the mechanism, fitted again with the readings beyond, leaves no more than 1.5 times what it left without
-    /// them (common practice, no source).
+    /// them (an assumption of this library).
     ///
     /// `readings` are those that `limits` was fitted to, of which this is a fit [between the
     /// stops](LimitFit::between_stops). The travel is not changed by this: look at the joint.

@@ -123,7 +123,7 @@ impl core::fmt::Display for NotDeterminable {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
             Self::ApproachUnknown => {
-                "lost motion not determinable: the readings do not say from which side each position was reached"
+                "lost motion not determinable: the approach of the readings is not given; note from which side each position was reached"
             }
             Self::OneSide => {
                 "lost motion not determinable: every position was reached from the same side; repeat some from the other"

@@ -42,7 +42,7 @@ impl core::fmt::Display for Slip {
         f.write_str(match self {
             Self::Sign => "its sign is wrong",
             Self::DecimalPlace => "its decimal point is one place off",
-            Self::DigitsSwapped => "two of its digits are changed about",
+            Self::DigitsSwapped => "two of its digits are exchanged",
             Self::Tens => "it is ten too high or too low",
             Self::NeighbouringRow => "it is the value of the neighbouring drive angle",
         })

@@ -147,16 +147,16 @@ impl core::fmt::Display for Warning {
         match *self {
             Self::Curved { p, departure } => write!(
                 f,
-                "between the stops the joint is bent, not a line (p = {p:.1e}, up to {departure:.3} off); use a curve transmission or a mechanism, whichever leaves less with fewer numbers"
+                "nonlinear between the stops (p = {p:.1e}, largest deviation {departure:.3}): use a curve or a linkage"
             ),
             Self::PlateauRefuted { at, readings } => write!(
                 f,
-                "the plateau from drive {at:.2} on is no stop: {} went past it; look for stall or friction",
+                "the plateau from drive {at:.2} on is not a stop: {} passed it; look for stall or friction",
                 Counted(readings, "reading")
             ),
             Self::Soft { at, ratio } => write!(
                 f,
-                "behind drive {at:.2} the joint still gives {:.1} % of its motion: a soft stop; keep clear of it",
+                "beyond drive {at:.2} the joint still moves at {:.1} % of its slope: a soft stop; stay clear of it",
                 ratio * 100.0
             ),
             Self::TooFewBeyond { at, readings } => write!(
@@ -173,7 +173,7 @@ impl core::fmt::Display for Warning {
             ),
             Self::Jump { from, to, size, p } => write!(
                 f,
-                "the measured values jump by {size:.3} between drive {from:.2} and {to:.2} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then use no travel across it"
+                "jump of {size:.3} in the measured values between drive {from:.2} and {to:.2} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then keep the travel on one side of it"
             ),
             Self::ScatterAboveResolution {
                 residual_sd,
@@ -201,7 +201,7 @@ impl core::fmt::Display for Warning {
             ),
             Self::MarkDisagrees { mark, at } => write!(
                 f,
-                "contact was noted at drive {mark:.2}, but the readings show it at {at:.2}; look again"
+                "contact was noted at drive {mark:.2}, but the fit places it at {at:.2}; inspect the joint there"
             ),
             Self::ManyRejected { rejected, readings } => write!(
                 f,
@@ -211,11 +211,11 @@ impl core::fmt::Display for Warning {
             ),
             Self::NoTravel { lower, upper } => write!(
                 f,
-                "guard and uncertainty leave no travel ({lower:.2} to {upper:.2}); lower the guard or take more readings near the stops"
+                "guard margin and uncertainty leave no travel ({lower:.2} to {upper:.2}); reduce the guard margin or take more readings near the stops"
             ),
             Self::MaybeInMotion { ratio } => write!(
                 f,
-                "readings that follow one another are off the model together (von Neumann ratio {ratio:.2}, about 2 without cause): lost motion, or the joint still moved; say from which side each was reached, and measure a second after each move"
+                "neighbouring residuals are correlated (von Neumann ratio {ratio:.2}; about 2 if independent): lost motion, or readings in motion; add the column approach, and measure a second after each move"
             ),
             Self::LagOrLostMotion { gap, latency, speed } => write!(
                 f,
@@ -227,7 +227,7 @@ impl core::fmt::Display for Warning {
             ),
             Self::ScatterAboveStated { ratio } => write!(
                 f,
-                "the readings scatter {ratio:.1} times as far as their stated uncertainty; the scatter is used"
+                "residual SD is {ratio:.1} times the stated uncertainty; the residual SD is used"
             ),
         }
     }

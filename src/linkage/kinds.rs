@@ -84,6 +84,8 @@ pub enum DimensionUnit {
 pub struct Dimension {
     /// Its key in a robot file.
     pub name: &'static str,
+    /// From where to where it is measured.
+    pub meaning: &'static str,
     /// What it is measured in.
     pub unit: DimensionUnit,
     /// Whether it must be above zero.
@@ -91,25 +93,28 @@ pub struct Dimension {
 }
 
 impl Dimension {
-    const fn length(name: &'static str) -> Self {
+    const fn length(name: &'static str, meaning: &'static str) -> Self {
         Self {
             name,
+            meaning,
             unit: DimensionUnit::Length,
             above_zero: true,
         }
     }
 
-    const fn place(name: &'static str) -> Self {
+    const fn place(name: &'static str, meaning: &'static str) -> Self {
         Self {
             name,
+            meaning,
             unit: DimensionUnit::Length,
             above_zero: false,
         }
     }
 
-    const fn angle(name: &'static str) -> Self {
+    const fn angle(name: &'static str, meaning: &'static str) -> Self {
         Self {
             name,
+            meaning,
             unit: DimensionUnit::Deg,
             above_zero: false,
         }
@@ -181,7 +186,7 @@ macro_rules! table {
             const KIND: MechanismKind = MechanismKind {
                 word: $word,
                 number: $number,
-                dimensions: &[$(Dimension::$unit(stringify!($name))),+],
+                dimensions: &[$(Dimension::$unit(stringify!($name), concat!($($of),*))),+],
                 names: &[$(stringify!($name)),+],
                 keys: &["kind", $(stringify!($name),)+ $(stringify!($branch))?],
                 has_branch: { const BRANCHES: &[&str] = &[$(stringify!($branch))?]; !BRANCHES.is_empty() },

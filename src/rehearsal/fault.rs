@@ -6,7 +6,7 @@ use crate::bring_up::{AlignmentPlan, Baseline, BringUpError, Fault, SensePlan, S
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
-/// Speed that the data sheet of the drawn servos promises, deg/s: 0.2 s for 60 deg (common practice, no source).
+/// Speed that the data sheet of the drawn servos promises, deg/s: 0.2 s for 60 deg (an assumption of this library).
 const RATED_SPEED: f64 = 300.0;
 /// Highest reading of the drawn converters: 10 bits.
 const HIGHEST_READING: f64 = 1023.0;
@@ -24,7 +24,7 @@ impl Rehearsal {
     /// A healthy joint drawn from a seed, with the plan that somebody would make for it, and what is known of it from an
     /// earlier bring-up.
     ///
-    /// Drawn evenly, all common practice without a source: stops 60 to 110 deg apart on a servo of 180 deg; play 0.2 to
+    /// Drawn evenly, all assumptions of this library: stops 60 to 110 deg apart on a servo of 180 deg; play 0.2 to
     /// 2 deg; dead band 0.2 to 0.8; friction up to 0.3; speed 0.95 to 1.15 of the rated; full torque at 4 to 10 deg of
     /// error; stops that give 1 to 5 % of it; 3.5 to 7 counts of a 10-bit converter for each degree; noise of 0.2 to 0.8
     /// counts; either place of the sensor, either direction of command and of reading, with and without a current sensor.

@@ -52,7 +52,7 @@ pub struct VirtualRecord {
 impl VirtualRecord {
     /// A joint with these stops, all else in the middle of what [`Rehearsal::healthy`](super::Rehearsal::healthy) draws: a
     /// 10-bit reading that rises by 5 counts for each degree and is 512 midway between the stops, a sensor beside the
-    /// servo's own, no measured current (common practice, no source).
+    /// servo's own, no measured current (an assumption of this library).
     pub fn usual(joint: Joint<f64>, stops: [f64; 2]) -> Self {
         let [lower, upper] = stops;
         let readings = joint

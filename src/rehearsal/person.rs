@@ -1,4 +1,4 @@
-//! The virtual person at the joint, who answers truly, or now and then not.
+//! The virtual person at the joint, who answers correctly, or sometimes not.
 
 use super::chance::Chance;
 use super::joint::VirtualJoint;

@@ -169,7 +169,7 @@ impl fmt::Display for FileFault {
             ),
             Self::Changed { what } => write!(
                 f,
-                "the file was changed since it was read: {what}; read it again and make the change anew"
+                "the file was changed since it was read: {what}; read it again and apply the change again"
             ),
         }
     }

@@ -4,19 +4,17 @@ use toml_edit::TableLike;
 
 use super::edit::{remove_key, set_flag, set_knots, set_number, set_pair, set_whole, within};
 use super::error::FileError;
+use super::keys;
 use super::reader::{Section, knots};
 use crate::feedback::FeedbackRecord;
 
 const EXAMPLE: &str = "feedback = { reading = [212, 871], angle = [0, 95], adc_bits = 10 }";
-const KEYS: &[&str] = &[
-    "reading", "angle", "inverted", "adc_bits", "wrap_deg", "pot_ohm", "load_ohm", "supply_v", "knots",
-];
 
 pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, FileError> {
     let Some(section) = joint.section("feedback", EXAMPLE)? else {
         return Ok(None);
     };
-    section.only(KEYS)?;
+    section.only(keys::FEEDBACK.names)?;
     let need_pair = |key: &'static str, example| section.need(key, example, section.pair(key, example)?);
     let mut record = FeedbackRecord::new(
         need_pair("reading", "reading = [212, 871]")?,

@@ -27,29 +27,10 @@ use super::entry::{Assumed, Board, JointEntry};
 use super::error::{FileError, FileFault};
 use super::reader::Section;
 use super::settings::CheckSettings;
-use super::{FORMAT, LONGEST_TEXT, Robot, feedback, transmission};
+use super::{FORMAT, LONGEST_TEXT, Robot, feedback, keys, transmission};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
 
-const TOP_KEYS: &[&str] = &["format", "name", "timer", "servo", "board", "joint", "check"];
-const JOINT_KEYS: &[&str] = &[
-    "board",
-    "channel",
-    "unit",
-    "command",
-    "drive",
-    "inverted",
-    "travel",
-    "rest",
-    "max_rate_per_s",
-    "mirror_of",
-    "servo",
-    "timer",
-    "feedback",
-    "transmission",
-    "evidence",
-    "history",
-];
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
 
@@ -84,7 +65,7 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
     })?;
     let top = Section::top(document.as_table());
     check_format(&top)?;
-    top.only(TOP_KEYS)?;
+    top.only(keys::TOP.names)?;
 
     let defaults = Defaults {
         servo: ServoParts::read(&top)?,
@@ -170,7 +151,7 @@ impl ServoParts {
         let Some(servo) = section.section("servo", SERVO_EXAMPLE)? else {
             return Ok(Self::default());
         };
-        servo.only(&["angle", "pulse_us", "assumed"])?;
+        servo.only(keys::SERVO.names)?;
         Ok(Self {
             angle: servo.pair("angle", "angle = [0, 180]")?,
             pulse_us: servo.pair("pulse_us", "pulse_us = [500, 2500]")?,
@@ -205,7 +186,7 @@ impl TimerParts {
         let Some(timer) = section.section("timer", TIMER_EXAMPLE)? else {
             return Ok(Self::default());
         };
-        timer.only(&["frame_hz", "counts_per_frame", "assumed"])?;
+        timer.only(keys::TIMER.names)?;
         Ok(Self {
             frame_hz: timer.number("frame_hz", "frame_hz = 50")?,
             counts_per_frame: timer.whole(
@@ -240,7 +221,7 @@ fn read_boards(top: &Section<'_>, defaults: &Defaults) -> Result<Vec<(Board, Tim
     };
     let mut boards = Vec::new();
     for (name, section) in table.sections("[board.breast]")? {
-        section.only(&["channels", "timer"])?;
+        section.only(keys::BOARD.names)?;
         let channels = section.whole("channels", "channels = 16", "0 to 65535")?;
         let timer = TimerParts::read(&section)?.or(defaults.timer);
         boards.push((
@@ -262,7 +243,7 @@ fn read_joint(
     boards: &[(Board, TimerParts)],
     lines: &LineStarts,
 ) -> Result<JointEntry, FileError> {
-    section.only(JOINT_KEYS)?;
+    section.only(keys::JOINT.names)?;
     let board = section.text("board", "board = \"breast\"")?;
     let above = boards
         .iter()

@@ -39,6 +39,7 @@ mod evidence;
 mod feedback;
 mod file;
 mod from_fit;
+mod keys;
 mod limits_out;
 mod near;
 mod reader;
@@ -58,6 +59,7 @@ pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use file::Saved;
+pub use keys::{FileKey, FileTable};
 pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
 pub use near::UnknownJoint;
 /// For the shell's other files.

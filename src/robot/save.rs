@@ -135,7 +135,7 @@ fn writable(path: &Path) -> io::Result<Option<fs::Metadata>> {
         there => there?,
     };
     if !there.is_file() {
-        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is no plain file"));
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is not a plain file"));
     }
     // A rename asks the folder alone; and some users may write what is read-only.
     if there.permissions().readonly() {

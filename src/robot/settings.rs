@@ -7,6 +7,7 @@ use std::vec::Vec;
 use super::check::{Rule, Severity};
 use super::entry::JointEntry;
 use super::error::FileError;
+use super::keys;
 use super::reader::{Section, unknown_joint};
 
 /// A finding that the file's owner accepts, with the reason.
@@ -49,7 +50,7 @@ pub struct CheckSettings {
 }
 
 impl Default for CheckSettings {
-    /// Common practice, no source: a 2 deg guard, evidence good for a year, pulses of 500 to 2500 us, servos that turn
+    /// Defaults, to be verified against your data sheets: a 2 deg guard, evidence good for a year, pulses of 500 to 2500 us, servos that turn
     /// 60 deg in 0.1 s.
     fn default() -> Self {
         Self {
@@ -68,19 +69,6 @@ impl Default for CheckSettings {
     }
 }
 
-const KEYS: &[&str] = &[
-    "guard",
-    "coarse_step",
-    "stale_after_days",
-    "fewest_readings",
-    "lost_motion",
-    "pulse_us",
-    "drive_per_s",
-    "clamped_share",
-    "mirror_tolerance",
-    "raise",
-    "waive",
-];
 const WAIVER_EXAMPLE: &str =
     "waive = [{ rule = \"limit-unproven\", joint = \"crest\", reason = \"no stop within reach\" }]";
 
@@ -90,7 +78,7 @@ impl CheckSettings {
         let Some(check) = top.section("check", "[check]")? else {
             return Ok(settings);
         };
-        check.only(KEYS)?;
+        check.only(keys::CHECK.names)?;
         let sizes: [(&str, &'static str, &mut f64); 6] = [
             ("guard", "guard = 2.0", &mut settings.guard),
             ("coarse_step", "coarse_step = 1.0", &mut settings.coarse_step),
@@ -157,7 +145,7 @@ fn read_raised(check: &Section<'_>) -> Result<Vec<(Rule, Severity)>, FileError> 
 fn read_waivers(check: &Section<'_>, joints: &[JointEntry]) -> Result<Vec<Waiver>, FileError> {
     let mut waivers = Vec::new();
     for waiver in check.list("waive", WAIVER_EXAMPLE)? {
-        waiver.only(&["rule", "joint", "reason"])?;
+        waiver.only(keys::WAIVER.names)?;
         let word = waiver.need("rule", WAIVER_EXAMPLE, waiver.text("rule", WAIVER_EXAMPLE)?)?;
         let joint = waiver.text("joint", WAIVER_EXAMPLE)?;
         if let Some(name) = joint

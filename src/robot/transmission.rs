@@ -8,6 +8,7 @@ use toml_edit::TableLike;
 
 use super::edit::{remove_key, set_knots, set_number, set_text, within};
 use super::error::FileError;
+use super::keys;
 use super::reader::{Section, knots};
 use crate::curve::SlopeRule;
 use crate::linkage::{Branch, MechanismKind};
@@ -24,10 +25,10 @@ pub(super) fn read(joint: &Section<'_>) -> Result<TransmissionRecord<f64>, FileE
         return mechanism_of(&section, mechanism);
     }
     if kind == "linear" {
-        section.only(&["kind"])?;
+        section.only(keys::LINEAR.names)?;
         return Ok(TransmissionRecord::Linear {});
     }
-    section.only(&["kind", "knots", "rule"])?;
+    section.only(keys::CURVE.names)?;
     const KNOTS: &str = "knots = [[0, 5], [90, 50], [180, 80]], command and drive of each";
     Ok(TransmissionRecord::Curve {
         knots: section.need("knots", KNOTS, section.value("knots", KNOTS, knots)?)?,

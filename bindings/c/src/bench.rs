@@ -236,7 +236,7 @@ impl Running {
     }
 }
 
-/// Sets the plan of a bring-up with typed readings to its defaults (common practice, no source) and notes its size.
+/// Sets the plan of a bring-up with typed readings to its defaults (default; verify against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_bench_config)`, as the caller's header has it.
@@ -298,7 +298,7 @@ pub unsafe extern "C" fn elb_session_undo(session: *mut elb_session) -> elb_stat
             Running::Session(_) => false,
         };
         if !done {
-            return Err(Refusal::Absent("there is no typed answer to take back"));
+            return Err(Refusal::Absent("no answer was typed that could be taken back"));
         }
         // SAFETY: checked above; one thread at a time by the header's contract.
         unsafe { (*session).session = changed };

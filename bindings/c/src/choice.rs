@@ -106,6 +106,8 @@ impl elb_choice {
 
 /// ---- Which transmission ----
 ///
+/// ----
+///
 /// Tries a line, a curve and every linkage guessed on the same readings, and says which to take and why. Readings on a
 /// stop and misreadings are left out first, as for a curve.
 ///
@@ -264,7 +266,7 @@ pub unsafe extern "C" fn elb_choice_line(choice: *const elb_choice, i: usize, ou
     unsafe {
         read(choice, out, |choice| match &choice.candidate(i)?.1 {
             Fitted::Line(line) => Ok(&raw const *line),
-            _ => Err(Refusal::Absent("this candidate is no line")),
+            _ => Err(Refusal::Absent("this candidate is not a line")),
         })
     }
 }
@@ -286,7 +288,7 @@ pub unsafe extern "C" fn elb_choice_curve(
     unsafe {
         read(choice, out, |choice| match &choice.candidate(i)?.1 {
             Fitted::Curve(curve) => Ok(&raw const *curve),
-            _ => Err(Refusal::Absent("this candidate is no curve")),
+            _ => Err(Refusal::Absent("this candidate is not a curve")),
         })
     }
 }
@@ -308,7 +310,7 @@ pub unsafe extern "C" fn elb_choice_linkage(
     unsafe {
         read(choice, out, |choice| match &choice.candidate(i)?.1 {
             Fitted::Linkage(linkage) => Ok(&raw const *linkage),
-            _ => Err(Refusal::Absent("this candidate is no linkage that was fitted")),
+            _ => Err(Refusal::Absent("this candidate is not a fitted linkage")),
         })
     }
 }

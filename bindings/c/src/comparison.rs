@@ -163,7 +163,7 @@ pub struct elb_table_warning {
 pub const ELB_DIAGNOSIS_UNCHANGED: u32 = 0;
 /// Diagnosis: the joint sits elsewhere on the servo. `value` is the shift in drive angle, `u` its standard uncertainty;
 /// `horn` and `teeth` the whole number of spline teeth that fits best, 0 if none does, and `left` what that leaves;
-/// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was met in both tables, so that the sensor may
+/// elb_comparison_teeth lists all that agree. `sensor_possible` is 1 if no stop was found in both tables, so that the sensor may
 /// have shifted on the joint instead.
 pub const ELB_DIAGNOSIS_OFFSET_SHIFTED: u32 = 1;
 /// Diagnosis: the sensor moved on the joint. `value` is the shift in measured units.
@@ -228,6 +228,8 @@ pub struct elb_diagnosis {
 }
 
 /// ---- What changed since ----
+///
+/// ----
 ///
 /// Sets options to their defaults, and notes the struct's size.
 ///

@@ -74,6 +74,8 @@ const _: () = assert!(size_of::<elb_curve_knot>() == 24);
 /// For joints that are bent: a strictly monotone cubic through as few knots as the scatter allows. First leave out the
 /// readings on a stop, and misreadings: elb_fit_between_stops gives what remains.
 ///
+/// ----
+///
 /// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
 ///
 /// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
@@ -239,7 +241,7 @@ pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64,
 /// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
 /// angles of the command ends).
 ///
-/// A cubic turned over is not the cubic through its knots turned over, so the joint has more knots where the two part.
+/// The inverse of a cubic is not the cubic through the inverted knots, so the joint has more knots where the two part.
 ///
 /// - lower, upper: the command range, in the joint's own unit.
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.

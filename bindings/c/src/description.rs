@@ -78,6 +78,8 @@ const _: () = assert!(size_of::<elb_description_joint>() == 2 * size_of::<usize>
 /// Planners and simulators read how far a joint goes from URDF or MJCF. Here such a file is held against a robot, and the limits that
 /// were measured are written into it.
 ///
+/// ----
+///
 /// Checks a robot by every rule, those about a URDF file included: elb_robot_check with a second opinion.
 ///
 /// - today: as for elb_robot_check.

@@ -25,6 +25,8 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 
 /// ---- A feedback map from measured points ----
 ///
+/// ----
+///
 /// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
 /// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
 ///

@@ -105,6 +105,8 @@ pub(crate) unsafe fn day(today: *const c_char) -> Result<Option<Date>, Refusal> 
 
 /// ---- Checking a robot ----
 ///
+/// ----
+///
 /// Checks a robot by every rule.
 ///
 /// - today: the day as of which the age of evidence is judged, "2026-11-20", ends with a NUL. NULL: age is not judged.

@@ -435,7 +435,7 @@ pub unsafe extern "C" fn elb_fit_end_of(fit: *const elb_fit, side: u32, out: *mu
 ///
 /// - lower, upper: receive its ends, in drive angle.
 ///
-/// Errors: ELB_STATUS_ABSENT when guard and uncertainty leave no travel.
+/// Errors: ELB_STATUS_ABSENT when guard margin and uncertainty leave no travel.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, upper: *mut f64) -> elb_status {
@@ -447,7 +447,7 @@ pub unsafe extern "C" fn elb_fit_travel(fit: *const elb_fit, lower: *mut f64, up
         let travel = fit
             .fit
             .travel
-            .ok_or(Refusal::Absent("guard and uncertainty leave no travel"))?;
+            .ok_or(Refusal::Absent("guard margin and uncertainty leave no travel"))?;
         // SAFETY: checked above.
         unsafe {
             pointer::put(lower, travel[0]);
@@ -578,7 +578,7 @@ pub unsafe extern "C" fn elb_fit_rejected_slip(fit: *const elb_fit, i: usize, ou
 /// - resolution: receives it, in measured units.
 /// - inferred: receives 1 if nobody gave it and the grid of the values shows it, else 0.
 ///
-/// Errors: ELB_STATUS_ABSENT where none was given and the values lie on no grid that matters.
+/// Errors: ELB_STATUS_ABSENT where none was given and the resolution is too fine to matter.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_resolution(
@@ -594,7 +594,7 @@ pub unsafe extern "C" fn elb_fit_resolution(
         let found = fit
             .fit
             .resolution
-            .ok_or(Refusal::Absent("the values lie on no grid that matters"))?;
+            .ok_or(Refusal::Absent("the resolution is too fine to matter"))?;
         // SAFETY: checked above.
         unsafe {
             pointer::put(resolution, found);

@@ -13,6 +13,8 @@ use std::ffi::c_char;
 ///
 /// Joints as one image for firmware, in single precision; the calls of the last section read it in place.
 ///
+/// ----
+///
 /// Writes the block of the joints on one board.
 ///
 /// - board: the board's name, UTF-8, ends with a NUL; NULL for all joints, if they share one.

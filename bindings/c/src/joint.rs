@@ -71,6 +71,8 @@ fn status_of(error: ConvertError) -> elb_status {
 
 /// ---- Joints ----
 ///
+/// ----
+///
 /// Sets a joint's struct to its defaults and notes its size.
 ///
 /// - config: the struct. Written only on success.
@@ -229,6 +231,8 @@ pub unsafe extern "C" fn elb_joint_count_range(
 ///
 /// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is
 /// clamped and said to be; NaN and infinities are refused, since the motor must not get them.
+///
+/// ----
 ///
 /// The drive angle, deg, of a command.
 ///
@@ -393,6 +397,8 @@ pub unsafe extern "C" fn elb_joint_drive_per_command(
 ///
 /// Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a
 /// log is a gap.
+///
+/// ----
 ///
 /// The command of a drive angle.
 ///

@@ -200,6 +200,8 @@ fn same(value: f64) -> f64 {
 /// The first NaN or infinity stops the call with ELB_STATUS_NOT_FINITE: `done` is its index, all before it is written,
 /// it and the rest of the output are untouched. On success `done` is `n`; on any other error nothing is written.
 ///
+/// ----
+///
 /// Timer counts, 16 bits, of commands.
 ///
 /// - command: `n` commands, in the joint's own unit.
@@ -369,6 +371,8 @@ pub unsafe extern "C" fn elb_joint_tally(
 /// ---- Arrays back from the motor ----
 ///
 /// Arrays as above; nothing is clamped and nothing refused: NaN gives NaN.
+///
+/// ----
 ///
 /// Commands of drive angles in deg.
 ///

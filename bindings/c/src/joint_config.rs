@@ -28,11 +28,11 @@ pub struct elb_joint_config {
     pub rest: f64,
     /// The fastest the command may change, command units per second. 0, the default: not said.
     pub max_rate_per_s: f64,
-    /// The servo's angle range, deg. Default 0 to 180 (common practice, no source).
+    /// The servo's angle range, deg. Default 0 to 180 (default; verify against the data sheet).
     pub servo_angle: [f64; 2],
     /// The pulse widths at those angles, microseconds. No default: servos differ.
     pub servo_pulse_us: [f64; 2],
-    /// Frames per second. Default 50 (common practice, no source).
+    /// Frames per second. Default 50 (default; verify against the data sheet).
     pub frame_hz: f64,
     /// Timer counts of one whole frame. No default.
     pub counts_per_frame: u32,

@@ -38,6 +38,8 @@ unsafe fn answer<T>(
 ///
 /// Nothing is clamped, and NaN gives NaN.
 ///
+/// ----
+///
 /// Whether a joint has a feedback map; without one the other calls here return ELB_STATUS_NO_FEEDBACK.
 ///
 /// - out: receives 1 if it has, else 0.
@@ -162,9 +164,9 @@ pub unsafe extern "C" fn elb_joint_angle_per_reading(
 }
 
 /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter, the outermost 1/256 of
-/// its numbers (common practice, no source). It can where elb_joint_reading_state tells the rail in all of it, so where the
+/// its numbers (an assumption of this library). It can where elb_joint_reading_state tells the rail in all of it, so where the
 /// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
-/// a rail only if a resistor pulls the input there (common practice, no source).
+/// a rail only if a resistor pulls the input there (an assumption of this library).
 ///
 /// - lower, upper: receive 1 if it can be seen there, else 0.
 ///

@@ -67,6 +67,8 @@ impl From<Estimate> for elb_estimate {
 
 /// ---- Lines ----
 ///
+/// ----
+///
 /// Fits a straight line: ordinary least squares (GUM, JCGM 100:2008, H.3), weighted where `u_y` is given (ISO/TS 28037,
 /// clause 6), and with both coordinates uncertain where `u_x` is given as well (clause 7).
 ///

@@ -168,6 +168,8 @@ const _: () = assert!(size_of::<elb_other_branch>() == 32);
 ///
 /// How the horn sits on its spline, gear ratio and screw pitch need not be known: they are found as well.
 ///
+/// ----
+///
 /// Fits the dimensions of a linkage by least squares.
 ///
 /// - drive: `n` drive angles, deg.
@@ -445,8 +447,8 @@ pub unsafe extern "C" fn elb_linkage_command(
 
 /// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
 ///
-/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (common practice,
-/// no source). The travel is not changed by this: look at the joint.
+/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (an
+/// assumption of this library). The travel is not changed by this: look at the joint.
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.

@@ -10,6 +10,8 @@ use crate::status::elb_status;
 
 /// ---- Many joints at once ----
 ///
+/// ----
+///
 /// Fits many joints: results in the order given, one failure loses no other.
 ///
 /// - readings: `n` pointers, one to the readings of each joint.

@@ -176,7 +176,7 @@ unsafe fn fill<T: Copy>(
 /// A struct of C that begins with its size and may be older or newer than this library.
 ///
 /// # Safety
-/// Implementors are `repr(C)`, begin with `size: usize`, and are valid for every pattern of bytes.
+/// Types that implement it are `repr(C)`, begin with `size: usize`, and are valid for every pattern of bytes.
 pub(crate) unsafe trait Growing: Copy {
     /// Its name in messages.
     const WHAT: &'static str;

@@ -104,6 +104,8 @@ const _: () = assert!(size_of::<elb_positioning_axis>() == 96);
 
 /// ---- Positioning of one axis ----
 ///
+/// ----
+///
 /// Evaluates runs over the same targets after ISO 230-2 and ISO 9283. The unit is that of the targets throughout.
 ///
 /// - targets: `n_targets` positions that were commanded.

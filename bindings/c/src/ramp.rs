@@ -67,6 +67,8 @@ impl Handle for elb_ramp {
 /// The first step is the slow one: hand over the angle where the drive stands, not the one where it should be. A servo
 /// without a reading jumps to its first pulse at full speed; no ramp can help that.
 ///
+/// ----
+///
 /// Starts a ramp, with limits for each second.
 ///
 /// - start: where the value stands, in its own unit.

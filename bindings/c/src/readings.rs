@@ -97,6 +97,8 @@ unsafe impl Growing for elb_fit_options {
 
 /// ---- Limits from readings ----
 ///
+/// ----
+///
 /// Sets readings to none, and notes the struct's size.
 ///
 /// - size: `sizeof(elb_readings)`, as the caller's header has it.

@@ -143,7 +143,10 @@ impl fmt::Display for Refusal {
             Self::Block(error) => error.fmt(f),
             Self::RobotBlock(error) => error.fmt(f),
             Self::Room { of, needed, given } => write!(f, "there is room for {given} {of}; {needed} are needed"),
-            Self::Saved(why) => write!(f, "this is no saved bring-up: {why}; give what elb_session_json wrote"),
+            Self::Saved(why) => write!(
+                f,
+                "this is not a saved bring-up: {why}; give what elb_session_json wrote"
+            ),
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
         }

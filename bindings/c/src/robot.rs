@@ -128,6 +128,8 @@ unsafe fn with_change(
 ///
 /// Many joints in one text that people edit (TOML), checked as a whole when it is read.
 ///
+/// ----
+///
 /// Reads the text of a robot file.
 ///
 /// - text: UTF-8, `length` bytes; need not end with a NUL.
@@ -393,7 +395,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
             let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
             let taken = record.apply_fit(&fit.fit, today);
             taken.then_some(()).ok_or(Refusal::Absent(
-                "guard and uncertainty leave no travel; nothing was taken over",
+                "guard margin and uncertainty leave no travel; nothing was taken over",
             ))
         })
     }

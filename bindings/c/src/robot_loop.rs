@@ -73,6 +73,8 @@ pub unsafe extern "C" fn elb_robot_find(
 
 /// ---- All joints of a robot in one call ----
 ///
+/// ----
+///
 /// The timer counts of all joints: for each the value of elb_joint_counts, in less time than so many calls. It never allocates
 /// and takes a bounded number of steps.
 ///

@@ -211,7 +211,9 @@ impl elb_session_config {
 /// This computes and cannot stop a motor. Load off, a hand on the power switch, the first move slow, nobody's hands in
 /// the joint; show the cautions that elb_session_prompt gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
 ///
-/// Sets a plan to its defaults (common practice, no source) and notes its size.
+/// ----
+///
+/// Sets a plan to its defaults (default; verify against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_session_config)`, as the caller's header has it.

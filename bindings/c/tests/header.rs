@@ -83,9 +83,49 @@ fn of_header(root: &Path, analysis: bool) -> Vec<String> {
     names
 }
 
+/// Sections: in the sources `/// ---- NAME ----`, a text and `/// ----` before the comment of their first item; in the header a group of
+/// its own, which Doxygen and editors show by its name.
+fn sections(text: &str) -> String {
+    let mut out = String::new();
+    let mut lines = text.lines();
+    let mut is_open = false;
+    while let Some(line) = lines.next() {
+        let Some(name) = line
+            .strip_prefix("/// ---- ")
+            .and_then(|rest| rest.strip_suffix(" ----"))
+        else {
+            if is_open && line == "#ifdef __cplusplus" {
+                out.push_str("/// @}\n\n");
+                is_open = false;
+            }
+            out.push_str(line);
+            out.push('\n');
+            continue;
+        };
+        if is_open {
+            out.push_str("/// @}\n\n");
+        }
+        is_open = true;
+        out.push_str(&format!("/// @name {name}\n"));
+        for line in lines.by_ref().take_while(|line| *line != "/// ----") {
+            out.push_str(line);
+            out.push('\n');
+        }
+        let text = out.trim_end_matches("///\n").len();
+        out.truncate(text);
+        // The empty line between the section and its first item.
+        let _empty = lines.next();
+        out.push_str("/// @{\n\n");
+    }
+    assert!(!is_open, "a section stays open");
+    out
+}
+
 /// The parts of a header, with no more than one blank line between them.
 fn joined(parts: &[String]) -> String {
-    let mut header = parts.join("\n");
+    let status = "typedef int32_t elb_status;";
+    let mut header =
+        sections(&parts.join("\n")).replace(status, &format!("/// A number of enum elb_status.\n{status}"));
     while header.contains("\n\n\n") {
         header = header.replace("\n\n\n", "\n\n");
     }
@@ -165,6 +205,28 @@ fn the_committed_header_is_the_generated_one() {
 #[test]
 fn the_committed_analysis_header_is_the_generated_one() {
     compare("elbowroom_analysis.h", &analysis(Path::new(env!("CARGO_MANIFEST_DIR"))));
+}
+
+/// What to do about a status stands in the manual for each of them.
+#[test]
+fn the_manual_says_what_to_do_about_each_status() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let manual = std::fs::read_to_string(root.join("src/manual.txt")).unwrap();
+    let (_, table) = manual.split_once("What to do about a status").unwrap();
+    let header = stable(root);
+    let (_, rest) = header.split_once("enum elb_status\n").unwrap();
+    let (statuses, _) = rest.split_once("};").unwrap();
+    let mut n = 0;
+    for name in statuses.lines().filter_map(|line| line.trim().split(" = ").next()) {
+        if name.starts_with("ELB_STATUS_") {
+            n += 1;
+            let is_named = table
+                .split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
+                .any(|word| word == name);
+            assert!(is_named, "{name} is missing in the table of bindings/c/src/manual.txt");
+        }
+    }
+    assert!(n > 50, "{n} statuses");
 }
 
 /// A call or type of one header only, and each name that the sources define in one of them.

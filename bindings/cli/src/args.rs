@@ -24,7 +24,7 @@ Exit status: 0 fine, 1 something was found, 2 misuse or unreadable input (nothin
 With --json, standard output holds one JSON object; `elbowroom schema` prints its schema.
 
 Safety: this program computes; it cannot stop a motor. Take the load off before a polarity test, keep a hand on the \
-power switch, make the first move slow, and never search a stop under a person's hand. It is no safety function in the \
+power switch, make the first move slow, and never search a stop under a person's hand. It is not a safety function in the \
 sense of ISO 13849 or IEC 61508. Local codes and licensed practice come first.";
 
 /// What can be asked.
@@ -86,7 +86,7 @@ pub(crate) enum Command {
 }
 
 const FIT_EXAMPLES: &str = "\
-The table may be separated by commas, semicolons, tabs or blanks, with decimal points or commas; blank rows, lines that begin \
+The columns may be separated by commas, semicolons, tabs or blanks, with decimal points or commas; blank rows, rows that begin \
 with # and a title are skipped, and a header may hold units (drive_us, measured [deg]). Columns drive and measured are needed, \
 or the first two where there is no header; approach (below, above), contact (here, lower, upper) and time (s, or h:mm:ss) are \
 used if they are there. One row is one reading at rest:
@@ -101,17 +101,17 @@ Examples:
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
   elbowroom fit repaired.csv --into heron.toml --joint wing_left --adopt
-      after a repair: readings that contradict the file are told of and nothing is written, until --adopt or --keep decides
+      after a repair: if the readings contradict the file, nothing is written; --adopt or --keep decides
   elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 3 --max-rate-per-s 60
       a joint, or the file, that is not there yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
       other column names, pulse widths instead of drive angles, some rows only
   elbowroom fit log.csv --drive-unit counts --frame-hz 50 --counts-per-frame 4096 --wrap
-      timer counts instead of drive angles, and a dial that begins anew after 360 deg
+      timer counts instead of drive angles, and a dial that wraps around after 360 deg
   elbowroom fit beetle.csv --each joint --into beetle.toml --new
       all joints of one table, whose column joint names them; or one table each: elbowroom fit leg_*.csv --into beetle.toml --new
   elbowroom fit readings.csv --plot wing_left.svg
-      and draw it: readings, model, stops, travel, and below what the model leaves
+      and draw it: readings, model, stops, travel, and below the residuals
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
       a column adc holds what the joint's sensor read: write its map to joint angles too
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
@@ -119,8 +119,8 @@ Examples:
   elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:base=40,arm~90,angle_at_zero~30
       a screw pulls at 40 mm from the hinge; arm and angle_at_zero are to be found near these values
 
-A new joint gets the transmission that its readings ask for, a line, a curve or a linkage, with the reasons printed. A joint \
-that is there keeps its own, and you are told if the readings ask for another, until --transmission says which to write. \
+A new joint gets the transmission that fits its readings, a line, a curve or a linkage; the reasons are printed. An existing \
+joint keeps its own; if another fits better, the output names it, and --transmission writes it. \
 Linkages tried are those of --linkage, and the one that the joint has in the file, with its dimensions as they are there:
   triangle:base=40,arm~90,angle_at_zero~30
   slider-crank:crank=20,rod~45,offset=2,slide_at_zero~40,branch=right
@@ -167,7 +167,7 @@ pub(crate) struct FitArgs {
     /// Let --into make the file or the joint if there is none
     #[arg(long, requires = "into", help_heading = "What to write")]
     pub(crate) new: bool,
-    /// Where readings contradict the joint in the file: write map, travel, rest and feedback anew from them
+    /// Where readings contradict the joint in the file: replace map, travel, rest and feedback by these readings
     #[arg(long, requires = "into", conflicts_with_all = ["keep", "new"], help_heading = "What to write")]
     pub(crate) adopt: bool,
     /// Where readings contradict the joint in the file: leave its map as it is, and write travel and evidence
@@ -313,7 +313,7 @@ pub(crate) struct TableArgs {
     /// Measured values are lengths along an arc of this radius, in the same unit; they become deg
     #[arg(long, value_name = "LENGTH", help_heading = "Table of readings")]
     pub(crate) arc_radius: Option<f64>,
-    /// Measured values begin anew after a turn of so much
+    /// Measured values wrap around after a turn of this much
     #[arg(
         long,
         value_name = "TURN",

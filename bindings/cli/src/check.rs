@@ -143,11 +143,11 @@ fn written(path: &Path, robot: &Robot, report: &CheckReport, with_waived: bool) 
     };
     let _ = writeln!(
         text,
-        "{file}: {} joints, {} errors, {} warnings, {} notes, {} waived",
-        robot.joints().len(),
-        count(Severity::Error),
-        count(Severity::Warning),
-        count(Severity::Note),
+        "{file}: {}, {}, {}, {}, {} waived",
+        paint::counted(robot.joints().len(), "joint"),
+        paint::counted(count(Severity::Error), "error"),
+        paint::counted(count(Severity::Warning), "warning"),
+        paint::counted(count(Severity::Note), "note"),
         report.waived.len()
     );
     text

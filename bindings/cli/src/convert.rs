@@ -272,13 +272,13 @@ fn convert(joint: &Joint<f64>, from: Quantity, index: usize, text: &str) -> Resu
     if from == Quantity::Counts {
         let count: u32 = text
             .parse()
-            .map_err(|_| not("no count; write a whole number from 0 on"))?;
+            .map_err(|_| not("not a count; write a whole number from 0 on"))?;
         return Ok(Row::Back {
             given: f64::from(count),
             command: joint.command_from_counts(count),
         });
     }
-    let given: f64 = text.parse().map_err(|_| not("no number; write one such as 42.5"))?;
+    let given: f64 = text.parse().map_err(|_| not("not a number; write one such as 42.5"))?;
     match from {
         Quantity::Command => Converted::command(joint, given)
             .map(Row::Forward)

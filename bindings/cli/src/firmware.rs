@@ -108,7 +108,7 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         let s = if errors == 1 { "" } else { "s" };
         let _ = writeln!(
             text,
-            "  mind: {errors} error{s} in the robot file; drive nothing before elbowroom check {file} is clean\n"
+            "  warning: {errors} error{s} in the robot file; drive nothing until elbowroom check {file} is clean\n"
         );
     }
     for joint in &joints {

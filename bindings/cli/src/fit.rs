@@ -37,12 +37,12 @@ use std::path::Path;
 
 /// From here on a fit takes long enough to be announced.
 const MANY_READINGS: usize = 50_000;
-/// Common practice, no source.
+/// A default; verify it against the data sheet.
 const USUAL_SERVO: ServoRecord<f64> = ServoRecord {
     angle: [0.0, 180.0],
     pulse_us: [500.0, 2500.0],
 };
-/// Common practice, no source.
+/// A default; verify it against the data sheet.
 const USUAL_TIMER: TimerRecord<f64> = TimerRecord {
     frame_hz: 50.0,
     counts_per_frame: 4096,
@@ -337,7 +337,7 @@ fn fresh(path: &Path, args: &FitArgs) -> Result<Robot, Problem> {
     ];
     let [servo_mark, timer_mark] = is_assumed.map(|assumed| if assumed { ", assumed = true" } else { "" });
     let note = if is_assumed.contains(&true) {
-        "# What was not said is common practice, no source: look into the data sheets of the servo and the board.\n"
+        "# Defaults: verify servo and timer against the data sheets of the servo and the board.\n"
     } else {
         ""
     };

@@ -43,9 +43,9 @@ impl std::str::FromStr for LinkageGuess {
         let known = mechanism.dimensions();
         let mut free = Vec::new();
         for part in parts.iter().filter(|part| !part.starts_with("branch=")) {
-            let (name, value) = part
-                .split_once(['=', '~'])
-                .ok_or_else(|| format!("{part} is no dimension; write {part}=40 to keep it, {part}~40 to find it"))?;
+            let (name, value) = part.split_once(['=', '~']).ok_or_else(|| {
+                format!("{part} is not a dimension; write {part}=40 to keep it, {part}~40 to find it")
+            })?;
             let name = known
                 .iter()
                 .find(|known| **known == name.trim())
@@ -121,7 +121,7 @@ mod tests {
         assert!(said("triangle:base=40,base=41").contains("base is given twice"));
         assert!(said("triangle:base=forty").contains("base is forty; write a number"));
         assert!(said("triangle:base=inf").contains("write a number"));
-        assert!(said("triangle:base").contains("base is no dimension; write base=40 to keep it, base~40"));
+        assert!(said("triangle:base").contains("base is not a dimension; write base=40 to keep it, base~40"));
         assert!(said("triangle:branch=left,base=1").contains("has no branch"));
         assert!(said("four-bar:crank=20").contains("needs branch=left or branch=right"));
     }

@@ -33,6 +33,11 @@ pub(crate) fn number(value: f64, decimals: usize) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
+/// A number of things: `1 joint`, `2 joints`.
+pub(crate) fn counted(count: usize, thing: &str) -> String {
+    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
+}
+
 #[cfg(test)]
 mod tests {
     use super::number;

@@ -302,7 +302,7 @@ fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) 
         if let Some(found) = found {
             let _ = writeln!(
                 text,
-                "{name}: {} at {} deg{} (u {}; truly {}), travel to {} deg",
+                "{name}: {} at {} deg{} (standard uncertainty {}; true value {}), travel to {} deg",
                 found.kind.as_str(),
                 number(found.at, 2),
                 found

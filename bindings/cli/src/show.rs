@@ -227,7 +227,12 @@ fn range(lower: f64, upper: f64) -> String {
 
 fn table(text: &mut String, robot: &Robot) {
     let name = robot.name().unwrap_or("robot");
-    let _ = writeln!(text, "{}  {} joints", strong(name), robot.joints().len());
+    let _ = writeln!(
+        text,
+        "{}  {}",
+        strong(name),
+        crate::paint::counted(robot.joints().len(), "joint")
+    );
     let head = format!(
         "{:<18}{:<13}{:>17}{:>17}{:>8}  {}",
         "joint", "output", "command", "travel deg", "rest", "ends"
@@ -339,7 +344,9 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     line(
         "lost motion",
         evidence.lost_motion.map_or("not known".to_owned(), |lost| {
-            let u = lost.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
+            let u = lost
+                .u
+                .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
             format!("{} deg of drive{u}", number(lost.value, 3))
         }),
     );
@@ -482,10 +489,12 @@ pub(crate) fn assumed(is_assumed: bool) -> &'static str {
 
 fn end(end: Option<EndEvidence>) -> String {
     end.map_or("unproven".to_owned(), |end| {
-        let u = end.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
+        let u = end
+            .u
+            .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
         let guard = end
             .guard
-            .map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
+            .map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
         format!("{} {}{u}{guard}", end.kind.as_str(), place(&end))
     })
 }

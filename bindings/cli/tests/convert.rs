@@ -112,11 +112,11 @@ fn converts_both_ways_from_arguments_and_from_input() {
         ),
         (
             &["convert", "heron.toml", "wing_left", "one"],
-            "value 1 (\"one\") is no number",
+            "value 1 (\"one\") is not a number",
         ),
         (
             &["convert", "heron.toml", "wing_left", "--from", "counts", "1.5"],
-            "is no count",
+            "is not a count",
         ),
         (
             &["convert", "heron.toml", "wing", "1"],

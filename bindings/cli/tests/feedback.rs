@@ -54,8 +54,8 @@ fn the_sensor_is_fitted_with_the_joint_and_reads_what_the_protractor_read() {
             .find(|line| line.trim_start().starts_with("feedback"))
             .unwrap();
         assert!(line.contains("readings ") && line.contains(" deg"), "{text}");
-        assert_eq!(text.contains("straight, leaves 0."), is_straight, "{text}");
-        assert_eq!(text.contains("; a straight one would leave "), !is_straight, "{text}");
+        assert_eq!(text.contains("straight, residual SD 0."), is_straight, "{text}");
+        assert_eq!(text.contains("; straight: "), !is_straight, "{text}");
         let written = fs::read_to_string(dir.join("heron.toml")).unwrap();
         assert!(
             written.contains("adc_bits = 10") && written.contains("knots") != is_straight,
@@ -117,7 +117,7 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
     // A converter that never gave these readings, and one whose rail they reach.
     let (text, _) = run(dir, &[&fit[..], &["adc", "--adc-bits", "9"]].concat(), 0);
     assert!(
-        text.contains("mind: feedback.reading") && text.contains("all that 9 bits can give"),
+        text.contains("warning: feedback.reading") && text.contains("the range of 9 bits"),
         "{text}"
     );
     let into = [
@@ -130,7 +130,7 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
         "neck",
         "--new",
     ];
-    assert!(refused(&into).contains("all that 9 bits can give"));
+    assert!(refused(&into).contains("the range of 9 bits"));
     assert!(!dir.join("heron.toml").exists());
     let stuck = fs::read_to_string(dir.join("readings.csv")).unwrap();
     let stuck: String = stuck

@@ -41,11 +41,11 @@ fn both_ends_that_fell_short_by_one_reading_are_said_to_have_stalled() {
 fit  9 readings of readings.csv
   lower end    stalled between 50 deg and 60 deg: the last reading falls short of the line; travel ends at 60 deg; take readings between, from above, to place the stop
   upper end    stalled between 120 deg and 130 deg: the last reading falls short of the line; travel ends at 120 deg
-  travel       60 deg to 120 deg, guard 2 deg
-  slope        0.9964 deg per drive deg, u 0.0077: measured rises with drive
+  travel       60 deg to 120 deg, guard margin 2 deg
+  slope        0.9964 deg per drive deg, standard uncertainty 0.0077: measured rises with drive
   scatter      residual SD 0.405 deg about the model
-  resolution   1 deg, inferred from the values; if it is another, give --resolution
-  lost motion  not determinable: the readings do not say from which side each position was reached
+  resolution   1 deg, inferred from the values; to correct it, give --resolution
+  lost motion  not determinable: the approach of the readings is not given; note from which side each position was reached
 ";
     assert!(out.starts_with(told), "{out}");
     let next = out.strip_prefix(told).unwrap();
@@ -164,7 +164,7 @@ fn a_stalled_end_goes_into_the_robot_file_its_findings_and_its_pictures() {
     }
     let (out, _) = run(dir, &["show", "stork.toml", "neck"], 0);
     assert!(
-        out.contains("lower end    stalled between 50 and 60 deg, guard 0"),
+        out.contains("lower end    stalled between 50 and 60 deg, guard margin 0"),
         "{out}"
     );
     let found = json(dir, &["check", "stork.toml", "--as-of", "2026-11-21"], 1);
@@ -247,7 +247,7 @@ fn a_slip_of_the_pen_is_named_with_its_line_and_cause() {
     let rows: String = (0..17).map(row).collect();
     fs::write(dir.join("readings.csv"), format!("drive,measured\n{rows}")).unwrap();
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
-    let told = "left out     line 15: 42 deg was left out, 18 deg off the line, which expects 24 deg: two of its digits are changed about\n";
+    let told = "left out     line 15: 42 deg was left out, 18 deg off the line, which expects 24 deg: two of its digits are exchanged\n";
     assert!(out.contains(told), "{out}");
     let fit = json(dir, &["fit", "readings.csv"], 0);
     let one = &fit["left_out"][0];
@@ -294,7 +294,7 @@ fn the_travel_before_a_stop_is_a_sum_that_can_be_added_up() {
         let sign = if sign > 0.0 { '+' } else { '-' };
         assert!(
             out.contains(&format!(
-                " {sign} guard 2.5 {sign} half the lost motion {} = ",
+                " {sign} guard margin 2.5 {sign} half the lost motion {} = ",
                 (100.0 * half).round() / 100.0
             )),
             "{out}"
@@ -338,7 +338,7 @@ fn a_jump_and_a_loose_scatter_are_said_with_their_size() {
         (0..17).map(|i| (50.0 + 5.0 * f64::from(i), measured(50.0 + 5.0 * f64::from(i), i))),
     );
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
-    assert!(out.contains("mind         the measured values jump by 1"), "{out}");
+    assert!(out.contains("warning      jump of 1"), "{out}");
     assert!(out.contains("between drive 90.00 and 95.00"), "{out}");
     let fit = json(dir, &["fit", "readings.csv"], 0);
     let jump = &fit["fit"]["warnings"][0];

@@ -86,10 +86,10 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             let new = [&fit[..], &["--into", "links.toml", "--joint", "neck", "--new"]].concat();
             let (text, _) = run(dir, &new, 0);
             for said in [
-                &format!("transmission {kind}, leaves ")[..],
+                &format!("transmission {kind}, residual SD ")[..],
                 "as given",
-                ", u ",
-                "explains the bend with",
+                ", standard uncertainty ",
+                "parameters instead of a curve",
             ] {
                 assert!(text.contains(said), "{said}\n{text}");
             }
@@ -135,10 +135,7 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             // The joint keeps it, and it is tried again as it is there, without being told of it.
             let again = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
             let (text, _) = run(dir, &again, 0);
-            assert!(
-                text.contains("as the file has it, and the readings ask for no other"),
-                "{text}"
-            );
+            assert!(text.contains("as in the file; the readings agree with it"), "{text}");
             assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), written);
         }
     }
@@ -158,12 +155,12 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
     let with = [&into[..], &["--linkage", ruler]].concat();
     let (text, _) = run(dir, &with, 0);
     assert!(
-        text.contains("as the file has it; the readings ask for triangle, see --transmission"),
+        text.contains("as in the file; triangle fits the readings better, see --transmission"),
         "{text}"
     );
     let insisted = [&with[..], &["--transmission", "linkage"]].concat();
     let (text, _) = run(dir, &insisted, 0);
-    assert!(text.contains("as asked for, and as the readings ask"), "{text}");
+    assert!(text.contains("as given; the readings agree with it"), "{text}");
     let written = fs::read_to_string(dir.join("links.toml")).unwrap();
     assert!(
         written.contains("kind = \"triangle\"") && !written.contains("knots"),
@@ -186,7 +183,7 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
     // Its own, as it is there, needs no ruler; and a curve may take its place again.
     run(dir, &[&into[..], &["--transmission", "linkage"]].concat(), 0);
     let (text, _) = run(dir, &[&into[..], &["--transmission", "curve"]].concat(), 0);
-    assert!(text.contains("as asked for; the readings ask for triangle"), "{text}");
+    assert!(text.contains("as given; triangle fits the readings better"), "{text}");
     assert!(
         fs::read_to_string(dir.join("links.toml"))
             .unwrap()
@@ -297,7 +294,7 @@ fn a_stop_that_may_be_a_dead_centre_is_told() {
             &["fit", "crank.csv", "--measured-unit", "mm", "--linkage", ruler],
             0,
         );
-        assert_eq!(text.contains("lower end    stop met"), !says, "{text}");
+        assert_eq!(text.contains("lower end    stop found"), !says, "{text}");
         let level = "a stop hidden by a bend, or a dead centre";
         assert_eq!(text.contains(level), says, "{text}");
     }
@@ -325,7 +322,7 @@ fn lost_motion_does_not_count_as_scatter() {
         text.contains("lost motion 0.4") || text.contains("lost motion 0.5"),
         "{text}"
     );
-    assert!(text.contains("taken out of what is left"), "{text}");
+    assert!(text.contains("not part of the residual SD"), "{text}");
     let transmission = &json(dir, &["fit", "both.csv"], 0)["transmission"];
     assert_eq!(transmission["taken"], "curve");
     assert!(
@@ -365,10 +362,10 @@ fn a_branch_that_fits_as_well_is_told() {
         .concat();
         let files = [format!("{side}.toml"), format!("{side}_again.toml")];
         let (text, _) = run(dir, &[&told[..], &[&files[0][..]]].concat(), 0);
-        assert_eq!(text.matches("this mechanism fits as well").count(), 1, "{text}");
+        assert_eq!(text.matches("this linkage fits as well").count(), 1, "{text}");
         let object = json(dir, &[&told[..], &[&files[1][..]]].concat(), 0);
         let said = object["transmission"]["linkage"]["other_branch"].as_str().unwrap();
-        assert!(said.contains("look at the joint"), "{said}");
+        assert!(said.contains("on which side the pin lies"), "{said}");
     }
 }
 

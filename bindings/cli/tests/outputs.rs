@@ -415,7 +415,7 @@ fn values_are_converted_one_by_one_in_constant_memory() {
     assert!(
         String::from_utf8(output.stderr)
             .unwrap()
-            .contains("value 3 (\"x\") is no number")
+            .contains("value 3 (\"x\") is not a number")
     );
     let output = tool(
         folder.path(),

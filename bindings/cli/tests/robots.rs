@@ -242,7 +242,7 @@ fn a_stalled_end_is_shown_between_both_its_angles() {
     fs::write(dir.join("heron.toml"), format!("{ROBOT}travel = [10, 70]\n\n{upper}")).unwrap();
     let (out, _) = run(dir, &["show", "heron.toml", "wing_left"], 0);
     assert!(
-        out.contains("upper end    stalled between 70 and 76.5 deg, guard 0"),
+        out.contains("upper end    stalled between 70 and 76.5 deg, guard margin 0"),
         "{out}"
     );
     let (out, _) = run(dir, &["show", "heron.toml"], 0);
@@ -431,17 +431,14 @@ fn compare_shows_warnings_of_either_fit() {
     fs::write(dir.join("straight.csv"), table(0.0)).unwrap();
     fs::write(dir.join("bent.csv"), table(0.005)).unwrap();
     let (out, _) = run(dir, &["compare", "straight.csv", "bent.csv"], 1);
-    assert!(
-        out.contains("mind: bent.csv: between the stops the joint is bent"),
-        "{out}"
-    );
+    assert!(out.contains("warning: bent.csv: nonlinear between the stops"), "{out}");
     assert!(
         out.contains("bend changed by") && !out.contains("sensor shifted"),
         "{out}"
     );
     let object = json(dir, &["compare", "bent.csv", "straight.csv"], 1);
     let said = object["old_warnings"].as_array().unwrap();
-    let bent = |one: &serde_json::Value| one.as_str().unwrap().contains("bent, not a line");
+    let bent = |one: &serde_json::Value| one.as_str().unwrap().contains("nonlinear between the stops");
     assert!(said.iter().any(bent), "{object}");
     assert_eq!(object["new_warnings"].as_array().unwrap().len(), 0);
 }
@@ -535,12 +532,12 @@ fn firmware_writes_a_block_and_its_header() {
     assert_eq!(fs::read_to_string(folder.join("mine.h")).unwrap(), "mine");
     // What check finds is told, as the block itself is silent of it.
     let (said, _) = run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
-    assert!(!said.contains("mind"), "{said}");
+    assert!(!said.contains("warning:"), "{said}");
     let sound = fs::read_to_string(folder.join("heron.toml")).unwrap();
     let faulty = format!("{sound}\n[joint.wing_left.evidence]\ndate = 2026-11-20\nsense = \"aiding\"\n");
     fs::write(folder.join("heron.toml"), faulty).unwrap();
     let (said, _) = run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
-    let warned = "mind: 1 error in the robot file; drive nothing before elbowroom check heron.toml is clean";
+    let warned = "warning: 1 error in the robot file; drive nothing until elbowroom check heron.toml is clean";
     assert!(said.contains(warned), "{said}");
     let (_, said) = run(folder, &["firmware", "heron.toml", "--board", "tail"], 2);
     assert!(said.contains("no joint is on board tail"), "{said}");

@@ -27,7 +27,7 @@ fn decimals_may_have_a_comma() {
             "commas.csv:2: column 1 (drive): \"1.5\" holds a point, where decimals have a comma",
         ),
         ("1.234,5", "holds a point"),
-        ("1,2,3", "is no number"),
+        ("1,2,3", "is not a number"),
         ("", "holds nothing"),
     ] {
         let (_, err) = of(&format!("drive;measured\n{cell};2\n"), &[], 2);

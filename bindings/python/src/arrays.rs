@@ -99,7 +99,7 @@ impl<'py> Input<'py> {
             } else {
                 Code::WrongType
             };
-            let refusal = refuse::argument_at(py, code, &format!("{what} is no array: {}", cause.value(py)), given);
+            let refusal = refuse::argument_at(py, code, &format!("{what} is not an array: {}", cause.value(py)), given);
             refusal.set_cause(py, Some(cause));
             refusal
         })?;

@@ -43,7 +43,7 @@ pub(crate) fn bring_up_error(py: Python<'_>, error: &BringUpError) -> PyErr {
 /// A record of the core from JSON that the Python half wrote.
 pub(crate) fn read_json<R: DeserializeOwned>(py: Python<'_>, what: &str, text: &str) -> PyResult<R> {
     serde_json::from_str(text).map_err(|error| {
-        let sentence = format!("this is no {what}: {error}");
+        let sentence = format!("this is not a {what}: {error}");
         refuse::exception(
             py,
             "BringUpError",

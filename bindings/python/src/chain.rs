@@ -303,12 +303,12 @@ pub(crate) fn raise(
         (Refusal::NotACount(value), _) => (
             Code::OptionOutside,
             value,
-            format!("{what} {value}{at} is no timer count; give whole numbers from 0 up"),
+            format!("{what} {value}{at} is not a timer count; give whole numbers from 0 up"),
         ),
         (Refusal::NotAPulse(value), _) => (
             Code::NotFinite,
             value,
-            format!("{what} {value}{at} is no pulse width; give finite numbers"),
+            format!("{what} {value}{at} is not a pulse width; give finite numbers"),
         ),
     };
     refuse::exception(

@@ -37,7 +37,7 @@ pub(crate) fn feedback_expected<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let fit: FeedbackFit = read(py, record)?;
     let curve: Curve<f64> = fit.curve().map_err(|error: CurveError| {
-        let sentence = format!("this is no record of a fit: {error}");
+        let sentence = format!("this is not a record of a fit: {error}");
         refuse::argument(py, error.code(), &sentence)
     })?;
     over(py, reading, "reading", |x| curve.at(x))

@@ -222,7 +222,8 @@ pub(crate) fn fit_compare(
 pub(crate) fn positioning(py: Python<'_>, targets: &Bound<'_, PyAny>, runs: &Bound<'_, PyAny>) -> PyResult<String> {
     let targets = column(targets, "targets")?;
     let wrong = || {
-        let sentence = "runs is no list of (approach, positions); give e.g. [(\"below\", [...]), (\"above\", [...])]";
+        let sentence =
+            "runs is not a list of (approach, positions); give e.g. [(\"below\", [...]), (\"above\", [...])]";
         refuse::argument_at(py, Code::WrongType, sentence, runs)
     };
     let mut read = Vec::new();

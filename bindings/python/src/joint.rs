@@ -36,16 +36,25 @@ use crate::table::CommandTable;
 /// travel : (float, float), optional
 ///     Lower and upper drive angle that the joint may use, deg; `drive` if left out.
 /// rest : float
-///     The command taken when nothing else is asked.
+///     The command of the rest position.
 /// max_rate_per_s : float, optional
 ///     The fastest the command may change, command units per second.
 /// servo : Servo
 /// timer : Timer
 /// transmission : dict, optional
-///     How a command becomes a drive angle, as in a robot file: `kind` (``"curve"``, ``"triangle"``, ``"slider-crank"``,
-///     ``"four-bar"``, ``"spool"``) and its numbers. A straight line if left out.
+///     How a command becomes a drive angle, as in a robot file; a straight line if left out. Lengths of one linkage have
+///     one unit, e.g. mm; angles are in deg; `branch` is ``"left"`` or ``"right"``. Kinds and keys:
+///
+///     ``"curve"``: `knots`, pairs of command and drive angle (deg).
+///     ``"triangle"``, a linear actuator or screw across a hinge: `base`, `arm` (length), `angle_at_zero` (deg).
+///     ``"slider-crank"``, a crank that moves a slide: `crank`, `rod`, `offset`, `slide_at_zero` (length), `branch`.
+///     ``"four-bar"``, a crank that moves a rocker: `crank`, `coupler`, `rocker`, `ground` (length), `rocker_at_zero`
+///     (deg), `branch`.
+///     ``"spool"``, a tendon on a drum: `drum`, `per_turn`, `pulley` (length).
 /// feedback : dict, optional
-///     How a reading of the joint's sensor becomes a joint angle, as in a robot file: `reading`, `angle`, `adc_bits` ….
+///     How a reading of the joint's sensor becomes a joint angle, as in a robot file: `reading` (two readings, lower first)
+///     and `angle` (deg, at these readings); if needed `inverted`, `adc_bits`, `wrap_deg` (deg), `pot_ohm`, `load_ohm`
+///     (ohm), `supply_v` (V), `knots` (pairs of reading and angle).
 ///
 /// Raises
 /// ------
@@ -228,7 +237,7 @@ impl Joint {
     /// (bool, bool) or None: whether a broken or shorted wire can be seen at the lower and at the upper rail of the converter;
     /// None without feedback. It can where the feedback's readings keep clear of the whole rail, the outermost 1/256 of the
     /// converter's numbers, and `adc_bits` is known. A wiper's own broken wire is at a rail only if a resistor pulls the input
-    /// there. (Common practice, no source.)
+    /// there. (An assumption; verify it at your sensor.)
     #[getter]
     fn detects_wire_faults(&self) -> Option<(bool, bool)> {
         self.both.wide.detects_wire_faults().ok().map(Into::into)

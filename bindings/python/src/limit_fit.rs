@@ -59,14 +59,17 @@ impl LimitFit {
         readings(&self.drive, &self.measured, self.approach.as_deref())
     }
 
-    /// The refusal where guard and uncertainty leave no travel.
+    /// The refusal where guard margin and uncertainty leave no travel.
     pub(crate) fn no_travel(&self, py: Python<'_>, joint: &str) -> PyErr {
         let why = self
             .fit
             .warnings
             .iter()
             .find(|warning| matches!(warning, Warning::NoTravel { .. }));
-        let sentence = why.map_or_else(|| "this fit leaves no travel".into(), ToString::to_string);
+        let sentence = why.map_or_else(
+            || "guard margin and uncertainty leave no travel".into(),
+            ToString::to_string,
+        );
         let place = refuse::Place {
             joint: Some(joint),
             ..refuse::Place::default()

@@ -89,5 +89,5 @@ pub(crate) fn line_coverage_factor(py: Python<'_>, record: &str, confidence: &Bo
 /// A line back from the record that Python keeps.
 fn line(py: Python<'_>, record: &str) -> PyResult<LineFit> {
     serde_json::from_str(record)
-        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is no record of a line: {error}")))
+        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is not a record of a line: {error}")))
 }

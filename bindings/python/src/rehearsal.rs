@@ -56,7 +56,7 @@ fn seed_of(given: &Bound<'_, PyAny>) -> PyResult<u64> {
 /// senses_load : bool, optional
 ///     Whether something measures the drive's current.
 ///
-/// What is left out is usual (common practice, no source): the middle of what `Rehearsal.healthy` draws.
+/// What is left out is usual (an assumption of this library): the middle of what `Rehearsal.healthy` draws.
 ///
 /// Raises
 /// ------

@@ -71,7 +71,7 @@ pub(crate) fn curve_expected<'py>(
     drive: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let curve: Curve<f64> = read::<CurveFit>(py, record)?.curve().map_err(|error: CurveError| {
-        let sentence = format!("this is no record of a fit: {error}");
+        let sentence = format!("this is not a record of a fit: {error}");
         refuse::argument(py, error.code(), &sentence)
     })?;
     over(py, drive, "drive", |x| curve.at(x))
@@ -433,7 +433,7 @@ fn names(given: &Bound<'_, PyAny>, what: &str, of: &Mechanism) -> PyResult<Vec<&
 /// A fit back from the record that Python keeps.
 pub(crate) fn read<F: serde::de::DeserializeOwned>(py: Python<'_>, record: &str) -> PyResult<F> {
     serde_json::from_str(record)
-        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is no record of a fit: {error}")))
+        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is not a record of a fit: {error}")))
 }
 
 /// A number, or an array of any shape.

@@ -26,5 +26,7 @@ assert [r for r in requires("elbowroom") or [] if "extra" not in r] == ["numpy>=
 assert {"py.typed", "_core.pyi", "LICENSE"} <= {file.name for file in files("elbowroom") or []}
 assert elb.fit_curve([10, 30, 50, 70, 90], [0.0, 9.1, 20.8, 35.2, 52.0]).dof == 3
 assert elb.robot_from_dict({"name": "heron"}).check() is not None
+assert elb.Robot.load(elb.examples.path("heron.toml"))["wing_left"].counts(10) == 283
+assert "calibrate.py" in elb.examples.names()
 assert not {"matplotlib", "pandas", "polars", "pytest"} & set(sys.modules)
 print("the worked example holds")

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import HERE, data, worked_example
+from conftest import data, worked_example
 
 import elbowroom as elb
 from elbowroom import bring_up as bu
@@ -496,7 +496,7 @@ def test_a_saved_bring_up_that_was_tampered_with_is_refused() -> None:
 @pytest.mark.parametrize("example", ["bring_up.py", "serial_port.py"])
 def test_the_examples_run(example: str, tmp_path: Path) -> None:
     file = tmp_path / "heron.toml"
-    command = [sys.executable, str(HERE.parent / "examples" / example), str(file)]
+    command = [sys.executable, str(elb.examples.path(example)), str(file)]
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     if example == "serial_port.py":

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import doctest
 import inspect
+import subprocess
+import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import HERE
+from conftest import HERE, data
 
 import elbowroom as elb
 
@@ -18,9 +21,9 @@ EVERYBODY = set(dir(object)) | set(dir(Exception)) | set(dir(tuple))
 
 
 def documented() -> list[tuple[str, Any]]:
-    things: list[tuple[str, Any]] = [("elbowroom", elb), ("bring_up", elb.bring_up), ("rehearsal", elb.rehearsal)]
+    things: list[tuple[str, Any]] = [("elbowroom", elb), ("bring_up", elb.bring_up), ("rehearsal", elb.rehearsal), ("examples", elb.examples)]
     public = [(name, getattr(elb, name)) for name in elb.__all__]
-    public += [(f"{module}.{name}", getattr(getattr(elb, module), name)) for module in ("bring_up", "rehearsal") for name in getattr(elb, module).__all__]
+    public += [(f"{module}.{name}", getattr(getattr(elb, module), name)) for module in ("bring_up", "rehearsal", "examples") for name in getattr(elb, module).__all__]
     for name, thing in public:
         if not (inspect.isclass(thing) or inspect.isroutine(thing)):
             continue
@@ -78,3 +81,48 @@ def test_the_readme_says_what_is_so() -> None:
         else:
             exec(code, names)
     assert said == 3
+
+
+def test_the_quick_start_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first section of the README: from a CSV to a robot file, as written."""
+    section = README.read_text().split("## Quick start")[1].split("\n## ")[0]
+    monkeypatch.chdir(tmp_path)
+    for number, block in enumerate(section.split("```")[1::2]):
+        language, _, code = block.partition("\n")
+        if language == "csv":
+            Path("readings.csv").write_text(code)
+        elif language == "python":
+            exec(compile(code, f"README, block {number}", "exec"), {})
+    assert elb.Robot.load("heron.toml")["wing_left"].travel[1] == 118.0
+
+
+def test_the_demo_robot_of_the_package_is_that_of_the_tests() -> None:
+    assert elb.examples.path("heron.toml").read_bytes() == data("heron.toml").read_bytes()
+
+
+def test_the_examples_are_listed() -> None:
+    run = subprocess.run([sys.executable, "-m", "elbowroom.examples"], capture_output=True, text=True, check=True)
+    for name in elb.examples.names():
+        assert Path(name).stem in run.stdout
+        assert elb.examples.path(name).is_file()
+    with pytest.raises(KeyError, match="heron.toml"):
+        elb.examples.path("robin.toml")
+
+
+def test_the_docstring_names_each_key_of_a_transmission() -> None:
+    """Kinds and keys as the guide's reference has them, which is written from the core's tables."""
+    apart = HERE.parent / "guide"
+    reference = ((apart if apart.is_dir() else HERE.parents[2] / "src" / "guide") / "robot_file.md").read_text()
+    text = inspect.getdoc(elb.Joint) or ""
+    kinds = 0
+    for section in reference.split("\n## `transmission`, kind = ")[1:]:
+        kind = section.split('"')[1]
+        if kind == "linear":
+            continue
+        keys = [line.split("`")[1] for line in section.split("\n## ")[0].splitlines() if line.startswith("| **`")]
+        _, _, said = text.partition(f'``"{kind}"``')
+        said = said.split('``"')[0] if kind != "slider-crank" and kind != "four-bar" else said
+        for key in keys:
+            assert key == "kind" or f"`{key}`" in said, (kind, key)
+        kinds += 1
+    assert kinds == 5

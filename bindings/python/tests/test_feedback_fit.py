@@ -83,7 +83,7 @@ def test_records_and_refusals() -> None:
     refused("option-outside", "angle upper", fit.feedback, angle=(5, 5))
     refused("wrong-type", "angle is one number only", fit.feedback, angle=(5,))
     refused("wrong-type", "adc_bits", fit.feedback, adc_bits=10.5)
-    refused("feedback-invalid", "all that 9 bits can give", fit.apply_to, neck(), adc_bits=9)
+    refused("feedback-invalid", "the range of 9 bits", fit.apply_to, neck(), adc_bits=9)
     for wrong in (0, 25, 300):
         assert refused("option-outside", f"adc_bits is {wrong}; it must be 1 to 24", fit.apply_to, neck(), adc_bits=wrong).value == wrong
         refused("option-outside", f"adc_bits is {wrong}", fit.feedback, adc_bits=wrong)

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 import polars as pl
 import pytest
-from conftest import HERE, data, worked_example
+from conftest import data, worked_example
 
 import elbowroom as elb
 
@@ -379,7 +379,7 @@ def test_readings_from_csv(tmp_path: Path) -> None:
     assert elb.fit_limits(**elb.read_readings(path), resolution=0.1) == FIT
     renamed = io.StringIO("# invented\nangle;x\n".replace(";", ",") + "1,2\n3,4\n")
     assert elb.read_readings(renamed, columns={"drive": "angle", "measured": "x"}) == {"drive": [1, 3], "measured": [2, 4]}
-    for text, says in (("", "empty"), ("drive\n1\n", 'no column is named "measured"'), ("drive,measured\n1,a\n", r':2: column 2 \(measured\): "a" is no number'), ("drive,measured\n1\n", "1 cells, the header 2")):
+    for text, says in (("", "empty"), ("drive\n1\n", 'no column is named "measured"'), ("drive,measured\n1,a\n", r':2: column 2 \(measured\): "a" is not a number'), ("drive,measured\n1\n", "1 cells, the header 2")):
         with pytest.raises(elb.RobotError, match=says):
             elb.read_readings(io.StringIO(text))
     with pytest.raises(elb.FileAccessError):
@@ -388,6 +388,6 @@ def test_readings_from_csv(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("example", ["fleet_dask.py", "transmission.py", "worked_example.py", "calibrate.py"])
 def test_examples_run(example: str, tmp_path: Path) -> None:
-    run = subprocess.run([sys.executable, str(HERE.parent / "examples" / example)], capture_output=True, text=True, cwd=tmp_path)
+    run = subprocess.run([sys.executable, str(elb.examples.path(example))], capture_output=True, text=True, cwd=tmp_path)
     assert run.returncode == 0, run.stderr
     assert run.stdout.strip()

@@ -1,20 +1,18 @@
 """Bring-ups against a general physics engine, MuJoCo (https://mujoco.org, Apache-2.0), which knows nothing of this package.
 
-The joint, what may break on it and the person are those of `examples/physics.py`. A few seeds run by default;
+The joint, what may break on it and the person are those of `elbowroom.examples.physics`. A few seeds run by default;
 ``--physics-seeds 200 --physics-faults 20`` runs what the figures of the documentation rest on.
 """
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
+import importlib
 from typing import Any
 
 import pytest
 
 mujoco = pytest.importorskip("mujoco")
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "examples"))
-physics: Any = pytest.importorskip("physics")
+physics: Any = importlib.import_module("elbowroom.examples.physics")
 
 # Steps of the plan that a command may lie beyond a contact as it is met when driven outward: StopSearch::MOST_OVERTRAVEL.
 OVERTRAVEL = 2.0 * 2.5

@@ -102,7 +102,7 @@ def wobble(n: int) -> Any:
 
 # Of fits whose readings were reached from unknown sides.
 NO_SIDES: dict[str, Any] = {
-    "lost_motion": elb.LostMotion(reason="approach-unknown", sentence="lost motion not determinable: the readings do not say from which side each position was reached"),
+    "lost_motion": elb.LostMotion(reason="approach-unknown", sentence="lost motion not determinable: the approach of the readings is not given; note from which side each position was reached"),
     "by_side": elb.BySide(drive=0.0, measured=0.0),
 }
 

@@ -183,7 +183,7 @@ impl Model {
     }
 }
 
-/// How many readings the expected standard deviation counts for (common practice, no source).
+/// How many readings the expected standard deviation counts for (an assumption of this library).
 pub(super) const SD_WEIGHT: f64 = 8.0;
 /// a, b, d and the stop.
 const PARAMETERS: f64 = 4.0;

@@ -49,10 +49,10 @@ pub struct BenchPlan {
 }
 
 impl BenchPlan {
-    /// What the reader of a scale adds to half a graduation's rounding, in graduations (common practice, no source).
+    /// What the reader of a scale adds to half a graduation's rounding, in graduations (default; verify against the data sheet).
     const READER: f64 = 0.4;
 
-    /// The usual plan (common practice, no source): 6 deg clear on both sides, 5 deg of overtravel, guard 2, a protractor of 1 deg
+    /// The usual plan (default; verify against the data sheet): 6 deg clear on both sides, 5 deg of overtravel, guard 2, a protractor of 1 deg
     /// read to 0.5 deg, stops wanted to 0.5 deg, a slope that may change by a tenth over 100 deg.
     pub fn new(start: f64, search_limits: [f64; 2]) -> Self {
         Self {

@@ -29,7 +29,7 @@ fn outcome(found: &Outcome) -> Result<(), BringUpError> {
     numbers("guard of outcome", [found.guard])?;
     for end in [found.lower, found.upper].into_iter().flatten() {
         numbers("number of outcome", [end.at, end.travel])?;
-        numbers("u of outcome", end.u)?;
+        numbers("standard uncertainty of outcome", end.u)?;
         numbers("interval of outcome", end.interval.into_iter().flatten())?;
     }
     Ok(())

@@ -255,7 +255,10 @@ impl core::fmt::Display for Diagnosis {
                 teeth,
                 sensor_possible,
             } => {
-                write!(f, "offset shifted by {drive:.2} in drive angle (u {u:.2})")?;
+                write!(
+                    f,
+                    "offset shifted by {drive:.2} in drive angle (standard uncertainty {u:.2})"
+                )?;
                 for (place, spline) in teeth.iter().enumerate() {
                     write!(f, "{}{spline}", if place == 0 { ": " } else { ", or " })?;
                 }
@@ -265,7 +268,7 @@ impl core::fmt::Display for Diagnosis {
                 if *sensor_possible {
                     write!(
                         f,
-                        "; no stop was met in both tables, so the sensor may have shifted on the joint instead"
+                        "; no stop was found in both tables, so the sensor may have shifted on the joint instead"
                     )?;
                 }
                 Ok(())
@@ -276,7 +279,7 @@ impl core::fmt::Display for Diagnosis {
             Self::ScaleChanged { ratio } => write!(f, "scale changed to {ratio:.4} of what it was"),
             Self::BendChanged { departure, u } => write!(
                 f,
-                "bend changed by {:.3} at the ends of the sweep (u {u:.3}, measured units): offset and scale are those of the whole bend; look at horn, linkage and the sensor's mount",
+                "bend changed by {:.3} at the ends of the sweep (standard uncertainty {u:.3}, measured units): offset and scale are those of the whole bend; look at horn, linkage and the sensor's mount",
                 departure.abs()
             ),
             &Self::RangeShrunk {

@@ -230,7 +230,7 @@ impl Judgement {
             let [file, found] = self.slope.unwrap_or_default();
             let way = |slope: f64| if slope > 0.0 { "rise" } else { "fall" };
             all.push(format!(
-                "commands {} with drive as measured, and {} in the file: wires or mounting were turned over",
+                "commands {} with drive as measured, and {} in the file: wires or mounting were reversed",
                 way(found),
                 way(file)
             ));
@@ -244,7 +244,7 @@ impl Judgement {
                 format!(", {}", teeth.join(", or "))
             };
             all.push(format!(
-                "offset: a command needs {:.2} deg {more} drive than in the file (u {u:.2}){teeth}",
+                "offset: a command needs {:.2} deg {more} drive than in the file (standard uncertainty {u:.2}){teeth}",
                 value.abs()
             ));
             if let Some([file, found]) = self.slope {

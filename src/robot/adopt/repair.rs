@@ -17,11 +17,11 @@ use crate::transmission::TransmissionRecord;
 #[non_exhaustive]
 pub enum AdoptError {
     /// The fit left no travel.
-    #[error("guard and uncertainty leave no travel to write down; see the warnings of the fit")]
+    #[error("guard margin and uncertainty leave no travel to write down; see the warnings of the fit")]
     NoTravel,
     /// Nothing relates commands to measured values.
     #[error(
-        "nothing relates the joint's commands to the values measured; give the measured values that its lower and upper command \
+        "the relation between the joint's commands and the measured values is not known; give the measured values that its lower and upper command \
          stand for"
     )]
     Unrelated,
@@ -31,7 +31,9 @@ pub enum AdoptError {
     )]
     Falling(f64, f64),
     /// The commands of the joint and those of the readings have nothing in common.
-    #[error("the joint's commands {0} to {1} lie beside the readings, which cover {2} to {3}; give others")]
+    #[error(
+        "the joint's commands {0} to {1} are outside the readings, which cover {2} to {3}; give commands within them"
+    )]
     Beside(f64, f64, f64, f64),
     /// The fit cannot be written.
     #[error(transparent)]

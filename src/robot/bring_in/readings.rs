@@ -171,7 +171,7 @@ impl Table {
                     (Ok(hours), Ok(minutes), Ok(seconds)) if minutes < 60 && (0.0..61.0).contains(&seconds) => {
                         Ok(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
                     }
-                    _ => Err(self.cell_error(row, at, "is no time; write seconds such as 12.5, or h:mm:ss")),
+                    _ => Err(self.cell_error(row, at, "is not a time; write seconds such as 12.5, or h:mm:ss")),
                 };
             }
             let number = self.number(row, at)?;

@@ -380,12 +380,12 @@ impl Table {
         let (what, remedy) = match why {
             NoNumber::Empty => ("holds nothing; write a number or leave the row out", Remedy::None),
             NoNumber::NotFinite => (
-                "is no finite number; leave the row out or take the reading again",
+                "is not a finite number; leave the row out or take the reading again",
                 Remedy::None,
             ),
             NoNumber::Point => ("holds a point, where decimals have a comma", Remedy::None),
             NoNumber::Comma => ("is written with a comma; use a decimal point", Remedy::Decimal),
-            NoNumber::Other => ("is no number; write one such as 42.5", Remedy::None),
+            NoNumber::Other => ("is not a number; write one such as 42.5", Remedy::None),
         };
         self.cell_error(row, column, what).or(remedy)
     }

@@ -13,39 +13,10 @@ use crate::robot::date::Date;
 use crate::robot::edit::{remove_key, set, set_flag, set_number, set_text, set_whole, within};
 use crate::robot::error::{FileError, FileFault};
 use crate::robot::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
+use crate::robot::keys;
 use crate::robot::reader::Section;
 use crate::robot::source::{DriveUnit, Source};
 
-/// The keys of evidence; in a history the date is the key of the whole.
-const KEYS: &[&str] = &[
-    "date",
-    "by",
-    "instrument",
-    "supply_v",
-    "temperature_c",
-    "sense",
-    "lower",
-    "upper",
-    "lost_motion",
-    "readings",
-    "source",
-];
-const SOURCE_KEYS: &[&str] = &[
-    "file",
-    "sha256",
-    "rows",
-    "columns",
-    "drive_unit",
-    "measured_unit",
-    "flipped",
-    "arc_radius",
-    "wrap",
-    "time_unit",
-    "separator",
-    "decimal",
-    "resolution",
-    "confidence",
-];
 const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 37.9, u = 0.2, guard = 2.0 }";
 const STALLED_EXAMPLE: &str = "upper = { kind = \"stalled\", at = 110, short_at = 120 }";
 const EVIDENCE_EXAMPLE: &str = "[joint.NAME.evidence] with date = 2026-11-20 and so on";
@@ -113,7 +84,7 @@ fn date_of(key: &str) -> Option<Option<Date>> {
 }
 
 fn read_one(section: &Section<'_>) -> Result<Evidence, FileError> {
-    section.only(KEYS)?;
+    section.only(keys::EVIDENCE.names)?;
     let sense = "sense = \"opposing\"";
     let text = |key, example| Ok(section.text(key, example)?.map(ToOwned::to_owned));
     Ok(Evidence {
@@ -139,7 +110,7 @@ fn read_end(
     let Some(end) = evidence.section(side, END_EXAMPLE)? else {
         return Ok(None);
     };
-    end.only(&["kind", "at", "short_at", "u", "guard"])?;
+    end.only(keys::END.names)?;
     let kind = end.word("kind", END_EXAMPLE, &EvidenceKind::ALL, EvidenceKind::as_str)?;
     let kind = end.need("kind", END_EXAMPLE, kind)?;
     let at = end.need("at", END_EXAMPLE, end.finite("at", "at = 37.9")?)?;
@@ -171,7 +142,7 @@ fn read_lost_motion(evidence: &Section<'_>) -> Result<Option<LostMotionEvidence>
     let Some(section) = evidence.section("lost_motion", EXAMPLE)? else {
         return Ok(None);
     };
-    section.only(&["value", "u"])?;
+    section.only(keys::LOST_MOTION.names)?;
     Ok(Some(LostMotionEvidence {
         value: section.need("value", EXAMPLE, section.size("value", "value = 1.8")?)?,
         u: section.size("u", "u = 0.15")?,
@@ -182,7 +153,7 @@ fn read_source(evidence: &Section<'_>) -> Result<Option<Source>, FileError> {
     let Some(section) = evidence.section("source", SOURCE_EXAMPLE)? else {
         return Ok(None);
     };
-    section.only(SOURCE_KEYS)?;
+    section.only(keys::SOURCE.names)?;
     let hash = section.need("sha256", SOURCE_EXAMPLE, section.text("sha256", SOURCE_EXAMPLE)?)?;
     let is_digit = |byte: u8| matches!(byte, b'0'..=b'9' | b'a'..=b'f');
     if hash.len() != HASH_DIGITS || !hash.bytes().all(is_digit) {

@@ -44,7 +44,7 @@ check "install: DESTDIR for packagers" "cmake cc" destdir
 
 # The example that opens the header, as it stands there.
 manual_example() {
-  sed -n '/^\/\/      #include <elbowroom.h>/,/^\/\/      }$/p' include/elbowroom.h | sed 's#^//      ##' >"$work/manual.c"
+  sed -n '/^\/\/\/ #include <elbowroom.h>/,/^\/\/\/ }$/p' include/elbowroom.h | sed 's#^/// \{0,1\}##' >"$work/manual.c"
   [ "$(wc -l <"$work/manual.c")" -ge 15 ]
   gcc -std=c99 -Wall -Wextra -Wpedantic -Werror -I"$prefix/include" "$work/manual.c" -o "$work/manual" -L"$libdir" -lelbowroom
   [ "$("$work/manual")" = 283 ]

@@ -53,7 +53,7 @@ void test_positioning(void) {
     EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_positioning_new(NULL, 0, NULL, 0, NULL, &found, &error));
     EXPECT(ELB_STATUS_TOO_FEW_READINGS, elb_positioning_new(targets, 2, approach, 1, positions, &found, &error));
     EXPECT(ELB_STATUS_NOT_FINITE, elb_positioning_new(targets, 2, approach, 4, bad, &found, &error));
-    SAYS(ELB_STATUS_APPROACH_UNKNOWN, elb_positioning_new(targets, 2, unknown, 2, positions, &found, &error), error, "run 1 does not say");
+    SAYS(ELB_STATUS_APPROACH_UNKNOWN, elb_positioning_new(targets, 2, unknown, 2, positions, &found, &error), error, "run 1 has no approach");
     CHECK(error.index == 1);
     EXPECT(ELB_STATUS_BAD_SIZE, elb_positioning_new(targets, SIZE_MAX / 2, approach, 4, positions, &found, &error));
     EXPECT(ELB_STATUS_BAD_SIZE, elb_positioning_new(targets, 2, approach, SIZE_MAX / 16, positions, &found, &error));

@@ -52,7 +52,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
     }
     for (path, warnings) in [(&args.old, &old_warnings), (&args.new, &new_warnings)] {
         for warning in warnings {
-            let _ = writeln!(text, "mind: {}: {warning}", path.display());
+            let _ = writeln!(text, "warning: {}: {warning}", path.display());
         }
     }
     let changed = comparison.is_changed();

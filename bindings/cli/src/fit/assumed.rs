@@ -16,7 +16,7 @@ pub(super) struct Assumed {
 impl Assumed {
     /// The assumption, then what else to do, each short enough for a terminal.
     pub(super) fn lines(&self) -> impl Iterator<Item = String> {
-        let value = format!("{} (common practice)", self.value);
+        let value = format!("{} (default; verify against the data sheet)", self.value);
         std::iter::once(value).chain(
             self.instead
                 .split(OR)

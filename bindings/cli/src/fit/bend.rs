@@ -249,9 +249,8 @@ impl Bend {
             return None;
         };
         let (fitted, written) = (self.drawn_knots().len(), knots.len());
-        (self.is_bent() && written > fitted).then(|| {
-            format!("{written} knots are written for the {fitted} fitted: turned over, from command to drive, the curve needs more")
-        })
+        (self.is_bent() && written > fitted)
+            .then(|| format!("the inverse, command to drive, needs {written} knots; {fitted} were fitted"))
     }
 
     pub(super) fn report(&self) -> Report {
@@ -300,15 +299,20 @@ impl Bend {
         let mut lines = Vec::new();
         match &self.drawn {
             Some(Drawn::Curve { fit, .. }) => lines.push(format!(
-                "curve through {} knots, leaves {} {measured_unit}",
+                "curve through {} knots, residual SD {} {measured_unit}",
                 fit.knots.len(),
                 number(fit.residual_sd, 3)
             )),
             Some(Drawn::Linkage(fit)) => {
                 let sd = number(fit.residual_sd, 3);
-                lines.push(format!("{}, leaves {sd} {measured_unit}", fit.mechanism.kind()));
+                lines.push(format!("{}, residual SD {sd} {measured_unit}", fit.mechanism.kind()));
                 lines.extend(dimensions(fit).iter().map(|dimension| match dimension.u {
-                    Some(u) => format!("{} {}, u {}", dimension.name, number(dimension.value, 4), number(u, 4)),
+                    Some(u) => format!(
+                        "{} {}, standard uncertainty {}",
+                        dimension.name,
+                        number(dimension.value, 4),
+                        number(u, 4)
+                    ),
                     None => format!("{} {} as given", dimension.name, number(dimension.value, 4)),
                 }));
             }
@@ -316,22 +320,22 @@ impl Bend {
         }
         if let Some(lost) = self.drawn.as_ref().and_then(|drawn| drawn.lost_motion().estimate()) {
             lines.push(format!(
-                "lost motion {} {measured_unit}, u {}, taken out of what is left",
+                "lost motion {} {measured_unit}, standard uncertainty {}, not part of the residual SD",
                 number(lost.value, 3),
                 number(lost.u, 3)
             ));
         }
         if self.keeps {
             lines.push(if asked == self.taken {
-                "as the file has it, and the readings ask for no other".to_owned()
+                "as in the file; the readings agree with it".to_owned()
             } else {
-                format!("as the file has it; the readings ask for {asked}, see --transmission")
+                format!("as in the file; {asked} fits the readings better, see --transmission")
             });
         } else if self.insisted {
             lines.push(if asked == self.taken {
-                "as asked for, and as the readings ask".to_owned()
+                "as given; the readings agree with it".to_owned()
             } else {
-                format!("as asked for; the readings ask for {asked}")
+                format!("as given; {asked} fits the readings better")
             });
         }
         lines.extend(self.choice.reasons.iter().map(ToString::to_string));
@@ -346,8 +350,7 @@ impl Bend {
             );
             lines.extend(self.unneeded.iter().map(|at| {
                 format!(
-                    "mind: beyond the stop at {} deg the readings follow this {kind} as well: there it may near its dead centre and meet no \
-                     stop; look at the joint",
+                    "warning: beyond the stop at {} deg the readings follow this {kind} as well, so that may be its dead centre and no stop; inspect the joint",
                     number(*at, 2)
                 )
             }));

@@ -68,13 +68,10 @@ fn end_lines(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> Vec<String> {
             let interval = interval.map_or(String::new(), |[low, high]| {
                 format!(", {percent} % within {} to {}", drive(fitted, low), drive(fitted, high))
             });
-            format!("stop met: contact at {}{interval}", drive(fitted, end.at))
+            format!("stop found: contact at {}{interval}", drive(fitted, end.at))
         }
         (EndKind::Stalled, _) => stalled(fitted, end, is_upper),
-        (EndKind::Clear, _) => format!(
-            "no stop met: clear as far as {}, nothing known beyond",
-            drive(fitted, end.at)
-        ),
+        (EndKind::Clear, _) => format!("no stop found, clear to {}, untested beyond", drive(fitted, end.at)),
     };
     let from = if end.interval.is_some() {
         "inner end of the interval"
@@ -157,13 +154,13 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         Some([lower, upper]) => line(
             "travel",
             format!(
-                "{} to {}, guard {} deg",
+                "{} to {}, guard margin {} deg",
                 drive(fitted, lower),
                 drive(fitted, upper),
                 number(args.table.guard, 3)
             ),
         ),
-        None => line("travel", "none is left".to_owned()),
+        None => line("travel", "no travel remains".to_owned()),
     }
     let trend = match fit.sense.trend {
         Trend::Rising => "rises",
@@ -173,7 +170,7 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
     line(
         "slope",
         format!(
-            "{} {measured} per drive deg, u {}: measured {trend} with drive",
+            "{} {measured} per drive deg, standard uncertainty {}: measured {trend} with drive",
             number(fit.slope, 4),
             number(fit.u_slope, 4)
         ),
@@ -187,10 +184,10 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         match (fit.resolution, fit.resolution_inferred) {
             (Some(step), false) => format!("{} {measured}, as given", number(step, 4)),
             (Some(step), true) => format!(
-                "{} {measured}, inferred from the values; if it is another, give --resolution",
+                "{} {measured}, inferred from the values; to correct it, give --resolution",
                 number(step, 4)
             ),
-            (None, _) => "not given, and the values lie on no grid that matters".to_owned(),
+            (None, _) => "not given, and too fine to matter".to_owned(),
         },
     );
     if fit.approach_inferred {
@@ -201,7 +198,7 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         LostMotion::Measured { value, u, .. } => {
             line(
                 "lost motion",
-                format!("{} {measured}, u {}", number(value, 3), number(u, 3)),
+                format!("{} {measured}, standard uncertainty {}", number(value, 3), number(u, 3)),
             );
         }
         _ => {
@@ -217,7 +214,7 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         line("", format!("and {more} more, see --json"));
     }
     for warning in minded(fitted) {
-        line("mind", warning);
+        line("warning", warning);
     }
     if let Some(next) = Next::of(fitted) {
         line("next", format!("readings {}", next.message));

@@ -118,10 +118,10 @@ impl Sensed {
             return Vec::new();
         };
         let shape = if knots.len() == 2 {
-            format!("straight, leaves {} deg", number(*residual_sd, 3))
+            format!("straight, residual SD {} deg", number(*residual_sd, 3))
         } else {
             format!(
-                "curve through {} knots, leaves {} deg; a straight one would leave {}",
+                "curve through {} knots, residual SD {} deg; straight: {} deg",
                 knots.len(),
                 number(*residual_sd, 3),
                 number(*straight_sd, 3)
@@ -146,8 +146,8 @@ impl Sensed {
         record.adc_bits = Some(self.adc_bits?);
         match Feedback::new(&record) {
             Ok(feedback) if feedback.detects_wire_faults() == [true; 2] => None,
-            Ok(_) => Some("mind: the readings reach a rail of the converter, so a broken or shorted wire there reads as a position".to_owned()),
-            Err(error) => Some(format!("mind: {error}")),
+            Ok(_) => Some("warning: the readings reach a rail of the converter, so a broken or shorted wire reads as a position there".to_owned()),
+            Err(error) => Some(format!("warning: {error}")),
         }
     }
 }

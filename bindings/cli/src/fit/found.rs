@@ -123,7 +123,7 @@ impl TravelSum {
             String::new()
         };
         format!(
-            "{} {sign} guard {}{motion} = {} deg",
+            "{} {sign} guard margin {}{motion} = {} deg",
             number(self.from, 2),
             number(self.guard, 3),
             number(self.travel, 2)

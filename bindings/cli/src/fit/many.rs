@@ -71,7 +71,7 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         if written < count {
             let _ = writeln!(
                 text,
-                "the others contradict it: give --adopt to write map, travel, rest and feedback anew, or --keep to leave the maps"
+                "the others contradict it: give --adopt to replace map, travel, rest and feedback, or --keep to leave the maps"
             );
         }
         let _ = writeln!(text, "next: elbowroom check {path}");
@@ -153,7 +153,7 @@ pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String 
         let _ = writeln!(text, "  {sentence}");
     }
     for warning in super::warnings(fitted) {
-        let _ = writeln!(text, "  mind: {warning}");
+        let _ = writeln!(text, "  warning: {warning}");
     }
     text
 }

@@ -166,7 +166,7 @@ impl Decision {
         if judged.unrelated {
             let _ = writeln!(
                 text,
-                "\njoint {name}: its map in {path} was not compared: nothing relates its commands to {}; give \
+                "\njoint {name}: its map in {path} was not compared: the relation between its commands and {} is not known; give \
                  --measured-at-commands LOWER,UPPER",
                 fitted.args.table.measured_unit
             );
@@ -186,7 +186,7 @@ impl Decision {
         if self.is_refused() {
             let _ = writeln!(
                 text,
-                "nothing was written; give\n  --adopt  to write map, travel, rest and feedback anew from these readings, or\n  \
+                "nothing was written; give\n  --adopt  to replace map, travel, rest and feedback by these readings, or\n  \
                  --keep   to leave the map as it is, and write travel and evidence"
             );
         }

@@ -278,7 +278,7 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
 fn proof(end: &EndEvidence) -> String {
     let u = end.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
     let guard = end.guard.filter(|guard| *guard > 0.0);
-    let guard = guard.map_or(String::new(), |guard| format!(", guard {}", number(guard, 3)));
+    let guard = guard.map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
     format!("{}{u}{guard}", picture::proven(end))
 }
 
@@ -335,7 +335,7 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
     let resolution = match (fit.resolution, fit.resolution_inferred) {
         (Some(step), false) => format!("{} {unit}, given", number(step, 4)),
         (Some(step), true) => format!("{} {unit}, inferred from the values", number(step, 4)),
-        (None, _) => "not given; the values lie on no grid that matters".to_owned(),
+        (None, _) => "not given; the resolution is too fine to matter".to_owned(),
     };
     let mut rows = vec![
         (
@@ -345,7 +345,7 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
         (
             "model",
             format!(
-                "slope {} {unit} per deg, u {}",
+                "slope {} {unit} per deg, standard uncertainty {}",
                 number(fit.slope, 4),
                 number(fit.u_slope, 4)
             ),

@@ -36,10 +36,10 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
         waived: found.waived.len(),
     };
     let said = format!(
-        "{}: {} joints, {} findings, {} waived\n",
+        "{}: {}, {}, {} waived\n",
         args.output.display(),
-        report.joints,
-        report.findings,
+        crate::paint::counted(report.joints, "joint"),
+        crate::paint::counted(report.findings, "finding"),
         report.waived
     );
     Outcome::new(said, &report, open(&found))

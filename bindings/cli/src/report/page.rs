@@ -137,8 +137,8 @@ fn count(found: &CheckReport, severity: Severity) -> usize {
 fn verdict(found: &CheckReport) -> &'static str {
     match (count(found, Severity::Error), count(found, Severity::Warning)) {
         (0, 0) => "Ready for software: no error and no warning is open.",
-        (0, _) => "Look into the warnings before the robot runs under software.",
-        _ => "Not ready to run under software until the errors are put right.",
+        (0, _) => "Resolve the warnings before the robot runs under software.",
+        _ => "Not ready to run under software until the errors are corrected.",
     }
 }
 

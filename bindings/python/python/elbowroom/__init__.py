@@ -15,7 +15,7 @@ Examples
 (79.5, 283)
 """
 
-from elbowroom import bring_up, rehearsal
+from elbowroom import bring_up, examples, rehearsal
 from elbowroom._choice import Candidate, Choice, Reason, choose_transmission
 from elbowroom._bring_in import (
     UrdfLimit,
@@ -147,6 +147,7 @@ __all__ = [
     "positioning",
     "read_readings",
     "Reason",
+    "examples",
     "rehearsal",
     "Rejected",
     "Repeatability",

@@ -16,7 +16,7 @@ __all__ = ["Bench", "BenchPlan", "Prompt", "TypedReading"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchPlan:
-    """What a bring-up with typed readings starts from; drive angles in deg. The defaults are common practice, no source.
+    """What a bring-up with typed readings starts from; drive angles in deg. Verify the defaults against your data sheets.
 
     Attributes
     ----------

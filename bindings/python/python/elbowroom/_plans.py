@@ -29,7 +29,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
-    """How every place is visited; the defaults are slow enough to watch (common practice, no source).
+    """How every place is visited; the defaults are slow enough to watch (default; verify against the data sheet).
 
     Attributes
     ----------

@@ -118,7 +118,7 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
                 label=f"{name}: stalled between {end.at:.1f} and {end.short_at:.1f}",
             )  # fmt: skip
         else:
-            ax.axvline(end.at, color=GREY, lw=1.2, ls=":", label=f"{name}: clear to {end.at:.1f}, no stop met")
+            ax.axvline(end.at, color=GREY, lw=1.2, ls=":", label=f"{name}: clear to {end.at:.1f}, no stop found")
     if fit.travel is not None:
         ax.axvspan(*fit.travel, ymax=0.025, color=GREEN, lw=0, label=f"travel {fit.travel[0]:.1f} to {fit.travel[1]:.1f}")
     ax.set_xlabel("drive angle / deg")

@@ -61,7 +61,7 @@ def _knotted(
         main.plot(at, value, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
     x = _grid(points[0], knots[0, 0], knots[-1, 0])
     sd = fit.residual_sd
-    main.plot(x, fit.expected(x), "-", color="black", lw=1.3, label=f"{shape}, leaves {sd:.3g}")
+    main.plot(x, fit.expected(x), "-", color="black", lw=1.3, label=f"{shape}, residual SD {sd:.3g}")
     main.errorbar(
         knots[:, 0], knots[:, 1], 2 * np.array(fit.u), fmt="D", color=ORANGE, mfc="white", ms=6, mew=1.6, capsize=3,
         lw=1.4, label="knot ± 2 u", zorder=3,
@@ -89,7 +89,7 @@ def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) 
     # Along the joint's angle: there the mechanism has one drive angle, while the other way it may have none.
     joint = np.linspace(*fit.measured_range, 400)
     sd = fit.residual_sd
-    main.plot(fit.drive_at(joint), joint, "-", color="black", lw=1.3, label=f"{fit.kind}, leaves {sd:.3g}")
+    main.plot(fit.drive_at(joint), joint, "-", color="black", lw=1.3, label=f"{fit.kind}, residual SD {sd:.3g}")
     main.set_ylabel("measured")
     if "left" in parts:
         if drive.size:
@@ -116,7 +116,7 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
             chosen = i == found.best
             main.plot(
                 x, one.expected(x), color=colour, ls=dash, lw=2.4 if chosen else 1.4, zorder=3 if chosen else 2,
-                label=f"{one.kind}, {one.parameters} numbers, leaves {one.residual_sd:.3g}" + (" (chosen)" if chosen else ""),
+                label=f"{one.kind}, {one.parameters} parameters, residual SD {one.residual_sd:.3g}" + (" (chosen)" if chosen else ""),
             )  # fmt: skip
     main.set_ylabel("measured")
     below = [parts[name] for name in names if name in parts]

@@ -35,7 +35,7 @@ __all__ = ["EndFound", "Outcome", "Session", "SessionPlan"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionPlan:
-    """What a bring-up starts from; drive angles in deg. The defaults are common practice, no source.
+    """What a bring-up starts from; drive angles in deg. Verify the defaults against your data sheets.
 
     Attributes
     ----------

@@ -106,7 +106,7 @@ class CurveFit:
     def joint_fields(self, *, command: Sequence[float] | None = None) -> dict[str, Any]:
         """What a joint needs of this fit, as keywords of `Joint`: `command`, `drive`, `inverted` and `transmission`.
 
-        A cubic through knots turned over is not the cubic through them turned over, so the joint's curve has more knots
+        The inverse of a cubic is not the cubic through the inverted knots, so the joint's curve has more knots
         where that shows: until the two differ nowhere by more than half of `residual_sd` or 1/5000 of the measured range,
         whichever is more, or 23 knots are reached.
 
@@ -322,7 +322,7 @@ class LinkageFit:
         """Which of the stops that a limit fit names, lower then upper, may be none.
 
         Near a dead centre a joint levels off as it does on a stop. There the mechanism, fitted again with the readings beyond,
-        leaves no more than 1.5 times what it left without them (common practice, no source). The travel is not changed by
+        leaves no more than 1.5 times what it left without them (an assumption of this library). The travel is not changed by
         this: look at the joint.
 
         Parameters

@@ -7,7 +7,7 @@ are usable alone.
 
 A procedure never asks for a drive angle outside what is proven clear plus one step.
 
-This computes; it cannot stop a motor, and it is no safety function in the sense of ISO 13849 or IEC 61508. Take the load
+This computes; it cannot stop a motor, and it is not a safety function in the sense of ISO 13849 or IEC 61508. Take the load
 off before a polarity test, keep a hand on the power switch, make the first move slow, and never search a stop under a
 person's hand.
 """

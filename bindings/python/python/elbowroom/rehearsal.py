@@ -193,7 +193,7 @@ class RehearsalReport:
         Everything that was asked, and what came of it.
     outcome : Outcome
     contacts : (float, float)
-        Where the joint truly meets its stops, drive angles in deg.
+        The true contacts of the joint, drive angles in deg.
     commanded : (float, float)
         The lowest and the highest drive angle that was commanded.
     """

@@ -6,8 +6,8 @@ give; commands come in frames of 20 ms, one frame late; a potentiometer is read 
 of these numbers.
 
     pip install 'elbowroom[mujoco]'
-    python physics.py joint.png          # a healthy joint
-    python physics.py joint.png obstacle-appears
+    python -m elbowroom.examples.physics joint.png          # a healthy joint
+    python -m elbowroom.examples.physics joint.png obstacle-appears
 """
 
 from __future__ import annotations

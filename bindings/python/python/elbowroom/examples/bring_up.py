@@ -72,7 +72,7 @@ def main(path: Path) -> None:
     print(f"\n{outcome.sentence}")
     for name, end, true in (("lower", outcome.lower, joint.contacts[0]), ("upper", outcome.upper, joint.contacts[1])):
         if end is not None and end.u is not None:
-            print(f"{name}: {end.kind} at {end.at:.2f} deg (u {end.u:.2f}; truly {true:.2f}), travel to {end.travel:.2f} deg")
+            print(f"{name}: {end.kind} at {end.at:.2f} deg (standard uncertainty {end.u:.2f}; true value {true:.2f}), travel to {end.travel:.2f} deg")
     outcome.put_into(robot, "wing_left", date=datetime.date(2026, 11, 25)).save(path)
     print(path.read_text())
 
