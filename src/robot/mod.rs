@@ -28,6 +28,7 @@ mod adopt;
 mod baseline;
 mod block;
 mod bring_in;
+mod change;
 mod check;
 mod compare;
 mod counts;
