@@ -10,10 +10,11 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
 use rand_xorshift::XorShiftRng;
 
-/// Pairs of tables a kind, as many as the false alarms were first counted over.
-const PAIRS: u64 = 400;
-/// Most pairs of 400 that a rate of 5 % exceeds once in a hundred times (binomial).
-const MOST: usize = 31;
+/// Pairs of tables of the joint over which the false alarms were first counted, and the most of them that a rate of 5 % exceeds once in
+/// a hundred times (binomial).
+const PAIRS: (u64, usize) = (400, 31);
+/// The same for each other kind.
+const FEWER_PAIRS: (u64, usize) = (150, 14);
 
 /// From which side the positions are reached, and what the table says of that.
 #[derive(Clone, Copy, PartialEq)]
@@ -284,14 +285,15 @@ fn unchanged_kinds() -> Vec<(&'static str, Joint, Joint)> {
 #[test]
 fn at_most_one_in_twenty_unchanged_joints_is_called_changed() {
     let (mut alarms, mut all) = (0, 0);
-    for (name, old, new) in unchanged_kinds() {
-        let found = pairs(old, new, PAIRS, 7000);
-        assert!(found.len() > 390, "{name}: {}", found.len());
+    for (at, (name, old, new)) in unchanged_kinds().into_iter().enumerate() {
+        let (tried, most) = if at == 0 { PAIRS } else { FEWER_PAIRS };
+        let found = pairs(old, new, tried, 7000);
+        assert!(found.len() as u64 > tried - tried / 40, "{name}: {}", found.len());
         found.iter().for_each(|one| consistent(name, one));
         let count = found.iter().filter(|one| significant(one)).count();
         let changed = found.iter().filter(|one| one.is_changed()).count();
         println!("{name}: {count} significant, {changed} changed of {}", found.len());
-        assert!(count <= MOST, "{name}: {count} of {} pairs", found.len());
+        assert!(count <= most, "{name}: {count} of {} pairs", found.len());
         alarms += count;
         all += found.len();
     }

@@ -40,7 +40,7 @@ use super::sense::{SenseResult, SenseTest};
 use super::sweep::{Sweep, SweepReading};
 use super::visit::Visit;
 use crate::span::Side;
-use follow::{Astray, Leg, Map};
+use follow::{Astray, Leg, Map, refill};
 use hop::Hop;
 use speed::SpeedTest;
 use std::vec::Vec;
@@ -233,10 +233,7 @@ impl Session {
         let mut map = core::mem::take(&mut self.map);
         map.copy_from(&other.map);
         let mut readings = core::mem::take(&mut self.readings);
-        readings.clear();
-        // As much room as the other's, once.
-        readings.reserve(other.readings.capacity());
-        readings.extend_from_slice(&other.readings);
+        refill(&mut readings, &other.readings);
         *self = Self {
             #[cfg(feature = "serde")]
             format: Format,

@@ -137,7 +137,7 @@ fn seen_in_motion(
 ) -> Result<Option<Together>, FitError> {
     if let Some(found) = found {
         return in_motion(given, prepared, found.chosen.stops() > 0, |r| {
-            (found.model.expected(r.x, r.s), between(&found.model, r))
+            (found.model.expected(r.x, r.s()), between(&found.model, r))
         });
     }
     let first = first_look(prepared);
@@ -202,6 +202,7 @@ impl Assessment<'_> {
         let clean = Clean::of(&self.found, self.prepared);
         let lower = self.end(false, &lost_motion, &clean);
         let upper = self.end(true, &lost_motion, &clean);
+        drop(clean);
         let travel = if lower.travel < upper.travel {
             Some([lower.travel, upper.travel])
         } else {
@@ -219,7 +220,7 @@ impl Assessment<'_> {
                 readings: self.given.drive.len(),
             });
         }
-        let repeats = repeats(retained(&self.prepared.readings, &self.found.kept));
+        let repeats = repeats(&retained(&self.prepared.readings, &self.found.kept));
         let goodness = self.goodness(repeats);
         let repeatability = repeats.map(|(sum, dof, _)| Repeatability {
             sd: (sum / dof as f64).sqrt(),
@@ -301,7 +302,7 @@ impl Assessment<'_> {
         let sum: f64 = self
             .kept()
             .map(|r| {
-                let rest = r.y - self.found.model.expected(r.x, r.s);
+                let rest = r.y - self.found.model.expected(r.x, r.s());
                 rest * rest
             })
             .sum();
@@ -319,7 +320,7 @@ impl Assessment<'_> {
             .zip(&self.found.kept)
             .filter(|(_, kept)| !**kept)
         {
-            let rest = r.y - model.expected(r.x, r.s);
+            let rest = r.y - model.expected(r.x, r.s());
             let squared = rest * rest * r.w;
             if squared <= NARROWLY * NARROWLY * self.found.variance {
                 sum += squared;
@@ -349,7 +350,7 @@ impl Assessment<'_> {
             let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
             let (mut on, mut held, mut past, mut near) = (0, 0_u32, 0, 0);
             for (r, kept) in self.prepared.readings.iter().zip(&self.found.kept) {
-                let there = model.part(r.x, r.s) == if upper { Part::OnUpper } else { Part::OnLower };
+                let there = model.part(r.x, r.s()) == if upper { Part::OnUpper } else { Part::OnLower };
                 if !there {
                     continue;
                 }
@@ -443,7 +444,9 @@ impl Assessment<'_> {
         let mut x = Vec::with_capacity(self.given.drive.len());
         let mut y = Vec::with_capacity(self.given.drive.len());
         for r in self.kept().filter(|r| between(&model, r)) {
-            if let (Some(&drive), Some(&measured)) = (self.given.drive.get(r.index), self.given.measured.get(r.index)) {
+            if let (Some(&drive), Some(&measured)) =
+                (self.given.drive.get(r.index()), self.given.measured.get(r.index()))
+            {
                 x.push(drive);
                 y.push(measured);
             }
@@ -516,7 +519,7 @@ impl Assessment<'_> {
     fn lost_motion(&self) -> LostMotion {
         let model = self.found.model;
         let no = |reason| LostMotion::NotDeterminable { reason };
-        if self.prepared.readings.iter().all(|r| r.s == 0.0) {
+        if self.prepared.readings.iter().all(|r| r.s() == 0.0) {
             return no(NotDeterminable::ApproachUnknown);
         }
         if !self.prepared.two_sided {
@@ -560,10 +563,10 @@ impl Assessment<'_> {
             .enumerate()
             .filter(|(i, (_, kept))| !**kept && !self.held(*i))
             .map(|(_, (r, _))| Rejected {
-                index: r.index,
-                drive: self.given.drive.get(r.index).copied().unwrap_or_default(),
-                measured: self.given.measured.get(r.index).copied().unwrap_or_default(),
-                residual: r.y - model.expected(r.x, r.s),
+                index: r.index(),
+                drive: self.given.drive.get(r.index()).copied().unwrap_or_default(),
+                measured: self.given.measured.get(r.index()).copied().unwrap_or_default(),
+                residual: r.y - model.expected(r.x, r.s()),
                 reason: if between(&model, r) {
                     RejectReason::OffTheLine
                 } else {
@@ -593,7 +596,7 @@ impl Assessment<'_> {
     /// The slip that would explain a reading that was left out.
     fn cause(&self, r: &Reading) -> Option<Slip> {
         let level = self.prepared.level;
-        let expected = |x: f64| level + self.found.model.expected(x, r.s);
+        let expected = |x: f64| level + self.found.model.expected(x, r.s());
         let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
         let xs = || self.prepared.readings.iter().map(|other| other.x);
         let before = xs().filter(|x| *x < r.x).fold(f64::NEG_INFINITY, f64::max);
@@ -687,21 +690,24 @@ impl Assessment<'_> {
 }
 
 /// Repeats at one drive and one approach: their plain and weighted squared deviations and degrees of freedom.
-fn repeats(mut sorted: Vec<Reading>) -> Option<(f64, usize, f64)> {
-    sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.s.total_cmp(&b.s)));
+fn repeats(sorted: &[Reading]) -> Option<(f64, usize, f64)> {
     let (mut plain, mut weighted, mut dof) = (0.0, 0.0, 0);
-    for group in sorted.chunk_by(|a, b| a.x == b.x && a.s == b.s) {
-        if group.len() < 2 {
-            continue;
+    for at in sorted.chunk_by(|a, b| a.x == b.x).filter(|at| at.len() > 1) {
+        for side in [-1, 0, 1] {
+            let group = || at.iter().filter(|r| r.side == side);
+            let count = group().count();
+            if count < 2 {
+                continue;
+            }
+            let w: f64 = group().map(|r| r.w).sum();
+            let mean = group().map(|r| r.y).sum::<f64>() / count as f64;
+            let weighted_mean = group().map(|r| r.w * r.y).sum::<f64>() / w;
+            for r in group() {
+                plain += (r.y - mean) * (r.y - mean);
+                weighted += r.w * (r.y - weighted_mean) * (r.y - weighted_mean);
+            }
+            dof += count - 1;
         }
-        let w: f64 = group.iter().map(|r| r.w).sum();
-        let mean = group.iter().map(|r| r.y).sum::<f64>() / group.len() as f64;
-        let weighted_mean = group.iter().map(|r| r.w * r.y).sum::<f64>() / w;
-        for r in group {
-            plain += (r.y - mean) * (r.y - mean);
-            weighted += r.w * (r.y - weighted_mean) * (r.y - weighted_mean);
-        }
-        dof += group.len() - 1;
     }
     (dof > 0).then_some((plain, dof, weighted))
 }

@@ -73,7 +73,7 @@ impl Assessment<'_> {
         let ratio = fit(&beyond)?.slope / fit(&before)?.slope;
         let at = self
             .kept()
-            .filter_map(|r| self.given.drive.get(r.index).copied())
+            .filter_map(|r| self.given.drive.get(r.index()).copied())
             .filter(|drive| if upper { *drive <= limit } else { *drive >= limit })
             .reduce(|a, b| if upper { a.max(b) } else { a.min(b) })?;
         let readings = beyond.len();

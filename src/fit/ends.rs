@@ -292,9 +292,9 @@ impl Assessment<'_> {
             .iter()
             .zip(&self.found.kept)
             .filter(|(r, kept)| {
-                let drive = self.given.drive.get(r.index).copied().unwrap_or_default();
+                let drive = self.given.drive.get(r.index()).copied().unwrap_or_default();
                 let further = if upper { drive > at } else { drive < at };
-                !**kept && further && way * (r.y - model.expected(r.x, r.s)) < 0.0
+                !**kept && further && way * (r.y - model.expected(r.x, r.s())) < 0.0
             })
             .count()
     }
@@ -305,9 +305,9 @@ impl Assessment<'_> {
         let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
         let (mut short, mut kept_beyond, mut at) = (0, 0, furthest);
         let mut step = |(r, kept): (&Reading, &bool)| {
-            let drive = self.given.drive.get(r.index).copied().unwrap_or_default();
+            let drive = self.given.drive.get(r.index()).copied().unwrap_or_default();
             if !*kept {
-                short += usize::from(way * (r.y - model.expected(r.x, r.s)) < 0.0);
+                short += usize::from(way * (r.y - model.expected(r.x, r.s())) < 0.0);
             } else {
                 if short >= MANY_SHORT && short > kept_beyond && (drive < at) == upper {
                     at = drive;
@@ -328,7 +328,7 @@ impl Assessment<'_> {
     fn level_beyond(&self, upper: bool, at: f64) -> Option<LevelEnd> {
         let mut points: Vec<[f64; 2]> = self
             .kept()
-            .map(|r| [self.given.drive.get(r.index).copied().unwrap_or_default(), r.y])
+            .map(|r| [self.given.drive.get(r.index()).copied().unwrap_or_default(), r.y])
             .filter(|[drive, _]| if upper { *drive <= at } else { *drive >= at })
             .collect();
         points.sort_by(|a, b| {
@@ -376,7 +376,7 @@ impl Assessment<'_> {
         let furthest = self
             .kept()
             .filter(|r| clear(r.x) && between(&model, r))
-            .map(|r| self.given.drive.get(r.index).copied().unwrap_or_default())
+            .map(|r| self.given.drive.get(r.index()).copied().unwrap_or_default())
             .fold(None, |best: Option<f64>, d| {
                 Some(match best {
                     Some(b) if upper => b.max(d),

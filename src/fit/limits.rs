@@ -7,6 +7,7 @@ use super::quantile::t_quantile;
 use super::start::{Start, median, start};
 use super::stops::{Chosen, Marked, choose};
 use super::sums::Point;
+use std::borrow::Cow;
 use std::vec::Vec;
 
 /// Half width, in robust standard deviations, inside which a reading starts as a good one.
@@ -71,12 +72,14 @@ impl Found {
 impl Prepared {
     /// Equal drives by what was measured, and those by all else: the order given makes no difference to any result.
     pub(super) fn sort(&mut self) {
-        self.readings.sort_by(|a, b| {
+        // In place: a stable sort would ask for half as much memory again.
+        self.readings.sort_unstable_by(|a, b| {
             a.x.total_cmp(&b.x)
                 .then(a.y.total_cmp(&b.y))
-                .then(a.s.total_cmp(&b.s))
+                .then(a.side.cmp(&b.side))
                 .then(a.w.total_cmp(&b.w))
                 .then(a.noted.cmp(&b.noted))
+                .then(a.place.cmp(&b.place))
         });
     }
 
@@ -117,10 +120,15 @@ impl Prepared {
     }
 }
 
-pub(super) fn retained(readings: &[Reading], kept: &[bool]) -> Vec<Reading> {
-    let mut out = Vec::with_capacity(readings.len());
+/// The readings that are kept; where all are, no copy of them.
+pub(super) fn retained<'a>(readings: &'a [Reading], kept: &[bool]) -> Cow<'a, [Reading]> {
+    let count = kept.iter().filter(|kept| **kept).count();
+    if count == readings.len() {
+        return Cow::Borrowed(readings);
+    }
+    let mut out = Vec::with_capacity(count);
     out.extend(readings.iter().zip(kept).filter(|(_, kept)| **kept).map(|(r, _)| *r));
-    out
+    Cow::Owned(out)
 }
 
 /// Readings with lost motion taken out, sorted again.
@@ -130,13 +138,13 @@ fn corrected(readings: &[Reading], motion: Motion, reversal: f64, shift: f64) ->
         .map(|r| match motion {
             Motion::None => Point { x: r.x, y: r.y, w: r.w },
             Motion::Play => Point {
-                x: r.x + r.s * shift,
+                x: r.x + r.s() * shift,
                 y: r.y,
                 w: r.w,
             },
             Motion::Everywhere => Point {
                 x: r.x,
-                y: r.y - 0.5 * r.s * reversal,
+                y: r.y - 0.5 * r.s() * reversal,
                 w: r.w,
             },
         })
@@ -175,7 +183,7 @@ fn first_reversal(readings: &[Reading], start: &Start) -> f64 {
     let side = |s: f64| {
         let mut rest: Vec<f64> = readings
             .iter()
-            .filter(|r| r.s == s && r.x > lower && r.x < upper)
+            .filter(|r| r.s() == s && r.x > lower && r.x < upper)
             .map(|r| r.y - start.expected(r.x))
             .collect();
         (rest.len() >= 2).then(|| median(&mut rest)).flatten()
@@ -192,7 +200,7 @@ pub(super) fn common_stretch(readings: &[Reading], kept: &[bool], knees: (f64, f
         readings
             .iter()
             .zip(kept)
-            .filter(move |(r, kept)| **kept && r.s == s && r.x >= knees.0 && r.x <= knees.1)
+            .filter(move |(r, kept)| **kept && r.s() == s && r.x >= knees.0 && r.x <= knees.1)
             .map(|(r, _)| r.x)
     };
     let span = |s: f64| {
@@ -301,7 +309,7 @@ fn closer(prepared: &Prepared, first: Found, second: Found) -> Found {
             .readings
             .iter()
             .map(|r| {
-                let rest = r.y - found.model.expected(r.x, r.s);
+                let rest = r.y - found.model.expected(r.x, r.s());
                 (rest * rest * r.w).min(cut)
             })
             .sum()
@@ -323,7 +331,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
     let residuals: Vec<f64> = readings
         .iter()
         .map(|r| {
-            let half = 0.5 * r.s * reversal;
+            let half = 0.5 * r.s() * reversal;
             let expected = if motion == Motion::Everywhere {
                 first.expected(r.x) + half
             } else if first.slope == 0.0 {
@@ -363,7 +371,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
             // A model of another kind than before gets a fresh look at all readings.
             let residuals: Vec<f64> = readings
                 .iter()
-                .map(|r| (r.y - model.expected(r.x, r.s)) * r.w.sqrt())
+                .map(|r| (r.y - model.expected(r.x, r.s())) * r.w.sqrt())
                 .collect();
             kept = first_cut(readings, &residuals, least_sd);
         } else {
@@ -445,12 +453,12 @@ fn tried(prepared: &Prepared, model: &Model, kept: &[bool]) -> Vec<bool> {
             if r.noted {
                 return true;
             }
-            let rest = r.y - model.expected(r.x, r.s);
+            let rest = r.y - model.expected(r.x, r.s());
             // Within one step no rounding can be told from a misreading.
             if rest.abs() <= prepared.step {
                 return true;
             }
-            let leverage = model.leverage(r.x, r.s) * r.w;
+            let leverage = model.leverage(r.x, r.s()) * r.w;
             let squared = rest * rest * r.w;
             if kept {
                 // A reading that the model follows exactly cannot be judged.

@@ -14,17 +14,30 @@ const LOWER_GIVE: usize = 6;
 const UPPER_LEVEL: usize = 7;
 const UPPER_GIVE: usize = 8;
 
-/// One reading in scaled drive.
+/// One reading in scaled drive: 32 bytes, since there may be millions.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Reading {
     pub(super) x: f64,
     pub(super) y: f64,
     pub(super) w: f64,
+    /// Its place among the readings given.
+    pub(super) place: u32,
     /// +1 from below, −1 from above, 0 unknown.
-    pub(super) s: f64,
+    pub(super) side: i8,
     /// Contact was noted here: somebody saw that it is no misreading.
     pub(super) noted: bool,
-    pub(super) index: usize,
+}
+
+impl Reading {
+    /// The `s` of the model.
+    pub(super) fn s(&self) -> f64 {
+        f64::from(self.side)
+    }
+
+    /// Its place among the readings given.
+    pub(super) fn index(&self) -> usize {
+        self.place as usize
+    }
 }
 
 /// Where lost motion shows.
@@ -429,7 +442,7 @@ fn knee(model: &Model, upper: bool) -> Option<f64> {
 
 /// Whether a reading lies between the stops of a model.
 pub(super) fn between(model: &Model, r: &Reading) -> bool {
-    model.part(r.x, r.s) == Part::Between
+    model.part(r.x, r.s()) == Part::Between
 }
 
 #[cfg(test)]
@@ -474,9 +487,9 @@ mod tests {
                 x: x / half,
                 y,
                 w: 1.0,
-                s: 0.0,
+                side: 0,
                 noted: false,
-                index,
+                place: index as u32,
             })
             .collect();
         readings.sort_by(|a, b| a.x.total_cmp(&b.x));

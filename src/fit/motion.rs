@@ -232,8 +232,8 @@ impl Track {
             columns: [
                 1.0,
                 r.x,
-                r.s,
-                self.way.get(r.index).copied().unwrap_or(0.0) / prepared.half,
+                r.s(),
+                self.way.get(r.index()).copied().unwrap_or(0.0) / prepared.half,
             ],
             y: r.y,
         };

@@ -54,12 +54,12 @@ struct Sides<'a, const Z: usize, const Y: usize> {
 impl<'a, const Z: usize, const Y: usize> Sides<'a, Z, Y> {
     fn new(readings: &'a [Reading]) -> Self {
         let side = |s: f64| {
-            let count = readings.iter().filter(|r| r.s == s).count();
+            let count = readings.iter().filter(|r| r.s() == s).count();
             let mut points = Vec::with_capacity(count);
             points.extend(
                 readings
                     .iter()
-                    .filter(|r| r.s == s)
+                    .filter(|r| r.s() == s)
                     .map(|r| Point { x: r.x, y: r.y, w: r.w }),
             );
             Side {
@@ -139,7 +139,7 @@ impl Normal {
 
     /// Adds one reading.
     fn add<const Y: usize>(&mut self, model: &Model, r: &Reading, part: Part) {
-        let half = 0.5 * r.s;
+        let half = 0.5 * r.s();
         let wy = r.w * r.y;
         match (part, model.hard_level(part)) {
             (Part::Between, _) => {
@@ -160,29 +160,29 @@ impl Normal {
                     self.rest[MOTION] += wy * half;
                 }
             }
-            (_, Some(level)) => self.add_level(level, r.w, wy, model.half_on_stop(r.s)),
-            _ => self.add_row(&model.row(r.x, r.s, part), r.w, wy),
+            (_, Some(level)) => self.add_level(level, r.w, wy, model.half_on_stop(r.s())),
+            _ => self.add_row(&model.row(r.x, r.s(), part), r.w, wy),
         }
     }
 
     /// Adds what the model leaves of one reading to the right-hand side.
     fn add_rest<const Y: usize>(&mut self, model: &Model, r: &Reading, part: Part) {
-        let left = r.w * (r.y - model.value(r.x, r.s, part));
+        let left = r.w * (r.y - model.value(r.x, r.s(), part));
         match (part, model.hard_level(part)) {
             (Part::Between, _) => {
                 for (rest, power) in self.rest.iter_mut().zip(&powers::<Y>(r.x)) {
                     *rest += left * power;
                 }
-                self.rest[MOTION] += left * (0.5 * r.s);
+                self.rest[MOTION] += left * (0.5 * r.s());
             }
             (_, Some(level)) => {
                 if let Some(rest) = self.rest.get_mut(level) {
                     *rest += left;
                 }
-                self.rest[MOTION] += left * model.half_on_stop(r.s);
+                self.rest[MOTION] += left * model.half_on_stop(r.s());
             }
             _ => {
-                for (rest, value) in self.rest.iter_mut().zip(&model.row(r.x, r.s, part)) {
+                for (rest, value) in self.rest.iter_mut().zip(&model.row(r.x, r.s(), part)) {
                     *rest += left * value;
                 }
             }
@@ -251,7 +251,7 @@ fn polish_many<const Y: usize>(
         let mut model = Model::blank(layout, knees, free, readings.len(), &columns);
         let mut normal = Normal::ZERO;
         for r in readings {
-            normal.add::<Y>(&model, r, part(r.x + r.s * shift, knees));
+            normal.add::<Y>(&model, r, part(r.x + r.s() * shift, knees));
         }
         let (a, rest) = normal.packed(&columns);
         let Some(l) = factor(&a, columns.used) else { break };
@@ -278,10 +278,10 @@ fn count(readings: &[Reading], knees: (f64, f64), shift: f64) -> Places {
     let mut out = [(0, 0); 3];
     let [above, unknown, below] = &mut out;
     for r in readings {
-        let x = r.x + r.s * shift;
-        let side = if r.s < 0.0 {
+        let x = r.x + r.s() * shift;
+        let side = if r.s() < 0.0 {
             &mut *above
-        } else if r.s > 0.0 {
+        } else if r.s() > 0.0 {
             &mut *below
         } else {
             &mut *unknown
@@ -395,7 +395,7 @@ fn solve_exactly<const Y: usize>(
     let columns = Columns::of(&layout, held);
     let used = columns.used;
     let mut model = Model::blank(layout, knees, held, readings.len(), &columns);
-    let part = |r: &Reading| part(r.x + r.s * shift, knees);
+    let part = |r: &Reading| part(r.x + r.s() * shift, knees);
     let mut normal = Normal::ZERO;
     for r in readings {
         normal.add::<Y>(&model, r, part(r));
@@ -415,7 +415,7 @@ fn solve_exactly<const Y: usize>(
     }
     model.set(&columns, &beta);
     for r in readings {
-        let left = r.y - model.value(r.x, r.s, part(r));
+        let left = r.y - model.value(r.x, r.s(), part(r));
         model.sse += r.w * left * left;
     }
     model.set_covariance(&columns, &inverse(&l, used));

@@ -74,21 +74,21 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
                 .u
                 .and_then(|u| u.get(index))
                 .map_or(1.0, |u| 1.0 / (u * u + step_variance)),
-            s: given
+            side: given
                 .approach
                 .and_then(|a| a.get(index))
                 .copied()
                 .unwrap_or(Approach::Unknown)
-                .sign(),
+                .sign() as i8,
             noted: given
                 .contact
                 .and_then(|c| c.get(index))
                 .is_some_and(|mark| *mark != ContactMark::None),
-            index,
+            place: u32::try_from(index).unwrap_or(u32::MAX),
         })
         .collect();
     let mut prepared = Prepared {
-        two_sided: [1.0, -1.0].iter().all(|&s| readings.iter().any(|r| r.s == s)),
+        two_sided: [1.0, -1.0].iter().all(|&s| readings.iter().any(|r| r.s() == s)),
         readings,
         centre,
         half,
@@ -194,7 +194,7 @@ pub(super) fn in_motion(
     let mut rest = std::vec![0.0; n];
     let mut free = std::vec![false; n];
     for r in &prepared.readings {
-        if let (Some(cell), Some(free)) = (rest.get_mut(r.index), free.get_mut(r.index)) {
+        if let (Some(cell), Some(free)) = (rest.get_mut(r.index()), free.get_mut(r.index())) {
             let (value, between) = expected(r);
             *cell = r.y - value;
             *free = between;

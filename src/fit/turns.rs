@@ -50,7 +50,7 @@ pub(super) fn with_sides(
     }
     let mut sided = prepared.clone();
     for r in &mut sided.readings {
-        r.s = sides.get(r.index).copied().unwrap_or(0.0);
+        r.side = sides.get(r.index()).copied().unwrap_or(0.0) as i8;
     }
     sided.sort();
     sided.two_sided = true;
@@ -70,20 +70,20 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
     let (model, sd) = (&found.model, found.variance.sqrt());
     // How far a reading lags behind the line of its side: on the way back the joint is where it turned.
     let off = |r: &Reading| {
-        let line = polynomial(model.curve(), r.x + r.s * model.shift());
-        (r.y - line) * r.s * model.slope().signum() * r.w.sqrt() > OFF * sd
+        let line = polynomial(model.curve(), r.x + r.s() * model.shift());
+        (r.y - line) * r.s() * model.slope().signum() * r.w.sqrt() > OFF * sd
     };
     [-1.0, 1.0].map(|out| {
         // The furthest reading that was reached driving outward, and the furthest of those reached on the way back.
         let furthest = |s: f64| {
-            let there = prepared.readings.iter().filter(|r| r.s == s);
+            let there = prepared.readings.iter().filter(|r| r.s() == s);
             there.map(|r| out * r.x).fold(f64::NEG_INFINITY, f64::max)
         };
         let (outward, back) = (furthest(out), furthest(-out));
         if !(outward.is_finite() && back.is_finite() && outward >= back) {
             return none();
         }
-        let within = |r: &Reading| r.s == -out && !r.noted && outward - out * r.x < motion && off(r);
+        let within = |r: &Reading| r.s() == -out && !r.noted && outward - out * r.x < motion && off(r);
         prepared.readings.iter().map(within).collect()
     })
 }
@@ -149,7 +149,7 @@ pub(super) fn settle(
     let without = |left_out: &[bool]| {
         let reduced = prepared.without(left_out);
         let readings = prepared.readings.iter().zip(left_out);
-        let not_taken_up = readings.filter(|(_, out)| **out).map(|(r, _)| r.index).collect();
+        let not_taken_up = readings.filter(|(_, out)| **out).map(|(r, _)| r.index()).collect();
         let found = find(&reduced, marks.insisted());
         found
             .is_ok()

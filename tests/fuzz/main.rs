@@ -1,7 +1,7 @@
 //! Fuzz targets as plain programs: each replays a kept corpus, then changes it by a seeded mutator that knows its structure, and
 //! holds what comes out to an invariant. No nightly compiler is needed.
 //!
-//! `cargo test --features robot,rehearsal,serde --test fuzz -- --nocapture` takes a second for each target; by hand, for hours,
+//! `cargo test -p elbowroom --all-features --test fuzz -- --nocapture` takes a second for each target; by hand, for hours,
 //! `FUZZ_SECONDS=3600 FUZZ_SEED=7 cargo test --release …` prints how many inputs were tried. A finding prints its input: put it into
 //! `tests/fuzz/corpus`, where every later run begins.
 #![allow(

@@ -24,7 +24,36 @@ pub(crate) struct Columns {
     /// In s.
     pub(crate) time: Option<Vec<f64>>,
     /// The line of each reading in the file.
-    pub(crate) lines: Vec<u32>,
+    pub(crate) lines: Lines,
+}
+
+/// The line of each reading: mostly one after the other, and then only the first is kept.
+pub(crate) enum Lines {
+    From(u32),
+    Each(Vec<u32>),
+}
+
+impl Default for Lines {
+    fn default() -> Self {
+        Self::Each(Vec::new())
+    }
+}
+
+impl Lines {
+    fn of(lines: Vec<u32>) -> Self {
+        let follows = |pair: &[u32]| matches!(pair, [one, next] if one.checked_add(1) == Some(*next));
+        match lines.first() {
+            Some(&first) if lines.windows(2).all(follows) => Self::From(first),
+            _ => Self::Each(lines),
+        }
+    }
+
+    pub(crate) fn get(&self, index: usize) -> Option<u32> {
+        match self {
+            Self::From(first) => first.checked_add(u32::try_from(index).ok()?),
+            Self::Each(lines) => lines.get(index).copied(),
+        }
+    }
 }
 
 impl Columns {
@@ -160,7 +189,7 @@ impl Table {
             approach: found.approach,
             contact: found.contact,
             time: found.time,
-            lines: found.lines,
+            lines: Lines::of(found.lines),
         })
     }
 

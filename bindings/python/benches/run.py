@@ -10,6 +10,9 @@ result leaves is there for the next, as far as the side's own temporaries let it
 The last table is the other end: one call each, with no memory left over from before (given back by glibc's malloc_trim).
 Then the system makes each new page as it is first written, and a page costs more than converting the values on it. What a
 side pays is counted: page faults a call, from getrusage.
+
+With `--limits` the run fails where a ratio is below LEAST. Curves are measured where scipy is installed; with `--limits` it
+must be.
 """
 
 from __future__ import annotations
@@ -25,9 +28,16 @@ from numpy.typing import NDArray
 
 import elbowroom as elb
 
+try:
+    from scipy.interpolate import PchipInterpolator
+except ImportError:
+    PchipInterpolator = None
+
 ROUNDS = 201
 CALLS = 2_000
 BATCH_CALLS = 5
+# What `--limits` asks for: how many times as long the other side takes.
+LEAST = {"drive": 2.0, "pulse_us": 2.0, "counts": 12.0, "curve": 8.0}
 
 
 def fastest(sides: dict[str, timeit.Timer], calls: int, rounds: int) -> dict[str, float]:
@@ -68,6 +78,12 @@ def cold(sides: dict[str, Callable[[], object]], give_back: Callable[[int], obje
     return {name: (times[name], pages[name] / rounds) for name in sides}
 
 
+def below(name: str, theirs: tuple[float, float], ours: tuple[float, float]) -> list[str]:
+    """What a limit says against a pair of times: nothing, or one sentence."""
+    ratio = theirs[0] / ours[0]
+    return [] if ratio >= LEAST[name] else [f"{name} is {ratio:.1f} times as fast; {LEAST[name]:g} is the least allowed"]
+
+
 def shown(title: str, found: dict[str, tuple[float, float]], *bases: str) -> None:
     print(title)
     for name, (seconds, pages) in found.items():
@@ -99,8 +115,34 @@ def drives(joint: elb.Joint, x: NDArray[np.float64], out: NDArray[np.float64]) -
     }
 
 
-def batch(joint: elb.Joint) -> None:
-    """A million commands to counts against numpy doing clip, scale, rint and cast."""
+def curves() -> list[str]:
+    """A million drive angles through invented curves against scipy's monotone cubic through the same points; what is below its limit."""
+    if PchipInterpolator is None:
+        print("curves: not measured, scipy is not installed")
+        return ["scipy is not installed: install it to measure curves"]
+    broken = []
+    for knots in (16, 256):
+        random = np.random.default_rng(knots)
+        x, y = np.cumsum(0.2 + random.random(knots)), np.cumsum(0.05 + random.random(knots) * 100 / knots)
+        joint = elb.Joint(
+            "curve", command=(float(x[0]), float(x[-1])), drive=(float(y[0]), float(y[-1])), rest=float(x[0]),
+            servo=elb.Servo(angle=(0, 360), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+            transmission={"kind": "curve", "rule": "harmonic-chord", "knots": [list(knot) for knot in zip(x.tolist(), y.tolist(), strict=True)]},
+        )  # fmt: skip
+        scipy = PchipInterpolator(x, y)
+        for order in ("random", "sorted"):
+            places = random.uniform(x[0], x[-1], 1_000_000)
+            if order == "sorted":
+                places.sort()
+            sides: dict[str, Callable[[], object]] = {"scipy": lambda: scipy(places), "curve": lambda: joint.drive(places)}
+            found = warm(sides, 1, ROUNDS // 8)
+            shown(f"a million values through {knots} knots, {order}, ms (scipy takes so many times as long), page faults", found, "scipy")
+            broken += [f"{knots} knots, {order}: {line}" for line in below("curve", found["scipy"], found["curve"])]
+    return broken
+
+
+def batch(joint: elb.Joint) -> list[str]:
+    """A million commands to counts against numpy doing clip, scale, rint and cast; what is below its limit."""
     x = np.random.default_rng(1).uniform(-50, 70, 1_000_000)
     scale = 85 / 100 * 2000 / 180 * 50 * 4096 / 1e6
     offset = (500 + 71 * 2000 / 180) * 50 * 4096 / 1e6
@@ -128,18 +170,21 @@ def batch(joint: elb.Joint) -> None:
         "counts, out int32": lambda: joint.counts(x, out=out32),
         "counts, out uint16": lambda: joint.counts(x, out=out16),
     }
+    found = warm(sides, BATCH_CALLS, ROUNDS // 4)
     shown(
         "a million values again and again, ms (numpy takes so many times as long; numpy without new arrays), page faults",
-        warm(sides, BATCH_CALLS, ROUNDS // 4), "numpy", "numpy, no new arrays",
+        found, "numpy", "numpy, no new arrays",
     )  # fmt: skip
-    shown(
-        "the same for drive angles and pulse widths, ms (numpy takes so many times as long), page faults",
-        warm(drives(joint, x, between), BATCH_CALLS, ROUNDS // 4), "numpy, drive",
-    )  # fmt: skip
+    broken = below("counts", found["numpy"], found["counts"])
+    found = warm(drives(joint, x, between), BATCH_CALLS, ROUNDS // 4)
+    shown("the same for drive angles and pulse widths, ms (numpy takes so many times as long), page faults", found, "numpy, drive")
+    for name in ("drive", "pulse_us"):
+        broken += below(name, found["numpy, drive"], found[name])
     give_back = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
     if give_back is not None:
         first = {name: sides[name] for name in ("numpy", "counts", "counts, out int32")}
         shown("a million values once, in new memory, ms (numpy takes so many times as long), page faults", cold(first, give_back, ROUNDS // 4), "numpy")
+    return broken
 
 
 def main() -> None:
@@ -149,7 +194,9 @@ def main() -> None:
     )  # fmt: skip
     print(f"elbowroom {elb.__version__}, numpy {np.__version__}")
     scalar(joint)
-    batch(joint)
+    broken = batch(joint) + curves()
+    if "--limits" in sys.argv[1:] and broken:
+        sys.exit("\n".join(broken))
 
 
 if __name__ == "__main__":

@@ -25,6 +25,14 @@ pub(super) struct Map {
     pub(super) u_reading: f64,
 }
 
+/// Makes a list equal to another and gives it as much room, no more: `reserve` would double what it has, and of two lists that
+/// are exchanged and refilled in turn each would double beyond the other, without end.
+pub(super) fn refill<T: Copy>(list: &mut Vec<T>, other: &Vec<T>) {
+    list.clear();
+    list.reserve_exact(other.capacity());
+    list.extend_from_slice(other);
+}
+
 impl Map {
     /// Room for so many places a side.
     pub(super) fn with_room(places: usize) -> Self {
@@ -37,11 +45,8 @@ impl Map {
 
     /// Becomes equal to another, with as much room, in the memory that it has.
     pub(super) fn copy_from(&mut self, other: &Self) {
-        for (to, from) in [(&mut self.lower, &other.lower), (&mut self.upper, &other.upper)] {
-            to.clear();
-            to.reserve(from.capacity());
-            to.extend_from_slice(from);
-        }
+        refill(&mut self.lower, &other.lower);
+        refill(&mut self.upper, &other.upper);
         self.u_reading = other.u_reading;
     }
 
@@ -190,6 +195,18 @@ impl Session {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn lists_exchanged_and_refilled_in_turn_do_not_grow() {
+        let (mut now, mut next) = (Vec::with_capacity(10), Vec::with_capacity(9));
+        now.push(1.5);
+        for _ in 0..100 {
+            refill(&mut next, &now);
+            assert_eq!(next, now);
+            core::mem::swap(&mut now, &mut next);
+            assert!(now.capacity() < 20, "{}", now.capacity());
+        }
+    }
 
     #[test]
     fn between_its_places_the_map_is_straight_and_beyond_them_level() {

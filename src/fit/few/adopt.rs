@@ -82,8 +82,8 @@ pub(in super::super) fn adopt(
         return (None, found);
     }
     let side = |r: &Reading| match &sides {
-        Some(sides) => sides.get(r.index).copied().unwrap_or(0.0),
-        None => r.s,
+        Some(sides) => sides.get(r.index()).copied().unwrap_or(0.0),
+        None => r.s(),
     };
     let whole = prepared.readings.len() <= MOST_WHOLE;
     if !whole {
@@ -112,12 +112,12 @@ pub(in super::super) fn adopt(
                     .map_or(true, |found| found.kept.get(*i).copied().unwrap_or(true))
         })
         .map(|(_, r)| Row {
-            drive: given.drive.get(r.index).copied().unwrap_or_default(),
+            drive: given.drive.get(r.index()).copied().unwrap_or_default(),
             measured: r.y,
             side: side(r),
             weight: r.w,
             noted: r.noted,
-            index: r.index,
+            index: r.index(),
         })
         .collect();
     let stated = given.u.is_some();
@@ -128,7 +128,7 @@ pub(in super::super) fn adopt(
     let moves = whole && sides_inferred && verdict.moves > SURE;
     let found = if moves && !prepared.two_sided {
         for r in &mut prepared.readings {
-            r.s = side(r);
+            r.side = side(r) as i8;
         }
         prepared.two_sided = true;
         find(prepared, marks.insisted())
@@ -172,7 +172,7 @@ fn placed(found: &Found, prepared: &Prepared, upper: bool, enough: usize) -> boo
     let knee = if upper { found.chosen.upper } else { found.chosen.lower };
     let there = if upper { Part::OnUpper } else { Part::OnLower };
     let on = prepared.readings.iter().zip(&found.kept);
-    let on = on.filter(|(r, kept)| **kept && found.model.part(r.x, r.s) == there);
+    let on = on.filter(|(r, kept)| **kept && found.model.part(r.x, r.s()) == there);
     knee.is_finite() && on.count() >= enough
 }
 
@@ -189,7 +189,7 @@ fn may_fall_short(found: &Found, prepared: &Prepared, upper: bool) -> bool {
         .filter_map(|(r, kept)| kept.then_some(r))
         .collect();
     kept.sort_by(|a, b| (outward * b.x).total_cmp(&(outward * a.x)));
-    let short = |r: &Reading| outward * model.slope().signum() * (model.expected(r.x, r.s) - r.y) * r.w.sqrt();
+    let short = |r: &Reading| outward * model.slope().signum() * (model.expected(r.x, r.s()) - r.y) * r.w.sqrt();
     knee.is_infinite() && kept.into_iter().take(2).any(|r| short(r) > 0.0)
 }
 
@@ -202,7 +202,7 @@ impl Adopted {
         found: Option<&Found>,
         whole: bool,
     ) -> Option<Found> {
-        let drive = |r: &Reading| given.drive.get(r.index).copied().unwrap_or_default();
+        let drive = |r: &Reading| given.drive.get(r.index()).copied().unwrap_or_default();
         let scaled = |at: f64| (at - prepared.centre) / prepared.half;
         let mut kept: Vec<bool> = prepared
             .readings
@@ -210,7 +210,7 @@ impl Adopted {
             .enumerate()
             .map(|(i, r)| {
                 let before = found.is_none_or(|found| found.kept.get(i).copied().unwrap_or(true));
-                (whole || before) && !self.verdict.misread.contains(&r.index)
+                (whole || before) && !self.verdict.misread.contains(&r.index())
             })
             .collect();
         let mut knees = (f64::NEG_INFINITY, f64::INFINITY);

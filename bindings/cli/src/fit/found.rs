@@ -23,7 +23,7 @@ pub(super) struct LeftOut {
 
 pub(super) fn left_out(fitted: &Fitted<'_>) -> Vec<LeftOut> {
     let of = |rejected: &Rejected| {
-        let line = *fitted.columns.lines.get(rejected.index)?;
+        let line = fitted.columns.lines.get(rejected.index)?;
         let unit = &fitted.args.table.measured_unit;
         let expected = rejected.measured - rejected.residual;
         let value = number(rejected.measured, 3);
