@@ -100,6 +100,8 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("head_turn", "reading = [150, 870]", "reading = [3.9, 870]", &[WireBreakUnseen]),
         ("neck_base", "reading = [610, 1634]", "reading = [3056, 4080]", &[WireBreakUnseen]),
         ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
+        ("knee_left", "date = 2026-11-20\n", "date = 2026-11-20\ninstrument = \"virtual joint\"\n", &[EvidenceRehearsed]),
+        ("", "counts_per_frame = 4096", "counts_per_frame = 4096, assumed = true", &[NumbersAssumed]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
         ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
         ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),

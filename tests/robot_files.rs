@@ -168,7 +168,7 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("inverted = true", "inverted = \"yes\"", Code::WrongType, 33, 12, "write e.g. inverted = true"),
         ("2026-11-20", "\"2026-11-20\"", Code::WrongType, 21, 8, "without quotes"),
         ("2026-11-20", "2026-11-20T10:00:00", Code::WrongType, 21, 8, "without quotes"),
-        ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write \"opposing\""),
+        ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write one of opposing, aiding, undetermined"),
         ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, stalled, clear, declared"),
         ("\"clear\", at = 78.0", "\"stalled\", at = 78.0", Code::MissingKey, 24, 1, "short_at is missing; write e.g. upper = { kind = \"stalled\", at = 110, short_at = 120 }"),
         ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = 78", Code::ValueOutside, 24, 51, "short_at is 78; it must be further out than at"),

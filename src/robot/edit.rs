@@ -296,6 +296,11 @@ fn is(value: &Value, expected: Option<f64>) -> bool {
     }
 }
 
+/// Whether a value is a number.
+pub(super) fn is_number(value: &Value) -> bool {
+    number(value).is_some()
+}
+
 /// Whole numbers below this are exact in `f64` and in TOML alike, and read better without `.0`.
 const EXACT_WHOLE: f64 = 9_007_199_254_740_992.0;
 

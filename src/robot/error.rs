@@ -73,7 +73,7 @@ pub enum FileFault {
         key: String,
         /// The word found.
         word: String,
-        /// The nearest that may stand there.
+        /// The nearest that may stand there; empty where none is near, and for what a test has to show (`sense`, `kind`).
         nearest: &'static str,
         /// All that may stand there.
         known: Vec<&'static str>,
@@ -135,6 +135,15 @@ impl fmt::Display for FileFault {
                 "format {found} is newer than format {}, the newest that this version reads; use a newer elbowroom",
                 super::FORMAT
             ),
+            Self::UnknownWord {
+                key,
+                word,
+                nearest: "",
+                known,
+            } => {
+                write!(f, "{key} is \"{word}\"; write one of ")?;
+                list(f, known)
+            }
             Self::UnknownWord {
                 key,
                 word,

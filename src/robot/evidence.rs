@@ -100,6 +100,14 @@ pub struct Evidence {
 }
 
 impl Evidence {
+    /// The instrument of a rehearsal: what it wrote was never measured at the joint.
+    pub const VIRTUAL: &'static str = "virtual joint";
+
+    /// Whether it comes from a rehearsal.
+    pub fn is_rehearsed(&self) -> bool {
+        self.instrument.as_deref() == Some(Self::VIRTUAL)
+    }
+
     /// Whether nothing is known.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()

@@ -27,6 +27,7 @@
 mod adopt;
 mod block;
 mod bring_in;
+mod change;
 mod check;
 mod compare;
 mod counts;

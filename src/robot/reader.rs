@@ -25,6 +25,9 @@ pub(super) struct Section<'a> {
 
 type Read<T> = Result<T, FileError>;
 
+/// Keys whose words say what was found at the joint.
+const FOUND_BY_TEST: [&str; 2] = ["sense", "kind"];
+
 /// The fault of a name that no joint has.
 pub(super) fn unknown_joint(name: &str, joints: &[JointEntry]) -> FileFault {
     FileFault::UnknownJoint {
@@ -218,7 +221,10 @@ impl<'a> Section<'a> {
     }
 
     pub(super) fn unknown_word(&self, key: &str, word: &str, known: Vec<&'static str>) -> FileError {
-        let nearest = nearest(word, known.iter().copied()).map_or("", |(word, _)| word);
+        // What a test has shown or how an end was proven is no matter of spelling: a wrong guess there would be believed.
+        let may_guess = !FOUND_BY_TEST.contains(&key);
+        let near = nearest(word, known.iter().copied()).filter(|(_, near)| *near && may_guess);
+        let nearest = near.map_or("", |(word, _)| word);
         let fault = FileFault::UnknownWord {
             key: key.to_owned(),
             word: word.to_owned(),

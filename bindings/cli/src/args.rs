@@ -29,7 +29,7 @@ sense of ISO 13849 or IEC 61508. Local codes and licensed practice come first.";
 
 /// What can be asked.
 #[derive(Debug, Parser)]
-#[command(name = "elbowroom", version, about = "Checked calibration for servo joints", long_about = ABOUT, after_help = AFTER)]
+#[command(name = "elbowroom", version, about = "Checked calibration for servo joints", long_about = ABOUT, after_help = AFTER, disable_help_subcommand = true)]
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -52,6 +52,9 @@ pub(crate) enum Command {
     /// Turn commands into pulses and counts, or back
     #[command(after_help = CONVERT_EXAMPLES)]
     Convert(ConvertArgs),
+    /// Bring a real joint up: from loose parts to a checked joint, reading by reading
+    #[command(name = "bring-up", after_help = BRING_UP_EXAMPLES)]
+    BringUp(Box<BringUpArgs>),
     /// Rehearse a bring-up on a virtual joint, healthy or broken
     #[command(after_help = REHEARSE_EXAMPLES)]
     Rehearse(RehearseArgs),
@@ -64,6 +67,9 @@ pub(crate) enum Command {
     /// Write the measured limits into a robot description (URDF or MJCF)
     #[command(after_help = LIMITS_EXAMPLES)]
     Limits(LimitsArgs),
+    /// Change a robot file by name: set, copy, mirror, rename, remove, waive
+    #[command(after_help = EDIT_EXAMPLES)]
+    Edit(EditArgs),
     /// Make the block of a board's joints for its microcontroller
     #[command(after_help = FIRMWARE_EXAMPLES)]
     Firmware(FirmwareArgs),
@@ -73,6 +79,11 @@ pub(crate) enum Command {
                       may be used again; other files are never written over."
     )]
     Demo(DemoArgs),
+    /// Explain a command, the robot file (help file) or how to take readings (help measure)
+    Help {
+        /// A command, or file, or measure
+        topic: Vec<String>,
+    },
     /// Print the schema of what --json prints
     Schema,
     /// Print the completion script of a shell
@@ -494,8 +505,7 @@ Examples:
 /// Options of `check`.
 #[derive(Debug, Args)]
 pub(crate) struct CheckArgs {
-    /// Robot file
-    #[arg(required_unless_present = "rules")]
+    /// Robot file [default: the only one in this folder]
     pub(crate) file: Option<PathBuf>,
     /// Judge the age of evidence as of this day [default: today, UTC]
     #[arg(long, value_name = "DAY")]
@@ -521,12 +531,12 @@ Examples:
 /// Options of `show`.
 #[derive(Debug, Args)]
 pub(crate) struct ShowArgs {
-    /// Robot file
-    pub(crate) file: PathBuf,
+    /// Robot file [default: the only one in this folder]
+    pub(crate) file: Option<PathBuf>,
     /// Show all that is known of this joint
     pub(crate) joint: Option<String>,
     /// Draw the joint's way from command to drive angle and reading into this file
-    #[arg(long, value_name = "FILE.svg", requires = "joint")]
+    #[arg(long, value_name = "FILE.svg", requires = "file")]
     pub(crate) plot: Option<PathBuf>,
     /// Draw the readings behind its evidence, fitted again, into this file
     #[arg(long, value_name = "FILE.svg", requires = "joint")]
@@ -561,13 +571,115 @@ pub(crate) struct LimitsArgs {
     pub(crate) output: Option<PathBuf>,
 }
 
+const EDIT_EXAMPLES: &str = "\
+A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
+letters. Comments and order stay, the changed lines are printed, and a change that makes no valid file is refused. What the check \
+finds anew is told; exit status 1 says that an error is among it.
+
+Examples:
+  elbowroom edit heron.toml set wing_left.rest=12 'leg_*.max_rate_per_s=120'
+  elbowroom edit heron.toml set wing_left.command=-40,50 check.guard=1.5 --dry-run
+      show the changed lines, and write nothing
+  elbowroom edit heron.toml set servo.assumed=false
+      the servo's numbers, taken for granted so far, were looked up and are right
+  elbowroom edit heron.toml set 'servo={ angle = [0, 120], pulse_us = [900, 2100] }'
+      correct the servo's line: each command keeps its pulse, and the drive degrees of all its joints are written anew
+  elbowroom edit heron.toml mirror wing_left wing_right --channel 9
+      the other side: drive range, travel and direction turned round, its ends declared until they are measured
+  elbowroom edit heron.toml waive rate-missing --joint crest --reason 'moved by hand'
+  elbowroom edit heron.toml sense wing_left opposing";
+
+/// Options of `edit`.
+#[derive(Debug, Args)]
+pub(crate) struct EditArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// Show the changed lines and write nothing
+    #[arg(long, global = true)]
+    pub(crate) dry_run: bool,
+    #[command(subcommand)]
+    pub(crate) change: Change,
+}
+
+/// A change of a robot file.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Change {
+    /// Set values
+    Set {
+        /// Place and value, e.g. wing_left.rest=12
+        #[arg(required = true, value_name = "PLACE=VALUE")]
+        values: Vec<String>,
+    },
+    /// Take values out
+    Unset {
+        /// Places, e.g. wing_left.max_rate_per_s
+        #[arg(required = true, value_name = "PLACE")]
+        places: Vec<String>,
+    },
+    /// Write a joint like another one, its ends declared
+    Copy(Target),
+    /// Write a joint for the other side, its ends declared
+    Mirror(Target),
+    /// Give a joint another name
+    Rename {
+        /// The joint
+        joint: String,
+        /// Its new name
+        name: String,
+    },
+    /// Take joints out
+    Remove {
+        /// The joints
+        #[arg(required = true, value_name = "JOINT")]
+        joints: Vec<String>,
+    },
+    /// Accept findings of the check, with a reason
+    Waive(WaiveArgs),
+    /// Record the sense of a joint's feedback as a test has shown it
+    Sense {
+        /// The joint
+        joint: String,
+        /// What the test has shown: opposing, aiding or undetermined
+        sense: String,
+    },
+}
+
+/// From which joint to which.
+#[derive(Debug, Args)]
+pub(crate) struct Target {
+    /// The joint that is there
+    pub(crate) from: String,
+    /// The joint to write
+    pub(crate) to: String,
+    /// Its board [default: its own, else that of the first]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) board: Option<String>,
+    /// Its channel
+    #[arg(long, value_name = "N")]
+    pub(crate) channel: Option<u16>,
+}
+
+/// What is accepted, and why.
+#[derive(Debug, Args)]
+pub(crate) struct WaiveArgs {
+    /// The rule, as the check names it
+    pub(crate) rule: String,
+    /// The joint [default: all]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: Option<String>,
+    /// Why the finding is accepted
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) reason: String,
+}
+
 const FIRMWARE_EXAMPLES: &str = "\
 Two files hold the same block: a binary image, and a C header with the array and a comment that says what is in it. \
-bindings/firmware has the library that reads it, and an example.
+bindings/firmware has the library that reads it, and an example. While the check finds errors nothing is written, unless --despite \
+gives a reason.
 
 Examples:
   elbowroom firmware heron.toml --board breast
-      write heron_block.bin and heron_block.h
+      write heron_breast.bin and heron_breast.h
   elbowroom firmware heron.toml --board breast -o src/breast
       write src/breast.bin and src/breast.h";
 
@@ -579,9 +691,12 @@ pub(crate) struct FirmwareArgs {
     /// The board whose joints are meant; needed if there are several
     #[arg(long)]
     pub(crate) board: Option<String>,
-    /// Path of the two files without their endings; FILE_block in this folder if left out
+    /// Path of the two files without their endings [default: ROBOT_BOARD in this folder, ROBOT_block where no joint names a board]
     #[arg(short, long, value_name = "BASE")]
     pub(crate) output: Option<PathBuf>,
+    /// Write them although the check finds errors, for this reason, which stands in the header
+    #[arg(long, value_name = "REASON")]
+    pub(crate) despite: Option<String>,
 }
 
 const CONVERT_EXAMPLES: &str = "\
@@ -695,11 +810,11 @@ Example:
 /// Options of `report`.
 #[derive(Debug, Args)]
 pub(crate) struct ReportArgs {
-    /// Robot file
-    pub(crate) file: PathBuf,
-    /// The page to write
+    /// Robot file [default: the only one in this folder]
+    pub(crate) file: Option<PathBuf>,
+    /// The page to write [default: the robot file's name with .html, in this folder]
     #[arg(short, long, value_name = "FILE.html")]
-    pub(crate) output: PathBuf,
+    pub(crate) output: Option<PathBuf>,
     /// Judge the age of evidence as of this day [default: today, UTC]
     #[arg(long, value_name = "DAY")]
     pub(crate) as_of: Option<Date>,
@@ -711,6 +826,171 @@ pub(crate) struct DemoArgs {
     /// Folder for the recordings and the robot file
     #[arg(default_value = "elbowroom-demo")]
     pub(crate) folder: PathBuf,
+}
+
+const BRING_UP_EXAMPLES: &str = "\
+It says each move with its drive angle, pulse width and timer counts; you send it, read the scale at the joint and type what it shows. \
+Both stops are found from some 20 to 40 readings, and no command goes further than --overtravel past what is proven clear. Every \
+answer is saved at once beside the robot file: after Ctrl-C or quit the same command goes on. undo takes the last answer back.
+
+Where the readings contradict the joint in the file, you are told by how much and nothing is written until --adopt or --keep.
+
+--through COMMAND is started by the shell and answers in your place. It is told each step as one JSON object in a line on its \
+standard input and answers with one in a line:
+  {\"step\": 7, \"kind\": \"move-to\", \"drive\": 90.5, \"pulse_us\": 1505.6, \"counts\": 308, \"rate_per_s\": 20, ...}
+      move there no faster than that, then answer {\"answer\": \"done\"}
+  {\"step\": 8, \"kind\": \"wait\", \"seconds\": 1, ...}
+      let it come to rest, then answer {\"answer\": \"done\"}
+  {\"step\": 9, \"kind\": \"read\", \"drive\": 90.5, ...}
+      answer {\"reading\": 101.5}, or {\"answer\": \"again\"} to come to the place once more
+  {\"step\": 1, \"kind\": \"ask\", \"question\": \"ready\", \"sentence\": \"...\", \"cautions\": [...], \"answers\": [{\"word\": \"done\", ...}]}
+      answer with one of the words, or {\"person\": true} to have the person at the terminal asked
+  {\"kind\": \"done\", ...}
+      the end; no answer
+{\"undo\": true}, {\"stop\": true} and {\"error\": \"what happened\"} are answers to any step. A step that comes again because its answer was wrong \
+says so in \"refused\". bindings/cli/examples has a command in Python and one in sh.
+
+Examples:
+  elbowroom bring-up heron.toml --joint wing_left
+  elbowroom bring-up heron.toml --joint wing_left --new --board breast --channel 3 --command -40,60 --max-rate-per-s 60 \
+--servo-angle 0,180 --servo-pulse-us 500,2500 --frame-hz 50 --counts-per-frame 4096
+      a joint, or the file, that is not there yet
+  elbowroom bring-up heron.toml --joint wing_left --start 85 --clearance 10 --overtravel 3
+      the joint stands at drive angle 85 deg, 10 deg clear on both sides; never more than 3 deg past a stop
+  elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0'";
+
+/// Options of `bring-up`.
+#[derive(Debug, Args)]
+pub(crate) struct BringUpArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// The joint
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: String,
+    /// Have a command answer, line by line
+    #[arg(long, value_name = "COMMAND")]
+    pub(crate) through: Option<String>,
+    /// Test the sense of the feedback first: the servo's own potentiometer sits on the joint
+    #[arg(long, help_heading = "Plan")]
+    pub(crate) sense: bool,
+    /// Feel both stops by hand first, with the drive detached
+    #[arg(long, help_heading = "Plan")]
+    pub(crate) feel_stops: bool,
+    /// Drive angle at which the joint stands, deg [default: the middle of its travel, else of the servo]
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, help_heading = "Plan")]
+    pub(crate) start: Option<f64>,
+    /// How far the joint is clear on both sides of it, drive deg [default: 6]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) clearance: Option<f64>,
+    /// Drive angles that are never passed, deg [default: those of the servo]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, help_heading = "Plan")]
+    pub(crate) search_limits: Option<Pair>,
+    /// How far a command may lie beyond a stop, drive deg [default: 5; 8 with --feel-stops]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) overtravel: Option<f64>,
+    /// Margin kept between a stop and the travel, drive deg [default: 2]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) guard: Option<f64>,
+    /// Standard uncertainty wanted of both stops, drive deg [default: 0.5]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) tolerance: Option<f64>,
+    /// The fastest that the drive may turn, deg/s [default: 20]
+    #[arg(long, value_name = "DEG_PER_S", help_heading = "Plan")]
+    pub(crate) rate: Option<f64>,
+    /// One graduation of the scale that is read [default: 1]
+    #[arg(long, value_name = "STEP", help_heading = "Plan")]
+    pub(crate) resolution: Option<f64>,
+    /// Unit of the scale that is read
+    #[arg(long, value_name = "UNIT", default_value = "deg")]
+    pub(crate) measured_unit: String,
+    /// Readings that the joint's lower and upper command stand for, where its unit does not say it
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
+    pub(crate) measured_at_commands: Option<Pair>,
+    /// Where readings contradict the joint in the file: write map, travel and rest anew from them
+    #[arg(long, conflicts_with_all = ["keep", "new"])]
+    pub(crate) adopt: bool,
+    /// Where readings contradict the joint in the file: leave its map as it is, and write travel and evidence
+    #[arg(long, conflicts_with = "new")]
+    pub(crate) keep: bool,
+    /// Begin anew, whatever was saved
+    #[arg(long)]
+    pub(crate) restart: bool,
+    /// Where the bring-up is saved after every answer [default: FILE.JOINT.bring-up.json beside the robot file]
+    #[arg(long, value_name = "FILE.json")]
+    pub(crate) state: Option<PathBuf>,
+    /// Draw the readings into this file
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Day of the readings, YYYY-MM-DD [default: today, UTC]
+    #[arg(long, value_name = "DAY")]
+    pub(crate) date: Option<Date>,
+    /// Let the joint, or the file, be made if it is not there yet
+    #[arg(long, help_heading = "A new joint")]
+    pub(crate) new: bool,
+    /// Its commands, in its unit [default: the readings at the ends of the travel]
+    #[arg(
+        long,
+        value_name = "LOWER,UPPER",
+        allow_hyphen_values = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
+    pub(crate) command: Option<Pair>,
+    /// Unit of its commands [default: that of the readings]
+    #[arg(long, value_name = "UNIT", requires = "new", help_heading = "A new joint")]
+    pub(crate) unit: Option<String>,
+    /// Its rest [default: command 0, or the middle if 0 is out of reach]
+    #[arg(
+        long,
+        value_name = "COMMAND",
+        allow_negative_numbers = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
+    pub(crate) rest: Option<f64>,
+    /// Its rate, command units per second
+    #[arg(long, value_name = "RATE", requires = "new", help_heading = "A new joint")]
+    pub(crate) max_rate_per_s: Option<f64>,
+    /// Its board
+    #[arg(long, value_name = "NAME", requires = "new", help_heading = "A new joint")]
+    pub(crate) board: Option<String>,
+    /// Its channel
+    #[arg(long, value_name = "N", requires = "new", help_heading = "A new joint")]
+    pub(crate) channel: Option<u16>,
+    /// Angles of its servo, deg [default: the robot file's]
+    #[arg(
+        long,
+        value_name = "LOWER,UPPER",
+        allow_hyphen_values = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
+    pub(crate) servo_angle: Option<Pair>,
+    /// Pulse widths at those angles, us [default: the robot file's]
+    #[arg(long, value_name = "LOWER,UPPER", requires = "new", help_heading = "A new joint")]
+    pub(crate) servo_pulse_us: Option<Pair>,
+    /// Frames per second of its timer [default: the robot file's]
+    #[arg(long, value_name = "HZ", requires = "new", help_heading = "A new joint")]
+    pub(crate) frame_hz: Option<f64>,
+    /// Counts per frame of that timer [default: the robot file's]
+    #[arg(long, value_name = "N", requires = "new", help_heading = "A new joint")]
+    pub(crate) counts_per_frame: Option<u32>,
+}
+
+impl BringUpArgs {
+    /// Whether the plan was asked for in any part.
+    pub(crate) const fn has_plan(&self) -> bool {
+        self.sense
+            || self.feel_stops
+            || self.start.is_some()
+            || self.clearance.is_some()
+            || self.search_limits.is_some()
+            || self.overtravel.is_some()
+            || self.guard.is_some()
+            || self.tolerance.is_some()
+            || self.rate.is_some()
+            || self.resolution.is_some()
+    }
 }
 
 const REHEARSE_EXAMPLES: &str = "\
@@ -758,9 +1038,12 @@ pub(crate) struct RehearseArgs {
         default_value_if("alignment", "true", "2")
     )]
     pub(crate) margin: Option<f64>,
-    /// Write travel and evidence of the rehearsal into the file, to see what a bring-up would write
-    #[arg(long, requires = "robot")]
+    /// Write travel and evidence of the rehearsal into the file, marked as a rehearsal's: the check finds them as an error
+    #[arg(long, requires = "robot", conflicts_with = "bench")]
     pub(crate) write: bool,
+    /// Rehearse what bring-up does at a real joint, with few typed readings; nothing is written
+    #[arg(long, conflicts_with = "alignment")]
+    pub(crate) bench: bool,
 }
 
 /// A tab is hard to type in most shells, so it has a word.

@@ -2,6 +2,7 @@
 
 use crate::args::CheckArgs;
 use crate::limits::in_file;
+use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::paint::{self, strong};
 use crate::problem::Problem;
@@ -25,7 +26,7 @@ pub(crate) struct Found<'a> {
 }
 
 impl<'a> Found<'a> {
-    fn new(finding: &'a Finding, reason: Option<&'a str>) -> Self {
+    pub(crate) fn new(finding: &'a Finding, reason: Option<&'a str>) -> Self {
         Self {
             severity: finding.severity.as_str(),
             rule: finding.rule.name(),
@@ -68,15 +69,25 @@ pub(crate) fn checked(
     (day.map_or(check, |day| check.on(day)).run(robot), day)
 }
 
+/// What stands in every output as long as numbers of the file were given by nobody: a line, or nothing.
+pub(crate) fn given_by_nobody(robot: &Robot) -> String {
+    let found = Check::new().run(robot).findings;
+    let finding = found.iter().find(|finding| finding.rule == Rule::NumbersAssumed);
+    finding.map_or(String::new(), |finding| {
+        format!("note: {}; {}\n", finding.message, finding.hint)
+    })
+}
+
 /// Whether any finding asks for something to be done.
 pub(crate) fn open(report: &CheckReport) -> bool {
     report.findings.iter().any(|finding| finding.severity > Severity::Note)
 }
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Problem> {
-    let Some(path) = args.file.as_deref().filter(|_| !args.rules) else {
+    if args.rules {
         return rules();
-    };
+    }
+    let path = &or_only(args.file.as_deref())?;
     let robot = Robot::load(path)?;
     let urdf = args.urdf.as_deref().map(read_urdf).transpose()?;
     let (report, day) = checked(&robot, &robot.sources(folder_of(path)), args.as_of, urdf.as_ref());

@@ -91,6 +91,9 @@ pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
             None => line(&mut text, row),
         }
     }
+    if args.to.is_none() {
+        text.push_str(&crate::check::given_by_nobody(&robot));
+    }
     let report = Report {
         joint: entry.name(),
         from: word(args.from),

@@ -1,13 +1,13 @@
 //! `firmware`: the joints of one board as a block for its microcontroller.
 
 use crate::args::FirmwareArgs;
-use crate::check::checked;
+use crate::check::{checked, given_by_nobody};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
-use elbowroom::Joint;
 use elbowroom::block::Block;
-use elbowroom::robot::{Robot, RobotBlockError, Severity, Sources};
+use elbowroom::robot::{Finding, Robot, RobotBlockError, Severity, Sources};
+use elbowroom::{Code, Joint};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -23,6 +23,15 @@ struct Report {
     array: String,
     bytes: usize,
     joints: Vec<Stored>,
+    /// Which library reads the block: `plain` or `curves`.
+    library: &'static str,
+    /// Joints that are on other boards.
+    left_out: Vec<String>,
+    /// Why it was written although the check finds errors.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    despite: Option<String>,
+    /// Errors that the check finds.
+    errors: usize,
 }
 
 #[derive(Serialize)]
@@ -65,11 +74,28 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
     let board = args.board.as_deref();
     let base = match &args.output {
         Some(base) => base.clone(),
-        None => PathBuf::from(format!("{}_block", stem(&args.file))),
+        None => usual_name(&robot, board, &args.file).into(),
     };
+    let (found, _) = checked(&robot, &Sources::default(), None, None);
+    let errors: Vec<&Finding> = found
+        .findings
+        .iter()
+        .filter(|finding| finding.severity == Severity::Error && concerns(&robot, board, finding))
+        .collect();
+    if let (false, None) = (errors.is_empty(), &args.despite) {
+        return refused(args, &errors);
+    }
     let array = stem(&base);
     let image = robot.to_block(board)?;
-    let source = robot.to_block_source(board, &array)?;
+    let mut source = robot.to_block_source(board, &array)?;
+    if let Some(reason) = &args.despite {
+        let reason = reason.replace("*/", "* /");
+        let (count, s) = (errors.len(), if errors.len() == 1 { "" } else { "s" });
+        let _ = writeln!(
+            source,
+            "\n/* Written despite {count} error{s} of the check: {reason} */"
+        );
+    }
     let block = Block::new(&image[..]).map_err(RobotBlockError::Block)?;
     let mut joints = Vec::new();
     for channel in (0..block.joints()).filter_map(|index| block.channel(index)) {
@@ -97,19 +123,18 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         binary.display(),
         header.display()
     );
-    // A block carries no findings: whoever flashes it shall have heard of them.
-    let errors = checked(&robot, &Sources::default(), None, None).0.findings;
-    let errors = errors
-        .iter()
-        .filter(|finding| finding.severity == Severity::Error)
-        .count();
-    if errors > 0 {
-        let file = args.file.display();
-        let s = if errors == 1 { "" } else { "s" };
-        let _ = writeln!(
-            text,
-            "  warning: {errors} error{s} in the robot file; drive nothing until elbowroom check {file} is clean\n"
-        );
+    if let Some(reason) = args.despite.as_ref().filter(|_| !errors.is_empty()) {
+        // A block carries no findings: whoever flashes it shall have heard of them.
+        let s = if errors.len() == 1 { "" } else { "s" };
+        let _ = writeln!(text, "  despite {} error{s} of the check: {reason}", errors.len());
+        for error in &errors {
+            let joint = error
+                .joint
+                .as_ref()
+                .map_or(String::new(), |joint| format!("joint {joint}: "));
+            let _ = writeln!(text, "    {}: {joint}{}", error.rule.name(), error.message);
+        }
+        text.push('\n');
     }
     for joint in &joints {
         let name = joint.name.as_deref().unwrap_or("");
@@ -131,7 +156,32 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
             );
         }
     }
+    let has_curves = joints.iter().any(|joint| !joint.sampled.is_empty()) || has_curve(&robot, &joints);
+    let library = if has_curves { "curves" } else { "plain" };
+    let _ = writeln!(
+        text,
+        "\nlibrary: {}",
+        if has_curves {
+            "the one with curves, as joints of this block are curved (bindings/firmware/build BOARD curves)"
+        } else {
+            "the plain one (bindings/firmware/build BOARD)"
+        }
+    );
+    let left_out: Vec<String> = robot
+        .joints()
+        .iter()
+        .filter(|entry| !joints.iter().any(|joint| joint.name.as_deref() == Some(entry.name())))
+        .map(|entry| entry.name().to_owned())
+        .collect();
+    if !left_out.is_empty() {
+        let _ = writeln!(text, "left out, as on other boards: {}", left_out.join(", "));
+    }
+    text.push_str(&given_by_nobody(&robot));
     let report = Report {
+        library,
+        left_out,
+        despite: args.despite.clone(),
+        errors: errors.len(),
         image: binary,
         header,
         array,
@@ -139,6 +189,44 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         joints,
     };
     Outcome::new(text, &report, false)
+}
+
+/// Whether a joint of the block has a curve of its own.
+fn has_curve(robot: &Robot, joints: &[Stored]) -> bool {
+    joints.iter().any(|stored| {
+        let entry = stored.name.as_ref().and_then(|name| robot.joint(name));
+        entry.is_some_and(|entry| !entry.joint().record().transmission.is_linear())
+    })
+}
+
+/// Whether a finding is about the robot as a whole or a joint of the board.
+fn concerns(robot: &Robot, board: Option<&str>, finding: &Finding) -> bool {
+    let entry = finding.joint.as_ref().and_then(|name| robot.joint(name));
+    entry.is_none_or(|entry| board.is_none() || entry.board() == board)
+}
+
+/// Nothing is written while the check finds errors.
+fn refused(args: &FirmwareArgs, errors: &[&Finding]) -> Result<Outcome, Problem> {
+    let first = errors.first().map_or(String::new(), |error| error.to_string());
+    let more = match errors.len() {
+        0 | 1 => String::new(),
+        count => format!(" (and {} more)", count - 1),
+    };
+    let message = format!(
+        "the check finds errors, so no block is written: {first}{more}; put them right (elbowroom check {}), or give --despite REASON",
+        args.file.display()
+    );
+    Err(Problem::at(Code::OptionOutside, &args.file, None, message))
+}
+
+/// By robot and board; characters that a file name or an array's name may not have become underlines.
+fn usual_name(robot: &Robot, board: Option<&str>, file: &Path) -> String {
+    let robot_name = robot.name().map_or_else(|| stem(file), str::to_owned);
+    let board = board.or_else(|| robot.joints().iter().find_map(|entry| entry.board()));
+    let name = format!("{robot_name}_{}", board.unwrap_or("block"));
+    name.chars()
+        .map(|c| if c.is_ascii_alphanumeric() || c == '-' { c } else { '_' })
+        .collect()
 }
 
 /// The file's name without folder and ending.

@@ -30,6 +30,7 @@ use feedback::Sensed;
 pub(crate) use found::TravelSum;
 use found::{LeftOut, Next, TravelSums, left_out};
 use repair::Decision;
+pub(crate) use repair::changes;
 use serde::Serialize;
 pub(crate) use source::DEGREES;
 use std::fmt::Write as _;
@@ -131,6 +132,11 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     if let (Some(target), Some(path), true) = (&target, &args.into, done.is_written) {
         let saved = store(&target.robot, path)?;
         done.outcome.text.push_str(&output::kept(&saved));
+        if done.assumed.is_empty() {
+            done.outcome
+                .text
+                .push_str(&crate::check::given_by_nobody(&target.robot));
+        }
         let _ = writeln!(done.outcome.text, "next: elbowroom check {}", path.display());
     }
     Ok(done.outcome)

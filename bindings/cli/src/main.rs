@@ -1,15 +1,20 @@
 //! The shell tool of elbowroom: text for people, `--json` for programs.
 
 mod args;
+mod bring_up;
 mod chain;
 mod check;
 mod compare;
 mod convert;
 mod demo;
+mod edit;
 mod firmware;
 mod fit;
+mod guide;
+mod letters;
 mod limits;
 mod linkage_guess;
+mod only_file;
 mod outcome;
 mod output;
 mod paint;
@@ -23,6 +28,7 @@ mod show;
 mod svg;
 mod table;
 mod trend;
+mod voice;
 
 use args::{Cli, Command};
 use clap::{CommandFactory as _, Parser as _};
@@ -43,6 +49,10 @@ fn main() -> ExitCode {
         Err(error) => {
             let printed = output::printed(error.print().and_then(|()| std::io::stdout().flush()));
             let status = u8::try_from(error.exit_code()).unwrap_or(MISUSE);
+            if status != 0 && std::env::args_os().any(|arg| arg == "--json") {
+                let message = error.render().to_string();
+                told(&Problem::new(elbowroom::Code::OptionOutside, message.trim()));
+            }
             return printed.map_or_else(refused, |()| ExitCode::from(status));
         }
     };
@@ -51,10 +61,10 @@ fn main() -> ExitCode {
     {
         return convert::stream(args, cli.json).map_or_else(refused, |()| ExitCode::SUCCESS);
     }
-    match run(&cli.command) {
+    match run(&cli.command, cli.json) {
         Ok(outcome) => {
             let printed = if cli.json {
-                print(&format!("{:#}\n", outcome.json))
+                print_whole(&format!("{:#}\n", outcome.json))
             } else {
                 print(&outcome.text)
             };
@@ -66,32 +76,42 @@ fn main() -> ExitCode {
         }
         Err(problem) => {
             if cli.json {
-                // Whether or not it can be printed, the refusal below is what is told.
-                let _ = print(&format!("{:#}\n", serde_json::json!({ "error": problem })));
+                told(&problem);
             }
             refused(problem)
         }
     }
 }
 
+/// The object of a refusal.
+fn told(problem: &Problem) {
+    // Whether or not it can be printed, the words on standard error are what is told.
+    let _ = print_whole(&format!("{:#}\n", serde_json::json!({ "error": problem })));
+}
+
 /// Tells of a refusal.
 fn refused(problem: Problem) -> ExitCode {
     // Nobody is left to tell where this cannot be written.
-    let _ = writeln!(anstream::stderr(), "elbowroom: {problem}");
+    let text = format!("elbowroom: {problem}");
+    let text = voice::width_beside().map_or_else(|| text.clone(), |width| voice::wrapped(&text, width));
+    let _ = writeln!(anstream::stderr(), "{text}");
     ExitCode::from(MISUSE)
 }
 
-fn run(command: &Command) -> Result<Outcome, Problem> {
+fn run(command: &Command, is_json: bool) -> Result<Outcome, Problem> {
     match command {
         Command::Fit(args) => fit::run(args),
         Command::Check(args) => check::run(args),
         Command::Show(args) => show::run(args),
         Command::Convert(args) => convert::run(args),
-        Command::Rehearse(args) => rehearse::run(args),
+        Command::BringUp(args) => bring_up::run(args, is_json),
+        Command::Rehearse(args) => rehearse::run(args, is_json),
         Command::Compare(args) => compare::run(args),
         Command::Report(args) => report::run(args),
+        Command::Help { topic } => guide::run(topic),
         Command::Schema => schema(),
         Command::Limits(args) => limits::run(args),
+        Command::Edit(args) => edit::run(args),
         Command::Firmware(args) => firmware::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Completions { shell } => Ok(completions(*shell)),
@@ -121,7 +141,15 @@ fn completions(shell: clap_complete::Shell) -> Outcome {
     }
 }
 
+/// Prints an object, which is for programs.
+fn print_whole(text: &str) -> Result<(), Problem> {
+    let mut out = anstream::stdout();
+    output::printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+/// Prints in lines that fit the terminal, if it is one.
 fn print(text: &str) -> Result<(), Problem> {
     let mut out = anstream::stdout();
+    let text = voice::width().map_or_else(|| text.to_owned(), |width| voice::wrapped(text, width));
     output::printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
 }

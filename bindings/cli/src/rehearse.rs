@@ -1,15 +1,19 @@
 //! `rehearse`: the bring-up against a virtual joint, step by step.
 
 use crate::args::RehearseArgs;
+use crate::bring_up as front;
+use crate::letters::Letters;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use elbowroom::Code;
+use crate::voice::Voice;
 use elbowroom::bring_up::{
-    self, Action, AlignmentEnd, Answer, BringUpError, EndFound, Question, Report, Session, Verdict, teeth,
+    self, Action, AlignmentEnd, Answer, Bench, BenchPlan, BringUpError, EndFound, Question, Report, Session, Verdict,
+    Watch, teeth,
 };
-use elbowroom::rehearsal::{Person, Rehearsal};
-use elbowroom::robot::{Date, Robot};
+use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist};
+use elbowroom::robot::{Date, Evidence, Robot};
+use elbowroom::{Code, Servo, Timer};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -32,7 +36,10 @@ struct Rehearsed<'a> {
     outcome: &'a bring_up::Outcome,
 }
 
-pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
+pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem> {
+    if args.bench {
+        return at_the_bench(args, is_json);
+    }
     let mut robot = args.robot.as_ref().map(Robot::load).transpose()?;
     let name = args.joint.as_deref();
     let fault = args.fault.map(|f| f.0);
@@ -76,11 +83,12 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
     {
         let mut record = robot.expect_joint(name)?.record();
         if record.adopt(outcome, Date::today()) {
+            record.evidence.instrument = Some(Evidence::VIRTUAL.to_owned());
             robot.put(&record)?;
             let saved = robot.save(path)?;
             let _ = writeln!(
                 text,
-                "written into {}: a rehearsal's numbers, not a joint's",
+                "written into {}: a rehearsal's numbers, not a joint's, marked so: the check finds them until the joint is measured",
                 path.display()
             );
             text.push_str(&crate::output::kept(&saved));
@@ -96,6 +104,61 @@ pub(crate) fn run(args: &RehearseArgs) -> Result<Outcome, Problem> {
         true_contacts,
         outcome,
     };
+    Outcome::new(text, &object, found)
+}
+
+#[derive(Serialize)]
+struct AtTheBench<'a> {
+    joint: Option<&'a str>,
+    seed: u64,
+    readings: &'a [bring_up::BenchReading],
+    travel: Option<[f64; 2]>,
+    true_contacts: [f64; 2],
+    outcome: Option<&'a bring_up::Outcome>,
+}
+
+/// The same front end as a bring-up, on a virtual joint whose readings are typed.
+fn at_the_bench(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem> {
+    let robot = args.robot.as_ref().map(Robot::load).transpose()?;
+    let name = args.joint.as_deref();
+    let (joint, plan) = match (&robot, name) {
+        (Some(robot), Some(name)) => {
+            let real = robot.expect_joint(name)?.joint();
+            let Rehearsal { joint, plan } = Rehearsal::of_joint(real, args.fault.map(|fault| fault.0), args.seed)?;
+            let mut bench = BenchPlan::new(plan.start, real.servo().angle_range().ends());
+            bench.watch = joint.record().watch;
+            (joint, bench)
+        }
+        _ => {
+            let drawn = BenchRehearsal::drawn(BenchKind::Steep, Watch::SensorOnly, false, args.seed)?;
+            (drawn.joint, drawn.plan)
+        }
+    };
+    let record = joint.record().joint.record();
+    let line = front::Line {
+        servo: Servo::new(record.servo.angle, record.servo.pulse_us)?,
+        timer: Timer::new(record.timer.frame_hz, record.timer.counts_per_frame)?,
+    };
+    let true_contacts = joint.contacts();
+    let typist = Typist::new(0.0, args.wrong_answer_rate, None, args.seed);
+    let voice = Voice::new(is_json);
+    let mut bench = Bench::new(plan)?;
+    let mut face = front::Virtual::new(joint, typist);
+    front::drive(&mut bench, &mut face, &line, &voice, |_| Ok(()))?;
+    let mut text = String::new();
+    if let Some(outcome) = bench.outcome() {
+        front::picture(&mut text, &bench, outcome, Some(true_contacts));
+        front::conclude(&mut text, outcome, Some(true_contacts));
+    }
+    let object = AtTheBench {
+        joint: name,
+        seed: args.seed,
+        readings: bench.readings(),
+        travel: bench.outcome().and_then(bring_up::Outcome::travel),
+        true_contacts,
+        outcome: bench.outcome(),
+    };
+    let found = bench.outcome().is_none_or(|outcome| outcome.verdict != Verdict::Ready);
     Outcome::new(text, &object, found)
 }
 
@@ -151,14 +214,12 @@ impl Teller {
 #[derive(Default)]
 struct Picture {
     at: f64,
-    /// Drive angle, reading, and the letter of the stage.
-    points: Vec<(f64, f64, char)>,
+    letters: Letters,
+    /// Those of the alignment, on top of the many of the sweep.
+    alignment: Vec<(f64, f64)>,
 }
 
 impl Picture {
-    const COLUMNS: usize = 72;
-    const ROWS: usize = 16;
-
     /// Takes what was done; `held` is where a hand holds the joint, while its drive is off.
     fn take(&mut self, stage: &str, action: &Action, report: &Report, held: f64) {
         match (action, report) {
@@ -169,9 +230,12 @@ impl Picture {
                     ..
                 },
                 _,
-            ) => self.points.clear(),
+            ) => {
+                self.letters.clear_points();
+                self.alignment.clear();
+            }
             (Action::Read, Report::Reading { value, .. }) if stage == "alignment" => {
-                self.points.push((held, *value, 'a'))
+                self.alignment.push((held, *value));
             }
             (Action::MoveTo { drive, .. }, _) => self.at = *drive,
             (Action::Read, Report::Reading { value, .. }) if stage != "sense test" => {
@@ -180,52 +244,23 @@ impl Picture {
                     "sweep" => '.',
                     _ => '+',
                 };
-                self.points.push((self.at, *value, letter));
+                self.letters.point(self.at, *value, letter);
             }
             _ => {}
         }
     }
 
-    fn draw(&self, text: &mut String, contacts: [f64; 2], outcome: &bring_up::Outcome) {
-        if self.points.is_empty() {
-            return;
+    fn draw(mut self, text: &mut String, contacts: [f64; 2], outcome: &bring_up::Outcome) {
+        for (x, y) in self.alignment {
+            self.letters.point(x, y, 'a');
         }
-        let ends = |values: &mut dyn Iterator<Item = f64>| {
-            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
-                (low.min(v), high.max(v))
-            })
-        };
-        let (left, right) = ends(&mut self.points.iter().map(|p| p.0).chain(contacts));
-        let (low, high) = ends(&mut self.points.iter().map(|p| p.1));
-        let place = |value: f64, from: f64, to: f64, cells: usize| {
-            let part = if to > from { (value - from) / (to - from) } else { 0.5 };
-            ((part * (cells - 1) as f64 + 0.5) as usize).min(cells - 1)
-        };
-        let mut rows = vec![vec![' '; Self::COLUMNS]; Self::ROWS];
-        let mut set = |x: f64, row: usize, letter: char| {
-            if let Some(cell) = rows
-                .get_mut(row)
-                .and_then(|r| r.get_mut(place(x, left, right, Self::COLUMNS)))
-            {
-                *cell = letter;
-            }
-        };
-        for row in 0..Self::ROWS {
-            contacts.iter().for_each(|&x| set(x, row, '|'));
-            outcome.travel().iter().flatten().for_each(|&x| set(x, row, ':'));
+        for contact in contacts {
+            self.letters.upright(contact, '|');
         }
-        // The few of the alignment on top of the many of the sweep.
-        let (alignment, others): (Vec<_>, Vec<_>) = self.points.iter().partition(|point| point.2 == 'a');
-        for (x, y, letter) in others.into_iter().chain(alignment) {
-            set(x, Self::ROWS - 1 - place(y, low, high, Self::ROWS), letter);
+        for travel in outcome.travel().into_iter().flatten() {
+            self.letters.upright(travel, ':');
         }
-        let _ = writeln!(text, "\nreading {} to {}", number(low, 0), number(high, 0));
-        for row in rows {
-            let _ = writeln!(text, "  {}", row.into_iter().collect::<String>().trim_end());
-        }
-        let _ = writeln!(text, "  {:<36}{:>36}", number(left, 1), number(right, 1));
-        let _ = writeln!(
-            text,
+        let legend = format!(
             "drive angle, deg; {}+ first move, o search, . sweep, | true contact, : travel",
             if outcome.alignment.is_some() {
                 "a alignment, "
@@ -233,6 +268,7 @@ impl Picture {
                 ""
             }
         );
+        self.letters.draw(text, &legend);
     }
 }
 

@@ -2,7 +2,9 @@
 
 use crate::args::ShowArgs;
 use crate::chain;
+use crate::check::given_by_nobody;
 use crate::convert::{Converted, forward_table};
+use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint::{number, strong};
@@ -138,10 +140,21 @@ pub(crate) fn conversions(entry: &JointEntry) -> Result<Vec<Converted>, Problem>
 }
 
 pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
-    let robot = Robot::load(&args.file)?;
-    let sources = robot.sources(folder_of(&args.file));
+    // A single word that is no file is a joint of the only robot file.
+    let (file, joint) = match (&args.file, &args.joint) {
+        (Some(word), None) if !word.exists() && word.extension().is_none() => {
+            (None, Some(word.to_string_lossy().into_owned()))
+        }
+        (file, joint) => (file.as_deref(), joint.clone()),
+    };
+    let file = &or_only(file)?;
+    let robot = Robot::load(file)?;
+    let sources = robot.sources(folder_of(file));
     let mut text = String::new();
-    let entries: Vec<&JointEntry> = match &args.joint {
+    if args.plot.is_some() && joint.is_none() {
+        return Err(Problem::new(Code::OptionOutside, "--plot draws one joint; name it"));
+    }
+    let entries: Vec<&JointEntry> = match &joint {
         Some(name) => {
             let entry = robot.expect_joint(name)?;
             one(&mut text, entry, &sources)?;
@@ -150,7 +163,7 @@ pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
                 let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
             }
             if let Some(path) = &args.plot_readings {
-                let drawn = drawn_readings(entry, &behind(folder_of(&args.file), &sources, entry))?;
+                let drawn = drawn_readings(entry, &behind(folder_of(file), &sources, entry))?;
                 output::write(path, drawn.as_bytes(), plot::MARK.as_bytes())?;
                 let _ = writeln!(text, "  {:<12} {}", "readings", path.display());
             }
@@ -166,6 +179,7 @@ pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
             robot.joints().iter().collect()
         }
     };
+    text.push_str(&given_by_nobody(&robot));
     let joints = entries
         .into_iter()
         .map(|entry| shown(entry, &sources))

@@ -706,10 +706,10 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
     for said in [
         "assumed      a servo of 0 to 180 deg on 500 to 2500 us (default; verify against the data sheet)",
         "if it is not: give --servo-angle 0,120 --servo-pulse-us 900,2100\n",
-        "or write servo = { angle = [0, 120], pulse_us = [900, 2100] } into new.toml\n",
+        "or elbowroom edit new.toml set 'servo={ angle = [0, 120], pulse_us = [900, 2100] }'\n",
         "assumed      a timer of 50 frames per second, 4096 counts each (default; verify against the data sheet)",
         "if it is not: give --frame-hz 100 --counts-per-frame 65536\n",
-        "or write timer = { frame_hz = 100, counts_per_frame = 65536 } into new.toml\n",
+        "or elbowroom edit new.toml set 'timer={ frame_hz = 100, counts_per_frame = 65536 }'\n",
     ] {
         assert!(text.contains(said), "{text}");
     }

@@ -1,5 +1,6 @@
 //! The rules that need one joint only.
 
+use std::borrow::ToOwned;
 use std::format;
 use std::string::String;
 
@@ -227,6 +228,14 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
 }
 
 fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
+    if entry.evidence().is_rehearsed() {
+        sink.joint(
+            Rule::EvidenceRehearsed,
+            entry,
+            "its evidence was written by a rehearsal".to_owned(),
+            "bring the joint itself up, or take readings of it",
+        );
+    }
     let evidence = entry.evidence();
     if let (Some(lower), Some(upper)) = (evidence.lower, evidence.upper)
         && lower.at >= upper.at

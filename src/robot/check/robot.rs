@@ -18,6 +18,32 @@ pub(super) fn rules(robot: &Robot, sink: &mut Sink<'_>) {
             "write a table [joint.NAME]",
         );
     }
+    assumed(robot, sink);
+}
+
+/// Numbers that nobody gave, told once for all joints.
+fn assumed(robot: &Robot, sink: &mut Sink<'_>) {
+    let count = |is_assumed: fn(&JointEntry) -> bool| robot.joints().iter().filter(|entry| is_assumed(entry)).count();
+    let told = |what: &str, key: &'static str, count: usize| {
+        let s = if count == 1 { "" } else { "s" };
+        (count > 0).then(|| (format!("the {what} of {count} joint{s}"), key))
+    };
+    let parts = [
+        told("servo", "servo.assumed", count(|entry| entry.assumed().servo)),
+        told("timer", "timer.assumed", count(|entry| entry.assumed().timer)),
+    ];
+    let (said, keys): (std::vec::Vec<_>, std::vec::Vec<_>) = parts.into_iter().flatten().unzip();
+    if !said.is_empty() {
+        let verb = if said.len() == 1 { "is" } else { "are" };
+        sink.robot(
+            Rule::NumbersAssumed,
+            format!("{} {verb} common practice, given by nobody", said.join(" and ")),
+            format!(
+                "look into the data sheets, then correct the numbers or set {} to false",
+                keys.join(" and ")
+            ),
+        );
+    }
 }
 
 /// Who was first on each board and on each of its channels, so that a thousand joints are compared in one pass.

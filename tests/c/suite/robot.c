@@ -220,7 +220,7 @@ static void refusals(void) {
         {"format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
          "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n"
          "[joint.a.evidence]\nsense = \"oposing\"\n",
-         ELB_STATUS_UNKNOWN_WORD, 9, 0, "write \"opposing\""},
+         ELB_STATUS_UNKNOWN_WORD, 9, 0, "write one of opposing"},
     };
     size_t i;
     for (i = 0; i < sizeof cases / sizeof cases[0]; i++) {

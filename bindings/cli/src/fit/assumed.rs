@@ -51,7 +51,8 @@ pub(super) fn all(args: &FitArgs, target: Option<&Target>) -> Vec<Assumed> {
 fn or_in(args: Option<&FitArgs>, line: &str) -> String {
     let into = args.and_then(|args| args.into.as_ref());
     into.map_or(String::new(), |path| {
-        format!("{OR}write {line} into {}", path.display())
+        let (key, value) = line.split_once(" = ").unwrap_or((line, ""));
+        format!("{OR}elbowroom edit {} set '{key}={value}'", path.display())
     })
 }
 

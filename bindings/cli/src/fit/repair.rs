@@ -194,7 +194,7 @@ impl Decision {
 }
 
 /// What became of a joint that was written anew.
-pub(super) fn changes(old: &EntryRecord, new: &EntryRecord) -> Vec<String> {
+pub(crate) fn changes(old: &EntryRecord, new: &EntryRecord) -> Vec<String> {
     let pair = |[a, b]: [f64; 2]| format!("{} to {}", number(a, 3), number(b, 3));
     let turned = |inverted: bool| if inverted { ", inverted" } else { "" };
     let (o, n) = (&old.joint, &new.joint);

@@ -6,12 +6,14 @@ mod picture;
 
 use crate::args::ReportArgs;
 use crate::check::{checked, open};
+use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
 use crate::readings::folder_of;
 use elbowroom::robot::Robot;
 use serde::Serialize;
+use std::path::PathBuf;
 
 #[derive(Serialize)]
 struct Report {
@@ -23,21 +25,26 @@ struct Report {
 }
 
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
-    let robot = Robot::load(&args.file)?;
-    let sources = robot.sources(folder_of(&args.file));
+    let file = &or_only(args.file.as_deref())?;
+    let output = match &args.output {
+        Some(path) => path.clone(),
+        None => PathBuf::from(file.file_name().unwrap_or_default()).with_extension("html"),
+    };
+    let robot = Robot::load(file)?;
+    let sources = robot.sources(folder_of(file));
     let (found, day) = checked(&robot, &sources, args.as_of, None);
-    let text = page::page(&args.file, &robot, &sources, &found, day)?;
-    output::write(&args.output, text.as_bytes(), page::MARK.as_bytes())?;
+    let text = page::page(file, &robot, &sources, &found, day)?;
+    output::write(&output, text.as_bytes(), page::MARK.as_bytes())?;
     let report = Report {
-        file: args.file.display().to_string(),
-        written: args.output.display().to_string(),
+        file: file.display().to_string(),
+        written: output.display().to_string(),
         joints: robot.joints().len(),
         findings: found.findings.len(),
         waived: found.waived.len(),
     };
     let said = format!(
         "{}: {}, {}, {} waived\n",
-        args.output.display(),
+        output.display(),
         crate::paint::counted(report.joints, "joint"),
         crate::paint::counted(report.findings, "finding"),
         report.waived

@@ -1,0 +1,624 @@
+//! Changes that people ask for by name: a value set, a joint copied, mirrored or renamed, a finding waived.
+
+use std::borrow::ToOwned;
+use std::string::{String, ToString};
+use std::vec::Vec;
+
+use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, Table, TableLike, Value};
+
+use super::Robot;
+use super::check::Rule;
+use super::date::Date;
+use super::edit::{is_number, remove_key, set, set_text};
+use super::entry::EntryRecord;
+use super::error::{FileError, FileFault};
+use super::evidence::{EndEvidence, Evidence, EvidenceKind};
+use super::from_fit::rounded;
+use super::keys;
+use crate::joint::ServoRecord;
+use crate::transmission::TransmissionRecord;
+
+const PLACE_EXAMPLE: &str = "wing_left.rest, wing_left.servo.angle or check.guard";
+
+impl EntryRecord {
+    /// The same joint once more under another name: commands, drive angles, travel and servo. What was measured at the first is not known of
+    /// the second: its ends are declared, and there is no feedback, no sense and no lost motion. Board and channel are left open.
+    ///
+    /// ```
+    /// use elbowroom::robot::{EvidenceKind, Robot};
+    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
+    /// let second = robot.joint("wing").unwrap().record().copied_as("wing_2", None);
+    /// assert_eq!(second.joint.drive, [37.0, 122.0]);
+    /// assert_eq!(second.evidence.lower.unwrap().kind, EvidenceKind::Declared);
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    #[must_use]
+    pub fn copied_as(&self, name: &str, date: Option<Date>) -> Self {
+        let mut joint = self.joint.clone();
+        joint.feedback = None;
+        let [lower, upper] = joint.travel.unwrap_or(joint.drive);
+        let declared = |at| {
+            Some(EndEvidence {
+                kind: EvidenceKind::Declared,
+                at,
+                short_at: None,
+                u: None,
+                guard: None,
+            })
+        };
+        Self {
+            unit: self.unit.clone(),
+            evidence: Evidence {
+                date,
+                lower: declared(lower),
+                upper: declared(upper),
+                ..Evidence::default()
+            },
+            assumed: self.assumed,
+            ..Self::new(name, joint)
+        }
+    }
+
+    /// The joint on the other side: the same commands, with the servo mounted turned round, so that its drive angles are counted from the
+    /// servo's other end. Else as [`copied_as`](Self::copied_as); it names the first as the joint that it mirrors.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
+    /// let right = robot.joint("wing").unwrap().record().mirrored_as("wing_right", None);
+    /// assert_eq!((right.joint.drive, right.joint.inverted), ([58.0, 143.0], true));
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    #[must_use]
+    pub fn mirrored_as(&self, name: &str, date: Option<Date>) -> Self {
+        let mut record = self.clone();
+        let [a0, a1] = record.joint.servo.angle;
+        let turned = |drive: f64| rounded(a0 + a1 - drive);
+        let joint = &mut record.joint;
+        joint.inverted = !joint.inverted;
+        let round = |[lower, upper]: [f64; 2]| [turned(upper), turned(lower)];
+        joint.drive = round(joint.drive);
+        joint.travel = joint.travel.map(round);
+        if let TransmissionRecord::Curve { knots, .. } = &mut joint.transmission {
+            for [_, drive] in knots {
+                *drive = turned(*drive);
+            }
+        }
+        Self {
+            mirror_of: Some(self.name.clone()),
+            ..record.copied_as(name, date)
+        }
+    }
+}
+
+impl Robot {
+    /// Sets one value by its place, as `wing_left.rest`, `wing_left.evidence.sense`, `check.guard` or `servo.pulse_us`: the first part is a
+    /// joint's name unless it is a key of the whole file; `joint.servo.rest` is the rest of a joint that is called `servo`. The value
+    /// is written as in the file; a bare word is taken for text, and `37,122` for a pair.
+    ///
+    /// A servo line is the scale of all drive angles under it: with another one, drive range, travel and evidence of its joints are written in
+    /// its degrees, so that every command keeps its pulse. Numbers that are given are no longer `assumed`.
+    ///
+    /// # Errors
+    /// [`FileError`] for a place or a value that the file cannot have; the robot is then as it was.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// # let mut robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
+    /// robot.set_value("wing.rest", "12")?;
+    /// assert_eq!(robot.joint("wing").unwrap().joint().rest(), 12.0);
+    /// assert!(robot.set_value("wing.rest", "500").is_err());
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn set_value(&mut self, place: &str, value: &str) -> Result<(), FileError> {
+        let path = self.path_of(place)?;
+        let value = value_of(value);
+        let part = |index: usize| path.get(index).map(String::as_str);
+        let is_line = |from: usize| part(from) == Some("servo") && part(from + 1) != Some("assumed");
+        if is_line(0) || (part(0) == Some("joint") && is_line(2)) {
+            return self.set_servo(&path, &value);
+        }
+        self.change(|document| put_at(document.as_table_mut(), &path, &value))
+    }
+
+    /// Takes one value out by its place, as [`set_value`](Self::set_value) names it.
+    ///
+    /// # Errors
+    /// [`FileError`] where nothing stands there, or the file needs it.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// # let mut robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 }, max_rate_per_s = 60 }")?;
+    /// robot.unset_value("wing.max_rate_per_s")?;
+    /// assert_eq!(robot.joint("wing").unwrap().joint().max_rate_per_s(), None);
+    /// assert!(robot.unset_value("wing.rest").is_err());
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn unset_value(&mut self, place: &str) -> Result<(), FileError> {
+        let path = self.path_of(place)?;
+        self.change(|document| {
+            let (last, above) = path.split_last().ok_or_else(|| no_place(place))?;
+            let mut table: &mut dyn TableLike = document.as_table_mut();
+            for key in above {
+                let inner = table.get_mut(key).and_then(Item::as_table_like_mut);
+                table = inner.ok_or_else(|| no_place(place))?;
+            }
+            if !table.contains_key(last) {
+                return Err(no_place(place));
+            }
+            remove_key(table, last);
+            Ok(())
+        })
+    }
+
+    /// Gives a joint another name, also where others mirror it and where findings of it are waived.
+    ///
+    /// # Errors
+    /// [`FileFault::UnknownJoint`]; a name that is taken or no name.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// # let mut robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
+    /// robot.rename("wing", "wing_left")?;
+    /// assert!(robot.joint("wing_left").is_some() && robot.joint("wing").is_none());
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn rename(&mut self, old: &str, new: &str) -> Result<(), FileError> {
+        self.expect_joint(old)?;
+        if self.joint(new).is_some() {
+            return Err(FileError::new(FileFault::WrongType {
+                key: "the joint's new name".to_owned(),
+                found: std::format!("{new}, which another joint has"),
+                example: "a name that no joint has",
+            }));
+        }
+        self.change(|document| {
+            if let Some(joints) = document.get_mut("joint").and_then(Item::as_table_like_mut) {
+                rename_key(joints, old, new);
+                let names: Vec<String> = joints.iter().map(|(name, _)| name.to_owned()).collect();
+                for name in names {
+                    if let Some(joint) = joints.get_mut(&name).and_then(Item::as_table_like_mut)
+                        && joint.get("mirror_of").and_then(Item::as_str) == Some(old)
+                    {
+                        set_text(joint, "mirror_of", Some(new));
+                    }
+                }
+            }
+            let check = document.get_mut("check").and_then(Item::as_table_like_mut);
+            let Some(waivers) = check.and_then(|check| check.get_mut("waive")) else {
+                return Ok(());
+            };
+            let inline = waivers.as_array_mut().into_iter().flat_map(Array::iter_mut);
+            for waiver in inline.filter_map(Value::as_inline_table_mut) {
+                if waiver.get("joint").and_then(Value::as_str) == Some(old) {
+                    set_text(waiver, "joint", Some(new));
+                }
+            }
+            let tables = waivers
+                .as_array_of_tables_mut()
+                .into_iter()
+                .flat_map(|all| all.iter_mut());
+            for waiver in tables {
+                if waiver.get("joint").and_then(Item::as_str) == Some(old) {
+                    set_text(waiver, "joint", Some(new));
+                }
+            }
+            Ok(())
+        })
+    }
+
+    /// Accepts the findings of a rule, of one joint or of all, for a reason.
+    ///
+    /// # Errors
+    /// [`FileFault::UnknownJoint`]; a reason that is blank.
+    ///
+    /// ```
+    /// use elbowroom::robot::{Robot, Rule};
+    /// # let mut robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
+    /// robot.waive(Rule::RateMissing, Some("wing"), "moved by hand only")?;
+    /// assert_eq!(robot.settings().waivers.len(), 1);
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn waive(&mut self, rule: Rule, joint: Option<&str>, reason: &str) -> Result<(), FileError> {
+        if let Some(name) = joint {
+            self.expect_joint(name)?;
+        }
+        self.change(|document| {
+            if document.get("check").is_none() {
+                document.insert("check", Item::Table(Table::new()));
+            }
+            let Some(check) = document.get_mut("check").and_then(Item::as_table_like_mut) else {
+                return Err(no_place("check"));
+            };
+            let words = [("rule", Some(rule.name())), ("joint", joint), ("reason", Some(reason))];
+            let words = words.into_iter().filter_map(|(key, word)| Some((key, word?)));
+            if let Some(tables) = check.get_mut("waive").and_then(Item::as_array_of_tables_mut) {
+                let mut waiver = Table::new();
+                words.for_each(|(key, word)| set_text(&mut waiver, key, Some(word)));
+                tables.push(waiver);
+                return Ok(());
+            }
+            let mut waiver = InlineTable::new();
+            words.for_each(|(key, word)| set_text(&mut waiver, key, Some(word)));
+            if check.get("waive").is_none() {
+                check.insert("waive", Item::Value(Value::Array(Array::new())));
+            }
+            let all = check.get_mut("waive").and_then(Item::as_array_mut);
+            let all = all.ok_or_else(|| no_place("check.waive"))?;
+            let is_in_lines = all.iter().any(|old| {
+                old.decor()
+                    .prefix()
+                    .and_then(|p| p.as_str())
+                    .is_some_and(|p| p.contains('\n'))
+            });
+            let mut waiver = Value::InlineTable(waiver);
+            if is_in_lines {
+                waiver.decor_mut().set_prefix("\n    ");
+                all.push_formatted(waiver);
+            } else {
+                all.push(waiver);
+            }
+            Ok(())
+        })
+    }
+
+    /// Changes the text's document and takes it over if it is valid.
+    fn change(&mut self, change: impl FnOnce(&mut DocumentMut) -> Result<(), FileError>) -> Result<(), FileError> {
+        let Ok(mut document) = self.text.parse::<DocumentMut>() else {
+            // Unreachable: a robot's text has been parsed.
+            return Ok(());
+        };
+        change(&mut document)?;
+        self.become_text(&document.to_string())
+    }
+
+    /// The keys that lead to a place.
+    fn path_of(&self, place: &str) -> Result<Vec<String>, FileError> {
+        let keys = Key::parse(place).map_err(|_| no_place(place))?;
+        let mut path: Vec<String> = keys.iter().map(|key| key.get().to_owned()).collect();
+        let Some(first) = path.first() else {
+            return Err(no_place(place));
+        };
+        if !keys::TOP.names.contains(&first.as_str()) {
+            self.expect_joint(first)?;
+            path.insert(0, "joint".to_owned());
+        }
+        if let [top, name, ..] = path.as_slice()
+            && top == "joint"
+        {
+            self.expect_joint(name)?;
+            if path.len() == 2 {
+                return Err(no_place(place));
+            }
+        }
+        Ok(path)
+    }
+
+    /// Another servo line, with all that was measured under it in its degrees.
+    fn set_servo(&mut self, path: &[String], value: &Value) -> Result<(), FileError> {
+        // What the line would be is read from the text that it would make, of one joint alone or of the whole file.
+        let Ok(mut document) = self.text.parse::<DocumentMut>() else {
+            return Ok(());
+        };
+        put_at(document.as_table_mut(), path, value)?;
+        let at = path.iter().position(|key| key == "servo").unwrap_or(0);
+        let (_, servo_path) = path.split_at(at);
+        let is_whole = servo_path.len() == 1;
+        let levels: Vec<&str> = path.iter().take(at + 1).map(String::as_str).collect();
+        let own = within(document.as_table(), &levels);
+        let pair = |key: &str| own.and_then(|servo| super::reader::numbers::<2>(servo.get(key)?.as_value()?));
+        let was_at = match path {
+            [joint, name, ..] if joint == "joint" => self.expect_joint(name)?.joint().record().servo,
+            _ => match self.servo {
+                Some(servo) => servo,
+                // Nobody had one from there.
+                None => return self.change(|document| put_at(document.as_table_mut(), path, value)),
+            },
+        };
+        let servo = ServoRecord {
+            angle: pair("angle").unwrap_or(was_at.angle),
+            pulse_us: pair("pulse_us").unwrap_or(was_at.pulse_us),
+        };
+        let mut changed = self.clone();
+        let is_one = path.first().is_some_and(|key| key == "joint");
+        let own_servo = |name: &str| {
+            let text = self.text.parse::<DocumentMut>().ok();
+            text.is_some_and(|text| within(text.as_table(), &["joint", name, "servo"]).is_some())
+        };
+        let names: Vec<String> = match path {
+            [_, name, ..] if is_one => std::vec![name.clone()],
+            _ => {
+                let all = self.joints().iter().map(|entry| entry.name());
+                all.filter(|name| !own_servo(name)).map(ToOwned::to_owned).collect()
+            }
+        };
+        for name in &names {
+            let mut record = changed.expect_joint(name)?.record();
+            record
+                .change_servo(servo)
+                .map_err(|error| FileError::new(FileFault::Joint(error)))?;
+            record.assumed.servo = false;
+            changed.put(&record)?;
+        }
+        changed.change(|document| {
+            if is_one {
+                return put_at(document.as_table_mut(), path, value);
+            }
+            put_at(document.as_table_mut(), path, value)?;
+            for name in &names {
+                let joints = document.get_mut("joint").and_then(Item::as_table_like_mut);
+                if let Some(joint) = joints.and_then(|joints| joints.get_mut(name)?.as_table_like_mut()) {
+                    remove_key(joint, "servo");
+                }
+            }
+            Ok(())
+        })?;
+        if is_whole {
+            // What was given whole says by itself whether it is assumed.
+            let says_so = value
+                .as_inline_table()
+                .is_some_and(|table| table.contains_key("assumed"));
+            if !says_so {
+                let servo: Vec<String> = levels.iter().map(|level| (*level).to_owned()).collect();
+                changed.change(|document| {
+                    forget_assumed(document.as_table_mut(), &servo);
+                    Ok(())
+                })?;
+            }
+        }
+        *self = changed;
+        Ok(())
+    }
+}
+
+/// The table at the end of a path.
+fn within<'t>(top: &'t dyn TableLike, path: &[&str]) -> Option<&'t dyn TableLike> {
+    let mut table = top;
+    for key in path {
+        table = table.get(key)?.as_table_like()?;
+    }
+    Some(table)
+}
+
+/// Writes a value at a path, with tables made on the way.
+fn put_at(top: &mut dyn TableLike, path: &[String], value: &Value) -> Result<(), FileError> {
+    let Some((last, above)) = path.split_last() else {
+        return Ok(());
+    };
+    let mut table: &mut dyn TableLike = &mut *top;
+    for (depth, key) in above.iter().enumerate() {
+        if !table.contains_key(key) {
+            let is_header = depth == 0 || (depth == 2 && key == "evidence");
+            let made = if is_header {
+                Item::Table(Table::new())
+            } else {
+                Item::Value(Value::InlineTable(InlineTable::new()))
+            };
+            table.insert(key, made);
+        }
+        let inner = table.get_mut(key).and_then(Item::as_table_like_mut);
+        table = inner.ok_or_else(|| no_place(&path.join(".")))?;
+    }
+    if table.get(last).is_some_and(Item::is_table) {
+        return Err(no_place(&path.join(".")));
+    }
+    let text = |value: &Value| {
+        let mut value = value.clone();
+        value.decor_mut().clear();
+        value.to_string()
+    };
+    set(table, last, Some(value.clone()), |old| text(old) == text(value));
+    // Numbers that were given are assumed no longer.
+    if above.last().is_some_and(|key| key == "servo" || key == "timer") && last != "assumed" {
+        forget_assumed(top, above);
+    }
+    Ok(())
+}
+
+/// Takes `assumed` out of the table at the end of a path.
+fn forget_assumed(top: &mut dyn TableLike, path: &[String]) {
+    let Some((last, above)) = path.split_last() else { return };
+    let mut table = top;
+    for key in above {
+        let Some(inner) = table.get_mut(key).and_then(Item::as_table_like_mut) else {
+            return;
+        };
+        table = inner;
+    }
+    let Some(item) = table.get_mut(last) else { return };
+    if let Some(numbers) = item
+        .as_table_like_mut()
+        .filter(|numbers| numbers.contains_key("assumed"))
+    {
+        remove_key(numbers, "assumed");
+        // The blank before the closing brace went with it.
+        if let Some(inline) = item.as_inline_table_mut() {
+            inline.fmt();
+        }
+    }
+}
+
+fn no_place(place: &str) -> FileError {
+    FileError::new(FileFault::WrongType {
+        key: "the place".to_owned(),
+        found: std::format!("{place}, where no single value stands"),
+        example: PLACE_EXAMPLE,
+    })
+}
+
+/// What was typed, as a value of the file.
+fn value_of(typed: &str) -> Value {
+    let typed = typed.trim();
+    if let Ok(mut value) = typed.parse::<Value>() {
+        value.decor_mut().clear();
+        return value;
+    }
+    let parts: Option<Vec<Value>> = typed
+        .split(',')
+        .map(|part| part.trim().parse::<Value>().ok().filter(is_number))
+        .collect();
+    match parts {
+        Some(numbers) if numbers.len() == 2 => Value::Array(numbers.into_iter().collect()),
+        _ => Value::from(typed),
+    }
+}
+
+/// Another name for a key, everything else as it stands.
+fn rename_key(table: &mut dyn TableLike, old: &str, new: &str) {
+    let names: Vec<String> = table.iter().map(|(name, _)| name.to_owned()).collect();
+    for name in names {
+        let Some(key) = table.key(&name).cloned() else { continue };
+        let Some(item) = table.remove(&name) else { continue };
+        let key = if name == old {
+            Key::new(new)
+                .with_leaf_decor(key.leaf_decor().clone())
+                .with_dotted_decor(key.dotted_decor().clone())
+        } else {
+            key
+        };
+        table.entry_format(&key).or_insert(item);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HERON: &str = r#"format = 1   # kept
+servo = { angle = [0, 180], pulse_us = [500, 2500], assumed = true }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+
+# first
+[joint.wing_left]   # squeaks
+command = [-40, 60]   # as flown
+drive = [37, 122]
+travel = [40, 119]
+rest = 10
+
+[joint.wing_left.evidence]
+lower = { kind = "contact", at = 37.5, u = 0.2, guard = 2 }
+
+# second
+[joint.wing_right]
+command = [-40, 60]
+drive = [58, 143]
+inverted = true
+rest = 10
+mirror_of = "wing_left"
+
+[check]
+waive = [{ rule = "rate-missing", joint = "wing_left", reason = "by hand" }]
+"#;
+
+    #[test]
+    fn a_value_is_set_and_nothing_else() {
+        let mut robot = Robot::parse(HERON).unwrap();
+        robot.set_value("wing_left.rest", "12.5").unwrap();
+        assert_eq!(robot.to_toml(), HERON.replacen("rest = 10", "rest = 12.5", 1));
+        robot.set_value("wing_left.rest", "10").unwrap();
+        robot.set_value("wing_left.command", "-40,50").unwrap();
+        assert!(robot.to_toml().contains("command = [-40, 50]   # as flown"));
+        robot.set_value("wing_left.board", "breast").unwrap();
+        robot.set_value("wing_left.evidence.sense", "opposing").unwrap();
+        robot.set_value("check.guard", "1.5").unwrap();
+        assert_eq!(robot.settings().guard, 1.5);
+        let before = robot.clone();
+        for (place, value) in [
+            ("wing_left.rest", "500"),
+            ("wing_left.evidence.sense", "unknown"),
+            ("wing_left.colour", "red"),
+            ("wing_leftt.rest", "5"),
+            ("wing_left", "5"),
+            ("wing_left.rest.deep", "5"),
+            ("..", "5"),
+        ] {
+            assert!(robot.set_value(place, value).is_err(), "{place}");
+            assert_eq!(robot, before);
+        }
+        assert!(robot.unset_value("wing_left.max_rate_per_s").is_err());
+    }
+
+    #[test]
+    fn another_servo_line_keeps_every_pulse() {
+        let mut robot = Robot::parse(HERON).unwrap();
+        let pulses = |robot: &Robot| {
+            let at = |name: &str, command| robot.joint(name).unwrap().joint().pulse_us(command).unwrap().value;
+            [at("wing_left", -30.0), at("wing_left", 50.0), at("wing_right", 20.0)]
+        };
+        let before = pulses(&robot);
+        assert!(robot.joint("wing_left").unwrap().assumed().servo);
+        robot.set_value("servo.pulse_us", "600, 2400").unwrap();
+        robot.set_value("servo.angle", "[0, 120]").unwrap();
+        for (new, old) in pulses(&robot).into_iter().zip(before) {
+            assert!((new - old).abs() < 0.01, "{new} {old}");
+        }
+        let wing = robot.joint("wing_left").unwrap();
+        assert!(!wing.assumed().servo);
+        assert!(
+            robot
+                .to_toml()
+                .contains("servo = { angle = [0, 120], pulse_us = [600, 2400] }\n")
+        );
+        assert_eq!(robot.to_toml().matches("servo").count(), 1);
+        let contact = wing.evidence().lower.unwrap().at;
+        assert!((wing.joint().servo().pulse_us(contact) - (500.0 + 37.5 * 2000.0 / 180.0)).abs() < 0.01);
+        robot.set_value("wing_left.servo.angle", "0,100").unwrap();
+        let after = pulses(&robot);
+        assert!(after.into_iter().zip(before).all(|(new, old)| (new - old).abs() < 0.01));
+        // Confirmed, nothing moves.
+        let mut robot = Robot::parse(HERON).unwrap();
+        robot.set_value("servo.assumed", "false").unwrap();
+        assert!(!robot.joint("wing_left").unwrap().assumed().servo);
+        assert_eq!(pulses(&robot), before);
+    }
+
+    #[test]
+    fn a_joint_is_renamed_wherever_it_is_named() {
+        let mut robot = Robot::parse(HERON).unwrap();
+        robot.rename("wing_left", "wing_port").unwrap();
+        assert_eq!(robot.to_toml(), HERON.replace("wing_left", "wing_port"));
+        assert!(robot.rename("wing_port", "wing_right").is_err());
+        assert!(robot.rename("wing_left", "x").is_err());
+    }
+
+    #[test]
+    fn a_mirrored_joint_moves_as_much_the_other_way() {
+        let robot = Robot::parse(HERON).unwrap();
+        let right = robot.joint("wing_left").unwrap().record().mirrored_as("new", None);
+        let mut copied = robot.clone();
+        copied.put(&right).unwrap();
+        let joint = copied.joint("new").unwrap();
+        assert_eq!(joint.joint().travel().lower(), 61.0);
+        assert_eq!(joint.joint().drive(60.0).unwrap().value, 61.0);
+        assert_eq!(joint.mirror_of(), Some("wing_left"));
+        let end = joint.evidence().lower.unwrap();
+        assert_eq!((end.kind, end.at, end.u), (EvidenceKind::Declared, 61.0, None));
+        assert_eq!(joint.evidence().sense, None);
+        for command in [-40.0, -3.0, 10.0, 60.0] {
+            let left = robot.joint("wing_left").unwrap().joint().drive(command).unwrap().value;
+            assert!((joint.joint().drive(command).unwrap().value - (180.0 - left)).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn a_waiver_joins_those_there_are() {
+        let mut robot = Robot::parse(HERON).unwrap();
+        robot.waive(Rule::SenseUnproven, Some("wing_right"), "no loop").unwrap();
+        robot.waive(Rule::RateMissing, None, "slow").unwrap();
+        assert_eq!(robot.settings().waivers.len(), 3);
+        assert!(robot.waive(Rule::RateMissing, Some("wing"), "x").is_err());
+        assert!(robot.waive(Rule::RateMissing, None, " ").is_err());
+        let mut bare = Robot::new("x").unwrap();
+        bare.waive(Rule::RobotEmpty, None, "begun today").unwrap();
+        assert!(
+            bare.to_toml()
+                .contains("[check]\nwaive = [{ rule = \"robot-empty\", reason = \"begun today\" }]")
+        );
+    }
+}
