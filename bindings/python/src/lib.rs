@@ -24,6 +24,7 @@ mod table;
 mod transmission;
 
 use pyo3::prelude::*;
+use pyo3::types::PyDict;
 
 /// The compiled half of `elbowroom`; import the package, not this.
 // Classes are frozen and nothing is shared, but the tests have never run on a free-threaded interpreter: until they have, the module
@@ -69,6 +70,16 @@ mod _core {
         // Defaults, written once in the core.
         module.add("ALIGNMENT_MARGIN", elbowroom::bring_up::AlignmentPlan::MARGIN)?;
         module.add("MOST_KNOTS", elbowroom::fit::MOST_KNOTS)?;
+        // The look that all pictures share, on light paper.
+        let (colours, labels) = (PyDict::new(module.py()), PyDict::new(module.py()));
+        for colour in elbowroom::look::COLOURS {
+            colours.set_item(colour.name, colour.light)?;
+        }
+        for label in elbowroom::look::LABELS {
+            labels.set_item(label.name, label.text)?;
+        }
+        module.add("COLOURS", colours)?;
+        module.add("LABELS", labels)?;
         module.add("__version__", env!("CARGO_PKG_VERSION"))
     }
 }

@@ -72,7 +72,7 @@ def test_a_stalled_end_is_a_band_between_both_its_angles() -> None:
     assert "upper: stalled between 78.0 and 84.0" in fit.plot().get_legend_handles_labels()[1]
     assert "78.00 to 84.00" in fit._repr_html_()
     robot = elb.Robot("r").put(worked_example(travel=(15.5, 78.0)), evidence=fit.evidence())
-    assert "stalled" in robot.plot().get_legend_handles_labels()[1]
+    assert any(label.startswith("stalled") for label in robot.plot().get_legend_handles_labels()[1])
 
 
 def found() -> elb.Positioning:
@@ -214,7 +214,7 @@ def test_the_picture_is_the_one_looked_at(name: str, tmp_path: Path) -> None:
 def test_other_endings(ending: str, tmp_path: Path) -> None:
     path = tmp_path / f"fit.{ending}"
     ax = limit_fit(True).plot(path)
-    assert path.stat().st_size > 5000 and ax.get_xlabel() == "drive angle / deg"
+    assert path.stat().st_size > 5000 and ax.get_xlabel() == "drive angle, deg"
 
 
 def test_given_axes_are_drawn_on() -> None:

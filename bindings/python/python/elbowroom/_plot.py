@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from elbowroom._core import COLOURS, LABELS
 from elbowroom._errors import ElbowroomError
 
 if TYPE_CHECKING:
@@ -14,9 +15,17 @@ if TYPE_CHECKING:
 
     from elbowroom import LimitFit, Positioning, Robot
 
-# Told apart by readers of every colour vision. Source: M. Okabe and K. Ito, "Color Universal Design" (2008).
-BLUE, ORANGE, GREEN, RED, SKY, PURPLE = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9", "#CC79A7"
-GREY = "#888888"
+# The look that the shell's pictures and its report have too.
+INK, QUIET, GRID = COLOURS["ink"], COLOURS["quiet"], COLOURS["grid"]
+TRAVEL, GUARD, STOP = COLOURS["travel"], COLOURS["guard"], COLOURS["stop"]
+BELOW, ABOVE = COLOURS["below"], COLOURS["above"]
+# How readings are drawn that were reached with the drive rising, falling, and from no noted side: the mark points the way.
+SIDES: tuple[tuple[str, str, dict[str, Any], str], ...] = (
+    ("below", ">", {"mfc": "none", "mec": BELOW, "mew": 1.2}, LABELS["reading-below"]),
+    ("above", "<", {"mfc": ABOVE, "mec": ABOVE, "mew": 1.2}, LABELS["reading-above"]),
+    ("", "o", {"mfc": "none", "mec": BELOW, "mew": 1.2}, LABELS["reading"]),
+)
+DRIVE_ANGLE = LABELS["drive-angle"]
 DPI = 120
 
 
@@ -92,37 +101,33 @@ def limit_fit(fit: LimitFit, path: Any, ax: Axes | None, title: str | None) -> A
     rejected = {one.index for one in fit.rejected}
     kept = np.array([i not in rejected for i in range(len(drive))], bool)
     approach = np.array([word or "" for word in (fit.approach or [None] * len(drive))], dtype=str)
-    for word, marker, colour, label in (
-        ("below", "^", BLUE, "reading, from below"),
-        ("above", "v", PURPLE, "reading, from above"),
-        ("", "o", BLUE, "reading"),
-    ):
+    for word, marker, style, label in SIDES:
         chosen = kept & (approach == word)
         if chosen.any():
-            ax.plot(drive[chosen], measured[chosen], marker, color=colour, ms=5, alpha=0.75, mew=0, label=label)
+            ax.plot(drive[chosen], measured[chosen], marker, ms=5, ls="none", label=label, **style)
     if (~kept).any():
-        ax.plot(drive[~kept], measured[~kept], "x", color=RED, ms=7, mew=1.8, label="misreading, left out")
+        ax.plot(drive[~kept], measured[~kept], "x", color=STOP, ms=7, mew=1.8, label=LABELS["left-out"])
 
     ends = [fit.lower.at, fit.upper.at, *drive]
     low, high = min(ends), max(ends)
     x = np.unique(np.concatenate([np.linspace(low, high, 400), [fit.lower.at, fit.upper.at]]))
-    ax.plot(x, fit.expected(x), "-", color="black", lw=1.2, label="model")
+    ax.plot(x, fit.expected(x), "-", color=INK, lw=1.2, label=LABELS["model"])
     for end, name in ((fit.lower, "lower"), (fit.upper, "upper")):
         if end.kind == "contact":
-            ax.axvline(end.at, color=ORANGE, lw=1.5, label=f"{name} stop at {end.at:.1f}")
+            ax.axvline(end.at, color=STOP, lw=1.8, label=f"{name} stop found at {end.at:.1f}")
             if end.interval is not None:
-                ax.axvspan(*end.interval, color=ORANGE, alpha=0.25, lw=0, label=f"its {fit.confidence:.0%} interval")
+                ax.axvspan(*end.interval, color=STOP, alpha=0.25, lw=0, label=f"its {fit.confidence:.0%} interval")
         elif end.short_at is not None:
             ax.axvspan(
-                *sorted((end.at, end.short_at)), color=ORANGE, alpha=0.15, lw=0, hatch="///",
+                *sorted((end.at, end.short_at)), fc="none", ec=STOP, lw=0, hatch="///",
                 label=f"{name}: stalled between {end.at:.1f} and {end.short_at:.1f}",
             )  # fmt: skip
         else:
-            ax.axvline(end.at, color=GREY, lw=1.2, ls=":", label=f"{name}: clear to {end.at:.1f}, no stop found")
+            ax.axvline(end.at, color=QUIET, lw=1.2, ls=":", label=f"{name}: no stop found, clear to {end.at:.1f}")
     if fit.travel is not None:
-        ax.axvspan(*fit.travel, ymax=0.025, color=GREEN, lw=0, label=f"travel {fit.travel[0]:.1f} to {fit.travel[1]:.1f}")
-    ax.set_xlabel("drive angle / deg")
-    ax.set_ylabel("measured")
+        ax.axvspan(*fit.travel, ymax=0.025, color=TRAVEL, lw=0, label=f"travel {fit.travel[0]:.1f} to {fit.travel[1]:.1f}")
+    ax.set_xlabel(DRIVE_ANGLE)
+    ax.set_ylabel(LABELS["measured"])
     if title:
         ax.set_title(title)
     ax.margins(x=0.03, y=0.08)
@@ -137,14 +142,14 @@ def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | Non
     order = np.argsort(targets)
     shown: set[str] = set()
     for approach, positions in found.runs:
-        marker, colour = ("^", BLUE) if approach == "below" else ("v", RED)
+        marker, colour = (">", BELOW) if approach == "below" else ("<", ABOVE)
         label = f"run from {approach}"
         ax.plot(
             targets, np.array(positions) - targets, marker, color=colour, ms=4, alpha=0.6, mew=0,
             label="_" + label if label in shown else label,
         )  # fmt: skip
         shown.add(label)
-    for name, colour, side in (("below", BLUE, "up"), ("above", RED, "down")):
+    for name, colour, side in (("below", BELOW, "up"), ("above", ABOVE, "down")):
         sides = [getattr(one, side) for one in found.targets]
         if any(one is None for one in sides):
             continue
@@ -152,9 +157,9 @@ def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | Non
         spread = 2 * np.array([one.s for one in sides])[order]
         ax.plot(targets[order], mean, "-", color=colour, lw=1.4, label=f"mean from {name}")
         ax.fill_between(targets[order], mean - spread, mean + spread, color=colour, alpha=0.15, lw=0, label="mean ± 2 s")
-    ax.axhline(0, color="black", lw=0.8)
-    ax.set_xlabel("target / deg")
-    ax.set_ylabel("deviation / deg")
+    ax.axhline(0, color=INK, lw=0.8)
+    ax.set_xlabel("target, deg")
+    ax.set_ylabel("deviation, deg")
     if found.both is not None:
         both = found.both
         told = f"A {both.accuracy:.3g}   E {both.systematic:.3g}   R {both.repeatability:.3g}   B {both.reversal:.3g}"
@@ -181,23 +186,31 @@ def robot(robot: Robot, path: Any, ax: Axes | None, title: str | None) -> Axes:
     for row, name in enumerate(names):
         entry = robot.entry(name)
         joint = entry.joint
-        for span, height, colour, label in (
-            (joint.servo.angle_range, 0.72, "#E4E4E4", "servo angle"),
-            (joint.drive_range, 0.44, SKY, "drive range"),
-            (joint.travel, 0.22, GREEN, "travel"),
-        ):
-            ax.barh(row, span[1] - span[0], height, span[0], color=colour, label=once(label))
+        bars: tuple[tuple[tuple[float, float], float, dict[str, Any], str], ...] = (
+            (joint.servo.angle_range, 0.2, {"color": GRID}, LABELS["servo-angle"]),
+            (joint.drive_range, 0.72, {"fc": "none", "ec": QUIET, "ls": "--"}, LABELS["drive-range"]),
+            (joint.travel, 0.5, {"fc": (TRAVEL, 0.3), "ec": TRAVEL}, LABELS["travel-bar"]),
+        )
+        for span, height, colour, label in bars:
+            ax.barh(row, span[1] - span[0], height, span[0], label=once(label), **colour)
         rest = joint.drive(joint.rest)
-        ax.plot(rest, row, "o", color="white", mec="black", ms=6, label=once("rest"))
+        ax.plot(rest, row, "^", color=INK, ms=7, label=once(LABELS["rest"]))
         for end in (entry.evidence.lower, entry.evidence.upper):
             if end is not None:
-                colour = {"contact": RED, "stalled": ORANGE, "clear": BLUE, "declared": GREY}[end.kind]
-                ax.plot(end.at, row, "|", color=colour, ms=17, mew=2.2, label=once(f"{end.kind}"))
+                marks: dict[str, tuple[str, dict[str, Any], str]] = {
+                    "contact": ("|", {"color": STOP, "ms": 17, "mew": 2.4}, "stop-found"),
+                    "stalled": ("|", {"color": STOP, "ms": 17, "mew": 1.0}, "stalled"),
+                    "clear": ("o", {"mfc": "white", "mec": INK, "ms": 6}, "no-stop"),
+                    "declared": ("|", {"color": INK, "ms": 17, "mew": 1.4}, "declared"),
+                }
+                marker, style, label = marks[end.kind]
+                ax.plot(end.at, row, marker, ls="none", label=once(LABELS[label]), **style)
                 if end.short_at is not None:
-                    ax.plot([end.at, end.short_at], [row, row], "-", color=colour, lw=6, alpha=0.4)
+                    low, high = sorted((end.at, end.short_at))
+                    ax.barh(row, high - low, 0.6, low, fc="none", ec=STOP, hatch="////", lw=0.8)
     ax.set_yticks(range(len(names)), names)
     ax.invert_yaxis()
-    ax.set_xlabel("drive angle / deg")
+    ax.set_xlabel(DRIVE_ANGLE)
     ax.set_title(title or robot.name or "")
-    legend(ax, own, 7)
+    legend(ax, own, 4)
     return saved(ax, path)

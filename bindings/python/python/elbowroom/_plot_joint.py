@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from elbowroom._plot import BLUE, GREEN, GREY, ORANGE, RED, legend, mosaic, saved
+from elbowroom._core import LABELS
+from elbowroom._plot import DRIVE_ANGLE, GUARD, INK, QUIET, STOP, TRAVEL, legend, mosaic, saved
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,33 +36,39 @@ def joint(
     drive = np.linspace(*joint.drive_range, 400)
     command = joint.command_from_drive(drive)
 
-    main.axhspan(*joint.travel, color=GREEN, alpha=0.15, lw=0, label="travel")
+    main.axhspan(*joint.travel, color=TRAVEL, alpha=0.15, lw=0, label=LABELS["travel-bar"])
     _stops(main, joint, evidence)
     lower, upper = joint.command_range
     transmission = joint.transmission
     kind = transmission["kind"]
     if kind != "linear":
         ends = joint.drive_range[::-1] if joint.inverted else joint.drive_range
-        main.plot([lower, upper], ends, "--", color=GREY, lw=1, label="straight from end to end")
-    main.plot(command, drive, "-", color="black", lw=1.4, label=kind)
+        main.plot([lower, upper], ends, ":", color=QUIET, lw=1, label="straight from end to end")
+    # What the motor is sent, solid; what it would be sent were there no travel, dashed.
+    sent = np.clip(drive, *joint.travel)
+    if np.any(sent != drive):
+        main.plot(command, drive, "--", color=QUIET, lw=1.2, label=LABELS["unclamped"])
+        main.plot(command, sent, "-", color=INK, lw=1.4, label=f"{kind}, {LABELS['clamped']}")
+    else:
+        main.plot(command, drive, "-", color=INK, lw=1.4, label=kind)
     if kind == "curve":
-        main.plot(*np.array(transmission["knots"]).T, "D", color=ORANGE, mfc="white", ms=6, mew=1.6, label="knot")
+        main.plot(*np.array(transmission["knots"]).T, "s", color=INK, mfc="none", ms=7, mew=1.2, label=LABELS["knot"])
     elif kind != "linear":
         room = NEAR * (upper - lower)
         near = [at for at in joint.valid_range if lower - room <= at <= upper + room]
         for at in near:
-            main.axvline(at, color=RED, lw=1, ls=":", label="_" if at != near[0] else f"dead centre {at:.4g}")
+            main.axvline(at, color=STOP, lw=1, ls=":", label="_" if at != near[0] else f"dead centre {at:.4g}")
     # As `drive` would say it, but where the travel ends before the rest.
     at_rest = np.interp(joint.rest, *(np.sort(command), drive[np.argsort(command)]))
-    main.plot(joint.rest, at_rest, "o", color="white", mec="black", ms=6, label=f"rest {joint.rest:.4g}", zorder=3)
-    main.set_ylabel("drive angle / deg")
+    main.plot(joint.rest, at_rest, "o", color="white", mec=INK, ms=6, label=f"rest {joint.rest:.4g}", zorder=3)
+    main.set_ylabel(DRIVE_ANGLE)
     angle, pulse_us = joint.servo.angle_range, joint.servo.pulse_range_us
     pulse = main.secondary_yaxis("right", functions=(_line(angle, pulse_us), _line(pulse_us, angle)))
-    pulse.set_ylabel("pulse / µs")
+    pulse.set_ylabel(LABELS["pulse"])
 
     if "slope" in parts:
         slope = parts["slope"]
-        slope.plot(command, np.abs(joint.drive_per_command(command)), "-", color=BLUE, lw=1.3)
+        slope.plot(command, np.abs(joint.drive_per_command(command)), "-", color=INK, lw=1.3)
         slope.set_ylim(bottom=0)
         slope.set_ylabel(f"deg per {unit or 'command'}", fontsize="small")
     if "reading" in parts:
@@ -73,7 +80,7 @@ def joint(
     for part in [main, *below][:-1]:
         part.tick_params(labelbottom=False)
     main.grid(alpha=0.3)
-    [main, *below][-1].set_xlabel(f"command / {unit}" if unit else "command")
+    [main, *below][-1].set_xlabel(f"command, {unit}" if unit else "command")
     main.set_title(title or joint.name)
     legend(main, own, 4)
     return saved(main, path)
@@ -91,30 +98,30 @@ def _stops(ax: Axes, joint: Joint, evidence: Evidence | None) -> None:
     for end, limit in ((evidence.lower, joint.travel[0]), (evidence.upper, joint.travel[1])):
         if end is not None and end.kind == "contact":
             low, high = sorted((end.at, limit))
-            ax.axhspan(low, high, fc="none", ec=ORANGE, hatch="////", lw=0, alpha=0.7, label="_" if shown else "kept clear")
-            ax.axhline(end.at, color=RED, lw=2.2, label="_" if shown else "stop")
+            ax.axhspan(low, high, fc="none", ec=GUARD, hatch="////", lw=0, alpha=0.7, label="_" if shown else LABELS["kept-clear"])
+            ax.axhline(end.at, color=STOP, lw=2.2, label="_" if shown else "stop")
             shown = True
 
 
 def _reading(ax: Axes, joint: Joint, command: Any) -> None:
     feedback = joint.feedback
     assert feedback is not None
-    ax.plot(command, joint.reading_from_command(command), "-", color="black", lw=1.3)
+    ax.plot(command, joint.reading_from_command(command), "-", color=INK, lw=1.3)
     knots = np.array(feedback.get("knots", ())).reshape(-1, 2)
     if len(knots):
-        ax.plot(joint.command_from_reading(knots[:, 0]), knots[:, 0], "D", color=ORANGE, mfc="white", ms=5, mew=1.4)
+        ax.plot(joint.command_from_reading(knots[:, 0]), knots[:, 0], "s", color=INK, mfc="none", ms=6, mew=1.2)
     rails = joint._rails
     if rails is not None:
         most = float(2 ** feedback["adc_bits"] - 1)
         low, high = -0.05 * most, 1.05 * most
         first, last = joint.reading_from_command(np.array(joint.command_range))
         for rail, edge, left in zip(rails, (low, high), (first > last, first < last), strict=True):
-            ax.axhspan(rail, edge, color=RED, alpha=0.25, lw=0)
+            ax.axhspan(rail, edge, color=STOP, alpha=0.25, lw=0)
             # On the side where the line is not.
             ax.annotate(
                 "a broken or shorted wire", (0.01 if left else 0.99, rail), xycoords=("axes fraction", "data"),
                 ha="left" if left else "right", xytext=(0, 3 if edge == low else -3), textcoords="offset points",
-                va="bottom" if edge == low else "top", fontsize="x-small", color=RED,
+                va="bottom" if edge == low else "top", fontsize="x-small", color=STOP,
             )  # fmt: skip
         ax.set_ylim(low, high)
     ax.set_ylabel("reading")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _plot
+from elbowroom._core import LABELS
 from elbowroom._actions import MoveTo, Reading
 
 if TYPE_CHECKING:
@@ -14,10 +15,10 @@ if TYPE_CHECKING:
 
 # How the readings of each stage are drawn; a hand turns the sensor in the first two.
 _MARKS = {
-    "first move": ("P", _plot.PURPLE, 6),
-    "speed": ("P", _plot.PURPLE, 6),
-    "search": ("o", _plot.ORANGE, 5),
-    "sweep": (".", _plot.BLUE, 5),
+    "first move": ("P", _plot.ABOVE, 6),
+    "speed": ("P", _plot.ABOVE, 6),
+    "search": ("o", _plot.GUARD, 5),
+    "sweep": (".", _plot.BELOW, 5),
 }
 
 
@@ -39,14 +40,14 @@ def rehearsal(report: RehearsalReport, path: Any, ax: Axes | None, title: str | 
             marker, colour, size = _MARKS[stage]
             ax.plot(drives, values, marker, color=colour, ms=size, alpha=0.6, mew=0, label=f"reading, {stage}")
     for contact in report.contacts:
-        ax.axvline(contact, color="black", lw=1.2, ls="--", label="true contact" if contact == report.contacts[0] else None)
+        ax.axvline(contact, color=_plot.INK, lw=1.2, ls="--", label=LABELS["contact"] if contact == report.contacts[0] else None)
     for end, name in ((report.outcome.lower, "lower"), (report.outcome.upper, "upper")):
         if end is not None and end.interval is not None:
-            ax.axvspan(*end.interval, color=_plot.ORANGE, alpha=0.35, lw=0, label=f"{name} stop found at {end.at:.1f}")
+            ax.axvspan(*end.interval, color=_plot.STOP, alpha=0.35, lw=0, label=f"{name} stop found at {end.at:.1f}")
     travel = report.outcome.travel
     if travel is not None:
-        ax.axvspan(*travel, ymax=0.025, color=_plot.GREEN, lw=0, label=f"travel {travel[0]:.1f} to {travel[1]:.1f}")
-    ax.set_xlabel("drive angle / deg")
+        ax.axvspan(*travel, ymax=0.025, color=_plot.TRAVEL, lw=0, label=f"travel {travel[0]:.1f} to {travel[1]:.1f}")
+    ax.set_xlabel(_plot.DRIVE_ANGLE)
     ax.set_ylabel("reading")
     verdict = report.outcome.fault or report.outcome.verdict
     ax.set_title(title or f"{report.fault or 'healthy'}, seed {report.seed}: found {verdict}", fontsize="medium")

@@ -9,22 +9,23 @@ import numpy as np
 
 from elbowroom import _core
 from elbowroom._feedback import FeedbackFit
-from elbowroom._plot import BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, legend, mosaic, saved
+from elbowroom._core import LABELS
+from elbowroom._plot import ABOVE, BELOW, DRIVE_ANGLE, GUARD, INK, QUIET, STOP, TRAVEL, legend, mosaic, saved
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from elbowroom import BySide, Choice, CurveFit, LinkageFit
+    from elbowroom import BySide, Candidate, Choice, CurveFit, LinkageFit
 
 # One colour and one dash a candidate, in the order tried.
-STYLES = ((GREY, (0, (1, 1.2))), (BLUE, "-"), (ORANGE, "-"), (GREEN, "--"), (PURPLE, "-."), (RED, "--"), (SKY, "-."))
+STYLES = ((QUIET, (0, (1, 1.2))), (BELOW, "-"), (GUARD, "-"), (TRAVEL, "--"), (ABOVE, "-."), (STOP, "--"), (INK, "-."))
 
 
 def _left_over(ax: Axes, drive: Any, left: Any, sd: float | None, colour: str) -> None:
     """Residuals about zero, with a band of their standard deviation."""
     if sd is not None:
         ax.axhspan(-sd, sd, color=colour, alpha=0.12, lw=0)
-    ax.axhline(0, color="black", lw=0.8)
+    ax.axhline(0, color=INK, lw=0.8)
     ax.vlines(drive, 0, left, color=colour, lw=1, alpha=0.6)
     ax.plot(drive, left, "o", color=colour, ms=4, mew=0, alpha=0.85)
 
@@ -41,12 +42,12 @@ def _grid(drive: tuple[float, ...], low: float, high: float) -> Any:
 
 def curve_fit(fit: CurveFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
     shape = f"curve through {len(fit.knots)} knots"
-    return _knotted(fit, (fit.drive, fit.measured), ("drive angle / deg", "measured"), shape, path, ax, title)
+    return _knotted(fit, (fit.drive, fit.measured), (DRIVE_ANGLE, "measured"), shape, path, ax, title)
 
 
 def feedback_fit(fit: FeedbackFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
     shape = "straight" if len(fit.knots) == 2 else f"curve through {len(fit.knots)} knots"
-    return _knotted(fit, (fit.reading, fit.angle), ("reading", "joint angle / deg"), shape, path, ax, title)
+    return _knotted(fit, (fit.reading, fit.angle), ("reading", "joint angle, deg"), shape, path, ax, title)
 
 
 def _knotted(
@@ -58,19 +59,19 @@ def _knotted(
     at, value = (np.array(column) for column in points)
     knots = np.array(fit.knots)
     if at.size:
-        main.plot(at, value, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
+        main.plot(at, value, "o", color=BELOW, ms=5, mew=0, alpha=0.75, label="reading")
     x = _grid(points[0], knots[0, 0], knots[-1, 0])
     sd = fit.residual_sd
-    main.plot(x, fit.expected(x), "-", color="black", lw=1.3, label=f"{shape}, residual SD {sd:.3g}")
+    main.plot(x, fit.expected(x), "-", color=INK, lw=1.3, label=f"{shape}, residual SD {sd:.3g}")
     main.errorbar(
-        knots[:, 0], knots[:, 1], 2 * np.array(fit.u), fmt="D", color=ORANGE, mfc="white", ms=6, mew=1.6, capsize=3,
-        lw=1.4, label="knot ± 2 u", zorder=3,
+        knots[:, 0], knots[:, 1], 2 * np.array(fit.u), fmt="s", color=INK, mfc="none", ms=7, mew=1.2, capsize=3,
+        lw=1.4, label=f"{LABELS['knot']} ± 2 u", zorder=3,
     )  # fmt: skip
     main.set_ylabel(labels[1])
     if "left" in parts:
         if at.size:
             left = value - fit.expected(at) if isinstance(fit, FeedbackFit) else _residuals(fit.expected, fit.by_side, at, value, fit.approach)
-            _left_over(parts["left"], at, left, sd, BLUE)
+            _left_over(parts["left"], at, left, sd, BELOW)
         _below(main, [parts["left"]], labels[0])
     else:
         main.set_xlabel(labels[0])
@@ -85,19 +86,19 @@ def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) 
     main = parts["main"]
     drive, measured = np.array(fit.drive), np.array(fit.measured)
     if drive.size:
-        main.plot(drive, measured, "o", color=BLUE, ms=5, mew=0, alpha=0.75, label="reading")
+        main.plot(drive, measured, "o", color=BELOW, ms=5, mew=0, alpha=0.75, label="reading")
     # Along the joint's angle: there the mechanism has one drive angle, while the other way it may have none.
     joint = np.linspace(*fit.measured_range, 400)
     sd = fit.residual_sd
-    main.plot(fit.drive_at(joint), joint, "-", color="black", lw=1.3, label=f"{fit.kind}, residual SD {sd:.3g}")
-    main.set_ylabel("measured")
+    main.plot(fit.drive_at(joint), joint, "-", color=INK, lw=1.3, label=f"{fit.kind}, residual SD {sd:.3g}")
+    main.set_ylabel(LABELS["measured"])
     if "left" in parts:
         if drive.size:
-            _left_over(parts["left"], drive, _residuals(fit.expected, fit.by_side, drive, measured, fit.approach), sd, BLUE)
+            _left_over(parts["left"], drive, _residuals(fit.expected, fit.by_side, drive, measured, fit.approach), sd, BELOW)
         _below(main, [parts["left"]])
         _links(parts["links"], fit)
     else:
-        main.set_xlabel("drive angle / deg")
+        main.set_xlabel(DRIVE_ANGLE)
     return _finished(main, own, title, path)
 
 
@@ -109,16 +110,16 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
     main = parts["main"]
     drive, measured = np.array(found.drive), np.array(found.measured)
     if drive.size:
-        main.plot(drive, measured, "o", color="black", ms=3.5, mew=0, zorder=4, label="reading")
+        main.plot(drive, measured, "o", color=INK, ms=3.5, mew=0, zorder=4, label="reading")
         x = _grid(found.drive, drive[0], drive[0])
         for i, one in fitted:
             colour, dash = STYLES[i % len(STYLES)]
             chosen = i == found.best
             main.plot(
                 x, one.expected(x), color=colour, ls=dash, lw=2.4 if chosen else 1.4, zorder=3 if chosen else 2,
-                label=f"{one.kind}, {one.parameters} parameters, residual SD {one.residual_sd:.3g}" + (" (chosen)" if chosen else ""),
+                label=_candidate(one) + (" (chosen)" if chosen else ""),
             )  # fmt: skip
-    main.set_ylabel("measured")
+    main.set_ylabel(LABELS["measured"])
     below = [parts[name] for name in names if name in parts]
     if below:
         for (i, one), part in zip(fitted, below, strict=True):
@@ -128,18 +129,24 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
             part.set_title(one.kind, fontsize="small", fontweight="bold" if i == found.best else "normal")
         _below(main, below)
     else:
-        main.set_xlabel("drive angle / deg")
-    return _finished(main, own, title, path, columns=2)
+        main.set_xlabel(DRIVE_ANGLE)
+    return _finished(main, own, title, path, columns=1)
 
 
-def _below(main: Axes, parts: list[Axes], label: str = "drive angle / deg") -> None:
+def _candidate(one: Candidate) -> str:
+    """A candidate with what chose among them: the least criterion is best."""
+    criterion = "" if one.criterion is None else f", criterion {one.criterion:.4g}"
+    return f"{one.kind}, {one.parameters} parameters, residual SD {one.residual_sd:.3g}{criterion}"
+
+
+def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
     """Panels of what is left over, all on one scale."""
     for part in parts:
         part.set_xlim(main.get_xlim())
         if part is not parts[0]:
             part.sharey(parts[0])
             part.tick_params(labelleft=False)
-    parts[0].set_ylabel("residual")
+    parts[0].set_ylabel(LABELS["residual"])
     ends = [abs(end) for part in parts for end in part.dataLim.intervaly if np.isfinite(end)]
     most = 1.15 * max(ends, default=1.0) or 1.0
     parts[0].set_ylim(-most, most)
@@ -162,11 +169,11 @@ def _links(ax: Axes, fit: LinkageFit) -> None:
     low, high = fit.measured_range
     size = {one.name: one.value for one in fit.dimensions}
     unit = "" if fit.kind == "slider-crank" else " deg"
-    for at, colour, over in ((low, SKY, 2.0), (0.5 * (low + high), "black", 3.0), (high, PURPLE, 2.0)):
+    for at, colour, over in ((low, BELOW, 2.0), (0.5 * (low + high), INK, 3.0), (high, ABOVE, 2.0)):
         moved = float(_core.linkage_moved(fit.transmission, at))
         _DRAWN[fit.kind](ax, size, at, moved, {"color": colour, "zorder": over}, f"{at:.3g}{unit}")
     for x, below, name in _PIVOTS[fit.kind](size):
-        ax.plot(x, 0, "^", color=GREY, ms=10, zorder=1)
+        ax.plot(x, 0, "^", color=QUIET, ms=10, zorder=1)
         # Under the pivot, where no link of ours goes; left of a crank, which may.
         offset, ha, va = ((-9, 0), "right", "center") if below is None else ((0, -12), "center", "top")
         ax.annotate(
@@ -194,14 +201,14 @@ def _triangle(ax: Axes, size: dict[str, float], at: float, moved: float, style: 
     ax.plot([0, arm[0]], [0, arm[1]], "-", lw=2.2, solid_capstyle="round", label=label, **style)
     ax.plot([base[0], arm[0]], [base[1], arm[1]], "--", lw=1.6, **style)
     ax.plot(*arm, "o", ms=5, mfc="white", mew=1.4, **style)
-    ax.plot([0, base[0]], [0, 0], "-", color=GREY, lw=3, zorder=1)
+    ax.plot([0, base[0]], [0, 0], "-", color=QUIET, lw=3, zorder=1)
 
 
 def _slider_crank(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
     slide = (size["slide_at_zero"] + at, size["offset"])
     _chain(ax, [(0, 0), _turned(size["crank"], moved), slide], style, label)
     ax.plot(*slide, "s", ms=8, **style)
-    ax.axhline(size["offset"], color=GREY, lw=0.8, ls=":", zorder=1)
+    ax.axhline(size["offset"], color=QUIET, lw=0.8, ls=":", zorder=1)
 
 
 def _four_bar(ax: Axes, size: dict[str, float], at: float, moved: float, style: dict[str, Any], label: str) -> None:
@@ -215,7 +222,7 @@ def _spool(ax: Axes, size: dict[str, float], at: float, moved: float, style: dic
     round_ = np.linspace(0, 2 * np.pi, 181)
     radius = drum + size["per_turn"] * moved / 360
     ax.plot(radius * np.cos(round_), radius * np.sin(round_), "-", lw=1.4, **style)
-    ax.plot(apart + pulley * np.cos(round_), pulley * np.sin(round_), "-", color=GREY, lw=1.4, zorder=1)
+    ax.plot(apart + pulley * np.cos(round_), pulley * np.sin(round_), "-", color=QUIET, lw=1.4, zorder=1)
     # The tendon touches both on top.
     lean = np.degrees(np.arcsin((radius - pulley) / apart))
     (x0, y0), (x1, y1) = _turned(radius, 90 - lean), _turned(pulley, 90 - lean, apart)
