@@ -2500,10 +2500,7 @@ ELB_NOEXCEPT;
 /// What must be said before the next action, for a front end with pictures or words of its own.
 ///
 /// - out: receives a sum of ELB_CAUTION_...; 0 where nothing must be said.
-ELB_MUST_USE
-elb_status elb_session_cautions(const struct elb_session *session,
-                                uint32_t *out)
-ELB_NOEXCEPT;
+ELB_MUST_USE elb_status elb_session_cautions(const struct elb_session *session, uint32_t *out) ELB_NOEXCEPT;
 
 /// Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was
 /// read, while the drive stands still. (After elb_session_parse the first reports make room again; a bring-up with typed readings
