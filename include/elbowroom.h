@@ -561,6 +561,10 @@ typedef int32_t elb_status;
 /// Action: nothing more to do; elb_session_outcome says how it ended.
 #define ELB_ACTION_DONE 5
 
+/// Of a report: the command has arrived, and `value` is the drive angle really commanded, deg, after the rounding of
+/// elb_joint_counts_from_drive. ELB_ACTION_MOVE_TO says that it arrived, and no more.
+#define ELB_REPORT_MOVED_TO 6
+
 /// Answer: it is done.
 #define ELB_ANSWER_DONE 1
 
@@ -599,6 +603,9 @@ typedef int32_t elb_status;
 
 /// Answer: the reading is in doubt; read it again.
 #define ELB_ANSWER_AGAIN 4096
+
+/// Answer: the joint stands at its stop and goes no further.
+#define ELB_ANSWER_AT_STOP 8192
 
 /// Question: is it safe to start?
 #define ELB_QUESTION_READY 1
@@ -650,6 +657,39 @@ typedef int32_t elb_status;
 
 /// Outcome: it was stopped.
 #define ELB_OUTCOME_STOPPED 4
+
+/// Caution: this is no safety function.
+#define ELB_CAUTION_NOT_A_SAFETY_FUNCTION 1
+
+/// Caution: local codes come first.
+#define ELB_CAUTION_LOCAL_RULES 2
+
+/// Caution: a hand on the power switch.
+#define ELB_CAUTION_HAND_ON_POWER_SWITCH 4
+
+/// Caution: nobody's hands in the joint.
+#define ELB_CAUTION_NOBODY_IN_REACH 8
+
+/// Caution: take the load off.
+#define ELB_CAUTION_TAKE_LOAD_OFF 16
+
+/// Caution: power off before hands go in.
+#define ELB_CAUTION_POWER_OFF_TO_TOUCH 32
+
+/// Caution: the detached drive may start to run.
+#define ELB_CAUTION_DRIVE_MAY_RUN 64
+
+/// Caution: the first move is slow.
+#define ELB_CAUTION_FIRST_MOVE_SLOW 128
+
+/// Caution: move the joint lightly by hand.
+#define ELB_CAUTION_DO_NOT_FORCE 256
+
+/// Caution: the drive may press on a stop.
+#define ELB_CAUTION_MAY_PRESS 512
+
+/// Caution: one of a later version; elb_session_prompt has it in words.
+#define ELB_CAUTION_OTHER 2147483648
 
 /// A robot description with the limits of a robot in it. Immutable: any number of threads may read it at once.
 typedef struct elb_description elb_description;
@@ -1062,11 +1102,11 @@ typedef struct elb_action {
 
 /// What was done. Frozen at 24 bytes.
 typedef struct elb_report {
-    /// The reading, in the sensor's own unit; or the angle of ELB_ANSWER_ANGLE, deg.
+    /// The reading, in the sensor's own unit; or the angle of ELB_ANSWER_ANGLE or of ELB_REPORT_MOVED_TO, deg.
     double value;
     /// With a reading: the drive's current as a part of its stall current; NaN where nothing measures it.
     double load;
-    /// The kind of the action that was done.
+    /// The kind of the action that was done, or ELB_REPORT_MOVED_TO.
     uint32_t kind;
     /// The answer to a question.
     uint32_t answer;
@@ -1291,6 +1331,21 @@ ELB_MUST_USE
 elb_status elb_joint_counts(const struct elb_joint *joint,
                             double command,
                             struct elb_conversion *out)
+ELB_NOEXCEPT;
+
+/// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel
+/// is not looked at, since a bring-up has to go beyond it; outside of the servo's own angle range the drive angle is clamped.
+///
+/// - drive: deg.
+/// - out: receives the count, and ELB_CLAMPED_TO_TRAVEL where the servo's angle range held it back.
+/// - commanded: receives the drive angle of that count, deg, for ELB_REPORT_MOVED_TO.
+///
+/// Errors: ELB_STATUS_NOT_FINITE.
+ELB_MUST_USE
+elb_status elb_joint_counts_from_drive(const struct elb_joint *joint,
+                                       double drive,
+                                       struct elb_conversion *out,
+                                       double *commanded)
 ELB_NOEXCEPT;
 
 /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
@@ -2376,6 +2431,30 @@ elb_status elb_session_config_set_baseline(struct elb_session_config *config,
                                            const struct elb_fit *before)
 ELB_NOEXCEPT;
 
+/// The same from a bring-up of that joint that is done.
+///
+/// - config: the plan, as for elb_session_config_set_baseline. Written only on success.
+/// - before: the bring-up.
+///
+/// Errors: ELB_STATUS_ABSENT where it is not done or ended without a fit.
+ELB_MUST_USE
+elb_status elb_session_config_set_baseline_of_session(struct elb_session_config *config,
+                                                      const struct elb_session *before)
+ELB_NOEXCEPT;
+
+/// The same from a joint of a robot file: the contacts of its evidence, and the line of its feedback.
+///
+/// - config: the plan, as for elb_session_config_set_baseline. Written only on success.
+/// - robot: the robot.
+/// - i: 0 to elb_robot_joint_count - 1.
+///
+/// Errors: ELB_STATUS_ABSENT where there is no such joint, or none with a feedback map.
+ELB_MUST_USE
+elb_status elb_session_config_set_baseline_of_joint(struct elb_session_config *config,
+                                                    const struct elb_robot *robot,
+                                                    size_t i)
+ELB_NOEXCEPT;
+
 /// Checks a plan and begins a bring-up.
 ///
 /// - config: the plan; not needed after the call.
@@ -2417,6 +2496,11 @@ elb_status elb_session_prompt(const struct elb_session *session,
                               size_t room,
                               size_t *length)
 ELB_NOEXCEPT;
+
+/// What must be said before the next action, for a front end with pictures or words of its own.
+///
+/// - out: receives a sum of ELB_CAUTION_...; 0 where nothing must be said.
+ELB_MUST_USE elb_status elb_session_cautions(const struct elb_session *session, uint32_t *out) ELB_NOEXCEPT;
 
 /// Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was
 /// read, while the drive stands still. (After elb_session_parse the first reports make room again; a bring-up with typed readings

@@ -480,6 +480,38 @@ impl<T: Real> Joint<T> {
         self.counts.hold(self.timer.nearest_count(self.servo.pulse_us(drive)))
     }
 
+    /// The timer count for a drive angle, deg, and the drive angle that this count really commands: what a bring-up moves by, which has to
+    /// go beyond the joint's travel. Clamped to the servo's own angle range and marked `travel` then; the travel is not looked at.
+    ///
+    /// # Errors
+    /// [`ConvertError::NotFinite`] for NaN and infinities.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// let (count, drive) = joint.counts_from_drive(30.0)?;
+    /// assert_eq!(count.value, 171);
+    /// assert!((drive - 30.146_484_375).abs() < 1e-9);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn counts_from_drive(&self, drive: T) -> Result<(Conversion<u32>, T), ConvertError> {
+        if !drive.is_finite() {
+            return Err(ConvertError::NotFinite { value: drive.to_wide() });
+        }
+        let inside = self.servo.angle_range().clamp(drive);
+        let value = self.timer.nearest_count(self.servo.pulse_us(inside));
+        let clamped = Clamped {
+            command: false,
+            travel: inside != drive,
+        };
+        Ok((
+            Conversion { value, clamped },
+            self.servo.angle(self.timer.pulse_us(value)),
+        ))
+    }
+
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.
     #[inline]
     pub fn command_from_drive(&self, drive: T) -> T {

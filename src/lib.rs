@@ -24,7 +24,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! The [guide](crate::guide) goes through the job step by step, from the first reading to the control loop.
+//! The [guide] goes through the job step by step, from the first reading to the control loop.
 //!
 //! # Promises
 //! * Conversions allocate nothing, cannot panic, and take a bounded number of steps.

@@ -70,6 +70,12 @@ impl Action {
 pub enum Report {
     /// The command has arrived.
     Moved,
+    /// The command has arrived, and this is the drive angle really commanded: what the timer's rounding to whole counts made of it,
+    /// as [`Joint::counts_from_drive`](crate::Joint::counts_from_drive) gives it. Evidence rests on this angle then.
+    MovedTo {
+        /// The drive angle, deg; within [`Report::MOST_ROUNDING`] of the one asked.
+        drive: f64,
+    },
     /// The time has passed.
     Waited,
     /// A reading was taken.
@@ -87,10 +93,15 @@ pub enum Report {
 }
 
 impl Report {
+    /// How far, deg, the drive angle really commanded may lie from the one asked: half a count of a 50 Hz frame of 1024 counts on
+    /// a servo of 180 deg over 2000 us comes to 0.88 deg.
+    pub const MOST_ROUNDING: f64 = 1.0;
+
     /// The action that this reports on, as a word.
     pub const fn as_str(&self) -> &'static str {
         match self {
             Self::Moved => "moved",
+            Self::MovedTo { .. } => "moved-to",
             Self::Waited => "waited",
             Self::Reading { .. } => "reading",
             Self::Answered { .. } => "answered",
@@ -120,6 +131,10 @@ impl Report {
     pub(crate) fn confirms(self, asked: &Action) -> Result<(), BringUpError> {
         match (asked, self) {
             (Action::MoveTo { .. }, Self::Moved) | (Action::Wait { .. }, Self::Waited) => Ok(()),
+            (Action::MoveTo { drive: asked, .. }, Self::MovedTo { drive }) => {
+                let (least, most) = (asked - Self::MOST_ROUNDING, asked + Self::MOST_ROUNDING);
+                BringUpError::within("drive angle really commanded", drive, least, most).map(drop)
+            }
             (Action::Done, _) => Err(BringUpError::Done),
             _ => Err(self.misplaced(asked)),
         }
@@ -160,7 +175,7 @@ pub enum Question {
     Ready,
     /// Take the load off and detach the drive from the joint. `Done`.
     DetachDrive,
-    /// Turn the sensor, or the joint with it, by hand. `Done`.
+    /// Turn the sensor, or the joint with it, by hand. `Done`, or `AtStop` where a stop lies before that.
     TurnSensor {
         /// Which way.
         toward: Side,
@@ -240,11 +255,10 @@ impl Question {
     pub const fn answers(&self) -> &'static [Answer] {
         match self {
             Self::Ready => &[Answer::Done, Answer::No],
-            Self::DetachDrive
-            | Self::TurnSensor { .. }
-            | Self::TurnFromMark { .. }
-            | Self::AttachDrive
-            | Self::SetSensor { .. } => &[Answer::Done],
+            Self::TurnSensor { .. } => &[Answer::Done, Answer::AtStop],
+            Self::DetachDrive | Self::TurnFromMark { .. } | Self::AttachDrive | Self::SetSensor { .. } => {
+                &[Answer::Done]
+            }
             Self::DriveResponse => &[Answer::Lower, Answer::Upper, Answer::Still],
             Self::WhatMoved { .. } => &[Answer::Joint, Answer::Neighbour, Answer::DriveOnly, Answer::Nothing],
             Self::WhatIsMet { .. } => &[Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing],
@@ -293,7 +307,7 @@ impl core::fmt::Display for Question {
         match *self {
             Self::Ready => f.write_str("is the joint free to move, and is nobody within its reach?"),
             Self::DetachDrive => f.write_str(
-                "mark where the joint stands, take the load off and detach the drive from the joint; leave it powered",
+                "switch the power off, mark where the joint stands, take the load off, detach the drive from the joint, take your hands out and switch the power on",
             ),
             Self::TurnSensor { toward, degrees } => write!(
                 f,
@@ -304,7 +318,7 @@ impl core::fmt::Display for Question {
                 "which way does the detached drive turn: as for the joint's lower end, as for its upper end, or is it still?",
             ),
             Self::AttachDrive => f.write_str(
-                "bring the joint back to its mark, or where the loop runs over its sensor to where the drive stands still, and fix the drive to it again",
+                "bring the joint back to its mark (where the loop runs over its sensor: to where the drive stands still), switch the power off, fix the drive to the joint, take your hands out and switch the power on",
             ),
             Self::WhatMoved { from, to } => {
                 write!(f, "the drive was sent from {from:.1} to {to:.1} deg; what moved?")
@@ -315,10 +329,13 @@ impl core::fmt::Display for Question {
                 toward.as_str()
             ),
             Self::JointAngle => f.write_str(
-                "hold the joint at one of its stops by hand; which angle does a protractor show there, in deg?",
+                "with the drive detached, hold the joint at one of its stops by hand; which angle does a protractor show there, in deg?",
             ),
             Self::SetSensor { reading, tolerance } => {
-                write!(f, "turn the sensor on its shaft until it reads {reading:.0}, give or take {tolerance:.0}")
+                write!(
+                    f,
+                    "switch the power off, turn the sensor on its shaft, take your hands out and switch the power on; repeat this until the sensor reads {reading:.0}, give or take {tolerance:.0}"
+                )
             }
             Self::TurnFromMark { toward, degrees } => write!(
                 f,
@@ -377,6 +394,8 @@ pub enum Answer {
     },
     /// The reading is in doubt: read it again.
     Again,
+    /// The joint stands at its stop and goes no further.
+    AtStop,
 }
 
 impl Answer {
@@ -396,6 +415,7 @@ impl Answer {
             Self::Obstacle => "obstacle",
             Self::Angle { .. } => "angle",
             Self::Again => "again",
+            Self::AtStop => "at-stop",
         }
     }
 }
@@ -417,6 +437,7 @@ impl core::fmt::Display for Answer {
             Self::Obstacle => "something that should not be there",
             Self::Angle { .. } => "the angle in deg",
             Self::Again => "the reading is in doubt; read it again",
+            Self::AtStop => "the joint stands at its stop and goes no further",
         })
     }
 }

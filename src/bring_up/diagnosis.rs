@@ -1,6 +1,7 @@
 //! What can be wrong with a joint, and how it is told from what was measured.
 
-use crate::fit::LimitFit;
+use super::outcome::{EndFound, Outcome};
+use crate::fit::{EndKind, LimitFit};
 
 /// A fault that a bring-up tells by name. `Display` writes what it is and what to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -43,6 +44,10 @@ pub enum Fault {
     GivesWay,
     /// The readings are too coarse for the overtravel that is allowed.
     TooCoarse,
+    /// The plan: its reading range does not hold a reading that was taken.
+    PlanReadingRange,
+    /// The plan: it expects counts of a converter, and the readings are volts.
+    PlanInVolts,
 }
 
 impl Fault {
@@ -79,6 +84,8 @@ impl Fault {
             Self::Unclear => "unclear",
             Self::GivesWay => "gives-way",
             Self::TooCoarse => "too-coarse",
+            Self::PlanReadingRange => "plan-reading-range",
+            Self::PlanInVolts => "plan-in-volts",
         }
     }
 }
@@ -103,13 +110,19 @@ impl core::fmt::Display for Fault {
                 "the sensor reads otherwise at the same stops: it has turned on its shaft; set its alignment"
             }
             Self::StartNotClear => {
-                "setting the sensor has brought the start too near a stop: begin again from a start nearer the middle"
+                "the start is too near a stop, perhaps since the sensor was set: begin again from a start nearer the middle"
             }
             Self::GivesWay => {
                 "what is met gives way while it is pressed, as cable, rubber or friction do: clear it and begin this joint again"
             }
             Self::TooCoarse => {
                 "the readings are too coarse to keep the overtravel: allow more of it, read a finer scale or a longer pointer, or feel the stops by hand first"
+            }
+            Self::PlanReadingRange => {
+                "a reading lies outside of the plan's reading range: set sense.reading_range to what the sensor can read, and begin again"
+            }
+            Self::PlanInVolts => {
+                "the readings look like volts where the plan expects counts: set sense.reading_range to the sensor's supply and resolution to its last digit, and begin again"
             }
             Self::Unclear => "the readings make no joint: take them again at rest, and look at the sensor",
         })
@@ -132,9 +145,26 @@ pub struct Baseline {
 
 /// A bent transmission is no line: between the stops, not at them, a shift is measured.
 impl Baseline {
+    /// What a bring-up leaves for the next time; nothing where it ended without a fit.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::{Answer, Baseline, Report, Session, SessionPlan};
+    /// let mut session = Session::new(SessionPlan::new(79.5, [0.0, 180.0]))?;
+    /// session.report(Report::Answered { answer: Answer::No })?;
+    /// assert_eq!(Baseline::from_outcome(session.outcome().unwrap()), None);
+    /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
+    /// ```
+    pub fn from_outcome(outcome: &Outcome) -> Option<Self> {
+        let contact = |end: Option<EndFound>| end.filter(|end| end.kind == EndKind::Contact).map(|end| end.at);
+        Some(Self {
+            contacts: [contact(outcome.lower), contact(outcome.upper)],
+            ..Self::from_fit(outcome.fit.as_ref()?)
+        })
+    }
+
     /// What a fit leaves for the next time.
     pub fn from_fit(fit: &LimitFit) -> Self {
-        let contact = |end: &crate::fit::End| (end.kind == crate::fit::EndKind::Contact).then_some(end.at);
+        let contact = |end: &crate::fit::End| (end.kind == EndKind::Contact).then_some(end.at);
         let at = (fit.lower.at + fit.upper.at) / 2.0;
         Self {
             contacts: [contact(&fit.lower), contact(&fit.upper)],

@@ -43,6 +43,20 @@ impl core::fmt::Display for Verdict {
             Self::Ready => f.write_str("the joint is ready for software within its travel"),
             Self::Declined => f.write_str("declined before anything moved"),
             Self::Stopped => f.write_str("stopped; the joint is not ready for software"),
+            Self::Faulty {
+                fault, by: Some(by), ..
+            } => match fault {
+                Fault::PlanReadingRange => write!(
+                    f,
+                    "a reading lies outside of the plan's reading range: set the end of sense.reading_range on that side to {by}, and begin again"
+                ),
+                Fault::PlanInVolts => write!(
+                    f,
+                    "the readings look like volts where the plan expects counts: set sense.reading_range to 0 and {by} and resolution to the last digit of a reading, and begin again"
+                ),
+                Fault::TooCoarse => write!(f, "{fault}; the least step that these readings allow is {by:.2} deg"),
+                _ => fault.fmt(f),
+            },
             Self::Faulty { fault, .. } => fault.fmt(f),
         }
     }

@@ -17,6 +17,10 @@
 //! than a fifth of a step, that makes [`StopSearch::MOST_OVERTRAVEL`] = 2 steps. Whatever the readings, no probe lies further
 //! than one step beyond what was judged clear, and none beyond the search limit.
 //!
+//! The contact is that of the direction driven: with play a joint driven outward meets its stop half the play further out than where
+//! the joint itself stands there, and all places of the line are reached outward, so that the play is the same in all of them and
+//! drops out of what a probe falls short by.
+//!
 //! A bent transmission whose slope changes by the part `p` over one step adds `2.5 p` steps (a straight line through four
 //! places of a parabola, one step on).
 
@@ -167,6 +171,10 @@ impl Trail {
     const LONGEST: usize = 4;
 
     fn push(&mut self, drive: f64, reading: f64) {
+        // Two places whose commands are rounded to one count are one place.
+        if self.iter().last().is_some_and(|[last, _]| *last == drive) {
+            return;
+        }
         if self.count == Self::LONGEST {
             self.places.rotate_left(1);
             self.count -= 1;
@@ -240,7 +248,7 @@ pub struct StopSearch {
 }
 
 impl StopSearch {
-    /// The most that a commanded angle can lie beyond the true contact, in steps; see the module's proof.
+    /// The most that a commanded angle can lie beyond the true contact as it is met in the direction driven, in steps; see the module's proof.
     pub const MOST_OVERTRAVEL: f64 = 1.0 + Self::SHORT_PART + 3.0 * 0.2;
     /// Part of a probe's way that may be missing before it counts as a contact.
     pub(super) const SHORT_PART: f64 = 0.4;
@@ -346,7 +354,13 @@ impl StopSearch {
             before = drive;
         }
         if self.learned == Self::LEARN {
-            BringUpError::same("last drive of trail", before, self.bracket.clear())?;
+            let off = (before - self.bracket.clear()).abs();
+            BringUpError::within(
+                "way from the trail to what is clear",
+                off,
+                0.0,
+                2.0 * Report::MOST_ROUNDING,
+            )?;
         }
         Ok(())
     }

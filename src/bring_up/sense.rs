@@ -112,6 +112,8 @@ pub enum SenseReason {
     DriveMixed,
     /// Only the sensor was watched.
     DriveNotWatched,
+    /// The joint met its stop before the turns were over.
+    HandAtStop,
 }
 
 impl core::fmt::Display for SenseReason {
@@ -129,6 +131,7 @@ impl core::fmt::Display for SenseReason {
             }
             Self::DriveMixed => "the drive turned now one way, now the other at the same place; repeat with larger turns",
             Self::DriveNotWatched => "only the sensor was watched: its servo closes its loop by itself",
+            Self::HandAtStop => "the joint met its stop before the turns were over: repeat with smaller turns",
         })
     }
 }
@@ -239,6 +242,8 @@ pub struct SenseTest {
     #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     doubt: Option<Doubt>,
     doubted: bool,
+    /// The joint met its stop in the turn that was asked last; that ends the test.
+    at_stop: bool,
     widest_range: f64,
 }
 
@@ -264,6 +269,7 @@ impl SenseTest {
             turn: 0,
             doubt: None,
             doubted: false,
+            at_stop: false,
             widest_range: 0.0,
         })
     }
@@ -275,7 +281,11 @@ impl SenseTest {
         self.reads.check()?;
         let last = 4 * self.plan.turns;
         BringUpError::within("turn of sense test", self.turn.into(), 0.0, f64::from(last) + 1.0)?;
-        BringUpError::there("end of sense test", self.stage == Stage::Done, self.turn > last)?;
+        BringUpError::there(
+            "end of sense test",
+            self.stage == Stage::Done,
+            self.turn > last || self.at_stop,
+        )?;
         BringUpError::same("count of samples", self.count as f64, self.turn.into())?;
         BringUpError::within("widest_range", self.widest_range, 0.0, crate::bring_up::MOST)?;
         let furthest = self.plan.turn * f64::from(self.plan.turns) * (1.0 + 1e-9);
@@ -332,7 +342,45 @@ impl SenseTest {
 
     /// The result, when the test is done.
     pub fn result(&self) -> Option<SenseResult> {
-        (self.stage == Stage::Done).then(|| judge(self.samples(), &self.plan, self.widest_range))
+        let judged = || judge(self.samples(), &self.plan, self.widest_range);
+        (self.stage == Stage::Done).then(|| {
+            if self.at_stop {
+                SenseResult {
+                    sense: LoopSense::Undetermined,
+                    reason: Some(SenseReason::HandAtStop),
+                    ..judged()
+                }
+            } else {
+                judged()
+            }
+        })
+    }
+
+    /// Where a stop was met: the side, and about how far the hand has come from the start, deg.
+    #[cfg(feature = "std")]
+    pub(super) fn stop_met(&self) -> Option<(Side, f64)> {
+        let reached = self.samples().last().map_or(0.0, |s| s.hand) * self.toward().sign();
+        self.at_stop.then_some((self.toward(), reached.max(0.0)))
+    }
+
+    /// The supply of a converter whose readings look like volts, where they do: all within a hundredth of the reading range that the plan
+    /// expects, with fractions, and moved by the hand.
+    #[cfg(feature = "std")]
+    pub(super) fn in_volts(&self) -> Option<f64> {
+        const SUPPLIES: [f64; 4] = [3.3, 5.0, 10.0, 24.0];
+        let [bottom, top] = self.plan.reading_range;
+        let readings = || self.samples().map(|s| s.reading);
+        let (low, high) = (
+            readings().fold(f64::INFINITY, f64::min),
+            readings().fold(f64::NEG_INFINITY, f64::max),
+        );
+        // The median of an even number of whole readings may lie halfway between two.
+        let fractions = readings().any(|r| (2.0 * r).fract() != 0.0);
+        let small = bottom >= 0.0 && low >= 0.0 && high <= 0.025 * (top - bottom);
+        let follows = high - low > 0.01 * high && steady(self.samples(), [f64::MIN, f64::MAX], 0.5);
+        (small && fractions && follows)
+            .then(|| SUPPLIES.into_iter().find(|supply| high <= *supply))
+            .flatten()
     }
 
     /// Takes the report of what [`SenseTest::next`] asked.
@@ -343,8 +391,13 @@ impl SenseTest {
         let asked = self.next();
         match self.stage {
             Stage::Turn => {
-                report.answer(&asked)?;
+                let answer = report.answer(&asked)?;
                 self.doubt = None;
+                if answer == Answer::AtStop {
+                    self.at_stop = true;
+                    self.stage = Stage::Done;
+                    return Ok(());
+                }
                 self.reads = Reads::default();
                 self.stage = Stage::Read;
             }

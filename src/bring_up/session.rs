@@ -392,6 +392,13 @@ impl Session {
             self.returning = false;
             return Ok(());
         }
+        if let (Action::Read, Report::Reading { value, .. }) = (asked, report)
+            && let Some(end) = self.range_needed(value)
+        {
+            report.reading(&asked)?;
+            self.refuse(Fault::PlanReadingRange, None, Some(end));
+            return Ok(());
+        }
         if let Some(hop) = self.hop_before(&self.action()) {
             return self.report_hop(hop, report);
         }
@@ -407,8 +414,8 @@ impl Session {
             Stage::Sense(test) => {
                 test.report(report)?;
                 if let Some(result) = test.result() {
-                    let ends = test.ends();
-                    self.weigh_sense(result, ends);
+                    let test = *test;
+                    self.weigh_sense(&test, result);
                 }
             }
             Stage::TurnBack { .. } => {
@@ -507,6 +514,21 @@ impl Session {
             self.moved_to(drive);
         }
         Ok(())
+    }
+
+    /// The end of the reading range that the plan should state, where a reading lies outside of the one it does: a converter gives none.
+    fn range_needed(&self, reading: f64) -> Option<f64> {
+        const HIGHEST: [f64; 5] = [255.0, 1023.0, 4095.0, 16_383.0, 65_535.0];
+        let [low, high] = self.plan.sense.reading_range;
+        // A converted reading, in volts or degrees, may scatter beyond its range.
+        let beyond = 0.02 * (high - low);
+        if !reading.is_finite() || (reading >= low - beyond && reading <= high + beyond) {
+            None
+        } else if reading > high && low == 0.0 && reading.fract() == 0.0 {
+            Some(HIGHEST.into_iter().find(|most| reading <= *most).unwrap_or(reading))
+        } else {
+            Some(reading)
+        }
     }
 
     fn moved_to(&mut self, drive: f64) {

@@ -47,7 +47,7 @@ pub struct SweepPlan {
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct SweepPlace {
-    /// The drive angle, deg.
+    /// The drive angle, deg; of a reading the one really commanded, where it was told.
     pub drive: f64,
     /// Where the drive was moving to: [`Side::Upper`] is reached from below.
     pub toward: Side,
@@ -230,7 +230,10 @@ impl Sweep {
         self.index += 1;
         self.head_for_place();
         Ok(Some(SweepReading {
-            place,
+            place: SweepPlace {
+                drive: seen.drive,
+                ..place
+            },
             reading: seen.reading,
             range: seen.range,
         }))

@@ -39,6 +39,7 @@ impl Pace {
 /// What a visit saw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Seen {
+    /// The drive angle really commanded.
     pub(crate) drive: f64,
     pub(crate) reading: f64,
     pub(crate) range: f64,
@@ -67,6 +68,8 @@ pub(crate) struct Visit {
     drive: f64,
     pace: Pace,
     stage: Stage,
+    /// The drive angle really commanded; the one asked until it is told.
+    at: f64,
     reads: Reads,
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     load: Option<f64>,
@@ -78,6 +81,7 @@ impl Visit {
             drive,
             pace,
             stage: Stage::Move,
+            at: drive,
             reads: Reads::default(),
             load: None,
         }
@@ -95,6 +99,12 @@ impl Visit {
         BringUpError::same("rate_per_s of visit", self.pace.rate_per_s, meant.pace.rate_per_s)?;
         BringUpError::same("settle_s of visit", self.pace.settle_s, meant.pace.settle_s)?;
         BringUpError::same("reads of visit", self.pace.reads.into(), meant.pace.reads.into())?;
+        let off = if self.stage == Stage::Move {
+            0.0
+        } else {
+            Report::MOST_ROUNDING
+        };
+        BringUpError::within("rounding of visit", (self.at - self.drive).abs(), 0.0, off)?;
         self.reads.check()?;
         // The last reading ends a visit.
         let most = if self.stage == Stage::Read {
@@ -136,6 +146,9 @@ impl Visit {
         match self.stage {
             Stage::Move => {
                 report.confirms(&asked)?;
+                if let Report::MovedTo { drive } = report {
+                    self.at = drive;
+                }
                 self.stage = Stage::Settle;
                 return Ok(None);
             }
@@ -153,7 +166,7 @@ impl Visit {
             }
         }
         Ok((self.reads.count() >= self.pace.reads).then(|| Seen {
-            drive: self.drive,
+            drive: self.at,
             reading: self.reads.median(),
             range: self.reads.range(),
             load: self.load,

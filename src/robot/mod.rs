@@ -25,6 +25,7 @@
 //! ```
 
 mod adopt;
+mod baseline;
 mod block;
 mod bring_in;
 mod change;

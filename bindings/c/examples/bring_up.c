@@ -8,8 +8,8 @@
 #include <stdio.h>
 
 /* (1) Here the real joint is moved and read: send the angle through your serial port, or set the timer with
- * elb_joint_counts, no faster than action->max_rate_per_s; sleep for action->seconds; read the converter. Without a current
- * sensor report.load is NAN.
+ * elb_joint_counts_from_drive, no faster than action->max_rate_per_s, and report ELB_REPORT_MOVED_TO with the angle that it says
+ * is really commanded; sleep for action->seconds; read the converter. Without a current sensor report.load is NAN.
  * (2) Here a person is asked: read the answer from the terminal, out of those in action->answers. */
 static elb_report carry_out(simulated *joint, const elb_action *action) { return simulated_do(joint, action); }
 

@@ -6,7 +6,7 @@ use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, elb_error};
 use crate::session::{elb_session, words};
 use crate::status::elb_status;
-use model::bring_up::{Action, Bench, BenchPlan, BringUpError, Outcome, Report, Session, Watch};
+use model::bring_up::{Action, Bench, BenchPlan, BringUpError, Caution, Outcome, Report, Session, Watch};
 use std::fmt::Write;
 
 /// What a bring-up with typed readings starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
@@ -177,6 +177,14 @@ impl Running {
         match self {
             Self::Session(session) => session.outcome(),
             Self::Bench(bench) => bench.outcome(),
+        }
+    }
+
+    /// What must be said before the next action.
+    pub(crate) fn cautions(&self) -> &'static [Caution] {
+        match self {
+            Self::Session(session) => session.next().cautions(),
+            Self::Bench(bench) => bench.cautions(),
         }
     }
 

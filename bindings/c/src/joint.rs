@@ -308,6 +308,43 @@ pub unsafe extern "C" fn elb_joint_counts(
     })
 }
 
+/// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel
+/// is not looked at, since a bring-up has to go beyond it; outside of the servo's own angle range the drive angle is clamped.
+///
+/// - drive: deg.
+/// - out: receives the count, and ELB_CLAMPED_TO_TRAVEL where the servo's angle range held it back.
+/// - commanded: receives the drive angle of that count, deg, for ELB_REPORT_MOVED_TO.
+///
+/// Errors: ELB_STATUS_NOT_FINITE.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_joint_counts_from_drive(
+    joint: *const elb_joint,
+    drive: f64,
+    out: *mut elb_conversion,
+    commanded: *mut f64,
+) -> elb_status {
+    quick(|| {
+        // SAFETY: the header's contract.
+        let joint = unsafe {
+            pointer::loop_call(joint, commanded)?;
+            pointer::loop_call(joint, out)?
+        };
+        let (counts, angle) = joint.joint.counts_from_drive(drive).map_err(status_of)?;
+        let conversion = elb_conversion {
+            value: counts.value.into(),
+            flags: flags(counts.clamped),
+            reserved: 0,
+        };
+        // SAFETY: checked above.
+        unsafe {
+            pointer::put(out, conversion);
+            pointer::put(commanded, angle);
+        }
+        Ok(())
+    })
+}
+
 /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
 /// there is none. The command range lies within; this tells how much room it leaves.
 ///

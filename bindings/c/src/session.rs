@@ -8,7 +8,7 @@ use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::session_config::elb_session_config;
 use crate::status::elb_status;
-use model::bring_up::{Action, Answer, EndFound, Outcome, Question, Report, Session, Side, Verdict};
+use model::bring_up::{Action, Answer, Caution, EndFound, Outcome, Question, Report, Session, Side, Verdict};
 use std::ffi::c_char;
 use std::fmt::Write;
 
@@ -43,6 +43,10 @@ pub const ELB_ACTION_ASK: u32 = 4;
 /// Action: nothing more to do; elb_session_outcome says how it ended.
 pub const ELB_ACTION_DONE: u32 = 5;
 
+/// Of a report: the command has arrived, and `value` is the drive angle really commanded, deg, after the rounding of
+/// elb_joint_counts_from_drive. ELB_ACTION_MOVE_TO says that it arrived, and no more.
+pub const ELB_REPORT_MOVED_TO: u32 = 6;
+
 /// Answer: it is done.
 pub const ELB_ANSWER_DONE: u32 = 1;
 /// Answer: no.
@@ -70,7 +74,10 @@ pub const ELB_ANSWER_ANGLE: u32 = 2048;
 /// Answer: the reading is in doubt; read it again.
 pub const ELB_ANSWER_AGAIN: u32 = 4096;
 
-const ANSWERS: [(u32, Answer); 13] = [
+/// Answer: the joint stands at its stop and goes no further.
+pub const ELB_ANSWER_AT_STOP: u32 = 8192;
+
+const ANSWERS: [(u32, Answer); 14] = [
     (ELB_ANSWER_DONE, Answer::Done),
     (ELB_ANSWER_NO, Answer::No),
     (ELB_ANSWER_LOWER, Answer::Lower),
@@ -84,6 +91,7 @@ const ANSWERS: [(u32, Answer); 13] = [
     (ELB_ANSWER_OBSTACLE, Answer::Obstacle),
     (ELB_ANSWER_ANGLE, Answer::Angle { degrees: 0.0 }),
     (ELB_ANSWER_AGAIN, Answer::Again),
+    (ELB_ANSWER_AT_STOP, Answer::AtStop),
 ];
 
 /// Question: is it safe to start?
@@ -215,11 +223,11 @@ impl From<Action> for elb_action {
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_report {
-    /// The reading, in the sensor's own unit; or the angle of ELB_ANSWER_ANGLE, deg.
+    /// The reading, in the sensor's own unit; or the angle of ELB_ANSWER_ANGLE or of ELB_REPORT_MOVED_TO, deg.
     pub value: f64,
     /// With a reading: the drive's current as a part of its stall current; NaN where nothing measures it.
     pub load: f64,
-    /// The kind of the action that was done.
+    /// The kind of the action that was done, or ELB_REPORT_MOVED_TO.
     pub kind: u32,
     /// The answer to a question.
     pub answer: u32,
@@ -231,6 +239,7 @@ impl elb_report {
     fn report(&self) -> Result<Report, Refusal> {
         Ok(match self.kind {
             ELB_ACTION_MOVE_TO => Report::Moved,
+            ELB_REPORT_MOVED_TO => Report::MovedTo { drive: self.value },
             ELB_ACTION_WAIT => Report::Waited,
             ELB_ACTION_READ => Report::Reading {
                 value: self.value,
@@ -344,15 +353,8 @@ pub(crate) fn words(session: &Session) -> String {
         }
         let _ = write!(text, "{question}");
     }
-    match session.outcome().map(|outcome| outcome.verdict) {
-        None => {}
-        Some(Verdict::Ready) => text.push_str("the joint is ready for software within its travel"),
-        Some(Verdict::Declined) => text.push_str("declined before anything moved"),
-        Some(Verdict::Stopped) => text.push_str("stopped; the joint is not ready for software"),
-        Some(Verdict::Faulty { fault, .. }) => {
-            let _ = write!(text, "{fault}");
-        }
-        Some(_) => text.push_str("the joint is not ready for software"),
+    if let Some(outcome) = session.outcome() {
+        let _ = write!(text, "{}", outcome.verdict);
     }
     text
 }
@@ -433,6 +435,60 @@ pub unsafe extern "C" fn elb_session_prompt(
         // SAFETY: the header's contract.
         unsafe { pointer::fill_text(&session.session.words(), text, room, length) }
     })
+}
+
+/// Caution: this is no safety function.
+pub const ELB_CAUTION_NOT_A_SAFETY_FUNCTION: u32 = 1;
+/// Caution: local codes come first.
+pub const ELB_CAUTION_LOCAL_RULES: u32 = 2;
+/// Caution: a hand on the power switch.
+pub const ELB_CAUTION_HAND_ON_POWER_SWITCH: u32 = 4;
+/// Caution: nobody's hands in the joint.
+pub const ELB_CAUTION_NOBODY_IN_REACH: u32 = 8;
+/// Caution: take the load off.
+pub const ELB_CAUTION_TAKE_LOAD_OFF: u32 = 16;
+/// Caution: power off before hands go in.
+pub const ELB_CAUTION_POWER_OFF_TO_TOUCH: u32 = 32;
+/// Caution: the detached drive may start to run.
+pub const ELB_CAUTION_DRIVE_MAY_RUN: u32 = 64;
+/// Caution: the first move is slow.
+pub const ELB_CAUTION_FIRST_MOVE_SLOW: u32 = 128;
+/// Caution: move the joint lightly by hand.
+pub const ELB_CAUTION_DO_NOT_FORCE: u32 = 256;
+/// Caution: the drive may press on a stop.
+pub const ELB_CAUTION_MAY_PRESS: u32 = 512;
+/// Caution: one of a later version; elb_session_prompt has it in words.
+pub const ELB_CAUTION_OTHER: u32 = 0x8000_0000;
+
+fn caution_number(caution: &Caution) -> u32 {
+    match caution {
+        Caution::NotASafetyFunction => ELB_CAUTION_NOT_A_SAFETY_FUNCTION,
+        Caution::LocalRules => ELB_CAUTION_LOCAL_RULES,
+        Caution::HandOnPowerSwitch => ELB_CAUTION_HAND_ON_POWER_SWITCH,
+        Caution::NobodyInReach => ELB_CAUTION_NOBODY_IN_REACH,
+        Caution::TakeLoadOff => ELB_CAUTION_TAKE_LOAD_OFF,
+        Caution::PowerOffToTouch => ELB_CAUTION_POWER_OFF_TO_TOUCH,
+        Caution::DriveMayRun => ELB_CAUTION_DRIVE_MAY_RUN,
+        Caution::FirstMoveSlow => ELB_CAUTION_FIRST_MOVE_SLOW,
+        Caution::DoNotForce => ELB_CAUTION_DO_NOT_FORCE,
+        Caution::MayPress => ELB_CAUTION_MAY_PRESS,
+        _ => ELB_CAUTION_OTHER,
+    }
+}
+
+/// What must be said before the next action, for a front end with pictures or words of its own.
+///
+/// - out: receives a sum of ELB_CAUTION_...; 0 where nothing must be said.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_cautions(session: *const elb_session, out: *mut u32) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read(session, out, |session| {
+            let cautions = session.session.cautions();
+            Ok(cautions.iter().fold(0, |all, caution| all | caution_number(caution)))
+        })
+    }
 }
 
 /// Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was

@@ -4,6 +4,8 @@ use crate::fit::elb_fit;
 use crate::guard::guard;
 use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
+use crate::robot::elb_robot;
+use crate::session::elb_session;
 use crate::status::elb_status;
 use model::bring_up::{AlignmentPlan, Baseline, SessionPlan, Watch};
 
@@ -128,6 +130,15 @@ fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
 }
 
 impl elb_session_config {
+    /// Takes what is known from before.
+    fn know(&mut self, known: &Baseline) {
+        let [lower, upper] = known.contacts;
+        let bit = |contact: Option<f64>, bit| if contact.is_some() { bit } else { 0 };
+        self.baseline = ELB_BASELINE_LINE | bit(lower, ELB_BASELINE_LOWER) | bit(upper, ELB_BASELINE_UPPER);
+        self.baseline_contacts = [lower.unwrap_or(0.0), upper.unwrap_or(0.0)];
+        (self.baseline_at, self.baseline_reading, self.baseline_per_deg) = (known.at, known.reading, known.per_deg);
+    }
+
     pub(crate) fn plan(&self) -> Result<SessionPlan, Refusal> {
         let mut plan = SessionPlan::new(self.start, self.search_limits);
         plan.clearance = self.clearance;
@@ -229,12 +240,57 @@ pub unsafe extern "C" fn elb_session_config_set_baseline(
     guard(std::ptr::null_mut(), || {
         // SAFETY: the header's contract.
         let (mut plan, before) = unsafe { (pointer::read_sized(config)?, pointer::borrow("before", before)?) };
-        let known = Baseline::from_fit(&before.fit);
-        let [lower, upper] = known.contacts;
-        let bit = |contact: Option<f64>, bit| if contact.is_some() { bit } else { 0 };
-        plan.baseline = ELB_BASELINE_LINE | bit(lower, ELB_BASELINE_LOWER) | bit(upper, ELB_BASELINE_UPPER);
-        plan.baseline_contacts = [lower.unwrap_or(0.0), upper.unwrap_or(0.0)];
-        (plan.baseline_at, plan.baseline_reading, plan.baseline_per_deg) = (known.at, known.reading, known.per_deg);
+        plan.know(&Baseline::from_fit(&before.fit));
+        // SAFETY: checked above.
+        unsafe { pointer::write_sized(config, plan.size, plan) }
+    })
+}
+
+/// The same from a bring-up of that joint that is done.
+///
+/// - config: the plan, as for elb_session_config_set_baseline. Written only on success.
+/// - before: the bring-up.
+///
+/// Errors: ELB_STATUS_ABSENT where it is not done or ended without a fit.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_config_set_baseline_of_session(
+    config: *mut elb_session_config,
+    before: *const elb_session,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let (mut plan, before) = unsafe { (pointer::read_sized(config)?, pointer::borrow("before", before)?) };
+        let known = before.session.outcome().and_then(Baseline::from_outcome);
+        plan.know(&known.ok_or(Refusal::Absent(
+            "the bring-up is not done or ended without a fit; take one that found the joint ready",
+        ))?);
+        // SAFETY: checked above.
+        unsafe { pointer::write_sized(config, plan.size, plan) }
+    })
+}
+
+/// The same from a joint of a robot file: the contacts of its evidence, and the line of its feedback.
+///
+/// - config: the plan, as for elb_session_config_set_baseline. Written only on success.
+/// - robot: the robot.
+/// - i: 0 to elb_robot_joint_count - 1.
+///
+/// Errors: ELB_STATUS_ABSENT where there is no such joint, or none with a feedback map.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_session_config_set_baseline_of_joint(
+    config: *mut elb_session_config,
+    robot: *const elb_robot,
+    i: usize,
+) -> elb_status {
+    guard(std::ptr::null_mut(), || {
+        // SAFETY: the header's contract.
+        let (mut plan, robot) = unsafe { (pointer::read_sized(config)?, pointer::borrow("robot", robot)?) };
+        let (_, entry) = robot.entry(i)?;
+        plan.know(&entry.baseline().ok_or(Refusal::Absent(
+            "the joint has no feedback map, so the file does not say what its sensor reads; give it feedback",
+        ))?);
         // SAFETY: checked above.
         unsafe { pointer::write_sized(config, plan.size, plan) }
     })

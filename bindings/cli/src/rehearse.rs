@@ -8,8 +8,8 @@ use crate::paint::{number, strong};
 use crate::problem::Problem;
 use crate::voice::Voice;
 use elbowroom::bring_up::{
-    self, Action, AlignmentEnd, Answer, Bench, BenchPlan, BringUpError, EndFound, Question, Report, Session, Verdict,
-    Watch, teeth,
+    self, Action, AlignmentEnd, Answer, Bench, BenchPlan, BringUpError, Caution, EndFound, Question, Report, Session,
+    Verdict, Watch, teeth,
 };
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist};
 use elbowroom::robot::{Date, Evidence, Robot};
@@ -178,8 +178,10 @@ impl Teller {
         match (action, report) {
             (Action::Ask { question, doubt }, Report::Answered { answer }) => {
                 for caution in question.cautions() {
+                    let is_hands_in = *caution == Caution::PowerOffToTouch;
                     let caution = caution.to_string();
-                    if !self.said.contains(&caution) {
+                    // Repeated at each step at which hands go in.
+                    if is_hands_in || !self.said.contains(&caution) {
                         let _ = writeln!(text, "  caution: {caution}");
                         self.said.push(caution);
                     }
@@ -315,7 +317,7 @@ fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: [f64; 2]) 
             let _ = writeln!(text, "{}", strong("ready for software"));
         }
         Verdict::Faulty { fault, at, by } => {
-            let _ = writeln!(text, "{} {fault}", strong(fault.as_str()));
+            let _ = writeln!(text, "{} {}", strong(fault.as_str()), outcome.verdict);
             if let Some(at) = at {
                 let _ = writeln!(text, "  near drive angle {} deg", number(at, 1));
             }

@@ -158,7 +158,7 @@ fn rehearse_makes_the_alignment_when_asked() {
     let (out, _) = run(folder.path(), &set, 0);
     for part in [
         "which angle does a protractor show there, in deg? 103.3 deg",
-        "turn the sensor on its shaft until it reads 721",
+        "repeat this until the sensor reads 721",
         "a alignment, + first move",
         "alignment: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
         "ready for software",

@@ -80,6 +80,7 @@ pub(crate) struct ActionRecord {
     sentence: Option<String>,
     answers: Vec<&'static str>,
     cautions: Vec<String>,
+    caution_codes: Vec<&'static str>,
     doubt: Option<String>,
 }
 
@@ -90,6 +91,7 @@ impl ActionRecord {
             sentence: None,
             answers: Vec::new(),
             cautions: action.cautions().iter().map(ToString::to_string).collect(),
+            caution_codes: action.cautions().iter().map(|caution| caution.as_str()).collect(),
             doubt: None,
         };
         if let Action::Ask { question, doubt } = action {
@@ -127,13 +129,7 @@ impl<'a> Ended<'a> {
         Self {
             outcome,
             travel: outcome.travel(),
-            sentence: match outcome.verdict {
-                Verdict::Ready => "the joint is ready for software within its travel".into(),
-                Verdict::Declined => "declined before anything moved".into(),
-                Verdict::Stopped => "stopped; the joint is not ready for software".into(),
-                Verdict::Faulty { fault, .. } => fault.to_string(),
-                _ => "the joint is not ready for software".into(),
-            },
+            sentence: outcome.verdict.to_string(),
             teeth: match outcome.verdict {
                 Verdict::Faulty {
                     fault: elbowroom::bring_up::Fault::HornSlipped,
@@ -608,6 +604,15 @@ pub(crate) fn outcome_put(
     let name = text(name, "name")?;
     let robot = part::<Robot>(robot, "robot", "Robot(...)")?.get();
     robot.adopting(py, &name, &outcome, date)
+}
+
+/// The compiled half of `Outcome.baseline`; None where it leaves nothing.
+#[pyfunction]
+pub(crate) fn outcome_baseline(py: Python<'_>, outcome: &str) -> PyResult<Option<String>> {
+    let outcome: Outcome = read_json(py, "outcome of a bring-up", outcome)?;
+    elbowroom::bring_up::Baseline::from_outcome(&outcome)
+        .map(|known| json(py, &known))
+        .transpose()
 }
 
 /// What one of the words is, or the refusal that lists them.

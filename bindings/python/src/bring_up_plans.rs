@@ -218,7 +218,7 @@ pub(crate) fn fault_of(given: &Bound<'_, PyAny>) -> PyResult<Fault> {
 }
 
 /// The answers that are words; an angle carries a number besides.
-const ANSWERS: [Answer; 12] = [
+const ANSWERS: [Answer; 13] = [
     Answer::Done,
     Answer::No,
     Answer::Lower,
@@ -231,6 +231,7 @@ const ANSWERS: [Answer; 12] = [
     Answer::Stop,
     Answer::Obstacle,
     Answer::Again,
+    Answer::AtStop,
 ];
 
 /// A report; the Python half has seen to its class.
@@ -238,7 +239,10 @@ pub(crate) fn report_of(record: &Bound<'_, PyAny>) -> PyResult<Report> {
     let from = Fields { record, of: "" };
     let class = record.get_type().name()?;
     Ok(match class.to_str()? {
-        "Moved" => Report::Moved,
+        "Moved" => match maybe_number(from.given("drive")?.as_ref(), "drive")? {
+            Some(drive) => Report::MovedTo { drive },
+            None => Report::Moved,
+        },
         "Waited" => Report::Waited,
         "Reading" => Report::Reading {
             value: from.number("value")?,

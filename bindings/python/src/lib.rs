@@ -37,8 +37,8 @@ mod _core {
     use super::bring_in::{table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
-        Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_put, sense_advice,
-        sweep_places,
+        Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put,
+        sense_advice, sweep_places,
     };
     #[pymodule_export]
     use super::evidence::rules;

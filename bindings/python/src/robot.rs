@@ -433,6 +433,38 @@ impl Robot {
         Ok(PyArray1::from_vec(py, counts))
     }
 
+    /// What the file knows of a joint for its next bring-up, to tell what has changed since.
+    ///
+    /// Parameters
+    /// ----------
+    /// name : str
+    ///     The joint.
+    ///
+    /// Returns
+    /// -------
+    /// elbowroom.bring_up.Baseline or None
+    ///     The contacts of its evidence and the line of its feedback; None for a joint without a feedback map, since the file does
+    ///     not say what its sensor reads then.
+    ///
+    /// Raises
+    /// ------
+    /// RobotError
+    ///     No such joint.
+    fn baseline<'py>(&self, py: Python<'py>, name: &Bound<'py, PyAny>) -> PyResult<Option<Bound<'py, PyAny>>> {
+        let name = text(name, "name")?;
+        let entry = self.robot.expect_joint(&name).map_err(|error| file_error(py, &error))?;
+        let Some(known) = entry.baseline() else { return Ok(None) };
+        let [lower, upper] = known.contacts;
+        let fields = PyDict::new(py);
+        fields.set_item("lower", lower)?;
+        fields.set_item("upper", upper)?;
+        fields.set_item("at", known.at)?;
+        fields.set_item("reading", known.reading)?;
+        fields.set_item("per_deg", known.per_deg)?;
+        let class = py.import("elbowroom.bring_up")?.getattr("Baseline")?;
+        class.call((), Some(&fields)).map(Some)
+    }
+
     /// The joints of a board as a block for firmware: a small binary image, checksummed, in single precision.
     ///
     /// Parameters

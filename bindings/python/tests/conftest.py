@@ -34,3 +34,8 @@ def worked_example(**changes: object) -> elb.Joint:
 @pytest.fixture
 def joint() -> elb.Joint:
     return worked_example()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--physics-seeds", type=int, default=8, help="sound joints brought up in the physics engine; 200 for the full count")
+    parser.addoption("--physics-faults", type=int, default=1, help="of them, joints broken in each way; 20 for the full count")

@@ -479,7 +479,7 @@ def test_a_saved_bring_up_that_was_tampered_with_is_refused() -> None:
         with pytest.raises(elb.BringUpError, match="saved bring-up"):
             bu.Session.parse(text)
     for change, says in (
-        ({"format": 2}, "format is 2; this version reads format 1"),
+        ({"format": 1}, "format is 1; this version reads format 2"),
         ({"last_drive": 1e9}, "last_drive is 1000000000"),
         ({"plan": {**saved["plan"], "step": -2.5}}, "step is -2.5; it must be above zero"),
         ({"plan": {**saved["plan"], "clearance": 1e6}}, "start is"),
@@ -506,3 +506,82 @@ def test_the_examples_run(example: str, tmp_path: Path) -> None:
         entry = elb.Robot.load(file).entry("wing_left")
         assert entry.evidence.lower is not None and entry.evidence.lower.at == pytest.approx(40.2, abs=0.3)
         assert 40.2 < entry.joint.travel[0] < entry.joint.travel[1] < 119.9
+
+
+def _by_counts(rehearsal: Rehearsal, joint: elb.Joint) -> bu.Session:
+    """A bring-up whose moves are rounded to the counts of a timer, and told so."""
+    session, person = bu.Session(rehearsal.plan), Person(seed=1)
+    while not isinstance(action := session.next(), bu.Done):
+        if isinstance(action, bu.MoveTo):
+            _, commanded = joint.counts_from_drive(action.drive)
+            rehearsal.joint.move_to(commanded, rate_per_s=action.rate_per_s)
+            session.report(bu.Moved(drive=commanded))
+            continue
+        report = person.carry_out(action, rehearsal.joint)
+        assert report is not None
+        session.report(report)
+    return session
+
+
+def test_the_angle_really_commanded_is_what_the_evidence_rests_on(joint: elb.Joint) -> None:
+    rehearsal = Rehearsal.healthy(1)
+    session = _by_counts(rehearsal, joint)
+    outcome = session.outcome
+    assert outcome is not None and outcome.verdict == "ready"
+    for reading in session.readings:
+        assert joint.counts_from_drive(reading.place.drive)[1] == pytest.approx(reading.place.drive, abs=1e-9)
+    assert bu.Session.parse(session.json(), resume=False) == session
+    # By hand: 30 deg are 833.33 us, 170.67 counts of 4.8828125 us; count 171 is 30.146484375 deg.
+    assert joint.counts_from_drive(30) == (171, pytest.approx(30.146484375))
+    with pytest.raises(elb.ConvertError):
+        joint.counts_from_drive(float("nan"))
+
+
+def test_what_was_found_is_known_to_the_next_bring_up() -> None:
+    rehearsal = Rehearsal.healthy(1)
+    session, person = bu.Session(rehearsal.plan), Person(seed=1)
+    with pytest.raises(elb.BringUpError):
+        session.report(bu.Moved(drive=3.0))
+    while (report := person.carry_out(session.next(), rehearsal.joint)) is not None:
+        session.report(report)
+    outcome = session.outcome
+    assert outcome is not None and outcome.lower is not None
+    known = outcome.baseline()
+    assert known is not None and known.lower == outcome.lower.at
+    bu.Session(dataclasses.replace(rehearsal.plan, baseline=known))
+    declined = bu.Session(rehearsal.plan)
+    declined.report(bu.Answered("no"))
+    assert declined.outcome is not None and declined.outcome.baseline() is None
+    robot = elb.Robot.parse("""
+format = 1
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+joint.wing = { command = [-40, 60], drive = [37, 137], rest = 10, feedback = { reading = [300, 800], angle = [-40, 60] } }
+joint.tail = { command = [-40, 60], drive = [37, 122], rest = 10 }
+""")
+    assert robot.baseline("wing") == bu.Baseline(at=87.0, reading=pytest.approx(550.0), per_deg=pytest.approx(5.0))
+    assert robot.baseline("tail") is None
+    with pytest.raises(elb.RobotError):
+        robot.baseline("leg")
+
+
+def test_cautions_have_codes_and_hands_go_in_with_the_power_off() -> None:
+    session = bu.Session(Rehearsal.healthy(1).plan)
+    action = session.report(bu.Answered("done"))
+    assert isinstance(action, bu.Ask) and action.question == "detach-drive"
+    assert len(action.caution_codes) == len(action.cautions) and "power-off-to-touch" in action.caution_codes
+    assert action.sentence.startswith("switch the power off")
+
+
+def test_mistakes_of_the_plan_name_the_entry_and_the_value() -> None:
+    rehearsal = Rehearsal.healthy(1)
+    session, person = bu.Session(rehearsal.plan), Person(seed=1)
+    while not isinstance(session.next(), bu.Read):
+        report = person.carry_out(session.next(), rehearsal.joint)
+        assert report is not None
+        session.report(report)
+    session.report(bu.Reading(2100.0))
+    outcome = session.outcome
+    assert outcome is not None and outcome.fault == "plan-reading-range" and outcome.by == 4095
+    assert "sense.reading_range on that side to 4095" in outcome.sentence
+

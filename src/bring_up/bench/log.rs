@@ -33,6 +33,9 @@ impl Entry {
     pub(super) fn of(report: Report, asked: &Action) -> Result<Self, BringUpError> {
         match (asked, report) {
             (Action::MoveTo { drive, .. }, Report::Moved) => Ok(Self::Moved { drive: *drive }),
+            (Action::MoveTo { drive, .. }, Report::MovedTo { .. }) => {
+                report.confirms(asked).map(|()| Self::Moved { drive: *drive })
+            }
             (Action::Wait { .. }, Report::Waited) => Ok(Self::Waited),
             (Action::Read, Report::Reading { .. }) => report.reading(asked).map(|(value, _)| Self::Read { value }),
             (Action::Read, Report::Answered { answer: Answer::Again }) => Ok(Self::Answered { answer: Answer::Again }),

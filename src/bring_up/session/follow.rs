@@ -61,9 +61,15 @@ impl Map {
     pub(super) fn take(&mut self, search: &StopSearch) {
         self.u_reading = self.u_reading.max(search.u_reading());
         let toward = search.toward();
-        let Some(place) = search.last_clear() else { return };
+        let Some(place @ [drive, _]) = search.last_clear() else {
+            return;
+        };
         let side = self.side_mut(toward);
-        if side.last() != Some(&place) {
+        // Places whose commands are rounded to one count are one place.
+        if side
+            .last()
+            .is_none_or(|&[last, _]| (drive - last) * toward.sign() > 0.0)
+        {
             side.push(place);
         }
     }

@@ -32,7 +32,7 @@ pub struct SessionPlan {
     pub guard: f64,
     /// Coverage probability of the intervals.
     pub confidence: f64,
-    /// The sense test.
+    /// The sense test. Where the joint meets a stop by hand, its turns become smaller as the bring-up goes on.
     pub sense: SensePlan,
     /// The alignment, for a sensor of known travel on a joint whose angles at its stops are known: it is made while the drive
     /// is still off.

@@ -1,7 +1,7 @@
 //! What holds of a bring-up after every report: a saved one that says otherwise is refused.
 
 use super::{Session, Stage};
-use crate::bring_up::action::Doubt;
+use crate::bring_up::action::{Doubt, Report};
 use crate::bring_up::error::BringUpError;
 use crate::bring_up::outcome::Outcome;
 use crate::bring_up::search::SearchEnd;
@@ -70,7 +70,8 @@ impl Session {
         self.check_stage()?;
         let [lower, upper] = self.reach();
         for reading in &self.readings {
-            BringUpError::within("drive of reading", reading.place.drive, lower, upper)?;
+            let [low, high] = [lower - Report::MOST_ROUNDING, upper + Report::MOST_ROUNDING];
+            BringUpError::within("drive of reading", reading.place.drive, low, high)?;
             numbers("reading", [reading.reading])?;
             BringUpError::within("range of reading", reading.range, 0.0, crate::bring_up::MOST)?;
         }
@@ -85,7 +86,8 @@ impl Session {
         for (side, sign) in [(&self.map.lower, -1.0), (&self.map.upper, 1.0)] {
             let mut before = None;
             for &[drive, reading] in side {
-                BringUpError::within("drive of map", drive, least, most)?;
+                let [low, high] = [least - Report::MOST_ROUNDING, most + Report::MOST_ROUNDING];
+                BringUpError::within("drive of map", drive, low, high)?;
                 numbers("reading of map", [reading])?;
                 let way = before.map_or(1.0, |before| (drive - before) * sign);
                 BringUpError::positive("way between places of the map", way)?;

@@ -36,8 +36,35 @@ impl Votes {
 }
 
 impl Session {
-    pub(super) fn weigh_sense(&mut self, result: SenseResult, [first, last]: [f64; 2]) {
+    /// Part of the way to a stop that the turns of the hand may take, and the least turn, deg.
+    const OF_THE_WAY: f64 = 0.9;
+    const LEAST_TURN: f64 = 2.0;
+
+    /// A stop was met by hand: the sensor is turned back, and the test made again with turns that fit.
+    fn turn_less(&mut self, toward: Side, reached: f64) {
+        let turn = self.plan.sense.turn;
+        let fits = Self::OF_THE_WAY * reached / f64::from(self.plan.sense.turns);
+        self.plan.sense.turn = fits.min(turn / 2.0).max(turn / 4.0);
+        if self.plan.sense.turn < Self::LEAST_TURN {
+            self.refuse(Fault::StartNotClear, None, None);
+            return;
+        }
+        self.stage = Stage::TurnBack {
+            toward: toward.opposite(),
+            // Somewhere within the turn that was asked last.
+            degrees: reached + turn / 2.0,
+        };
+    }
+
+    pub(super) fn weigh_sense(&mut self, test: &SenseTest, result: SenseResult) {
         self.sense = Some(result);
+        let [first, last] = test.ends();
+        if let Some((toward, reached)) = test.stop_met() {
+            return self.turn_less(toward, reached);
+        }
+        if let Some(supply) = test.in_volts() {
+            return self.refuse(Fault::PlanInVolts, None, Some(supply));
+        }
         self.sense_tests += 1;
         // An undetermined sense may come of a slip of the hand.
         let most = match (result.sense, result.reason) {
@@ -203,6 +230,9 @@ impl Session {
         Ok(())
     }
 
+    /// Steps of the reading that a sound sensor's median is uncertain by at the most.
+    const SOUND_STEPS: f64 = 3.0;
+
     fn weigh_first(&mut self, by: f64, seen: Seen) -> Result<(), BringUpError> {
         let slope = self.sense.map_or(0.0, |s| s.slope);
         let way = 2.0 * self.plan.clearance;
@@ -273,7 +303,15 @@ impl Session {
                 self.refuse(Fault::SensorRunsOut, Some(drive), Some(reading));
             }
             SearchEnd::Erratic { drive, range } => self.refuse(Fault::WiperNoisy, Some(drive), Some(range)),
-            SearchEnd::TooNoisy { u, .. } => self.refuse(Fault::WiperNoisy, None, Some(u)),
+            SearchEnd::TooNoisy { u, step } => {
+                // A sensor whose readings are sound, to a few of its steps, is not to blame where the step is too short for them.
+                let sound = self.map.u_reading <= Self::SOUND_STEPS * self.plan.resolution;
+                if sound {
+                    self.refuse(Fault::TooCoarse, None, Some(step));
+                } else {
+                    self.refuse(Fault::WiperNoisy, None, Some(u));
+                }
+            }
             SearchEnd::NotFollowed { by, .. } => {
                 self.votes = Votes::default();
                 self.stage = Stage::WhatMoved { by, doubt: None };

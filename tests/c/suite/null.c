@@ -41,6 +41,9 @@ static void joints(void) {
     REFUSED(elb_joint_pulse_us(joint, 10, NULL));
     REFUSED(elb_joint_counts(NULL, 10, &conversion));
     REFUSED(elb_joint_counts(joint, 10, NULL));
+    REFUSED(elb_joint_counts_from_drive(NULL, 10, &conversion, &value));
+    REFUSED(elb_joint_counts_from_drive(joint, 10, NULL, &value));
+    REFUSED(elb_joint_counts_from_drive(joint, 10, &conversion, NULL));
     REFUSED(elb_joint_drive_per_command(NULL, 10, &value));
     REFUSED(elb_joint_drive_per_command(joint, 10, NULL));
     REFUSED(elb_joint_command_from_drive(NULL, 42, &value));

@@ -241,6 +241,107 @@ static void knowing(void) {
     elb_fit_free(fit);
 }
 
+/* The same from a bring-up that is done, and from a joint of a robot file. */
+static void known(void) {
+    static const char source[] = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n"
+                                 "timer = { frame_hz = 50, counts_per_frame = 4096 }\n"
+                                 "[joint.wing]\ncommand = [-40, 60]\ndrive = [37, 137]\nrest = 10\n"
+                                 "feedback = { reading = [300, 800], angle = [-40, 60] }\n"
+                                 "evidence = { lower = { kind = \"contact\", at = 36, u = 0.1, guard = 1 } }\n"
+                                 "[joint.tail]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n";
+    simulated joint;
+    elb_session *session = brought_up(&joint, 0), *young = begun();
+    elb_session_config config = plan(), kept = config;
+    elb_robot *robot = NULL;
+    elb_outcome outcome;
+    char text[1024];
+    int angles;
+    EXPECT(ELB_STATUS_ABSENT, elb_session_config_set_baseline_of_session(&config, young));
+    CHECK(memcmp(&kept, &config, sizeof kept) == 0);
+    OK(elb_session_config_set_baseline_of_session(&config, session));
+    CHECK(config.baseline == (ELB_BASELINE_LINE | ELB_BASELINE_LOWER | ELB_BASELINE_UPPER) && fabs(config.baseline_per_deg - 4) < 0.05);
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_READY);
+    /* The upper stop was elsewhere then. */
+    config.baseline_contacts[1] -= 5;
+    outcome = by_plan(&config, text, &angles);
+    CHECK(outcome.verdict == ELB_OUTCOME_FAULTY && strstr(text, "stop") != NULL);
+
+    OK(elb_robot_parse(source, strlen(source), &robot, NULL));
+    config = plan();
+    OK(elb_session_config_set_baseline_of_joint(&config, robot, 0));
+    CHECK(config.baseline == (ELB_BASELINE_LINE | ELB_BASELINE_LOWER) && config.baseline_contacts[0] == 36);
+    CHECK(fabs(config.baseline_per_deg - 5) < 1e-9 && fabs(config.baseline_reading - (300 + 5 * (config.baseline_at - 37))) < 1e-9);
+    kept = config;
+    EXPECT(ELB_STATUS_ABSENT, elb_session_config_set_baseline_of_joint(&config, robot, 1));
+    EXPECT(ELB_STATUS_ABSENT, elb_session_config_set_baseline_of_joint(&config, robot, 2));
+    CHECK(memcmp(&kept, &config, sizeof kept) == 0);
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_set_baseline_of_joint(NULL, robot, 0));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_set_baseline_of_joint(&config, NULL, 0));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_set_baseline_of_session(NULL, session));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_config_set_baseline_of_session(&config, NULL));
+    elb_robot_free(robot);
+    elb_session_free(session);
+    elb_session_free(young);
+}
+
+/* The angle that a whole count really commands goes back into the report; cautions have numbers. */
+static void commanded(void) {
+    elb_session *session = begun();
+    elb_joint_config config;
+    elb_joint *wing = NULL;
+    elb_conversion count;
+    elb_action action;
+    elb_outcome outcome;
+    elb_error error;
+    simulated joint = simulated_at(42.5);
+    double angle = 0;
+    uint32_t cautions = 0, all = 0;
+    int actions, asked = 0;
+    OK(elb_joint_config_init(&config, sizeof config));
+    config.command[0] = 0, config.command[1] = 1, config.drive[0] = 40, config.drive[1] = 45;
+    config.servo_angle[0] = 0, config.servo_angle[1] = 180, config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
+    config.frame_hz = 50, config.counts_per_frame = 4096;
+    OK(elb_joint_new(&config, &wing, NULL));
+    /* By hand: 30 deg are 833.33 us, 170.67 counts of 4.8828125 us; count 171 is 834.96 us, 30.146484375 deg. */
+    OK(elb_joint_counts_from_drive(wing, 30, &count, &angle));
+    CHECK(count.value == 171 && count.flags == 0 && fabs(angle - 30.146484375) < 1e-9);
+    OK(elb_joint_counts_from_drive(wing, 200, &count, &angle));
+    CHECK(count.flags == ELB_CLAMPED_TO_TRAVEL && fabs(angle - 180) < 0.25);
+    EXPECT(ELB_STATUS_NOT_FINITE, elb_joint_counts_from_drive(wing, NAN, &count, &angle));
+    for (actions = 0; actions < 20000; actions++) {
+        elb_report report;
+        OK(elb_session_next(session, &action));
+        if (action.kind == ELB_ACTION_DONE) break;
+        OK(elb_session_cautions(session, &cautions));
+        CHECK((action.kind == ELB_ACTION_ASK) == (cautions != 0));
+        all |= cautions;
+        if (action.question == ELB_QUESTION_DETACH_DRIVE || action.question == ELB_QUESTION_ATTACH_DRIVE) {
+            CHECK((cautions & ELB_CAUTION_POWER_OFF_TO_TOUCH) != 0);
+            asked++;
+        }
+        if (action.kind == ELB_ACTION_MOVE_TO) {
+            const double wanted = action.drive;
+            OK(elb_joint_counts_from_drive(wing, wanted, &count, &angle));
+            action.drive = angle;
+            report = simulated_do(&joint, &action);
+            report.kind = ELB_REPORT_MOVED_TO, report.value = wanted + 1.5;
+            SAYS(ELB_STATUS_OPTION_OUTSIDE, elb_session_report(session, &report, &error), error, "drive angle really commanded");
+            report.value = angle;
+        } else {
+            report = simulated_do(&joint, &action);
+        }
+        OK(elb_session_report(session, &report, NULL));
+    }
+    CHECK(asked == 2 && (all & ELB_CAUTION_OTHER) == 0 && (all & ELB_CAUTION_NOT_A_SAFETY_FUNCTION) != 0);
+    OK(elb_session_outcome(session, &outcome));
+    CHECK(outcome.verdict == ELB_OUTCOME_READY && fabs(outcome.at[0] - 12) < 0.5 && fabs(outcome.at[1] - 71) < 0.5);
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_cautions(NULL, &cautions));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_session_cautions(session, NULL));
+    elb_joint_free(wing);
+    elb_session_free(session);
+}
+
 static void refused(elb_status status, elb_session *session, uint32_t kind, uint32_t answer, double value, const char *words) {
     elb_report report;
     elb_error error;
@@ -318,5 +419,7 @@ void test_session(void) {
     whole();
     aligned();
     knowing();
+    known();
+    commanded();
     refusals();
 }

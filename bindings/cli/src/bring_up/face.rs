@@ -367,7 +367,7 @@ impl Face for Virtual {
             return Ok(Reply::Stop);
         };
         match report {
-            Report::Moved => voice.say(&format!("  {}", step.sent().unwrap_or_default()))?,
+            Report::Moved | Report::MovedTo { .. } => voice.say(&format!("  {}", step.sent().unwrap_or_default()))?,
             Report::Reading { value, .. } => voice.say(&format!("    reads {}", number(value, 1)))?,
             Report::Answered { answer } => {
                 let said = strong(answer.as_str());

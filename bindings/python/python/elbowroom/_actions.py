@@ -69,6 +69,8 @@ class Ask:
         The question written out.
     cautions : tuple of str
         What must be said before it is done.
+    caution_codes : tuple of str
+        The code of each of `cautions`, e.g. ``"power-off-to-touch"``.
     answers : tuple of str
         The answers it has; ``"angle"`` stands for any angle.
     doubt : Doubt or None
@@ -88,6 +90,7 @@ class Ask:
     question: str
     sentence: str
     cautions: tuple[str, ...] = ()
+    caution_codes: tuple[str, ...] = ()
     answers: tuple[str, ...] = ()
     doubt: Doubt | None = None
     toward: str | None = None
@@ -109,7 +112,16 @@ Action: TypeAlias = MoveTo | Wait | Read | Ask | Done
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """The command has arrived."""
+    """The command has arrived.
+
+    Attributes
+    ----------
+    drive : float or None
+        The drive angle really commanded, deg, where the timer rounds to whole counts: the second number of
+        `Joint.counts_from_drive`. The evidence rests on it then. It lies within 1 deg of the one asked.
+    """
+
+    drive: float | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +199,7 @@ def action_of(told: dict[str, Any]) -> Action:
                 question=question,
                 sentence=told["sentence"],
                 cautions=tuple(told["cautions"]),
+                caution_codes=tuple(told["caution_codes"]),
                 answers=tuple(told["answers"]),
                 doubt=doubt,
                 **{_NAMES.get((question, name), name): value for name, value in amounts.items()},
@@ -239,6 +252,8 @@ def report_of(record: Any) -> Report | None:
     match kind:
         case "moved":
             return Moved()
+        case "moved-to":
+            return Moved(drive=values["drive"])
         case "waited":
             return Waited()
         case "reading":

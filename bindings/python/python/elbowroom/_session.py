@@ -186,6 +186,21 @@ class Outcome:
     fit: LimitFit | None = None
     readings: int = 0
 
+    def baseline(self) -> Baseline | None:
+        """What this bring-up leaves for the next one of the joint, to tell what has changed since.
+
+        Returns
+        -------
+        Baseline or None
+            None where it ended without a fit.
+        """
+        told = _core.outcome_baseline(json.dumps(_outcome_record(self)))
+        if told is None:
+            return None
+        record = json.loads(told)
+        lower, upper = record.pop("contacts")
+        return Baseline(lower=lower, upper=upper, **record)
+
     def put_into(self, robot: Robot, name: str, *, date: datetime.date | None = None) -> Robot:
         """A robot with this travel and its evidence written into a joint; the rest of the file stays as it is.
 
@@ -282,7 +297,8 @@ class Session(Procedure):
     """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last walk over the travel, verdict.
 
     It asks for the next action and is told what came of it; whoever drives it, a script, a window or a board, does the
-    rest. No commanded angle lies further than two steps beyond a true contact, and none outside `search_limits`. Answers that
+    rest. No commanded angle lies further than two steps beyond a contact as it is met in the direction driven (half the play
+    outward of where the joint itself stands then), and none outside `search_limits`. Answers that
     contradict the data are asked again with the doubt, and where load, readings or earlier evidence say otherwise the data
     decide.
 

@@ -148,6 +148,44 @@ impl Joint {
         many::conversion(self, py, command)
     }
 
+    /// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by.
+    ///
+    /// A bring-up has to go beyond the travel, so the travel is not looked at; outside of the servo's own angle range the drive angle
+    /// is clamped. Give the second number to `Moved(drive=...)`.
+    ///
+    /// Parameters
+    /// ----------
+    /// drive : float
+    ///     Deg.
+    ///
+    /// Returns
+    /// -------
+    /// (int, float)
+    ///     The count, and its drive angle in deg.
+    ///
+    /// Raises
+    /// ------
+    /// ConvertError
+    ///     NaN or an infinity.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> joint.counts_from_drive(30)
+    /// (171, 30.146484375)
+    fn counts_from_drive(&self, py: Python<'_>, drive: &Bound<'_, PyAny>) -> PyResult<(u32, f64)> {
+        let drive = crate::numbers::number(drive, "drive")?;
+        let (count, drive) = self
+            .both
+            .wide
+            .counts_from_drive(drive)
+            .map_err(|error| crate::refuse::convert(py, Some(&self.name), &error, 0))?;
+        Ok((count.value, drive))
+    }
+
     /// The command of a drive angle.
     ///
     /// Parameters

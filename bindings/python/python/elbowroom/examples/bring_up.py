@@ -30,16 +30,19 @@ def bring_up(session: Session, joint: VirtualJoint, person: Person) -> None:
         report: Report | None
         match action:
             case MoveTo(drive=drive, rate_per_s=rate_per_s):
-                joint.move_to(drive, rate_per_s=rate_per_s)
-                report = Moved()
+                # A timer commands whole counts: the angle really commanded goes into the report.
+                _, commanded = WING.counts_from_drive(drive)
+                joint.move_to(commanded, rate_per_s=rate_per_s)
+                report = Moved(drive=commanded)
             case Wait(seconds=seconds):
                 joint.wait(seconds)
                 report = Waited()
             case Read():
                 report = Reading(joint.read(), load=joint.load())
-            case Ask(sentence=sentence, cautions=cautions, doubt=doubt):
-                for caution in cautions:
-                    if caution not in said:
+            case Ask(sentence=sentence, cautions=cautions, caution_codes=codes, doubt=doubt):
+                for code, caution in zip(codes, cautions, strict=True):
+                    # Repeated at each step at which hands go in.
+                    if code == "power-off-to-touch" or caution not in said:
                         print(f"caution: {caution}")
                         said.add(caution)
                 if doubt is not None:

@@ -1,19 +1,43 @@
-"""A servo joint in a general physics engine (MuJoCo), driven only by commands and seen only by a sensor. The numbers are invented.
+"""A bring-up of a servo joint in a general physics engine (MuJoCo), with a picture. The numbers are invented.
 
-The drive is a motor with a finite torque that falls with its speed, behind a proportional controller; the joint hangs on it with
-play, has inertia, friction against its frame and stops that give; commands come in frames of 20 ms, one frame late, rounded to
-the timer's counts; a potentiometer is read with 10 bits and noise. None of it is known to the bring-up.
+The joint is driven only by commands and seen only by a sensor. Its drive is a motor with a finite torque that falls with its
+speed, behind a proportional controller; the joint hangs on it with play, has inertia, friction against its frame and stops that
+give; commands come in frames of 20 ms, one frame late; a potentiometer is read with 10 bits and noise. The bring-up is told none
+of these numbers.
+
+    pip install 'elbowroom[mujoco]'
+    python -m elbowroom.examples.physics joint.png          # a healthy joint
+    python -m elbowroom.examples.physics joint.png obstacle-appears
 """
 
 from __future__ import annotations
 
 import random
+import sys
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import mujoco
 
-from elbowroom.bring_up import Action, Answered, Ask, Moved, MoveTo, Read, Reading, Report, Wait, Waited
+from elbowroom.bring_up import (
+    Action,
+    Answered,
+    Ask,
+    Baseline,
+    Done,
+    Moved,
+    MoveTo,
+    Outcome,
+    Read,
+    Reading,
+    Report,
+    SensePlan,
+    Session,
+    SessionPlan,
+    Wait,
+    Waited,
+)
 
 STEP_S = 0.001
 FRAME_STEPS = 20
@@ -131,6 +155,7 @@ class PhysicsJoint:
         self.swapped = False
         self.open_at: float | None = None
         self.noisy: tuple[float, float] | None = None
+        # Time in s, command and place of the joint in deg of drive angle.
         self.trace: list[tuple[float, float, float]] = []
         self.keeps_trace = False
 
@@ -268,3 +293,169 @@ class PhysicsJoint:
             case Ask():
                 return self.answer(action)
         return None
+
+
+Event = Callable[[PhysicsJoint, random.Random], None]
+
+
+def _slipped(joint: PhysicsJoint, chance: random.Random) -> None:
+    joint.shift += chance.choice((-1.0, 1.0)) * chance.uniform(6.0, 15.0)
+
+
+def _stop_moves(joint: PhysicsJoint, chance: random.Random) -> None:
+    toward = chance.choice(("lower", "upper"))
+    joint.move_stop(toward, chance.uniform(3.0, 8.0) * (1.0 if toward == "lower" else -1.0))
+
+
+def _obstacle(joint: PhysicsJoint, chance: random.Random) -> None:
+    lower, upper = joint.contacts
+    # On the side where there is room for it: it is put into the way, not through the joint.
+    toward = "upper" if upper - joint.place > joint.place - lower else "lower"
+    room = upper - joint.place if toward == "upper" else joint.place - lower
+    by = chance.uniform(4.0, min(room - 3.0, 40.0))
+    joint.put_in_the_way(toward, upper - by if toward == "upper" else lower + by)
+
+
+def _wiper_noisy(joint: PhysicsJoint, chance: random.Random) -> None:
+    lower, upper = joint.contacts
+    at = chance.uniform(lower + 5.0, upper - 15.0)
+    joint.noisy = (at, at + 10.0)
+
+
+@dataclass(frozen=True)
+class Breakage:
+    """What goes wrong, by which fault it is told, and between which stages of a sound bring-up it happens, if not before it."""
+
+    happens: Event
+    fault: str
+    between: tuple[str, str] | None = None
+    known: bool = False
+
+
+BREAKAGES = {
+    "wires-swapped": Breakage(lambda joint, _: setattr(joint, "swapped", True), "wires-swapped"),
+    "wiper-open": Breakage(lambda joint, chance: setattr(joint, "open_at", chance.uniform(200.0, 800.0)), "wiper-open"),
+    "wiper-noisy": Breakage(_wiper_noisy, "wiper-noisy"),
+    "horn-slipped": Breakage(lambda joint, _: None, "horn-slipped", known=True),
+    "gear-stripped": Breakage(lambda joint, _: joint.strip(), "gear-stripped"),
+    "supply-sag": Breakage(lambda joint, chance: joint.sag(chance.uniform(0.3, 0.5)), "supply-sag"),
+    "channel-swapped": Breakage(lambda joint, _: setattr(joint, "neighbour", True), "channel-swapped"),
+    "stop-moves": Breakage(_stop_moves, "stop-moved", ("sweep", "walk")),
+    "obstacle-appears": Breakage(_obstacle, "range-blocked", ("sweep", "walk")),
+    "drive-lost": Breakage(lambda joint, _: joint.lose_drive(), "drive-silent", ("search", "walk")),
+    "sensor-slips": Breakage(_slipped, "sensor-shifted", ("search", "walk")),
+}
+"""What may go wrong, the last four in the middle of a run."""
+
+
+@dataclass
+class Run:
+    """What came of a bring-up."""
+
+    joint: PhysicsJoint
+    outcome: Outcome
+    readings: tuple[tuple[float, float], ...]
+    # Number of the first action of each stage, and of all.
+    stages: dict[str, int]
+    actions: int
+    reads: int
+    # The most that a command lay beyond a contact as it is met when driven outward, deg; while nothing had changed yet.
+    overtravel: float
+    # The same after it had.
+    overtravel_changed: float
+
+
+def bring_up(seed: int, breakage: str | None = None, sound: Run | None = None, *, keeps_trace: bool = False, **given: Any) -> Run:
+    """Brings up the joint of a seed; what breaks in the middle does so at a random action of the sound run."""
+    numbers = Numbers.drawn(seed, **given)
+    joint = PhysicsJoint(numbers, seed)
+    joint.keeps_trace = keeps_trace
+    chance = random.Random(f"{seed} {breakage}")
+    broken = None if breakage is None else BREAKAGES[breakage]
+    baseline = None
+    if broken is not None and broken.known:
+        # By one tooth of 25.
+        tooth = chance.choice((-1.0, 1.0)) * 14.4
+        lower, upper = numbers.stops
+        middle = (lower + upper) / 2.0
+        baseline = Baseline(
+            lower=lower + tooth, upper=upper + tooth, at=middle + tooth, reading=numbers.middle, per_deg=numbers.per_deg
+        )
+    at_action = 0
+    if broken is not None and broken.between is not None:
+        assert sound is not None
+        first, last = (sound.stages[stage] for stage in broken.between)
+        at_action = chance.randrange(first, last)
+    session = Session(
+        SessionPlan(
+            start=numbers.start,
+            search_limits=(0.0, 180.0),
+            sense=SensePlan(watch="sensor-only"),
+            rising=numbers.per_deg > 0.0,
+            baseline=baseline,
+        )
+    )
+    stages: dict[str, int] = {}
+    actions = reads = 0
+    happened = broken is None
+    beyond = [0.0, 0.0]
+    while True:
+        stages.setdefault(session.stage, actions)
+        if broken is not None and not happened and actions >= at_action:
+            broken.happens(joint, chance)
+            happened = True
+        action = session.next()
+        if isinstance(action, Done):
+            break
+        if isinstance(action, MoveTo):
+            lower, upper = joint.contacts_driven
+            index = 1 if happened and at_action else 0
+            beyond[index] = max(beyond[index], lower - action.drive, action.drive - upper)
+        reads += isinstance(action, Read)
+        report = joint.carry_out(action)
+        assert report is not None
+        session.report(report)
+        actions += 1
+    outcome = session.outcome
+    assert outcome is not None
+    readings = tuple((one.place.drive, one.reading) for one in session.readings)
+    return Run(joint, outcome, readings, stages, actions, reads, *beyond)
+
+
+def picture(run: Run, path: str) -> None:
+    """Draws the commands, the joint's place and its stops over time, and the readings of the sweeps with their fit."""
+    import matplotlib.pyplot as plt
+
+    figure, (above, below) = plt.subplots(2, 1, figsize=(9.0, 8.0), layout="constrained")
+    times, commands, places = zip(*run.joint.trace, strict=True)
+    above.plot(times, commands, linewidth=0.8, label="command")
+    above.plot(times, places, linewidth=0.8, label="joint")
+    for index, stop in enumerate(run.joint.contacts):
+        above.axhline(stop, color="black", linestyle="--", linewidth=0.8, label=None if index else "what holds the joint")
+    for index, end in enumerate(run.outcome.travel or ()):
+        above.axhline(end, color="green", linewidth=0.8, label=None if index else "travel")
+    above.set(xlabel="time / s", ylabel="drive angle / deg", title=run.outcome.sentence)
+    above.legend(loc="upper left", fontsize="small")
+    if run.outcome.fit is not None:
+        run.outcome.fit.plot(ax=below)
+    elif run.readings:
+        below.plot(*zip(*run.readings, strict=True), ".")
+        below.set(xlabel="drive angle / deg", ylabel="reading")
+    figure.savefig(path, dpi=120)
+    plt.close(figure)
+
+
+def main(path: str, breakage: str | None = None, seed: int = 1) -> None:
+    sound = bring_up(seed, keeps_trace=breakage is None)
+    run = sound if breakage is None else bring_up(seed, breakage, sound, keeps_trace=True)
+    print(run.outcome.sentence)
+    lower, upper = run.joint.contacts
+    print(f"something holds the joint at {lower:.2f} and {upper:.2f} deg")
+    if run.outcome.travel is not None:
+        print("travel: {:.2f} to {:.2f} deg".format(*run.outcome.travel))
+    print(f"{run.reads} readings; the command went {max(run.overtravel, 0.0):.2f} deg beyond a stop at the most")
+    picture(run, path)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], sys.argv[2] if len(sys.argv) > 2 else None)

@@ -1,0 +1,314 @@
+//! Mistakes of the plan, hands at a stop, the angle really commanded, and what a bring-up leaves for the next one: by a joint in a few lines,
+//! whose numbers are invented.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+use elbowroom::bring_up::{
+    Action, Answer, Baseline, Caution, Fault, Outcome, Question, Report, SensePlan, Session, SessionPlan, Side,
+    Verdict, Watch,
+};
+use elbowroom::robot::Robot;
+use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+
+/// A joint between two stops with a sensor that reads by a line, without play and noise.
+struct Bench {
+    stops: [f64; 2],
+    drive: f64,
+    hand: f64,
+    detached: bool,
+    reading: fn(f64) -> f64,
+    /// Whether the person says so where a stop keeps the hand from going further.
+    tells_stop: bool,
+    timer: Option<Joint<f64>>,
+}
+
+impl Bench {
+    fn new(reading: fn(f64) -> f64) -> Self {
+        Self {
+            stops: [40.0, 120.0],
+            drive: 79.5,
+            hand: 79.5,
+            detached: false,
+            reading,
+            tells_stop: true,
+            timer: None,
+        }
+    }
+
+    fn place(&self) -> f64 {
+        let at = if self.detached { self.hand } else { self.drive };
+        at.clamp(self.stops[0], self.stops[1])
+    }
+
+    fn answer(&mut self, question: Question) -> Answer {
+        match question {
+            Question::DetachDrive => (self.detached, self.hand) = (true, self.drive),
+            Question::AttachDrive => self.detached = false,
+            Question::TurnSensor { toward, degrees } => {
+                let wanted = self.hand + toward.sign() * degrees;
+                self.hand = wanted.clamp(self.stops[0], self.stops[1]);
+                if self.hand != wanted && self.tells_stop {
+                    return Answer::AtStop;
+                }
+            }
+            Question::WhatIsMet { .. } => return Answer::Stop,
+            Question::WhatMoved { .. } => return Answer::Joint,
+            _ => {}
+        }
+        Answer::Done
+    }
+
+    fn bring_up(&mut self, plan: SessionPlan) -> Session {
+        let mut session = Session::new(plan).unwrap();
+        for _ in 0..20_000 {
+            let report = match session.next() {
+                Action::MoveTo { drive, .. } => match &self.timer {
+                    Some(joint) => {
+                        let (count, commanded) = joint.counts_from_drive(drive).unwrap();
+                        assert!(!count.clamped.any());
+                        self.drive = commanded;
+                        Report::MovedTo { drive: commanded }
+                    }
+                    None => {
+                        self.drive = drive;
+                        Report::Moved
+                    }
+                },
+                Action::Wait { .. } => Report::Waited,
+                Action::Read => Report::Reading {
+                    value: (self.reading)(self.place()),
+                    load: None,
+                },
+                Action::Ask { question, .. } => Report::Answered {
+                    answer: self.answer(question),
+                },
+                Action::Done => return session,
+            };
+            session.report(report).unwrap();
+        }
+        panic!("it does not end");
+    }
+
+    fn outcome(&mut self, plan: SessionPlan) -> Outcome {
+        self.bring_up(plan).outcome().unwrap().clone()
+    }
+}
+
+fn plan() -> SessionPlan {
+    let mut plan = SessionPlan::new(79.5, [0.0, 180.0]);
+    plan.sense = SensePlan {
+        watch: Watch::SensorOnly,
+        ..SensePlan::default()
+    };
+    plan
+}
+
+fn ten_bits(at: f64) -> f64 {
+    (100.0 + 5.0 * at).round()
+}
+
+fn fault_of(outcome: &Outcome) -> (Fault, Option<f64>) {
+    match outcome.verdict {
+        Verdict::Faulty { fault, by, .. } => (fault, by),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_reading_beyond_the_plans_range_names_the_entry_and_its_value() {
+    let outcome = Bench::new(|at| (400.0 + 20.0 * at).round()).outcome(plan());
+    assert_eq!(fault_of(&outcome), (Fault::PlanReadingRange, Some(4095.0)));
+    assert!(
+        outcome
+            .verdict
+            .to_string()
+            .contains("sense.reading_range on that side to 4095")
+    );
+    // Below it: the reading itself.
+    let outcome = Bench::new(|at| (-900.0 + 5.0 * at).round()).outcome(plan());
+    assert!(matches!(fault_of(&outcome), (Fault::PlanReadingRange, Some(end)) if end < 0.0));
+    // With the entry changed the joint is sound.
+    let mut wide = plan();
+    wide.sense.reading_range = [0.0, 4095.0];
+    let outcome = Bench::new(|at| (400.0 + 20.0 * at).round()).outcome(wide);
+    assert_eq!(outcome.verdict, Verdict::Ready);
+}
+
+#[test]
+fn volts_where_counts_are_expected_are_told_as_such() {
+    let volts = |at: f64| ((0.5 + 0.02 * at) * 1000.0).round() / 1000.0;
+    let outcome = Bench::new(volts).outcome(plan());
+    assert_eq!(fault_of(&outcome), (Fault::PlanInVolts, Some(3.3)));
+    let said = outcome.verdict.to_string();
+    assert!(said.contains("sense.reading_range to 0 and 3.3"), "{said}");
+    let mut in_volts = plan();
+    in_volts.sense.reading_range = [0.0, 3.3];
+    in_volts.resolution = 0.001;
+    assert_eq!(Bench::new(volts).outcome(in_volts).verdict, Verdict::Ready);
+    // A wiper without contact is none of that: whole counts that do not follow the hand.
+    let outcome = Bench::new(|_| 3.0).outcome(plan());
+    assert_eq!(fault_of(&outcome).0, Fault::WiperOpen);
+}
+
+#[test]
+fn a_step_too_short_for_sound_readings_is_named_and_not_the_sensor() {
+    let mut fine = plan();
+    (fine.step, fine.tolerance) = (0.1, 0.05);
+    let outcome = Bench::new(ten_bits).outcome(fine);
+    let (fault, Some(step)) = fault_of(&outcome) else {
+        panic!("{outcome:?}")
+    };
+    assert_eq!(fault, Fault::TooCoarse);
+    assert!(step > 0.1 && step < 2.5, "{step}");
+    assert!(
+        outcome
+            .verdict
+            .to_string()
+            .contains("the least step that these readings allow is")
+    );
+}
+
+#[test]
+fn a_narrow_joint_is_turned_by_less_where_the_hand_meets_its_stop() {
+    for stops in [[60.0, 100.0], [65.0, 112.0], [40.0, 95.0]] {
+        let mut bench = Bench::new(ten_bits);
+        bench.stops = stops;
+        let session = bench.bring_up(plan());
+        let outcome = session.outcome().unwrap();
+        assert_eq!(outcome.verdict, Verdict::Ready, "{stops:?}");
+        assert!(session.plan().sense.turn < 15.0);
+        let [lower, upper] = outcome.travel().unwrap();
+        assert!(stops[0] < lower && upper < stops[1]);
+    }
+    // At a start right at its stop no turn is left.
+    let mut bench = Bench::new(ten_bits);
+    bench.stops = [79.0, 120.0];
+    assert_eq!(fault_of(&bench.outcome(plan())).0, Fault::StartNotClear);
+}
+
+fn wing() -> Joint<f64> {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 4096,
+    };
+    Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)).unwrap()
+}
+
+#[test]
+fn the_evidence_rests_on_the_angle_really_commanded() {
+    let mut bench = Bench::new(|at| (100.0 + 5.0 * at).round());
+    bench.timer = Some(wing());
+    let session = bench.bring_up(plan());
+    let outcome = session.outcome().unwrap();
+    assert_eq!(outcome.verdict, Verdict::Ready);
+    // Each reading lies at an angle that the timer can command.
+    let joint = wing();
+    for one in session.readings() {
+        let (_, commanded) = joint.counts_from_drive(one.place.drive).unwrap();
+        assert!((commanded - one.place.drive).abs() < 1e-9);
+    }
+    let fit = outcome.fit.as_ref().unwrap();
+    assert!((fit.slope - 5.0).abs() < 0.02, "{}", fit.slope);
+    for (end, stop) in [(outcome.lower.unwrap(), 40.0), (outcome.upper.unwrap(), 120.0)] {
+        let [low, high] = end.interval.unwrap();
+        assert!(low < stop && stop < high, "{end:?}");
+    }
+    // Taken up again anywhere, it says the same.
+    let saved = serde_json::to_string(&session).unwrap();
+    assert_eq!(serde_json::from_str::<Session>(&saved).unwrap(), session);
+}
+
+#[test]
+fn an_angle_that_was_not_asked_is_refused() {
+    let mut session = Session::new(plan()).unwrap();
+    let mut bench = Bench::new(ten_bits);
+    loop {
+        let report = match session.next() {
+            Action::MoveTo { drive, .. } => {
+                let before = session.clone();
+                for wrong in [drive + 1.5, drive - 1.5, f64::NAN] {
+                    assert!(session.report(Report::MovedTo { drive: wrong }).is_err());
+                }
+                assert_eq!(session, before);
+                return session.report(Report::MovedTo { drive: drive + 0.2 }).unwrap();
+            }
+            Action::Read => Report::Reading {
+                value: ten_bits(bench.place()),
+                load: None,
+            },
+            Action::Ask { question, .. } => Report::Answered {
+                answer: bench.answer(question),
+            },
+            _ => Report::Waited,
+        };
+        session.report(report).unwrap();
+    }
+}
+
+#[test]
+fn what_a_bring_up_leaves_is_compared_with_the_next_one() {
+    let outcome = Bench::new(ten_bits).outcome(plan());
+    let known = Baseline::from_outcome(&outcome).unwrap();
+    assert!((known.contacts[0].unwrap() - 40.0).abs() < 0.5 && (known.contacts[1].unwrap() - 120.0).abs() < 0.5);
+    let mut again = plan();
+    again.baseline = Some(known);
+    assert_eq!(Bench::new(ten_bits).outcome(again).verdict, Verdict::Ready);
+    let mut bent = Bench::new(ten_bits);
+    bent.stops[1] = 115.0;
+    assert_eq!(fault_of(&bent.outcome(again)).0, Fault::StopMoved);
+    let declined = {
+        let mut session = Session::new(plan()).unwrap();
+        session.report(Report::Answered { answer: Answer::No }).unwrap();
+        session.outcome().unwrap().clone()
+    };
+    assert_eq!(Baseline::from_outcome(&declined), None);
+}
+
+#[test]
+fn a_robot_file_tells_what_is_known_of_its_joint() {
+    let text = r#"
+format = 1
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+
+[joint.wing]
+command = [-40, 60]
+drive = [37, 137]
+rest = 10
+feedback = { reading = [300, 800], angle = [-40, 60] }
+evidence = { lower = { kind = "contact", at = 36.0, u = 0.1, guard = 1 }, upper = { kind = "clear", at = 138 } }
+
+[joint.tail]
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
+"#;
+    let robot = Robot::parse(text).unwrap();
+    let known = robot.joint("wing").unwrap().baseline().unwrap();
+    assert_eq!(known.contacts, [Some(36.0), None]);
+    // By hand: 500 readings over 100 deg of the joint and of the drive.
+    assert!((known.per_deg - 5.0).abs() < 1e-9);
+    assert!((known.reading - (300.0 + 5.0 * (known.at - 37.0))).abs() < 1e-9);
+    assert_eq!(robot.joint("tail").unwrap().baseline(), None);
+}
+
+/// Where a caution says that the power goes off before hands go in, the step itself says so too.
+#[test]
+fn the_power_is_off_at_each_step_at_which_hands_go_in() {
+    let toward = Side::Upper;
+    for question in [
+        Question::DetachDrive,
+        Question::AttachDrive,
+        Question::SetSensor {
+            reading: 512.0,
+            tolerance: 8.0,
+        },
+        Question::HoldAtStop { toward },
+    ] {
+        assert!(question.cautions().contains(&Caution::PowerOffToTouch), "{question}");
+        assert!(question.to_string().contains("switch the power off"), "{question}");
+    }
+}
