@@ -1,7 +1,7 @@
 //! `firmware`: the joints of one board as a block for its microcontroller.
 
 use crate::args::FirmwareArgs;
-use crate::check::{checked, assumed_note};
+use crate::check::{assumed_note, checked};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;

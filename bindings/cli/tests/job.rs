@@ -627,8 +627,7 @@ fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
     assert_eq!(text.matches("assumed = true").count(), 2, "{text}");
     let (out, _) = run(dir, &["check", "new.toml"], 1);
     assert!(
-        out.contains("numbers-assumed")
-            && out.contains("the servo of 1 joint and the timer of 1 joint are assumed"),
+        out.contains("numbers-assumed") && out.contains("the servo of 1 joint and the timer of 1 joint are assumed"),
         "{out}"
     );
     run(
