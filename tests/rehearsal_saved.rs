@@ -294,7 +294,7 @@ fn a_refusal_says_what_is_wrong() {
             "way between places of the trail is",
         ),
         (
-            "search",
+            "sweep",
             "/ends/0",
             json!(null),
             "saved end of the lower search contradicts",
