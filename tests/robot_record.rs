@@ -1,4 +1,11 @@
 //! What a calibration leaves behind: its readings named and hashed, and the calibrations before it.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
 
 use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
 use elbowroom::robot::{
