@@ -102,10 +102,10 @@ fn earlier_evidence_moves_to_the_history_and_a_second_fit_of_the_same_readings_d
     let mut record = neck();
     let first = record.evidence.clone();
     assert!(record.apply_fit_with(&fit(0.3), evidence(&fit(0.3), day(2025, 11, 20), b"a")));
-    assert_eq!(record.history, [first.clone()]);
+    assert_eq!(record.history, std::slice::from_ref(&first));
     // The same readings, fitted again on another day.
     assert!(record.apply_fit_with(&fit(0.3), evidence(&fit(0.3), day(2025, 12, 1), b"a")));
-    assert_eq!(record.history, [first.clone()]);
+    assert_eq!(record.history, std::slice::from_ref(&first));
     // Others on the same day, and once more, and then without a date.
     for bytes in [b"b", b"c", b"d"] {
         assert!(record.apply_fit_with(&fit(0.6), evidence(&fit(0.6), day(2025, 12, 1), bytes)));
@@ -245,9 +245,9 @@ rest = 10
     robot.put(&record).unwrap();
     assert!(!robot.joint("neck").unwrap().assumed().servo);
     // A joint of its own that says so.
-    let _ = write!(
+    let _ = writeln!(
         text,
-        "timer = {{ frame_hz = 60, counts_per_frame = 4096, assumed = true }}\n"
+        "timer = {{ frame_hz = 60, counts_per_frame = 4096, assumed = true }}"
     );
     assert!(Robot::parse(&text).unwrap().joint("neck").unwrap().assumed().timer);
 }
