@@ -500,6 +500,7 @@ impl StopSearch {
     }
 
     /// The place last found clear, and its reading.
+    #[cfg(feature = "std")]
     pub(super) fn last_clear(&self) -> Option<[f64; 2]> {
         self.trail.iter().last().copied()
     }

@@ -78,9 +78,8 @@ impl EntryRecord {
         let turned = |drive: f64| rounded(a0 + a1 - drive);
         let joint = &mut record.joint;
         joint.inverted = !joint.inverted;
-        let round = |[lower, upper]: [f64; 2]| [turned(upper), turned(lower)];
-        joint.drive = round(joint.drive);
-        joint.travel = joint.travel.map(round);
+        let both = |[lower, upper]: [f64; 2]| [turned(upper), turned(lower)];
+        (joint.drive, joint.travel) = (both(joint.drive), joint.travel.map(both));
         if let TransmissionRecord::Curve { knots, .. } = &mut joint.transmission {
             for [_, drive] in knots {
                 *drive = turned(*drive);

@@ -162,7 +162,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             let _ = writeln!(text, "  {change}");
         }
         let _ = writeln!(text, "  readings     {}", table.path.display());
-        text.push_str(&crate::check::given_by_nobody(&robot));
+        text.push_str(&crate::check::assumed_note(&robot));
         let _ = writeln!(text, "next: elbowroom check {}", args.file.display());
         readings_in = Some(table.path.display().to_string());
         written_into = Some(args.file.display().to_string());

@@ -69,8 +69,8 @@ pub(crate) fn checked(
     (day.map_or(check, |day| check.on(day)).run(robot), day)
 }
 
-/// What stands in every output as long as numbers of the file were given by nobody: a line, or nothing.
-pub(crate) fn given_by_nobody(robot: &Robot) -> String {
+/// What stands in every output as long as numbers of the file are assumed: a line, or nothing.
+pub(crate) fn assumed_note(robot: &Robot) -> String {
     let found = Check::new().run(robot).findings;
     let finding = found.iter().find(|finding| finding.rule == Rule::NumbersAssumed);
     finding.map_or(String::new(), |finding| {

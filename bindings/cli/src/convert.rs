@@ -92,7 +92,7 @@ pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
         }
     }
     if args.to.is_none() {
-        text.push_str(&crate::check::given_by_nobody(&robot));
+        text.push_str(&crate::check::assumed_note(&robot));
     }
     let report = Report {
         joint: entry.name(),

@@ -1,7 +1,7 @@
 //! `firmware`: the joints of one board as a block for its microcontroller.
 
 use crate::args::FirmwareArgs;
-use crate::check::{checked, given_by_nobody};
+use crate::check::{assumed_note, checked};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
@@ -176,7 +176,7 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
     if !left_out.is_empty() {
         let _ = writeln!(text, "left out, as on other boards: {}", left_out.join(", "));
     }
-    text.push_str(&given_by_nobody(&robot));
+    text.push_str(&assumed_note(&robot));
     let report = Report {
         library,
         left_out,

@@ -133,9 +133,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         let saved = store(&target.robot, path)?;
         done.outcome.text.push_str(&output::kept(&saved));
         if done.assumed.is_empty() {
-            done.outcome
-                .text
-                .push_str(&crate::check::given_by_nobody(&target.robot));
+            done.outcome.text.push_str(&crate::check::assumed_note(&target.robot));
         }
         let _ = writeln!(done.outcome.text, "next: elbowroom check {}", path.display());
     }
@@ -255,7 +253,7 @@ impl Fitted<'_> {
             };
             let sides = self.columns.approach.as_ref();
             let side = sides.and_then(|sides| sides.get(index)).copied().unwrap_or_default();
-            *residual = y - bent.from_side(x, side);
+            *residual = y - bent.reached_from(x, side);
         }
         residuals
     }

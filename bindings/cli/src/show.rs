@@ -2,7 +2,7 @@
 
 use crate::args::ShowArgs;
 use crate::chain;
-use crate::check::given_by_nobody;
+use crate::check::assumed_note;
 use crate::convert::{Converted, forward_table};
 use crate::only_file::or_only;
 use crate::outcome::Outcome;
@@ -179,7 +179,7 @@ pub(crate) fn run(args: &ShowArgs) -> Result<Outcome, Problem> {
             robot.joints().iter().collect()
         }
     };
-    text.push_str(&given_by_nobody(&robot));
+    text.push_str(&assumed_note(&robot));
     let joints = entries
         .into_iter()
         .map(|entry| shown(entry, &sources))

@@ -206,6 +206,14 @@ fn drift(points: &[(f64, f64)]) -> Option<f64> {
     (points.len() >= 2 && sxx > 0.0).then(|| sxy / sxx * DAYS_PER_YEAR)
 }
 
+fn contact(end: Option<EndEvidence>) -> Option<(f64, Option<f64>)> {
+    end.filter(|end| end.kind == EvidenceKind::Contact)
+        .map(|end| (end.at, end.u))
+}
+
+/// A quantity of a calibration and its standard uncertainty, deg.
+type Pick = dyn Fn(&Evidence) -> Option<(f64, Option<f64>)>;
+
 /// What has changed since the calibration before, and how it goes year by year.
 pub(crate) fn changes(entry: &JointEntry) -> Vec<(&'static str, String, String)> {
     let dated = calibrations(entry);
@@ -213,23 +221,11 @@ pub(crate) fn changes(entry: &JointEntry) -> Vec<(&'static str, String, String)>
         return Vec::new();
     };
     let day = |date: Date| dated.first().map_or(0.0, |(first, _)| date.days_since(*first) as f64);
-    let contact = |end: Option<EndEvidence>| {
-        end.filter(|end| end.kind == EvidenceKind::Contact)
-            .map(|end| (end.at, end.u))
-    };
-    let picks: [(&'static str, Box<dyn Fn(&Evidence) -> Option<(f64, Option<f64>)>>); 3] = [
-        (
-            "lower stop",
-            Box::new(move |evidence: &Evidence| contact(evidence.lower)),
-        ),
-        (
-            "upper stop",
-            Box::new(move |evidence: &Evidence| contact(evidence.upper)),
-        ),
-        (
-            "lost motion",
-            Box::new(|evidence: &Evidence| evidence.lost_motion.map(|lost| (lost.value, lost.u))),
-        ),
+    let lost_motion = |evidence: &Evidence| evidence.lost_motion.map(|lost| (lost.value, lost.u));
+    let picks: [(&'static str, &Pick); 3] = [
+        ("lower stop", &|evidence| contact(evidence.lower)),
+        ("upper stop", &|evidence| contact(evidence.upper)),
+        ("lost motion", &lost_motion),
     ];
     let mut all = Vec::new();
     for (what, pick) in picks {

@@ -149,7 +149,7 @@ fn renewed(page: &Path) -> (String, usize) {
                 page.display()
             );
         }
-        write!(new, "{shown}```\n").unwrap();
+        writeln!(new, "{shown}```").unwrap();
     }
     (new, commands)
 }

@@ -627,8 +627,7 @@ fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
     assert_eq!(text.matches("assumed = true").count(), 2, "{text}");
     let (out, _) = run(dir, &["check", "new.toml"], 1);
     assert!(
-        out.contains("numbers-assumed")
-            && out.contains("the servo of 1 joint and the timer of 1 joint are common practice"),
+        out.contains("numbers-assumed") && out.contains("the servo of 1 joint and the timer of 1 joint are assumed"),
         "{out}"
     );
     run(
@@ -669,7 +668,7 @@ fn eighteen_joints_take_three_commands() {
     );
     let (out, _) = run(dir, &["check"], 0);
     assert!(
-        out.contains("the servo of 18 joints and the timer of 18 joints are common practice"),
+        out.contains("the servo of 18 joints and the timer of 18 joints are assumed"),
         "{out}"
     );
     run(dir, &["report"], 0);

@@ -26,13 +26,16 @@ fn table(py: Python<'_>, bytes: &[u8], name: &str) -> PyResult<Table> {
         .map_err(|error| refused(py, name, &error))
 }
 
+/// A row: its line, if it has one, and its cells.
+type NumberedRow = (Option<u32>, Vec<String>);
+
 /// The columns of a table, and its rows with their lines.
 #[pyfunction]
 pub(crate) fn table_rows(
     py: Python<'_>,
     bytes: &[u8],
     name: &str,
-) -> PyResult<(Vec<String>, Vec<(Option<u32>, Vec<String>)>)> {
+) -> PyResult<(Vec<String>, Vec<NumberedRow>)> {
     let table = table(py, bytes, name)?;
     let head: Vec<String> = table.headings().iter().map(|heading| heading.name.clone()).collect();
     let rows = (0..table.rows()).map(|row| {

@@ -40,7 +40,7 @@ use std::vec::Vec;
 /// assert!(!prompt.cautions.is_empty());
 /// let report = bench.parse("done")?;
 /// bench.report(report)?;
-/// assert_eq!(bench.prompt().sentence, "the drive goes from 79.5 to 90.5 deg");
+/// assert_eq!(bench.prompt().sentence, "move the drive to 90.5 deg");
 /// // A wrong answer changes nothing, and lists that question's answers only.
 /// assert!(bench.undo());
 /// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is no answer to ready; type done or no");

@@ -48,7 +48,8 @@ pub struct Prompt {
     pub answers: Vec<PromptAnswer>,
     /// Whether a number is typed.
     pub takes_number: bool,
-    /// Where the drive stands, deg.
+    /// Where the drive stands by what was reported, deg. After an undo, or after a saved bring-up was taken up again, it may stand
+    /// elsewhere.
     pub from: f64,
     /// Where it is brought, or where it is read, deg.
     pub drive: Option<f64>,
@@ -90,7 +91,7 @@ pub(super) fn answers(action: &Action) -> &'static [Answer] {
 fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {
     match (pending.action, pending.place) {
         (Action::MoveTo { drive, .. }, _) => {
-            std::format!("the drive goes from {:.1} to {drive:.1} deg", pending.at)
+            std::format!("move the drive to {drive:.1} deg")
         }
         (Action::Wait { seconds }, _) => std::format!("wait {seconds} s until the joint stands still"),
         (Action::Read, Some((x, _))) => {

@@ -148,7 +148,7 @@ fn guess(sample: &[&str]) -> Separator {
         let count = |line: &str| line.matches(candidate).count();
         let times = count(last);
         let lines = sample.iter().filter(|line| count(line) == times).count();
-        (times > 0).then_some(lines).unwrap_or(0)
+        if times > 0 { lines } else { 0 }
     };
     let mut best = (0, ',');
     for candidate in ['\t', ';', ','] {

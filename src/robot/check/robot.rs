@@ -37,9 +37,9 @@ fn assumed(robot: &Robot, sink: &mut Sink<'_>) {
         let verb = if said.len() == 1 { "is" } else { "are" };
         sink.robot(
             Rule::NumbersAssumed,
-            format!("{} {verb} common practice, given by nobody", said.join(" and ")),
+            format!("{} {verb} assumed, confirmed by nobody", said.join(" and ")),
             format!(
-                "look into the data sheets, then correct the numbers or set {} to false",
+                "compare with the data sheets, then correct the numbers or set {} to false",
                 keys.join(" and ")
             ),
         );

@@ -174,11 +174,13 @@ pub(super) fn write_readings(args: &BringUpArgs, bench: &Bench) -> Result<Writte
         .unwrap_or_else(|| format!("{plain}.csv"));
     let path = folder.join(&name);
     write_whole(&path, text.as_bytes()).map_err(|error| Problem::access(&path, "written", &error))?;
-    let mut source = Source::default();
-    source.file = format!("readings/{name}");
-    source.sha256 = sha256(text.as_bytes());
-    source.rows = vec![("used".to_owned(), "1".to_owned())];
-    source.measured_unit = (args.measured_unit != DEGREES).then(|| args.measured_unit.clone());
-    source.resolution = Some(bench.plan().resolution);
+    let source = Source {
+        file: format!("readings/{name}"),
+        sha256: sha256(text.as_bytes()),
+        rows: vec![("used".to_owned(), "1".to_owned())],
+        measured_unit: (args.measured_unit != DEGREES).then(|| args.measured_unit.clone()),
+        resolution: Some(bench.plan().resolution),
+        ..Source::default()
+    };
     Ok(Written { path, source })
 }

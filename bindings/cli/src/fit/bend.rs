@@ -109,7 +109,7 @@ impl Drawn {
     }
 
     /// The value between the stops at a drive angle reached from one side.
-    pub(super) fn from_side(&self, drive: f64, approach: Approach) -> f64 {
+    pub(super) fn reached_from(&self, drive: f64, approach: Approach) -> f64 {
         match self {
             Self::Curve { fit, .. } => fit.expected(drive, approach),
             Self::Linkage(fit) => fit.expected(drive, approach),

@@ -34,33 +34,33 @@ fn source(args: &FitArgs, robot_file: &Path, sha256: &str) -> Source {
         ("time", given(&table.time)),
         ("feedback", given(&args.feedback)),
     ];
-    let mut source = Source::default();
-    source.file = from_folder_of(robot_file, &args.readings);
-    source.sha256 = sha256.to_owned();
-    source.rows = table
-        .only
-        .iter()
-        .map(|only| (only.column.clone(), only.value.clone()))
-        .collect();
-    source.columns = columns
-        .into_iter()
-        .filter_map(|(role, name)| Some((role.to_owned(), name?)))
-        .collect();
-    source.drive_unit = table.drive_unit.core();
-    source.measured_unit = named(&table.measured_unit, DEGREES);
-    source.time_unit = table.time_unit.map(|unit| match unit {
-        TimeUnit::S => "s".to_owned(),
-        TimeUnit::Ms => "ms".to_owned(),
-    });
-    source.separator = table.separator;
-    source.decimal = table.decimal;
-    source.measured_as = MeasuredAs::default()
-        .with_wrap(table.wrap)
-        .with_arc_radius(table.arc_radius)
-        .with_flipped(table.flip_measured);
-    source.resolution = table.resolution;
-    source.confidence = (table.confidence != usual.confidence).then_some(table.confidence);
-    source
+    Source {
+        file: from_folder_of(robot_file, &args.readings),
+        sha256: sha256.to_owned(),
+        rows: table
+            .only
+            .iter()
+            .map(|only| (only.column.clone(), only.value.clone()))
+            .collect(),
+        columns: columns
+            .into_iter()
+            .filter_map(|(role, name)| Some((role.to_owned(), name?)))
+            .collect(),
+        drive_unit: table.drive_unit.core(),
+        measured_unit: named(&table.measured_unit, DEGREES),
+        time_unit: table.time_unit.map(|unit| match unit {
+            TimeUnit::S => "s".to_owned(),
+            TimeUnit::Ms => "ms".to_owned(),
+        }),
+        separator: table.separator,
+        decimal: table.decimal,
+        measured_as: MeasuredAs::default()
+            .with_wrap(table.wrap)
+            .with_arc_radius(table.arc_radius)
+            .with_flipped(table.flip_measured),
+        resolution: table.resolution,
+        confidence: (table.confidence != usual.confidence).then_some(table.confidence),
+    }
 }
 
 /// The path of a file as seen from the folder of another; as it is where the two share nothing.

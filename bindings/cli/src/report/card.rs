@@ -204,7 +204,7 @@ fn converted(entry: &JointEntry) -> Result<Vec<Conversion>, Problem> {
         command: number(row.command, 4),
         drive: number(row.drive, 3),
         pulse_us: number(row.pulse_us, 3),
-        counts: row.counts.into(),
+        counts: row.counts,
         // The column's head says that it is about clamping.
         clamped: match row.clamped().trim_start_matches("clamped ") {
             "" => "no".to_owned(),

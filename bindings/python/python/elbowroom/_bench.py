@@ -174,7 +174,7 @@ class Bench(Procedure):
     'is the joint free to move, and is nobody within its reach?'
     >>> action = bench.report(bench.parse("done"))
     >>> bench.prompt().sentence
-    'the drive goes from 79.5 to 90.5 deg'
+    'move the drive to 90.5 deg'
     >>> bench.parse("stop")
     Traceback (most recent call last):
     ...
