@@ -31,11 +31,7 @@ type NumberedRow = (Option<u32>, Vec<String>);
 
 /// The columns of a table, and its rows with their lines.
 #[pyfunction]
-pub(crate) fn table_rows(
-    py: Python<'_>,
-    bytes: &[u8],
-    name: &str,
-) -> PyResult<(Vec<String>, Vec<NumberedRow>)> {
+pub(crate) fn table_rows(py: Python<'_>, bytes: &[u8], name: &str) -> PyResult<(Vec<String>, Vec<NumberedRow>)> {
     let table = table(py, bytes, name)?;
     let head: Vec<String> = table.headings().iter().map(|heading| heading.name.clone()).collect();
     let rows = (0..table.rows()).map(|row| {
