@@ -262,6 +262,13 @@ public:
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
     elb_conversion counts(double command) const { return asked(elb_joint_counts, handle_, command); }
+    /// The count for a drive angle, beyond the travel too, and the drive angle that it really commands: for ELB_REPORT_MOVED_TO.
+    std::pair<elb_conversion, double> counts_from_drive(double drive) const {
+        elb_conversion count;
+        double commanded = 0;
+        check(elb_joint_counts_from_drive(handle_, drive, &count, &commanded));
+        return {count, commanded};
+    }
     /// The same in a control cycle: the status, and the result on success.
     [[nodiscard]] elb_status try_drive(double command, elb_conversion &out) const noexcept {
         return elb_joint_drive(handle_, command, &out);
@@ -940,6 +947,12 @@ public:
     void stop() { check(elb_session_stop(owner_.get())); }
     /// Takes the last typed answer back; throws ELB_STATUS_ABSENT where there is none.
     void undo() { check(elb_session_undo(owner_.get())); }
+    /// What must be said before the next action: a sum of ELB_CAUTION_....
+    std::uint32_t cautions() const { return asked(elb_session_cautions, handle()); }
+    /// Takes what this bring-up found into the plan of the next one of its joint.
+    void known_to(elb_session_config &config) const {
+        check(elb_session_config_set_baseline_of_session(&config, handle()));
+    }
     /// Cautions, doubt and question, or the verdict.
     std::string prompt() const { return words(elb_session_prompt); }
     std::string json() const { return words(elb_session_json); }
@@ -1028,6 +1041,10 @@ public:
     void save(const std::string &path) const {
         elb_error error;
         if (elb_robot_save(handle(), path.c_str(), &error) != ELB_STATUS_OK) fail(Error(error));
+    }
+    /// Takes what the file knows of joint number `i` into the plan of its next bring-up; throws ELB_STATUS_ABSENT without feedback.
+    void known_to(elb_session_config &config, std::size_t i) const {
+        check(elb_session_config_set_baseline_of_joint(&config, handle(), i));
     }
     const elb_robot *handle() const noexcept { return owner_.get(); }
 

@@ -213,7 +213,7 @@ static void refusals(void) {
     SAYS(ELB_STATUS_WRONG_REPORT, elb_session_report(session, &report, &error), error, "answer done or no");
     elb_session_free(session);
     session = NULL;
-    SAYS(ELB_STATUS_WRONG_TYPE, elb_session_parse("{\"procedure\":\"bench\"}", 21, &session, &error), error, "no saved bring-up");
+    SAYS(ELB_STATUS_WRONG_TYPE, elb_session_parse("{\"procedure\":\"bench\"}", 21, &session, &error), error, "is not a saved bring-up");
     CHECK(session == NULL);
 }
 

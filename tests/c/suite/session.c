@@ -395,8 +395,8 @@ static void refusals(void) {
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_json(session, NULL, 8, &length));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_parse(NULL, 2, &none, &error));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_parse("{}", 2, NULL, &error));
-    SAYS(ELB_STATUS_WRONG_TYPE, elb_session_parse("{}", 2, &none, &error), error, "no saved bring-up");
-    CHECK(strstr(error.message, "no saved bring-up") != NULL);
+    SAYS(ELB_STATUS_WRONG_TYPE, elb_session_parse("{}", 2, &none, &error), error, "is not a saved bring-up");
+    CHECK(strstr(error.message, "is not a saved bring-up") != NULL);
     SAYS(ELB_STATUS_NOT_UTF8, elb_session_parse("\xff", 1, &none, &error), error, "not UTF-8 from byte 0");
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_stop(NULL));
     EXPECT(ELB_STATUS_NULL_POINTER, elb_session_outcome(NULL, &outcome));
