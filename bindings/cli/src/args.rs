@@ -574,7 +574,7 @@ pub(crate) struct LimitsArgs {
 const EDIT_EXAMPLES: &str = "\
 A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
 letters. Comments and order stay, the changed lines are printed, and a change that makes no valid file is refused. What the check \
-finds anew is told; exit status 1 says that an error is among it.
+finds after the change and not before is printed; the exit status is 1 if there is an error among it.
 
 Examples:
   elbowroom edit heron.toml set wing_left.rest=12 'leg_*.max_rate_per_s=120'

@@ -73,7 +73,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
                 state.display()
             );
             voice.say(&words)?;
-            voice.say("  --restart begins anew\n")?;
+            voice.say("  --restart begins from the start\n")?;
             bench
         }
         _ => Bench::new(plan)?,
@@ -245,7 +245,7 @@ pub(crate) fn drive(
                 if bench.undo() {
                     voice.say("  taken back: the last answer")?;
                 } else {
-                    voice.say("  there is no answer to take back")?;
+                    voice.say("  nothing to take back: no answer was given")?;
                 }
                 keep(bench)?;
                 continue;
@@ -408,7 +408,7 @@ pub(crate) fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts:
     let mut end = |name: &str, found: Option<EndFound>, contact: Option<f64>| {
         let Some(found) = found else { return };
         let u = found.u.map_or(String::new(), |u| format!(", u {} deg", number(u, 2)));
-        let truth = contact.map_or(String::new(), |contact| format!(", truly {}", number(contact, 2)));
+        let truth = contact.map_or(String::new(), |contact| format!(", true value {}", number(contact, 2)));
         let _ = writeln!(
             text,
             "{name}: {} at {} deg{u}{truth}; travel to {} deg",

@@ -310,7 +310,7 @@ fn a_kill_loses_nothing_and_the_same_command_goes_on() {
         &["bring-up", "heron.toml", "--joint", "wing_left", "--state", "x.json"],
         2,
     );
-    assert!(err.contains("is no saved bring-up"), "{err}");
+    assert!(err.contains("is not a saved bring-up"), "{err}");
 }
 
 #[test]

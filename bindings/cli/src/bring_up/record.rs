@@ -20,7 +20,7 @@ pub(super) struct Decision {
 }
 
 const ADOPT_OR_KEEP: &str = "nothing was written; give the same command once more (no reading is asked again) with\n  --adopt  to write map, \
-                             travel and rest anew from these readings, or\n  --keep   to leave the map as it is, and write travel and \
+                             travel and rest from these readings, or\n  --keep   to leave the map as it is, and write travel and \
                              evidence\n";
 
 impl Decision {

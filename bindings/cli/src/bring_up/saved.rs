@@ -34,7 +34,7 @@ impl Saved {
         };
         let saved = serde_json::from_str(&text);
         saved.map(Some).map_err(|error| {
-            let message = format!("is no saved bring-up: {error}; name another file with --state, or move it away");
+            let message = format!("is not a saved bring-up: {error}; name another file with --state, or move it away");
             Problem::at(Code::Other, path, None, message)
         })
     }
