@@ -230,6 +230,14 @@ impl Session {
     /// Becomes equal to another, in the memory that it has: for whoever changes a bring-up apart from the one that counts, and
     /// exchanges both when it went well.
     pub fn copy_from(&mut self, other: &Self) {
+        let stage = match (core::mem::replace(&mut self.stage, Stage::Ready), &other.stage) {
+            // Of the same outcome in the walk over its travel, as after each exchange: it stays where it is.
+            (Stage::Walk { outcome, .. }, Stage::Walk { outcome: same, sweep }) if outcome == *same => Stage::Walk {
+                outcome,
+                sweep: sweep.clone(),
+            },
+            (_, stage) => stage.clone(),
+        };
         let mut map = core::mem::take(&mut self.map);
         map.copy_from(&other.map);
         let mut readings = core::mem::take(&mut self.readings);
@@ -238,7 +246,7 @@ impl Session {
             #[cfg(feature = "serde")]
             format: Format,
             plan: other.plan,
-            stage: other.stage.clone(),
+            stage,
             votes: other.votes,
             sense: other.sense,
             sense_tests: other.sense_tests,

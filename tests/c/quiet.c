@@ -214,7 +214,7 @@ static void sessions(void) {
     elb_report report;
     elb_outcome outcome;
     simulated joint = simulated_at(42.5);
-    int steps = 0;
+    int steps = 0, loud = 0;
     OK(elb_session_config_init(&plan, sizeof plan));
     plan.start = 42.5;
     OK(elb_session_new(&plan, &session, NULL));
@@ -230,16 +230,15 @@ static void sessions(void) {
         OK(status);
         CHECK(locked == 0);
         OK(elb_session_next(session, &action));
-        if (action.kind == ELB_ACTION_DONE) {
-            CHECK(took > 0);
-        } else if (took > 0) {
+        /* Where the sweeps end, and at the end. */
+        if (took > 0 && ++loud > 2) {
             checks_failed++;
             printf("report %d of a bring-up: %lu times memory\n", steps, took);
         }
         steps++;
     }
     OK(elb_session_outcome(session, &outcome));
-    CHECK(outcome.verdict == ELB_OUTCOME_READY && steps > 200);
+    CHECK(outcome.verdict == ELB_OUTCOME_READY && steps > 200 && loud > 0);
     elb_session_free(session);
 }
 

@@ -491,8 +491,8 @@ pub unsafe extern "C" fn elb_session_cautions(session: *const elb_session, out: 
     }
 }
 
-/// Takes the report of what elb_session_next asked. It allocates nothing but once: the report that ends a bring-up fits what was
-/// read, while the drive stands still. (After elb_session_parse the first reports make room again; a bring-up with typed readings
+/// Takes the report of what elb_session_next asked. It allocates nothing but in two reports, while the drive stands still: the one
+/// that ends the sweeps, where what was read is fitted, and the one that ends the bring-up. (After elb_session_parse the first reports make room again; a bring-up with typed readings
 /// allocates at each report.)
 ///
 /// - report: what was done.
@@ -516,6 +516,8 @@ pub unsafe extern "C" fn elb_session_report(
         trial.copy_from(session);
         trial.report(report.report()?)?;
         std::mem::swap(session, trial);
+        // Now, while the drive stands still, rather than when the next report is due.
+        trial.copy_from(session);
         Ok(())
     })
 }
