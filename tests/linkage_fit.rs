@@ -474,7 +474,7 @@ fn the_best_transmission_is_chosen_and_said_why() {
     let choice = choose_transmission(&Readings::new(&drive, &exact), &[], 7).unwrap();
     let said = choice.reasons[0].to_string();
     assert!(
-        said.starts_with("linear leaves") && said.contains("less than a thousandth") && !said.contains("times"),
+        said.starts_with("linear: residual SD") && said.contains("more than a thousand times"),
         "{said}"
     );
     // One that cannot be fitted is a reason, not an error.
