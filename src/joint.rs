@@ -493,7 +493,7 @@ impl<T: Real> Joint<T> {
     /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
     /// let (count, drive) = joint.counts_from_drive(30.0)?;
     /// assert_eq!(count.value, 171);
-    /// assert!((drive - 30.146_484_375).abs() < 1e-9);
+    /// assert!((drive - 30.146_484_375_f64).abs() < 1e-9);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn counts_from_drive(&self, drive: T) -> Result<(Conversion<u32>, T), ConvertError> {

@@ -437,7 +437,11 @@ fn the_best_transmission_is_chosen_and_said_why() {
         .collect();
     let choice = choose_transmission(&Readings::new(&drive, &measured), &guesses[3..], 7).unwrap();
     assert_eq!(choice.chosen().unwrap().kind(), "linear");
-    assert!(choice.reasons[0].to_string().contains("no less than chance"));
+    assert!(
+        choice.reasons[0]
+            .to_string()
+            .contains("that chance and its additional parameters explain")
+    );
     // A bend that the guessed mechanism does not have: a curve, and the guess is named.
     let bent: Vec<f64> = drive
         .iter()

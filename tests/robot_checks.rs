@@ -303,7 +303,7 @@ fn a_rule_is_tuned_or_raised_but_never_silenced_without_a_reason() {
         (
             "rule = \"limit-only-declared\"",
             "rule = \"limit-declared\"",
-            "write \"limit-",
+            "rule is \"limit-declared\"; write one of",
         ),
         (
             "joint = \"crest\"",

@@ -304,7 +304,11 @@ fn every_transmission_is_read_and_written() {
         assert_eq!(other.to_toml(), FILE);
     }
     for (broken, column, says) in [
-        ("kind = \"triangel\", base = 1", 25, "write \"triangle\""),
+        (
+            "kind = \"triangel\", base = 1",
+            25,
+            "write one of linear, curve, triangle",
+        ),
         ("base = 1", 1, "kind is missing"),
         ("kind = \"spool\", drum = 8, per_turn = 0.5", 1, "pulley is missing"),
         (

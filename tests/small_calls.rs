@@ -103,7 +103,73 @@ mod procedure {
     }
 
     #[test]
+    fn a_session_becomes_equal_to_another_in_the_memory_that_it_has() {
+        let Rehearsal { plan, .. } = Rehearsal::healthy(1).unwrap();
+        let (mut one, mut other) = (Session::new(plan).unwrap(), Session::new(plan).unwrap());
+        one.stop();
+        assert_ne!(one, other);
+        other.copy_from(&one);
+        assert_eq!(one, other);
+    }
+
+    #[test]
     fn a_new_sense_test_has_no_samples() {
         assert_eq!(SenseTest::new(SensePlan::default()).unwrap().samples().count(), 0);
+    }
+}
+
+mod tables {
+    use elbowroom::fit::{FitOptions, Readings, fit_limits};
+    use elbowroom::robot::{DriveUnit, Evidence, Refit, Table, TableOptions};
+
+    #[test]
+    fn cells_and_numbers_of_a_table() {
+        let text = "drive;raw;joint\n10,5;300;wing\n20;310;neck\n";
+        let options = TableOptions::default()
+            .with_separator(Some(';'))
+            .with_decimal(Some(','));
+        let table = Table::parse(text.as_bytes().to_vec(), options).unwrap();
+        assert!(table.has_header() && table.cell(1, 2) == "neck");
+        assert_eq!(
+            table.headings().iter().map(|h| h.is_of_counts()).collect::<Vec<_>>(),
+            [false, true, false]
+        );
+        let wing = [("joint".to_owned(), "wing".to_owned())];
+        assert_eq!(table.matching(&wing).unwrap(), [0]);
+        assert_eq!(table.numbers_where("drive", &wing).unwrap(), [10.5]);
+        let error = table.matching(&[("joint".to_owned(), "tail".to_owned())]).unwrap_err();
+        assert!(
+            error
+                .in_file("beetle.csv")
+                .starts_with("beetle.csv: no row has joint=tail"),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn drive_units_go_both_ways() {
+        let joint = super::joint();
+        let (servo, timer) = (joint.servo(), joint.timer());
+        for (unit, at_90) in [
+            (DriveUnit::Deg, 90.0),
+            (DriveUnit::Us, 1500.0),
+            (DriveUnit::Ms, 1.5),
+            // 1500 of 20,000 us, 4096 counts.
+            (DriveUnit::Counts, 307.2),
+        ] {
+            assert!((unit.from_deg(90.0, servo, timer) - at_90).abs() < 1e-9);
+            assert!((unit.to_deg(at_90, servo, timer) - 90.0).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn evidence_of_a_rehearsal_is_marked_and_goes_with_a_refit() {
+        let x: Vec<f64> = (0..10).map(f64::from).collect();
+        let fit = fit_limits(&Readings::new(&x, &x), &FitOptions::default()).unwrap();
+        let mut evidence = Evidence::from_fit(&fit, None);
+        assert!(!evidence.is_rehearsed());
+        evidence.instrument = Some(Evidence::VIRTUAL.to_owned());
+        assert!(evidence.is_rehearsed());
+        assert_eq!(Refit::new(&fit).with_evidence(&evidence).evidence, Some(&evidence));
     }
 }

@@ -13,7 +13,7 @@ impl JointEntry {
     ///
     /// ```
     /// use elbowroom::robot::Robot;
-    /// let robot: Robot = "format = 1\n[robot]\nname = \"heron\"\n[joint.wing]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n\
+    /// let robot: Robot = "format = 1\nname = \"heron\"\n[joint.wing]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n\
     ///     servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n".parse()?;
     /// assert_eq!(robot.joint("wing").unwrap().baseline(), None);
     /// # Ok::<(), elbowroom::robot::FileError>(())

@@ -140,6 +140,12 @@ impl fmt::Display for FileFault {
                 word,
                 nearest: "",
                 known,
+            } if known.len() == 1 => write!(f, "{key} is \"{word}\"; write \"{}\"", known.concat()),
+            Self::UnknownWord {
+                key,
+                word,
+                nearest: "",
+                known,
             } => {
                 write!(f, "{key} is \"{word}\"; write one of ")?;
                 list(f, known)

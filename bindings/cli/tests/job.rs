@@ -324,7 +324,7 @@ fn a_person_types_takes_back_and_leaves() {
     assert_eq!(output.status.code(), Some(1), "{text}");
     for part in [
         "caution: keep everybody's hands out of the joint",
-        "that is no answer to ready; type done or no",
+        "that is not an answer to ready; type done or no",
         "send drive ",
         "us, counts ",
         "no faster than 20 deg/s",
@@ -368,7 +368,7 @@ fn commands_that_answer_wrongly_are_told_and_left() {
         ("while read l; do echo nonsense; done", "is not understood"),
         (
             "while read l; do echo '{\"answer\":\"perhaps\"}'; done",
-            "that is no answer to ready",
+            "that is not an answer to ready",
         ),
         ("read l; echo '{\"error\":\"no port\"}'", "reports: no port"),
     ] {

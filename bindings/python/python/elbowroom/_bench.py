@@ -178,7 +178,7 @@ class Bench(Procedure):
     >>> bench.parse("stop")
     Traceback (most recent call last):
     ...
-    elbowroom.BringUpError: that is no answer to move-to; type done
+    elbowroom.BringUpError: that is not an answer to move-to; type done
     """
 
     __slots__ = ()
