@@ -234,7 +234,7 @@ impl Session {
             // Of the same outcome in the walk over its travel, as after each exchange: it stays where it is.
             (Stage::Walk { outcome, .. }, Stage::Walk { outcome: same, sweep }) if outcome == *same => Stage::Walk {
                 outcome,
-                sweep: sweep.clone(),
+                sweep: *sweep,
             },
             (_, stage) => stage.clone(),
         };

@@ -429,7 +429,7 @@ fn a_rehearsal_is_the_same_front_end_and_marks_what_it_writes() {
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
     let (out, _) = run(dir, &["rehearse", "--bench", "--seed", "3"], 0);
     assert!(
-        out.contains("caution:") && out.contains("us, counts ") && out.contains("truly"),
+        out.contains("caution:") && out.contains("us, counts ") && out.contains("true value"),
         "{out}"
     );
     run(dir, &["rehearse", "heron.toml", "--joint", "wing_left", "--bench"], 0);

@@ -116,7 +116,7 @@ fn readings_are_named_drawn_and_fitted_again() {
         "from below",
         "readings/second.csv, unchanged",
         ", assumed",
-        "guard 2",
+        "guard margin 2",
         "half the lost motion",
         "offset shifted by",
         "Readings and limits of neck",
