@@ -583,7 +583,7 @@ Examples:
   elbowroom edit heron.toml set servo.assumed=false
       the servo's numbers, taken for granted so far, were looked up and are right
   elbowroom edit heron.toml set 'servo={ angle = [0, 120], pulse_us = [900, 2100] }'
-      correct the servo's line: each command keeps its pulse, and the drive degrees of all its joints are written anew
+      correct the servo's line: each command keeps its pulse, and the drive angles of all its joints are recalculated
   elbowroom edit heron.toml mirror wing_left wing_right --channel 9
       the other side: drive range, travel and direction turned round, its ends declared until they are measured
   elbowroom edit heron.toml waive rate-missing --joint crest --reason 'moved by hand'
