@@ -232,10 +232,9 @@ impl Session {
     pub fn copy_from(&mut self, other: &Self) {
         let stage = match (core::mem::replace(&mut self.stage, Stage::Ready), &other.stage) {
             // Of the same outcome in the walk over its travel, as after each exchange: it stays where it is.
-            (Stage::Walk { outcome, .. }, Stage::Walk { outcome: same, sweep }) if outcome == *same => Stage::Walk {
-                outcome,
-                sweep: *sweep,
-            },
+            (Stage::Walk { outcome, .. }, Stage::Walk { outcome: same, sweep }) if outcome == *same => {
+                Stage::Walk { outcome, sweep: *sweep }
+            }
             (_, stage) => stage.clone(),
         };
         let mut map = core::mem::take(&mut self.map);

@@ -68,11 +68,9 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
         return [none(), none()];
     };
     let (model, sd) = (&found.model, found.variance.sqrt());
+    let line = |r: &Reading| polynomial(model.curve(), r.x + r.s() * model.shift());
     // How far a reading lags behind the line of its side: on the way back the joint is where it turned.
-    let off = |r: &Reading| {
-        let line = polynomial(model.curve(), r.x + r.s() * model.shift());
-        (r.y - line) * r.s() * model.slope().signum() * r.w.sqrt() > OFF * sd
-    };
+    let off = |r: &Reading| (r.y - line(r)) * r.s() * model.slope().signum() * r.w.sqrt() > OFF * sd;
     [-1.0, 1.0].map(|out| {
         // The furthest reading that was reached driving outward, and the furthest of those reached on the way back.
         let furthest = |s: f64| {
@@ -83,7 +81,14 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
         if !(outward.is_finite() && back.is_finite() && outward >= back) {
             return none();
         }
-        let within = |r: &Reading| r.s() == -out && !r.noted && outward - out * r.x < motion && off(r);
+        // It reads what was read where it turned, rather than as much less as its side's line does: a bend is off both.
+        let turned = prepared
+            .readings
+            .iter()
+            .filter(|r| r.s() == out && out * r.x == outward);
+        let (count, sum, lines) = turned.fold((0.0, 0.0, 0.0), |(n, y, l), r| (n + 1.0, y + r.y, l + line(r)));
+        let stands = |r: &Reading| (r.y - sum / count).abs() < (r.y - sum / count - line(r) + lines / count).abs();
+        let within = |r: &Reading| r.s() == -out && !r.noted && outward - out * r.x < motion && off(r) && stands(r);
         prepared.readings.iter().map(within).collect()
     })
 }

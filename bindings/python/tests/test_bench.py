@@ -109,7 +109,7 @@ def test_what_could_not_have_been_written_is_refused() -> None:
     moved["moved"]["drive"] += 30
     with pytest.raises(elb.BringUpError, match="drive of log"):
         bu.Bench.load(json.dumps(state))
-    with pytest.raises(elb.BringUpError, match="no saved bring-up"):
+    with pytest.raises(elb.BringUpError, match="not a saved bring-up"):
         bu.Bench.load("{}")
 
 
