@@ -611,8 +611,9 @@ impl Robot {
     /// Examples
     /// --------
     /// >>> import elbowroom as elb
-    /// >>> robot = elb.robot_from_dict({"neck": elb.Joint(command=(-90, 45), drive=(0, 135), rest=0,
-    /// ...     servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096))})
+    /// >>> robot = elb.robot_from_dict({"name": "heron", "servo": {"angle": [0, 180], "pulse_us": [500, 2500]},
+    /// ...     "timer": {"frame_hz": 50, "counts_per_frame": 4096},
+    /// ...     "joint": {"neck": {"command": [-90, 45], "drive": [0, 135], "rest": 0}}})
     /// >>> out = robot.limits_into('<mujoco><worldbody><body><joint name="neck"/></body></worldbody></mujoco>')
     /// >>> out.left_out
     /// {'neck': 'its commands are not in the unit of the description\'s joint; give unit = "deg" or "rad", or "m" or "mm" where it slides'}

@@ -42,7 +42,7 @@ impl Joint {
     /// >>> joint.drive([0.0, float("nan")])
     /// Traceback (most recent call last):
     ///     ...
-    /// elbowroom.ConvertError: joint wing_left: command NaN at index 1 is not a finite number; the 1 before it are converted, it and the rest are not
+    /// elbowroom.ConvertError: joint wing_left: the command at index 1 is not a number; the 1 before it are converted, it and the rest are not
     #[pyo3(signature = (command, *, out=None))]
     fn drive<'py>(
         &self,
