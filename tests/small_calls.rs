@@ -119,8 +119,8 @@ mod procedure {
 }
 
 mod tables {
-    use elbowroom::fit::{FitOptions, Readings, fit_limits};
-    use elbowroom::robot::{DriveUnit, Evidence, Refit, Table, TableOptions};
+    use elbowroom::fit::{Approach, ContactMark, FitOptions, Readings, fit_limits};
+    use elbowroom::robot::{DriveUnit, Evidence, ReadingColumns, Refit, Table, TableOptions};
 
     #[test]
     fn cells_and_numbers_of_a_table() {
@@ -144,6 +144,22 @@ mod tables {
                 .starts_with("beetle.csv: no row has joint=tail"),
             "{error}"
         );
+    }
+
+    #[test]
+    fn sides_and_marks_are_read_as_they_are_written() {
+        let sides = [Approach::Below, Approach::Above];
+        let marks = [ContactMark::Lower, ContactMark::Upper];
+        let mut text = "drive,measured,approach,contact\n".to_owned();
+        for (side, mark) in sides.iter().zip(marks) {
+            text.push_str(&format!("1,2,{},{}\n", side.as_str().unwrap(), mark.as_str().unwrap()));
+        }
+        text.push_str("1,2,,\n");
+        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
+        let read = table.readings(&ReadingColumns::default(), &[]).unwrap();
+        assert_eq!(read.approach.unwrap(), [sides[0], sides[1], Approach::Unknown]);
+        assert_eq!(read.contact.unwrap(), [marks[0], marks[1], ContactMark::None]);
+        assert_eq!((Approach::Unknown.as_str(), ContactMark::None.as_str()), (None, None));
     }
 
     #[test]

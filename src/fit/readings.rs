@@ -29,6 +29,15 @@ impl Approach {
             Self::Above => -1.0,
         }
     }
+
+    /// Its word in tables, `below` or `above`; `None` where nobody wrote it down.
+    pub const fn as_str(self) -> Option<&'static str> {
+        match self {
+            Self::Below => Some("below"),
+            Self::Above => Some("above"),
+            Self::Unknown => None,
+        }
+    }
 }
 
 /// What somebody at the joint saw, heard or felt at a reading.
@@ -48,6 +57,18 @@ pub enum ContactMark {
     Lower,
     /// The joint touched the stop at the upper end of the drive angles.
     Upper,
+}
+
+impl ContactMark {
+    /// Its word in tables, `here`, `lower` or `upper`; `None` where nothing was noted.
+    pub const fn as_str(self) -> Option<&'static str> {
+        match self {
+            Self::None => None,
+            Self::Here => Some("here"),
+            Self::Lower => Some("lower"),
+            Self::Upper => Some("upper"),
+        }
+    }
 }
 
 /// Readings of one joint: what the servo was told and what the joint did.

@@ -320,7 +320,11 @@ fn numbers(args: &BringUpArgs, robot: &Robot) -> Result<(ServoRecord<f64>, Timer
             return Err(Problem::new(Code::MissingKey, message));
         }
     };
-    let timer = match (args.frame_hz, args.counts_per_frame, robot.timer(args.board.as_deref())) {
+    let timer = match (
+        args.frame_hz,
+        args.counts_per_frame,
+        robot.timer(args.fresh.board.as_deref()),
+    ) {
         (Some(frame_hz), Some(counts_per_frame), _) => TimerRecord {
             frame_hz,
             counts_per_frame,

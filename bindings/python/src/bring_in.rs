@@ -70,21 +70,13 @@ pub(crate) fn table_readings<'py>(
     readings.set_item("drive", PyList::new(py, found.drive)?)?;
     readings.set_item("measured", PyList::new(py, found.measured)?)?;
     if let Some(approach) = found.approach {
-        let word = |side: &Approach| match side {
-            Approach::Below => Some("below"),
-            Approach::Above => Some("above"),
-            Approach::Unknown => None,
-        };
-        readings.set_item("approach", PyList::new(py, approach.iter().map(word))?)?;
+        readings.set_item("approach", PyList::new(py, approach.into_iter().map(Approach::as_str))?)?;
     }
     if let Some(contact) = found.contact {
-        let word = |mark: &ContactMark| match mark {
-            ContactMark::Here => Some("here"),
-            ContactMark::Lower => Some("lower"),
-            ContactMark::Upper => Some("upper"),
-            ContactMark::None => None,
-        };
-        readings.set_item("contact", PyList::new(py, contact.iter().map(word))?)?;
+        readings.set_item(
+            "contact",
+            PyList::new(py, contact.into_iter().map(ContactMark::as_str))?,
+        )?;
     }
     if let Some(u) = found.u {
         readings.set_item("u", PyList::new(py, u)?)?;

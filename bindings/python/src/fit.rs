@@ -245,15 +245,6 @@ pub(crate) fn positioning(py: Python<'_>, targets: &Bound<'_, PyAny>, runs: &Bou
     json(py, &(&found, &read))
 }
 
-/// The word of a side of approach; None where nobody wrote it down.
-pub(crate) fn side(approach: Approach) -> Option<&'static str> {
-    match approach {
-        Approach::Below => Some("below"),
-        Approach::Above => Some("above"),
-        Approach::Unknown => None,
-    }
-}
-
 /// An argument that must be a fit of limits.
 pub(crate) fn limit_fit<'a>(given: &'a Bound<'_, PyAny>, what: &str) -> PyResult<&'a LimitFit> {
     Ok(part::<LimitFit>(given, what, "a LimitFit")?.get())

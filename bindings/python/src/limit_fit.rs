@@ -10,7 +10,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
 use crate::evidence::{date_of, evidence};
-use crate::fit::{approaches, readings, side, why_not};
+use crate::fit::{approaches, readings, why_not};
 use crate::joint::Joint;
 use crate::numbers::{part, text};
 use crate::pulse::hash_of;
@@ -228,7 +228,7 @@ impl LimitFit {
     fn approach<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyTuple>>> {
         let sides = self.approach.as_ref();
         sides
-            .map(|sides| PyTuple::new(py, sides.iter().copied().map(side)))
+            .map(|sides| PyTuple::new(py, sides.iter().copied().map(Approach::as_str)))
             .transpose()
     }
 
@@ -268,7 +268,9 @@ impl LimitFit {
     /// 'linear'
     fn between_stops<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let between = self.fit.between_stops(&self.columns());
-        let words: Option<Vec<_>> = between.approach.map(|sides| sides.into_iter().map(side).collect());
+        let words: Option<Vec<_>> = between
+            .approach
+            .map(|sides| sides.into_iter().map(Approach::as_str).collect());
         let fields = PyDict::new(py);
         fields.set_item("drive", PyArray1::from_vec(py, between.drive))?;
         fields.set_item("measured", PyArray1::from_vec(py, between.measured))?;

@@ -35,6 +35,26 @@ struct Keywords<'py> {
     servo: Option<Bound<'py, PyAny>>,
 }
 
+impl<'py> Keywords<'py> {
+    /// As they were given; what is left out is None.
+    fn new(
+        py: Python<'py>,
+        [transmission, feedback]: [Option<Bound<'py, PyAny>>; 2],
+        unit: Option<Bound<'py, PyAny>>,
+        measured_at_commands: Option<Bound<'py, PyAny>>,
+        servo: Option<Bound<'py, PyAny>>,
+    ) -> Self {
+        let none = || py.None().into_bound(py);
+        Self {
+            transmission: transmission.unwrap_or_else(none),
+            feedback: feedback.unwrap_or_else(none),
+            unit,
+            measured_at_commands,
+            servo,
+        }
+    }
+}
+
 impl<'a> Given<'a> {
     fn of(fit: &'a Bound<'_, PyAny>, keywords: &Keywords<'_>) -> PyResult<Self> {
         let py = fit.py();
@@ -197,14 +217,7 @@ impl Robot {
         measured_at_commands: Option<Bound<'py, PyAny>>,
         servo: Option<Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let none = || py.None().into_bound(py);
-        let keywords = Keywords {
-            transmission: transmission.unwrap_or_else(none),
-            feedback: feedback.unwrap_or_else(none),
-            unit,
-            measured_at_commands,
-            servo,
-        };
+        let keywords = Keywords::new(py, [transmission, feedback], unit, measured_at_commands, servo);
         let given = Given::of(fit, &keywords)?;
         let known = self.found(py, name)?.record();
         let judged = known.judge(&given.refit(), &CompareOptions::default());
@@ -250,14 +263,7 @@ impl Robot {
         servo: Option<Bound<'py, PyAny>>,
         date: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Self> {
-        let none = || py.None().into_bound(py);
-        let keywords = Keywords {
-            transmission: transmission.unwrap_or_else(none),
-            feedback: feedback.unwrap_or_else(none),
-            unit,
-            measured_at_commands,
-            servo,
-        };
+        let keywords = Keywords::new(py, [transmission, feedback], unit, measured_at_commands, servo);
         let given = Given::of(fit, &keywords)?;
         let mut record = self.found(py, name)?.record();
         let date: Option<Date> = date.map(|date| date_of(date, "date")).transpose()?;

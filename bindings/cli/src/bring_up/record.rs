@@ -61,8 +61,8 @@ impl Decision {
             None => {
                 let record = EntryRecord::from_fit(name, fit, date, servo, timer);
                 let mut record = record.ok_or_else(|| refused(AdoptError::NoTravel))?;
-                record.unit = Some(args.unit.as_ref().unwrap_or(&args.measured_unit).clone());
-                if let Some(command) = args.command {
+                record.unit = Some(args.fresh.unit.as_ref().unwrap_or(&args.measured_unit).clone());
+                if let Some(command) = args.fresh.command {
                     let own = record.joint.command;
                     record.joint.command = command.0;
                     if !refit.relates(&record) {
@@ -70,13 +70,7 @@ impl Decision {
                     }
                     record.adopt_fit(&refit, date).map_err(refused)?;
                 }
-                match args.rest {
-                    Some(rest) => record.joint.rest = rest,
-                    None => record.rest_in_travel()?,
-                }
-                record.joint.max_rate_per_s = args.max_rate_per_s;
-                record.board.clone_from(&args.board);
-                record.channel = args.channel;
+                args.fresh.put_into(&mut record)?;
                 (record, "new", Vec::new())
             }
             Some(entry) => {
@@ -142,10 +136,7 @@ pub(super) fn write_readings(args: &BringUpArgs, bench: &Bench) -> Result<Writte
             );
             continue;
         };
-        let side = match approach(reading) {
-            Approach::Above => "above",
-            _ => "below",
-        };
+        let side = approach(reading).as_str().unwrap_or_default();
         let used = u8::from(reading.is_used);
         let _ = writeln!(text, "{drive},{},{side},{used}", reading.value);
     }

@@ -290,14 +290,7 @@ fn new_joint(
         (None, Some(bend)) => bend.apply(&mut record)?,
         (None, None) => {}
     }
-    if let Some(rest) = args.fresh.rest {
-        record.joint.rest = rest;
-    } else {
-        record.rest_in_travel()?;
-    }
-    record.joint.max_rate_per_s = args.fresh.max_rate_per_s;
-    record.board.clone_from(&args.fresh.board);
-    record.channel = args.fresh.channel;
+    args.fresh.put_into(&mut record)?;
     if let Some(sensed) = &fitted.sensed {
         sensed.apply(&mut record, fitted)?;
     }

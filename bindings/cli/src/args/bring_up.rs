@@ -1,0 +1,245 @@
+//! What `bring-up` and `rehearse` can be asked.
+
+use super::{NewJointArgs, Pair};
+use clap::Args;
+use elbowroom::robot::Date;
+use std::path::PathBuf;
+
+pub(super) const BRING_UP_EXAMPLES: &str = "\
+It says each move with its drive angle, pulse width and timer counts; you send it, read the scale at the joint and type what it shows. \
+Both stops are found from some 20 to 40 readings, and no command goes further than --overtravel past what is proven clear. Every \
+answer is saved at once beside the robot file: after Ctrl-C or quit the same command goes on. undo takes the last answer back.
+
+Where the readings contradict the joint in the file, you are told by how much and nothing is written until --adopt or --keep.
+
+--through COMMAND is started by the shell and answers in your place. It is told each step as one JSON object in a line on its \
+standard input and answers with one in a line:
+  {\"step\": 7, \"kind\": \"move-to\", \"drive\": 90.5, \"pulse_us\": 1505.6, \"counts\": 308, \"rate_per_s\": 20, ...}
+      move there no faster than that, then answer {\"answer\": \"done\"}
+  {\"step\": 8, \"kind\": \"wait\", \"seconds\": 1, ...}
+      let it come to rest, then answer {\"answer\": \"done\"}
+  {\"step\": 9, \"kind\": \"read\", \"drive\": 90.5, ...}
+      answer {\"reading\": 101.5}, or {\"answer\": \"again\"} to come to the place once more
+  {\"step\": 1, \"kind\": \"ask\", \"question\": \"ready\", \"sentence\": \"...\", \"cautions\": [...], \"answers\": [{\"word\": \"done\", ...}]}
+      answer with one of the words, or {\"person\": true} to have the person at the terminal asked
+  {\"kind\": \"done\", ...}
+      the end; no answer
+{\"undo\": true}, {\"stop\": true} and {\"error\": \"what happened\"} are answers to any step. A step that comes again because its answer was wrong \
+says so in \"refused\". bindings/cli/examples has a command in Python and one in sh.
+
+Examples:
+  elbowroom bring-up heron.toml --joint wing_left
+  elbowroom bring-up heron.toml --joint wing_left --new --board breast --channel 3 --command -40,60 --max-rate-per-s 60 \
+--servo-angle 0,180 --servo-pulse-us 500,2500 --frame-hz 50 --counts-per-frame 4096
+      a joint, or the file, that is not there yet
+  elbowroom bring-up heron.toml --joint wing_left --start 85 --clearance 10 --overtravel 3
+      the joint stands at drive angle 85 deg, 10 deg clear on both sides; never more than 3 deg past a stop
+  elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0'";
+
+/// Options of `bring-up`.
+#[derive(Debug, Args)]
+pub(crate) struct BringUpArgs {
+    /// Robot file
+    pub(crate) file: PathBuf,
+    /// The joint
+    #[arg(long, value_name = "NAME")]
+    pub(crate) joint: String,
+    /// Have a command answer, line by line
+    #[arg(long, value_name = "COMMAND")]
+    pub(crate) through: Option<String>,
+    /// Test the sense of the feedback first: the servo's own potentiometer sits on the joint
+    #[arg(long, help_heading = "Plan")]
+    pub(crate) sense: bool,
+    /// Feel both stops by hand first, with the drive detached
+    #[arg(long, help_heading = "Plan")]
+    pub(crate) feel_stops: bool,
+    /// Drive angle at which the joint stands, deg [default: the middle of its travel, else of the servo]
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, help_heading = "Plan")]
+    pub(crate) start: Option<f64>,
+    /// How far the joint is clear on both sides of it, drive deg [default: 6]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) clearance: Option<f64>,
+    /// Drive angles that are never passed, deg [default: those of the servo]
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, help_heading = "Plan")]
+    pub(crate) search_limits: Option<Pair>,
+    /// How far a command may lie beyond a stop, drive deg [default: 5; 8 with --feel-stops]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) overtravel: Option<f64>,
+    /// Margin kept between a stop and the travel, drive deg [default: 2]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) guard: Option<f64>,
+    /// Standard uncertainty wanted of both stops, drive deg [default: 0.5]
+    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    pub(crate) tolerance: Option<f64>,
+    /// The fastest that the drive may turn, deg/s [default: 20]
+    #[arg(long, value_name = "DEG_PER_S", help_heading = "Plan")]
+    pub(crate) rate: Option<f64>,
+    /// One graduation of the scale that is read [default: 1]
+    #[arg(long, value_name = "STEP", help_heading = "Plan")]
+    pub(crate) resolution: Option<f64>,
+    /// Unit of the scale that is read
+    #[arg(long, value_name = "UNIT", default_value = "deg")]
+    pub(crate) measured_unit: String,
+    /// Readings that the joint's lower and upper command stand for, where its unit does not say it
+    #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
+    pub(crate) measured_at_commands: Option<Pair>,
+    /// Where readings contradict the joint in the file: replace map, travel and rest by these readings
+    #[arg(long, conflicts_with_all = ["keep", "new"])]
+    pub(crate) adopt: bool,
+    /// Where readings contradict the joint in the file: leave its map as it is, and write travel and evidence
+    #[arg(long, conflicts_with = "new")]
+    pub(crate) keep: bool,
+    /// Begin from the start, whatever was saved
+    #[arg(long)]
+    pub(crate) restart: bool,
+    /// Where the bring-up is saved after every answer [default: FILE.JOINT.bring-up.json beside the robot file]
+    #[arg(long, value_name = "FILE.json")]
+    pub(crate) state: Option<PathBuf>,
+    /// Draw the readings into this file
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Day of the readings, YYYY-MM-DD [default: today, UTC]
+    #[arg(long, value_name = "DAY")]
+    pub(crate) date: Option<Date>,
+    /// Let the joint, or the file, be made if it is not there yet
+    #[arg(long, help_heading = "A new joint")]
+    pub(crate) new: bool,
+    #[command(flatten)]
+    pub(crate) fresh: NewJointArgs,
+    /// Angles of its servo, deg [default: the robot file's]
+    #[arg(
+        long,
+        value_name = "LOWER,UPPER",
+        allow_hyphen_values = true,
+        requires = "new",
+        help_heading = "A new joint"
+    )]
+    pub(crate) servo_angle: Option<Pair>,
+    /// Pulse widths at those angles, us [default: the robot file's]
+    #[arg(long, value_name = "LOWER,UPPER", requires = "new", help_heading = "A new joint")]
+    pub(crate) servo_pulse_us: Option<Pair>,
+    /// Frames per second of its timer [default: the robot file's]
+    #[arg(long, value_name = "HZ", requires = "new", help_heading = "A new joint")]
+    pub(crate) frame_hz: Option<f64>,
+    /// Counts per frame of that timer [default: the robot file's]
+    #[arg(long, value_name = "N", requires = "new", help_heading = "A new joint")]
+    pub(crate) counts_per_frame: Option<u32>,
+}
+
+impl BringUpArgs {
+    /// Whether the plan was asked for in any part.
+    pub(crate) const fn has_plan(&self) -> bool {
+        self.sense
+            || self.feel_stops
+            || self.start.is_some()
+            || self.clearance.is_some()
+            || self.search_limits.is_some()
+            || self.overtravel.is_some()
+            || self.guard.is_some()
+            || self.tolerance.is_some()
+            || self.rate.is_some()
+            || self.resolution.is_some()
+    }
+}
+
+pub(super) const REHEARSE_EXAMPLES: &str = "\
+The joint is virtual and nothing moves. The same seed gives the same run on every machine.
+
+Faults: wires-swapped, wiper-open, wiper-noisy, horn-slipped, stop-moved, range-blocked, gear-stripped, supply-sag, \
+channel-swapped, sensor-runs-out.
+
+Examples:
+  elbowroom rehearse
+      a healthy joint, drawn from seed 0
+  elbowroom rehearse --fault horn-slipped --seed 7
+      and one whose horn slipped by a tooth
+  elbowroom rehearse heron.toml --joint wing_left --wrong-answer-rate 0.1
+      a joint of a robot file, with a person who gets a tenth of the answers wrong
+  elbowroom rehearse --fault sensor-runs-out --seed 6 --alignment
+      a sensor that ends before its joint does, found out and set while nothing moves yet";
+
+/// Options of `rehearse`.
+#[derive(Debug, Args)]
+pub(crate) struct RehearseArgs {
+    /// Robot file whose joint is rehearsed; left out, a joint is drawn from the seed
+    #[arg(requires = "joint")]
+    pub(crate) robot: Option<PathBuf>,
+    /// Which joint of the file
+    #[arg(long, value_name = "NAME", requires = "robot")]
+    pub(crate) joint: Option<String>,
+    /// Where chance starts
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    pub(crate) seed: u64,
+    /// What is wrong with the joint
+    #[arg(long, value_name = "FAULT")]
+    pub(crate) fault: Option<FaultWord>,
+    /// Part of the answers that are wrong, 0 to 1
+    #[arg(long, value_name = "PART", default_value_t = 0.0)]
+    pub(crate) wrong_answer_rate: f64,
+    /// Make the alignment too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
+    #[arg(long)]
+    pub(crate) alignment: bool,
+    /// How much of the sensor must be spare beyond each stop, degrees of the joint
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "alignment",
+        default_value_if("alignment", "true", "2")
+    )]
+    pub(crate) margin: Option<f64>,
+    /// Write travel and evidence of the rehearsal into the file, marked as a rehearsal's: the check finds them as an error
+    #[arg(long, requires = "robot", conflicts_with = "bench")]
+    pub(crate) write: bool,
+    /// Rehearse what bring-up does at a real joint, with few typed readings; nothing is written
+    #[arg(long, conflicts_with = "alignment")]
+    pub(crate) bench: bool,
+}
+
+/// A fault that a rehearsal knows.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct FaultWord(pub(crate) elbowroom::bring_up::Fault);
+
+impl std::str::FromStr for FaultWord {
+    type Err = String;
+
+    fn from_str(word: &str) -> Result<Self, String> {
+        let all = elbowroom::bring_up::Fault::REHEARSED;
+        all.into_iter().find(|f| f.as_str() == word).map(Self).ok_or_else(|| {
+            let known: Vec<_> = all.iter().map(|f| f.as_str()).collect();
+            format!("no such fault; give one of {}", known.join(", "))
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may panic")]
+
+    use super::*;
+    use clap::Command;
+    use elbowroom::bring_up::BenchPlan;
+
+    /// The help states the numbers of the core's plan.
+    #[test]
+    fn defaults_in_the_help_are_those_of_the_plan() {
+        let command = BringUpArgs::augment_args(Command::new("bring-up"));
+        let usual = BenchPlan::new(90.0, [0.0, 180.0]);
+        let felt = usual.with_stops_felt();
+        for (option, default) in [
+            ("clearance", usual.clearance.to_string()),
+            (
+                "overtravel",
+                format!("{}; {} with --feel-stops", usual.overtravel, felt.overtravel),
+            ),
+            ("guard", usual.guard.to_string()),
+            ("tolerance", usual.tolerance.to_string()),
+            ("rate", usual.rate_per_s.to_string()),
+            ("resolution", usual.resolution.to_string()),
+        ] {
+            let mut all = command.get_arguments();
+            let argument = all.find(|argument| argument.get_id() == option).unwrap();
+            let help = argument.get_help().unwrap().to_string();
+            assert!(help.ends_with(&format!("[default: {default}]")), "{option}: {help}");
+        }
+    }
+}
