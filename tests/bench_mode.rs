@@ -603,3 +603,49 @@ fn a_hand_that_meets_a_stop_says_so() {
         }
     }
 }
+
+/// The timer's steps make another angle of each that is asked for. Told of it, the bench takes each reading as of the angle commanded.
+#[test]
+fn readings_belong_to_the_angle_that_was_commanded() {
+    // Each command comes out so much too high, deg.
+    const OFF: f64 = 0.4;
+    let stops = [41.0, 122.0];
+    for is_told in [true, false] {
+        let mut bench = Bench::new(BenchPlan::new(79.5, [0.0, 180.0])).unwrap();
+        let mut at = 79.5;
+        loop {
+            let report = match bench.next() {
+                Action::MoveTo { drive, .. } => {
+                    at = drive + OFF;
+                    if is_told {
+                        Report::MovedTo { drive: at }
+                    } else {
+                        Report::Moved
+                    }
+                }
+                Action::Wait { .. } => Report::Waited,
+                Action::Read => Report::Reading {
+                    value: f64::round(at.clamp(stops[0], stops[1]) * 1.2),
+                    load: None,
+                },
+                Action::Ask { question, .. } => Report::Answered {
+                    answer: match question {
+                        Question::StaysBehind { .. } => Answer::Stop,
+                        _ => Answer::Done,
+                    },
+                },
+                Action::Done => break,
+            };
+            bench.report(report).unwrap();
+            // A state that was written and read goes on alike.
+            let saved = serde_json::to_string(&bench).unwrap();
+            bench = serde_json::from_str(&saved).unwrap();
+        }
+        let outcome = bench.outcome().unwrap();
+        assert_eq!(outcome.verdict, Verdict::Ready);
+        for (end, stop) in [(outcome.lower.unwrap(), stops[0]), (outcome.upper.unwrap(), stops[1])] {
+            let is_near = (end.at - stop).abs() < 0.3;
+            assert_eq!(is_near, is_told, "{end:?}");
+        }
+    }
+}

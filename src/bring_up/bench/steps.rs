@@ -174,22 +174,24 @@ impl Run<'_> {
         self.stage = "first move";
         let (run_in, sd) = (self.plan.run_in, self.plan.u_reading);
         let [low, high] = self.plan.first_places();
-        let places = [
+        let mut places = [
             ((high - run_in).max(low + 1.0), Side::Lower),
             (low, Side::Lower),
             ((low + run_in).min(high - 1.0), Side::Upper),
             (high, Side::Upper),
         ];
+        let asked = places;
         let differ = |[a, b, c, d]: [f64; 4]| (a - b, d - c);
         let mut rounds: Vec<[f64; 4]> = Vec::new();
         let mut odd = false;
         for _ in 0..3 {
             self.move_to(high)?;
             let mut values = [0.0; 4];
-            for ((x, toward), value) in places.into_iter().zip(&mut values) {
+            for (((x, toward), place), value) in asked.into_iter().zip(&mut places).zip(&mut values) {
                 self.move_to(x)?;
                 *value = self.read(Some((x, toward)), None, true)?;
-                self.write(Some(x), toward, *value);
+                place.0 = self.stands;
+                self.write(Some(self.stands), toward, *value);
             }
             rounds.push(values);
             let (d, u) = differ(self.mean_of_last(&rounds));
