@@ -625,7 +625,7 @@ fn readings_belong_to_the_angle_that_was_commanded() {
                 }
                 Action::Wait { .. } => Report::Waited,
                 Action::Read => Report::Reading {
-                    value: f64::round(at.clamp(stops[0], stops[1]) * 1.2),
+                    value: 1.2 * at.clamp(stops[0], stops[1]),
                     load: None,
                 },
                 Action::Ask { question, .. } => Report::Answered {
@@ -644,7 +644,7 @@ fn readings_belong_to_the_angle_that_was_commanded() {
         let outcome = bench.outcome().unwrap();
         assert_eq!(outcome.verdict, Verdict::Ready);
         for (end, stop) in [(outcome.lower.unwrap(), stops[0]), (outcome.upper.unwrap(), stops[1])] {
-            let is_near = (end.at - stop).abs() < 0.3;
+            let is_near = (end.at - stop).abs() < 0.2;
             assert_eq!(is_near, is_told, "{end:?}");
         }
     }
