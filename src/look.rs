@@ -366,7 +366,7 @@ labels! {
     EARLIER "earlier" "earlier"
     LATER "later" "later"
     CHANGE "change" "change, in units of the smallest that matters"
-    AT_LEAST "at-least" "at least, {}"
+    AT_LEAST "at-least" "at least {}"
     QUANTITY_OFFSET "quantity-offset" "offset, drive deg"
     QUANTITY_SCALE "quantity-scale" "scale, share"
     QUANTITY_BEND "quantity-bend" "bend, measured"

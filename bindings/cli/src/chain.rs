@@ -120,7 +120,7 @@ impl<'a> Chain<'a> {
             };
             let text = look::STOP_AT.with(&[&number(end.at, 2)]).to_string();
             let inward = if is_lower { -6.0 } else { 14.0 };
-            svg.text("small", anchor, (at, y.at(limit) + inward), &text);
+            svg.text("small over", anchor, (at, y.at(limit) + inward), &text);
         }
         for at in dead_centres(joint) {
             svg.line("range", (self.x.at(at), DRIVE.0), (self.x.at(at), DRIVE.1));
@@ -160,7 +160,7 @@ impl<'a> Chain<'a> {
         let below = is_right == self.joint.direction().is_inverted();
         let text = look::REST_AT.with(&[&number(rest, 3)]).to_string();
         svg.text(
-            "small",
+            "small over",
             anchor,
             (at + beside, on_line + if below { 18.0 } else { -9.0 }),
             &text,

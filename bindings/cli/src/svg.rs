@@ -23,7 +23,7 @@ pub(crate) fn escape(text: &str) -> String {
 /// Letters and paper; how marks, lines and areas are drawn is told by the core's [`look`].
 const STYLE: &str = "\
 text{font-family:Georgia,'Times New Roman',serif;font-size:17px;fill:var(--ink)}\
-.small{font-size:16px}.title{font-size:19px;font-weight:bold}.paper{fill:var(--paper)}";
+.small{font-size:16px}.over{paint-order:stroke;stroke:var(--card);stroke-width:4px;stroke-linejoin:round}.title{font-size:19px;font-weight:bold}.paper{fill:var(--paper)}";
 
 /// Marks, lines and areas as classes of a style sheet, each by its name.
 fn classes() -> String {
@@ -263,7 +263,7 @@ impl Svg {
 }
 
 /// Width of a letter of the small size, about.
-const LETTER: f64 = 8.4;
+const LETTER: f64 = 8.8;
 /// Height of a row of a legend.
 const LEGEND_ROW: f64 = 26.0;
 

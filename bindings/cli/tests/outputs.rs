@@ -55,7 +55,7 @@ const WRITERS: &[(&[&str], &[&str])] = &[
         &["heron.toml"],
     ),
     (
-        &["compare", "sweep.csv", "readings.csv", "--plot", "changes.svg"],
+        &["compare", "sweep.csv", "sweep.csv", "--plot", "changes.svg"],
         &["changes.svg"],
     ),
     (&["fit", "sweep.csv", "--plot", "fit.svg"], &["fit.svg"]),

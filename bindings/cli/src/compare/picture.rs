@@ -14,10 +14,10 @@ use std::path::Path;
 const MARK: &str = "aria-labelledby=\"changes-t changes-d\"";
 
 const WIDTH: f64 = 720.0;
-const LEFT: f64 = 184.0;
-const RIGHT: f64 = 404.0;
+const LEFT: f64 = 222.0;
+const RIGHT: f64 = 516.0;
 const TOP: f64 = 44.0;
-const ROW: f64 = 36.0;
+const ROW: f64 = 46.0;
 /// What is seen beside the changes that matter, in units of the smallest that does.
 const LEAST_SHOWN: f64 = 1.5;
 
@@ -43,7 +43,7 @@ fn draw(title: &str, found: &Comparison) -> String {
     let mut svg = Svg::new(WIDTH, bottom + 60.0);
     svg.text("title", "start", (20.0, 24.0), title);
     svg.rect("band", (x.at(-1.0), TOP), (x.at(1.0), bottom));
-    let (ticks, decimals) = x.ticks(4.0);
+    let (ticks, decimals) = x.ticks(6.0);
     for tick in ticks {
         svg.line("grid", (x.at(tick), TOP), (x.at(tick), bottom));
         svg.text(
@@ -58,7 +58,13 @@ fn draw(title: &str, found: &Comparison) -> String {
     for (index, change) in found.changes.iter().enumerate() {
         let y = TOP + ROW * (index as f64 + 0.5);
         svg.text("small", "end", (LEFT - 12.0, y + 5.0), word(change.quantity));
-        svg.text("small", "start", (RIGHT + 12.0, y + 5.0), &said(change));
+        let verdict = concluded(change.verdict);
+        if let Some(by) = by(change) {
+            svg.text("small", "start", (RIGHT + 12.0, y - 4.0), &by);
+            svg.text("small", "start", (RIGHT + 12.0, y + 15.0), verdict);
+        } else {
+            svg.text("small", "start", (RIGHT + 12.0, y + 5.0), verdict);
+        }
         if let Some([at, u]) = placed(change) {
             svg.line("axis", (x.at(at - u), y), (x.at(at + u), y));
             svg.point(mark(change), (x.at(at), y), 5.0);
@@ -92,17 +98,14 @@ fn mark(change: &Change) -> &'static str {
     }
 }
 
-/// By how much, and what is concluded.
-fn said(change: &Change) -> String {
-    let verdict = concluded(change.verdict);
-    let Some(difference) = change.difference else {
-        return verdict.to_owned();
-    };
+/// By how much, where that can be said.
+fn by(change: &Change) -> Option<String> {
+    let difference = change.difference?;
     let sign = if difference.value > 0.0 { "+" } else { "" };
-    let text = format!("{sign}{}: {verdict}", number(difference.value, 3));
-    if change.at_least {
+    let text = format!("{sign}{}", number(difference.value, 3));
+    Some(if change.at_least {
         look::AT_LEAST.with(&[&text]).to_string()
     } else {
         text
-    }
+    })
 }

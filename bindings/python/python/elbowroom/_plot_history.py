@@ -90,7 +90,7 @@ def _panel(main: Axes, panel: Axes, points: list[tuple[datetime.date, float, flo
 
 def comparison(found: Comparison, path: Any, ax: Axes | None, title: str | None) -> Axes:
     own, once = ax is None, Once()
-    ax = _plot.axes(ax, path, (7.2, 1.7 + 0.36 * len(found.changes)))
+    ax = _plot.axes(ax, path, (7.2, 1.7 + 0.5 * len(found.changes)))
     ax.axvspan(-1, 1, label=LABELS["verdict-negligible"], **area("band"))
     ax.axvline(0, **line("axis"))
     said = []
@@ -104,8 +104,8 @@ def comparison(found: Comparison, path: Any, ax: Axes | None, title: str | None)
         name, label = ("dot", "verdict-changed") if change.verdict == "changed" else ("ring", "verdict-other")
         ax.plot(at, row, label=once(LABELS[label]), **mark(name, 5))
         sign = "+" if change.difference.value > 0 else ""
-        text = f"{sign}{number(change.difference.value, 3)}: {verdict}"
-        said.append(words("at-least", text) if change.at_least else text)
+        by = f"{sign}{number(change.difference.value, 3)}"
+        said.append(f"{words('at-least', by) if change.at_least else by}\n{verdict}")
     ax.set_yticks(range(len(said)), [LABELS[f"quantity-{change.quantity}"] for change in found.changes])
     ax.set_ylim(len(said) - 0.5, -0.5)
     right = ax.secondary_yaxis("right")
