@@ -175,6 +175,8 @@ fn at_the_bench(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem> 
 struct Teller {
     stage: &'static str,
     said: Vec<String>,
+    /// Whether the last line can take readings at its end.
+    reads: bool,
 }
 
 impl Teller {
@@ -201,18 +203,23 @@ impl Teller {
                     Answer::Angle { degrees } => format!("{} deg", number(*degrees, 1)),
                     word => word.as_str().to_owned(),
                 };
-                let _ = writeln!(text, "  {question} {}", strong(&said));
+                let _ = writeln!(text, "  {question}\n    answer {}", strong(&said));
+                self.reads = false;
             }
             (Action::MoveTo { drive, .. }, _) => {
                 let _ = write!(text, "  move to {:>7} deg", number(*drive, 2));
                 // A move that nothing is read after ends its line by the next one.
                 text.push('\n');
+                self.reads = true;
             }
             (Action::Read, Report::Reading { value, .. }) => {
                 // The reading belongs to the line of its move.
-                if text.ends_with('\n') {
+                if self.reads && text.ends_with('\n') {
                     text.pop();
+                } else {
+                    text.push_str("    reads");
                 }
+                self.reads = true;
                 let _ = writeln!(text, " {}", number(*value, 0));
             }
             _ => {}

@@ -385,7 +385,8 @@ impl Face for Virtual {
             Report::Reading { value, .. } => voice.say(&format!("    reads {}", number(value, 1)))?,
             Report::Answered { answer } => {
                 let said = strong(answer.as_str());
-                voice.say(&format!("  {} {said}", step.prompt.sentence))?;
+                voice.say(&format!("  {}", step.prompt.sentence))?;
+                voice.say(&format!("    answer {said}"))?;
             }
             Report::Waited => {}
         }
