@@ -44,7 +44,9 @@ macro_rules! codes {
 codes! {
     /// Anything without a code of its own.
     Other = 1 => "other",
-    // 2 to 9 belong to the foreign interfaces: null pointers, sizes, text encoding, internal faults.
+    // 2, 3, 5 and 7 to 9 belong to the foreign interfaces: null pointers, sizes, internal faults.
+    /// A text is not UTF-8.
+    NotUtf8 = 4 => "not-utf8",
     /// An output overlaps its input in part.
     Overlap = 6 => "overlap",
     /// A value is NaN or infinite where a number is needed.

@@ -30,6 +30,28 @@ impl core::fmt::Display for Shown {
     }
 }
 
+/// What a number must be, between two bounds: a bound that only stands for "any" is left out.
+pub(crate) struct Bounds(pub(crate) f64, pub(crate) f64);
+
+impl core::fmt::Display for Bounds {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        // No number of a joint comes near it.
+        const ANY: f64 = 1e90;
+        let Self(lower, upper) = *self;
+        if lower == upper {
+            write!(f, "{}", Shown(lower))
+        } else if upper < ANY {
+            write!(f, "{} to {}", Shown(lower), Shown(upper))
+        } else if lower == f64::MIN_POSITIVE {
+            f.write_str("above 0")
+        } else if lower <= -ANY {
+            f.write_str("a finite number")
+        } else {
+            write!(f, "{} or more", Shown(lower))
+        }
+    }
+}
+
 /// Why a joint, or a part of one, was refused.
 ///
 /// Values are given as `f64` whatever the joint's own number type (every `f32` is exact in `f64`). `what` names the
@@ -276,6 +298,25 @@ impl ConvertError {
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::CountTooWide { .. } => Code::CountTooWide,
             Self::NoFeedback => Code::NoFeedback,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bounds_say_what_is_meant() {
+        for (lower, upper, says) in [
+            (280.0, 280.0, "280"),
+            (0.0, 1e100, "0 or more"),
+            (0.5, f64::MAX, "0.5 or more"),
+            (f64::MIN_POSITIVE, f64::MAX, "above 0"),
+            (-1e100, 1e100, "a finite number"),
+            (2.0, 12.0, "2 to 12"),
+        ] {
+            assert_eq!(std::format!("{}", Bounds(lower, upper)), says);
         }
     }
 }

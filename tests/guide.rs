@@ -14,7 +14,7 @@ fn reference() -> String {
     let mut text = String::from(
         "# Reference of the robot file\n\n\
          <!-- Generated from src/robot/keys.rs, src/linkage/kinds.rs, src/unit.rs and src/robot/check/rule.rs. -->\n\n\
-         A robot file is TOML. Keys that are not listed here are refused, with the nearest known key. Comments and order stay when \
+         A robot file is TOML. Keys that are not listed here are refused, with the key that is likely meant. Comments and order stay when \
          a value is updated. Angles are in degrees, pulse widths in microseconds; pairs are lower, then upper. A key in **bold** \
          is required.\n",
     );

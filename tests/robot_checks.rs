@@ -103,6 +103,7 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("knee_left", "date = 2026-11-20\n", "date = 2026-11-20\ninstrument = \"virtual joint\"\n", &[EvidenceRehearsed]),
         ("", "counts_per_frame = 4096", "counts_per_frame = 4096, assumed = true", &[NumbersAssumed]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
+        ("wing_left", "unit = \"deg\"", "unit = \"degs\"", &[UnitUnknown]),
         ("knee_left", "date = 2026-11-20", "date = 2024-02-29", &[EvidenceStale]),
         ("knee_left", "date = 2026-11-20", "date = 2026-11-26", &[EvidenceAhead]),
         ("knee_left", "readings = 34", "readings = 3", &[ReadingsFew]),
@@ -308,7 +309,7 @@ fn a_rule_is_tuned_or_raised_but_never_silenced_without_a_reason() {
         (
             "joint = \"crest\"",
             "joint = \"crst\"",
-            "no joint is named crst; the nearest name is crest",
+            "no joint is named \"crst\"; the nearest name is \"crest\"",
         ),
     ] {
         let error = Robot::parse(&HERON.replacen(from, to, 1)).unwrap_err().to_string();
@@ -422,4 +423,35 @@ fn a_test_of_ones_own_is_one_line() {
         format!("{open:?}").contains("\nerror sense-aiding: joint wing_left: "),
         "{open}"
     );
+}
+
+#[test]
+fn mirrors_are_compared_by_commands_that_can_be_given() {
+    let robot = |travel: &str| {
+        let text = format!(
+            "format = 1\ntimer = {{ frame_hz = 50, counts_per_frame = 4096 }}\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n\
+             [joint.left]\ncommand = [-40, 60]\ndrive = [50, 110]\ntravel = [30, 130]\nrest = 10\nmirror_of = \"right\"\n\
+             [joint.right]\ncommand = [-40, 60]\ndrive = [50, 110]\ntravel = {travel}\nrest = 10\ninverted = true\n"
+        );
+        let found = check(&Robot::parse(&text).unwrap());
+        found.into_iter().filter(|finding| finding.rule == Rule::MirrorMismatch).count()
+    };
+    // Both travels go beyond all commands, by different amounts.
+    assert_eq!(robot("[40, 115]"), 0);
+    assert_eq!(robot("[60, 115]"), 1);
+}
+
+#[test]
+fn a_unit_that_is_not_known_is_told_with_the_word_that_is_meant() {
+    let hint = |word: &str| {
+        let text = HERON.replacen("unit = \"deg\"", &format!("unit = \"{word}\""), 1);
+        let found = check(&Robot::parse(&text).unwrap());
+        let unit = found.into_iter().find(|finding| finding.rule == Rule::UnitUnknown);
+        unit.map_or(String::new(), |finding| finding.hint)
+    };
+    for (word, meant) in [("degs", "deg"), ("degrees", "deg"), ("Rad", "rad"), ("turns", "turn")] {
+        assert!(hint(word).starts_with(&format!("write unit = \"{meant}\" (known: deg, rad")), "{word}");
+    }
+    assert!(hint("furlong").starts_with("write one of deg, rad"));
+    assert_eq!(hint("mm"), "");
 }

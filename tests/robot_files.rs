@@ -149,8 +149,8 @@ fn every_fault_is_named_with_its_place_and_remedy() {
     let long_name = "x".repeat(65);
     #[rustfmt::skip]
     let cases: &[(&str, &str, Code, usize, usize, &str)] = &[
-        ("travel = [7.3, 78]", "travl = [7.3, 78]", Code::UnknownKey, 15, 1, "unknown key travl; write travel"),
-        ("name = \"heron\"", "colour = 1", Code::UnknownKey, 3, 1, "the nearest known key is"),
+        ("travel = [7.3, 78]", "travl = [7.3, 78]", Code::UnknownKey, 15, 1, "unknown key \"travl\"; write travel"),
+        ("name = \"heron\"", "colour = 1", Code::UnknownKey, 3, 1, "unknown key \"colour\"; write one of format, "),
         ("frame_hz = 50,", "frame_khz = 50,", Code::UnknownKey, 4, 11, "write frame_hz"),
         ("at = 5.1", "ad = 5.1", Code::UnknownKey, 23, 29, "write at"),
         ("readings = 42", "reading = 42", Code::UnknownKey, 26, 1, "write readings"),
@@ -187,7 +187,8 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("counts_per_frame = 8192", "counts_per_frame = 5000000000", Code::ValueOutside, 36, 46, "counts_per_frame is 5000000000"),
         ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
         ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),
-        ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "duplicate key"),
+        ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "\"wing_left\" stands twice, first in line 10; rename or remove one"),
+        ("rest = 90\nmax_rate", "rest = 90\n drive = [5, 80]\nmax_rate", Code::FileSyntax, 17, 2, "\"drive\" stands twice, first in line 14; rename or remove one"),
         ("[joint.wing_right]", "[joint.wing_right", Code::FileSyntax, 28, 18, "not TOML"),
         ("lower = { kind", "lower = [1] # { kind", Code::WrongType, 23, 9, "lower is the array [1]"),
     ];
@@ -237,7 +238,7 @@ fn a_file_error_names_the_file() {
     assert!(
         error
             .to_string()
-            .ends_with("heron.toml:15:1: joint wing_left: unknown key travl; write travel"),
+            .ends_with("heron.toml:15:1: joint wing_left: unknown key \"travl\"; write travel"),
         "{error}"
     );
     std::fs::write(&path, [0xff, 0xfe]).unwrap();
@@ -314,7 +315,7 @@ fn every_transmission_is_read_and_written() {
         (
             "kind = \"spool\", drum = 8, per_turn = 0.5, puley = 2",
             60,
-            "unknown key puley; write pulley",
+            "unknown key \"puley\"; write pulley",
         ),
         ("kind = \"curve\", knots = [[0, 5], [90]]", 42, "knots is the array"),
         (
@@ -604,4 +605,45 @@ fn parts_are_read_one_by_one() {
     assert_eq!(robot.joints()[0].joint().timer().frame_us(), 20_000.0);
     let error = Robot::load("/nowhere/heron.toml").unwrap_err();
     assert_eq!(error.file(), Some(std::path::Path::new("/nowhere/heron.toml")));
+}
+
+#[test]
+fn bytes_that_are_no_text_are_refused_with_their_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("latin.toml");
+    // A comment in Latin-1.
+    std::fs::write(&path, b"format = 1\n# \xc3\xa4 Fl\xfcgel\n").unwrap();
+    let error = Robot::load(&path).unwrap_err();
+    assert_eq!((error.code(), error.line(), error.column()), (Code::NotUtf8, Some(2), Some(7)));
+    let text = error.to_string();
+    assert!(
+        text.ends_with("latin.toml:2:7: the byte 0xFC is not UTF-8 text; save the file as UTF-8"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
+    let robot = Robot::parse(FILE).unwrap();
+    let told = |name: &str| robot.expect_joint(name).unwrap_err().to_string();
+    assert_eq!(
+        told("wing_lfet"),
+        "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\""
+    );
+    assert_eq!(
+        told("tail"),
+        "no joint is named \"tail\"; the joints are \"wing_left\", \"wing_right\""
+    );
+    assert_eq!(
+        told(" "),
+        "the name given is empty; the joints are \"wing_left\", \"wing_right\""
+    );
+    let mut many = String::from("format = 1\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n");
+    for place in 0..11 {
+        many += &format!("[joint.leg{place:02}]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n");
+    }
+    let told = Robot::parse(&many).unwrap().expect_joint("tail").unwrap_err().to_string();
+    assert!(told.ends_with("\"leg06\", \"leg07\" and 3 more"), "{told}");
+    let same = Robot::parse(&many).unwrap().expect_place("tail").unwrap_err().to_string();
+    assert_eq!(same, told);
 }

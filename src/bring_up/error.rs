@@ -9,6 +9,9 @@ use thiserror::Error;
 /// saved beyond it would lose its smaller steps.
 pub(crate) const MOST: f64 = 1e12;
 
+/// The widest search limits, deg. Two whole turns and more are no joint, or no degrees; the search would only be endless.
+pub(crate) const WIDEST: f64 = 720.0;
+
 /// Why a plan or a report was refused. A refused report changes nothing: the same action is asked again.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[non_exhaustive]
@@ -48,6 +51,28 @@ pub enum BringUpError {
         value: f64,
         /// The most that is allowed.
         most: f64,
+    },
+    /// A start that is not clear of the search limits on both sides.
+    #[error("start is {}: it is not set, or lies less than the clearance of {} deg inside search_limits {} to {}; it must be {} to {}", Shown(*start), Shown(*clearance), Shown(*lower), Shown(*upper), Shown(*lower + *clearance), Shown(*upper - *clearance))]
+    StartNotClear {
+        /// The start found.
+        start: f64,
+        /// How far it must be clear on both sides.
+        clearance: f64,
+        /// Lower search limit.
+        lower: f64,
+        /// Upper search limit.
+        upper: f64,
+    },
+    /// Search limits without room for the clearance on both sides of a start.
+    #[error("search_limits {} to {} leave no room for a start that is {} deg clear on both sides; widen them or give a smaller clearance", Shown(*lower), Shown(*upper), Shown(*clearance))]
+    NoRoomForStart {
+        /// How far a start must be clear on both sides.
+        clearance: f64,
+        /// Lower search limit.
+        lower: f64,
+        /// Upper search limit.
+        upper: f64,
     },
     /// Two ends in the wrong order, or the same.
     #[error("{what} [{}, {}] must rise; write its lower end first", Shown(*lower), Shown(*upper))]
@@ -144,7 +169,9 @@ impl BringUpError {
         match self {
             Self::NotFinite { .. } => Code::NotFinite,
             Self::NotPositive { .. } => Code::NotPositive,
-            Self::Below { .. } | Self::Above { .. } => Code::OptionOutside,
+            Self::Below { .. } | Self::Above { .. } | Self::StartNotClear { .. } | Self::NoRoomForStart { .. } => {
+                Code::OptionOutside
+            }
             Self::NotRising { lower, upper, .. } => {
                 if *lower > *upper {
                     Code::EndsSwapped
@@ -199,6 +226,27 @@ impl BringUpError {
         }
     }
 
+    /// A start that is clear on both sides of it.
+    pub(crate) fn clear_start(start: f64, clearance: f64, [lower, upper]: [f64; 2]) -> Result<(), Self> {
+        Self::finite("start", start)?;
+        if lower + clearance > upper - clearance {
+            Err(Self::NoRoomForStart {
+                clearance,
+                lower,
+                upper,
+            })
+        } else if start < lower + clearance || start > upper - clearance {
+            Err(Self::StartNotClear {
+                start,
+                clearance,
+                lower,
+                upper,
+            })
+        } else {
+            Ok(())
+        }
+    }
+
     /// A saved value that follows from others, to a few roundings.
     #[cfg(feature = "serde")]
     pub(crate) fn same(what: &'static str, value: f64, right: f64) -> Result<(), Self> {
@@ -228,5 +276,35 @@ impl BringUpError {
         } else {
             Err(Self::NotRising { what, lower, upper })
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_start_without_room_says_why() {
+        let told = |start, limits| {
+            BringUpError::clear_start(start, 6.0, limits)
+                .map_err(|error| std::string::ToString::to_string(&error))
+        };
+        assert_eq!(
+            told(0.0, [0.0, 180.0]).unwrap_err(),
+            "start is 0: it is not set, or lies less than the clearance of 6 deg inside search_limits 0 to 180; it must be 6 to 174"
+        );
+        assert!(told(5.0, [0.0, 10.0]).unwrap_err().starts_with("search_limits 0 to 10 leave no room"));
+        assert_eq!(told(6.0, [0.0, 12.0]), Ok(()));
+    }
+
+    #[cfg(feature = "std")]
+    #[test]
+    fn microseconds_are_no_angles() {
+        let plan = crate::bring_up::SessionPlan::new(1500.0, [500.0, 2500.0]);
+        let refused = crate::bring_up::Session::new(plan).unwrap_err();
+        assert_eq!(
+            std::string::ToString::to_string(&refused),
+            "width of search_limits is 2000; it must be at most 720"
+        );
     }
 }

@@ -11,9 +11,11 @@ use crate::real::Real;
 /// microcontroller.
 ///
 /// *Promises*, up to the roundings of the sums (one for each cycle of braking, below 0.001 deg in `f32`): no step is longer than `most_step`; where a `most_change` is given, no
-/// step differs from the one before it by more; a target that holds still is reached exactly and without overshoot; the
-/// value never leaves the span of the start and all targets given so far, since at each moment it could still brake
-/// before one of them. So a ramp whose targets lie inside the travel stays inside it.
+/// step differs from the one before it by more; a target that holds still is reached exactly and without overshoot.
+///
+/// The value never leaves the span of the start and all targets given so far, not by a rounding either: at each moment it
+/// could still brake before one of them, and it is held to that span. So a ramp whose targets lie inside the travel stays
+/// inside it.
 ///
 /// The first step of a *soft start* is the slow one: hand over the angle where the drive stands, not the one where it
 /// should be. A servo without a reading jumps to its first pulse at full speed; no ramp can help that.
@@ -37,6 +39,8 @@ pub struct Ramp<T> {
     value: T,
     /// The last step, with its sign.
     pace: T,
+    /// The least and the greatest of the start and all targets so far.
+    span: [T; 2],
     most_step: T,
     #[cfg_attr(
         feature = "serde",
@@ -75,6 +79,7 @@ impl<T: Real> Ramp<T> {
         Ok(Self {
             value: start,
             pace: T::zero(),
+            span: [start; 2],
             most_step,
             most_change,
         })
@@ -83,10 +88,23 @@ impl<T: Real> Ramp<T> {
     /// The same from a rate and an acceleration for each second and the cycles in a second.
     ///
     /// # Errors
-    /// As for [`Ramp::per_cycle`].
+    /// As for [`Ramp::per_cycle`], told of `max_rate_per_s`, `acceleration_per_s2` and `cycles_hz`.
     pub fn per_second(start: T, rate: T, acceleration: Option<T>, cycles_hz: T) -> Result<Self, BringUpError> {
         BringUpError::positive("cycles_hz", cycles_hz.to_wide())?;
-        Self::per_cycle(start, rate / cycles_hz, acceleration.map(|a| a / cycles_hz / cycles_hz))
+        BringUpError::positive("max_rate_per_s", rate.to_wide())?;
+        let most_step = rate / cycles_hz;
+        let most_change = acceleration.map(|a| a / cycles_hz / cycles_hz);
+        if let (Some(acceleration), Some(change)) = (acceleration, most_change) {
+            BringUpError::positive("acceleration_per_s2", acceleration.to_wide())?;
+            if change < most_step / T::from_count(Self::MOST_CYCLES) {
+                return Err(BringUpError::Below {
+                    what: "acceleration_per_s2",
+                    value: acceleration.to_wide(),
+                    least: (rate * cycles_hz / T::from_count(Self::MOST_CYCLES)).to_wide(),
+                });
+            }
+        }
+        Self::per_cycle(start, most_step, most_change)
     }
 
     /// Stands still at `start` again, with the same limits: after a stop, or when the drive was moved by something else.
@@ -97,7 +115,7 @@ impl<T: Real> Ramp<T> {
         if !start.is_finite() {
             return Err(ConvertError::NotFinite { value: start.to_wide() });
         }
-        (self.value, self.pace) = (start, T::zero());
+        (self.value, self.pace, self.span) = (start, T::zero(), [start; 2]);
         Ok(())
     }
 
@@ -106,7 +124,11 @@ impl<T: Real> Ramp<T> {
     pub(super) fn check(&self) -> Result<(), BringUpError> {
         Self::per_cycle(self.value, self.most_step, self.most_change)?;
         let most = self.most_step.to_wide() * (1.0 + 1e-6);
-        BringUpError::within("pace of ramp", self.pace.to_wide(), -most, most).map(drop)
+        BringUpError::within("pace of ramp", self.pace.to_wide(), -most, most)?;
+        let [low, high] = self.span.map(Real::to_wide);
+        BringUpError::finite("span of ramp", low)?;
+        BringUpError::finite("span of ramp", high)?;
+        BringUpError::within("value of ramp", self.value.to_wide(), low, high).map(drop)
     }
 
     /// The value after the last step.
@@ -131,6 +153,11 @@ impl<T: Real> Ramp<T> {
                 value: target.to_wide(),
             });
         }
+        let [low, high] = self.span;
+        self.span = [
+            if target < low { target } else { low },
+            if target > high { target } else { high },
+        ];
         let Some(change) = self.most_change else {
             let next = rate::within(self.value, target, self.most_step);
             self.pace = next - self.value;
@@ -153,7 +180,16 @@ impl<T: Real> Ramp<T> {
         self.value = if past <= slack && past >= -slack {
             target
         } else {
-            self.value + self.pace
+            // Braking ends at the end of the span where the target turned round late, up to the roundings of its sum.
+            let next = self.value + self.pace;
+            let [low, high] = self.span;
+            if next < low {
+                low
+            } else if next > high {
+                high
+            } else {
+                next
+            }
         };
         Ok(self.value)
     }
@@ -232,7 +268,7 @@ mod tests {
                                 if let Some(change) = most_change {
                                     prop_assert!((step - pace).abs() <= change + slack, "change {}", step - pace);
                                 }
-                                prop_assert!(now >= low - slack && now <= high + slack, "{now} left {low} to {high}");
+                                prop_assert!(now >= low && now <= high, "{now} left {low} to {high}");
                                 (before, pace) = (now, step);
                             }
                         }
@@ -258,6 +294,19 @@ mod tests {
                     }
                 }
 
+                /// Targets that turn round before they are reached: the way to brake ends at one of them, to the last bit.
+                #[test]
+                fn braking_after_a_turn_stays_in_the_span() {
+                    let targets = [60.0, -40.0, 55.0, -12.5, 60.0, 17.3, -40.0, 33.0];
+                    for acceleration in [137.3, 61.7, 250.1, 99.9] {
+                        let mut ramp = Ramp::<$t>::per_second(0.0, 60.0, Some(acceleration), 50.0).unwrap();
+                        for step in 0..60_000 {
+                            let now = ramp.follow(targets[step / 37 % targets.len()]).unwrap();
+                            assert!((-40.0..=60.0).contains(&now), "{now} in step {step} at {acceleration}");
+                        }
+                    }
+                }
+
                 #[test]
                 fn refuses_nan_and_stays() {
                     let mut ramp = Ramp::<$t>::per_cycle(1.0, 1.0, Some(0.5)).unwrap();
@@ -268,7 +317,13 @@ mod tests {
                     assert!(Ramp::<$t>::per_cycle($t::NAN, 1.0, None).is_err());
                     assert!(Ramp::<$t>::per_cycle(0.0, 0.0, None).is_err());
                     assert!(Ramp::<$t>::per_cycle(0.0, 1.0, Some(1e-6)).is_err());
-                    assert!(Ramp::<$t>::per_second(0.0, 60.0, Some(-1.0), 50.0).is_err());
+                    let of_second = |rate, acceleration| {
+                        let refused = Ramp::<$t>::per_second(0.0, rate, Some(acceleration), 50.0).unwrap_err();
+                        std::string::ToString::to_string(&refused)
+                    };
+                    assert_eq!(of_second(60.0, -1.0), "acceleration_per_s2 is -1; it must be above zero");
+                    assert_eq!(of_second(-60.0, 1.0), "max_rate_per_s is -60; it must be above zero");
+                    assert_eq!(of_second(40.96, 0.25), "acceleration_per_s2 is 0.25; it must be at least 0.5");
                 }
             }
         };

@@ -1,7 +1,7 @@
 //! Why a fit was refused.
 
 use crate::code::Code;
-use crate::error::Shown;
+use crate::error::{Bounds, Shown};
 use crate::linkage::LinkageError;
 use thiserror::Error;
 
@@ -182,7 +182,7 @@ pub enum FitError {
     #[error(transparent)]
     Linkage(LinkageError),
     /// An option outside its range.
-    #[error("{what} is {}; it must be {} to {}", Shown(*value), Shown(*lower), Shown(*upper))]
+    #[error("{what} is {}; it must be {}", Shown(*value), Bounds(*lower, *upper))]
     OptionOutside {
         /// The option.
         what: &'static str,

@@ -12,6 +12,7 @@ mod table;
 mod units;
 
 pub use heading::Heading;
+pub(in crate::robot) use heading::word as unit_word;
 pub use readings::{ReadingColumns, TableReadings};
 pub use table::{Remedy, Table, TableError, TableOptions};
 pub use units::MeasuredAs;

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::string::String;
 use std::vec::Vec;
 
-use super::near::UnknownJoint;
+use super::near::{MOST_NAMED, UnknownJoint};
 use crate::code::Code;
 use crate::error::{JointError, Shown};
 
@@ -20,6 +20,11 @@ pub enum FileFault {
     Syntax {
         /// What the parser expected.
         message: String,
+    },
+    /// The text is not UTF-8.
+    NotUtf8 {
+        /// The first byte that is not.
+        byte: u8,
     },
     /// The text is not the XML of a robot.
     NotXml {
@@ -82,8 +87,12 @@ pub enum FileFault {
     UnknownJoint {
         /// The name asked for.
         name: String,
-        /// The nearest name there is.
+        /// The name that must be meant, if one is near.
         nearest: Option<String>,
+        /// The first names that there are, up to 8.
+        known: Vec<String>,
+        /// How many names there are.
+        of: usize,
     },
     /// The joint's numbers describe no usable joint.
     Joint(JointError),
@@ -114,17 +123,18 @@ impl fmt::Display for FileFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Syntax { message } => write!(f, "not TOML: {message}"),
+            Self::NotUtf8 { byte } => write!(f, "the byte 0x{byte:02X} is not UTF-8 text; save the file as UTF-8"),
             Self::NotXml { message } => write!(f, "no robot description: {message}"),
             Self::UnknownKey {
                 key,
                 nearest,
                 near: true,
                 ..
-            } => write!(f, "unknown key {key}; write {nearest}"),
+            } => write!(f, "unknown key \"{key}\"; write {nearest}"),
             Self::UnknownKey {
-                key, nearest, known, ..
+                key, known, ..
             } => {
-                write!(f, "unknown key {key}; the nearest known key is {nearest}, of ")?;
+                write!(f, "unknown key \"{key}\"; write one of ")?;
                 list(f, known)
             }
             Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
@@ -160,11 +170,24 @@ impl fmt::Display for FileFault {
                 list(f, known)?;
                 f.write_str(")")
             }
-            Self::UnknownJoint { name, nearest } => UnknownJoint {
+            Self::UnknownJoint {
                 name,
-                nearest: nearest.as_deref(),
+                nearest,
+                known,
+                of,
+            } => {
+                let mut first = [""; MOST_NAMED];
+                for (place, name) in first.iter_mut().zip(known) {
+                    *place = name;
+                }
+                UnknownJoint {
+                    name,
+                    nearest: nearest.as_deref(),
+                    known: first,
+                    of: *of,
+                }
+                .fmt(f)
             }
-            .fmt(f),
             Self::Joint(error) => error.fmt(f),
             Self::TooLong => write!(
                 f,
@@ -254,6 +277,17 @@ impl FileError {
         self
     }
 
+    /// The refusal of bytes that are not UTF-8 text, with line and column; None where they are.
+    #[doc(hidden)]
+    pub fn not_utf8(bytes: &[u8]) -> Option<Self> {
+        let error = core::str::from_utf8(bytes).err()?;
+        let (valid, rest) = bytes.split_at_checked(error.valid_up_to())?;
+        let before = core::str::from_utf8(valid).ok()?;
+        let (line, column) = place(before, before.len());
+        let byte = rest.first().copied().unwrap_or_default();
+        Some(Self::new(FileFault::NotUtf8 { byte }).placed(line, column))
+    }
+
     pub(super) fn placed(mut self, line: usize, column: usize) -> Self {
         self.parts.place = Some((line, column));
         self
@@ -297,6 +331,7 @@ impl FileError {
     /// The frozen code of this error.
     pub fn code(&self) -> Code {
         match &self.parts.fault {
+            FileFault::NotUtf8 { .. } => Code::NotUtf8,
             FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
             FileFault::MissingKey { .. } => Code::MissingKey,

@@ -37,21 +37,23 @@ const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }"
 /// The text of a file, never more of it than is read.
 pub(super) fn read_text(path: &Path) -> Result<String, FileError> {
     let access = |error: io::Error| FileError::access("read", &error, path);
-    let mut text = String::new();
+    let mut bytes = Vec::new();
     let file = File::open(path).map_err(access)?;
     let most = LONGEST_TEXT as u64 + 1;
-    match file.take(most).read_to_string(&mut text) {
-        // Cut in the middle of a character.
-        Err(error) if error.kind() == io::ErrorKind::InvalidData && file_len(path) > LONGEST_TEXT as u64 => {
-            Err(FileError::new(FileFault::TooLong).in_file(path))
-        }
-        Err(error) => Err(access(error)),
-        Ok(_) => Ok(text),
+    file.take(most).read_to_end(&mut bytes).map_err(access)?;
+    // A longer one may be cut in the middle of a character.
+    if bytes.len() > LONGEST_TEXT {
+        return Err(FileError::new(FileFault::TooLong).in_file(path));
     }
+    text_of(bytes, path)
 }
 
-fn file_len(path: &Path) -> u64 {
-    std::fs::metadata(path).map_or(0, |there| there.len())
+/// The text that these bytes of a file are.
+pub(super) fn text_of(bytes: Vec<u8>, path: &Path) -> Result<String, FileError> {
+    String::from_utf8(bytes).map_err(|error| {
+        let refused = FileError::not_utf8(error.as_bytes());
+        refused.unwrap_or_else(|| FileError::new(FileFault::NotUtf8 { byte: 0 })).in_file(path)
+    })
 }
 
 pub(super) fn read(text: &str) -> Result<Robot, FileError> {
@@ -60,6 +62,8 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
     }
     let document = Document::parse(text).map_err(|error| {
         let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
+        let twice = error.span().filter(|_| message.starts_with("duplicate key"));
+        let message = twice.and_then(|span| repeated(text, &span)).unwrap_or(message);
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
         FileFault::Syntax { message }.at(error.span().or(Some(text.len()..text.len())), None)
     })?;
@@ -98,6 +102,30 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         text: text.to_owned(),
         origin: Origin::default(),
     })
+}
+
+/// The sentence of a key or a table that stands twice, with the line of the first where it is found by its letters.
+fn repeated(text: &str, span: &core::ops::Range<usize>) -> Option<String> {
+    let key = text.get(span.clone())?.trim();
+    let start = text.get(..span.start)?.rfind('\n').map_or(0, |end| end + 1);
+    let (before, line) = (text.get(..start)?, text.get(start..)?.lines().next()?.trim());
+    let of_key = |line: &str| {
+        let rest = line.trim_start().strip_prefix(key);
+        rest.is_some_and(|rest| rest.trim_start().starts_with(['=', '.']))
+    };
+    let mut numbered = before.lines().zip(1_usize..);
+    let first = if line.starts_with('[') {
+        let plain = |line: &str| line.split('#').next().unwrap_or("").split_whitespace().collect::<String>();
+        numbered.find(|(other, _)| plain(other) == plain(line)).map(|(_, number)| number)
+    } else if of_key(line) {
+        let of_table: Vec<_> = numbered.collect();
+        let mut up = of_table.iter().rev().take_while(|(other, _)| !other.trim_start().starts_with('['));
+        up.find(|(other, _)| of_key(other)).map(|&(_, number)| number)
+    } else {
+        None
+    };
+    let place = first.map_or(String::new(), |line| format!(", first in line {line}"));
+    Some(format!("\"{key}\" stands twice{place}; rename or remove one"))
 }
 
 fn check_format(top: &Section<'_>) -> Result<(), FileError> {

@@ -60,7 +60,7 @@ tables! {
     }
     SERVO "servo" "How drive angle becomes pulse width: a straight line through two points. In the file, or in a joint; a joint's own keys take precedence." {
         must "angle" "angle = [0, 180]" "Lower and upper drive angle, deg."
-        must "pulse_us" "pulse_us = [500, 2500]" "Pulse width at these angles, microseconds. A servo that turns the other way has the larger first."
+        must "pulse_us" "pulse_us = [500, 2500]" "Pulse width at these angles, microseconds. Lower, then upper; for a servo that turns the other way, set `inverted = true` in its joint."
         may "assumed" "assumed = true" "The values are defaults that nobody verified; `check` then reports them. Default: false."
     }
     TIMER "timer" "How pulse width becomes timer counts. In the file, a board or a joint; the nearest takes precedence." {

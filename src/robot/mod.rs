@@ -224,12 +224,10 @@ impl Robot {
     /// The same, or what a person needs who misspelt it. Nothing is allocated, so that a control program may ask at any time.
     ///
     /// # Errors
-    /// [`UnknownJoint`], which names the nearest one.
+    /// [`UnknownJoint`], which names the nearest one, or lists them where none is near.
     pub fn expect_place<'a>(&'a self, name: &'a str) -> Result<usize, UnknownJoint<'a>> {
-        self.place(name).ok_or_else(|| UnknownJoint {
-            name,
-            nearest: near::nearest(name, self.joints.iter().map(JointEntry::name)).map(|(nearest, _)| nearest),
-        })
+        self.place(name)
+            .ok_or_else(|| UnknownJoint::among(name, &self.joints))
     }
 
     /// The joint of this name, or an error that names the nearest one.

@@ -1,6 +1,7 @@
 //! The word that must be meant: how many typing errors lie between two words. Nothing is allocated, since a control program asks
 //! for joints by name too.
 
+use super::entry::JointEntry;
 use core::fmt;
 
 /// Up to how many typing errors a word is taken for the one that was meant.
@@ -15,7 +16,11 @@ pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) 
         .into_iter()
         .map(|candidate| (candidate, distance(word, candidate)))
         .min_by_key(|&(_, distance)| distance)
-        .map(|(candidate, distance)| (candidate, distance <= NEAR))
+        .map(|(candidate, distance)| {
+            // Of a short word most letters must be right.
+            let length = word.chars().count().max(candidate.chars().count());
+            (candidate, distance <= NEAR && 2 * distance <= length)
+        })
 }
 
 /// Characters that are missing, too many, wrong, or exchanged with their neighbour, so that one word becomes the other.
@@ -68,16 +73,60 @@ fn distance(one: &str, other: &str) -> usize {
 pub struct UnknownJoint<'a> {
     /// The name asked for.
     pub name: &'a str,
-    /// The nearest name there is; None in a robot without joints.
+    /// The name that must be meant, if one is near.
     pub nearest: Option<&'a str>,
+    /// The first names that there are; empty texts where there are fewer.
+    pub known: [&'a str; MOST_NAMED],
+    /// How many names there are.
+    pub of: usize,
+}
+
+/// How many names are listed where none is near.
+pub(super) const MOST_NAMED: usize = 8;
+
+impl<'a> UnknownJoint<'a> {
+    pub(super) fn among(name: &'a str, joints: &'a [JointEntry]) -> Self {
+        let mut known = [""; MOST_NAMED];
+        for (place, joint) in known.iter_mut().zip(joints) {
+            *place = joint.name();
+        }
+        let near = nearest(name, joints.iter().map(JointEntry::name));
+        Self {
+            name,
+            nearest: near.and_then(|(name, near)| near.then_some(name)),
+            known,
+            of: joints.len(),
+        }
+    }
 }
 
 impl fmt::Display for UnknownJoint<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { name, nearest } = self;
+        let Self {
+            name,
+            nearest,
+            known,
+            of,
+        } = self;
+        if name.trim().is_empty() {
+            f.write_str("the name given is empty")?;
+        } else {
+            write!(f, "no joint is named \"{name}\"")?;
+        }
         match nearest {
-            Some(nearest) => write!(f, "no joint is named {name}; the nearest name is {nearest}"),
-            None => write!(f, "no joint is named {name}; the file has no joints yet"),
+            Some(nearest) => write!(f, "; the nearest name is \"{nearest}\""),
+            None if *of == 0 => f.write_str("; the file has no joints yet"),
+            None => {
+                let mut before = "; the joints are ";
+                for name in known.iter().take(*of) {
+                    write!(f, "{before}\"{name}\"")?;
+                    before = ", ";
+                }
+                if *of > MOST_NAMED {
+                    write!(f, " and {} more", of - MOST_NAMED)?;
+                }
+                Ok(())
+            }
         }
     }
 }
@@ -118,5 +167,20 @@ mod tests {
         assert_eq!(nearest("wign", ["beak", "wing"]), Some(("wing", true)));
         assert_eq!(nearest("neck_upper", ["beak", "neck"]), Some(("neck", false)));
         assert_eq!(nearest("wing", []), None);
+    }
+
+    #[test]
+    fn what_is_far_off_is_not_suggested() {
+        for (word, candidate, near) in [
+            ("rst", "rest", true),
+            ("at", "ta", true),
+            ("kg", "cm", false),
+            ("x", "y", false),
+            ("", "u", false),
+            ("abc", "xyc", false),
+            ("zzzzzz", "wing_left", false),
+        ] {
+            assert_eq!(nearest(word, [candidate]), Some((candidate, near)), "{word}");
+        }
     }
 }

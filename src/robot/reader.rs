@@ -12,7 +12,7 @@ use super::LARGEST_NUMBER;
 use super::date::Date;
 use super::entry::JointEntry;
 use super::error::{FileError, FileFault};
-use super::near::nearest;
+use super::near::{UnknownJoint, nearest};
 use crate::error::Shown;
 
 /// One table of the file: the joint it belongs to, and what is known about its place.
@@ -30,9 +30,12 @@ const FOUND_BY_TEST: [&str; 2] = ["sense", "kind"];
 
 /// The fault of a name that no joint has.
 pub(super) fn unknown_joint(name: &str, joints: &[JointEntry]) -> FileFault {
+    let missed = UnknownJoint::among(name, joints);
     FileFault::UnknownJoint {
         name: name.to_owned(),
-        nearest: nearest(name, joints.iter().map(JointEntry::name)).map(|(name, _)| name.to_owned()),
+        nearest: missed.nearest.map(ToOwned::to_owned),
+        known: missed.known.iter().take(missed.of).map(|&name| name.to_owned()).collect(),
+        of: missed.of,
     }
 }
 

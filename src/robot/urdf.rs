@@ -80,7 +80,8 @@ impl Urdf {
     /// As [`Urdf::parse`], with the file named; [`FileFault::Access`] if it cannot be read or is not UTF-8.
     pub fn load(path: impl AsRef<Path>) -> Result<Self, FileError> {
         let path = path.as_ref();
-        let xml = std::fs::read_to_string(path).map_err(|error| FileError::access("read", &error, path))?;
+        let bytes = std::fs::read(path).map_err(|error| FileError::access("read", &error, path))?;
+        let xml = super::file::text_of(bytes, path)?;
         Self::parse(&xml).map_err(|error| error.in_file(path))
     }
 

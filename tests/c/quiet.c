@@ -195,7 +195,7 @@ static void robots(void) {
         ramps(joint);
     }
     QUIETLY_REFUSED(ELB_STATUS_UNKNOWN_JOINT, elb_robot_find(robot, "straihgt", &place, &error));
-    CHECK(strcmp(error.message, "no joint is named straihgt; the nearest name is straight") == 0);
+    CHECK(strcmp(error.message, "no joint is named \"straihgt\"; the nearest name is \"straight\"") == 0);
     QUIETLY_REFUSED(ELB_STATUS_UNKNOWN_JOINT, elb_robot_find(robot, "straihgt", &place, NULL));
     QUIETLY_REFUSED(ELB_STATUS_UNKNOWN_JOINT, elb_robot_joint(robot, "straihgt", &joint));
     for (step = -100; step < 100; step++) {

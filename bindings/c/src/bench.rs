@@ -3,7 +3,7 @@
 use crate::guard::guard;
 use crate::handle;
 use crate::pointer::{self, Growing};
-use crate::refusal::{Refusal, elb_error};
+use crate::refusal::{Refusal, elb_error, is_reserved};
 use crate::session::{elb_session, words};
 use crate::status::elb_status;
 use model::bring_up::{Action, Bench, BenchPlan, BringUpError, Caution, Outcome, Report, Session, Watch};
@@ -102,6 +102,7 @@ fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
 
 impl elb_bench_config {
     fn plan(&self) -> Result<BenchPlan, Refusal> {
+        is_reserved("config.reserved", self.reserved)?;
         let mut plan = BenchPlan::new(self.start, self.search_limits).with_resolution(self.resolution);
         if yes_or_no("feel_stops", self.feel_stops)? {
             plan = plan.with_stops_felt();

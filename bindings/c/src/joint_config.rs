@@ -2,7 +2,7 @@
 
 use crate::joint::elb_joint;
 use crate::pointer::{self, Growing};
-use crate::refusal::Refusal;
+use crate::refusal::{Refusal, is_reserved};
 use crate::transmission::{
     ELB_BRANCH_LEFT, ELB_SLOPES_PARABOLA, ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR, branch_of_mechanism,
     kind_of, linkage_of, number_of_rule, numbers_of, rule_of,
@@ -120,6 +120,7 @@ const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_joint_config>() =
 impl elb_joint_config {
     /// The record, unchecked by the model. Reads the knots.
     pub(crate) unsafe fn record(&self) -> Result<JointRecord<f64>, Refusal> {
+        is_reserved("config.reserved", self.reserved)?;
         let servo = ServoRecord {
             angle: self.servo_angle,
             pulse_us: self.servo_pulse_us,

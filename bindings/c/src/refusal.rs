@@ -163,6 +163,20 @@ impl Telling for Refusal {
     }
 }
 
+/// Refuses a reserved field that says something, since a later library may give it a meaning.
+pub(crate) fn is_reserved(what: &'static str, given: u32) -> Result<(), Refusal> {
+    let right = "0; call the struct's init function first";
+    if given == 0 {
+        Ok(())
+    } else {
+        Err(Refusal::Value {
+            what,
+            given: given.into(),
+            right,
+        })
+    }
+}
+
 impl Refusal {
     pub(crate) fn status(&self) -> elb_status {
         match self {

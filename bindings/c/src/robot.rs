@@ -12,7 +12,7 @@ use crate::robot_loop::{Missed, place};
 use crate::session::elb_session;
 use crate::status::elb_status;
 use crate::text::c_text;
-use model::robot::{EntryRecord, JointEntry, Robot};
+use model::robot::{EntryRecord, FileError, JointEntry, Robot};
 use std::ffi::{CString, c_char};
 use std::ptr::{null, null_mut};
 
@@ -149,7 +149,12 @@ pub unsafe extern "C" fn elb_robot_parse(
     guard(error, || {
         pointer::check("out", out)?;
         // SAFETY: the header's contract.
-        let text = unsafe { pointer::text("text", text, length)? };
+        let bytes = unsafe { pointer::array("text", text.cast::<u8>(), length)? };
+        let text = std::str::from_utf8(bytes);
+        let text = text.map_err(|error| {
+            let at = error.valid_up_to();
+            FileError::not_utf8(bytes).map_or(Refusal::Utf8 { what: "text", at }, Refusal::from)
+        })?;
         let robot = Robot::parse(text)?;
         // SAFETY: checked above.
         unsafe { handle::give(out, elb_robot::from(robot)) };

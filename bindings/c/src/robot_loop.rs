@@ -6,7 +6,6 @@ use crate::pointer;
 use crate::refusal::{Refusal, elb_error, record_of};
 use crate::robot::elb_robot;
 use crate::status::elb_status;
-use model::ConvertError;
 use model::robot::UnknownJoint;
 use std::ffi::c_char;
 
@@ -82,8 +81,9 @@ pub unsafe extern "C" fn elb_robot_find(
 /// - n: how many joints the robot has, as elb_robot_joint_count gives it.
 /// - counts: receives `n` counts.
 /// - flags: receives for each ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
-/// - done: receives how many were written: `n`, or the index of the command that is refused. All before it are written, it and
-///   the rest are not touched.
+/// - done: receives how many were written: `n`; or the index of the command that is NaN or infinite: the joints before it are
+///   converted, it and the rest are not. To keep the others moving, put that joint's elb_ramp_value in its place and call again.
+///   0 after every other error.
 ///
 /// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
 /// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.
@@ -99,6 +99,11 @@ pub unsafe extern "C" fn elb_robot_counts(
 ) -> elb_status {
     let status_of = |refusal: Refusal| refusal.status();
     quick(|| {
+        if !done.is_null() {
+            pointer::check("done", done).map_err(status_of)?;
+            // SAFETY: checked above.
+            unsafe { pointer::put(done, 0) };
+        }
         // SAFETY: the header's contract.
         let (robot, given) = unsafe {
             (
@@ -109,9 +114,6 @@ pub unsafe extern "C" fn elb_robot_counts(
         pointer::check_array("counts", counts, n).map_err(status_of)?;
         if !flags.is_null() {
             pointer::check_array("flags", flags, n).map_err(status_of)?;
-        }
-        if !done.is_null() {
-            pointer::check("done", done).map_err(status_of)?;
         }
         let bytes = |start: usize, size: usize| (start, start + n * size);
         let apart = |(a, a_end): (usize, usize), (b, b_end): (usize, usize)| a_end <= b || b_end <= a;
@@ -138,7 +140,7 @@ pub unsafe extern "C" fn elb_robot_counts(
             }
             i += 1;
         });
-        if !done.is_null() && !matches!(result, Err(ConvertError::LengthMismatch { .. })) {
+        if !done.is_null() {
             // SAFETY: checked above.
             unsafe { pointer::put(done, i) };
         }

@@ -3,7 +3,7 @@
 use crate::fit::elb_fit;
 use crate::guard::guard;
 use crate::pointer::{self, Growing};
-use crate::refusal::Refusal;
+use crate::refusal::{Refusal, is_reserved};
 use crate::robot::elb_robot;
 use crate::session::elb_session;
 use crate::status::elb_status;
@@ -140,6 +140,7 @@ impl elb_session_config {
     }
 
     pub(crate) fn plan(&self) -> Result<SessionPlan, Refusal> {
+        is_reserved("config.reserved", self.reserved)?;
         let mut plan = SessionPlan::new(self.start, self.search_limits);
         plan.clearance = self.clearance;
         plan.step = self.step;

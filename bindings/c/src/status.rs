@@ -120,7 +120,7 @@ pub enum elb_status {
 
 impl elb_status {
     /// The statuses that only the C interface has, with name and sentence. Those of the core are [`Code::ALL`].
-    const OWN: [(Self, &'static str, &'static str); 9] = [
+    const OWN: [(Self, &'static str, &'static str); 8] = [
         (Self::Ok, "ok", "All is well."),
         (
             Self::NullPointer,
@@ -132,7 +132,6 @@ impl elb_status {
             "bad-size",
             "A struct's size, or a length, is none that this library can work with.",
         ),
-        (Self::NotUtf8, "not-utf8", "A text is not UTF-8."),
         (Self::NoRoom, "no-room", "There is too little room for the result."),
         (
             Self::InternalFault,
@@ -163,6 +162,7 @@ impl From<Code> for elb_status {
             return Self::Other;
         }
         match code {
+            Code::NotUtf8 => Self::NotUtf8,
             Code::Overlap => Self::Overlap,
             Code::NotFinite => Self::NotFinite,
             Code::EndsSwapped => Self::EndsSwapped,

@@ -298,7 +298,7 @@ fn bad_robot_files_are_refused_and_stay() {
         (
             "rest = 90",
             "rset = 90",
-            "heron.toml:11:1: joint wing_left: unknown key rset; write rest",
+            "heron.toml:11:1: joint wing_left: unknown key \"rset\"; write rest",
         ),
         ("max_rate_per_s = 60\n", "max_rate_per_s = ", "not TOML"),
     ] {
@@ -429,7 +429,7 @@ fn a_fit_updates_its_joint_in_place() {
         2,
     );
     assert!(
-        err.contains("no joint is named wing_lfet; the nearest name is wing_left; --new adds it"),
+        err.contains("no joint is named \"wing_lfet\"; the nearest name is \"wing_left\"; --new adds it"),
         "{err}"
     );
     let (_, err) = run(

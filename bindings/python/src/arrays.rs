@@ -248,11 +248,11 @@ pub(crate) type InPlace<'a, O, E> = &'a (dyn Fn(&mut [O]) -> Result<(), Refused<
 /// Why a call over an array did not end well.
 pub(crate) enum Fault<E> {
     Python(PyErr),
-    /// The element at `index` was refused; `written` elements of `out` are kept, none without `out`.
+    /// The element at `index` was refused; `written` elements of `out` are kept, None without `out`.
     Refused {
         error: E,
         index: usize,
-        written: usize,
+        written: Option<usize>,
     },
 }
 
@@ -284,7 +284,7 @@ impl<'py, T: Element + Copy> Array<'py, T> {
             self.fill(&new, &call)?.map_err(|refused| Fault::Refused {
                 error: refused.error,
                 index: refused.done,
-                written: 0,
+                written: None,
             })?;
             let new = new.into_any();
             return Ok(if self.scalar {
@@ -320,7 +320,7 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         outcome.map_err(|refused| Fault::Refused {
             error: refused.error,
             index: refused.done,
-            written: refused.done,
+            written: Some(refused.done),
         })?;
         Ok(out.clone())
     }

@@ -30,6 +30,7 @@ pub(crate) fn bring_up_error(py: Python<'_>, error: &BringUpError) -> PyErr {
         | BringUpError::NotPositive { value, .. }
         | BringUpError::Below { value, .. }
         | BringUpError::Above { value, .. } => refused(Some(value)),
+        BringUpError::StartNotClear { start, .. } => refused(Some(start)),
         BringUpError::NotRising { lower, upper, .. } => {
             refuse::exception(py, "BringUpError", code, &sentence, (lower, upper), Place::default())
         }
@@ -534,7 +535,7 @@ impl Ramp {
         let wanted = number(target, "target")?;
         self.ramp()
             .follow(wanted)
-            .map_err(|error| refuse::convert(target.py(), None, &error, 0))
+            .map_err(|error| refuse::convert(target.py(), None, &error, None))
     }
 }
 

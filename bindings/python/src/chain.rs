@@ -292,7 +292,7 @@ pub(crate) fn raise(
     what: &str,
     error: Refusal,
     index: Option<usize>,
-    written: usize,
+    written: Option<usize>,
 ) -> PyErr {
     let at = index.map(|index| format!(" at index {index}")).unwrap_or_default();
     let (code, value, sentence) = match (error, index) {
@@ -320,7 +320,7 @@ pub(crate) fn raise(
         refuse::Place {
             joint: name,
             index,
-            written,
+            written: written.unwrap_or(0),
         },
     )
 }

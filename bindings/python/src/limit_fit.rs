@@ -29,7 +29,7 @@ use crate::transmission::{over, read};
 /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
 /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
 /// >>> elb.fit_limits(drive, measured)
-/// <LimitFit: lower contact at 12.09, upper clear at 80.00, travel 14.38 to 80.00, 11 readings, 0 left out>
+/// <LimitFit: lower contact at 12.09, upper clear at 80.00, travel 14.38 to 80.00, 11 readings>
 #[pyclass(frozen, eq, module = "elbowroom")]
 pub(crate) struct LimitFit {
     pub(crate) fit: Arc<Fit>,
@@ -436,12 +436,18 @@ impl LimitFit {
             Some([lower, upper]) => format!("travel {lower:.2} to {upper:.2}"),
             None => "no travel".into(),
         };
+        let count = |count: usize, one: &str, many: &str, after: &str| match count {
+            0 => String::new(),
+            1 => format!(", 1 {one}{after}"),
+            count => format!(", {count} {many}{after}"),
+        };
         format!(
-            "<LimitFit: lower {}, upper {}, {travel}, {} readings, {} left out>",
+            "<LimitFit: lower {}, upper {}, {travel}, {} readings{}{}>",
             end(&fit.lower),
             end(&fit.upper),
             fit.readings,
-            fit.rejected.len()
+            count(fit.warnings.len(), "warning", "warnings", ""),
+            count(fit.rejected.len(), "reading", "readings", " left out")
         )
     }
 

@@ -109,7 +109,7 @@ pub(crate) fn counts<'py>(
             .both
             .wide
             .counts_value(x?)
-            .map_err(|error| refuse::convert(py, Some(&joint.name), &error, 0))?;
+            .map_err(|error| refuse::convert(py, Some(&joint.name), &error, None))?;
         return Ok(PyInt::new(py, count).into_any());
     }
     let input = Input::new(command, "command")?;
@@ -146,7 +146,7 @@ pub(crate) fn conversion<'py>(
         let conversion = both
             .wide
             .drive(x?)
-            .map_err(|error| refuse::convert(py, name, &error, 0))?;
+            .map_err(|error| refuse::convert(py, name, &error, None))?;
         let clamped = conversion.clamped;
         return class.call1((drive, pulse_us, counts, clamped.command, clamped.travel));
     }
@@ -164,7 +164,7 @@ pub(crate) fn reading_state<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let place = if let Some(x) = plain(reading, "reading") {
         let state = joint.both.wide.reading_state(x?);
-        let state = state.map_err(|error| refuse::convert(py, Some(&joint.name), &error, 0))?;
+        let state = state.map_err(|error| refuse::convert(py, Some(&joint.name), &error, None))?;
         return Ok(PyString::new(py, state.as_str()).into_any());
     } else {
         run::<State>(joint, py, "reading", &Input::new(reading, "reading")?, None)?
@@ -184,7 +184,7 @@ pub(crate) fn reading_at_supply<'py>(
     let supply_v = number(supply_v, "supply_v")?;
     let of = |x: f64| joint.both.wide.reading_at_supply(x, supply_v);
     if let Some(x) = plain(reading, "reading") {
-        let found = of(x?).map_err(|error| refuse::convert(py, name, &error, 0))?;
+        let found = of(x?).map_err(|error| refuse::convert(py, name, &error, None))?;
         return Ok(PyFloat::new(py, found).into_any());
     }
     Input::wide(reading, "reading")?

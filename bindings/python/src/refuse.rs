@@ -126,12 +126,20 @@ fn feedback_value(error: &FeedbackError) -> Value {
 }
 
 /// A number that a valid joint refused.
-pub(crate) fn convert(py: Python<'_>, name: Option<&str>, error: &ConvertError, written: usize) -> PyErr {
+///
+/// `written`: how many results stand in an array that the caller has; None where the caller has none.
+pub(crate) fn convert(py: Python<'_>, name: Option<&str>, error: &ConvertError, written: Option<usize>) -> PyErr {
     let place = |index| Place {
         joint: name,
         index,
-        written,
+        written: written.unwrap_or(0),
     };
+    // Without such an array nothing is kept.
+    if let (ConvertError::NotFiniteAt { index, value }, None) = (error, written) {
+        let one = ConvertError::NotFinite { value: *value }.to_string();
+        let sentence = one.replacen("the command is", &format!("the command at index {index} is"), 1);
+        return exception(py, "ConvertError", error.code(), &sentence, *value, place(Some(*index)));
+    }
     let (code, sentence) = (error.code(), error.to_string());
     match *error {
         ConvertError::NotFinite { value } => exception(py, "ConvertError", code, &sentence, value, place(None)),

@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Urdf};
+use elbowroom::fit::CompareOptions;
+use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Refit, Urdf};
 use elbowroom::{Code, Conversion, Unit};
 use numpy::PyArray1;
 use pyo3::prelude::*;
@@ -13,7 +14,7 @@ use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::fit::limit_fit;
 use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
-use crate::numbers::{kind_of, part, text};
+use crate::numbers::{flag, kind_of, part, text};
 use crate::refuse::{self, Place};
 
 /// A refused robot file: its sentence carries file, line, column and joint.
@@ -46,6 +47,19 @@ pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
         made.setattr("file", error.file().map(|file| file.display().to_string()))
     };
     fields().err().unwrap_or(refusal)
+}
+
+/// The refusal of readings that contradict the map which they would leave in the file.
+fn contradicted(py: Python<'_>, name: &str, sentences: &[String]) -> PyErr {
+    let sentence = format!(
+        "the readings contradict the map in the file: {}; set the joint right and measure again, call adopt_fit to write map, travel, rest and feedback anew, or give keep=True to leave the map as it is",
+        sentences.join("; ")
+    );
+    let place = Place {
+        joint: Some(name),
+        ..Place::default()
+    };
+    refuse::exception(py, "RobotError", Code::Other, &sentence, py.None(), place)
 }
 
 fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
@@ -322,7 +336,8 @@ impl Robot {
 
     /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
     ///
-    /// Whether the readings agree with that map, `judge_fit` says; `adopt_fit` writes all of it anew.
+    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` writes all of it anew, `keep` leaves the
+    /// map as it is.
     ///
     /// Parameters
     /// ----------
@@ -330,6 +345,8 @@ impl Robot {
     /// fit : LimitFit
     /// date : datetime.date, optional
     ///     The day on which the readings were taken.
+    /// keep : bool
+    ///     Leave the map as it is although the readings contradict it.
     ///
     /// Returns
     /// -------
@@ -340,18 +357,26 @@ impl Robot {
     /// FitError
     ///     Guard and uncertainty leave no travel.
     /// RobotError
-    ///     The file would not be valid.
-    #[pyo3(signature = (name, fit, *, date=None))]
+    ///     The readings contradict the joint's map, or the file would not be valid.
+    #[pyo3(signature = (name, fit, *, date=None, keep=None))]
     fn put_fit(
         &self,
         py: Python<'_>,
         name: &Bound<'_, PyAny>,
         fit: &Bound<'_, PyAny>,
         date: Option<&Bound<'_, PyAny>>,
+        keep: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
         let fit = limit_fit(fit, "fit")?;
         let mut record = self.found(py, name)?.record();
         let date = date.map(|date| date_of(date, "date")).transpose()?;
+        if !keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false) {
+            let judged = record.judge(&Refit::new(&fit.fit), &CompareOptions::default());
+            let judged = judged.map_err(|error| refuse::joint(py, Some(&record.name), &error))?;
+            if judged.contradicts_map() {
+                return Err(contradicted(py, &record.name, &judged.sentences()));
+            }
+        }
         if !record.apply_fit(&fit.fit, date) {
             return Err(fit.no_travel(py, &record.name));
         }
@@ -426,10 +451,16 @@ impl Robot {
     fn counts<'py>(&self, commands: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArray1<i32>>> {
         let py = commands.py();
         let given = column(commands, "commands")?;
+        let joints = self.robot.joints().len();
+        if given.len() != joints {
+            let [are, s] = if given.len() == 1 { ["was", ""] } else { ["were", "s"] };
+            let sentence = format!("{joints} joints need {joints} commands, {} command{s} {are} given", given.len());
+            return Err(refuse::exception(py, "ConvertError", Code::LengthMismatch, &sentence, py.None(), Place::default()));
+        }
         let mut counts = vec![Conversion::default(); given.len()];
         self.robot
             .counts(&given, &mut counts)
-            .map_err(|error| refuse::convert(py, None, &error, 0))?;
+            .map_err(|error| refuse::convert(py, None, &error, None))?;
         // No timer counts further than an i32.
         let counts = counts.iter().map(|count| count.value as i32).collect();
         Ok(PyArray1::from_vec(py, counts))

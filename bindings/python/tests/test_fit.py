@@ -205,7 +205,12 @@ def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[t
     table = pd.read_csv(data("measured", "elevon_deflection.csv"))
     part = table[(table.aircraft == aircraft) & (table.side == side)]
     text = io.StringIO(part.to_csv(index=False))
-    readings = elb.read_readings(text, columns={"drive": "command_us", "measured": "deflection_deg"})
+    columns = {"drive": "command_us", "measured": "deflection_deg"}
+    with pytest.raises(elb.ArgumentError, match="the heading of the drive column says us; give servo="):
+        elb.read_readings(text, columns=columns)
+    text.seek(0)
+    # A servo line whose angles are the pulse widths: the figures published are in us.
+    readings = elb.read_readings(text, columns=columns, servo=elb.Servo(angle=(500, 2500), pulse_us=(500, 2500)))
     assert readings == {"drive": part.command_us.tolist(), "measured": part.deflection_deg.tolist()} and len(part) > 10
     fit = elb.fit_limits(**readings)
     assert fit == elb.fit_limits(part.command_us, part.deflection_deg)

@@ -130,7 +130,7 @@ def test_a_robot_of_ones_own_is_left_alone(pytester: pytest.Pytester, folder: Pa
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ("rest = 0", "rst = 0", "neck.toml:11:1: joint neck: unknown key rst"),
+        ("rest = 0", "rst = 0", "neck.toml:11:1: joint neck: unknown key \"rst\""),
         ("rest = 0", "rest = 31", "rest 31 is outside command -30 to 30"),
         ("[joint.neck]", "[joint.neck", "not TOML"),
     ],

@@ -2,7 +2,7 @@
 //!
 //! A reading on the way out does two things: it shows that its place is clear, and it is a point of the line. A reading beyond a stop
 //! fixes the level there, and the stop is where level and line meet: nothing is bisected. So both stops, slope and lost motion are
-//! known from some 20 to 40 readings.
+//! known from some 25 to 50 readings.
 
 mod conclude;
 mod estimate;

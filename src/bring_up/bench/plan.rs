@@ -1,6 +1,6 @@
 //! What a bring-up at the bench starts from, and its check.
 
-use crate::bring_up::error::BringUpError;
+use crate::bring_up::error::{BringUpError, WIDEST};
 use crate::bring_up::sense::Watch;
 
 /// What a bring-up with typed readings starts from. *Unit*: deg of drive angle unless said otherwise.
@@ -98,10 +98,9 @@ impl BenchPlan {
 
     pub(super) fn check(&self) -> Result<(), BringUpError> {
         let [lower, upper] = BringUpError::rising("search_limits", self.search_limits)?;
-        // A whole turn and more is no joint; it would only make the search endless.
-        BringUpError::within("width of search_limits", upper - lower, 0.0, 720.0)?;
+        BringUpError::within("width of search_limits", upper - lower, 0.0, WIDEST)?;
         BringUpError::within("clearance", self.clearance, 0.5, 90.0)?;
-        BringUpError::within("start", self.start, lower + self.clearance, upper - self.clearance)?;
+        BringUpError::clear_start(self.start, self.clearance, self.search_limits)?;
         BringUpError::within("overtravel", self.overtravel, 0.5, 45.0)?;
         BringUpError::within("run_in", self.run_in, 1.0, 45.0)?;
         BringUpError::within("guard", self.guard, 0.0, 90.0)?;

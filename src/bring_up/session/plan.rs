@@ -3,7 +3,7 @@
 use crate::bring_up::alignment::AlignmentPlan;
 use crate::bring_up::bracket::BracketPlan;
 use crate::bring_up::diagnosis::Baseline;
-use crate::bring_up::error::BringUpError;
+use crate::bring_up::error::{BringUpError, WIDEST};
 use crate::bring_up::search::{self, StopSearch, StopSearchPlan};
 use crate::bring_up::sense::{SensePlan, SenseTest, Watch};
 use crate::bring_up::visit::Pace;
@@ -77,7 +77,8 @@ impl SessionPlan {
         BringUpError::rising("search_limits", self.search_limits)?;
         BringUpError::positive("clearance", self.clearance)?;
         let [lower, upper] = self.search_limits;
-        BringUpError::within("start", self.start, lower + self.clearance, upper - self.clearance)?;
+        BringUpError::within("width of search_limits", upper - lower, 0.0, WIDEST)?;
+        BringUpError::clear_start(self.start, self.clearance, self.search_limits)?;
         BringUpError::positive("sweep_step", self.sweep_step)?;
         // As many places as a sweep can have.
         BringUpError::within(

@@ -146,6 +146,12 @@ impl Judgement {
         self.map_differs || self.reversed || self.sensor_differs || !self.stops.is_empty()
     }
 
+    /// Whether the joint's map is not that of the readings, wherever the stops are: then writing travel and evidence alone keeps a
+    /// map that is wrong.
+    pub fn contradicts_map(&self) -> bool {
+        self.map_differs || self.reversed
+    }
+
     fn maps(&mut self, joint: &Joint<f64>, refit: &Refit<'_>, relation: &Relation, smallest: f64, half: f64) {
         let [own_lower, own_upper] = joint.drive_range().ends();
         let [lower, upper] = refit.stretch();

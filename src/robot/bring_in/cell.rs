@@ -83,6 +83,8 @@ pub(super) enum NoNumber {
     Point,
     /// A comma where decimals have a point.
     Comma,
+    /// A comma that may group thousands as well.
+    Thousands,
     Other,
 }
 

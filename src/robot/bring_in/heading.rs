@@ -93,7 +93,8 @@ fn is_unit(unit: &str) -> bool {
     SUFFIXES.contains(&unit.as_str()) || SAME.iter().any(|(other, _)| *other == unit)
 }
 
-fn word(unit: &str) -> String {
+/// The word of robot files for a unit that may be written otherwise.
+pub(in crate::robot) fn word(unit: &str) -> String {
     let lower = unit.to_lowercase();
     let same = SAME.iter().find(|(other, _)| *other == lower);
     same.map_or(lower.clone(), |(_, word)| (*word).to_owned())

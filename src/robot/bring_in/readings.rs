@@ -4,6 +4,7 @@ use std::string::String;
 use std::vec::Vec;
 
 use super::table::{Table, TableError};
+use crate::code::Code;
 use crate::fit::{Approach, ContactMark};
 
 /// Which columns hold what; without a name the usual ones are taken where they are there.
@@ -109,6 +110,10 @@ impl Table {
         let u = optional(columns.u, "u")?;
         let time = optional(columns.time, "time")?;
         let rows = self.matching(only)?;
+        if rows.is_empty() {
+            let sentence = "the table has a header and no rows; write one row for each reading";
+            return Err(TableError::new(Code::TooFewReadings, Some(1), sentence));
+        }
         let numbers = |at: usize| self.numbers_of(at, rows.iter().copied());
         let unit = |at: usize| self.headings().get(at).and_then(|heading| heading.unit.clone());
         let in_ms = columns

@@ -198,15 +198,13 @@ impl Table {
             Some(separator) => Separator::Char(separator),
             None => guess(&only),
         };
-        // A comma that separates columns is no decimal one.
         let decimal = match (options.decimal, separator) {
             (Some(decimal), Separator::Char(separator)) if decimal == separator => {
                 let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
                 return Err(TableError::new(Code::OptionOutside, None, sentence));
             }
-            (Some(decimal), _) => Some(decimal),
-            (None, Separator::Char(',')) => Some('.'),
-            (None, _) => None,
+            // A comma inside a cell of a table of commas stood in quotes: a decimal one.
+            (decimal, _) => decimal,
         };
         let (skipped, header, headings) = head(&sample, separator, decimal)?;
         let mut rows = Vec::new();
@@ -358,7 +356,7 @@ impl Table {
         for row in rows {
             let row = row as usize;
             let cell = self.cell(row, column);
-            let value = number(&cell, self.decimal).map_err(|why| self.no_number(row, column, why))?;
+            let value = self.parsed(&cell).map_err(|why| self.no_number(row, column, why))?;
             written = [written[0] || cell.contains('.'), written[1] || cell.contains(',')];
             if written == [true; 2] {
                 return Err(self.cell_error(
@@ -373,7 +371,16 @@ impl Table {
     }
 
     pub(super) fn number(&self, row: usize, column: usize) -> Result<f64, TableError> {
-        number(&self.cell(row, column), self.decimal).map_err(|why| self.no_number(row, column, why))
+        let found = self.parsed(&self.cell(row, column));
+        found.map_err(|why| self.no_number(row, column, why))
+    }
+
+    /// Where commas separate columns "1,500" is as likely one thousand five hundred.
+    fn parsed(&self, cell: &str) -> Result<f64, NoNumber> {
+        if self.decimal.is_none() && self.separator == Separator::Char(',') && is_in_thousands(cell) {
+            return Err(NoNumber::Thousands);
+        }
+        number(cell, self.decimal)
     }
 
     fn no_number(&self, row: usize, column: usize, why: NoNumber) -> TableError {
@@ -385,6 +392,10 @@ impl Table {
             ),
             NoNumber::Point => ("holds a point, where decimals have a comma", Remedy::None),
             NoNumber::Comma => ("is written with a comma; use a decimal point", Remedy::Decimal),
+            NoNumber::Thousands => (
+                "may be a number with a decimal comma or one in thousands; write it with a decimal point or without commas",
+                Remedy::None,
+            ),
             NoNumber::Other => ("is not a number; write one such as 42.5", Remedy::None),
         };
         self.cell_error(row, column, what).or(remedy)
@@ -433,7 +444,10 @@ fn head(
     if let Some((_, first)) = split.get(titles)
         && split.len() > titles + 2
         && first.len() != width
-        && split.get(titles + 1).is_some_and(|(_, next)| next.len() == width)
+        && let Some((_, next)) = split.get(titles + 1)
+        && next.len() == width
+        // Above numbers it is the header itself, and the rows are too long or too short for it.
+        && !next.iter().take(2).all(|cell| number(cell, decimal).is_ok())
     {
         titles += 1;
     }
@@ -459,6 +473,23 @@ fn head(
         }
     }
     Ok((titles + 1, Some(*line), headings))
+}
+
+/// Whether commas stand where they group thousands.
+fn is_in_thousands(cell: &str) -> bool {
+    let digits = cell.trim_start_matches(['-', '+', '\u{2212}', '\u{2013}']).trim_start();
+    let mut groups = digits.split(',');
+    let first = groups.next().unwrap_or("");
+    let is_number = |group: &str| group.chars().all(|c| c.is_ascii_digit());
+    let mut count = 0;
+    (1..=3).contains(&first.len())
+        && is_number(first)
+        && !first.starts_with('0')
+        && groups.all(|group| {
+            count += 1;
+            group.len() == 3 && is_number(group)
+        })
+        && count > 0
 }
 
 fn odd_row(row: &str, line: u32, count: usize, headings: &[Heading], separator: Separator) -> TableError {
@@ -492,5 +523,65 @@ impl TableError {
     pub fn in_file(&self, name: &str) -> String {
         let place = self.line.map_or(String::new(), |line| format!(":{line}"));
         format!("{}{place}: {}", name.to_owned(), self.sentence)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use std::vec;
+
+    fn measured(text: &str) -> Result<Vec<f64>, String> {
+        let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default());
+        let table = table.map_err(|error| error.to_string())?;
+        let column = table.column("measured").map_err(|error| error.to_string())?;
+        table.numbers(column).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn rows_longer_than_the_header_are_refused_and_not_cut() {
+        let says = |cells: u32| {
+            format!(
+                "line 2: the row has {cells} cells, the header 2; is a comma meant as a decimal point, or a separator stray?"
+            )
+        };
+        for rows in 1..5 {
+            assert_eq!(
+                measured(&format!("drive,measured\n{}", "26,-60,5\n".repeat(rows))),
+                Err(says(3)),
+                "{rows}"
+            );
+            assert_eq!(
+                measured(&format!("drive,measured\n{}", "26,5,-60,5\n".repeat(rows))),
+                Err(says(4)),
+                "{rows}"
+            );
+            // Empty cells at the end are a spreadsheet's.
+            let wide = format!("drive,measured\n{}", "26,-60.5,,\n".repeat(rows));
+            assert_eq!(measured(&wide), Ok(vec![-60.5; rows]));
+        }
+        // A title with commas above a header.
+        let titled = "Wing, left side, taken at noon\ndrive,measured\n1,2\n3,4\n";
+        assert_eq!(measured(titled), Ok(vec![2.0, 4.0]));
+    }
+
+    #[test]
+    fn commas_in_quotes_are_decimal_ones() {
+        let text = "drive,measured\n\"20,5\",\"-60,5\"\n\"21\",\"0,125\"\n\"22,0\",\"\u{2212}3,25\"\n";
+        assert_eq!(measured(text), Ok(vec![-60.5, 0.125, -3.25]));
+        for thousands in ["1,500", "-12,000", "1,500,000"] {
+            let refused = measured(&format!("drive,measured\n1,\"{thousands}\"\n")).unwrap_err();
+            assert!(refused.contains("decimal comma or one in thousands"), "{refused}");
+        }
+        let mixed = measured("drive,measured\n1,2.5\n2,\"3,5\"\n").unwrap_err();
+        assert!(mixed.contains("write all alike"), "{mixed}");
+    }
+
+    #[test]
+    fn a_header_without_rows_is_refused_where_readings_are_sought() {
+        let table = Table::parse(b"drive,measured\n".to_vec(), TableOptions::default()).unwrap();
+        let refused = table.readings(&crate::robot::ReadingColumns::default(), &[]).unwrap_err();
+        assert!(refused.to_string().contains("a header and no rows"), "{refused}");
     }
 }

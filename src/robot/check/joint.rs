@@ -10,7 +10,10 @@ use crate::feedback::Feedback;
 use crate::joint::Joint;
 use crate::robot::date::Date;
 use crate::robot::entry::JointEntry;
+use crate::robot::bring_in::unit_word;
 use crate::robot::evidence::{EndEvidence, EvidenceKind};
+use crate::robot::near::nearest;
+use crate::unit::Unit;
 
 /// One end of the travel with its evidence, seen so that both ends obey the same rules.
 struct End {
@@ -55,9 +58,29 @@ pub(super) fn rules(entry: &JointEntry, today: Option<Date>, sink: &mut Sink<'_>
     if let Some(today) = today {
         age(entry, today, sink);
     }
+    unit(entry, sink);
     feedback(entry, sink);
     motion(entry, sink);
     pulses(entry, sink);
+}
+
+fn unit(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let Some(word) = entry.unit().filter(|word| Unit::of(word).is_none()) else {
+        return;
+    };
+    let known = || Unit::ALL.iter().map(|unit| unit.word());
+    let meant = Unit::of(&unit_word(word)).map(Unit::word);
+    let near = meant.or_else(|| nearest(word, known()).and_then(|(near, is_near)| is_near.then_some(near)));
+    let all = known().collect::<std::vec::Vec<_>>().join(", ");
+    sink.joint(
+        Rule::UnitUnknown,
+        entry,
+        format!("unit \"{word}\" is not a known word: its commands have no factor to SI"),
+        near.map_or_else(
+            || format!("write one of {all}; or waive this, if it is a unit of your own"),
+            |near| format!("write unit = \"{near}\" (known: {all})"),
+        ),
+    );
 }
 
 fn rest(entry: &JointEntry, sink: &mut Sink<'_>) {

@@ -8,7 +8,7 @@ use super::joint::{short, travel_in_commands};
 use super::{Rule, Sink};
 use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
-use crate::robot::near::nearest;
+use crate::robot::near::{MOST_NAMED, nearest};
 
 pub(super) fn rules(robot: &Robot, sink: &mut Sink<'_>) {
     if robot.joints().is_empty() {
@@ -66,6 +66,21 @@ impl<'a> Wiring<'a> {
         }
         wiring
     }
+}
+
+/// The name that must be meant.
+fn likely<'n, I: Iterator<Item = &'n str>>(word: &str, names: impl Fn() -> I) -> Option<&'n str> {
+    nearest(word, names()).and_then(|(name, near)| near.then_some(name))
+}
+
+/// Names in a sentence, the first of them where there are many.
+fn listed<'n>(names: impl Iterator<Item = &'n str>) -> std::string::String {
+    let mut quoted: std::vec::Vec<_> = names.take(MOST_NAMED + 1).map(|name| format!("\"{name}\"")).collect();
+    if quoted.len() > MOST_NAMED {
+        quoted.truncate(MOST_NAMED);
+        quoted.push("...".to_owned());
+    }
+    quoted.join(", ")
 }
 
 pub(super) fn joint_rules(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink<'_>) {
@@ -130,12 +145,16 @@ fn wired(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink
     }
     match robot.boards().iter().find(|known| known.name() == board) {
         None => {
-            let near = nearest(board, robot.boards().iter().map(|board| board.name())).map_or("", |(name, _)| name);
+            let names = || robot.boards().iter().map(|board| board.name());
+            let remedy = likely(board, names).map_or_else(
+                || format!("write one of {}", listed(names())),
+                |near| format!("write \"{near}\""),
+            );
             sink.joint(
                 Rule::BoardUnknown,
                 entry,
-                format!("board {board} is not described in this file"),
-                format!("write \"{near}\", or describe it in [board.{board}]"),
+                format!("board \"{board}\" is not described in this file"),
+                format!("{remedy}, or describe it in [board.{board}]"),
             );
         }
         Some(known) => {
@@ -164,12 +183,16 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
         return;
     }
     let Some(other) = robot.joint(name) else {
-        let near = nearest(name, robot.joints().iter().map(JointEntry::name)).map_or("", |(name, _)| name);
+        let names = || robot.joints().iter().map(JointEntry::name);
+        let remedy = likely(name, names).map_or_else(
+            || format!("name one of {}", listed(names().filter(|other| *other != entry.name()))),
+            |near| format!("the nearest name is \"{near}\""),
+        );
         sink.joint(
             Rule::JointUnknownMirror,
             entry,
-            format!("mirror_of names {name}, which no joint is called"),
-            format!("the nearest name is {near}"),
+            format!("mirror_of names \"{name}\", which no joint is called"),
+            remedy,
         );
         return;
     };
@@ -249,7 +272,12 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         differ("the width of drive", deg(mine), deg(theirs), again);
     }
     // Where the travel ends is compared in commands, as each servo has its own zero, and judged in drive angle.
-    let (mine_ends, theirs_ends) = (travel_in_commands(mine), travel_in_commands(theirs));
+    // Commands beyond the command range cannot be given.
+    let within = |joint: &crate::Joint<f64>| {
+        let ((low, high), command) = (travel_in_commands(joint), joint.command_range());
+        (command.clamp(low), command.clamp(high))
+    };
+    let (mine_ends, theirs_ends) = (within(mine), within(theirs));
     for (word, a, b) in [
         ("lower", mine_ends.0, theirs_ends.0),
         ("upper", mine_ends.1, theirs_ends.1),

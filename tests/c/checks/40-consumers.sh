@@ -91,7 +91,7 @@ END
   status=0
   "$work/example-robot" "$work/wing.toml" 2>"$work/robot.txt" || status=$?
   [ "$status" = 2 ]
-  grep -q 'wing.toml:4:1: joint wing: unknown key drve; write drive' "$work/robot.txt"
+  grep -q 'wing.toml:4:1: joint wing: unknown key "drve"; write drive' "$work/robot.txt"
 }
 check "example: a robot file at start" "gcc" robot_example
 

@@ -327,7 +327,7 @@ static void cycles() {
     CHECK(!elb::Robot::try_load("/nowhere/heron.toml", error) && error.status == ELB_STATUS_FILE_ACCESS);
     std::size_t place = 7, done = 7;
     CHECK(robot.try_find("nekc", place, &error) == ELB_STATUS_UNKNOWN_JOINT && place == 7);
-    CHECK(std::string(error.message) == "no joint is named nekc; the nearest name is neck");
+    CHECK(std::string(error.message) == "no joint is named \"nekc\"; the nearest name is \"neck\"");
     CHECK(thrown([&] { robot.find("nekc"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
     CHECK(robot.unit(0).code == ELB_UNIT_DEG && robot.unit(1).to_si == 1 && robot.unit(1).si == ELB_SI_RADIAN);
     elb_unit unit;

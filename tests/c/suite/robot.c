@@ -124,7 +124,7 @@ static void found_once(void) {
     robot = parse(heron);
     place = 77;
     SAYS(ELB_STATUS_UNKNOWN_JOINT, elb_robot_find(robot, "wing_lfet", &place, &error), error,
-         "no joint is named wing_lfet; the nearest name is wing_left");
+         "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\"");
     CHECK(error.index == ELB_NO_INDEX && error.line == 0);
     EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_find(robot, "", &place, NULL));
     SAYS(ELB_STATUS_NOT_UTF8, elb_robot_find(robot, "wing\xff", &place, &error), error, "not UTF-8 from byte 4");
@@ -194,7 +194,7 @@ static void all_at_once(void) {
     EXPECT(ELB_STATUS_OVERLAP, elb_robot_counts(robot, command, JOINTS, counts, counts + 1, &done));
     EXPECT(ELB_STATUS_OVERLAP, elb_robot_counts(robot, command, JOINTS, counts, (uint32_t *)(void *)command, &done));
     EXPECT(ELB_STATUS_MISALIGNED, elb_robot_counts(robot, (const double *)(const void *)((const char *)command + 1), JOINTS, counts, flags, &done));
-    CHECK(done == 77 && counts[0] == 7 && counts[JOINTS] == 7 && flags[JOINTS] == 7 && command[0] == 10);
+    CHECK(done == 0 && counts[0] == 7 && counts[JOINTS] == 7 && flags[JOINTS] == 7 && command[0] == 10);
     elb_robot_free(robot);
 }
 
@@ -282,7 +282,7 @@ static void changing(void) {
     CHECK(n == 1);
     elb_robot_free(fewer);
     EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_without_joint(robot, "neck", &fewer, &error));
-    CHECK(strstr(error.message, "no joint is named neck") != NULL);
+    CHECK(strstr(error.message, "no joint is named \"neck\"") != NULL);
     elb_robot_free(robot);
 }
 
@@ -345,6 +345,8 @@ static void disk(void) {
     changed_meanwhile(path);
     too_long();
     EXPECT(ELB_STATUS_FILE_ACCESS, elb_robot_save(robot, "/nowhere/at/all/heron.toml", &error));
+    EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_parse("format = 1\n# \xfc\n", 15, &loaded, &error));
+    CHECK(error.line == 2 && error.column == 3 && strstr(error.message, "the byte 0xFC is not UTF-8 text; save the file as UTF-8") != NULL);
     EXPECT(ELB_STATUS_NOT_UTF8, elb_robot_load("\xff", &loaded, &error));
     elb_robot_free(robot);
 }

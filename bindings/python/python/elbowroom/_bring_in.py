@@ -96,6 +96,9 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
 
     for key, value in robot.items():
         if key in ("joint", "board"):
+            if not isinstance(value, Mapping):
+                sentence = f"{key} is of type {type(value).__name__}; give a dict from each {key}'s name to its values"
+                raise ArgumentTypeError(sentence, code="wrong-type", value=value)
             for name, values in value.items():
                 table([key, str(name)], values)
         elif key != "format" and value is not None:
@@ -135,13 +138,21 @@ def _number(name: str, line: int, column: str, cell: str) -> float:
         raise _csv_error(name, line, f"{column} is {cell!r}; write a number", cell) from None
 
 
+READING_COLUMNS = ("drive", "measured", "approach", "contact", "u", "time")
+
+
 def read_readings(
-    source: str | PathLike[str] | TextIO, *, columns: Mapping[str, str] | None = None
+    source: str | PathLike[str] | TextIO,
+    *,
+    columns: Mapping[str, str] | None = None,
+    servo: Servo | None = None,
+    timer: Timer | None = None,
 ) -> dict[str, list[Any]]:
     """Readings from a table, as the arguments of `fit_limits`.
 
     The table may be separated by commas, semicolons, tabs or blanks, with decimal points or commas, a title, comments that begin
-    with ``#``, blank rows, and units in its header.
+    with ``#``, blank rows, and units in its header. Where the heading of the drive column has another unit than deg (``drive_us``,
+    ``drive [ms]``, ``counts``), `servo` turns its values into drive angles; without it they are refused.
 
     Parameters
     ----------
@@ -150,6 +161,10 @@ def read_readings(
         `contact`, `u` and `time` (s, or ms where the header says so). Other columns are left.
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
+    servo : Servo, optional
+        The servo line by which pulse widths (us, ms) and counts in the drive column become drive angles, deg.
+    timer : Timer, optional
+        The timer of counts in the drive column.
 
     Returns
     -------
@@ -159,7 +174,10 @@ def read_readings(
     Raises
     ------
     RobotError
-        A missing column or a cell that is no number, with `line`.
+        A missing column, a cell that is no number or a table without rows, with `line`.
+    ArgumentError
+        A drive column in another unit than deg, and no servo, or for counts no timer, to convert it; a name in `columns` that is
+        none of those above.
     FileAccessError
         The file cannot be read.
 
@@ -170,8 +188,17 @@ def read_readings(
     >>> elb.fit_limits(**elb.read_readings(table)).travel
     (10.0, 40.0)
     """
+    if columns is not None and not isinstance(columns, Mapping):
+        sentence = f"columns is of type {type(columns).__name__}; give a dict such as {{'drive': 'command_deg'}}"
+        raise ArgumentTypeError(sentence, code="wrong-type", value=columns)
+    for key, column in (columns or {}).items():
+        if key not in READING_COLUMNS:
+            raise ArgumentError(f"columns has {key!r}; its keys are {', '.join(READING_COLUMNS)}", code="unknown-word", value=key)
+        if not isinstance(column, str):
+            sentence = f"columns[{key!r}] is of type {type(column).__name__}; give the name of a column"
+            raise ArgumentTypeError(sentence, code="wrong-type", value=column)
     content, name = _opened(source)
-    return _core.table_readings(content, name, dict(columns or {}))
+    return _core.table_readings(content, name, dict(columns or {}), servo, timer)
 
 
 PAIRS = ("command", "drive", "travel")

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from os import PathLike
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from elbowroom._core import COLOURS, LABELS, LOOK
-from elbowroom._errors import ElbowroomError
+from elbowroom._errors import ArgumentError, ArgumentTypeError, ElbowroomError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -97,8 +98,29 @@ def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, f
     return mosaic(ax, path, [["main"]], size)["main"]
 
 
+def _check(ax: Any, path: Any) -> None:
+    """Refuses what is no axes and no file that a picture can be saved as, before anything is drawn."""
+    if path is not None:
+        if not isinstance(path, (str, PathLike)):
+            sentence = f"path is of type {type(path).__name__}; give a file name such as 'fit.svg'"
+            raise ArgumentTypeError(sentence, code="wrong-type", value=path)
+        try:
+            from matplotlib.backend_bases import FigureCanvasBase
+        except ImportError as error:
+            raise PlotUnavailableError("plots need matplotlib: pip install elbowroom[plot]") from error
+        ending = Path(path).suffix.removeprefix(".").lower()
+        known = FigureCanvasBase.get_supported_filetypes()
+        if ending not in known or Path(path).is_dir():
+            sentence = f"path is {str(path)!r}; give a file name that ends in .svg, .png or .pdf"
+            raise ArgumentError(sentence, code="option-outside", value=path)
+    if ax is not None and not callable(getattr(ax, "get_figure", None)):
+        sentence = f"ax is of type {type(ax).__name__}; give matplotlib axes, or leave it out for a new figure"
+        raise ArgumentTypeError(sentence, code="wrong-type", value=ax)
+
+
 def mosaic(ax: Axes | None, path: Any, rows: Any, size: tuple[float, float], **ratios: Any) -> dict[str, Axes]:
     """The axes given as "main"; else a new figure's, known to pyplot only where no file is asked for."""
+    _check(ax, path)
     if ax is not None:
         return {"main": ax}
     size = (size[0] * SMALLER, size[1] * SMALLER)

@@ -46,6 +46,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     start = config.invocation_params.dir
     named = [Path(start, name) for name in config.getoption("joints")] + list(config.getini("joints"))
+    for given, path in zip([*config.getoption("joints"), *config.getini("joints")], named, strict=True):
+        # A folder would be collected as one of tests, and no joint of it tested.
+        if not str(given).strip() or path.is_dir():
+            what = "empty" if not str(given).strip() else f"the folder {str(given)!r}"
+            raise pytest.UsageError(f"--joints is {what}; name a robot file, e.g. --joints heron.toml")
     files = list(dict.fromkeys(path.resolve() for path in named))
     config.stash[_FILES] = files
     if config.getini("joints_fail_from") not in SEVERITIES:
@@ -81,8 +86,10 @@ class RobotFile(pytest.File):
         except ElbowroomError as error:
             raise self.CollectError(str(error)) from None
         report = robot.check(today=_today(self.config))
-        found = {(f.joint, f.rule): (f, "") for f in report.findings}
-        found |= {(w.finding.joint, w.finding.rule): (w.finding, w.reason) for w in report.waived}
+        # One rule may find several things of one joint: one at each end of its travel.
+        found: dict[tuple[str | None, str], list[tuple[Finding, str]]] = {}
+        for finding, reason in [*((f, "") for f in report.findings), *((w.finding, w.reason) for w in report.waived)]:
+            found.setdefault((finding.joint, finding.rule), []).append((finding, reason))
         joint_rules = [rule.name for rule in RULES if rule.name not in ROBOT_RULES]
         for joint in (None, *robot):
             rules = list(ROBOT_RULES if joint is None else joint_rules)
@@ -93,14 +100,14 @@ class RobotFile(pytest.File):
                 self,
                 name="robot" if joint is None else joint,
                 line=line,
-                found={rule: found.get((joint, rule)) for rule in rules},
+                found={rule: found.get((joint, rule), []) for rule in rules},
             )
 
 
 class JointGroup(pytest.Collector):
     """All rules of one joint."""
 
-    def __init__(self, *, line: int | None, found: dict[str, tuple[Finding, str] | None], **kwargs: Any) -> None:
+    def __init__(self, *, line: int | None, found: dict[str, list[tuple[Finding, str]]], **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.line = line
         self.found = found
@@ -111,33 +118,37 @@ class JointGroup(pytest.Collector):
 
 
 class Broken(Exception):
-    """A finding that counts."""
+    """Findings that count."""
 
 
 class RuleTest(pytest.Item):
     """One rule, for one joint."""
 
-    def __init__(self, *, found: tuple[Finding, str] | None, line: int | None, **kwargs: Any) -> None:
+    def __init__(self, *, found: list[tuple[Finding, str]], line: int | None, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.found = found
         self.line = line
 
     def runtest(self) -> None:
-        if self.found is None:
-            return
-        finding, waived = self.found
         lightest = SEVERITIES.index(self.config.getini("joints_fail_from"))
+        still_open = [finding for finding, waived in self.found if not waived]
+        broken = [finding for finding in still_open if SEVERITIES.index(finding.severity) >= lightest]
+        if broken:
+            raise Broken(broken)
+        waived = dict.fromkeys(reason for _, reason in self.found if reason)
         if waived:
-            self.user_properties.append(("elbowroom_waived", waived))
-        elif SEVERITIES.index(finding.severity) < lightest:
-            self.user_properties.append(("elbowroom_noted", f"{finding.message}; {finding.hint}"))
-        else:
-            raise Broken(finding)
+            self.user_properties.append(("elbowroom_waived", "; ".join(waived)))
+        elif still_open:
+            noted = " | ".join(f"{finding.message}; {finding.hint}" for finding in still_open)
+            self.user_properties.append(("elbowroom_noted", noted))
 
     def repr_failure(self, excinfo: pytest.ExceptionInfo[BaseException], style: Any = None) -> Any:
         if not isinstance(excinfo.value, Broken):
             return super().repr_failure(excinfo, style)
-        finding: Finding = excinfo.value.args[0]
+        findings: list[Finding] = excinfo.value.args[0]
+        return "\n".join(self._told(finding) for finding in findings)
+
+    def _told(self, finding: Finding) -> str:
         place = self.path.name if finding.line is None else f"{self.path.name}:{finding.line}"
         whose = "the robot" if finding.joint is None else f"joint {finding.joint}"
         return f"{place}: {whose} breaks {finding.rule} ({finding.severity})\n  {finding.message}\n  {finding.hint}"

@@ -42,7 +42,7 @@ impl Joint {
     /// >>> joint.drive([0.0, float("nan")])
     /// Traceback (most recent call last):
     ///     ...
-    /// elbowroom.ConvertError: joint wing_left: the command at index 1 is not a number; the 1 before it are converted, it and the rest are not
+    /// elbowroom.ConvertError: joint wing_left: the command at index 1 is not a number; give a finite number: the motor gets nothing
     #[pyo3(signature = (command, *, out=None))]
     fn drive<'py>(
         &self,
@@ -182,7 +182,7 @@ impl Joint {
             .both
             .wide
             .counts_from_drive(drive)
-            .map_err(|error| crate::refuse::convert(py, Some(&self.name), &error, 0))?;
+            .map_err(|error| crate::refuse::convert(py, Some(&self.name), &error, None))?;
         Ok((count.value, drive))
     }
 

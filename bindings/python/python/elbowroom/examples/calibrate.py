@@ -16,6 +16,7 @@ def main() -> None:
     approach = ["below" if up else "above" for up in rising]
 
     fit = elb.fit_limits(drive, measured, approach=approach, resolution=0.5, guard=2.0)
+    print(*fit.warnings, sep="\n")
     print("lower end:", fit.lower.kind, round(fit.lower.at, 2), " upper end:", fit.upper.kind, round(fit.upper.at, 2))
 
     robot = elb.robot_from_dict({
@@ -24,7 +25,9 @@ def main() -> None:
         "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
         "joint": {"wing_left": {"command": [-40, 60], "drive": [37, 122], "rest": 10, "max_rate_per_s": 60}},
     })
-    robot = robot.put_fit("wing_left", fit, date=datetime.date(2026, 11, 20))
+    # The joint's map was a guess, which these readings contradict: it is written anew from them.
+    print(*robot.judge_fit("wing_left", fit).sentences, sep="\n")
+    robot = robot.adopt_fit("wing_left", fit, date=datetime.date(2026, 11, 20))
     robot.save("heron.toml")
     for finding in robot.check():
         print(finding)
