@@ -261,7 +261,7 @@ fn a_refusal_says_what_is_wrong() {
             "search",
             "/plan/start",
             json!(1e9),
-            "start is 1000000000; it must be at most",
+            "start is 1000000000: it is not set, or lies less than the clearance of",
         ),
         (
             "search",

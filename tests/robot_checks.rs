@@ -434,7 +434,10 @@ fn mirrors_are_compared_by_commands_that_can_be_given() {
              [joint.right]\ncommand = [-40, 60]\ndrive = [50, 110]\ntravel = {travel}\nrest = 10\ninverted = true\n"
         );
         let found = check(&Robot::parse(&text).unwrap());
-        found.into_iter().filter(|finding| finding.rule == Rule::MirrorMismatch).count()
+        found
+            .into_iter()
+            .filter(|finding| finding.rule == Rule::MirrorMismatch)
+            .count()
     };
     // Both travels go beyond all commands, by different amounts.
     assert_eq!(robot("[40, 115]"), 0);
@@ -450,7 +453,10 @@ fn a_unit_that_is_not_known_is_told_with_the_word_that_is_meant() {
         unit.map_or(String::new(), |finding| finding.hint)
     };
     for (word, meant) in [("degs", "deg"), ("degrees", "deg"), ("Rad", "rad"), ("turns", "turn")] {
-        assert!(hint(word).starts_with(&format!("write unit = \"{meant}\" (known: deg, rad")), "{word}");
+        assert!(
+            hint(word).starts_with(&format!("write unit = \"{meant}\" (known: deg, rad")),
+            "{word}"
+        );
     }
     assert!(hint("furlong").starts_with("write one of deg, rad"));
     assert_eq!(hint("mm"), "");

@@ -8,7 +8,7 @@
 
 use elbowroom::bring_up::LoopSense;
 use elbowroom::robot::{
-    Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FileFault, LARGEST_NUMBER, LONGEST_TEXT,
+    Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, FileError, FileFault, LARGEST_NUMBER, LONGEST_TEXT,
     LostMotionEvidence, Robot,
 };
 use elbowroom::{Code, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
@@ -242,7 +242,7 @@ fn a_file_error_names_the_file() {
         "{error}"
     );
     std::fs::write(&path, [0xff, 0xfe]).unwrap();
-    assert_eq!(Robot::load(&path).unwrap_err().code(), Code::FileAccess);
+    assert_eq!(Robot::load(&path).unwrap_err().code(), Code::NotUtf8);
 }
 
 #[test]
@@ -614,8 +614,13 @@ fn bytes_that_are_no_text_are_refused_with_their_place() {
     // A comment in Latin-1.
     std::fs::write(&path, b"format = 1\n# \xc3\xa4 Fl\xfcgel\n").unwrap();
     let error = Robot::load(&path).unwrap_err();
-    assert_eq!((error.code(), error.line(), error.column()), (Code::NotUtf8, Some(2), Some(7)));
+    assert_eq!(
+        (error.code(), error.line(), error.column()),
+        (Code::NotUtf8, Some(2), Some(7))
+    );
     let text = error.to_string();
+    assert_eq!(FileError::not_utf8(b"\xc3\xa4\xff").unwrap().column(), Some(2));
+    assert_eq!(FileError::not_utf8("Flügel".as_bytes()), None);
     assert!(
         text.ends_with("latin.toml:2:7: the byte 0xFC is not UTF-8 text; save the file as UTF-8"),
         "{text}"
@@ -638,12 +643,22 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
         told(" "),
         "the name given is empty; the joints are \"wing_left\", \"wing_right\""
     );
-    let mut many = String::from("format = 1\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n");
+    let mut many = String::from(
+        "format = 1\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n",
+    );
     for place in 0..11 {
         many += &format!("[joint.leg{place:02}]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n");
     }
-    let told = Robot::parse(&many).unwrap().expect_joint("tail").unwrap_err().to_string();
+    let told = Robot::parse(&many)
+        .unwrap()
+        .expect_joint("tail")
+        .unwrap_err()
+        .to_string();
     assert!(told.ends_with("\"leg06\", \"leg07\" and 3 more"), "{told}");
-    let same = Robot::parse(&many).unwrap().expect_place("tail").unwrap_err().to_string();
+    let same = Robot::parse(&many)
+        .unwrap()
+        .expect_place("tail")
+        .unwrap_err()
+        .to_string();
     assert_eq!(same, told);
 }

@@ -157,6 +157,7 @@ const UNTESTED: &[&str] = &[
     "EntryRecord::keep_map",
     "Evidence::is_calibration",
     "JointEntry::known_unit",
+    "Judgement::contradicts_map",
     "Judgement::sentences",
     "Question::answers",
     "Refit::relates",

@@ -286,14 +286,17 @@ mod tests {
     #[test]
     fn a_start_without_room_says_why() {
         let told = |start, limits| {
-            BringUpError::clear_start(start, 6.0, limits)
-                .map_err(|error| std::string::ToString::to_string(&error))
+            BringUpError::clear_start(start, 6.0, limits).map_err(|error| std::string::ToString::to_string(&error))
         };
         assert_eq!(
             told(0.0, [0.0, 180.0]).unwrap_err(),
             "start is 0: it is not set, or lies less than the clearance of 6 deg inside search_limits 0 to 180; it must be 6 to 174"
         );
-        assert!(told(5.0, [0.0, 10.0]).unwrap_err().starts_with("search_limits 0 to 10 leave no room"));
+        assert!(
+            told(5.0, [0.0, 10.0])
+                .unwrap_err()
+                .starts_with("search_limits 0 to 10 leave no room")
+        );
         assert_eq!(told(6.0, [0.0, 12.0]), Ok(()));
     }
 

@@ -302,7 +302,10 @@ mod tests {
                         let mut ramp = Ramp::<$t>::per_second(0.0, 60.0, Some(acceleration), 50.0).unwrap();
                         for step in 0..60_000 {
                             let now = ramp.follow(targets[step / 37 % targets.len()]).unwrap();
-                            assert!((-40.0..=60.0).contains(&now), "{now} in step {step} at {acceleration}");
+                            assert!(
+                                (-40.0..=60.0).contains(&now),
+                                "{now} in step {step} at {acceleration}"
+                            );
                         }
                     }
                 }
@@ -321,9 +324,18 @@ mod tests {
                         let refused = Ramp::<$t>::per_second(0.0, rate, Some(acceleration), 50.0).unwrap_err();
                         std::string::ToString::to_string(&refused)
                     };
-                    assert_eq!(of_second(60.0, -1.0), "acceleration_per_s2 is -1; it must be above zero");
-                    assert_eq!(of_second(-60.0, 1.0), "max_rate_per_s is -60; it must be above zero");
-                    assert_eq!(of_second(40.96, 0.25), "acceleration_per_s2 is 0.25; it must be at least 0.5");
+                    assert_eq!(
+                        of_second(60.0, -1.0),
+                        "acceleration_per_s2 is -1; it must be above zero"
+                    );
+                    assert_eq!(
+                        of_second(-60.0, 1.0),
+                        "max_rate_per_s is -60; it must be above zero"
+                    );
+                    assert_eq!(
+                        of_second(40.96, 0.25),
+                        "acceleration_per_s2 is 0.25; it must be at least 0.5"
+                    );
                 }
             }
         };

@@ -131,9 +131,7 @@ impl fmt::Display for FileFault {
                 near: true,
                 ..
             } => write!(f, "unknown key \"{key}\"; write {nearest}"),
-            Self::UnknownKey {
-                key, known, ..
-            } => {
+            Self::UnknownKey { key, known, .. } => {
                 write!(f, "unknown key \"{key}\"; write one of ")?;
                 list(f, known)
             }

@@ -52,7 +52,9 @@ pub(super) fn read_text(path: &Path) -> Result<String, FileError> {
 pub(super) fn text_of(bytes: Vec<u8>, path: &Path) -> Result<String, FileError> {
     String::from_utf8(bytes).map_err(|error| {
         let refused = FileError::not_utf8(error.as_bytes());
-        refused.unwrap_or_else(|| FileError::new(FileFault::NotUtf8 { byte: 0 })).in_file(path)
+        refused
+            .unwrap_or_else(|| FileError::new(FileFault::NotUtf8 { byte: 0 }))
+            .in_file(path)
     })
 }
 
@@ -115,11 +117,22 @@ fn repeated(text: &str, span: &core::ops::Range<usize>) -> Option<String> {
     };
     let mut numbered = before.lines().zip(1_usize..);
     let first = if line.starts_with('[') {
-        let plain = |line: &str| line.split('#').next().unwrap_or("").split_whitespace().collect::<String>();
-        numbered.find(|(other, _)| plain(other) == plain(line)).map(|(_, number)| number)
+        let plain = |line: &str| {
+            line.split('#')
+                .next()
+                .unwrap_or("")
+                .split_whitespace()
+                .collect::<String>()
+        };
+        numbered
+            .find(|(other, _)| plain(other) == plain(line))
+            .map(|(_, number)| number)
     } else if of_key(line) {
         let of_table: Vec<_> = numbered.collect();
-        let mut up = of_table.iter().rev().take_while(|(other, _)| !other.trim_start().starts_with('['));
+        let mut up = of_table
+            .iter()
+            .rev()
+            .take_while(|(other, _)| !other.trim_start().starts_with('['));
         up.find(|(other, _)| of_key(other)).map(|&(_, number)| number)
     } else {
         None

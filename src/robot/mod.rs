@@ -226,8 +226,7 @@ impl Robot {
     /// # Errors
     /// [`UnknownJoint`], which names the nearest one, or lists them where none is near.
     pub fn expect_place<'a>(&'a self, name: &'a str) -> Result<usize, UnknownJoint<'a>> {
-        self.place(name)
-            .ok_or_else(|| UnknownJoint::among(name, &self.joints))
+        self.place(name).ok_or_else(|| UnknownJoint::among(name, &self.joints))
     }
 
     /// The joint of this name, or an error that names the nearest one.

@@ -1,7 +1,7 @@
 //! Tables as they come, read by the core.
 
-use elbowroom::fit::{Approach, ContactMark};
 use elbowroom::Code;
+use elbowroom::fit::{Approach, ContactMark};
 use elbowroom::robot::{DriveUnit, ReadingColumns, Table, TableError, TableOptions};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
@@ -100,7 +100,11 @@ pub(crate) fn table_readings<'py>(
     let mut found = table
         .readings(&sought, &[])
         .map_err(|error| refused(py, name, &error))?;
-    if let Some(unit) = found.drive_unit.as_deref().filter(|unit| *unit != DriveUnit::Deg.as_str()) {
+    if let Some(unit) = found
+        .drive_unit
+        .as_deref()
+        .filter(|unit| *unit != DriveUnit::Deg.as_str())
+    {
         let to_deg = conversion(py, name, unit, servo.as_ref(), timer.as_ref())?;
         found.drive.iter_mut().for_each(|drive| *drive = to_deg(*drive));
     }

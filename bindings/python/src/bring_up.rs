@@ -502,7 +502,7 @@ impl Ramp {
                 maybe_number(Some(change), "most_change")?,
             ),
             Some(cycles_hz) => {
-                let acceleration = maybe_number(Some(change), "acceleration")?;
+                let acceleration = maybe_number(Some(change), "acceleration_per_s2")?;
                 core::Ramp::per_second(start, number(most, "max_rate_per_s")?, acceleration, cycles_hz)
             }
         };

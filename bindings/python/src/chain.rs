@@ -257,7 +257,7 @@ pub(crate) fn convert_any<'py, A: Arrow>(
     if out.is_none()
         && let Some(x) = plain(given, what)
     {
-        let y = A::one(&both.wide, x?).map_err(|error| raise(py, name, what, error, None, 0))?;
+        let y = A::one(&both.wide, x?).map_err(|error| raise(py, name, what, error, None, None))?;
         return Ok(PyFloat::new(py, y).into_any());
     }
     let outcome = match Input::new(given, what)? {

@@ -293,7 +293,7 @@ impl Timer {
             }
         }
         if let Some(x) = plain(pulse_us, "pulse_us") {
-            let count = nearest(&self.both.wide, x?).map_err(|error| raise(py, None, "pulse_us", error, None, 0))?;
+            let count = nearest(&self.both.wide, x?).map_err(|error| raise(py, None, "pulse_us", error, None, None))?;
             return Ok(PyInt::new(py, count).into_any());
         }
         let outcome = match Input::new(pulse_us, "pulse_us")? {

@@ -454,8 +454,18 @@ impl Robot {
         let joints = self.robot.joints().len();
         if given.len() != joints {
             let [are, s] = if given.len() == 1 { ["was", ""] } else { ["were", "s"] };
-            let sentence = format!("{joints} joints need {joints} commands, {} command{s} {are} given", given.len());
-            return Err(refuse::exception(py, "ConvertError", Code::LengthMismatch, &sentence, py.None(), Place::default()));
+            let sentence = format!(
+                "{joints} joints need {joints} commands, {} command{s} {are} given",
+                given.len()
+            );
+            return Err(refuse::exception(
+                py,
+                "ConvertError",
+                Code::LengthMismatch,
+                &sentence,
+                py.None(),
+                Place::default(),
+            ));
         }
         let mut counts = vec![Conversion::default(); given.len()];
         self.robot

@@ -404,7 +404,7 @@ def test_the_machines_alone() -> None:
     assert [place.drive for place in places.places()[:5]] == [5.0, 30.0, 55.0, 80.0, 80.0]
     assert places.reach() == (2.0, 83.0) and places.least_seconds() == pytest.approx(16 * 0.4)
 
-    ramp = bu.Ramp.per_second(10.0, max_rate_per_s=50.0, acceleration=100.0, cycles_hz=50.0)
+    ramp = bu.Ramp.per_second(10.0, max_rate_per_s=50.0, acceleration_per_s2=100.0, cycles_hz=50.0)
     values = [ramp.follow(20.0) for _ in range(60)]
     assert values[-1] == 20.0 and ramp.rests_at(20.0) and all(a <= b for a, b in zip(values, values[1:], strict=False))
     with pytest.raises(elb.ConvertError):
@@ -585,3 +585,12 @@ def test_mistakes_of_the_plan_name_the_entry_and_the_value() -> None:
     assert outcome is not None and outcome.fault == "plan-reading-range" and outcome.by == 4095
     assert "sense.reading_range on that side to 4095" in outcome.sentence
 
+
+def test_microseconds_are_no_session() -> None:
+    with pytest.raises(elb.BringUpError, match="width of search_limits is 2000; it must be at most 720"):
+        bu.Session(bu.SessionPlan(start=1500, search_limits=(500, 2500)))
+    with pytest.raises(elb.BringUpError, match="start is 0: it is not set, or lies less than the clearance of 6 deg") as caught:
+        bu.Session(bu.SessionPlan(start=0, search_limits=(0, 180)))
+    assert caught.value.value == 0
+    with pytest.raises(elb.BringUpError, match="acceleration_per_s2 is -1; it must be above zero"):
+        bu.Ramp.per_second(0, max_rate_per_s=1, acceleration_per_s2=-1, cycles_hz=50)

@@ -396,3 +396,50 @@ def test_examples_run(example: str, tmp_path: Path) -> None:
     run = subprocess.run([sys.executable, str(elb.examples.path(example))], capture_output=True, text=True, cwd=tmp_path)
     assert run.returncode == 0, run.stderr
     assert run.stdout.strip()
+
+
+SERVO, TIMER = elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), elb.Timer(frame_hz=50, counts_per_frame=4096)
+
+
+@pytest.mark.parametrize(
+    ("heading", "value", "drive", "given"),
+    [
+        ("drive_us", "1500", 90.0, {"servo": SERVO}),
+        ("drive (us)", "500", 0.0, {"servo": SERVO}),
+        ("drive [ms]", "2.5", 180.0, {"servo": SERVO}),
+        ("drive_counts", "307", 89.9121, {"servo": SERVO, "timer": TIMER}),
+        ("drive [deg]", "42.5", 42.5, {}),
+        ("drive", "42.5", 42.5, {"servo": SERVO}),
+    ],
+)
+def test_the_unit_of_the_drive_column_counts(heading: str, value: str, drive: float, given: dict[str, Any]) -> None:
+    text = f"{heading},measured\n{value},2\n"
+    assert elb.read_readings(io.StringIO(text), **given)["drive"] == pytest.approx([drive], abs=1e-3)
+    for missing in list(given) if heading != "drive" else []:
+        less = {name: part for name, part in given.items() if name != missing}
+        with pytest.raises(elb.ArgumentError, match=f"the table: the heading of the drive column says .*; give {missing}=") as caught:
+            elb.read_readings(io.StringIO(text), **less)
+        assert caught.value.code == "option-outside"
+
+
+def test_readings_that_cannot_be_meant_are_refused() -> None:
+    with pytest.raises(elb.ArgumentError, match="says rad; write drive angles in deg, or one of deg, us, ms, counts"):
+        elb.read_readings(io.StringIO("drive_rad,measured\n1,2\n"))
+    for columns, says in (("drive", "columns is of type str; give a dict"), ({"drve": "drive"}, "columns has 'drve'; its keys are drive, measured"), ({"drive": 3}, "columns.'drive'. is of type int")):
+        with pytest.raises(elb.ArgumentError, match=says):
+            elb.read_readings(io.StringIO("drive,measured\n1,2\n"), columns=columns)  # type: ignore[arg-type]
+    for text, says in (("drive,measured\n", "a header and no rows"), ("drive,measured\n26,-60,5\n27,-60,5\n", "is a comma meant as a decimal point")):
+        with pytest.raises(elb.RobotError, match=says):
+            elb.read_readings(io.StringIO(text))
+    assert elb.read_readings(io.StringIO('drive,measured\n"20,5","-60,5"\n')) == {"drive": [20.5], "measured": [-60.5]}
+
+
+def test_repr_tells_warnings_and_what_was_left_out() -> None:
+    drive = np.arange(0.0, 41.0)
+    measured = 3 + 1.1 * drive + 0.05 * np.cos(7 * drive)
+    assert "left out" not in repr(elb.fit_limits(drive, measured))
+    measured[[11, 27]] += 9
+    fit = elb.fit_limits(drive, measured)
+    assert len(fit.rejected) == 2 and repr(fit).endswith(", 2 readings left out>")
+    warned = elb.fit_limits(drive[:4], measured[:4])
+    assert len(warned.warnings) >= 1 and f", {len(warned.warnings)} warning" in repr(warned)

@@ -405,3 +405,12 @@ def test_without_matplotlib_the_package_works_and_says_what_is_missing() -> None
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert run.returncode == 0 and run.stdout.count("pip install elbowroom[plot]") == 4, run.stderr
+
+
+def test_what_is_no_picture_is_refused(tmp_path: Path) -> None:
+    fit = limit_fit(True)
+    for path, says in ((3, "path is of type int; give a file name"), (".", "path is '.'; give a file name that ends in .svg"), (tmp_path, "give a file name that ends in"), ("fit.xyz", "give a file name that ends in")):
+        with pytest.raises(elb.ArgumentError, match=says):
+            fit.plot(path)  # type: ignore[arg-type]
+    with pytest.raises(elb.ArgumentTypeError, match="ax is of type str; give matplotlib axes"):
+        fit.plot(ax="hello")  # type: ignore[arg-type]

@@ -68,6 +68,15 @@ def test_a_finding_fails_with_message_and_hint(pytester: pytest.Pytester, folder
     assert "Traceback" not in text
 
 
+def test_all_findings_of_a_rule_are_shown(pytester: pytest.Pytester, folder: Path) -> None:
+    without = "\n".join(line for line in TEXT.splitlines() if not line.startswith(("lower", "upper", "lost_motion")))
+    (folder / "neck.toml").write_text(without)
+    result = pytester.runpytest("--joints", "neck.toml", TODAY)
+    text = result.stdout.str()
+    assert result.ret == 1 and text.count("joint neck breaks limit-unproven") == 2
+    assert "travel lower 40 deg" in text and "travel upper 140 deg" in text
+
+
 def test_a_waiver_shows_as_such(pytester: pytest.Pytester, folder: Path) -> None:
     (folder / "neck.toml").write_text(TEXT.replace("max_rate_per_s = 20\n", "") + WAIVER)
     result = pytester.runpytest("--joints", "neck.toml", TODAY, "-v")
@@ -143,6 +152,10 @@ def test_a_file_that_is_not_valid(pytester: pytest.Pytester, folder: Path, old: 
 
 def test_wrong_use(pytester: pytest.Pytester, folder: Path) -> None:
     assert pytester.runpytest("--joints", "none.toml").ret == 4
+    (folder / "robots").mkdir()
+    for given, says in (("robots", "--joints is the folder 'robots'; name a robot file"), ("", "--joints is empty; name a robot file")):
+        result = pytester.runpytest("--joints", given)
+        assert result.ret == 4 and says in result.stderr.str()
     result = pytester.runpytest("--joints", "neck.toml", "--joints-today", "today")
     assert result.ret == 4 and "2026-11-20" in result.stderr.str()
 

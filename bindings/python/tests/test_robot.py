@@ -6,6 +6,7 @@ import copy
 import dataclasses
 import datetime
 import pickle
+import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -489,3 +490,28 @@ def test_a_unit_has_its_factor_to_si() -> None:
     assert ROBOT.entry("neck").to_si == np.pi / 180 and ROBOT.entry("wing_left").to_si is None
     for word, factor in (("rad", 1.0), ("mm", 1e-3), ("in", 0.0254), ("percent", 0.01), ("furlong", None)):
         assert ROBOT.put(ROBOT["neck"], unit=word).entry("neck").to_si == factor
+
+
+def test_what_is_no_robot_is_named() -> None:
+    with pytest.raises(elb.ArgumentTypeError, match="joint is of type list; give a dict from each joint's name"):
+        elb.robot_from_dict({"joint": [{"command": [0, 1]}]})
+    with pytest.raises(elb.UnknownJointError, match='no joint is named "tail"; the joints are '):
+        ROBOT["tail"]
+    folder_text = TEXT.encode() + b"# \xfc\n"
+    with pytest.raises(elb.RobotError) as caught:
+        path = Path(tempfile.mkdtemp()) / "latin.toml"
+        path.write_bytes(folder_text)
+        elb.Robot.load(path)
+    assert caught.value.code == "not-utf8" and caught.value.line == TEXT.count("\n") + 1 and caught.value.column == 3
+
+
+def test_counts_need_a_command_for_each_joint() -> None:
+    n = len(ROBOT)
+    with pytest.raises(elb.ConvertError, match=f"^{n} joints need {n} commands, 1 command was given$"):
+        ROBOT.counts([1])
+    joint = ROBOT["neck"]
+    with pytest.raises(elb.ConvertError, match="the command at index 2 is not a number; give a finite number") as caught:
+        joint.counts([0, 1, np.nan])
+    assert caught.value.index == 2 and "before it" not in str(caught.value)
+    with pytest.raises(elb.ConvertError, match="the 2 before it are converted"):
+        joint.counts([0, 1, np.nan], out=np.zeros(3, dtype=np.int32))

@@ -102,7 +102,7 @@ impl EntryRecord {
     /// let measured: Vec<f64> = drive.iter().map(|d| (d - 14.4 - 37.0) / 0.85 - 40.0).collect();
     /// let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())?;
     /// let judged = wing.judge(&Refit::new(&fit), &CompareOptions::default())?;
-    /// assert!(judged.contradicts());
+    /// assert!(judged.contradicts() && judged.contradicts_map());
     /// assert!((judged.offset.unwrap().value - 14.4).abs() < 0.01);
     /// assert_eq!((judged.teeth[0].horn, judged.teeth[0].teeth), (25, 1));
     /// # Ok::<(), Box<dyn std::error::Error>>(())

@@ -581,7 +581,9 @@ mod tests {
     #[test]
     fn a_header_without_rows_is_refused_where_readings_are_sought() {
         let table = Table::parse(b"drive,measured\n".to_vec(), TableOptions::default()).unwrap();
-        let refused = table.readings(&crate::robot::ReadingColumns::default(), &[]).unwrap_err();
+        let refused = table
+            .readings(&crate::robot::ReadingColumns::default(), &[])
+            .unwrap_err();
         assert!(refused.to_string().contains("a header and no rows"), "{refused}");
     }
 }

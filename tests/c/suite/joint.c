@@ -91,6 +91,10 @@ static void struct_sizes(void) {
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&newer.config, &joint, &error));
     CHECK(strstr(error.message, "newer library") != NULL);
 
+    config.reserved = 7;
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
+    CHECK(strstr(error.message, "config.reserved is 7; it must be 0") != NULL);
+    config.reserved = 0;
     config.size = sizeof config - 1;
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error));
     CHECK(strstr(error.message, "elb_joint_config.size is 279") != NULL);

@@ -442,7 +442,7 @@ class Ramp:
 
     @classmethod
     def per_second(
-        cls, start: float, *, max_rate_per_s: float, acceleration: float | None = None, cycles_hz: float
+        cls, start: float, *, max_rate_per_s: float, acceleration_per_s2: float | None = None, cycles_hz: float
     ) -> Ramp:
         """The same from a rate and an acceleration for each second.
 
@@ -452,7 +452,7 @@ class Ramp:
             Where the drive stands, deg.
         max_rate_per_s : float
             deg/s.
-        acceleration : float, optional
+        acceleration_per_s2 : float, optional
             deg/s².
         cycles_hz : float
             The cycles in a second.
@@ -462,7 +462,7 @@ class Ramp:
         Ramp
         """
         made = cls.__new__(cls)
-        made._core = _core.Ramp(start, max_rate_per_s, acceleration, cycles_hz)
+        made._core = _core.Ramp(start, max_rate_per_s, acceleration_per_s2, cycles_hz)
         return made
 
     def follow(self, target: float) -> float:
