@@ -211,6 +211,21 @@ impl<T: Real> Line<T> {
         mix(t, [self.first, self.last], ZERO_BETWEEN, t == T::one())
     }
 
+    /// [`Line::apply_within`] with the quotient that `divide` makes of a number and the width.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    pub(crate) fn apply_dividing<const ZERO_BETWEEN: bool>(&self, x: T, divide: impl Fn(T) -> T) -> T {
+        let t = divide(x - self.origin);
+        mix(t, [self.first, self.last], ZERO_BETWEEN, t == T::one())
+    }
+
+    /// `a0`, `a1 - a0` and the images of both ends.
+    #[cfg(feature = "std")]
+    #[inline]
+    pub(crate) fn parts(&self) -> [T; 4] {
+        [self.origin, self.width, self.first, self.last]
+    }
+
     fn slope(&self) -> T {
         let rise = self.last - self.first;
         let slope = if rise.is_finite() {

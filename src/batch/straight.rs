@@ -3,6 +3,8 @@
 //! The steps and so the bits are those of one command: a block whose commands are all finite goes through them with what
 //! depends on the joint alone decided beforehand, and any other block is taken one command at a time.
 
+#[cfg(feature = "std")]
+use super::quotient::Quotient;
 use super::{finite, same_length};
 use crate::error::ConvertError;
 use crate::joint::Joint;
@@ -44,7 +46,7 @@ impl<T: Real> Straight<T> {
     }
 
     /// Drive angles of commands.
-    #[inline]
+    #[inline(always)]
     pub(super) fn drives(&self, work: impl Work<T>) -> Result<(), ConvertError> {
         if self.drive.is_zero_between() {
             work.through(|command| self.drive::<true>(command))
@@ -54,7 +56,7 @@ impl<T: Real> Straight<T> {
     }
 
     /// Pulse widths of commands.
-    #[inline]
+    #[inline(always)]
     pub(super) fn pulses(&self, work: impl Work<T>) -> Result<(), ConvertError> {
         if self.drive.is_zero_between() {
             work.through(|command| self.pulse.apply_within::<false>(self.drive::<true>(command)))
@@ -63,10 +65,46 @@ impl<T: Real> Straight<T> {
         }
     }
 
+    /// [`Straight::drives`] with as few divisions as may be, for a caller that is compiled for fused products.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    pub(super) fn drives_fused(&self, work: impl Work<T>) -> Result<(), ConvertError> {
+        let Some(drive) = Quotient::of(self.drive) else {
+            return self.drives(work);
+        };
+        if self.drive.is_zero_between() {
+            work.through(|command| self.drive_by(command, |x| drive.apply_within::<true>(x)))
+        } else {
+            work.through(|command| self.drive_by(command, |x| drive.apply_within::<false>(x)))
+        }
+    }
+
+    /// [`Straight::pulses`] likewise.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    pub(super) fn pulses_fused(&self, work: impl Work<T>) -> Result<(), ConvertError> {
+        let (Some(drive), Some(pulse)) = (Quotient::of(self.drive), Quotient::of(self.pulse)) else {
+            return self.pulses(work);
+        };
+        if self.drive.is_zero_between() {
+            work.through(|command| {
+                pulse.apply_within::<false>(self.drive_by(command, |x| drive.apply_within::<true>(x)))
+            })
+        } else {
+            work.through(|command| {
+                pulse.apply_within::<false>(self.drive_by(command, |x| drive.apply_within::<false>(x)))
+            })
+        }
+    }
+
     #[inline(always)]
     fn drive<const ZERO_BETWEEN: bool>(&self, command: T) -> T {
-        let (command, _) = self.command.hold(command);
-        self.travel.hold(self.drive.apply_within::<ZERO_BETWEEN>(command)).0
+        self.drive_by(command, |x| self.drive.apply_within::<ZERO_BETWEEN>(x))
+    }
+
+    #[inline(always)]
+    fn drive_by(&self, command: T, line: impl Fn(T) -> T) -> T {
+        self.travel.clamp(line(self.command.clamp(command)))
     }
 }
 
