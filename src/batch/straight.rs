@@ -73,9 +73,9 @@ impl<T: Real> Straight<T> {
             return self.drives(work);
         };
         if self.drive.is_zero_between() {
-            work.through(|command| self.drive_by(command, |x| drive.apply_within::<true>(x)))
+            work.through_fused(|command| self.drive_by(command, |x| drive.apply_within::<true, false>(x)))
         } else {
-            work.through(|command| self.drive_by(command, |x| drive.apply_within::<false>(x)))
+            work.through_fused(|command| self.drive_by(command, |x| drive.apply_within::<false, false>(x)))
         }
     }
 
@@ -86,14 +86,20 @@ impl<T: Real> Straight<T> {
         let (Some(drive), Some(pulse)) = (Quotient::of(self.drive), Quotient::of(self.pulse)) else {
             return self.pulses(work);
         };
-        if self.drive.is_zero_between() {
-            work.through(|command| {
-                pulse.apply_within::<false>(self.drive_by(command, |x| drive.apply_within::<true>(x)))
-            })
+        if self.pulse.meets_last() {
+            self.pulses_by(work, drive, |drive| pulse.apply_within::<false, true>(drive))
         } else {
-            work.through(|command| {
-                pulse.apply_within::<false>(self.drive_by(command, |x| drive.apply_within::<false>(x)))
-            })
+            self.pulses_by(work, drive, |drive| pulse.apply_within::<false, false>(drive))
+        }
+    }
+
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    fn pulses_by(&self, work: impl Work<T>, drive: Quotient<T>, pulse: impl Fn(T) -> T) -> Result<(), ConvertError> {
+        if self.drive.is_zero_between() {
+            work.through_fused(|command| pulse(self.drive_by(command, |x| drive.apply_within::<true, false>(x))))
+        } else {
+            work.through_fused(|command| pulse(self.drive_by(command, |x| drive.apply_within::<false, false>(x))))
         }
     }
 
@@ -110,8 +116,35 @@ impl<T: Real> Straight<T> {
 
 /// Numbers to be converted, and the places for the results.
 pub(super) trait Work<T> {
+    /// Converts all, up to the first that is not finite; `are_finite` tells it of a block.
+    fn through_blocks(
+        self,
+        convert: impl Fn(T) -> T,
+        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError>;
+
     /// Converts all, up to the first that is not finite.
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>;
+    #[inline(always)]
+    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>
+    where
+        Self: Sized,
+        T: Real,
+    {
+        self.through_blocks(convert, |block| all_finite(block))
+    }
+
+    /// The same, compiled for fused products.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    fn through_fused(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>
+    where
+        Self: Sized,
+        T: Real,
+    {
+        self.through_blocks(convert, |block| {
+            sums_finite(block, |command, sum| command.fused(T::zero(), sum))
+        })
+    }
 }
 
 /// From one slice into another.
@@ -121,13 +154,17 @@ pub(super) struct InPlace<'a, T>(pub(super) &'a mut [T]);
 
 impl<T: Real> Work<T> for FromTo<'_, T> {
     #[inline(always)]
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError> {
+    fn through_blocks(
+        self,
+        convert: impl Fn(T) -> T,
+        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError> {
         let Self(commands, out) = self;
         same_length(commands, out)?;
         let (blocks, rest) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
         for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
-            if all_finite(block) {
+            if are_finite(block) {
                 for (&command, place) in block.iter().zip(place) {
                     *place = convert(command);
                 }
@@ -141,11 +178,15 @@ impl<T: Real> Work<T> for FromTo<'_, T> {
 
 impl<T: Real> Work<T> for InPlace<'_, T> {
     #[inline(always)]
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError> {
+    fn through_blocks(
+        self,
+        convert: impl Fn(T) -> T,
+        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError> {
         let (blocks, rest) = self.0.as_chunks_mut::<BLOCK>();
         let first_of_rest = blocks.len() * BLOCK;
         for (index, block) in blocks.iter_mut().enumerate() {
-            if all_finite(block) {
+            if are_finite(block) {
                 for place in block {
                     *place = convert(*place);
                 }
@@ -161,11 +202,16 @@ impl<T: Real> Work<T> for InPlace<'_, T> {
 /// infinities, NaN, which stays in a sum; lane by lane, since a sum of floats may not be reordered.
 #[inline(always)]
 pub(super) fn all_finite<T: Real>(commands: &[T]) -> bool {
+    sums_finite(commands, |command, sum| sum + command * T::zero())
+}
+
+#[inline(always)]
+fn sums_finite<T: Real>(commands: &[T], add: impl Fn(T, T) -> T) -> bool {
     let mut sums = [T::zero(); LANES];
     let (lanes, rest) = commands.as_chunks::<LANES>();
     for lane in lanes {
         for (sum, &command) in sums.iter_mut().zip(lane) {
-            *sum = *sum + command * T::zero();
+            *sum = add(command, *sum);
         }
     }
     sums.iter().all(|&sum| sum == T::zero()) && rest.iter().all(|command| command.is_finite())
