@@ -598,10 +598,13 @@ impl Assessment<'_> {
         let level = self.prepared.level;
         let expected = |x: f64| level + self.found.model.expected(x, r.s());
         let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
-        let xs = || self.prepared.readings.iter().map(|other| other.x);
-        let before = xs().filter(|x| *x < r.x).fold(f64::NEG_INFINITY, f64::max);
-        let after = xs().filter(|x| *x > r.x).fold(f64::INFINITY, f64::min);
-        let neighbours = [before, after].map(|x| if x.is_finite() { expected(x) } else { f64::NAN });
+        // Sorted by drive angle.
+        let all = &self.prepared.readings;
+        let before = all.partition_point(|other| other.x < r.x).checked_sub(1);
+        let after = all.partition_point(|other| other.x <= r.x);
+        let neighbours = [before, Some(after)]
+            .map(|at| at.and_then(|at| all.get(at)))
+            .map(|beside| beside.map_or(f64::NAN, |beside| expected(beside.x)));
         slip_of(level + r.y, expected(r.x), tolerance, &neighbours)
     }
 

@@ -54,6 +54,10 @@ const WRITERS: &[(&[&str], &[&str])] = &[
         &["fit", "sweep.csv", "--into", "heron.toml", "--joint", "NEW", "--new"],
         &["heron.toml"],
     ),
+    (
+        &["compare", "sweep.csv", "sweep.csv", "--plot", "changes.svg"],
+        &["changes.svg"],
+    ),
     (&["fit", "sweep.csv", "--plot", "fit.svg"], &["fit.svg"]),
     (
         &["show", "heron.toml", "wing_left", "--plot", "chain.svg"],
