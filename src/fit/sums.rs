@@ -13,6 +13,10 @@ const FINE: usize = 512;
 /// Places among which a model is chosen: enough that each is narrower than what the readings know of a knee.
 const MOST_PLACES: usize = 16_384;
 
+/// Places among which a knee's interval is looked for: each holds so few of millions of readings that its width is no matter, and
+/// their sums take less memory than the readings.
+const MOST_EXACT: usize = 262_144;
+
 /// One reading as the fit sees it: scaled drive, centred measured value, weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Point {
@@ -451,9 +455,9 @@ pub(super) fn unclipped(points: impl Iterator<Item = Point>) -> [Option<f64>; 3]
     ]
 }
 
-/// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`.
+/// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`; beyond [`MOST_EXACT`] readings some share a place.
 pub(super) fn search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
-    search_by(points, degree, 1)
+    search_by(points, degree, points.len().div_ceil(MOST_EXACT).max(1))
 }
 
 /// The same for choosing among models: beyond [`MOST_PLACES`] readings some share a place, which moves a knee by less
