@@ -4,6 +4,8 @@
 //! `cargo test -p elbowroom --bench mutation -- --sample 400 --seed 1` draws 400 places, builds one copy of the core under
 //! `target/mutation` in which the environment chooses the change, and prints each change that no test noticed, with the score.
 //! `--from N` begins at the N-th place of the sample, `--minutes M` stops then, `--only WORD` takes places of files whose name holds it.
+//! `--tests lib,curve,NAME` takes the tests beside the code and these programs only, which are built in minutes; and programs of tests that take more than `--slow S` seconds, 60 where it is not given, are left out. The score
+//! is then a lower bound.
 //!
 //! Changed are comparisons, arithmetic, `&&` and `||`, `!` and minus signs, `min` and `max`, `true` and `false`, and calls and
 //! assignments that stand alone are left out. What stands in macros, in constants and in `const fn` stays: it is not chosen at run time.
@@ -36,19 +38,21 @@ const CHOICE: &str = r#"
 /// Whether this change is the chosen one; notes which test came here.
 pub(crate) fn mutant_(number: usize) -> bool {
     use std::io::Write as _;
-    use std::sync::{Mutex, OnceLock};
+    use std::sync::OnceLock;
     static CHOSEN: OnceLock<Option<usize>> = OnceLock::new();
-    static SEEN: Mutex<std::collections::BTreeSet<(usize, std::string::String)>> = Mutex::new(std::collections::BTreeSet::new());
     let chosen = *CHOSEN.get_or_init(|| std::env::var("MUTANT").ok()?.parse().ok());
     if chosen == Some(usize::MAX) {
-        let Ok(path) = std::env::var("MUTANT_SEEN") else { return false };
-        let thread = std::thread::current();
-        let test = std::string::String::from(thread.name().unwrap_or("*"));
-        if let Ok(mut seen) = SEEN.lock()
-            && seen.insert((number, test.clone()))
+        // Each test has a thread of its own.
+        std::thread_local! {
+            static SEEN: std::cell::RefCell<std::collections::BTreeSet<usize>> = const { std::cell::RefCell::new(std::collections::BTreeSet::new()) };
+        }
+        let first = SEEN.try_with(|seen| seen.borrow_mut().insert(number)).unwrap_or(false);
+        if first
+            && let Ok(path) = std::env::var("MUTANT_SEEN")
             && let Ok(mut file) = std::fs::OpenOptions::new().create(true).append(true).open(path)
         {
-            let _ = file.write_all(std::format!("{number} {test}\n").as_bytes());
+            let thread = std::thread::current();
+            let _ = file.write_all(std::format!("{number} {}\n", thread.name().unwrap_or("*")).as_bytes());
         }
     }
     chosen == Some(number)
@@ -345,11 +349,24 @@ fn cargo(tree: &Path, target: &Path, words: &[&str]) -> Command {
     let mut command = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".into()));
     command
         .args(words)
-        .args(["-p", "elbowroom", "--all-features", "--tests"])
+        .args(["-p", "elbowroom", "--all-features"])
+        // Half of the time that it takes to build them, and the tests are quick enough.
+        .args(["--config", "profile.dev.package.elbowroom.opt-level=1"])
         .current_dir(tree);
+    match word("--tests") {
+        Some(names) => names.split(',').for_each(|name| {
+            let _ = match name {
+                "lib" => command.arg("--lib"),
+                _ => command.args(["--test", name]),
+            };
+        }),
+        None => {
+            let _ = command.arg("--tests");
+        }
+    }
     command
         .env("CARGO_TARGET_DIR", target)
-        .env("RUSTFLAGS", "-Awarnings")
+        .env("CARGO_PROFILE_DEV_DEBUG", "0")
         .stdin(Stdio::null());
     command
 }
@@ -377,8 +394,11 @@ fn run(path: &Path, tree: &Path, mutant: usize, seen: Option<&Path>, tests: &[&s
     if !tests.is_empty() {
         command.arg("--exact");
     }
-    // While recording each test has a thread of its own name.
-    command.env("RUST_TEST_THREADS", "2").env("CARGO_MANIFEST_DIR", tree);
+    // While recording each test has a thread of its own name, which it has not where there is one thread only.
+    let threads = if seen.is_some() { "2" } else { "1" };
+    command
+        .env("RUST_TEST_THREADS", threads)
+        .env("CARGO_MANIFEST_DIR", tree);
     if let Some(seen) = seen {
         command.env("MUTANT_SEEN", seen);
     }
@@ -429,11 +449,13 @@ fn word(name: &str) -> Option<String> {
 
 fn main() {
     let begin = Instant::now();
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = std::env::var("CARGO_MANIFEST_DIR").unwrap_or_else(|_| env!("CARGO_MANIFEST_DIR").into());
+    let root = Path::new(&root);
     let target = root.join("target");
     let tree = target.join("mutation");
     let (size, seed) = (number("--sample", 400) as usize, number("--seed", 1));
     let (from, minutes) = (number("--from", 0) as usize, number("--minutes", 24 * 60));
+    let slow = number("--slow", 60);
 
     // Every place of the shipped core.
     let mut sources = Vec::new();
@@ -471,7 +493,15 @@ fn main() {
     files_under(root, &kept, &mut copied);
     for path in copied {
         let file = path.strip_prefix(root).unwrap();
-        if !texts.contains_key(file) {
+        if file == Path::new("Cargo.toml") {
+            // Under one version cargo would take the copy and what it is copied from for one package.
+            let version = concat!("version = \"", env!("CARGO_PKG_VERSION"));
+            let text = fs::read_to_string(&path).unwrap();
+            put(
+                &tree.join(file),
+                text.replacen(version, &format!("{version}+mutation"), 1).as_bytes(),
+            );
+        } else if !texts.contains_key(file) {
             put(&tree.join(file), &fs::read(&path).unwrap());
         }
     }
@@ -539,32 +569,56 @@ fn main() {
         }
     }
     let seen = tree.join("seen");
+    fs::create_dir_all(&seen).unwrap();
     let mut known: Vec<Program> = Vec::new();
     for (name, path) in programs {
-        let _ = fs::remove_file(&seen);
-        let start = Instant::now();
         // Inputs until a time is over would differ from run to run.
         if name == "fuzz" {
             continue;
         }
-        if run(&path, &tree, RECORD, Some(&seen), &[], Duration::from_secs(600)) != End::Passed {
-            println!("{name}: fails without a change in this copy, not used");
-            continue;
-        }
-        let mut reached: BTreeMap<usize, BTreeSet<String>> = BTreeMap::new();
-        for line in fs::read_to_string(&seen).unwrap_or_default().lines() {
-            let (number, test) = line.split_once(' ').unwrap();
-            reached
-                .entry(number.parse().unwrap())
-                .or_default()
-                .insert(test.to_owned());
-        }
-        known.push(Program {
-            name,
-            path,
-            seconds: start.elapsed().as_secs_f64(),
-            reached,
+        // What an earlier run recorded of the same program is taken again.
+        let notes = seen.join(path.file_name().unwrap());
+        let kept = fs::read_to_string(&notes).ok().filter(|_| {
+            let at = |path: &Path| fs::metadata(path).and_then(|told| told.modified()).unwrap();
+            at(&notes) > at(&path)
         });
+        let notes = kept.unwrap_or_else(|| {
+            let fresh = seen.join("now");
+            let _ = fs::remove_file(&fresh);
+            let start = Instant::now();
+            let end = run(&path, &tree, RECORD, Some(&fresh), &[], Duration::from_secs(slow));
+            let end = match end {
+                End::Passed => "passed",
+                End::Failed => "failed",
+                End::TooLong => "slow",
+            };
+            let reached = fs::read_to_string(&fresh).unwrap_or_default();
+            let text = format!("{end} {:.3}\n{reached}", start.elapsed().as_secs_f64());
+            fs::write(&notes, &text).unwrap();
+            text
+        });
+        let (first, rest) = notes.split_once('\n').unwrap();
+        let (end, seconds) = first.split_once(' ').unwrap();
+        match end {
+            "failed" => println!("{name}: fails without a change in this copy, not used"),
+            "slow" => println!("{name}: takes more than {slow} s, not used"),
+            _ => {
+                let mut reached: BTreeMap<usize, BTreeSet<String>> = BTreeMap::new();
+                for line in rest.lines() {
+                    let (number, test) = line.split_once(' ').unwrap();
+                    reached
+                        .entry(number.parse().unwrap())
+                        .or_default()
+                        .insert(test.to_owned());
+                }
+                known.push(Program {
+                    name,
+                    path,
+                    seconds: seconds.parse().unwrap(),
+                    reached,
+                });
+            }
+        }
     }
     known.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
     let whole: f64 = known.iter().map(|program| program.seconds).sum();
@@ -603,7 +657,7 @@ fn main() {
                         } else {
                             tests.iter().map(String::as_str).collect()
                         };
-                        let most = Duration::from_secs_f64(30.0 + 10.0 * program.seconds);
+                        let most = Duration::from_secs_f64(10.0 + 5.0 * program.seconds);
                         run(&program.path, &tree, number, None, &tests, most) != End::Passed
                     });
                     if ends {
