@@ -252,7 +252,7 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
         let folder = prepared();
         // Without the right to mount there is no small disk to fill.
         let mounted = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", "size=128k", "tmpfs"])
+            .args(["-t", "tmpfs", "-o", "size=1m", "tmpfs"])
             .arg(folder.path())
             .stderr(Stdio::null())
             .status();
@@ -262,6 +262,11 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
         }
         inputs(folder.path());
         let first = start(folder.path(), &words(command, 1)).output().unwrap();
+        assert!(
+            first.status.code() < Some(2),
+            "{command:?}: {}",
+            String::from_utf8_lossy(&first.stderr)
+        );
         let before: Vec<Vec<u8>> = files
             .iter()
             .map(|file| fs::read(folder.path().join(file)).unwrap())
@@ -280,7 +285,6 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
             .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
             .collect();
         assert!(Command::new("umount").arg(folder.path()).status().unwrap().success());
-        assert!(first.status.code() < Some(2));
         assert_eq!(output.status.code(), Some(2), "{command:?}: {told}");
         assert!(told.contains("no space left"), "{command:?}: {told}");
         assert_eq!(after, before, "{command:?}");
