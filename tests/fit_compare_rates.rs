@@ -14,7 +14,7 @@ use rand_xorshift::XorShiftRng;
 /// a hundred times (binomial).
 const PAIRS: (u64, usize) = (400, 31);
 /// The same for each other kind.
-const FEWER_PAIRS: (u64, usize) = (150, 14);
+const FEWER_PAIRS: (u64, usize) = (80, 9);
 
 /// From which side the positions are reached, and what the table says of that.
 #[derive(Clone, Copy, PartialEq)]
@@ -359,7 +359,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
     };
     let (mut found_in_all, mut all) = (0, 0);
     for (name, joint) in [("42 readings", BENCH), ("22 readings, noise 0.4", few)] {
-        let still = pairs(joint, joint, 60, 900);
+        let still = pairs(joint, joint, 40, 900);
         for quantity in quantities {
             // The stretch that moves is narrower than the sweep; a bend over the sweep shows in it by its share.
             let joint = if quantity == Quantity::Bend {
@@ -371,7 +371,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
                 joint
             };
             let still = if quantity == Quantity::Bend {
-                pairs(joint, joint, 60, 900)
+                pairs(joint, joint, 40, 900)
             } else {
                 still.clone()
             };
@@ -381,7 +381,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
                 .collect();
             let size = sizes.iter().sum::<f64>() / sizes.len() as f64;
             for by in [size, -size] {
-                let pairs = pairs(joint, after(joint, quantity, by), 200, 50_000);
+                let pairs = pairs(joint, after(joint, quantity, by), 100, 50_000);
                 let changed = |found: &&Comparison| found.change(quantity).unwrap().verdict == Verdict::Changed;
                 let count = pairs.iter().filter(changed).count();
                 pairs.iter().for_each(|one| consistent(name, one));

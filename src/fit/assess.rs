@@ -654,12 +654,12 @@ impl Assessment<'_> {
             .filter(|r| between(&self.found.model, r))
             .map(|r| self.drive(r.x))
             .collect();
-        let mut places: Vec<f64> = self.prepared.readings.iter().map(|r| r.x).collect();
-        places.dedup();
-        let step = (last - first) / (places.len().max(2) - 1) as f64;
+        let sorted = &self.prepared.readings;
+        let steps = sorted.iter().zip(sorted.iter().skip(1)).filter(|(a, b)| a.x != b.x);
+        let step = (last - first) / steps.count().max(1) as f64;
         let sd = residual_sd.max(self.prepared.least_sd) / line.slope.abs();
         let ends = [known(Side::Lower, lower, first), known(Side::Upper, upper, last)];
-        advise(ends, &between, sd, last - first, step)
+        advise(ends, between, sd, last - first, step)
     }
 
     fn goodness(&self, repeats: Option<(f64, usize, f64)>) -> Goodness {

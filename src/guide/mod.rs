@@ -24,5 +24,6 @@ chapters! {
     robot_file: "robot_file.md";
     glossary: "glossary.md";
     gallery: "gallery/limits.md" "gallery/limits.html" "gallery/curve.md" "gallery/curve.html" "gallery/joint.md" "gallery/joint.html"
-        "gallery/linkage.md" "gallery/linkage.html" "gallery/rehearsal.md";
+        "gallery/linkage.md" "gallery/linkage.html" "gallery/comparison.md" "gallery/comparison.html" "gallery/history.md"
+        "gallery/history.html" "gallery/rehearsal.md";
 }

@@ -219,6 +219,17 @@ impl VirtualJoint {
         [lower - late, upper + late]
     }
 
+    /// The end at which something stands before the stop: its contact is with that, and no stop.
+    pub fn obstacle(&self) -> Option<Side> {
+        let [lower, upper] = self.record.stops;
+        let (side, at) = self.block?;
+        let stands_before = match side {
+            Side::Lower => at > lower,
+            Side::Upper => at < upper,
+        };
+        stands_before.then_some(side)
+    }
+
     /// The stops, and what stands before them.
     fn ends(&self) -> [f64; 2] {
         let [lower, upper] = self.record.stops;

@@ -400,6 +400,9 @@ pub(crate) struct CompareArgs {
         default_value_t = CompareOptions::default().smallest_share
     )]
     pub(crate) smallest_share: f64,
+    /// Draw the changes as an SVG picture; of robot files those of one joint
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) plot: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) table: TableArgs,
 }

@@ -13,6 +13,7 @@ use crate::output;
 use crate::paint::{number, strong};
 use crate::plot::{FitPicture, MARK};
 use crate::problem::Problem;
+use crate::rehearse::{Truth, truth_words};
 use crate::voice::Voice;
 use elbowroom::bring_up::{self, Bench, BenchPlan, BenchReading, EndFound, Report as Told, Verdict, Watch};
 use elbowroom::fit::{Approach, Readings};
@@ -114,7 +115,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
     };
 
     let mut text = String::new();
-    picture(&mut text, &bench, outcome, None);
+    picture(&mut text, &bench, outcome, &[]);
     conclude(&mut text, outcome, None);
     if let (Some(path), Some(fit)) = (&args.plot, &outcome.fit) {
         let told: Vec<&BenchReading> = bench
@@ -136,6 +137,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             model: Box::new(|drive| fit.expected(drive)),
             knots: &[],
             words: None,
+            choice: Vec::new(),
             pulse_us: None,
         };
         output::write(path, picture.draw("fit").as_bytes(), MARK.as_bytes())?;
@@ -371,7 +373,7 @@ fn plan(args: &BringUpArgs, robot: &Robot, line: &Line) -> Result<BenchPlan, Pro
 }
 
 /// Readings over drive angles, as letters.
-pub(crate) fn picture(text: &mut String, bench: &Bench, outcome: &bring_up::Outcome, contacts: Option<[f64; 2]>) {
+pub(crate) fn picture(text: &mut String, bench: &Bench, outcome: &bring_up::Outcome, truths: &[Truth]) {
     let mut letters = Letters::default();
     for reading in bench.readings() {
         if let Some(drive) = reading.drive {
@@ -383,13 +385,13 @@ pub(crate) fn picture(text: &mut String, bench: &Bench, outcome: &bring_up::Outc
             letters.point(drive, reading.value, mark);
         }
     }
-    for contact in contacts.into_iter().flatten() {
-        letters.upright(contact, '|');
+    for truth in truths {
+        letters.upright(truth.at, truth.letter());
     }
     for travel in outcome.travel().into_iter().flatten() {
         letters.upright(travel, ':');
     }
-    let truth = if contacts.is_some() { ", | true contact" } else { "" };
+    let truth = truth_words(truths);
     let legend = format!("drive angle, deg; + from below, - from above, x not believed{truth}, : travel");
     letters.draw(text, &legend);
 }

@@ -102,7 +102,7 @@ impl<'a> Chain<'a> {
         let y = Scale::around(shown, 0.06, (DRIVE.1, DRIVE.0));
 
         svg.rect("travel", (LEFT, y.at(travel.lower())), (RIGHT, y.at(travel.upper())));
-        self.grid(svg, DRIVE, &y, "drive angle, deg");
+        self.grid(svg, DRIVE, &y, look::DRIVE_ANGLE.text);
         let pulse = |angle| joint.servo().pulse_us(angle);
         self.other_side(svg, DRIVE, &y, look::PULSE.text, pulse, |width| {
             joint.servo().angle(width)
@@ -118,13 +118,13 @@ impl<'a> Chain<'a> {
             } else {
                 ("start", LEFT + 6.0)
             };
-            let text = format!("stop {}", number(end.at, 2));
+            let text = look::STOP_AT.with(&[&number(end.at, 2)]).to_string();
             let inward = if is_lower { -6.0 } else { 14.0 };
-            svg.text("small", anchor, (at, y.at(limit) + inward), &text);
+            svg.text("small over", anchor, (at, y.at(limit) + inward), &text);
         }
         for at in dead_centres(joint) {
             svg.line("range", (self.x.at(at), DRIVE.0), (self.x.at(at), DRIVE.1));
-            let text = format!("dead centre {}", number(at, 2));
+            let text = look::DEAD_CENTRE.with(&[&number(at, 2)]).to_string();
             svg.text("small", "middle", (self.x.at(at), DRIVE.0 - 5.0), &text);
         }
         if !joint.transmission().record().is_linear() {
@@ -141,7 +141,7 @@ impl<'a> Chain<'a> {
         svg.polyline("model", self.places.iter().filter_map(line));
         if let TransmissionRecord::Curve { knots, .. } = joint.transmission().record() {
             for [command, drive] in knots {
-                svg.knot((self.x.at(command), y.at(drive)));
+                svg.point("knot", (self.x.at(command), y.at(drive)), 5.0);
             }
         }
         self.rest(svg, &y);
@@ -152,18 +152,15 @@ impl<'a> Chain<'a> {
         let at = self.x.at(rest);
         let on_line = y.at(self.joint.transmission().drive(rest));
         svg.line("range", (at, DRIVE.1), (at, on_line));
-        svg.polygon(
-            "rest",
-            &[(at, DRIVE.1 - 11.0), (at - 6.0, DRIVE.1), (at + 6.0, DRIVE.1)],
-        );
-        svg.circle("reading", (at, on_line), 4.0);
+        svg.point("rest", (at, DRIVE.1 - 6.0), 6.0);
+        svg.point("ring", (at, on_line), 4.0);
         // Away from the line and from the nearer edge.
         let is_right = at > 0.5 * (LEFT + RIGHT);
         let (anchor, beside) = if is_right { ("end", -9.0) } else { ("start", 9.0) };
         let below = is_right == self.joint.direction().is_inverted();
-        let text = format!("rest {}", number(rest, 3));
+        let text = look::REST_AT.with(&[&number(rest, 3)]).to_string();
         svg.text(
-            "small",
+            "small over",
             anchor,
             (at + beside, on_line + if below { 18.0 } else { -9.0 }),
             &text,
@@ -177,7 +174,7 @@ impl<'a> Chain<'a> {
         svg.rungs(&y, 3.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, SLOPE.0), (LEFT, SLOPE.1));
         svg.line("axis", (LEFT, SLOPE.1), (RIGHT, SLOPE.1));
-        svg.text_up((20.0, 0.5 * (SLOPE.0 + SLOPE.1)), "slope");
+        svg.text_up((20.0, 0.5 * (SLOPE.0 + SLOPE.1)), look::SLOPE.text);
         let points = self.places.iter().zip(&self.slopes);
         svg.polyline(
             "model",
@@ -194,9 +191,9 @@ impl<'a> Chain<'a> {
             svg.rect("known", (LEFT, READING.1), (RIGHT, y.at(low)));
             svg.rect("known", (LEFT, READING.0), (RIGHT, y.at(high)));
         }
-        self.grid(svg, READING, &y, "reading");
+        self.grid(svg, READING, &y, look::READING_AXIS.text);
         let (angle, back) = (|reading| feedback.angle(reading), |angle| feedback.reading(angle));
-        self.other_side(svg, READING, &y, "joint angle, deg", angle, back);
+        self.other_side(svg, READING, &y, look::JOINT_ANGLE.text, angle, back);
         let at = |command: f64| Some((self.x.at(command), y.at(self.joint.reading_from_command(command).ok()?)));
         svg.polyline("model", self.places.iter().filter_map(|&command| at(command)));
         for (&reading, &angle) in self
@@ -208,13 +205,13 @@ impl<'a> Chain<'a> {
             if let Ok(command) = self.joint.command_from_reading(feedback.reading(angle)) {
                 let (low, high) = y.values();
                 if reading >= low && reading <= high && self.within(command) {
-                    svg.circle("reading", (self.x.at(command), y.at(reading)), 3.5);
+                    svg.point("reading", (self.x.at(command), y.at(reading)), 3.5);
                 }
             }
         }
         for &[reading, _] in feedback.record().knots.iter().flatten() {
             if let Ok(command) = self.joint.command_from_reading(reading) {
-                svg.knot((self.x.at(command), y.at(reading)));
+                svg.point("knot", (self.x.at(command), y.at(reading)), 5.0);
             }
         }
     }
@@ -276,53 +273,48 @@ impl Chain<'_> {
             svg.line("axis", (at, bottom), (at, bottom + 5.0));
             svg.text("small", "middle", (at, bottom + 19.0), &format!("{tick:.decimals$}"));
         }
-        let unit = if self.unit.is_empty() {
-            String::new()
+        let command = if self.unit.is_empty() {
+            look::COMMAND.text.to_owned()
         } else {
-            format!(", {}", self.unit)
+            look::COMMAND_IN.with(&[&self.unit]).to_string()
         };
-        svg.text(
-            "",
-            "middle",
-            (0.5 * (LEFT + RIGHT), bottom + 40.0),
-            &format!("command{unit}"),
-        );
+        svg.text("", "middle", (0.5 * (LEFT + RIGHT), bottom + 40.0), &command);
     }
 
     fn legend(&self, svg: &mut Svg, first: f64) {
         let mut legend = Legend::new(LEFT - 60.0, WIDTH, first);
         let record = self.joint.transmission().record();
-        let clamped = if self.is_clamped() {
-            ", clamped to the travel"
+        let model = if self.is_clamped() {
+            look::CLAMPED.with(&[&record.kind()]).to_string()
         } else {
-            ""
+            record.kind().to_owned()
         };
-        legend.line(svg, &format!("{}{clamped}", record.kind()), "model");
+        legend.line(svg, &model, "model");
         if self.is_clamped() {
             legend.line(svg, look::UNCLAMPED.text, "range");
         }
         if matches!(record, TransmissionRecord::Curve { .. })
             || self.joint.feedback().is_some_and(|map| map.record().knots.is_some())
         {
-            legend.item(svg, look::KNOT.text, Svg::knot);
+            legend.item(svg, look::KNOT.text, |svg, at| svg.point("knot", at, 5.0));
         }
         if !record.is_linear() {
-            legend.line(svg, "straight from end to end", "by-side");
+            legend.line(svg, look::STRAIGHT_LINE.text, "by-side");
         }
         legend.area(svg, look::TRAVEL_BAR.text, "travel");
         let evidence = self.entry.evidence();
         let mut ends = [evidence.lower, evidence.upper].into_iter().flatten();
         if ends.any(|end| end.kind == EvidenceKind::Contact) {
-            legend.line(svg, "stop", "stop");
+            legend.line(svg, look::STOP_LINE.text, "stop");
             legend.area(svg, look::KEPT_CLEAR.text, "guard");
         }
         if self.joint.feedback().is_some_and(|feedback| feedback.rails().is_some()) {
-            legend.area(svg, "a broken or shorted wire", "known");
+            legend.area(svg, look::WIRE_FAULT.text, "known");
         }
         if self.sensed.is_some() {
-            legend.item(svg, "reading of the sensor", |svg, at| svg.circle("reading", at, 3.5));
+            legend.item(svg, look::READING_SENSED.text, |svg, at| svg.point("reading", at, 3.5));
         }
-        legend.item(svg, &format!("slope: deg of drive per {}", self.one()), |_, _| ());
+        legend.item(svg, &look::SLOPE_PER.with(&[&self.one()]).to_string(), |_, _| ());
     }
 
     /// The same in words, for those who cannot see it.

@@ -1,5 +1,6 @@
 //! `compare`: what changed between two tables of readings of one joint, or between two robot files.
 
+mod picture;
 mod robots;
 mod tables;
 

@@ -168,6 +168,7 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
             model: Box::new(|drive| fitted.expected(drive)),
             knots: fitted.bend.as_ref().map_or(&[], Bend::drawn_knots),
             words: fitted.bend.as_ref().and_then(Bend::drawn).map(Drawn::words),
+            choice: fitted.bend.as_ref().map_or(Vec::new(), Bend::tried),
             pulse_us: matches!(args.table.drive_unit, DriveUnit::Us | DriveUnit::Ms)
                 .then(|| -> PulseWidths<'_> { Box::new(|drive| fitted.servo.pulse_us(drive)) }),
         };

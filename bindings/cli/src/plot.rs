@@ -22,6 +22,8 @@ pub(crate) struct FitPicture<'a> {
     pub(crate) knots: &'a [[f64; 2]],
     /// What the model is between the stops, if it is no line.
     pub(crate) words: Option<String>,
+    /// What was tried, each with the criterion that chose; empty where there was nothing to choose.
+    pub(crate) choice: Vec<String>,
     /// Drive angle of a pulse width and back, where the table holds pulse widths.
     pub(crate) pulse_us: Option<PulseWidths<'a>>,
 }
@@ -58,6 +60,7 @@ pub(crate) fn of_refitted<'a>(name: &'a str, refitted: &'a Refitted) -> FitPictu
         model: Box::new(|drive| refitted.fit.expected(drive)),
         knots: &[],
         words: None,
+        choice: Vec::new(),
         pulse_us: refitted
             .is_drive_in_us
             .then(|| -> PulseWidths<'a> { Box::new(|drive| refitted.servo.pulse_us(drive)) }),
@@ -93,7 +96,7 @@ impl FitPicture<'_> {
         self.model(&mut panels, &y);
         let shown = self.readings(&mut panels, &y).and(self.rest(&mut panels));
         for &[drive, measured] in self.knots {
-            panels.svg.knot((panels.x.at(drive), y.at(measured)));
+            panels.svg.point("knot", (panels.x.at(drive), y.at(measured)), 5.0);
         }
         let below = self.travel(&mut panels);
         self.legend(&mut panels.svg, below, shown);
@@ -156,7 +159,9 @@ impl FitPicture<'_> {
             (0.5 * (LEFT + RIGHT), rest.1 + 40.0),
             look::DRIVE_ANGLE.text,
         );
-        let measured = format!("{}, {}", look::MEASURED.text, self.measured_unit);
+        let measured = look::IN_UNIT
+            .with(&[&look::MEASURED.text, &self.measured_unit])
+            .to_string();
         svg.text_up((20.0, 0.5 * (*top + *bottom)), &measured);
         if let Some(pulse_us) = &self.pulse_us {
             let (low, high) = x.values();
@@ -269,7 +274,9 @@ impl FitPicture<'_> {
         svg.rungs(&y, 3.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, y.at(0.0)), (RIGHT, y.at(0.0)));
         svg.line("axis", (LEFT, *top), (LEFT, *bottom));
-        let residual = format!("{}, {}", look::RESIDUAL.text, self.measured_unit);
+        let residual = look::IN_UNIT
+            .with(&[&look::RESIDUAL.text, &self.measured_unit])
+            .to_string();
         svg.text_up((20.0, 0.5 * (*top + *bottom)), &residual);
         let mut shown = Shown::default();
         for (index, (&drive, &value)) in self.drive.iter().zip(&self.residuals).enumerate() {
@@ -293,11 +300,13 @@ impl FitPicture<'_> {
         let (top, bottom) = (panels.rest.1 + 52.0, panels.rest.1 + 76.0);
         let (svg, x) = (&mut panels.svg, panels.x);
         let Some([lower, upper]) = self.fit.travel else {
-            svg.text("", "start", (LEFT, bottom - 6.0), "no travel is left");
+            svg.text("", "start", (LEFT, bottom - 6.0), look::NO_TRAVEL.text);
             return bottom + 28.0;
         };
         svg.rect("travel", (x.at(lower), top), (x.at(upper), bottom));
-        let text = format!("travel {} to {} deg", number(lower, 2), number(upper, 2));
+        let text = look::TRAVEL_OF
+            .with(&[&number(lower, 2), &number(upper, 2)])
+            .to_string();
         let middle = 0.5 * (x.at(lower) + x.at(upper));
         svg.text("small", "middle", (middle, bottom - 7.0), &text);
         for end in [&self.fit.lower, &self.fit.upper] {
@@ -333,7 +342,7 @@ impl FitPicture<'_> {
             legend.line(svg, look::MODEL_BY_SIDE.text, "by-side");
         }
         if !self.knots.is_empty() {
-            legend.item(svg, look::KNOT.text, Svg::knot);
+            legend.item(svg, look::KNOT.text, |svg, at| svg.point("knot", at, 5.0));
         }
         let ends = [&self.fit.lower, &self.fit.upper];
         let has = |kind| ends.iter().any(|end| end.kind == kind);
@@ -355,7 +364,10 @@ impl FitPicture<'_> {
         if has(EndKind::Stalled) {
             legend.area(svg, look::STALLED.text, "held");
         }
-        legend.area(svg, "\u{b1} residual SD", "band");
+        legend.area(svg, look::RESIDUAL_SD.text, "band");
+        for line in &self.choice {
+            legend.row(svg, line);
+        }
     }
 
     /// The same in words, for those who cannot see it.
@@ -391,9 +403,13 @@ impl FitPicture<'_> {
             .words
             .as_ref()
             .map_or(String::new(), |words| format!(" The model is {words}."));
+        let choice = match self.choice.as_slice() {
+            [] => String::new(),
+            lines => format!(" {}: {}.", look::LEAST_CRITERION.text, lines.join("; ")),
+        };
         format!(
             "{} readings of measured against drive angle, {} of them left out.{model} {} {} {travel} The strip below shows the \
-             residuals, SD {} {}.",
+             residuals, SD {} {}.{choice}",
             self.drive.len(),
             self.fit.rejected.len(),
             end("lower", &self.fit.lower),
@@ -442,17 +458,19 @@ fn stop(panels: &mut Panels, end: &End) {
                 svg.rect("known", (x.at(low), *top), (x.at(high), *bottom));
             }
             svg.line("stop", (place, *top), (place, *bottom));
-            format!("stop {}", number(end.at, 2))
+            look::STOP_AT.with(&[&number(end.at, 2)]).to_string()
         }
         (_, Some(short)) => {
             // No stop is drawn, as none was placed: it lies somewhere in the hatched gap.
             let (low, high) = (end.at.min(short), end.at.max(short));
             svg.rect("held", (x.at(low), *top), (x.at(high), *bottom));
-            format!("stalled {} to {}", number(low, 2), number(high, 2))
+            look::STALLED_BETWEEN
+                .with(&[&number(low, 2), &number(high, 2)])
+                .to_string()
         }
         (_, None) => {
             svg.line("clear", (place, *top - 4.0), (place, *top + 8.0));
-            format!("no stop found, clear to {}", number(end.at, 2))
+            look::CLEAR_TO.with(&[&number(end.at, 2)]).to_string()
         }
     };
     let middle = 0.5 * (LEFT + RIGHT);
@@ -471,17 +489,16 @@ fn stop(panels: &mut Panels, end: &End) {
 }
 
 /// A reading; the triangle points the way the drive went.
-pub(crate) fn mark(svg: &mut Svg, (x, y): (f64, f64), approach: Approach, size: f64) {
+pub(crate) fn mark(svg: &mut Svg, at: (f64, f64), approach: Approach, size: f64) {
     match approach {
-        Approach::Below => svg.polygon("below", &[(x - size, y - size), (x + size, y), (x - size, y + size)]),
-        Approach::Above => svg.polygon("above", &[(x + size, y - size), (x - size, y), (x + size, y + size)]),
-        Approach::Unknown => svg.circle("reading", (x, y), size - 0.5),
+        Approach::Below => svg.point("below", at, size),
+        Approach::Above => svg.point("above", at, size),
+        Approach::Unknown => svg.point("reading", at, size - 0.5),
     }
 }
 
-fn cross(svg: &mut Svg, (x, y): (f64, f64)) {
-    svg.line("rejected", (x - 7.0, y - 7.0), (x + 7.0, y + 7.0));
-    svg.line("rejected", (x - 7.0, y + 7.0), (x + 7.0, y - 7.0));
+fn cross(svg: &mut Svg, at: (f64, f64)) {
+    svg.point("rejected", at, 7.0);
 }
 
 /// An arrow at the frame, towards what lies outside.

@@ -9,9 +9,10 @@ use crate::problem::Problem;
 use crate::voice::Voice;
 use elbowroom::bring_up::{
     self, Action, AlignmentEnd, Answer, Bench, BenchPlan, BringUpError, Caution, EndFound, Question, Report, Session,
-    Verdict, Watch, teeth,
+    Side, Verdict, Watch, teeth,
 };
-use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist};
+use elbowroom::look;
+use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist, VirtualJoint};
 use elbowroom::robot::{Date, Evidence, Robot};
 use elbowroom::{Code, Servo, Timer};
 use serde::Serialize;
@@ -33,6 +34,8 @@ struct Rehearsed<'a> {
     steps: Vec<Step>,
     travel: Option<[f64; 2]>,
     true_contacts: [f64; 2],
+    /// The end whose contact is with an obstacle before the stop.
+    obstacle: Option<&'static str>,
     outcome: &'a bring_up::Outcome,
 }
 
@@ -76,7 +79,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
         .outcome()
         .ok_or_else(|| Problem::new(Code::Other, "the rehearsal ended without an outcome"))?;
     let true_contacts = joint.contacts();
-    picture.draw(&mut text, true_contacts, outcome);
+    picture.draw(&mut text, &truths(&joint), outcome);
     conclude(&mut text, outcome, true_contacts);
     if args.write
         && let (Some(robot), Some(name), Some(path)) = (&mut robot, name, &args.robot)
@@ -102,6 +105,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
         steps,
         travel: outcome.travel(),
         true_contacts,
+        obstacle: joint.obstacle().map(Side::as_str),
         outcome,
     };
     Outcome::new(text, &object, found)
@@ -114,6 +118,8 @@ struct AtTheBench<'a> {
     readings: &'a [bring_up::BenchReading],
     travel: Option<[f64; 2]>,
     true_contacts: [f64; 2],
+    /// The end whose contact is with an obstacle before the stop.
+    obstacle: Option<&'static str>,
     outcome: Option<&'a bring_up::Outcome>,
 }
 
@@ -139,15 +145,16 @@ fn at_the_bench(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem> 
         servo: Servo::new(record.servo.angle, record.servo.pulse_us)?,
         timer: Timer::new(record.timer.frame_hz, record.timer.counts_per_frame)?,
     };
-    let true_contacts = joint.contacts();
     let typist = Typist::new(0.0, args.wrong_answer_rate, None, args.seed);
     let voice = Voice::new(is_json);
     let mut bench = Bench::new(plan)?;
     let mut face = front::Virtual::new(joint, typist);
     front::drive(&mut bench, &mut face, &line, &voice, |_| Ok(()))?;
+    // As they are at the end: something may have come in the way meanwhile.
+    let true_contacts = face.joint.contacts();
     let mut text = String::new();
     if let Some(outcome) = bench.outcome() {
-        front::picture(&mut text, &bench, outcome, Some(true_contacts));
+        front::picture(&mut text, &bench, outcome, &truths(&face.joint));
         front::conclude(&mut text, outcome, Some(true_contacts));
     }
     let object = AtTheBench {
@@ -156,6 +163,7 @@ fn at_the_bench(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem> 
         readings: bench.readings(),
         travel: bench.outcome().and_then(bring_up::Outcome::travel),
         true_contacts,
+        obstacle: face.joint.obstacle().map(Side::as_str),
         outcome: bench.outcome(),
     };
     let found = bench.outcome().is_none_or(|outcome| outcome.verdict != Verdict::Ready);
@@ -212,6 +220,53 @@ impl Teller {
     }
 }
 
+/// What the virtual joint truly meets at one end.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Truth {
+    pub(crate) at: f64,
+    /// It is no stop that is met there.
+    is_obstacle: bool,
+}
+
+impl Truth {
+    pub(crate) const fn letter(self) -> char {
+        if self.is_obstacle { '!' } else { '|' }
+    }
+
+    const fn words(self) -> &'static str {
+        if self.is_obstacle {
+            look::OBSTACLE.text
+        } else {
+            look::CONTACT.text
+        }
+    }
+}
+
+/// What a virtual joint truly meets at its two ends.
+pub(crate) fn truths(joint: &VirtualJoint) -> [Truth; 2] {
+    let [lower, upper] = joint.contacts();
+    let truth = |at, side| Truth {
+        at,
+        is_obstacle: joint.obstacle() == Some(side),
+    };
+    [truth(lower, Side::Lower), truth(upper, Side::Upper)]
+}
+
+/// What of it stands in a picture's legend.
+pub(crate) fn truth_words(truths: &[Truth]) -> String {
+    let mut words = String::new();
+    for (index, truth) in truths.iter().enumerate() {
+        if truths
+            .iter()
+            .take(index)
+            .all(|earlier| earlier.letter() != truth.letter())
+        {
+            let _ = write!(words, ", {} {}", truth.letter(), truth.words());
+        }
+    }
+    words
+}
+
 /// Readings over drive angles, as a picture of letters.
 #[derive(Default)]
 struct Picture {
@@ -252,23 +307,24 @@ impl Picture {
         }
     }
 
-    fn draw(mut self, text: &mut String, contacts: [f64; 2], outcome: &bring_up::Outcome) {
+    fn draw(mut self, text: &mut String, truths: &[Truth], outcome: &bring_up::Outcome) {
         for (x, y) in self.alignment {
             self.letters.point(x, y, 'a');
         }
-        for contact in contacts {
-            self.letters.upright(contact, '|');
+        for truth in truths {
+            self.letters.upright(truth.at, truth.letter());
         }
         for travel in outcome.travel().into_iter().flatten() {
             self.letters.upright(travel, ':');
         }
         let legend = format!(
-            "drive angle, deg; {}+ first move, o search, . sweep, | true contact, : travel",
+            "drive angle, deg; {}+ first move, o search, . sweep{}, : travel",
             if outcome.alignment.is_some() {
                 "a alignment, "
             } else {
                 ""
-            }
+            },
+            truth_words(truths)
         );
         self.letters.draw(text, &legend);
     }

@@ -1,6 +1,6 @@
 //! A small SVG writer: numbers short, texts escaped, and the look that all pictures share.
 
-use elbowroom::look::{self, Colour};
+use elbowroom::look::{self, Area, Colour, Filling, Inside, Line, Mark, Shape};
 use std::fmt::Write as _;
 
 /// Text made safe for XML and HTML, in elements and in attributes.
@@ -20,23 +20,71 @@ pub(crate) fn escape(text: &str) -> String {
     safe
 }
 
-/// Marks and lines; colours are those of the core's [`look`], by name. Every meaning has a shape or a word besides its colour.
+/// Letters and paper; how marks, lines and areas are drawn is told by the core's [`look`].
 const STYLE: &str = "\
 text{font-family:Georgia,'Times New Roman',serif;font-size:17px;fill:var(--ink)}\
-.small{font-size:16px}.title{font-size:19px;font-weight:bold}.paper{fill:var(--paper)}\
-.axis{stroke:var(--ink);stroke-width:1}.grid{stroke:var(--grid);stroke-width:1}\
-.travel{fill:var(--travel);fill-opacity:.3;stroke:var(--travel);stroke-width:1.5}\
-.servo{fill:var(--grid);fill-opacity:.5;stroke:none}\
-.range{fill:none;stroke:var(--quiet);stroke-width:1.2;stroke-dasharray:5 4}\
-.guard{fill:url(#guard);stroke:var(--guard);stroke-width:1}.held{fill:url(#held);stroke:var(--stop);stroke-width:1}\
-.stop{stroke:var(--stop);stroke-width:3}.known{fill:var(--stop);fill-opacity:.25;stroke:none}.rest{fill:var(--ink)}\
-.clear{stroke:var(--ink);stroke-width:1.5}.ring{fill:var(--card);stroke:var(--ink);stroke-width:1.5}\
-.model{fill:none;stroke:var(--ink);stroke-width:2}.by-side{fill:none;stroke:var(--ink);stroke-width:1;stroke-dasharray:2 3}\
-.band{fill:var(--ink);fill-opacity:.08;stroke:none}\
-.below{fill:var(--card);stroke:var(--below);stroke-width:1.6}.above{fill:var(--above);stroke:var(--above);stroke-width:1.6}\
-.reading{fill:var(--card);stroke:var(--below);stroke-width:1.6}\
-.knot{fill:none;stroke:var(--ink);stroke-width:1.6}.trend{fill:none;stroke:var(--ink);stroke-width:1.2}\
-.rejected{stroke:var(--stop);stroke-width:2.2;fill:none}.outside{fill:var(--stop)}";
+.small{font-size:16px}.over{paint-order:stroke;stroke:var(--card);stroke-width:4px;stroke-linejoin:round}.title{font-size:19px;font-weight:bold}.paper{fill:var(--paper)}";
+
+/// Marks, lines and areas as classes of a style sheet, each by its name.
+fn classes() -> String {
+    let mut css = String::new();
+    for Line {
+        name,
+        colour,
+        width,
+        dashes,
+    } in look::LINES
+    {
+        let _ = write!(
+            css,
+            ".{name}{{fill:none;stroke:var(--{});stroke-width:{width}",
+            colour.name
+        );
+        if let [dash, gap] = dashes {
+            let _ = write!(css, ";stroke-dasharray:{dash} {gap}");
+        }
+        css.push('}');
+    }
+    for Area {
+        name,
+        colour,
+        filling,
+        edge,
+    } in look::AREAS
+    {
+        let _ = match filling {
+            Filling::Tint(opacity) => write!(css, ".{name}{{fill:var(--{});fill-opacity:{opacity}", colour.name),
+            _ => write!(css, ".{name}{{fill:url(#{name})"),
+        };
+        let _ = match *edge {
+            0.0 => write!(css, ";stroke:none}}"),
+            edge => write!(css, ";stroke:var(--{});stroke-width:{edge}}}", colour.name),
+        };
+    }
+    for Mark {
+        name,
+        colour,
+        inside,
+        width,
+        ..
+    } in look::MARKS
+    {
+        let fill = match inside {
+            Inside::Nothing => "none".to_owned(),
+            Inside::Paper => "var(--card)".to_owned(),
+            _ => format!("var(--{})", colour.name),
+        };
+        let _ = match *width {
+            0.0 => write!(css, ".{name}{{fill:{fill}}}"),
+            width => write!(
+                css,
+                ".{name}{{fill:{fill};stroke:var(--{});stroke-width:{width}}}",
+                colour.name
+            ),
+        };
+    }
+    css
+}
 
 /// The colours as variables of a style sheet.
 fn variables(of: impl Fn(&Colour) -> &'static str) -> String {
@@ -50,23 +98,36 @@ fn variables(of: impl Fn(&Colour) -> &'static str) -> String {
 pub(crate) fn style_sheet() -> String {
     let (light, dark) = (variables(|colour| colour.light), variables(|colour| colour.dark));
     format!(
-        ":root{{color-scheme:light dark;{light}}}@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n{STYLE}"
+        ":root{{color-scheme:light dark;{light}}}@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n{STYLE}{}",
+        classes()
     )
 }
 
 /// The hatchings, once for a page.
-pub(crate) const PATTERNS: &str = "\
-<pattern id=\"guard\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-<rect width=\"7\" height=\"7\" style=\"fill:var(--card)\"/><rect width=\"2.5\" height=\"7\" style=\"fill:var(--guard)\"/></pattern>\
-<pattern id=\"held\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(-45)\">\
-<rect width=\"7\" height=\"7\" style=\"fill:var(--card)\"/><rect width=\"2\" height=\"7\" style=\"fill:var(--stop)\"/></pattern>";
+pub(crate) fn patterns() -> String {
+    let hatched = look::AREAS.iter().filter_map(|area| match area.filling {
+        Filling::Rising => Some((area, 45)),
+        Filling::Falling => Some((area, -45)),
+        _ => None,
+    });
+    hatched
+        .map(|(Area { name, colour, .. }, turned)| {
+            format!(
+                "<pattern id=\"{name}\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate({turned})\">\
+                 <rect width=\"7\" height=\"7\" style=\"fill:var(--card)\"/>\
+                 <rect width=\"2.2\" height=\"7\" style=\"fill:var(--{})\"/></pattern>",
+                colour.name
+            )
+        })
+        .collect()
+}
 
 /// Where a picture stands; its id makes its inner names unique there.
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum Frame<'a> {
     /// In a file of its own, with its style.
     Alone(&'a str),
-    /// In a page that has [`style_sheet`] and [`PATTERNS`].
+    /// In a page that has [`style_sheet`] and [`patterns`].
     Within(&'a str),
 }
 
@@ -98,8 +159,9 @@ impl Svg {
         let (id, own) = match frame {
             Frame::Alone(id) => {
                 let own = format!(
-                    "<defs><style>{}</style>{PATTERNS}</defs>\n<rect class=\"paper\" width=\"{width}\" height=\"{height}\"/>\n",
-                    style_sheet()
+                    "<defs><style>{}</style>{}</defs>\n<rect class=\"paper\" width=\"{width}\" height=\"{height}\"/>\n",
+                    style_sheet(),
+                    patterns()
                 );
                 (escape(id), own)
             }
@@ -165,9 +227,20 @@ impl Svg {
         }
     }
 
-    /// A knot of a curve: a square around its place.
-    pub(crate) fn knot(&mut self, (x, y): (f64, f64)) {
-        self.rect("knot", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0));
+    /// A mark of the core's look, by its name; it reaches so far from its place.
+    pub(crate) fn point(&mut self, name: &str, (x, y): (f64, f64), size: f64) {
+        let shape = look::MARKS.iter().find(|mark| mark.name == name).map(|mark| mark.shape);
+        match shape {
+            Some(Shape::Square) => self.rect(name, (x - size, y - size), (x + size, y + size)),
+            Some(Shape::Right) => self.polygon(name, &[(x - size, y - size), (x + size, y), (x - size, y + size)]),
+            Some(Shape::Left) => self.polygon(name, &[(x + size, y - size), (x - size, y), (x + size, y + size)]),
+            Some(Shape::Up) => self.polygon(name, &[(x, y - size), (x - size, y + size), (x + size, y + size)]),
+            Some(Shape::Cross) => {
+                self.line(name, (x - size, y - size), (x + size, y + size));
+                self.line(name, (x - size, y + size), (x + size, y - size));
+            }
+            _ => self.circle(name, (x, y), size),
+        }
     }
 
     /// Text; `anchor` is `start`, `middle` or `end`.
@@ -190,7 +263,7 @@ impl Svg {
 }
 
 /// Width of a letter of the small size, about.
-const LETTER: f64 = 8.4;
+const LETTER: f64 = 8.8;
 /// Height of a row of a legend.
 const LEGEND_ROW: f64 = 26.0;
 
@@ -222,6 +295,16 @@ impl Legend {
         svg.text("small", "start", (x + 30.0, y), text);
         self.at.0 += width + 16.0;
         svg.reach(y + 14.0);
+    }
+
+    /// Words in a row of their own.
+    pub(crate) fn row(&mut self, svg: &mut Svg, text: &str) {
+        if self.at.0 > self.left {
+            self.at = (self.left, self.at.1 + LEGEND_ROW);
+        }
+        svg.text("small", "start", self.at, text);
+        svg.reach(self.at.1 + 14.0);
+        self.at = (self.left, self.at.1 + LEGEND_ROW);
     }
 
     /// An entry for an area.
@@ -272,8 +355,21 @@ impl Scale {
         self.to.0 + share * (self.to.1 - self.to.0)
     }
 
-    /// Round values to mark, about so many, and the decimals they need.
+    /// Round values to mark, about so many, and the decimals they need; three or more, where their numbers have room.
     pub(crate) fn ticks(&self, about: f64) -> (Vec<f64>, usize) {
+        /// Least way between two marks that a halving or more may leave.
+        const ROOM: f64 = 24.0;
+        let found = self.about(about);
+        let finer = self.about(2.0 * about);
+        let way = (self.to.1 - self.to.0).abs() / (finer.0.len().max(2) - 1) as f64;
+        if found.0.len() < 3 && finer.0.len() > found.0.len() && way >= ROOM {
+            finer
+        } else {
+            found
+        }
+    }
+
+    fn about(&self, about: f64) -> (Vec<f64>, usize) {
         let rough = (self.from.1 - self.from.0) / about;
         let power = 10f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
@@ -299,6 +395,10 @@ mod tests {
 
     #[test]
     fn ticks_are_round_and_inside() {
+        // Two would do, but there is room for more.
+        let (ticks, _) = Scale::new((-90.0, 80.0), (0.0, 118.0)).ticks(2.95);
+        assert_eq!(ticks, vec![-50.0, 0.0, 50.0]);
+        assert_eq!(Scale::new((0.0, 0.98), (0.0, 50.0)).ticks(3.0).0, vec![0.0, 0.5]);
         let (ticks, decimals) = Scale::new((0.0, 180.0), (0.0, 1.0)).ticks(6.0);
         assert_eq!((ticks, decimals), (vec![0.0, 50.0, 100.0, 150.0], 0));
         let (ticks, decimals) = Scale::new((-0.11, 0.32), (0.0, 1.0)).ticks(4.0);

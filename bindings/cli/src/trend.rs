@@ -64,9 +64,9 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
         })
     });
     let series = [
-        ("upper end, deg", of_end(|evidence| evidence.upper)),
-        ("lower end, deg", of_end(|evidence| evidence.lower)),
-        ("lost motion, deg", lost.collect()),
+        (look::UPPER_END.text, of_end(|evidence| evidence.upper)),
+        (look::LOWER_END.text, of_end(|evidence| evidence.lower)),
+        (look::LOST_MOTION.text, lost.collect()),
     ];
     let x = Scale::around(dated.iter().map(|(date, _)| day(*date)), 0.04, (LEFT, RIGHT));
     let mut svg = Svg::new(WIDTH, 400.0);
@@ -75,7 +75,7 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
             "title",
             "start",
             (LEFT, 24.0),
-            &format!("{}: calibrations", entry.name()),
+            &look::CALIBRATIONS.with(&[&entry.name()]).to_string(),
         );
     }
     for ((label, points), place) in series.iter().zip(PANELS) {
@@ -95,7 +95,7 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
         "",
         "middle",
         (0.5 * (LEFT + RIGHT), bottom + 42.0),
-        "day of the calibration",
+        look::CALIBRATION_DAY.text,
     );
     legend(
         &mut svg,
@@ -116,14 +116,14 @@ fn panel(svg: &mut Svg, x: &Scale, points: &[Point], label: &str, (top, bottom):
     };
     svg.line("axis", (LEFT, top), (LEFT, bottom));
     svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
-    svg.text_up((20.0, 0.5 * (top + bottom)), label.split(',').next().unwrap_or(label));
+    svg.text_up((20.0, 0.5 * (top + bottom)), label);
     svg.text_up((38.0, 0.5 * (top + bottom)), "deg");
     if points.is_empty() {
         svg.text(
             "small",
             "middle",
             (0.5 * (LEFT + RIGHT), 0.5 * (top + bottom)),
-            "not known",
+            look::NOT_KNOWN.text,
         );
         return;
     }
@@ -143,19 +143,19 @@ fn panel(svg: &mut Svg, x: &Scale, points: &[Point], label: &str, (top, bottom):
 fn mark(svg: &mut Svg, kind: Option<EvidenceKind>, (x, y): (f64, f64)) {
     match kind {
         Some(EvidenceKind::Contact) => svg.line("stop", (x - 5.0, y), (x + 5.0, y)),
-        Some(EvidenceKind::Stalled) => svg.rect("held", (x - 5.0, y - 5.0), (x + 5.0, y + 5.0)),
-        Some(EvidenceKind::Clear) => svg.circle("ring", (x, y), 4.0),
+        Some(EvidenceKind::Stalled) => svg.point("held-from", (x, y), 4.5),
+        Some(EvidenceKind::Clear) => svg.point("ring", (x, y), 4.0),
         Some(EvidenceKind::Declared) => svg.line("clear", (x - 5.0, y), (x + 5.0, y)),
-        None => svg.circle("rest", (x, y), 3.5),
+        None => svg.point("dot", (x, y), 3.5),
     }
 }
 
 fn legend(svg: &mut Svg, points: &[&Point], first: f64) {
     let mut legend = Legend::new(LEFT - 60.0, RIGHT, first);
     for (kind, text) in [
-        (Some(EvidenceKind::Contact), "stop found"),
-        (Some(EvidenceKind::Stalled), "stalled from here"),
-        (Some(EvidenceKind::Clear), "no stop found, clear to here"),
+        (Some(EvidenceKind::Contact), look::STOP_HERE.text),
+        (Some(EvidenceKind::Stalled), look::STALLED_HERE.text),
+        (Some(EvidenceKind::Clear), look::CLEAR_HERE.text),
         (Some(EvidenceKind::Declared), look::DECLARED.text),
         (None, look::LOST_MOTION.text),
     ] {
@@ -164,7 +164,7 @@ fn legend(svg: &mut Svg, points: &[&Point], first: f64) {
         }
     }
     if points.iter().any(|point| point.u.is_some()) {
-        legend.item(svg, "\u{b1} 2 standard uncertainties", |svg, (x, y)| {
+        legend.item(svg, look::TWO_U.text, |svg, (x, y)| {
             svg.line("axis", (x, y - 8.0), (x, y + 8.0))
         });
     }

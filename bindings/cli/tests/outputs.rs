@@ -67,6 +67,10 @@ const WRITERS: &[(&[&str], &[&str])] = &[
         ],
         &["many.toml"],
     ),
+    (
+        &["compare", "sweep.csv", "sweep.csv", "--plot", "changes.svg"],
+        &["changes.svg"],
+    ),
     (&["fit", "sweep.csv", "--plot", "fit.svg"], &["fit.svg"]),
     (&["limits", "heron.toml", "--into", "heron.urdf"], &["heron.urdf"]),
     (

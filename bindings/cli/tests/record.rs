@@ -205,3 +205,346 @@ fn a_hundred_calibrations_stay_readable_and_the_report_small() {
     assert!(page.contains("101 calibrations from 2010-01-07 to 2026-11-20."));
     assert!(page.len() < 2_000_000, "{}", page.len());
 }
+
+/// Every date at which the joint was calibrated, by the file.
+fn calibrated_on(file: &Path) -> Vec<String> {
+    let robot = elbowroom::robot::Robot::load(file).unwrap();
+    let entry = robot.joint("neck").unwrap();
+    let all = entry.history().iter().chain([entry.evidence()]);
+    all.map(|evidence| {
+        let source = evidence.source.as_ref().unwrap();
+        assert_eq!(source.sha256.len(), 64);
+        evidence.date.unwrap().to_string()
+    })
+    .collect()
+}
+
+#[test]
+fn a_kill_while_a_calibration_is_written_loses_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    calibrated(dir);
+    let file = dir.join("heron.toml");
+    let kills: u32 = std::env::var("KILLS")
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(12);
+    let table = |number: u32| format!("readings/{number}.csv");
+    let start = |number: u32| {
+        // Another table each time: the same readings fitted again are no later calibration.
+        fs::write(dir.join(table(number)), sweep(15.0 + 0.001 * f64::from(number))).unwrap();
+        let date = format!("{}-{:02}-01", 2030 + number / 12, number % 12 + 1);
+        std::process::Command::new(env!("CARGO_BIN_EXE_elbowroom"))
+            .args([
+                "fit",
+                &table(number),
+                "--into",
+                "heron.toml",
+                "--joint",
+                "neck",
+                "--adopt",
+                "--date",
+                &date,
+            ])
+            .current_dir(dir)
+            .stdout(std::process::Stdio::null())
+            .stderr(std::process::Stdio::null())
+            .spawn()
+            .unwrap()
+    };
+    let begin = std::time::Instant::now();
+    assert!(start(0).wait().unwrap().success());
+    let most = u64::try_from(begin.elapsed().as_micros()).unwrap().max(1);
+    let (mut known, mut state, mut met) = (calibrated_on(&file), 5u64, 0);
+    for number in 1..=kills {
+        let mut child = start(number);
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        std::thread::sleep(std::time::Duration::from_micros((state >> 33) % most));
+        let _ = child.kill();
+        met += u32::from(child.wait().unwrap().code().is_none());
+        let now = calibrated_on(&file);
+        assert!(
+            now.len() - known.len() < 2 && now.starts_with(&known),
+            "{known:?} became {now:?}"
+        );
+        known = now;
+    }
+    assert!(met > 0, "no run was killed");
+    println!(
+        "{met} of {kills} runs killed before their end, {} calibrations kept",
+        known.len()
+    );
+}
+
+/// Least height of a letter of a picture that is drawn at half its size, CSS pixels: 6 pt, about the smallest print (common practice,
+/// no source).
+const LEAST_AT_HALF_SIZE: f64 = 8.0;
+
+/// A text of a picture with the room it takes, about: left, top, right, bottom.
+fn texts(svg: &str) -> Vec<(String, [f64; 4])> {
+    let document = roxmltree::Document::parse(svg).unwrap();
+    let number = |node: &roxmltree::Node<'_, '_>, name: &str| node.attribute(name).unwrap().parse::<f64>().unwrap();
+    let picture = document.root_element();
+    let (width, height) = (number(&picture, "width"), number(&picture, "height"));
+    let all = document.descendants().filter(|node| node.has_tag_name("text"));
+    let placed = all.map(|node| {
+        let text = node.text().unwrap_or_default().to_owned();
+        let class = node.attribute("class").unwrap_or_default();
+        let size = match class {
+            "title" => size_of(svg, ".title{"),
+            "small" | "small over" => size_of(svg, ".small{"),
+            _ => size_of(svg, "text{"),
+        };
+        assert!(0.5 * size >= LEAST_AT_HALF_SIZE, "{text:?} is {size} high");
+        // Mean width of a letter of DejaVu Serif, which is wider than Georgia.
+        let wide = 0.58 * size * text.chars().count() as f64;
+        let place = if let Some(turned) = node.attribute("transform") {
+            let at: Vec<f64> = turned
+                .trim_start_matches("translate(")
+                .split([' ', ')'])
+                .filter_map(|part| part.parse().ok())
+                .collect();
+            [
+                at[0] - 0.75 * size,
+                at[1] - 0.5 * wide,
+                at[0] + 0.2 * size,
+                at[1] + 0.5 * wide,
+            ]
+        } else {
+            let (x, y) = (number(&node, "x"), number(&node, "y"));
+            let left = match node.attribute("text-anchor").unwrap() {
+                "start" => x,
+                "middle" => x - 0.5 * wide,
+                _ => x - wide,
+            };
+            [left, y - 0.75 * size, left + wide, y + 0.2 * size]
+        };
+        let [left, top, right, bottom] = place;
+        assert!(
+            left > -1.0 && top > -1.0 && right < width + 1.0 && bottom < height + 1.0,
+            "{text:?} leaves the picture of {width} x {height}: {place:?}"
+        );
+        (text, place)
+    });
+    placed.collect()
+}
+
+/// The size of letters that a picture's style gives.
+fn size_of(svg: &str, rule: &str) -> f64 {
+    let style = svg.split_once(rule).unwrap().1.split_once('}').unwrap().0;
+    let size = style.split_once("font-size:").unwrap().1;
+    size.split_once("px").unwrap().0.parse().unwrap()
+}
+
+#[test]
+fn texts_of_pictures_are_legible_at_half_size_and_keep_apart() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    calibrated(dir);
+    fs::write(dir.join("hip.toml"), include_str!("common/hip.toml")).unwrap();
+    let elevons = include_str!("../../../tests/data/measured/elevon_deflection.csv");
+    fs::write(dir.join("elevons.csv"), elevons).unwrap();
+    // Both ends stalled; invented.
+    let stalled = "drive,measured\n50,-31\n60,-30\n70,-20\n80,-10\n90,0\n100,9\n110,20\n120,30\n130,32\n";
+    fs::write(dir.join("stalled.csv"), stalled).unwrap();
+    let elevon = "fit elevons.csv --where aircraft=1 --where side=left --drive command_us --drive-unit us --measured deflection_deg --plot elevon.svg";
+    let elevon: Vec<&str> = elevon.split(' ').collect();
+    for (words, status) in [
+        (
+            &["fit", "readings/second.csv", "--joint", "neck", "--plot", "fit.svg"][..],
+            0,
+        ),
+        (&["fit", "stalled.csv", "--plot", "stalled.svg"], 0),
+        (&elevon, 0),
+        (
+            &[
+                "show",
+                "heron.toml",
+                "neck",
+                "--plot",
+                "chain.svg",
+                "--plot-history",
+                "history.svg",
+            ],
+            0,
+        ),
+        (&["show", "hip.toml", "hip", "--plot", "hip.svg"], 0),
+        (&["show", "hip.toml", "jaw", "--plot", "jaw.svg"], 0),
+        (
+            &[
+                "compare",
+                "readings/first.csv",
+                "readings/second.csv",
+                "--plot",
+                "compare.svg",
+            ],
+            1,
+        ),
+        (
+            &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
+            1,
+        ),
+    ] {
+        run(dir, words, status);
+    }
+    let mut pictures: Vec<(String, String)> = ["fit", "stalled", "elevon", "chain", "history", "hip", "jaw", "compare"]
+        .map(|name| {
+            (
+                name.to_owned(),
+                fs::read_to_string(dir.join(format!("{name}.svg"))).unwrap(),
+            )
+        })
+        .into();
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    let style = page.split_once("<style>").unwrap().1.split_once("</style>").unwrap().0;
+    for svg in page.split("<svg xmlns").skip(1) {
+        let svg = svg.split_inclusive("</svg>").next().unwrap();
+        let name = svg.split_once("<title id=\"").unwrap().1.split_once('"').unwrap().0;
+        // Its style is that of the page.
+        let svg = format!(
+            "<svg xmlns{}",
+            svg.replacen("<desc", &format!("<style>{style}</style><desc"), 1)
+        );
+        pictures.push((name.to_owned(), svg));
+    }
+    assert_eq!(
+        pictures.len(),
+        8 + 3,
+        "in the report overview, readings and calibrations"
+    );
+    for (name, svg) in pictures {
+        let texts = texts(&svg);
+        for (index, (one, [left, top, right, bottom])) in texts.iter().enumerate() {
+            for (other, place) in &texts[index + 1..] {
+                let apart = *right <= place[0] || *left >= place[2] || *bottom <= place[1] || *top >= place[3];
+                assert!(apart, "{name}: {one:?} and {other:?} lie on one another");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_comparison_is_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    calibrated(dir);
+    let tables = [
+        "compare",
+        "readings/first.csv",
+        "readings/second.csv",
+        "--plot",
+        "changes.svg",
+    ];
+    let (out, _) = run(dir, &tables, 1);
+    assert!(out.contains("picture: changes.svg"), "{out}");
+    let drawn = fs::read_to_string(dir.join("changes.svg")).unwrap();
+    let object = json(dir, &tables[..3], 1);
+    let changes = object["comparison"]["changes"].as_array().unwrap();
+    let count = |class: &str| drawn.matches(&format!("class=\"{class}\"")).count();
+    let differing = changes.iter().filter(|change| !change["difference"].is_null()).count();
+    let changed = changes.iter().filter(|change| change["verdict"] == "changed").count();
+    // Each once, and once in the legend.
+    assert!(changed > 0 && count("dot") == changed + 1, "{drawn}");
+    assert_eq!(count("ring"), differing - changed + usize::from(differing > changed));
+    assert!(
+        drawn.contains("offset, drive deg") && drawn.contains(">changed</text>") && drawn.contains("24-tooth horn")
+    );
+    // Of two robot files the readings behind one joint's evidence, fitted again: the same picture.
+    let files = [
+        "compare",
+        "before.toml",
+        "heron.toml",
+        "--joint",
+        "neck",
+        "--plot",
+        "files.svg",
+    ];
+    run(dir, &files, 1);
+    let files = fs::read_to_string(dir.join("files.svg")).unwrap();
+    assert_eq!(files.replace("neck", "first.csv to second.csv"), drawn);
+    let same = ["compare", "heron.toml", "heron.toml", "--plot", "same.svg"];
+    let (_, err) = run(dir, &same, 2);
+    assert!(err.contains("there are 0 with readings in both files"), "{err}");
+}
+
+#[test]
+fn the_points_of_a_feedback_map_stand_in_the_report() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    // Invented: 0.8 deg of joint per deg of drive, a stop at 94 deg, a sensor of 7.5 counts per deg, a wobble of 1 count.
+    let mut table = String::from("drive,measured,adc\n");
+    for step in 0..60u32 {
+        let drive = 10.0 + 2.5 * f64::from(step);
+        let angle = (0.8 * (drive - 20.0)).min(94.0);
+        let wobble = f64::from(step * 7 % 5) - 2.0;
+        let _ = writeln!(
+            table,
+            "{drive},{},{}",
+            angle + 0.05 * wobble,
+            (135.0 + 7.5 * angle + 0.5 * wobble).round()
+        );
+    }
+    fs::write(dir.join("readings.csv"), table).unwrap();
+    let fit = "fit readings.csv --feedback adc --adc-bits 10 --into heron.toml --joint neck --new --date 2026-11-20";
+    run(dir, &fit.split(' ').collect::<Vec<_>>(), 0);
+    run(
+        dir,
+        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
+        1,
+    );
+    let page = fs::read_to_string(dir.join("heron.html")).unwrap();
+    let chain = page
+        .split("<title id=\"chain-0-t\"")
+        .nth(1)
+        .unwrap()
+        .split("</svg>")
+        .next()
+        .unwrap();
+    let document = format!("<svg><title id=\"chain-0-t\"{chain}</svg>");
+    let document = roxmltree::Document::parse(&document).unwrap();
+    let points = document
+        .descendants()
+        .filter(|node| node.has_tag_name("circle") && node.attribute("class") == Some("reading"));
+    let points: Vec<(f64, f64)> = points
+        .map(|node| {
+            (
+                node.attribute("cx").unwrap().parse().unwrap(),
+                node.attribute("cy").unwrap().parse().unwrap(),
+            )
+        })
+        .collect();
+    // Those within the commands; the last one stands in the legend.
+    assert!(points.len() > 40, "{}", points.len());
+    assert!(chain.contains(">reading of the sensor</text>"));
+    // They lie about the map's line, which is drawn as the last of the lines.
+    let line = document
+        .descendants()
+        .filter(|node| node.attribute("class") == Some("model") && node.has_tag_name("polyline"));
+    let line: Vec<(f64, f64)> = line
+        .last()
+        .unwrap()
+        .attribute("points")
+        .unwrap()
+        .split_whitespace()
+        .map(|pair| pair.split_once(',').unwrap())
+        .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+        .collect();
+    for (x, y) in &points[..points.len() - 1] {
+        let nearest = line
+            .iter()
+            .min_by(|a, b| (a.0 - x).abs().total_cmp(&(b.0 - x).abs()))
+            .unwrap();
+        assert!((nearest.1 - y).abs() < 4.0, "{x} {y}: {nearest:?}");
+    }
+    // And what the map leaves of them, in words.
+    let row = page
+        .split("feedback map</th><td>")
+        .nth(1)
+        .unwrap()
+        .split('<')
+        .next()
+        .unwrap();
+    assert!(row.starts_with("60 points, 2 knots, residual SD 0."), "{row}");
+}

@@ -260,28 +260,7 @@ fn a_stalled_end_is_shown_between_both_its_angles() {
 }
 
 /// A hip with everything that a picture can show; invented.
-const HIP: &str = r#"format = 1
-[joint.hip]
-command = [-40, 70]
-drive = [20, 160]
-travel = [22, 158]
-inverted = true
-rest = 0
-unit = "deg"
-servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts_per_frame = 4096 }
-transmission = { kind = "curve", knots = [[-40, 160], [-10, 120], [20, 95], [50, 60], [70, 20]] }
-feedback = { reading = [90, 930], angle = [-45, 72], adc_bits = 10, knots = [[90, -45], [300, -20], [600, 15], [930, 72]] }
-evidence = { upper = { kind = "contact", at = 164, u = 0.2, guard = 2.0 } }
-
-[joint.jaw]
-command = [0, 110]
-drive = [20, 160]
-rest = 5
-servo = { angle = [0, 180], pulse_us = [500, 2500] }
-timer = { frame_hz = 50, counts_per_frame = 4096 }
-transmission = { kind = "triangle", base = 40.0, arm = 92.0, angle_at_zero = 50.0 }
-"#;
+const HIP: &str = include_str!("common/hip.toml");
 
 #[test]
 fn a_joint_is_drawn_with_what_it_computes() {

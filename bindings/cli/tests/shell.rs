@@ -624,6 +624,18 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
         "each reading, what is left of it, and the legend; two are too far off the curve to be drawn"
     );
     assert!(svg.contains(&format!("a curve through {knots} knots")));
+    // The picture of a choice shows what chose.
+    let criterion = |index: usize| bent["candidates"][index]["criterion"].as_f64().unwrap();
+    assert!(criterion(1) < criterion(0) - 2.0, "{bent}");
+    for (index, end) in [(0, ""), (1, " (chosen)")] {
+        let kind = bent["candidates"][index]["kind"].as_str().unwrap();
+        let words = format!("criterion {:.1}{end}</text>", criterion(index));
+        assert!(
+            svg.lines()
+                .any(|line| line.contains(&format!(">{kind}: ")) && line.contains(&words)),
+            "{words}"
+        );
+    }
 
     // A new joint follows the measured angles; every reading between the stops converts to what was measured.
     let (_, _) = said(&["--into", "elevons.toml", "--joint", "left", "--new"]);

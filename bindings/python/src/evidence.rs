@@ -2,11 +2,13 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::LoopSense;
-use elbowroom::robot::{Date, EndEvidence, Evidence, EvidenceKind, Finding, LostMotionEvidence, Rule};
+use elbowroom::robot::{
+    Date, DriveUnit, EndEvidence, Evidence, EvidenceKind, Finding, LostMotionEvidence, MeasuredAs, Rule, Source,
+};
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyTuple};
 
-use crate::numbers::{kind_of, maybe_number, number, text, whole};
+use crate::numbers::{flag, kind_of, maybe_number, number, text, whole};
 use crate::refuse;
 
 /// The words that a robot file may say.
@@ -44,7 +46,88 @@ pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bo
         fields.set_item("lost_motion", record(py, "LostMotionEvidence", &inner)?)?;
     }
     fields.set_item("readings", evidence.readings)?;
+    fields.set_item("by", &evidence.by)?;
+    fields.set_item("instrument", &evidence.instrument)?;
+    fields.set_item("supply_v", evidence.supply_v)?;
+    fields.set_item("temperature_c", evidence.temperature_c)?;
+    if let Some(source) = &evidence.source {
+        fields.set_item("source", source_record(py, source)?)?;
+    }
     record(py, "Evidence", &fields)
+}
+
+fn source_record<'py>(py: Python<'py>, source: &Source) -> PyResult<Bound<'py, PyAny>> {
+    let fields = PyDict::new(py);
+    fields.set_item("file", &source.file)?;
+    fields.set_item("sha256", &source.sha256)?;
+    fields.set_item("rows", PyTuple::new(py, &source.rows)?)?;
+    fields.set_item("columns", PyTuple::new(py, &source.columns)?)?;
+    fields.set_item("drive_unit", source.drive_unit.as_str())?;
+    fields.set_item("measured_unit", &source.measured_unit)?;
+    fields.set_item("wrap", source.measured_as.wrap)?;
+    fields.set_item("arc_radius", source.measured_as.arc_radius)?;
+    fields.set_item("flipped", source.measured_as.flipped)?;
+    fields.set_item("time_unit", &source.time_unit)?;
+    fields.set_item("separator", source.separator)?;
+    fields.set_item("decimal", source.decimal)?;
+    fields.set_item("resolution", source.resolution)?;
+    fields.set_item("confidence", source.confidence)?;
+    record(py, "Source", &fields)
+}
+
+/// Pairs of texts.
+fn pairs_of(from: &Bound<'_, PyAny>, what: &str) -> PyResult<Vec<(String, String)>> {
+    from.extract().map_err(|_| {
+        let sentence = format!("{what} is {}; give pairs of texts", kind_of(from));
+        refuse::argument_at(from.py(), Code::WrongType, &sentence, from)
+    })
+}
+
+/// One character.
+fn letter(from: Option<Bound<'_, PyAny>>, what: &str) -> PyResult<Option<char>> {
+    let Some(from) = from else { return Ok(None) };
+    from.extract().map(Some).map_err(|_| {
+        let sentence = format!("{what} is {}; give one character", kind_of(&from));
+        refuse::argument_at(from.py(), Code::WrongType, &sentence, &from)
+    })
+}
+
+fn source_of(from: &Bound<'_, PyAny>) -> PyResult<Source> {
+    let py = from.py();
+    let class = py.import("elbowroom._robot")?.getattr("Source")?;
+    if !from.is_instance(&class)? {
+        let sentence = format!("evidence.source is {}; give Source(...)", kind_of(from));
+        return Err(refuse::argument_at(py, Code::WrongType, &sentence, from));
+    }
+    let words = |name: &str| {
+        let found = given(from, name)?;
+        found
+            .map(|found| text(&found, &format!("evidence.source.{name}")))
+            .transpose()
+    };
+    let value = |name: &str| maybe_number(given(from, name)?.as_ref(), &format!("evidence.source.{name}"));
+    Ok(Source {
+        file: text(&from.getattr("file")?, "evidence.source.file")?,
+        sha256: text(&from.getattr("sha256")?, "evidence.source.sha256")?,
+        rows: pairs_of(&from.getattr("rows")?, "evidence.source.rows")?,
+        columns: pairs_of(&from.getattr("columns")?, "evidence.source.columns")?,
+        drive_unit: word(
+            &from.getattr("drive_unit")?,
+            "evidence.source.drive_unit",
+            &DriveUnit::ALL,
+            DriveUnit::as_str,
+        )?,
+        measured_unit: words("measured_unit")?,
+        measured_as: MeasuredAs::default()
+            .with_wrap(value("wrap")?)
+            .with_arc_radius(value("arc_radius")?)
+            .with_flipped(flag(&from.getattr("flipped")?, "evidence.source.flipped")?),
+        time_unit: words("time_unit")?,
+        separator: letter(given(from, "separator")?, "evidence.source.separator")?,
+        decimal: letter(given(from, "decimal")?, "evidence.source.decimal")?,
+        resolution: value("resolution")?,
+        confidence: value("confidence")?,
+    })
 }
 
 /// One of a few words.
@@ -125,6 +208,20 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
     }
     if let Some(readings) = given(from, "readings")? {
         evidence.readings = Some(whole(&readings, "evidence.readings")?);
+    }
+    for (name, field) in [("by", &mut evidence.by), ("instrument", &mut evidence.instrument)] {
+        if let Some(found) = given(from, name)? {
+            *field = Some(text(&found, &format!("evidence.{name}"))?);
+        }
+    }
+    for (name, field) in [
+        ("supply_v", &mut evidence.supply_v),
+        ("temperature_c", &mut evidence.temperature_c),
+    ] {
+        *field = maybe_number(given(from, name)?.as_ref(), &format!("evidence.{name}"))?;
+    }
+    if let Some(source) = given(from, "source")? {
+        evidence.source = Some(source_of(&source)?);
     }
     Ok(evidence)
 }

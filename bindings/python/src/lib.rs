@@ -13,6 +13,7 @@ mod forms;
 mod joint;
 mod limit_fit;
 mod line;
+mod look;
 mod many;
 mod numbers;
 mod pulse;
@@ -70,6 +71,7 @@ mod _core {
         // Defaults, written once in the core.
         module.add("ALIGNMENT_MARGIN", elbowroom::bring_up::AlignmentPlan::MARGIN)?;
         module.add("MOST_KNOTS", elbowroom::fit::MOST_KNOTS)?;
+        module.add("LOOK", crate::look::look(module.py())?)?;
         // The look that all pictures share, on light paper.
         let (colours, labels) = (PyDict::new(module.py()), PyDict::new(module.py()));
         for colour in elbowroom::look::COLOURS {

@@ -246,6 +246,12 @@ impl LimitFit {
         over(py, drive, "drive", |x| self.fit.expected(x))
     }
 
+    /// (float, ...): what the model, with its lost motion, leaves of each reading, measured less expected from its own side.
+    #[getter]
+    fn residuals<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        PyTuple::new(py, self.fit.residuals(&self.columns()))
+    }
+
     /// The readings that show the transmission alone: between the stops, without those left out.
     ///
     /// Those beyond an end at which the joint hardly moves (``"level-beyond"``) are left out as well.

@@ -2,7 +2,7 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Watch};
+use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side, Watch};
 use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
 use serde::Serialize;
@@ -227,6 +227,12 @@ impl VirtualJoint {
         both(self.joint().contacts())
     }
 
+    /// {"lower", "upper"} or None: the end whose contact is with an obstacle before the stop.
+    #[getter]
+    fn obstacle(&self) -> Option<&'static str> {
+        self.joint().obstacle().map(Side::as_str)
+    }
+
     /// float: where the joint stands, as the drive angle that would hold it there.
     #[getter]
     fn place(&self) -> f64 {
@@ -368,6 +374,7 @@ struct Rehearsed<'a> {
     steps: Vec<Step>,
     ended: Ended<'a>,
     contacts: [f64; 2],
+    obstacle: Option<&'static str>,
     commanded: [f64; 2],
 }
 
@@ -403,6 +410,7 @@ pub(crate) fn rehearse(
         steps,
         ended: Ended::of(outcome, session.plan(), session.readings()),
         contacts: joint.contacts(),
+        obstacle: joint.obstacle().map(Side::as_str),
         commanded: joint.commanded(),
     };
     json(py, &rehearsed)

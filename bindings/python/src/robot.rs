@@ -258,6 +258,8 @@ impl Robot {
         fields.set_item("unit", entry.unit())?;
         fields.set_item("mirror_of", entry.mirror_of())?;
         fields.set_item("evidence", evidence(py, entry.evidence())?)?;
+        let history: PyResult<Vec<_>> = entry.history().iter().map(|earlier| evidence(py, earlier)).collect();
+        fields.set_item("history", PyTuple::new(py, history?)?)?;
         fields.set_item("line", entry.line())?;
         record(py, "Entry", &fields)
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import json
 import os
 import subprocess
@@ -18,7 +19,8 @@ from matplotlib.figure import Figure
 from matplotlib.testing.compare import compare_images
 
 import elbowroom as elb
-from elbowroom.rehearsal import rehearse
+from elbowroom._core import LABELS
+from elbowroom.rehearsal import Person, Rehearsal, rehearse
 
 matplotlib.use("Agg")
 # Largest root mean square difference of the grey values: a legend moved by a pixel gives several.
@@ -69,10 +71,12 @@ def test_a_stalled_end_is_a_band_between_both_its_angles() -> None:
     assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and "upper stalled between 78.00 and 84.00" in repr(fit)
     # The compiled half takes the words and gives them back.
     assert fit.evidence().upper == elb.EndEvidence(kind="stalled", at=78.0, short_at=84.0, guard=0.0)
-    assert "upper: stalled between 78.0 and 84.0" in fit.plot().get_legend_handles_labels()[1]
+    drawn = fit.plot()
+    assert LABELS["stalled"] in drawn.get_legend_handles_labels()[1]
+    assert "stalled 78 to 84" in {text.get_text() for text in drawn.texts}
     assert "78.00 to 84.00" in fit._repr_html_()
     robot = elb.Robot("r").put(worked_example(travel=(15.5, 78.0)), evidence=fit.evidence())
-    assert any(label.startswith("stalled") for label in robot.plot().get_legend_handles_labels()[1])
+    assert LABELS["stalled"] in robot.plot().get_legend_handles_labels()[1]
 
 
 def found() -> elb.Positioning:
@@ -143,12 +147,20 @@ def choice() -> elb.Choice:
     other = dataclasses.replace(linkage_fit("spool"), residual_sd=2.8, offset=elb.Estimate(value=170.0, u=1.0), gain=elb.Estimate(value=0.62, u=0.1))
     curve = elb.fit_curve(link.drive, link.measured)
     fits: list[tuple[str, Any, int]] = [("linear", line, 2), ("curve", curve, len(curve.knots)), ("triangle", link, 3), ("spool", other, 3)]
+    count = len(link.drive)
+
+    def criterion(sd: float, k: int) -> float:
+        return float(count * (np.log(sd * sd * (count - k) / count) + k * np.log(count) / (count - k - 2)))
+
     candidates = [
-        elb.Candidate(kind=kind, fit=fit, residual_sd=fit.residual_sd, parameters=n, criterion=0.0, refused=None, **NO_SIDES)
+        elb.Candidate(
+            kind=kind, fit=fit, residual_sd=fit.residual_sd, parameters=n, criterion=criterion(fit.residual_sd, n), refused=None, **NO_SIDES
+        )
         for kind, fit, n in fits
     ]
     candidates.append(elb.Candidate(kind="four-bar", fit=None, residual_sd=None, parameters=4, criterion=None, refused="out of reach", **NO_SIDES))
-    return elb.Choice(candidates=tuple(candidates), best=2, reasons=(), drive=link.drive, measured=link.measured)
+    best = min(range(len(fits)), key=lambda index: candidates[index].criterion or 0.0)
+    return elb.Choice(candidates=tuple(candidates), best=best, reasons=(), drive=link.drive, measured=link.measured)
 
 
 def feedback_fit() -> elb.FeedbackFit:
@@ -181,6 +193,74 @@ def jaw() -> elb.Joint:
     return elb.Joint("jaw", command=(0, 110), drive=(20, 160), rest=5, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096), transmission={"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 50.0})
 
 
+def brought_up() -> elb.bring_up.Session:
+    """A bring-up as a script drives one; its joint is a virtual one."""
+    rehearsal, person = Rehearsal.healthy(4), Person(seed=4)
+    session = elb.bring_up.Session(rehearsal.plan)
+    while (report := person.carry_out(session.next(), rehearsal.joint)) is not None:
+        session.report(report)
+    return session
+
+
+def typed() -> elb.bring_up.Bench:
+    """A bring-up whose readings are typed, as far as it has come. Invented: a joint that answers exactly, and meets a stop at 120 deg."""
+    bench, at = elb.bring_up.Bench(elb.bring_up.BenchPlan(start=79.5, search_limits=(0, 180))), 79.5
+    while len(bench.readings) < 7:
+        match bench.next():
+            case elb.bring_up.MoveTo(drive=drive):
+                at = drive
+                bench.report(elb.bring_up.Moved())
+            case elb.bring_up.Read():
+                bench.report(elb.bring_up.Reading(min(max(at, 40.0), 120.0)))
+            case elb.bring_up.Wait():
+                bench.report(elb.bring_up.Waited())
+            case elb.bring_up.Ask(answers=answers):
+                bench.report(elb.bring_up.Answered(answers[0]))
+    return bench
+
+
+WORN = """format = 1
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+[joint.neck]
+command = [-40, 30]
+drive = [50, 120]
+rest = 0
+[joint.neck.evidence]
+date = 2026-11-20
+lower = { kind = "contact", at = 44.6, u = 0.06, guard = 2.0 }
+upper = { kind = "clear", at = 124.0 }
+lost_motion = { value = 1.25, u = 0.03 }
+[joint.neck.history]
+2023-11-21 = { lower = { kind = "contact", at = 44.0, u = 0.05, guard = 2.0 }, upper = { kind = "contact", at = 125.1, u = 0.05 }, lost_motion = { value = 0.78, u = 0.02 } }
+2024-11-19 = { lower = { kind = "contact", at = 44.1, u = 0.05, guard = 2.0 }, upper = { kind = "stalled", at = 124.8, short_at = 125.6 }, lost_motion = { value = 0.9, u = 0.02 } }
+2025-11-20 = { lower = { kind = "contact", at = 44.3, u = 0.05, guard = 2.0 }, upper = { kind = "declared", at = 125.0 }, lost_motion = { value = 1.02, u = 0.03 } }
+"""
+
+
+def worn() -> elb.Entry:
+    """A joint with four calibrations. Invented."""
+    return elb.Robot.parse(WORN).entry("neck")
+
+
+def compared() -> elb.Comparison:
+    """A horn one tooth of 24 on, a stop worn by a degree, more play. Invented."""
+    drive = np.concatenate([np.arange(20, 141, 3.0), np.arange(140, 19, -3.0)])
+    side = np.where(np.arange(len(drive)) < 41, 1, -1)
+    fits = [
+        elb.fit_limits(
+            drive, np.clip(drive + shift + play * side, 40, upper) + 0.05 * wobble(len(drive)),
+            approach=["below" if s > 0 else "above" for s in side],
+        )
+        for shift, play, upper in ((0.0, 0.4, 120.0), (15.0, 0.9, 121.0))
+    ]  # fmt: skip
+    return elb.compare(*fits)
+
+
+# Least height of letters in a picture of half its size, pixels: 6 pt, about the smallest print (common practice, no source).
+LEAST_AT_HALF_SIZE = 8.0
+
+
 PICTURES = {
     "fit_both_stops": lambda path: limit_fit(True).plot(path, title="wing_left (invented)"),
     "fit_one_stop": lambda path: limit_fit(False).plot(path),
@@ -196,6 +276,10 @@ PICTURES = {
     "feedback_fit": lambda path: feedback_fit().plot(path, title="neck (invented)"),
     "joint_curve": lambda path: hip().plot(path, title="hip (invented)"),
     "joint_triangle": lambda path: jaw().plot(path),
+    "bring_up": lambda path: brought_up().plot(path),
+    "bring_up_typed": lambda path: typed().plot(path),
+    "comparison": lambda path: compared().plot(path, title="neck (invented)"),
+    "history": lambda path: worn().plot_history(path),
     "choice": lambda path: choice().plot(path, title="neck (invented)"),
 }
 
@@ -210,11 +294,85 @@ def test_the_picture_is_the_one_looked_at(name: str, tmp_path: Path) -> None:
         assert compare_images(str(copy), str(drawn), TOLERANCE) is None
 
 
+@pytest.mark.parametrize("name", PICTURES)
+def test_texts_are_legible_at_half_size_and_stay_inside(name: str) -> None:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.axis import Axis
+    from matplotlib.text import Text
+
+    figure = PICTURES[name](io.BytesIO()).get_figure(root=True)
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    width, height = canvas.get_width_height()
+    ticks = {label for axis in figure.findobj(Axis) for tick in axis.get_major_ticks() for label in (tick.label1, tick.label2)}
+    for text in figure.findobj(Text):
+        if not text.get_visible() or not text.get_text().strip():
+            continue
+        assert text.get_fontsize() * figure.dpi / 72 / 2 >= LEAST_AT_HALF_SIZE, (text.get_text(), text.get_fontsize())
+        # Of ticks there are more than are drawn.
+        if text not in ticks:
+            box = text.get_window_extent(canvas.get_renderer())
+            assert box.x0 >= -1 and box.y0 >= -1 and box.x1 <= width + 1 and box.y1 <= height + 1, (text.get_text(), box)
+
+
+def test_an_obstacle_is_no_contact() -> None:
+    labels = rehearse(seed=7, fault="range-blocked").plot(io.BytesIO()).get_legend_handles_labels()[1]
+    assert LABELS["obstacle"] in labels and LABELS["contact"] in labels
+    report = rehearse(seed=7, fault="range-blocked")
+    drawn = {line.get_label().lstrip("_"): line.get_xdata()[0] for line in report.plot(io.BytesIO()).lines if len(line.get_xdata()) == 2}  # type: ignore[arg-type, index]
+    assert drawn[LABELS["obstacle"]] == report.contacts[["lower", "upper"].index(report.obstacle or "")]
+    healthy = rehearse(seed=1)
+    assert healthy.obstacle is None and LABELS["obstacle"] not in healthy.plot(io.BytesIO()).get_legend_handles_labels()[1]
+
+
+def test_the_picture_of_a_choice_shows_the_criterion_that_chose() -> None:
+    found = choice()
+    labels = found.plot(io.BytesIO()).get_legend_handles_labels()[1]
+    for index, one in enumerate(found.candidates):
+        if one.fit is None:
+            assert not any(label.startswith(one.kind) for label in labels)
+            continue
+        assert one.criterion is not None
+        words = LABELS["candidate"].format(one.kind, one.parameters, f"{one.residual_sd:.3g}", f"{one.criterion:.1f}")
+        assert (LABELS["chosen"].format(words) if index == found.best else words) in labels
+    assert LABELS["least-criterion"] in labels
+
+
+def test_words_of_pictures_are_those_of_the_core() -> None:
+    """No label is written in Python: every literal that is drawn comes out of the core's table."""
+    import ast
+    import elbowroom
+
+    drawn = {"set_xlabel", "set_ylabel", "set_title", "annotate", "text"}
+    for file in Path(elbowroom.__file__).parent.glob("_plot*.py"):
+        for node in ast.walk(ast.parse(file.read_text())):
+            if not isinstance(node, ast.Call):
+                continue
+            name = node.func.attr if isinstance(node.func, ast.Attribute) else ""
+            given = [*node.args[:1], *(word.value for word in node.keywords if word.arg == "label")] if name in drawn else [
+                word.value for word in node.keywords if word.arg == "label"
+            ]  # fmt: skip
+            for value in given:
+                literal = isinstance(value, (ast.Constant, ast.JoinedStr)) and getattr(value, "value", "") not in ("_", "")
+                assert not literal, f"{file.name}:{node.lineno}"
+
+
+def test_words_asked_for_are_in_the_table() -> None:
+    """Names that Python asks for are there."""
+    import re
+
+    import elbowroom
+
+    source = "".join(file.read_text() for file in Path(elbowroom.__file__).parent.glob("_plot*.py"))
+    for name in re.findall(r'(?:words\(|LABELS\[)"([a-z-]+)"', source):
+        assert name in LABELS
+
+
 @pytest.mark.parametrize("ending", ["svg", "pdf"])
 def test_other_endings(ending: str, tmp_path: Path) -> None:
     path = tmp_path / f"fit.{ending}"
     ax = limit_fit(True).plot(path)
-    assert path.stat().st_size > 5000 and ax.get_xlabel() == "drive angle, deg"
+    assert path.stat().st_size > 5000 and ax.get_ylabel() == LABELS["measured"]
 
 
 def test_given_axes_are_drawn_on() -> None:

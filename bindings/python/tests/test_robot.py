@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import dataclasses
 import datetime
 import pickle
 from collections.abc import Mapping
@@ -89,6 +90,50 @@ def test_what_an_entry_holds() -> None:
     for record in (entry, entry.evidence):
         assert eval(repr(record), vars(elb) | {"datetime": datetime}) == record
         assert pickle.loads(pickle.dumps(record)) == record and hash(record) == hash(copy.deepcopy(record))
+
+
+RECORDED = """format = 1
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+
+[joint.neck]
+command = [-40, 30]
+drive = [50, 120]
+rest = 0
+
+[joint.neck.evidence]
+date = 2026-11-20
+by = "A. Heron"
+instrument = "inclinometer, 0.1 deg"
+supply_v = 6.0
+temperature_c = 21.5
+lower = { kind = "contact", at = 44.6, u = 0.06, guard = 2.0 }
+source = { file = "readings/neck;2026.csv", sha256 = "HASH", rows = { joint = "neck" }, columns = { drive = "us", feedback = "adc" }, drive_unit = "us", measured_unit = "rad", wrap = 6.28, flipped = true, time_unit = "ms", separator = ";", decimal = ",", resolution = 0.01, confidence = 0.9 }
+
+[joint.neck.history]
+2025-11-20 = { lower = { kind = "contact", at = 44.3, u = 0.05, guard = 2.0 } }
+""".replace("HASH", "0123456789abcdef" * 4)
+
+
+def test_the_record_of_a_calibration_comes_and_goes_whole() -> None:
+    robot = elb.Robot.parse(RECORDED)
+    entry = robot.entry("neck")
+    evidence = entry.evidence
+    assert (evidence.by, evidence.instrument, evidence.supply_v, evidence.temperature_c) == ("A. Heron", "inclinometer, 0.1 deg", 6.0, 21.5)
+    source = evidence.source
+    assert source is not None and source.rows == (("joint", "neck"),) and dict(source.columns)["feedback"] == "adc"
+    assert (source.drive_unit, source.measured_unit, source.wrap, source.flipped, source.time_unit) == ("us", "rad", 6.28, True, "ms")
+    assert (source.separator, source.decimal, source.resolution, source.confidence) == (";", ",", 0.01, 0.9)
+    assert [one.date for one in entry.history] == [datetime.date(2025, 11, 20)]
+    assert entry.history[0].lower == elb.EndEvidence(kind="contact", at=44.3, u=0.05, guard=2.0)
+    # Nothing of it is lost on the way through Python.
+    assert robot.put(robot["neck"], evidence=evidence).text == RECORDED
+    assert eval(repr(entry), vars(elb) | {"datetime": datetime}) == entry
+    for wrong in ({"separator": ";;"}, {"rows": "neck"}, {"drive_unit": "grad"}, {"flipped": 1}):
+        with pytest.raises(elb.ElbowroomError):
+            robot.put(robot["neck"], evidence=dataclasses.replace(evidence, source=dataclasses.replace(source, **wrong)))  # type: ignore[arg-type]
+    with pytest.raises(elb.ArgumentTypeError):
+        robot.put(robot["neck"], evidence=dataclasses.replace(evidence, source="neck.csv"))  # type: ignore[arg-type]
 
 
 def test_put_keeps_the_text_and_the_old_robot() -> None:

@@ -21,8 +21,8 @@ check "robust: changed texts under ASan and UBSan" "gcc" fuzzed
 # The vectors take valgrind minutes; a part of them is enough, for each line takes the same path.
 watched() {
   build_suite suite-valgrind gcc -std=c99 -O1
-  ELB_TEST_FEWER=1 valgrind -q --error-exitcode=9 --leak-check=full --show-leak-kinds=all --errors-for-leak-kinds=all \
-    "$work/suite-valgrind"
+  ELB_TEST_FEWER=1 valgrind -q --error-exitcode=9 --suppressions=tests/c/valgrind.supp \
+    --leak-check=full --show-leak-kinds=all --errors-for-leak-kinds=all "$work/suite-valgrind"
   echo "# no leak, no error"
 }
 check "robust: suite under valgrind" "valgrind gcc" watched

@@ -1,11 +1,13 @@
 //! Two robot files: what differs, joint by joint.
 
+use super::picture;
 use super::tables::quantities;
 use crate::args::CompareArgs;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use crate::readings::{behind, folder_of};
+use elbowroom::Code;
 use elbowroom::fit::{Comparison, compare as compare_fits};
 use elbowroom::robot::{Agreement, Difference, JointEntry, Robot, RobotComparison, Stated, compare};
 use serde::Serialize;
@@ -85,6 +87,16 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         for diagnosis in &refits.diagnoses {
             let _ = writeln!(text, "{diagnosis}");
         }
+    }
+    if let Some(path) = &args.plot {
+        let [refits] = refitted.as_slice() else {
+            let message = format!(
+                "--plot draws the readings of one joint, fitted again: there are {} with readings in both files; pick one with --joint",
+                refitted.len()
+            );
+            return Err(Problem::new(Code::OptionOutside, message));
+        };
+        picture::write(path, &refits.joint, &refits.comparison, &mut text)?;
     }
     let report = Report {
         old: args.old.display().to_string(),

@@ -1,11 +1,13 @@
 //! Two tables of readings of one joint: each is fitted, and the fits are compared.
 
+use super::picture;
 use crate::args::CompareArgs;
 use crate::fit::limits_of;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use elbowroom::fit::{Change, Comparison, Quantity, Verdict, Warning, compare};
+use elbowroom::look;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -20,15 +22,27 @@ struct Report {
     new_warnings: Vec<String>,
 }
 
-const fn word(quantity: Quantity) -> &'static str {
+/// The words of a quantity.
+pub(super) const fn word(quantity: Quantity) -> &'static str {
     match quantity {
-        Quantity::Offset => "offset, drive deg",
-        Quantity::Scale => "scale, share",
-        Quantity::Bend => "bend, measured",
-        Quantity::Lower => "lower end, drive deg",
-        Quantity::Upper => "upper end, drive deg",
-        Quantity::LostMotion => "lost motion, measured",
+        Quantity::Offset => look::QUANTITY_OFFSET.text,
+        Quantity::Scale => look::QUANTITY_SCALE.text,
+        Quantity::Bend => look::QUANTITY_BEND.text,
+        Quantity::Lower => look::QUANTITY_LOWER.text,
+        Quantity::Upper => look::QUANTITY_UPPER.text,
+        Quantity::LostMotion => look::QUANTITY_LOST_MOTION.text,
         _ => "other",
+    }
+}
+
+/// The words of a verdict.
+pub(super) const fn concluded(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::NotComparable => look::VERDICT_NOT_COMPARABLE.text,
+        Verdict::Negligible => look::VERDICT_NEGLIGIBLE.text,
+        Verdict::Untested => look::VERDICT_UNTESTED.text,
+        Verdict::Changed => look::VERDICT_CHANGED.text,
+        Verdict::Same => look::VERDICT_SAME.text,
     }
 }
 
@@ -55,6 +69,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
             let _ = writeln!(text, "warning: {}: {warning}", path.display());
         }
     }
+    if let Some(path) = &args.plot {
+        picture::write(path, &named(args), &comparison, &mut text)?;
+    }
     let changed = comparison.is_changed();
     let report = Report {
         old: args.old.display().to_string(),
@@ -66,6 +83,15 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         new_warnings,
     };
     Outcome::new(text, &report, changed)
+}
+
+/// What was compared, without folders.
+fn named(args: &CompareArgs) -> String {
+    let name = |path: &std::path::Path| {
+        path.file_name()
+            .map_or(String::new(), |name| name.to_string_lossy().into_owned())
+    };
+    format!("{} to {}", name(&args.old), name(&args.new))
 }
 
 /// A line for each quantity.
@@ -83,12 +109,7 @@ pub(super) fn quantities(text: &mut String, comparison: &Comparison) {
 /// One quantity, its numbers, and what is concluded.
 fn line(text: &mut String, change: &Change) {
     let shown = |value: Option<f64>, digits| value.map_or("-".to_owned(), |value| number(value, digits));
-    let verdict = match change.verdict {
-        Verdict::NotComparable => "not in both",
-        Verdict::Negligible => "too small to matter",
-        Verdict::Untested => "not tested",
-        verdict => verdict.as_str(),
-    };
+    let verdict = concluded(change.verdict);
     let bound = if change.at_least { "at least, " } else { "" };
     let difference = change.difference;
     let _ = writeln!(

@@ -9,10 +9,12 @@ use elbowroom::fit::{
     Approach, Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion,
     Readings, Tried, choose_transmission,
 };
+use elbowroom::look;
 use elbowroom::robot::{EntryRecord, JointEntry, RefitMap};
 use elbowroom::{Code, curve::Curve};
 use elbowroom::{Transmission, TransmissionRecord};
 use serde::Serialize;
+use std::fmt::Display;
 
 /// The transmissions tried on the readings between the stops.
 pub(super) struct Bend {
@@ -56,6 +58,8 @@ struct Candidate {
     /// Null if it could not be fitted.
     residual_sd: Option<f64>,
     parameters: usize,
+    /// What candidates are compared by, the least is best; null if it could not be fitted.
+    criterion: Option<f64>,
 }
 
 /// A linkage in numbers: drive angle is offset plus gain times its movement.
@@ -280,6 +284,7 @@ impl Bend {
                     kind: candidate.kind(),
                     residual_sd: candidate.residual_sd.is_finite().then_some(candidate.residual_sd),
                     parameters: candidate.parameters,
+                    criterion: candidate.criterion.is_finite().then_some(candidate.criterion),
                 })
                 .collect(),
             knots: self.drawn_knots().to_vec(),
@@ -289,11 +294,36 @@ impl Bend {
         }
     }
 
+    /// Whether a line is asked for and taken, and nothing else was in question.
+    fn is_plain(&self) -> bool {
+        let tried_linkage = self.choice.candidates.len() > 2;
+        asked_for(&self.choice) == "linear" && self.taken == "linear" && !tried_linkage
+    }
+
+    /// What was tried, each with the criterion that chose, for the picture; nothing where a line is asked for and taken.
+    pub(super) fn tried(&self) -> Vec<String> {
+        if self.is_plain() {
+            return Vec::new();
+        }
+        let candidates = self.choice.candidates.iter().enumerate();
+        let fitted = candidates.filter(|(_, candidate)| candidate.criterion.is_finite());
+        let line = |(index, candidate): (usize, &Tested)| {
+            let (sd, criterion) = (number(candidate.residual_sd, 3), number(candidate.criterion, 1));
+            let values: [&dyn Display; 4] = [&candidate.kind(), &candidate.parameters, &sd, &criterion];
+            let words = look::CANDIDATE.with(&values).to_string();
+            if index == self.choice.best {
+                look::CHOSEN.with(&[&words]).to_string()
+            } else {
+                words
+            }
+        };
+        fitted.map(line).collect()
+    }
+
     /// What to tell of it, line by line; nothing where a line is asked for and taken.
     pub(super) fn lines(&self, measured_unit: &str) -> Vec<String> {
         let asked = asked_for(&self.choice);
-        let tried_linkage = self.choice.candidates.len() > 2;
-        if asked == "linear" && self.taken == "linear" && !tried_linkage {
+        if self.is_plain() {
             return Vec::new();
         }
         let mut lines = Vec::new();

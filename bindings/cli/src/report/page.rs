@@ -6,7 +6,7 @@ use super::picture;
 use crate::paint::number;
 use crate::problem::Problem;
 use crate::progress::Progress;
-use crate::svg::{Frame, PATTERNS, style_sheet};
+use crate::svg::{Frame, patterns, style_sheet};
 use askama::Template;
 use elbowroom::Code;
 use elbowroom::robot::{CheckReport, Date, JointEntry, Robot, Severity, Sources, sha256};
@@ -87,7 +87,7 @@ pub(super) fn page(
         day: day.map(|day| day.to_string()),
         joints: counted(robot.joints().len(), "joint"),
         style: Safe(format!("{}{STYLE}", style_sheet())),
-        patterns: Safe(PATTERNS.to_owned()),
+        patterns: Safe(patterns()),
         verdict: verdict(found),
         counts: counts(found),
         whole: found

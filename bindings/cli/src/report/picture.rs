@@ -86,7 +86,7 @@ fn row(svg: &mut Svg, x: &Scale, entry: &JointEntry, y: f64) {
     }
     if let Ok(rest) = joint.drive(joint.rest()) {
         let at = x.at(rest.value);
-        svg.polygon("rest", &[(at, y - 6.0), (at - 6.0, y + 6.0), (at + 6.0, y + 6.0)]);
+        svg.point("rest", (at, y), 6.0);
     }
 }
 
@@ -119,7 +119,7 @@ fn proof(svg: &mut Svg, x: &Scale, end: EndEvidence, y: f64) {
                 svg.rect("held", (at, y - reach), (x.at(short_at), y + reach));
             }
         }
-        EvidenceKind::Clear => svg.circle("ring", (at, y), 4.5),
+        EvidenceKind::Clear => svg.point("ring", (at, y), 4.5),
         EvidenceKind::Declared => svg.line("clear", (at, y - reach), (at, y + reach)),
     }
 }
@@ -134,9 +134,7 @@ fn legend(svg: &mut Svg, entries: &[&JointEntry], first: f64) {
     legend.area(svg, look::SERVO_ANGLE.text, "servo");
     legend.area(svg, look::DRIVE_RANGE.text, "range");
     legend.area(svg, look::TRAVEL_BAR.text, "travel");
-    legend.item(svg, look::REST.text, |svg, (x, y)| {
-        svg.polygon("rest", &[(x, y - 6.0), (x - 6.0, y + 6.0), (x + 6.0, y + 6.0)]);
-    });
+    legend.item(svg, look::REST.text, |svg, at| svg.point("rest", at, 6.0));
     if has(EvidenceKind::Contact) {
         legend.item(svg, look::STOP_FOUND.text, |svg, (x, y)| {
             svg.rect("known", (x - 7.0, y - 8.0), (x + 7.0, y + 8.0));
@@ -147,9 +145,7 @@ fn legend(svg: &mut Svg, entries: &[&JointEntry], first: f64) {
         legend.area(svg, look::KEPT_CLEAR.text, "guard");
     }
     if has(EvidenceKind::Clear) {
-        legend.item(svg, "no stop found, clear to here", |svg, at| {
-            svg.circle("ring", at, 4.5)
-        });
+        legend.item(svg, look::CLEAR_HERE.text, |svg, at| svg.point("ring", at, 4.5));
     }
     if has(EvidenceKind::Declared) {
         legend.item(svg, look::DECLARED.text, |svg, (x, y)| {

@@ -82,6 +82,7 @@ from elbowroom._robot import (
     LimitsOut,
     LostMotionEvidence,
     Rule,
+    Source,
     StopMoved,
     Waived,
 )
@@ -160,6 +161,7 @@ __all__ = [
     "RULES",
     "Sense",
     "Servo",
+    "Source",
     "SplineTeeth",
     "StopMoved",
     "Target",

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
 from elbowroom._actions import Report, report_of
 from elbowroom._bring_up import Procedure
 from elbowroom._session import Outcome, outcome_of
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+    from matplotlib.axes import Axes
 
 __all__ = ["Bench", "BenchPlan", "Prompt", "TypedReading"]
 
@@ -261,6 +266,37 @@ class Bench(Procedure):
         """Outcome or None: how it ended, when it has."""
         told: dict[str, Any] | None = json.loads(self._core.found())
         return None if told is None else outcome_of(told)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the bring-up as it stands: the readings typed; at its end also model, residuals, both ends and the travel.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw, without the residuals; a new figure if left out.
+        title : str, optional
+            The verdict or the stage if left out.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_run
+
+        sides = {"upper": "below", "lower": "above"}
+        outcome = self.outcome
+        # Which readings count is told at the end.
+        typed = [
+            (one.drive, one.value, sides[one.toward], outcome is None or one.is_used) for one in self.readings if one.drive is not None
+        ]
+        return _plot_run.bring_up(typed, outcome, self.stage, path, ax, title)
 
     def stop(self) -> None:
         """End it here; the joint is not ready for software. An undo takes that back."""

@@ -128,6 +128,30 @@ class Comparison:
     def __str__(self) -> str:
         return "; ".join(map(str, self.diagnoses))
 
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw each change with its interval, in units of the smallest that matters.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; a new figure if left out.
+        title : str, optional
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_history
+
+        return _plot_history.comparison(self, path, ax, title)
+
 
 def compare(
     old: LimitFit,

@@ -15,11 +15,12 @@ from elbowroom._robot import CheckReport, Entry, Evidence, Judgement, LimitsOut
 from elbowroom._transmission import CurveFit, LinkageFit
 from elbowroom._types import Approach, Conversion
 
-__all__ = ["ALIGNMENT_MARGIN", "COLOURS", "LABELS", "MOST_KNOTS", "Bracket", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_apply", "curve_expected", "curve_fields", "curve_fit", "feedback_apply", "feedback_expected", "feedback_fit", "feedback_record", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_coverage_factor", "line_fit", "line_inverse", "line_predict", "linkage_apply", "linkage_at", "linkage_command", "linkage_explains", "linkage_fields", "linkage_fit", "linkage_moved", "outcome_baseline", "outcome_put", "positioning", "rehearsal", "rehearse", "rehearsed_faults", "rules", "sense_advice", "sweep_places", "table_readings", "table_rows", "transmission_choose", "unit_to_si", "urdf"]
+__all__ = ["ALIGNMENT_MARGIN", "COLOURS", "LABELS", "LOOK", "MOST_KNOTS", "Bracket", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_apply", "curve_expected", "curve_fields", "curve_fit", "feedback_apply", "feedback_expected", "feedback_fit", "feedback_record", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_coverage_factor", "line_fit", "line_inverse", "line_predict", "linkage_apply", "linkage_at", "linkage_command", "linkage_explains", "linkage_fields", "linkage_fit", "linkage_moved", "outcome_baseline", "outcome_put", "positioning", "rehearsal", "rehearse", "rehearsed_faults", "rules", "sense_advice", "sweep_places", "table_readings", "table_rows", "transmission_choose", "unit_to_si", "urdf"]
 
 ALIGNMENT_MARGIN: float
 COLOURS: dict[str, str]
 LABELS: dict[str, str]
+LOOK: dict[str, dict[str, Any]]
 MOST_KNOTS: int
 __version__: str
 
@@ -352,6 +353,8 @@ class LimitFit:
     def measured(self) -> tuple[float, ...]: ...
     @property
     def approach(self) -> tuple[Approach | None, ...] | None: ...
+    @property
+    def residuals(self) -> tuple[float, ...]: ...
     @overload
     def expected(self, drive: float) -> float: ...
     @overload
@@ -526,6 +529,8 @@ class VirtualJoint:
     def commanded(self) -> tuple[float, float]: ...
     @property
     def contacts(self) -> tuple[float, float]: ...
+    @property
+    def obstacle(self) -> str | None: ...
     @property
     def place(self) -> float: ...
     @property

@@ -1,56 +1,76 @@
-"""Pictures of rehearsed bring-ups, drawn as those of fits and robots."""
+"""Pictures of bring-ups, real and rehearsed, drawn as those of fits and robots."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from elbowroom import _plot
-from elbowroom._core import LABELS
 from elbowroom._actions import MoveTo, Reading
+from elbowroom._core import LABELS
+from elbowroom._plot import Once, line, mark, words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from elbowroom.bring_up import Outcome
     from elbowroom.rehearsal import RehearsalReport
 
-# How the readings of each stage are drawn; a hand turns the sensor in the first two.
-_MARKS = {
-    "first move": ("P", _plot.ABOVE, 6),
-    "speed": ("P", _plot.ABOVE, 6),
-    "search": ("o", _plot.GUARD, 5),
-    "sweep": (".", _plot.BELOW, 5),
-}
+# The mark of each stage's readings, and how far it reaches; the drive is not yet searching in the first two.
+_STAGES = {"first move": ("first-move", 4.0), "speed": ("first-move", 4.0), "search": ("search", 3.2), "sweep": ("sweep", 1.8)}
+# A reading that was typed: drive angle, value, the side from which it was reached, and whether it counts.
+Typed = tuple[float, float, str, bool]
 
 
 def rehearsal(report: RehearsalReport, path: Any, ax: Axes | None, title: str | None) -> Axes:
     own = ax is None
     ax = _plot.axes(ax, path, (7.2, 5.0))
     at = report.plan.start
-    points: dict[str, tuple[list[float], list[float]]] = {stage: ([], []) for stage in _MARKS}
+    points: dict[str, list[tuple[float, float]]] = {"first-move": [], "search": [], "sweep": []}
+    stages: dict[str, str] = {}
     for step in report.steps:
         match (step.action, step.report):
             case (MoveTo(drive=drive), _):
                 at = drive
-            case (_, Reading(value=value)) if step.stage in points:
-                points[step.stage][0].append(at)
-                points[step.stage][1].append(value)
-    first = [a + b for a, b in zip(points.pop("first move"), points.pop("speed"), strict=True)]
-    for stage, (drives, values) in {"first move": first, **points}.items():
-        if drives:
-            marker, colour, size = _MARKS[stage]
-            ax.plot(drives, values, marker, color=colour, ms=size, alpha=0.6, mew=0, label=f"reading, {stage}")
-    for contact in report.contacts:
-        ax.axvline(contact, color=_plot.INK, lw=1.2, ls="--", label=LABELS["contact"] if contact == report.contacts[0] else None)
-    for end, name in ((report.outcome.lower, "lower"), (report.outcome.upper, "upper")):
-        if end is not None and end.interval is not None:
-            ax.axvspan(*end.interval, color=_plot.STOP, alpha=0.35, lw=0, label=f"{name} stop found at {end.at:.1f}")
-    travel = report.outcome.travel
-    if travel is not None:
-        ax.axvspan(*travel, ymax=0.025, color=_plot.TRAVEL, lw=0, label=f"travel {travel[0]:.1f} to {travel[1]:.1f}")
+            case (_, Reading(value=value)) if step.stage in _STAGES:
+                name = _STAGES[step.stage][0]
+                points[name].append((at, value))
+                stages.setdefault(name, step.stage)
+    sizes = dict(_STAGES.values())
+    for name, places in points.items():
+        if places:
+            ax.plot(*np.array(places).T, alpha=0.7, label=words("reading-stage", stages[name]), **mark(name, sizes[name]))
+    once = Once()
+    for contact, side in zip(report.contacts, ("lower", "upper"), strict=True):
+        name = "obstacle" if report.obstacle == side else "contact"
+        ax.axvline(contact, label=once(LABELS[name]), zorder=2.4, **line(name))
+    outcome = report.outcome
+    _plot.ends(ax, outcome.lower, outcome.upper, outcome.travel)
     ax.set_xlabel(_plot.DRIVE_ANGLE)
-    ax.set_ylabel("reading")
-    verdict = report.outcome.fault or report.outcome.verdict
-    ax.set_title(title or f"{report.fault or 'healthy'}, seed {report.seed}: found {verdict}", fontsize="medium")
+    ax.set_ylabel(LABELS["reading-axis"])
+    verdict = outcome.fault or outcome.verdict
+    _plot.titled(ax, title or words("rehearsed", report.fault or LABELS["healthy"], report.seed, verdict), True)
     ax.margins(x=0.03, y=0.08)
-    _plot.legend(ax, own, 3)
+    _plot.legend(ax, own)
+    return _plot.saved(ax, path)
+
+
+def bring_up(typed: Sequence[Typed], outcome: Outcome | None, stage: str, path: Any, ax: Axes | None, title: str | None) -> Axes:
+    """Readings so far; once there is a fit, with it and what it comes to."""
+    ended = None if outcome is None else outcome.fault or outcome.verdict
+    title = title or words("brought-up", ended or stage)
+    if outcome is not None and outcome.fit is not None:
+        return _plot.fitted(outcome.fit, outcome.lower, outcome.upper, outcome.travel, path, ax, title, True)
+    own = ax is None
+    ax = _plot.axes(ax, path, (7.2, 5.0))
+    if typed:
+        drive, value, sides, used = zip(*typed, strict=True)
+        _plot.readings(ax, drive, value, sides, ~np.array(used, bool))
+    ax.set_xlabel(_plot.DRIVE_ANGLE)
+    ax.set_ylabel(LABELS["reading-axis"])
+    _plot.titled(ax, title, True)
+    ax.margins(x=0.03, y=0.08)
+    _plot.legend(ax, own)
     return _plot.saved(ax, path)

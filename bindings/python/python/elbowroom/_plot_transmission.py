@@ -10,7 +10,25 @@ import numpy as np
 from elbowroom import _core
 from elbowroom._feedback import FeedbackFit
 from elbowroom._core import LABELS
-from elbowroom._plot import ABOVE, BELOW, DRIVE_ANGLE, GUARD, INK, QUIET, STOP, TRAVEL, legend, mosaic, saved
+from elbowroom._plot import (
+    ABOVE,
+    BELOW,
+    DRIVE_ANGLE,
+    GUARD,
+    INK,
+    QUIET,
+    SMALL,
+    STOP,
+    TRAVEL,
+    area,
+    legend,
+    line,
+    mark,
+    mosaic,
+    readings,
+    saved,
+    words,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,8 +42,8 @@ STYLES = ((QUIET, (0, (1, 1.2))), (BELOW, "-"), (GUARD, "-"), (TRAVEL, "--"), (A
 def _left_over(ax: Axes, drive: Any, left: Any, sd: float | None, colour: str) -> None:
     """Residuals about zero, with a band of their standard deviation."""
     if sd is not None:
-        ax.axhspan(-sd, sd, color=colour, alpha=0.12, lw=0)
-    ax.axhline(0, color=INK, lw=0.8)
+        ax.axhspan(-sd, sd, **area("band"))
+    ax.axhline(0, **line("axis"))
     ax.vlines(drive, 0, left, color=colour, lw=1, alpha=0.6)
     ax.plot(drive, left, "o", color=colour, ms=4, mew=0, alpha=0.85)
 
@@ -36,18 +54,24 @@ def _residuals(of: Any, by_side: BySide, drive: Any, measured: Any, approach: tu
     return measured - of(drive + signs * by_side.drive) - signs * by_side.measured
 
 
+def _sides(fit: Any, at: Any) -> list[str]:
+    """The side from which each reading was reached, where that was noted."""
+    approach = getattr(fit, "approach", None) or (None,) * len(at)
+    return [side or "" for side in approach]
+
+
 def _grid(drive: tuple[float, ...], low: float, high: float) -> Any:
     return np.linspace(min([low, *drive]), max([high, *drive]), 400)
 
 
 def curve_fit(fit: CurveFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
-    shape = f"curve through {len(fit.knots)} knots"
-    return _knotted(fit, (fit.drive, fit.measured), (DRIVE_ANGLE, "measured"), shape, path, ax, title)
+    shape = words("curve-through", len(fit.knots))
+    return _knotted(fit, (fit.drive, fit.measured), (DRIVE_ANGLE, LABELS["measured"]), shape, path, ax, title)
 
 
 def feedback_fit(fit: FeedbackFit, path: Any, ax: Axes | None, title: str | None) -> Axes:
-    shape = "straight" if len(fit.knots) == 2 else f"curve through {len(fit.knots)} knots"
-    return _knotted(fit, (fit.reading, fit.angle), ("reading", "joint angle, deg"), shape, path, ax, title)
+    shape = LABELS["straight"] if len(fit.knots) == 2 else words("curve-through", len(fit.knots))
+    return _knotted(fit, (fit.reading, fit.angle), (LABELS["reading-axis"], LABELS["joint-angle"]), shape, path, ax, title)
 
 
 def _knotted(
@@ -58,14 +82,15 @@ def _knotted(
     main = parts["main"]
     at, value = (np.array(column) for column in points)
     knots = np.array(fit.knots)
+    sides = _sides(fit, at)
     if at.size:
-        main.plot(at, value, "o", color=BELOW, ms=5, mew=0, alpha=0.75, label="reading")
+        readings(main, at, value, sides, np.zeros(at.size, bool))
     x = _grid(points[0], knots[0, 0], knots[-1, 0])
     sd = fit.residual_sd
-    main.plot(x, fit.expected(x), "-", color=INK, lw=1.3, label=f"{shape}, residual SD {sd:.3g}")
+    main.plot(x, fit.expected(x), label=words("model-sd", shape, f"{sd:.3g}"), **line("model"))
     main.errorbar(
-        knots[:, 0], knots[:, 1], 2 * np.array(fit.u), fmt="s", color=INK, mfc="none", ms=7, mew=1.2, capsize=3,
-        lw=1.4, label=f"{LABELS['knot']} ± 2 u", zorder=3,
+        knots[:, 0], knots[:, 1], 2 * np.array(fit.u), ecolor=INK, elinewidth=1.2, capsize=3, label=LABELS["knot-u"], zorder=3,
+        **mark("knot", 5),
     )  # fmt: skip
     main.set_ylabel(labels[1])
     if "left" in parts:
@@ -86,11 +111,11 @@ def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) 
     main = parts["main"]
     drive, measured = np.array(fit.drive), np.array(fit.measured)
     if drive.size:
-        main.plot(drive, measured, "o", color=BELOW, ms=5, mew=0, alpha=0.75, label="reading")
+        readings(main, drive, measured, _sides(fit, drive), np.zeros(drive.size, bool))
     # Along the joint's angle: there the mechanism has one drive angle, while the other way it may have none.
     joint = np.linspace(*fit.measured_range, 400)
     sd = fit.residual_sd
-    main.plot(fit.drive_at(joint), joint, "-", color=INK, lw=1.3, label=f"{fit.kind}, residual SD {sd:.3g}")
+    main.plot(fit.drive_at(joint), joint, label=words("model-sd", fit.kind, f"{sd:.3g}"), **line("model"))
     main.set_ylabel(LABELS["measured"])
     if "left" in parts:
         if drive.size:
@@ -110,15 +135,16 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
     main = parts["main"]
     drive, measured = np.array(found.drive), np.array(found.measured)
     if drive.size:
-        main.plot(drive, measured, "o", color=INK, ms=3.5, mew=0, zorder=4, label="reading")
+        readings(main, drive, measured, _sides(found, drive), np.zeros(drive.size, bool), 3.0)
         x = _grid(found.drive, drive[0], drive[0])
         for i, one in fitted:
             colour, dash = STYLES[i % len(STYLES)]
             chosen = i == found.best
             main.plot(
                 x, one.expected(x), color=colour, ls=dash, lw=2.4 if chosen else 1.4, zorder=3 if chosen else 2,
-                label=_candidate(one) + (" (chosen)" if chosen else ""),
+                label=words("chosen", _candidate(one)) if chosen else _candidate(one),
             )  # fmt: skip
+    main.plot([], [], " ", label=LABELS["least-criterion"])
     main.set_ylabel(LABELS["measured"])
     below = [parts[name] for name in names if name in parts]
     if below:
@@ -126,17 +152,17 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
             if drive.size:
                 left = _residuals(one.expected, one.by_side, drive, measured, found.approach)
                 _left_over(part, drive, left, one.residual_sd, STYLES[i % len(STYLES)][0])
-            part.set_title(one.kind, fontsize="small", fontweight="bold" if i == found.best else "normal")
+            part.set_title(one.kind, fontsize=SMALL, fontweight="bold" if i == found.best else "normal")
         _below(main, below)
     else:
         main.set_xlabel(DRIVE_ANGLE)
-    return _finished(main, own, title, path, columns=1)
+    return _finished(main, own, title, path)
 
 
 def _candidate(one: Candidate) -> str:
-    """A candidate with what chose among them: the least criterion is best."""
-    criterion = "" if one.criterion is None else f", criterion {one.criterion:.4g}"
-    return f"{one.kind}, {one.parameters} parameters, residual SD {one.residual_sd:.3g}{criterion}"
+    """A candidate with what chose among them."""
+    criterion = LABELS["not-known"] if one.criterion is None else f"{one.criterion:.1f}"
+    return words("candidate", one.kind, one.parameters, f"{one.residual_sd:.3g}", criterion)
 
 
 def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
@@ -157,10 +183,10 @@ def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
         main.set_xlabel(label)
 
 
-def _finished(main: Axes, own: bool, title: str | None, path: Any, columns: int = 3) -> Axes:
+def _finished(main: Axes, own: bool, title: str | None, path: Any) -> Axes:
     if title:
         main.set_title(title)
-    legend(main, own, columns)
+    legend(main, own)
     return saved(main, path)
 
 
@@ -177,13 +203,13 @@ def _links(ax: Axes, fit: LinkageFit) -> None:
         # Under the pivot, where no link of ours goes; left of a crank, which may.
         offset, ha, va = ((-9, 0), "right", "center") if below is None else ((0, -12), "center", "top")
         ax.annotate(
-            name, (x, -(below or 0)), offset, textcoords="offset points", ha=ha, va=va, fontsize="small", color="#444444"
+            name, (x, -(below or 0)), offset, textcoords="offset points", ha=ha, va=va, fontsize=SMALL, color=INK
         )
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.1)
-    ax.tick_params(labelsize="small")
-    ax.set_title("the mechanism, in the unit of its lengths", fontsize="small")
-    ax.legend(loc="best", fontsize="small", framealpha=0.8, title="measured", title_fontsize="small")
+    ax.tick_params(labelsize=SMALL)
+    ax.set_title(LABELS["mechanism"], fontsize=SMALL)
+    ax.legend(loc="best", fontsize=SMALL, framealpha=0.8, title=LABELS["measured"], title_fontsize=SMALL)
 
 
 def _turned(length: float, deg: float, x: float = 0.0) -> tuple[float, float]:
@@ -239,9 +265,9 @@ def _two_radii(size: dict[str, float]) -> float:
 
 # Where pivots stand along the x axis, how far below their names stand (None: beside), and the names.
 _PIVOTS: dict[str, Callable[[dict[str, float]], list[tuple[float, float | None, str]]]] = {
-    "triangle": lambda size: [(0.0, 0.0, "hinge"), (size["base"], 0.0, "actuator")],
-    "slider-crank": lambda _: [(0.0, None, "servo")],
-    "four-bar": lambda size: [(0.0, 0.0, "servo"), (size["ground"], 0.0, "joint")],
-    "spool": lambda size: [(0.0, size["drum"], "drum"), (_two_radii(size), size["pulley"], "pulley")],
+    "triangle": lambda size: [(0.0, 0.0, LABELS["pivot-hinge"]), (size["base"], 0.0, LABELS["pivot-actuator"])],
+    "slider-crank": lambda _: [(0.0, None, LABELS["pivot-servo"])],
+    "four-bar": lambda size: [(0.0, 0.0, LABELS["pivot-servo"]), (size["ground"], 0.0, LABELS["pivot-joint"])],
+    "spool": lambda size: [(0.0, size["drum"], LABELS["pivot-drum"]), (_two_radii(size), size["pulley"], LABELS["pivot-pulley"])],
 }
 _DRAWN = {"triangle": _triangle, "slider-crank": _slider_crank, "four-bar": _four_bar, "spool": _spool}

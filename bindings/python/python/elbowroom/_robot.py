@@ -31,6 +31,7 @@ __all__ = [
     "LimitsOut",
     "LostMotionEvidence",
     "Rule",
+    "Source",
     "StopMoved",
     "Waived",
 ]
@@ -73,6 +74,54 @@ class LostMotionEvidence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """The table of readings that evidence was fitted from, and how it was read: enough to fit it again.
+
+    Attributes
+    ----------
+    file : str
+        Its path from the robot file's folder, with ``/`` between its parts.
+    sha256 : str
+        SHA-256 of its bytes, 64 hexadecimal digits in lower case.
+    rows : tuple of (str, str)
+        Only rows that hold these values count: column and value. Empty: every row.
+    columns : tuple of (str, str)
+        What a column holds (``drive``, ``measured``, ``approach``, ``contact``, ``time``, ``feedback``) and its name in the header,
+        where the names differ.
+    drive_unit : {"deg", "us", "ms", "counts"}
+    measured_unit : str or None
+        ``"deg"`` if absent.
+    wrap, arc_radius : float or None
+        One turn, after which measured values begin anew; the radius of the arc along which lengths were measured.
+    flipped : bool
+        Whether values were read with the opposite sign.
+    time_unit : {"s", "ms"} or None
+        Where the column's name does not tell.
+    separator, decimal : str or None
+        The character between columns, where it is no comma; that before decimals, where it is no point.
+    resolution : float or None
+        That given to the fit, in the measured unit.
+    confidence : float or None
+        The coverage of the intervals, where it is not 0.95.
+    """
+
+    file: str
+    sha256: str
+    rows: tuple[tuple[str, str], ...] = ()
+    columns: tuple[tuple[str, str], ...] = ()
+    drive_unit: str = "deg"
+    measured_unit: str | None = None
+    wrap: float | None = None
+    arc_radius: float | None = None
+    flipped: bool = False
+    time_unit: str | None = None
+    separator: str | None = None
+    decimal: str | None = None
+    resolution: float | None = None
+    confidence: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
     """What proves the values of one joint. Everything in it may be missing; a check says what should not be.
 
@@ -86,6 +135,12 @@ class Evidence:
     lost_motion : LostMotionEvidence or None
     readings : int or None
         How many readings were taken.
+    by, instrument : str or None
+        Who took it, and what the joint was measured with.
+    supply_v, temperature_c : float or None
+        Supply voltage of the servo meanwhile, V; temperature of the room, degrees Celsius.
+    source : Source or None
+        Where the readings stand.
     """
 
     date: datetime.date | None = None
@@ -94,6 +149,11 @@ class Evidence:
     upper: EndEvidence | None = None
     lost_motion: LostMotionEvidence | None = None
     readings: int | None = None
+    by: str | None = None
+    instrument: str | None = None
+    supply_v: float | None = None
+    temperature_c: float | None = None
+    source: Source | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +257,8 @@ class Entry:
     evidence : Evidence
     line : int
         The line of the file where it begins, counted from 1.
+    history : tuple of Evidence
+        What proved its values at earlier calibrations, as the file lists them.
     """
 
     joint: Joint
@@ -206,6 +268,7 @@ class Entry:
     mirror_of: str | None = None
     evidence: Evidence = Evidence()
     line: int = 1
+    history: tuple[Evidence, ...] = ()
 
     @property
     def to_si(self) -> float | None:
@@ -240,6 +303,32 @@ class Entry:
         from elbowroom import _plot_joint
 
         return _plot_joint.joint(self.joint, path, ax, title, self.unit, self.evidence)
+
+    def plot_history(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw every dated calibration: where its ends were found and how much motion was lost, so that wear shows.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw the upper end alone; a new figure with all panels if left out.
+        title : str, optional
+            The joint's name if left out.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Those of the upper end.
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_history
+
+        return _plot_history.history(self, path, ax, title)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,6 +27,9 @@ from elbowroom._plans import (
 
 if TYPE_CHECKING:
     import datetime
+    from os import PathLike
+
+    from matplotlib.axes import Axes
 
     from elbowroom import Robot
 
@@ -365,6 +368,32 @@ class Session(Procedure):
         """Outcome or None: how it ended, when it has."""
         told = json.loads(self._core.found())
         return None if told is None else outcome_of(told)
+
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the bring-up as it stands: the sweeps' readings; at its end also model, residuals, both ends and the travel.
+
+        Parameters
+        ----------
+        path : str or os.PathLike, optional
+            Where to save the picture; the ending says how (.svg, .png, .pdf).
+        ax : matplotlib.axes.Axes, optional
+            Where to draw, without the residuals; a new figure if left out.
+        title : str, optional
+            The verdict or the stage if left out.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ImportError
+            matplotlib is not installed: ``pip install elbowroom[plot]``.
+        """
+        from elbowroom import _plot_run
+
+        typed = [(one.place.drive, one.reading, "below" if one.place.toward == "upper" else "above", True) for one in self.readings]
+        return _plot_run.bring_up(typed, self.outcome, self.stage, path, ax, title)
 
     def stop(self) -> None:
         """End it here; the joint is not ready for software. One that is done stays as it is."""

@@ -194,6 +194,8 @@ class RehearsalReport:
     outcome : Outcome
     contacts : (float, float)
         The true contacts of the joint, drive angles in deg.
+    obstacle : {"lower", "upper"} or None
+        The end whose contact is with an obstacle before the stop.
     commanded : (float, float)
         The lowest and the highest drive angle that was commanded.
     """
@@ -204,6 +206,7 @@ class RehearsalReport:
     steps: tuple[Step, ...]
     outcome: Outcome
     contacts: tuple[float, float]
+    obstacle: str | None
     commanded: tuple[float, float]
 
     @property
@@ -290,5 +293,6 @@ def rehearse(
         steps=tuple(steps),
         outcome=outcome_of(told["ended"]),
         contacts=(told["contacts"][0], told["contacts"][1]),
+        obstacle=told["obstacle"],
         commanded=(told["commanded"][0], told["commanded"][1]),
     )
