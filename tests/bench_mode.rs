@@ -5,9 +5,7 @@
 mod bench_figures;
 
 use bench_figures::{Figures, Row, part, quantile};
-use elbowroom::bring_up::{
-    Action, Answer, Bench, BenchPlan, Doubt, Question, Report, SenseReason, Verdict, Watch,
-};
+use elbowroom::bring_up::{Action, Answer, Bench, BenchPlan, Doubt, Question, Report, SenseReason, Verdict, Watch};
 use elbowroom::fit::EndKind;
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Typist, VirtualJoint};
 
