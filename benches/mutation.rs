@@ -4,8 +4,8 @@
 //! `cargo test -p elbowroom --bench mutation -- --sample 400 --seed 1` draws 400 places, builds one copy of the core under
 //! `target/mutation` in which the environment chooses the change, and prints each change that no test noticed, with the score.
 //! `--from N` begins at the N-th place of the sample, `--minutes M` stops then, `--only WORD` takes places of files whose name holds it.
-//! `--tests lib,curve,NAME` takes the tests beside the code and these programs only, which are built in minutes; and programs of tests that take more than `--slow S` seconds, 60 where it is not given, are left out. The score
-//! is then a lower bound.
+//! `--tests lib,curve,NAME` takes the tests beside the code and these programs only, which are built in minutes; programs that take
+//! more than `--slow S` seconds, 60 where it is not given, are left out. The score is then a lower bound.
 //!
 //! Changed are comparisons, arithmetic, `&&` and `||`, `!` and minus signs, `min` and `max`, `true` and `false`, and calls and
 //! assignments that stand alone are left out. What stands in macros, in constants and in `const fn` stays: it is not chosen at run time.
