@@ -5,7 +5,7 @@
 mod bench_figures;
 
 use bench_figures::{Figures, Row, part, quantile};
-use elbowroom::bring_up::{Action, Answer, Bench, BenchPlan, Question, Report, Verdict, Watch};
+use elbowroom::bring_up::{Action, Answer, Bench, BenchPlan, Doubt, Question, Report, SenseReason, Verdict, Watch};
 use elbowroom::fit::EndKind;
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Typist, VirtualJoint};
 
@@ -327,6 +327,7 @@ fn a_reading_in_doubt_is_taken_again() {
     assert_eq!(run.bench.prompt().drive, Some(place));
     // A slip of the pen is asked for again at once, and the one before is not looked at.
     let typed = run.joint.read() + 40.0;
+    assert_eq!(run.bench.notice(), None);
     run.bench
         .report(Report::Reading {
             value: typed,
@@ -336,6 +337,7 @@ fn a_reading_in_doubt_is_taken_again() {
     let prompt = run.bench.prompt();
     assert_eq!(prompt.kind, "read");
     assert!(prompt.notice.unwrap().contains("without looking"), "asked again");
+    assert_eq!(run.bench.notice(), Some(Doubt::Unexpected));
     run.step();
     let first = run.bench.readings().iter().position(|r| r.value == typed).unwrap();
     while run.step() {}
@@ -547,5 +549,105 @@ fn a_loop_that_runs_away_is_never_attached() {
             panic!("a fault")
         };
         assert_eq!((found.as_str(), turns), (fault, 4));
+    }
+}
+
+/// A joint that stands near a stop cannot be turned as far as is asked. The hand says so: the turn counts for the sense all the same, and
+/// a drive that stays still is then not called silent.
+#[test]
+fn a_hand_that_meets_a_stop_says_so() {
+    for (drive_turns, feel_stops) in [(true, false), (true, true), (false, false)] {
+        let mut plan = BenchPlan::new(79.5, [0.0, 180.0]);
+        plan.watch = Watch::SensorAndDrive;
+        plan.feel_stops = feel_stops;
+        let mut bench = Bench::new(plan).unwrap();
+        let (mut hand, mut attached): (f64, bool) = (0.0, false);
+        while !attached && bench.outcome().is_none() {
+            let answer = |answer| Report::Answered { answer };
+            let report = match bench.next() {
+                Action::Read => Report::Reading {
+                    value: 450.0 + 1.2 * hand,
+                    load: None,
+                },
+                Action::Ask { question, .. } => match question {
+                    // A stop 2 deg below where the joint stands.
+                    Question::TurnFromMark { toward, degrees } => {
+                        hand = (toward.sign() * degrees).max(-2.0);
+                        answer(if hand == -2.0 { Answer::AtStop } else { Answer::Done })
+                    }
+                    Question::HoldAtStop { toward } => {
+                        hand = if toward.sign() < 0.0 { -2.0 } else { 150.0 };
+                        answer(Answer::Done)
+                    }
+                    Question::DriveResponse => answer(match hand {
+                        _ if !drive_turns => Answer::Still,
+                        ..0.0 => Answer::Upper,
+                        _ => Answer::Lower,
+                    }),
+                    Question::AttachDrive => {
+                        attached = true;
+                        answer(Answer::Done)
+                    }
+                    _ => answer(Answer::Done),
+                },
+                moved => panic!("{moved:?}"),
+            };
+            bench.report(report).unwrap();
+        }
+        assert_eq!(attached, drive_turns);
+        if let Some(outcome) = bench.outcome() {
+            let Verdict::Faulty { fault, .. } = outcome.verdict else {
+                panic!("a fault")
+            };
+            assert_eq!(fault.as_str(), "unclear");
+            let sense = outcome.sense.unwrap();
+            assert_eq!((sense.reason, sense.slope), (Some(SenseReason::HandAtStop), 0.0));
+        }
+    }
+}
+
+/// The timer's steps make another angle of each that is asked for. Told of it, the bench takes each reading as of the angle commanded.
+#[test]
+fn readings_belong_to_the_angle_that_was_commanded() {
+    // Each command comes out so much too high, deg.
+    const OFF: f64 = 0.4;
+    let stops = [41.0, 122.0];
+    for is_told in [true, false] {
+        let mut bench = Bench::new(BenchPlan::new(79.5, [0.0, 180.0])).unwrap();
+        let mut at = 79.5;
+        loop {
+            let report = match bench.next() {
+                Action::MoveTo { drive, .. } => {
+                    at = drive + OFF;
+                    if is_told {
+                        Report::MovedTo { drive: at }
+                    } else {
+                        Report::Moved
+                    }
+                }
+                Action::Wait { .. } => Report::Waited,
+                Action::Read => Report::Reading {
+                    value: 1.2 * at.clamp(stops[0], stops[1]),
+                    load: None,
+                },
+                Action::Ask { question, .. } => Report::Answered {
+                    answer: match question {
+                        Question::StaysBehind { .. } => Answer::Stop,
+                        _ => Answer::Done,
+                    },
+                },
+                Action::Done => break,
+            };
+            bench.report(report).unwrap();
+            // A state that was written and read goes on alike.
+            let saved = serde_json::to_string(&bench).unwrap();
+            bench = serde_json::from_str(&saved).unwrap();
+        }
+        let outcome = bench.outcome().unwrap();
+        assert_eq!(outcome.verdict, Verdict::Ready);
+        for (end, stop) in [(outcome.lower.unwrap(), stops[0]), (outcome.upper.unwrap(), stops[1])] {
+            let is_near = (end.at - stop).abs() < 0.2;
+            assert_eq!(is_near, is_told, "{end:?}");
+        }
     }
 }

@@ -209,7 +209,7 @@ pub enum Question {
         /// How near is near enough.
         tolerance: f64,
     },
-    /// From its mark, turn the joint by hand towards an end and hold it there. `Done`.
+    /// From its mark, turn the joint by hand towards an end and hold it there. `Done`, or `AtStop` where a stop lies before that.
     TurnFromMark {
         /// Which way.
         toward: Side,
@@ -255,10 +255,8 @@ impl Question {
     pub const fn answers(&self) -> &'static [Answer] {
         match self {
             Self::Ready => &[Answer::Done, Answer::No],
-            Self::TurnSensor { .. } => &[Answer::Done, Answer::AtStop],
-            Self::DetachDrive | Self::TurnFromMark { .. } | Self::AttachDrive | Self::SetSensor { .. } => {
-                &[Answer::Done]
-            }
+            Self::TurnSensor { .. } | Self::TurnFromMark { .. } => &[Answer::Done, Answer::AtStop],
+            Self::DetachDrive | Self::AttachDrive | Self::SetSensor { .. } => &[Answer::Done],
             Self::DriveResponse => &[Answer::Lower, Answer::Upper, Answer::Still],
             Self::WhatMoved { .. } => &[Answer::Joint, Answer::Neighbour, Answer::DriveOnly, Answer::Nothing],
             Self::WhatIsMet { .. } => &[Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing],

@@ -234,7 +234,7 @@ pub(crate) fn drive(
         let step = Step::of(number, prompt, line);
         let report = match face.ask(&step, &bench.next(), voice)? {
             Reply::Typed(typed) => match bench.parse(&typed) {
-                Ok(report) => report,
+                Ok(report) => step.told(report),
                 Err(error) => {
                     if let Some(reason) = face.refuse(&error.to_string(), voice)? {
                         return Ok(Some(reason));
@@ -259,7 +259,7 @@ pub(crate) fn drive(
             }
             Reply::Left(reason) => return Ok(Some(reason)),
         };
-        if let (Told::Moved, Some(drive)) = (report, step.prompt.drive) {
+        if let (Told::Moved | Told::MovedTo { .. }, Some(drive)) = (report, step.prompt.drive) {
             stands = Some(drive);
         }
         bench.report(report)?;

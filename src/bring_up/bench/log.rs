@@ -11,7 +11,13 @@ use crate::bring_up::{Action, Answer, BringUpError, Report};
 )]
 pub(super) enum Entry {
     /// The drive was brought to an angle, deg.
-    Moved { drive: f64 },
+    Moved {
+        /// The angle that was asked for.
+        drive: f64,
+        /// The angle that was really commanded, where the timer's steps made another of it.
+        #[cfg_attr(feature = "serde", serde(default, skip_serializing_if = "Option::is_none"))]
+        really: Option<f64>,
+    },
     /// The joint was left to come to rest.
     Waited,
     /// A reading was typed.
@@ -32,9 +38,15 @@ impl Entry {
     /// What a report on an action becomes.
     pub(super) fn of(report: Report, asked: &Action) -> Result<Self, BringUpError> {
         match (asked, report) {
-            (Action::MoveTo { drive, .. }, Report::Moved) => Ok(Self::Moved { drive: *drive }),
-            (Action::MoveTo { drive, .. }, Report::MovedTo { .. }) => {
-                report.confirms(asked).map(|()| Self::Moved { drive: *drive })
+            (Action::MoveTo { drive, .. }, Report::Moved) => Ok(Self::Moved {
+                drive: *drive,
+                really: None,
+            }),
+            (Action::MoveTo { drive, .. }, Report::MovedTo { drive: really }) => {
+                report.confirms(asked).map(|()| Self::Moved {
+                    drive: *drive,
+                    really: Some(really),
+                })
             }
             (Action::Wait { .. }, Report::Waited) => Ok(Self::Waited),
             (Action::Read, Report::Reading { .. }) => report.reading(asked).map(|(value, _)| Self::Read { value }),
@@ -50,7 +62,10 @@ impl Entry {
     /// Whether this entry of a log read back is one that the action can have had.
     pub(super) fn check(self, asked: &Action) -> Result<(), BringUpError> {
         let as_report = match self {
-            Self::Moved { drive: was } => {
+            Self::Moved { drive: was, really } => {
+                if let Some(drive) = really {
+                    Report::MovedTo { drive }.confirms(asked)?;
+                }
                 return match asked {
                     // A rounding of another machine's libraries apart, it is the move that was asked.
                     Action::MoveTo { drive, .. } if (drive - was).abs() <= 1e-6 => Ok(()),

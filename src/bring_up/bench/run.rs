@@ -102,10 +102,12 @@ pub(super) struct Run<'a> {
     /// All readings typed.
     pub(super) typed: Vec<BenchReading>,
     pub(super) sense: Option<SenseResult>,
-    /// Where the drive stands, the end that it last moved to, and where it turned to it.
+    /// Where the drive was sent, the end that it last moved to, and where it turned to it.
     pub(super) at: f64,
     way: Option<Side>,
     turn: f64,
+    /// Where the timer's steps let the drive stand: readings belong to this angle.
+    pub(super) stands: f64,
     moved: bool,
     /// Ends that were met or felt.
     pub(super) contact: Both<bool>,
@@ -142,6 +144,7 @@ impl<'a> Run<'a> {
             at: plan.start,
             way: None,
             turn: plan.start,
+            stands: plan.start,
             moved: false,
             contact: Both::default(),
             outer: Both::default(),
@@ -224,7 +227,12 @@ impl<'a> Run<'a> {
             drive: x,
             rate_per_s: self.plan.rate_per_s,
         };
-        self.entry(action, None, None)?;
+        self.stands = match self.entry(action, None, None)? {
+            Entry::Moved {
+                really: Some(really), ..
+            } => really,
+            _ => x,
+        };
         let way = if x > self.at { Side::Upper } else { Side::Lower };
         if self.way != Some(way) {
             (self.way, self.turn) = (Some(way), self.at);
@@ -312,10 +320,11 @@ impl<'a> Run<'a> {
         Err(Halt::End(Verdict::Faulty { fault, at, by }))
     }
 
-    /// A reading of one place from its side. Where it does not fit those before, it is read again at once until two agree or one fits.
+    /// A reading of one place from its side; returns where it was taken. Where it does not fit those before, it is read again at once
+    /// until two agree or one fits.
     ///
     /// No command goes beyond what is proven clear and the overtravel, whatever is asked.
-    pub(super) fn take(&mut self, x: f64, toward: Side, judge: bool) -> Flow<()> {
+    pub(super) fn take(&mut self, x: f64, toward: Side, judge: bool) -> Flow<f64> {
         /// Readings of one place at the most.
         const MOST: usize = 6;
         let before = self.standing(toward, true);
@@ -325,10 +334,11 @@ impl<'a> Run<'a> {
         self.come_to(x, toward)?;
         let place = Some((x, toward));
         let first = self.read(place, None, true)?;
+        let x = self.stands;
         self.write(Some(x), toward, first);
         self.keep(x, toward, &[first]);
         if !judge || !self.surprises(toward, &before) {
-            return Ok(());
+            return Ok(x);
         }
         let mut got = std::vec![first];
         while got.len() < MOST {
@@ -340,7 +350,7 @@ impl<'a> Run<'a> {
             got.push(value);
             if !agreeing.is_empty() || !self.surprises(toward, &before) {
                 self.keep(x, toward, &agreeing);
-                return Ok(());
+                return Ok(x);
             }
         }
         self.refuse(Fault::Unclear, Some(x), None)

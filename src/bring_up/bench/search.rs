@@ -106,7 +106,7 @@ impl Run<'_> {
             (n > 0.0).then_some(sum / n)
         };
         let was = level(self, before);
-        self.take(x, side, true)?;
+        let x = self.take(x, side, true)?;
         let (Some(was), Some(is)) = (was, level(self, x)) else {
             return Ok(());
         };
@@ -223,7 +223,8 @@ impl Run<'_> {
     fn read_anew(&mut self, side: Side, x: f64) -> Flow<()> {
         self.rows.retain(|row| row.toward != side || (row.x - x).abs() > 0.01);
         self.take(x, side, false)?;
-        self.take(x, side, false)
+        self.take(x, side, false)?;
+        Ok(())
     }
 
     /// The drive meets something before the stop that was felt by hand: back, and ask.

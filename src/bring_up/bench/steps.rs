@@ -57,7 +57,7 @@ impl Run<'_> {
             if number == 2 && votes(&turns, rest) == 2.0 {
                 break;
             }
-            self.ask(Question::TurnFromMark { toward, degrees }, None)?;
+            let at_stop = self.ask(Question::TurnFromMark { toward, degrees }, None)? == Answer::AtStop;
             let reading = if reads {
                 self.read_by_hand(toward)?
             } else {
@@ -68,12 +68,24 @@ impl Run<'_> {
                 Answer::Lower => Some(Side::Lower),
                 _ => None,
             };
-            turns.push(Turn { toward, reading, drive });
+            turns.push(Turn {
+                toward,
+                reading,
+                drive,
+                at_stop,
+            });
         }
         let opposing = votes(&turns, rest);
-        let slope = rise(&turns) / (2.0 * degrees);
+        let is_short = turns.iter().any(|turn| turn.at_stop);
+        // How far a hand came that met a stop is not known.
+        let slope = if reads && !is_short {
+            rise(&turns) / (2.0 * degrees)
+        } else {
+            0.0
+        };
         let turned = |side| turns.iter().any(|turn| turn.drive == Some(side));
         let reason = match (turned(Side::Lower), turned(Side::Upper)) {
+            (false, false) if is_short => SenseReason::HandAtStop,
             (false, false) => SenseReason::DriveStill,
             (true, true) => SenseReason::DriveMixed,
             _ => SenseReason::DriveOneWay,
@@ -87,13 +99,13 @@ impl Run<'_> {
         self.sense = Some(SenseResult {
             sense,
             reason,
-            slope: if reads { slope } else { 0.0 },
+            slope,
             null: None,
             dead_band: None,
             widest_range: 0.0,
         });
         let most = turns.iter().map(|turn| (turn.reading - rest).abs()).fold(0.0, f64::max);
-        if reads && most < APART * self.plan.u_reading {
+        if reads && !is_short && most < APART * self.plan.u_reading {
             return self.refuse(Fault::WiperOpen, None, Some(most));
         }
         match (sense, reason) {
@@ -162,22 +174,24 @@ impl Run<'_> {
         self.stage = "first move";
         let (run_in, sd) = (self.plan.run_in, self.plan.u_reading);
         let [low, high] = self.plan.first_places();
-        let places = [
+        let mut places = [
             ((high - run_in).max(low + 1.0), Side::Lower),
             (low, Side::Lower),
             ((low + run_in).min(high - 1.0), Side::Upper),
             (high, Side::Upper),
         ];
+        let asked = places;
         let differ = |[a, b, c, d]: [f64; 4]| (a - b, d - c);
         let mut rounds: Vec<[f64; 4]> = Vec::new();
         let mut odd = false;
         for _ in 0..3 {
             self.move_to(high)?;
             let mut values = [0.0; 4];
-            for ((x, toward), value) in places.into_iter().zip(&mut values) {
+            for (((x, toward), place), value) in asked.into_iter().zip(&mut places).zip(&mut values) {
                 self.move_to(x)?;
                 *value = self.read(Some((x, toward)), None, true)?;
-                self.write(Some(x), toward, *value);
+                place.0 = self.stands;
+                self.write(Some(self.stands), toward, *value);
             }
             rounds.push(values);
             let (d, u) = differ(self.mean_of_last(&rounds));
@@ -269,6 +283,8 @@ struct Turn {
     reading: f64,
     /// Where the drive turned.
     drive: Option<Side>,
+    /// Whether a stop ended it early.
+    at_stop: bool,
 }
 
 /// How much more is read on the upper side than on the lower: the middle of all pairs, so that one slip does not decide.

@@ -14,8 +14,9 @@ Where the readings contradict the joint in the file, you are told by how much an
 
 --through COMMAND is started by the shell and answers in your place. It is told each step as one JSON object in a line on its \
 standard input and answers with one in a line:
-  {\"step\": 7, \"kind\": \"move-to\", \"drive\": 90.5, \"pulse_us\": 1505.6, \"counts\": 308, \"rate_per_s\": 20, ...}
-      move there no faster than that, then answer {\"answer\": \"done\"}
+  {\"step\": 7, \"kind\": \"move-to\", \"drive\": 90.5, \"counts\": 308, \"pulse_us\": 1503.9, \"commanded\": 90.35, \"rate_per_s\": 20, ...}
+      send the counts or their pulse width, no faster than that, then answer {\"answer\": \"done\"}; readings belong to the drive angle
+      commanded by them
   {\"step\": 8, \"kind\": \"wait\", \"seconds\": 1, ...}
       let it come to rest, then answer {\"answer\": \"done\"}
   {\"step\": 9, \"kind\": \"read\", \"drive\": 90.5, ...}

@@ -17,10 +17,12 @@ pub(crate) struct Step {
     step: u32,
     #[serde(flatten)]
     pub(crate) prompt: Prompt,
-    /// Pulse width at `drive`.
-    pub(crate) pulse_us: Option<f64>,
-    /// Timer counts of that pulse.
+    /// Timer counts nearest to the pulse of `drive`.
     pub(crate) counts: Option<u32>,
+    /// Pulse width of these counts.
+    pub(crate) pulse_us: Option<f64>,
+    /// Drive angle that this pulse commands, deg: readings are taken as of this angle.
+    commanded: Option<f64>,
     /// What was wrong with the last answer.
     #[serde(skip_serializing_if = "Option::is_none")]
     refused: Option<String>,
@@ -28,13 +30,25 @@ pub(crate) struct Step {
 
 impl Step {
     pub(crate) fn of(number: u32, prompt: Prompt, line: &Line) -> Self {
-        let pulse_us = prompt.drive.map(|drive| line.servo.pulse_us(drive));
+        let counts = prompt
+            .drive
+            .map(|drive| line.timer.nearest_count(line.servo.pulse_us(drive)));
+        let pulse_us = counts.map(|counts| line.timer.pulse_us(counts));
         Self {
             step: number,
+            counts,
             pulse_us,
-            counts: pulse_us.map(|pulse| line.timer.nearest_count(pulse)),
+            commanded: pulse_us.map(|pulse| line.servo.angle(pulse)),
             prompt,
             refused: None,
+        }
+    }
+
+    /// What was typed of this step, a move with the angle that its counts command.
+    pub(crate) fn told(&self, report: Report) -> Report {
+        match (report, self.commanded) {
+            (Report::Moved, Some(drive)) => Report::MovedTo { drive },
+            _ => report,
         }
     }
 
