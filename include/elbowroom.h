@@ -9,7 +9,7 @@
 /// | I want to ...                                | calls, in this order                                                   |
 /// | -------------------------------------------- | ---------------------------------------------------------------------- |
 /// | send a command to a servo                    | elb_joint_config_init, elb_joint_new, elb_joint_counts (or elb_joint_pulse_us), elb_joint_free |
-/// | do so in a control loop, with a soft start   | elb_robot_load, elb_robot_joint, elb_ramp_of_joint; each frame elb_ramp_follow, elb_joint_counts |
+/// | do so in a control loop, with a soft start   | elb_robot_load, elb_robot_joint, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts |
 /// | send all joints of a robot, in any unit      | elb_robot_find, elb_robot_unit_at, elb_robot_counts                    |
 /// | know where the joint is                      | elb_joint_reading_state, then elb_joint_command_from_reading           |
 /// | convert whole arrays                         | elb_joint_counts_batch, elb_joint_command_from_counts_batch            |
@@ -22,8 +22,9 @@
 /// | use a joint on a microcontroller             | on the desktop elb_robot_block; on the board elb_block_check, elb_block_counts |
 /// | fit a curve or a linkage, compare two fits, evaluate positioning | elbowroom_analysis.h                               |
 ///
-/// Eight calls are enough for a control loop: elb_robot_load, elb_robot_joint, elb_ramp_of_joint, elb_ramp_follow,
-/// elb_joint_counts, elb_status_text, elb_ramp_free, elb_robot_free.
+/// Eight calls are enough for a control loop: elb_robot_load, elb_robot_joint, elb_ramp_of_joint, elb_ramp_step,
+/// elb_joint_counts, elb_status_text, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
+/// the target to what the joint can reach, so that nothing is left for elb_joint_counts to clamp.
 ///
 /// # What it is
 ///
@@ -2124,8 +2125,9 @@ ELB_NOEXCEPT;
 /// - n: how many joints the robot has, as elb_robot_joint_count gives it.
 /// - counts: receives `n` counts.
 /// - flags: receives for each ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, both or none.
-/// - done: receives how many were written: `n`, or the index of the command that is refused. All before it are written, it and
-///   the rest are not touched.
+/// - done: receives how many were written: `n`; or the index of the command that is NaN or infinite: the joints before it are
+///   converted, it and the rest are not. To keep the others moving, put that joint's elb_ramp_value in its place and call again.
+///   0 after every other error.
 ///
 /// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
 /// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.

@@ -61,7 +61,10 @@ fn a_horn_one_tooth_off_is_told_and_adopted_whole() {
     let refit = Refit::new(&fit);
     let judged = wing.judge(&refit, &CompareOptions::default()).unwrap();
     let said = judged.sentences();
-    assert!(judged.contradicts() && said.len() == 3, "{said:?}");
+    assert!(
+        judged.contradicts() && judged.contradicts_map() && said.len() == 3,
+        "{said:?}"
+    );
     assert!(
         said[0].starts_with("offset: a command needs 14.40 deg more drive than in the file")
             && said[0].contains("1 tooth of a 25-tooth horn"),

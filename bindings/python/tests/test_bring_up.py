@@ -482,7 +482,7 @@ def test_a_saved_bring_up_that_was_tampered_with_is_refused() -> None:
         ({"format": 1}, "format is 1; this version reads format 2"),
         ({"last_drive": 1e9}, "last_drive is 1000000000"),
         ({"plan": {**saved["plan"], "step": -2.5}}, "step is -2.5; it must be above zero"),
-        ({"plan": {**saved["plan"], "clearance": 1e6}}, "start is"),
+        ({"plan": {**saved["plan"], "clearance": 1e6}}, "leave no room for a start that is 1000000 deg clear"),
     ):
         with pytest.raises(elb.BringUpError, match=says):
             bu.Session.parse(json.dumps({**saved, **change}))

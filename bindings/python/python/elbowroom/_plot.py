@@ -101,9 +101,12 @@ def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, f
 def _check(ax: Any, path: Any) -> None:
     """Refuses what is no axes and no file that a picture can be saved as, before anything is drawn."""
     if path is not None:
-        if not isinstance(path, (str, PathLike)):
+        if callable(getattr(path, "write", None)):
+            path = None
+        elif not isinstance(path, (str, PathLike)):
             sentence = f"path is of type {type(path).__name__}; give a file name such as 'fit.svg'"
             raise ArgumentTypeError(sentence, code="wrong-type", value=path)
+    if path is not None:
         try:
             from matplotlib.backend_bases import FigureCanvasBase
         except ImportError as error:

@@ -19,19 +19,22 @@ def main() -> None:
     print(*fit.warnings, sep="\n")
     print("lower end:", fit.lower.kind, round(fit.lower.at, 2), " upper end:", fit.upper.kind, round(fit.upper.at, 2))
 
+    assert fit.travel is not None
+    lower, upper = fit.travel
     robot = elb.robot_from_dict({
         "name": "heron",
         "servo": elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
         "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
-        "joint": {"wing_left": {"command": [-40, 60], "drive": [37, 122], "rest": 10, "max_rate_per_s": 60}},
+        # Commands are the angles that the protractor reads.
+        "joint": {"wing_left": {
+            "command": [fit.expected(lower), fit.expected(upper)], "drive": [lower, upper], "rest": 60, "max_rate_per_s": 60,
+        }},
     })
-    # The joint's map was a guess, which these readings contradict: it is written anew from them.
-    print(*robot.judge_fit("wing_left", fit).sentences, sep="\n")
-    robot = robot.adopt_fit("wing_left", fit, date=datetime.date(2026, 11, 20))
+    robot = robot.put_fit("wing_left", fit, date=datetime.date(2026, 11, 20))
     robot.save("heron.toml")
     for finding in robot.check():
         print(finding)
-    print(robot["wing_left"].convert(np.array([-40.0, 10.0, 60.0])))
+    print(robot["wing_left"].convert(np.array([20.0, 60.0, 100.0])))
 
 
 if __name__ == "__main__":
