@@ -356,7 +356,13 @@ fn a_wrong_answer_lists_the_answers_of_its_question_only() {
         .to_string();
     assert_eq!(error, "stop is not an answer to ready; answer done or no");
     bench.report(bench.parse(" Done ").unwrap()).unwrap();
-    assert!(bench.parse("12").unwrap_err().to_string().ends_with("type done when it is there"));
+    assert!(
+        bench
+            .parse("12")
+            .unwrap_err()
+            .to_string()
+            .ends_with("type done when it is there")
+    );
     for _ in 0..3 {
         let report = bench.parse("").unwrap();
         bench.report(report).unwrap();

@@ -153,11 +153,10 @@ pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String 
     for sentence in decision.map_or(Vec::new(), Decision::sentences) {
         let _ = writeln!(text, "  {sentence}");
     }
-    let left_out = super::left_out(fitted);
-    for one in left_out.iter().take(MOST_LEFT_OUT) {
+    for one in super::left_out(fitted).take(MOST_LEFT_OUT) {
         let _ = writeln!(text, "  left out: {}", one.message);
     }
-    if let Some(more) = left_out.len().checked_sub(MOST_LEFT_OUT).filter(|more| *more > 0) {
+    if let Some(more) = fit.rejected.len().checked_sub(MOST_LEFT_OUT).filter(|more| *more > 0) {
         let _ = writeln!(
             text,
             "  left out: {more} more; elbowroom fit of this joint alone lists all with --json"
