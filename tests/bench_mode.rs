@@ -5,7 +5,7 @@
 mod bench_figures;
 
 use bench_figures::{Figures, Row, part, quantile};
-use elbowroom::bring_up::{Action, Answer, Bench, BenchPlan, Question, Report, SenseReason, Verdict, Watch};
+use elbowroom::bring_up::{Action, Answer, Bench, BenchPlan, Doubt, Question, Report, SenseReason, Verdict, Watch};
 use elbowroom::fit::EndKind;
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Typist, VirtualJoint};
 
@@ -327,6 +327,7 @@ fn a_reading_in_doubt_is_taken_again() {
     assert_eq!(run.bench.prompt().drive, Some(place));
     // A slip of the pen is asked for again at once, and the one before is not looked at.
     let typed = run.joint.read() + 40.0;
+    assert_eq!(run.bench.notice(), None);
     run.bench
         .report(Report::Reading {
             value: typed,
@@ -336,6 +337,7 @@ fn a_reading_in_doubt_is_taken_again() {
     let prompt = run.bench.prompt();
     assert_eq!(prompt.kind, "read");
     assert!(prompt.notice.unwrap().contains("without looking"), "asked again");
+    assert_eq!(run.bench.notice(), Some(Doubt::Unexpected));
     run.step();
     let first = run.bench.readings().iter().position(|r| r.value == typed).unwrap();
     while run.step() {}

@@ -73,6 +73,8 @@ fn synthetic_joints() {
             .collect();
         let rejected: Vec<usize> = got.rejected.iter().map(|r| r.index).collect();
         assert_eq!(rejected, planted, "{name}");
+        let left_out: Vec<usize> = (0..got.readings).filter(|index| got.is_left_out(*index)).collect();
+        assert_eq!(left_out, planted, "{name}");
         let e = if planted.is_empty() {
             &d["expected"]["ls"]
         } else {

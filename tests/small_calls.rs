@@ -4,7 +4,7 @@
 use elbowroom::block::Block;
 use elbowroom::curve::{Knot, Piece};
 use elbowroom::fit::{LostMotion, NotDeterminable, spread};
-use elbowroom::linkage::{Mechanism, Triangle};
+use elbowroom::linkage::{Branch, Mechanism, MechanismKind, Triangle};
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 
 fn joint() -> Joint<f64> {
@@ -44,8 +44,29 @@ fn mechanisms_and_transmissions_say_what_they_are() {
     assert!(mechanism.set_dimension("base", 41.0));
     assert_eq!(mechanism.dimension("base"), Some(41.0));
     assert!(!mechanism.set_dimension("crank", 1.0));
+    assert!(
+        !mechanism.set_branch(Branch::Right),
+        "a triangle is put together in one way"
+    );
+    assert_eq!((mechanism.branch(), mechanism.form().word), (None, "triangle"));
+    let mut slider = MechanismKind::of_word("slider-crank")
+        .unwrap()
+        .with(&[20.0, 70.0], Branch::Left);
+    assert_eq!((slider.branch(), slider.form().has_branch), (Some(Branch::Left), true));
+    assert!(slider.set_branch(Branch::Right));
+    assert_eq!(slider.branch(), Some(Branch::Right));
     let piece = Piece::new(Knot::new(0.0, 0.0), Knot::new(2.0, 6.0), 0).unwrap();
     assert_eq!(piece.mean_slope(), 3.0);
+}
+
+#[test]
+fn each_code_has_a_sentence_of_its_own() {
+    use elbowroom::Code;
+    let mut texts: Vec<&str> = Code::ALL.iter().map(|code| code.text()).collect();
+    assert!(texts.iter().all(|text| !text.is_empty() && text.trim() == *text));
+    texts.sort_unstable();
+    texts.dedup();
+    assert_eq!(texts.len(), Code::ALL.len());
 }
 
 #[test]
@@ -60,6 +81,28 @@ fn statistics_in_small() {
 
 #[cfg(feature = "robot")]
 #[test]
+fn each_rule_says_how_grave_it_is_what_it_protects_and_what_breaks_it() {
+    use elbowroom::robot::{Rule, Severity};
+    assert_eq!(Rule::RestOutsideTravel.severity(), Severity::Error);
+    assert_eq!(Rule::LimitOnlyDeclared.severity(), Severity::Warning);
+    assert!(
+        Rule::RestOutsideTravel
+            .protects()
+            .starts_with("the joint can really take its rest")
+    );
+    assert!(Rule::StopNotPlaced.broken_by().contains("kind = \"stalled\""));
+    for rule in Rule::ALL {
+        assert!(
+            rule.protects().ends_with('.') && !rule.broken_by().is_empty(),
+            "{}",
+            rule.name()
+        );
+        assert_eq!(Rule::named(rule.name()), Some(*rule));
+    }
+}
+
+#[cfg(feature = "robot")]
+#[test]
 fn boards_stand_in_file_order() {
     let text = "format = 1\n[board.breast]\nchannels = 16\n[board.head]\nchannels = 8\n";
     let robot = elbowroom::robot::Robot::parse(text).unwrap();
@@ -70,8 +113,11 @@ fn boards_stand_in_file_order() {
 #[cfg(feature = "rehearsal")]
 mod procedure {
     use elbowroom::Code;
-    use elbowroom::bring_up::{Answer, BringUpError, Report, SensePlan, SenseTest, Session, Side};
-    use elbowroom::rehearsal::Rehearsal;
+    use elbowroom::bring_up::{
+        Action, Answer, BenchPlan, BracketPlan, BringUpError, Legs, Pace, Question, Report, SensePlan, SenseTest,
+        Session, Side, StopSearch, StopSearchPlan, Sweep, SweepPlan,
+    };
+    use elbowroom::rehearsal::{Rehearsal, VirtualJoint, VirtualRecord};
 
     #[test]
     fn ends_have_opposites() {
@@ -110,6 +156,121 @@ mod procedure {
         assert_ne!(one, other);
         other.copy_from(&one);
         assert_eq!(one, other);
+    }
+
+    #[test]
+    fn each_question_lists_the_answers_that_it_has() {
+        let toward = Side::Upper;
+        let met = [Answer::Stop, Answer::Obstacle, Answer::DriveOnly, Answer::Nothing];
+        assert_eq!(Question::Ready.answers(), [Answer::Done, Answer::No]);
+        assert_eq!(Question::AttachDrive.answers(), [Answer::Done]);
+        assert_eq!(
+            Question::TurnSensor { toward, degrees: 9.0 }.answers(),
+            [Answer::Done, Answer::AtStop]
+        );
+        assert_eq!(Question::WhatIsMet { toward, drive: 90.0 }.answers(), met);
+        let stays = Question::StaysBehind {
+            toward,
+            drive: 90.0,
+            by: 3.0,
+        };
+        assert_eq!(stays.answers(), [&met[..], &[Answer::Again]].concat());
+    }
+
+    #[test]
+    fn a_sweep_visits_its_places_in_order() {
+        let plan = SweepPlan {
+            ends: [10.0, 70.0],
+            targets: 4,
+            runs: 2,
+            legs: Legs::UpAndDown,
+            run_in: [4.0, 4.0],
+            pace: Pace::default(),
+        };
+        let at = |index| {
+            plan.place(index)
+                .map(|place| (place.drive, place.toward, place.target, place.run))
+        };
+        let (up, down) = (Side::Upper, Side::Lower);
+        assert_eq!(at(0), Some((10.0, up, 0, 0)));
+        assert_eq!(at(3), Some((70.0, up, 3, 0)));
+        assert_eq!(at(4), Some((70.0, down, 3, 0)));
+        assert_eq!(at(6), Some((30.0, down, 1, 0)));
+        assert_eq!(at(9), Some((30.0, up, 1, 1)));
+        assert_eq!((at(15), at(16)), (Some((10.0, down, 0, 1)), None));
+        let mut sweep = Sweep::new(plan).unwrap();
+        let mut read = 0;
+        while read < 3 {
+            assert_eq!(sweep.done(), read);
+            let report = match sweep.next() {
+                Action::MoveTo { .. } => Report::Moved,
+                Action::Wait { .. } => Report::Waited,
+                _ => Report::Reading {
+                    value: 500.0,
+                    load: None,
+                },
+            };
+            read += u32::from(sweep.report(report).unwrap().is_some());
+        }
+        assert_eq!(sweep.done(), 3);
+        let one_way = |legs| SweepPlan { legs, ..plan }.place(5).unwrap();
+        assert_eq!((one_way(Legs::Up).drive, one_way(Legs::Up).run), (30.0, 1));
+        assert_eq!((one_way(Legs::Down).drive, one_way(Legs::Down).toward), (50.0, down));
+    }
+
+    #[test]
+    fn a_search_says_which_stop_it_seeks() {
+        for (toward, clear, search_limit, inner) in [(Side::Upper, 50.0, 90.0, 38.0), (Side::Lower, 50.0, 10.0, 62.0)] {
+            let bracket = BracketPlan {
+                toward,
+                clear,
+                search_limit,
+                step: 2.0,
+                tolerance: 0.5,
+            };
+            let plan = StopSearchPlan {
+                bracket,
+                inner,
+                run_in: 4.0,
+                readable: [10.0, 1013.0],
+                resolution: 1.0,
+                pace: Pace::default(),
+            };
+            assert_eq!(StopSearch::new(plan).unwrap().toward(), toward);
+        }
+    }
+
+    #[test]
+    fn a_detached_sensor_reads_where_the_hand_holds_it() {
+        let mut record = VirtualRecord::usual(super::joint(), [10.0, 75.0]);
+        record.noise = 0.0;
+        let mut joint = VirtualJoint::new(record, 40.0, 1);
+        assert_eq!(joint.place(), 40.0);
+        joint.hold_sensor(6.0);
+        let attached = joint.read();
+        joint.detach(true);
+        // The hand is where the joint is until it turns the sensor.
+        assert_eq!((joint.hand(), joint.read()), (0.0, attached));
+        joint.hold_sensor(6.0);
+        let turned = joint.read();
+        assert!(
+            (turned - attached - 30.0).abs() <= 1.0,
+            "5 counts a degree: {attached} {turned}"
+        );
+        joint.detach(false);
+        assert_eq!((joint.hand(), joint.read(), joint.place()), (0.0, attached, 40.0));
+        joint.move_to(50.0, 20.0);
+        joint.wait(5.0);
+        assert!((joint.place() - 50.0).abs() < 3.0, "{}", joint.place());
+    }
+
+    #[test]
+    fn with_stops_felt_there_is_more_overtravel() {
+        let plan = BenchPlan::new(90.0, [20.0, 160.0]);
+        let felt = plan.with_stops_felt();
+        assert_eq!((plan.feel_stops, plan.overtravel), (false, 5.0));
+        assert_eq!((felt.feel_stops, felt.overtravel), (true, 8.0));
+        assert_eq!(felt.tolerance, plan.tolerance);
     }
 
     #[test]

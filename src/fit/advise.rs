@@ -31,7 +31,7 @@ pub(super) struct Known {
 
 /// The weaker end's next readings; `None` where both ends are clear beyond doubt. `line` holds the drives of the readings
 /// between the stops, `sd` the standard deviation of a reading in drive, `span` that of the sweep, `step` the usual distance of two readings.
-pub(super) fn advise(ends: [Known; 2], line: &[f64], sd: f64, span: f64, step: f64) -> Option<Advice> {
+pub(super) fn advise(ends: [Known; 2], mut line: Vec<f64>, sd: f64, span: f64, step: f64) -> Option<Advice> {
     let weight = |known: &Known| match known.end.kind {
         EndKind::Stalled => 2e9,
         EndKind::Contact => known.stop.map_or(0.0, |(_, u)| u),
@@ -71,7 +71,6 @@ pub(super) fn advise(ends: [Known; 2], line: &[f64], sd: f64, span: f64, step: f
         at + out * apart
     };
     let before = at - out * apart;
-    let mut line: Vec<f64> = line.to_vec();
     let mut m = weaker.on.max(1) as f64;
     let variance = |line: &[f64], m: f64| {
         let n = line.len() as f64;
@@ -82,13 +81,13 @@ pub(super) fn advise(ends: [Known; 2], line: &[f64], sd: f64, span: f64, step: f
     let first = variance(&line, m);
     let (mut further, mut nearer) = (0, 0);
     for _ in 0..READINGS {
-        let mut longer = line.clone();
-        longer.push(before);
-        if variance(&line, m + 1.0) <= variance(&longer, m) {
+        let with_further = variance(&line, m + 1.0);
+        line.push(before);
+        if with_further <= variance(&line, m) {
+            let _ = line.pop();
             m += 1.0;
             further += 1;
         } else {
-            line = longer;
             nearer += 1;
         }
     }

@@ -5,7 +5,8 @@ use super::ends::Clean;
 use super::error::FitError;
 use super::few::{Adopted, FewEnd};
 use super::interval::Give;
-use super::limits::{Found, Prepared, common_stretch, find, first_look, retained};
+use super::kept::Kept;
+use super::limits::{Found, Prepared, common_stretch, find, first_look};
 use super::line::{LineFit, fit_line};
 use super::model::{Layout, Model, Motion, Part, Reading, between};
 use super::motion::Track;
@@ -199,7 +200,8 @@ impl Assessment<'_> {
         let line = self.line_between()?;
         let sense = self.sense(&line)?;
         let lost_motion = self.lost_motion();
-        let clean = Clean::of(&self.found, self.prepared);
+        let kept = self.found.kept.clone();
+        let clean = Clean::of(&self.found, Kept::of(&self.prepared.readings, &kept));
         let lower = self.end(false, &lost_motion, &clean);
         let upper = self.end(true, &lost_motion, &clean);
         drop(clean);
@@ -220,7 +222,7 @@ impl Assessment<'_> {
                 readings: self.given.drive.len(),
             });
         }
-        let repeats = repeats(&retained(&self.prepared.readings, &self.found.kept));
+        let repeats = repeats(Kept::of(&self.prepared.readings, &self.found.kept));
         let goodness = self.goodness(repeats);
         let repeatability = repeats.map(|(sum, dof, _)| Repeatability {
             sd: (sum / dof as f64).sqrt(),
@@ -390,7 +392,7 @@ impl Assessment<'_> {
         if !layout.lower && !layout.upper {
             return;
         }
-        let readings = retained(&self.prepared.readings, &self.found.kept);
+        let readings = Kept::of(&self.prepared.readings, &self.found.kept);
         let mut current = model;
         for upper in [false, true] {
             let stop = if upper { layout.upper } else { layout.lower };
@@ -402,7 +404,7 @@ impl Assessment<'_> {
                 give_upper: layout.give_upper || upper,
                 ..layout
             };
-            let Some(soft) = polish(&readings, trial, current.knees, current.shift()) else {
+            let Some(soft) = polish(readings, trial, current.knees, current.shift()) else {
                 continue;
             };
             if soft.dof() < 2 {
@@ -555,6 +557,7 @@ impl Assessment<'_> {
 
     fn rejected(&self) -> Vec<Rejected> {
         let model = self.found.model;
+        let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
         let mut out: Vec<Rejected> = self
             .prepared
             .readings
@@ -572,7 +575,7 @@ impl Assessment<'_> {
                 } else {
                     RejectReason::OffTheStop
                 },
-                cause: self.cause(r),
+                cause: self.cause(r, tolerance),
             })
             .collect();
         let at = |of: &[f64], index: usize| of.get(index).copied().unwrap_or_default();
@@ -594,17 +597,14 @@ impl Assessment<'_> {
     }
 
     /// The slip that would explain a reading that was left out.
-    fn cause(&self, r: &Reading) -> Option<Slip> {
+    fn cause(&self, r: &Reading, tolerance: f64) -> Option<Slip> {
         let level = self.prepared.level;
         let expected = |x: f64| level + self.found.model.expected(x, r.s());
-        let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
-        // Sorted by drive angle.
-        let all = &self.prepared.readings;
-        let before = all.partition_point(|other| other.x < r.x).checked_sub(1);
-        let after = all.partition_point(|other| other.x <= r.x);
-        let neighbours = [before, Some(after)]
-            .map(|at| at.and_then(|at| all.get(at)))
-            .map(|beside| beside.map_or(f64::NAN, |beside| expected(beside.x)));
+        let sorted = &self.prepared.readings;
+        let before = sorted.partition_point(|other| other.x < r.x).checked_sub(1);
+        let after = sorted.partition_point(|other| other.x <= r.x);
+        let at = |place: Option<usize>| place.and_then(|place| sorted.get(place));
+        let neighbours = [at(before), at(Some(after))].map(|other| other.map_or(f64::NAN, |other| expected(other.x)));
         slip_of(level + r.y, expected(r.x), tolerance, &neighbours)
     }
 
@@ -654,12 +654,12 @@ impl Assessment<'_> {
             .filter(|r| between(&self.found.model, r))
             .map(|r| self.drive(r.x))
             .collect();
-        let mut places: Vec<f64> = self.prepared.readings.iter().map(|r| r.x).collect();
-        places.dedup();
-        let step = (last - first) / (places.len().max(2) - 1) as f64;
+        let sorted = &self.prepared.readings;
+        let steps = sorted.iter().zip(sorted.iter().skip(1)).filter(|(a, b)| a.x != b.x);
+        let step = (last - first) / steps.count().max(1) as f64;
         let sd = residual_sd.max(self.prepared.least_sd) / line.slope.abs();
         let ends = [known(Side::Lower, lower, first), known(Side::Upper, upper, last)];
-        advise(ends, &between, sd, last - first, step)
+        advise(ends, between, sd, last - first, step)
     }
 
     fn goodness(&self, repeats: Option<(f64, usize, f64)>) -> Goodness {
@@ -693,11 +693,16 @@ impl Assessment<'_> {
 }
 
 /// Repeats at one drive and one approach: their plain and weighted squared deviations and degrees of freedom.
-fn repeats(sorted: &[Reading]) -> Option<(f64, usize, f64)> {
+fn repeats(sorted: Kept<'_>) -> Option<(f64, usize, f64)> {
     let (mut plain, mut weighted, mut dof) = (0.0, 0.0, 0);
-    for at in sorted.chunk_by(|a, b| a.x == b.x).filter(|at| at.len() > 1) {
+    let mut rest = sorted.iter();
+    while let Some(x) = rest.clone().next().map(|r| r.x) {
+        let at = rest.clone().take_while(move |r| r.x == x);
+        // Past them: one more is asked for than there are.
+        let count = at.clone().count();
+        let _ = rest.nth(count - 1);
         for side in [-1, 0, 1] {
-            let group = || at.iter().filter(|r| r.side == side);
+            let group = || at.clone().filter(|r| r.side == side);
             let count = group().count();
             if count < 2 {
                 continue;

@@ -9,6 +9,7 @@
 
 use super::assess::Assessment;
 use super::dense::{Matrix, add_outer, dot, factor, solve};
+use super::kept::Points;
 use super::level::LevelEnd;
 use super::line::{LineFit, fit_line};
 use super::outcome::{End, LostMotion};
@@ -43,7 +44,7 @@ impl Assessment<'_> {
         upper: bool,
         contact: &End,
         lost_motion: &LostMotion,
-        points: &[Point],
+        points: &Points<'_>,
     ) -> Option<End> {
         let model = self.found.model;
         let knee = if upper { model.knees.1 } else { model.knees.0 };
@@ -63,46 +64,53 @@ impl Assessment<'_> {
         knee: f64,
         limit: f64,
         lost_motion: &LostMotion,
-        points: &[Point],
+        points: &Points<'_>,
     ) -> Option<End> {
-        let inside = |p: &&Point| if upper { p.x < knee } else { p.x > knee };
-        let beyond: Vec<Point> = points.iter().filter(|p| !inside(p)).copied().collect();
-        let length = beyond.iter().fold(0.0, |most: f64, p| most.max((p.x - knee).abs()));
+        let inside = |p: &Point| if upper { p.x < knee } else { p.x > knee };
+        let beyond = || points.iter().filter(|p| !inside(p));
+        let length = beyond().fold(0.0, |most: f64, p| most.max((p.x - knee).abs()));
         let before = points.iter().filter(|p| inside(p) && (p.x - knee).abs() <= length);
-        let before: Vec<Point> = before.copied().collect();
-        let ratio = fit(&beyond)?.slope / fit(&before)?.slope;
+        let ratio = fit(beyond())?.slope / fit(before)?.slope;
         let at = self
             .kept()
             .filter_map(|r| self.given.drive.get(r.index()).copied())
             .filter(|drive| if upper { *drive <= limit } else { *drive >= limit })
             .reduce(|a, b| if upper { a.max(b) } else { a.min(b) })?;
-        let readings = beyond.len();
+        let readings = beyond().count();
         let level = LevelEnd { at, readings, ratio };
         ratio.is_finite().then(|| self.before_level(upper, lost_motion, level))
     }
 }
 
 /// By how much the stop explains the end better than a joint that levels off by itself; None where too few readings are there.
-fn loss_without_stop(points: &[Point], knee: f64, upper: bool) -> Option<f64> {
+fn loss_without_stop(points: &Points<'_>, knee: f64, upper: bool) -> Option<f64> {
     let way = if upper { -1.0 } else { 1.0 };
     let end = points.iter().map(|p| way * p.x).fold(f64::INFINITY, f64::min);
     let depth = way * knee - end;
+    let local = |p: Point| Point {
+        x: way * p.x - end,
+        ..p
+    };
+    let near = |p: &Point| p.x <= depth * (1.0 + BEFORE);
     // From the outermost reading inward.
-    let mut local: Vec<Point> = points
-        .iter()
-        .map(|p| Point {
-            x: way * p.x - end,
-            ..*p
-        })
-        .collect();
-    local.sort_by(|a, b| a.x.total_cmp(&b.x));
-    local.retain(|p| p.x <= depth * (1.0 + BEFORE));
-    let length = local.last()?.x;
-    let n = local.len();
+    let ((local, within), n) = if upper {
+        let local = points.iter().rev().map(local).take_while(near);
+        let n = local.clone().count();
+        (together(local, n), n)
+    } else {
+        let local = points.iter().map(local).take_while(near);
+        let n = local.clone().count();
+        (together(local, n), n)
+    };
     if n < FEWEST {
         return None;
     }
-    let (local, within) = together(&local);
+    let length = (if upper {
+        points.iter().rev().nth(n - 1)
+    } else {
+        points.iter().nth(n - 1)
+    })
+    .map(|p| way * p.x - end)?;
     let bent = |t: f64| {
         let t = t / length;
         [1.0, t, t * t, t * t * t]
@@ -127,13 +135,19 @@ fn loss_without_stop(points: &[Point], knee: f64, upper: bool) -> Option<f64> {
 }
 
 /// Neighbours by their mean, so that few enough are left, and the weighted sum of squares that this leaves out.
-fn together(sorted: &[Point]) -> (Vec<Point>, f64) {
-    let size = sorted.len().div_ceil(MOST_LOOKED_AT);
+fn together(mut sorted: impl Iterator<Item = Point>, count: usize) -> (Vec<Point>, f64) {
+    let size = count.div_ceil(MOST_LOOKED_AT);
     if size < 2 {
-        return (sorted.to_vec(), 0.0);
+        return (sorted.collect(), 0.0);
     }
-    let mut within = 0.0;
-    let means = sorted.chunks(size).map(|group| {
+    let (mut means, mut within) = (Vec::new(), 0.0);
+    let mut group = Vec::with_capacity(size);
+    loop {
+        group.clear();
+        group.extend(sorted.by_ref().take(size));
+        if group.is_empty() {
+            return (means, within);
+        }
         let w: f64 = group.iter().map(|p| p.w).sum();
         let mean = Point {
             x: group.iter().map(|p| p.w * p.x).sum::<f64>() / w,
@@ -149,9 +163,8 @@ fn together(sorted: &[Point]) -> (Vec<Point>, f64) {
         } else {
             all
         };
-        mean
-    });
-    (means.collect(), within)
+        means.push(mean);
+    }
 }
 
 /// The weighted sum of squares that `used` numbers leave.
@@ -174,7 +187,7 @@ fn squares(local: &[Point], row: impl Fn(f64) -> [f64; NUMBERS], used: usize) ->
     Some(local.iter().map(left).sum())
 }
 
-fn fit(points: &[Point]) -> Option<LineFit> {
-    let (x, y): (Vec<f64>, Vec<f64>) = points.iter().map(|p| (p.x, p.y)).unzip();
+fn fit(points: impl Iterator<Item = Point>) -> Option<LineFit> {
+    let (x, y): (Vec<f64>, Vec<f64>) = points.map(|p| (p.x, p.y)).unzip();
     fit_line(&x, &y).ok()
 }

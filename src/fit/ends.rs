@@ -3,8 +3,9 @@
 use super::assess::Assessment;
 use super::few::FewEnd;
 use super::interval::{allowing_give, fieller, profile};
+use super::kept::{Kept, Points};
 use super::level::{LevelEnd, level_end};
-use super::limits::{Found, Prepared};
+use super::limits::Found;
 use super::model::{Reading, between};
 use super::outcome::{End, EndKind, Estimate, LostMotion};
 use super::quantile::t_quantile;
@@ -28,20 +29,20 @@ const RUN_SHORT: usize = 2;
 const MANY_SHORT: usize = 3;
 
 /// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
-pub(super) struct Clean {
-    points: Vec<Point>,
+pub(super) struct Clean<'a> {
+    points: Points<'a>,
     search: Option<Box<dyn Search>>,
 }
 
-impl Clean {
-    pub(super) fn of(found: &Found, prepared: &Prepared) -> Self {
+impl<'a> Clean<'a> {
+    pub(super) fn of(found: &Found, kept: Kept<'a>) -> Self {
         let layout = found.model.layout;
         let hard = (found.chosen.lower.is_finite() && !layout.give_lower)
             || (found.chosen.upper.is_finite() && !layout.give_upper);
         let points = if found.chosen.stops() > 0 {
-            found.points(prepared)
+            found.points(kept)
         } else {
-            Vec::new()
+            Points::none()
         };
         let search = hard.then(|| search(&points, layout.degree));
         Self { points, search }
@@ -49,7 +50,7 @@ impl Clean {
 }
 
 impl Assessment<'_> {
-    pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion, clean: &Clean) -> End {
+    pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion, clean: &Clean<'_>) -> End {
         let stop = if upper {
             self.found.chosen.upper.is_finite()
         } else {
@@ -162,7 +163,7 @@ impl Assessment<'_> {
     }
 
     /// A contact that the readings show; `None` where the model's place for it is beyond them, or hardly a place at all.
-    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion, clean: &Clean) -> Option<End> {
+    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion, clean: &Clean<'_>) -> Option<End> {
         let model = self.found.model;
         let dof = model.dof().max(1) as f64;
         let t = t_quantile(0.5 + 0.5 * self.options.confidence, dof);
@@ -178,7 +179,7 @@ impl Assessment<'_> {
             _ => fieller(points, &model, upper, reach),
         };
         let knee = if upper { model.knees.1 } else { model.knees.0 };
-        let beyond = |p: &&Point| if upper { p.x >= knee } else { p.x <= knee };
+        let beyond = |p: &Point| if upper { p.x >= knee } else { p.x <= knee };
         let (mut weight, mut weighted) = (0.0, 0.0);
         for p in points.iter().filter(beyond) {
             weight += p.w;

@@ -6,8 +6,9 @@
 //! where a knee may slip past a reading it follows the readings instead of a tangent. For a stop that gives, Fieller's
 //! form is used as it stands.
 
+use super::kept::Points;
 use super::model::Model;
-use super::sums::{Point, Search};
+use super::sums::Search;
 
 /// How closely an interval's end is found, in scaled drive: far below any reading's step, above what rounding does to a
 /// sum of squares.
@@ -23,7 +24,7 @@ const MOST_STEPS: usize = 90;
 ///
 /// `points` are the retained readings sorted by x, already free of lost motion; no end leaves the sweep or passes the
 /// other knee.
-pub(super) fn profile(points: &[Point], search: &dyn Search, model: &Model, upper: bool, reach: f64) -> [f64; 2] {
+pub(super) fn profile(points: &Points<'_>, search: &dyn Search, model: &Model, upper: bool, reach: f64) -> [f64; 2] {
     let (lower_knee, upper_knee) = model.knees;
     let knee = if upper { upper_knee } else { lower_knee };
     let sse = |x: f64| {
@@ -39,7 +40,7 @@ pub(super) fn profile(points: &[Point], search: &dyn Search, model: &Model, uppe
 }
 
 /// The same for a stop that gives.
-pub(super) fn fieller(points: &[Point], model: &Model, upper: bool, reach: f64) -> [f64; 2] {
+pub(super) fn fieller(points: &Points<'_>, model: &Model, upper: bool, reach: f64) -> [f64; 2] {
     let knee = if upper { model.knees.1 } else { model.knees.0 };
     walk(points, model, upper, knee, |x| {
         let (gap, variance) = model.gap_at(x, upper);
@@ -93,18 +94,18 @@ pub(super) fn allowing_give([low, high]: [f64; 2], knee: f64, place: f64, give: 
 }
 
 /// From the knee outwards on both sides to where `excess` rises above zero.
-fn walk(points: &[Point], model: &Model, upper: bool, knee: f64, excess: impl Fn(f64) -> f64) -> [f64; 2] {
-    let first = points.first().map_or(knee, |p| p.x);
-    let last = points.last().map_or(knee, |p| p.x);
+fn walk(points: &Points<'_>, model: &Model, upper: bool, knee: f64, excess: impl Fn(f64) -> f64) -> [f64; 2] {
+    let first = points.iter().next().map_or(knee, |p| p.x);
+    let last = points.iter().next_back().map_or(knee, |p| p.x);
     let (least, most) = if upper {
         (model.knees.0.max(first), last)
     } else {
         (first, model.knees.1.min(last))
     };
-    let split = points.partition_point(|p| p.x < knee);
-    let (below, above) = points.split_at_checked(split).unwrap_or((points, &[]));
-    let down = below.iter().rev().map(|p| p.x).filter(|x| *x >= least).chain([least]);
-    let up = above.iter().map(|p| p.x).filter(|x| *x <= most).chain([most]);
+    let below = points.iter().rev().skip_while(|p| p.x >= knee);
+    let above = points.iter().skip_while(|p| p.x < knee);
+    let down = below.map(|p| p.x).filter(|x| *x >= least).chain([least]);
+    let up = above.map(|p| p.x).filter(|x| *x <= most).chain([most]);
     [edge(knee, down, &excess), edge(knee, up, &excess)]
 }
 

@@ -1,13 +1,12 @@
 //! The search for the model, the misreadings and the lost motion together.
 
 use super::error::FitError;
+use super::kept::{Kept, Points};
 use super::model::{Layout, Model, Motion, Reading};
 use super::polish::polish;
 use super::quantile::t_quantile;
 use super::start::{Start, median, start};
 use super::stops::{Chosen, Marked, choose};
-use super::sums::Point;
-use std::borrow::Cow;
 use std::vec::Vec;
 
 /// Half width, in robust standard deviations, inside which a reading starts as a good one.
@@ -59,9 +58,9 @@ pub(super) struct Found {
 
 impl Found {
     /// Retained readings as points free of lost motion, sorted.
-    pub(super) fn points(&self, prepared: &Prepared) -> Vec<Point> {
-        corrected(
-            &retained(&prepared.readings, &self.kept),
+    pub(super) fn points<'a>(&self, kept: Kept<'a>) -> Points<'a> {
+        Points::of(
+            kept,
             self.model.layout.motion,
             self.model.reversal(),
             self.model.shift(),
@@ -118,41 +117,6 @@ impl Prepared {
         let least = self.least_sd.max(self.rounding_sd());
         seen.max(least * least)
     }
-}
-
-/// The readings that are kept; where all are, no copy of them.
-pub(super) fn retained<'a>(readings: &'a [Reading], kept: &[bool]) -> Cow<'a, [Reading]> {
-    let count = kept.iter().filter(|kept| **kept).count();
-    if count == readings.len() {
-        return Cow::Borrowed(readings);
-    }
-    let mut out = Vec::with_capacity(count);
-    out.extend(readings.iter().zip(kept).filter(|(_, kept)| **kept).map(|(r, _)| *r));
-    Cow::Owned(out)
-}
-
-/// Readings with lost motion taken out, sorted again.
-fn corrected(readings: &[Reading], motion: Motion, reversal: f64, shift: f64) -> Vec<Point> {
-    let mut points: Vec<Point> = readings
-        .iter()
-        .map(|r| match motion {
-            Motion::None => Point { x: r.x, y: r.y, w: r.w },
-            Motion::Play => Point {
-                x: r.x + r.s() * shift,
-                y: r.y,
-                w: r.w,
-            },
-            Motion::Everywhere => Point {
-                x: r.x,
-                y: r.y - 0.5 * r.s() * reversal,
-                w: r.w,
-            },
-        })
-        .collect();
-    if motion == Motion::Play && shift != 0.0 {
-        points.sort_by(|a, b| a.x.total_cmp(&b.x));
-    }
-    points
 }
 
 /// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree.
@@ -225,15 +189,15 @@ fn fit_retained(
     mut shift: f64,
     marked: Marked,
 ) -> Option<(Model, Chosen)> {
-    let readings = retained(&prepared.readings, kept);
+    let readings = Kept::of(&prepared.readings, kept);
     let floor = prepared.floor(readings.len());
     let mut from = knees;
     let mut last: Option<(Model, Chosen)> = None;
     for _ in 0..4 {
-        let points = corrected(&readings, motion, reversal, shift);
+        let points = Points::of(readings, motion, reversal, shift);
         let chosen = choose(&points, from, floor, marked)?;
         let model = polish(
-            &readings,
+            readings,
             layout_of(&chosen, motion),
             (chosen.lower, chosen.upper),
             shift,
@@ -273,7 +237,7 @@ fn layout_of(chosen: &Chosen, motion: Motion) -> Layout {
 
 /// The first model, before anything is rejected.
 pub(super) fn first_look(prepared: &Prepared) -> Option<Start> {
-    start(&corrected(&prepared.readings, Motion::None, 0.0, 0.0))
+    start(&Points::of(Kept::all(&prepared.readings), Motion::None, 0.0, 0.0))
 }
 
 /// Finds model, lost motion and misreadings of prepared readings.
@@ -382,8 +346,8 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
                     break;
                 }
                 kept = next;
-                let some = retained(readings, &kept);
-                match polish(&some, layout_of(&chosen, motion), model.knees, model.shift()) {
+                let some = Kept::of(readings, &kept);
+                match polish(some, layout_of(&chosen, motion), model.knees, model.shift()) {
                     Some(refitted) => model = refitted,
                     None => break,
                 }
@@ -407,7 +371,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
     if motion == Motion::Play
         && chosen.stops() > 0
         && let Some(other) = polish(
-            &retained(readings, &kept),
+            Kept::of(readings, &kept),
             layout_of(&chosen, Motion::Everywhere),
             model.knees,
             0.0,

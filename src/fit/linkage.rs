@@ -204,12 +204,11 @@ impl LinkageFit {
     pub fn explains_stops(&self, limits: &LimitFit, readings: &Readings<'_>) -> [bool; 2] {
         let met = [&limits.lower, &limits.upper].map(|end| (end.kind == EndKind::Contact).then_some(end.at));
         let free: Vec<&'static str> = self.found.iter().map(|dimension| dimension.name).collect();
-        let left_out = |index: usize| limits.rejected.iter().any(|rejected| rejected.index == index);
         let [lower, upper] = met;
         let above = |x: f64| lower.is_none_or(|at| x > at);
         let below = |x: f64| upper.is_none_or(|at| x < at);
         let explains = |is_met: bool, is_taken: &dyn Fn(f64) -> bool| {
-            let taken = readings.chosen(|index, x| is_taken(x) && !left_out(index));
+            let taken = readings.chosen(|index, x| is_taken(x) && !limits.is_left_out(index));
             let again = is_met
                 .then(|| with_lost_motion(&taken.readings(), &self.mechanism, &free).ok())
                 .flatten();

@@ -170,6 +170,7 @@ mod error;
 mod feedback;
 mod few;
 mod interval;
+mod kept;
 mod level;
 mod limits;
 mod line;

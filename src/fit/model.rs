@@ -447,6 +447,7 @@ pub(super) fn between(model: &Model, r: &Reading) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use super::super::kept::Kept;
     use super::super::polish::polish;
     use super::*;
     use std::vec::Vec;
@@ -501,7 +502,7 @@ mod tests {
             give_lower: true,
             give_upper: false,
         };
-        let model = polish(&readings, layout, (0.2, f64::INFINITY), 0.0).unwrap();
+        let model = polish(Kept::all(&readings), layout, (0.2, f64::INFINITY), 0.0).unwrap();
         let e = &d["expected"];
         let of = |key: &str| e[key].as_f64().unwrap();
         let (breakpoint, se) = (

@@ -310,7 +310,7 @@ pub struct LimitFit {
     pub line: LineFit,
     /// How well the model describes the readings.
     pub goodness: Goodness,
-    /// Readings left out, by index.
+    /// Readings left out, in rising order of index.
     pub rejected: Vec<Rejected>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
@@ -356,7 +356,14 @@ impl LimitFit {
             lower.is_none_or(|(at, itself)| x > at || (itself && x == at))
                 && upper.is_none_or(|(at, itself)| x < at || (itself && x == at))
         };
-        readings.chosen(|index, x| within(x) && !self.rejected.iter().any(|rejected| rejected.index == index))
+        readings.chosen(|index, x| within(x) && !self.is_left_out(index))
+    }
+
+    /// Whether the reading of this index, counted from 0 as given, was left out: it is one of [`LimitFit::rejected`].
+    pub fn is_left_out(&self, index: usize) -> bool {
+        self.rejected
+            .binary_search_by_key(&index, |rejected| rejected.index)
+            .is_ok()
     }
 
     /// The measured value that the model expects at a drive angle, midway between both approaches.

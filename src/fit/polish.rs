@@ -5,8 +5,9 @@
 //! reading by reading, to the last digit and with covariance.
 
 use super::dense::{Matrix, factor, inverse, solve};
+use super::kept::Kept;
 use super::model::{Columns, Layout, MOTION, Model, P, Part, Reading, part};
-use super::sums::{Moments, Point, Running};
+use super::sums::{Moments, Point, Running, readings_a_place};
 use std::vec::Vec;
 
 /// The sides from which readings were reached: above, unknown, below.
@@ -47,12 +48,12 @@ type Places = [(usize, usize); 3];
 
 /// The readings, side by side.
 struct Sides<'a, const Z: usize, const Y: usize> {
-    readings: &'a [Reading],
+    readings: Kept<'a>,
     sides: [Side<Z, Y>; 3],
 }
 
 impl<'a, const Z: usize, const Y: usize> Sides<'a, Z, Y> {
-    fn new(readings: &'a [Reading]) -> Self {
+    fn new(readings: Kept<'a>) -> Self {
         let side = |s: f64| {
             let count = readings.iter().filter(|r| r.s() == s).count();
             let mut points = Vec::with_capacity(count);
@@ -64,7 +65,7 @@ impl<'a, const Z: usize, const Y: usize> Sides<'a, Z, Y> {
             );
             Side {
                 s,
-                sums: Running::new(points.iter().copied()),
+                sums: Running::with_places_of(points.iter().copied(), readings_a_place(count)),
                 points,
             }
         };
@@ -224,7 +225,7 @@ impl Normal {
 ///
 /// Which readings lie on a stop is found again from each solution until nothing changes; where that finds no rest the
 /// knees are held where they were given.
-pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), shift: f64) -> Option<Model> {
+pub(super) fn polish(readings: Kept<'_>, layout: Layout, knees: (f64, f64), shift: f64) -> Option<Model> {
     match layout.degree {
         2 if readings.len() > MANY => polish_many::<3>(readings, layout, knees, shift),
         3 if readings.len() > MANY => polish_many::<4>(readings, layout, knees, shift),
@@ -238,7 +239,7 @@ pub(super) fn polish(readings: &[Reading], layout: Layout, knees: (f64, f64), sh
 /// The same for so many readings that running sums of them all would cost more than the few rounds that a good start
 /// needs: each adds up its normal equations anew.
 fn polish_many<const Y: usize>(
-    readings: &[Reading],
+    readings: Kept<'_>,
     layout: Layout,
     start: (f64, f64),
     start_shift: f64,
@@ -250,7 +251,7 @@ fn polish_many<const Y: usize>(
     for _ in 0..ROUNDS_OF_MANY {
         let mut model = Model::blank(layout, knees, free, readings.len(), &columns);
         let mut normal = Normal::ZERO;
-        for r in readings {
+        for r in readings.iter() {
             normal.add::<Y>(&model, r, part(r.x + r.s() * shift, knees));
         }
         let (a, rest) = normal.packed(&columns);
@@ -274,10 +275,10 @@ fn polish_many<const Y: usize>(
 }
 
 /// Readings of each side on the lower stop and not on the upper one.
-fn count(readings: &[Reading], knees: (f64, f64), shift: f64) -> Places {
+fn count(readings: Kept<'_>, knees: (f64, f64), shift: f64) -> Places {
     let mut out = [(0, 0); 3];
     let [above, unknown, below] = &mut out;
-    for r in readings {
+    for r in readings.iter() {
         let x = r.x + r.s() * shift;
         let side = if r.s() < 0.0 {
             &mut *above
@@ -386,7 +387,7 @@ impl<const Z: usize, const Y: usize> Sides<'_, Z, Y> {
 
 /// Least squares for readings in given parts, reading by reading.
 fn solve_exactly<const Y: usize>(
-    readings: &[Reading],
+    readings: Kept<'_>,
     layout: Layout,
     knees: (f64, f64),
     shift: f64,
@@ -397,7 +398,7 @@ fn solve_exactly<const Y: usize>(
     let mut model = Model::blank(layout, knees, held, readings.len(), &columns);
     let part = |r: &Reading| part(r.x + r.s() * shift, knees);
     let mut normal = Normal::ZERO;
-    for r in readings {
+    for r in readings.iter() {
         normal.add::<Y>(&model, r, part(r));
     }
     let (a, rest) = normal.packed(&columns);
@@ -406,7 +407,7 @@ fn solve_exactly<const Y: usize>(
     model.set(&columns, &beta);
     // A second round solves for what rounding left of the first.
     let mut rest = Normal::ZERO;
-    for r in readings {
+    for r in readings.iter() {
         rest.add_rest::<Y>(&model, r, part(r));
     }
     let (_, rest) = rest.packed(&columns);
@@ -414,7 +415,7 @@ fn solve_exactly<const Y: usize>(
         *value += add;
     }
     model.set(&columns, &beta);
-    for r in readings {
+    for r in readings.iter() {
         let left = r.y - model.value(r.x, r.s(), part(r));
         model.sse += r.w * left * left;
     }

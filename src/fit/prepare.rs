@@ -216,18 +216,14 @@ pub(super) fn in_motion(
     {
         *free &= !stays;
     }
-    let between: Vec<f64> = rest
-        .iter()
-        .zip(&free)
-        .map(|(r, free)| if *free { *r } else { 0.0 })
-        .collect();
-    let free_squares: f64 = between.iter().map(|r| r * r).sum();
-    let by_way = Moves::left(&between, &moves.way, &free);
-    if moves.median_step() > SMALL_STEP * 2.0 * prepared.half {
+    let between = rest.iter().zip(&free).filter(|(_, free)| **free);
+    let free_squares: f64 = between.map(|(r, _)| r * r).sum();
+    let by_way = Moves::left(&rest, moves.way.iter().map(|way| f64::from(*way)), &free);
+    if median_step(given.drive) > SMALL_STEP * 2.0 * prepared.half {
         let small_steps = false;
         return Ok((by_way < EXPLAINED * free_squares).then_some(Together { ratio, small_steps }));
     }
-    let by_speed = Moves::left(&between, &moves.steps, &free);
+    let by_speed = Moves::left(&rest, moves.steps(), &free);
     let lag = by_speed < EXPLAINED * free_squares && by_speed < EXPLAINED * by_way;
 
     // Told from which side, lost motion is part of the model: then the way explains nothing more.
@@ -245,7 +241,7 @@ pub(super) fn in_motion(
 
 /// Whether readings may have been taken on the move, as far as their steps tell: many, and so close that nobody stopped at each.
 pub(super) fn on_the_move(given: &Readings<'_>, prepared: &Prepared) -> bool {
-    given.drive.len() >= FEWEST_IN_TIME && Moves::of(given.drive).median_step() <= SMALL_STEP * 2.0 * prepared.half
+    given.drive.len() >= FEWEST_IN_TIME && median_step(given.drive) <= SMALL_STEP * 2.0 * prepared.half
 }
 
 fn von_neumann(rest: &[f64], squares: f64) -> f64 {
@@ -257,48 +253,45 @@ fn von_neumann(rest: &[f64], squares: f64) -> f64 {
     differences / squares
 }
 
+fn median_step(drive: &[f64]) -> f64 {
+    let steps = drive.iter().zip(drive.iter().skip(1));
+    let mut steps: Vec<f64> = steps.map(|(a, b)| (b - a).abs()).collect();
+    median(&mut steps).unwrap_or(0.0)
+}
+
 /// How the drive went from reading to reading, in the order given.
 struct Moves<'a> {
     drive: &'a [f64],
-    /// Steps about each reading, signed; where the drive stays, none.
-    steps: Vec<f64>,
     /// +1 rising, −1 falling; as before where the drive stays.
-    way: Vec<f64>,
+    way: Vec<i8>,
 }
 
 impl<'a> Moves<'a> {
     fn of(drive: &'a [f64]) -> Self {
         let at = |i: usize| drive.get(i).or(drive.last()).copied().unwrap_or(0.0);
-        let steps = (0..drive.len())
-            .map(|i| 0.5 * (at(i + 1) - at(i.saturating_sub(1))))
-            .collect();
-        let mut last = 0.0;
+        let mut last = 0;
         let way = (0..drive.len())
             .map(|i| {
                 let step = if i == 0 { at(1) - at(0) } else { at(i) - at(i - 1) };
                 if step > 0.0 {
-                    last = 1.0;
+                    last = 1;
                 } else if step < 0.0 {
-                    last = -1.0;
+                    last = -1;
                 }
                 last
             })
             .collect();
-        Self { drive, steps, way }
+        Self { drive, way }
     }
 
-    fn median_step(&self) -> f64 {
-        let mut steps: Vec<f64> = self
-            .drive
-            .iter()
-            .zip(self.drive.iter().skip(1))
-            .map(|(a, b)| (b - a).abs())
-            .collect();
-        median(&mut steps).unwrap_or(0.0)
+    /// Steps about each reading, signed; where the drive stays, none.
+    fn steps(&self) -> impl Iterator<Item = f64> {
+        let at = |i: usize| self.drive.get(i).or(self.drive.last()).copied().unwrap_or(0.0);
+        (0..self.drive.len()).map(move |i| 0.5 * (at(i + 1) - at(i.saturating_sub(1))))
     }
 
     /// Squares that a multiple of one quantity leaves of the residuals that are free.
-    fn left(rest: &[f64], by: &[f64], free: &[bool]) -> f64 {
+    fn left(rest: &[f64], by: impl Iterator<Item = f64>, free: &[bool]) -> f64 {
         let (mut aa, mut ab, mut bb) = (0.0, 0.0, 0.0);
         for ((r, b), _) in rest.iter().zip(by).zip(free).filter(|(_, free)| **free) {
             aa += r * r;
@@ -316,7 +309,7 @@ impl<'a> Moves<'a> {
         let place = |i: usize| {
             let from_low = self.drive.get(i).copied().unwrap_or(0.0) - low;
             let stretch = ((from_low / width) as usize).min(STRETCHES - 1);
-            let rising = by_way && self.way.get(i).is_some_and(|way| *way > 0.0);
+            let rising = by_way && self.way.get(i).is_some_and(|way| *way > 0);
             (
                 2 * stretch + usize::from(rising),
                 from_low / width - stretch as f64 - 0.5,

@@ -11,6 +11,7 @@
 //! A plateau shorter than a block, or hidden by those that were not picked, is sought afterwards among all readings: a
 //! run at an end, all short of the line and at one level, however few they are beside the rest.
 
+use super::kept::Points;
 use super::sums::Point;
 use std::vec::Vec;
 
@@ -141,7 +142,7 @@ fn costs(
 }
 
 /// Finds a start for readings sorted by x; `None` where x or y has no width.
-pub(super) fn start(points: &[Point]) -> Option<Start> {
+pub(super) fn start(points: &Points<'_>) -> Option<Start> {
     let picked = picked(points);
     let blocks = picked.len().min(MOST_BLOCKS);
     let mut models = of_blocks(&picked, |k| k * picked.len() / blocks.max(1));
@@ -155,13 +156,15 @@ pub(super) fn start(points: &[Point]) -> Option<Start> {
 }
 
 /// No more than [`MOST_LOOKED_AT`] readings, evenly picked.
-fn picked(points: &[Point]) -> Vec<Point> {
+fn picked(points: &Points<'_>) -> Vec<Point> {
     if points.len() <= MOST_LOOKED_AT {
-        return points.to_vec();
+        return points.iter().collect();
     }
     let step = points.len() as f64 / MOST_LOOKED_AT as f64;
+    let mut rest = points.iter().enumerate();
     (0..MOST_LOOKED_AT)
-        .filter_map(|i| points.get(((i as f64 + 0.5) * step) as usize).copied())
+        .map(|i| ((i as f64 + 0.5) * step) as usize)
+        .filter_map(|place| rest.find(|(at, _)| *at == place).map(|(_, point)| point))
         .collect()
 }
 
@@ -271,7 +274,7 @@ fn of_blocks(picked: &[Point], edge: impl Fn(usize) -> usize) -> Vec<Start> {
 }
 
 /// Adds plateaus that are shorter than a block. `scale` is the median absolute residual of the start.
-fn with_short_plateaus(points: &[Point], start: Start, scale: f64) -> Start {
+fn with_short_plateaus(points: &Points<'_>, start: Start, scale: f64) -> Start {
     let y_range = {
         let (low, high) = points
             .iter()
@@ -295,12 +298,7 @@ fn with_short_plateaus(points: &[Point], start: Start, scale: f64) -> Start {
 
 /// The level of a run of readings at an end that fall short of a line together. `points` begin at that end, `side` is
 /// −1 for small x and +1 for large x.
-fn short_plateau<'a>(
-    points: impl Iterator<Item = &'a Point> + Clone,
-    start: &Start,
-    side: f64,
-    cut: f64,
-) -> Option<f64> {
+fn short_plateau(points: impl Iterator<Item = Point> + Clone, start: &Start, side: f64, cut: f64) -> Option<f64> {
     let way = if start.slope > 0.0 { side } else { -side };
     // How far it falls short of the line.
     let short = |p: &Point| way * (start.intercept + start.slope * p.x - p.y);
@@ -317,7 +315,7 @@ fn short_plateau<'a>(
             }
             at = p.x;
         }
-        balance += if short(p) > cut { 1 } else { -1 };
+        balance += if short(&p) > cut { 1 } else { -1 };
         seen += 1;
     }
     let next = next?;
@@ -326,7 +324,7 @@ fn short_plateau<'a>(
     let level = median(&mut level)?;
     // What the plateau explains of the run that the line does not, squares cut as for the start.
     let squares = |rest: f64| (rest * rest).min(cut * cut);
-    let gain: f64 = run().map(|p| squares(short(p)) - squares(p.y - level)).sum();
+    let gain: f64 = run().map(|p| squares(short(&p)) - squares(p.y - level)).sum();
     let on = run().filter(|p| (p.y - level).abs() <= cut).count();
     let knee = (level - start.intercept) / start.slope;
     let last = run().last().map_or(next, |p| p.x);

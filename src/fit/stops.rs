@@ -1,7 +1,8 @@
 //! Which stops were met, and whether the joint is a line between them: decided by the readings.
 
+use super::kept::Points;
 use super::quantile::f_tail;
-use super::sums::{Clipped, Point, Search, rough_search, unclipped};
+use super::sums::{Clipped, Search, rough_search, unclipped};
 use std::boxed::Box;
 
 /// Two-sided probability below which a flattening at an end of a straight joint counts as a stop. Chosen in
@@ -76,7 +77,7 @@ pub(super) struct Marked {
 }
 
 struct Chooser<'a> {
-    points: &'a [Point],
+    points: &'a Points<'a>,
     n: f64,
     /// Sum of squares that rounding alone can produce.
     floor: f64,
@@ -84,7 +85,7 @@ struct Chooser<'a> {
 }
 
 /// Chooses a model for readings sorted by drive. `start` holds the knees to begin with, infinite where none is seen.
-pub(super) fn choose(points: &[Point], start: (f64, f64), floor: f64, marked: Marked) -> Option<Chosen> {
+pub(super) fn choose(points: &Points<'_>, start: (f64, f64), floor: f64, marked: Marked) -> Option<Chosen> {
     let chooser = Chooser {
         points,
         n: points.len() as f64,
@@ -121,7 +122,7 @@ impl Chooser<'_> {
         let mut readings = 0;
         let mut commands = 0;
         let mut last = f64::NAN;
-        for p in self.points {
+        for p in self.points.iter() {
             if (upper && p.x > knee) || (!upper && p.x < knee) {
                 readings += 1;
                 if p.x != last {
@@ -316,7 +317,7 @@ impl Chooser<'_> {
                 .filter(|p| p.x >= chosen.lower && p.x <= chosen.upper)
         };
         let n = inside().count() as f64;
-        let [Some(line), bent @ ..] = unclipped(inside().copied()) else {
+        let [Some(line), bent @ ..] = unclipped(inside()) else {
             return 1.0;
         };
         let mut p: f64 = 1.0;

@@ -5,6 +5,7 @@
 //! costs a few subtractions and one small solve, whatever the number of readings.
 
 use super::dense::{Matrix, PIVOT_ROUNDING, factor, solve};
+use super::kept::Points;
 use std::vec::Vec;
 
 /// Gaps that a search tries one by one; also how many it picks among more.
@@ -12,6 +13,10 @@ const FINE: usize = 512;
 
 /// Places among which a model is chosen: enough that each is narrower than what the readings know of a knee.
 const MOST_PLACES: usize = 16_384;
+
+/// Places among which a knee's interval is looked for: each holds so few of millions of readings that its width is no matter, and
+/// their sums take less memory than the readings.
+const MOST_EXACT: usize = 262_144;
 
 /// One reading as the fit sees it: scaled drive, centred measured value, weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -183,7 +188,7 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
     }
 
     /// The same, neighbouring places taken together until they hold so many readings; each stands where it begins.
-    fn with_places_of(points: impl Iterator<Item = Point>, readings: usize) -> Self {
+    pub(super) fn with_places_of(points: impl Iterator<Item = Point>, readings: usize) -> Self {
         let least = points.size_hint().0 / readings.max(1);
         let mut x = Vec::with_capacity(least);
         let mut before = Vec::with_capacity(least + 1);
@@ -371,10 +376,10 @@ struct Both<const Z: usize, const Y: usize> {
 }
 
 impl<const Z: usize, const Y: usize> Both<Z, Y> {
-    fn new(points: &[Point], readings: usize) -> Self {
+    fn new(points: &Points<'_>, readings: usize) -> Self {
         Self {
-            forward: Running::with_places_of(points.iter().copied(), readings),
-            mirrored: Running::with_places_of(points.iter().rev().map(|p| Point { x: -p.x, ..*p }), readings),
+            forward: Running::with_places_of(points.iter(), readings),
+            mirrored: Running::with_places_of(points.iter().rev().map(|p| Point { x: -p.x, ..p }), readings),
         }
     }
 }
@@ -451,18 +456,23 @@ pub(super) fn unclipped(points: impl Iterator<Item = Point>) -> [Option<f64>; 3]
     ]
 }
 
-/// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`.
-pub(super) fn search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
-    search_by(points, degree, 1)
+/// Running sums for a polynomial of `degree` 1, 2 or 3 over readings sorted by `x`; beyond [`MOST_EXACT`] readings some share a place.
+pub(super) fn search(points: &Points<'_>, degree: usize) -> std::boxed::Box<dyn Search> {
+    search_by(points, degree, readings_a_place(points.len()))
+}
+
+/// Readings that share a place, so that there are no more than [`MOST_EXACT`].
+pub(super) fn readings_a_place(readings: usize) -> usize {
+    readings.div_ceil(MOST_EXACT).max(1)
 }
 
 /// The same for choosing among models: beyond [`MOST_PLACES`] readings some share a place, which moves a knee by less
 /// than that place is wide; the fit that follows moves it back.
-pub(super) fn rough_search(points: &[Point], degree: usize) -> std::boxed::Box<dyn Search> {
+pub(super) fn rough_search(points: &Points<'_>, degree: usize) -> std::boxed::Box<dyn Search> {
     search_by(points, degree, (points.len() / MOST_PLACES).max(1))
 }
 
-fn search_by(points: &[Point], degree: usize, readings: usize) -> std::boxed::Box<dyn Search> {
+fn search_by(points: &Points<'_>, degree: usize, readings: usize) -> std::boxed::Box<dyn Search> {
     match degree {
         2 => std::boxed::Box::new(Both::<5, 3>::new(points, readings)),
         3 => std::boxed::Box::new(Both::<7, 4>::new(points, readings)),

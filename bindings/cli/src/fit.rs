@@ -12,7 +12,7 @@ mod source;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, is_json_wanted};
 use crate::output;
 use crate::paint::strong;
 use crate::plot::{FitPicture, MARK, PulseWidths};
@@ -204,7 +204,11 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
         readings_from: args.readings.display().to_string(),
         joint: args.joint.as_deref(),
         fit: &fitted.fit,
-        left_out: left_out(&fitted),
+        left_out: if is_json_wanted() {
+            left_out(&fitted).collect()
+        } else {
+            Vec::new()
+        },
         travel_sums: TravelSums::of(&fitted),
         next_readings: Next::of(&fitted),
         warnings: warnings(&fitted),

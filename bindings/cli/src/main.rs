@@ -61,6 +61,9 @@ fn main() -> ExitCode {
     {
         return convert::stream(args, cli.json).map_or_else(refused, |()| ExitCode::SUCCESS);
     }
+    if cli.json {
+        outcome::want_json();
+    }
     match run(&cli.command, cli.json) {
         Ok(outcome) => {
             let printed = if cli.json {

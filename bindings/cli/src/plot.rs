@@ -123,7 +123,7 @@ impl FitPicture<'_> {
     }
 
     fn is_left_out(&self, index: usize) -> bool {
-        self.fit.rejected.iter().any(|rejected| rejected.index == index)
+        self.fit.is_left_out(index)
     }
 
     fn side(&self, index: usize) -> Approach {

@@ -82,7 +82,7 @@ fn refit(folder: &Path, source: &Source, entry: &JointEntry, evidence: &Evidence
     let feedback = match source.column("feedback") {
         Some(name) => {
             let readings = table.numbers(name, "--feedback", &args.only).map_err(said)?;
-            let is_kept = |index: &usize| !fit.rejected.iter().any(|rejected| rejected.index == *index);
+            let is_kept = |index: &usize| !fit.is_left_out(*index);
             let of = |values: &[f64]| {
                 let kept = values.iter().enumerate().filter(|(index, _)| is_kept(index));
                 kept.map(|(_, value)| *value).collect::<Vec<f64>>()

@@ -55,10 +55,32 @@ const WRITERS: &[(&[&str], &[&str])] = &[
         &["heron.toml"],
     ),
     (
+        &[
+            "fit",
+            "sweep.csv",
+            "other.csv",
+            "--into",
+            "many.toml",
+            "--new",
+            "--date",
+            "DAY",
+        ],
+        &["many.toml"],
+    ),
+    (
         &["compare", "sweep.csv", "sweep.csv", "--plot", "changes.svg"],
         &["changes.svg"],
     ),
     (&["fit", "sweep.csv", "--plot", "fit.svg"], &["fit.svg"]),
+    (&["limits", "heron.toml", "--into", "heron.urdf"], &["heron.urdf"]),
+    (
+        &["demo", "elsewhere"],
+        &[
+            "elsewhere/elevons.toml",
+            "elsewhere/elevon_left.svg",
+            "elsewhere/elevons.html",
+        ],
+    ),
     (
         &["show", "heron.toml", "wing_left", "--plot", "chain.svg"],
         &["chain.svg"],
@@ -84,9 +106,27 @@ const WRITERS: &[(&[&str], &[&str])] = &[
 
 fn prepared() -> tempfile::TempDir {
     let folder = folder();
-    fs::write(folder.path().join("sweep.csv"), sweep(0.0)).unwrap();
+    inputs(folder.path());
     folder
 }
+
+/// What the commands that write read, beside the robot file.
+fn inputs(folder: &Path) {
+    fs::write(
+        folder.join("heron.toml"),
+        ROBOT.replace("rest = 90", "unit = \"deg\"\nrest = 90"),
+    )
+    .unwrap();
+    fs::write(folder.join("sweep.csv"), sweep(0.0)).unwrap();
+    fs::write(folder.join("other.csv"), sweep(0.5)).unwrap();
+    fs::write(folder.join("heron.urdf"), URDF).unwrap();
+}
+
+/// Invented data.
+const URDF: &str = "<robot name=\"heron\">
+  <joint name=\"wing_left\" type=\"revolute\"><limit lower=\"-1\" upper=\"1\" effort=\"1\" velocity=\"1\"/></joint>
+</robot>
+";
 
 /// The words of a command in its n-th run.
 fn words(command: &[&str], number: u64) -> Vec<String> {
@@ -195,6 +235,9 @@ fn what_cannot_be_written_is_said_and_nothing_is_changed() {
             .map(|word| {
                 if files.contains(&word.as_str()) || word == "block" {
                     format!("gone/{word}")
+                } else if word == "elsewhere" {
+                    // It makes its folder, but not within a file.
+                    "sweep.csv/gone/elsewhere".to_owned()
                 } else {
                     word.clone()
                 }
@@ -213,7 +256,7 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
         let folder = prepared();
         // Without the right to mount there is no small disk to fill.
         let mounted = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", "size=128k", "tmpfs"])
+            .args(["-t", "tmpfs", "-o", "size=1m", "tmpfs"])
             .arg(folder.path())
             .stderr(Stdio::null())
             .status();
@@ -221,9 +264,13 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
             println!("not tried: no right to mount a small disk");
             return;
         }
-        fs::write(folder.path().join("heron.toml"), ROBOT).unwrap();
-        fs::write(folder.path().join("sweep.csv"), sweep(0.0)).unwrap();
+        inputs(folder.path());
         let first = start(folder.path(), &words(command, 1)).output().unwrap();
+        assert!(
+            first.status.code() < Some(2),
+            "{command:?}: {}",
+            String::from_utf8_lossy(&first.stderr)
+        );
         let before: Vec<Vec<u8>> = files
             .iter()
             .map(|file| fs::read(folder.path().join(file)).unwrap())
@@ -242,11 +289,30 @@ fn a_full_disk_is_said_and_nothing_is_changed() {
             .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
             .collect();
         assert!(Command::new("umount").arg(folder.path()).status().unwrap().success());
-        assert!(first.status.code() < Some(2));
         assert_eq!(output.status.code(), Some(2), "{command:?}: {told}");
         assert!(told.contains("no space left"), "{command:?}: {told}");
         assert_eq!(after, before, "{command:?}");
         assert!(names.iter().all(|name| !name.starts_with('.')), "{names:?}");
+    }
+}
+
+#[test]
+fn joints_that_several_tools_add_at_once_are_all_there() {
+    for (tools, each) in [(2, 40), (8, 10)] {
+        let folder = prepared();
+        let add = |name: &str| {
+            let args = ["fit", "sweep.csv", "--into", "heron.toml", "--joint", name, "--new"];
+            run(folder.path(), &args, 0);
+        };
+        std::thread::scope(|scope| {
+            for tool in 0..tools {
+                scope.spawn(move || (0..each).for_each(|number| add(&format!("tool_{tool}_{number}"))));
+            }
+        });
+        let robot = elbowroom::robot::Robot::load(folder.path().join("heron.toml")).unwrap();
+        // And the one that was there.
+        assert_eq!(robot.joints().len(), tools * each + 1);
+        println!("{tools} tools added {} joints, all there", tools * each);
     }
 }
 
@@ -272,13 +338,14 @@ fn two_outputs_with_one_name_are_refused() {
     );
     assert!(!folder.path().join("new.toml").exists());
     // What an output would replace is an input.
+    let before = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     for args in [
         &["show", "heron.toml", "wing_left", "--plot", "./heron.toml"][..],
         &["report", "heron.toml", "-o", "heron.toml"],
     ] {
         let (_, told) = run(folder.path(), args, 2);
         assert!(told.contains("was not made by elbowroom; name another file"), "{told}");
-        assert_eq!(fs::read_to_string(folder.path().join("heron.toml")).unwrap(), ROBOT);
+        assert_eq!(fs::read_to_string(folder.path().join("heron.toml")).unwrap(), before);
     }
 }
 
@@ -338,6 +405,7 @@ fn a_kill_leaves_old_or_new_and_never_both() {
                 let whole = match Path::new(file).extension().and_then(|ending| ending.to_str()) {
                     Some("toml") => elbowroom::robot::Robot::load(dir.join(file)).is_ok(),
                     Some("svg") => bytes.ends_with(b"</svg>\n") || bytes.ends_with(b"</svg>"),
+                    Some("urdf") => bytes.ends_with(b"</robot>\n"),
                     Some("html") => bytes.trim_ascii_end().ends_with(b"</html>"),
                     _ => true,
                 };
@@ -442,4 +510,41 @@ fn values_are_converted_one_by_one_in_constant_memory() {
             .unwrap()
             .contains("value 1 is longer than any number")
     );
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_table_of_a_million_rows_takes_less_than_eighty_bytes_a_row() {
+    let folder = prepared();
+    // Invented data: a sweep over both stops, the scatter from a small generator.
+    let (rows, mut state) = (1_000_000_u32, 7_u64);
+    let mut table = String::from("drive,measured\n");
+    for row in 0..rows {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        let drive = 10.0 + 150.0 * f64::from(row) / f64::from(rows);
+        let scatter = f64::from((state >> 33) as u32) / f64::from(u32::MAX) - 0.25;
+        table += &format!("{drive:.4},{:.3}\n", 3.0 * drive.clamp(30.0, 140.0) - 100.0 + scatter);
+    }
+    fs::write(folder.path().join("long.csv"), table).unwrap();
+    let program = env!("CARGO_BIN_EXE_elbowroom");
+    let held_to = |kilobytes: u32| {
+        let script = format!("ulimit -v {kilobytes}; exec '{program}' fit long.csv");
+        Command::new("sh")
+            .args(["-c", &script])
+            .current_dir(folder.path())
+            .output()
+            .unwrap()
+    };
+    // What the program itself takes is not of the table.
+    let output = held_to(40_000 + 80 * rows / 1000);
+    assert_eq!(
+        output.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    // The limit is one: with half of it the same ends.
+    assert_ne!(held_to(20_000 + 40 * rows / 1000).status.code(), Some(0));
 }

@@ -1,6 +1,7 @@
 //! How the hypotheses join the fit: which ends they decide, and which readings the line is then laid through.
 
 use super::super::error::FitError;
+use super::super::kept::Kept;
 use super::super::limits::{Found, Prepared, find};
 use super::super::model::{Layout, Model, Motion, Part, Reading};
 use super::super::polish::polish;
@@ -255,8 +256,7 @@ impl Adopted {
         if same {
             return None;
         }
-        let readings = super::super::limits::retained(&prepared.readings, &kept);
-        let model = self.line(&readings, motion, knees, found)?;
+        let model = self.line(Kept::of(&prepared.readings, &kept), motion, knees, found)?;
         let variance = prepared.variance(&model);
         Some(Found {
             chosen: Chosen {
@@ -283,7 +283,7 @@ impl Adopted {
     }
 
     /// A straight line, or a bend where the hypotheses are sure of one and the rows suffice.
-    fn line(&self, readings: &[Reading], motion: Motion, knees: (f64, f64), found: Option<&Found>) -> Option<Model> {
+    fn line(&self, readings: Kept<'_>, motion: Motion, knees: (f64, f64), found: Option<&Found>) -> Option<Model> {
         let layout = |degree, motion| Layout {
             degree,
             motion,

@@ -206,11 +206,10 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
             line("lost motion", reason.trim_start_matches("lost motion ").to_owned());
         }
     }
-    let left_out = left_out(fitted);
-    for (index, one) in left_out.iter().take(MOST_LEFT_OUT).enumerate() {
-        line(if index == 0 { "left out" } else { "" }, one.message.clone());
+    for (index, one) in left_out(fitted).take(MOST_LEFT_OUT).enumerate() {
+        line(if index == 0 { "left out" } else { "" }, one.message);
     }
-    if let Some(more) = left_out.len().checked_sub(MOST_LEFT_OUT).filter(|more| *more > 0) {
+    if let Some(more) = fit.rejected.len().checked_sub(MOST_LEFT_OUT).filter(|more| *more > 0) {
         line("", format!("and {more} more, see --json"));
     }
     for warning in minded(fitted) {

@@ -43,8 +43,9 @@ impl Sensed {
                 format!("--feedback is fitted to joint angles in deg, not {unit}; turn the measured column into deg");
             return Err(Problem::new(Code::OptionOutside, message));
         }
-        let left_out = |index: &usize| limits.rejected.iter().any(|rejected| rejected.index == *index);
-        let kept: Vec<usize> = (0..measured.len()).filter(|index| !left_out(index)).collect();
+        let kept: Vec<usize> = (0..measured.len())
+            .filter(|index| !limits.is_left_out(*index))
+            .collect();
         let of = |values: &[f64]| {
             kept.iter()
                 .filter_map(|&index| values.get(index).copied())

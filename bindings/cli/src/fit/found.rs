@@ -21,7 +21,8 @@ pub(super) struct LeftOut {
     pub(super) message: String,
 }
 
-pub(super) fn left_out(fitted: &Fitted<'_>) -> Vec<LeftOut> {
+/// Each reading that was left out, worded as it is asked for: there may be many.
+pub(super) fn left_out(fitted: &Fitted<'_>) -> impl Iterator<Item = LeftOut> {
     let of = |rejected: &Rejected| {
         let line = fitted.columns.lines.get(rejected.index)?;
         let unit = &fitted.args.table.measured_unit;
@@ -56,7 +57,7 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> Vec<LeftOut> {
             message,
         })
     };
-    fitted.fit.rejected.iter().filter_map(of).collect()
+    fitted.fit.rejected.iter().filter_map(of)
 }
 
 /// How the travel of an end comes about: from a place that is safe, less the guard and half the lost motion. In drive deg.

@@ -1,0 +1,685 @@
+//! Would the tests notice a change? One operator, sign or statement of the core is changed at a time, and the tests that run through
+//! it must fail.
+//!
+//! `cargo test -p elbowroom --bench mutation -- --sample 400 --seed 1` draws 400 places, builds one copy of the core under
+//! `target/mutation` in which the environment chooses the change, and prints each change that no test noticed, with the score.
+//! `--from N` begins at the N-th place of the sample, `--minutes M` stops then, `--only WORD` takes places of files whose name holds it.
+//! `--tests lib,curve,NAME` takes the tests beside the code and these programs only, which are built in minutes; programs that take
+//! more than `--slow S` seconds, 60 where it is not given, are left out. The score is then a lower bound.
+//!
+//! Changed are comparisons, arithmetic, `&&` and `||`, `!` and minus signs, `min` and `max`, `true` and `false`, and calls and
+//! assignments that stand alone are left out. What stands in macros, in constants and in `const fn` stays: it is not chosen at run time.
+//! A run records first which test comes to which place, so that a change is tried on these tests alone, and ends at the first failure.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    missing_docs,
+    reason = "a tool for those who work on the tests"
+)]
+
+use rand::SeedableRng as _;
+use rand::seq::SliceRandom as _;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::io::{BufRead as _, BufReader};
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+use syn::spanned::Spanned as _;
+use syn::visit::{self, Visit};
+use syn::{BinOp, Expr, Stmt, UnOp};
+
+/// Put at the end of the copied `lib.rs`.
+const CHOICE: &str = r#"
+/// Whether this change is the chosen one; notes which test came here.
+pub(crate) fn mutant_(number: usize) -> bool {
+    use std::io::Write as _;
+    use std::sync::OnceLock;
+    static CHOSEN: OnceLock<Option<usize>> = OnceLock::new();
+    let chosen = *CHOSEN.get_or_init(|| std::env::var("MUTANT").ok()?.parse().ok());
+    if chosen == Some(usize::MAX) {
+        // Each test has a thread of its own.
+        std::thread_local! {
+            static SEEN: std::cell::RefCell<std::collections::BTreeSet<usize>> = const { std::cell::RefCell::new(std::collections::BTreeSet::new()) };
+        }
+        let first = SEEN.try_with(|seen| seen.borrow_mut().insert(number)).unwrap_or(false);
+        if first
+            && let Ok(path) = std::env::var("MUTANT_SEEN")
+            && let Ok(mut file) = std::fs::OpenOptions::new().create(true).append(true).open(path)
+        {
+            let thread = std::thread::current();
+            let _ = file.write_all(std::format!("{number} {}\n", thread.name().unwrap_or("*")).as_bytes());
+        }
+    }
+    chosen == Some(number)
+}
+"#;
+/// `MUTANT` while places are recorded.
+const RECORD: usize = usize::MAX;
+
+/// What stands at a place, and what stands there instead.
+#[derive(Clone, Debug)]
+enum Change {
+    /// The operator between two sides becomes another.
+    Operator {
+        sides: [Range<usize>; 2],
+        from: String,
+        to: &'static str,
+    },
+    /// A sign before an expression goes.
+    Sign { of: Range<usize>, sign: char },
+    /// A method becomes its opposite.
+    Method {
+        name: Range<usize>,
+        from: String,
+        to: &'static str,
+    },
+    /// A truth value becomes the other.
+    Truth { from: bool },
+    /// A statement is left out.
+    Statement,
+}
+
+#[derive(Clone, Debug)]
+struct Place {
+    file: PathBuf,
+    line: usize,
+    range: Range<usize>,
+    change: Change,
+}
+
+impl Place {
+    fn said(&self, text: &str) -> String {
+        let what = match &self.change {
+            Change::Operator { from, to, .. } => format!("`{from}` becomes `{to}`"),
+            Change::Sign { sign, .. } => format!("`{sign}` goes"),
+            Change::Method { from, to, .. } => format!("`{from}` becomes `{to}`"),
+            Change::Truth { from } => format!("`{from}` becomes `{}`", !from),
+            Change::Statement => "left out".to_owned(),
+        };
+        let code: Vec<&str> = text[self.range.clone()].split_whitespace().collect();
+        format!("{}:{}: {what} in {}", self.file.display(), self.line, code.join(" "))
+    }
+}
+
+/// Finds what may be changed in one file.
+struct Finder {
+    file: PathBuf,
+    found: Vec<Place>,
+}
+
+impl Finder {
+    fn add(&mut self, span: proc_macro2::Span, change: Change) {
+        self.found.push(Place {
+            file: self.file.clone(),
+            line: span.start().line,
+            range: span.byte_range(),
+            change,
+        });
+    }
+}
+
+fn is_of_tests(attributes: &[syn::Attribute]) -> bool {
+    attributes.iter().any(|attribute| {
+        attribute.path().is_ident("cfg")
+            && attribute
+                .meta
+                .require_list()
+                .is_ok_and(|list| list.tokens.to_string() == "test")
+    })
+}
+
+/// Whether a condition binds names: its `&&` cannot be moved.
+fn binds(expression: &Expr) -> bool {
+    match expression {
+        Expr::Let(_) => true,
+        Expr::Binary(both) => binds(&both.left) || binds(&both.right),
+        _ => false,
+    }
+}
+
+fn opposite(operator: &BinOp) -> Option<&'static str> {
+    Some(match operator {
+        BinOp::Add(_) => "-",
+        BinOp::Sub(_) => "+",
+        BinOp::Mul(_) => "/",
+        BinOp::Div(_) => "*",
+        BinOp::Rem(_) => "+",
+        BinOp::And(_) => "||",
+        BinOp::Or(_) => "&&",
+        BinOp::BitAnd(_) => "|",
+        BinOp::BitOr(_) => "&",
+        BinOp::Shl(_) => ">>",
+        BinOp::Shr(_) => "<<",
+        BinOp::Eq(_) => "!=",
+        BinOp::Ne(_) => "==",
+        BinOp::Lt(_) => "<=",
+        BinOp::Le(_) => "<",
+        BinOp::Gt(_) => ">=",
+        BinOp::Ge(_) => ">",
+        BinOp::AddAssign(_) => "-=",
+        BinOp::SubAssign(_) => "+=",
+        BinOp::MulAssign(_) => "/=",
+        BinOp::DivAssign(_) => "*=",
+        _ => return None,
+    })
+}
+
+impl<'a> Visit<'a> for Finder {
+    fn visit_item_mod(&mut self, node: &'a syn::ItemMod) {
+        if !is_of_tests(&node.attrs) {
+            visit::visit_item_mod(self, node);
+        }
+    }
+    fn visit_item_fn(&mut self, node: &'a syn::ItemFn) {
+        if node.sig.constness.is_none() && !is_of_tests(&node.attrs) {
+            visit::visit_block(self, &node.block);
+        }
+    }
+    fn visit_impl_item_fn(&mut self, node: &'a syn::ImplItemFn) {
+        if node.sig.constness.is_none() && !is_of_tests(&node.attrs) {
+            visit::visit_block(self, &node.block);
+        }
+    }
+    fn visit_trait_item_fn(&mut self, node: &'a syn::TraitItemFn) {
+        if let Some(block) = &node.default {
+            visit::visit_block(self, block);
+        }
+    }
+    // Worked out when the program is built.
+    fn visit_item_const(&mut self, _: &'a syn::ItemConst) {}
+    fn visit_item_static(&mut self, _: &'a syn::ItemStatic) {}
+    fn visit_impl_item_const(&mut self, _: &'a syn::ImplItemConst) {}
+    fn visit_trait_item_const(&mut self, _: &'a syn::TraitItemConst) {}
+    fn visit_expr_const(&mut self, _: &'a syn::ExprConst) {}
+    fn visit_variant(&mut self, _: &'a syn::Variant) {}
+    fn visit_type(&mut self, _: &'a syn::Type) {}
+    fn visit_generics(&mut self, _: &'a syn::Generics) {}
+    fn visit_generic_argument(&mut self, _: &'a syn::GenericArgument) {}
+    fn visit_attribute(&mut self, _: &'a syn::Attribute) {}
+    fn visit_pat(&mut self, _: &'a syn::Pat) {}
+    fn visit_expr_repeat(&mut self, node: &'a syn::ExprRepeat) {
+        self.visit_expr(&node.expr);
+    }
+
+    fn visit_expr_binary(&mut self, node: &'a syn::ExprBinary) {
+        if !binds(&node.left)
+            && !binds(&node.right)
+            && let Some(to) = opposite(&node.op)
+        {
+            let sides = [node.left.span().byte_range(), node.right.span().byte_range()];
+            let from = node.op.span().source_text().unwrap();
+            self.add(node.span(), Change::Operator { sides, from, to });
+        }
+        visit::visit_expr_binary(self, node);
+    }
+    fn visit_expr_unary(&mut self, node: &'a syn::ExprUnary) {
+        let sign = match node.op {
+            UnOp::Not(_) => Some('!'),
+            UnOp::Neg(_) => Some('-'),
+            _ => None,
+        };
+        if let Some(sign) = sign {
+            self.add(
+                node.span(),
+                Change::Sign {
+                    of: node.expr.span().byte_range(),
+                    sign,
+                },
+            );
+        }
+        visit::visit_expr_unary(self, node);
+    }
+    fn visit_expr_method_call(&mut self, node: &'a syn::ExprMethodCall) {
+        let from = node.method.to_string();
+        let to = match from.as_str() {
+            "min" if !node.args.is_empty() => Some("max"),
+            "max" if !node.args.is_empty() => Some("min"),
+            "any" => Some("all"),
+            "all" => Some("any"),
+            "floor" => Some("ceil"),
+            "ceil" => Some("floor"),
+            _ => None,
+        };
+        if let Some(to) = to {
+            self.add(
+                node.span(),
+                Change::Method {
+                    name: node.method.span().byte_range(),
+                    from,
+                    to,
+                },
+            );
+        }
+        visit::visit_expr_method_call(self, node);
+    }
+    fn visit_expr_lit(&mut self, node: &'a syn::ExprLit) {
+        if let syn::Lit::Bool(truth) = &node.lit {
+            self.add(node.span(), Change::Truth { from: truth.value });
+        }
+    }
+    fn visit_stmt(&mut self, node: &'a Stmt) {
+        if let Stmt::Expr(expression, Some(_)) = node {
+            // A name without a value yet must get one.
+            let stands_alone = match expression {
+                Expr::MethodCall(_) | Expr::Call(_) | Expr::Try(_) => true,
+                Expr::Assign(assign) => !matches!(*assign.left, Expr::Path(_) | Expr::Infer(_)),
+                _ => false,
+            };
+            if stands_alone {
+                self.add(node.span(), Change::Statement);
+            }
+        }
+        visit::visit_stmt(self, node);
+    }
+}
+
+/// The text of a range with the chosen places in it made choices.
+fn with_choices(text: &str, range: Range<usize>, places: &[(usize, &Place)]) -> String {
+    let (mut out, mut at) = (String::new(), range.start);
+    let mut inside: Vec<&(usize, &Place)> = places
+        .iter()
+        .filter(|(_, place)| range.start <= place.range.start && place.range.end <= range.end)
+        .collect();
+    // The outermost first.
+    inside.sort_by_key(|(_, place)| (place.range.start, std::cmp::Reverse(place.range.end)));
+    for (number, place) in inside {
+        if place.range.start < at {
+            continue;
+        }
+        let rest: Vec<(usize, &Place)> = places.iter().filter(|(other, _)| other != number).copied().collect();
+        let part = |range: Range<usize>| with_choices(text, range, &rest);
+        let whole = part(place.range.clone());
+        let if_chosen = format!("if crate::mutant_({number})");
+        out += &text[at..place.range.start];
+        out += &match &place.change {
+            Change::Operator {
+                sides: [left, right],
+                to,
+                ..
+            } => {
+                format!(
+                    "({if_chosen} {{ {} {to} {} }} else {{ {whole} }})",
+                    part(left.clone()),
+                    part(right.clone())
+                )
+            }
+            Change::Sign { of, .. } => format!("({if_chosen} {{ {} }} else {{ {whole} }})", part(of.clone())),
+            Change::Method { name, to, .. } => {
+                let (head, tail) = (part(place.range.start..name.start), part(name.end..place.range.end));
+                format!("({if_chosen} {{ {head}{to}{tail} }} else {{ {whole} }})")
+            }
+            Change::Truth { from } => format!("({if_chosen} {{ {} }} else {{ {from} }})", !from),
+            Change::Statement => format!("if !crate::mutant_({number}) {{ {whole} }}"),
+        };
+        at = place.range.end;
+    }
+    out + &text[at..range.end]
+}
+
+fn files_under(folder: &Path, take: &impl Fn(&Path) -> bool, found: &mut Vec<PathBuf>) {
+    let mut entries: Vec<PathBuf> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    entries.sort();
+    for path in entries.into_iter().filter(|path| take(path)) {
+        if path.is_dir() {
+            files_under(&path, take, found);
+        } else {
+            found.push(path);
+        }
+    }
+}
+
+/// Writes only what differs, so that only that is built again.
+fn put(path: &Path, bytes: &[u8]) {
+    if fs::read(path).is_ok_and(|there| there == bytes) {
+        return;
+    }
+    fs::create_dir_all(path.parent().unwrap()).unwrap();
+    fs::write(path, bytes).unwrap();
+}
+
+fn cargo(tree: &Path, target: &Path, words: &[&str]) -> Command {
+    let mut command = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".into()));
+    command
+        .args(words)
+        .args(["-p", "elbowroom", "--all-features"])
+        // Half of the time that it takes to build them, and the tests are quick enough.
+        .args(["--config", "profile.dev.package.elbowroom.opt-level=1"])
+        .current_dir(tree);
+    match word("--tests") {
+        Some(names) => names.split(',').for_each(|name| {
+            let _ = match name {
+                "lib" => command.arg("--lib"),
+                _ => command.args(["--test", name]),
+            };
+        }),
+        None => {
+            let _ = command.arg("--tests");
+        }
+    }
+    command
+        .env("CARGO_TARGET_DIR", target)
+        .env("CARGO_PROFILE_DEV_DEBUG", "0")
+        .stdin(Stdio::null());
+    command
+}
+
+/// One program of tests, and how long its tests take without a change.
+struct Program {
+    name: String,
+    path: PathBuf,
+    seconds: f64,
+    /// Tests by the number of the place they come to; `*` for a thread without a name.
+    reached: BTreeMap<usize, BTreeSet<String>>,
+}
+
+#[derive(PartialEq)]
+enum End {
+    Passed,
+    Failed,
+    TooLong,
+}
+
+/// Runs tests of a program until the first fails.
+fn run(path: &Path, tree: &Path, mutant: usize, seen: Option<&Path>, tests: &[&str], most: Duration) -> End {
+    let mut command = Command::new(path);
+    command.args(tests).current_dir(tree).env("MUTANT", mutant.to_string());
+    if !tests.is_empty() {
+        command.arg("--exact");
+    }
+    // While recording each test has a thread of its own name, which it has not where there is one thread only.
+    let threads = if seen.is_some() { "2" } else { "1" };
+    command
+        .env("RUST_TEST_THREADS", threads)
+        .env("CARGO_MANIFEST_DIR", tree);
+    if let Some(seen) = seen {
+        command.env("MUTANT_SEEN", seen);
+    }
+    let mut child = command
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let lines = BufReader::new(child.stdout.take().unwrap());
+    let (send, told) = std::sync::mpsc::channel();
+    let reader = std::thread::spawn(move || {
+        for line in lines.lines().map_while(Result::ok) {
+            if line.starts_with("test ") && line.ends_with("FAILED") {
+                let _ = send.send(());
+            }
+        }
+    });
+    let begin = Instant::now();
+    let end = loop {
+        if told.recv_timeout(Duration::from_millis(5)).is_ok() {
+            break End::Failed;
+        }
+        if let Some(status) = child.try_wait().unwrap() {
+            break if status.success() { End::Passed } else { End::Failed };
+        }
+        if begin.elapsed() > most {
+            break End::TooLong;
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    };
+    let _ = child.kill();
+    let _ = child.wait();
+    // What a test has started may hold the pipe a little longer.
+    drop(reader);
+    end
+}
+
+fn number(name: &str, usual: u64) -> u64 {
+    word(name).map_or(usual, |text| text.parse().unwrap())
+}
+
+fn word(name: &str) -> Option<String> {
+    let mut words = std::env::args();
+    words.find(|word| word == name)?;
+    words.next()
+}
+
+fn main() {
+    let begin = Instant::now();
+    let root = std::env::var("CARGO_MANIFEST_DIR").unwrap_or_else(|_| env!("CARGO_MANIFEST_DIR").into());
+    let root = Path::new(&root);
+    let target = root.join("target");
+    let tree = target.join("mutation");
+    let (size, seed) = (number("--sample", 400) as usize, number("--seed", 1));
+    let (from, minutes) = (number("--from", 0) as usize, number("--minutes", 24 * 60));
+    let slow = number("--slow", 60);
+
+    // Every place of the shipped core.
+    let mut sources = Vec::new();
+    let shipped =
+        |path: &Path| path.is_dir() || (path.extension().is_some_and(|e| e == "rs") && !path.ends_with("tests.rs"));
+    files_under(&root.join("src"), &shipped, &mut sources);
+    let (mut places, mut texts) = (Vec::new(), BTreeMap::new());
+    for path in sources {
+        let file = path.strip_prefix(root).unwrap().to_owned();
+        let text = fs::read_to_string(&path).unwrap();
+        let mut finder = Finder {
+            file: file.clone(),
+            found: Vec::new(),
+        };
+        finder.visit_file(&syn::parse_file(&text).unwrap());
+        places.append(&mut finder.found);
+        texts.insert(file, text);
+    }
+    if let Some(only) = word("--only") {
+        places.retain(|place| place.file.to_string_lossy().contains(&only));
+    }
+    let all = places.len();
+    places.shuffle(&mut rand_xorshift::XorShiftRng::seed_from_u64(seed));
+    let mut sample: Vec<Place> = Vec::new();
+    let mut waiting = places.into_iter();
+    sample.extend(waiting.by_ref().take(size));
+    println!("{all} places, {} of them drawn by seed {seed}", sample.len());
+
+    // A copy of the workspace; what does not compile with a choice in it is drawn anew.
+    let mut copied = Vec::new();
+    let kept = |path: &Path| {
+        let name = path.file_name().unwrap().to_string_lossy();
+        !(name == "target" || name == "node_modules" || name == "__pycache__" || name.starts_with(".git"))
+    };
+    files_under(root, &kept, &mut copied);
+    for path in copied {
+        let file = path.strip_prefix(root).unwrap();
+        if file == Path::new("Cargo.toml") {
+            // Under one version cargo would take the copy and what it is copied from for one package.
+            let version = concat!("version = \"", env!("CARGO_PKG_VERSION"));
+            let text = fs::read_to_string(&path).unwrap();
+            put(
+                &tree.join(file),
+                text.replacen(version, &format!("{version}+mutation"), 1).as_bytes(),
+            );
+        } else if !texts.contains_key(file) {
+            put(&tree.join(file), &fs::read(&path).unwrap());
+        }
+    }
+    for _ in 0..12 {
+        let mut written = BTreeMap::new();
+        for (file, text) in &texts {
+            let here: Vec<(usize, &Place)> = sample
+                .iter()
+                .enumerate()
+                .filter(|(_, place)| place.file == *file)
+                .collect();
+            let mut changed = with_choices(text, 0..text.len(), &here);
+            if file.ends_with("lib.rs") {
+                changed += CHOICE;
+            }
+            put(&tree.join(file), changed.as_bytes());
+            written.insert(file.clone(), changed);
+        }
+        let output = cargo(&tree, &target, &["check", "--quiet", "--message-format=short"])
+            .output()
+            .unwrap();
+        let told = String::from_utf8_lossy(&output.stderr).into_owned();
+        if output.status.success() {
+            break;
+        }
+        let mut bad = BTreeSet::new();
+        for line in told.lines().filter(|line| line.contains(": error")) {
+            let mut parts = line.split(':');
+            let (Some(file), Some(Ok(at))) = (parts.next(), parts.next().map(str::parse::<usize>)) else {
+                continue;
+            };
+            let Some(text) = written.get(Path::new(file)) else {
+                continue;
+            };
+            // The choice that begins on the line, or the last one above it.
+            let lines: Vec<&str> = text.lines().take(at).collect();
+            let marked = lines.iter().rev().find(|line| line.contains("crate::mutant_("));
+            for part in marked
+                .into_iter()
+                .flat_map(|line| line.split("crate::mutant_(").skip(1))
+            {
+                bad.insert(part.split(')').next().unwrap().parse::<usize>().unwrap());
+            }
+        }
+        assert!(!bad.is_empty(), "does not compile:\n{told}");
+        println!(
+            "{} places do not compile with a choice in them, others are drawn",
+            bad.len()
+        );
+        for number in bad {
+            sample[number] = waiting.next().expect("more places");
+        }
+    }
+
+    // The programs, and which of their tests come where.
+    let output = cargo(&tree, &target, &["test", "--no-run", "--message-format=json"])
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let mut programs = Vec::new();
+    for line in String::from_utf8(output.stdout).unwrap().lines() {
+        let message: serde_json::Value = serde_json::from_str(line).unwrap();
+        if let (Some(path), Some(name)) = (message["executable"].as_str(), message["target"]["name"].as_str()) {
+            programs.push((name.to_owned(), PathBuf::from(path)));
+        }
+    }
+    let seen = tree.join("seen");
+    fs::create_dir_all(&seen).unwrap();
+    let mut known: Vec<Program> = Vec::new();
+    for (name, path) in programs {
+        // Inputs until a time is over would differ from run to run.
+        if name == "fuzz" {
+            continue;
+        }
+        // What an earlier run recorded of the same program is taken again.
+        let notes = seen.join(path.file_name().unwrap());
+        let kept = fs::read_to_string(&notes).ok().filter(|_| {
+            let at = |path: &Path| fs::metadata(path).and_then(|told| told.modified()).unwrap();
+            at(&notes) > at(&path)
+        });
+        let notes = kept.unwrap_or_else(|| {
+            let fresh = seen.join("now");
+            let _ = fs::remove_file(&fresh);
+            let start = Instant::now();
+            let end = run(&path, &tree, RECORD, Some(&fresh), &[], Duration::from_secs(slow));
+            let end = match end {
+                End::Passed => "passed",
+                End::Failed => "failed",
+                End::TooLong => "slow",
+            };
+            let reached = fs::read_to_string(&fresh).unwrap_or_default();
+            let text = format!("{end} {:.3}\n{reached}", start.elapsed().as_secs_f64());
+            fs::write(&notes, &text).unwrap();
+            text
+        });
+        let (first, rest) = notes.split_once('\n').unwrap();
+        let (end, seconds) = first.split_once(' ').unwrap();
+        match end {
+            "failed" => println!("{name}: fails without a change in this copy, not used"),
+            "slow" => println!("{name}: takes more than {slow} s, not used"),
+            _ => {
+                let mut reached: BTreeMap<usize, BTreeSet<String>> = BTreeMap::new();
+                for line in rest.lines() {
+                    let (number, test) = line.split_once(' ').unwrap();
+                    reached
+                        .entry(number.parse().unwrap())
+                        .or_default()
+                        .insert(test.to_owned());
+                }
+                known.push(Program {
+                    name,
+                    path,
+                    seconds: seconds.parse().unwrap(),
+                    reached,
+                });
+            }
+        }
+    }
+    known.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
+    let whole: f64 = known.iter().map(|program| program.seconds).sum();
+    println!(
+        "{} programs of tests, {whole:.0} s without a change; ready after {:.0} s",
+        known.len(),
+        begin.elapsed().as_secs_f64()
+    );
+
+    // Change after change, the quickest programs first.
+    let next = Mutex::new(from);
+    let (noticed, missed) = (Mutex::new(0usize), Mutex::new(BTreeMap::new()));
+    let workers = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for _ in 0..workers {
+            scope.spawn(|| {
+                loop {
+                    let number = {
+                        let mut next = next.lock().unwrap();
+                        if *next >= sample.len() || begin.elapsed() > Duration::from_secs(60 * minutes) {
+                            return;
+                        }
+                        *next += 1;
+                        *next - 1
+                    };
+                    let mut reached = false;
+                    let ends = known.iter().any(|program| {
+                        let Some(tests) = program.reached.get(&number) else {
+                            return false;
+                        };
+                        reached = true;
+                        // Threads without a name, and programs that start themselves: all tests.
+                        let all = tests.contains("*") || tests.contains("main") || program.name == "robot_saves";
+                        let tests: Vec<&str> = if all {
+                            Vec::new()
+                        } else {
+                            tests.iter().map(String::as_str).collect()
+                        };
+                        let most = Duration::from_secs_f64(10.0 + 5.0 * program.seconds);
+                        run(&program.path, &tree, number, None, &tests, most) != End::Passed
+                    });
+                    if ends {
+                        *noticed.lock().unwrap() += 1;
+                    } else {
+                        let place = &sample[number];
+                        let said = place.said(&texts[&place.file]);
+                        println!(
+                            "not noticed, {number}{}: {said}",
+                            if reached { "" } else { ", no test comes there" }
+                        );
+                        missed.lock().unwrap().insert(number, said);
+                    }
+                }
+            });
+        }
+    });
+    let (noticed, missed) = (noticed.into_inner().unwrap(), missed.into_inner().unwrap().len());
+    println!(
+        "{noticed} of {} changes noticed, {:.1} %; {missed} not; {:.0} s",
+        noticed + missed,
+        100.0 * noticed as f64 / (noticed + missed).max(1) as f64,
+        begin.elapsed().as_secs_f64()
+    );
+}

@@ -1,0 +1,279 @@
+//! Readings taken anew of a joint that stands in a robot file: what they say against it, and what is written of them. Invented data.
+#![cfg(feature = "robot")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+use elbowroom::fit::{CompareOptions, CurveFit, FitOptions, LimitFit, Readings, fit_curve, fit_feedback, fit_limits};
+use elbowroom::robot::{AdoptError, EntryRecord, Evidence, Refit, RefitMap, Robot, Source};
+use elbowroom::{
+    Code, Conversion, ConvertError, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, Transmission, Unit,
+};
+
+/// Drive deg per command of the joint.
+const SLOPE: f64 = 0.85;
+/// One tooth of a 25-tooth horn, deg.
+const TOOTH: f64 = 14.4;
+
+const SERVO: ServoRecord<f64> = ServoRecord {
+    angle: [0.0, 180.0],
+    pulse_us: [500.0, 2500.0],
+};
+
+fn wing() -> EntryRecord {
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 4096,
+    };
+    EntryRecord::new(
+        "wing_left",
+        JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, SERVO, timer),
+    )
+}
+
+/// Drive angles, and what the joint of [`wing`] would show there in deg, its horn further by `offset`.
+fn readings(offset: f64) -> (Vec<f64>, Vec<f64>) {
+    let drive: Vec<f64> = (0..9).map(|i| 50.0 + 8.0 * f64::from(i)).collect();
+    let measured = drive.iter().map(|d| (d - offset - 37.0) / SLOPE - 40.0).collect();
+    (drive, measured)
+}
+
+fn limits(offset: f64) -> LimitFit {
+    let (drive, measured) = readings(offset);
+    fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap()
+}
+
+fn curve(offset: f64) -> CurveFit {
+    let (drive, measured) = readings(offset);
+    fit_curve(&Readings::new(&drive, &measured), 4).unwrap()
+}
+
+/// The pulse widths of some commands.
+fn pulses(record: &EntryRecord) -> Vec<f64> {
+    let joint = Joint::new(record.joint.clone()).unwrap();
+    let [lower, upper] = record.joint.command;
+    let at = |i: u32| lower + (upper - lower) * f64::from(i) / 8.0;
+    let drive = |command| joint.transmission().drive(command);
+    (0..=8).map(|i| joint.servo().pulse_us(drive(at(i)))).collect()
+}
+
+#[test]
+fn a_horn_one_tooth_off_is_told_and_adopted_whole() {
+    let (fit, mut wing) = (limits(TOOTH), wing());
+    let refit = Refit::new(&fit);
+    let judged = wing.judge(&refit, &CompareOptions::default()).unwrap();
+    let said = judged.sentences();
+    assert!(judged.contradicts() && said.len() == 3, "{said:?}");
+    assert!(
+        said[0].starts_with("offset: a command needs 14.40 deg more drive than in the file")
+            && said[0].contains("1 tooth of a 25-tooth horn"),
+        "{}",
+        said[0]
+    );
+    assert!(said[1].starts_with("slope: 0.8500 deg of drive per command measured, 0.8500 in the file"));
+    assert!(said[2].starts_with("furthest apart: command"), "{}", said[2]);
+
+    assert!(!wing.evidence.is_calibration());
+    wing.adopt_fit(&refit, None).unwrap();
+    for (found, end) in wing.joint.drive.iter().zip([37.0 + TOOTH, 122.0 + TOOTH]) {
+        assert!((found - end).abs() < 1e-3, "{:?}", wing.joint.drive);
+    }
+    assert_eq!((wing.joint.command, wing.joint.rest), ([-40.0, 60.0], 10.0));
+    assert_eq!(wing.joint.travel, fit.travel);
+    assert!(wing.evidence.is_calibration());
+    let again = wing.judge(&refit, &CompareOptions::default()).unwrap();
+    assert!(!again.contradicts() && again.sentences().is_empty(), "{again:?}");
+}
+
+#[test]
+fn without_travel_or_relation_nothing_is_written() {
+    let mut fit = limits(TOOTH);
+    let before = wing();
+    let mut wing = before.clone();
+    wing.unit = Some("fraction".to_owned());
+    let (unrelated, measured_in_deg) = (wing.clone(), Refit::new(&fit).with_unit(Some("deg")));
+    assert!(!measured_in_deg.relates(&wing));
+    assert_eq!(wing.adopt_fit(&measured_in_deg, None), Err(AdoptError::Unrelated));
+    assert_eq!(AdoptError::Unrelated.code(), Code::OptionOutside);
+    assert_eq!(wing, unrelated);
+    // What the ends of the commands stand for says it.
+    let ends = measured_in_deg.with_command_ends([-40.0, 60.0]);
+    assert!(ends.relates(&wing));
+    wing.adopt_fit(&ends, None).unwrap();
+    assert!((wing.joint.drive[0] - 37.0 - TOOTH).abs() < 1e-3);
+    // Units with factors say it too: a command of 1 rad is 57.3 deg.
+    let mut in_rad = before.clone();
+    (in_rad.unit, in_rad.joint.command, in_rad.joint.rest) = (Some("rad".to_owned()), [-0.5, 0.5], 0.0);
+    assert!(measured_in_deg.relates(&in_rad) && Refit::new(&fit).relates(&in_rad));
+    in_rad.adopt_fit(&measured_in_deg, None).unwrap();
+    let at = |command: f64| 37.0 + TOOTH + SLOPE * (command.to_degrees() + 40.0);
+    assert!((in_rad.joint.drive[0] - at(-0.5)).abs() < 1e-3 && (in_rad.joint.drive[1] - at(0.5)).abs() < 1e-3);
+
+    fit.travel = None;
+    let mut wing = before.clone();
+    for result in [
+        wing.adopt_fit(&Refit::new(&fit), None),
+        wing.keep_map(&Refit::new(&fit).with_servo(SERVO), None),
+    ] {
+        assert_eq!(result, Err(AdoptError::NoTravel));
+    }
+    assert_eq!(wing, before);
+}
+
+#[test]
+fn another_servo_line_keeps_each_pulse() {
+    // The same servo, whose data sheet says 200 deg.
+    let servo = ServoRecord {
+        angle: [0.0, 200.0],
+        ..SERVO
+    };
+    let before = wing();
+    let mut changed = before.clone();
+    changed.change_servo(servo).unwrap();
+    assert_eq!(changed.joint.servo, servo);
+    for (found, end) in changed.joint.drive.iter().zip([37.0 / 0.9, 122.0 / 0.9]) {
+        assert!((found - end).abs() < 1e-3, "{:?}", changed.joint.drive);
+    }
+    for (old, new) in pulses(&before).iter().zip(pulses(&changed)) {
+        assert!((old - new).abs() < 0.01, "{old} {new}");
+    }
+    let mut same = before.clone();
+    same.change_servo(SERVO).unwrap();
+    assert_eq!(same, before);
+
+    // Travel and evidence of new readings, each command with its pulse.
+    let fit = limits(0.0);
+    let refit = Refit::new(&fit).with_servo(servo);
+    let mut kept = before.clone();
+    kept.keep_map(&refit, None).unwrap();
+    assert_eq!((kept.joint.servo, kept.joint.travel), (servo, fit.travel));
+    assert_eq!(kept.evidence, Evidence::from_fit(&fit, None));
+    for (old, new) in pulses(&before).iter().zip(pulses(&kept)) {
+        assert!((old - new).abs() < 0.01, "{old} {new}");
+    }
+    // Judged in degrees of the readings' servo: 10 deg of the file's are 11.1.
+    let judged = before.judge(&refit, &CompareOptions::default()).unwrap();
+    let offset = judged.offset.unwrap().value;
+    assert!(judged.map_differs && offset < -8.0, "{offset}");
+}
+
+#[test]
+fn a_curve_is_cut_to_the_commands_and_never_stretched() {
+    let (fit, curve) = (limits(0.0), curve(0.0));
+    let [least, most] = curve.command();
+    // The readings cover part of the commands: these end with the readings.
+    let mut adopted = wing();
+    let refit = Refit::new(&fit).with_map(RefitMap::Curve(&curve));
+    adopted.adopt_fit(&refit, None).unwrap();
+    assert!((adopted.joint.command[0] - least).abs() < 1e-3 && (adopted.joint.command[1] - most).abs() < 1e-3);
+    let joint = Joint::new(adopted.joint.clone()).unwrap();
+    let Transmission::Curve(transmission) = joint.transmission() else {
+        panic!("{:?}", adopted.joint.transmission)
+    };
+    assert_eq!(transmission.rule(), elbowroom::curve::SlopeRule::Parabola);
+
+    let part = curve.joint_between([0.0, 1.0], [-10.0, 20.0]).unwrap();
+    let at = |measured: f64| 37.0 + SLOPE * (measured + 40.0);
+    assert!((part.drive[0] - at(-10.0)).abs() < 1e-6 && (part.drive[1] - at(20.0)).abs() < 1e-6);
+    assert!(!part.inverted && part.departure < 1e-6);
+    assert_eq!(
+        curve.joint_between([0.0, 1.0], [-10.0, most + 1.0]).unwrap_err().code(),
+        Code::OptionOutside
+    );
+
+    let mut cut = wing();
+    cut.apply_curve_between(&curve, [0.0, 1.0], [-10.0, 20.0]).unwrap();
+    assert_eq!(cut.joint.command, [0.0, 1.0]);
+    assert!((cut.joint.drive[0] - at(-10.0)).abs() < 1e-3 && (cut.joint.drive[1] - at(20.0)).abs() < 1e-3);
+    let before = cut.clone();
+    assert!(cut.apply_curve_between(&curve, [0.0, 1.0], [20.0, 20.0]).is_err());
+    assert_eq!(cut, before);
+}
+
+#[test]
+fn a_sensor_that_slipped_is_told() {
+    let mut wing = wing();
+    wing.joint.feedback = Some(FeedbackRecord::new([212.0, 712.0], [-40.0, 60.0]));
+    let fit = limits(0.0);
+    // The map of the file, and one 6 deg off.
+    let angle: Vec<f64> = (0..11).map(|i| -40.0 + 10.0 * f64::from(i)).collect();
+    for (off, differs) in [(0.0, false), (6.0, true)] {
+        let reading: Vec<f64> = angle.iter().map(|a| 212.0 + 5.0 * (a + 40.0 + off)).collect();
+        let sensed = fit_feedback(&reading, &angle, 4).unwrap();
+        let judged = wing
+            .judge(&Refit::new(&fit).with_feedback(&sensed), &CompareOptions::default())
+            .unwrap();
+        assert!((judged.sensor.unwrap() - off).abs() < 1e-6, "{judged:?}");
+        assert_eq!((judged.sensor_differs, judged.contradicts()), (differs, differs));
+        let said: Vec<String> = judged.sentences();
+        assert_eq!(
+            said.iter().any(|s| s.starts_with("sensor: up to 6.00 deg")),
+            differs,
+            "{said:?}"
+        );
+    }
+}
+
+const TWO: &str = r#"format = 1
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+[joint.wing_left]
+unit = "deg"
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
+[joint.wing_right]
+unit = "steps"
+command = [-40, 60]
+drive = [37, 122]
+inverted = true
+rest = 10
+"#;
+
+#[test]
+fn joints_are_found_by_name_and_converted_in_file_order() {
+    let robot = Robot::parse(TWO).unwrap();
+    assert_eq!((robot.place("wing_right"), robot.place("wing_rihgt")), (Some(1), None));
+    assert_eq!(robot.expect_place("wing_left"), Ok(0));
+    let unknown = robot.expect_place("wing_rihgt").unwrap_err();
+    assert_eq!((unknown.name, unknown.nearest), ("wing_rihgt", Some("wing_right")));
+    let units: Vec<Option<Unit>> = robot.joints().iter().map(|joint| joint.known_unit()).collect();
+    assert_eq!(units, [Unit::of("deg"), None]);
+    assert!(units[0].is_some());
+
+    let mut counts: Vec<Conversion<u32>> = Vec::new();
+    robot.each_count(&[10.0, 10.0], |count| counts.push(count)).unwrap();
+    for (entry, count) in robot.joints().iter().zip(&counts) {
+        assert_eq!(*count, entry.joint().counts(10.0).unwrap());
+    }
+    assert_eq!(counts.len(), 2);
+    // What stands before the refused command is given, the rest is not.
+    let refused = robot
+        .each_count(&[10.0, f64::NAN], |count| counts.push(count))
+        .unwrap_err();
+    assert!(matches!(refused, ConvertError::NotFiniteAt { index: 1, .. }));
+    assert_eq!(counts.len(), 3);
+    let refused = robot.each_count(&[10.0], |count| counts.push(count)).unwrap_err();
+    assert!(matches!(refused, ConvertError::LengthMismatch { given: 1, room: 2 }));
+    assert_eq!(counts.len(), 3);
+}
+
+#[test]
+fn readings_are_the_same_however_they_were_fitted() {
+    let source = Source {
+        sha256: "ab".to_owned(),
+        rows: vec![("joint".to_owned(), "wing".to_owned())],
+        columns: vec![("drive".to_owned(), "pulse".to_owned())],
+        ..Source::default()
+    };
+    let mut other = source.clone();
+    (other.file, other.resolution) = ("moved.csv".to_owned(), Some(0.5));
+    assert!(source.is_same_readings(&other));
+    for change in [
+        |source: &mut Source| source.sha256 = "cd".to_owned(),
+        |source: &mut Source| source.rows.clear(),
+        |source: &mut Source| source.columns.clear(),
+    ] {
+        let mut other = source.clone();
+        change(&mut other);
+        assert!(!source.is_same_readings(&other), "{other:?}");
+    }
+}
