@@ -615,3 +615,21 @@ proptest! {
         }
     }
 }
+
+/// Found by `tests/fuzz`: the length's rounding led past the dead centre, and no command came back.
+#[test]
+fn arms_of_very_different_length_give_the_movement_back() {
+    let triangle = Mechanism::Triangle(Triangle {
+        base: 1e-6,
+        arm: 1e9,
+        angle_at_zero: 4757.0,
+    });
+    let range = [114.05047818269225, 260.61378351107675];
+    triangle.check(range).unwrap();
+    for at in range {
+        let back = triangle.command_near(triangle.moved(at), 0.5 * (range[0] + range[1]));
+        assert_eq!(triangle.moved(back), triangle.moved(at), "{at} comes back as {back}");
+    }
+    // Far outside of what it reaches there is no command.
+    assert!(triangle.command_near(2e9, 180.0).is_nan() && triangle.command_near(0.5e9, 180.0).is_nan());
+}

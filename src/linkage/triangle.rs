@@ -31,6 +31,9 @@ pub struct Triangle {
     pub angle_at_zero: f64,
 }
 
+/// What rounding of a length leaves of its square, as a share of that.
+const ROUNDING: f64 = 8.0 * f64::EPSILON;
+
 impl Triangle {
     fn angle(&self, command: f64) -> f64 {
         (self.angle_at_zero + command) * RAD_PER_DEG
@@ -47,7 +50,17 @@ impl Links for Triangle {
 
     fn command(&self, moved: f64, around: f64) -> f64 {
         let apart = self.base - self.arm;
-        let half_sine = math::sqrt((moved - apart) * (moved + apart) / (4.0 * self.base * self.arm));
+        let (product, most) = ((moved - apart) * (moved + apart), 4.0 * self.base * self.arm);
+        // Where one arm is far longer than the other, rounding of the length alone may lead past a dead centre.
+        let rounding = ROUNDING * moved * moved;
+        let product = if product < 0.0 && product >= -rounding {
+            0.0
+        } else if product > most && product <= most + rounding {
+            most
+        } else {
+            product
+        };
+        let half_sine = math::sqrt(product / most);
         let opened = 2.0 * math::asin(half_sine) * DEG_PER_RAD;
         // The angle repeats every 360 deg and is mirrored at 0: take the turn and the mirror image that `around` is in.
         let turn = 360.0 * math::floor((self.angle_at_zero + around) / 360.0 + 0.5);

@@ -227,7 +227,7 @@ impl Teller {
     }
 }
 
-/// What the virtual joint truly meets at one end.
+/// Where the virtual joint has its contact at one end, and with what.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Truth {
     pub(crate) at: f64,
@@ -249,7 +249,7 @@ impl Truth {
     }
 }
 
-/// What a virtual joint truly meets at its two ends.
+/// The true contacts of a virtual joint.
 pub(crate) fn truths(joint: &VirtualJoint) -> [Truth; 2] {
     let [lower, upper] = joint.contacts();
     let truth = |at, side| Truth {

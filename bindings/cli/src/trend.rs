@@ -78,9 +78,6 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
             &look::CALIBRATIONS.with(&[&entry.name()]).to_string(),
         );
     }
-    for ((label, points), place) in series.iter().zip(PANELS) {
-        panel(&mut svg, &x, points, label, place);
-    }
     let (top, bottom) = (PANELS[0].0, PANELS[2].1);
     if let Some(first) = first {
         let last = dated.last().map_or(first, |(date, _)| *date);
@@ -90,6 +87,10 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
             let anchor = if x.at(at) > RIGHT - 40.0 { "end" } else { "middle" };
             svg.text("small", anchor, (x.at(at), bottom + 19.0), &text);
         }
+    }
+    // On top of the lines of the days.
+    for ((label, points), place) in series.iter().zip(PANELS) {
+        panel(&mut svg, &x, points, label, place);
     }
     svg.text(
         "",

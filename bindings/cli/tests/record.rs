@@ -519,11 +519,11 @@ fn the_points_of_a_feedback_map_stand_in_the_report() {
     assert!(points.len() > 40, "{}", points.len());
     assert!(chain.contains(">reading of the sensor</text>"));
     // They lie about the map's line, which is drawn as the last of the lines.
-    let line = document
+    let mut line = document
         .descendants()
         .filter(|node| node.attribute("class") == Some("model") && node.has_tag_name("polyline"));
     let line: Vec<(f64, f64)> = line
-        .last()
+        .next_back()
         .unwrap()
         .attribute("points")
         .unwrap()
