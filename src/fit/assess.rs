@@ -357,6 +357,8 @@ impl Assessment<'_> {
             let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
             let (mut on, mut held, mut past, mut near) = (0, 0_u32, 0, 0);
             let mut outermost = (0.0, false);
+            // The places of those that the stop holds.
+            let mut places = [f64::INFINITY, f64::NEG_INFINITY];
             for (r, kept) in self.prepared.readings.iter().zip(&self.found.kept) {
                 let there = model.part(r.x, r.s()) == if upper { Part::OnUpper } else { Part::OnLower };
                 if !there {
@@ -364,6 +366,9 @@ impl Assessment<'_> {
                 }
                 on += 1;
                 held += u32::from(*kept);
+                if *kept {
+                    places = [places[0].min(r.x), places[1].max(r.x)];
+                }
                 let sigma = sd / r.w.sqrt();
                 let is_past = !kept && way * (r.y - level) > FAR * sigma;
                 if r.x.abs() >= f64::abs(outermost.0) {
@@ -378,8 +383,8 @@ impl Assessment<'_> {
                 }
             }
             let far_on = near >= PASSED && near as f64 >= PASSED_SHARE * f64::from(held);
-            // The joint went further than a stop that hardly more readings show than went past it.
-            if outermost.1 && held <= FEW_ON_STOP && self.without_stop(upper) {
+            // The joint went further than a stop that readings of one place alone show.
+            if outermost.1 && held <= FEW_ON_STOP && places[0] == places[1] && self.without_stop(upper) {
                 continue;
             }
             if far_on || (near >= 1 && 3 * near >= held) || (past >= 3 && 3 * past >= on) {

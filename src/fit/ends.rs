@@ -29,6 +29,9 @@ const RUN_SHORT: usize = 2;
 const MANY_SHORT: usize = 3;
 /// Standard deviations by which a reading on a stop may lie back of the last one that follows the line.
 const NOT_BACK: f64 = 4.0;
+/// Readings left out, beside a share of all of them, up to which an outermost one may be held by a stop.
+const ONE_AN_END: f64 = 2.0;
+const MOST_LEFT_OUT: f64 = 0.05;
 
 /// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
 pub(super) struct Clean<'a> {
@@ -303,12 +306,16 @@ impl Assessment<'_> {
     }
 
     /// Readings left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds
-    /// them. A slip of the pen seldom lies just there.
+    /// them. A slip of the pen seldom lies just there; where many are left out, one more at the end tells nothing.
     fn stalled_beyond(&self, upper: bool, at: f64) -> Vec<usize> {
         let model = self.found.model;
         let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
         let last = (at - self.prepared.centre) / self.prepared.half;
         let sd = self.found.variance.sqrt();
+        let left_out = self.found.kept.iter().filter(|kept| !**kept).count() as f64;
+        if left_out > ONE_AN_END + MOST_LEFT_OUT * self.found.kept.len() as f64 {
+            return Vec::new();
+        }
         let readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
         readings
             .filter(|(_, (r, kept))| {
