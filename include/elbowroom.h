@@ -2503,8 +2503,8 @@ ELB_NOEXCEPT;
 ELB_MUST_USE elb_status elb_session_cautions(const struct elb_session *session, uint32_t *out) ELB_NOEXCEPT;
 
 /// Takes the report of what elb_session_next asked. It allocates nothing but in two reports, while the drive stands still: the one
-/// that ends the sweeps, where what was read is fitted, and the one that ends the bring-up. (After elb_session_parse the first
-/// reports make room again; a bring-up with typed readings allocates at each report.)
+/// that ends the sweeps, where what was read is fitted, and the one that ends the bring-up. (A bring-up with typed
+/// readings allocates at each report.)
 ///
 /// - report: what was done.
 /// - error: receives the details when the call fails; nothing changes then.

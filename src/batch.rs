@@ -3,6 +3,8 @@
 #[cfg(feature = "std")]
 mod curved;
 mod line;
+#[cfg(feature = "std")]
+mod quotient;
 mod straight;
 #[cfg(target_arch = "x86_64")]
 mod wide;
@@ -128,6 +130,78 @@ impl<T: Real> Joint<T> {
         }
     }
 
+    /// [`Joint::drive_batch`] for a caller that is compiled for a processor with fused multiply-add: the same bits, in less time there
+    /// and in more elsewhere.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`].
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// let mut drives = [0.0; 2];
+    /// joint.drive_batch_fused(&[10.0, 60.0], &mut drives)?;
+    /// assert_eq!(drives, [79.5, 122.0]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[cfg(feature = "std")]
+    #[doc(hidden)]
+    #[inline(always)]
+    pub fn drive_batch_fused(&self, commands: &[T], out: &mut [T]) -> Result<(), ConvertError> {
+        match (Straight::of(self), Curved::of(self)) {
+            (Some(straight), _) => straight.drives_fused(FromTo(commands, out)),
+            (None, Some(curved)) => curved.convert::<_, true>(commands, out, |drive| drive),
+            (None, None) => self.drive_batch(commands, out),
+        }
+    }
+
+    /// [`Joint::pulse_us_batch`] likewise.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`].
+    #[cfg(feature = "std")]
+    #[doc(hidden)]
+    #[inline(always)]
+    pub fn pulse_us_batch_fused(&self, commands: &[T], out: &mut [T]) -> Result<(), ConvertError> {
+        match (Straight::of(self), Curved::of(self)) {
+            (Some(straight), _) => straight.pulses_fused(FromTo(commands, out)),
+            (None, Some(curved)) => curved.convert::<_, true>(commands, out, |drive| self.servo().pulse_us(drive)),
+            (None, None) => self.pulse_us_batch(commands, out),
+        }
+    }
+
+    /// [`Joint::drive_in_place`] likewise.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`].
+    #[cfg(feature = "std")]
+    #[doc(hidden)]
+    #[inline(always)]
+    pub fn drive_in_place_fused(&self, values: &mut [T]) -> Result<(), ConvertError> {
+        match (Straight::of(self), Curved::of(self)) {
+            (Some(straight), _) => straight.drives_fused(InPlace(values)),
+            (None, Some(curved)) => curved.convert_in_place::<true>(values, |drive| drive),
+            (None, None) => self.drive_in_place(values),
+        }
+    }
+
+    /// [`Joint::pulse_us_in_place`] likewise.
+    ///
+    /// # Errors
+    /// As for [`Joint::drive_batch`].
+    #[cfg(feature = "std")]
+    #[doc(hidden)]
+    #[inline(always)]
+    pub fn pulse_us_in_place_fused(&self, values: &mut [T]) -> Result<(), ConvertError> {
+        match (Straight::of(self), Curved::of(self)) {
+            (Some(straight), _) => straight.pulses_fused(InPlace(values)),
+            (None, Some(curved)) => curved.convert_in_place::<true>(values, |drive| self.servo().pulse_us(drive)),
+            (None, None) => self.pulse_us_in_place(values),
+        }
+    }
+
     /// How many of these commands are held back on their way to the motor, and by what.
     ///
     /// # Errors
@@ -166,7 +240,7 @@ impl<T: Real> Joint<T> {
     fn bent<U>(&self, commands: &[T], out: &mut [U], finish: impl Fn(T) -> U) -> Result<(), ConvertError> {
         #[cfg(feature = "std")]
         if let Some(curved) = Curved::of(self) {
-            return curved.convert(commands, out, finish);
+            return curved.convert::<_, false>(commands, out, finish);
         }
         same_length(commands, out)?;
         for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
@@ -180,7 +254,7 @@ impl<T: Real> Joint<T> {
     fn bent_in_place(&self, values: &mut [T], finish: impl Fn(T) -> T) -> Result<(), ConvertError> {
         #[cfg(feature = "std")]
         if let Some(curved) = Curved::of(self) {
-            return curved.convert_in_place(values, finish);
+            return curved.convert_in_place::<false>(values, finish);
         }
         for (index, place) in values.iter_mut().enumerate() {
             *place = finish(self.drive_of_finite(finite(index, *place)?).value);

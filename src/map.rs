@@ -211,6 +211,33 @@ impl<T: Real> Line<T> {
         mix(t, [self.first, self.last], ZERO_BETWEEN, t == T::one())
     }
 
+    /// [`Line::apply_within`] with the quotient that `divide` makes of a number and the width; `EXACT` where
+    /// [`Line::meets_last`], which spares a choice.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    pub(crate) fn apply_dividing<const ZERO_BETWEEN: bool, const EXACT: bool>(
+        &self,
+        x: T,
+        divide: impl Fn(T) -> T,
+    ) -> T {
+        let t = divide(x - self.origin);
+        mix(t, [self.first, self.last], ZERO_BETWEEN, !EXACT && t == T::one())
+    }
+
+    /// Whether the sum of form 3 is b1 itself at t = 1.
+    #[cfg(feature = "std")]
+    #[inline]
+    pub(crate) fn meets_last(&self) -> bool {
+        self.first + (self.last - self.first) == self.last
+    }
+
+    /// `a0`, `a1 - a0` and the images of both ends.
+    #[cfg(feature = "std")]
+    #[inline]
+    pub(crate) fn parts(&self) -> [T; 4] {
+        [self.origin, self.width, self.first, self.last]
+    }
+
     fn slope(&self) -> T {
         let rise = self.last - self.first;
         let slope = if rise.is_finite() {

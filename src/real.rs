@@ -81,6 +81,10 @@ pub trait Real:
     fn is_just_one(self) -> bool;
     /// The nearest integer, halves away from zero; 0 for NaN and for all below zero, `u32::MAX` for what is too large.
     fn nearest_by_bits(self) -> u32;
+    /// It times `factor`, plus `term`, rounded once. Slow where the caller is not compiled for a processor that has it.
+    #[cfg(feature = "std")]
+    #[doc(hidden)]
+    fn fused(self, factor: Self, term: Self) -> Self;
 }
 
 /// What the inherent methods of both types give.
@@ -137,6 +141,11 @@ macro_rules! inherent {
         #[inline]
         fn recip(self) -> Self {
             1.0 / self
+        }
+        #[cfg(feature = "std")]
+        #[inline(always)]
+        fn fused(self, factor: Self, term: Self) -> Self {
+            self.mul_add(factor, term)
         }
     };
 }

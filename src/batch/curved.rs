@@ -38,7 +38,7 @@ impl<'a, T: Real> Curved<'a, T> {
 
     /// What `finish` makes of the drive angles of commands, up to the first that is not finite.
     #[inline(always)]
-    pub(super) fn convert<U>(
+    pub(super) fn convert<U, const INLINED: bool>(
         &self,
         commands: &[T],
         out: &mut [U],
@@ -47,7 +47,7 @@ impl<'a, T: Real> Curved<'a, T> {
         same_length(commands, out)?;
         let (mut held, mut drives) = ([T::zero(); STRETCH], [T::zero(); STRETCH]);
         for (index, (commands, out)) in commands.chunks(STRETCH).zip(out.chunks_mut(STRETCH)).enumerate() {
-            let drives = self.drives(commands, &mut held, &mut drives);
+            let drives = self.drives_of::<INLINED>(commands, &mut held, &mut drives);
             for (place, &drive) in out.iter_mut().zip(drives) {
                 *place = finish(drive);
             }
@@ -58,10 +58,14 @@ impl<'a, T: Real> Curved<'a, T> {
 
     /// The same in place.
     #[inline(always)]
-    pub(super) fn convert_in_place(&self, values: &mut [T], finish: impl Fn(T) -> T) -> Result<(), ConvertError> {
+    pub(super) fn convert_in_place<const INLINED: bool>(
+        &self,
+        values: &mut [T],
+        finish: impl Fn(T) -> T,
+    ) -> Result<(), ConvertError> {
         let (mut held, mut drives) = ([T::zero(); STRETCH], [T::zero(); STRETCH]);
         for (index, values) in values.chunks_mut(STRETCH).enumerate() {
-            let drives = self.drives(values, &mut held, &mut drives);
+            let drives = self.drives_of::<INLINED>(values, &mut held, &mut drives);
             for (place, &drive) in values.iter_mut().zip(drives) {
                 *place = finish(drive);
             }
@@ -70,9 +74,28 @@ impl<'a, T: Real> Curved<'a, T> {
         Ok(())
     }
 
-    /// The drive angles of a stretch, of the commands before the first that is not finite.
-    // Never inlined: one copy for all kinds of results.
+    /// In one copy for all kinds of results, or in one for a caller that is compiled for wider vectors.
+    #[inline(always)]
+    fn drives_of<'b, const INLINED: bool>(
+        &self,
+        commands: &[T],
+        held: &mut [T; STRETCH],
+        drives: &'b mut [T; STRETCH],
+    ) -> &'b [T] {
+        if INLINED {
+            self.drives(commands, held, drives)
+        } else {
+            self.drives_apart(commands, held, drives)
+        }
+    }
+
     #[inline(never)]
+    fn drives_apart<'b>(&self, commands: &[T], held: &mut [T; STRETCH], drives: &'b mut [T; STRETCH]) -> &'b [T] {
+        self.drives(commands, held, drives)
+    }
+
+    /// The drive angles of a stretch, of the commands before the first that is not finite.
+    #[inline(always)]
     fn drives<'b>(&self, commands: &[T], held: &mut [T; STRETCH], drives: &'b mut [T; STRETCH]) -> &'b [T] {
         let taken = if all_finite(commands) {
             commands.len()

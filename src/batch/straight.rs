@@ -3,6 +3,8 @@
 //! The steps and so the bits are those of one command: a block whose commands are all finite goes through them with what
 //! depends on the joint alone decided beforehand, and any other block is taken one command at a time.
 
+#[cfg(feature = "std")]
+use super::quotient::Quotient;
 use super::{finite, same_length};
 use crate::error::ConvertError;
 use crate::joint::Joint;
@@ -44,7 +46,7 @@ impl<T: Real> Straight<T> {
     }
 
     /// Drive angles of commands.
-    #[inline]
+    #[inline(always)]
     pub(super) fn drives(&self, work: impl Work<T>) -> Result<(), ConvertError> {
         if self.drive.is_zero_between() {
             work.through(|command| self.drive::<true>(command))
@@ -54,7 +56,7 @@ impl<T: Real> Straight<T> {
     }
 
     /// Pulse widths of commands.
-    #[inline]
+    #[inline(always)]
     pub(super) fn pulses(&self, work: impl Work<T>) -> Result<(), ConvertError> {
         if self.drive.is_zero_between() {
             work.through(|command| self.pulse.apply_within::<false>(self.drive::<true>(command)))
@@ -63,17 +65,86 @@ impl<T: Real> Straight<T> {
         }
     }
 
+    /// [`Straight::drives`] with as few divisions as may be, for a caller that is compiled for fused products.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    pub(super) fn drives_fused(&self, work: impl Work<T>) -> Result<(), ConvertError> {
+        let Some(drive) = Quotient::of(self.drive) else {
+            return self.drives(work);
+        };
+        if self.drive.is_zero_between() {
+            work.through_fused(|command| self.drive_by(command, |x| drive.apply_within::<true, false>(x)))
+        } else {
+            work.through_fused(|command| self.drive_by(command, |x| drive.apply_within::<false, false>(x)))
+        }
+    }
+
+    /// [`Straight::pulses`] likewise.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    pub(super) fn pulses_fused(&self, work: impl Work<T>) -> Result<(), ConvertError> {
+        let (Some(drive), Some(pulse)) = (Quotient::of(self.drive), Quotient::of(self.pulse)) else {
+            return self.pulses(work);
+        };
+        if self.pulse.meets_last() {
+            self.pulses_by(work, drive, |drive| pulse.apply_within::<false, true>(drive))
+        } else {
+            self.pulses_by(work, drive, |drive| pulse.apply_within::<false, false>(drive))
+        }
+    }
+
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    fn pulses_by(&self, work: impl Work<T>, drive: Quotient<T>, pulse: impl Fn(T) -> T) -> Result<(), ConvertError> {
+        if self.drive.is_zero_between() {
+            work.through_fused(|command| pulse(self.drive_by(command, |x| drive.apply_within::<true, false>(x))))
+        } else {
+            work.through_fused(|command| pulse(self.drive_by(command, |x| drive.apply_within::<false, false>(x))))
+        }
+    }
+
     #[inline(always)]
     fn drive<const ZERO_BETWEEN: bool>(&self, command: T) -> T {
-        let (command, _) = self.command.hold(command);
-        self.travel.hold(self.drive.apply_within::<ZERO_BETWEEN>(command)).0
+        self.drive_by(command, |x| self.drive.apply_within::<ZERO_BETWEEN>(x))
+    }
+
+    #[inline(always)]
+    fn drive_by(&self, command: T, line: impl Fn(T) -> T) -> T {
+        self.travel.clamp(line(self.command.clamp(command)))
     }
 }
 
 /// Numbers to be converted, and the places for the results.
 pub(super) trait Work<T> {
+    /// Converts all, up to the first that is not finite; `are_finite` tells it of a block.
+    fn through_blocks(
+        self,
+        convert: impl Fn(T) -> T,
+        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError>;
+
     /// Converts all, up to the first that is not finite.
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>;
+    #[inline(always)]
+    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>
+    where
+        Self: Sized,
+        T: Real,
+    {
+        self.through_blocks(convert, |block| all_finite(block))
+    }
+
+    /// The same, compiled for fused products.
+    #[cfg(feature = "std")]
+    #[inline(always)]
+    fn through_fused(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>
+    where
+        Self: Sized,
+        T: Real,
+    {
+        self.through_blocks(convert, |block| {
+            sums_finite(block, |command, sum| command.fused(T::zero(), sum))
+        })
+    }
 }
 
 /// From one slice into another.
@@ -83,13 +154,17 @@ pub(super) struct InPlace<'a, T>(pub(super) &'a mut [T]);
 
 impl<T: Real> Work<T> for FromTo<'_, T> {
     #[inline(always)]
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError> {
+    fn through_blocks(
+        self,
+        convert: impl Fn(T) -> T,
+        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError> {
         let Self(commands, out) = self;
         same_length(commands, out)?;
         let (blocks, rest) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
         for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
-            if all_finite(block) {
+            if are_finite(block) {
                 for (&command, place) in block.iter().zip(place) {
                     *place = convert(command);
                 }
@@ -103,11 +178,15 @@ impl<T: Real> Work<T> for FromTo<'_, T> {
 
 impl<T: Real> Work<T> for InPlace<'_, T> {
     #[inline(always)]
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError> {
+    fn through_blocks(
+        self,
+        convert: impl Fn(T) -> T,
+        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+    ) -> Result<(), ConvertError> {
         let (blocks, rest) = self.0.as_chunks_mut::<BLOCK>();
         let first_of_rest = blocks.len() * BLOCK;
         for (index, block) in blocks.iter_mut().enumerate() {
-            if all_finite(block) {
+            if are_finite(block) {
                 for place in block {
                     *place = convert(*place);
                 }
@@ -123,11 +202,16 @@ impl<T: Real> Work<T> for InPlace<'_, T> {
 /// infinities, NaN, which stays in a sum; lane by lane, since a sum of floats may not be reordered.
 #[inline(always)]
 pub(super) fn all_finite<T: Real>(commands: &[T]) -> bool {
+    sums_finite(commands, |command, sum| sum + command * T::zero())
+}
+
+#[inline(always)]
+fn sums_finite<T: Real>(commands: &[T], add: impl Fn(T, T) -> T) -> bool {
     let mut sums = [T::zero(); LANES];
     let (lanes, rest) = commands.as_chunks::<LANES>();
     for lane in lanes {
         for (sum, &command) in sums.iter_mut().zip(lane) {
-            *sum = *sum + command * T::zero();
+            *sum = add(command, *sum);
         }
     }
     sums.iter().all(|&sum| sum == T::zero()) && rest.iter().all(|command| command.is_finite())

@@ -195,11 +195,7 @@ impl Session {
     /// Whatever the sense test, a stop search or a sweep would refuse.
     pub fn new(plan: SessionPlan) -> Result<Self, BringUpError> {
         plan.check()?;
-        let [lower, upper] = plan.search_limits;
-        // One sweep up and down over all there may be, and two of the ends.
-        let room = 2 * (((upper - lower) / plan.sweep_step) as usize + 2 + 2 * Self::MOST_AT_END);
-        let room = room.min(Self::MOST_ROOM);
-        Ok(Self {
+        let mut session = Self {
             #[cfg(feature = "serde")]
             format: Format,
             plan,
@@ -212,7 +208,7 @@ impl Session {
             first: [0.0; 2],
             ahead: None,
             ends: [None; 2],
-            map: Map::with_room(room.min(Self::MOST_PLACES)),
+            map: Map::default(),
             leg: Leg::default(),
             hop: None,
             speed: None,
@@ -220,11 +216,23 @@ impl Session {
             changed_by: None,
             astrays: 0,
             alarms: 0,
-            readings: Vec::with_capacity(room),
+            readings: Vec::new(),
             attached_again: false,
             last_drive: None,
             returning: false,
-        })
+        };
+        session.make_room();
+        Ok(session)
+    }
+
+    /// Makes room for what this plan's searches and sweeps read, so that no report waits for memory; also of a saved bring-up.
+    pub(in crate::bring_up) fn make_room(&mut self) {
+        let [lower, upper] = self.plan.search_limits;
+        // One sweep up and down over all there may be, and two of the ends.
+        let room = 2 * (((upper - lower) / self.plan.sweep_step) as usize + 2 + 2 * Self::MOST_AT_END);
+        let room = room.min(Self::MOST_ROOM);
+        self.readings.reserve_exact(room.saturating_sub(self.readings.len()));
+        self.map.make_room(room.min(Self::MOST_PLACES));
     }
 
     /// Becomes equal to another, in the memory that it has: for whoever changes a bring-up apart from the one that counts, and

@@ -1,6 +1,6 @@
 /* What a control cycle may call takes no memory, no lock and no system call of one: the allocator, the locks of pthread and the
- * futex are put in front of the real ones and counted. Every transmission there is, feedback, arrays, ramps, all joints of a
- * robot, and each step of a whole bring-up but the one that ends it. */
+ * futex are put in front of the real ones and counted. Every transmission there is, feedback, arrays, ramps, blocks, all joints of
+ * a robot, and each step of a whole bring-up, also of one that was saved and taken up again, but the two that fit. */
 #define _GNU_SOURCE
 #include "../../bindings/c/examples/simulated.h"
 #include "suite/check.h"
@@ -88,8 +88,8 @@ static void conversions(const elb_joint *joint) {
     static uint32_t wide[1000];
     elb_conversion conversion;
     elb_tally tally;
-    double value = 0;
-    uint32_t flag = 0, state;
+    double value = 0, upper;
+    uint32_t flag = 0, state, lowest, highest;
     size_t done;
     int i;
     for (i = 0; i < 1000; i++) in[i] = 0.2 * i - 60, in32[i] = (float)in[i];
@@ -101,7 +101,10 @@ static void conversions(const elb_joint *joint) {
         QUIET(elb_joint_command_from_drive(joint, 37 + 0.085 * i, &value));
         QUIET(elb_joint_command_from_pulse_us(joint, 900 + i, &value));
         QUIET(elb_joint_command_from_counts(joint, (uint32_t)(187 + i / 6), &value));
+        QUIET(elb_joint_counts_from_drive(joint, 37 + 0.085 * i, &conversion, &value));
     }
+    QUIET(elb_joint_count_range(joint, &lowest, &highest));
+    QUIET(elb_joint_valid_range(joint, &value, &upper));
     QUIETLY_REFUSED(ELB_STATUS_NOT_FINITE, elb_joint_counts(joint, NAN, &conversion));
     QUIET(elb_joint_drive_batch(joint, in, 1000, out, &done));
     QUIET(elb_joint_drive_batch_f32(joint, in32, 1000, out, &done));
@@ -126,6 +129,28 @@ static void conversions(const elb_joint *joint) {
         QUIET(elb_joint_reading_state(joint, i, &state));
         QUIET(elb_joint_angle_per_reading(joint, i, &value));
     }
+}
+
+/* A joint's block; 0 of a linkage, which has none. */
+static int blocks(const elb_joint *joint) {
+    static uint8_t image[4096];
+    elb_block_conversion conversion;
+    size_t length = 0;
+    uint16_t counts;
+    float value;
+    int i;
+    if (elb_joint_block(joint, 3, image, sizeof image, &length, NULL) != ELB_STATUS_OK) return 0;
+    QUIET(elb_block_check(image, length));
+    for (i = -60; i < 100; i++) {
+        const float command = (float)i;
+        QUIET(elb_block_counts(image, length, 3, command, &counts));
+        QUIET(elb_block_pulse_us(image, length, 3, command, &value));
+        QUIET(elb_block_convert(image, length, 3, command, &conversion));
+        QUIET(elb_block_command_from_counts(image, length, 3, counts, &value));
+        QUIET(elb_block_command_from_pulse_us(image, length, 3, 1500 + 3 * command, &value));
+        QUIET(elb_block_command_from_drive(image, length, 3, 80 + command / 4, &value));
+    }
+    return 1;
 }
 
 static void ramps(const elb_joint *joint) {
@@ -174,7 +199,7 @@ static void robots(void) {
     elb_robot_entry entry;
     elb_unit unit;
     size_t n = 0, place, i;
-    int step;
+    int step, with_blocks = 0;
     unsigned long before = memory;
     if (elb_robot_parse(heron, strlen(heron), &robot, &error) != ELB_STATUS_OK) {
         printf("%s\n", error.message);
@@ -193,7 +218,9 @@ static void robots(void) {
         QUIET(elb_robot_joint(robot, entry.name, &joint));
         conversions(joint);
         ramps(joint);
+        with_blocks += blocks(joint);
     }
+    CHECK(with_blocks == 3);
     QUIETLY_REFUSED(ELB_STATUS_UNKNOWN_JOINT, elb_robot_find(robot, "straihgt", &place, &error));
     CHECK(strcmp(error.message, "no joint is named straihgt; the nearest name is straight") == 0);
     QUIETLY_REFUSED(ELB_STATUS_UNKNOWN_JOINT, elb_robot_find(robot, "straihgt", &place, NULL));
@@ -207,12 +234,26 @@ static void robots(void) {
     elb_robot_free(robot);
 }
 
-static void sessions(void) {
+/* Saves a bring-up and takes it up again, as after a crash. */
+static elb_session *resumed(elb_session *session) {
+    static char text[1 << 20];
+    size_t length = 0;
+    elb_session *again = NULL;
+    OK(elb_session_json(session, text, sizeof text, &length));
+    elb_session_free(session);
+    OK(elb_session_parse(text, length, &again, NULL));
+    return again;
+}
+
+/* A whole bring-up, saved and taken up again before the report `first` and each `every` after it; 0: never. Returns how many reports
+ * it took. */
+static int bring_up(int first, int every) {
     elb_session_config plan;
     elb_session *session = NULL;
     elb_action action;
     elb_report report;
     elb_outcome outcome;
+    uint32_t cautions;
     simulated joint = simulated_at(42.5);
     int steps = 0, loud = 0;
     OK(elb_session_config_init(&plan, sizeof plan));
@@ -221,7 +262,11 @@ static void sessions(void) {
     for (;;) {
         elb_status status;
         unsigned long took, locked;
+        CHECK(steps < 10000);
+        if (steps >= 10000) break;
+        if (every > 0 && steps >= first && (steps - first) % every == 0) session = resumed(session);
         QUIET(elb_session_next(session, &action));
+        QUIET(elb_session_cautions(session, &cautions));
         if (action.kind == ELB_ACTION_DONE) break;
         report = simulated_do(&joint, &action);
         took = memory, locked = locks;
@@ -229,17 +274,26 @@ static void sessions(void) {
         took = memory - took, locked = locks - locked;
         OK(status);
         CHECK(locked == 0);
-        OK(elb_session_next(session, &action));
         /* Where the sweeps end, and at the end. */
         if (took > 0 && ++loud > 2) {
             checks_failed++;
-            printf("report %d of a bring-up: %lu times memory\n", steps, took);
+            printf("report %d of a bring-up taken up from report %d, every %d: %lu times memory\n", steps, first, every, took);
         }
         steps++;
     }
     OK(elb_session_outcome(session, &outcome));
     CHECK(outcome.verdict == ELB_OUTCOME_READY && steps > 200 && loud > 0);
     elb_session_free(session);
+    return steps;
+}
+
+static void sessions(void) {
+    const int steps = bring_up(0, 0);
+    int at;
+    /* Taken up once, at any report; and again and again. */
+    for (at = 0; at < steps; at += 7) bring_up(at, 1 << 20);
+    /* The first report after it brings the drive back; so not after each one. */
+    for (at = 10; at < 60; at += 9) bring_up(0, at);
 }
 
 int main(void) {

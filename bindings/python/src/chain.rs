@@ -7,6 +7,7 @@ use pyo3::types::PyFloat;
 use crate::arrays::{Fault, Input, Refused};
 use crate::numbers::{plain, quick};
 use crate::refuse;
+use crate::wide;
 
 /// What a conversion refuses.
 #[derive(Debug, Clone, Copy)]
@@ -88,10 +89,10 @@ impl Arrow for Drive {
         Ok(of.drive(x)?.value)
     }
     fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.drive_batch(from, to).map_err(refused)
+        wide::drives(of, from, to).map_err(refused)
     }
     fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.drive_in_place(values).map_err(refused)
+        wide::drives_in_place(of, values).map_err(refused)
     }
 }
 
@@ -102,10 +103,10 @@ impl Arrow for PulseUs {
         Ok(of.pulse_us(x)?.value)
     }
     fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.pulse_us_batch(from, to).map_err(refused)
+        wide::pulses(of, from, to).map_err(refused)
     }
     fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
-        of.pulse_us_in_place(values).map_err(refused)
+        wide::pulses_in_place(of, values).map_err(refused)
     }
 }
 

@@ -23,6 +23,7 @@ mod repair;
 mod robot;
 mod table;
 mod transmission;
+mod wide;
 
 use pyo3::prelude::*;
 use pyo3::types::PyDict;

@@ -13,6 +13,7 @@ use crate::chain::{self, Refusal, each, raise_fault, refused};
 use crate::joint::Joint;
 use crate::numbers::{number, plain};
 use crate::refuse;
+use crate::wide;
 
 /// From commands to places of one type, in either precision.
 trait Many {
@@ -31,7 +32,7 @@ struct State;
 impl<O: Element + CountNumber> Many for Counts<O> {
     type Place = O;
     fn many<T: Real>(joint: &Core<T>, from: &[T], to: &mut [O]) -> Result<(), Refused<Refusal>> {
-        joint.counts_batch_as(from, to).map_err(refused)
+        wide::counts(joint, from, to).map_err(refused)
     }
 }
 

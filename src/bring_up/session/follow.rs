@@ -34,12 +34,10 @@ pub(super) fn refill<T: Copy>(list: &mut Vec<T>, other: &Vec<T>) {
 }
 
 impl Map {
-    /// Room for so many places a side.
-    pub(super) fn with_room(places: usize) -> Self {
-        Self {
-            lower: Vec::with_capacity(places),
-            upper: Vec::with_capacity(places),
-            u_reading: 0.0,
+    /// Makes room for so many places a side.
+    pub(super) fn make_room(&mut self, places: usize) {
+        for side in [&mut self.lower, &mut self.upper] {
+            side.reserve_exact(places.saturating_sub(side.len()));
         }
     }
 
