@@ -117,11 +117,7 @@ impl Table {
         // A drive column may be called by what it holds.
         if args.drive == TableArgs::usual().drive && self.inner.has_header() && self.inner.column(&args.drive).is_err()
         {
-            let mut found = self
-                .inner
-                .headings()
-                .iter()
-                .filter(|heading| heading.drive_unit().is_some());
+            let mut found = self.inner.headings().iter().filter(|heading| heading.is_of_pulses());
             if let (Some(only), None) = (found.next(), found.next()) {
                 args.drive.clone_from(&only.name);
             }

@@ -216,6 +216,7 @@ fn drive_columns_say_their_unit_by_their_names() {
         ("other,pulse_us,measured,approach", &[][..]),
         ("other,pulse,measured,approach", &[][..]),
         ("other,us,measured,approach", &[][..]),
+        ("time_ms,Pulse (us),measured,approach", &[][..]),
         ("Counts,drive,measured,approach", &["--drive", "Counts"][..]),
         ("other,pulse_us,measured,approach", &["--drive", "pulse_us"][..]),
     ] {

@@ -88,10 +88,15 @@ pub(super) fn answers(action: &Action) -> &'static [Answer] {
     }
 }
 
-/// A drive angle as precisely as it is sent: two decimals, one at least.
+/// A drive angle as precisely as it is sent: two decimals, without zeros at the end.
 fn degrees(value: f64) -> String {
     let text = std::format!("{value:.2}");
-    text.strip_suffix('0').map_or(text.clone(), ToString::to_string)
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" {
+        "0".to_string()
+    } else {
+        text.to_string()
+    }
 }
 
 fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {

@@ -40,6 +40,11 @@ const SAME: [(&str, &str); 15] = [
     ("digits", "counts"),
 ];
 
+/// Names of a column of pulse widths.
+const PULSES: [&str; 4] = ["pulse", "pulse width", "pulse_width", "pulsewidth"];
+/// Names of a column of timer counts.
+const COUNTS: [&str; 3] = ["counts", "count", "ticks"];
+
 impl Heading {
     /// Splits `drive_us`, `drive [us]`, `drive (us)` and `drive in us` into name and unit.
     pub(super) fn of(name: &str) -> Self {
@@ -85,18 +90,26 @@ impl Heading {
     /// let table = Table::parse(b"counts,pulse_us,measured\n205,1000,3\n".to_vec(), TableOptions::default())?;
     /// let units: Vec<_> = table.headings().iter().map(|heading| heading.drive_unit()).collect();
     /// assert_eq!(units, [Some(DriveUnit::Counts), Some(DriveUnit::Us), None]);
+    /// assert!(table.headings()[1].is_of_pulses() && !table.headings()[2].is_of_pulses());
     /// # Ok::<(), elbowroom::robot::TableError>(())
     /// ```
     pub fn drive_unit(&self) -> Option<DriveUnit> {
         if let Some(unit) = &self.unit {
             return DriveUnit::named(unit);
         }
-        match word(&self.name).as_str() {
-            "pulse" | "pulse width" | "pulse_width" | "pulsewidth" => Some(DriveUnit::Us),
-            // A drive angle is called by its unit in no table.
-            "deg" => None,
-            word => DriveUnit::named(word),
+        let name = self.name.to_lowercase();
+        if PULSES.contains(&name.as_str()) {
+            return Some(DriveUnit::Us);
         }
+        let unit = DriveUnit::named(&word(&name));
+        // A drive angle is called by its unit in no table.
+        unit.filter(|unit| *unit != DriveUnit::Deg)
+    }
+
+    /// Whether the name alone says that the column holds what a servo was sent: `counts`, `us`, `pulse_us`, `Pulse (us)`.
+    pub fn is_of_pulses(&self) -> bool {
+        let (name, base) = (self.name.to_lowercase(), self.base.to_lowercase());
+        PULSES.contains(&base.as_str()) || COUNTS.contains(&name.as_str()) || word(&name) == "us"
     }
 
     /// Whether the name speaks of what a converter or a counter gives, not of an angle.
