@@ -1,5 +1,6 @@
 //! A column's name and its unit.
 
+use super::super::source::DriveUnit;
 use std::borrow::ToOwned;
 use std::string::String;
 
@@ -77,6 +78,27 @@ impl Heading {
         }
     }
 
+    /// The unit of drive values under this heading: that in it, else the one that a name as `counts`, `pulse` or `us` says by itself.
+    ///
+    /// ```
+    /// use elbowroom::robot::{DriveUnit, Table, TableOptions};
+    /// let table = Table::parse(b"counts,pulse_us,measured\n205,1000,3\n".to_vec(), TableOptions::default())?;
+    /// let units: Vec<_> = table.headings().iter().map(|heading| heading.drive_unit()).collect();
+    /// assert_eq!(units, [Some(DriveUnit::Counts), Some(DriveUnit::Us), None]);
+    /// # Ok::<(), elbowroom::robot::TableError>(())
+    /// ```
+    pub fn drive_unit(&self) -> Option<DriveUnit> {
+        if let Some(unit) = &self.unit {
+            return DriveUnit::named(unit);
+        }
+        match word(&self.name).as_str() {
+            "pulse" | "pulse width" | "pulse_width" | "pulsewidth" => Some(DriveUnit::Us),
+            // A drive angle is called by its unit in no table.
+            "deg" => None,
+            word => DriveUnit::named(word),
+        }
+    }
+
     /// Whether the name speaks of what a converter or a counter gives, not of an angle.
     pub fn is_of_counts(&self) -> bool {
         let name = self.name.to_lowercase();
@@ -88,7 +110,7 @@ impl Heading {
     }
 }
 
-fn is_unit(unit: &str) -> bool {
+pub(super) fn is_unit(unit: &str) -> bool {
     let unit = unit.to_lowercase();
     SUFFIXES.contains(&unit.as_str()) || SAME.iter().any(|(other, _)| *other == unit)
 }
