@@ -190,6 +190,7 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "duplicate key"),
         ("[joint.wing_right]", "[joint.wing_right", Code::FileSyntax, 28, 18, "not TOML"),
         ("lower = { kind", "lower = [1] # { kind", Code::WrongType, 23, 9, "lower is the array [1]"),
+        ("lower = { kind", "lower = [1e300, [2]] # { kind", Code::WrongType, 23, 9, "lower is the array [1e300, [...]]"),
     ];
     for &(from, to, code, line, column, says) in cases {
         assert!(FILE.contains(from), "{from}");
