@@ -5,9 +5,11 @@
 mod bench_figures;
 
 use bench_figures::{Figures, Row, part, quantile};
-use elbowroom::bring_up::{Action, Answer, Bench, BenchPlan, Doubt, Question, Report, SenseReason, Verdict, Watch};
+use elbowroom::bring_up::{
+    Action, Answer, Bench, BenchPlan, Doubt, Fault, Question, Report, SenseReason, Side, Verdict, Watch,
+};
 use elbowroom::fit::EndKind;
-use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Typist, VirtualJoint};
+use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Rehearsal, Typist, VirtualJoint};
 
 fn figures(row: Row, joints: u64) -> Figures {
     let mut figures = Figures::default();
@@ -349,14 +351,20 @@ fn a_reading_in_doubt_is_taken_again() {
 fn a_wrong_answer_lists_the_answers_of_its_question_only() {
     let mut bench = Bench::new(BenchPlan::new(79.5, [0.0, 180.0])).unwrap();
     let error = bench.parse("maybe").unwrap_err().to_string();
-    assert_eq!(error, "that is not an answer to ready; type done or no");
+    assert_eq!(error, "that is none of the answers; type one of: done or no");
     let error = bench
         .report(Report::Answered { answer: Answer::Stop })
         .unwrap_err()
         .to_string();
     assert_eq!(error, "stop is not an answer to ready; answer done or no");
     bench.report(bench.parse(" Done ").unwrap()).unwrap();
-    assert!(bench.parse("12").unwrap_err().to_string().ends_with("type done"));
+    assert!(
+        bench
+            .parse("12")
+            .unwrap_err()
+            .to_string()
+            .ends_with("type done when it is there")
+    );
     for _ in 0..3 {
         let report = bench.parse("").unwrap();
         bench.report(report).unwrap();
@@ -649,5 +657,22 @@ fn readings_belong_to_the_angle_that_was_commanded() {
             let is_near = (end.at - stop).abs() < 0.2;
             assert_eq!(is_near, is_told, "{end:?}");
         }
+    }
+}
+
+/// What stands in the way is told from the stop behind it, in the joint that is rehearsed.
+#[test]
+fn a_virtual_joint_says_at_which_end_an_obstacle_stands() {
+    for seed in 0..20 {
+        let Rehearsal { joint, .. } = Rehearsal::healthy(seed).unwrap();
+        assert_eq!(joint.obstacle(), None, "{seed}");
+        let Rehearsal { joint, .. } = Rehearsal::faulty(Fault::RangeBlocked, seed).unwrap();
+        let [lower, upper] = joint.record().stops;
+        let contacts = joint.contacts();
+        let side = match joint.obstacle().unwrap() {
+            Side::Lower => contacts[0] > lower && contacts[1] == upper,
+            Side::Upper => contacts[1] < upper && contacts[0] == lower,
+        };
+        assert!(side, "{seed}: {contacts:?} in {lower} to {upper}");
     }
 }

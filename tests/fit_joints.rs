@@ -397,7 +397,7 @@ fn marks_by_hand() {
         .enumerate()
         .map(|(i, x)| x.min(77.0) + 0.2 * noise(i))
         .collect();
-    assert_eq!(fit(&x, &y).unwrap().upper.kind, EndKind::Clear);
+    assert_eq!(fit(&x, &y).unwrap().upper.kind, EndKind::Stalled);
     let got = fit_limits(&Readings::new(&x, &y).with_contact(&marks), &FitOptions::default()).unwrap();
     assert_eq!(got.upper.kind, EndKind::Contact);
     close(got.upper.at, 77.0, 0.5);

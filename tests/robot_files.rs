@@ -191,6 +191,7 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("rest = 90\nmax_rate", "rest = 90\n drive = [5, 80]\nmax_rate", Code::FileSyntax, 17, 2, "\"drive\" stands twice, first in line 14; rename or remove one"),
         ("[joint.wing_right]", "[joint.wing_right", Code::FileSyntax, 28, 18, "not TOML"),
         ("lower = { kind", "lower = [1] # { kind", Code::WrongType, 23, 9, "lower is the array [1]"),
+        ("lower = { kind", "lower = [1e300, [2]] # { kind", Code::WrongType, 23, 9, "lower is the array [1e300, [...]]"),
     ];
     for &(from, to, code, line, column, says) in cases {
         assert!(FILE.contains(from), "{from}");

@@ -350,3 +350,42 @@ mod tables {
         assert_eq!(Refit::new(&fit).with_evidence(&evidence).evidence, Some(&evidence));
     }
 }
+
+/// Batches by fused products, which wide processors take, have the bits of the single calls.
+#[test]
+fn fused_batches_have_the_bits_of_single_calls() {
+    for inverted in [false, true] {
+        let mut record = JointRecord::new(
+            [-41.3, 62.7],
+            [37.9, 122.1],
+            10.0,
+            ServoRecord {
+                angle: [0.0, 180.0],
+                pulse_us: [503.0, 2497.0],
+            },
+            TimerRecord {
+                frame_hz: 50.0,
+                counts_per_frame: 4096,
+            },
+        );
+        record.inverted = inverted;
+        let joint = Joint::new(record).unwrap();
+        let commands: Vec<f64> = (0..4001).map(|i| -70.0 + 0.037 * f64::from(i)).collect();
+        let bits = |values: &[f64]| values.iter().map(|v| v.to_bits()).collect::<Vec<u64>>();
+        let drives: Vec<f64> = commands.iter().map(|c| joint.drive(*c).unwrap().value).collect();
+        let pulses: Vec<f64> = commands.iter().map(|c| joint.pulse_us(*c).unwrap().value).collect();
+        let mut out = vec![0.0; commands.len()];
+        joint.drive_batch_fused(&commands, &mut out).unwrap();
+        assert_eq!(bits(&out), bits(&drives));
+        joint.pulse_us_batch_fused(&commands, &mut out).unwrap();
+        assert_eq!(bits(&out), bits(&pulses));
+        out.copy_from_slice(&commands);
+        joint.drive_in_place_fused(&mut out).unwrap();
+        assert_eq!(bits(&out), bits(&drives));
+        out.copy_from_slice(&commands);
+        joint.pulse_us_in_place_fused(&mut out).unwrap();
+        assert_eq!(bits(&out), bits(&pulses));
+        out[7] = f64::NAN;
+        assert!(joint.drive_in_place_fused(&mut out).is_err());
+    }
+}

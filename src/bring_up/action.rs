@@ -397,6 +397,24 @@ pub enum Answer {
 }
 
 impl Answer {
+    /// Every answer; an angle stands for any angle.
+    pub const ALL: [Self; 14] = [
+        Self::Done,
+        Self::No,
+        Self::Lower,
+        Self::Upper,
+        Self::Still,
+        Self::Joint,
+        Self::Neighbour,
+        Self::DriveOnly,
+        Self::Nothing,
+        Self::Stop,
+        Self::Obstacle,
+        Self::Angle { degrees: 0.0 },
+        Self::Again,
+        Self::AtStop,
+    ];
+
     /// The answer's own word.
     pub const fn as_str(&self) -> &'static str {
         match self {

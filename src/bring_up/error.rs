@@ -103,7 +103,7 @@ pub enum BringUpError {
         answers: &'static [Answer],
     },
     /// A typed word that is none of a question's answers.
-    #[error("that is not an answer to {question}; type {}", Listed(answers))]
+    #[error("{}", NotAnAnswer(question, answers))]
     NoSuchAnswer {
         /// The question that stands.
         question: &'static str,
@@ -143,6 +143,21 @@ pub enum BringUpError {
     /// A report after the end.
     #[error("this procedure is done; start a new one")]
     Done,
+}
+
+/// What was wrong with a typed word, without the inner name of the step.
+struct NotAnAnswer<'a>(&'a str, &'static [Answer]);
+
+impl core::fmt::Display for NotAnAnswer<'_> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("that is none of the answers; ")?;
+        match (self.0, self.1) {
+            ("move-to", _) => f.write_str("press Enter or type done when it is there"),
+            ("wait", _) => f.write_str("press Enter or type done when it stands still"),
+            (_, [only]) => write!(f, "type {}", only.as_str()),
+            (_, answers) => write!(f, "type one of: {}", Listed(answers)),
+        }
+    }
 }
 
 /// The words of a question's answers.

@@ -32,6 +32,8 @@ const LEAST_MOTION: f64 = 3.0;
 const LEAST_MOTION_TO_STOP: f64 = 5.0;
 /// Standard deviations past a plateau that no scatter reaches.
 const FAR: f64 = 5.0;
+/// Readings on a stop up to which the outermost one, if it went past them, refutes it.
+const FEW_ON_STOP: u32 = 3;
 /// Readings near where the joint would have gone that refute a stop.
 const PASSED: u32 = 2;
 /// The same as a share of those that the stop holds: among many readings so many misreadings lie there by chance.
@@ -115,6 +117,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         sides_inferred,
         not_taken_up,
         marks,
+        stalled: Vec::new(),
         softer: [None; 2],
         warnings,
     }
@@ -173,6 +176,8 @@ pub(super) struct Assessment<'a> {
     /// Readings, by their place in the table as given, taken before the lost motion was taken up.
     not_taken_up: Vec<usize>,
     pub(super) marks: Marks,
+    /// Readings, by their place in `prepared`, left out beyond the last that follows the line: held short of it as by a stop.
+    pub(super) stalled: Vec<usize>,
     /// What the readings allow each stop to give, lower and upper.
     pub(super) softer: [Option<Give>; 2],
     pub(super) warnings: Vec<Warning>,
@@ -351,6 +356,9 @@ impl Assessment<'_> {
             // Beyond the stop: the way the measured value goes there.
             let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
             let (mut on, mut held, mut past, mut near) = (0, 0_u32, 0, 0);
+            let mut outermost = (0.0, false);
+            // The places of those that the stop holds.
+            let mut places = [f64::INFINITY, f64::NEG_INFINITY];
             for (r, kept) in self.prepared.readings.iter().zip(&self.found.kept) {
                 let there = model.part(r.x, r.s()) == if upper { Part::OnUpper } else { Part::OnLower };
                 if !there {
@@ -358,8 +366,15 @@ impl Assessment<'_> {
                 }
                 on += 1;
                 held += u32::from(*kept);
+                if *kept {
+                    places = [places[0].min(r.x), places[1].max(r.x)];
+                }
                 let sigma = sd / r.w.sqrt();
-                if !kept && way * (r.y - level) > FAR * sigma {
+                let is_past = !kept && way * (r.y - level) > FAR * sigma;
+                if r.x.abs() >= f64::abs(outermost.0) {
+                    outermost = (r.x, is_past);
+                }
+                if is_past {
                     past += 1;
                     let free = polynomial(model.curve(), r.x);
                     if (r.y - free).abs() < FAR * sigma {
@@ -368,6 +383,10 @@ impl Assessment<'_> {
                 }
             }
             let far_on = near >= PASSED && near as f64 >= PASSED_SHARE * f64::from(held);
+            // The joint went further than a stop that readings of one place alone show.
+            if outermost.1 && held <= FEW_ON_STOP && places[0] == places[1] && self.without_stop(upper) {
+                continue;
+            }
             if far_on || (near >= 1 && 3 * near >= held) || (past >= 3 && 3 * past >= on) {
                 self.warnings.push(Warning::PlateauRefuted {
                     at: self.drive(knee),
@@ -383,6 +402,31 @@ impl Assessment<'_> {
                 }
             }
         }
+    }
+
+    /// Lays the line through the readings without the stop of one end.
+    fn without_stop(&mut self, upper: bool) -> bool {
+        let model = self.found.model;
+        let layout = Layout {
+            lower: model.layout.lower && upper,
+            upper: model.layout.upper && !upper,
+            ..model.layout
+        };
+        let mut knees = model.knees;
+        if upper {
+            knees.1 = f64::INFINITY;
+        } else {
+            knees.0 = f64::NEG_INFINITY;
+        }
+        let kept = Kept::of(&self.prepared.readings, &self.found.kept);
+        let Some(free) = polish(kept, layout, knees, model.shift()).filter(|free| free.dof() > 0) else {
+            return false;
+        };
+        self.found.model = free;
+        self.found.variance = self.prepared.variance(&free);
+        self.found.chosen.sse = free.sse;
+        (self.found.chosen.lower, self.found.chosen.upper) = free.knees;
+        true
     }
 
     /// Lets stops give where the readings behind them surely do.
@@ -552,7 +596,7 @@ impl Assessment<'_> {
     /// Whether a reading lies beyond an end that stalled: on no line, but no misreading.
     fn held(&self, i: usize) -> bool {
         let held = self.few.as_ref().and_then(|few| few.held.get(i));
-        held.copied().unwrap_or(false)
+        held.copied().unwrap_or(false) || self.stalled.contains(&i)
     }
 
     fn rejected(&self) -> Vec<Rejected> {

@@ -27,6 +27,11 @@ const RUN_SHORT: usize = 2;
 /// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
 /// lie near the line go on beyond a stop, but seldom so many.
 const MANY_SHORT: usize = 3;
+/// Standard deviations by which a reading on a stop may lie back of the last one that follows the line.
+const NOT_BACK: f64 = 4.0;
+/// Readings left out, beside a share of all of them, up to which an outermost one may be held by a stop.
+const ONE_AN_END: f64 = 2.0;
+const MOST_LEFT_OUT: f64 = 0.05;
 
 /// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
 pub(super) struct Clean<'a> {
@@ -300,6 +305,34 @@ impl Assessment<'_> {
             .count()
     }
 
+    /// Readings left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds
+    /// them. A slip of the pen seldom lies just there; where many are left out, one more at the end tells nothing.
+    fn stalled_beyond(&self, upper: bool, at: f64) -> Vec<usize> {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let last = (at - self.prepared.centre) / self.prepared.half;
+        let sd = self.found.variance.sqrt();
+        let left_out = self.found.kept.iter().filter(|kept| !**kept).count() as f64;
+        if left_out > ONE_AN_END + MOST_LEFT_OUT * self.found.kept.len() as f64 {
+            return Vec::new();
+        }
+        let readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
+        readings
+            .filter(|(_, (r, kept))| {
+                let drive = self.drive_of(r);
+                let further = if upper { drive > at } else { drive < at };
+                let tolerance = (NOT_BACK * sd / r.w.sqrt()).max(self.prepared.step);
+                let short_of = |x: f64| way * (model.expected(x, r.s()) - r.y);
+                !**kept && further && short_of(r.x) > 0.0 && short_of(last) <= tolerance
+            })
+            .map(|(i, _)| i)
+            .collect()
+    }
+
+    fn drive_of(&self, r: &Reading) -> f64 {
+        self.given.drive.get(r.index()).copied().unwrap_or_default()
+    }
+
     /// The furthest clear drive angle beyond which no stretch holds more readings short of the model than kept ones.
     fn before_shorter_stretch(&self, upper: bool, furthest: f64) -> f64 {
         let model = self.found.model;
@@ -404,6 +437,28 @@ impl Assessment<'_> {
         let level = self.level_beyond(upper, at);
         let at = level.map_or(at, |level| level.at);
         let short = self.short_beyond(upper, at);
+        if level.is_none() && short < RUN_SHORT {
+            let stalled = self.stalled_beyond(upper, at);
+            let drive = |&i: &usize| self.prepared.readings.get(i).map(|r| self.drive_of(r));
+            let nearest = |a: f64, b: f64| if upper { a.min(b) } else { a.max(b) };
+            if let Some(short_at) = stalled.iter().filter_map(drive).reduce(nearest) {
+                let readings = stalled.len();
+                self.stalled.extend(stalled);
+                self.warnings.push(Warning::FellShort { at, short_at, readings });
+                return End {
+                    kind: EndKind::Stalled,
+                    at,
+                    short_at: Some(short_at),
+                    u: None,
+                    interval: None,
+                    guard: 0.0,
+                    travel: at,
+                    level: None,
+                    readings_beyond: readings,
+                    marked: false,
+                };
+            }
+        }
         if let Some(LevelEnd { at, readings, ratio }) = level {
             self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
         } else if short >= RUN_SHORT {

@@ -3,6 +3,7 @@
 use crate::block::{Block, BlockError, c_source, to_vec};
 use crate::code::Code;
 use crate::joint::Joint;
+use crate::robot::near::distance;
 use crate::robot::{EntryRecord, FileError, JointEntry, Robot};
 use std::borrow::ToOwned;
 use std::format;
@@ -30,10 +31,12 @@ pub enum RobotBlockError {
         other_board: Option<String>,
     },
     /// No joint is on this board.
-    #[error("no joint is on board {board}; write board = \"{board}\" in the joints that are")]
+    #[error("no joint is on board {board}; {}", others(.board, .boards))]
     NoJoint {
         /// The board asked for, or the robot's name.
         board: String,
+        /// The boards that joints are on, the nearest name first.
+        boards: Vec<String>,
     },
     /// A joint whose channel is not known.
     #[error("joint {joint} has no channel; write channel = … in its table")]
@@ -52,6 +55,14 @@ pub enum RobotBlockError {
     /// Anything else.
     #[error(transparent)]
     Block(#[from] BlockError),
+}
+
+/// What to ask for instead.
+fn others(board: &str, boards: &[String]) -> String {
+    match boards {
+        [] => format!("write board = \"{board}\" in the joints that are"),
+        boards => format!("the boards with joints are: {}", boards.join(", ")),
+    }
 }
 
 /// A board as an error speaks of it.
@@ -147,7 +158,14 @@ impl Robot {
             .collect();
         let Some(first) = chosen.first() else {
             let board = board.or(self.name()).unwrap_or_default().to_owned();
-            return Err(RobotBlockError::NoJoint { board });
+            let mut boards: Vec<String> = Vec::new();
+            for other in self.joints().iter().filter_map(JointEntry::board) {
+                if !boards.iter().any(|known| known == other) {
+                    boards.push(other.to_owned());
+                }
+            }
+            boards.sort_by_key(|other| distance(&board, other));
+            return Err(RobotBlockError::NoJoint { board, boards });
         };
         if let Some(other) = chosen.iter().find(|entry| entry.board() != first.board()) {
             return Err(RobotBlockError::SeveralBoards {

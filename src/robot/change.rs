@@ -117,10 +117,19 @@ impl Robot {
         let value = value_of(value);
         let part = |index: usize| path.get(index).map(String::as_str);
         let is_line = |from: usize| part(from) == Some("servo") && part(from + 1) != Some("assumed");
-        if is_line(0) || (part(0) == Some("joint") && is_line(2)) {
-            return self.set_servo(&path, &value);
+        let at = if part(0) == Some("joint") { 2 } else { 0 };
+        if !is_line(at) {
+            return self.change(|document| put_at(document.as_table_mut(), &path, &value));
         }
-        self.change(|document| put_at(document.as_table_mut(), &path, &value))
+        self.change_servos(|document| {
+            put_at(document.as_table_mut(), &path, &value)?;
+            // What was given whole says by itself whether it is assumed.
+            let says_so = |table: &InlineTable| table.contains_key("assumed");
+            if path.len() == at + 1 && !value.as_inline_table().is_some_and(says_so) {
+                forget_assumed(document.as_table_mut(), &path);
+            }
+            Ok(())
+        })
     }
 
     /// Takes one value out by its place, as [`set_value`](Self::set_value) names it.
@@ -139,7 +148,7 @@ impl Robot {
     /// ```
     pub fn unset_value(&mut self, place: &str) -> Result<(), FileError> {
         let path = self.path_of(place)?;
-        self.change(|document| {
+        let take = |document: &mut DocumentMut| {
             let (last, above) = path.split_last().ok_or_else(|| no_place(place))?;
             let mut table: &mut dyn TableLike = document.as_table_mut();
             for key in above {
@@ -151,7 +160,16 @@ impl Robot {
             }
             remove_key(table, last);
             Ok(())
-        })
+        };
+        let at = if path.first().is_some_and(|key| key == "joint") {
+            2
+        } else {
+            0
+        };
+        if path.get(at).is_some_and(|key| key == "servo") {
+            return self.change_servos(take);
+        }
+        self.change(take)
     }
 
     /// Gives a joint another name, also where others mirror it and where findings of it are waived.
@@ -170,11 +188,7 @@ impl Robot {
     pub fn rename(&mut self, old: &str, new: &str) -> Result<(), FileError> {
         self.expect_joint(old)?;
         if self.joint(new).is_some() {
-            return Err(FileError::new(FileFault::WrongType {
-                key: "the joint's new name".to_owned(),
-                found: std::format!("{new}, which another joint has"),
-                example: "a name that no joint has",
-            }));
+            return Err(FileError::new(FileFault::NameTaken { name: new.to_owned() }));
         }
         self.change(|document| {
             if let Some(joints) = document.get_mut("joint").and_then(Item::as_table_like_mut) {
@@ -299,80 +313,71 @@ impl Robot {
         Ok(path)
     }
 
-    /// Another servo line, with all that was measured under it in its degrees.
-    fn set_servo(&mut self, path: &[String], value: &Value) -> Result<(), FileError> {
-        // What the line would be is read from the text that it would make, of one joint alone or of the whole file.
-        let Ok(mut document) = self.text.parse::<DocumentMut>() else {
+    /// Another text, in which servos may be others: what was measured under each is written in the degrees of its new one.
+    fn change_servos(&mut self, edit: impl FnOnce(&mut DocumentMut) -> Result<(), FileError>) -> Result<(), FileError> {
+        let Ok(mut edited) = self.text.parse::<DocumentMut>() else {
+            // Unreachable: a robot's text has been parsed.
             return Ok(());
         };
-        put_at(document.as_table_mut(), path, value)?;
-        let at = path.iter().position(|key| key == "servo").unwrap_or(0);
-        let (_, servo_path) = path.split_at(at);
-        let is_whole = servo_path.len() == 1;
-        let levels: Vec<&str> = path.iter().take(at + 1).map(String::as_str).collect();
-        let own = within(document.as_table(), &levels);
-        let pair = |key: &str| own.and_then(|servo| super::reader::numbers::<2>(servo.get(key)?.as_value()?));
-        let was_at = match path {
-            [joint, name, ..] if joint == "joint" => self.expect_joint(name)?.joint().record().servo,
-            _ => match self.servo {
-                Some(servo) => servo,
-                // Nobody had one from there.
-                None => return self.change(|document| put_at(document.as_table_mut(), path, value)),
-            },
-        };
-        let servo = ServoRecord {
-            angle: pair("angle").unwrap_or(was_at.angle),
-            pulse_us: pair("pulse_us").unwrap_or(was_at.pulse_us),
-        };
+        edit(&mut edited)?;
         let mut changed = self.clone();
-        let is_one = path.first().is_some_and(|key| key == "joint");
-        let own_servo = |name: &str| {
-            let text = self.text.parse::<DocumentMut>().ok();
-            text.is_some_and(|text| within(text.as_table(), &["joint", name, "servo"]).is_some())
-        };
-        let names: Vec<String> = match path {
-            [_, name, ..] if is_one => std::vec![name.clone()],
-            _ => {
-                let all = self.joints().iter().map(|entry| entry.name());
-                all.filter(|name| !own_servo(name)).map(ToOwned::to_owned).collect()
+        let mut moved = Vec::new();
+        for entry in self.joints() {
+            let mut record = entry.record();
+            let servo = servo_in(&edited, entry.name(), record.joint.servo);
+            if servo == record.joint.servo {
+                continue;
             }
-        };
-        for name in &names {
-            let mut record = changed.expect_joint(name)?.record();
             record
                 .change_servo(servo)
                 .map_err(|error| FileError::new(FileFault::Joint(error)))?;
-            record.assumed.servo = false;
             changed.put(&record)?;
+            moved.push(entry.name().to_owned());
         }
-        changed.change(|document| {
-            if is_one {
-                return put_at(document.as_table_mut(), path, value);
-            }
-            put_at(document.as_table_mut(), path, value)?;
-            for name in &names {
-                let joints = document.get_mut("joint").and_then(Item::as_table_like_mut);
-                if let Some(joint) = joints.and_then(|joints| joints.get_mut(name)?.as_table_like_mut()) {
-                    remove_key(joint, "servo");
+        // The servo lines themselves stand as in the text that was asked for.
+        if moved.is_empty() {
+            changed.become_text(&edited.to_string())?;
+        } else {
+            changed.change(|document| {
+                put_servo(document.as_table_mut(), edited.as_table());
+                for name in &moved {
+                    let from = within(edited.as_table(), &["joint", name]);
+                    let joints = document.get_mut("joint").and_then(Item::as_table_like_mut);
+                    let to = joints.and_then(|joints| joints.get_mut(name)?.as_table_like_mut());
+                    if let (Some(to), Some(from)) = (to, from) {
+                        put_servo(to, from);
+                    }
                 }
-            }
-            Ok(())
-        })?;
-        if is_whole {
-            // What was given whole says by itself whether it is assumed.
-            let says_so = value
-                .as_inline_table()
-                .is_some_and(|table| table.contains_key("assumed"));
-            if !says_so {
-                let servo: Vec<String> = levels.iter().map(|level| (*level).to_owned()).collect();
-                changed.change(|document| {
-                    forget_assumed(document.as_table_mut(), &servo);
-                    Ok(())
-                })?;
-            }
+                Ok(())
+            })?;
         }
         *self = changed;
         Ok(())
+    }
+}
+
+/// The servo of a joint in a text that need not be valid yet: each of its numbers is the joint's own, else that of the whole file.
+fn servo_in(document: &DocumentMut, name: &str, else_this: ServoRecord<f64>) -> ServoRecord<f64> {
+    let of = |levels: &[&str], key: &str| {
+        let value = within(document.as_table(), levels)?.get(key)?.as_value()?;
+        super::reader::numbers::<2>(value)
+    };
+    let pair = |key: &str| of(&["joint", name, "servo"], key).or_else(|| of(&["servo"], key));
+    ServoRecord {
+        angle: pair("angle").unwrap_or(else_this.angle),
+        pulse_us: pair("pulse_us").unwrap_or(else_this.pulse_us),
+    }
+}
+
+/// Makes the servo of a table that of another one.
+fn put_servo(to: &mut dyn TableLike, from: &dyn TableLike) {
+    match (to.get_mut("servo"), from.get("servo")) {
+        (Some(old), Some(new)) => *old = new.clone(),
+        (None, Some(new)) => {
+            to.insert("servo", new.clone());
+        }
+        (Some(_), None) => remove_key(to, "servo"),
+        (None, None) => {}
     }
 }
 
@@ -575,6 +580,45 @@ waive = [{ rule = "rate-missing", joint = "wing_left", reason = "by hand" }]
         robot.set_value("servo.assumed", "false").unwrap();
         assert!(!robot.joint("wing_left").unwrap().assumed().servo);
         assert_eq!(pulses(&robot), before);
+    }
+
+    #[test]
+    fn joints_that_inherit_a_part_of_the_servo_keep_their_pulses_too() {
+        let pulses = |robot: &Robot| {
+            let at = |name: &str, command| robot.joint(name).unwrap().joint().pulse_us(command).unwrap().value;
+            [at("wing_left", -30.0), at("wing_left", 50.0), at("wing_right", 20.0)]
+        };
+        for own in [
+            "servo = { assumed = false }",
+            "servo = { angle = [0, 180] }",
+            "servo = { pulse_us = [500, 2500] }",
+            "servo = { angle = [0, 180], pulse_us = [500, 2500] }",
+        ] {
+            let text = HERON.replacen("rest = 10", &std::format!("rest = 10\n{own}   # own"), 1);
+            let mut robot = Robot::parse(&text).unwrap();
+            let before = pulses(&robot);
+            for (place, value) in [
+                ("servo.pulse_us", "900,2100"),
+                ("servo.angle", "0,120"),
+                ("servo", "{ angle = [0, 90], pulse_us = [600, 2200] }"),
+            ] {
+                robot.set_value(place, value).unwrap();
+                for (new, old) in pulses(&robot).into_iter().zip(before) {
+                    assert!((new - old).abs() < 0.01, "{own}, {place}: {new} {old}");
+                }
+                assert!(
+                    robot.to_toml().contains(&std::format!("{own}   # own")),
+                    "{}",
+                    robot.to_toml()
+                );
+            }
+            if own.contains("pulse_us") {
+                robot.unset_value("wing_left.servo.pulse_us").unwrap();
+                for (new, old) in pulses(&robot).into_iter().zip(before) {
+                    assert!((new - old).abs() < 0.01, "{own}, unset: {new} {old}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -94,6 +94,11 @@ pub enum FileFault {
         /// How many names there are.
         of: usize,
     },
+    /// Another joint has this name.
+    NameTaken {
+        /// The name asked for.
+        name: String,
+    },
     /// The joint's numbers describe no usable joint.
     Joint(JointError),
     /// The text is longer than [`LONGEST_TEXT`](super::LONGEST_TEXT).
@@ -102,7 +107,7 @@ pub enum FileFault {
     Access {
         /// `read` or `written`.
         action: &'static str,
-        /// The operating system's words.
+        /// Why, and what to do, as a sentence without its end.
         reason: String,
     },
     /// Another process holds the lock of the file.
@@ -186,6 +191,7 @@ impl fmt::Display for FileFault {
                 }
                 .fmt(f)
             }
+            Self::NameTaken { name } => write!(f, "another joint is called \"{name}\"; choose another name"),
             Self::Joint(error) => error.fmt(f),
             Self::TooLong => write!(
                 f,
@@ -193,10 +199,7 @@ impl fmt::Display for FileFault {
                 super::LONGEST_TEXT
             ),
             Self::Access { action, reason } => {
-                write!(
-                    f,
-                    "the file cannot be {action}: {reason}; check its name and your rights"
-                )
+                write!(f, "the file cannot be {action}: {reason}")
             }
             Self::Locked { lock, seconds } => write!(
                 f,
@@ -297,7 +300,7 @@ impl FileError {
     }
 
     pub(super) fn access(action: &'static str, error: &std::io::Error, path: &Path) -> Self {
-        let reason = std::format!("{error}").to_lowercase();
+        let reason = super::refused::access_sentence(path, action, error);
         Self::new(FileFault::Access { action, reason }).in_file(path)
     }
 
@@ -333,7 +336,7 @@ impl FileError {
             FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
             FileFault::MissingKey { .. } => Code::MissingKey,
-            FileFault::WrongType { .. } => Code::WrongType,
+            FileFault::WrongType { .. } | FileFault::NameTaken { .. } => Code::WrongType,
             FileFault::ValueOutside { .. } => Code::ValueOutside,
             FileFault::FormatTooNew { .. } => Code::FormatTooNew,
             FileFault::UnknownWord { .. } => Code::UnknownWord,

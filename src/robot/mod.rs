@@ -44,13 +44,14 @@ mod keys;
 mod limits_out;
 mod near;
 mod reader;
+mod refused;
 mod save;
 mod settings;
 mod source;
 mod transmission;
 mod urdf;
 
-pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
+pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved, horn_sentence};
 pub use block::RobotBlockError;
 pub use bring_in::{Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
@@ -63,6 +64,7 @@ pub use file::Saved;
 pub use keys::{FileKey, FileTable};
 pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
 pub use near::UnknownJoint;
+pub use refused::access_sentence;
 /// For the shell's other files.
 #[doc(hidden)]
 pub use save::{write_pair, write_whole};

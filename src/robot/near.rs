@@ -24,7 +24,7 @@ pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) 
 }
 
 /// Characters that are missing, too many, wrong, or exchanged with their neighbour, so that one word becomes the other.
-fn distance(one: &str, other: &str) -> usize {
+pub(super) fn distance(one: &str, other: &str) -> usize {
     let mut letters = ['\0'; MOST];
     for (place, letter) in letters.iter_mut().zip(other.chars()) {
         *place = letter;

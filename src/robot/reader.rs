@@ -341,7 +341,15 @@ fn describe(item: &Item) -> String {
         Item::Value(Value::Boolean(flag)) => format!("{}", flag.value()),
         Item::Value(Value::Datetime(date)) => format!("the time {}", date.value()),
         Item::Value(Value::Array(array)) => {
-            let values: Vec<String> = array.iter().take(4).map(|v| format!("{v}").trim().to_owned()).collect();
+            // A number may have hundreds of digits, an array a million values.
+            let short = |value: &Value| match value {
+                Value::Float(number) => format!("{}", Shown(*number.value())),
+                Value::Integer(number) => format!("{}", number.value()),
+                Value::Array(_) => "[...]".to_owned(),
+                Value::InlineTable(_) => "{...}".to_owned(),
+                other => format!("{other}").trim().to_owned(),
+            };
+            let values: Vec<String> = array.iter().take(4).map(short).collect();
             let more = if array.len() > 4 { ", ..." } else { "" };
             format!("the array [{}{more}]", values.join(", "))
         }

@@ -24,6 +24,8 @@ use record::Decision;
 use saved::Saved;
 use serde::Serialize;
 use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::Path;
 
 /// Where a joint is brought up: what turns drive angles into pulses.
 pub(crate) struct Line {
@@ -61,6 +63,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         timer: Timer::new(timer.frame_hz, timer.counts_per_frame)?,
     };
     let plan = plan(args, &robot, &line)?;
+    let assumed = assumed_place(args, &plan, &line);
     let state = args
         .state
         .clone()
@@ -70,8 +73,9 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             let bench = saved.take_up(&state, name, &plan, args.has_plan())?;
             let typed = bench.readings().len();
             let words = format!(
-                "going on with the bring-up saved in {}: {typed} readings typed",
-                state.display()
+                "going on with the bring-up saved in {}: {typed} reading{} typed",
+                state.display(),
+                if typed == 1 { "" } else { "s" }
             );
             voice.say(&words)?;
             voice.say("  --restart begins from the start\n")?;
@@ -81,9 +85,10 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
     };
     bench.resume();
     let mut face: Box<dyn Face> = match &args.through {
-        Some(command) => Box::new(Program::start(command, &voice)?),
-        None => Box::new(Person::new(&voice)),
+        Some(command) => Box::new(Program::start(command, assumed)?),
+        None => Box::new(Person::new(assumed)),
     };
+    tell_on_interrupt(&state);
     let keep = |bench: &Bench| Saved::write(&state, name, bench);
     keep(&bench)?;
     let ended = drive(&mut bench, face.as_mut(), &line, &voice, keep)?;
@@ -182,7 +187,14 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             let _ = writeln!(text, "  {sentence}");
         }
         text.push_str(decision.remedy);
-        if outcome.verdict != Verdict::Ready {
+        if outcome.verdict == Verdict::Stopped {
+            let _ = writeln!(
+                text,
+                "nothing was written; what was typed stays saved in {}: the same command goes on with it, and undo there takes the last \
+                 answer back; --restart begins from the start",
+                state.display()
+            );
+        } else if outcome.verdict != Verdict::Ready {
             let kept = record::write_readings(args, &bench)?;
             let _ = writeln!(
                 text,
@@ -253,8 +265,9 @@ pub(crate) fn drive(
                 continue;
             }
             Reply::Stop => {
-                bench.stop();
+                // What is saved ends before this, so that it can be taken up again.
                 keep(bench)?;
+                bench.stop();
                 continue;
             }
             Reply::Left(reason) => return Ok(Some(reason)),
@@ -266,6 +279,34 @@ pub(crate) fn drive(
         keep(bench)?;
     }
     Ok(None)
+}
+
+/// Exit status of a command that was left by Ctrl-C, as shells have it.
+const INTERRUPTED: i32 = 130;
+
+/// Says on Ctrl-C that nothing is lost. Every answer is saved as soon as it was given.
+fn tell_on_interrupt(state: &Path) {
+    let words = format!("\nsaved in {}; the same command goes on with it", state.display());
+    // Where the system takes no handler, the bring-up is saved all the same.
+    let _ = ctrlc::set_handler(move || {
+        let _ = writeln!(std::io::stderr(), "{words}");
+        std::process::exit(INTERRUPTED)
+    });
+}
+
+/// What is taken for granted of where the servo stands, unless it was given.
+fn assumed_place(args: &BringUpArgs, plan: &BenchPlan, line: &Line) -> Option<String> {
+    if args.start.is_some() && args.clearance.is_some() {
+        return None;
+    }
+    let pulse = line.servo.pulse_us(plan.start);
+    Some(format!(
+        "It is assumed that the servo stands at {} deg ({} us) and is free to move {} deg to both sides. If not: answer no, then give \
+         --start and --clearance.",
+        number(plan.start, 2),
+        number(pulse, 0),
+        number(plan.clearance, 2)
+    ))
 }
 
 /// The robot that the joint goes into.

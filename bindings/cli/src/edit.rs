@@ -4,11 +4,11 @@ use crate::args::{Change, EditArgs, Target, WaiveArgs};
 use crate::check::{Found, checked};
 use crate::outcome::Outcome;
 use crate::output;
-use crate::paint::{self, strong};
+use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
-use elbowroom::Code;
 use elbowroom::robot::{Date, Finding, Robot, Rule, Severity, Sources};
+use elbowroom::{Code, Joint};
 use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
 use std::fmt::Write as _;
@@ -62,21 +62,19 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     let sources = before.sources(folder_of(&args.file));
     let (old, _) = checked(&before, &sources, None, None);
     let (new, _) = checked(&robot, &sources, None, None);
-    let same = |a: &Finding, b: &Finding| a.rule == b.rule && a.joint == b.joint && a.message == b.message;
-    let fresh: Vec<&Finding> = new
-        .findings
+    let Findings { fresh, reworded, gone } = Findings::of(&old.findings, &new.findings);
+    let mut headed = false;
+    for (finding, is_fresh) in fresh
         .iter()
-        .filter(|finding| !old.findings.iter().any(|known| same(known, finding)))
-        .collect();
-    let gone = old
-        .findings
-        .iter()
-        .filter(|known| !new.findings.iter().any(|finding| same(known, finding)))
-        .count();
-    if !fresh.is_empty() {
-        let _ = writeln!(text, "the check now finds:");
-    }
-    for finding in &fresh {
+        .map(|f| (f, true))
+        .chain(reworded.iter().map(|f| (f, false)))
+    {
+        if is_fresh && !headed {
+            let _ = writeln!(text, "the check now finds:");
+            headed = true;
+        } else if !is_fresh {
+            let _ = writeln!(text, "the check still finds, in other words:");
+        }
         let joint = finding
             .joint
             .as_ref()
@@ -111,11 +109,123 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     Outcome::new(text, &report, found)
 }
 
+/// What an edit changes of the findings.
+struct Findings<'a> {
+    /// Not there before.
+    fresh: Vec<&'a Finding>,
+    /// There before of the same rule and joint, with other words.
+    reworded: Vec<&'a Finding>,
+    /// How many are there no longer.
+    gone: usize,
+}
+
+impl<'a> Findings<'a> {
+    fn of(old: &[Finding], new: &'a [Finding]) -> Self {
+        let alike = |a: &Finding, b: &Finding| a.rule == b.rule && a.joint == b.joint;
+        // Those that are the same in all go first.
+        let mut left: Vec<&Finding> = old.iter().collect();
+        let mut changed = Vec::new();
+        for finding in new {
+            let same = left
+                .iter()
+                .position(|known| alike(known, finding) && known.message == finding.message);
+            match same {
+                Some(place) => drop(left.remove(place)),
+                None => changed.push(finding),
+            }
+        }
+        let (mut fresh, mut reworded) = (Vec::new(), Vec::new());
+        for finding in changed {
+            match left.iter().position(|known| alike(known, finding)) {
+                Some(place) => {
+                    left.remove(place);
+                    reworded.push(finding);
+                }
+                None => fresh.push(finding),
+            }
+        }
+        Self {
+            fresh,
+            reworded,
+            gone: left.len(),
+        }
+    }
+}
+
+/// What other servo lines do to the pulses, said as it is.
+fn pulses(before: &Robot, after: &Robot) -> Result<Vec<String>, Problem> {
+    let mut notes = Vec::new();
+    for entry in after.joints() {
+        let Some(old) = before.joint(entry.name()) else {
+            continue;
+        };
+        let range = entry.joint().command_range();
+        for command in [range.lower(), entry.joint().rest(), range.upper()] {
+            let pulse = |joint: &Joint<f64>| joint.pulse_us(command).map(|pulse| pulse.value);
+            let (was, is) = (pulse(old.joint())?, pulse(entry.joint())?);
+            if (was - is).abs() > SAME_PULSE_US {
+                notes.push(format!(
+                    "joint {}: command {} now gives a pulse of {} us, before {} us",
+                    entry.name(),
+                    number(command, 3),
+                    number(is, 1),
+                    number(was, 1)
+                ));
+            }
+        }
+    }
+    if notes.is_empty() {
+        notes.push(
+            "every command keeps its pulse. If the servo was replaced by another model, take readings and run elbowroom fit READINGS \
+             --into FILE --joint NAME --adopt"
+                .to_owned(),
+        );
+    }
+    Ok(notes)
+}
+
+/// Below this two pulses are the same: numbers of robot files are rounded.
+const SAME_PULSE_US: f64 = 0.05;
+/// Below this two drive angles are the same, deg.
+const SAME_DRIVE: f64 = 0.01;
+
+/// What another command range does to a joint whose drive range did not go along.
+fn meaning(before: &Robot, after: &Robot, name: &str) -> Option<String> {
+    let (old, new) = (before.joint(name)?.joint(), after.joint(name)?.joint());
+    let at = |joint: &Joint<f64>, command| joint.transmission().drive(command);
+    let (range, rest) = (new.command_range(), new.rest());
+    let apart = [range.lower(), rest, range.upper()].map(|command| (at(new, command) - at(old, command)).abs());
+    if apart.iter().all(|apart| *apart <= SAME_DRIVE) {
+        return None;
+    }
+    let shift = at(new, rest) - at(old, rest);
+    let mut note = format!(
+        "joint {name}: this changes what every command means; its rest {} goes to drive angle {} deg, before {} deg ({}{} deg)",
+        number(rest, 3),
+        number(at(new, rest), 2),
+        number(at(old, rest), 2),
+        if shift < 0.0 { "" } else { "+" },
+        number(shift, 2)
+    );
+    if old.record().transmission.kind() == "linear" {
+        let ends = [range.lower(), range.upper()].map(|command| at(old, command));
+        let _ = write!(
+            note,
+            ". To keep what commands mean, set {name}.drive={},{} as well",
+            number(ends[0].min(ends[1]), 4),
+            number(ends[0].max(ends[1]), 4)
+        );
+    }
+    Some(note)
+}
+
 /// Changes the robot in memory, and says what the changed lines do not.
 fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
     let mut notes = Vec::new();
     match change {
         Change::Set { values } => {
+            let before = robot.clone();
+            let (mut of_servos, mut of_commands) = (false, Vec::new());
             for assignment in values {
                 let Some((place, value)) = assignment.split_once('=') else {
                     let message = format!("{assignment} sets nothing; write PLACE=VALUE, e.g. wing_left.rest=12");
@@ -123,13 +233,18 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
                 };
                 for place in places(robot, place)? {
                     robot.set_value(&place, value)?;
-                    if place.contains("servo.") || place.ends_with("servo") {
-                        notes.push(format!(
-                            "{place}: every command keeps its pulse. If the servo was replaced by another model, take readings and run \
-                             elbowroom fit READINGS --into FILE --joint NAME --adopt"
-                        ));
-                    }
+                    of_servos |= place.contains("servo.") || place.ends_with("servo");
+                    of_commands.extend(
+                        place
+                            .strip_suffix(".command")
+                            .map(|name| name.trim_matches('"').to_owned()),
+                    );
                 }
+            }
+            of_commands.dedup();
+            notes.extend(of_commands.iter().filter_map(|name| meaning(&before, robot, name)));
+            if of_servos {
+                notes.extend(pulses(&before, robot)?);
             }
         }
         Change::Unset { places: all } => {

@@ -22,7 +22,7 @@ use crate::show::conversions;
 use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
-use describe::{describe, lost_motion_reason, unit, warnings};
+use describe::{describe, lost_motion_reason, unit, unlikely_degrees, warnings};
 use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, LineFit, fit_limits, fit_line};
 use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
@@ -179,11 +179,19 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
     let mut decided = None;
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
         let robot = &mut target.robot;
-        let decision = Decision::of(&fitted, robot, path, name)?;
+        let unlikely = unlikely_degrees(&fitted);
+        let refused = |problem: Problem| match &unlikely {
+            Some(unlikely) => Problem {
+                message: format!("{}: {unlikely}", args.readings.display()),
+                ..problem
+            },
+            None => problem,
+        };
+        let decision = Decision::of(&fitted, robot, path, name).map_err(refused)?;
         decision.describe(&mut text, &fitted, name, path);
         if let Some(record) = &decision.record {
             let old = robot.joint(name).map(JointEntry::record);
-            robot.put(record)?;
+            robot.put(record).map_err(|error| refused(error.into()))?;
             let entry = robot.expect_joint(name)?;
             written = conversions(entry)?;
             let what = if old.is_none() { "added to" } else { "updated in" };

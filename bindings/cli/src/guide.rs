@@ -15,7 +15,7 @@ pub(crate) fn run(topic: &[String]) -> Result<Outcome, Problem> {
     let words: Vec<&str> = topic.iter().map(String::as_str).collect();
     let text = match words.as_slice() {
         ["file"] => file(),
-        ["measure"] => MEASURE.to_owned(),
+        ["measure"] => wrapped(MEASURE, crate::voice::width().map_or(WIDEST, |width| width.min(WIDEST))),
         words => manual(words)?,
     };
     Ok(Outcome {
@@ -43,12 +43,12 @@ fn file() -> String {
             let _ = writeln!(text, "      {}", key.example);
         }
     }
-    wrapped(&text, WIDEST)
+    wrapped(&text, crate::voice::width().map_or(WIDEST, |width| width.min(WIDEST)))
 }
 
 /// The manual of a command, or of all.
 fn manual(words: &[&str]) -> Result<String, Problem> {
-    let mut all = Cli::command();
+    let mut all = crate::fitted(Cli::command());
     all.build();
     let mut command = &mut all;
     for word in words {

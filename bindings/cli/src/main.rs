@@ -31,7 +31,7 @@ mod trend;
 mod voice;
 
 use args::{Cli, Command};
-use clap::{CommandFactory as _, Parser as _};
+use clap::{CommandFactory as _, FromArgMatches as _};
 use outcome::Outcome;
 use problem::Problem;
 use std::io::Write as _;
@@ -43,11 +43,14 @@ const FOUND: u8 = 1;
 const MISUSE: u8 = 2;
 
 fn main() -> ExitCode {
-    let cli = match Cli::try_parse() {
+    let cli = match parsed() {
         Ok(cli) => cli,
         // Help and version too are printed here.
         Err(error) => {
-            let printed = output::printed(error.print().and_then(|()| std::io::stdout().flush()));
+            let printed = match error.kind() {
+                clap::error::ErrorKind::DisplayHelp => print(&error.render().ansi().to_string()),
+                _ => output::printed(error.print().and_then(|()| std::io::stdout().flush())),
+            };
             let status = u8::try_from(error.exit_code()).unwrap_or(MISUSE);
             if status != 0 && std::env::args_os().any(|arg| arg == "--json") {
                 let message = error.render().to_string();
@@ -66,8 +69,12 @@ fn main() -> ExitCode {
     }
     match run(&cli.command, cli.json) {
         Ok(outcome) => {
+            // What programs read is never folded.
+            let is_plain = matches!(cli.command, Command::Schema | Command::Completions { .. });
             let printed = if cli.json {
                 print_whole(&format!("{:#}\n", outcome.json))
+            } else if is_plain {
+                print_whole(&outcome.text)
             } else {
                 print(&outcome.text)
             };
@@ -83,6 +90,23 @@ fn main() -> ExitCode {
             }
             refused(problem)
         }
+    }
+}
+
+/// The command line; its help is folded as all else.
+fn parsed() -> Result<Cli, clap::Error> {
+    let matches = fitted(Cli::command()).try_get_matches()?;
+    Cli::from_arg_matches(&matches)
+}
+
+/// Below this width options and what they mean do not stand side by side.
+const NARROW_HELP: usize = 70;
+
+/// A command whose help fits the lines of standard output.
+pub(crate) fn fitted(command: clap::Command) -> clap::Command {
+    match voice::width() {
+        Some(width) => command.term_width(width).next_line_help(width < NARROW_HELP),
+        None => command,
     }
 }
 

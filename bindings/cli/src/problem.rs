@@ -1,7 +1,7 @@
 //! Why a command was refused.
 
 use elbowroom::fit::FitError;
-use elbowroom::robot::{FileError, RobotBlockError};
+use elbowroom::robot::{FileError, RobotBlockError, access_sentence};
 use elbowroom::{Code, ConvertError, JointError};
 use serde::Serialize;
 use std::fmt;
@@ -52,7 +52,7 @@ impl Problem {
 
     /// What the system said about a file.
     pub(crate) fn access(path: &Path, action: &str, error: &std::io::Error) -> Self {
-        let reason = error.to_string().to_lowercase();
+        let reason = access_sentence(path, action, error);
         Self::at(Code::FileAccess, path, None, format!("cannot be {action}: {reason}"))
     }
 }
@@ -65,13 +65,39 @@ impl fmt::Display for Problem {
 
 impl From<FileError> for Problem {
     fn from(error: FileError) -> Self {
+        let no_robot = (error.code() == Code::FileSyntax)
+            .then(|| error.file().and_then(other_kind))
+            .flatten();
         Self {
             file: error.file().map(|path| path.display().to_string()),
             line: error.line().and_then(|line| u32::try_from(line).ok()),
             column: error.column().and_then(|column| u32::try_from(column).ok()),
             joint: error.joint().map(str::to_owned),
-            ..Self::new(error.code(), error.to_string())
+            ..Self::new(
+                error.code(),
+                match (no_robot, error.file()) {
+                    (Some(what), Some(path)) => format!("{}: {what}", path.display()),
+                    _ => error.to_string(),
+                },
+            )
         }
+    }
+}
+
+/// What a file is that was given as a robot file, and what it is for.
+fn other_kind(path: &Path) -> Option<String> {
+    let ending = path.extension()?.to_str()?.to_lowercase();
+    match ending.as_str() {
+        "csv" | "tsv" | "txt" => Some(format!(
+            "this is a table of readings, not a robot file (.toml); elbowroom fit {} reads it",
+            path.display()
+        )),
+        "xlsx" | "xls" | "ods" => Some(
+            "this is a file of a spreadsheet program, not a robot file (.toml); save the sheet with the readings as CSV there, then \
+             elbowroom fit reads it"
+                .to_owned(),
+        ),
+        _ => None,
     }
 }
 

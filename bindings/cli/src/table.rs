@@ -92,6 +92,7 @@ impl Table {
             .with_separator(args.separator)
             .with_decimal(args.decimal);
         let bytes = bytes(path)?;
+        other_kind(path, &bytes)?;
         let sha256 = elbowroom::robot::sha256(&bytes);
         let inner = elbowroom::robot::Table::parse(bytes, options).map_err(|error| told(path, &error, None))?;
         Ok(Self {
@@ -113,6 +114,14 @@ impl Table {
     /// The options with what the table itself says: units in its header.
     pub(crate) fn resolve(&self, args: &TableArgs) -> TableArgs {
         let mut args = args.clone();
+        // A drive column may be called by what it holds.
+        if args.drive == TableArgs::usual().drive && self.inner.has_header() && self.inner.column(&args.drive).is_err()
+        {
+            let mut found = self.inner.headings().iter().filter(|heading| heading.is_of_pulses());
+            if let (Some(only), None) = (found.next(), found.next()) {
+                args.drive.clone_from(&only.name);
+            }
+        }
         let heading = |name: &str, place: usize| {
             let at = self
                 .inner
@@ -122,8 +131,8 @@ impl Table {
             self.inner.headings().get(at)
         };
         if args.drive_unit == DriveUnit::Auto {
-            let unit = heading(&args.drive, 0).and_then(|heading| heading.unit.as_deref());
-            args.drive_unit = unit.and_then(DriveUnit::named).unwrap_or(DriveUnit::Deg);
+            let unit = heading(&args.drive, 0).and_then(elbowroom::robot::Heading::drive_unit);
+            args.drive_unit = unit.map_or(DriveUnit::Deg, DriveUnit::of);
         }
         if args.measured_unit.is_empty() {
             args.measured_unit = match heading(&args.measured, 1) {
@@ -204,6 +213,25 @@ fn pairs(only: &[ColumnValue]) -> Vec<(String, String)> {
     only.iter()
         .map(|only| (only.column.clone(), only.value.clone()))
         .collect()
+}
+
+/// Refuses what is no table at all, with what it is and what reads it.
+fn other_kind(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
+    let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
+    // Files of spreadsheet programs are archives.
+    let message = if bytes.starts_with(b"PK\x03\x04")
+        || ["xlsx", "xls", "ods"].contains(&ending.to_lowercase().as_str())
+    {
+        "this is a file of a spreadsheet program, not a table as text; open it there, save the sheet as CSV, and give that file".to_owned()
+    } else if ending.eq_ignore_ascii_case("toml") {
+        let file = path.display();
+        format!(
+            "this is a robot file, not a table of readings; elbowroom show {file} lists its joints, elbowroom check {file} checks it"
+        )
+    } else {
+        return Ok(());
+    };
+    Err(Problem::at(elbowroom::Code::OptionOutside, path, None, message))
 }
 
 /// A fault of a table, with the option that helps.

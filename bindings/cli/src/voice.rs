@@ -42,7 +42,7 @@ impl Voice {
     }
 }
 
-/// The width of the terminal that standard output is, if it is one.
+/// The width that lines of standard output are made to fit: that of `COLUMNS`, else of the terminal, if it is one.
 pub(crate) fn width() -> Option<usize> {
     width_of(&std::io::stdout())
 }
@@ -52,14 +52,26 @@ pub(crate) fn width_beside() -> Option<usize> {
     width_of(&std::io::stderr())
 }
 
+/// What `COLUMNS` says, where somebody set it.
+fn width_given() -> Option<usize> {
+    let columns = std::env::var("COLUMNS").ok()?;
+    columns.trim().parse().ok().filter(|columns| *columns > 0)
+}
+
 #[cfg(not(windows))]
 fn width_of(out: &(impl std::io::IsTerminal + std::os::fd::AsFd)) -> Option<usize> {
+    if let Some(width) = width_given() {
+        return Some(width.max(NARROWEST));
+    }
     let (width, _) = out.is_terminal().then(|| terminal_size::terminal_size_of(out))??;
     Some(usize::from(width.0).max(NARROWEST))
 }
 
 #[cfg(windows)]
 fn width_of(out: &impl std::io::IsTerminal) -> Option<usize> {
+    if let Some(width) = width_given() {
+        return Some(width.max(NARROWEST));
+    }
     let (width, _) = out.is_terminal().then(terminal_size::terminal_size)??;
     Some(usize::from(width.0).max(NARROWEST))
 }

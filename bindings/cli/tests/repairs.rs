@@ -149,7 +149,7 @@ fn a_horn_one_tooth_off_is_told_and_refused_until_adopted() {
         "the readings contradict heron.toml",
         "a command needs 14.4",
         "deg more drive than in the file",
-        "1 tooth of a 25-tooth horn",
+        "the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles",
         "lower stop: contact",
         "upper stop: contact",
         "nothing was written",

@@ -254,7 +254,8 @@ fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
 
     table(",", |i| 600 + 100 * i);
     let out = fit(&[]);
-    let says = "a drive of 600 deg is outside the servo's 0 to 180 deg; if the column holds pulse widths, give --drive-unit us";
+    let says = "drive 2400 does not look like degrees of a servo of 0 to 180 deg: timer counts? give --drive-unit counts; microseconds? \
+                give --drive-unit us; are the columns drive and measured exchanged?";
     assert!(out.contains(says), "{out}");
     let object = json(folder.path(), &["fit", "readings.csv"], 0);
     let warnings = object["warnings"].as_array().unwrap();
@@ -264,8 +265,8 @@ fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
             .any(|warning| warning.as_str().unwrap().starts_with(says)),
         "{object}"
     );
-    assert!(!fit(&["--drive-unit", "us"]).contains("outside the servo"));
-    assert!(!fit(&["--servo-angle", "0,2400"]).contains("outside the servo"));
+    assert!(!fit(&["--drive-unit", "us"]).contains("does not look like"));
+    assert!(!fit(&["--servo-angle", "0,2400"]).contains("does not look like"));
 
     table("\t", |i| 10 * i);
     assert!(!fit(&["--separator", "tab"]).contains("outside the servo"));
@@ -717,10 +718,10 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
     let (text, _) = run(dir, &fit, 0);
     for said in [
         "assumed      a servo of 0 to 180 deg on 500 to 2500 us (default; verify against the data sheet)",
-        "if it is not: give --servo-angle 0,120 --servo-pulse-us 900,2100\n",
+        "if it is not, give the numbers of your data sheet, for example --servo-angle 0,120 --servo-pulse-us 900,2100\n",
         "or elbowroom edit new.toml set 'servo={ angle = [0, 120], pulse_us = [900, 2100] }'\n",
         "assumed      a timer of 50 frames per second, 4096 counts each (default; verify against the data sheet)",
-        "if it is not: give --frame-hz 100 --counts-per-frame 65536\n",
+        "if it is not, give the numbers of your data sheet, for example --frame-hz 100 --counts-per-frame 65536\n",
         "or elbowroom edit new.toml set 'timer={ frame_hz = 100, counts_per_frame = 65536 }'\n",
     ] {
         assert!(text.contains(said), "{text}");

@@ -43,7 +43,7 @@ use std::vec::Vec;
 /// assert_eq!(bench.prompt().sentence, "move the drive to 90.5 deg");
 /// // A wrong answer changes nothing, and lists that question's answers only.
 /// assert!(bench.undo());
-/// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is not an answer to ready; type done or no");
+/// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is none of the answers; type one of: done or no");
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 ///

@@ -88,14 +88,25 @@ pub(super) fn answers(action: &Action) -> &'static [Answer] {
     }
 }
 
+/// A drive angle as precisely as it is sent: two decimals, without zeros at the end.
+fn degrees(value: f64) -> String {
+    let text = std::format!("{value:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" {
+        "0".to_string()
+    } else {
+        text.to_string()
+    }
+}
+
 fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {
     match (pending.action, pending.place) {
         (Action::MoveTo { drive, .. }, _) => {
-            std::format!("move the drive to {drive:.1} deg")
+            std::format!("move the drive to {} deg", degrees(drive))
         }
         (Action::Wait { seconds }, _) => std::format!("wait {seconds} s until the joint stands still"),
         (Action::Read, Some((x, _))) => {
-            std::format!("type the reading at {x:.1} deg, once the joint stands still")
+            std::format!("type the reading at {} deg, once the joint stands still", degrees(x))
         }
         (Action::Read, None) => {
             "hold the joint where it is, keep the hand off the scale, and type the reading".to_string()

@@ -4,6 +4,7 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
+use super::super::check::short;
 use super::super::entry::EntryRecord;
 use super::super::evidence::{EndEvidence, EvidenceKind};
 use super::refit::{Refit, Relation};
@@ -243,15 +244,10 @@ impl Judgement {
         }
         if let (true, Some(Estimate { value, u }), false) = (self.map_differs, self.offset, self.reversed) {
             let more = if value < 0.0 { "less" } else { "more" };
-            let teeth: Vec<String> = self.teeth.iter().map(|spline| format!("{spline}")).collect();
-            let teeth = if teeth.is_empty() {
-                String::from(", no whole number of horn teeth")
-            } else {
-                format!(", {}", teeth.join(", or "))
-            };
             all.push(format!(
-                "offset: a command needs {:.2} deg {more} drive than in the file (standard uncertainty {u:.2}){teeth}",
-                value.abs()
+                "offset: a command needs {:.2} deg {more} drive than in the file (standard uncertainty {u:.2}): {}, or adopt these readings",
+                value.abs(),
+                horn_sentence(value, &self.teeth)
             ));
             if let Some([file, found]) = self.slope {
                 let percent = 100.0 * (found / file - 1.0);
@@ -289,6 +285,59 @@ impl Judgement {
         }
         all
     }
+}
+
+/// What an offset says of the horn, and what to do: `the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles, 0.17 deg
+/// unexplained; set it back 1 tooth`.
+///
+/// *shift*: by how much a command needs more drive than before, deg, as [`Judgement::offset`]. *teeth*: whole numbers of teeth that
+/// explain it, the closest first, of either sign; none says that it is not the horn alone.
+///
+/// ```
+/// use elbowroom::robot::horn_sentence;
+/// assert_eq!(
+///     horn_sentence(6.0, &[]),
+///     "this is no whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor"
+/// );
+/// ```
+pub fn horn_sentence(shift: f64, teeth: &[SplineTeeth]) -> String {
+    let counted = |spline: &SplineTeeth| {
+        let count = spline.teeth.unsigned_abs();
+        format!("{count} {}", if count == 1 { "tooth" } else { "teeth" })
+    };
+    let Some(closest) = teeth.first() else {
+        return String::from(
+            "this is no whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor",
+        );
+    };
+    let way = if shift < 0.0 { "smaller" } else { "larger" };
+    // Further ones explain less and less.
+    let explained: Vec<String> = teeth
+        .iter()
+        .take(2)
+        .enumerate()
+        .map(|(index, spline)| {
+            let degrees = f64::from(spline.teeth.unsigned_abs()) * 360.0 / f64::from(spline.horn);
+            let degrees = (10.0 * degrees).round() / 10.0;
+            let towards = if index == 0 {
+                format!(" towards {way} drive angles")
+            } else {
+                String::new()
+            };
+            format!(
+                "{} of {} ({} deg){towards}, {:.2} deg unexplained",
+                counted(spline),
+                spline.horn,
+                short(degrees),
+                spline.left.abs()
+            )
+        })
+        .collect();
+    format!(
+        "the horn sits {}; set it back {}",
+        explained.join(", or "),
+        counted(closest)
+    )
 }
 
 /// The stops that are elsewhere than the file's evidence has them.

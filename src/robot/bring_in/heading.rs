@@ -1,5 +1,6 @@
 //! A column's name and its unit.
 
+use super::super::source::DriveUnit;
 use std::borrow::ToOwned;
 use std::string::String;
 
@@ -39,6 +40,11 @@ const SAME: [(&str, &str); 15] = [
     ("digits", "counts"),
 ];
 
+/// Names of a column of pulse widths.
+const PULSES: [&str; 4] = ["pulse", "pulse width", "pulse_width", "pulsewidth"];
+/// Names of a column of timer counts.
+const COUNTS: [&str; 3] = ["counts", "count", "ticks"];
+
 impl Heading {
     /// Splits `drive_us`, `drive [us]`, `drive (us)` and `drive in us` into name and unit.
     pub(super) fn of(name: &str) -> Self {
@@ -77,6 +83,35 @@ impl Heading {
         }
     }
 
+    /// The unit of drive values under this heading: that in it, else the one that a name as `counts`, `pulse` or `us` says by itself.
+    ///
+    /// ```
+    /// use elbowroom::robot::{DriveUnit, Table, TableOptions};
+    /// let table = Table::parse(b"counts,pulse_us,measured\n205,1000,3\n".to_vec(), TableOptions::default())?;
+    /// let units: Vec<_> = table.headings().iter().map(|heading| heading.drive_unit()).collect();
+    /// assert_eq!(units, [Some(DriveUnit::Counts), Some(DriveUnit::Us), None]);
+    /// assert!(table.headings()[1].is_of_pulses() && !table.headings()[2].is_of_pulses());
+    /// # Ok::<(), elbowroom::robot::TableError>(())
+    /// ```
+    pub fn drive_unit(&self) -> Option<DriveUnit> {
+        if let Some(unit) = &self.unit {
+            return DriveUnit::named(unit);
+        }
+        let name = self.name.to_lowercase();
+        if PULSES.contains(&name.as_str()) {
+            return Some(DriveUnit::Us);
+        }
+        let unit = DriveUnit::named(&word(&name));
+        // A drive angle is called by its unit in no table.
+        unit.filter(|unit| *unit != DriveUnit::Deg)
+    }
+
+    /// Whether the name alone says that the column holds what a servo was sent: `counts`, `us`, `pulse_us`, `Pulse (us)`.
+    pub fn is_of_pulses(&self) -> bool {
+        let (name, base) = (self.name.to_lowercase(), self.base.to_lowercase());
+        PULSES.contains(&base.as_str()) || COUNTS.contains(&name.as_str()) || word(&name) == "us"
+    }
+
     /// Whether the name speaks of what a converter or a counter gives, not of an angle.
     pub fn is_of_counts(&self) -> bool {
         let name = self.name.to_lowercase();
@@ -88,7 +123,7 @@ impl Heading {
     }
 }
 
-fn is_unit(unit: &str) -> bool {
+pub(super) fn is_unit(unit: &str) -> bool {
     let unit = unit.to_lowercase();
     SUFFIXES.contains(&unit.as_str()) || SAME.iter().any(|(other, _)| *other == unit)
 }

@@ -69,6 +69,8 @@ pub struct TableReadings {
 const APPROACHES: &[(&str, Approach)] = &[
     ("below", Approach::Below),
     ("above", Approach::Above),
+    ("up", Approach::Below),
+    ("down", Approach::Above),
     ("unknown", Approach::Unknown),
     ("", Approach::Unknown),
 ];
@@ -104,7 +106,7 @@ impl Table {
         let mut approach = optional(columns.approach, "approach")?;
         // Without a header a third column of sides is known by its words.
         if approach.is_none() && !self.has_header() && self.rows() > 0 {
-            approach = Some(2).filter(|&at| ["below", "above"].contains(&&*self.cell(0, at)));
+            approach = Some(2).filter(|&at| ["below", "above", "up", "down"].contains(&&*self.cell(0, at)));
         }
         let contact = optional(columns.contact, "contact")?;
         let u = optional(columns.u, "u")?;

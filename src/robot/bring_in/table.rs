@@ -6,7 +6,7 @@ use std::string::{String, ToString};
 use std::vec::Vec;
 
 use super::cell::{NoNumber, Separator, cell, cells, line_at, lines, number};
-use super::heading::Heading;
+use super::heading::{Heading, is_unit};
 use crate::code::Code;
 
 /// Rows looked at to find out how the table is written.
@@ -396,7 +396,16 @@ impl Table {
                 "may be a number with a decimal comma or one in thousands; write it with a decimal point or without commas",
                 Remedy::None,
             ),
-            NoNumber::Other => ("is not a number; write one such as 42.5", Remedy::None),
+            NoNumber::Other => {
+                let cell = self.cell(row, column);
+                let digits = cell.trim_end_matches(|c: char| !c.is_ascii_digit()).to_owned();
+                let rest = cell.get(digits.len()..).unwrap_or_default().trim();
+                if is_unit(rest) && number(&digits, self.decimal).is_ok() {
+                    let what = format!("is a number with a unit; write the number without it: {digits}");
+                    return self.cell_error(row, column, &what);
+                }
+                ("is not a number; write one such as 42.5", Remedy::None)
+            }
         };
         self.cell_error(row, column, what).or(remedy)
     }

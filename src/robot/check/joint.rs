@@ -557,7 +557,7 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
 }
 
 /// A computed value for people: three decimals at most.
-pub(super) fn short(value: f64) -> String {
+pub(in crate::robot) fn short(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".into() } else { text.into() }

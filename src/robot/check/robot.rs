@@ -183,16 +183,18 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
         return;
     }
     let Some(other) = robot.joint(name) else {
-        let names = || robot.joints().iter().map(JointEntry::name);
-        let remedy = likely(name, names).map_or_else(
-            || format!("name one of {}", listed(names().filter(|other| *other != entry.name()))),
-            |near| format!("the nearest name is \"{near}\""),
-        );
+        let others = robot.joints().iter().map(JointEntry::name);
+        let near = nearest(name, others.filter(|other| *other != entry.name()));
+        let out = format!("elbowroom edit FILE unset {}.mirror_of", entry.name());
+        let hint = match near {
+            Some((near, true)) => format!("write mirror_of = \"{near}\", the nearest name, or take it out: {out}"),
+            _ => format!("take it out: {out}"),
+        };
         sink.joint(
             Rule::JointUnknownMirror,
             entry,
             format!("mirror_of names \"{name}\", which no joint is called"),
-            remedy,
+            hint,
         );
         return;
     };
@@ -221,11 +223,34 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
     compare_sides(entry, other, sink);
 }
 
+/// How the commands of one side become those of the other while each command keeps its drive angle, where the map is a line.
+fn same_commands(entry: &JointEntry, other: &JointEntry) -> std::string::String {
+    let (mine, theirs) = (entry.joint(), other.joint());
+    let (name, range) = (entry.name(), theirs.command_range());
+    let ends = [range.lower(), range.upper()].map(|command| mine.transmission().drive(command));
+    let [lower, upper] = [ends[0].min(ends[1]), ends[0].max(ends[1])];
+    let servo = mine.servo().angle_range();
+    if mine.record().transmission.kind() == "linear" && servo.contains(lower) && servo.contains(upper) {
+        return format!(
+            "mirrored joints take the same commands; change commands and drive together, so that each command keeps its meaning: elbowroom \
+             edit FILE set {name}.command={},{} {name}.drive={},{}",
+            range.lower(),
+            range.upper(),
+            short(lower),
+            short(upper)
+        );
+    }
+    "mirrored joints take the same commands; changed alone, command gives every command another drive angle: fit the readings of both \
+     sides again with one --command"
+        .into()
+}
+
 /// Both sides speak the same commands and move the same amount; where on its servo each does so is its own affair,
 /// since a mirrored servo is mounted turned round and its horn sits on another spline tooth.
 fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     let tolerance = sink.settings.mirror_tolerance;
     let (mine, theirs) = (entry.joint(), other.joint());
+    let name = entry.name();
     let mut differ = |what: &str, a: std::string::String, b: std::string::String, hint: &str| {
         sink.joint(
             Rule::MirrorMismatch,
@@ -235,25 +260,37 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         );
     };
     let pair = |span: crate::Span<f64>| format!("[{}, {}]", span.lower(), span.upper());
-    let alike = "mirrored joints take the same commands; make them agree";
+    let alike = |key: &str, value: &str| {
+        format!("mirrored joints take the same commands: elbowroom edit FILE set {name}.{key}={value}")
+    };
     if mine.command_range() != theirs.command_range() {
         differ(
             "command",
             pair(mine.command_range()),
             pair(theirs.command_range()),
-            alike,
+            &same_commands(entry, other),
         );
     }
     if mine.rest() != theirs.rest() {
-        differ("rest", format!("{}", mine.rest()), format!("{}", theirs.rest()), alike);
+        let rest = format!("{}", theirs.rest());
+        let hint = alike("rest", &rest);
+        differ("rest", format!("{}", mine.rest()), rest, &hint);
     }
     if mine.max_rate_per_s() != theirs.max_rate_per_s() {
         let rate = |rate: Option<f64>| rate.map_or("not given".to_owned(), |rate| format!("{rate}"));
+        let hint = match (mine.max_rate_per_s(), theirs.max_rate_per_s()) {
+            (_, Some(theirs)) => alike("max_rate_per_s", &format!("{theirs}")),
+            (mine, None) => format!(
+                "mirrored joints take the same commands: elbowroom edit FILE set {}.max_rate_per_s={}",
+                other.name(),
+                rate(mine)
+            ),
+        };
         differ(
             "max_rate_per_s",
             rate(mine.max_rate_per_s()),
             rate(theirs.max_rate_per_s()),
-            alike,
+            &hint,
         );
     }
     if mine.direction() == theirs.direction() {

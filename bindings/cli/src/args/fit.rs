@@ -324,11 +324,6 @@ pub(crate) enum DriveUnit {
 }
 
 impl DriveUnit {
-    /// The unit of this word of a header.
-    pub(crate) fn named(word: &str) -> Option<Self> {
-        elbowroom::robot::DriveUnit::named(word).map(Self::of)
-    }
-
     /// That of the core.
     pub(crate) const fn of(unit: elbowroom::robot::DriveUnit) -> Self {
         match unit {

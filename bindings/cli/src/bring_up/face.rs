@@ -63,6 +63,13 @@ impl Step {
     }
 }
 
+/// What a person may type at every step beside its answers. No answer of the core has one of these words; an answer of the step
+/// goes before all of them.
+const UNDO: &str = "undo";
+const ABORT: &str = "abort";
+const QUIT: &str = "quit";
+const HELP: [&str; 2] = ["?", "help"];
+
 /// What came back.
 pub(crate) enum Reply {
     /// What was typed, or the same from a command.
@@ -95,36 +102,27 @@ pub(crate) trait Face {
 
 /// Tells a stage, its cautions, and what contradicts the last answer.
 ///
-/// Each caution is said whole once in a stage, and its word at every later step that needs it.
+/// Each caution is said once in a stage.
 #[derive(Default)]
 struct Teller {
     stage: &'static str,
     said: Vec<&'static str>,
-    last: Vec<&'static str>,
 }
 
 impl Teller {
-    fn tell(&mut self, step: &Step, voice: &Voice, repeats: bool) -> Result<(), Problem> {
+    fn tell(&mut self, step: &Step, voice: &Voice) -> Result<(), Problem> {
         let prompt = &step.prompt;
         if self.stage != prompt.stage {
             self.stage = prompt.stage;
             self.said.clear();
             voice.say(&format!("\n{}", strong(prompt.stage)))?;
         }
-        let codes: Vec<&'static str> = prompt.cautions.iter().map(|caution| caution.code).collect();
-        let mut again = Vec::new();
         for caution in &prompt.cautions {
-            if self.said.contains(&caution.code) {
-                again.push(caution.code.replace('-', " "));
-            } else {
+            if !self.said.contains(&caution.code) {
                 voice.say(&format!("  caution: {}", caution.sentence))?;
                 self.said.push(caution.code);
             }
         }
-        if repeats && !again.is_empty() && codes != self.last {
-            voice.say(&format!("  caution as before: {}", again.join("; ")))?;
-        }
-        self.last = codes;
         if let Some(notice) = &prompt.notice {
             voice.say(&format!("  {notice}"))?;
         }
@@ -136,23 +134,42 @@ impl Teller {
 pub(crate) struct Person {
     teller: Teller,
     is_told: bool,
+    /// What is taken for granted of where the servo stands, said before anything moves.
+    assumed: Option<String>,
 }
 
 impl Person {
-    pub(crate) fn new(_: &Voice) -> Self {
+    pub(crate) fn new(assumed: Option<String>) -> Self {
         Self {
             teller: Teller::default(),
             is_told: false,
+            assumed,
         }
+    }
+
+    /// A line of the person's, None at the end of the input.
+    fn line() -> std::io::Result<Option<String>> {
+        let mut line = String::new();
+        let read = std::io::stdin().lock().read_line(&mut line)?;
+        Ok((read > 0).then(|| line.trim().to_owned()))
+    }
+
+    /// Whether the bring-up is to end here.
+    fn is_sure(voice: &Voice) -> Result<bool, Problem> {
+        voice.ask("  really end? what was typed stays saved; yes or no> ")?;
+        let line = Self::line().ok().flatten().unwrap_or_default();
+        Ok(["yes", "y"].iter().any(|yes| line.eq_ignore_ascii_case(yes)))
     }
 
     fn read(&mut self, step: &Step, voice: &Voice) -> Result<Reply, Problem> {
         let prompt = &step.prompt;
         if !self.is_told {
             self.is_told = true;
-            voice.say("undo takes the last answer back, stop ends the bring-up, quit leaves it to go on later, ? explains the answers")?;
+            voice.say(&format!(
+                "{UNDO} takes the last answer back, {ABORT} ends the bring-up, {QUIT} leaves it to go on later, ? explains the answers"
+            ))?;
         }
-        self.teller.tell(step, voice, true)?;
+        self.teller.tell(step, voice)?;
         let words: Vec<&str> = prompt.answers.iter().map(|answer| answer.word).collect();
         match prompt.kind {
             "move-to" => {
@@ -163,34 +180,45 @@ impl Person {
             }
             _ => voice.say(&format!("  {}", prompt.sentence))?,
         }
+        if let (Some("ready"), Some(assumed)) = (prompt.question, &self.assumed) {
+            voice.say(&format!("  {assumed}"))?;
+        }
         loop {
             let asked = match prompt.kind {
-                "move-to" => "Enter when it is there".to_owned(),
+                "move-to" => "press Enter when it is there".to_owned(),
                 "read" => format!("reading, or {}", words.join(", ")),
                 _ => words.join(", "),
             };
             voice.ask(&format!("  {asked}> "))?;
-            let mut line = String::new();
-            let read = std::io::stdin().lock().read_line(&mut line);
-            match read {
-                Ok(0) => return Ok(Reply::Left("the input ended".to_owned())),
-                Ok(_) => {}
+            let line = match Self::line() {
+                Ok(Some(line)) => line,
+                Ok(None) => return Ok(Reply::Left("the input ended".to_owned())),
                 Err(error) => return Ok(Reply::Left(format!("the input cannot be read: {error}"))),
-            }
-            return Ok(match line.trim() {
-                "undo" => Reply::Undo,
-                "stop" => Reply::Stop,
-                "quit" => Reply::Left("left by quit".to_owned()),
-                "?" | "help" => {
+            };
+            return Ok(match line.as_str() {
+                // What is asked goes before all else.
+                typed if words.iter().any(|word| word.eq_ignore_ascii_case(typed)) => Reply::Typed(line),
+                UNDO => Reply::Undo,
+                ABORT if Self::is_sure(voice)? => Reply::Stop,
+                ABORT => continue,
+                QUIT => Reply::Left(format!("left by {QUIT}")),
+                typed if HELP.contains(&typed) => {
                     for answer in &prompt.answers {
                         voice.say(&format!("    {:<12} {}", answer.word, answer.meaning))?;
                     }
-                    voice.say("    undo         takes the last answer back")?;
-                    voice.say("    stop         ends the bring-up; the joint is not ready then")?;
-                    voice.say("    quit         leaves it; the same command goes on later")?;
+                    for (word, meaning) in [
+                        (UNDO, "takes the last answer back"),
+                        (
+                            ABORT,
+                            "ends the bring-up; the joint is not ready then, and the same command goes on where it ended",
+                        ),
+                        (QUIT, "leaves it; the same command goes on later"),
+                    ] {
+                        voice.say(&format!("    {word:<12} {meaning}"))?;
+                    }
                     continue;
                 }
-                typed => Reply::Typed(typed.to_owned()),
+                _ => Reply::Typed(line),
             });
         }
     }
@@ -242,7 +270,7 @@ const MOST_REFUSALS: u32 = 3;
 const ANSWER_EXAMPLE: &str = "{\"reading\": 101.5} or {\"answer\": \"done\"}";
 
 impl Program {
-    pub(crate) fn start(command: &str, voice: &Voice) -> Result<Self, Problem> {
+    pub(crate) fn start(command: &str, assumed: Option<String>) -> Result<Self, Problem> {
         let (shell, flag) = if cfg!(windows) { ("cmd", "/C") } else { ("sh", "-c") };
         let spawned = Command::new(shell)
             .args([flag, command])
@@ -259,7 +287,7 @@ impl Program {
             to,
             from: BufReader::new(from),
             teller: Teller::default(),
-            person: Person::new(voice),
+            person: Person::new(assumed),
             refused: None,
             refusals: 0,
         })
@@ -285,7 +313,7 @@ impl Program {
 
 impl Face for Program {
     fn ask(&mut self, step: &Step, _: &Action, voice: &Voice) -> Result<Reply, Problem> {
-        self.teller.tell(step, voice, false)?;
+        self.teller.tell(step, voice)?;
         let told = Step {
             prompt: step.prompt.clone(),
             refused: self.refused.take(),
@@ -376,7 +404,7 @@ impl Virtual {
 
 impl Face for Virtual {
     fn ask(&mut self, step: &Step, action: &Action, voice: &Voice) -> Result<Reply, Problem> {
-        self.teller.tell(step, voice, false)?;
+        self.teller.tell(step, voice)?;
         let Some(report) = self.typist.carry_out(action, &mut self.joint) else {
             return Ok(Reply::Stop);
         };
@@ -399,5 +427,20 @@ impl Face for Virtual {
 
     fn waits_by_itself(&self) -> bool {
         false
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use elbowroom::bring_up::Answer;
+
+    #[test]
+    fn no_answer_has_the_word_of_a_command() {
+        for answer in Answer::ALL {
+            for command in [UNDO, ABORT, QUIT].into_iter().chain(HELP) {
+                assert_ne!(answer.as_str(), command);
+            }
+        }
     }
 }

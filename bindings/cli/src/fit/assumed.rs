@@ -17,12 +17,13 @@ impl Assumed {
     /// The assumption, then what else to do, each short enough for a terminal.
     pub(super) fn lines(&self) -> impl Iterator<Item = String> {
         let value = format!("{} (default; verify against the data sheet)", self.value);
-        std::iter::once(value).chain(
-            self.instead
-                .split(OR)
-                .enumerate()
-                .map(|(index, part)| format!("{} {part}", if index == 0 { "if it is not:" } else { "or" })),
-        )
+        std::iter::once(value).chain(self.instead.split(OR).enumerate().map(|(index, part)| match index {
+            0 => format!(
+                "if it is not, give the numbers of your data sheet, for example {}",
+                part.trim_start_matches("give ")
+            ),
+            _ => format!("or {part}"),
+        }))
     }
 }
 

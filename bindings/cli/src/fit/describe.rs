@@ -8,7 +8,7 @@ use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Side, Trend, Warning};
 use std::fmt::Write as _;
 
 /// Readings left out that are told of one by one; more are no slips of a pen.
-const MOST_LEFT_OUT: usize = 8;
+pub(super) const MOST_LEFT_OUT: usize = 8;
 
 pub(super) const fn unit(unit: DriveUnit) -> &'static str {
     unit.core().as_str()
@@ -26,10 +26,14 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     let mut warnings: Vec<String> = fitted.fit.warnings.iter().map(ToString::to_string).collect();
     let [a0, a1] = fitted.servo_record.angle;
     if let Some(&outside) = fitted.columns.drive.iter().find(|&&drive| drive < a0 || drive > a1) {
+        if let Some(unlikely) = unlikely_degrees(fitted) {
+            warnings.push(unlikely);
+            return warnings;
+        }
         let outside = drive(fitted, outside);
         let remedy = match fitted.args.table.drive_unit {
             DriveUnit::Deg | DriveUnit::Auto => {
-                "if the column holds pulse widths, give --drive-unit us; else the servo's --servo-angle"
+                "give the servo's --servo-angle and --servo-pulse-us, as its data sheet says"
             }
             _ => {
                 "if the column holds drive angles, give --drive-unit deg; else give --servo-angle and --servo-pulse-us"
@@ -43,6 +47,32 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     }
     warnings
 }
+
+/// Drive values that are read as degrees and lie so far outside the servo's that they are hardly degrees.
+pub(super) fn unlikely_degrees(fitted: &Fitted<'_>) -> Option<String> {
+    let is_deg = matches!(fitted.args.table.drive_unit, DriveUnit::Deg | DriveUnit::Auto);
+    let [a0, a1] = fitted.servo_record.angle;
+    let beyond = |value: f64| (a0 - value).max(value - a1);
+    let furthest = fitted
+        .columns
+        .drive
+        .iter()
+        .copied()
+        .max_by(|a, b| beyond(*a).total_cmp(&beyond(*b)))?;
+    (is_deg && beyond(furthest) > BEYOND_DEGREES).then(|| {
+        format!(
+            "drive {} does not look like degrees of a servo of {} to {} deg: timer counts? give --drive-unit counts; microseconds? give \
+             --drive-unit us; are the columns drive and measured exchanged? give --drive and --measured; else give the servo's \
+             --servo-angle",
+            number(furthest, 2),
+            number(a0, 2),
+            number(a1, 2)
+        )
+    })
+}
+
+/// A reading a little outside of the servo's angles is one; further out the column hardly holds degrees.
+const BEYOND_DEGREES: f64 = 20.0;
 
 /// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
 fn drive(fitted: &Fitted<'_>, value: f64) -> String {

@@ -1,5 +1,6 @@
 //! Many joints in one call: a table each, or one table with a column that names them.
 
+use super::describe::MOST_LEFT_OUT;
 use super::repair::Decision;
 use super::{Fitted, fit_args, one, open, store};
 use crate::args::{ColumnValue, FitArgs, Pair};
@@ -151,6 +152,15 @@ pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String 
     );
     for sentence in decision.map_or(Vec::new(), Decision::sentences) {
         let _ = writeln!(text, "  {sentence}");
+    }
+    for one in super::left_out(fitted).take(MOST_LEFT_OUT) {
+        let _ = writeln!(text, "  left out: {}", one.message);
+    }
+    if let Some(more) = fit.rejected.len().checked_sub(MOST_LEFT_OUT).filter(|more| *more > 0) {
+        let _ = writeln!(
+            text,
+            "  left out: {more} more; elbowroom fit of this joint alone lists all with --json"
+        );
     }
     for warning in super::warnings(fitted) {
         let _ = writeln!(text, "  warning: {warning}");

@@ -161,8 +161,11 @@ fn diagnoses(path: &Path, entry: &JointEntry, sources: &Sources, behind: &Behind
     };
     let since = date.map_or("the calibration before".to_owned(), |date| date.to_string());
     let told = found.diagnoses.iter();
-    told.map(|diagnosis| format!("Readings of {since} and of now, fitted again: {diagnosis}"))
-        .collect()
+    told.map(|diagnosis| {
+        let words = crate::compare::diagnosed(diagnosis);
+        format!("Readings of {since} and of now, fitted again: {words}")
+    })
+    .collect()
 }
 
 fn pictures(index: usize, entry: &JointEntry, behind: &Behind) -> Vec<Picture> {

@@ -183,7 +183,7 @@ class Bench(Procedure):
     >>> bench.parse("stop")
     Traceback (most recent call last):
     ...
-    elbowroom.BringUpError: that is not an answer to move-to; type done
+    elbowroom.BringUpError: that is none of the answers; press Enter or type done when it is there
     """
 
     __slots__ = ()

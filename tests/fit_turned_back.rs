@@ -1,0 +1,136 @@
+//! Tables there and back whose outermost row was read once, held by a stop: the commonest way to write them.
+//!
+//! The first joint is that of a person who tried the library with a table of their own; the others are invented.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test may stop where something cannot be"
+)]
+
+use elbowroom::fit::{Approach, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
+use rand::SeedableRng;
+use rand_distr::{Distribution, Normal};
+use rand_xorshift::XorShiftRng;
+
+const DRIVE: [f64; 14] = [
+    26.0, 35.0, 45.0, 55.0, 65.0, 75.0, 85.0, 95.0, 105.0, 115.0, 125.0, 135.0, 145.0, 153.0,
+];
+/// Stops at drive 31.5 and 148; whole degrees.
+const MEASURED: [f64; 14] = [
+    -60.0, -56.0, -46.0, -35.0, -24.0, -13.0, -2.0, 8.0, 19.0, 30.0, 41.0, 52.0, 62.0, 66.0,
+];
+const STOPS: [f64; 2] = [31.5, 148.0];
+
+fn there_and_back(there: &[f64]) -> Vec<f64> {
+    let back = there.iter().rev().skip(1).take(there.len() - 2);
+    there.iter().chain(back).copied().collect()
+}
+
+fn sides() -> Vec<Approach> {
+    let count = DRIVE.len();
+    let mut sides = vec![Approach::Below; count];
+    sides.resize(2 * count - 2, Approach::Above);
+    sides
+}
+
+/// Each end is said to be held: no stop is placed short of the true one, and none is missed without a word.
+fn held(fit: &LimitFit, name: &str) {
+    for (end, stop, out) in [(&fit.lower, STOPS[0], -1.0), (&fit.upper, STOPS[1], 1.0)] {
+        match end.kind {
+            EndKind::Stalled => {
+                let short_at = end.short_at.unwrap();
+                assert!(
+                    out * (stop - end.at) > 0.0 && out * (short_at - stop) > 0.0,
+                    "{name}: {end:?}"
+                );
+                let said = |w: &Warning| matches!(w, Warning::FellShort { at, .. } if *at == end.at);
+                assert!(fit.warnings.iter().any(said), "{name}: {:?}", fit.warnings);
+            }
+            EndKind::Contact => {
+                let [low, high] = end.interval.unwrap();
+                assert!(low <= stop && stop <= high, "{name}: {end:?}");
+            }
+            _ => assert!(
+                !fit.warnings.is_empty(),
+                "{name}: the end is clear and nothing is said: {end:?}"
+            ),
+        }
+    }
+}
+
+#[test]
+fn a_turn_on_a_stop_is_a_stall_and_no_slip_of_the_pen() {
+    let (drive, measured, sides) = (there_and_back(&DRIVE), there_and_back(&MEASURED), sides());
+    for (name, readings) in [
+        ("sides by the order", Readings::new(&drive, &measured)),
+        ("sides told", Readings::new(&drive, &measured).with_approach(&sides)),
+    ] {
+        let fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+        held(&fit, name);
+        assert!(
+            fit.rejected.iter().all(|r| r.index != 0 && r.index != DRIVE.len() - 1),
+            "{name}: {:?}",
+            fit.rejected
+        );
+    }
+    // Enough rows that all hypotheses are no longer enumerated.
+    let mut long: Vec<f64> = (0..49).map(|i| 34.0 + f64::from(i) * 2.3).collect();
+    long.insert(0, 26.0);
+    long.push(153.0);
+    let all = there_and_back(&long);
+    let values: Vec<f64> = all
+        .iter()
+        .map(|x| f64::round(1.08 * (x.clamp(STOPS[0], STOPS[1]) - 90.0) + 3.0))
+        .collect();
+    assert!(all.len() > 60);
+    let fit = fit_limits(&Readings::new(&all, &values), &FitOptions::default()).unwrap();
+    held(&fit, "many rows");
+    assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Stalled, EndKind::Stalled));
+}
+
+#[test]
+fn of_many_such_tables_hardly_one_loses_its_stalls() {
+    let drive = there_and_back(&DRIVE);
+    let sides = sides();
+    for (sd, lost, told) in [
+        (0.25, 1.2, false),
+        (0.25, 1.2, true),
+        (0.1, 0.0, true),
+        (0.1, 0.0, false),
+    ] {
+        let (mut silent, mut missed, mut invented) = (0, 0, 0);
+        let draws = 150;
+        for seed in 0..draws {
+            let mut rng = XorShiftRng::seed_from_u64(seed);
+            let noise = Normal::new(0.0, sd).unwrap();
+            let measured: Vec<f64> = drive
+                .iter()
+                .zip(&sides)
+                .map(|(x, side)| {
+                    let at = (x - 0.5 * lost * side.sign()).clamp(STOPS[0], STOPS[1]);
+                    f64::round(1.08 * (at - 90.0) + 3.0 + noise.sample(&mut rng))
+                })
+                .collect();
+            let readings = Readings::new(&drive, &measured);
+            let readings = if told { readings.with_approach(&sides) } else { readings };
+            let fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+            for (end, stop, out) in [(&fit.lower, STOPS[0], -1.0), (&fit.upper, STOPS[1], 1.0)] {
+                missed += u32::from(end.kind == EndKind::Clear);
+                silent += u32::from(end.kind == EndKind::Clear && fit.warnings.is_empty());
+                let misses = |[low, high]: [f64; 2]| {
+                    let half = 0.5 * lost + 0.3;
+                    end.kind == EndKind::Contact && (stop + half < low || stop - half > high)
+                };
+                invented += u32::from(end.interval.is_some_and(misses));
+                assert!(out * (end.travel - stop) < 1.0 + 4.0 * sd, "{end:?}");
+            }
+        }
+        std::eprintln!(
+            "sd {sd}, lost motion {lost}, told {told}: {missed} clear, {silent} silent, {invented} invented"
+        );
+        let ends = 2 * draws as u32;
+        assert!(silent <= ends / 100, "{silent} of {ends} silent");
+        assert!(missed <= ends / 20, "{missed} of {ends} clear");
+        assert!(invented <= ends / 50, "{invented} of {ends} invented");
+    }
+}
