@@ -117,7 +117,11 @@ impl fmt::Display for UnknownJoint<'_> {
             Some(nearest) => write!(f, "; the nearest name is \"{nearest}\""),
             None if *of == 0 => f.write_str("; the file has no joints yet"),
             None => {
-                let mut before = "; the joints are ";
+                let mut before = if *of == 1 {
+                    "; the only joint is "
+                } else {
+                    "; the joints are "
+                };
                 for name in known.iter().take(*of) {
                     write!(f, "{before}\"{name}\"")?;
                     before = ", ";

@@ -120,7 +120,7 @@ fn converts_both_ways_from_arguments_and_from_input() {
         ),
         (
             &["convert", "heron.toml", "wing", "1"],
-            "no joint is named \"wing\"; the joints are \"wing_left\", ",
+            "no joint is named \"wing\"; the only joint is \"wing_left\"",
         ),
         (&["convert", "heron.toml", "wing_left"], "no values given"),
         (

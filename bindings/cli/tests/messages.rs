@@ -193,7 +193,7 @@ fn remedies_do_what_they_promise() {
     fs::write(dir.join("heron.toml"), &right).unwrap();
     let (_, err) = run(dir, &["edit", "heron.toml", "rename", "wing_left", "wing_right"], 2);
     assert!(
-        err.contains("another joint is called wing_right; choose another name"),
+        err.contains("another joint is called \"wing_right\"; choose another name"),
         "{err}"
     );
 }

@@ -648,7 +648,7 @@ fn compare_names_joints_that_came_and_went_and_refuses_unlike_files() {
         ),
         (
             &["heron.toml", "heron.toml", "--joint", "wing"],
-            "no joint is named \"wing\"; the joints are \"wing_left\", ",
+            "no joint is named \"wing\"; the only joint is \"wing_left\"",
         ),
         (
             &["readings.csv", "readings.csv", "--joint", "a"],

@@ -105,7 +105,11 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
     let cases: &[(&str, &[&str], &[&str])] = &[
         ("", &[], &["readings.csv: the file is empty", "drive,measured"]),
         ("\n \n", &[], &["the file is empty"]),
-        ("drive,measured\n", &[], &["0 readings are too few"]),
+        (
+            "drive,measured\n",
+            &[],
+            &["readings.csv:1: the table has a header and no rows"],
+        ),
         ("drive,measured\n1,2\n", &[], &["1 reading is too few", "3 more"]),
         (
             "drive,measured\n1,2\n2,abc\n",
