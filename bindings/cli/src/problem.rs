@@ -65,9 +65,10 @@ impl fmt::Display for Problem {
 
 impl From<FileError> for Problem {
     fn from(error: FileError) -> Self {
-        let no_robot = (error.code() == Code::FileSyntax)
-            .then(|| error.file().and_then(other_kind))
-            .flatten();
+        // A file of a spreadsheet program is no text at all, so it cannot even be read.
+        let is_content = matches!(error.code(), Code::FileSyntax | Code::FileAccess);
+        let there = error.file().filter(|path| is_content && path.is_file());
+        let no_robot = there.and_then(other_kind);
         Self {
             file: error.file().map(|path| path.display().to_string()),
             line: error.line().and_then(|line| u32::try_from(line).ok()),

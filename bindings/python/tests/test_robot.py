@@ -308,7 +308,7 @@ def test_a_fit_that_contradicts_a_joint_is_judged_and_adopted() -> None:
     judged = ROBOT.judge_fit("neck", fit)
     assert judged.contradicts and judged.offset is not None and abs(judged.offset - 14.4) < 0.1
     assert (judged.teeth[0].horn, judged.teeth[0].teeth) == (25, 1)
-    assert judged.sentences and "1 tooth of a 25-tooth horn" in judged.sentences[0]
+    assert judged.sentences and "the horn sits 1 tooth of 25 (14.4 deg)" in judged.sentences[0]
     adopted = ROBOT.adopt_fit("neck", fit)
     for command in np.linspace(*joint.command_range, 5):
         assert abs(adopted["neck"].transmission["kind"] == "linear")
