@@ -31,8 +31,10 @@ impl core::fmt::Display for Shown {
 }
 
 /// What a number must be, between two bounds: a bound that only stands for "any" is left out.
+#[cfg(feature = "std")]
 pub(crate) struct Bounds(pub(crate) f64, pub(crate) f64);
 
+#[cfg(feature = "std")]
 impl core::fmt::Display for Bounds {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         // No number of a joint comes near it.
@@ -306,6 +308,7 @@ impl ConvertError {
 mod tests {
     use super::*;
 
+    #[cfg(feature = "std")]
     #[test]
     fn bounds_say_what_is_meant() {
         for (lower, upper, says) in [

@@ -235,7 +235,7 @@ rest = 10
 fn joints_are_found_by_name_and_converted_in_file_order() {
     let robot = Robot::parse(TWO).unwrap();
     assert_eq!((robot.place("wing_right"), robot.place("wing_rihgt")), (Some(1), None));
-    assert_eq!(robot.expect_place("wing_left"), Ok(0));
+    assert_eq!(robot.expect_place("wing_left").unwrap(), 0);
     let unknown = robot.expect_place("wing_rihgt").unwrap_err();
     assert_eq!((unknown.name, unknown.nearest), ("wing_rihgt", Some("wing_right")));
     let units: Vec<Option<Unit>> = robot.joints().iter().map(|joint| joint.known_unit()).collect();

@@ -10,6 +10,7 @@ use thiserror::Error;
 pub(crate) const MOST: f64 = 1e12;
 
 /// The widest search limits, deg. Two whole turns and more are no joint, or no degrees; the search would only be endless.
+#[cfg(feature = "std")]
 pub(crate) const WIDEST: f64 = 720.0;
 
 /// Why a plan or a report was refused. A refused report changes nothing: the same action is asked again.
@@ -242,6 +243,7 @@ impl BringUpError {
     }
 
     /// A start that is clear on both sides of it.
+    #[cfg(feature = "std")]
     pub(crate) fn clear_start(start: f64, clearance: f64, [lower, upper]: [f64; 2]) -> Result<(), Self> {
         Self::finite("start", start)?;
         if lower + clearance > upper - clearance {
@@ -298,6 +300,7 @@ impl BringUpError {
 mod tests {
     use super::*;
 
+    #[cfg(feature = "std")]
     #[test]
     fn a_start_without_room_says_why() {
         let told = |start, limits| {

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::string::String;
 use std::vec::Vec;
 
-use super::near::{MOST_NAMED, UnknownJoint};
+use super::near::{Names, UnknownJoint};
 use crate::code::Code;
 use crate::error::{JointError, Shown};
 
@@ -178,19 +178,12 @@ impl fmt::Display for FileFault {
                 nearest,
                 known,
                 of,
-            } => {
-                let mut first = [""; MOST_NAMED];
-                for (place, name) in first.iter_mut().zip(known) {
-                    *place = name;
-                }
-                UnknownJoint {
-                    name,
-                    nearest: nearest.as_deref(),
-                    known: first,
-                    of: *of,
-                }
-                .fmt(f)
+            } => UnknownJoint {
+                name,
+                nearest: nearest.as_deref(),
+                known: Names::Kept(known, *of),
             }
+            .fmt(f),
             Self::NameTaken { name } => write!(f, "another joint is called \"{name}\"; choose another name"),
             Self::Joint(error) => error.fmt(f),
             Self::TooLong => write!(

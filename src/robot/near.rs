@@ -3,6 +3,7 @@
 
 use super::entry::JointEntry;
 use core::fmt;
+use std::string::String;
 
 /// Up to how many typing errors a word is taken for the one that was meant.
 const NEAR: usize = 2;
@@ -69,16 +70,20 @@ pub(super) fn distance(one: &str, other: &str) -> usize {
 }
 
 /// A name that no joint has, and the nearest one that there is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy)]
 pub struct UnknownJoint<'a> {
     /// The name asked for.
     pub name: &'a str,
     /// The name that must be meant, if one is near.
     pub nearest: Option<&'a str>,
-    /// The first names that there are; empty texts where there are fewer.
-    pub known: [&'a str; MOST_NAMED],
-    /// How many names there are.
-    pub of: usize,
+    pub(super) known: Names<'a>,
+}
+
+/// The names that there are: those of a file's joints, or the first few of them as an error keeps them, with how many there are.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Names<'a> {
+    Of(&'a [JointEntry]),
+    Kept(&'a [String], usize),
 }
 
 /// How many names are listed where none is near.
@@ -86,28 +91,37 @@ pub(super) const MOST_NAMED: usize = 8;
 
 impl<'a> UnknownJoint<'a> {
     pub(super) fn among(name: &'a str, joints: &'a [JointEntry]) -> Self {
-        let mut known = [""; MOST_NAMED];
-        for (place, joint) in known.iter_mut().zip(joints) {
-            *place = joint.name();
-        }
         let near = nearest(name, joints.iter().map(JointEntry::name));
         Self {
             name,
             nearest: near.and_then(|(name, near)| near.then_some(name)),
-            known,
-            of: joints.len(),
+            known: Names::Of(joints),
+        }
+    }
+
+    /// The names that there are, the first few of them.
+    pub(super) fn known(&self) -> impl Iterator<Item = &'a str> + use<'a> {
+        let (joints, kept): (&[JointEntry], &[String]) = match self.known {
+            Names::Of(joints) => (joints, &[]),
+            Names::Kept(names, _) => (&[], names),
+        };
+        let names = joints.iter().map(JointEntry::name);
+        names.chain(kept.iter().map(String::as_str)).take(MOST_NAMED)
+    }
+
+    /// How many names there are.
+    pub(super) const fn of(&self) -> usize {
+        match self.known {
+            Names::Of(joints) => joints.len(),
+            Names::Kept(_, of) => of,
         }
     }
 }
 
 impl fmt::Display for UnknownJoint<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self {
-            name,
-            nearest,
-            known,
-            of,
-        } = self;
+        let Self { name, nearest, .. } = self;
+        let of = self.of();
         if name.trim().is_empty() {
             f.write_str("the name given is empty")?;
         } else {
@@ -115,18 +129,18 @@ impl fmt::Display for UnknownJoint<'_> {
         }
         match nearest {
             Some(nearest) => write!(f, "; the nearest name is \"{nearest}\""),
-            None if *of == 0 => f.write_str("; the file has no joints yet"),
+            None if of == 0 => f.write_str("; the file has no joints yet"),
             None => {
-                let mut before = if *of == 1 {
+                let mut before = if of == 1 {
                     "; the only joint is "
                 } else {
                     "; the joints are "
                 };
-                for name in known.iter().take(*of) {
+                for name in self.known() {
                     write!(f, "{before}\"{name}\"")?;
                     before = ", ";
                 }
-                if *of > MOST_NAMED {
+                if of > MOST_NAMED {
                     write!(f, " and {} more", of - MOST_NAMED)?;
                 }
                 Ok(())
@@ -138,7 +152,6 @@ impl fmt::Display for UnknownJoint<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::string::String;
 
     #[test]
     fn typing_errors_are_counted() {

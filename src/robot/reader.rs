@@ -34,13 +34,8 @@ pub(super) fn unknown_joint(name: &str, joints: &[JointEntry]) -> FileFault {
     FileFault::UnknownJoint {
         name: name.to_owned(),
         nearest: missed.nearest.map(ToOwned::to_owned),
-        known: missed
-            .known
-            .iter()
-            .take(missed.of)
-            .map(|&name| name.to_owned())
-            .collect(),
-        of: missed.of,
+        known: missed.known().map(ToOwned::to_owned).collect(),
+        of: missed.of(),
     }
 }
 

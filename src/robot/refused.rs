@@ -8,7 +8,7 @@ use std::vec::Vec;
 
 use super::near::nearest;
 
-/// What the system said of a file, as a sentence without the file's name: `there is no such file; the nearest name in that folder is
+/// What the system said of a file, as a sentence without the file's name: `the file does not exist; the nearest name in that folder is
 /// heron.toml`.
 ///
 /// *action*: what was tried, `read` or any other word.
@@ -35,8 +35,8 @@ pub fn access_sentence(path: &Path, action: &str, error: &Error) -> String {
             )
         }
         ErrorKind::NotFound if is_read => like(path, folder).map_or_else(
-            || "there is no such file; look at its name and its folder".to_string(),
-            |like| format!("there is no such file; the nearest name in that folder is {like}"),
+            || "the file does not exist; look at its name and its folder".to_string(),
+            |like| format!("the file does not exist; the nearest name in that folder is {like}"),
         ),
         ErrorKind::PermissionDenied if is_read => {
             "you may not read it; change its rights, or ask its owner".to_string()

@@ -273,7 +273,8 @@ fn a_file_of_another_kind_is_told_with_what_reads_it() {
     fs::write(dir.join("b.xlsx"), b"PK\x03\x04\x14\x00\x06\x00").unwrap();
     assert!(said(&["fit", "b.xlsx"]).contains("save the sheet as CSV"));
     assert!(
-        said(&["check", "herom.toml"]).contains("there is no such file; the nearest name in that folder is heron.toml")
+        said(&["check", "herom.toml"])
+            .contains("the file does not exist; the nearest name in that folder is heron.toml")
     );
     assert!(said(&["fit", "reading.csv"]).contains("the nearest name in that folder is readings.csv"));
     assert!(said(&["check", "gone/heron.toml"]).contains("the folder gone does not exist"));

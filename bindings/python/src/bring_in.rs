@@ -54,7 +54,7 @@ fn conversion(
     timer: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<impl Fn(f64) -> f64> {
     let refuse = |remedy: &str| {
-        let sentence = format!("{name}: the heading of the drive column says {unit}; {remedy}");
+        let sentence = format!("{name}: the unit in the heading of the drive column is {unit}; {remedy}");
         refuse::argument(py, Code::OptionOutside, &sentence)
     };
     let Some(unit) = DriveUnit::named(unit) else {

@@ -52,7 +52,7 @@ pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
 /// The refusal of readings that contradict the map which they would leave in the file.
 fn contradicted(py: Python<'_>, name: &str, sentences: &[String]) -> PyErr {
     let sentence = format!(
-        "the readings contradict the map in the file: {}; set the joint right and measure again, call adopt_fit to write map, travel, rest and feedback anew, or give keep=True to leave the map as it is",
+        "the readings contradict the map in the file: {}; correct the joint and measure again, call adopt_fit to write map, travel, rest and feedback from them, or give keep=True so that the map stays as it is",
         sentences.join("; ")
     );
     let place = Place {

@@ -206,7 +206,7 @@ def test_measured_deflections(aircraft: int, side: str, trend: str, ends: list[t
     part = table[(table.aircraft == aircraft) & (table.side == side)]
     text = io.StringIO(part.to_csv(index=False))
     columns = {"drive": "command_us", "measured": "deflection_deg"}
-    with pytest.raises(elb.ArgumentError, match="the heading of the drive column says us; give servo="):
+    with pytest.raises(elb.ArgumentError, match="the unit in the heading of the drive column is us; give servo="):
         elb.read_readings(text, columns=columns)
     text.seek(0)
     # A servo line whose angles are the pulse widths: the figures published are in us.
@@ -417,7 +417,7 @@ def test_the_unit_of_the_drive_column_counts(heading: str, value: str, drive: fl
     assert elb.read_readings(io.StringIO(text), **given)["drive"] == pytest.approx([drive], abs=1e-3)
     for missing in list(given) if heading != "drive" else []:
         less = {name: part for name, part in given.items() if name != missing}
-        with pytest.raises(elb.ArgumentError, match=f"the table: the heading of the drive column says .*; give {missing}=") as caught:
+        with pytest.raises(elb.ArgumentError, match=f"the table: the unit in the heading of the drive column is .*; give {missing}=") as caught:
             elb.read_readings(io.StringIO(text), **less)
         assert caught.value.code == "option-outside"
 

@@ -297,7 +297,7 @@ impl Judgement {
 /// use elbowroom::robot::horn_sentence;
 /// assert_eq!(
 ///     horn_sentence(6.0, &[]),
-///     "this is no whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor"
+///     "the shift is not a whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor"
 /// );
 /// ```
 pub fn horn_sentence(shift: f64, teeth: &[SplineTeeth]) -> String {
@@ -307,7 +307,7 @@ pub fn horn_sentence(shift: f64, teeth: &[SplineTeeth]) -> String {
     };
     let Some(closest) = teeth.first() else {
         return String::from(
-            "this is no whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor",
+            "the shift is not a whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor",
         );
     };
     let way = if shift < 0.0 { "smaller" } else { "larger" };
