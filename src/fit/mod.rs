@@ -68,6 +68,10 @@
 //! 2.5 or 5 times a power of ten on which all values lie; the sides, if they are not given, follow from the order of the rows where
 //! it tells them. [`LimitFit::advice`] lists the few readings that sharpen the weaker end most, in the order in which to take them.
 //!
+//! In tables of any length an outermost reading that was left out is no misreading where it lies short of the line and at no less
+//! than the last value that follows it, as a stop would hold it: the end is *stalled*. This does not hold where many readings were left
+//! out. A stop that readings of one place alone show is none where the outermost reading went past it.
+//!
 //! # Uncertainty
 //!
 //! Standard uncertainties come from the least-squares covariance and the residual scatter (JCGM 100:2008). A known
