@@ -127,9 +127,9 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
             &["readings.csv:2: column 2 (measured): \"nan\" is not a finite number"],
         ),
         (
-            "drive,measured\n1,\"2,5\"\n",
+            "drive,measured\n1,\"1,500\"\n",
             &[],
-            &["readings.csv:2:", "use a decimal point, or give --decimal ,"],
+            &["readings.csv:2:", "write it with a decimal point or without commas"],
         ),
         (
             "drive,measured\n1,2\n2",

@@ -423,7 +423,7 @@ def test_the_unit_of_the_drive_column_counts(heading: str, value: str, drive: fl
 
 
 def test_readings_that_cannot_be_meant_are_refused() -> None:
-    with pytest.raises(elb.ArgumentError, match="says rad; write drive angles in deg, or one of deg, us, ms, counts"):
+    with pytest.raises(elb.ArgumentError, match="column is rad; write drive angles in deg, or one of deg, us, ms, counts"):
         elb.read_readings(io.StringIO("drive_rad,measured\n1,2\n"))
     for columns, says in (("drive", "columns is of type str; give a dict"), ({"drve": "drive"}, "columns has 'drve'; its keys are drive, measured"), ({"drive": 3}, "columns.'drive'. is of type int")):
         with pytest.raises(elb.ArgumentError, match=says):
