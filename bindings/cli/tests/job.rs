@@ -756,7 +756,10 @@ fn the_only_robot_file_is_found_and_help_knows_every_key() {
     ] {
         fs::write(dir.join("key.toml"), &text).unwrap();
         let (_, err) = run(dir, &["check", "key.toml"], 2);
-        let known = err.split("; write one of ").nth(1).unwrap_or_else(|| panic!("{text}\n{err}"));
+        let known = err
+            .split("; write one of ")
+            .nth(1)
+            .unwrap_or_else(|| panic!("{text}\n{err}"));
         for key in known.trim().split(", ") {
             assert!(reference.contains(key), "help file does not explain {key}");
         }
