@@ -104,7 +104,12 @@ fn comparisons_name_what_changed() {
     };
     close(drive, tooth, 0.3);
     assert_eq!((teeth.len(), teeth[0].horn, teeth[0].teeth), (1, 21, 1));
-    assert!(moved.diagnoses[0].to_string().contains("1 tooth of a 21-tooth horn"));
+    let sentence = moved.diagnoses[0].to_string();
+    assert!(
+        sentence.contains("less drive than before")
+            && sentence.contains("the horn sits 1 tooth of 21 (17.1 deg) towards smaller"),
+        "{sentence}"
+    );
     assert!(!sensor_possible, "the upper stop moved with the joint");
     // The sensor slipped: all readings shift, the stops stay.
     let slipped = compare(&old, &swept(&x, |x| joint(x) + 5.0, 3000));
@@ -248,14 +253,14 @@ fn all_tooth_counts_that_agree_are_listed() {
     let (both, sentence) = teeth(14.65);
     assert_eq!(both, [(25, 1), (24, 1)]);
     assert!(
-        sentence.contains("1 tooth of a 25-tooth horn") && sentence.contains(", or 1 tooth of a 24-tooth horn"),
+        sentence.contains("the horn sits 1 tooth of 25 (14.4 deg)") && sentence.contains(", or 1 tooth of 24 (15 deg)"),
         "{sentence}"
     );
     assert_eq!(teeth(30.0).0, [(24, 2)]);
     assert_eq!(teeth(-15.0).0, [(24, -1)]);
     let (none, sentence) = teeth(8.0);
     assert!(
-        none.is_empty() && sentence.contains("no whole number of teeth"),
+        none.is_empty() && sentence.contains("not a whole number of horn teeth"),
         "{sentence}"
     );
 }

@@ -176,7 +176,7 @@ pub(super) struct Assessment<'a> {
     /// Readings, by their place in the table as given, taken before the lost motion was taken up.
     not_taken_up: Vec<usize>,
     pub(super) marks: Marks,
-    /// Readings, by their place in `prepared`, left out beyond the last that follows the line: held short of it as by a stop.
+    /// Readings, by their place in `prepared`, that a stop holds beyond the last that follows the line: one an end at the most.
     pub(super) stalled: Vec<usize>,
     /// What the readings allow each stop to give, lower and upper.
     pub(super) softer: [Option<Give>; 2],
@@ -742,8 +742,8 @@ fn repeats(sorted: Kept<'_>) -> Option<(f64, usize, f64)> {
     let mut rest = sorted.iter();
     while let Some(x) = rest.clone().next().map(|r| r.x) {
         let at = rest.clone().take_while(move |r| r.x == x);
-        // Past them: one more is asked for than there are.
         let count = at.clone().count();
+        // The next place begins behind these.
         let _ = rest.nth(count - 1);
         for side in [-1, 0, 1] {
             let group = || at.clone().filter(|r| r.side == side);

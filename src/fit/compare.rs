@@ -6,6 +6,8 @@ mod judge;
 mod shape;
 
 pub use finding::{Change, Diagnosis, Quantity, SplineTeeth, Verdict};
+#[cfg(feature = "robot")]
+pub(crate) use finding::{Horn, Offset};
 
 #[cfg(feature = "robot")]
 pub(crate) use judge::{ERROR_RATE, detectable, holm};

@@ -1,7 +1,7 @@
 //! The two ends of the drive angles with their evidence: contact, noted contact, or clear.
 
 use super::assess::Assessment;
-use super::few::FewEnd;
+use super::few::{FewEnd, MOST_LEFT_OUT};
 use super::interval::{allowing_give, fieller, profile};
 use super::kept::{Kept, Points};
 use super::level::{LevelEnd, level_end};
@@ -29,9 +29,8 @@ const RUN_SHORT: usize = 2;
 const MANY_SHORT: usize = 3;
 /// Standard deviations by which a reading on a stop may lie back of the last one that follows the line.
 const NOT_BACK: f64 = 4.0;
-/// Readings left out, beside a share of all of them, up to which an outermost one may be held by a stop.
+/// Readings left out, beside [`MOST_LEFT_OUT`] of all, up to which an outermost one may be held by a stop: one at each end.
 const ONE_AN_END: f64 = 2.0;
-const MOST_LEFT_OUT: f64 = 0.05;
 
 /// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
 pub(super) struct Clean<'a> {
@@ -88,18 +87,7 @@ impl Assessment<'_> {
             let beyond = |d: &&f64| if upper { **d >= drive } else { **d <= drive };
             self.given.drive.iter().filter(beyond).count()
         };
-        let end = End {
-            kind: EndKind::Clear,
-            at: few.follows,
-            short_at: None,
-            u: None,
-            interval: None,
-            guard: 0.0,
-            travel: few.follows,
-            level: None,
-            readings_beyond: 0,
-            marked: false,
-        };
+        let end = End::clear(few.follows);
         // No reading knows of a place beyond the last.
         let (first, last) = (self.drive(-1.0), self.drive(1.0));
         let stop = few.stop.filter(|stop| few.contact && stop.u < last - first);
@@ -305,28 +293,27 @@ impl Assessment<'_> {
             .count()
     }
 
-    /// Readings left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds
-    /// them. A slip of the pen seldom lies just there; where many are left out, one more at the end tells nothing.
-    fn stalled_beyond(&self, upper: bool, at: f64) -> Vec<usize> {
+    /// A reading left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds
+    /// it. With its place in `prepared` goes its drive angle. A slip of the pen seldom lies just there; where many are left out, one more at
+    /// the end tells nothing.
+    fn stalled_beyond(&self, upper: bool, at: f64) -> Option<(usize, f64)> {
         let model = self.found.model;
         let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
         let last = (at - self.prepared.centre) / self.prepared.half;
         let sd = self.found.variance.sqrt();
         let left_out = self.found.kept.iter().filter(|kept| !**kept).count() as f64;
         if left_out > ONE_AN_END + MOST_LEFT_OUT * self.found.kept.len() as f64 {
-            return Vec::new();
+            return None;
         }
-        let readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
-        readings
-            .filter(|(_, (r, kept))| {
-                let drive = self.drive_of(r);
-                let further = if upper { drive > at } else { drive < at };
-                let tolerance = (NOT_BACK * sd / r.w.sqrt()).max(self.prepared.step);
-                let short_of = |x: f64| way * (model.expected(x, r.s()) - r.y);
-                !**kept && further && short_of(r.x) > 0.0 && short_of(last) <= tolerance
-            })
-            .map(|(i, _)| i)
-            .collect()
+        let mut readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
+        readings.find_map(|(i, (r, kept))| {
+            let drive = self.drive_of(r);
+            let further = if upper { drive > at } else { drive < at };
+            let tolerance = (NOT_BACK * sd / r.w.sqrt()).max(self.prepared.step);
+            let short_of = |x: f64| way * (model.expected(x, r.s()) - r.y);
+            let is_held = !*kept && further && short_of(r.x) > 0.0 && short_of(last) <= tolerance;
+            is_held.then_some((i, drive))
+        })
     }
 
     fn drive_of(&self, r: &Reading) -> f64 {
@@ -381,16 +368,9 @@ impl Assessment<'_> {
         self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
         let margin = self.options.guard + 0.5 * lost_motion.in_drive();
         End {
-            kind: EndKind::Clear,
-            at,
-            short_at: None,
-            u: None,
-            interval: None,
             guard: self.options.guard,
             travel: if upper { at - margin } else { at + margin },
-            level: None,
-            readings_beyond: 0,
-            marked: false,
+            ..End::clear(at)
         }
     }
 
@@ -437,27 +417,22 @@ impl Assessment<'_> {
         let level = self.level_beyond(upper, at);
         let at = level.map_or(at, |level| level.at);
         let short = self.short_beyond(upper, at);
-        if level.is_none() && short < RUN_SHORT {
-            let stalled = self.stalled_beyond(upper, at);
-            let drive = |&i: &usize| self.prepared.readings.get(i).map(|r| self.drive_of(r));
-            let nearest = |a: f64, b: f64| if upper { a.min(b) } else { a.max(b) };
-            if let Some(short_at) = stalled.iter().filter_map(drive).reduce(nearest) {
-                let readings = stalled.len();
-                self.stalled.extend(stalled);
-                self.warnings.push(Warning::FellShort { at, short_at, readings });
-                return End {
-                    kind: EndKind::Stalled,
-                    at,
-                    short_at: Some(short_at),
-                    u: None,
-                    interval: None,
-                    guard: 0.0,
-                    travel: at,
-                    level: None,
-                    readings_beyond: readings,
-                    marked: false,
-                };
-            }
+        if level.is_none()
+            && short < RUN_SHORT
+            && let Some((index, short_at)) = self.stalled_beyond(upper, at)
+        {
+            self.stalled.push(index);
+            self.warnings.push(Warning::FellShort {
+                at,
+                short_at,
+                readings: 1,
+            });
+            return End {
+                kind: EndKind::Stalled,
+                short_at: Some(short_at),
+                readings_beyond: 1,
+                ..End::clear(at)
+            };
         }
         if let Some(LevelEnd { at, readings, ratio }) = level {
             self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
@@ -470,16 +445,9 @@ impl Assessment<'_> {
             (0.0, 0.0)
         };
         End {
-            kind: EndKind::Clear,
-            at,
-            short_at: None,
-            u: None,
-            interval: None,
             guard,
             travel: if upper { at - margin } else { at + margin },
-            level: None,
-            readings_beyond: 0,
-            marked: false,
+            ..End::clear(at)
         }
     }
 }

@@ -205,7 +205,7 @@ pub use branch::OtherBranch;
 pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 #[cfg(feature = "robot")]
-pub(crate) use compare::{ERROR_RATE, detectable, holm, splines};
+pub(crate) use compare::{ERROR_RATE, Horn, Offset, detectable, holm, splines};
 pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
 pub use feedback::{FeedbackFit, fit_feedback};

@@ -76,6 +76,24 @@ pub struct End {
     pub marked: bool,
 }
 
+impl End {
+    /// Nothing holds the joint up to here, and the travel ends here.
+    pub(super) const fn clear(at: f64) -> Self {
+        Self {
+            kind: EndKind::Clear,
+            at,
+            short_at: None,
+            u: None,
+            interval: None,
+            guard: 0.0,
+            travel: at,
+            level: None,
+            readings_beyond: 0,
+            marked: false,
+        }
+    }
+}
+
 /// Which way the measured value goes when the drive angle rises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(

@@ -5,7 +5,7 @@ mod refit;
 mod repair;
 mod servo;
 
-pub use judge::{Apart, Judgement, StopMoved, horn_sentence};
+pub use judge::{Apart, Judgement, StopMoved};
 pub use refit::{Refit, RefitMap};
 pub use repair::AdoptError;
 

@@ -364,8 +364,7 @@ A measured change counts where it is significant and no smaller than matters (--
 wherever it stands; a later day or another number of readings is shown and does not count. All quantities are judged \
 together: of unchanged joints at most one in twenty is said to have changed. p is the probability of such a change by \
 chance, adjusted for that (Holm); finds is the change that these tables find nine times in ten; E_n is that of ISO 13528. \
-offset is by how much more drive a command needs than before; in --json it is by how much further the joint stands at one drive \
-angle, which has the other sign. \
+offset is by how much further the joint stands at one drive angle, in deg of drive. \
 Exit status 1 says that something changed. An end that the later table did not test is named and never called unchanged.
 
 Examples:

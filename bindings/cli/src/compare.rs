@@ -9,7 +9,6 @@ use crate::outcome::Outcome;
 use crate::problem::Problem;
 use elbowroom::Code;
 use std::path::Path;
-pub(crate) use tables::diagnosed;
 
 /// Robot files are known by their ending; everything else is a table.
 fn is_robot(path: &Path) -> bool {

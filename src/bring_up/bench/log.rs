@@ -14,9 +14,9 @@ pub(super) enum Entry {
     Moved {
         /// The angle that was asked for.
         drive: f64,
-        /// The angle that was really commanded, where the timer's steps made another of it.
+        /// The angle that was commanded, where the timer's steps made another of it.
         #[cfg_attr(feature = "serde", serde(default, skip_serializing_if = "Option::is_none"))]
-        really: Option<f64>,
+        commanded: Option<f64>,
     },
     /// The joint was left to come to rest.
     Waited,
@@ -40,12 +40,12 @@ impl Entry {
         match (asked, report) {
             (Action::MoveTo { drive, .. }, Report::Moved) => Ok(Self::Moved {
                 drive: *drive,
-                really: None,
+                commanded: None,
             }),
-            (Action::MoveTo { drive, .. }, Report::MovedTo { drive: really }) => {
+            (Action::MoveTo { drive, .. }, Report::MovedTo { drive: commanded }) => {
                 report.confirms(asked).map(|()| Self::Moved {
                     drive: *drive,
-                    really: Some(really),
+                    commanded: Some(commanded),
                 })
             }
             (Action::Wait { .. }, Report::Waited) => Ok(Self::Waited),
@@ -62,8 +62,8 @@ impl Entry {
     /// Whether this entry of a log read back is one that the action can have had.
     pub(super) fn check(self, asked: &Action) -> Result<(), BringUpError> {
         let as_report = match self {
-            Self::Moved { drive: was, really } => {
-                if let Some(drive) = really {
+            Self::Moved { drive: was, commanded } => {
+                if let Some(drive) = commanded {
                     Report::MovedTo { drive }.confirms(asked)?;
                 }
                 return match asked {

@@ -2,6 +2,7 @@
 
 use super::run::Pending;
 use crate::bring_up::{Action, Answer, BringUpError, Caution, Outcome, Report};
+use crate::error::rounded;
 use std::string::{String, ToString};
 use std::vec::Vec;
 
@@ -90,13 +91,7 @@ pub(super) fn answers(action: &Action) -> &'static [Answer] {
 
 /// A drive angle as precisely as it is sent: two decimals, without zeros at the end.
 fn degrees(value: f64) -> String {
-    let text = std::format!("{value:.2}");
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" {
-        "0".to_string()
-    } else {
-        text.to_string()
-    }
+    rounded(value, 2)
 }
 
 fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {

@@ -229,8 +229,9 @@ impl<'a> Run<'a> {
         };
         self.stands = match self.entry(action, None, None)? {
             Entry::Moved {
-                really: Some(really), ..
-            } => really,
+                commanded: Some(commanded),
+                ..
+            } => commanded,
             _ => x,
         };
         let way = if x > self.at { Side::Upper } else { Side::Lower };

@@ -76,16 +76,16 @@ impl Run<'_> {
             });
         }
         let opposing = votes(&turns, rest);
-        let is_short = turns.iter().any(|turn| turn.at_stop);
-        // How far a hand came that met a stop is not known.
-        let slope = if reads && !is_short {
+        let met_stop = turns.iter().any(|turn| turn.at_stop);
+        // How far the hand came is not known where it met a stop.
+        let slope = if reads && !met_stop {
             rise(&turns) / (2.0 * degrees)
         } else {
             0.0
         };
         let turned = |side| turns.iter().any(|turn| turn.drive == Some(side));
         let reason = match (turned(Side::Lower), turned(Side::Upper)) {
-            (false, false) if is_short => SenseReason::HandAtStop,
+            (false, false) if met_stop => SenseReason::HandAtStop,
             (false, false) => SenseReason::DriveStill,
             (true, true) => SenseReason::DriveMixed,
             _ => SenseReason::DriveOneWay,
@@ -105,7 +105,7 @@ impl Run<'_> {
             widest_range: 0.0,
         });
         let most = turns.iter().map(|turn| (turn.reading - rest).abs()).fold(0.0, f64::max);
-        if reads && !is_short && most < APART * self.plan.u_reading {
+        if reads && !met_stop && most < APART * self.plan.u_reading {
             return self.refuse(Fault::WiperOpen, None, Some(most));
         }
         match (sense, reason) {

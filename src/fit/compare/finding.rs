@@ -1,6 +1,7 @@
 //! What a comparison is made of, and the sentences of its diagnoses.
 
 use super::super::outcome::{Estimate, Side};
+use crate::error::rounded;
 use std::vec::Vec;
 
 /// A quantity that two fits have in common.
@@ -128,13 +129,63 @@ pub struct SplineTeeth {
     pub left: f64,
 }
 
-impl core::fmt::Display for SplineTeeth {
+/// What an offset says of the horn, and what to do. `shift`: by how much more drive a command needs, deg; `teeth`: whole numbers of
+/// teeth that explain it, the closest first.
+pub(crate) struct Horn<'a> {
+    pub(crate) shift: f64,
+    pub(crate) teeth: &'a [SplineTeeth],
+}
+
+impl core::fmt::Display for Horn<'_> {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        let Self { horn, teeth, left } = self;
-        let word = if teeth.abs() == 1 { "tooth" } else { "teeth" };
-        // No minus before a zero.
-        let left = if left.abs() < 0.005 { 0.0 } else { *left };
-        write!(f, "{teeth} {word} of a {horn}-tooth horn ({left:.2} left)")
+        /// Further ones explain less and less.
+        const MOST_TOLD: usize = 2;
+        let counted = |spline: &SplineTeeth| {
+            let count = spline.teeth.unsigned_abs();
+            std::format!("{count} {}", if count == 1 { "tooth" } else { "teeth" })
+        };
+        let Some(closest) = self.teeth.first() else {
+            return f.write_str(
+                "the shift is not a whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor",
+            );
+        };
+        for (place, spline) in self.teeth.iter().take(MOST_TOLD).enumerate() {
+            let degrees = f64::from(spline.teeth.unsigned_abs()) * 360.0 / f64::from(spline.horn);
+            let (before, towards) = match place {
+                0 if self.shift < 0.0 => ("the horn sits ", " towards smaller drive angles"),
+                0 => ("the horn sits ", " towards larger drive angles"),
+                _ => (", or ", ""),
+            };
+            write!(
+                f,
+                "{before}{} of {} ({} deg){towards}, {:.2} deg unexplained",
+                counted(spline),
+                spline.horn,
+                rounded(degrees, 1),
+                spline.left.abs()
+            )?;
+        }
+        write!(f, "; set it back {}", counted(closest))
+    }
+}
+
+/// An offset in words, to which its remedy is added.
+pub(crate) struct Offset<'a> {
+    pub(crate) horn: Horn<'a>,
+    pub(crate) u: f64,
+    /// What it is compared with: `before`, `in the file`.
+    pub(crate) than: &'static str,
+}
+
+impl core::fmt::Display for Offset<'_> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let Self { horn, u, than } = self;
+        let more = if horn.shift < 0.0 { "less" } else { "more" };
+        write!(
+            f,
+            "offset: a command needs {:.2} deg {more} drive than {than} (standard uncertainty {u:.2}): {horn}",
+            horn.shift.abs()
+        )
     }
 }
 
@@ -151,7 +202,7 @@ pub enum Diagnosis {
     Unchanged,
     /// The joint sits elsewhere on the servo: position and stops moved together.
     OffsetShifted {
-        /// The shift in drive angle.
+        /// By how much further the joint stands at one drive angle, deg of drive: a command needs so much less drive.
         drive: f64,
         /// Its standard uncertainty.
         u: f64,
@@ -255,16 +306,11 @@ impl core::fmt::Display for Diagnosis {
                 teeth,
                 sensor_possible,
             } => {
-                write!(
-                    f,
-                    "offset shifted by {drive:.2} in drive angle (standard uncertainty {u:.2})"
-                )?;
-                for (place, spline) in teeth.iter().enumerate() {
-                    write!(f, "{}{spline}", if place == 0 { ": " } else { ", or " })?;
-                }
-                if teeth.is_empty() {
-                    write!(f, ": no whole number of teeth of a 21-, 23-, 24- or 25-tooth horn")?;
-                }
+                // Where the joint stands further at one drive angle, a command needs less of it.
+                let (shift, than) = (-drive, "before");
+                let horn = Horn { shift, teeth };
+                let offset = Offset { horn, u: *u, than };
+                write!(f, "{offset}, or take the later readings over into the robot file")?;
                 if *sensor_possible {
                     write!(
                         f,

@@ -19,7 +19,7 @@ const EXACT: f64 = 1e-9;
 const MOST_ROWS: usize = 60;
 /// Share of readings left out above which a table of more than [`MOST_WHOLE`] rows is not judged so: what is left is a choice, and the
 /// hypotheses would take it for all there was.
-const MOST_LEFT_OUT: f64 = 0.05;
+pub(in super::super) const MOST_LEFT_OUT: f64 = 0.05;
 /// Readings on a stop from which the fit places it by itself.
 const ENOUGH_ON_STOP: usize = 3;
 /// The same where the line is bent: a bend, or a dead centre, is level over a few readings as well.

@@ -20,7 +20,7 @@ mod shape;
 mod table;
 
 use crate::math::exp;
-pub(super) use adopt::{Adopted, adopt};
+pub(super) use adopt::{Adopted, MOST_LEFT_OUT, adopt};
 use blocks::{Hypothesis, hypotheses};
 use normal::{density, phi};
 use shape::Bend;

@@ -4,14 +4,13 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
-use super::super::check::short;
 use super::super::entry::EntryRecord;
 use super::super::evidence::{EndEvidence, EvidenceKind};
 use super::refit::{Refit, Relation};
 use super::servo::in_degrees_of;
 use crate::error::JointError;
 use crate::feedback::Feedback;
-use crate::fit::{CompareOptions, End, EndKind, Estimate, LostMotion, Side, SplineTeeth, splines};
+use crate::fit::{CompareOptions, End, EndKind, Estimate, Horn, LostMotion, Offset, Side, SplineTeeth, splines};
 use crate::joint::Joint;
 
 /// Coverage factor of expanded uncertainties (about 95 %, JCGM 100:2008, 6.3.3).
@@ -243,12 +242,9 @@ impl Judgement {
             ));
         }
         if let (true, Some(Estimate { value, u }), false) = (self.map_differs, self.offset, self.reversed) {
-            let more = if value < 0.0 { "less" } else { "more" };
-            all.push(format!(
-                "offset: a command needs {:.2} deg {more} drive than in the file (standard uncertainty {u:.2}): {}, or adopt these readings",
-                value.abs(),
-                horn_sentence(value, &self.teeth)
-            ));
+            let (teeth, than) = (&self.teeth, "in the file");
+            let horn = Horn { shift: value, teeth };
+            all.push(format!("{}, or adopt these readings", Offset { horn, u, than }));
             if let Some([file, found]) = self.slope {
                 let percent = 100.0 * (found / file - 1.0);
                 all.push(format!(
@@ -285,59 +281,6 @@ impl Judgement {
         }
         all
     }
-}
-
-/// What an offset says of the horn, and what to do: `the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles, 0.17 deg
-/// unexplained; set it back 1 tooth`.
-///
-/// *shift*: by how much a command needs more drive than before, deg, as [`Judgement::offset`]. *teeth*: whole numbers of teeth that
-/// explain it, the closest first, of either sign; none says that it is not the horn alone.
-///
-/// ```
-/// use elbowroom::robot::horn_sentence;
-/// assert_eq!(
-///     horn_sentence(6.0, &[]),
-///     "the shift is not a whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor"
-/// );
-/// ```
-pub fn horn_sentence(shift: f64, teeth: &[SplineTeeth]) -> String {
-    let counted = |spline: &SplineTeeth| {
-        let count = spline.teeth.unsigned_abs();
-        format!("{count} {}", if count == 1 { "tooth" } else { "teeth" })
-    };
-    let Some(closest) = teeth.first() else {
-        return String::from(
-            "the shift is not a whole number of horn teeth; look at the screw of the horn, the linkage and the mount of the sensor",
-        );
-    };
-    let way = if shift < 0.0 { "smaller" } else { "larger" };
-    // Further ones explain less and less.
-    let explained: Vec<String> = teeth
-        .iter()
-        .take(2)
-        .enumerate()
-        .map(|(index, spline)| {
-            let degrees = f64::from(spline.teeth.unsigned_abs()) * 360.0 / f64::from(spline.horn);
-            let degrees = (10.0 * degrees).round() / 10.0;
-            let towards = if index == 0 {
-                format!(" towards {way} drive angles")
-            } else {
-                String::new()
-            };
-            format!(
-                "{} of {} ({} deg){towards}, {:.2} deg unexplained",
-                counted(spline),
-                spline.horn,
-                short(degrees),
-                spline.left.abs()
-            )
-        })
-        .collect();
-    format!(
-        "the horn sits {}; set it back {}",
-        explained.join(", or "),
-        counted(closest)
-    )
 }
 
 /// The stops that are elsewhere than the file's evidence has them.

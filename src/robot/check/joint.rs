@@ -6,6 +6,7 @@ use std::string::String;
 
 use super::{Rule, Sink};
 use crate::bring_up::LoopSense;
+use crate::error::rounded;
 use crate::feedback::Feedback;
 use crate::joint::Joint;
 use crate::robot::bring_in::unit_word;
@@ -557,8 +558,6 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
 }
 
 /// A computed value for people: three decimals at most.
-pub(in crate::robot) fn short(value: f64) -> String {
-    let text = format!("{value:.3}");
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".into() } else { text.into() }
+pub(super) fn short(value: f64) -> String {
+    rounded(value, 3)
 }

@@ -21,7 +21,7 @@ use super::date::Date;
 use super::entry::JointEntry;
 use super::settings::CheckSettings;
 use super::source::Sources;
-pub(in crate::robot) use joint::{short, travel_in_commands};
+pub(in crate::robot) use joint::travel_in_commands;
 
 use super::urdf::Urdf;
 

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 
 pub(super) const BRING_UP_EXAMPLES: &str = "\
 It says each move with its drive angle, pulse width and timer counts; you send it, read the scale at the joint and type what it shows. \
-Both stops are found from some 20 to 40 readings, and no command goes further than --overtravel past what is proven clear. Every \
+Both stops are found from some 25 to 50 readings, and no command goes further than --overtravel past what is proven clear. Every \
 answer is saved at once beside the robot file: after Ctrl-C or quit the same command goes on. undo takes the last answer back. abort \
 ends the bring-up without a result; what was typed stays saved, and the same command goes on there.
 

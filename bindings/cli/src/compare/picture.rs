@@ -1,6 +1,6 @@
 //! The picture of a comparison: each change with its interval, in units of the smallest that matters.
 
-use super::tables::{concluded, diagnosed, difference, word};
+use super::tables::{concluded, word};
 use crate::output;
 use crate::paint::number;
 use crate::problem::Problem;
@@ -30,7 +30,7 @@ pub(super) fn write(path: &Path, title: &str, found: &Comparison, text: &mut Str
 
 fn draw(title: &str, found: &Comparison) -> String {
     let placed = |change: &Change| {
-        let difference = difference(change)?;
+        let difference = change.difference?;
         Some([difference.value, 2.0 * difference.u].map(|part| part / change.smallest))
     };
     let ends = found
@@ -85,7 +85,7 @@ fn draw(title: &str, found: &Comparison) -> String {
     let told: Vec<String> = found
         .diagnoses
         .iter()
-        .map(|diagnosis| format!("{}.", diagnosed(diagnosis)))
+        .map(|diagnosis| format!("{}.", diagnosis))
         .collect();
     svg.finish(Frame::Alone("changes"), title, &told.join(" "))
 }
@@ -100,7 +100,7 @@ fn mark(change: &Change) -> &'static str {
 
 /// By how much, where that can be said.
 fn by(change: &Change) -> Option<String> {
-    let difference = difference(change)?;
+    let difference = change.difference?;
     let sign = if difference.value > 0.0 { "+" } else { "" };
     let text = format!("{sign}{}", number(difference.value, 3));
     Some(if change.at_least {

@@ -138,7 +138,7 @@ fn refits(args: &CompareArgs, old: &Robot, new: &Robot) -> Vec<Refits> {
             Some(Refits {
                 joint: name.to_owned(),
                 changed: comparison.is_changed(),
-                diagnoses: comparison.diagnoses.iter().map(super::diagnosed).collect(),
+                diagnoses: comparison.diagnoses.iter().map(ToString::to_string).collect(),
                 comparison,
             })
         })

@@ -6,9 +6,8 @@ use crate::fit::limits_of;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use elbowroom::fit::{Change, Comparison, Diagnosis, Estimate, Quantity, Verdict, Warning, compare};
+use elbowroom::fit::{Change, Comparison, Quantity, Verdict, Warning, compare};
 use elbowroom::look;
-use elbowroom::robot::horn_sentence;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -61,7 +60,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
     quantities(&mut text, &comparison);
     let sentences = |warnings: &[Warning]| warnings.iter().map(ToString::to_string).collect::<Vec<_>>();
     let (old_warnings, new_warnings) = (sentences(&comparison.old_warnings), sentences(&comparison.new_warnings));
-    let diagnoses: Vec<String> = comparison.diagnoses.iter().map(diagnosed).collect();
+    let diagnoses: Vec<String> = comparison.diagnoses.iter().map(ToString::to_string).collect();
     for diagnosis in &diagnoses {
         let _ = writeln!(text, "{diagnosis}");
     }
@@ -84,41 +83,6 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         new_warnings,
     };
     Outcome::new(text, &report, changed)
-}
-
-/// A diagnosis in words; of an offset what it says of the horn, as `fit` says it of a robot file.
-pub(crate) fn diagnosed(diagnosis: &Diagnosis) -> String {
-    let Diagnosis::OffsetShifted {
-        drive,
-        u,
-        teeth,
-        sensor_possible,
-    } = diagnosis
-    else {
-        return diagnosis.to_string();
-    };
-    let shift = -drive;
-    let more = if shift < 0.0 { "less" } else { "more" };
-    let sensor = if *sensor_possible {
-        "; no stop was found in both tables, so the sensor may have shifted on the joint instead"
-    } else {
-        ""
-    };
-    format!(
-        "offset: a command needs {:.2} deg {more} drive than before (standard uncertainty {u:.2}): {}, or write the later table into the \
-         robot file with elbowroom fit and --adopt{sensor}",
-        shift.abs(),
-        horn_sentence(shift, teeth)
-    )
-}
-
-/// By how much a quantity changed. An offset counts as everywhere in the tool: positive where a command needs more drive.
-pub(super) fn difference(change: &Change) -> Option<Estimate> {
-    let mut difference = change.difference?;
-    if change.quantity == Quantity::Offset {
-        difference.value = -difference.value;
-    }
-    Some(difference)
 }
 
 /// What was compared, without folders.
@@ -147,17 +111,14 @@ fn line(text: &mut String, change: &Change) {
     let shown = |value: Option<f64>, digits| value.map_or("-".to_owned(), |value| number(value, digits));
     let verdict = concluded(change.verdict);
     let bound = if change.at_least { "at least, " } else { "" };
-    let difference = difference(change);
-    let e_n = change
-        .e_n
-        .map(|e_n| if change.quantity == Quantity::Offset { -e_n } else { e_n });
+    let difference = change.difference;
     let _ = writeln!(
         text,
         "{:<23}{:>10}{:>9}{:>8}{:>9}{:>9}  {bound}{verdict}",
         word(change.quantity),
         shown(difference.map(|difference| difference.value), 4),
         shown(difference.map(|difference| difference.u), 4),
-        shown(e_n, 2),
+        shown(change.e_n, 2),
         shown(difference.and(change.p_adjusted), 4),
         shown(change.detectable, 3),
     );

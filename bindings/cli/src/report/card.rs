@@ -162,7 +162,7 @@ fn diagnoses(path: &Path, entry: &JointEntry, sources: &Sources, behind: &Behind
     let since = date.map_or("the calibration before".to_owned(), |date| date.to_string());
     let told = found.diagnoses.iter();
     told.map(|diagnosis| {
-        let words = crate::compare::diagnosed(diagnosis);
+        let words = diagnosis.to_string();
         format!("Readings of {since} and of now, fitted again: {words}")
     })
     .collect()
