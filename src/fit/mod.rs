@@ -191,6 +191,7 @@ mod positioning;
 mod prepare;
 pub(crate) mod quantile;
 mod readings;
+mod refute;
 mod resolution;
 mod sides;
 mod slip;
