@@ -17,7 +17,7 @@ use super::outcome::{
 use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
 use super::quantile::{f_tail, t_two_sided};
 use super::readings::{FitOptions, Readings};
-use super::resolution::telling;
+use super::resolution::{step_of, telling};
 use super::slip::{Slip, slip_of};
 use super::sums::polynomial;
 use super::turns::{Settled, settle, with_sides};
@@ -34,6 +34,8 @@ const P_SENSE: f64 = 0.01;
 const MANY_REJECTED: f64 = 0.15;
 /// Probability of a jump above which it is told.
 const P_JUMP: f64 = 0.3;
+/// Steps of the values in a resolution from which it is doubted: who reads halves of a graduation is in the right.
+const COARSE: f64 = 4.0;
 /// Residual standard deviation, in resolutions, that rounding and noise of a careful hand do not reach: they make 0.35 to
 /// 0.67 of it.
 const LOOSE: f64 = 1.5;
@@ -243,6 +245,7 @@ impl Assessment<'_> {
             });
         }
         self.warn_of_misfit(residual_sd);
+        self.warn_of_resolution();
         let advice = self.advice(&lower, &upper, &line, residual_sd);
         let straight = self.straight(&line);
         let half = self.prepared.half;
@@ -513,6 +516,18 @@ impl Assessment<'_> {
                 residual_sd,
                 resolution,
             });
+        }
+    }
+
+    /// A resolution that the values do not bear out: they lie on far finer steps, coarse enough to be no accident.
+    fn warn_of_resolution(&mut self) {
+        let span = self.prepared.y_range;
+        let step = |_: &f64| step_of(self.given.measured, span).filter(|step| telling(*step, span));
+        let given = self.options.resolution;
+        if let (Some(resolution), Some(step)) = (given, given.as_ref().and_then(step))
+            && resolution >= COARSE * step
+        {
+            self.warnings.push(Warning::ResolutionAboveSteps { resolution, step });
         }
     }
 

@@ -214,7 +214,8 @@ impl Mirror {
             | Warning::LagOrLostMotion { .. }
             | Warning::MayTrail { .. }
             | Warning::ScatterAboveStated { .. }
-            | Warning::ScatterAboveResolution { .. } => warning,
+            | Warning::ScatterAboveResolution { .. }
+            | Warning::ResolutionAboveSteps { .. } => warning,
         }
     }
 

@@ -59,8 +59,8 @@
 //! the same bits, in whatever order the readings come and on however many threads [`fit_many`] runs.
 //!
 //! Tables of up to 20 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how many
-//! readings lie on either stop, which one is misread, whether the line is straight, bent or jumps, whether there is lost motion,
-//! and how far readings scatter. Three facts from outside the table decide where few readings leave it open: the scatter is
+//! readings lie on either stop, which one is misread, whether the line is straight, bent, part of a circle (as a ruler or a crank shows a joint) or
+//! jumps, whether there is lost motion, and how far readings scatter. Three facts from outside the table decide where few readings leave it open: the scatter is
 //! tied to the resolution, a stop lies anywhere in the gap before the first reading that it holds, and lost motion is never
 //! negative. Where the fit has readings enough on a stop, its numbers stand; elsewhere an end is *clear* only if its
 //! outermost reading follows the line that the readings further in predict, and *stalled* ([`Warning::FellShort`]) between

@@ -68,6 +68,14 @@ pub enum Warning {
         /// The resolution.
         resolution: f64,
     },
+    /// The resolution given is far coarser than the steps on which the values lie: readings are then held for vaguer than
+    /// they are, and stops are lost.
+    ResolutionAboveSteps {
+        /// The resolution given.
+        resolution: f64,
+        /// The coarsest step on which all values lie.
+        step: f64,
+    },
     /// No stop was found at an end, but the last reading may fall short of the line.
     MayFallShort {
         /// Its drive angle.
@@ -182,6 +190,10 @@ impl core::fmt::Display for Warning {
                 f,
                 "residual SD {residual_sd:.3} is {:.1} times the resolution {resolution}: check the sensor's seat and the joint for friction, and repeat the readings that lie furthest off",
                 residual_sd / resolution
+            ),
+            Self::ResolutionAboveSteps { resolution, step } => write!(
+                f,
+                "the resolution given is {resolution}, but all measured values lie on steps of {step}: a resolution that is too coarse hides stops; give the smallest step that one reading can show, or leave it out"
             ),
             Self::MayFallShort { at, p } => write!(
                 f,

@@ -210,6 +210,11 @@ pub(crate) fn kinds() -> Vec<Kind> {
             ..kind("one on each stop, bent by 4 %")
         },
         Kind {
+            stops: SomeEach,
+            shape: Bent,
+            ..kind("two or three on each stop, bent by 4 %")
+        },
+        Kind {
             stops: Free,
             ..kind("no stop")
         },

@@ -27,6 +27,8 @@ const UNCHECKED: f64 = 0.98;
 const LEAST_SLOPE: f64 = 0.01;
 /// Drives nearer than this, in half spans, are one place.
 const SAME_PLACE: f64 = 1e-9;
+/// Least slope in a gap, as a share of the mean slope, that the place of a stop is read with.
+const LEAST_LOCAL: f64 = 0.05;
 /// Standard uncertainties beyond which the lost motion's sign is sure.
 const SURE_SIGN: f64 = 30.0;
 
@@ -618,6 +620,11 @@ impl Gap<'_> {
         let (tau_inner, tau_outer) = (tau(&self.inner.x), tau(&self.outer.x));
         let drive = |line: &Line| line.drive - 0.5 * line.side * self.motion;
         let (inner, outer) = (drive(self.inner), drive(self.outer));
+        // A bent line is met at the slope that it has there.
+        let local = match (at_outer - at_inner) / (outer - inner) {
+            slope if slope.is_finite() => slope.abs().max(LEAST_LOCAL * self.size),
+            _ => self.size,
+        };
         let several = self.on.len() > 1;
         let yields = if several { YIELDS.as_slice() } else { &[(0.0, 1.0)] };
         let shown = if several && self.ordered.shape.motion {
@@ -653,7 +660,7 @@ impl Gap<'_> {
                 out.push(Stop {
                     share: chance + ln(share) + ways - 0.5 * squares / (sd * sd) + ln_between(ends.0, ends.1),
                     at: outer + t * (inner - outer),
-                    u: (inside * tau_inner + (1.0 - inside) * tau_outer) / self.size,
+                    u: (inside * tau_inner + (1.0 - inside) * tau_outer) / local,
                     low: inner.min(outer),
                     high: inner.max(outer),
                 });

@@ -7,7 +7,7 @@
 //! holds; lost motion is never negative.
 //!
 //! A hypothesis says how many rows lie on the lower stop and how many on the upper one, which row is misread, if any,
-//! whether the line is straight, bent or jumps, whether there is lost motion, and how far readings scatter. All are
+//! whether the line is straight, bent, part of a circle or jumps, whether there is lost motion, and how far readings scatter. All are
 //! enumerated (`blocks.rs`), each with its marginal likelihood in closed form (a linear model with normal and flat
 //! priors), so that nothing is searched for and nothing depends on a start. The profile over every join is Lerman's
 //! (J. R. Stat. Soc. C 29 (1980) 77); the sum over which reading is spurious that of Guttman, Dutter and Freeman
@@ -35,7 +35,7 @@ const SHORT_SPAN: f64 = 0.01;
 const SHORT_SD: f64 = 3.0;
 /// Probability of a passed stop above which the travel ends before it. Asymmetric: forcing a joint costs more than
 /// shortening its travel.
-const DOUBT: f64 = 0.15;
+const DOUBT: f64 = 0.13;
 /// Probability of a passed stop above which a clear end is not left without a word.
 const WARN: f64 = 0.05;
 /// Probability of two rows or more on a stop above which it is placed.
@@ -185,7 +185,7 @@ impl Posterior<'_> {
     }
 
     fn bent(&self) -> f64 {
-        self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong))
+        self.probability(|h| matches!(h.bend, Bend::Mild | Bend::Strong | Bend::Arc(_)))
             .min(1.0)
     }
 

@@ -2,7 +2,7 @@
 
 use super::super::dense::{Matrix, add_outer, factor, solve};
 use super::table::{Row, Table};
-use crate::math::ln;
+use crate::math::{cos, ln, sin};
 use std::vec::Vec;
 
 /// Most columns: constant, slope, lost motion, three of a bend.
@@ -18,10 +18,14 @@ const MOTION_CHANCE: f64 = 0.7;
 /// in any unit, so that nothing here is in degrees.
 pub(super) const MEAN_MOTION: f64 = 0.04;
 /// Chance and size, in half the span of the values, of a mild and of a strong bend.
-const MILD: (f64, f64) = (0.35, 0.04);
-const STRONG: (f64, f64) = (0.15, 0.15);
+const MILD: (f64, f64) = (0.28, 0.04);
+const STRONG: (f64, f64) = (0.06, 0.15);
 /// Size of a bend's fourth power beside its second and third.
 const QUARTIC: f64 = 0.5;
+/// Half the angle, in radians, over which a joint that moves on a circle is seen in a straight measure (a ruler, a crank, a
+/// string), each with its chance; and the spread of the tangent of where the middle of the sweep stands.
+const ARCS: [(f64, f64); 4] = [(0.45, 0.06), (0.75, 0.06), (1.05, 0.06), (1.35, 0.06)];
+const ARC_MIDDLE: f64 = 0.7;
 /// Chance of a jump: a skipped tooth, a slipped horn.
 const JUMP: f64 = 0.02;
 /// Share of the drive about its middle where lost motion is first looked for: no stop is there.
@@ -36,6 +40,8 @@ pub(super) enum Bend {
     None,
     Mild,
     Strong,
+    /// A part of a circle, as a ruler or a crank shows it: half the angle of the sweep, rad.
+    Arc(f64),
     /// The values jump behind this drive and before the next.
     Jump(f64),
 }
@@ -61,6 +67,7 @@ impl Shape {
         let straight = 2 + usize::from(motion);
         let (size, more) = match bend {
             Bend::None => (0.0, 0),
+            Bend::Arc(_) => (ARC_MIDDLE, 1),
             Bend::Jump(_) => (0.0, 1),
             Bend::Mild => (MILD.1, 3),
             Bend::Strong => (STRONG.1, 3),
@@ -89,7 +96,11 @@ impl Shape {
 
     /// A row of the design at a drive in half spans from the middle.
     pub(super) fn columns(&self, u: f64, drive: f64, side: f64) -> [f64; K] {
-        let mut row = [1.0, u, 0.0, 0.0, 0.0, 0.0];
+        let slope = match self.bend {
+            Bend::Arc(half) => sin(half * u) / sin(half),
+            _ => u,
+        };
+        let mut row = [1.0, slope, 0.0, 0.0, 0.0, 0.0];
         let mut more = row.iter_mut().skip(2);
         let mut push = |value: f64| {
             if let Some(cell) = more.next() {
@@ -106,6 +117,7 @@ impl Shape {
                 push(u * u * u - 0.6 * u);
                 push(u * u * u * u - 6.0 / 7.0 * u * u + 3.0 / 35.0);
             }
+            Bend::Arc(half) => push((1.0 - cos(half * u)) / sin(half)),
             Bend::Jump(place) => push(f64::from(u8::from(drive > place))),
         }
         row
@@ -134,7 +146,11 @@ pub(super) fn shapes(table: &Table) -> Vec<Shape> {
                 ..Shape::new(bend, motion, moves + ln(chance), slope)
             });
         };
-        push(Bend::None, 1.0 - MILD.0 - STRONG.0 - JUMP);
+        let arcs: f64 = ARCS.iter().map(|(_, chance)| chance).sum();
+        push(Bend::None, 1.0 - MILD.0 - STRONG.0 - JUMP - arcs);
+        for (half, chance) in ARCS {
+            push(Bend::Arc(half), chance);
+        }
         push(Bend::Mild, MILD.0);
         push(Bend::Strong, STRONG.0);
         if motion == table.both_sides && table.places.len() > 3 {

@@ -1,0 +1,58 @@
+//! A resolution that is given but that the values do not bear out.
+
+use elbowroom::fit::{EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
+
+/// Invented: whole degrees between stops at 18 and 88, two readings and more on each.
+const DRIVE: [f64; 13] = [
+    0.0, 8.0, 16.0, 24.0, 32.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0, 90.0, 98.0,
+];
+
+fn measured() -> Vec<f64> {
+    DRIVE
+        .iter()
+        .map(|x: &f64| (x.clamp(18.0, 88.0) - 50.0).round())
+        .collect()
+}
+
+fn fit(measured: &[f64], resolution: f64) -> LimitFit {
+    let options = FitOptions::default().with_resolution(resolution);
+    fit_limits(&Readings::new(&DRIVE, measured), &options).expect("a joint")
+}
+
+fn told(fit: &LimitFit) -> Option<(f64, f64)> {
+    fit.warnings.iter().find_map(|warning| match *warning {
+        Warning::ResolutionAboveSteps { resolution, step } => Some((resolution, step)),
+        _ => None,
+    })
+}
+
+#[test]
+fn a_resolution_far_above_the_steps_of_the_values_is_told() {
+    // One more digit than there is: the stops are lost.
+    let coarse = fit(&measured(), 10.0);
+    assert_ne!(coarse.lower.kind, EndKind::Contact);
+    assert_eq!(told(&coarse), Some((10.0, 1.0)));
+    let text = coarse.warnings.iter().map(ToString::to_string).collect::<String>();
+    assert!(
+        text.contains("resolution given is 10") && text.contains("steps of 1"),
+        "{text}"
+    );
+    let right = fit(&measured(), 1.0);
+    assert_eq!(
+        (right.lower.kind, right.upper.kind),
+        (EndKind::Contact, EndKind::Contact)
+    );
+    assert_eq!(told(&right), None);
+}
+
+#[test]
+fn halves_of_a_graduation_and_means_are_in_order() {
+    assert_eq!(told(&fit(&measured(), 2.0)), None);
+    // Means of three readings of whole degrees, written with one digit: steps of 0.1 tell nothing.
+    let means: Vec<f64> = measured()
+        .iter()
+        .zip([0.0, 0.3, 0.7].iter().cycle())
+        .map(|(y, more)| y + more)
+        .collect();
+    assert_eq!(told(&fit(&means, 1.0)), None);
+}
