@@ -3,6 +3,7 @@
 use crate::args::ShowArgs;
 use crate::chain;
 use crate::check::assumed_note;
+use crate::columns::{Column, Columns};
 use crate::convert::{Converted, forward_table};
 use crate::only_file::or_only;
 use crate::outcome::Outcome;
@@ -250,11 +251,16 @@ fn table(text: &mut String, robot: &Robot) {
         strong(name),
         crate::paint::counted(robot.joints().len(), "joint")
     );
-    let head = format!(
-        "{:<18}{:<13}{:>17}{:>17}{:>8}  {}",
-        "joint", "output", "command", "travel deg", "rest", "ends"
-    );
-    let _ = writeln!(text, "{}", strong(head.trim_end()));
+    let columns = [
+        Column::Left("joint", 18),
+        Column::Left("output", 13),
+        Column::Right("command", 17),
+        Column::Right("travel deg", 17),
+        Column::Right("rest", 8),
+        Column::Rest("ends"),
+    ];
+    let rows = Columns::new(&columns);
+    rows.head(text);
     for entry in robot.joints() {
         let joint = entry.joint();
         let output = match (entry.board(), entry.channel()) {
@@ -269,16 +275,18 @@ fn table(text: &mut String, robot: &Robot) {
             Some(EvidenceKind::Declared) => "d",
             None => "?",
         };
-        let line = format!(
-            "{:<18}{output:<13}{:>17}{:>17}{:>8}  {}{} {sign}",
-            fitted(entry.name(), 17),
-            range(joint.command_range().lower(), joint.command_range().upper()),
-            range(joint.travel().lower(), joint.travel().upper()),
-            number(joint.rest(), 2),
-            mark(entry.evidence().lower),
-            mark(entry.evidence().upper),
+        let marks = [entry.evidence().lower, entry.evidence().upper].map(mark).concat();
+        rows.row(
+            text,
+            &[
+                &fitted(entry.name(), 17),
+                &output,
+                &range(joint.command_range().lower(), joint.command_range().upper()),
+                &range(joint.travel().lower(), joint.travel().upper()),
+                &number(joint.rest(), 2),
+                &format!("{marks} {sign}"),
+            ],
         );
-        let _ = writeln!(text, "{}", line.trim_end());
     }
     let _ = writeln!(
         text,
