@@ -145,7 +145,7 @@ impl fmt::Display for Refusal {
             Self::Room { of, needed, given } => write!(f, "there is room for {given} {of}; {needed} are needed"),
             Self::Saved(why) => write!(
                 f,
-                "this is not a saved bring-up: {why}; give what elb_session_json wrote"
+                "this is not a saved bring-up: give what elb_session_json wrote, unchanged, or begin a new one (found: {why})"
             ),
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),

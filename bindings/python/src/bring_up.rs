@@ -44,7 +44,8 @@ pub(crate) fn bring_up_error(py: Python<'_>, error: &BringUpError) -> PyErr {
 /// A record of the core from JSON that the Python half wrote.
 pub(crate) fn read_json<R: DeserializeOwned>(py: Python<'_>, what: &str, text: &str) -> PyResult<R> {
     serde_json::from_str(text).map_err(|error| {
-        let sentence = format!("this is not a {what}: {error}");
+        let sentence =
+            format!("this is not a {what}: give the text as it was written, unchanged, or begin anew (found: {error})");
         refuse::exception(
             py,
             "BringUpError",

@@ -1,6 +1,6 @@
 //! Each step of a session in words, as that of a bring-up with typed readings.
 
-use super::Session;
+use super::{Session, Stage};
 use crate::bring_up::action::{Action, Caution, Report};
 use crate::bring_up::bench::Prompt;
 use crate::bring_up::error::BringUpError;
@@ -37,7 +37,7 @@ impl Session {
     pub fn prompt(&self) -> Prompt {
         let action = self.next();
         let held = matches!(self.stage(), "sense test" | "alignment");
-        Prompt::of_action(
+        let mut prompt = Prompt::of_action(
             &action,
             self.stage(),
             match action {
@@ -50,7 +50,12 @@ impl Session {
             self.last_drive.filter(|_| !held),
             self.outcome(),
             self.readings.len(),
-        )
+        );
+        if let (Stage::Sense(test), Some("turn-sensor")) = (&self.stage, prompt.question) {
+            let (turn, of) = test.progress();
+            prompt.sentence.push_str(&std::format!(" (turn {turn} of {of})"));
+        }
+        prompt
     }
 
     /// What a person typed, as a report on the next step: a number where a reading or an angle is asked, else one of the answers.
