@@ -189,11 +189,27 @@ fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
         out.contains("numbers-assumed") && out.contains("the servo of 1 joint and the timer of 1 joint are assumed"),
         "{out}"
     );
+    // Each output says it, until it is confirmed.
+    let outputs = [
+        &["show", "new.toml"][..],
+        &["convert", "new.toml", "wing", "40"],
+        &["firmware", "new.toml"],
+    ];
+    let said = "note: the servo of 1 joint and the timer of 1 joint are assumed";
+    run(dir, &["edit", "new.toml", "set", "wing.channel=1"], 0);
+    for args in outputs {
+        let (out, _) = run(dir, args, 0);
+        assert!(out.contains(said), "{args:?}\n{out}");
+    }
     run(
         dir,
         &["edit", "new.toml", "set", "servo.assumed=false", "timer.frame_hz=50"],
         0,
     );
+    for args in outputs {
+        let (out, _) = run(dir, args, 0);
+        assert!(!out.contains("assumed"), "{args:?}\n{out}");
+    }
     let (out, _) = run(dir, &["check", "new.toml"], 1);
     assert!(!out.contains("numbers-assumed"), "{out}");
 }
