@@ -285,7 +285,7 @@ fn a_joint_is_drawn_with_what_it_computes() {
     assert_eq!((of_class("stop").len(), of_class("guard").len()), (2, 2));
     assert_eq!(of_class("known").len(), 2 + 1, "both rails");
     for words in [
-        "stop 164",
+        "stop 164.0",
         "rest 0",
         "drive angle, deg",
         "joint angle, deg",
@@ -374,7 +374,7 @@ fn compare_names_what_changed() {
     fs::write(dir.join("slightly.csv"), sweep(0.3)).unwrap();
     let (out, _) = run(dir, &["compare", "before.csv", "slightly.csv"], 0);
     assert!(
-        out.contains("less than the 0.5000 that matters") && out.contains("too small to matter"),
+        out.contains("less than the 0.5 that matters") && out.contains("too small to matter"),
         "{out}"
     );
     let (out, _) = run(
