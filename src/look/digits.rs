@@ -27,7 +27,7 @@ fn places(size: f64, digits: i32) -> Option<usize> {
 
 /// A value as it is written for people: with the digits that its standard uncertainty supports, and beside it that uncertainty with the
 /// same. These are the decimals that leave the uncertainty two significant digits (JCGM 100, 7.2.6), six at most; one less where both
-/// end in a zero. Where the uncertainty is not known, zero, below 1e-5 or not finite: up to three decimals.
+/// were written down shorter. Where the uncertainty is not known, zero, below 1e-5 or not finite: up to three decimals.
 ///
 /// ```
 /// use elbowroom::look::Rounded;
@@ -47,7 +47,7 @@ impl Rounded {
     fn decimals(self) -> Option<usize> {
         let u = self.u?;
         let decimals = places(u, 2)?;
-        let is_idle = decimals > 0 && ends_in_zero(u, decimals) && ends_in_zero(self.value, decimals);
+        let is_idle = decimals > 0 && is_shorter(u, decimals) && is_shorter(self.value, decimals);
         Some(if is_idle { decimals - 1 } else { decimals })
     }
 
@@ -107,10 +107,11 @@ impl Display for Statistic {
     }
 }
 
-/// Whether the last of so many decimals is a zero.
-fn ends_in_zero(value: f64, decimals: usize) -> bool {
-    let scaled = crate::math::round((0..decimals).fold(value, |scaled, _| scaled * 10.0));
-    crate::math::round(scaled / 10.0) * 10.0 == scaled
+/// Whether a value has no digit from the last of so many decimals on, as one that was written down shorter.
+fn is_shorter(value: f64, decimals: usize) -> bool {
+    let scaled = (1..decimals).fold(value, |scaled, _| scaled * 10.0);
+    let rest = scaled - crate::math::round(scaled);
+    rest < 1e-6 && rest > -1e-6
 }
 
 /// A number with so many decimals, and no sign where it is zero.
@@ -189,6 +190,7 @@ mod tests {
             (37.95, 0.2, "37.95 deg, standard uncertainty 0.20"),
             (1.0, 0.057, "1.000 deg, standard uncertainty 0.057"),
             (120.0, 1.0, "120 deg, standard uncertainty 1"),
+            (0.79, 0.010_04, "0.790 deg, standard uncertainty 0.010"),
         ] {
             assert_eq!(Rounded { value, u: Some(u) }.with_u("deg").to_string(), says);
         }

@@ -23,7 +23,7 @@ const POINTS: u32 = 300;
 const NEAR: f64 = 0.3;
 
 /// By this an earlier picture of a chain is known and may be replaced.
-pub(crate) const MARK: &str = "aria-labelledby=\"chain-t chain-d\"";
+pub(crate) const MARK: &str = "aria-labelledby=\"chain-t\"";
 
 /// Whether there is more to see than a straight line.
 pub(crate) fn worth_drawing(joint: &Joint<f64>) -> bool {

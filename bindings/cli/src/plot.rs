@@ -32,7 +32,7 @@ pub(crate) struct FitPicture<'a> {
 pub(crate) type PulseWidths<'a> = Box<dyn Fn(f64) -> f64 + 'a>;
 
 /// By this an earlier picture of a fit is known and may be replaced.
-pub(crate) const MARK: &str = "aria-labelledby=\"fit-t fit-d\"";
+pub(crate) const MARK: &str = "aria-labelledby=\"fit-t\"";
 
 const WIDTH: f64 = 720.0;
 /// The plotting area.

@@ -6,7 +6,7 @@ use elbowroom::look::{self, Rounded};
 use elbowroom::robot::{Date, EndEvidence, Evidence, EvidenceKind, JointEntry};
 
 /// By this an earlier picture of a history is known and may be replaced.
-pub(crate) const MARK: &str = "aria-labelledby=\"trend-t trend-d\"";
+pub(crate) const MARK: &str = "aria-labelledby=\"trend-t\"";
 
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 104.0;

@@ -215,7 +215,11 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     ids.sort_unstable();
     ids.dedup();
     assert_eq!(ids.len(), all, "ids are unique");
-    for part in page.split("aria-labelledby=\"").skip(1) {
+    let ids = page
+        .split("aria-labelledby=\"")
+        .skip(1)
+        .chain(page.split("aria-describedby=\"").skip(1));
+    for part in ids {
         for id in part.split('"').next().unwrap().split(' ') {
             assert!(page.contains(&format!(" id=\"{id}\"")), "{id}");
         }

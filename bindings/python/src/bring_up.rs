@@ -46,8 +46,11 @@ fn unread(error: &serde_json::Error) -> String {
     let (line, column) = (error.line(), error.column());
     let words = error.to_string();
     let own = words.split(" at line ").next().unwrap_or_default();
-    let of_parser = ["missing field", "unknown ", "invalid ", "duplicate field"];
-    if !error.is_data() {
+    let of_parser = ["unknown ", "invalid ", "duplicate field"];
+    let missing = own.strip_prefix("missing field ").map(|field| field.trim_matches('`'));
+    if let Some(missing) = missing {
+        format!("its field {missing} is missing; give the text as it was written")
+    } else if !error.is_data() {
         format!("it is no complete JSON (line {line}, column {column}); give the text as it was written")
     } else if of_parser.iter().any(|start| own.starts_with(start)) {
         format!("line {line}, column {column} is not what this version writes there; give the text as it was written")

@@ -205,7 +205,7 @@ def choose_transmission(
     >>> choice.chosen.kind
     'curve'
     >>> print(choice.reasons[0])
-    linear: residual SD 2.833, 47.8 times the chosen model's: the joint is nonlinear
+    linear: residual SD 2.83, 47.8 times the chosen model's: the joint is nonlinear
     """
     text = _core.transmission_choose(drive, measured, guesses=guesses, most_knots=most_knots, approach=approach)
     record, readings = json.loads(text), kept(drive, measured, approach)

@@ -162,7 +162,8 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
 def _candidate(one: Candidate) -> str:
     """A candidate with what chose among them."""
     criterion = LABELS["not-known"] if one.criterion is None else f"{one.criterion:.1f}"
-    return words("candidate", one.kind, one.parameters, statistic(one.residual_sd), criterion)
+    sd = LABELS["not-known"] if one.residual_sd is None else statistic(one.residual_sd)
+    return words("candidate", one.kind, one.parameters, sd, criterion)
 
 
 def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
