@@ -77,7 +77,7 @@ fn compare_shows_warnings_of_either_fit() {
     let (out, _) = run(dir, &["compare", "straight.csv", "bent.csv"], 1);
     assert!(out.contains("warning: bent.csv: nonlinear between the stops"), "{out}");
     assert!(
-        out.contains("bend changed by") && !out.contains("sensor shifted"),
+        out.contains("bend changed by") && !out.contains("protractor, shifted by"),
         "{out}"
     );
     let object = json(dir, &["compare", "bent.csv", "straight.csv"], 1);
