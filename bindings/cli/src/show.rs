@@ -73,6 +73,8 @@ struct ShownEvidence {
     lost_motion: Option<f64>,
     u_lost_motion: Option<f64>,
     readings: Option<u32>,
+    /// Drive deg by which the readings contradict the map.
+    map_off: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -112,6 +114,7 @@ impl ShownEvidence {
             lost_motion: evidence.lost_motion.map(|lost| lost.value),
             u_lost_motion: evidence.lost_motion.and_then(|lost| lost.u),
             readings: evidence.readings,
+            map_off: evidence.map_off,
             by: evidence.by.clone(),
             instrument: evidence.instrument.clone(),
             supply_v: evidence.supply_v,

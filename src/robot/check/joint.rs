@@ -261,6 +261,18 @@ fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
         );
     }
     let evidence = entry.evidence();
+    if let Some(off) = evidence.map_off.filter(|off| *off != 0.0) {
+        let date = evidence.date.map_or(String::new(), |date| format!(" of {date}"));
+        sink.joint(
+            Rule::MapContradicted,
+            entry,
+            format!(
+                "its map was kept against the readings{date}, which put a command up to {} deg of drive elsewhere",
+                crate::error::rounded(off.abs(), 2)
+            ),
+            "fit these readings once more with --adopt, or repair the joint and take new readings that agree",
+        );
+    }
     if let (Some(lower), Some(upper)) = (evidence.lower, evidence.upper)
         && lower.at >= upper.at
     {

@@ -135,6 +135,8 @@ class Evidence:
     lost_motion : LostMotionEvidence or None
     readings : int or None
         How many readings were taken.
+    map_off : float or None
+        Where the map was kept against these readings: drive deg by which they put a command elsewhere, at the most, with sign.
     by, instrument : str or None
         Who took it, and what the joint was measured with.
     supply_v, temperature_c : float or None
@@ -149,6 +151,7 @@ class Evidence:
     upper: EndEvidence | None = None
     lost_motion: LostMotionEvidence | None = None
     readings: int | None = None
+    map_off: float | None = None
     by: str | None = None
     instrument: str | None = None
     supply_v: float | None = None
