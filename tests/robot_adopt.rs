@@ -66,7 +66,7 @@ fn a_horn_one_tooth_off_is_told_and_adopted_whole() {
         "{said:?}"
     );
     assert!(
-        said[0].starts_with("offset: a command needs 14.40 deg more drive than in the file")
+        said[0].starts_with("offset: a command needs 14.4 deg more drive than in the file")
             && said[0].contains("the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles"),
         "{}",
         said[0]

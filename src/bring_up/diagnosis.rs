@@ -107,7 +107,7 @@ impl core::fmt::Display for Fault {
             Self::SensorRunsOut => "the sensor ends before the joint does: align it again",
             Self::DriveSilent => "nothing moved: test the drive's supply and its signal wire",
             Self::SensorShifted => {
-                "the sensor reads otherwise at the same stops: it has turned on its shaft; set its alignment"
+                "the sensor reads differently at the same stops: it has turned on its shaft; set its alignment"
             }
             Self::StartNotClear => {
                 "the start is too near a stop, perhaps since the sensor was set: begin again from a start nearer the middle"
@@ -124,7 +124,7 @@ impl core::fmt::Display for Fault {
             Self::PlanInVolts => {
                 "the readings look like volts where the plan expects counts: set sense.reading_range to the sensor's supply and resolution to its last digit, and begin again"
             }
-            Self::Unclear => "the readings make no joint: take them again at rest, and look at the sensor",
+            Self::Unclear => "the readings fit no joint: take them again at rest, and check the sensor",
         })
     }
 }

@@ -99,7 +99,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
             let saved = robot.save(path)?;
             let _ = writeln!(
                 text,
-                "written into {}: a rehearsal's numbers, not a joint's, marked so: the check finds them until the joint is measured",
+                "numbers of a rehearsal written into {} and marked as such; the check reports them until the joint itself is measured",
                 path.display()
             );
             text.push_str(&crate::output::kept(&saved));

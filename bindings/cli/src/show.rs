@@ -12,6 +12,7 @@ use crate::plot;
 use crate::problem::Problem;
 use crate::readings::{Behind, behind, folder_of};
 use crate::trend;
+use elbowroom::look::Rounded;
 use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot, Source, SourceState, Sources};
 use elbowroom::{Code, Joint, TransmissionRecord};
 use serde::Serialize;
@@ -295,7 +296,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     };
     match (entry.board(), entry.channel()) {
         (Some(board), Some(channel)) => line("output", format!("board {board}, channel {channel}")),
-        _ => line("output", "not written down".to_owned()),
+        _ => line("output", "not given".to_owned()),
     }
     if let Some(mirror) = entry.mirror_of() {
         line("mirrors", mirror.to_owned());
@@ -329,7 +330,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     );
     match joint.max_rate_per_s() {
         Some(rate) => line("rate", format!("{} {unit} per second", number(rate, 3))),
-        None => line("rate", "not written down: the servo's full speed".to_owned()),
+        None => line("rate", "not given: the servo's full speed".to_owned()),
     }
     let (servo, timer) = (joint.servo(), joint.timer());
     line(
@@ -361,10 +362,11 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     line(
         "lost motion",
         evidence.lost_motion.map_or("not known".to_owned(), |lost| {
-            let u = lost
-                .u
-                .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
-            format!("{} deg of drive{u}", number(lost.value, 3))
+            let known = Rounded {
+                value: lost.value,
+                u: lost.u,
+            };
+            known.with_u("deg of drive").to_string()
         }),
     );
     let date = evidence.date.map_or("no date".to_owned(), |date| date.to_string());
@@ -413,9 +415,13 @@ fn earlier_line(earlier: &Evidence) -> String {
             format!("{} {}", end.kind.as_str(), place(&end))
         })
     };
-    let lost = earlier
-        .lost_motion
-        .map_or(String::new(), |lost| format!(", lost motion {}", number(lost.value, 2)));
+    let lost = earlier.lost_motion.map_or(String::new(), |lost| {
+        let known = Rounded {
+            value: lost.value,
+            u: lost.u,
+        };
+        format!(", lost motion {known} deg")
+    });
     format!("{date}: {} and {}{lost}", side(earlier.lower), side(earlier.upper))
 }
 
@@ -506,20 +512,32 @@ pub(crate) fn assumed(is_assumed: bool) -> &'static str {
 
 fn end(end: Option<EndEvidence>) -> String {
     end.map_or("unproven".to_owned(), |end| {
-        let u = end
-            .u
-            .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
         let guard = end
             .guard
             .map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
-        format!("{} {}{u}{guard}", end.kind.as_str(), place(&end))
+        format!("{} {}{}{guard}", end.kind.as_str(), place(&end), uncertainty(&end))
+    })
+}
+
+/// The standard uncertainty of an end, to stand behind its place; nothing where it is not known.
+pub(crate) fn uncertainty(end: &EndEvidence) -> String {
+    end.u.map_or(String::new(), |u| {
+        format!(", standard uncertainty {}", Rounded { value: u, u: Some(u) })
     })
 }
 
 /// Where an end was found: `at 37.9 deg`, `between 110 and 120 deg`.
 pub(crate) fn place(end: &EndEvidence) -> String {
     end.short_at.map_or_else(
-        || format!("at {} deg", number(end.at, 3)),
+        || {
+            format!(
+                "at {} deg",
+                Rounded {
+                    value: end.at,
+                    u: end.u
+                }
+            )
+        },
         |short_at| {
             let (low, high) = (end.at.min(short_at), end.at.max(short_at));
             format!("between {} and {} deg", number(low, 3), number(high, 3))

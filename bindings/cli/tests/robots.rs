@@ -135,7 +135,11 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     ids.sort_unstable();
     ids.dedup();
     assert_eq!(ids.len(), all, "ids are unique");
-    for part in page.split("aria-labelledby=\"").skip(1) {
+    let ids = page
+        .split("aria-labelledby=\"")
+        .skip(1)
+        .chain(page.split("aria-describedby=\"").skip(1));
+    for part in ids {
         for id in part.split('"').next().unwrap().split(' ') {
             assert!(page.contains(&format!(" id=\"{id}\"")), "{id}");
         }
@@ -205,7 +209,7 @@ fn a_joint_is_drawn_with_what_it_computes() {
     assert_eq!((of_class("stop").len(), of_class("guard").len()), (2, 2));
     assert_eq!(of_class("known").len(), 2 + 1, "both rails");
     for words in [
-        "stop 164",
+        "stop 164.0",
         "rest 0",
         "drive angle, deg",
         "joint angle, deg",

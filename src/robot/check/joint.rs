@@ -168,7 +168,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitOnlyDeclared,
             entry,
             format!("travel {word} {} deg rests on a declaration", end.travel),
-            "measure it: a sweep without load shows how far is clear",
+            "measure it: run a sweep without load",
         );
     }
 }
@@ -227,7 +227,7 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
             Rule::GuardWithinUncertainty,
             entry,
             format!(
-                "travel {word} keeps {} deg from a contact known to +-{} deg (2 u)",
+                "travel {word} keeps {} deg from a contact known to +-{} deg (twice its standard uncertainty)",
                 short(margin),
                 short(2.0 * u)
             ),
@@ -246,7 +246,7 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
                 lost.value,
                 short(margin)
             ),
-            "take the play out, or widen the guard",
+            "remove the play from joint and linkage, or widen the guard",
         );
     }
 }
@@ -342,7 +342,7 @@ fn feedback(entry: &JointEntry, sink: &mut Sink<'_>) {
         sink.joint(
             Rule::SenseUnproven,
             entry,
-            "nobody has tested the sense of the feedback".into(),
+            "the sense of the feedback is not tested".into(),
             "take the load off, test it, and record evidence.sense",
         );
     }
