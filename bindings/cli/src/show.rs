@@ -534,17 +534,16 @@ pub(crate) fn uncertainty(end: &EndEvidence) -> String {
     })
 }
 
-/// Where an end was found: `at 37.9 deg`, `between 110 and 120 deg`.
+/// Where an end was found: `at 37.9 deg`, `to 119 deg` where it is clear, `between 110 and 120 deg`.
 pub(crate) fn place(end: &EndEvidence) -> String {
     end.short_at.map_or_else(
         || {
-            format!(
-                "at {} deg",
-                Rounded {
-                    value: end.at,
-                    u: end.u
-                }
-            )
+            let word = if end.kind == EvidenceKind::Clear { "to" } else { "at" };
+            let at = Rounded {
+                value: end.at,
+                u: end.u,
+            };
+            format!("{word} {at} deg")
         },
         |short_at| {
             let (low, high) = (end.at.min(short_at), end.at.max(short_at));

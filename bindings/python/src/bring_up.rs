@@ -51,7 +51,7 @@ fn unread(error: &serde_json::Error) -> String {
     if let Some(missing) = missing {
         format!("its field {missing} is missing; give the text as it was written")
     } else if !error.is_data() {
-        format!("it is no complete JSON (line {line}, column {column}); give the text as it was written")
+        format!("its JSON breaks off or has an error at line {line}, column {column}; give the text as it was written")
     } else if of_parser.iter().any(|start| own.starts_with(start)) {
         format!("line {line}, column {column} is not what this version writes there; give the text as it was written")
     } else {
