@@ -759,7 +759,8 @@ typedef struct elb_joint_config {
     double feedback_reading[2];
     /// Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
     double feedback_angle[2];
-    /// Joint angle, deg, of one turn of a sensor that wraps around. 0, the default: it does not wrap.
+    /// Joint angle, deg, of one turn of a sensor that wraps around: readings that pass over its jump are then refused with the
+    /// joint. Conversions need it no more and never add a turn. 0, the default: it does not wrap.
     double feedback_wrap_deg;
     /// Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
     double feedback_pot_ohm;
@@ -792,7 +793,7 @@ typedef struct elb_error {
     uint32_t reserved;
     /// Index of the array element at fault, counted from 0.
     uint64_t index;
-    /// The value at fault; NaN where there is none.
+    /// The value at fault, of two the first: a number given, or how many were; NaN where there is none.
     double value;
     /// One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
     /// NUL; a message that is too long is cut between two characters.
@@ -2034,7 +2035,7 @@ ELB_NOEXCEPT;
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
-/// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
+/// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not given.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
@@ -2054,7 +2055,7 @@ ELB_NOEXCEPT;
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - session: a bring-up of that joint that found it fit.
-/// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
+/// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not given.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///

@@ -7,9 +7,10 @@
 //     elb_conversion drive = joint.drive(90.0);        // throws if the command is not finite
 //     std::vector<std::uint32_t> counts = joint.counts(commands);
 //
-// In a control cycle, and in programs without exceptions, the same calls begin with try_: they return the status, write the
-// result on success alone, and neither throw nor allocate. A try_ that makes something fills an elb_error and gives an owner
-// that is empty where it failed.
+// In a control cycle, and in programs without exceptions, the same calls begin with try_: they are noexcept, return the status and
+// write the result on success alone. What gives a vector or a string has one into the caller's array, or for one element, or a
+// text that its owner keeps: of all of these nothing is allocated. A try_ that makes something fills an elb_error and gives an
+// owner that is empty where it failed.
 //
 //     elb_error error;
 //     elb::Joint joint = elb::Joint::try_make(config, error);
@@ -138,12 +139,37 @@ inline std::size_t same_size(std::size_t one, std::size_t other) {
     return one;
 }
 
+/// Whether columns that belong together are equally long; the sides, or uncertainties, may be missing.
+inline bool fit_together(std::size_t n, std::size_t other, const void *optional = nullptr, std::size_t optionals = 0) noexcept {
+    return n == other && (optional == nullptr || optionals == n);
+}
+
+/// The status of a call that was not made, also into its error, if one is given.
+inline elb_status refused(elb_status status, elb_error *error) noexcept {
+    if (error == nullptr) return status;
+    *error = elb_error{};
+    error->status = status;
+    error->index = ELB_NO_INDEX;
+    error->value = std::numeric_limits<double>::quiet_NaN();
+    const char *sentence = elb_status_text(status);
+    for (std::size_t i = 0; i + 1 < sizeof error->message && sentence[i] != 0; i++) error->message[i] = sentence[i];
+    return status;
+}
+
 /// What a call makes, with the full sentence where it does not.
 template <class T, class Call> T *made(Call call) {
     T *out = nullptr;
     elb_error error;
     if (call(&out, &error) != ELB_STATUS_OK) fail(Error(error));
     return out;
+}
+
+/// A call's yes or no, for programs without exceptions.
+template <class Call> elb_status try_said(bool &out, Call call) noexcept {
+    std::uint32_t said = 0;
+    const elb_status status = call(&said);
+    if (status == ELB_STATUS_OK) out = said != 0;
+    return status;
 }
 
 /// Frees what it owns.
@@ -217,16 +243,19 @@ inline elb_joint_config joint_config() {
     check(elb_joint_config_init(&config, sizeof config));
     return config;
 }
+[[nodiscard]] inline elb_status try_joint_config(elb_joint_config &out) noexcept { return elb_joint_config_init(&out, sizeof out); }
 inline elb_readings readings() {
     elb_readings readings;
     check(elb_readings_init(&readings, sizeof readings));
     return readings;
 }
+[[nodiscard]] inline elb_status try_readings(elb_readings &out) noexcept { return elb_readings_init(&out, sizeof out); }
 inline elb_fit_options fit_options() {
     elb_fit_options options;
     check(elb_fit_options_init(&options, sizeof options));
     return options;
 }
+[[nodiscard]] inline elb_status try_fit_options(elb_fit_options &out) noexcept { return elb_fit_options_init(&out, sizeof out); }
 
 /// Asks for a length, makes room, and asks for the bytes.
 template <class Call> std::vector<std::uint8_t> image(Call call) {
@@ -250,14 +279,31 @@ public:
         check(elb_joint_config_of(handle_, &config, sizeof config));
         return config;
     }
+    [[nodiscard]] elb_status try_config(elb_joint_config &out) const noexcept {
+        return elb_joint_config_of(handle_, &out, sizeof out);
+    }
     /// The knots of a curve, (n x 2), which config() counts only; none without one.
     std::vector<double> knots() const { return pairs(elb_joint_knots); }
+    /// Into an array, (n x 2); `n` is how many pairs there are. A view of nothing: their number alone.
+    [[nodiscard]] elb_status try_knots(View<double> out, std::size_t &n) const noexcept {
+        return elb_joint_knots(handle_, out.data(), out.size() / 2, &n);
+    }
     /// The same of the feedback.
     std::vector<double> feedback_knots() const { return pairs(elb_joint_feedback_knots); }
+    /// Into an array, (n x 2); `n` is how many pairs there are. A view of nothing: their number alone.
+    [[nodiscard]] elb_status try_feedback_knots(View<double> out, std::size_t &n) const noexcept {
+        return elb_joint_feedback_knots(handle_, out.data(), out.size() / 2, &n);
+    }
     /// The lowest and the highest count that this joint ever gives.
     std::pair<std::uint32_t, std::uint32_t> count_range() const { return asked(elb_joint_count_range, handle_); }
+    [[nodiscard]] elb_status try_count_range(std::pair<std::uint32_t, std::uint32_t> &out) const noexcept {
+        return elb_joint_count_range(handle_, &out.first, &out.second);
+    }
     /// The commands up to which the transmission can go; the command range lies within.
     std::pair<double, double> valid_range() const { return asked(elb_joint_valid_range, handle_); }
+    [[nodiscard]] elb_status try_valid_range(std::pair<double, double> &out) const noexcept {
+        return elb_joint_valid_range(handle_, &out.first, &out.second);
+    }
 
     elb_conversion drive(double command) const { return asked(elb_joint_drive, handle_, command); }
     elb_conversion pulse_us(double command) const { return asked(elb_joint_pulse_us, handle_, command); }
@@ -268,6 +314,9 @@ public:
         double commanded = 0;
         check(elb_joint_counts_from_drive(handle_, drive, &count, &commanded));
         return {count, commanded};
+    }
+    [[nodiscard]] elb_status try_counts_from_drive(double drive, elb_conversion &out, double &commanded) const noexcept {
+        return elb_joint_counts_from_drive(handle_, drive, &out, &commanded);
     }
     /// The same in a control cycle: the status, and the result on success.
     [[nodiscard]] elb_status try_drive(double command, elb_conversion &out) const noexcept {
@@ -298,6 +347,9 @@ public:
 
     /// Whether it has a feedback map; without one the calls below come to ELB_STATUS_NO_FEEDBACK.
     bool has_feedback() const { return asked(elb_joint_has_feedback, handle_) != 0; }
+    [[nodiscard]] elb_status try_has_feedback(bool &out) const noexcept {
+        return try_said(out, [&](std::uint32_t *said) { return elb_joint_has_feedback(handle_, said); });
+    }
     [[nodiscard]] elb_status try_angle_from_reading(double reading, double &out) const noexcept {
         return elb_joint_angle_from_reading(handle_, reading, &out);
     }
@@ -326,10 +378,19 @@ public:
     }
     /// What one count of the converter is worth at a reading, deg per unit of reading.
     double angle_per_reading(double reading) const { return asked(elb_joint_angle_per_reading, handle_, reading); }
+    [[nodiscard]] elb_status try_angle_per_reading(double reading, double &out) const noexcept {
+        return elb_joint_angle_per_reading(handle_, reading, &out);
+    }
     /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter.
     std::pair<bool, bool> detects_wire_faults() const {
         const auto seen = asked(elb_joint_detects_wire_faults, handle_);
         return {seen.first != 0, seen.second != 0};
+    }
+    [[nodiscard]] elb_status try_detects_wire_faults(bool &lower, bool &upper) const noexcept {
+        std::uint32_t seen[2] = {0, 0};
+        const elb_status status = elb_joint_detects_wire_faults(handle_, &seen[0], &seen[1]);
+        if (status == ELB_STATUS_OK) lower = seen[0] != 0, upper = seen[1] != 0;
+        return status;
     }
     /// One of ELB_READING_….
     std::uint32_t reading_state(double reading) const { return asked(elb_joint_reading_state, handle_, reading); }
@@ -338,6 +399,11 @@ public:
         return image([&](std::uint8_t *bytes, std::size_t room, std::size_t *length, elb_error *error) {
             return elb_joint_block(handle_, channel, bytes, room, length, error);
         });
+    }
+    /// Into `image`; `length` is how many bytes it has. A view of nothing: the length alone.
+    [[nodiscard]] elb_status try_block(std::uint16_t channel, View<std::uint8_t> image, std::size_t &length,
+                                       elb_error *error = nullptr) const noexcept {
+        return elb_joint_block(handle_, channel, image.data(), image.size(), &length, error);
     }
 
     /// Many commands into the caller's array, which may be the input itself where its elements are not the larger ones.
@@ -490,26 +556,55 @@ public:
     const elb_fit *handle() const noexcept { return owner_.get(); }
 
     elb_fit_line line() const { return asked(elb_fit_line_of, handle()); }
+    [[nodiscard]] elb_status try_line(elb_fit_line &out) const noexcept { return elb_fit_line_of(handle(), &out); }
     elb_fit_end lower() const { return end(ELB_SIDE_LOWER); }
+    [[nodiscard]] elb_status try_lower(elb_fit_end &out) const noexcept {
+        return elb_fit_end_of(handle(), ELB_SIDE_LOWER, &out);
+    }
     elb_fit_end upper() const { return end(ELB_SIDE_UPPER); }
+    [[nodiscard]] elb_status try_upper(elb_fit_end &out) const noexcept {
+        return elb_fit_end_of(handle(), ELB_SIDE_UPPER, &out);
+    }
     /// Throws ELB_STATUS_ABSENT when guard and uncertainty leave none.
     std::pair<double, double> travel() const { return asked(elb_fit_travel, handle()); }
+    [[nodiscard]] elb_status try_travel(std::pair<double, double> &out) const noexcept {
+        return elb_fit_travel(handle(), &out.first, &out.second);
+    }
     /// Throws ELB_STATUS_ABSENT when it cannot be determined; lost_motion_text() says why.
     elb_lost_motion lost_motion() const { return asked(elb_fit_lost_motion, handle()); }
+    [[nodiscard]] elb_status try_lost_motion(elb_lost_motion &out) const noexcept { return elb_fit_lost_motion(handle(), &out); }
     /// How far single readings scatter, and its degrees of freedom.
     std::pair<double, std::uint64_t> repeatability() const {
         std::pair<double, std::uint64_t> out{};
         check(elb_fit_repeatability(handle(), &out.first, &out.second));
         return out;
     }
+    [[nodiscard]] elb_status try_repeatability(double &sd, std::uint64_t &dof) const noexcept {
+        return elb_fit_repeatability(handle(), &sd, &dof);
+    }
     /// What is to be measured at a drive angle.
     double expected(double drive) const { return asked(elb_fit_expected, handle(), drive); }
+    [[nodiscard]] elb_status try_expected(double drive, double &out) const noexcept {
+        return elb_fit_expected(handle(), drive, &out);
+    }
     std::string lost_motion_text() const { return asked(elb_fit_lost_motion_text, handle()); }
+    [[nodiscard]] elb_status try_lost_motion_text(const char *&out) const noexcept {
+        return elb_fit_lost_motion_text(handle(), &out);
+    }
     std::vector<elb_rejected> rejected() const {
         return all(asked(elb_fit_rejected_count, handle()), elb_fit_rejected, handle());
     }
+    [[nodiscard]] elb_status try_rejected_count(std::size_t &out) const noexcept {
+        return elb_fit_rejected_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_rejected(std::size_t i, elb_rejected &out) const noexcept {
+        return elb_fit_rejected(handle(), i, &out);
+    }
     /// The word of the slip that would explain a rejected value; throws ELB_STATUS_ABSENT where none is known.
     std::string rejected_slip(std::size_t i) const { return asked(elb_fit_rejected_slip, handle(), i); }
+    [[nodiscard]] elb_status try_rejected_slip(std::size_t i, const char *&out) const noexcept {
+        return elb_fit_rejected_slip(handle(), i, &out);
+    }
     /// The resolution that it worked with, and whether the values' grid shows it. Throws ELB_STATUS_ABSENT without one.
     std::pair<double, bool> resolution() const {
         double resolution = 0;
@@ -517,14 +612,29 @@ public:
         check(elb_fit_resolution(handle(), &resolution, &inferred));
         return {resolution, inferred != 0};
     }
+    [[nodiscard]] elb_status try_resolution(double &out, bool &inferred) const noexcept {
+        return try_said(inferred, [&](std::uint32_t *said) { return elb_fit_resolution(handle(), &out, said); });
+    }
     /// Whether the order of the readings shows from which side each was reached, where nobody wrote it down.
     bool approach_inferred() const { return asked(elb_fit_approach_inferred, handle()) != 0; }
+    [[nodiscard]] elb_status try_approach_inferred(bool &out) const noexcept {
+        return try_said(out, [&](std::uint32_t *said) { return elb_fit_approach_inferred(handle(), said); });
+    }
     /// Which readings to take next; throws ELB_STATUS_ABSENT where both ends are clear beyond doubt.
     elb_advice advice() const { return asked(elb_fit_advice, handle()); }
+    [[nodiscard]] elb_status try_advice(elb_advice &out) const noexcept { return elb_fit_advice(handle(), &out); }
     std::vector<elb_next_reading> next_readings() const { return all(advice().readings, elb_fit_next_reading, handle()); }
+    /// One of advice().readings.
+    [[nodiscard]] elb_status try_next_readings(std::size_t i, elb_next_reading &out) const noexcept {
+        return elb_fit_next_reading(handle(), i, &out);
+    }
     std::vector<std::string> warnings() const {
         const auto texts = all(asked(elb_fit_warning_count, handle()), elb_fit_warning, handle());
         return {texts.begin(), texts.end()};
+    }
+    [[nodiscard]] elb_status try_warnings_count(std::size_t &out) const noexcept { return elb_fit_warning_count(handle(), &out); }
+    [[nodiscard]] elb_status try_warnings(std::size_t i, const char *&out) const noexcept {
+        return elb_fit_warning(handle(), i, &out);
     }
     /// The readings that show the transmission alone, for Curve, Linkage and Choice.
     BetweenStops between_stops(const elb_readings &readings) const {
@@ -541,6 +651,14 @@ public:
         between.approach.resize(n);
         return between;
     }
+    /// Into three arrays with room for all readings; `n` is how many there are.
+    [[nodiscard]] elb_status try_between_stops(const elb_readings &readings, View<double> drive, View<double> measured,
+                                               View<std::int8_t> approach, std::size_t &n,
+                                               elb_error *error = nullptr) const noexcept {
+        const auto lacks = [&](std::size_t room) { return room < readings.n; };
+        if (lacks(drive.size()) || lacks(measured.size()) || lacks(approach.size())) return refused(ELB_STATUS_NO_ROOM, error);
+        return elb_fit_between_stops(handle(), &readings, drive.data(), measured.data(), approach.data(), &n, error);
+    }
 
 private:
     Fit(const elb_readings &readings, const elb_fit_options *options) {
@@ -550,6 +668,9 @@ private:
         owner_.reset(fit);
     }
     elb_fit_end end(std::uint32_t side) const { return asked(elb_fit_end_of, handle(), side); }
+    [[nodiscard]] elb_status try_end(std::uint32_t side, elb_fit_end &out) const noexcept {
+        return elb_fit_end_of(handle(), side, &out);
+    }
     Owner<elb_fit, elb_fit_free> owner_;
 };
 
@@ -580,6 +701,14 @@ inline std::vector<FitOutcome> fit_many(View<const elb_readings> readings, const
     }
     return out;
 }
+/// The same into the caller's arrays, all of one length; the fits are to be owned: Fit(fits[i]).
+[[nodiscard]] inline elb_status try_fit_many(View<const elb_readings *const> readings, const elb_fit_options *options,
+                                             View<elb_fit *> fits, View<elb_status> statuses, View<elb_error> errors,
+                                             elb_error *error = nullptr) noexcept {
+    const std::size_t n = readings.size();
+    if (fits.size() != n || statuses.size() != n || errors.size() != n) return refused(ELB_STATUS_LENGTH_MISMATCH, error);
+    return elb_fit_many(readings.data(), n, options, fits.data(), statuses.data(), errors.data(), error);
+}
 
 /// A straight line through points.
 class LineRef {
@@ -589,10 +718,14 @@ public:
     const elb_line *handle() const noexcept { return handle_; }
 
     elb_line_values values() const { return asked(elb_line_values_of, handle_); }
+    [[nodiscard]] elb_status try_values(elb_line_values &out) const noexcept { return elb_line_values_of(handle_, &out); }
     elb_estimate predict(double x, double u_x = 0) const {
         elb_estimate out;
         check(elb_line_predict(handle_, x, u_x, &out));
         return out;
+    }
+    [[nodiscard]] elb_status try_predict(double x, double u_x, elb_estimate &out) const noexcept {
+        return elb_line_predict(handle_, x, u_x, &out);
     }
     /// Throws ELB_STATUS_ABSENT where no x belongs to the observations.
     elb_estimate inverse(View<const double> observed, double u_y = 0) const {
@@ -600,7 +733,13 @@ public:
         check(elb_line_inverse(handle_, observed.data(), observed.size(), u_y, &out));
         return out;
     }
+    [[nodiscard]] elb_status try_inverse(View<const double> observed, double u_y, elb_estimate &out) const noexcept {
+        return elb_line_inverse(handle_, observed.data(), observed.size(), u_y, &out);
+    }
     double coverage_factor(double confidence) const { return asked(elb_line_coverage_factor, handle_, confidence); }
+    [[nodiscard]] elb_status try_coverage_factor(double confidence, double &out) const noexcept {
+        return elb_line_coverage_factor(handle_, confidence, &out);
+    }
 
 private:
     const elb_line *handle_;
@@ -620,6 +759,14 @@ inline elb_feedback_values fit_feedback(View<const double> reading, View<const d
     }
     return values;
 }
+/// The same with the caller's room for ELB_MOST_JOINT_KNOTS pairs of knots.
+[[nodiscard]] inline elb_status try_fit_feedback(View<const double> reading, View<const double> angle, double lower, double upper,
+                                                 elb_joint_config &config, View<double> knots, elb_feedback_values &out,
+                                                 std::size_t most_knots = ELB_MOST_KNOTS, elb_error *error = nullptr) noexcept {
+    if (reading.size() != angle.size()) return refused(ELB_STATUS_LENGTH_MISMATCH, error);
+    return elb_fit_feedback(reading.data(), angle.data(), reading.size(), most_knots, lower, upper, &config, knots.data(),
+                            knots.size() / 2, &out, error);
+}
 
 /// A curve through readings.
 class CurveRef {
@@ -629,17 +776,32 @@ public:
     const elb_curve *handle() const noexcept { return handle_; }
 
     elb_curve_values values() const { return asked(elb_curve_values_of, handle_); }
+    [[nodiscard]] elb_status try_values(elb_curve_values &out) const noexcept { return elb_curve_values_of(handle_, &out); }
     std::vector<elb_curve_knot> knots() const { return all(values().n_knots, elb_curve_knot_at, handle_); }
+    /// One of values().n_knots, and of values().n_tried.
+    [[nodiscard]] elb_status try_knots(std::size_t i, elb_curve_knot &out) const noexcept {
+        return elb_curve_knot_at(handle_, i, &out);
+    }
     std::vector<double> criterion() const { return all(values().n_tried, elb_curve_criterion, handle_); }
+    [[nodiscard]] elb_status try_criterion(std::size_t i, double &out) const noexcept {
+        return elb_curve_criterion(handle_, i, &out);
+    }
     double expected(double drive) const { return asked(elb_curve_expected, handle_, drive); }
+    [[nodiscard]] elb_status try_expected(double drive, double &out) const noexcept {
+        return elb_curve_expected(handle_, drive, &out);
+    }
     /// From one side: ELB_APPROACH_...
     double expected(double drive, std::int8_t approach) const {
         double value = 0;
         check(elb_curve_expected_from(handle_, drive, approach, &value));
         return value;
     }
+    [[nodiscard]] elb_status try_expected(double drive, std::int8_t approach, double &out) const noexcept {
+        return elb_curve_expected_from(handle_, drive, approach, &out);
+    }
     /// Throws ELB_STATUS_ABSENT where the readings do not show it.
     elb_lost_motion lost_motion() const { return asked(elb_curve_lost_motion, handle_); }
+    [[nodiscard]] elb_status try_lost_motion(elb_lost_motion &out) const noexcept { return elb_curve_lost_motion(handle_, &out); }
     /// Puts the curve into a joint's config, which points to `knots` afterwards: keep them as long as it is used. Returns the
     /// most by which the joint departs from the curve.
     double joint(double lower, double upper, elb_joint_config &config, std::vector<double> &knots) const {
@@ -651,6 +813,11 @@ public:
             fail(Error(error));
         }
         return departure;
+    }
+    /// The same with the caller's room for ELB_MOST_JOINT_KNOTS pairs of knots.
+    [[nodiscard]] elb_status try_joint(double lower, double upper, elb_joint_config &config, View<double> knots, double &departure,
+                                       elb_error *error = nullptr) const noexcept {
+        return elb_curve_joint(handle_, lower, upper, &config, knots.data(), knots.size() / 2, &departure, error);
     }
 
 private:
@@ -665,24 +832,51 @@ public:
     const elb_linkage *handle() const noexcept { return handle_; }
 
     elb_linkage_values values() const { return asked(elb_linkage_values_of, handle_); }
+    [[nodiscard]] elb_status try_values(elb_linkage_values &out) const noexcept { return elb_linkage_values_of(handle_, &out); }
     elb_mechanism mechanism() const { return asked(elb_linkage_mechanism, handle_); }
+    [[nodiscard]] elb_status try_mechanism(elb_mechanism &out) const noexcept { return elb_linkage_mechanism(handle_, &out); }
     /// Their names live as long as the linkage.
     std::vector<elb_dimension> dimensions() const { return all(values().n_found, elb_linkage_dimension, handle_); }
+    /// One of values().n_found.
+    [[nodiscard]] elb_status try_dimensions(std::size_t i, elb_dimension &out) const noexcept {
+        return elb_linkage_dimension(handle_, i, &out);
+    }
     double expected(double drive) const { return asked(elb_linkage_expected, handle_, drive); }
+    [[nodiscard]] elb_status try_expected(double drive, double &out) const noexcept {
+        return elb_linkage_expected(handle_, drive, &out);
+    }
     /// From one side: ELB_APPROACH_...
     double expected(double drive, std::int8_t approach) const {
         double value = 0;
         check(elb_linkage_expected_from(handle_, drive, approach, &value));
         return value;
     }
+    [[nodiscard]] elb_status try_expected(double drive, std::int8_t approach, double &out) const noexcept {
+        return elb_linkage_expected_from(handle_, drive, approach, &out);
+    }
     /// Throws ELB_STATUS_ABSENT where the readings do not show it.
     elb_lost_motion lost_motion() const { return asked(elb_linkage_lost_motion, handle_); }
+    [[nodiscard]] elb_status try_lost_motion(elb_lost_motion &out) const noexcept {
+        return elb_linkage_lost_motion(handle_, &out);
+    }
     /// Both throw ELB_STATUS_ABSENT where the readings rule the other branch out, or there is none.
     elb_other_branch other_branch() const { return asked(elb_linkage_other_branch, handle_); }
+    [[nodiscard]] elb_status try_other_branch(elb_other_branch &out) const noexcept {
+        return elb_linkage_other_branch(handle_, &out);
+    }
     std::string other_branch_text() const { return asked(elb_linkage_other_branch_text, handle_); }
+    [[nodiscard]] elb_status try_other_branch_text(const char *&out) const noexcept {
+        return elb_linkage_other_branch_text(handle_, &out);
+    }
     double drive(double measured) const { return asked(elb_linkage_drive, handle_, measured); }
+    [[nodiscard]] elb_status try_drive(double measured, double &out) const noexcept {
+        return elb_linkage_drive(handle_, measured, &out);
+    }
     /// The commands that the readings stand for.
     std::pair<double, double> command() const { return asked(elb_linkage_command, handle_); }
+    [[nodiscard]] elb_status try_command(std::pair<double, double> &out) const noexcept {
+        return elb_linkage_command(handle_, &out.first, &out.second);
+    }
     /// Which of the stops that a fit of these readings names may be none but a dead centre: lower, upper.
     std::pair<bool, bool> explains_stops(const Fit &fit, const elb_readings &readings) const {
         std::uint32_t lower = 0, upper = 0;
@@ -692,10 +886,21 @@ public:
         }
         return {lower != 0, upper != 0};
     }
+    [[nodiscard]] elb_status try_explains_stops(const Fit &fit, const elb_readings &readings, bool &lower, bool &upper,
+                                                elb_error *error = nullptr) const noexcept {
+        std::uint32_t said[2] = {0, 0};
+        const elb_status status = elb_linkage_explains_stops(handle_, fit.handle(), &readings, &said[0], &said[1], error);
+        if (status == ELB_STATUS_OK) lower = said[0] != 0, upper = said[1] != 0;
+        return status;
+    }
     /// Puts the linkage into a joint's config.
     void joint(double lower, double upper, elb_joint_config &config) const {
         elb_error error;
         if (elb_linkage_joint(handle_, lower, upper, &config, &error) != ELB_STATUS_OK) fail(Error(error));
+    }
+    [[nodiscard]] elb_status try_joint(double lower, double upper, elb_joint_config &config,
+                                       elb_error *error = nullptr) const noexcept {
+        return elb_linkage_joint(handle_, lower, upper, &config, error);
     }
 
 private:
@@ -718,6 +923,17 @@ public:
               }
               return elb_line_new(x.data(), y.data(), u_x.data(), u_y.data(), n, out, error);
           })) {}
+    [[nodiscard]] static Line try_make(View<const double> x, View<const double> y, View<const double> u_x, View<const double> u_y,
+                                       elb_error &error) noexcept {
+        if (!fit_together(x.size(), y.size(), u_x.data(), u_x.size()) ||
+            !fit_together(x.size(), y.size(), u_y.data(), u_y.size())) {
+            refused(ELB_STATUS_LENGTH_MISMATCH, &error);
+            return Line();
+        }
+        return Line(try_made<elb_line>(error, [&](elb_line **out, elb_error *told) {
+            return elb_line_new(x.data(), y.data(), u_x.data(), u_y.data(), x.size(), out, told);
+        }));
+    }
 };
 
 class Curve : public Owned<CurveRef, elb_curve, elb_curve_free> {
@@ -733,6 +949,16 @@ public:
           })) {}
     Curve(const BetweenStops &between, std::size_t most_knots = ELB_MOST_KNOTS)
         : Curve(between.drive, between.measured, most_knots, between.approach) {}
+    [[nodiscard]] static Curve try_make(View<const double> drive, View<const double> measured, std::size_t most_knots,
+                                        View<const std::int8_t> approach, elb_error &error) noexcept {
+        if (!fit_together(drive.size(), measured.size(), approach.data(), approach.size())) {
+            refused(ELB_STATUS_LENGTH_MISMATCH, &error);
+            return Curve();
+        }
+        return Curve(try_made<elb_curve>(error, [&](elb_curve **out, elb_error *told) {
+            return elb_curve_new(drive.data(), measured.data(), approach.data(), drive.size(), most_knots, out, told);
+        }));
+    }
 };
 
 class Linkage : public Owned<LinkageRef, elb_linkage, elb_linkage_free> {
@@ -748,13 +974,26 @@ public:
           })) {}
     Linkage(const BetweenStops &between, const elb_mechanism &start)
         : Linkage(between.drive, between.measured, start, between.approach) {}
+    [[nodiscard]] static Linkage try_make(View<const double> drive, View<const double> measured, const elb_mechanism &start,
+                                          View<const std::int8_t> approach, elb_error &error) noexcept {
+        if (!fit_together(drive.size(), measured.size(), approach.data(), approach.size())) {
+            refused(ELB_STATUS_LENGTH_MISMATCH, &error);
+            return Linkage();
+        }
+        return Linkage(try_made<elb_linkage>(error, [&](elb_linkage **out, elb_error *told) {
+            return elb_linkage_new(drive.data(), measured.data(), approach.data(), drive.size(), &start, out, told);
+        }));
+    }
 };
 
 /// Which transmission fits readings best, and why. What it hands out lives as long as it does.
 class Choice {
 public:
     Choice() noexcept = default;
+    /// Takes over what elbowroom_analysis.h made.
+    explicit Choice(elb_choice *owned) noexcept : owner_(owned) {}
     explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_choice *handle() const noexcept { return owner_.get(); }
     /// Without `approach` lost motion counts as scatter.
     Choice(View<const double> drive, View<const double> measured, View<const elb_mechanism> guesses,
            std::size_t most_knots = ELB_MOST_KNOTS, View<const std::int8_t> approach = {nullptr, 0})
@@ -765,22 +1004,66 @@ public:
           })) {}
     Choice(const BetweenStops &between, View<const elb_mechanism> guesses, std::size_t most_knots = ELB_MOST_KNOTS)
         : Choice(between.drive, between.measured, guesses, most_knots, between.approach) {}
+    [[nodiscard]] static Choice try_make(View<const double> drive, View<const double> measured,
+                                         View<const elb_mechanism> guesses, std::size_t most_knots,
+                                         View<const std::int8_t> approach, elb_error &error) noexcept {
+        if (!fit_together(drive.size(), measured.size(), approach.data(), approach.size())) {
+            refused(ELB_STATUS_LENGTH_MISMATCH, &error);
+            return Choice();
+        }
+        return Choice(try_made<elb_choice>(error, [&](elb_choice **out, elb_error *told) {
+            return elb_choice_new(drive.data(), measured.data(), approach.data(), drive.size(), guesses.data(), guesses.size(),
+                                  most_knots, out, told);
+        }));
+    }
 
-    std::size_t best() const { return asked(elb_choice_best, owner_.get()); }
+    std::size_t best() const { return asked(elb_choice_best, handle()); }
+    [[nodiscard]] elb_status try_best(std::size_t &out) const noexcept { return elb_choice_best(handle(), &out); }
     /// The line, the curve, then the guesses.
     std::vector<elb_candidate> candidates() const {
-        return all(asked(elb_choice_count, owner_.get()), elb_choice_candidate, owner_.get());
+        return all(asked(elb_choice_count, handle()), elb_choice_candidate, handle());
+    }
+    [[nodiscard]] elb_status try_candidates_count(std::size_t &out) const noexcept { return elb_choice_count(handle(), &out); }
+    [[nodiscard]] elb_status try_candidates(std::size_t i, elb_candidate &out) const noexcept {
+        return elb_choice_candidate(handle(), i, &out);
     }
     std::vector<std::string> reasons() const {
-        const auto texts = all(asked(elb_choice_reason_count, owner_.get()), elb_choice_reason, owner_.get());
+        const auto texts = all(asked(elb_choice_reason_count, handle()), elb_choice_reason, handle());
         return {texts.begin(), texts.end()};
     }
+    [[nodiscard]] elb_status try_reasons_count(std::size_t &out) const noexcept {
+        return elb_choice_reason_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_reasons(std::size_t i, const char *&out) const noexcept {
+        return elb_choice_reason(handle(), i, &out);
+    }
     /// Throws ELB_STATUS_ABSENT where the readings do not show it.
-    elb_lost_motion lost_motion(std::size_t i) const { return asked(elb_choice_lost_motion, owner_.get(), i); }
+    elb_lost_motion lost_motion(std::size_t i) const { return asked(elb_choice_lost_motion, handle(), i); }
+    [[nodiscard]] elb_status try_lost_motion(std::size_t i, elb_lost_motion &out) const noexcept {
+        return elb_choice_lost_motion(handle(), i, &out);
+    }
     /// Of candidate `i`; each throws ELB_STATUS_ABSENT for one of another kind.
-    LineRef line(std::size_t i) const { return LineRef(asked(elb_choice_line, owner_.get(), i)); }
-    CurveRef curve(std::size_t i) const { return CurveRef(asked(elb_choice_curve, owner_.get(), i)); }
-    LinkageRef linkage(std::size_t i) const { return LinkageRef(asked(elb_choice_linkage, owner_.get(), i)); }
+    LineRef line(std::size_t i) const { return LineRef(asked(elb_choice_line, handle(), i)); }
+    [[nodiscard]] elb_status try_line(std::size_t i, LineRef &out) const noexcept {
+        const elb_line *found = nullptr;
+        const elb_status status = elb_choice_line(handle(), i, &found);
+        if (status == ELB_STATUS_OK) out = LineRef(found);
+        return status;
+    }
+    CurveRef curve(std::size_t i) const { return CurveRef(asked(elb_choice_curve, handle(), i)); }
+    [[nodiscard]] elb_status try_curve(std::size_t i, CurveRef &out) const noexcept {
+        const elb_curve *found = nullptr;
+        const elb_status status = elb_choice_curve(handle(), i, &found);
+        if (status == ELB_STATUS_OK) out = CurveRef(found);
+        return status;
+    }
+    LinkageRef linkage(std::size_t i) const { return LinkageRef(asked(elb_choice_linkage, handle(), i)); }
+    [[nodiscard]] elb_status try_linkage(std::size_t i, LinkageRef &out) const noexcept {
+        const elb_linkage *found = nullptr;
+        const elb_status status = elb_choice_linkage(handle(), i, &found);
+        if (status == ELB_STATUS_OK) out = LinkageRef(found);
+        return status;
+    }
 
 private:
     Owner<elb_choice, elb_choice_free> owner_;
@@ -797,9 +1080,20 @@ public:
         : owner_(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
               return elb_ramp_new(start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, error);
           })) {}
+    [[nodiscard]] static Ramp try_make(double start, double max_rate_per_s, double acceleration_per_s2, double cycles_hz,
+                                       elb_error &error) noexcept {
+        return Ramp(try_made<elb_ramp>(error, [&](elb_ramp **out, elb_error *told) {
+            return elb_ramp_new(start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, told);
+        }));
+    }
     static Ramp per_cycle(double start, double most_step, double most_change) {
         return Ramp(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
             return elb_ramp_per_cycle(start, most_step, most_change, out, error);
+        }));
+    }
+    [[nodiscard]] static Ramp try_per_cycle(double start, double most_step, double most_change, elb_error &error) noexcept {
+        return Ramp(try_made<elb_ramp>(error, [&](elb_ramp **out, elb_error *told) {
+            return elb_ramp_per_cycle(start, most_step, most_change, out, told);
         }));
     }
     /// Of one joint's commands: targets are held to its range and travel first. 0 for the rate: the joint's own.
@@ -841,6 +1135,9 @@ public:
     double value() const { return asked(elb_ramp_value, handle()); }
     [[nodiscard]] elb_status try_value(double &out) const noexcept { return elb_ramp_value(handle(), &out); }
     bool rests_at(double target) const { return asked(elb_ramp_rests_at, handle(), target) != 0; }
+    [[nodiscard]] elb_status try_rests_at(double target, bool &out) const noexcept {
+        return try_said(out, [&](std::uint32_t *said) { return elb_ramp_rests_at(handle(), target, said); });
+    }
 
 private:
     Owner<elb_ramp, elb_ramp_free> owner_;
@@ -852,29 +1149,65 @@ inline elb_compare_options compare_options() {
     check(elb_compare_options_init(&options, sizeof options));
     return options;
 }
+[[nodiscard]] inline elb_status try_compare_options(elb_compare_options &out) noexcept {
+    return elb_compare_options_init(&out, sizeof out);
+}
 
 /// What changed from one fit of a joint to a later one.
 class Comparison {
 public:
     Comparison() noexcept = default;
+    /// Takes over what elbowroom_analysis.h made.
+    explicit Comparison(elb_comparison *owned) noexcept : owner_(owned) {}
     explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_comparison *handle() const noexcept { return owner_.get(); }
     Comparison(const Fit &before, const Fit &after) : Comparison(before, after, nullptr) {}
     Comparison(const Fit &before, const Fit &after, const elb_compare_options &options)
         : Comparison(before, after, &options) {}
+    [[nodiscard]] static Comparison try_make(const Fit &before, const Fit &after, const elb_compare_options *options,
+                                             elb_error &error) noexcept {
+        return Comparison(try_made<elb_comparison>(error, [&](elb_comparison **out, elb_error *told) {
+            return elb_fit_compare(before.handle(), after.handle(), options, out, told);
+        }));
+    }
     /// Whether something changed that matters.
-    bool is_changed() const { return asked(elb_comparison_is_changed, owner_.get()) != 0; }
+    bool is_changed() const { return asked(elb_comparison_is_changed, handle()) != 0; }
+    [[nodiscard]] elb_status try_is_changed(bool &out) const noexcept {
+        return try_said(out, [&](std::uint32_t *said) { return elb_comparison_is_changed(handle(), said); });
+    }
     /// Of one quantity, ELB_QUANTITY_…; throws ELB_STATUS_ABSENT where it cannot be told.
-    elb_change change(std::uint32_t quantity) const { return asked(elb_comparison_change, owner_.get(), quantity); }
+    elb_change change(std::uint32_t quantity) const { return asked(elb_comparison_change, handle(), quantity); }
+    [[nodiscard]] elb_status try_change(std::uint32_t quantity, elb_change &out) const noexcept {
+        return elb_comparison_change(handle(), quantity, &out);
+    }
     std::vector<elb_diagnosis> diagnoses() const {
-        return all(asked(elb_comparison_diagnosis_count, owner_.get()), elb_comparison_diagnosis, owner_.get());
+        return all(asked(elb_comparison_diagnosis_count, handle()), elb_comparison_diagnosis, handle());
+    }
+    [[nodiscard]] elb_status try_diagnoses_count(std::size_t &out) const noexcept {
+        return elb_comparison_diagnosis_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_diagnoses(std::size_t i, elb_diagnosis &out) const noexcept {
+        return elb_comparison_diagnosis(handle(), i, &out);
     }
     /// All whole numbers of spline teeth that agree with a shifted index, the closest first.
     std::vector<elb_spline_teeth> teeth() const {
-        return all(asked(elb_comparison_teeth_count, owner_.get()), elb_comparison_teeth, owner_.get());
+        return all(asked(elb_comparison_teeth_count, handle()), elb_comparison_teeth, handle());
+    }
+    [[nodiscard]] elb_status try_teeth_count(std::size_t &out) const noexcept {
+        return elb_comparison_teeth_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_teeth(std::size_t i, elb_spline_teeth &out) const noexcept {
+        return elb_comparison_teeth(handle(), i, &out);
     }
     /// What both fits warned of; the texts live as long as the comparison.
     std::vector<elb_table_warning> warnings() const {
-        return all(asked(elb_comparison_warning_count, owner_.get()), elb_comparison_warning, owner_.get());
+        return all(asked(elb_comparison_warning_count, handle()), elb_comparison_warning, handle());
+    }
+    [[nodiscard]] elb_status try_warnings_count(std::size_t &out) const noexcept {
+        return elb_comparison_warning_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_warnings(std::size_t i, elb_table_warning &out) const noexcept {
+        return elb_comparison_warning(handle(), i, &out);
     }
 
 private:
@@ -893,10 +1226,16 @@ inline elb_session_config session_config() {
     check(elb_session_config_init(&config, sizeof config));
     return config;
 }
+[[nodiscard]] inline elb_status try_session_config(elb_session_config &out) noexcept {
+    return elb_session_config_init(&out, sizeof out);
+}
 
 /// Takes what an earlier fit found into a plan, so that the bring-up can tell what has changed since.
 inline void know(elb_session_config &config, const Fit &before) {
     check(elb_session_config_set_baseline(&config, before.handle()));
+}
+[[nodiscard]] inline elb_status try_know(elb_session_config &config, const Fit &before) noexcept {
+    return elb_session_config_set_baseline(&config, before.handle());
 }
 
 /// What a bring-up with typed readings is to start from, with its size and defaults set.
@@ -905,6 +1244,7 @@ inline elb_bench_config bench_config() {
     check(elb_bench_config_init(&config, sizeof config));
     return config;
 }
+[[nodiscard]] inline elb_status try_bench_config(elb_bench_config &out) noexcept { return elb_bench_config_init(&out, sizeof out); }
 
 /// A bring-up: next(), do it, report(), until ELB_ACTION_DONE.
 class Session {
@@ -914,6 +1254,19 @@ public:
         Session session;
         session.owner_.reset(try_made<elb_session>(
             error, [&](elb_session **out, elb_error *told) { return elb_session_new(&config, out, told); }));
+        return session;
+    }
+    [[nodiscard]] static Session try_make(const elb_bench_config &config, elb_error &error) noexcept {
+        Session session;
+        session.owner_.reset(try_made<elb_session>(
+            error, [&](elb_session **out, elb_error *told) { return elb_session_new_bench(&config, out, told); }));
+        return session;
+    }
+    [[nodiscard]] static Session try_parse(std::string_view text, elb_error &error) noexcept {
+        Session session;
+        session.owner_.reset(try_made<elb_session>(error, [&](elb_session **out, elb_error *told) {
+            return elb_session_parse(text.data(), text.size(), out, told);
+        }));
         return session;
     }
     explicit operator bool() const noexcept { return owner_ != nullptr; }
@@ -940,22 +1293,36 @@ public:
         if (elb_session_report(owner_.get(), &report, &error) != ELB_STATUS_OK) fail(Error(error));
     }
     [[nodiscard]] elb_status try_next(elb_action &out) const noexcept { return elb_session_next(handle(), &out); }
-    [[nodiscard]] elb_status try_report(const elb_report &report) noexcept {
-        return elb_session_report(owner_.get(), &report, nullptr);
+    [[nodiscard]] elb_status try_report(const elb_report &report, elb_error *error = nullptr) noexcept {
+        return elb_session_report(owner_.get(), &report, error);
     }
     [[nodiscard]] elb_status try_outcome(elb_outcome &out) const noexcept { return elb_session_outcome(handle(), &out); }
     void stop() { check(elb_session_stop(owner_.get())); }
+    [[nodiscard]] elb_status try_stop() noexcept { return elb_session_stop(owner_.get()); }
     /// Takes the last typed answer back; throws ELB_STATUS_ABSENT where there is none.
     void undo() { check(elb_session_undo(owner_.get())); }
+    [[nodiscard]] elb_status try_undo() noexcept { return elb_session_undo(owner_.get()); }
     /// What must be said before the next action: a sum of ELB_CAUTION_....
     std::uint32_t cautions() const { return asked(elb_session_cautions, handle()); }
+    [[nodiscard]] elb_status try_cautions(std::uint32_t &out) const noexcept { return elb_session_cautions(handle(), &out); }
     /// Takes what this bring-up found into the plan of the next one of its joint.
     void known_to(elb_session_config &config) const {
         check(elb_session_config_set_baseline_of_session(&config, handle()));
     }
+    [[nodiscard]] elb_status try_known_to(elb_session_config &config) const noexcept {
+        return elb_session_config_set_baseline_of_session(&config, handle());
+    }
     /// Cautions, doubt and question, or the verdict.
     std::string prompt() const { return words(elb_session_prompt); }
+    /// Into `text`, with a NUL; `length` is that of the text without it. A view of nothing: the length alone.
+    [[nodiscard]] elb_status try_prompt(View<char> text, std::size_t &length) const noexcept {
+        return elb_session_prompt(handle(), text.data(), text.size(), &length);
+    }
     std::string json() const { return words(elb_session_json); }
+    /// Into `text`, with a NUL; `length` is that of the text without it. A view of nothing: the length alone.
+    [[nodiscard]] elb_status try_json(View<char> text, std::size_t &length) const noexcept {
+        return elb_session_json(handle(), text.data(), text.size(), &length);
+    }
     /// Throws ELB_STATUS_ABSENT before the end.
     elb_outcome outcome() const { return asked(elb_session_outcome, handle()); }
 
@@ -980,7 +1347,10 @@ private:
 class Positioning {
 public:
     Positioning() noexcept = default;
+    /// Takes over what elbowroom_analysis.h made.
+    explicit Positioning(elb_positioning *owned) noexcept : owner_(owned) {}
     explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_positioning *handle() const noexcept { return owner_.get(); }
     Positioning(View<const double> targets, View<const std::int8_t> approach, View<const double> positions) {
         if (positions.size() != targets.size() * approach.size()) fail(Error(ELB_STATUS_LENGTH_MISMATCH));
         elb_positioning *made = nullptr;
@@ -991,8 +1361,25 @@ public:
         }
         owner_.reset(made);
     }
-    elb_positioning_axis axis() const { return asked(elb_positioning_axis_of, owner_.get()); }
-    elb_positioning_target target(std::size_t i) const { return asked(elb_positioning_target_at, owner_.get(), i); }
+    [[nodiscard]] static Positioning try_make(View<const double> targets, View<const std::int8_t> approach,
+                                              View<const double> positions, elb_error &error) noexcept {
+        if (positions.size() != targets.size() * approach.size()) {
+            refused(ELB_STATUS_LENGTH_MISMATCH, &error);
+            return Positioning();
+        }
+        return Positioning(try_made<elb_positioning>(error, [&](elb_positioning **out, elb_error *told) {
+            return elb_positioning_new(targets.data(), targets.size(), approach.data(), approach.size(), positions.data(), out,
+                                       told);
+        }));
+    }
+    elb_positioning_axis axis() const { return asked(elb_positioning_axis_of, handle()); }
+    [[nodiscard]] elb_status try_axis(elb_positioning_axis &out) const noexcept {
+        return elb_positioning_axis_of(handle(), &out);
+    }
+    elb_positioning_target target(std::size_t i) const { return asked(elb_positioning_target_at, handle(), i); }
+    [[nodiscard]] elb_status try_target(std::size_t i, elb_positioning_target &out) const noexcept {
+        return elb_positioning_target_at(handle(), i, &out);
+    }
 
 private:
     Owner<elb_positioning, elb_positioning_free> owner_;
@@ -1003,6 +1390,47 @@ struct Finding {
     std::string rule, joint, message, hint, waiver;
     std::uint32_t severity = ELB_SEVERITY_NOTE;
     std::uint32_t line = 0;
+};
+
+/// What Robot::try_findings found, open and waived; its texts live as long as it does.
+class Findings {
+public:
+    Findings() noexcept = default;
+    explicit Findings(elb_findings *owned) noexcept : owner_(owned) {}
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_findings *handle() const noexcept { return owner_.get(); }
+    [[nodiscard]] elb_status try_open_count(std::size_t &out) const noexcept { return elb_findings_count(handle(), &out); }
+    [[nodiscard]] elb_status try_open(std::size_t i, elb_finding &out) const noexcept {
+        return elb_findings_at(handle(), i, &out);
+    }
+    [[nodiscard]] elb_status try_waived_count(std::size_t &out) const noexcept {
+        return elb_findings_waived_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_waived(std::size_t i, elb_finding &out) const noexcept {
+        return elb_findings_waived_at(handle(), i, &out);
+    }
+
+private:
+    Owner<elb_findings, elb_findings_free> owner_;
+};
+
+/// What Robot::try_limits_into wrote; its texts live as long as it does.
+class Limits {
+public:
+    Limits() noexcept = default;
+    explicit Limits(elb_description *owned) noexcept : owner_(owned) {}
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_description *handle() const noexcept { return owner_.get(); }
+    [[nodiscard]] elb_status try_text(const char *&out) const noexcept { return elb_description_text(handle(), &out); }
+    [[nodiscard]] elb_status try_joint_count(std::size_t &out) const noexcept {
+        return elb_description_joint_count(handle(), &out);
+    }
+    [[nodiscard]] elb_status try_joint(std::size_t i, elb_description_joint &out) const noexcept {
+        return elb_description_joint_at(handle(), i, &out);
+    }
+
+private:
+    Owner<elb_description, elb_description_free> owner_;
 };
 
 /// A robot description with the limits of a robot in it.
@@ -1042,9 +1470,15 @@ public:
         elb_error error;
         if (elb_robot_save(handle(), path.c_str(), &error) != ELB_STATUS_OK) fail(Error(error));
     }
+    [[nodiscard]] elb_status try_save(const char *path, elb_error *error = nullptr) const noexcept {
+        return elb_robot_save(handle(), path, error);
+    }
     /// Takes what the file knows of joint number `i` into the plan of its next bring-up; throws ELB_STATUS_ABSENT without feedback.
     void known_to(elb_session_config &config, std::size_t i) const {
         check(elb_session_config_set_baseline_of_joint(&config, handle(), i));
+    }
+    [[nodiscard]] elb_status try_known_to(elb_session_config &config, std::size_t i) const noexcept {
+        return elb_session_config_set_baseline_of_joint(&config, handle(), i);
     }
     const elb_robot *handle() const noexcept { return owner_.get(); }
 
@@ -1053,6 +1487,11 @@ public:
         const elb_joint *joint = nullptr;
         check(elb_robot_joint(handle(), name.c_str(), &joint));
         return JointRef(joint);
+    }
+    /// Empty where there is none such; try_find tells which names there are.
+    [[nodiscard]] JointRef try_joint(const char *name) const noexcept {
+        const elb_joint *joint = nullptr;
+        return JointRef(elb_robot_joint(handle(), name, &joint) == ELB_STATUS_OK ? joint : nullptr);
     }
     std::size_t size() const {
         std::size_t n = 0;
@@ -1106,16 +1545,24 @@ public:
     }
     /// The robot's name; throws ELB_STATUS_ABSENT if the file gives none.
     std::string name() const { return asked(elb_robot_name, handle()); }
+    [[nodiscard]] elb_status try_name(const char *&out) const noexcept { return elb_robot_name(handle(), &out); }
     std::string text() const {
         const char *text = nullptr;
         check(elb_robot_text(handle(), &text));
         return text;
     }
+    /// Valid as long as this robot.
+    [[nodiscard]] elb_status try_text(const char *&out) const noexcept { return elb_robot_text(handle(), &out); }
     /// The same robot with other numbers for one joint, or with one joint more.
     Robot with_joint(const std::string &name, const elb_joint_config &config) const {
         return make([&](elb_robot **out, elb_error *error) {
             return elb_robot_with_joint(handle(), name.c_str(), &config, out, error);
         });
+    }
+    [[nodiscard]] Robot try_with_joint(const char *name, const elb_joint_config &config, elb_error &error) const noexcept {
+        return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
+            return elb_robot_with_joint(handle(), name, &config, out, told);
+        }));
     }
     /// The same robot with travel and evidence of a fit for one joint; `today` like "2026-11-20", empty: no date.
     Robot with_fit(const std::string &name, const Fit &fit, const std::string &today = "") const {
@@ -1124,6 +1571,11 @@ public:
                                       error);
         });
     }
+    [[nodiscard]] Robot try_with_fit(const char *name, const Fit &fit, const char *today, elb_error &error) const noexcept {
+        return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
+            return elb_robot_with_fit(handle(), name, fit.handle(), today, out, told);
+        }));
+    }
     /// The same robot with travel and evidence of a bring-up that found the joint fit.
     Robot with_session(const std::string &name, const Session &session, const std::string &today = "") const {
         return make([&](elb_robot **out, elb_error *error) {
@@ -1131,17 +1583,33 @@ public:
                                           out, error);
         });
     }
+    [[nodiscard]] Robot try_with_session(const char *name, const Session &session, const char *today,
+                                         elb_error &error) const noexcept {
+        return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
+            return elb_robot_with_session(handle(), name, session.handle(), today, out, told);
+        }));
+    }
     /// The same robot without one of its joints.
     Robot without_joint(const std::string &name) const {
         return make([&](elb_robot **out, elb_error *error) {
             return elb_robot_without_joint(handle(), name.c_str(), out, error);
         });
     }
+    [[nodiscard]] Robot try_without_joint(const char *name, elb_error &error) const noexcept {
+        return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
+            return elb_robot_without_joint(handle(), name, out, told);
+        }));
+    }
     /// The image for firmware of the joints on one board; empty: of all joints, if they share one.
     std::vector<std::uint8_t> block(const std::string &board = "") const {
         return image([&](std::uint8_t *bytes, std::size_t room, std::size_t *length, elb_error *error) {
             return elb_robot_block(handle(), board.empty() ? nullptr : board.c_str(), bytes, room, length, error);
         });
+    }
+    /// Into `image`; `length` is how many bytes it has. A view of nothing: the length alone. NULL for the board: all joints.
+    [[nodiscard]] elb_status try_block(const char *board, View<std::uint8_t> image, std::size_t &length,
+                                       elb_error *error = nullptr) const noexcept {
+        return elb_robot_block(handle(), board, image.data(), image.size(), &length, error);
     }
     /// What is open; `today` as in with_fit, empty: the age of evidence is not judged. `urdf`: the text of a URDF file, a second
     /// opinion; empty: none.
@@ -1151,6 +1619,14 @@ public:
     /// What the file waives.
     std::vector<Finding> waived(const std::string &today = "") const {
         return checked(today, "", elb_findings_waived_count, elb_findings_waived_at);
+    }
+    /// Both at once. NULL or an empty text: as above.
+    [[nodiscard]] Findings try_waived(const char *today, elb_error &error) const noexcept { return try_findings(today, {}, error); }
+    [[nodiscard]] Findings try_findings(const char *today, std::string_view urdf, elb_error &error) const noexcept {
+        return Findings(try_made<elb_findings>(error, [&](elb_findings **out, elb_error *told) {
+            return urdf.empty() ? elb_robot_check(handle(), today, out, told)
+                                : elb_robot_check_urdf(handle(), today, urdf.data(), urdf.size(), out, told);
+        }));
     }
     /// The text of a URDF or MJCF file with this robot's limits in it, and what became of each joint.
     Description limits_into(const std::string &text) const {
@@ -1170,6 +1646,11 @@ public:
             out.joints.push_back({joint.joint, joint.left_out == nullptr ? "" : joint.left_out, joint.lower, joint.upper, joint.unit});
         }
         return out;
+    }
+    [[nodiscard]] Limits try_limits_into(std::string_view text, elb_error &error) const noexcept {
+        return Limits(try_made<elb_description>(error, [&](elb_description **out, elb_error *told) {
+            return elb_robot_limits_into(handle(), text.data(), text.size(), out, told);
+        }));
     }
 
 private:

@@ -237,7 +237,7 @@ impl<T: Real> Joint<T> {
 
     /// What `finish` makes of drive angles, for joints that have no line.
     #[inline]
-    fn bent<U>(&self, commands: &[T], out: &mut [U], finish: impl Fn(T) -> U) -> Result<(), ConvertError> {
+    fn bent<U: Copy>(&self, commands: &[T], out: &mut [U], finish: impl Fn(T) -> U) -> Result<(), ConvertError> {
         #[cfg(feature = "std")]
         if let Some(curved) = Curved::of(self) {
             return curved.convert::<_, false>(commands, out, finish);
@@ -279,7 +279,7 @@ impl<T: Real> Joint<T> {
             let (Some(block), Some(place)) = (blocks.get(written), places.get_mut(written)) else {
                 break;
             };
-            self.count_each(block, place, (done + written) * BLOCK)?;
+            self.count_block(block, place, (done + written) * BLOCK)?;
             done += written + 1;
         }
         let mut block = [self.rest(); BLOCK];
@@ -303,6 +303,41 @@ impl<T: Real> Joint<T> {
             return Err(ConvertError::CountTooWide { count, most });
         }
         Ok(())
+    }
+
+    /// A block of whose counts not all are certain: those that are not go through the joint's own steps. In `f32` that is one of some
+    /// hundred, and so nearly every block has one.
+    #[inline(always)]
+    fn count_block<U: CountNumber>(
+        &self,
+        commands: &[T; BLOCK],
+        out: &mut [U; BLOCK],
+        first: usize,
+    ) -> Result<(), ConvertError> {
+        let mut certain = [false; BLOCK];
+        if !self
+            .count_line()
+            .is_some_and(|line| line.each(commands, out, &mut certain))
+        {
+            return self.count_each(commands, out, first);
+        }
+        let ((certain, _), (commands, _), (out, _)) = (certain.as_chunks(), commands.as_chunks(), out.as_chunks_mut());
+        for ((&certain, commands), out) in certain.iter().zip(commands).zip(out) {
+            if certain != [true; 8] {
+                self.count_rest(certain, commands, out);
+            }
+        }
+        Ok(())
+    }
+
+    /// The counts of those commands, all finite, that the line did not decide.
+    #[inline(never)]
+    fn count_rest<U: CountNumber>(&self, certain: [bool; 8], commands: &[T; 8], out: &mut [U; 8]) {
+        for ((certain, &command), place) in certain.into_iter().zip(commands).zip(out) {
+            if !certain {
+                *place = U::cut(self.count_of(self.drive_of_finite(command)).value);
+            }
+        }
     }
 
     /// One by one; `first` is the index of the first command within the whole batch.

@@ -39,8 +39,8 @@
 //! end that is met to the bit.
 //!
 //! # Speed
-//! `Curve::at_batch` takes blocks of numbers. Those of a series mostly lie in one half of a piece: the block is evaluated
-//! there, in loops that processors run on several numbers at once, and its extremes say whether that was right. For other
+//! `Curve::at_batch` takes blocks of numbers. Those of a series mostly lie in one half of a piece:
+//! the block is evaluated there, in a loop that processors run on several numbers at once. For other
 //! blocks it looks for all halves first, without a branch that depends on the numbers, and then evaluates pairs. A million
 //! evaluations beside `PchipInterpolator` in one run, as its user calls it: `PYTHON=… cargo bench --bench curve`, with a
 //! Python that has scipy. A joint with a curve takes its batches this way too.
@@ -50,7 +50,7 @@ mod slopes;
 mod view;
 
 #[cfg(feature = "std")]
-mod many;
+pub(crate) mod many;
 #[cfg(feature = "std")]
 mod owned;
 #[cfg(feature = "std")]

@@ -1,9 +1,13 @@
-//! One look for all pictures: colours, marks, lines, areas and words, each told once for the shell's pictures, its report and
+//! One look for all pictures: colours, marks, lines, areas, words and digits, each told once for the shell's pictures, its report and
 //! Python's plots.
 //!
 //! Every meaning has a mark or a word besides its colour.
 
 use core::fmt::{self, Display};
+
+mod digits;
+
+pub use digits::{Rounded, RoundedWithU, Statistic};
 
 /// A colour on light paper and on a dark screen, as `#rrggbb`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -221,6 +225,7 @@ pub const MARKS: &[Mark] = &[
     mark("below", Shape::Right, BELOW, Inside::Paper, 1.6),
     mark("above", Shape::Left, ABOVE, Inside::Full, 1.6),
     mark("reading", Shape::Circle, BELOW, Inside::Paper, 1.6),
+    mark("sensed", Shape::Circle, BELOW, Inside::Full, 0.0),
     mark("rejected", Shape::Cross, STOP, Inside::Nothing, 2.2),
     mark("outside", Shape::Up, STOP, Inside::Full, 0.0),
     mark("knot", Shape::Square, INK, Inside::Nothing, 1.6),
@@ -343,6 +348,8 @@ labels! {
     LOST_MOTION "lost-motion" "lost motion"
     OBSTACLE "obstacle" "true obstacle"
     CONTACT "contact" "true contact"
+    POSITIONING "positioning" "A {}, E {}, R {}, B {} deg"
+    DEG "deg" "deg"
     LOWER_END "lower-end" "lower end"
     UPPER_END "upper-end" "upper end"
     CALIBRATIONS "calibrations" "{}: calibrations"

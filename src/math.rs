@@ -40,6 +40,11 @@ pub(crate) fn floor(x: f64) -> f64 {
 }
 
 /// The length of the vector (x, y).
+pub(crate) fn round(x: f64) -> f64 {
+    libm::round(x)
+}
+
+/// See [`sqrt`].
 pub(crate) fn hypot(x: f64, y: f64) -> f64 {
     libm::hypot(x, y)
 }

@@ -66,7 +66,7 @@ fn a_horn_one_tooth_off_is_told_and_adopted_whole() {
         "{said:?}"
     );
     assert!(
-        said[0].starts_with("offset: a command needs 14.40 deg more drive than in the file")
+        said[0].starts_with("offset: a command needs 14.4 deg more drive than in the file")
             && said[0].contains("the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles"),
         "{}",
         said[0]
@@ -148,7 +148,26 @@ fn another_servo_line_keeps_each_pulse() {
     let mut kept = before.clone();
     kept.keep_map(&refit, None).unwrap();
     assert_eq!((kept.joint.servo, kept.joint.travel), (servo, fit.travel));
-    assert_eq!(kept.evidence, Evidence::from_fit(&fit, None));
+    // The evidence says by how much the map that was kept is off.
+    let off = kept.evidence.map_off.unwrap();
+    assert!(off < -8.0, "{off}");
+    let mut found = Evidence::from_fit(&fit, None);
+    found.map_off = Some(off);
+    assert_eq!(kept.evidence, found);
+    // Another servo line later: the same pulses in its degrees.
+    kept.change_servo(SERVO).unwrap();
+    let again = kept.evidence.map_off.unwrap();
+    assert!(
+        (again / off - 160.0 / 180.0).abs() > 1e-9 && (again - off).abs() > 0.5,
+        "{off} {again}"
+    );
+    kept.change_servo(servo).unwrap();
+    // Adopted, nothing is left of it; and what agrees never says so.
+    let mut adopted = kept.clone();
+    adopted.adopt_fit(&refit, None).unwrap();
+    assert_eq!(adopted.evidence.map_off, None);
+    adopted.keep_map(&refit, None).unwrap();
+    assert_eq!(adopted.evidence.map_off, None);
     for (old, new) in pulses(&before).iter().zip(pulses(&kept)) {
         assert!((old - new).abs() < 0.01, "{old} {new}");
     }

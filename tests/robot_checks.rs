@@ -101,6 +101,7 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("neck_base", "reading = [610, 1634]", "reading = [3056, 4080]", &[WireBreakUnseen]),
         ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [50, 770]", &[WireBreakUnseen]),
         ("knee_left", "date = 2026-11-20\n", "date = 2026-11-20\ninstrument = \"virtual joint\"\n", &[EvidenceRehearsed]),
+        ("knee_left", "date = 2026-11-20\n", "date = 2026-11-20\nmap_off = -14.4\n", &[MapContradicted]),
         ("", "counts_per_frame = 4096", "counts_per_frame = 4096, assumed = true", &[NumbersAssumed]),
         ("knee_left", "date = 2026-11-20\n", "", &[EvidenceUndated]),
         ("wing_left", "unit = \"deg\"", "unit = \"degs\"", &[UnitUnknown]),

@@ -184,6 +184,10 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("rest = 90\nmax_rate", "rest = 190\nmax_rate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
         ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 18, "max_rate_per_s is 0"),
         ("counts_per_frame = 8192", "counts_per_frame = 0", Code::TimerInvalid, 36, 9, "timer.counts_per_frame is 0"),
+        // Above the joint: in the file's own timer and servo, and in that of the board.
+        ("frame_hz = 50", "frame_hz = 0", Code::NotPositive, 4, 9, "joint wing_left: timer.frame_hz is 0"),
+        ("pulse_us = [500, 2500]", "pulse_us = [2500, 500]", Code::EndsSwapped, 5, 9, "joint wing_left: servo.pulse_us"),
+        ("channels = 16", "channels = 16\ntimer = { counts_per_frame = 0 }", Code::TimerInvalid, 9, 9, "joint wing_left: timer.counts_per_frame is 0"),
         ("counts_per_frame = 8192", "counts_per_frame = 5000000000", Code::ValueOutside, 36, 46, "counts_per_frame is 5000000000"),
         ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
         ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),

@@ -64,6 +64,7 @@ fn evidence(fit: &LimitFit, date: Option<Date>, bytes: &[u8]) -> Evidence {
     evidence.instrument = Some("inclinometer, 0.1 deg".to_owned());
     evidence.supply_v = Some(6.0);
     evidence.temperature_c = Some(-3.5);
+    evidence.map_off = Some(-14.4);
     evidence
 }
 
@@ -91,6 +92,7 @@ fn a_source_and_who_took_it_come_back_as_they_were() {
     let found = read.joint("neck").unwrap().evidence();
     assert_eq!(found.source, Some(source(b"a")));
     assert_eq!((found.supply_v, found.temperature_c), (Some(6.0), Some(-3.5)));
+    assert_eq!(found.map_off, Some(-14.4));
     // Written again, nothing moves.
     let mut again = read.clone();
     again.put(&read.joint("neck").unwrap().record()).unwrap();

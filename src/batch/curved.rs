@@ -1,18 +1,15 @@
-//! Joints with a curve in stretches, so that the curve is looked up once for many commands that lie close together.
+//! Joints with a curve in blocks, so that the curve is looked up once for many commands that lie close together.
 //!
 //! The steps and so the bits are those of one command.
 
-use super::straight::all_finite;
 use super::{finite, same_length};
 use crate::curve::Curve;
+use crate::curve::many::{BLOCK, Held};
 use crate::error::ConvertError;
 use crate::joint::Joint;
 use crate::real::Real;
 use crate::span::Span;
 use crate::transmission::Transmission;
-
-/// How many commands are taken at once: several blocks of the curve's own, and still in the cache.
-const STRETCH: usize = 512;
 
 /// What a curved joint does to a command.
 #[derive(Clone, Copy)]
@@ -38,20 +35,27 @@ impl<'a, T: Real> Curved<'a, T> {
 
     /// What `finish` makes of the drive angles of commands, up to the first that is not finite.
     #[inline(always)]
-    pub(super) fn convert<U, const INLINED: bool>(
+    pub(super) fn convert<U: Copy, const INLINED: bool>(
         &self,
         commands: &[T],
         out: &mut [U],
         finish: impl Fn(T) -> U,
     ) -> Result<(), ConvertError> {
         same_length(commands, out)?;
-        let (mut held, mut drives) = ([T::zero(); STRETCH], [T::zero(); STRETCH]);
-        for (index, (commands, out)) in commands.chunks(STRETCH).zip(out.chunks_mut(STRETCH)).enumerate() {
-            let drives = self.drives_of::<INLINED>(commands, &mut held, &mut drives);
-            for (place, &drive) in out.iter_mut().zip(drives) {
-                *place = finish(drive);
+        let ((blocks, rest), (places, last_places)) = (commands.as_chunks(), out.as_chunks_mut());
+        for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
+            if !self.block::<U, INLINED>(block, place, &finish) {
+                return self.up_to_refused(block, place, index * BLOCK, &finish);
             }
-            refuse_next(commands, drives.len(), index * STRETCH)?;
+        }
+        let Some((block, mut place)) = filled(rest).zip(last_places.first().map(|&place| [place; BLOCK])) else {
+            return Ok(());
+        };
+        if !self.block::<U, INLINED>(&block, &mut place, &finish) {
+            return self.up_to_refused(rest, last_places, blocks.len() * BLOCK, &finish);
+        }
+        for (to, from) in last_places.iter_mut().zip(place) {
+            *to = from;
         }
         Ok(())
     }
@@ -63,65 +67,86 @@ impl<'a, T: Real> Curved<'a, T> {
         values: &mut [T],
         finish: impl Fn(T) -> T,
     ) -> Result<(), ConvertError> {
-        let (mut held, mut drives) = ([T::zero(); STRETCH], [T::zero(); STRETCH]);
-        for (index, values) in values.chunks_mut(STRETCH).enumerate() {
-            let drives = self.drives_of::<INLINED>(values, &mut held, &mut drives);
-            for (place, &drive) in values.iter_mut().zip(drives) {
-                *place = finish(drive);
+        for (index, values) in values.chunks_mut(BLOCK).enumerate() {
+            let Some(block) = filled(values) else {
+                break;
+            };
+            let mut drives = block;
+            if !self.block::<T, INLINED>(&block, &mut drives, &finish) {
+                let given = values.len();
+                let commands = block.get(..given).unwrap_or_default();
+                return self.up_to_refused(commands, values, index * BLOCK, &finish);
             }
-            refuse_next(values, drives.len(), index * STRETCH)?;
+            for (to, from) in values.iter_mut().zip(drives) {
+                *to = from;
+            }
         }
         Ok(())
     }
 
-    /// In one copy for all kinds of results, or in one for a caller that is compiled for wider vectors.
+    /// A block, if all of its commands are finite; else it writes nothing. In one copy for all kinds of results, or in one for a caller
+    /// that is compiled for wider vectors.
     #[inline(always)]
-    fn drives_of<'b, const INLINED: bool>(
+    fn block<U, const INLINED: bool>(
         &self,
-        commands: &[T],
-        held: &mut [T; STRETCH],
-        drives: &'b mut [T; STRETCH],
-    ) -> &'b [T] {
+        commands: &[T; BLOCK],
+        out: &mut [U; BLOCK],
+        finish: impl Fn(T) -> U,
+    ) -> bool {
         if INLINED {
-            self.drives(commands, held, drives)
-        } else {
-            self.drives_apart(commands, held, drives)
+            return self.drives(commands, out, finish);
         }
+        let mut drives = [T::zero(); BLOCK];
+        let done = self.drives_apart(commands, &mut drives);
+        if done {
+            for (place, drive) in out.iter_mut().zip(drives) {
+                *place = finish(drive);
+            }
+        }
+        done
     }
 
     #[inline(never)]
-    fn drives_apart<'b>(&self, commands: &[T], held: &mut [T; STRETCH], drives: &'b mut [T; STRETCH]) -> &'b [T] {
-        self.drives(commands, held, drives)
+    fn drives_apart(&self, commands: &[T; BLOCK], drives: &mut [T; BLOCK]) -> bool {
+        self.drives(commands, drives, |drive| drive)
     }
 
-    /// The drive angles of a stretch, of the commands before the first that is not finite.
     #[inline(always)]
-    fn drives<'b>(&self, commands: &[T], held: &mut [T; STRETCH], drives: &'b mut [T; STRETCH]) -> &'b [T] {
-        let taken = if all_finite(commands) {
-            commands.len()
-        } else {
-            commands.iter().take_while(|command| command.is_finite()).count()
-        };
-        let (Some(held), Some(drives)) = (held.get_mut(..taken), drives.get_mut(..taken)) else {
-            return &[];
-        };
-        for (held, &command) in held.iter_mut().zip(commands) {
-            *held = self.command.clamp(command);
+    fn drives<U>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK], finish: impl Fn(T) -> U) -> bool {
+        // The curve goes from one end of the command range to the other.
+        let held = Held::new(commands, |command| self.command.clamp(command));
+        if held.are_finite {
+            let finish = |drive| finish(self.travel.clamp(drive));
+            self.curve.at_block(&held.places, out, finish);
         }
-        self.curve.at_batch(held, drives);
-        for drive in &mut *drives {
-            *drive = self.travel.clamp(*drive);
+        held.are_finite
+    }
+
+    /// One by one, up to the first that is not finite; `first` is the index of the first of these commands within the whole batch.
+    #[inline(never)]
+    fn up_to_refused<U>(
+        &self,
+        commands: &[T],
+        out: &mut [U],
+        first: usize,
+        finish: impl Fn(T) -> U,
+    ) -> Result<(), ConvertError> {
+        for (index, (&command, place)) in commands.iter().zip(out).enumerate() {
+            let held = self.command.clamp(finite(first + index, command)?);
+            *place = finish(self.travel.clamp(self.curve.at(held)));
         }
-        drives
+        Ok(())
     }
 }
 
-/// Refuses the command after those that were taken, if there is one; `first` is the index of the first of all.
-fn refuse_next<T: Real>(commands: &[T], taken: usize, first: usize) -> Result<(), ConvertError> {
-    match commands.get(taken) {
-        Some(&command) => finite(first + taken, command).map(drop),
-        None => Ok(()),
+/// A block that begins with these numbers and goes on with the first of them; None without any.
+#[inline(always)]
+fn filled<T: Copy>(numbers: &[T]) -> Option<[T; BLOCK]> {
+    let mut block = [*numbers.first()?; BLOCK];
+    for (place, &number) in block.iter_mut().zip(numbers) {
+        *place = number;
     }
+    Some(block)
 }
 
 #[cfg(test)]
@@ -198,6 +223,11 @@ mod tests {
                         }
                         prop_assert_eq!(wide[i], i64::from(counts[i]));
                     }
+                    let mut fused = std::vec![-7.0; length];
+                    prop_assert_eq!(index_of(joint.drive_batch_fused(&commands, &mut fused)), taken);
+                    prop_assert_eq!(&fused, &drives);
+                    prop_assert_eq!(index_of(joint.pulse_us_batch_fused(&commands, &mut fused)), taken);
+                    prop_assert_eq!(&fused, &pulses);
                     let mut in_place = commands.clone();
                     prop_assert_eq!(index_of(joint.drive_in_place(&mut in_place)), taken);
                     prop_assert_eq!(&in_place[..taken], &drives[..taken]);

@@ -139,6 +139,27 @@ impl<T: Real> CountLine<T> {
         certain
     }
 
+    /// Writes the counts nearest to the line, and of each whether it is certain; nothing unless all commands are finite and in reach.
+    #[inline(always)]
+    pub(super) fn each<U: CountNumber>(
+        &self,
+        commands: &[T; BLOCK],
+        out: &mut [U; BLOCK],
+        certain: &mut [bool; BLOCK],
+    ) -> bool {
+        let in_reach = |command: T| (command * self.gain + self.offset).abs() < T::most_in_low_bits();
+        if !commands.iter().fold(true, |all, &command| all & in_reach(command)) {
+            return false;
+        }
+        for ((&command, place), certain) in commands.iter().zip(out).zip(certain) {
+            let y = command * self.gain + self.offset;
+            let shifted = y + T::ROUNDER;
+            *certain = (y - (shifted - T::ROUNDER)).abs() <= self.certain;
+            *place = U::cut(self.hold(shifted.low_bits()));
+        }
+        true
+    }
+
     /// Integers nearest to the line, and whether all of them are certain.
     #[inline]
     fn integers(&self, commands: &[T; BLOCK], out: &mut [i32; BLOCK]) -> bool {

@@ -73,9 +73,15 @@ impl<T: Real> Straight<T> {
             return self.drives(work);
         };
         if self.drive.is_zero_between() {
-            work.through_fused(|command| self.drive_by(command, |x| drive.apply_within::<true, false>(x)))
+            work.through_fused(
+                |command| self.drive_by(command, |x| drive.apply_within::<true, false>(x)),
+                |command| self.drive::<true>(command),
+            )
         } else {
-            work.through_fused(|command| self.drive_by(command, |x| drive.apply_within::<false, false>(x)))
+            work.through_fused(
+                |command| self.drive_by(command, |x| drive.apply_within::<false, false>(x)),
+                |command| self.drive::<false>(command),
+            )
         }
     }
 
@@ -97,9 +103,15 @@ impl<T: Real> Straight<T> {
     #[inline(always)]
     fn pulses_by(&self, work: impl Work<T>, drive: Quotient<T>, pulse: impl Fn(T) -> T) -> Result<(), ConvertError> {
         if self.drive.is_zero_between() {
-            work.through_fused(|command| pulse(self.drive_by(command, |x| drive.apply_within::<true, false>(x))))
+            work.through_fused(
+                |command| pulse(self.drive_by(command, |x| drive.apply_within::<true, false>(x))),
+                |command| self.pulse.apply_within::<false>(self.drive::<true>(command)),
+            )
         } else {
-            work.through_fused(|command| pulse(self.drive_by(command, |x| drive.apply_within::<false, false>(x))))
+            work.through_fused(
+                |command| pulse(self.drive_by(command, |x| drive.apply_within::<false, false>(x))),
+                |command| self.pulse.apply_within::<false>(self.drive::<false>(command)),
+            )
         }
     }
 
@@ -115,35 +127,26 @@ impl<T: Real> Straight<T> {
 }
 
 /// Numbers to be converted, and the places for the results.
-pub(super) trait Work<T> {
-    /// Converts all, up to the first that is not finite; `are_finite` tells it of a block.
-    fn through_blocks(
+pub(super) trait Work<T>: Sized {
+    /// Converts all, up to the first that is not finite: `each` in blocks of which all are finite, `alone` one by one elsewhere, with the
+    /// same bits.
+    fn through_blocks<const FUSED: bool>(
         self,
-        convert: impl Fn(T) -> T,
-        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+        each: impl Fn(T) -> T,
+        alone: impl Fn(T) -> T,
     ) -> Result<(), ConvertError>;
 
     /// Converts all, up to the first that is not finite.
     #[inline(always)]
-    fn through(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>
-    where
-        Self: Sized,
-        T: Real,
-    {
-        self.through_blocks(convert, |block| all_finite(block))
+    fn through(self, convert: impl Fn(T) -> T + Copy) -> Result<(), ConvertError> {
+        self.through_blocks::<false>(convert, convert)
     }
 
-    /// The same, compiled for fused products.
+    /// The same, compiled for fused products; `alone` does without, since it is compiled apart.
     #[cfg(feature = "std")]
     #[inline(always)]
-    fn through_fused(self, convert: impl Fn(T) -> T) -> Result<(), ConvertError>
-    where
-        Self: Sized,
-        T: Real,
-    {
-        self.through_blocks(convert, |block| {
-            sums_finite(block, |command, sum| command.fused(T::zero(), sum))
-        })
+    fn through_fused(self, each: impl Fn(T) -> T, alone: impl Fn(T) -> T) -> Result<(), ConvertError> {
+        self.through_blocks::<true>(each, alone)
     }
 }
 
@@ -154,67 +157,84 @@ pub(super) struct InPlace<'a, T>(pub(super) &'a mut [T]);
 
 impl<T: Real> Work<T> for FromTo<'_, T> {
     #[inline(always)]
-    fn through_blocks(
+    fn through_blocks<const FUSED: bool>(
         self,
-        convert: impl Fn(T) -> T,
-        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+        each: impl Fn(T) -> T,
+        alone: impl Fn(T) -> T,
     ) -> Result<(), ConvertError> {
         let Self(commands, out) = self;
         same_length(commands, out)?;
         let (blocks, rest) = commands.as_chunks::<BLOCK>();
         let (places, last_places) = out.as_chunks_mut::<BLOCK>();
         for (index, (block, place)) in blocks.iter().zip(places).enumerate() {
-            if are_finite(block) {
+            if block_finite::<T, FUSED>(block) {
                 for (&command, place) in block.iter().zip(place) {
-                    *place = convert(command);
+                    *place = each(command);
                 }
             } else {
-                one_by_one(block, place, index * BLOCK, &convert)?;
+                one_by_one(block, place, index * BLOCK, &alone)?;
             }
         }
-        one_by_one(rest, last_places, blocks.len() * BLOCK, &convert)
+        if !block_finite::<T, FUSED>(rest) {
+            return one_by_one(rest, last_places, blocks.len() * BLOCK, &alone);
+        }
+        for (&command, place) in rest.iter().zip(last_places) {
+            *place = each(command);
+        }
+        Ok(())
     }
 }
 
 impl<T: Real> Work<T> for InPlace<'_, T> {
     #[inline(always)]
-    fn through_blocks(
+    fn through_blocks<const FUSED: bool>(
         self,
-        convert: impl Fn(T) -> T,
-        are_finite: impl Fn(&[T; BLOCK]) -> bool,
+        each: impl Fn(T) -> T,
+        alone: impl Fn(T) -> T,
     ) -> Result<(), ConvertError> {
         let (blocks, rest) = self.0.as_chunks_mut::<BLOCK>();
         let first_of_rest = blocks.len() * BLOCK;
         for (index, block) in blocks.iter_mut().enumerate() {
-            if are_finite(block) {
+            if block_finite::<T, FUSED>(block) {
                 for place in block {
-                    *place = convert(*place);
+                    *place = each(*place);
                 }
             } else {
-                in_place(block, index * BLOCK, &convert)?;
+                in_place(block, index * BLOCK, &alone)?;
             }
         }
-        in_place(rest, first_of_rest, &convert)
+        if !block_finite::<T, FUSED>(rest) {
+            return in_place(rest, first_of_rest, &alone);
+        }
+        for place in rest {
+            *place = each(*place);
+        }
+        Ok(())
     }
 }
 
 /// Without stopping at the first that is not: that would be a branch for each. 0 times a number is 0 or, for NaN and
-/// infinities, NaN, which stays in a sum; lane by lane, since a sum of floats may not be reordered.
+/// infinities, NaN, which stays in a sum; lane by lane, since a sum of floats may not be reordered. `FUSED` for a caller that is
+/// compiled for fused products. No closure says how: one that is not inlined there would call a function for each number.
 #[inline(always)]
-pub(super) fn all_finite<T: Real>(commands: &[T]) -> bool {
-    sums_finite(commands, |command, sum| sum + command * T::zero())
-}
-
-#[inline(always)]
-fn sums_finite<T: Real>(commands: &[T], add: impl Fn(T, T) -> T) -> bool {
+fn block_finite<T: Real, const FUSED: bool>(commands: &[T]) -> bool {
     let mut sums = [T::zero(); LANES];
     let (lanes, rest) = commands.as_chunks::<LANES>();
     for lane in lanes {
         for (sum, &command) in sums.iter_mut().zip(lane) {
-            *sum = add(command, *sum);
+            *sum = with_zero_times::<T, FUSED>(*sum, command);
         }
     }
     sums.iter().all(|&sum| sum == T::zero()) && rest.iter().all(|command| command.is_finite())
+}
+
+#[inline(always)]
+fn with_zero_times<T: Real, const FUSED: bool>(sum: T, command: T) -> T {
+    #[cfg(feature = "std")]
+    if FUSED {
+        return command.fused(T::zero(), sum);
+    }
+    sum + command * T::zero()
 }
 
 #[inline(never)]
@@ -279,6 +299,18 @@ mod tests {
                         prop_assert_eq!(joint.drive(command).unwrap().value.to_bits(), drive.to_bits(), "{} {:?}", command, joint);
                         prop_assert_eq!(joint.pulse_us(command).unwrap().value.to_bits(), pulse_us.to_bits(), "{} {:?}", command, joint);
                     }
+                    // With fused products: the same bits, whatever this was compiled for.
+                    let mut fused = commands.clone();
+                    joint.drive_batch_fused(&commands, &mut fused).unwrap();
+                    prop_assert!(fused.iter().zip(&drives).all(|(a, b)| a.to_bits() == b.to_bits()));
+                    joint.pulse_us_batch_fused(&commands, &mut fused).unwrap();
+                    prop_assert!(fused.iter().zip(&pulses).all(|(a, b)| a.to_bits() == b.to_bits()));
+                    fused.clone_from(&commands);
+                    joint.drive_in_place_fused(&mut fused).unwrap();
+                    prop_assert_eq!(&fused, &drives);
+                    fused.clone_from(&commands);
+                    joint.pulse_us_in_place_fused(&mut fused).unwrap();
+                    prop_assert_eq!(&fused, &pulses);
                     let mut places = commands.clone();
                     joint.drive_in_place(&mut places).unwrap();
                     prop_assert_eq!(&places, &drives);
@@ -304,6 +336,11 @@ mod tests {
                 assert!(out[..bad].iter().all(|&drive| drive == 42.5) && out[bad..].iter().all(|&drive| drive == 7.0));
                 assert!(is_bad(joint.pulse_us_batch(&commands, &mut out).unwrap_err()));
                 assert!(out[..bad].iter().all(|&us| us > 900.0) && out[bad..].iter().all(|&us| us == 7.0));
+                assert!(is_bad(joint.drive_batch_fused(&commands, &mut out).unwrap_err()));
+                assert!(out[..bad].iter().all(|&drive| drive == 42.5) && out[bad..].iter().all(|&drive| drive == 7.0));
+                let mut fused = commands;
+                assert!(is_bad(joint.drive_in_place_fused(&mut fused).unwrap_err()));
+                assert!(fused[..bad].iter().all(|&drive| drive == 42.5) && fused[bad].to_bits() == value.to_bits());
                 assert!(is_bad(joint.drive_in_place(&mut commands).unwrap_err()));
                 assert!(commands[..bad].iter().all(|&drive| drive == 42.5));
                 assert!(commands[bad + 1..].iter().all(|&command| command == 90.0));

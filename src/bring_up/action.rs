@@ -551,7 +551,10 @@ impl core::fmt::Display for Doubt {
                 "the reading went the other way this time, by {by:.1}; turn back and turn the way that is asked"
             ),
             Self::RespondedOtherWay { at } => {
-                write!(f, "the drive was said to answer otherwise at {at:.0} deg; look again")
+                write!(
+                    f,
+                    "at {at:.0} deg the drive answered otherwise before; look again, and answer again"
+                )
             }
             Self::ReadingStayed { by } => {
                 write!(f, "the reading changed by no more than {by:.1}; look again what moved")

@@ -38,7 +38,7 @@ pub enum Fault {
     SensorShifted,
     /// The sensor was set, and with it the start came too near a stop.
     StartNotClear,
-    /// The readings make no joint.
+    /// The readings contradict each other or the answers, so that no travel follows.
     Unclear,
     /// What is met gives way while it is pressed.
     GivesWay,
@@ -107,7 +107,7 @@ impl core::fmt::Display for Fault {
             Self::SensorRunsOut => "the sensor ends before the joint does: align it again",
             Self::DriveSilent => "nothing moved: test the drive's supply and its signal wire",
             Self::SensorShifted => {
-                "the sensor reads otherwise at the same stops: it has turned on its shaft; set its alignment"
+                "the sensor reads differently at the same stops: it has turned on its shaft; set its alignment"
             }
             Self::StartNotClear => {
                 "the start is too near a stop, perhaps since the sensor was set: begin again from a start nearer the middle"
@@ -124,7 +124,9 @@ impl core::fmt::Display for Fault {
             Self::PlanInVolts => {
                 "the readings look like volts where the plan expects counts: set sense.reading_range to the sensor's supply and resolution to its last digit, and begin again"
             }
-            Self::Unclear => "the readings make no joint: take them again at rest, and look at the sensor",
+            Self::Unclear => {
+                "the readings contradict each other or the answers, so no travel follows: see that each place is read at rest, that the run-in is longer than the lost motion, that the sensor is sound and the answers are right, then begin again"
+            }
         })
     }
 }

@@ -116,6 +116,38 @@ impl Outcome {
             _ => None,
         }
     }
+
+    /// The fit with both ends as the bring-up hands them over: where its searches are stricter than the fit of the readings alone, theirs.
+    /// It is what is written down of a joint that is ready; nothing of any other.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::{Bench, BenchPlan};
+    /// use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Typist};
+    /// use elbowroom::bring_up::Watch;
+    /// let BenchRehearsal { mut joint, plan, .. } = BenchRehearsal::drawn(BenchKind::Steep, Watch::SensorOnly, false, 3)?;
+    /// let (mut bench, mut person) = (Bench::new(plan)?, Typist::new(0.0, 0.0, None, 3));
+    /// while let Some(report) = person.carry_out(&bench.next(), &mut joint) {
+    ///     bench.report(report)?;
+    /// }
+    /// let outcome = bench.outcome().unwrap();
+    /// assert_eq!(outcome.limits().unwrap().travel, outcome.travel());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn limits(&self) -> Option<LimitFit> {
+        let (travel, fit) = (self.travel()?, self.fit.as_ref()?);
+        let mut fit = fit.clone();
+        for (found, end) in [(self.lower?, &mut fit.lower), (self.upper?, &mut fit.upper)] {
+            (end.kind, end.at, end.short_at) = (found.kind, found.at, found.short_at);
+            (end.u, end.interval, end.travel) = (found.u, found.interval, found.travel);
+            end.guard = if found.kind == EndKind::Contact {
+                self.guard
+            } else {
+                0.0
+            };
+        }
+        fit.travel = Some(travel);
+        Some(fit)
+    }
 }
 
 /// What keeps a joint from being handed over although no reading was astray.

@@ -321,6 +321,12 @@ impl SenseTest {
         [reading(self.samples().next()), reading(self.samples().last())]
     }
 
+    /// Which turn of the hand it is, and how many there are.
+    #[cfg(feature = "std")]
+    pub(super) fn progress(&self) -> (u8, u8) {
+        (self.turn, 4 * self.plan.turns)
+    }
+
     /// What to do next; [`Action::Done`] at the end.
     pub fn next(&self) -> Action {
         match self.stage {

@@ -21,6 +21,7 @@ mod changed;
 mod follow;
 mod hop;
 mod plan;
+mod prompt;
 #[cfg(feature = "serde")]
 mod saved;
 mod speed;

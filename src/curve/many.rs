@@ -5,119 +5,67 @@ use crate::curve::search::Search;
 use crate::real::Real;
 
 /// Places taken at once.
-pub(super) const BLOCK: usize = 64;
-/// Running extremes side by side, so that none waits for the one before.
-const LANES: usize = 4;
-
-/// Where a block lies between its loops: one for all blocks, so that it is cleared only once.
-pub(super) struct Desk<T> {
-    places: [T; BLOCK],
-    found: [usize; BLOCK],
+pub(crate) const BLOCK: usize = 64;
+/// A block of places that are held to a range, with what has to be known of them all.
+pub(crate) struct Held<T> {
+    pub(crate) places: [T; BLOCK],
+    /// Whether all numbers were finite before they were held.
+    pub(crate) are_finite: bool,
 }
 
-impl<T: Real> Desk<T> {
+impl<T: Real> Held<T> {
     #[inline(always)]
-    pub(super) fn new() -> Self {
-        Self {
-            places: [T::zero(); BLOCK],
-            found: [0; BLOCK],
+    pub(crate) fn new(x: &[T; BLOCK], hold: impl Fn(T) -> T) -> Self {
+        let mut places = [T::zero(); BLOCK];
+        let mut are_finite = true;
+        for (held, &x) in places.iter_mut().zip(x) {
+            are_finite &= x.is_finite();
+            *held = hold(x);
         }
-    }
-
-    /// The values at all `x` that lie within this half, as [`Half::at`], and something at others; says the [`extremes`].
-    ///
-    /// In three loops: in a single one too many steps wait for others.
-    #[inline(always)]
-    pub(super) fn in_one(&mut self, half: &Half<T>, x: &[T; BLOCK], out: &mut [T; BLOCK]) -> [T; 2] {
-        let half = *half;
-        let mut extremes = Extremes::new();
-        let (lanes, _) = self.places.as_chunks_mut();
-        let (x, _) = x.as_chunks();
-        for (places, x) in lanes.iter_mut().zip(x) {
-            extremes.widen(x);
-            *places = x.map(|x| half.place(x));
-        }
-        for (out, &place) in out.iter_mut().zip(&self.places) {
-            *out = half.first_terms(place);
-        }
-        for (out, &place) in out.iter_mut().zip(&self.places) {
-            *out = half.with_last_term(*out, place);
-        }
-        extremes.ends()
-    }
-
-    /// The values at `x` that lie within the curve, each in its own half.
-    ///
-    /// Search and arithmetic apart keep each loop's numbers in registers; pairs, for processors that take two at once.
-    #[inline(always)]
-    pub(super) fn in_each(&mut self, search: &Search<T>, halves: &[Half<T>], x: &[T; BLOCK], out: &mut [T; BLOCK]) {
-        for (found, &x) in self.found.iter_mut().zip(x) {
-            *found = search.index(x);
-        }
-        let (found, _) = self.found.as_chunks();
-        let (x, _) = x.as_chunks();
-        let (out, _) = out.as_chunks_mut();
-        for ((out, &[x, z]), &[a, b]) in out.iter_mut().zip(x).zip(found) {
-            if let (Some(a), Some(b)) = (halves.get(a), halves.get(b)) {
-                *out = [a.at(x), b.at(z)];
-            }
-        }
+        Self { places, are_finite }
     }
 }
 
-/// The least and the greatest of these numbers, NaN left out; infinities, the other way round, if there is no other.
+/// Whether all numbers lie from the first of two on and before the second. No branch, which would end the loop early, and so what
+/// compilers make vector instructions of; NaN lies nowhere.
 #[inline(always)]
-pub(super) fn extremes<T: Real>(x: &[T; BLOCK]) -> [T; 2] {
-    let mut extremes = Extremes::new();
+pub(super) fn all_before<T: Real>([low, high]: [T; 2], x: &[T; BLOCK]) -> bool {
+    x.iter().fold(true, |all, &x| all & (x >= low) & (x < high))
+}
+
+/// Whether a number lies beyond one of two ends. NaN does not.
+#[inline(always)]
+pub(super) fn any_beyond<T: Real>([first, last]: [T; 2], x: &[T; BLOCK]) -> bool {
+    x.iter().fold(false, |any, &x| any | (x < first) | (x > last))
+}
+
+/// What `finish` makes of the values at places within one half.
+#[inline(always)]
+pub(super) fn in_one<T: Real, U>(half: &Half<T>, x: &[T; BLOCK], out: &mut [U; BLOCK], finish: impl Fn(T) -> U) {
+    let half = *half;
+    for (out, &x) in out.iter_mut().zip(x) {
+        *out = finish(half.at(x));
+    }
+}
+
+/// The same at places within the curve, each in its own half.
+///
+/// Search and arithmetic apart keep each loop's numbers in registers; pairs, for processors that take two at once.
+#[inline(always)]
+pub(super) fn in_each<T: Real, U>(
+    search: &Search<T>,
+    halves: &[Half<T>],
+    x: &[T; BLOCK],
+    out: &mut [U; BLOCK],
+    finish: impl Fn(T) -> U,
+) {
+    let found = search.indices(x);
+    let (found, _) = found.as_chunks();
     let (x, _) = x.as_chunks();
-    for x in x {
-        extremes.widen(x);
-    }
-    extremes.ends()
-}
-
-/// The extremes of every fourth number.
-struct Extremes<T> {
-    low: [T; LANES],
-    high: [T; LANES],
-}
-
-impl<T: Real> Extremes<T> {
-    #[inline(always)]
-    fn new() -> Self {
-        Self {
-            low: [T::infinity(); LANES],
-            high: [T::neg_infinity(); LANES],
+    let (out, _) = out.as_chunks_mut();
+    for ((out, &[x, z]), &[a, b]) in out.iter_mut().zip(x).zip(found) {
+        if let (Some(a), Some(b)) = (halves.get(a), halves.get(b)) {
+            *out = [a.at(x), b.at(z)].map(&finish);
         }
     }
-
-    #[inline(always)]
-    fn widen(&mut self, x: &[T; LANES]) {
-        for ((low, high), &x) in self.low.iter_mut().zip(&mut self.high).zip(x) {
-            *low = lesser(*low, x);
-            *high = greater(*high, x);
-        }
-    }
-
-    /// Of all of them.
-    #[inline(always)]
-    fn ends(&self) -> [T; 2] {
-        let ([a, b, c, d], [e, f, g, h]) = (self.low, self.high);
-        [
-            lesser(lesser(a, c), lesser(b, d)),
-            greater(greater(e, g), greater(f, h)),
-        ]
-    }
-}
-
-/// `a` if `x` is NaN.
-#[inline(always)]
-fn lesser<T: Real>(a: T, x: T) -> T {
-    if x < a { x } else { a }
-}
-
-/// `a` if `x` is NaN.
-#[inline(always)]
-fn greater<T: Real>(a: T, x: T) -> T {
-    if x > a { x } else { a }
 }

@@ -2,7 +2,7 @@
 
 use std::vec::Vec;
 
-use crate::curve::many::{BLOCK, Desk, extremes};
+use crate::curve::many::{BLOCK, all_before, any_beyond, in_each, in_one};
 use crate::curve::piece::{Half, Knot, Piece};
 use crate::curve::search::Search;
 use crate::curve::slopes::{SlopeRule, set_slopes};
@@ -86,52 +86,29 @@ impl<T: Real> Curve<T> {
             return;
         };
         let ((x, x_rest), (out, out_rest)) = (x.as_chunks(), out.as_chunks_mut());
-        let mut desk = Desk::new();
-        let mut half = None;
         for (x, out) in x.iter().zip(out) {
-            half = self.at_block(half, x, &mut desk, out);
+            if any_beyond(self.ends, x) {
+                for (out, &x) in out.iter_mut().zip(x) {
+                    *out = self.at(x);
+                }
+            } else {
+                self.at_block(x, out, |y| y);
+            }
         }
         for (x, out) in x_rest.iter().zip(out_rest) {
             *out = self.at(*x);
         }
     }
 
-    /// Says which half all these places lie in, if they do lie in one: likely that of the block `before`.
+    /// What `finish` makes of the values at places of which none is beyond the ends.
     #[inline(always)]
-    fn at_block(
-        &self,
-        before: Option<usize>,
-        x: &[T; BLOCK],
-        desk: &mut Desk<T>,
-        out: &mut [T; BLOCK],
-    ) -> Option<usize> {
-        let [first, .., last] = *x;
-        let likely = before.or_else(|| {
-            let half = self.search.index(first);
-            (half == self.search.index(last)).then_some(half)
-        });
-        // First taken to lie there, then looked at: that is in order nearly always.
-        let ends = match likely.and_then(|half| self.halves.get(half)) {
-            Some(half) => desk.in_one(half, x, out),
-            None => extremes(x),
-        };
-        if !self.is_within(ends) {
-            for (out, &x) in out.iter_mut().zip(x) {
-                *out = self.at(x);
-            }
-            return None;
+    pub(crate) fn at_block<U>(&self, x: &[T; BLOCK], out: &mut [U; BLOCK], finish: impl Fn(T) -> U) {
+        let [first, ..] = *x;
+        let half = self.search.index(first);
+        match self.halves.get(half) {
+            Some(found) if all_before(self.search.bounds(half), x) => in_one(found, x, out, finish),
+            _ => in_each(&self.search, &self.halves, x, out, finish),
         }
-        if ends.iter().all(|&x| likely == Some(self.search.index(x))) {
-            return likely;
-        }
-        desk.in_each(&self.search, &self.halves, x, out);
-        None
-    }
-
-    #[inline]
-    fn is_within(&self, [low, high]: [T; 2]) -> bool {
-        let [first, last] = self.ends;
-        low >= first && high <= last
     }
 
     #[inline]

@@ -64,14 +64,65 @@ impl<T: Real> Search<T> {
     /// How many breaks lie at or below `x`. NaN counts as the lowest.
     #[inline]
     pub(crate) fn index(&self, x: T) -> usize {
+        let index = self.at_least(x);
+        if self.is_sparse() {
+            index + self.next_of(index, x)
+        } else {
+            self.among(index, x)
+        }
+    }
+
+    /// The same for many, with what depends on the table alone decided beforehand.
+    #[inline(always)]
+    pub(crate) fn indices<const N: usize>(&self, x: &[T; N]) -> [usize; N] {
+        let mut found = [0; N];
+        if self.is_sparse() {
+            for (found, &x) in found.iter_mut().zip(x) {
+                let index = self.at_least(x);
+                *found = index + self.next_of(index, x);
+            }
+        } else {
+            for (found, &x) in found.iter_mut().zip(x) {
+                *found = self.among(self.at_least(x), x);
+            }
+        }
+        found
+    }
+
+    /// The numbers that so many breaks lie at or below: from the first of two on, before the second.
+    #[inline]
+    pub(crate) fn bounds(&self, index: usize) -> [T; 2] {
+        let before = index.checked_sub(1).and_then(|last| self.breaks.get(last));
+        [
+            before.map_or(T::neg_infinity(), |&place| place),
+            self.breaks.get(index).map_or(T::infinity(), |&place| place),
+        ]
+    }
+
+    /// Whether no cell holds more than one break: the usual case, and the quickest.
+    #[inline(always)]
+    fn is_sparse(&self) -> bool {
+        self.stride <= 1
+    }
+
+    /// The number of breaks in the cells before that of `x`.
+    #[inline(always)]
+    fn at_least(&self, x: T) -> usize {
         let last = self.before.len().saturating_sub(1);
         let cell = self.raw_cell(x).min(last);
-        let mut index = self.before.get(cell).map_or(0, |&count| count as usize);
-        if self.stride == 1 {
-            // The usual case, and the quickest: the next break lies in this cell, or beyond it and above x.
-            let place = self.breaks.get(index).map_or(T::infinity(), |&place| place);
-            return index + usize::from(place <= x);
-        }
+        self.before.get(cell).map_or(0, |&count| count as usize)
+    }
+
+    /// One more if the next break is not above `x`: it lies in the cell of `x`, or beyond it and above `x`.
+    #[inline(always)]
+    fn next_of(&self, index: usize, x: T) -> usize {
+        let place = self.breaks.get(index).map_or(T::infinity(), |&place| place);
+        usize::from(place <= x)
+    }
+
+    /// By halving, among those of the fullest cell.
+    #[inline(always)]
+    fn among(&self, mut index: usize, x: T) -> usize {
         let mut stride = self.stride;
         while stride > 0 {
             // Breaks beyond the cell lie above x, so its end is never passed.

@@ -25,7 +25,7 @@ pub enum LinkageError {
         value: f64,
     },
     /// A length that no mechanism of this trade has.
-    #[error("transmission {what} is {}; write it in mm: {least:e} to {most:e} is computed with", Shown(*value))]
+    #[error("transmission {what} is {}; write it in mm; lengths from {least:e} to {most:e} can be computed", Shown(*value))]
     LengthOutside {
         /// The parameter.
         what: &'static str,

@@ -4,6 +4,7 @@ use super::curve::rounding_floor;
 use super::linkage::{LinkageFit, with_lost_motion};
 use super::readings::Readings;
 use crate::linkage::{Branch, Mechanism};
+use crate::look::Statistic;
 use crate::math::ln;
 
 /// By how much `n·ln(S)`, S the sum of squares, of one branch must be lower for the readings to tell it from the other: a likelihood
@@ -47,9 +48,12 @@ impl core::fmt::Display for OtherBranch {
         let fits = if is_better { "fits better" } else { "fits as well" };
         write!(
             f,
-            "assembled with its pin on the {branch}, this linkage {fits} (residual SD {residual_sd:.3} against {fitted_sd:.3}), and \
-             the two differ by up to {apart:.3} within a tenth of the range beyond the readings; look at the joint, on which side the \
-             pin lies"
+            "assembled with its pin on the {branch}, this linkage {fits} (residual SD {} against {}), and \
+             the two differ by up to {} within a tenth of the range beyond the readings; look at the joint, on which side the \
+             pin lies",
+            Statistic(residual_sd),
+            Statistic(fitted_sd),
+            Statistic(apart)
         )
     }
 }

@@ -9,6 +9,7 @@ use super::outcome::{LostMotion, NotDeterminable};
 use super::readings::{Approach, Readings};
 use super::sides::{BySide, Half, Place, signs};
 use crate::linkage::Mechanism;
+use crate::look::Statistic;
 use crate::math::ln;
 use std::vec::Vec;
 
@@ -123,7 +124,9 @@ impl core::fmt::Display for Reason {
                 other,
             } => write!(
                 f,
-                "{kind}: residual SD {residual_sd:.3}; next best {other:.3}, a difference that chance and its additional parameters explain"
+                "{kind}: residual SD {}; next best {}, a difference that chance and its additional parameters explain",
+                Statistic(residual_sd),
+                Statistic(other)
             ),
             Self::Bent {
                 simpler,
@@ -131,7 +134,8 @@ impl core::fmt::Display for Reason {
                 residual_sd,
             } if simpler_sd < residual_sd * 1000.0 => write!(
                 f,
-                "{simpler}: residual SD {simpler_sd:.3}, {:.1} times the chosen model's: the joint is nonlinear",
+                "{simpler}: residual SD {}, {:.1} times the chosen model's: the joint is nonlinear",
+                Statistic(simpler_sd),
                 simpler_sd / residual_sd
             ),
             // Readings without scatter: how many times a rounding error tells nothing.
@@ -139,7 +143,8 @@ impl core::fmt::Display for Reason {
                 simpler, simpler_sd, ..
             } => write!(
                 f,
-                "{simpler}: residual SD {simpler_sd:.3}, more than a thousand times the chosen model's: the joint is nonlinear"
+                "{simpler}: residual SD {}, more than a thousand times the chosen model's: the joint is nonlinear",
+                Statistic(simpler_sd)
             ),
             Self::Explained {
                 kind,
@@ -155,7 +160,9 @@ impl core::fmt::Display for Reason {
                 chosen_sd,
             } => write!(
                 f,
-                "{kind}: residual SD {residual_sd:.3}, the chosen model's {chosen_sd:.3}: measure its dimensions again, and look for another nonlinearity"
+                "{kind}: residual SD {}, the chosen model's {}: measure its dimensions again, and look for another nonlinearity",
+                Statistic(residual_sd),
+                Statistic(chosen_sd)
             ),
             Self::Refused { kind, error } => write!(f, "{kind} was not fitted: {error}"),
             Self::OtherBranch { kind, branch } => write!(f, "{kind}: {branch}"),

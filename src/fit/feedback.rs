@@ -4,9 +4,11 @@ use super::choose::{Tried, choose_transmission};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
 use super::error::FitError;
 use super::readings::Readings;
+use super::start::median;
 use super::univariate::spread;
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::FeedbackRecord;
+use crate::look::Statistic;
 use crate::span::Span;
 use std::vec::Vec;
 
@@ -34,6 +36,40 @@ pub struct FeedbackFit {
 const MOST_LEFT: f64 = 0.3;
 /// An inner knot nearer to an end of the joint's angles than this part of them would make a piece too short to be written down.
 const TOO_NEAR: f64 = 0.01;
+
+/// From so many readings on, the others tell how far one may lie off the map.
+const ENOUGH_TO_JUDGE: usize = 8;
+/// A reading further off than so many of the others' standard deviations, estimated by 1.4826 times their median deviation, and more
+/// than twice the residual SD, is told: of normal scatter it happens once in 5e8 readings.
+const FAR_OFF: f64 = 6.0;
+const MAD_TO_SD: f64 = 1.4826;
+/// What rounding leaves of exact readings, as a share of the angles.
+const ROUNDING: f64 = 1e-6;
+
+/// A reading that lies far off a feedback map, as one does that was misread or belongs to another row.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FarOff {
+    /// Which one, counted from 0 as given.
+    pub index: usize,
+    /// What the sensor read.
+    pub reading: f64,
+    /// The joint angle given there, deg.
+    pub angle: f64,
+    /// That angle less the one that the map expects, deg.
+    pub off: f64,
+}
+
+impl core::fmt::Display for FarOff {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(
+            f,
+            "sensor reading {} at {} deg lies {} deg off the map, far more than the others; repeat it, or leave it out, and fit again",
+            self.reading,
+            self.angle,
+            Statistic(self.off.abs())
+        )
+    }
+}
 
 /// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: straight if the readings ask for no
 /// more, else a strictly monotone curve through 3 to `most_knots` knots.
@@ -102,6 +138,45 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
 }
 
 impl FeedbackFit {
+    /// The readings that lie far off the map, of those that it was fitted to: more than six standard deviations of the others, and more
+    /// than twice the residual SD. None is left out of a fit, so check them before the map is used.
+    ///
+    /// *Shape*: as for [`fit_feedback`]. None is told of fewer than 8 readings.
+    ///
+    /// ```
+    /// use elbowroom::fit::fit_feedback;
+    /// let mut reading: Vec<f64> = (0..20).map(|i| 200.0 + 31.0 * f64::from(i)).collect();
+    /// let angle: Vec<f64> = (0..20).map(|i| 5.0 * f64::from(i) + 0.1 * f64::from(i % 3)).collect();
+    /// let fit = fit_feedback(&reading, &angle, 7)?;
+    /// assert!(fit.far_off(&reading, &angle).is_empty());
+    /// // One was written 90 too high.
+    /// reading[7] += 90.0;
+    /// let fit = fit_feedback(&reading, &angle, 7)?;
+    /// assert_eq!(fit.far_off(&reading, &angle)[0].index, 7);
+    /// # Ok::<(), elbowroom::fit::FitError>(())
+    /// ```
+    pub fn far_off(&self, reading: &[f64], angle: &[f64]) -> Vec<FarOff> {
+        let Ok(curve) = self.curve() else { return Vec::new() };
+        let both = reading.iter().zip(angle).enumerate();
+        let all: Vec<FarOff> = both
+            .map(|(index, (&reading, &angle))| FarOff {
+                index,
+                reading,
+                angle,
+                off: angle - curve.at(reading),
+            })
+            .collect();
+        let mut sizes: Vec<f64> = all.iter().map(|one| one.off.abs()).collect();
+        let Some(middle) = median(&mut sizes).filter(|_| all.len() >= ENOUGH_TO_JUDGE) else {
+            return Vec::new();
+        };
+        let [lower, upper] = self.angle();
+        let most = (FAR_OFF * MAD_TO_SD * middle)
+            .max(2.0 * self.residual_sd)
+            .max(ROUNDING * (upper - lower));
+        all.into_iter().filter(|one| one.off.abs() > most).collect()
+    }
+
     /// The map from reading to joint angle; beyond its knots it goes straight on.
     ///
     /// # Errors

@@ -209,7 +209,7 @@ pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, Splin
 pub(crate) use compare::{ERROR_RATE, Horn, Offset, detectable, holm, splines};
 pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
-pub use feedback::{FeedbackFit, fit_feedback};
+pub use feedback::{FarOff, FeedbackFit, fit_feedback};
 pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
 pub use many::fit_many;

@@ -1,6 +1,7 @@
 //! What a user should know about an otherwise valid fit.
 
 use super::error::Counted;
+use crate::look::Statistic;
 
 /// Something about the readings that a user should act on. `Display` writes the sentence.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -155,7 +156,8 @@ impl core::fmt::Display for Warning {
         match *self {
             Self::Curved { p, departure } => write!(
                 f,
-                "nonlinear between the stops (p = {p:.1e}, largest deviation {departure:.3}): use a curve or a linkage"
+                "nonlinear between the stops (p = {p:.1e}, largest deviation {}): use a curve or a linkage",
+                Statistic(departure)
             ),
             Self::PlateauRefuted { at, readings } => write!(
                 f,
@@ -181,14 +183,16 @@ impl core::fmt::Display for Warning {
             ),
             Self::Jump { from, to, size, p } => write!(
                 f,
-                "jump of {size:.3} in the measured values between drive {from:.2} and {to:.2} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then keep the travel on one side of it"
+                "jump of {} in the measured values between drive {from:.2} and {to:.2} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then keep the travel on one side of it",
+                Statistic(size)
             ),
             Self::ScatterAboveResolution {
                 residual_sd,
                 resolution,
             } => write!(
                 f,
-                "residual SD {residual_sd:.3} is {:.1} times the resolution {resolution}: check the sensor's seat and the joint for friction, and repeat the readings that lie furthest off",
+                "residual SD {} is {:.1} times the resolution {resolution}: check the sensor's seat and the joint for friction, and repeat the readings that lie furthest off",
+                Statistic(residual_sd),
                 residual_sd / resolution
             ),
             Self::ResolutionAboveSteps { resolution, step } => write!(

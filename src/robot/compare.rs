@@ -360,6 +360,7 @@ fn evidence(all: &mut Statements, evidence: &Evidence) {
     };
     end("lower", evidence.lower);
     end("upper", evidence.upper);
+    all.number("evidence map_off", evidence.map_off);
     if let Some(lost) = evidence.lost_motion {
         all.measured("evidence lost_motion", lost.value, lost.u);
     }

@@ -95,6 +95,9 @@ pub struct Evidence {
     pub lost_motion: Option<LostMotionEvidence>,
     /// How many readings were taken.
     pub readings: Option<u32>,
+    /// Drive deg by which these readings put a command elsewhere than the joint's map does, at the most, with sign: there where the map
+    /// was kept against them.
+    pub map_off: Option<f64>,
     /// Where the readings stand.
     pub source: Option<Source>,
 }

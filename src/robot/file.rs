@@ -84,7 +84,7 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         for (name, section) in table.sections("[joint.wing_left]")? {
             let section = section.of_joint(name);
             check_name(name, &section)?;
-            joints.push(read_joint(name, &section, &defaults, &boards, &lines)?);
+            joints.push(read_joint(name, [&section, &top], &defaults, &boards, &lines)?);
         }
     }
     let index: HashMap<String, usize> = joints
@@ -279,7 +279,7 @@ fn read_boards(top: &Section<'_>, defaults: &Defaults) -> Result<Vec<(Board, Tim
 
 fn read_joint(
     name: &str,
-    section: &Section<'_>,
+    [section, top]: [&Section<'_>; 2],
     defaults: &Defaults,
     boards: &[(Board, TimerParts)],
     lines: &LineStarts,
@@ -314,7 +314,12 @@ fn read_joint(
             },
         )
     };
-    let joint = Joint::new(record).map_err(|error| section.fault_at(key_of(&error), FileFault::Joint(error)))?;
+    let joint = Joint::new(record).map_err(|error| {
+        // Servo and timer may stand above the joint, the timer at its board.
+        let own_board = board_table(top, board);
+        let tables = [Some(section), own_board.as_ref(), Some(top)];
+        section.fault_of(tables.into_iter().flatten(), key_of(&error), FileFault::Joint(error))
+    })?;
     Ok(JointEntry {
         name: name.to_owned(),
         board: board.map(ToOwned::to_owned),
@@ -334,7 +339,13 @@ fn read_joint(
     })
 }
 
-/// The key of a joint's table that an error of its numbers is about.
+/// The table of a board that was read before.
+fn board_table<'a>(top: &Section<'a>, name: Option<&str>) -> Option<Section<'a>> {
+    let boards = top.section("board", "[board.breast]").ok()??;
+    boards.section(name?, "[board.breast]").ok()?
+}
+
+/// The key of a joint's table, or of one above it, that an error of its numbers is about.
 fn key_of(error: &JointError) -> &'static str {
     match *error {
         JointError::NotFinite { what, .. }

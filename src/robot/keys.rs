@@ -120,6 +120,7 @@ tables! {
         may "upper" "upper = { kind = \"clear\", at = 119.0 }" "What was found at the upper end."
         may "lost_motion" "lost_motion = { value = 1.8, u = 0.15 }" "Lost motion and its standard uncertainty, drive deg."
         may "readings" "readings = 42" "Number of readings."
+        may "map_off" "map_off = 14.4" "The map was kept against these readings: drive deg by which they put a command elsewhere, at the most."
         may "source" "source = { file = \"readings/wing_left.csv\", sha256 = \"0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef\" }" "The table of readings, so that it can be drawn and fitted again."
     }
     END "lower and upper of evidence" "One end of the travel." {

@@ -55,8 +55,21 @@ impl<'a> Section<'a> {
 
     /// A fault of this table as a whole, or of one of its keys if the table has it.
     pub(super) fn fault_at(&self, key: &str, fault: FileFault) -> FileError {
-        let span = self.get(key).and_then(|(key, item)| item.span().or_else(|| key.span()));
-        self.fault(fault, span)
+        self.fault_of([self], key, fault)
+    }
+
+    /// A fault told of this table, at the place of a key that stands in one of several tables: in the first that has it.
+    pub(super) fn fault_of<'s>(
+        &self,
+        tables: impl IntoIterator<Item = &'s Self>,
+        key: &str,
+        fault: FileFault,
+    ) -> FileError
+    where
+        'a: 's,
+    {
+        let found = tables.into_iter().find_map(|table| table.get(key));
+        self.fault(fault, found.and_then(|(key, item)| item.span().or_else(|| key.span())))
     }
 
     /// A fault of this table as a whole.

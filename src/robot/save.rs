@@ -101,7 +101,7 @@ pub(super) fn resolve(path: &Path) -> io::Result<PathBuf> {
             }
         }
     }
-    Err(io::Error::other("its links lead in a circle"))
+    Err(io::Error::other("its symbolic links form a loop"))
 }
 
 /// Replaces what a file holds, or makes the file; `expected` is what it must hold at the last moment, or `Some(None)` if there
@@ -206,7 +206,9 @@ fn through_neighbour<T>(path: &Path, bytes: &[u8], settle: impl Fn(&Path, &File)
             }
         }
     }
-    Err(io::Error::other("another process takes each new neighbour file away"))
+    Err(io::Error::other(
+        "another process removes each temporary file beside it",
+    ))
 }
 
 /// Removes neighbours of this file whose processes have ended. Whatever goes wrong is left to the save itself to meet.

@@ -58,7 +58,8 @@ pub struct elb_joint_config {
     pub feedback_reading: [f64; 2],
     /// Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
     pub feedback_angle: [f64; 2],
-    /// Joint angle, deg, of one turn of a sensor that wraps around. 0, the default: it does not wrap.
+    /// Joint angle, deg, of one turn of a sensor that wraps around: readings that pass over its jump are then refused with the
+    /// joint. Conversions need it no more and never add a turn. 0, the default: it does not wrap.
     pub feedback_wrap_deg: f64,
     /// Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
     pub feedback_pot_ohm: f64,

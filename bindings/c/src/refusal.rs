@@ -5,8 +5,9 @@ use crate::status::elb_status;
 use model::block::BlockError;
 use model::bring_up::BringUpError;
 use model::fit::FitError;
+use model::linkage::LinkageError;
 use model::robot::{FileError, FileFault, RobotBlockError};
-use model::{ConvertError, JointError};
+use model::{ConvertError, FeedbackError, JointError};
 use std::ffi::c_char;
 use std::fmt::{self, Write};
 
@@ -25,7 +26,7 @@ pub struct elb_error {
     pub reserved: u32,
     /// Index of the array element at fault, counted from 0.
     pub index: u64,
-    /// The value at fault; NaN where there is none.
+    /// The value at fault, of two the first: a number given, or how many were; NaN where there is none.
     pub value: f64,
     /// One line that says what is wrong, with its value and place, and what would be right. UTF-8, always ends with a
     /// NUL; a message that is too long is cut between two characters.
@@ -145,7 +146,7 @@ impl fmt::Display for Refusal {
             Self::Room { of, needed, given } => write!(f, "there is room for {given} {of}; {needed} are needed"),
             Self::Saved(why) => write!(
                 f,
-                "this is not a saved bring-up: {why}; give what elb_session_json wrote"
+                "this is not a saved bring-up: give what elb_session_json wrote, unchanged, or begin a new one (found: {why})"
             ),
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
@@ -231,17 +232,18 @@ impl Refusal {
         }
     }
 
+    /// The number at fault; the first of two.
     fn value(&self) -> Option<f64> {
-        let of_joint = |error: &JointError| match *error {
-            JointError::NotFinite { value, .. }
-            | JointError::OutsideServo { value, .. }
-            | JointError::RestOutside { rest: value, .. }
-            | JointError::NotPositive { value, .. } => Some(value),
-            _ => None,
-        };
         match self {
+            Self::Value { given, .. } | Self::ValueAt { given, .. } => Some(*given as f64),
+            Self::Size { given, .. }
+            | Self::UnknownField { given, .. }
+            | Self::Length { given, .. }
+            | Self::Index { given, .. }
+            | Self::Room { given, .. } => Some(*given as f64),
             Self::Joint(error) => of_joint(error),
             Self::Convert(ConvertError::NotFinite { value } | ConvertError::NotFiniteAt { value, .. }) => Some(*value),
+            Self::Convert(ConvertError::CountTooWide { count, .. }) => Some((*count).into()),
             Self::Fit(
                 FitError::NotFinite { value, .. }
                 | FitError::TooLarge { value, .. }
@@ -249,6 +251,16 @@ impl Refusal {
                 | FitError::OutOfReach { value, .. }
                 | FitError::OptionOutside { value, .. },
             ) => Some(*value),
+            Self::BringUp(
+                BringUpError::NotFinite { value, .. }
+                | BringUpError::NotPositive { value, .. }
+                | BringUpError::Below { value, .. }
+                | BringUpError::Above { value, .. }
+                | BringUpError::StartNotClear { start: value, .. }
+                | BringUpError::NotRising { lower: value, .. }
+                | BringUpError::Contradicts { value, .. },
+            ) => Some(*value),
+            Self::BringUp(BringUpError::Format { found, .. }) => Some((*found).into()),
             Self::File(error) => match error.fault() {
                 FileFault::Joint(error) => of_joint(error),
                 FileFault::ValueOutside { value, .. } => Some(*value),
@@ -256,6 +268,42 @@ impl Refusal {
             },
             _ => None,
         }
+    }
+}
+
+fn of_joint(error: &JointError) -> Option<f64> {
+    match *error {
+        JointError::NotFinite { value, .. }
+        | JointError::NotPositive { value, .. }
+        | JointError::EndsSwapped { lower: value, .. }
+        | JointError::ZeroWidth { at: value, .. }
+        | JointError::OutsideServo { value, .. }
+        | JointError::RestOutside { rest: value, .. }
+        | JointError::TravelDisjoint {
+            travel_lower: value, ..
+        }
+        | JointError::FrameRateExtreme { frame_hz: value }
+        | JointError::PulseBeyondFrame { pulse_us: value, .. }
+        | JointError::NoCountInTravel { lower: value, .. }
+        | JointError::CurveEnd { found: [_, value], .. }
+        | JointError::Linkage(
+            LinkageError::NotFinite { value, .. }
+            | LinkageError::NotPositive { value, .. }
+            | LinkageError::OutOfReach { command: value, .. }
+            | LinkageError::DeadCentreNear { command: value, .. }
+            | LinkageError::Insensitive { command: value, .. }
+            | LinkageError::LengthOutside { value, .. }
+            | LinkageError::BeyondTurn { lower: value, .. }
+            | LinkageError::DeadCentreInside { at: value, .. },
+        )
+        | JointError::Feedback(
+            FeedbackError::ReadingOutside { value, .. }
+            | FeedbackError::WrapInside { lower: value, .. }
+            | FeedbackError::WrapPossible { lower: value, .. }
+            | FeedbackError::WrapInvalid { lower: value, .. },
+        ) => Some(value),
+        JointError::CountsOutside { counts_per_frame, .. } => Some(counts_per_frame.into()),
+        _ => None,
     }
 }
 

@@ -378,7 +378,7 @@ pub unsafe extern "C" fn elb_robot_with_joint(
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
-/// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not written down.
+/// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not given.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
@@ -411,7 +411,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - session: a bring-up of that joint that found it fit.
-/// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not written down.
+/// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not given.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///

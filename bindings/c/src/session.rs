@@ -347,11 +347,11 @@ pub(crate) fn words(session: &Session) -> String {
     for caution in action.cautions() {
         let _ = writeln!(text, "{caution}");
     }
-    if let Action::Ask { question, doubt } = action {
+    if let Action::Ask { doubt, .. } = action {
         if let Some(doubt) = doubt {
             let _ = writeln!(text, "{doubt}");
         }
-        let _ = write!(text, "{question}");
+        text.push_str(&session.prompt().sentence);
     }
     if let Some(outcome) = session.outcome() {
         let _ = write!(text, "{}", outcome.verdict);

@@ -2,9 +2,10 @@
 
     elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0'
     elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py simulated'
+    elbowroom bring-up heron.toml --joint wing_left --sweep --through 'python3 port.py simulated-sensor'
 
 The port takes `P 1505.6` (pulse width, us) and `R` (it answers with one reading). `simulated` is such a port with an invented joint
-behind it. Questions go to the person at the terminal: a program cannot see whether hands are clear. A simulated port answers them.
+and its protractor behind it, `simulated-sensor` one with the joint's own sensor. Questions go to the person at the terminal: a program cannot see whether hands are clear. A simulated port answers them.
 """
 
 import json
@@ -15,8 +16,13 @@ import time
 class Simulated:
     """A port with an invented joint: 0.85 deg of drive per deg, stops at drive 38 and 121 deg, 1.2 deg of lost motion."""
 
-    def __init__(self) -> None:
+    def __init__(self, is_sensor: bool) -> None:
         self.at = 79.5
+        self.is_sensor = is_sensor
+
+    def turn(self, toward: str, degrees: float) -> None:
+        """Turns the sensor by hand, the drive being off."""
+        self.at += degrees if toward == "upper" else -degrees
 
     def write(self, line: str) -> None:
         word, *rest = line.split()
@@ -27,6 +33,8 @@ class Simulated:
             self.at = min(max(self.at, 38.0), 121.0)
 
     def ask(self, _: str) -> float:
+        if self.is_sensor:
+            return round(512 + 6 * (self.at - 79.5))
         return round((self.at - 79.5) / 0.85 + 10.0)
 
 
@@ -45,8 +53,8 @@ class Serial:
 
 
 def main() -> None:
-    is_simulated = sys.argv[1] == "simulated"
-    port = Simulated() if is_simulated else Serial(sys.argv[1])
+    is_simulated = sys.argv[1].startswith("simulated")
+    port = Simulated(sys.argv[1] == "simulated-sensor") if is_simulated else Serial(sys.argv[1])
     pulse_at = None
     for line in sys.stdin:
         step = json.loads(line)
@@ -67,9 +75,16 @@ def main() -> None:
             time.sleep(step["seconds"])
         elif kind == "read":
             answer = {"reading": port.ask("R")}
+        elif kind == "ask" and not is_simulated:
+            answer = {"person": True}
         elif kind == "ask":
-            word = "stop" if step["question"] == "stays-behind" else "done"
-            answer = {"answer": word} if is_simulated else {"person": True}
+            question = step["question"]
+            if question == "turn-sensor":
+                port.turn(**step["action"]["ask"]["question"]["turn-sensor"])
+            elif question == "attach-drive":
+                port.at = 79.5
+            answers = {"stays-behind": "stop", "what-is-met": "stop", "what-moved": "joint", "drive-response": "still"}
+            answer = {"answer": answers.get(question, "done")}
         print(json.dumps(answer), flush=True)
 
 

@@ -1,25 +1,31 @@
-//! `bring-up`: from loose parts to a joint in the robot file, with typed readings. A person types them, or a command answers.
+//! `bring-up`: from loose parts to a joint in the robot file. A person types readings, or a command answers.
+//!
+//! `rehearse` is the same front end before a virtual joint.
 
 mod face;
+mod plan;
+mod procedure;
 mod record;
 mod saved;
+mod told;
+mod virtual_face;
 
-pub(crate) use face::{Face, Person, Reply, Step, Virtual};
+pub(crate) use face::Face;
+use face::{Person, Program, Reply, Step};
+pub(crate) use procedure::{Procedure, Taken, Told};
+pub(crate) use told::{Truth, conclude, picture};
+pub(crate) use virtual_face::{Hand, Shown, Virtual};
 
 use crate::args::BringUpArgs;
-use crate::letters::Letters;
 use crate::outcome::Outcome;
 use crate::output;
-use crate::paint::{number, strong};
+use crate::paint::strong;
 use crate::plot::{FitPicture, MARK};
 use crate::problem::Problem;
-use crate::rehearse::{Truth, truth_words};
 use crate::voice::Voice;
-use elbowroom::bring_up::{self, Bench, BenchPlan, BenchReading, EndFound, Report as Told, Verdict, Watch};
+use elbowroom::bring_up::{self, Report as Reported, Verdict};
 use elbowroom::fit::{Approach, Readings};
-use elbowroom::robot::Robot;
-use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
-use face::Program;
+use elbowroom::{Servo, ServoRecord, Timer, TimerRecord};
 use record::Decision;
 use saved::Saved;
 use serde::Serialize;
@@ -33,6 +39,15 @@ pub(crate) struct Line {
     pub(crate) timer: Timer<f64>,
 }
 
+impl Line {
+    pub(crate) fn new(servo: ServoRecord<f64>, timer: TimerRecord<f64>) -> Result<Self, Problem> {
+        Ok(Self {
+            servo: Servo::new(servo.angle, servo.pulse_us)?,
+            timer: Timer::new(timer.frame_hz, timer.counts_per_frame)?,
+        })
+    }
+}
+
 #[derive(Serialize)]
 struct Report<'a> {
     file: String,
@@ -43,7 +58,7 @@ struct Report<'a> {
     saved_in: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     reason: Option<String>,
-    readings: &'a [BenchReading],
+    readings: Vec<Taken>,
     outcome: Option<&'a bring_up::Outcome>,
     travel: Option<[f64; 2]>,
     /// What was decided of the joint in the file, and why.
@@ -56,46 +71,41 @@ struct Report<'a> {
 pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem> {
     let voice = Voice::new(is_json);
     let name = args.joint.as_str();
-    let mut robot = open(args)?;
-    let (servo, timer) = numbers(args, &robot)?;
-    let line = Line {
-        servo: Servo::new(servo.angle, servo.pulse_us)?,
-        timer: Timer::new(timer.frame_hz, timer.counts_per_frame)?,
-    };
-    let plan = plan(args, &robot, &line)?;
-    let assumed = assumed_place(args, &plan, &line);
+    let mut robot = plan::open(args)?;
+    let (servo, timer) = plan::numbers(args, &robot)?;
+    let line = Line::new(servo, timer)?;
+    let (begun, assumed) = plan::procedure(args, &robot, &line)?;
     let state = args
         .state
         .clone()
         .unwrap_or_else(|| saved::usual_place(&args.file, name));
-    let mut bench = match Saved::read(&state)? {
+    let mut run = match Saved::read(&state)? {
         Some(saved) if !args.restart => {
-            let bench = saved.take_up(&state, name, &plan, args.has_plan())?;
-            let typed = bench.readings().len();
+            let run = saved.take_up(&state, name, &begun, args.has_plan())?;
+            let count = run.readings().len();
             let words = format!(
-                "going on with the bring-up saved in {}: {typed} reading{} typed",
+                "going on with the bring-up saved in {}: {count} reading{} so far",
                 state.display(),
-                if typed == 1 { "" } else { "s" }
+                if count == 1 { "" } else { "s" }
             );
             voice.say(&words)?;
             voice.say("  --restart begins from the start\n")?;
-            bench
+            run
         }
-        _ => Bench::new(plan)?,
+        _ => begun,
     };
-    bench.resume();
+    run.resume();
     let mut face: Box<dyn Face> = match &args.through {
         Some(command) => Box::new(Program::start(command, assumed)?),
         None => Box::new(Person::new(assumed)),
     };
     tell_on_interrupt(&state);
-    let keep = |bench: &Bench| Saved::write(&state, name, bench);
-    keep(&bench)?;
-    let ended = drive(&mut bench, face.as_mut(), &line, &voice, keep)?;
-    face.end(&bench)?;
+    let keep = |run: &Procedure| Saved::write(&state, name, run);
+    keep(&run)?;
+    let ended = drive(&mut run, face.as_mut(), &line, &voice, keep, |_| {})?;
     drop(face);
 
-    let Some(outcome) = bench.outcome() else {
+    let Some(outcome) = run.outcome() else {
         let reason = ended.unwrap_or_default();
         let text = format!(
             "\n{}: {reason}\nthe bring-up of {name} is saved in {}; the same command goes on with it\n",
@@ -108,7 +118,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             finished: false,
             saved_in: Some(state.display().to_string()),
             reason: Some(reason),
-            readings: bench.readings(),
+            readings: run.readings(),
             outcome: None,
             travel: None,
             decision: None,
@@ -120,23 +130,23 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
     };
 
     let mut text = String::new();
-    picture(&mut text, &bench, outcome, &[]);
+    picture(&mut text, &run, outcome, &[]);
     conclude(&mut text, outcome, None);
     if let (Some(path), Some(fit)) = (&args.plot, &outcome.fit) {
-        let told: Vec<&BenchReading> = bench
+        let told: Vec<Taken> = run
             .readings()
-            .iter()
+            .into_iter()
             .filter(|r| r.drive.is_some() && r.is_used)
             .collect();
         let drive: Vec<f64> = told.iter().filter_map(|reading| reading.drive).collect();
         let measured: Vec<f64> = told.iter().map(|reading| reading.value).collect();
-        let approach: Vec<Approach> = told.iter().map(|reading| record::approach(reading)).collect();
+        let approach: Vec<Approach> = told.iter().map(Taken::approach).collect();
         let picture = FitPicture {
             name,
             drive: &drive,
             measured: &measured,
             approach: Some(&approach),
-            measured_unit: &args.measured_unit,
+            measured_unit: args.measured_unit(),
             fit,
             residuals: fit.residuals(&Readings::new(&drive, &measured).with_approach(&approach)),
             model: Box::new(|drive| fit.expected(drive)),
@@ -152,7 +162,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
     let mut readings_in = None;
     let mut written_into = None;
     if let Some(mut record) = decision.record {
-        let table = record::write_readings(args, &bench)?;
+        let table = record::write_readings(args, &run)?;
         record.evidence.source = Some(table.source);
         let old = robot.joint(name).map(|entry| entry.record());
         robot.put(&record)?;
@@ -195,7 +205,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
                 state.display()
             );
         } else if outcome.verdict != Verdict::Ready {
-            let kept = record::write_readings(args, &bench)?;
+            let kept = record::write_readings(args, &run)?;
             let _ = writeln!(
                 text,
                 "nothing was written into {}; the readings are in {}",
@@ -212,7 +222,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         finished: true,
         saved_in: state.exists().then(|| state.display().to_string()),
         reason: None,
-        readings: bench.readings(),
+        readings: run.readings(),
         outcome: Some(outcome),
         travel: outcome.travel(),
         decision: decision.word,
@@ -225,27 +235,41 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
 
 /// Goes through the procedure with whoever answers. Gives the reason where it was left unfinished.
 pub(crate) fn drive(
-    bench: &mut Bench,
+    run: &mut Procedure,
     face: &mut dyn Face,
     line: &Line,
     voice: &Voice,
-    keep: impl Fn(&Bench) -> Result<(), Problem>,
+    keep: impl Fn(&Procedure) -> Result<(), Problem>,
+    mut note: impl FnMut(Told),
+) -> Result<Option<String>, Problem> {
+    let left = answered(run, face, line, voice, keep, &mut note)?;
+    face.end(run, voice)?;
+    Ok(left)
+}
+
+fn answered(
+    run: &mut Procedure,
+    face: &mut dyn Face,
+    line: &Line,
+    voice: &Voice,
+    keep: impl Fn(&Procedure) -> Result<(), Problem>,
+    note: &mut impl FnMut(Told),
 ) -> Result<Option<String>, Problem> {
     let mut number = 0;
     // Where the drive was sent last: after an answer was taken back the procedure does not know it.
     let mut stands = None;
-    while bench.outcome().is_none() {
-        let mut prompt = bench.prompt();
+    while run.outcome().is_none() {
+        let mut prompt = run.prompt();
         prompt.from = stands.unwrap_or(prompt.from);
         if prompt.kind == "wait" && face.waits_by_itself() {
-            bench.report(Told::Waited)?;
-            keep(bench)?;
+            run.report(Reported::Waited)?;
             continue;
         }
         number += 1;
-        let step = Step::of(number, prompt, line);
-        let report = match face.ask(&step, &bench.next(), voice)? {
-            Reply::Typed(typed) => match bench.parse(&typed) {
+        let action = run.next();
+        let step = Step::of(number, prompt, action, line);
+        let report = match face.ask(&step, &action, voice)? {
+            Reply::Typed(typed) => match run.parse(&typed) {
                 Ok(report) => step.told(report),
                 Err(error) => {
                     if let Some(reason) = face.refuse(&error.to_string(), voice)? {
@@ -254,29 +278,34 @@ pub(crate) fn drive(
                     continue;
                 }
             },
-            Reply::Done(report) => report,
+            Reply::Done(report) => step.told(report),
             Reply::Undo => {
-                if bench.undo() {
+                if run.undo() {
                     voice.say("  taken back: the last answer")?;
                 } else {
                     voice.say("  nothing to take back: no answer was given")?;
                 }
-                keep(bench)?;
+                keep(run)?;
                 continue;
             }
             Reply::Stop => {
                 // What is saved ends before this, so that it can be taken up again.
-                keep(bench)?;
-                bench.stop();
+                keep(run)?;
+                run.stop();
                 continue;
             }
             Reply::Left(reason) => return Ok(Some(reason)),
         };
-        if let (Told::Moved | Told::MovedTo { .. }, Some(drive)) = (report, step.prompt.drive) {
+        if let (Reported::Moved | Reported::MovedTo { .. }, Some(drive)) = (report, step.prompt.drive) {
             stands = Some(drive);
         }
-        bench.report(report)?;
-        keep(bench)?;
+        face.took(&step, &report, voice)?;
+        run.report(report)?;
+        note(Told::new(step.prompt.stage, action, report));
+        // Of a sweep each place is saved, not each of its readings.
+        if run.is_worth_saving(&action) {
+            keep(run)?;
+        }
     }
     Ok(None)
 }
@@ -292,178 +321,4 @@ fn tell_on_interrupt(state: &Path) {
         let _ = writeln!(std::io::stderr(), "{words}");
         std::process::exit(INTERRUPTED)
     });
-}
-
-/// What is taken for granted of where the servo stands, unless it was given.
-fn assumed_place(args: &BringUpArgs, plan: &BenchPlan, line: &Line) -> Option<String> {
-    if args.start.is_some() && args.clearance.is_some() {
-        return None;
-    }
-    let pulse = line.servo.pulse_us(plan.start);
-    Some(format!(
-        "It is assumed that the servo stands at {} deg ({} us) and is free to move {} deg to both sides. If not: answer no, then give \
-         --start and --clearance.",
-        number(plan.start, 2),
-        number(pulse, 0),
-        number(plan.clearance, 2)
-    ))
-}
-
-/// The robot that the joint goes into.
-fn open(args: &BringUpArgs) -> Result<Robot, Problem> {
-    let (path, name) = (&args.file, &args.joint);
-    let robot = match Robot::load(path) {
-        Ok(robot) => robot,
-        Err(_) if args.new && !path.exists() => {
-            let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-            Robot::new(&stem)?
-        }
-        Err(error) if !path.exists() => {
-            return Err(Problem {
-                message: format!("{error}; --new makes it"),
-                ..error.into()
-            });
-        }
-        Err(error) => return Err(error.into()),
-    };
-    if let (Err(error), false) = (robot.expect_joint(name), args.new) {
-        let problem = Problem::from(error);
-        return Err(Problem {
-            message: format!("{}: {}; --new adds it", path.display(), problem.message),
-            file: Some(path.display().to_string()),
-            ..problem
-        });
-    }
-    if robot.joint(name).is_some() && args.new {
-        let message = format!("{}: joint {name} is there already; leave --new out", path.display());
-        return Err(Problem::new(Code::OptionOutside, message));
-    }
-    Ok(robot)
-}
-
-/// Servo and timer of the joint: its own, else those given or of the file.
-fn numbers(args: &BringUpArgs, robot: &Robot) -> Result<(ServoRecord<f64>, TimerRecord<f64>), Problem> {
-    if let Some(entry) = robot.joint(&args.joint) {
-        let record = entry.joint().record();
-        return Ok((record.servo, record.timer));
-    }
-    let servo = match (args.servo_angle, args.servo_pulse_us, robot.servo()) {
-        (Some(angle), Some(pulse_us), _) => ServoRecord {
-            angle: angle.0,
-            pulse_us: pulse_us.0,
-        },
-        (None, None, Some(servo)) => servo,
-        _ => {
-            // A motor is about to run by these numbers.
-            let message = format!(
-                "nothing says which pulse widths the servo of {} takes; give --servo-angle 0,180 --servo-pulse-us 500,2500 as its data \
-                 sheet says",
-                args.joint
-            );
-            return Err(Problem::new(Code::MissingKey, message));
-        }
-    };
-    let timer = match (
-        args.frame_hz,
-        args.counts_per_frame,
-        robot.timer(args.fresh.board.as_deref()),
-    ) {
-        (Some(frame_hz), Some(counts_per_frame), _) => TimerRecord {
-            frame_hz,
-            counts_per_frame,
-        },
-        (None, None, Some(timer)) => timer,
-        _ => {
-            let message = format!(
-                "nothing says which timer makes the pulses of {}; give --frame-hz 50 --counts-per-frame 4096 as its board has them",
-                args.joint
-            );
-            return Err(Problem::new(Code::MissingKey, message));
-        }
-    };
-    Ok((servo, timer))
-}
-
-/// The plan that was asked for: from the middle of the travel, or of the servo.
-fn plan(args: &BringUpArgs, robot: &Robot, line: &Line) -> Result<BenchPlan, Problem> {
-    let range = line.servo.angle_range();
-    let middle = match robot.joint(&args.joint) {
-        Some(entry) => {
-            let travel = entry.joint().travel();
-            travel.lower() + travel.width() / 2.0
-        }
-        None => range.lower() + range.width() / 2.0,
-    };
-    let mut plan = BenchPlan::new(
-        args.start.unwrap_or(middle),
-        args.search_limits.map_or(range.ends(), |pair| pair.0),
-    );
-    if args.feel_stops {
-        plan = plan.with_stops_felt();
-    }
-    plan = plan.with_resolution(args.resolution.unwrap_or(plan.resolution));
-    if args.sense {
-        plan.watch = Watch::SensorAndDrive;
-    }
-    plan.clearance = args.clearance.unwrap_or(plan.clearance);
-    plan.overtravel = args.overtravel.unwrap_or(plan.overtravel);
-    plan.guard = args.guard.unwrap_or(plan.guard);
-    plan.tolerance = args.tolerance.unwrap_or(plan.tolerance);
-    plan.rate_per_s = args.rate.unwrap_or(plan.rate_per_s);
-    Ok(plan)
-}
-
-/// Readings over drive angles, as letters.
-pub(crate) fn picture(text: &mut String, bench: &Bench, outcome: &bring_up::Outcome, truths: &[Truth]) {
-    let mut letters = Letters::default();
-    for reading in bench.readings() {
-        if let Some(drive) = reading.drive {
-            let mark = match (reading.is_used, record::approach(reading)) {
-                (false, _) => 'x',
-                (_, Approach::Below) => '+',
-                _ => '-',
-            };
-            letters.point(drive, reading.value, mark);
-        }
-    }
-    for truth in truths {
-        letters.upright(truth.at, truth.letter());
-    }
-    for travel in outcome.travel().into_iter().flatten() {
-        letters.upright(travel, ':');
-    }
-    let truth = truth_words(truths);
-    let legend = format!("drive angle, deg; + from below, - from above, x not believed{truth}, : travel");
-    letters.draw(text, &legend);
-}
-
-/// The verdict, and both ends.
-pub(crate) fn conclude(text: &mut String, outcome: &bring_up::Outcome, contacts: Option<[f64; 2]>) {
-    let _ = writeln!(text);
-    match outcome.verdict {
-        Verdict::Ready => {
-            let _ = writeln!(text, "{}: {}", strong("ready"), outcome.verdict);
-        }
-        Verdict::Faulty { fault, at, .. } => {
-            let near = at.map_or(String::new(), |at| format!(", near drive angle {} deg", number(at, 1)));
-            let _ = writeln!(text, "{}: {}{near}", strong(fault.as_str()), outcome.verdict);
-        }
-        _ => {
-            let _ = writeln!(text, "{}", outcome.verdict);
-        }
-    }
-    let mut end = |name: &str, found: Option<EndFound>, contact: Option<f64>| {
-        let Some(found) = found else { return };
-        let u = found.u.map_or(String::new(), |u| format!(", u {} deg", number(u, 2)));
-        let truth = contact.map_or(String::new(), |contact| format!(", true value {}", number(contact, 2)));
-        let _ = writeln!(
-            text,
-            "{name}: {} at {} deg{u}{truth}; travel to {} deg",
-            found.kind.as_str(),
-            number(found.at, 2),
-            number(found.travel, 2)
-        );
-    };
-    end("lower", outcome.lower, contacts.map(|[lower, _]| lower));
-    end("upper", outcome.upper, contacts.map(|[_, upper]| upper));
 }

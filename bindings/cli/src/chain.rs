@@ -1,8 +1,11 @@
 //! The picture of a joint's chain over its commands: drive angle and pulse width, how steeply, and what the sensor reads.
 
 use crate::paint::number;
+use crate::plot::{READINGS, mark};
+use crate::readings::Refitted;
 use crate::svg::{Frame, Legend, Scale, Svg};
-use elbowroom::look;
+use elbowroom::fit::Approach;
+use elbowroom::look::{self, Rounded};
 use elbowroom::robot::{EvidenceKind, JointEntry};
 use elbowroom::{Feedback, Joint, TransmissionRecord};
 
@@ -13,13 +16,14 @@ const RIGHT: f64 = 636.0;
 const DRIVE: (f64, f64) = (40.0, 260.0);
 const SLOPE: (f64, f64) = (280.0, 330.0);
 const READING: (f64, f64) = (350.0, 468.0);
+const RESIDUAL: (f64, f64) = (488.0, 548.0);
 /// Points of a line: finer than the paper.
 const POINTS: u32 = 300;
 /// A dead centre is drawn if it lies so near, in parts of the command range.
 const NEAR: f64 = 0.3;
 
 /// By this an earlier picture of a chain is known and may be replaced.
-pub(crate) const MARK: &str = "aria-labelledby=\"chain-t chain-d\"";
+pub(crate) const MARK: &str = "aria-labelledby=\"chain-t\"";
 
 /// Whether there is more to see than a straight line.
 pub(crate) fn worth_drawing(joint: &Joint<f64>) -> bool {
@@ -31,11 +35,69 @@ pub(crate) fn draw(entry: &JointEntry, id: &str) -> String {
     draw_in(entry, Frame::Alone(id), None)
 }
 
-/// Draws a joint, with readings of its sensor and the joint angles that were measured there.
-pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>, sensed: Option<(&[f64], &[f64])>) -> String {
+/// Draws a joint, with the readings behind its evidence where there are any.
+pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>, taken: Option<&Refitted>) -> String {
     let mut chain = Chain::of(entry);
-    chain.sensed = sensed;
+    if let Some(refitted) = taken {
+        chain.measured = measured(entry, refitted);
+        chain.sensed = refitted.feedback.as_ref().map(|_| sensed(entry.joint(), refitted));
+    }
     chain.draw(frame)
+}
+
+/// Readings as commands and drive angles, those that were left out aside: where the measured value is the command, which holds if both
+/// have one unit and half of the readings lie nearer to the map than this share of its range.
+const NEAR_MAP: f64 = 0.02;
+
+fn measured(entry: &JointEntry, refitted: &Refitted) -> Vec<(f64, f64, Approach)> {
+    let joint = entry.joint();
+    if entry.unit() != Some(refitted.measured_unit.as_str()) {
+        return Vec::new();
+    }
+    let (drive, values) = (&refitted.columns.drive, &refitted.columns.measured);
+    let side = |index| refitted.columns.side(index);
+    let within = |drive: f64| joint.drive_range().contains(drive);
+    let kept = drive.iter().zip(values).enumerate();
+    let kept: Vec<(f64, f64, Approach)> = kept
+        .filter(|(index, (drive, _))| !refitted.fit.is_left_out(*index) && within(**drive))
+        .map(|(index, (&drive, &value))| (value, drive, side(index)))
+        .collect();
+    let mut apart: Vec<f64> = kept
+        .iter()
+        .map(|(value, drive, _)| (joint.command_from_drive(*drive) - value).abs())
+        .collect();
+    apart.sort_by(f64::total_cmp);
+    let is_near = apart
+        .get(apart.len() / 2)
+        .is_some_and(|median| *median < NEAR_MAP * joint.command_range().width());
+    if is_near { kept } else { Vec::new() }
+}
+
+/// What the sensor read, as commands, readings and what the map in the file leaves of the joint angle that was measured there.
+struct Sensed {
+    command: f64,
+    reading: f64,
+    residual: f64,
+}
+
+fn sensed(joint: &Joint<f64>, refitted: &Refitted) -> Vec<Sensed> {
+    let (Some((readings, _)), Some(feedback)) = (&refitted.feedback, joint.feedback()) else {
+        return Vec::new();
+    };
+    let all = readings.iter().zip(&refitted.columns.measured).enumerate();
+    let kept = all.filter(|(index, _)| !refitted.fit.is_left_out(*index));
+    let place = |(_, (&reading, &angle)): (usize, (&f64, &f64))| {
+        // The command that stands for the angle that was measured.
+        let command = joint.command_from_reading(feedback.reading(angle)).ok()?;
+        let residual = angle - feedback.angle(reading);
+        let is_number = command.is_finite() && residual.is_finite();
+        is_number.then_some(Sensed {
+            command,
+            reading,
+            residual,
+        })
+    };
+    kept.filter_map(place).collect()
 }
 
 /// What is drawn, and where.
@@ -47,8 +109,10 @@ struct Chain<'a> {
     places: Vec<f64>,
     slopes: Vec<f64>,
     x: Scale,
-    /// What the sensor read, and the joint angles measured there.
-    sensed: Option<(&'a [f64], &'a [f64])>,
+    /// Readings as commands and drive angles, with their sides.
+    measured: Vec<(f64, f64, Approach)>,
+    /// Readings of the sensor, if they were kept.
+    sensed: Option<Vec<Sensed>>,
 }
 
 impl<'a> Chain<'a> {
@@ -71,12 +135,17 @@ impl<'a> Chain<'a> {
             places,
             slopes,
             x,
+            measured: Vec::new(),
             sensed: None,
         }
     }
 
     fn draw(&self, frame: Frame<'_>) -> String {
-        let bottom = self.joint.feedback().map_or(SLOPE, |_| READING).1;
+        let bottom = match (self.joint.feedback(), &self.sensed) {
+            (None, _) => SLOPE.1,
+            (Some(_), None) => READING.1,
+            (Some(_), Some(_)) => RESIDUAL.1,
+        };
         let mut svg = Svg::new(WIDTH, bottom + 60.0);
         if let Frame::Alone(_) = frame {
             svg.text("title", "start", (LEFT, 22.0), self.entry.name());
@@ -85,6 +154,9 @@ impl<'a> Chain<'a> {
         self.slope(&mut svg);
         if let Some(feedback) = self.joint.feedback() {
             self.reading(&mut svg, feedback);
+        }
+        if let Some(sensed) = &self.sensed {
+            self.residual(&mut svg, sensed);
         }
         self.axis(&mut svg, bottom);
         self.legend(&mut svg, bottom + 66.0);
@@ -118,7 +190,12 @@ impl<'a> Chain<'a> {
             } else {
                 ("start", LEFT + 6.0)
             };
-            let text = look::STOP_AT.with(&[&number(end.at, 2)]).to_string();
+            let text = look::STOP_AT
+                .with(&[&Rounded {
+                    value: end.at,
+                    u: end.u,
+                }])
+                .to_string();
             let inward = if is_lower { -6.0 } else { 14.0 };
             svg.text("small over", anchor, (at, y.at(limit) + inward), &text);
         }
@@ -142,6 +219,12 @@ impl<'a> Chain<'a> {
         if let TransmissionRecord::Curve { knots, .. } = joint.transmission().record() {
             for [command, drive] in knots {
                 svg.point("knot", (self.x.at(command), y.at(drive)), 5.0);
+            }
+        }
+        let (low, high) = y.values();
+        for &(command, drive, side) in &self.measured {
+            if self.within(command) && drive >= low && drive <= high {
+                mark(svg, (self.x.at(command), y.at(drive)), side, 3.0);
             }
         }
         self.rest(svg, &y);
@@ -196,22 +279,36 @@ impl<'a> Chain<'a> {
         self.other_side(svg, READING, &y, look::JOINT_ANGLE.text, angle, back);
         let at = |command: f64| Some((self.x.at(command), y.at(self.joint.reading_from_command(command).ok()?)));
         svg.polyline("model", self.places.iter().filter_map(|&command| at(command)));
-        for (&reading, &angle) in self
-            .sensed
-            .iter()
-            .flat_map(|(readings, angles)| readings.iter().zip(*angles))
-        {
-            // The command that stands for the angle that was measured.
-            if let Ok(command) = self.joint.command_from_reading(feedback.reading(angle)) {
-                let (low, high) = y.values();
-                if reading >= low && reading <= high && self.within(command) {
-                    svg.point("reading", (self.x.at(command), y.at(reading)), 3.5);
-                }
+        let (low, high) = y.values();
+        for &Sensed { command, reading, .. } in self.sensed.iter().flatten() {
+            if reading >= low && reading <= high && self.within(command) {
+                svg.point("sensed", (self.x.at(command), y.at(reading)), 3.5);
             }
         }
         for &[reading, _] in feedback.record().knots.iter().flatten() {
             if let Ok(command) = self.joint.command_from_reading(reading) {
                 svg.point("knot", (self.x.at(command), y.at(reading)), 5.0);
+            }
+        }
+    }
+
+    /// What the map of the sensor leaves of each joint angle that was measured.
+    fn residual(&self, svg: &mut Svg, sensed: &[Sensed]) {
+        let size = sensed.iter().fold(0.0f64, |size, one| size.max(one.residual.abs())) * 1.15;
+        let size = if size > 0.0 { size } else { 1.0 };
+        let y = Scale::new((-size, size), (RESIDUAL.1, RESIDUAL.0));
+        let label = look::IN_UNIT.with(&[&look::RESIDUAL.text, &look::DEG.text]).to_string();
+        for tick in self.x.ticks(9.0).0 {
+            svg.line("grid", (self.x.at(tick), RESIDUAL.0), (self.x.at(tick), RESIDUAL.1));
+        }
+        svg.rungs(&y, 3.0, (LEFT, RIGHT));
+        svg.line("axis", (LEFT, RESIDUAL.1), (RIGHT, RESIDUAL.1));
+        svg.line("axis", (LEFT, RESIDUAL.0), (LEFT, RESIDUAL.1));
+        svg.line("axis", (LEFT, y.at(0.0)), (RIGHT, y.at(0.0)));
+        svg.text_up((20.0, 0.5 * (RESIDUAL.0 + RESIDUAL.1)), &label);
+        for one in sensed {
+            if self.within(one.command) {
+                svg.point("sensed", (self.x.at(one.command), y.at(one.residual)), 3.0);
             }
         }
     }
@@ -311,8 +408,13 @@ impl Chain<'_> {
         if self.joint.feedback().is_some_and(|feedback| feedback.rails().is_some()) {
             legend.area(svg, look::WIRE_FAULT.text, "known");
         }
+        for (side, label) in READINGS {
+            if self.measured.iter().any(|(_, _, of)| *of == side) {
+                legend.item(svg, label.text, |svg, at| mark(svg, at, side, 3.5));
+            }
+        }
         if self.sensed.is_some() {
-            legend.item(svg, look::READING_SENSED.text, |svg, at| svg.point("reading", at, 3.5));
+            legend.item(svg, look::READING_SENSED.text, |svg, at| svg.point("sensed", at, 3.5));
         }
         legend.item(svg, &look::SLOPE_PER.with(&[&self.one()]).to_string(), |_, _| ());
     }

@@ -1,6 +1,7 @@
 //! `convert`: numbers through a joint, both ways.
 
 use crate::args::{ConvertArgs, Quantity};
+use crate::columns::{Column, Columns};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::paint;
@@ -88,7 +89,7 @@ pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
     for row in &rows {
         match args.to {
             Some(to) => alone(&mut text, entry, row, to)?,
-            None => line(&mut text, row),
+            None => line(&mut text, args.from, entry.unit().unwrap_or(""), row),
         }
     }
     if args.to.is_none() {
@@ -225,7 +226,7 @@ impl<W: Write> Stream<'_, W> {
                     if first {
                         head(&mut text, self.args.from, entry.unit().unwrap_or(""));
                     }
-                    line(&mut text, &row);
+                    line(&mut text, self.args.from, entry.unit().unwrap_or(""), &row);
                 }
             }
         }
@@ -310,68 +311,79 @@ fn read(joint: &Joint<f64>, given: f64) -> Result<Row, ConvertError> {
 
 /// The forward table: `command  drive  pulse  counts`.
 pub(crate) fn forward_table(text: &mut String, unit: &str, rows: &[(&str, &Converted)]) {
-    let labelled = rows.iter().any(|(label, _)| !label.is_empty());
-    let width = if labelled { 9 } else { 0 };
-    forward_head(text, unit, width);
+    let command = format!("command {unit}");
+    let columns = [
+        Column::Left("", 9),
+        Column::Right(command.trim_end(), 14),
+        Column::Right("drive deg", 12),
+        Column::Right("pulse us", 12),
+        Column::Right("counts", 9),
+        Column::Rest(""),
+    ];
+    let is_labelled = rows.iter().any(|(label, _)| !label.is_empty());
+    let table = Columns::new(columns.get(usize::from(!is_labelled)..).unwrap_or_default());
+    table.head(text);
     for (label, row) in rows {
-        forward_line(text, label, width, row);
+        let cells = forward_cells(row);
+        let [command, drive, pulse, counts, clamped] = &cells;
+        let all = [*label, command, drive, pulse, counts, clamped];
+        table.row(text, all.get(usize::from(!is_labelled)..).unwrap_or_default());
     }
 }
 
-fn forward_head(text: &mut String, unit: &str, width: usize) {
-    let head = format!("command {unit}");
-    let line = format!(
-        "{:width$}{:>14}{:>12}{:>12}{:>9}",
-        "",
-        head.trim_end(),
-        "drive deg",
-        "pulse us",
-        "counts"
-    );
-    let _ = writeln!(text, "{}", paint::strong(&line));
-}
-
-fn forward_line(text: &mut String, label: &str, width: usize, row: &Converted) {
-    let line = format!(
-        "{label:width$}{:>14}{:>12}{:>12}{:>9}  {}",
+fn forward_cells(row: &Converted) -> [String; 5] {
+    [
         paint::number(row.command, 4),
         paint::number(row.drive, 3),
         paint::number(row.pulse_us, 3),
-        row.counts,
-        row.clamped()
-    );
-    let _ = writeln!(text, "{}", line.trim_end());
+        row.counts.to_string(),
+        row.clamped().to_owned(),
+    ]
+}
+
+/// What the columns hold, and the rows.
+fn with_columns(from: Quantity, unit: &str, work: impl FnOnce(&Columns<'_>)) {
+    let command = format!("command {unit}");
+    let command = command.trim_end();
+    match from {
+        Quantity::Command => work(&Columns::new(&[
+            Column::Right(command, 14),
+            Column::Right("drive deg", 12),
+            Column::Right("pulse us", 12),
+            Column::Right("counts", 9),
+            Column::Rest(""),
+        ])),
+        Quantity::Reading => work(&Columns::new(&[
+            Column::Right("reading", 14),
+            Column::Right("angle deg", 14),
+            Column::Right(command, 14),
+            Column::Rest(""),
+        ])),
+        _ => work(&Columns::new(&[
+            Column::Right(word(from), 14),
+            Column::Right(command, 14),
+        ])),
+    }
 }
 
 /// What stands above the rows.
 fn head(text: &mut String, from: Quantity, unit: &str) {
-    if from == Quantity::Command {
-        return forward_head(text, unit, 0);
-    }
-    let head = if from == Quantity::Reading {
-        format!("{:>14}{:>14}{:>14} {unit}", "reading", "angle deg", "command")
-    } else {
-        format!("{:>14}{:>14} {unit}", word(from), "command")
-    };
-    let _ = writeln!(text, "{}", paint::strong(head.trim_end()));
+    with_columns(from, unit, |table| table.head(text));
 }
 
-fn line(text: &mut String, row: &Row) {
-    let column = |value: f64| format!("{:>14}", paint::number(value, 4));
-    let _ = match row {
-        Row::Forward(row) => return forward_line(text, "", 0, row),
-        Row::Back { given, command } => writeln!(text, "{}{}", column(*given), column(*command)),
+fn line(text: &mut String, from: Quantity, unit: &str, row: &Row) {
+    let shown = |value: f64| paint::number(value, 4);
+    with_columns(from, unit, |table| match row {
+        Row::Forward(row) => {
+            let cells = forward_cells(row);
+            table.row(text, &cells.each_ref().map(String::as_str));
+        }
+        Row::Back { given, command } => table.row(text, &[&shown(*given), &shown(*command)]),
         Row::Read {
             given,
             angle,
             command,
             state,
-        } => writeln!(
-            text,
-            "{}{}{}  {state}",
-            column(*given),
-            column(*angle),
-            column(*command)
-        ),
-    };
+        } => table.row(text, &[&shown(*given), &shown(*angle), &shown(*command), state]),
+    });
 }

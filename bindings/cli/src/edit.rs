@@ -95,7 +95,7 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     } else if is_changed {
         let _ = writeln!(text, "nothing was written: --dry-run");
     } else {
-        let _ = writeln!(text, "{file} says so already; nothing was written");
+        let _ = writeln!(text, "{file} already holds these values; nothing was written");
     }
     let found = fresh.iter().any(|finding| finding.severity == Severity::Error);
     let report = Report {

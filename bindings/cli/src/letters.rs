@@ -26,11 +26,6 @@ impl Letters {
         self.uprights.push((x, letter));
     }
 
-    /// Takes back all points.
-    pub(crate) fn clear_points(&mut self) {
-        self.points.clear();
-    }
-
     pub(crate) fn draw(&self, text: &mut String, legend: &str) {
         if self.points.is_empty() {
             return;

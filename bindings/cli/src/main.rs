@@ -4,6 +4,7 @@ mod args;
 mod bring_up;
 mod chain;
 mod check;
+mod columns;
 mod compare;
 mod convert;
 mod demo;

@@ -4,7 +4,7 @@ use crate::paint::number;
 use crate::readings::Refitted;
 use crate::svg::{Frame, Legend, Scale, Svg};
 use elbowroom::fit::{Approach, End, EndKind, LimitFit, LostMotion};
-use elbowroom::look;
+use elbowroom::look::{self, Rounded, Statistic};
 
 /// What is drawn.
 pub(crate) struct FitPicture<'a> {
@@ -32,7 +32,7 @@ pub(crate) struct FitPicture<'a> {
 pub(crate) type PulseWidths<'a> = Box<dyn Fn(f64) -> f64 + 'a>;
 
 /// By this an earlier picture of a fit is known and may be replaced.
-pub(crate) const MARK: &str = "aria-labelledby=\"fit-t fit-d\"";
+pub(crate) const MARK: &str = "aria-labelledby=\"fit-t\"";
 
 const WIDTH: f64 = 720.0;
 /// The plotting area.
@@ -322,11 +322,7 @@ impl FitPicture<'_> {
 
     fn legend(&self, svg: &mut Svg, first: f64, shown: Shown) {
         let mut legend = Legend::new(LEFT - 60.0, RIGHT, first);
-        for (approach, label) in [
-            (Approach::Below, look::READING_BELOW),
-            (Approach::Above, look::READING_ABOVE),
-            (Approach::Unknown, look::READING),
-        ] {
+        for (approach, label) in READINGS {
             if (0..self.drive.len()).any(|index| self.side(index) == approach) {
                 legend.item(svg, label.text, |svg, at| mark(svg, at, approach, 4.5));
             }
@@ -375,9 +371,12 @@ impl FitPicture<'_> {
         let end = |word: &str, end: &End| match (end.kind, end.interval) {
             (EndKind::Contact, Some([low, high])) => format!(
                 "At the {word} end a stop was met at {} deg, within {} to {}.",
-                number(end.at, 2),
-                number(low, 2),
-                number(high, 2)
+                Rounded {
+                    value: end.at,
+                    u: end.u
+                },
+                Rounded { value: low, u: end.u },
+                Rounded { value: high, u: end.u }
             ),
             (EndKind::Contact, None) => format!("At the {word} end a stop was met at {} deg.", number(end.at, 2)),
             (EndKind::Stalled, _) => {
@@ -408,13 +407,13 @@ impl FitPicture<'_> {
             lines => format!(" {}: {}.", look::LEAST_CRITERION.text, lines.join("; ")),
         };
         format!(
-            "{} readings of measured against drive angle, {} of them left out.{model} {} {} {travel} The strip below shows the \
+            "{} readings, measured value against drive angle, {} of them left out.{model} {} {} {travel} The strip below shows the \
              residuals, SD {} {}.{choice}",
             self.drive.len(),
             self.fit.rejected.len(),
             end("lower", &self.fit.lower),
             end("upper", &self.fit.upper),
-            number(self.fit.residual_sd, 3),
+            Statistic(self.fit.residual_sd),
             self.measured_unit
         )
     }
@@ -458,7 +457,12 @@ fn stop(panels: &mut Panels, end: &End) {
                 svg.rect("known", (x.at(low), *top), (x.at(high), *bottom));
             }
             svg.line("stop", (place, *top), (place, *bottom));
-            look::STOP_AT.with(&[&number(end.at, 2)]).to_string()
+            look::STOP_AT
+                .with(&[&Rounded {
+                    value: end.at,
+                    u: end.u,
+                }])
+                .to_string()
         }
         (_, Some(short)) => {
             // No stop is drawn, as none was placed: it lies somewhere in the hatched gap.
@@ -487,6 +491,13 @@ fn stop(panels: &mut Panels, end: &End) {
     let place = if place < middle { place.max(LEFT - 60.0) } else { place };
     svg.text("small", anchor, (place, *top - 8.0), &text);
 }
+
+/// Readings by side, and how they are called.
+pub(crate) const READINGS: [(Approach, look::Label); 3] = [
+    (Approach::Below, look::READING_BELOW),
+    (Approach::Above, look::READING_ABOVE),
+    (Approach::Unknown, look::READING),
+];
 
 /// A reading; the triangle points the way the drive went.
 pub(crate) fn mark(svg: &mut Svg, at: (f64, f64), approach: Approach, size: f64) {

@@ -3,6 +3,7 @@
 use crate::args::ShowArgs;
 use crate::chain;
 use crate::check::assumed_note;
+use crate::columns::{Column, Columns};
 use crate::convert::{Converted, forward_table};
 use crate::only_file::or_only;
 use crate::outcome::Outcome;
@@ -12,6 +13,7 @@ use crate::plot;
 use crate::problem::Problem;
 use crate::readings::{Behind, behind, folder_of};
 use crate::trend;
+use elbowroom::look::Rounded;
 use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot, Source, SourceState, Sources};
 use elbowroom::{Code, Joint, TransmissionRecord};
 use serde::Serialize;
@@ -73,6 +75,8 @@ struct ShownEvidence {
     lost_motion: Option<f64>,
     u_lost_motion: Option<f64>,
     readings: Option<u32>,
+    /// Drive deg by which the readings contradict the map.
+    map_off: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -112,6 +116,7 @@ impl ShownEvidence {
             lost_motion: evidence.lost_motion.map(|lost| lost.value),
             u_lost_motion: evidence.lost_motion.and_then(|lost| lost.u),
             readings: evidence.readings,
+            map_off: evidence.map_off,
             by: evidence.by.clone(),
             instrument: evidence.instrument.clone(),
             supply_v: evidence.supply_v,
@@ -247,11 +252,16 @@ fn table(text: &mut String, robot: &Robot) {
         strong(name),
         crate::paint::counted(robot.joints().len(), "joint")
     );
-    let head = format!(
-        "{:<18}{:<13}{:>17}{:>17}{:>8}  {}",
-        "joint", "output", "command", "travel deg", "rest", "ends"
-    );
-    let _ = writeln!(text, "{}", strong(head.trim_end()));
+    let columns = [
+        Column::Left("joint", 18),
+        Column::Left("output", 13),
+        Column::Right("command", 17),
+        Column::Right("travel deg", 17),
+        Column::Right("rest", 8),
+        Column::Rest("ends"),
+    ];
+    let rows = Columns::new(&columns);
+    rows.head(text);
     for entry in robot.joints() {
         let joint = entry.joint();
         let output = match (entry.board(), entry.channel()) {
@@ -266,16 +276,18 @@ fn table(text: &mut String, robot: &Robot) {
             Some(EvidenceKind::Declared) => "d",
             None => "?",
         };
-        let line = format!(
-            "{:<18}{output:<13}{:>17}{:>17}{:>8}  {}{} {sign}",
-            fitted(entry.name(), 17),
-            range(joint.command_range().lower(), joint.command_range().upper()),
-            range(joint.travel().lower(), joint.travel().upper()),
-            number(joint.rest(), 2),
-            mark(entry.evidence().lower),
-            mark(entry.evidence().upper),
+        let marks = [entry.evidence().lower, entry.evidence().upper].map(mark).concat();
+        rows.row(
+            text,
+            &[
+                &fitted(entry.name(), 17),
+                &output,
+                &range(joint.command_range().lower(), joint.command_range().upper()),
+                &range(joint.travel().lower(), joint.travel().upper()),
+                &number(joint.rest(), 2),
+                &format!("{marks} {sign}"),
+            ],
         );
-        let _ = writeln!(text, "{}", line.trim_end());
     }
     let _ = writeln!(
         text,
@@ -292,7 +304,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     };
     match (entry.board(), entry.channel()) {
         (Some(board), Some(channel)) => line("output", format!("board {board}, channel {channel}")),
-        _ => line("output", "not written down".to_owned()),
+        _ => line("output", "not given".to_owned()),
     }
     if let Some(mirror) = entry.mirror_of() {
         line("mirrors", mirror.to_owned());
@@ -326,7 +338,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     );
     match joint.max_rate_per_s() {
         Some(rate) => line("rate", format!("{} {unit} per second", number(rate, 3))),
-        None => line("rate", "not written down: the servo's full speed".to_owned()),
+        None => line("rate", "not given: the servo's full speed".to_owned()),
     }
     let (servo, timer) = (joint.servo(), joint.timer());
     line(
@@ -358,10 +370,11 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
     line(
         "lost motion",
         evidence.lost_motion.map_or("not known".to_owned(), |lost| {
-            let u = lost
-                .u
-                .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
-            format!("{} deg of drive{u}", number(lost.value, 3))
+            let known = Rounded {
+                value: lost.value,
+                u: lost.u,
+            };
+            known.with_u("deg of drive").to_string()
         }),
     );
     let date = evidence.date.map_or("no date".to_owned(), |date| date.to_string());
@@ -410,9 +423,13 @@ fn earlier_line(earlier: &Evidence) -> String {
             format!("{} {}", end.kind.as_str(), place(&end))
         })
     };
-    let lost = earlier
-        .lost_motion
-        .map_or(String::new(), |lost| format!(", lost motion {}", number(lost.value, 2)));
+    let lost = earlier.lost_motion.map_or(String::new(), |lost| {
+        let known = Rounded {
+            value: lost.value,
+            u: lost.u,
+        };
+        format!(", lost motion {known} deg")
+    });
     format!("{date}: {} and {}{lost}", side(earlier.lower), side(earlier.upper))
 }
 
@@ -503,20 +520,31 @@ pub(crate) fn assumed(is_assumed: bool) -> &'static str {
 
 fn end(end: Option<EndEvidence>) -> String {
     end.map_or("unproven".to_owned(), |end| {
-        let u = end
-            .u
-            .map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
         let guard = end
             .guard
             .map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
-        format!("{} {}{u}{guard}", end.kind.as_str(), place(&end))
+        format!("{} {}{}{guard}", end.kind.as_str(), place(&end), uncertainty(&end))
     })
 }
 
-/// Where an end was found: `at 37.9 deg`, `between 110 and 120 deg`.
+/// The standard uncertainty of an end, to stand behind its place; nothing where it is not known.
+pub(crate) fn uncertainty(end: &EndEvidence) -> String {
+    end.u.map_or(String::new(), |u| {
+        format!(", standard uncertainty {}", Rounded { value: u, u: Some(u) })
+    })
+}
+
+/// Where an end was found: `at 37.9 deg`, `to 119 deg` where it is clear, `between 110 and 120 deg`.
 pub(crate) fn place(end: &EndEvidence) -> String {
     end.short_at.map_or_else(
-        || format!("at {} deg", number(end.at, 3)),
+        || {
+            let word = if end.kind == EvidenceKind::Clear { "to" } else { "at" };
+            let at = Rounded {
+                value: end.at,
+                u: end.u,
+            };
+            format!("{word} {at} deg")
+        },
         |short_at| {
             let (low, high) = (end.at.min(short_at), end.at.max(short_at));
             format!("between {} and {} deg", number(low, 3), number(high, 3))

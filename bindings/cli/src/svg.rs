@@ -169,7 +169,7 @@ impl Svg {
         };
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" \
-             role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\n\
+             role=\"img\" aria-labelledby=\"{id}-t\" aria-describedby=\"{id}-d\">\n\
              <title id=\"{id}-t\">{title}</title>\n<desc id=\"{id}-d\">{description}</desc>\n{own}{body}</svg>\n"
         )
     }

@@ -57,6 +57,12 @@ impl Lines {
 }
 
 impl Columns {
+    /// The side from which a reading was reached, as the table gives it.
+    pub(crate) fn side(&self, index: usize) -> Approach {
+        let side = self.approach.as_ref().and_then(|all| all.get(index)).copied();
+        side.unwrap_or_default()
+    }
+
     /// The readings, for a fit.
     pub(crate) fn readings(&self) -> Readings<'_> {
         let mut readings = Readings::new(&self.drive, &self.measured);

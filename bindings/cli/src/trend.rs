@@ -2,11 +2,11 @@
 
 use crate::paint::number;
 use crate::svg::{Frame, Legend, Scale, Svg};
-use elbowroom::look;
+use elbowroom::look::{self, Rounded};
 use elbowroom::robot::{Date, EndEvidence, Evidence, EvidenceKind, JointEntry};
 
 /// By this an earlier picture of a history is known and may be replaced.
-pub(crate) const MARK: &str = "aria-labelledby=\"trend-t trend-d\"";
+pub(crate) const MARK: &str = "aria-labelledby=\"trend-t\"";
 
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 104.0;
@@ -118,7 +118,7 @@ fn panel(svg: &mut Svg, x: &Scale, points: &[Point], label: &str, (top, bottom):
     svg.line("axis", (LEFT, top), (LEFT, bottom));
     svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
     svg.text_up((20.0, 0.5 * (top + bottom)), label);
-    svg.text_up((38.0, 0.5 * (top + bottom)), "deg");
+    svg.text_up((38.0, 0.5 * (top + bottom)), look::DEG.text);
     if points.is_empty() {
         svg.text(
             "small",
@@ -194,17 +194,23 @@ fn dates(first: Date, last: Date, x: &Scale) -> Vec<(f64, String)> {
         .collect()
 }
 
-/// How a value has drifted: least squares per year over what was found by measurement.
-fn drift(points: &[(f64, f64)]) -> Option<f64> {
+/// How a value has drifted per year: least squares over what was found by measurement, with the uncertainty that follows from those of
+/// the values.
+fn drift(points: &[(f64, f64, Option<f64>)]) -> Option<Rounded> {
     let n = points.len() as f64;
-    let (mean_x, mean_y) = (
-        points.iter().map(|point| point.0).sum::<f64>() / n,
-        points.iter().map(|point| point.1).sum::<f64>() / n,
-    );
-    let (sxx, sxy) = points.iter().fold((0.0, 0.0), |(sxx, sxy), (x, y)| {
-        (sxx + (x - mean_x).powi(2), sxy + (x - mean_x) * (y - mean_y))
-    });
-    (points.len() >= 2 && sxx > 0.0).then(|| sxy / sxx * DAYS_PER_YEAR)
+    let mean = |of: fn(&(f64, f64, Option<f64>)) -> f64| points.iter().map(of).sum::<f64>() / n;
+    let (mean_x, mean_y) = (mean(|point| point.0), mean(|point| point.1));
+    let (mut sxx, mut sxy, mut variance) = (0.0, 0.0, Some(0.0));
+    for (x, y, u) in points {
+        let away = x - mean_x;
+        sxx += away * away;
+        sxy += away * (y - mean_y);
+        variance = variance.zip(*u).map(|(sum, u)| sum + (away * u).powi(2));
+    }
+    (points.len() >= 2 && sxx > 0.0).then(|| Rounded {
+        value: sxy / sxx * DAYS_PER_YEAR,
+        u: variance.map(|variance| variance.sqrt() / sxx * DAYS_PER_YEAR),
+    })
 }
 
 fn contact(end: Option<EndEvidence>) -> Option<(f64, Option<f64>)> {
@@ -233,30 +239,20 @@ pub(crate) fn changes(entry: &JointEntry) -> Vec<(&'static str, String, String)>
         let since = match (pick(before), pick(last)) {
             (Some((old, u_old)), Some((new, u_new))) => {
                 let u = u_old.zip(u_new).map(|(a, b)| a.hypot(b));
-                let u = u.map_or(String::new(), |u| format!(", standard uncertainty {}", number(u, 3)));
-                format!("{} deg{u}", signed(new - old))
+                format!("{:+}", Rounded { value: new - old, u }.with_u("deg"))
             }
             (None, Some(_)) => "found for the first time".to_owned(),
             (Some(_), None) => "no longer found".to_owned(),
             (None, None) => continue,
         };
-        let points: Vec<(f64, f64)> = dated
+        let points: Vec<(f64, f64, Option<f64>)> = dated
             .iter()
-            .filter_map(|(date, evidence)| Some((day(*date), pick(evidence)?.0)))
+            .filter_map(|(date, evidence)| pick(evidence).map(|(value, u)| (day(*date), value, u)))
             .collect();
-        let yearly = drift(&points).map_or("-".to_owned(), |drift| format!("{} deg per year", signed(drift)));
+        let yearly = drift(&points).map_or("not known".to_owned(), |drift| format!("{drift:+} deg per year"));
         all.push((what, since, yearly));
     }
     all
-}
-
-fn signed(value: f64) -> String {
-    let text = number(value, 3);
-    if value > 0.0 && text != "0" {
-        format!("+{text}")
-    } else {
-        text
-    }
 }
 
 /// The same in words.

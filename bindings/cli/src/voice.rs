@@ -85,8 +85,7 @@ pub(crate) fn wrapped(text: &str, width: usize) -> String {
             all.push_str(line);
             continue;
         }
-        let own = body.chars().take_while(|c| *c == ' ').count();
-        let further = (own + 4).min(width / 3);
+        let further = hanging(body, width);
         let mut at = 0;
         let mut is_first = true;
         for word in body.split_inclusive(' ') {
@@ -109,6 +108,28 @@ pub(crate) fn wrapped(text: &str, width: usize) -> String {
         all.push_str(end);
     }
     all
+}
+
+/// Where the further lines of a long one begin: under what stands behind its label, if two blanks part them, else a little further in.
+fn hanging(body: &str, width: usize) -> usize {
+    let own = body.chars().take_while(|c| *c == ' ').count();
+    let rest = body.trim_start();
+    let value = rest.find("  ").map(|gap| {
+        let blanks = rest
+            .get(gap..)
+            .unwrap_or_default()
+            .chars()
+            .take_while(|c| *c == ' ')
+            .count();
+        own + seen(rest.get(..gap).unwrap_or_default()) + blanks
+    });
+    let most = width / 2;
+    match value {
+        Some(value) if value <= most => value,
+        // What is far in stays there.
+        _ if own > width / 3 => own.min(most),
+        _ => (own + 4).min(width / 3),
+    }
 }
 
 /// Characters that are seen: colours take no place.
@@ -144,6 +165,14 @@ mod tests {
         assert_eq!(
             wrapped("averyveryverylongword and more", 10),
             "averyveryverylongword\n   and\n   more"
+        );
+        assert_eq!(
+            wrapped("  travel    one two three four", 24),
+            "  travel    one two\n            three four"
+        );
+        assert_eq!(
+            wrapped("            one two three four", 24),
+            "            one two\n            three four"
         );
         for width in [20, 40, 80] {
             let text = "  send drive 12.5 deg, pulse 1234.5 us, counts 308; no faster than 20 deg/s\n";

@@ -506,7 +506,7 @@ fn the_points_of_a_feedback_map_stand_in_the_report() {
     let document = roxmltree::Document::parse(&document).unwrap();
     let points = document
         .descendants()
-        .filter(|node| node.has_tag_name("circle") && node.attribute("class") == Some("reading"));
+        .filter(|node| node.has_tag_name("circle") && node.attribute("class") == Some("sensed"));
     let points: Vec<(f64, f64)> = points
         .map(|node| {
             (
@@ -515,8 +515,10 @@ fn the_points_of_a_feedback_map_stand_in_the_report() {
             )
         })
         .collect();
-    // Those within the commands; the last one stands in the legend.
-    assert!(points.len() > 40, "{}", points.len());
+    // Those within the commands, each once more in the strip of residuals below; the last one stands in the legend.
+    let drawn = points.len() / 2;
+    assert!(points.len() == 2 * drawn + 1 && drawn > 40, "{}", points.len());
+    assert!(chain.contains(">residual, deg</text>"));
     assert!(chain.contains(">reading of the sensor</text>"));
     // They lie about the map's line, which is drawn as the last of the lines.
     let mut line = document
@@ -531,7 +533,7 @@ fn the_points_of_a_feedback_map_stand_in_the_report() {
         .map(|pair| pair.split_once(',').unwrap())
         .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
         .collect();
-    for (x, y) in &points[..points.len() - 1] {
+    for (x, y) in &points[..drawn] {
         let nearest = line
             .iter()
             .min_by(|a, b| (a.0 - x).abs().total_cmp(&(b.0 - x).abs()))

@@ -200,6 +200,20 @@ fn kept_is_the_map_and_nothing_else() {
         &[&["fit", "after.csv"], &INTO[..], &["--keep", "--adopt"]].concat(),
         2,
     );
+    // The check does not forget it, until the same readings are adopted.
+    let kept = |status: i32| run(dir, &["check", FILE], status).0;
+    let out = kept(1);
+    assert!(
+        out.contains("warning map-contradicted: joint wing_left: its map was kept against the readings")
+            && out.contains("up to 5 deg of drive elsewhere"),
+        "{out}"
+    );
+    let found = json(dir, &["show", FILE, "wing_left"], 0);
+    let off = found["joints"][0]["evidence"]["map_off"].as_f64().unwrap();
+    assert!((off - 5.0).abs() < 0.1, "{off}");
+    run(dir, &[&["fit", "after.csv"], &INTO[..], &["--adopt"]].concat(), 0);
+    let out = kept(0);
+    assert!(!out.contains("map-contradicted"), "{out}");
 }
 
 #[test]

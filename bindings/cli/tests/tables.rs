@@ -154,7 +154,7 @@ fn drives_may_be_counts_or_milliseconds_and_measured_values_otherwise() {
     let adc = table("drive,adc", &|d| format!("{d},{}", 4.0 * d));
     fs::write(dir.join("form.csv"), adc).unwrap();
     let (out, _) = run(dir, &["fit", "form.csv", "--measured", "adc"], 0);
-    assert!(out.contains("4 counts per drive deg"), "{out}");
+    assert!(out.contains("4.000 counts per drive deg"), "{out}");
 }
 
 /// Many joints in one call: a column names them, or a file each does.

@@ -1,4 +1,7 @@
-"""What conversions cost, each beside what it is measured against, in one run on one thread.
+"""What conversions cost, each beside what it is measured against, in one run.
+
+Numpy and scipy work on one thread. Ours take a second one for arrays of 262,144 numbers and more, up to four, so tables of a million
+values come twice: on one thread, and as users get them. The limits hold for the second.
 
     env -u OPENBLAS_CORETYPE -u OPENBLAS_L2_SIZE python benches/run.py
 
@@ -18,10 +21,12 @@ must be.
 from __future__ import annotations
 
 import ctypes
+import os
 import resource
 import sys
 import timeit
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,6 +120,12 @@ def drives(joint: elb.Joint, x: NDArray[np.float64], out: NDArray[np.float64]) -
     }
 
 
+def on_threads(threads: str) -> str:
+    """Sets how many threads ours take, "" for their own choice; says it for a title."""
+    os.environ["ELBOWROOM_THREADS"] = threads
+    return f"{threads or min(len(os.sched_getaffinity(0)), 4)} thread{'' if threads == '1' else 's'}"
+
+
 def curves() -> list[str]:
     """A million drive angles through invented curves against scipy's monotone cubic through the same points; what is below its limit."""
     if PchipInterpolator is None:
@@ -135,8 +146,10 @@ def curves() -> list[str]:
             if order == "sorted":
                 places.sort()
             sides: dict[str, Callable[[], object]] = {"scipy": lambda: scipy(places), "curve": lambda: joint.drive(places)}
-            found = warm(sides, 1, ROUNDS // 8)
-            shown(f"a million values through {knots} knots, {order}, ms (scipy takes so many times as long), page faults", found, "scipy")
+            for threads in ("1", ""):
+                title = f"a million values through {knots} knots, {order}, {on_threads(threads)}"
+                found = warm(sides, 1, ROUNDS // 16)
+                shown(f"{title}, ms (scipy takes so many times as long), page faults", found, "scipy")
             broken += [f"{knots} knots, {order}: {line}" for line in below("curve", found["scipy"], found["curve"])]
     return broken
 
@@ -170,21 +183,48 @@ def batch(joint: elb.Joint) -> list[str]:
         "counts, out int32": lambda: joint.counts(x, out=out32),
         "counts, out uint16": lambda: joint.counts(x, out=out16),
     }
-    found = warm(sides, BATCH_CALLS, ROUNDS // 4)
-    shown(
-        "a million values again and again, ms (numpy takes so many times as long; numpy without new arrays), page faults",
-        found, "numpy", "numpy, no new arrays",
-    )  # fmt: skip
-    broken = below("counts", found["numpy"], found["counts"])
-    found = warm(drives(joint, x, between), BATCH_CALLS, ROUNDS // 4)
-    shown("the same for drive angles and pulse widths, ms (numpy takes so many times as long), page faults", found, "numpy, drive")
-    for name in ("drive", "pulse_us"):
-        broken += below(name, found["numpy, drive"], found[name])
+    broken = []
+    for threads in ("1", ""):
+        title = f"a million values again and again, {on_threads(threads)}"
+        found = warm(sides, BATCH_CALLS, ROUNDS // 6)
+        shown(
+            f"{title}, ms (numpy takes so many times as long; numpy without new arrays), page faults",
+            found, "numpy", "numpy, no new arrays",
+        )  # fmt: skip
+        broken = below("counts", found["numpy"], found["counts"])
+        found = warm(drives(joint, x, between), BATCH_CALLS, ROUNDS // 6)
+        shown("the same for drive angles and pulse widths, ms (numpy takes so many times as long), page faults", found, "numpy, drive")
+        for name in ("drive", "pulse_us"):
+            broken += below(name, found["numpy, drive"], found[name])
     give_back = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
     if give_back is not None:
         first = {name: sides[name] for name in ("numpy", "counts", "counts, out int32")}
         shown("a million values once, in new memory, ms (numpy takes so many times as long), page faults", cold(first, give_back, ROUNDS // 4), "numpy")
     return broken
+
+
+def as_people_pass_them(joint: elb.Joint) -> None:
+    """Arrays of other types and shapes, and lists, beside numpy's line for the same."""
+    scale, offset = 85 / 100 * 2000 / 180 * 50 * 4096 / 1e6, (500 + 71 * 2000 / 180) * 50 * 4096 / 1e6
+
+    calls: dict[str, Callable[[Any], object]] = {
+        "numpy, drive": lambda x: np.clip(x, -40, 60) * (85 / 100) + 71,
+        "drive": joint.drive,
+        "numpy, counts": lambda x: np.rint(np.clip(x, -40, 60) * scale + offset).astype(np.int32),
+        "counts": joint.counts,
+    }
+    print("as people pass them, us, drive and counts (numpy takes so many times as long)")
+    for n in (10, 1_000, 100_000):
+        x = np.random.default_rng(n).uniform(-50, 70, n)
+        kinds: dict[str, Any] = {
+            "float64": x, "float32": x.astype(np.float32), "int64": x.astype(np.int64),
+            "every second": np.repeat(x, 2)[::2], "backwards": x[::-1], "list": x.tolist(),
+        }  # fmt: skip
+        for kind, given in kinds.items():
+            sides = {name: timeit.Timer("call(given)", globals={"call": call, "given": given}) for name, call in calls.items()}
+            found = fastest(sides, max(1, 20_000 // n), 15)
+            times = "".join(f"  {found[name] * 1e6:9.2f} {found[f'numpy, {name}'] / found[name]:5.2f}" for name in ("drive", "counts"))
+            print(f"  {n:7} {kind:14}{times}")
 
 
 def main() -> None:
@@ -194,6 +234,7 @@ def main() -> None:
     )  # fmt: skip
     print(f"elbowroom {elb.__version__}, numpy {np.__version__}")
     scalar(joint)
+    as_people_pass_them(joint)
     broken = batch(joint) + curves()
     if "--limits" in sys.argv[1:] and broken:
         sys.exit("\n".join(broken))

@@ -1,5 +1,7 @@
 //! Array arguments: what is accepted, what is refused and by which name, and where results are put.
 
+use std::sync::OnceLock;
+
 use elbowroom::Code;
 use numpy::{Element, PyArrayDescrMethods, PyArrayDyn, PyArrayMethods, PyUntypedArray, PyUntypedArrayMethods};
 use pyo3::prelude::*;
@@ -56,6 +58,8 @@ pub(crate) struct Array<'py, T> {
     pub(crate) read: Bound<'py, PyArrayDyn<T>>,
     /// A numpy scalar: its result is a numpy scalar too.
     scalar: bool,
+    /// Whether it is read from an array that was made for it.
+    is_copy: bool,
 }
 
 impl<'py> Input<'py> {
@@ -71,6 +75,7 @@ impl<'py> Input<'py> {
                 given: given.clone(),
                 read: read.clone(),
                 scalar: false,
+                is_copy: false,
             }));
         }
         let wrong = |found: &str| {
@@ -107,6 +112,8 @@ impl<'py> Input<'py> {
         let untyped = array
             .cast::<PyUntypedArray>()
             .map_err(|_| wrong(&format!("is {}", kind_of(given))))?;
+        // What numpy made of a list belongs to nobody else.
+        let is_fresh = dtype.is_some();
         let kind = untyped.dtype().kind();
         match kind {
             b'f' | b'i' | b'u' => {}
@@ -119,18 +126,20 @@ impl<'py> Input<'py> {
             _ => return Err(wrong("holds records")),
         }
         if kind == b'f' && untyped.dtype().itemsize() == 4 {
-            let read = contiguous(numpy, &array, "f4")?;
+            let (read, copied) = contiguous(numpy, &array, "f4")?;
             Ok(Self::F32(Array {
                 given: given.clone(),
                 read,
                 scalar,
+                is_copy: copied || is_fresh,
             }))
         } else {
-            let read = contiguous(numpy, &array, "f8")?;
+            let (read, copied) = contiguous(numpy, &array, "f8")?;
             Ok(Self::F64(Array {
                 given: given.clone(),
                 read,
                 scalar,
+                is_copy: copied || is_fresh,
             }))
         }
     }
@@ -141,11 +150,12 @@ impl<'py> Input<'py> {
         match Self::new(given, what)? {
             Self::F64(array) => Ok(array),
             Self::F32(array) => {
-                let read = contiguous(Numpy::get(py)?, array.read.as_any(), "f8")?;
+                let (read, copied) = contiguous(Numpy::get(py)?, array.read.as_any(), "f8")?;
                 Ok(Array {
                     given: array.given,
                     read,
                     scalar: array.scalar,
+                    is_copy: array.is_copy || copied,
                 })
             }
         }
@@ -212,21 +222,21 @@ fn ready<T: Element>(array: &Bound<'_, PyArrayDyn<T>>) -> bool {
     array.is_c_contiguous() && (array.data() as usize).is_multiple_of(align_of::<T>())
 }
 
-/// The array itself if it is ready, else a copy that is.
+/// The array itself if it is ready, else a copy that is; and whether it is one.
 fn contiguous<'py, T: Element>(
     numpy: &Numpy,
     array: &Bound<'py, PyAny>,
     dtype: &str,
-) -> PyResult<Bound<'py, PyArrayDyn<T>>> {
+) -> PyResult<(Bound<'py, PyArrayDyn<T>>, bool)> {
     if let Ok(read) = array.cast::<PyArrayDyn<T>>()
         && ready(read)
     {
-        return Ok(read.clone());
+        return Ok((read.clone(), false));
     }
     let options = PyDict::new(array.py());
     options.set_item("order", "C")?;
     let copy = numpy.array.bind(array.py()).call((array, dtype), Some(&options))?;
-    Ok(copy.cast_into::<PyArrayDyn<T>>()?)
+    Ok((copy.cast_into::<PyArrayDyn<T>>()?, true))
 }
 
 /// A new array of the same shape, its numbers yet to be written.
@@ -280,8 +290,20 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         let py = self.given.py();
         let shape = self.read.getattr("shape")?;
         let Some(out) = out else {
-            let new = empty_like::<O>(&shape)?;
-            self.fill(&new, &call)?.map_err(|refused| Fault::Refused {
+            let new = match (self.copy::<O>(), in_place) {
+                // Nobody else has the copy: it becomes the result, and no new memory is asked for.
+                (Some(copy), Some(_)) => copy,
+                _ => empty_like::<O>(&shape)?,
+            };
+            let outcome = match in_place {
+                Some(in_place) if new.data().cast::<u8>() == self.read.data().cast::<u8>() && !new.is_empty() => {
+                    let mut values = new.try_readwrite().map_err(|_| busy(py))?;
+                    let slice = values.as_slice_mut().map_err(|_| busy(py))?;
+                    detached(py, slice.len(), || in_place(slice))
+                }
+                _ => self.fill_new(&new, &call)?,
+            };
+            outcome.map_err(|refused| Fault::Refused {
                 error: refused.error,
                 index: refused.done,
                 written: None,
@@ -323,6 +345,30 @@ impl<'py, T: Element + Copy> Array<'py, T> {
             written: Some(refused.done),
         })?;
         Ok(out.clone())
+    }
+
+    /// What it is read from, if that was made for it alone and can hold the results.
+    fn copy<O: Element>(&self) -> Option<Bound<'py, PyArrayDyn<O>>> {
+        if !self.is_copy || self.scalar {
+            return None;
+        }
+        self.read.as_any().cast::<PyArrayDyn<O>>().ok().cloned()
+    }
+
+    /// [`Array::fill`] of an array that nobody else has, by several threads if it is long.
+    fn fill_new<O, E>(
+        &self,
+        target: &Bound<'py, PyArrayDyn<O>>,
+        call: &(impl Fn(&[T], &mut [O]) -> Result<(), Refused<E>> + Sync),
+    ) -> PyResult<Result<(), Refused<E>>>
+    where
+        O: Element + Copy,
+        E: Send,
+        T: Sync,
+    {
+        // Asked for here, where no other thread of Python's can set it.
+        let threads = if self.read.len() < SHARED_FROM { 1 } else { threads() };
+        self.fill(target, &|from: &[T], to: &mut [O]| shared(threads, from, to, call))
     }
 
     fn fill<O, E>(
@@ -419,6 +465,50 @@ enum Place<'py, O> {
     Itself(Bound<'py, PyArrayDyn<O>>),
     /// Through an array between: strided or misaligned places.
     Through,
+}
+
+/// Arrays as long as this are worth the start of another thread, some 50 us.
+const SHARED_FROM: usize = 1 << 18;
+/// More threads than these wait for memory.
+const MOST_THREADS: usize = 4;
+
+/// How many threads convert a long array: as many as there are processors for this process, at most four; fewer where the environment
+/// says so.
+fn threads() -> usize {
+    static PROCESSORS: OnceLock<usize> = OnceLock::new();
+    let processors = *PROCESSORS.get_or_init(|| std::thread::available_parallelism().map_or(1, usize::from));
+    let most = std::env::var("ELBOWROOM_THREADS")
+        .ok()
+        .and_then(|most| most.trim().parse().ok());
+    most.unwrap_or(MOST_THREADS).clamp(1, processors.min(MOST_THREADS))
+}
+
+/// A conversion in equal parts side by side: the same results in the same places.
+fn shared<T: Sync, O: Send, E: Send>(
+    threads: usize,
+    from: &[T],
+    to: &mut [O],
+    call: &(impl Fn(&[T], &mut [O]) -> Result<(), Refused<E>> + Sync),
+) -> Result<(), Refused<E>> {
+    if threads < 2 {
+        return call(from, to);
+    }
+    // Whole blocks of the core's.
+    let part = from.len().div_ceil(threads).next_multiple_of(64);
+    let done = std::thread::scope(|scope| {
+        let mut parts = from.chunks(part).zip(to.chunks_mut(part));
+        let own = parts.next();
+        let others: Vec<_> = parts
+            .map(|(from, to)| std::thread::Builder::new().spawn_scoped(scope, move || call(from, to).is_ok()))
+            .collect();
+        let mut done = own.is_none_or(|(from, to)| call(from, to).is_ok());
+        for other in others {
+            done &= other.is_ok_and(|other| other.join().unwrap_or(false));
+        }
+        done
+    });
+    // Where a number was refused, or no thread could be had, once more by one, which tells the first.
+    if done { Ok(()) } else { call(from, to) }
 }
 
 /// Lets other threads run while the core works through a long array.

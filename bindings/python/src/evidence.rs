@@ -46,6 +46,7 @@ pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bo
         fields.set_item("lost_motion", record(py, "LostMotionEvidence", &inner)?)?;
     }
     fields.set_item("readings", evidence.readings)?;
+    fields.set_item("map_off", evidence.map_off)?;
     fields.set_item("by", &evidence.by)?;
     fields.set_item("instrument", &evidence.instrument)?;
     fields.set_item("supply_v", evidence.supply_v)?;
@@ -217,6 +218,7 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
     for (name, field) in [
         ("supply_v", &mut evidence.supply_v),
         ("temperature_c", &mut evidence.temperature_c),
+        ("map_off", &mut evidence.map_off),
     ] {
         *field = maybe_number(given(from, name)?.as_ref(), &format!("evidence.{name}"))?;
     }

@@ -28,6 +28,20 @@ pub(crate) fn feedback_fit(
     json(py, &found.map_err(|error| fit_error(py, &error))?)
 }
 
+/// The compiled half of `FeedbackFit.warnings`: a sentence for each reading that lies far off the map.
+#[pyfunction]
+pub(crate) fn feedback_far_off(
+    py: Python<'_>,
+    record: &str,
+    reading: &Bound<'_, PyAny>,
+    angle: &Bound<'_, PyAny>,
+) -> PyResult<Vec<String>> {
+    let fit: FeedbackFit = read(py, record)?;
+    let (reading, angle) = (column(reading, "reading")?, column(angle, "angle")?);
+    let far = fit.far_off(&reading, &angle);
+    Ok(far.iter().map(|one| format!("index {}: {one}", one.index)).collect())
+}
+
 /// The compiled half of `FeedbackFit.expected`.
 #[pyfunction]
 pub(crate) fn feedback_expected<'py>(

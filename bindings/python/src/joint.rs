@@ -67,6 +67,9 @@ use crate::table::CommandTable;
 /// strings, complex numbers, objects and masked arrays are refused by name. float32 arrays are converted in single
 /// precision, with the bits of a microcontroller that holds the same joint; all others in double precision.
 ///
+/// New arrays of 262,144 numbers and more are filled by as many threads as the process has processors, at most four, with the same
+/// bits; ``ELBOWROOM_THREADS=1`` in the environment keeps it to one. With `out` it is always one.
+///
 /// This computes; it cannot stop a motor.
 ///
 /// Examples

@@ -45,7 +45,7 @@ mod _core {
     #[pymodule_export]
     use super::evidence::rules;
     #[pymodule_export]
-    use super::feedback::{feedback_apply, feedback_expected, feedback_fit, feedback_record};
+    use super::feedback::{feedback_apply, feedback_expected, feedback_far_off, feedback_fit, feedback_record};
     #[pymodule_export]
     use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]
@@ -54,6 +54,8 @@ mod _core {
     use super::limit_fit::LimitFit;
     #[pymodule_export]
     use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
+    #[pymodule_export]
+    use super::look::{rounded, statistic};
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
     #[pymodule_export]

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use elbowroom::Code;
 use elbowroom::fit::{Approach, EndKind, LimitFit as Fit, Warning};
+use elbowroom::look::Rounded;
 use elbowroom::robot::{EntryRecord, Evidence};
 use numpy::PyArray1;
 use pyo3::prelude::*;
@@ -29,7 +30,7 @@ use crate::transmission::{over, read};
 /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
 /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
 /// >>> elb.fit_limits(drive, measured)
-/// <LimitFit: lower contact at 12.09, upper clear at 80.00, travel 14.38 to 80.00, 11 readings>
+/// <LimitFit: lower contact at 12.088, upper clear to 80.00, travel 14.38 to 80.00, 11 readings>
 #[pyclass(frozen, eq, module = "elbowroom")]
 pub(crate) struct LimitFit {
     pub(crate) fit: Arc<Fit>,
@@ -430,7 +431,15 @@ impl LimitFit {
         let fit = &self.fit;
         let end = |end: &elbowroom::fit::End| match (end.kind, end.short_at) {
             (EndKind::Stalled, Some(short)) => format!("stalled between {:.2} and {short:.2}", end.at),
-            (kind, _) => format!("{} at {:.2}", kind.as_str(), end.at),
+            (EndKind::Clear, _) => format!("clear to {:.2}", end.at),
+            (kind, _) => format!(
+                "{} at {}",
+                kind.as_str(),
+                Rounded {
+                    value: end.at,
+                    u: end.u
+                }
+            ),
         };
         let travel = match fit.travel {
             Some([lower, upper]) => format!("travel {lower:.2} to {upper:.2}"),

@@ -1,8 +1,21 @@
-//! The look that all pictures share, on light paper, for the plots of the Python half.
+//! The look that all pictures share, on light paper, and digits, for the plots of the Python half.
 
-use elbowroom::look::{self as core, Filling};
+use elbowroom::look::{self as core, Filling, Rounded, Statistic};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
+
+/// A value with the digits that its standard uncertainty supports.
+#[pyfunction]
+#[pyo3(signature = (value, u=None))]
+pub(crate) fn rounded(value: f64, u: Option<f64>) -> String {
+    Rounded { value, u }.to_string()
+}
+
+/// A statistic with three significant digits.
+#[pyfunction]
+pub(crate) fn statistic(value: f64) -> String {
+    Statistic(value).to_string()
+}
 
 /// Marks as (shape, colour, inside, width), lines as (colour, width, dashes), areas as (colour, opacity, strokes, edge), by name.
 pub(crate) fn look(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {

@@ -743,11 +743,30 @@ impl Robot {
         self.robot.to_toml()
     }
 
+    /// Short: the whole file is `str(robot)`.
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
-        Ok(format!(
-            "Robot.parse({})",
-            PyString::new(py, self.robot.to_toml()).repr()?
-        ))
+        /// So many names are listed.
+        const LISTED: usize = 6;
+        let joints = self.robot.joints();
+        let mut names: Vec<String> = joints
+            .iter()
+            .take(LISTED)
+            .map(|entry| entry.name().to_owned())
+            .collect();
+        if joints.len() > LISTED {
+            names.push(format!("... {} more", joints.len() - LISTED));
+        }
+        let name = match self.robot.name() {
+            Some(name) => format!(" {}", PyString::new(py, name).repr()?),
+            None => String::new(),
+        };
+        let plural = if joints.len() == 1 { "" } else { "s" };
+        let listed = if names.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", names.join(", "))
+        };
+        Ok(format!("<Robot{name}, {} joint{plural}{listed}>", joints.len()))
     }
 
     fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, (String,))> {

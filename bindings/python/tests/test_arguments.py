@@ -170,8 +170,22 @@ def test_strided_reversed_transposed_readonly_and_misaligned_inputs() -> None:
     readonly.flags.writeable = False
     for x in (base[::2], base[:, ::-2], base.T, base[1:, 2:], np.asfortranarray(base), np.broadcast_to(base[0], (3, 6)), crooked, readonly):
         before = x.copy()
-        np.testing.assert_array_equal(JOINT.drive(x), wanted(x))
+        result = JOINT.drive(x)
+        np.testing.assert_array_equal(result, wanted(x))
         np.testing.assert_array_equal(x, before)
+        assert not np.shares_memory(result, x) and result.flags.writeable
+
+
+def test_a_result_is_nobody_elses() -> None:
+    """What had to be copied to be read becomes the result: never where it is still somebody's."""
+    for given in ([1, 2], (1.0, 2.0), [[1], [2]], np.arange(2), np.arange(2, dtype=">f8"), np.arange(4.0)[::2], np.float32([1, 2])):
+        first, second = JOINT.drive(given), JOINT.drive(given)
+        assert not np.shares_memory(first, second)
+        first[...] = 0
+        np.testing.assert_array_equal(JOINT.drive(given), second)
+    series = pytest.importorskip("pandas").Series([1.0, 2.0])
+    JOINT.drive(series)
+    assert list(series) == [1.0, 2.0]
 
 
 def places(shape: tuple[int, ...], dtype: str) -> list[np.ndarray]:

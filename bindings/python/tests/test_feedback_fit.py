@@ -87,3 +87,14 @@ def test_records_and_refusals() -> None:
     for wrong in (0, 25, 300):
         assert refused("option-outside", f"adc_bits is {wrong}; it must be 1 to 24", fit.apply_to, neck(), adc_bits=wrong).value == wrong
         refused("option-outside", f"adc_bits is {wrong}", fit.feedback, adc_bits=wrong)
+
+
+def test_a_reading_far_off_the_map_is_told() -> None:
+    """A reading typed 90 too high; invented."""
+    angle = np.arange(-10.0, 101.0, 2.0)
+    reading = np.asarray(loaded(angle), float).copy()
+    assert elb.fit_feedback(reading, angle).warnings == ()
+    reading[20] += 90
+    fit = elb.fit_feedback(reading, angle)
+    assert len(fit.warnings) == 1 and fit.warnings[0].startswith("index 20: sensor reading ")
+    assert "repeat it, or leave it out" in fit.warnings[0] and "index 20" in repr(fit)

@@ -333,7 +333,7 @@ def test_compare() -> None:
     wobble = np.where(np.arange(len(x)) % 2 == 0, 0.05, -0.05)
     shifted = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 14.65 - wobble))
     assert [one.horn for one in shifted.teeth] == [25, 24] and dict(shifted.diagnoses[0].values)["teeth"] == shifted.teeth
-    assert "24-tooth" in str(shifted) and "25-tooth" in str(shifted)
+    assert "1 tooth of 24" in str(shifted) and "1 tooth of 25" in str(shifted)
     assert eval(repr(shifted), vars(elb)) == shifted
     # Small and sure; an end that the later table did not test; warnings of either fit.
     slight = elb.compare(elb.fit_limits(x, x + wobble), elb.fit_limits(x, x + 0.3 - wobble))

@@ -71,7 +71,7 @@ def test_an_unknown_joint_names_the_nearest() -> None:
 
 
 def test_copies_and_equality() -> None:
-    for other in (eval(repr(ROBOT), vars(elb)), copy.copy(ROBOT), copy.deepcopy(ROBOT), pickle.loads(pickle.dumps(ROBOT))):
+    for other in (copy.copy(ROBOT), copy.deepcopy(ROBOT), pickle.loads(pickle.dumps(ROBOT))):
         assert other == ROBOT and hash(other) == hash(ROBOT)
     assert ROBOT.remove("neck") != ROBOT
     with pytest.raises(AttributeError):
@@ -515,3 +515,26 @@ def test_counts_need_a_command_for_each_joint() -> None:
     assert caught.value.index == 2 and "before it" not in str(caught.value)
     with pytest.raises(elb.ConvertError, match="the 2 before it are converted"):
         joint.counts([0, 1, np.nan], out=np.zeros(3, dtype=np.int32))
+
+
+def test_repr_is_short() -> None:
+    """The whole file is what `str` gives."""
+    robot = elb.robot_from_dict({
+        "name": "heron",
+        "servo": {"angle": [0, 180], "pulse_us": [500, 2500]},
+        "timer": {"frame_hz": 50, "counts_per_frame": 4096},
+        "joint": {f"toe_{n}": {"command": [0.1 + 0.2, 60], "drive": [37, 122.0], "rest": 10} for n in range(8)} | {"left eye": {"command": [0, 1], "drive": [0, 9], "rest": 0}},
+    })  # fmt: skip
+    assert repr(robot) == "<Robot 'heron', 9 joints: toe_0, toe_1, toe_2, toe_3, toe_4, toe_5, ... 3 more>"
+    text = str(robot)
+    assert "[joint.toe_0]\ncommand = [0.3, 60]\ndrive = [37, 122]\n" in text and '[joint."left eye"]' in text
+
+
+def test_a_saved_bring_up_is_refused_without_words_of_a_parser() -> None:
+    from elbowroom.bring_up import Bench
+
+    for text in ("", "{", "{}", "[1, 2", '{"format": 1}'):
+        with pytest.raises(elb.BringUpError) as caught:
+            Bench.load(text)
+        said = str(caught.value)
+        assert "give the text as it was written" in said and "EOF" not in said and "expected" not in said, said

@@ -150,3 +150,40 @@ def test_it_says_that_it_needs_no_lock() -> None:
     """Where an interpreter can do without its lock, importing the package has not brought it back."""
     if sysconfig.get_config_var("Py_GIL_DISABLED"):
         assert not sys._is_gil_enabled()  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("arrow", ["drive", "pulse_us", "counts", "command_from_drive"])
+@pytest.mark.parametrize("dtype", ["f4", "f8"])
+@pytest.mark.parametrize("many", [1, 2, 3, 4])
+def test_a_long_array_has_the_same_bits_on_any_number_of_threads(
+    arrow: str, dtype: str, many: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    joint = feedback_joint()
+    # More processors than there are count for nothing: the parts of two threads are cut where those of one are not.
+    x = np.random.default_rng(1).uniform(-60, 80, (1 << 18) + 77).astype(dtype)
+    call = getattr(joint, arrow)
+    monkeypatch.setenv("ELBOWROOM_THREADS", "1")
+    alone = call(x)
+    monkeypatch.setenv("ELBOWROOM_THREADS", str(many))
+    np.testing.assert_array_equal(call(x), alone)
+    np.testing.assert_array_equal(alone[::50_000], [call(one) for one in x[::50_000]])
+
+
+@pytest.mark.parametrize("bad", [0, 100, 131_136, (1 << 18) + 76])
+def test_a_long_array_names_the_first_refused_element(bad: int) -> None:
+    joint = feedback_joint()
+    x = np.full((1 << 18) + 77, 10.0)
+    x[bad:] = np.nan
+    for call in (joint.drive, joint.counts):
+        with pytest.raises(elb.ConvertError, match=f"at index {bad} "):
+            call(x)
+    out = np.full(x.shape, 7.0)
+    with pytest.raises(elb.ConvertError) as refused:
+        joint.drive(x, out=out)
+    assert refused.value.written == bad and (out[:bad] == 79.5).all() and (out[bad:] == 7).all()
+
+
+@pytest.mark.parametrize("given", ["", "none", "0", "-3", " 2 ", "1000000"])
+def test_a_number_of_threads_that_is_none_counts_for_nothing(given: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("ELBOWROOM_THREADS", given)
+    assert (feedback_joint().counts(np.full(1 << 18, 10.0)) == 283).all()

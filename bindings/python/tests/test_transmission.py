@@ -76,7 +76,7 @@ def test_the_numbers_are_those_of_the_core() -> None:
     assert [c.kind for c in choice.candidates] == ["linear", "curve", "four-bar"] and choice.best == 1
     assert choice.candidates[0].criterion == 42.99312606364451 and choice.candidates[2].criterion is None
     assert [(r.kind, str(r)) for r in choice.reasons] == [
-        ("bent", "linear: residual SD 3.252, 5.0 times the chosen model's: the joint is nonlinear"),
+        ("bent", "linear: residual SD 3.25, 5.0 times the chosen model's: the joint is nonlinear"),
         ("refused", "four-bar was not fitted: the readings do not determine rocker_at_zero; measure it with a ruler and keep it, or take readings over a wider range"),
     ]  # fmt: skip
     assert choice.reasons[0].values == (("simpler", "linear"), ("simpler_sd", 3.2519402740853787), ("residual_sd", 0.6498938573195585))

@@ -18,6 +18,7 @@ mod search;
 mod steps;
 
 pub use plan::BenchPlan;
+pub(super) use prompt::parse;
 pub use prompt::{Prompt, PromptAnswer, PromptCaution};
 pub use run::BenchReading;
 
@@ -291,7 +292,7 @@ impl Bench {
     /// # Errors
     /// [`BringUpError::NoSuchReading`], [`BringUpError::NoSuchAnswer`], whose message lists the answers of this step only.
     pub fn parse(&self, typed: &str) -> Result<Report, BringUpError> {
-        prompt::parse(&self.next(), typed)
+        prompt::parse(&self.next(), prompt::NO_READING, typed)
     }
 
     /// Takes the report of what [`Bench::next`] asked.

@@ -1,7 +1,7 @@
 //! What the person at the bench is to read at each step, as plain data that serialises.
 
 use super::run::Pending;
-use crate::bring_up::{Action, Answer, BringUpError, Caution, Outcome, Report};
+use crate::bring_up::{Action, Answer, BringUpError, Caution, Doubt, Outcome, Question, Report};
 use crate::error::rounded;
 use std::string::{String, ToString};
 use std::vec::Vec;
@@ -79,11 +79,14 @@ pub(super) fn cautions(pending: &Pending) -> &'static [Caution] {
     }
 }
 
-/// Answers of a step.
-pub(super) fn answers(action: &Action) -> &'static [Answer] {
+/// What a reading may be answered with instead, at the bench.
+pub(super) const NO_READING: &[Answer] = &[Answer::Again];
+
+/// Answers of a step; a reading has those given.
+fn answers(action: &Action, no_reading: &'static [Answer]) -> &'static [Answer] {
     match action {
         Action::Ask { question, .. } => question.answers(),
-        Action::Read => &[Answer::Again],
+        Action::Read => no_reading,
         Action::MoveTo { .. } | Action::Wait { .. } => &[Answer::Done],
         Action::Done => &[],
     }
@@ -111,39 +114,97 @@ fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {
     }
 }
 
+/// Whether a number answers it.
+const fn takes_number(action: &Action) -> bool {
+    matches!(
+        action,
+        Action::Read
+            | Action::Ask {
+                question: Question::JointAngle,
+                ..
+            }
+    )
+}
+
 impl Prompt {
+    /// Of a step of a bring-up whose sensor is read many times. `held` is where the drive stands while it is read.
+    #[allow(clippy::too_many_arguments, reason = "one caller, which has them all")]
+    pub(in crate::bring_up) fn of_action(
+        action: &Action,
+        stage: &'static str,
+        notice: Option<Doubt>,
+        cautions: &'static [Caution],
+        from: f64,
+        stands: Option<f64>,
+        outcome: Option<&Outcome>,
+        typed: usize,
+    ) -> Self {
+        let sentence = match action {
+            Action::MoveTo { drive, .. } => std::format!("move the drive to {} deg", degrees(*drive)),
+            Action::Wait { seconds } => std::format!("wait {seconds} s"),
+            Action::Read => "read the sensor once".to_string(),
+            Action::Ask { question, .. } => question.to_string(),
+            Action::Done => outcome.map_or(String::new(), |outcome| outcome.verdict.to_string()),
+        };
+        Self::told(action, &[], stage, sentence, notice, cautions, from, stands, typed)
+    }
+
     pub(super) fn of(pending: &Pending, outcome: Option<&Outcome>, typed: usize) -> Self {
-        let action = pending.action;
+        Self::told(
+            &pending.action,
+            NO_READING,
+            pending.stage,
+            sentence(pending, outcome),
+            pending.notice,
+            cautions(pending),
+            pending.at,
+            pending.place.map(|(x, _)| x),
+            typed,
+        )
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "two callers, which have them all")]
+    fn told(
+        action: &Action,
+        no_reading: &'static [Answer],
+        stage: &'static str,
+        sentence: String,
+        notice: Option<Doubt>,
+        cautions: &[Caution],
+        from: f64,
+        place: Option<f64>,
+        typed: usize,
+    ) -> Self {
         let (mut drive, mut rate, mut wait, mut asked) = (None, None, None, None);
-        match action {
+        match *action {
             Action::MoveTo { drive: to, rate_per_s } => (drive, rate) = (Some(to), Some(rate_per_s)),
             Action::Wait { seconds } => wait = Some(seconds),
-            Action::Read => drive = pending.place.map(|(x, _)| x),
+            Action::Read => drive = place,
             Action::Ask { question, .. } => asked = Some(question.as_str()),
             Action::Done => {}
         }
         Self {
             kind: action.as_str(),
-            stage: pending.stage,
+            stage,
             question: asked,
-            sentence: sentence(pending, outcome),
-            notice: pending.notice.map(|doubt| doubt.to_string()),
-            cautions: cautions(pending)
+            sentence,
+            notice: notice.map(|doubt| doubt.to_string()),
+            cautions: cautions
                 .iter()
                 .map(|caution| PromptCaution {
                     code: caution.as_str(),
                     sentence: caution.to_string(),
                 })
                 .collect(),
-            answers: answers(&action)
+            answers: answers(action, no_reading)
                 .iter()
                 .map(|answer| PromptAnswer {
                     word: answer.as_str(),
                     meaning: answer.to_string(),
                 })
                 .collect(),
-            takes_number: action == Action::Read,
-            from: pending.at,
+            takes_number: takes_number(action),
+            from,
             drive,
             rate_per_s: rate,
             seconds: wait,
@@ -156,13 +217,21 @@ impl Prompt {
 ///
 /// # Errors
 /// What is no number where a reading is asked; a word that is none of the question's answers: its answers are listed, and no others.
-pub(super) fn parse(action: &Action, typed: &str) -> Result<Report, BringUpError> {
+pub(in crate::bring_up) fn parse(
+    action: &Action,
+    no_reading: &'static [Answer],
+    typed: &str,
+) -> Result<Report, BringUpError> {
     let typed = typed.trim();
     let word = |answers: &'static [Answer]| {
         answers
             .iter()
             .copied()
             .find(|answer| answer.as_str().eq_ignore_ascii_case(typed))
+    };
+    let number = || match typed.replacen(',', ".", 1).parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(BringUpError::NoSuchReading),
     };
     match action {
         Action::MoveTo { .. } | Action::Wait { .. } => {
@@ -180,14 +249,20 @@ pub(super) fn parse(action: &Action, typed: &str) -> Result<Report, BringUpError
             })
         }
         Action::Read => {
-            if let Some(answer) = word(&[Answer::Again]) {
+            if let Some(answer) = word(no_reading) {
                 return Ok(Report::Answered { answer });
             }
-            match typed.replacen(',', ".", 1).parse::<f64>() {
-                Ok(value) if value.is_finite() => Ok(Report::Reading { value, load: None }),
-                _ => Err(BringUpError::NoSuchReading),
-            }
+            Ok(Report::Reading {
+                value: number()?,
+                load: None,
+            })
         }
+        Action::Ask {
+            question: Question::JointAngle,
+            ..
+        } => Ok(Report::Answered {
+            answer: Answer::Angle { degrees: number()? },
+        }),
         Action::Ask { question, .. } => match word(question.answers()) {
             Some(answer) => Ok(Report::Answered { answer }),
             None => Err(BringUpError::NoSuchAnswer {

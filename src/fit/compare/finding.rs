@@ -2,6 +2,7 @@
 
 use super::super::outcome::{Estimate, Side};
 use crate::error::rounded;
+use crate::look::{Rounded, Statistic};
 use std::vec::Vec;
 
 /// A quantity that two fits have in common.
@@ -183,8 +184,12 @@ impl core::fmt::Display for Offset<'_> {
         let more = if horn.shift < 0.0 { "less" } else { "more" };
         write!(
             f,
-            "offset: a command needs {:.2} deg {more} drive than {than} (standard uncertainty {u:.2}): {horn}",
-            horn.shift.abs()
+            "offset: a command needs {} deg {more} drive than {than} (standard uncertainty {}): {horn}",
+            Rounded {
+                value: horn.shift.abs(),
+                u: Some(*u)
+            },
+            Rounded { value: *u, u: Some(*u) }
         )
     }
 }
@@ -314,19 +319,27 @@ impl core::fmt::Display for Diagnosis {
                 if *sensor_possible {
                     write!(
                         f,
-                        "; no stop was found in both tables, so the sensor may have shifted on the joint instead"
+                        "; no stop was found in both tables, so the sensor may have shifted on the joint instead, or the protractor was placed differently"
                     )?;
                 }
                 Ok(())
             }
             Self::SensorShifted { measured } => {
-                write!(f, "sensor shifted by {measured:.3} on the joint; the stops stayed")
+                write!(
+                    f,
+                    "sensor, or protractor, shifted by {} on the joint; the stops stayed",
+                    Statistic(*measured)
+                )
             }
             Self::ScaleChanged { ratio } => write!(f, "scale changed to {ratio:.4} of what it was"),
             Self::BendChanged { departure, u } => write!(
                 f,
-                "bend changed by {:.3} at the ends of the sweep (standard uncertainty {u:.3}, measured units): offset and scale are those of the whole bend; look at horn, linkage and the sensor's mount",
-                departure.abs()
+                "bend changed by {} at the ends of the sweep (measured units): offset and scale are those of the whole bend; look at horn, linkage and the sensor's mount",
+                Rounded {
+                    value: departure.abs(),
+                    u: Some(*u)
+                }
+                .with_u("")
             ),
             &Self::RangeShrunk {
                 side,
@@ -348,17 +361,29 @@ impl core::fmt::Display for Diagnosis {
                 side.as_str(),
                 at_least(bound)
             ),
-            Self::LostMotionIncreased { from, to } => write!(f, "lost motion increased from {from:.3} to {to:.3}"),
-            Self::LostMotionDecreased { from, to } => write!(f, "lost motion decreased from {from:.3} to {to:.3}"),
+            Self::LostMotionIncreased { from, to } => write!(
+                f,
+                "lost motion increased from {} to {}",
+                Statistic(*from),
+                Statistic(*to)
+            ),
+            Self::LostMotionDecreased { from, to } => write!(
+                f,
+                "lost motion decreased from {} to {}",
+                Statistic(*from),
+                Statistic(*to)
+            ),
             Self::WiresSwapped => write!(
                 f,
-                "wires swapped: the measured value runs the other way; do not close the loop before the sense is tested"
+                "the measured value runs the other way: the outer wires of the sensor are swapped, or the protractor was read in the other direction; do not close a loop over the sensor before its sense is tested"
             ),
             &Self::SlightChange { quantity, by, smallest } => {
                 let (name, unit) = quantity.named();
                 write!(
                     f,
-                    "{name} changed by {by:+.4}{unit}, significant but less than the {smallest:.4} that matters"
+                    "{name} changed by {:+}{unit}, significant but less than the {} that matters",
+                    Statistic(by),
+                    Statistic(smallest)
                 )
             }
             &Self::Untested {

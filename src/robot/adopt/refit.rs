@@ -142,8 +142,9 @@ impl<'a> Refit<'a> {
         }
         let own = record.unit.as_deref();
         if let Some(factor) = match (self.unit, own) {
-            // A joint that names no unit has commands as they are measured.
-            (None, _) | (_, None) => Some(1.0),
+            // A joint that names no unit has commands as they are measured, but never in the counts of a sensor.
+            (None, _) => Some(1.0),
+            (Some(unit), None) => Unit::of(unit).map(|_| 1.0),
             (Some(unit), Some(own)) => factor(unit, own),
         } {
             return through(command.map(|command| command / factor));

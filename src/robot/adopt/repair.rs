@@ -8,7 +8,7 @@ use super::super::from_fit::rounded;
 use super::refit::{Refit, RefitMap, Relation};
 use crate::code::Code;
 use crate::error::JointError;
-use crate::fit::FitError;
+use crate::fit::{CompareOptions, FitError};
 use crate::joint::Joint;
 use crate::transmission::TransmissionRecord;
 
@@ -99,7 +99,8 @@ impl EntryRecord {
     }
 
     /// Takes over travel and evidence of a fit and leaves the map as it is, each command with the pulse that it had: with another
-    /// servo line, what is left is written in its degrees.
+    /// servo line, what is left is written in its degrees. Where the readings contradict the map, by
+    /// [`judge`](Self::judge) with the usual options, the evidence says so: [`Evidence::map_off`].
     ///
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.
@@ -108,7 +109,13 @@ impl EntryRecord {
         if let Some(servo) = refit.servo {
             new.change_servo(servo)?;
         }
-        if !new.apply_fit_with(refit.limits, refit.evidence(date)) {
+        let mut evidence = refit.evidence(date);
+        let judged = self.judge(refit, &CompareOptions::default())?;
+        evidence.map_off = judged
+            .apart
+            .filter(|_| judged.contradicts_map())
+            .map(|apart| rounded(apart.measured - apart.in_file));
+        if !new.apply_fit_with(refit.limits, evidence) {
             return Err(AdoptError::NoTravel);
         }
         *self = new;

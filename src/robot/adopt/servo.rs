@@ -50,6 +50,7 @@ pub(super) fn in_degrees_of(record: &EntryRecord, servo: ServoRecord<f64>) -> Re
         end.u = end.u.map(|u| rounded_up(u * per_deg));
         end.guard = end.guard.map(|guard| rounded(guard * per_deg));
     }
+    evidence.map_off = evidence.map_off.map(|off| rounded(off * per_deg));
     if let Some(lost) = &mut evidence.lost_motion {
         lost.value = rounded(lost.value * per_deg);
         lost.u = lost.u.map(|u| rounded_up(u * per_deg));

@@ -168,7 +168,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitOnlyDeclared,
             entry,
             format!("travel {word} {} deg rests on a declaration", end.travel),
-            "measure it: a sweep without load shows how far is clear",
+            "measure it: run a sweep without load",
         );
     }
 }
@@ -227,7 +227,7 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
             Rule::GuardWithinUncertainty,
             entry,
             format!(
-                "travel {word} keeps {} deg from a contact known to +-{} deg (2 u)",
+                "travel {word} keeps {} deg from a contact known to +-{} deg (twice its standard uncertainty)",
                 short(margin),
                 short(2.0 * u)
             ),
@@ -246,7 +246,7 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
                 lost.value,
                 short(margin)
             ),
-            "take the play out, or widen the guard",
+            "remove the play from joint and linkage, or widen the guard",
         );
     }
 }
@@ -261,6 +261,18 @@ fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
         );
     }
     let evidence = entry.evidence();
+    if let Some(off) = evidence.map_off.filter(|off| *off != 0.0) {
+        let date = evidence.date.map_or(String::new(), |date| format!(" of {date}"));
+        sink.joint(
+            Rule::MapContradicted,
+            entry,
+            format!(
+                "its map was kept against the readings{date}, which put a command up to {} deg of drive elsewhere",
+                crate::error::rounded(off.abs(), 2)
+            ),
+            "fit these readings once more with --adopt, or repair the joint and take new readings that agree",
+        );
+    }
     if let (Some(lower), Some(upper)) = (evidence.lower, evidence.upper)
         && lower.at >= upper.at
     {
@@ -330,7 +342,7 @@ fn feedback(entry: &JointEntry, sink: &mut Sink<'_>) {
         sink.joint(
             Rule::SenseUnproven,
             entry,
-            "nobody has tested the sense of the feedback".into(),
+            "the sense of the feedback is not tested".into(),
             "take the load off, test it, and record evidence.sense",
         );
     }

@@ -37,7 +37,7 @@ fn assumed(robot: &Robot, sink: &mut Sink<'_>) {
         let verb = if said.len() == 1 { "is" } else { "are" };
         sink.robot(
             Rule::NumbersAssumed,
-            format!("{} {verb} assumed, confirmed by nobody", said.join(" and ")),
+            format!("{} {verb} assumed, not verified", said.join(" and ")),
             format!(
                 "compare with the data sheets, then correct the numbers or set {} to false",
                 keys.join(" and ")
@@ -356,8 +356,8 @@ pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, with_sources: bool
             .map_or(std::string::String::new(), |joint| format!(" of joint {joint}"));
         sink.robot(
             Rule::WaiverUnused,
-            format!("the waiver of {}{of} waives nothing", waiver.rule.name()),
-            "take it out of [check] waive",
+            format!("the waiver of {}{of} matches no finding", waiver.rule.name()),
+            "remove it from [check] waive",
         );
     }
 }

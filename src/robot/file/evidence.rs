@@ -98,6 +98,7 @@ fn read_one(section: &Section<'_>) -> Result<Evidence, FileError> {
         upper: read_end(section, "upper", |at, short_at| short_at > at)?,
         lost_motion: read_lost_motion(section)?,
         readings: section.whole("readings", "readings = 42", "a whole number, zero or more")?,
+        map_off: section.finite("map_off", "map_off = 14.4")?,
         source: read_source(section)?,
     })
 }
@@ -303,6 +304,7 @@ fn write_one(table: &mut dyn TableLike, evidence: &Evidence) {
         }),
     }
     set_whole(table, "readings", evidence.readings.map(i64::from));
+    set_number(table, "map_off", evidence.map_off);
     match &evidence.source {
         None => remove_key(table, "source"),
         Some(source) => within(table, "source", |table| write_source(table, source)),

@@ -19,6 +19,17 @@ cmake_refuses() {
 }
 check "consumer: find_package refuses a version that is not there" "cmake" cmake_refuses
 
+# And a component: there are none.
+cmake_refuses_components() {
+  mkdir -p "$work/components"
+  sed 's/find_package(elbowroom 0.1 /&COMPONENTS nope /; s/find_package(elbowroom 0.1)/find_package(elbowroom 0.1 REQUIRED COMPONENTS nope)/' \
+    tests/c/consumers/CMakeLists.txt >"$work/components/CMakeLists.txt"
+  grep -q 'COMPONENTS nope' "$work/components/CMakeLists.txt"
+  ! cmake -S "$work/components" -B "$work/components/build" -DCMAKE_PREFIX_PATH="$prefix" 2>"$work/components.txt"
+  tr -s '\n ' ' ' <"$work/components.txt" | grep -q 'elbowroom has no component nope, and no others; leave COMPONENTS out'
+}
+check "consumer: find_package says that there are no components" "cmake" cmake_refuses_components
+
 pkg_config_consumer() {
   export PKG_CONFIG_PATH=$libdir/pkgconfig
   # shellcheck disable=SC2046 # Words are what pkg-config gives.

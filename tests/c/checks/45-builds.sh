@@ -111,6 +111,17 @@ aarch64() {
 }
 check "aarch64: the suite and the shared vectors in user-mode QEMU" "cargo cmake aarch64-linux-gnu-gcc aarch64-linux-gnu-g++ qemu-aarch64" aarch64
 
+# The core's own batches there, with and without fused products, and the shared vectors from Rust.
+aarch64_batches() {
+  export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=$arm-gcc
+  export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_RUNNER="qemu-aarch64 -L /usr/$arm"
+  cargo test -p elbowroom --target aarch64-unknown-linux-gnu --lib batch >"$work/batches-$arm.txt"
+  cargo test -p elbowroom --target aarch64-unknown-linux-gnu --test vectors >>"$work/batches-$arm.txt"
+  grep -q 'a_line_in_products_has_the_bits_of_the_divided_one_in_f64 ... ok' "$work/batches-$arm.txt"
+  echo "# $(grep -c ' ... ok$' "$work/batches-$arm.txt") tests"
+}
+check "aarch64: batches with fused products, and the shared vectors in Rust" "cargo aarch64-linux-gnu-gcc qemu-aarch64" aarch64_batches
+
 # The archive to hand out, unpacked elsewhere; and the README's lines for it.
 packages() {
   bindings/c/package "$(gcc -dumpmachine)" | tee "$work/packages.txt"

@@ -440,7 +440,167 @@ static void cycles() {
     CHECK(std::string(elb::text(ELB_STATUS_OVERLAP)) == elb_status_text(ELB_STATUS_OVERLAP));
 }
 
+/// A form without exceptions went well and gave what the throwing one gives.
+#define SAME(status, quiet, loud) \
+    do { \
+        CHECK((status) == ELB_STATUS_OK); \
+        CHECK((quiet) == (loud)); \
+    } while (0)
+
+static void quiet_joints_and_ramps() {
+    const elb::Joint joint(example());
+    elb_joint_config config;
+    SAME(joint.try_config(config), config.rest, joint.config().rest);
+    elb_joint_config fresh;
+    SAME(elb::try_joint_config(fresh), fresh.size, elb::joint_config().size);
+    std::pair<std::uint32_t, std::uint32_t> counts;
+    SAME(joint.try_count_range(counts), counts, joint.count_range());
+    bool has = true;
+    SAME(joint.try_has_feedback(has), has, joint.has_feedback());
+    std::size_t n = 9;
+    SAME(joint.try_knots({nullptr, 0}, n), n, joint.knots().size() / 2);
+    elb_conversion count;
+    double commanded = 0;
+    SAME(joint.try_counts_from_drive(30, count, commanded), commanded, joint.counts_from_drive(30).second);
+    std::vector<std::uint8_t> image = joint.block(3), again(image.size());
+    std::size_t length = 0;
+    SAME(joint.try_block(3, {nullptr, 0}, length), length, image.size());
+    SAME(joint.try_block(3, again, length), again, image);
+    bool lower = true, upper = true;
+    CHECK(joint.try_detects_wire_faults(lower, upper) == ELB_STATUS_NO_FEEDBACK && lower && upper);
+    CHECK(elb::Joint().try_config(config) == ELB_STATUS_NULL_POINTER);
+
+    elb_error error;
+    elb::Ramp ramp = elb::Ramp::try_make(10, 60, 0, 50, error);
+    CHECK(ramp && ramp.follow(20) == 11.2);
+    SAME(ramp.try_rests_at(20, has), has, ramp.rests_at(20));
+    CHECK(elb::Ramp::try_per_cycle(40, 2, 0.5, error).follow(45) == 40.5);
+    CHECK(!elb::Ramp::try_make(0, 0, 0, 50, error) && error.status == ELB_STATUS_NOT_POSITIVE && error.value == 0);
+}
+
+static void quiet_fits() {
+    const std::vector<double> drive{10, 20, 30, 40, 50, 60}, measured{12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
+    elb_readings readings;
+    CHECK(elb::try_readings(readings) == ELB_STATUS_OK);
+    readings.n = drive.size();
+    readings.drive = drive.data();
+    readings.measured = measured.data();
+    elb_error error;
+    const elb::Fit fit = elb::Fit::try_make(readings, nullptr, error);
+    elb_fit_line line;
+    SAME(fit.try_line(line), line.slope, fit.line().slope);
+    elb_fit_end end;
+    SAME(fit.try_lower(end), end.at, fit.lower().at);
+    SAME(fit.try_upper(end), end.at, fit.upper().at);
+    std::pair<double, double> travel;
+    SAME(fit.try_travel(travel), travel, fit.travel());
+    double value = 0, sd = 0;
+    std::uint64_t dof = 0;
+    SAME(fit.try_expected(30, value), value, fit.expected(30));
+    CHECK(fit.try_repeatability(sd, dof) == thrown([&] { fit.repeatability(); }).status() && sd == 0 && dof == 0);
+    bool said = false;
+    SAME(fit.try_resolution(value, said), std::make_pair(value, said), fit.resolution());
+    SAME(fit.try_approach_inferred(said), said, fit.approach_inferred());
+    const char *text = nullptr;
+    SAME(fit.try_lost_motion_text(text), std::string(text), fit.lost_motion_text());
+    std::size_t n = 9;
+    SAME(fit.try_rejected_count(n), n, fit.rejected().size());
+    SAME(fit.try_warnings_count(n), n, fit.warnings().size());
+    for (std::size_t i = 0; i < n; i++) SAME(fit.try_warnings(i, text), std::string(text), fit.warnings()[i]);
+    elb_lost_motion lost;
+    CHECK(fit.try_lost_motion(lost) == ELB_STATUS_ABSENT && fit.try_rejected_slip(0, text) == ELB_STATUS_ABSENT);
+    std::vector<double> d(6), m(6);
+    std::vector<std::int8_t> sides(6);
+    SAME(fit.try_between_stops(readings, d, m, sides, n), n, fit.between_stops(readings).drive.size());
+    CHECK(fit.try_between_stops(readings, {d.data(), 2}, m, sides, n, &error) == ELB_STATUS_NO_ROOM);
+    CHECK(error.status == ELB_STATUS_NO_ROOM && std::string(error.message) == elb_status_text(ELB_STATUS_NO_ROOM));
+
+    const elb_readings *both[] = {&readings, &readings};
+    elb_fit *fits[2];
+    elb_status statuses[2];
+    elb_error errors[2];
+    CHECK(elb::try_fit_many(both, nullptr, fits, statuses, errors) == ELB_STATUS_OK);
+    for (elb_fit *one : fits) CHECK(elb::Fit(one).line().slope == fit.line().slope);
+    CHECK(elb::try_fit_many(both, nullptr, {fits, 1}, statuses, errors, &error) == ELB_STATUS_LENGTH_MISMATCH);
+
+    const elb::Comparison comparison = elb::Comparison::try_make(fit, fit, nullptr, error);
+    SAME(comparison.try_is_changed(said), said, comparison.is_changed());
+    SAME(comparison.try_diagnoses_count(n), n, comparison.diagnoses().size());
+    elb_diagnosis diagnosis;
+    SAME(comparison.try_diagnoses(0, diagnosis), diagnosis.kind, comparison.diagnoses()[0].kind);
+    elb_change change;
+    SAME(comparison.try_change(ELB_QUANTITY_OFFSET, change), change.smallest, comparison.change(ELB_QUANTITY_OFFSET).smallest);
+
+    const elb::Line straight = elb::Line::try_make(drive, measured, {nullptr, 0}, {nullptr, 0}, error);
+    elb_line_values values;
+    SAME(straight.try_values(values), values.dof, straight.values().dof);
+    elb_estimate estimate;
+    SAME(straight.try_predict(30, 0, estimate), estimate.value, straight.predict(30).value);
+    const std::vector<double> seen{45};
+    SAME(straight.try_inverse(seen, 0, estimate), estimate.value, straight.inverse(seen).value);
+    CHECK(!elb::Line::try_make(drive, seen, {nullptr, 0}, {nullptr, 0}, error) && error.status == ELB_STATUS_LENGTH_MISMATCH);
+    const elb::Curve curve = elb::Curve::try_make(drive, measured, 3, {nullptr, 0}, error);
+    elb_curve_knot knot;
+    SAME(curve.try_knots(0, knot), knot.measured, curve.knots()[0].measured);
+    SAME(curve.try_expected(30, value), value, curve.expected(30));
+    SAME(curve.try_expected(30, ELB_APPROACH_UNKNOWN, value), value, curve.expected(30, ELB_APPROACH_UNKNOWN));
+    const elb::Choice choice = elb::Choice::try_make(drive, measured, {nullptr, 0}, 3, {nullptr, 0}, error);
+    SAME(choice.try_best(n), n, choice.best());
+    SAME(choice.try_candidates_count(n), n, choice.candidates().size());
+    elb::LineRef chosen(nullptr);
+    SAME(choice.try_line(0, chosen), chosen.values().dof, straight.values().dof);
+    elb::LinkageRef none(nullptr);
+    CHECK(choice.try_linkage(0, none) == ELB_STATUS_ABSENT && !none);
+    CHECK(!elb::Linkage::try_make(drive, seen, elb_mechanism{}, {nullptr, 0}, error) && error.status == ELB_STATUS_LENGTH_MISMATCH);
+    CHECK(!elb::Positioning::try_make(drive, sides, drive, error) && error.status == ELB_STATUS_LENGTH_MISMATCH);
+}
+
+static void quiet_sessions_and_robots() {
+    elb_error error;
+    elb_session_config plan;
+    CHECK(elb::try_session_config(plan) == ELB_STATUS_OK);
+    plan.start = 79.5;
+    elb::Session session = elb::Session::try_make(plan, error);
+    std::size_t length = 0;
+    CHECK(session.try_json({nullptr, 0}, length) == ELB_STATUS_OK);
+    std::vector<char> text(length + 1);
+    SAME(session.try_json(text, length), std::string(text.data()), session.json());
+    CHECK(elb::Session::try_parse({text.data(), length}, error) && !elb::Session::try_parse("{}", error));
+    CHECK(session.try_stop() == ELB_STATUS_OK);
+    CHECK(session.outcome().verdict == ELB_OUTCOME_STOPPED);
+    elb_bench_config typed;
+    CHECK(elb::try_bench_config(typed) == ELB_STATUS_OK);
+    typed.start = 79.5;
+    elb::Session bench = elb::Session::try_make(typed, error);
+    CHECK(bench && bench.try_undo() == ELB_STATUS_ABSENT);
+
+    const elb::Robot robot = elb::Robot::try_parse(two, error);
+    const char *said = nullptr;
+    SAME(robot.try_name(said), std::string(said), robot.name());
+    SAME(robot.try_text(said), std::string(said), robot.text());
+    CHECK(robot.try_joint("neck") && !robot.try_joint("nekc"));
+    CHECK(robot.try_save("/nowhere/at/all/heron.toml", &error) == ELB_STATUS_FILE_ACCESS && error.status == ELB_STATUS_FILE_ACCESS);
+    std::size_t n = 0;
+    const elb::Robot alone = robot.try_without_joint("neck", error);
+    CHECK(alone && alone.try_size(n) == ELB_STATUS_OK && n == 1 && !robot.try_without_joint("nekc", error));
+    CHECK(robot.try_with_joint("neck", robot.joint("wing").config(), error).joint("neck").config().rest == 10);
+    CHECK(!robot.try_with_session("wing", session, nullptr, error) && error.status == ELB_STATUS_ABSENT);
+    const elb::Findings found = robot.try_findings("2026-11-25", {}, error);
+    SAME(found.try_open_count(n), n, robot.findings("2026-11-25").size());
+    elb_finding finding;
+    SAME(found.try_open(0, finding), std::string(finding.message), robot.findings("2026-11-25")[0].message);
+    SAME(found.try_waived_count(n), n, robot.waived("2026-11-25").size());
+    CHECK(robot.try_waived(nullptr, error) && !robot.try_findings("no day", {}, error));
+    const elb::Limits limits = robot.try_limits_into("<robot><joint name=\"wing\" type=\"continuous\"/></robot>", error);
+    elb_description_joint joint;
+    CHECK(limits.try_joint_count(n) == ELB_STATUS_OK && n >= 1 && limits.try_joint(0, joint) == ELB_STATUS_OK);
+    CHECK(!robot.try_limits_into("<sdf/>", error) && error.status == ELB_STATUS_FILE_SYNTAX);
+}
+
 int main() {
+    quiet_joints_and_ramps();
+    quiet_fits();
+    quiet_sessions_and_robots();
     cycles();
     joints();
     the_rest();

@@ -76,7 +76,7 @@ static void diagnoses(void) {
     OK(elb_fit_compare(old, shifted, NULL, &found, NULL));
     OK(elb_comparison_diagnosis(found, 0, &diagnosis));
     CHECK(diagnosis.kind == ELB_DIAGNOSIS_OFFSET_SHIFTED && diagnosis.horn == 24 && diagnosis.teeth == 1);
-    CHECK(fabs(diagnosis.value - 15) < 0.2 && diagnosis.u > 0 && strstr(diagnosis.text, "24-tooth") != NULL);
+    CHECK(fabs(diagnosis.value - 15) < 0.2 && diagnosis.u > 0 && strstr(diagnosis.text, "1 tooth of 24 (15 deg)") != NULL);
     OK(elb_comparison_change(found, ELB_QUANTITY_OFFSET, &change));
     CHECK(change.verdict == ELB_VERDICT_CHANGED && change.p_adjusted < 1e-6);
     OK(elb_comparison_is_changed(found, &is_changed));

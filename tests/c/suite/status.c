@@ -25,6 +25,8 @@ static void refused(elb_status status, const elb_joint_config *config, const cha
     SAYS(status, elb_joint_new(config, &joint, &error), error, words);
     CHECK(joint == NULL && error.line == 0 && error.column == 0 && error.reserved == 0);
     CHECK(error.index == ELB_NO_INDEX);
+    /* Each of them is about a number. */
+    CHECK(status == ELB_STATUS_NOT_FINITE || !isnan(error.value));
 }
 
 /* What only pointers, sizes and absence can be wrong with. */
@@ -39,6 +41,7 @@ static void arguments(void) {
     SAYS(ELB_STATUS_NULL_POINTER, elb_joint_new(NULL, &joint, &error), error, "elb_joint_config is NULL; give a valid pointer");
     config.size = 8;
     SAYS(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error), error, "elb_joint_config.size is 8; it must be");
+    CHECK(error.value == 8);
     OK(elb_robot_parse(text, strlen(text), &robot, NULL));
     SAYS(ELB_STATUS_UNKNOWN_JOINT, elb_robot_without_joint(robot, "leg", &none, &error), error, "leg");
     elb_robot_free(robot);

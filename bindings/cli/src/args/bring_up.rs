@@ -11,6 +11,9 @@ Both stops are found from some 25 to 50 readings, and no command goes further th
 answer is saved at once beside the robot file: after Ctrl-C or quit the same command goes on. undo takes the last answer back. abort \
 ends the bring-up without a result; what was typed stays saved, and the same command goes on there.
 
+Its contacts lie midway between both directions. fit on its few readings may not find the lost motion; its contacts then lie half of it \
+further out: trust those of the bring-up.
+
 Where the readings contradict the joint in the file, you are told by how much and nothing is written until --adopt or --keep.
 
 --through COMMAND is started by the shell and answers in your place. It is told each step as one JSON object in a line on its \
@@ -21,13 +24,18 @@ standard input and answers with one in a line:
   {\"step\": 8, \"kind\": \"wait\", \"seconds\": 1, ...}
       let it come to rest, then answer {\"answer\": \"done\"}
   {\"step\": 9, \"kind\": \"read\", \"drive\": 90.5, ...}
-      answer {\"reading\": 101.5}, or {\"answer\": \"again\"} to come to the place once more
+      answer {\"reading\": 101.5}, or {\"answer\": \"again\"} to come to the place once more (not in a sweep); {\"reading\": 512, \"load\": 0.03}
+      also tells the drive's current as a part of its stall current, where something measures it
   {\"step\": 1, \"kind\": \"ask\", \"question\": \"ready\", \"sentence\": \"...\", \"cautions\": [...], \"answers\": [{\"word\": \"done\", ...}]}
-      answer with one of the words, or {\"person\": true} to have the person at the terminal asked
+      answer with one of the words, or {\"person\": true} to have the person at the terminal asked; \"action\" has what is asked as data
   {\"kind\": \"done\", ...}
       the end; no answer
 {\"undo\": true}, {\"stop\": true} and {\"error\": \"what happened\"} are answers to any step. A step that comes again because its answer was wrong \
 says so in \"refused\". bindings/cli/examples has a command in Python and one in sh.
+
+--sweep has COMMAND read the joint's own sensor some thousand times: the sense test, both stops, the servo's speed, sweeps over the \
+whole range and back, and a last walk over the travel. With the joint's feedback in the file it also finds what has changed since: a \
+slipped horn, a moved stop. Questions are answered as above.
 
 Examples:
   elbowroom bring-up heron.toml --joint wing_left
@@ -36,7 +44,8 @@ Examples:
       a joint, or the file, that is not there yet
   elbowroom bring-up heron.toml --joint wing_left --start 85 --clearance 10 --overtravel 3
       the joint stands at drive angle 85 deg, 10 deg clear on both sides; never more than 3 deg past a stop
-  elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0'";
+  elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0'
+  elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0' --sweep --reading-range 0,4095";
 
 /// Options of `bring-up`.
 #[derive(Debug, Args)]
@@ -49,11 +58,14 @@ pub(crate) struct BringUpArgs {
     /// Have a command answer, line by line
     #[arg(long, value_name = "COMMAND")]
     pub(crate) through: Option<String>,
+    /// Sweep the whole range and read the joint's own sensor many times, instead of a few typed readings; COMMAND reads it
+    #[arg(long, requires = "through", conflicts_with = "new")]
+    pub(crate) sweep: bool,
     /// Test the sense of the feedback first: the servo's own potentiometer sits on the joint
     #[arg(long, help_heading = "Plan")]
     pub(crate) sense: bool,
     /// Feel both stops by hand first, with the drive detached
-    #[arg(long, help_heading = "Plan")]
+    #[arg(long, conflicts_with = "sweep", help_heading = "Plan")]
     pub(crate) feel_stops: bool,
     /// Drive angle at which the joint stands, deg [default: the middle of its travel, else of the servo]
     #[arg(long, value_name = "DEG", allow_negative_numbers = true, help_heading = "Plan")]
@@ -65,7 +77,7 @@ pub(crate) struct BringUpArgs {
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, help_heading = "Plan")]
     pub(crate) search_limits: Option<Pair>,
     /// How far a command may lie beyond a stop, drive deg [default: 5; 8 with --feel-stops]
-    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    #[arg(long, value_name = "DEG", conflicts_with = "sweep", help_heading = "Plan")]
     pub(crate) overtravel: Option<f64>,
     /// Margin kept between a stop and the travel, drive deg [default: 2]
     #[arg(long, value_name = "DEG", help_heading = "Plan")]
@@ -74,14 +86,29 @@ pub(crate) struct BringUpArgs {
     #[arg(long, value_name = "DEG", help_heading = "Plan")]
     pub(crate) tolerance: Option<f64>,
     /// The fastest that the drive may turn, deg/s [default: 20]
-    #[arg(long, value_name = "DEG_PER_S", help_heading = "Plan")]
+    #[arg(long, value_name = "DEG_PER_S", conflicts_with = "sweep", help_heading = "Plan")]
     pub(crate) rate: Option<f64>,
     /// One graduation of the scale that is read [default: 1]
     #[arg(long, value_name = "STEP", help_heading = "Plan")]
     pub(crate) resolution: Option<f64>,
-    /// Unit of the scale that is read
-    #[arg(long, value_name = "UNIT", default_value = "deg")]
-    pub(crate) measured_unit: String,
+    /// Of a sweep: lowest and highest reading of the sensor [default: those of the file's adc_bits, else 0,1023]
+    #[arg(
+        long,
+        value_name = "LOWER,UPPER",
+        allow_hyphen_values = true,
+        requires = "sweep",
+        help_heading = "Plan"
+    )]
+    pub(crate) reading_range: Option<Pair>,
+    /// Of a sweep: the reading falls while the drive angle rises, where the file does not say it
+    #[arg(long, requires = "sweep", help_heading = "Plan")]
+    pub(crate) falling: bool,
+    /// Of a sweep: speed of the servo by its data sheet, deg/s [default: 300]
+    #[arg(long, value_name = "DEG_PER_S", requires = "sweep", help_heading = "Plan")]
+    pub(crate) rated_speed: Option<f64>,
+    /// Unit of the scale that is read [default: deg; of a sweep counts]
+    #[arg(long, value_name = "UNIT")]
+    measured_unit: Option<String>,
     /// Readings that the joint's lower and upper command stand for, where its unit does not say it
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) measured_at_commands: Option<Pair>,
@@ -129,6 +156,12 @@ pub(crate) struct BringUpArgs {
 }
 
 impl BringUpArgs {
+    /// Unit of what is read.
+    pub(crate) fn measured_unit(&self) -> &str {
+        let usual = if self.sweep { "counts" } else { "deg" };
+        self.measured_unit.as_deref().unwrap_or(usual)
+    }
+
     /// Whether the plan was asked for in any part.
     pub(crate) const fn has_plan(&self) -> bool {
         self.sense
@@ -141,11 +174,16 @@ impl BringUpArgs {
             || self.tolerance.is_some()
             || self.rate.is_some()
             || self.resolution.is_some()
+            || self.reading_range.is_some()
+            || self.falling
+            || self.rated_speed.is_some()
     }
 }
 
 pub(super) const REHEARSE_EXAMPLES: &str = "\
-The joint is virtual and nothing moves. The same seed gives the same run on every machine.
+It is bring-up, step by step, on a virtual joint: nothing moves. The same seed gives the same run on every machine. A virtual person \
+answers; with --by-hand you do. Nothing is written into a robot file unless --write is given, and what that writes is marked: the \
+check finds it as an error until the joint itself is measured.
 
 Faults: wires-swapped, wiper-open, wiper-noisy, horn-slipped, stop-moved, range-blocked, gear-stripped, supply-sag, \
 channel-swapped, sensor-runs-out.
@@ -153,11 +191,15 @@ channel-swapped, sensor-runs-out.
 Examples:
   elbowroom rehearse
       a healthy joint, drawn from seed 0
-  elbowroom rehearse --fault horn-slipped --seed 7
-      and one whose horn slipped by a tooth
+  elbowroom rehearse --by-hand
+      the same, and you type what is to be seen
+  elbowroom rehearse --fault range-blocked --seed 7
+      a joint with something in its way
+  elbowroom rehearse --sweep --fault horn-slipped --seed 7
+      many readings of the joint's own sensor; its horn slipped by a tooth since it was known
   elbowroom rehearse heron.toml --joint wing_left --wrong-answer-rate 0.1
       a joint of a robot file, with a person who gets a tenth of the answers wrong
-  elbowroom rehearse --fault sensor-runs-out --seed 6 --alignment
+  elbowroom rehearse --sweep --fault sensor-runs-out --seed 6 --alignment
       a sensor that ends before its joint does, found out and set while nothing moves yet";
 
 /// Options of `rehearse`.
@@ -178,8 +220,14 @@ pub(crate) struct RehearseArgs {
     /// Part of the answers that are wrong, 0 to 1
     #[arg(long, value_name = "PART", default_value_t = 0.0)]
     pub(crate) wrong_answer_rate: f64,
-    /// Make the alignment too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
+    /// Sweep the whole range and read the joint's own sensor many times, as bring-up --sweep does
     #[arg(long)]
+    pub(crate) sweep: bool,
+    /// Answer yourself: you are told what is to be seen at the virtual joint
+    #[arg(long, conflicts_with = "wrong_answer_rate")]
+    pub(crate) by_hand: bool,
+    /// Make the alignment too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
+    #[arg(long, requires = "sweep")]
     pub(crate) alignment: bool,
     /// How much of the sensor must be spare beyond each stop, degrees of the joint
     #[arg(
@@ -190,11 +238,8 @@ pub(crate) struct RehearseArgs {
     )]
     pub(crate) margin: Option<f64>,
     /// Write travel and evidence of the rehearsal into the file, marked as a rehearsal's: the check finds them as an error
-    #[arg(long, requires = "robot", conflicts_with = "bench")]
+    #[arg(long, requires = "robot")]
     pub(crate) write: bool,
-    /// Rehearse what bring-up does at a real joint, with few typed readings; nothing is written
-    #[arg(long, conflicts_with = "alignment")]
-    pub(crate) bench: bool,
 }
 
 /// A fault that a rehearsal knows.

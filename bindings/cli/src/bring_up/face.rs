@@ -1,12 +1,13 @@
-//! Who answers the steps of a bring-up: a person at the terminal, a command, or a virtual joint.
+//! Who answers the steps of a bring-up: a person at the terminal, or a command.
 
 use super::Line;
+use super::procedure::Procedure;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
 use crate::voice::Voice;
 use elbowroom::Code;
-use elbowroom::bring_up::{Action, Bench, Prompt, Report};
-use elbowroom::rehearsal::{Typist, VirtualJoint};
+use elbowroom::bring_up::{Action, Answer, Prompt, Report};
+use elbowroom::rehearsal::VirtualJoint;
 use serde::{Deserialize, Serialize};
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
@@ -17,6 +18,8 @@ pub(crate) struct Step {
     step: u32,
     #[serde(flatten)]
     pub(crate) prompt: Prompt,
+    /// The same as data, with what a question asks for.
+    action: Action,
     /// Timer counts nearest to the pulse of `drive`.
     pub(crate) counts: Option<u32>,
     /// Pulse width of these counts.
@@ -29,7 +32,7 @@ pub(crate) struct Step {
 }
 
 impl Step {
-    pub(crate) fn of(number: u32, prompt: Prompt, line: &Line) -> Self {
+    pub(crate) fn of(number: u32, prompt: Prompt, action: Action, line: &Line) -> Self {
         let counts = prompt
             .drive
             .map(|drive| line.timer.nearest_count(line.servo.pulse_us(drive)));
@@ -40,6 +43,7 @@ impl Step {
             pulse_us,
             commanded: pulse_us.map(|pulse| line.servo.angle(pulse)),
             prompt,
+            action,
             refused: None,
         }
     }
@@ -49,6 +53,14 @@ impl Step {
         match (report, self.commanded) {
             (Report::Moved, Some(drive)) => Report::MovedTo { drive },
             _ => report,
+        }
+    }
+
+    /// The action with the angle that its counts command.
+    pub(super) fn as_sent(&self, action: Action) -> Action {
+        match (action, self.commanded) {
+            (Action::MoveTo { rate_per_s, .. }, Some(drive)) => Action::MoveTo { drive, rate_per_s },
+            _ => action,
         }
     }
 
@@ -88,6 +100,11 @@ pub(crate) enum Reply {
 pub(crate) trait Face {
     fn ask(&mut self, step: &Step, action: &Action, voice: &Voice) -> Result<Reply, Problem>;
 
+    /// Tells what was answered, where the person at the terminal did not type it.
+    fn took(&mut self, _: &Step, _: &Report, _: &Voice) -> Result<(), Problem> {
+        Ok(())
+    }
+
     /// Tells what was wrong with an answer; gives a reason where it is not asked again.
     fn refuse(&mut self, message: &str, voice: &Voice) -> Result<Option<String>, Problem>;
 
@@ -95,23 +112,32 @@ pub(crate) trait Face {
     fn waits_by_itself(&self) -> bool;
 
     /// Tells the end.
-    fn end(&mut self, _: &Bench) -> Result<(), Problem> {
+    fn end(&mut self, _: &Procedure, _: &Voice) -> Result<(), Problem> {
         Ok(())
+    }
+
+    /// The virtual joint behind it, if it is none of metal.
+    fn virtual_joint(&self) -> Option<&VirtualJoint> {
+        None
     }
 }
 
-/// Tells a stage, its cautions, and what contradicts the last answer.
+/// Tells a stage, its cautions, what contradicts the last answer, and what was done.
 ///
-/// Each caution is said once in a stage.
+/// Each caution is said once in a stage. Readings that follow each other stand in one line.
 #[derive(Default)]
-struct Teller {
+pub(super) struct Teller {
     stage: &'static str,
     said: Vec<&'static str>,
+    reads: Vec<String>,
 }
 
 impl Teller {
-    fn tell(&mut self, step: &Step, voice: &Voice) -> Result<(), Problem> {
+    pub(super) fn tell(&mut self, step: &Step, voice: &Voice) -> Result<(), Problem> {
         let prompt = &step.prompt;
+        if prompt.kind != "read" {
+            self.end(voice)?;
+        }
         if self.stage != prompt.stage {
             self.stage = prompt.stage;
             self.said.clear();
@@ -128,11 +154,40 @@ impl Teller {
         }
         Ok(())
     }
+
+    /// Tells a step that nobody at the terminal did.
+    pub(super) fn done(&mut self, step: &Step, report: &Report, voice: &Voice) -> Result<(), Problem> {
+        match report {
+            Report::Moved | Report::MovedTo { .. } => voice.say(&format!("  {}", step.sent().unwrap_or_default())),
+            Report::Reading { value, .. } => {
+                self.reads.push(number(*value, 2));
+                Ok(())
+            }
+            Report::Answered { answer } => {
+                let said = match answer {
+                    Answer::Angle { degrees } => format!("{} deg", number(*degrees, 1)),
+                    word => word.as_str().to_owned(),
+                };
+                voice.say(&format!("  {}", step.prompt.sentence))?;
+                voice.say(&format!("    answer {}", strong(&said)))
+            }
+            Report::Waited => Ok(()),
+        }
+    }
+
+    /// Tells the readings that have not been told.
+    pub(super) fn end(&mut self, voice: &Voice) -> Result<(), Problem> {
+        if !self.reads.is_empty() {
+            voice.say(&format!("    reads {}", self.reads.join(" ")))?;
+            self.reads.clear();
+        }
+        Ok(())
+    }
 }
 
 /// A person at the terminal.
 pub(crate) struct Person {
-    teller: Teller,
+    pub(super) teller: Teller,
     is_told: bool,
     /// What is taken for granted of where the servo stands, said before anything moves.
     assumed: Option<String>,
@@ -161,7 +216,8 @@ impl Person {
         Ok(["yes", "y"].iter().any(|yes| line.eq_ignore_ascii_case(yes)))
     }
 
-    fn read(&mut self, step: &Step, voice: &Voice) -> Result<Reply, Problem> {
+    /// Asks; `shown` is what there is to be seen, where the joint is virtual.
+    pub(super) fn ask_of(&mut self, step: &Step, shown: Option<&str>, voice: &Voice) -> Result<Reply, Problem> {
         let prompt = &step.prompt;
         if !self.is_told {
             self.is_told = true;
@@ -183,10 +239,14 @@ impl Person {
         if let (Some("ready"), Some(assumed)) = (prompt.question, &self.assumed) {
             voice.say(&format!("  {assumed}"))?;
         }
+        if let Some(shown) = shown {
+            voice.say(&format!("  ({shown})"))?;
+        }
         loop {
             let asked = match prompt.kind {
                 "move-to" => "press Enter when it is there".to_owned(),
-                "read" => format!("reading, or {}", words.join(", ")),
+                "read" => [&["reading"], &words[..]].concat().join(", or "),
+                _ if prompt.takes_number => "angle in deg".to_owned(),
                 _ => words.join(", "),
             };
             voice.ask(&format!("  {asked}> "))?;
@@ -226,7 +286,7 @@ impl Person {
 
 impl Face for Person {
     fn ask(&mut self, step: &Step, _: &Action, voice: &Voice) -> Result<Reply, Problem> {
-        self.read(step, voice)
+        self.ask_of(step, None, voice)
     }
 
     fn refuse(&mut self, message: &str, voice: &Voice) -> Result<Option<String>, Problem> {
@@ -244,6 +304,8 @@ impl Face for Person {
 #[serde(deny_unknown_fields)]
 struct Answered {
     reading: Option<f64>,
+    /// Beside a reading: the drive's current as a part of its stall current.
+    load: Option<f64>,
     answer: Option<String>,
     #[serde(default)]
     undo: bool,
@@ -263,6 +325,8 @@ pub(crate) struct Program {
     person: Person,
     refused: Option<String>,
     refusals: u32,
+    /// Whether the person at the terminal answered the step that stands.
+    is_typed: bool,
 }
 
 /// Wrong answers in a row after which a command is left.
@@ -290,6 +354,7 @@ impl Program {
             person: Person::new(assumed),
             refused: None,
             refusals: 0,
+            is_typed: false,
         })
     }
 
@@ -312,8 +377,12 @@ impl Program {
 }
 
 impl Face for Program {
-    fn ask(&mut self, step: &Step, _: &Action, voice: &Voice) -> Result<Reply, Problem> {
+    fn ask(&mut self, step: &Step, action: &Action, voice: &Voice) -> Result<Reply, Problem> {
         self.teller.tell(step, voice)?;
+        if self.refused.is_none() {
+            self.refusals = 0;
+        }
+        self.is_typed = false;
         let told = Step {
             prompt: step.prompt.clone(),
             refused: self.refused.take(),
@@ -339,27 +408,38 @@ impl Face for Program {
                     .map_or(Reply::Typed("\u{0}".to_owned()), Reply::Left));
             }
         };
-        let prompt = &step.prompt;
         let reply = match answered {
             Answered { error: Some(error), .. } => {
                 return Ok(Reply::Left(format!("the command of --through reports: {error}")));
             }
             Answered { undo: true, .. } => return Ok(Reply::Undo),
             Answered { stop: true, .. } => return Ok(Reply::Stop),
-            Answered { person: true, .. } => return self.person.read(step, voice),
+            Answered { person: true, .. } => {
+                self.is_typed = true;
+                return self.person.ask_of(step, None, voice);
+            }
+            Answered {
+                reading: Some(value),
+                load: Some(load),
+                ..
+            } if *action == Action::Read && value.is_finite() && load.is_finite() => Reply::Done(Report::Reading {
+                value,
+                load: Some(load),
+            }),
             Answered {
                 reading: Some(value), ..
-            } => format!("{value:?}"),
-            Answered { answer: Some(word), .. } => word,
-            _ => String::new(),
+            } => Reply::Typed(format!("{value:?}")),
+            Answered { answer: Some(word), .. } => Reply::Typed(word),
+            _ => Reply::Typed(String::new()),
         };
-        match prompt.kind {
-            "move-to" => voice.say(&format!("  {}", step.sent().unwrap_or_default()))?,
-            "read" => voice.say(&format!("    reads {reply}"))?,
-            "wait" => {}
-            _ => voice.say(&format!("  {} {}", prompt.sentence, strong(&reply)))?,
+        Ok(reply)
+    }
+
+    fn took(&mut self, step: &Step, report: &Report, voice: &Voice) -> Result<(), Problem> {
+        if self.is_typed {
+            return Ok(());
         }
-        Ok(Reply::Typed(reply))
+        self.teller.done(step, report, voice)
     }
 
     fn refuse(&mut self, message: &str, voice: &Voice) -> Result<Option<String>, Problem> {
@@ -374,59 +454,15 @@ impl Face for Program {
         false
     }
 
-    fn end(&mut self, bench: &Bench) -> Result<(), Problem> {
-        if bench.outcome().is_some() {
+    fn end(&mut self, run: &Procedure, voice: &Voice) -> Result<(), Problem> {
+        self.teller.end(voice)?;
+        if run.outcome().is_some() {
             // Nobody is harmed where it listens no longer.
-            let _ = self.send(&bench.prompt());
+            let _ = self.send(&run.prompt());
         }
         self.to = None;
         let _ = self.child.wait();
         Ok(())
-    }
-}
-
-/// A virtual joint with a person who types.
-pub(crate) struct Virtual {
-    pub(crate) joint: VirtualJoint,
-    pub(crate) typist: Typist,
-    teller: Teller,
-}
-
-impl Virtual {
-    pub(crate) fn new(joint: VirtualJoint, typist: Typist) -> Self {
-        Self {
-            joint,
-            typist,
-            teller: Teller::default(),
-        }
-    }
-}
-
-impl Face for Virtual {
-    fn ask(&mut self, step: &Step, action: &Action, voice: &Voice) -> Result<Reply, Problem> {
-        self.teller.tell(step, voice)?;
-        let Some(report) = self.typist.carry_out(action, &mut self.joint) else {
-            return Ok(Reply::Stop);
-        };
-        match report {
-            Report::Moved | Report::MovedTo { .. } => voice.say(&format!("  {}", step.sent().unwrap_or_default()))?,
-            Report::Reading { value, .. } => voice.say(&format!("    reads {}", number(value, 1)))?,
-            Report::Answered { answer } => {
-                let said = strong(answer.as_str());
-                voice.say(&format!("  {}", step.prompt.sentence))?;
-                voice.say(&format!("    answer {said}"))?;
-            }
-            Report::Waited => {}
-        }
-        Ok(Reply::Done(report))
-    }
-
-    fn refuse(&mut self, message: &str, _: &Voice) -> Result<Option<String>, Problem> {
-        Ok(Some(message.to_owned()))
-    }
-
-    fn waits_by_itself(&self) -> bool {
-        false
     }
 }
 

@@ -1,10 +1,11 @@
 //! What a bring-up writes: the joint, where its readings agree with the file or somebody decided, and the table of its readings.
 
+use super::procedure::Procedure;
 use crate::args::BringUpArgs;
 use crate::fit::DEGREES;
 use crate::problem::Problem;
-use elbowroom::bring_up::{Bench, BenchReading, Outcome, SenseReason, Side};
-use elbowroom::fit::{Approach, CompareOptions};
+use elbowroom::bring_up::{Outcome, SenseReason};
+use elbowroom::fit::CompareOptions;
 use elbowroom::robot::{AdoptError, Date, EntryRecord, Refit, Robot, Source, sha256, write_whole};
 use elbowroom::{ServoRecord, TimerRecord};
 use std::fmt::Write as _;
@@ -37,9 +38,10 @@ impl Decision {
             sentences,
             remedy,
         };
-        let (Some(_), Some(fit)) = (outcome.travel(), &outcome.fit) else {
+        let Some(fit) = outcome.limits() else {
             return Ok(nothing(None, Vec::new(), ""));
         };
+        let fit = &fit;
         let name = args.joint.as_str();
         let date = args.date.or_else(Date::today);
         let refused = |error: AdoptError| {
@@ -53,15 +55,27 @@ impl Decision {
                 ..Problem::new(error.code(), message)
             }
         };
-        let mut refit = Refit::new(fit).with_unit(Some(&args.measured_unit)).with_servo(servo);
-        if let Some(ends) = args.measured_at_commands {
-            refit = refit.with_command_ends(ends.0);
+        let mut refit = Refit::new(fit).with_unit(Some(args.measured_unit())).with_servo(servo);
+        // Of a sweep the sensor's own map says it.
+        let by_sensor = robot.joint(name).filter(|_| args.sweep).and_then(|entry| {
+            let [lower, upper] = entry.record().joint.command;
+            let reading = |command| entry.joint().reading_from_command(command).ok();
+            Some([reading(lower)?, reading(upper)?])
+        });
+        if let Some(ends) = args.measured_at_commands.map(|ends| ends.0).or(by_sensor) {
+            refit = refit.with_command_ends(ends);
         }
         let (mut record, word, sentences) = match robot.joint(name) {
             None => {
                 let record = EntryRecord::from_fit(name, fit, date, servo, timer);
                 let mut record = record.ok_or_else(|| refused(AdoptError::NoTravel))?;
-                record.unit = Some(args.fresh.unit.as_ref().unwrap_or(&args.measured_unit).clone());
+                record.unit = Some(
+                    args.fresh
+                        .unit
+                        .as_ref()
+                        .map_or(args.measured_unit(), String::as_str)
+                        .to_owned(),
+                );
                 if let Some(command) = args.fresh.command {
                     let own = record.joint.command;
                     record.joint.command = command.0;
@@ -106,14 +120,6 @@ impl Decision {
     }
 }
 
-/// The side from which a reading's place was reached.
-pub(super) fn approach(reading: &BenchReading) -> Approach {
-    match reading.toward {
-        Side::Upper => Approach::Below,
-        Side::Lower => Approach::Above,
-    }
-}
-
 /// A table that was written.
 pub(super) struct Written {
     pub(super) path: PathBuf,
@@ -121,12 +127,13 @@ pub(super) struct Written {
 }
 
 /// Writes all that was typed into a table beside the robot file; one that is there stays.
-pub(super) fn write_readings(args: &BringUpArgs, bench: &Bench) -> Result<Written, Problem> {
+pub(super) fn write_readings(args: &BringUpArgs, run: &Procedure) -> Result<Written, Problem> {
     let mut text = format!(
         "# bring-up of joint {}, drive in deg, measured in {}; used 0: not believed\ndrive,measured,approach,used\n",
-        args.joint, args.measured_unit
+        args.joint,
+        args.measured_unit()
     );
-    for reading in bench.readings() {
+    for reading in run.readings() {
         let Some(drive) = reading.drive else {
             let _ = writeln!(
                 text,
@@ -136,7 +143,7 @@ pub(super) fn write_readings(args: &BringUpArgs, bench: &Bench) -> Result<Writte
             );
             continue;
         };
-        let side = approach(reading).as_str().unwrap_or_default();
+        let side = reading.approach().as_str().unwrap_or_default();
         let used = u8::from(reading.is_used);
         let _ = writeln!(text, "{drive},{},{side},{used}", reading.value);
     }
@@ -169,8 +176,8 @@ pub(super) fn write_readings(args: &BringUpArgs, bench: &Bench) -> Result<Writte
         file: format!("readings/{name}"),
         sha256: sha256(text.as_bytes()),
         rows: vec![("used".to_owned(), "1".to_owned())],
-        measured_unit: (args.measured_unit != DEGREES).then(|| args.measured_unit.clone()),
-        resolution: Some(bench.plan().resolution),
+        measured_unit: (args.measured_unit() != DEGREES).then(|| args.measured_unit().to_owned()),
+        resolution: Some(run.resolution()),
         ..Source::default()
     };
     Ok(Written { path, source })

@@ -1,18 +1,18 @@
 //! A bring-up that waits: written after every answer, so that nothing is lost however the program ends.
 
+use super::procedure::Procedure;
 use crate::problem::Problem;
 use elbowroom::Code;
-use elbowroom::bring_up::{Bench, BenchPlan};
 use elbowroom::robot::write_whole;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
 /// What is written.
 #[derive(Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
 pub(super) struct Saved {
     joint: String,
-    bench: Bench,
+    #[serde(flatten)]
+    run: Procedure,
 }
 
 /// Beside the robot file, by its name and the joint's.
@@ -34,7 +34,9 @@ impl Saved {
         };
         let saved = serde_json::from_str(&text);
         saved.map(Some).map_err(|error| {
-            let message = format!("is not a saved bring-up: {error}; name another file with --state, or move it away");
+            let message = format!(
+                "is not a bring-up as it was saved: name another file with --state, or move this one away and begin again (found: {error})"
+            );
             Problem::at(Code::Other, path, None, message)
         })
     }
@@ -44,9 +46,9 @@ impl Saved {
         self,
         path: &Path,
         joint: &str,
-        plan: &BenchPlan,
+        begun: &Procedure,
         is_plan_given: bool,
-    ) -> Result<Bench, Problem> {
+    ) -> Result<Procedure, Problem> {
         if self.joint != joint {
             let message = format!(
                 "holds the bring-up of joint {}, not of {joint}; name another file with --state",
@@ -54,20 +56,29 @@ impl Saved {
             );
             return Err(Problem::at(Code::OptionOutside, path, None, message));
         }
-        if is_plan_given && self.bench.plan() != plan {
+        if !self.run.is_same_kind(begun) {
+            let message = format!(
+                "holds a bring-up with {}, and this one is with {}; go on with it as it was begun, or give --restart",
+                self.run.words(),
+                begun.words()
+            );
+            return Err(Problem::at(Code::OptionOutside, path, None, message));
+        }
+        if is_plan_given && !self.run.is_same_plan(begun) {
             let message = "holds a bring-up that was begun with other options; leave them out to go on with it, or give --restart";
             return Err(Problem::at(Code::OptionOutside, path, None, message));
         }
-        Ok(self.bench)
+        Ok(self.run)
     }
 
-    pub(super) fn write(path: &Path, joint: &str, bench: &Bench) -> Result<(), Problem> {
+    pub(super) fn write(path: &Path, joint: &str, run: &Procedure) -> Result<(), Problem> {
         #[derive(Serialize)]
         struct Borrowed<'a> {
             joint: &'a str,
-            bench: &'a Bench,
+            #[serde(flatten)]
+            run: &'a Procedure,
         }
-        let text = serde_json::to_vec(&Borrowed { joint, bench });
+        let text = serde_json::to_vec(&Borrowed { joint, run });
         let text = text.map_err(|error| Problem::new(Code::Other, error.to_string()))?;
         write_whole(path, &text).map_err(|error| Problem::access(path, "written", &error))
     }

@@ -11,7 +11,7 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 /// By this an earlier picture of a comparison is known and may be replaced.
-const MARK: &str = "aria-labelledby=\"changes-t changes-d\"";
+const MARK: &str = "aria-labelledby=\"changes-t\"";
 
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 222.0;

@@ -2,6 +2,7 @@
 
 use super::picture;
 use crate::args::CompareArgs;
+use crate::columns::{Column, Columns};
 use crate::fit::limits_of;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
@@ -94,32 +95,40 @@ fn named(args: &CompareArgs) -> String {
     format!("{} to {}", name(&args.old), name(&args.new))
 }
 
-/// A line for each quantity.
+/// A row for each quantity.
 pub(super) fn quantities(text: &mut String, comparison: &Comparison) {
-    let head = format!(
-        "{:<23}{:>10}{:>9}{:>8}{:>9}{:>9}  {}",
-        "quantity", "change", "u", "E_n", "p", "finds", "verdict"
-    );
-    let _ = writeln!(text, "{}", strong(&head));
+    let columns = [
+        Column::Left("quantity", 23),
+        Column::Right("change", 10),
+        Column::Right("u", 9),
+        Column::Right("E_n", 8),
+        Column::Right("p", 9),
+        Column::Right("finds", 9),
+        Column::Rest("verdict"),
+    ];
+    let table = Columns::new(&columns);
+    table.head(text);
     for change in &comparison.changes {
-        line(text, change);
+        row(text, &table, change);
     }
 }
 
 /// One quantity, its numbers, and what is concluded.
-fn line(text: &mut String, change: &Change) {
+fn row(text: &mut String, table: &Columns<'_>, change: &Change) {
     let shown = |value: Option<f64>, digits| value.map_or("-".to_owned(), |value| number(value, digits));
     let verdict = concluded(change.verdict);
     let bound = if change.at_least { "at least, " } else { "" };
     let difference = change.difference;
-    let _ = writeln!(
+    table.row(
         text,
-        "{:<23}{:>10}{:>9}{:>8}{:>9}{:>9}  {bound}{verdict}",
-        word(change.quantity),
-        shown(difference.map(|difference| difference.value), 4),
-        shown(difference.map(|difference| difference.u), 4),
-        shown(change.e_n, 2),
-        shown(difference.and(change.p_adjusted), 4),
-        shown(change.detectable, 3),
+        &[
+            word(change.quantity),
+            &shown(difference.map(|difference| difference.value), 4),
+            &shown(difference.map(|difference| difference.u), 4),
+            &shown(change.e_n, 2),
+            &shown(difference.and(change.p_adjusted), 4),
+            &shown(change.detectable, 3),
+            &format!("{bound}{verdict}"),
+        ],
     );
 }

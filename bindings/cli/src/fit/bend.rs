@@ -9,7 +9,7 @@ use elbowroom::fit::{
     Approach, Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion,
     Readings, Tried, choose_transmission,
 };
-use elbowroom::look;
+use elbowroom::look::{self, Rounded, Statistic};
 use elbowroom::robot::{EntryRecord, JointEntry, RefitMap};
 use elbowroom::{Code, curve::Curve};
 use elbowroom::{Transmission, TransmissionRecord};
@@ -308,7 +308,7 @@ impl Bend {
         let candidates = self.choice.candidates.iter().enumerate();
         let fitted = candidates.filter(|(_, candidate)| candidate.criterion.is_finite());
         let line = |(index, candidate): (usize, &Tested)| {
-            let (sd, criterion) = (number(candidate.residual_sd, 3), number(candidate.criterion, 1));
+            let (sd, criterion) = (Statistic(candidate.residual_sd), number(candidate.criterion, 1));
             let values: [&dyn Display; 4] = [&candidate.kind(), &candidate.parameters, &sd, &criterion];
             let words = look::CANDIDATE.with(&values).to_string();
             if index == self.choice.best {
@@ -331,18 +331,19 @@ impl Bend {
             Some(Drawn::Curve { fit, .. }) => lines.push(format!(
                 "curve through {} knots, residual SD {} {measured_unit}",
                 fit.knots.len(),
-                number(fit.residual_sd, 3)
+                Statistic(fit.residual_sd)
             )),
             Some(Drawn::Linkage(fit)) => {
-                let sd = number(fit.residual_sd, 3);
+                let sd = Statistic(fit.residual_sd);
                 lines.push(format!("{}, residual SD {sd} {measured_unit}", fit.mechanism.kind()));
                 lines.extend(dimensions(fit).iter().map(|dimension| match dimension.u {
-                    Some(u) => format!(
-                        "{} {}, standard uncertainty {}",
-                        dimension.name,
-                        number(dimension.value, 4),
-                        number(u, 4)
-                    ),
+                    Some(u) => {
+                        let known = Rounded {
+                            value: dimension.value,
+                            u: Some(u),
+                        };
+                        format!("{} {}", dimension.name, known.with_u(""))
+                    }
                     None => format!("{} {} as given", dimension.name, number(dimension.value, 4)),
                 }));
             }
@@ -350,9 +351,12 @@ impl Bend {
         }
         if let Some(lost) = self.drawn.as_ref().and_then(|drawn| drawn.lost_motion().estimate()) {
             lines.push(format!(
-                "lost motion {} {measured_unit}, standard uncertainty {}, not part of the residual SD",
-                number(lost.value, 3),
-                number(lost.u, 3)
+                "lost motion {}, not part of the residual SD",
+                Rounded {
+                    value: lost.value,
+                    u: Some(lost.u)
+                }
+                .with_u(measured_unit)
             ));
         }
         if self.keeps {

@@ -1,10 +1,12 @@
 //! What a fit says to people.
 
 use super::Fitted;
+use super::feedback::Sensed;
 use super::found::{Next, TravelSum, left_out};
 use crate::args::DriveUnit;
 use crate::paint::{number, strong};
 use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Side, Trend, Warning};
+use elbowroom::look::{Rounded, Statistic};
 use std::fmt::Write as _;
 
 /// Readings left out that are told of one by one; more are no slips of a pen.
@@ -24,6 +26,10 @@ pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
 /// What the fit warns of, and drive angles that the servo does not have, most often pulse widths taken for degrees.
 pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     let mut warnings: Vec<String> = fitted.fit.warnings.iter().map(ToString::to_string).collect();
+    for far in fitted.sensed.iter().flat_map(Sensed::far_off) {
+        let line = fitted.columns.lines.get(far.index);
+        warnings.push(line.map_or_else(|| far.to_string(), |line| format!("line {line}: {far}")));
+    }
     let [a0, a1] = fitted.servo_record.angle;
     if let Some(&outside) = fitted.columns.drive.iter().find(|&&drive| drive < a0 || drive > a1) {
         if let Some(unlikely) = unlikely_degrees(fitted) {
@@ -200,14 +206,17 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
     line(
         "slope",
         format!(
-            "{} {measured} per drive deg, standard uncertainty {}: measured {trend} with drive",
-            number(fit.slope, 4),
-            number(fit.u_slope, 4)
+            "{}: measured {trend} with drive",
+            Rounded {
+                value: fit.slope,
+                u: Some(fit.u_slope)
+            }
+            .with_u(&format!("{measured} per drive deg"))
         ),
     );
     line(
         "scatter",
-        format!("residual SD {} {measured} about the model", number(fit.residual_sd, 3)),
+        format!("residual SD {} {measured} about the model", Statistic(fit.residual_sd)),
     );
     line(
         "resolution",
@@ -228,7 +237,7 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         LostMotion::Measured { value, u, .. } => {
             line(
                 "lost motion",
-                format!("{} {measured}, standard uncertainty {}", number(value, 3), number(u, 3)),
+                Rounded { value, u: Some(u) }.with_u(measured).to_string(),
             );
         }
         _ => {

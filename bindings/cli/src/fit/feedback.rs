@@ -4,7 +4,8 @@ use super::Fitted;
 use crate::args::FitArgs;
 use crate::paint::number;
 use crate::problem::Problem;
-use elbowroom::fit::{FeedbackFit, LimitFit, fit_feedback};
+use elbowroom::fit::{FarOff, FeedbackFit, LimitFit, fit_feedback};
+use elbowroom::look::Statistic;
 use elbowroom::robot::EntryRecord;
 use elbowroom::{Code, Feedback, Joint};
 use serde::Serialize;
@@ -13,6 +14,7 @@ use serde::Serialize;
 pub(super) struct Sensed {
     fit: FeedbackFit,
     adc_bits: Option<u8>,
+    far_off: Vec<FarOff>,
 }
 
 #[derive(Serialize)]
@@ -53,8 +55,17 @@ impl Sensed {
         };
         let fit = fit_feedback(&of(&readings), &of(measured), usize::from(args.knots))
             .map_err(|error| Problem::new(error.code(), format!("--feedback {name}: {error}")))?;
+        let mut far_off = fit.far_off(&of(&readings), &of(measured));
+        for one in &mut far_off {
+            one.index = kept.get(one.index).copied().unwrap_or(one.index);
+        }
         let adc_bits = args.adc_bits;
-        Ok(Some(Self { fit, adc_bits }))
+        Ok(Some(Self { fit, adc_bits, far_off }))
+    }
+
+    /// The readings that lie far off the map, by their places among all.
+    pub(super) fn far_off(&self) -> &[FarOff] {
+        &self.far_off
     }
 
     pub(super) const fn fit(&self) -> &FeedbackFit {
@@ -119,13 +130,13 @@ impl Sensed {
             return Vec::new();
         };
         let shape = if knots.len() == 2 {
-            format!("straight, residual SD {} deg", number(*residual_sd, 3))
+            format!("straight, residual SD {} deg", Statistic(*residual_sd))
         } else {
             format!(
                 "curve through {} knots, residual SD {} deg; straight: {} deg",
                 knots.len(),
-                number(*residual_sd, 3),
-                number(*straight_sd, 3)
+                Statistic(*residual_sd),
+                Statistic(*straight_sd)
             )
         };
         let [from, to] = [from, to].map(|reading| number(*reading, 1));

@@ -5,6 +5,7 @@ use super::Fitted;
 use super::describe::drive_in;
 use crate::paint::number;
 use elbowroom::fit::{Advice, Approach, End, EndKind, NextReading, RejectReason, Rejected};
+use elbowroom::look::{Rounded, Statistic};
 use serde::Serialize;
 
 /// A reading that was left out.
@@ -35,13 +36,13 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> impl Iterator<Item = LeftOut> {
             };
             format!(
                 "line {line}: {value} {unit} was left out, {} {unit} off the {what}, which expects {} {unit}{remedy}",
-                number(rejected.residual.abs(), 3),
+                Statistic(rejected.residual.abs()),
                 number(expected, 3)
             )
         };
         let message = match rejected.reason {
             RejectReason::NotTakenUp => format!(
-                "line {line}: {value} {unit} was left out, it was taken within the lost motion after a turn, before the joint \
+                "line {line}: {value} {unit} was left out: it was taken within the lost motion after a turn, before the joint \
                  followed; drive further before the first reading after a turn"
             ),
             RejectReason::OffTheStop => off("stop"),
@@ -205,10 +206,19 @@ fn gain(advice: &Advice) -> String {
         return String::new();
     };
     let after = advice.u_after.map_or(String::new(), |after| {
-        format!(", about {} deg with them", number(after, 2))
+        format!(
+            ", about {} deg with them",
+            Rounded {
+                value: after,
+                u: Some(after)
+            }
+        )
     });
     format!(
         "; standard uncertainty of the stop {} deg now{after}",
-        number(before, 2)
+        Rounded {
+            value: before,
+            u: Some(before)
+        }
     )
 }

@@ -7,10 +7,11 @@ use crate::paint::number;
 use crate::plot;
 use crate::problem::Problem;
 use crate::readings::{Behind, Refitted, behind, compared_with_earlier, folder_of};
-use crate::show::{assumed, conversions, state_of, taken};
+use crate::show::{assumed, conversions, state_of, taken, uncertainty};
 use crate::svg::Frame;
 use crate::trend;
 use elbowroom::fit::{Approach, EndKind, LostMotion};
+use elbowroom::look::{Rounded, Statistic};
 use elbowroom::robot::{CheckReport, EndEvidence, Finding, JointEntry, Sources, Waived};
 use std::path::Path;
 
@@ -110,7 +111,7 @@ pub(super) fn open<'a>(found: &'a CheckReport, entry: &JointEntry) -> Vec<&'a Fi
 pub(super) fn output(entry: &JointEntry) -> String {
     match (entry.board(), entry.channel()) {
         (Some(board), Some(channel)) => format!("{board} {channel}"),
-        _ => "not written down".to_owned(),
+        _ => "not given".to_owned(),
     }
 }
 
@@ -163,7 +164,7 @@ fn diagnoses(path: &Path, entry: &JointEntry, sources: &Sources, behind: &Behind
     let told = found.diagnoses.iter();
     told.map(|diagnosis| {
         let words = diagnosis.to_string();
-        format!("Readings of {since} and of now, fitted again: {words}")
+        format!("Readings of {since} and of the present calibration, both fitted again: {words}")
     })
     .collect()
 }
@@ -180,14 +181,10 @@ fn pictures(index: usize, entry: &JointEntry, behind: &Behind) -> Vec<Picture> {
         });
     }
     if chain::worth_drawing(entry.joint()) {
-        let sensed = refitted.and_then(|refitted| {
-            let (readings, _) = refitted.feedback.as_ref()?;
-            Some((readings.as_slice(), refitted.columns.measured.as_slice()))
-        });
         let id = format!("chain-{index}");
         all.push(Picture {
             label: "From command to drive angle",
-            svg: Safe(chain::draw_in(entry, Frame::Within(&id), sensed)),
+            svg: Safe(chain::draw_in(entry, Frame::Within(&id), refitted)),
         });
     }
     if trend::calibrations(entry).len() > 1 {
@@ -248,7 +245,17 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
                 let percent = number(refitted.fit.confidence * 100.0, 2);
                 rows.push((
                     interval,
-                    format!("{percent} %: {} to {} deg", number(low, 2), number(high, 2)),
+                    format!(
+                        "{percent} %: {} to {} deg",
+                        Rounded {
+                            value: low,
+                            u: fitted.u
+                        },
+                        Rounded {
+                            value: high,
+                            u: fitted.u
+                        }
+                    ),
                 ));
             }
             let is_measured = matches!(refitted.fit.lost_motion, LostMotion::Measured { .. });
@@ -267,8 +274,11 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
     }
     rows.push(("travel", format!("{} deg", range(travel.ends()))));
     let lost = evidence.lost_motion.map_or("not known".to_owned(), |lost| {
-        let u = lost.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
-        format!("{} deg of drive{u}", number(lost.value, 3))
+        let known = Rounded {
+            value: lost.value,
+            u: lost.u,
+        };
+        known.with_u("deg of drive").to_string()
     });
     rows.push(("lost motion", lost));
     rows.push((
@@ -279,10 +289,9 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
 }
 
 fn proof(end: &EndEvidence) -> String {
-    let u = end.u.map_or(String::new(), |u| format!(", u {}", number(u, 3)));
     let guard = end.guard.filter(|guard| *guard > 0.0);
     let guard = guard.map_or(String::new(), |guard| format!(", guard margin {}", number(guard, 3)));
-    format!("{}{u}{guard}", picture::proven(end))
+    format!("{}{}{guard}", picture::proven(end), uncertainty(end))
 }
 
 /// What was measured, how well, by whom and with what.
@@ -340,6 +349,10 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
         (Some(step), true) => format!("{} {unit}, inferred from the values", number(step, 4)),
         (None, _) => "not given; the resolution is too fine to matter".to_owned(),
     };
+    let shape = match fit.curve.len().saturating_sub(1) {
+        0 | 1 => String::new(),
+        degree => format!("polynomial of degree {degree} between the ends, mean "),
+    };
     let mut rows = vec![
         (
             "readings",
@@ -348,14 +361,17 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
         (
             "model",
             format!(
-                "slope {} {unit} per deg, standard uncertainty {}",
-                number(fit.slope, 4),
-                number(fit.u_slope, 4)
+                "{shape}slope {}",
+                Rounded {
+                    value: fit.slope,
+                    u: Some(fit.u_slope)
+                }
+                .with_u(&format!("{unit} per deg"))
             ),
         ),
         (
             "residual SD",
-            format!("{} {unit}, {} degrees of freedom", number(fit.residual_sd, 3), fit.dof),
+            format!("{} {unit}, {} degrees of freedom", Statistic(fit.residual_sd), fit.dof),
         ),
         ("resolution", resolution),
     ];
@@ -366,7 +382,7 @@ fn fitted(refitted: &Refitted) -> Vec<(&'static str, String)> {
                 "{} points, {} knots, residual SD {} deg",
                 readings.len(),
                 map.knots.len(),
-                number(map.residual_sd, 3)
+                Statistic(map.residual_sd)
             ),
         ));
     }

@@ -3,7 +3,7 @@
 use crate::paint::number;
 use crate::show::place;
 use crate::svg::{Frame, Legend, Scale, Svg};
-use elbowroom::look;
+use elbowroom::look::{self, Rounded};
 use elbowroom::robot::{EndEvidence, EvidenceKind, JointEntry};
 
 const WIDTH: f64 = 760.0;
@@ -176,7 +176,13 @@ pub(crate) fn proven(end: &EndEvidence) -> String {
     match end.kind {
         EvidenceKind::Contact => format!("stop found {}", place(end)),
         EvidenceKind::Stalled => format!("stalled {}", place(end)),
-        EvidenceKind::Clear => format!("no stop found, clear to {} deg", number(end.at, 3)),
+        EvidenceKind::Clear => format!(
+            "no stop found, clear to {} deg",
+            Rounded {
+                value: end.at,
+                u: end.u
+            }
+        ),
         EvidenceKind::Declared => format!("declared {}", place(end)),
     }
 }

@@ -1,6 +1,8 @@
 //! What the shell tool's tests share: a folder, a run, and invented files.
 #![allow(dead_code, unreachable_pub, reason = "each test program uses some of it")]
 
+pub(crate) mod bench;
+
 use std::fs;
 use std::io::Write as _;
 use std::path::Path;

@@ -40,6 +40,43 @@ async function keyboard(page) {
   });
 }
 
+// What assistive technology is given of a page, in reading order, a line an item: kept beside the page, to be read. Every picture has a
+// name and a description, every region, table and link a name, and headings leave out no level.
+async function aloud(page, file) {
+  const client = await page.createCDPSession();
+  const { nodes } = await client.send("Accessibility.getFullAXTree");
+  const byId = new Map(nodes.map((node) => [node.nodeId, node]));
+  const faults = [];
+  const lines = [];
+  let level = 0;
+  const tell = (node, depth) => {
+    const role = node.role?.value ?? "";
+    const text = node.name?.value ?? "";
+    const description = node.description?.value ?? "";
+    const shown = !node.ignored && !["none", "generic", "InlineTextBox"].includes(role);
+    if (shown) {
+      lines.push(`${"  ".repeat(depth)}${role} ${JSON.stringify(text)}${description ? ` (${description})` : ""}`);
+      const heading = node.properties?.find((property) => property.name === "level")?.value.value;
+      if (role === "heading") {
+        if (heading > level + 1) faults.push(`heading "${text}" is of level ${heading} after one of level ${level}`);
+        level = heading;
+      }
+      if (["image", "img", "graphics-document"].includes(role) && !(text && description)) {
+        faults.push(`a picture without words: ${text}`);
+      }
+      if (description && text.includes(description)) faults.push(`told twice: ${description}`);
+      if (["region", "group", "table", "link"].includes(role) && !text) faults.push(`a ${role} without a name`);
+      // What a picture is made of is told by its name and description.
+      if (["image", "img", "graphics-document"].includes(role)) return;
+    }
+    for (const id of node.childIds ?? []) if (byId.has(id)) tell(byId.get(id), shown ? depth + 1 : depth);
+  };
+  tell(nodes[0], 0);
+  if (!lines.some((line) => /(image|img|graphics-document) /.test(line))) faults.push("no picture is told of");
+  fs.writeFileSync(file, `${lines.join("\n")}\n`);
+  return faults;
+}
+
 for (const name of fs.readdirSync(folder).filter((name) => /\.(html|svg)$/.test(name)).sort()) {
   const isPage = name.endsWith(".html");
   const url = pathToFileURL(path.join(folder, name)).href;
@@ -68,6 +105,12 @@ for (const name of fs.readdirSync(folder).filter((name) => /\.(html|svg)$/.test(
       say(faults, `${name} at ${width} px, ${scheme}`);
       await page.close();
     }
+  }
+  if (isPage) {
+    const page = await browser.newPage();
+    await page.goto(url, { waitUntil: "load" });
+    say(await aloud(page, path.join(folder, `${name}-aloud.txt`)), `${name} as a screen reader is given it`);
+    await page.close();
   }
   for (const format of isPage ? PAPERS : []) {
     const page = await browser.newPage();

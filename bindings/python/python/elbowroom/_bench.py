@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from elbowroom import _core
 from elbowroom._actions import Report, report_of
 from elbowroom._bring_up import Procedure
+from elbowroom._drawing import drawing
 from elbowroom._session import Outcome, outcome_of
 
 if TYPE_CHECKING:
@@ -267,27 +268,9 @@ class Bench(Procedure):
         told: dict[str, Any] | None = json.loads(self._core.found())
         return None if told is None else outcome_of(told)
 
+    @drawing("Where to draw, without the residuals", title="The verdict or the stage if left out.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the bring-up as it stands: the readings typed; at its end also model, residuals, both ends and the travel.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw, without the residuals; a new figure if left out.
-        title : str, optional
-            The verdict or the stage if left out.
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the bring-up as it stands: the readings typed; at its end also model, residuals, both ends and the travel."""
         from elbowroom import _plot_run
 
         sides = {"upper": "below", "lower": "above"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from os import PathLike
@@ -17,19 +18,30 @@ from elbowroom._errors import ArgumentError, ArgumentTypeError, FileAccessError,
 __all__ = ["UrdfLimit", "read_readings", "robot_from_csv", "robot_from_dict", "robot_from_urdf", "urdf_limits"]
 
 
+# Significant digits of a number in a file: finer than anything that is measured, and a decimal fraction stays one.
+_DIGITS = 12
+# What TOML takes for a key without quotes.
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def _key(key: Any) -> str:
+    """A key as TOML, in quotes only where it needs them."""
+    return str(key) if _BARE.fullmatch(str(key)) else _toml(str(key), "a key")
+
+
 def _toml(value: Any, where: str) -> str:
     """A value as TOML; the reader of robot files judges it, so nothing is checked here but what TOML cannot write."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
-        return repr(float(value)) if isinstance(value, float) else repr(int(value))
+        return f"{value:.{_DIGITS}g}" if isinstance(value, float) else repr(int(value))
     if isinstance(value, str):
         escaped = "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or c in '"\\\x7f' else c for c in value)
         return f'"{escaped}"'
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
         return value.isoformat()
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{_toml(str(k), where)} = {_toml(v, f'{where}.{k}')}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{_key(k)} = {_toml(v, f'{where}.{k}')}" for k, v in value.items()) + " }"
     if isinstance(value, Servo):
         return _toml({"angle": value.angle_range, "pulse_us": value.pulse_range_us}, where)
     if isinstance(value, Timer):
@@ -51,7 +63,7 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
     Parameters
     ----------
     robot : mapping
-        As a robot file: `name`, defaults `servo` and `timer` (dicts or `Servo` and `Timer`), and `joint`, a dict of
+        As a robot file, its numbers written with 12 significant digits: `name`, defaults `servo` and `timer` (dicts or `Servo` and `Timer`), and `joint`, a dict of
         dicts. `format` may be left out; None counts as left out.
 
     Returns
@@ -84,13 +96,13 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
         if not isinstance(values, Mapping):
             where = ".".join(path)
             raise ArgumentTypeError(f"{where} is of type {type(values).__name__}; give a dict", code="wrong-type", value=values)
-        tables.append("[" + ".".join(_toml(part, "a name") for part in path) + "]")
+        tables.append("[" + ".".join(map(_key, path)) + "]")
         nested = []
         for key, value in values.items():
             if key == "evidence" and isinstance(value, Mapping):
                 nested.append((key, value))
             elif value is not None:
-                tables.append(f"{_toml(str(key), 'a key')} = {_toml(value, '.'.join([*path, str(key)]))}")
+                tables.append(f"{_key(key)} = {_toml(value, '.'.join([*path, str(key)]))}")
         for key, value in nested:
             table([*path, key], value)
 
@@ -102,7 +114,7 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
             for name, values in value.items():
                 table([key, str(name)], values)
         elif key != "format" and value is not None:
-            lines.append(f"{_toml(str(key), 'a key')} = {_toml(value, str(key))}")
+            lines.append(f"{_key(key)} = {_toml(value, str(key))}")
     return Robot.parse("\n".join([*lines, *tables, ""]))
 
 

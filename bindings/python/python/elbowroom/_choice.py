@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from elbowroom import _core
+from elbowroom._drawing import drawing
 from elbowroom._fit import LostMotion, lost_motion_of
 from elbowroom._line import LineFit
 from elbowroom._transmission import MOST_KNOTS, BySide, CurveFit, LinkageFit, curve_of, kept, linkage_of
@@ -150,27 +151,9 @@ class Choice:
         changes |= {} if rest is None else {"rest": rest}
         return joint.replace(**changes)
 
+    @drawing("Where to draw readings and candidates alone", returns="Those of the readings.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings with every candidate, and below them what each leaves over.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw readings and candidates alone; a new figure if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-            Those of the readings.
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the readings with every candidate, and below them what each leaves over."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.choice(self, path, ax, title)
@@ -222,7 +205,7 @@ def choose_transmission(
     >>> choice.chosen.kind
     'curve'
     >>> print(choice.reasons[0])
-    linear: residual SD 2.833, 47.8 times the chosen model's: the joint is nonlinear
+    linear: residual SD 2.83, 47.8 times the chosen model's: the joint is nonlinear
     """
     text = _core.transmission_choose(drive, measured, guesses=guesses, most_knots=most_knots, approach=approach)
     record, readings = json.loads(text), kept(drive, measured, approach)

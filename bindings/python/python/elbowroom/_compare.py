@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
+from elbowroom._drawing import drawing
 from elbowroom._fit import FitWarning, LimitFit, warnings_of
 from elbowroom._line import Estimate
 
@@ -128,26 +129,9 @@ class Comparison:
     def __str__(self) -> str:
         return "; ".join(map(str, self.diagnoses))
 
+    @drawing()
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw each change with its interval, in units of the smallest that matters.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw; a new figure if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw each change with its interval, in units of the smallest that matters."""
         from elbowroom import _plot_history
 
         return _plot_history.comparison(self, path, ax, title)
@@ -320,26 +304,9 @@ class Positioning:
     both: AxisTwoSided | None
     runs: tuple[tuple[str, tuple[float, ...]], ...] = field(default=(), compare=False, repr=False)
 
+    @drawing()
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the deviations of all runs, the means of both sides, and mean ± 2 s around them.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw; a new figure if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the deviations of all runs, the means of both sides, and mean ± 2 s around them."""
         from elbowroom import _plot
 
         return _plot.positioning(self, path, ax, title)

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
+from elbowroom._drawing import drawing
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -37,6 +38,9 @@ class FeedbackFit:
         Readings less the numbers found.
     reading, angle : tuple of float
         The readings and angles themselves, for plots; they count neither for equality nor in `repr`.
+    warnings : tuple of str
+        A sentence for each reading that lies far off the map, with its index: none is left out of the fit, so check them before the
+        map is used. Empty in a map that was made by hand.
     """
 
     knots: tuple[tuple[float, float], ...]
@@ -46,6 +50,7 @@ class FeedbackFit:
     dof: int
     reading: tuple[float, ...] = field(default=(), compare=False, repr=False)
     angle: tuple[float, ...] = field(default=(), compare=False, repr=False)
+    warnings: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def angle_range(self) -> tuple[float, float]:
@@ -124,27 +129,9 @@ class FeedbackFit:
         """
         return _core.feedback_apply(_record(self), joint, angle, adc_bits)
 
+    @drawing("Where to draw the map alone", panels=" with both panels", returns="Those of the map.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings and the map, and below them what is left over.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw the map alone; a new figure with both panels if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-            Those of the map.
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the readings and the map, and below them what is left over."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.feedback_fit(self, path, ax, title)
@@ -153,7 +140,7 @@ class FeedbackFit:
 def _record(fit: FeedbackFit) -> str:
     """The core's own record of a map."""
     record = asdict(fit)
-    del record["reading"], record["angle"]
+    del record["reading"], record["angle"], record["warnings"]
     return json.dumps(record)
 
 
@@ -181,7 +168,7 @@ def fit_feedback(reading: Any, angle: Any, *, most_knots: int = _core.MOST_KNOTS
 
     Notes
     -----
-    Whether a curve is worth its numbers is judged as by `choose_transmission`, the curve found as by `fit_curve`; sources there.
+    No reading is left out: see `warnings` of what is returned for those that lie far off. Whether a curve is worth its numbers is judged as by `choose_transmission`, the curve found as by `fit_curve`; sources there.
 
     Examples
     --------
@@ -198,11 +185,13 @@ def fit_feedback(reading: Any, angle: Any, *, most_knots: int = _core.MOST_KNOTS
     >>> round(joint.command_from_reading(489), 1), joint.reading_state(2)
     (39.8, 'lower-rail')
     """
-    record = json.loads(_core.feedback_fit(reading, angle, most_knots=most_knots))
+    found = _core.feedback_fit(reading, angle, most_knots=most_knots)
+    record = json.loads(found)
     return FeedbackFit(
         knots=tuple((x, y) for x, y in record.pop("knots")),
         u=tuple(record.pop("u")),
         reading=tuple(float(x) for x in reading),
         angle=tuple(float(x) for x in angle),
+        warnings=tuple(_core.feedback_far_off(found, reading, angle)),
         **record,
     )

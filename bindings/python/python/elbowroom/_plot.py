@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from elbowroom._core import COLOURS, LABELS, LOOK
+from elbowroom._core import COLOURS, LABELS, LOOK, rounded, statistic
 from elbowroom._errors import ArgumentError, ArgumentTypeError, ElbowroomError
 
 if TYPE_CHECKING:
@@ -209,7 +209,7 @@ def ends(ax: Axes, lower: Any, upper: Any, travel: tuple[float, float] | None) -
             if end.interval is not None:
                 ax.axvspan(*end.interval, **area("known"))
             ax.axvline(end.at, label=once(LABELS["stop-found"]), **line("stop"))
-            top_words(ax, end.at, words("stop-at", number(end.at)), is_lower)
+            top_words(ax, end.at, words("stop-at", rounded(end.at, end.u)), is_lower)
         elif end.short_at is not None:
             low, high = sorted((end.at, end.short_at))
             ax.axvspan(low, high, label=once(LABELS["stalled"]), zorder=0.9, **area("held"))
@@ -315,7 +315,7 @@ def positioning(found: Positioning, path: Any, ax: Axes | None, title: str | Non
     ax.set_ylabel(LABELS["deviation"])
     if found.both is not None:
         both = found.both
-        told = f"A {both.accuracy:.3g}   E {both.systematic:.3g}   R {both.repeatability:.3g}   B {both.reversal:.3g}"
+        told = words("positioning", *map(statistic, (both.accuracy, both.systematic, both.repeatability, both.reversal)))
         title = f"{title}\n{told}" if title else told
     if title:
         ax.set_title(title, fontsize="medium")

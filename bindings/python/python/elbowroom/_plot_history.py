@@ -6,8 +6,8 @@ import datetime
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _plot
-from elbowroom._core import LABELS
-from elbowroom._plot import Once, area, line, mark, number, words
+from elbowroom._core import LABELS, rounded
+from elbowroom._plot import Once, area, line, mark, words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,7 +39,7 @@ def history(entry: Entry, path: Any, ax: Axes | None, title: str | None) -> Axes
                 if end is not None:
                     points.append((date, end.at, end.u, end.kind))
         _panel(main, panel, points, once)
-        panel.set_ylabel(words("in-unit", LABELS["lost-motion" if name == "lost" else f"{name}-end"], "deg"))
+        panel.set_ylabel(words("in-unit", LABELS["lost-motion" if name == "lost" else f"{name}-end"], LABELS["deg"]))
         panel.grid(color=line("grid")["color"], lw=line("grid")["lw"])
         if panel is not main:
             panel.sharex(main)
@@ -104,7 +104,7 @@ def comparison(found: Comparison, path: Any, ax: Axes | None, title: str | None)
         name, label = ("dot", "verdict-changed") if change.verdict == "changed" else ("ring", "verdict-other")
         ax.plot(at, row, label=once(LABELS[label]), **mark(name, 5))
         sign = "+" if change.difference.value > 0 else ""
-        by = f"{sign}{number(change.difference.value, 3)}"
+        by = f"{sign}{rounded(change.difference.value, change.difference.u)}"
         said.append(f"{words('at-least', by) if change.at_least else by}\n{verdict}")
     ax.set_yticks(range(len(said)), [LABELS[f"quantity-{change.quantity}"] for change in found.changes])
     ax.set_ylim(len(said) - 0.5, -0.5)

@@ -9,7 +9,7 @@ import numpy as np
 
 from elbowroom import _core
 from elbowroom._feedback import FeedbackFit
-from elbowroom._core import LABELS
+from elbowroom._core import LABELS, statistic
 from elbowroom._plot import (
     ABOVE,
     BELOW,
@@ -87,7 +87,7 @@ def _knotted(
         readings(main, at, value, sides, np.zeros(at.size, bool))
     x = _grid(points[0], knots[0, 0], knots[-1, 0])
     sd = fit.residual_sd
-    main.plot(x, fit.expected(x), label=words("model-sd", shape, f"{sd:.3g}"), **line("model"))
+    main.plot(x, fit.expected(x), label=words("model-sd", shape, statistic(sd)), **line("model"))
     main.errorbar(
         knots[:, 0], knots[:, 1], 2 * np.array(fit.u), ecolor=INK, elinewidth=1.2, capsize=3, label=LABELS["knot-u"], zorder=3,
         **mark("knot", 5),
@@ -115,7 +115,7 @@ def linkage_fit(fit: LinkageFit, path: Any, ax: Axes | None, title: str | None) 
     # Along the joint's angle: there the mechanism has one drive angle, while the other way it may have none.
     joint = np.linspace(*fit.measured_range, 400)
     sd = fit.residual_sd
-    main.plot(fit.drive_at(joint), joint, label=words("model-sd", fit.kind, f"{sd:.3g}"), **line("model"))
+    main.plot(fit.drive_at(joint), joint, label=words("model-sd", fit.kind, statistic(sd)), **line("model"))
     main.set_ylabel(LABELS["measured"])
     if "left" in parts:
         if drive.size:
@@ -162,7 +162,8 @@ def choice(found: Choice, path: Any, ax: Axes | None, title: str | None) -> Axes
 def _candidate(one: Candidate) -> str:
     """A candidate with what chose among them."""
     criterion = LABELS["not-known"] if one.criterion is None else f"{one.criterion:.1f}"
-    return words("candidate", one.kind, one.parameters, f"{one.residual_sd:.3g}", criterion)
+    sd = LABELS["not-known"] if one.residual_sd is None else statistic(one.residual_sd)
+    return words("candidate", one.kind, one.parameters, sd, criterion)
 
 
 def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
@@ -194,7 +195,7 @@ def _links(ax: Axes, fit: LinkageFit) -> None:
     """The mechanism at the lowest, the middle and the highest measured value."""
     low, high = fit.measured_range
     size = {one.name: one.value for one in fit.dimensions}
-    unit = "" if fit.kind == "slider-crank" else " deg"
+    unit = "" if fit.kind == "slider-crank" else f" {LABELS['deg']}"
     for at, colour, over in ((low, BELOW, 2.0), (0.5 * (low + high), INK, 3.0), (high, ABOVE, 2.0)):
         moved = float(_core.linkage_moved(fit.transmission, at))
         _DRAWN[fit.kind](ax, size, at, moved, {"color": colour, "zorder": over}, f"{at:.3g}{unit}")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from elbowroom import _core
 from elbowroom._core import Joint, Robot
+from elbowroom._drawing import drawing
 from elbowroom._errors import ArgumentTypeError
 
 if TYPE_CHECKING:
@@ -135,6 +136,8 @@ class Evidence:
     lost_motion : LostMotionEvidence or None
     readings : int or None
         How many readings were taken.
+    map_off : float or None
+        Where the map was kept against these readings: drive deg by which they put a command elsewhere, at the most, with sign.
     by, instrument : str or None
         Who took it, and what the joint was measured with.
     supply_v, temperature_c : float or None
@@ -149,6 +152,7 @@ class Evidence:
     upper: EndEvidence | None = None
     lost_motion: LostMotionEvidence | None = None
     readings: int | None = None
+    map_off: float | None = None
     by: str | None = None
     instrument: str | None = None
     supply_v: float | None = None
@@ -278,54 +282,16 @@ class Entry:
         """
         return None if self.unit is None else _core.unit_to_si(self.unit)
 
+    @drawing("Where to draw the drive angle alone", panels=" with all panels", title="The joint's name if left out.", returns="Those of the drive angle.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the joint as `Joint.plot` does, with its unit and the stops that were met.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw the drive angle alone; a new figure with all panels if left out.
-        title : str, optional
-            The joint's name if left out.
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-            Those of the drive angle.
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the joint as `Joint.plot` does, with its unit and the stops that were met."""
         from elbowroom import _plot_joint
 
         return _plot_joint.joint(self.joint, path, ax, title, self.unit, self.evidence)
 
+    @drawing("Where to draw the upper end alone", panels=" with all panels", title="The joint's name if left out.", returns="Those of the upper end.")
     def plot_history(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw every dated calibration: where its ends were found and how much motion was lost, so that wear shows.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw the upper end alone; a new figure with all panels if left out.
-        title : str, optional
-            The joint's name if left out.
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-            Those of the upper end.
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw every dated calibration: where its ends were found and how much motion was lost, so that wear shows."""
         from elbowroom import _plot_history
 
         return _plot_history.history(self, path, ax, title)

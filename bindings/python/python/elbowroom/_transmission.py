@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from elbowroom import _core
+from elbowroom._drawing import drawing
 from elbowroom._fit import LostMotion, lost_motion_of, lost_motion_record, sides
 from elbowroom._line import Estimate
 
@@ -162,27 +163,9 @@ class CurveFit:
         """
         return _core.curve_apply(_record(self), joint, command, rest)
 
+    @drawing("Where to draw readings and curve alone", returns="Those of the readings.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings, the curve with its knots, and below them what is left over.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw readings and curve alone; a new figure if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-            Those of the readings.
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the readings, the curve with its knots, and below them what is left over."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.curve_fit(self, path, ax, title)
@@ -393,27 +376,9 @@ class LinkageFit:
         """
         return _core.linkage_apply(_linkage_record(self), joint, command, rest)
 
+    @drawing("Where to draw readings and curve alone", returns="Those of the readings.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings and the mechanism's curve, below them what is left over, beside them the mechanism itself.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw readings and curve alone; a new figure if left out.
-        title : str, optional
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-            Those of the readings.
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the readings and the mechanism's curve, below them what is left over, beside them the mechanism itself."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.linkage_fit(self, path, ax, title)

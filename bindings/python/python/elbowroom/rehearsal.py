@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from elbowroom import _core
 from elbowroom._actions import Action, Report, action_of, action_record, report_of
 from elbowroom._core import VirtualJoint
+from elbowroom._drawing import drawing
 from elbowroom._session import Outcome, SessionPlan, outcome_of, plan_of
 
 if TYPE_CHECKING:
@@ -216,27 +217,9 @@ class RehearsalReport:
 
         return tuple(step for step in self.steps if isinstance(step.action, Ask))
 
+    @drawing(title="Fault and verdict if left out.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the run: every reading over its drive angle, the true contacts, what was found, and the travel.
-
-        Parameters
-        ----------
-        path : str or os.PathLike, optional
-            Where to save the picture; the ending says how (.svg, .png, .pdf).
-        ax : matplotlib.axes.Axes, optional
-            Where to draw; a new figure if left out.
-        title : str, optional
-            Fault and verdict if left out.
-
-        Returns
-        -------
-        matplotlib.axes.Axes
-
-        Raises
-        ------
-        ImportError
-            matplotlib is not installed: ``pip install elbowroom[plot]``.
-        """
+        """Draw the run: every reading over its drive angle, the true contacts, what was found, and the travel."""
         from elbowroom import _plot_run
 
         return _plot_run.rehearsal(self, path, ax, title)

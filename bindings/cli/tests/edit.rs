@@ -1,0 +1,215 @@
+//! Robot files changed by name, the only file of a folder, the reference of its keys.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
+
+mod common;
+
+use common::{ROBOT, json, run};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+
+#[test]
+fn edits_are_shown_and_keep_the_rest() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    let file = || fs::read_to_string(dir.join("heron.toml")).unwrap();
+    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.rest=80", "--dry-run"], 0);
+    assert!(
+        out.contains("  - rest = 90")
+            && out.contains("  + rest = 80")
+            && out.contains("nothing was written: --dry-run"),
+        "{out}"
+    );
+    assert_eq!(file(), ROBOT);
+    run(dir, &["edit", "heron.toml", "set", "wing_*.rest=80"], 0);
+    assert_eq!(file(), ROBOT.replace("rest = 90", "rest = 80"));
+    // No nearest word for what a test has to show.
+    for sense in ["unknown", "oposing"] {
+        let (_, err) = run(dir, &["edit", "heron.toml", "sense", "wing_left", sense], 2);
+        assert!(err.contains("write one of opposing, aiding, undetermined"), "{err}");
+    }
+    let (out, _) = run(dir, &["edit", "heron.toml", "sense", "wing_left", "aiding"], 1);
+    assert!(out.contains("error sense-aiding"), "{out}");
+    run(dir, &["edit", "heron.toml", "sense", "wing_left", "opposing"], 0);
+    run(
+        dir,
+        &[
+            "edit",
+            "heron.toml",
+            "mirror",
+            "wing_left",
+            "wing_right",
+            "--channel",
+            "9",
+        ],
+        0,
+    );
+    let right = json(dir, &["show", "heron.toml", "wing_right"], 0);
+    assert_eq!(right["joints"][0]["evidence"]["lower"]["kind"], "declared");
+    assert_eq!(right["joints"][0]["evidence"]["sense"], Value::Null);
+    run(dir, &["edit", "heron.toml", "rename", "wing_left", "wing_port"], 0);
+    assert!(file().contains("[joint.wing_port]   # squeaks") && file().contains("mirror_of = \"wing_port\""));
+    run(
+        dir,
+        &[
+            "edit",
+            "heron.toml",
+            "waive",
+            "sense-unproven",
+            "--joint",
+            "wing_right",
+            "--reason",
+            "no loop",
+        ],
+        0,
+    );
+    let (_, err) = run(
+        dir,
+        &["edit", "heron.toml", "waive", "sense-unprovn", "--reason", "x"],
+        2,
+    );
+    assert!(err.contains("check --rules"), "{err}");
+    let (_, err) = run(dir, &["edit", "heron.toml", "remove", "wing_right"], 2);
+    assert!(err.contains("wing_right"), "{err}");
+    run(dir, &["edit", "heron.toml", "unset", "check.waive"], 0);
+    run(dir, &["edit", "heron.toml", "remove", "wing_right"], 0);
+    assert!(!file().contains("wing_right"));
+    // A servo line is corrected: the pulses stay.
+    let pulse = |dir: &Path| {
+        run(
+            dir,
+            &[
+                "convert",
+                "heron.toml",
+                "wing_port",
+                "--to",
+                "pulse-us",
+                "--",
+                "0",
+                "90",
+                "180",
+            ],
+            0,
+        )
+        .0
+    };
+    let before = pulse(dir);
+    let (out, _) = run(
+        dir,
+        &[
+            "edit",
+            "heron.toml",
+            "set",
+            "servo={ angle = [0, 120], pulse_us = [400, 2600] }",
+        ],
+        0,
+    );
+    assert!(out.contains("every command keeps its pulse"), "{out}");
+    for (new, old) in pulse(dir).lines().zip(before.lines()) {
+        let (new, old): (f64, f64) = (new.trim().parse().unwrap(), old.trim().parse().unwrap());
+        assert!((new - old).abs() < 0.01, "{new} {old}");
+    }
+}
+
+#[test]
+fn the_only_robot_file_is_found_and_help_knows_every_key() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let (_, err) = run(dir, &["check"], 2);
+    assert!(err.contains("this folder has none"), "{err}");
+    fs::write(dir.join("Cargo.toml"), "[package]\nname = \"x\"\n").unwrap();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    run(dir, &["check"], 1);
+    run(dir, &["show"], 0);
+    let (out, _) = run(dir, &["show", "wing_left"], 0);
+    assert!(out.contains("wing_left"), "{out}");
+    run(dir, &["report"], 1);
+    assert!(dir.join("heron.html").exists());
+    fs::write(dir.join("crane.toml"), ROBOT).unwrap();
+    let (_, err) = run(dir, &["show"], 2);
+    assert!(err.contains("crane.toml, heron.toml: name one of them"), "{err}");
+
+    // Errors are objects too, those of the command line as well.
+    let misused = json(dir, &["check", "--nonsense"], 2);
+    assert!(misused["error"]["message"].as_str().unwrap().contains("--nonsense"));
+    let missing = json(dir, &["show", "gone.toml"], 2);
+    assert_eq!(missing["error"]["file"], "gone.toml");
+
+    // What the reader of files knows, the reference explains.
+    let (reference, _) = run(dir, &["help", "file"], 0);
+    let head = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n";
+    let joint = "[joint.w]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n";
+    for text in [
+        format!("{head}zzzzzzzz = 1\n"),
+        format!("{head}{joint}zzzzzzzz = 1\n"),
+        format!("{head}{joint}feedback = {{ zzzzzzzz = 1 }}\n"),
+        format!("{head}{joint}[joint.w.evidence]\nzzzzzzzz = 1\n"),
+        format!("{head}{joint}[joint.w.evidence]\nlower = {{ kind = \"clear\", at = 1, zzzzzzzz = 1 }}\n"),
+        format!("{head}{joint}[joint.w.evidence]\nsource = {{ zzzzzzzz = 1 }}\n"),
+        format!("{head}[check]\nzzzzzzzz = 1\n"),
+        format!("{head}[board.b]\nzzzzzzzz = 1\n"),
+    ] {
+        fs::write(dir.join("key.toml"), &text).unwrap();
+        let (_, err) = run(dir, &["check", "key.toml"], 2);
+        let known = err
+            .split("; write one of ")
+            .nth(1)
+            .unwrap_or_else(|| panic!("{text}\n{err}"));
+        for key in known.trim().split(", ") {
+            assert!(reference.contains(key), "help file does not explain {key}");
+        }
+    }
+    let (measure, _) = run(dir, &["help", "measure"], 0);
+    assert!(measure.contains("Keep a hand on the power switch"));
+    for text in [&reference, &measure] {
+        assert!(text.lines().all(|line| line.len() <= 80), "80 columns");
+    }
+    let (out, _) = run(dir, &["help", "edit", "mirror"], 0);
+    assert!(out.contains("other side"), "{out}");
+    run(dir, &["help", "nonsense"], 2);
+}
+
+#[test]
+fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
+    let folder = common::folder();
+    let dir = folder.path();
+    let fit = ["fit", "readings.csv", "--into", "new.toml", "--joint", "wing", "--new"];
+    run(dir, &fit, 0);
+    let text = fs::read_to_string(dir.join("new.toml")).unwrap();
+    assert_eq!(text.matches("assumed = true").count(), 2, "{text}");
+    let (out, _) = run(dir, &["check", "new.toml"], 1);
+    assert!(
+        out.contains("numbers-assumed") && out.contains("the servo of 1 joint and the timer of 1 joint are assumed"),
+        "{out}"
+    );
+    // Each output says it, until it is confirmed.
+    let outputs = [
+        &["show", "new.toml"][..],
+        &["convert", "new.toml", "wing", "40"],
+        &["firmware", "new.toml"],
+    ];
+    let said = "note: the servo of 1 joint and the timer of 1 joint are assumed";
+    run(dir, &["edit", "new.toml", "set", "wing.channel=1"], 0);
+    for args in outputs {
+        let (out, _) = run(dir, args, 0);
+        assert!(out.contains(said), "{args:?}\n{out}");
+    }
+    run(
+        dir,
+        &["edit", "new.toml", "set", "servo.assumed=false", "timer.frame_hz=50"],
+        0,
+    );
+    for args in outputs {
+        let (out, _) = run(dir, args, 0);
+        assert!(!out.contains("assumed"), "{args:?}\n{out}");
+    }
+    let (out, _) = run(dir, &["check", "new.toml"], 1);
+    assert!(!out.contains("numbers-assumed"), "{out}");
+}

@@ -1,0 +1,40 @@
+"""What the docstrings of all pictures say alike, told once."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+_Plot = TypeVar("_Plot", bound=Callable[..., Any])
+
+_DOC = """{first}
+
+Parameters
+----------
+path : str or os.PathLike, optional
+    Where to save the picture; the ending says how (.svg, .png, .pdf).
+ax : matplotlib.axes.Axes, optional
+    {ax}; a new figure{panels} if left out.
+title : str, optional{title}
+
+Returns
+-------
+matplotlib.axes.Axes{returns}
+
+Raises
+------
+ImportError
+    matplotlib is not installed: ``pip install elbowroom[plot]``.
+"""
+
+
+def drawing(ax: str = "Where to draw", *, panels: str = "", title: str = "", returns: str = "") -> Callable[[_Plot], _Plot]:
+    """Completes the docstring of a plot, whose own says what is drawn: where it goes, how it is saved and what is raised."""
+
+    def described(plot: _Plot) -> _Plot:
+        indented = {name: f"\n    {text}" if text else "" for name, text in (("title", title), ("returns", returns))}
+        plot.__doc__ = _DOC.format(first=inspect.getdoc(plot), ax=ax, panels=panels, **indented)
+        return plot
+
+    return described
