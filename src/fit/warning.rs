@@ -197,7 +197,7 @@ impl core::fmt::Display for Warning {
             ),
             Self::ResolutionAboveSteps { resolution, step } => write!(
                 f,
-                "the resolution given is {resolution}, but all measured values lie on steps of {step}: a resolution that is too coarse hides stops; give the smallest step that one reading can show, or leave it out"
+                "the resolution given is {resolution}, but all measured values lie on steps of {step}: a resolution that is too coarse can hide stops; give the smallest step that one reading can show, or leave it out"
             ),
             Self::MayFallShort { at, p } => write!(
                 f,

@@ -242,7 +242,7 @@ impl Typist {
                 _ if last.contains("reading, or again") => bench.read().to_string(),
                 _ if last.contains("stop, obstacle") => "stop".to_owned(),
                 _ if last.contains("done") => "done".to_owned(),
-                _ => panic!("{last}"),
+                _ => unreachable!("{last}"),
             };
             self.type_line(&line);
         }
