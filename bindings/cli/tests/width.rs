@@ -120,7 +120,7 @@ fn tables_become_blocks_where_their_rows_do_not_fit() {
     // What follows a label stays under it.
     let narrow = told(dir, &["fit", "a.csv"], 40);
     assert!(
-        narrow.contains("  slope        0.9999 deg per drive deg,\n               standard"),
+        narrow.contains("  travel       42.56 deg to 117.42 deg,\n               guard margin 2 deg\n"),
         "{narrow}"
     );
 }
