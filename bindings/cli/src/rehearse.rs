@@ -136,14 +136,14 @@ fn prepared(
         _ if args.sweep => Rehearsal::healthy(args.seed)?,
         _ => {
             let drawn = BenchRehearsal::drawn(BenchKind::Steep, Watch::SensorOnly, false, args.seed)?;
-            return Ok((drawn.joint, Procedure::Bench(Bench::new(drawn.plan)?)));
+            return Ok((drawn.joint, Procedure::Bench(Box::new(Bench::new(drawn.plan)?))));
         }
     };
     if !args.sweep {
         let Rehearsal { joint, plan } = rehearsal;
         let mut bench = BenchPlan::new(plan.start, plan.search_limits);
         bench.watch = joint.record().watch;
-        return Ok((joint, Procedure::Bench(Bench::new(bench)?)));
+        return Ok((joint, Procedure::Bench(Box::new(Bench::new(bench)?))));
     }
     let Rehearsal { joint, mut plan } = if args.alignment {
         rehearsal.with_alignment()?

@@ -21,7 +21,7 @@ pub(super) fn procedure(
     }
     let plan = bench(args, robot, line);
     let assumed = assumed_place(args, plan.start, plan.clearance, line);
-    Ok((Procedure::Bench(Bench::new(plan)?), assumed))
+    Ok((Procedure::Bench(Box::new(Bench::new(plan)?)), assumed))
 }
 
 /// Where the joint stands: in the middle of its travel, or of the servo.
@@ -42,10 +42,8 @@ fn sweep(args: &BringUpArgs, robot: &Robot, line: &Line) -> Result<SessionPlan, 
     let limits = args.search_limits.map_or(range.ends(), |pair| pair.0);
     let mut plan = SessionPlan::new(start(args, robot, line), limits);
     let entry = robot.expect_joint(&args.joint)?;
-    if let Some(feedback) = entry.record().joint.feedback {
-        if let Some(bits) = feedback.adc_bits {
-            plan.sense.reading_range = [0.0, f64::from((1_u32 << bits.min(31)) - 1)];
-        }
+    if let Some(range) = entry.joint().feedback().and_then(|feedback| feedback.converter_range()) {
+        plan.sense.reading_range = range;
     }
     plan.baseline = entry.baseline();
     plan.rising = plan.baseline.map_or(!args.falling, |known| known.per_deg > 0.0);

@@ -148,7 +148,7 @@ impl Sweep {
 #[serde(rename_all = "kebab-case")]
 pub(crate) enum Procedure {
     /// Few readings, each typed by a person.
-    Bench(Bench),
+    Bench(Box<Bench>),
     /// Many readings of the joint's own sensor, taken by a program.
     Sweep(Box<Sweep>),
 }
