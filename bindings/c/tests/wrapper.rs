@@ -1,5 +1,7 @@
 //! What `elbowroom.hpp` says of itself, read from its text.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
 use std::collections::BTreeMap;
 
 const WRAPPER: &str = include_str!("../../../include/elbowroom.hpp");
