@@ -1,5 +1,8 @@
 //! A resolution that is given but that the values do not bear out.
-#![allow(clippy::expect_used, reason = "a check stops at the first thing that is not as it must be")]
+#![allow(
+    clippy::expect_used,
+    reason = "a check stops at the first thing that is not as it must be"
+)]
 
 use elbowroom::fit::{EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
 

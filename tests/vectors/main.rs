@@ -6,5 +6,6 @@
 
 mod bits;
 mod conversion;
+mod faults;
 mod fits;
 mod transmission;
