@@ -296,7 +296,7 @@ impl<'py, T: Element + Copy> Array<'py, T> {
                 _ => empty_like::<O>(&shape)?,
             };
             let outcome = match in_place {
-                Some(in_place) if new.data().cast::<u8>() == self.read.data().cast::<u8>() && !new.is_empty() => {
+                Some(in_place) if new.data().cast::<u8>() == self.read.data().cast::<u8>() => {
                     let mut values = new.try_readwrite().map_err(|_| busy(py))?;
                     let slice = values.as_slice_mut().map_err(|_| busy(py))?;
                     detached(py, slice.len(), || in_place(slice))
@@ -349,7 +349,7 @@ impl<'py, T: Element + Copy> Array<'py, T> {
 
     /// What it is read from, if that was made for it alone and can hold the results.
     fn copy<O: Element>(&self) -> Option<Bound<'py, PyArrayDyn<O>>> {
-        if !self.is_copy || self.scalar {
+        if !self.is_copy || self.scalar || self.read.is_empty() {
             return None;
         }
         self.read.as_any().cast::<PyArrayDyn<O>>().ok().cloned()
