@@ -6,6 +6,7 @@
 
 mod bits;
 mod conversion;
+mod defaults;
 mod faults;
 mod fits;
 mod transmission;

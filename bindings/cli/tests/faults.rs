@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{folder, json};
+use common::{folder, json, run};
 use std::fs;
 
 const FAULTS: &str = include_str!("../../../tests/data/vectors/faults.txt");
@@ -60,4 +60,18 @@ fn a_fault_is_named_as_everywhere() {
         }
     }
     assert!(faults >= 30);
+}
+
+/// The help names the defaults of a fit, and they are those that every language begins with.
+#[test]
+fn a_fit_begins_with_the_numbers_that_it_has_everywhere() {
+    let folder = folder();
+    let (help, _) = run(folder.path(), &["fit", "--help"], 0);
+    let defaults = include_str!("../../../tests/data/vectors/defaults.txt");
+    for key in ["guard", "confidence"] {
+        let (_, after) = help.split_once(&format!("--{key} ")).unwrap();
+        let (_, shown) = after.split_once("[default: ").unwrap();
+        let (_, recorded) = defaults.split_once(&format!("fit.{key} ")).unwrap();
+        assert_eq!(shown.split(']').next(), recorded.lines().next(), "{key}");
+    }
 }

@@ -3,6 +3,7 @@
 use crate::linkage_guess::LinkageGuess;
 use clap::{Args, Parser, ValueEnum};
 use elbowroom::JointError;
+use elbowroom::fit::FitOptions;
 use elbowroom::robot::{Date, EntryRecord};
 use std::path::PathBuf;
 
@@ -269,7 +270,7 @@ pub(crate) struct TableArgs {
         long,
         value_name = "DEG",
         allow_negative_numbers = true,
-        default_value_t = 2.0,
+        default_value_t = FitOptions::default().guard,
         help_heading = "Fit"
     )]
     pub(crate) guard: f64,
@@ -278,7 +279,7 @@ pub(crate) struct TableArgs {
         long,
         value_name = "P",
         allow_negative_numbers = true,
-        default_value_t = 0.95,
+        default_value_t = FitOptions::default().confidence,
         help_heading = "Fit"
     )]
     pub(crate) confidence: f64,
