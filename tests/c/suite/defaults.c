@@ -34,7 +34,7 @@ void test_defaults(void) {
             {"session.confidence", session.confidence},
             {"session.resolution", session.resolution},
             {"session.rated_speed", session.rated_speed},
-            {"session.rising", session.rising},
+            {"session.rising", (double)session.rising},
             {"session.sense.reading_range.0", session.reading_range[0]},
             {"session.sense.reading_range.1", session.reading_range[1]},
             {"alignment.margin", session.alignment_margin},
@@ -50,8 +50,8 @@ void test_defaults(void) {
             {"bench.bend", bench.bend},
             {"bench.rate_per_s", bench.max_rate_per_s},
             {"bench.settle_s", bench.settle_s},
-            {"bench.most_readings", bench.most_readings},
-            {"bench.feel_stops", bench.feel_stops},
+            {"bench.most_readings", (double)bench.most_readings},
+            {"bench.feel_stops", (double)bench.feel_stops},
         };
         const int all = (int)(sizeof own / sizeof own[0]);
         snprintf(path, sizeof path, "%s/vectors/defaults.txt", data ? data : "tests/data");
@@ -64,6 +64,8 @@ void test_defaults(void) {
             for (i = 0; i < sizeof own / sizeof own[0]; i++) {
                 if (strcmp(own[i].name, name) != 0) continue;
                 seen++;
+                /* 0 leaves these two to the library, which takes them from other fields. */
+                if (own[i].value == 0 && (strcmp(name, "bench.overtravel") == 0 || strcmp(name, "bench.u_reading") == 0)) continue;
                 if (own[i].value != wanted) printf("%s begins with %g, not %g\n", name, own[i].value, wanted);
                 CHECK(own[i].value == wanted);
             }
