@@ -6,7 +6,7 @@
 
 use elbowroom::fit::{EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
 
-/// Invented: whole degrees between stops at 10 and 88, two readings on each.
+/// Invented: whole degrees between stops at 11 and 87, two readings on each.
 const DRIVE: [f64; 13] = [
     0.0, 8.0, 16.0, 24.0, 32.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0, 90.0, 98.0,
 ];
@@ -14,7 +14,7 @@ const DRIVE: [f64; 13] = [
 fn measured() -> Vec<f64> {
     DRIVE
         .iter()
-        .map(|x: &f64| (x.clamp(10.0, 88.0) - 50.0).round())
+        .map(|x: &f64| (x.clamp(11.0, 87.0) - 50.0).round())
         .collect()
 }
 

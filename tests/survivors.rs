@@ -142,7 +142,7 @@ fn lengths_have_a_least_and_a_most() {
     let refused = spool(1e90).check([0.0, 90.0]).unwrap_err().to_string();
     assert_eq!(
         refused,
-        "transmission drum is 1e90; write it in mm: 1e-6 to 1e9 is computed with"
+        "transmission drum is 1e90; write it in mm; lengths from 1e-6 to 1e9 can be computed"
     );
 }
 

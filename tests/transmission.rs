@@ -144,7 +144,7 @@ fn every_kind_stays_itself_in_the_other_number_type() {
     let refused = Joint::new(wide).unwrap_err();
     assert_eq!(refused.code(), Code::TransmissionInvalid);
     assert!(
-        refused.to_string().contains("1e-6 to 1e9 is computed with"),
+        refused.to_string().contains("lengths from 1e-6 to 1e9 can be computed"),
         "{refused}"
     );
 }

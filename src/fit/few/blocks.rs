@@ -27,6 +27,8 @@ const UNCHECKED: f64 = 0.98;
 const LEAST_SLOPE: f64 = 0.01;
 /// Drives nearer than this, in half spans, are one place.
 const SAME_PLACE: f64 = 1e-9;
+/// Widest gap, in half spans, that has no slope of its own: what is left of it is rounding.
+const LEAST_GAP: f64 = 1e-6;
 /// Least slope in a gap, as a share of the mean slope, that the place of a stop is read with.
 const LEAST_LOCAL: f64 = 0.05;
 /// Standard uncertainties beyond which the lost motion's sign is sure.
@@ -621,9 +623,11 @@ impl Gap<'_> {
         let drive = |line: &Line| line.drive - 0.5 * line.side * self.motion;
         let (inner, outer) = (drive(self.inner), drive(self.outer));
         // A bent line is met at the slope that it has there.
-        let local = match (at_outer - at_inner) / (outer - inner) {
-            slope if slope.is_finite() => slope.abs().max(LEAST_LOCAL * self.size),
-            _ => self.size,
+        let gap = (outer - inner).abs();
+        let local = if gap > LEAST_GAP * table.half {
+            ((at_outer - at_inner).abs() / gap).max(LEAST_LOCAL * self.size)
+        } else {
+            self.size
         };
         let several = self.on.len() > 1;
         let yields = if several { YIELDS.as_slice() } else { &[(0.0, 1.0)] };

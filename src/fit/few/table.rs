@@ -144,6 +144,8 @@ impl Table {
         // About their middle: sums of squares keep their digits.
         for row in &mut rows {
             row.measured -= middle;
+            // Readings turned round may hold a negative zero, which would sort before a zero.
+            row.drive += 0.0;
         }
         Some(Self {
             both_sides: [1.0, -1.0].iter().all(|&s| rows.iter().any(|r| r.side == s)),
