@@ -435,6 +435,17 @@ proptest! {
 
 }
 
+/// Readings on a drive angle of zero, of which turning round makes a negative zero.
+#[test]
+fn a_zero_turned_round_is_a_zero() {
+    let table = Table::random(690_636);
+    let found = summary(&table.fit(), false);
+    for (drive, measured) in [(false, true), (true, false), (true, true)] {
+        let again = summary(&table.turned(drive, measured).fit(), drive);
+        assert!(alike(&again, &found), "{drive} {measured}: {again:?} {found:?}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(600))]
 
