@@ -100,7 +100,7 @@ impl EntryRecord {
 
     /// Takes over travel and evidence of a fit and leaves the map as it is, each command with the pulse that it had: with another
     /// servo line, what is left is written in its degrees. Where the readings contradict the map, by
-    /// [`judge`](Self::judge) with the usual options, the evidence says so: [`Evidence::map_off`].
+    /// [`judge`](Self::judge) with the usual options, the evidence says so: [`Evidence::map_off`](crate::robot::Evidence::map_off).
     ///
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.
