@@ -3,15 +3,15 @@
 
 enum { ROOM = 4096, MOST_ROWS = 32 };
 
-typedef struct given {
-    char title[128];
+typedef struct fault {
+    char title[ROOM];
     char text[ROOM];
     size_t length;
     double drive[MOST_ROWS], measured[MOST_ROWS];
     size_t rows;
-} given;
+} fault;
 
-static elb_status provoke(const given *given, elb_error *error) {
+static elb_status provoke(const fault *given, elb_error *error) {
     elb_robot *robot = NULL;
     elb_readings readings;
     elb_fit_options options;
@@ -37,7 +37,7 @@ static elb_status provoke(const given *given, elb_error *error) {
 void test_faults(void) {
     const char *data = getenv("ELB_TEST_DATA");
     char path[4096], line[ROOM];
-    static given now;
+    static fault now;
     elb_error error;
     int code = 0, faults = 0;
     unsigned long at_line = 0, at_column = 0;
