@@ -30,18 +30,6 @@ impl core::fmt::Display for Shown {
     }
 }
 
-/// A number for people, rounded to so many decimals, without zeros at the end.
-#[cfg(feature = "std")]
-pub(crate) fn rounded(value: f64, decimals: usize) -> std::string::String {
-    let text = std::format!("{value:.decimals$}");
-    let text = if decimals > 0 {
-        text.trim_end_matches('0').trim_end_matches('.')
-    } else {
-        &text
-    };
-    if text == "-0" { "0".into() } else { text.into() }
-}
-
 /// What a number must be, between two bounds: a bound that only stands for "any" is left out.
 #[cfg(feature = "std")]
 pub(crate) struct Bounds(pub(crate) f64, pub(crate) f64);
@@ -319,20 +307,6 @@ impl ConvertError {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[cfg(feature = "std")]
-    #[test]
-    fn numbers_for_people_have_no_zeros_at_the_end() {
-        for (value, decimals, says) in [
-            (30.5, 2, "30.5"),
-            (-0.001, 2, "0"),
-            (100.0, 1, "100"),
-            (100.0, 0, "100"),
-            (2.0 / 3.0, 3, "0.667"),
-        ] {
-            assert_eq!(rounded(value, decimals), says);
-        }
-    }
 
     #[cfg(feature = "std")]
     #[test]

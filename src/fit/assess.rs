@@ -522,9 +522,9 @@ impl Assessment<'_> {
     /// A resolution that the values do not bear out: they lie on far finer steps, coarse enough to be no accident.
     fn warn_of_resolution(&mut self) {
         let span = self.prepared.y_range;
-        let step = |_: &f64| step_of(self.given.measured, span).filter(|step| telling(*step, span));
-        let given = self.options.resolution;
-        if let (Some(resolution), Some(step)) = (given, given.as_ref().and_then(step))
+        if let Some(resolution) = self.options.resolution
+            && let Some(step) = step_of(self.given.measured, span)
+            && telling(step, span)
             && resolution >= COARSE * step
         {
             self.warnings.push(Warning::ResolutionAboveSteps { resolution, step });

@@ -58,15 +58,17 @@
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits, in whatever order the readings come and on however many threads [`fit_many`] runs.
 //!
-//! Tables of up to 20 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how many
-//! readings lie on either stop, which one is misread, whether the line is straight, bent, part of a circle (as a ruler or a crank shows a joint) or
-//! jumps, whether there is lost motion, and how far readings scatter. Three facts from outside the table decide where few readings leave it open: the scatter is
-//! tied to the resolution, a stop lies anywhere in the gap before the first reading that it holds, and lost motion is never
-//! negative. Where the fit has readings enough on a stop, its numbers stand; elsewhere an end is *clear* only if its
-//! outermost reading follows the line that the readings further in predict, and *stalled* ([`Warning::FellShort`]) between
-//! two drive angles if too few readings fall short to place the stop. The resolution, if it is not given, is the coarsest of 1, 2,
-//! 2.5 or 5 times a power of ten on which all values lie; the sides, if they are not given, follow from the order of the rows where
-//! it tells them. [`LimitFit::advice`] lists the few readings that sharpen the weaker end most, in the order in which to take them.
+//! Tables of up to 20 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how
+//! many readings lie on either stop, which one is misread, whether the line is straight, bent, part of a circle (as a
+//! ruler or a crank shows a joint) or jumps, whether there is lost motion, and how far readings scatter. Three facts
+//! from outside the table decide where few readings leave it open: the scatter is tied to the resolution, a stop lies
+//! anywhere in the gap before the first reading that it holds, and lost motion is never negative. Where the fit has
+//! readings enough on a stop, its numbers stand; elsewhere an end is *clear* only if its outermost reading follows the
+//! line that the readings further in predict, and *stalled* ([`Warning::FellShort`]) between two drive angles if too
+//! few readings fall short to place the stop. The resolution, if it is not given, is the coarsest of 1, 2, 2.5 or 5
+//! times a power of ten on which all values lie; the sides, if they are not given, follow from the order of the rows
+//! where it tells them. [`LimitFit::advice`] lists the few readings that sharpen the weaker end most, in the order in
+//! which to take them.
 //!
 //! In tables of any length an outermost reading that was left out is no misreading where it lies short of the line and at no less
 //! than the last value that follows it, as a stop would hold it: the end is *stalled*. This does not hold where many readings were left
@@ -120,10 +122,9 @@
 //! met in the direction driven, by more than 1 deg and 4 standard deviations of a reading; *silently*: of these, without a warning.
 //! What was aimed at: past at most 1 % (2 % without resolution or sides, 4 % with a slip), silently at most 0.5 %, false contacts at
 //! most 1 %, good rows left out in at most 3 % of tables, free ends shortened at most 3 % (6 % where bent). Bent joints, arcs, dead
-//! centres and readings by eye miss it: with few readings a bend and a reading that stalled look alike. Hypotheses that were told to
-//! expect nothing but parts of a circle still shortened 12 % of the free ends of arcs (150 tables of other ranges), so that this is
-//! what such tables can tell; of an arc of known radius the shell takes angles (`--arc-radius`). Outward tables with sides, and free ends
-//! beside one stalled reading, a slip or an unknown resolution, miss it narrowly.
+//! centres and readings by eye miss it: with few readings a bend and a reading that stalled look alike. Of an arc of known radius the
+//! shell takes angles (`--arc-radius`). Outward tables with sides, and free ends beside one stalled reading, a
+//! slip or an unknown resolution, miss it narrowly.
 //!
 //! | table | past a stop | silently | contacts placed | hold the stop | false contact | good rows left out | free ends shortened | refused |
 //! | --- | --- | --- | --- | --- | --- | --- | --- | --- |

@@ -66,7 +66,7 @@ impl Display for Rounded {
     }
 }
 
-/// An [`Rounded`] with its unit and its standard uncertainty, to be written by its [`Display`].
+/// A [`Rounded`] with its unit and its standard uncertainty, to be written by its [`Display`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RoundedWithU<'a> {
     rounded: Rounded,
@@ -126,7 +126,7 @@ fn fixed(f: &mut fmt::Formatter<'_>, value: f64, decimals: usize) -> fmt::Result
 }
 
 /// A number with up to so many decimals, without zeros at the end.
-struct Trimmed(f64, usize);
+pub(crate) struct Trimmed(pub(crate) f64, pub(crate) usize);
 
 impl Display for Trimmed {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -238,6 +238,19 @@ mod tests {
             (0.999_6, "1"),
         ] {
             assert_eq!(Statistic(value).to_string(), says);
+        }
+    }
+
+    #[test]
+    fn so_many_decimals_at_the_most() {
+        for (value, decimals, says) in [
+            (30.5, 2, "30.5"),
+            (-0.001, 2, "0"),
+            (100.0, 1, "100"),
+            (100.0, 0, "100"),
+            (2.0 / 3.0, 3, "0.667"),
+        ] {
+            assert_eq!(Trimmed(value, decimals).to_string(), says);
         }
     }
 }

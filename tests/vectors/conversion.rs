@@ -178,11 +178,7 @@ fn generate<T: Bits>() -> String {
 }
 
 fn check<T: Bits>(name: &str) {
-    let path = format!("{}/tests/data/vectors/{name}", env!("CARGO_MANIFEST_DIR"));
-    if std::env::var_os("WRITE_VECTORS").is_some() {
-        std::fs::write(&path, generate::<T>()).unwrap();
-    }
-    let text = std::fs::read_to_string(&path).unwrap();
+    let text = crate::recorded(name, generate::<T>);
     let mut joint = None;
     let (mut conversions, mut refusals) = (0, 0);
     for line in text.lines().filter(|line| !line.starts_with('#')) {
@@ -213,8 +209,7 @@ fn f32_bits_are_the_recorded_ones() {
 
 #[test]
 fn batches_give_the_recorded_bits_too() {
-    let path = format!("{}/tests/data/vectors/conversion_f64.txt", env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(path).unwrap();
+    let text = crate::recorded("conversion_f64.txt", generate::<f64>);
     let mut joint: Option<Joint<f64>> = None;
     for line in text.lines() {
         let words: Vec<&str> = line.split(' ').collect();

@@ -47,15 +47,11 @@ fn all() -> Vec<(&'static str, f64)> {
 
 #[test]
 fn defaults_are_the_recorded_ones() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/vectors/defaults.txt");
     let mut now = String::from(
         "# Made by `WRITE_VECTORS=1 cargo test --test vectors`: what options and plans begin with. Flags are 0 or 1.\n",
     );
     for (name, value) in all() {
         let _ = writeln!(now, "{name} {value}");
     }
-    if std::env::var_os("WRITE_VECTORS").is_some() {
-        std::fs::write(path, &now).unwrap();
-    }
-    assert_eq!(now, std::fs::read_to_string(path).unwrap());
+    assert_eq!(now, crate::recorded("defaults.txt", || now.clone()));
 }

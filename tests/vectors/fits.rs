@@ -278,12 +278,8 @@ const CRITERION: f64 = 1e-12;
 
 #[test]
 fn fits_are_the_recorded_ones() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/vectors/fits_f64.txt");
     let generated = generate();
-    if std::env::var_os("WRITE_VECTORS").is_some() {
-        std::fs::write(path, &generated).unwrap();
-    }
-    let recorded = std::fs::read_to_string(path).unwrap();
+    let recorded = crate::recorded("fits_f64.txt", || generated.clone());
     assert_eq!(generated.lines().count(), recorded.lines().count());
     for (new, old) in generated.lines().zip(recorded.lines()) {
         let loose = match old.split(' ').next() {

@@ -305,11 +305,7 @@ fn generate<T: Bits>() -> String {
 }
 
 fn check<T: Bits>(name: &str) {
-    let path = format!("{}/tests/data/vectors/{name}", env!("CARGO_MANIFEST_DIR"));
-    if std::env::var_os("WRITE_VECTORS").is_some() {
-        std::fs::write(&path, generate::<T>()).unwrap();
-    }
-    let text = std::fs::read_to_string(&path).unwrap();
+    let text = crate::recorded(name, generate::<T>);
     let mut joint: Option<Joint<T>> = None;
     let (mut transmission, mut feedback) = (None, None);
     let mut kinds = std::collections::BTreeMap::new();

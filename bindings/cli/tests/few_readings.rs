@@ -9,7 +9,7 @@
 
 mod common;
 
-use common::{ROBOT, folder, json, run, source_line};
+use common::{KEEP, ROBOT, folder, json, run, source_line};
 use serde_json::{Value, json as object};
 use std::fs;
 use std::path::Path;
@@ -373,18 +373,7 @@ fn a_joint_that_is_there_is_told_that_it_stalled() {
     fs::write(dir.join("readings.csv"), STALLED).unwrap();
     let wide = ROBOT.replace("drive = [5, 80]", "drive = [40, 140]");
     fs::write(dir.join("heron.toml"), &wide).unwrap();
-    let into = [
-        "fit",
-        "readings.csv",
-        "--into",
-        "heron.toml",
-        "--joint",
-        "wing_left",
-        "--date",
-        "2026-11-20",
-        "--keep",
-    ];
-    run(dir, &into, 0);
+    run(dir, &KEEP, 0);
     let text = fs::read_to_string(dir.join("heron.toml")).unwrap();
     let added = "travel = [60, 120]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
         lower = { kind = \"stalled\", at = 60, short_at = 50, guard = 0 }\n\

@@ -9,7 +9,7 @@
 
 mod common;
 
-use common::{READINGS, ROBOT, folder, json, run, source_line, sweep};
+use common::{KEEP, READINGS, ROBOT, folder, json, run, source_line, sweep};
 use std::fs;
 
 /// Each bad table: what it holds, options, and what the refusal must say.
@@ -245,18 +245,7 @@ fn times_tell_rest_from_motion() {
 #[test]
 fn a_fit_updates_its_joint_in_place() {
     let folder = folder();
-    let args = [
-        "fit",
-        "readings.csv",
-        "--into",
-        "heron.toml",
-        "--joint",
-        "wing_left",
-        "--date",
-        "2026-11-20",
-        "--keep",
-    ];
-    let (out, _) = run(folder.path(), &args, 0);
+    let (out, _) = run(folder.path(), &KEEP, 0);
     assert!(out.contains("joint wing_left updated in heron.toml"), "{out}");
     let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\

@@ -290,18 +290,19 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         let py = self.given.py();
         let shape = self.read.getattr("shape")?;
         let Some(out) = out else {
-            let new = match (self.copy::<O>(), in_place) {
+            let (new, outcome) = match (self.copy::<O>(), in_place) {
                 // Nobody else has the copy: it becomes the result, and no new memory is asked for.
-                (Some(copy), Some(_)) => copy,
-                _ => empty_like::<O>(&shape)?,
-            };
-            let outcome = match in_place {
-                Some(in_place) if new.data().cast::<u8>() == self.read.data().cast::<u8>() => {
-                    let mut values = new.try_readwrite().map_err(|_| busy(py))?;
-                    let slice = values.as_slice_mut().map_err(|_| busy(py))?;
-                    detached(py, slice.len(), || in_place(slice))
+                (Some(copy), Some(in_place)) => {
+                    let outcome = rewrite(&copy, in_place)?;
+                    (copy, outcome)
                 }
-                _ => self.fill_new(&new, &call)?,
+                _ => {
+                    let new = empty_like::<O>(&shape)?;
+                    // Asked for here, where no other thread of Python's can set it.
+                    let threads = if self.read.len() < SHARED_FROM { 1 } else { threads() };
+                    let outcome = self.fill(&new, threads, &call)?;
+                    (new, outcome)
+                }
             };
             outcome.map_err(|refused| Fault::Refused {
                 error: refused.error,
@@ -318,15 +319,11 @@ impl<'py, T: Element + Copy> Array<'py, T> {
         let place = self.place::<O>(out, &shape)?;
         let numpy = Numpy::get(py)?;
         let outcome = match (&place, in_place) {
-            (Place::Direct(target), _) => self.fill(target, &call)?,
-            (Place::Itself(target), Some(in_place)) => {
-                let mut target = target.try_readwrite().map_err(|_| busy(py))?;
-                let slice = target.as_slice_mut().map_err(|_| busy(py))?;
-                detached(py, slice.len(), || in_place(slice))
-            }
+            (Place::Direct(target), _) => self.fill(target, 1, &call)?,
+            (Place::Itself(target), Some(in_place)) => rewrite(target, in_place)?,
             (Place::Itself(_), None) | (Place::Through, _) => {
                 let between = empty_like::<O>(&shape)?;
-                let outcome = self.fill(&between, &call)?;
+                let outcome = self.fill(&between, 1, &call)?;
                 match &outcome {
                     Ok(()) => drop(numpy.copyto.bind(py).call1((out, &between))?),
                     Err(refused) => {
@@ -349,31 +346,17 @@ impl<'py, T: Element + Copy> Array<'py, T> {
 
     /// What it is read from, if that was made for it alone and can hold the results.
     fn copy<O: Element>(&self) -> Option<Bound<'py, PyArrayDyn<O>>> {
-        if !self.is_copy || self.scalar || self.read.is_empty() {
+        if !self.is_copy || self.scalar {
             return None;
         }
         self.read.as_any().cast::<PyArrayDyn<O>>().ok().cloned()
     }
 
-    /// [`Array::fill`] of an array that nobody else has, by several threads if it is long.
-    fn fill_new<O, E>(
-        &self,
-        target: &Bound<'py, PyArrayDyn<O>>,
-        call: &(impl Fn(&[T], &mut [O]) -> Result<(), Refused<E>> + Sync),
-    ) -> PyResult<Result<(), Refused<E>>>
-    where
-        O: Element + Copy,
-        E: Send,
-        T: Sync,
-    {
-        // Asked for here, where no other thread of Python's can set it.
-        let threads = if self.read.len() < SHARED_FROM { 1 } else { threads() };
-        self.fill(target, &|from: &[T], to: &mut [O]| shared(threads, from, to, call))
-    }
-
+    /// Converts what is read into another array, by so many threads.
     fn fill<O, E>(
         &self,
         target: &Bound<'py, PyArrayDyn<O>>,
+        threads: usize,
         call: &(impl Fn(&[T], &mut [O]) -> Result<(), Refused<E>> + Sync),
     ) -> PyResult<Result<(), Refused<E>>>
     where
@@ -388,7 +371,7 @@ impl<'py, T: Element + Copy> Array<'py, T> {
             input.as_slice().map_err(|_| busy(py))?,
             output.as_slice_mut().map_err(|_| busy(py))?,
         );
-        Ok(detached(py, from.len(), || call(from, to)))
+        Ok(detached(py, from.len(), || shared(threads, from, to, call)))
     }
 
     /// Checks `out` and says how it can be written.
@@ -509,6 +492,17 @@ fn shared<T: Sync, O: Send, E: Send>(
     });
     // Where a number was refused, or no thread could be had, once more by one, which tells the first.
     if done { Ok(()) } else { call(from, to) }
+}
+
+/// Converts an array in its own place.
+fn rewrite<O: Element + Copy, R: Send>(
+    target: &Bound<'_, PyArrayDyn<O>>,
+    in_place: impl FnOnce(&mut [O]) -> R + Send,
+) -> PyResult<R> {
+    let py = target.py();
+    let mut target = target.try_readwrite().map_err(|_| busy(py))?;
+    let slice = target.as_slice_mut().map_err(|_| busy(py))?;
+    Ok(detached(py, slice.len(), || in_place(slice)))
 }
 
 /// Lets other threads run while the core works through a long array.

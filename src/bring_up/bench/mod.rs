@@ -18,8 +18,8 @@ mod search;
 mod steps;
 
 pub use plan::BenchPlan;
-pub(super) use prompt::parse;
 pub use prompt::{Prompt, PromptAnswer, PromptCaution};
+pub(super) use prompt::{Step, parse, sentence};
 pub use run::BenchReading;
 
 use super::action::{Action, Caution, Doubt, Report};

@@ -2,7 +2,7 @@
 
 use super::run::Pending;
 use crate::bring_up::{Action, Answer, BringUpError, Caution, Doubt, Outcome, Question, Report};
-use crate::error::rounded;
+use crate::look::Trimmed;
 use std::string::{String, ToString};
 use std::vec::Vec;
 
@@ -92,26 +92,25 @@ fn answers(action: &Action, no_reading: &'static [Answer]) -> &'static [Answer] 
     }
 }
 
-/// A drive angle as precisely as it is sent: two decimals, without zeros at the end.
-fn degrees(value: f64) -> String {
-    rounded(value, 2)
+/// The sentence of a step. How a wait goes on, and how a reading is taken, differs from one procedure to the other.
+pub(in crate::bring_up) fn sentence(
+    action: &Action,
+    outcome: Option<&Outcome>,
+    until: &str,
+    read: impl FnOnce() -> String,
+) -> String {
+    match action {
+        Action::MoveTo { drive, .. } => std::format!("move the drive to {} deg", degrees(*drive)),
+        Action::Wait { seconds } => std::format!("wait {seconds} s{until}"),
+        Action::Read => read(),
+        Action::Ask { question, .. } => question.to_string(),
+        Action::Done => outcome.map_or(String::new(), |outcome| outcome.verdict.to_string()),
+    }
 }
 
-fn sentence(pending: &Pending, outcome: Option<&Outcome>) -> String {
-    match (pending.action, pending.place) {
-        (Action::MoveTo { drive, .. }, _) => {
-            std::format!("move the drive to {} deg", degrees(drive))
-        }
-        (Action::Wait { seconds }, _) => std::format!("wait {seconds} s until the joint stands still"),
-        (Action::Read, Some((x, _))) => {
-            std::format!("type the reading at {} deg, once the joint stands still", degrees(x))
-        }
-        (Action::Read, None) => {
-            "hold the joint where it is, keep the hand off the scale, and type the reading".to_string()
-        }
-        (Action::Ask { question, .. }, _) => question.to_string(),
-        (Action::Done, _) => outcome.map_or(String::new(), |outcome| outcome.verdict.to_string()),
-    }
+/// A drive angle as precisely as it is sent: two decimals, without zeros at the end.
+fn degrees(value: f64) -> Trimmed {
+    Trimmed(value, 2)
 }
 
 /// Whether a number answers it.
@@ -126,57 +125,59 @@ const fn takes_number(action: &Action) -> bool {
     )
 }
 
+/// A step of any bring-up, with what it is told by.
+pub(in crate::bring_up) struct Step {
+    pub(in crate::bring_up) action: Action,
+    /// What a reading may be answered with instead.
+    pub(in crate::bring_up) no_reading: &'static [Answer],
+    /// The part of the procedure.
+    pub(in crate::bring_up) stage: &'static str,
+    pub(in crate::bring_up) sentence: String,
+    /// Why it is asked again.
+    pub(in crate::bring_up) notice: Option<Doubt>,
+    pub(in crate::bring_up) cautions: &'static [Caution],
+    /// Where the drive stands, deg.
+    pub(in crate::bring_up) from: f64,
+    /// Where a reading is taken, deg; nothing where the joint is held by hand.
+    pub(in crate::bring_up) place: Option<f64>,
+    /// Readings taken so far.
+    pub(in crate::bring_up) typed: usize,
+}
+
 impl Prompt {
-    /// Of a step of a bring-up whose sensor is read many times. `held` is where the drive stands while it is read.
-    #[allow(clippy::too_many_arguments, reason = "one caller, which has them all")]
-    pub(in crate::bring_up) fn of_action(
-        action: &Action,
-        stage: &'static str,
-        notice: Option<Doubt>,
-        cautions: &'static [Caution],
-        from: f64,
-        stands: Option<f64>,
-        outcome: Option<&Outcome>,
-        typed: usize,
-    ) -> Self {
-        let sentence = match action {
-            Action::MoveTo { drive, .. } => std::format!("move the drive to {} deg", degrees(*drive)),
-            Action::Wait { seconds } => std::format!("wait {seconds} s"),
-            Action::Read => "read the sensor once".to_string(),
-            Action::Ask { question, .. } => question.to_string(),
-            Action::Done => outcome.map_or(String::new(), |outcome| outcome.verdict.to_string()),
-        };
-        Self::told(action, &[], stage, sentence, notice, cautions, from, stands, typed)
-    }
-
     pub(super) fn of(pending: &Pending, outcome: Option<&Outcome>, typed: usize) -> Self {
-        Self::told(
-            &pending.action,
-            NO_READING,
-            pending.stage,
-            sentence(pending, outcome),
-            pending.notice,
-            cautions(pending),
-            pending.at,
-            pending.place.map(|(x, _)| x),
+        let place = pending.place.map(|(x, _)| x);
+        let read = || match place {
+            Some(x) => std::format!("type the reading at {} deg, once the joint stands still", degrees(x)),
+            None => "hold the joint where it is, keep the hand off the scale, and type the reading".to_string(),
+        };
+        Self::of_step(Step {
+            action: pending.action,
+            no_reading: NO_READING,
+            stage: pending.stage,
+            sentence: sentence(&pending.action, outcome, " until the joint stands still", read),
+            notice: pending.notice,
+            cautions: cautions(pending),
+            from: pending.at,
+            place,
             typed,
-        )
+        })
     }
 
-    #[allow(clippy::too_many_arguments, reason = "two callers, which have them all")]
-    fn told(
-        action: &Action,
-        no_reading: &'static [Answer],
-        stage: &'static str,
-        sentence: String,
-        notice: Option<Doubt>,
-        cautions: &[Caution],
-        from: f64,
-        place: Option<f64>,
-        typed: usize,
-    ) -> Self {
+    pub(in crate::bring_up) fn of_step(step: Step) -> Self {
+        let Step {
+            action,
+            no_reading,
+            stage,
+            sentence,
+            notice,
+            cautions,
+            from,
+            place,
+            typed,
+        } = step;
         let (mut drive, mut rate, mut wait, mut asked) = (None, None, None, None);
-        match *action {
+        match action {
             Action::MoveTo { drive: to, rate_per_s } => (drive, rate) = (Some(to), Some(rate_per_s)),
             Action::Wait { seconds } => wait = Some(seconds),
             Action::Read => drive = place,
@@ -196,14 +197,14 @@ impl Prompt {
                     sentence: caution.to_string(),
                 })
                 .collect(),
-            answers: answers(action, no_reading)
+            answers: answers(&action, no_reading)
                 .iter()
                 .map(|answer| PromptAnswer {
                     word: answer.as_str(),
                     meaning: answer.to_string(),
                 })
                 .collect(),
-            takes_number: takes_number(action),
+            takes_number: takes_number(&action),
             from,
             drive,
             rate_per_s: rate,

@@ -1,15 +1,15 @@
 //! Each step of a session in words, as that of a bring-up with typed readings.
 
 use super::{Session, Stage};
-use crate::bring_up::action::{Action, Caution, Report};
-use crate::bring_up::bench::Prompt;
+use crate::bring_up::action::{Action, Caution, Question, Report};
+use crate::bring_up::bench::{Prompt, Step, sentence};
 use crate::bring_up::error::BringUpError;
 
 impl Session {
     /// Cautions of the next step: those of its question; of a move, that nobody may be in reach, and in a search that it may press.
     fn cautions(&self) -> &'static [Caution] {
         match self.next() {
-            Action::MoveTo { .. } if self.stage() == "search" => {
+            Action::MoveTo { .. } if matches!(self.stage, Stage::Search(_) | Stage::WhatIsMet { .. }) => {
                 &[Caution::HandOnPowerSwitch, Caution::NobodyInReach, Caution::MayPress]
             }
             Action::MoveTo { .. } if self.last_drive.is_none() => &[
@@ -36,26 +36,31 @@ impl Session {
     /// ```
     pub fn prompt(&self) -> Prompt {
         let action = self.next();
-        let held = matches!(self.stage(), "sense test" | "alignment");
-        let mut prompt = Prompt::of_action(
-            &action,
-            self.stage(),
-            match action {
-                Action::Ask { doubt, .. } => doubt,
-                _ => None,
-            },
-            self.cautions(),
-            self.last_drive.unwrap_or(self.plan.start),
-            // Held by hand the joint has no drive angle.
-            self.last_drive.filter(|_| !held),
-            self.outcome(),
-            self.readings.len(),
+        let is_held = matches!(
+            self.stage,
+            Stage::Detach | Stage::Sense(_) | Stage::TurnBack { .. } | Stage::Alignment(_)
         );
-        if let (Stage::Sense(test), Some("turn-sensor")) = (&self.stage, prompt.question) {
-            let (turn, of) = test.progress();
-            prompt.sentence.push_str(&std::format!(" (turn {turn} of {of})"));
+        let mut sentence = sentence(&action, self.outcome(), "", || "read the sensor once".into());
+        let mut notice = None;
+        if let Action::Ask { question, doubt } = action {
+            notice = doubt;
+            if let (Stage::Sense(test), Question::TurnSensor { .. }) = (&self.stage, question) {
+                let (turn, of) = test.progress();
+                sentence.push_str(&std::format!(" (turn {turn} of {of})"));
+            }
         }
-        prompt
+        Prompt::of_step(Step {
+            action,
+            no_reading: &[],
+            stage: self.stage(),
+            sentence,
+            notice,
+            cautions: self.cautions(),
+            from: self.last_drive.unwrap_or(self.plan.start),
+            // Held by hand the joint has no drive angle.
+            place: self.last_drive.filter(|_| !is_held),
+            typed: self.readings.len(),
+        })
     }
 
     /// What a person typed, as a report on the next step: a number where a reading or an angle is asked, else one of the answers.

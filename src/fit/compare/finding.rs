@@ -1,8 +1,7 @@
 //! What a comparison is made of, and the sentences of its diagnoses.
 
 use super::super::outcome::{Estimate, Side};
-use crate::error::rounded;
-use crate::look::{Rounded, Statistic};
+use crate::look::{Rounded, Statistic, Trimmed};
 use std::vec::Vec;
 
 /// A quantity that two fits have in common.
@@ -162,7 +161,7 @@ impl core::fmt::Display for Horn<'_> {
                 "{before}{} of {} ({} deg){towards}, {:.2} deg unexplained",
                 counted(spline),
                 spline.horn,
-                rounded(degrees, 1),
+                Trimmed(degrees, 1),
                 spline.left.abs()
             )?;
         }

@@ -6,9 +6,9 @@ use std::string::String;
 
 use super::{Rule, Sink};
 use crate::bring_up::LoopSense;
-use crate::error::rounded;
 use crate::feedback::Feedback;
 use crate::joint::Joint;
+use crate::look::Trimmed;
 use crate::robot::bring_in::unit_word;
 use crate::robot::date::Date;
 use crate::robot::entry::JointEntry;
@@ -268,7 +268,7 @@ fn evidence(entry: &JointEntry, sink: &mut Sink<'_>) {
             entry,
             format!(
                 "its map was kept against the readings{date}, which put a command up to {} deg of drive elsewhere",
-                crate::error::rounded(off.abs(), 2)
+                Trimmed(off.abs(), 2)
             ),
             "fit these readings once more with --adopt, or repair the joint and take new readings that agree",
         );
@@ -571,5 +571,5 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
 
 /// A computed value for people: three decimals at most.
 pub(super) fn short(value: f64) -> String {
-    rounded(value, 3)
+    format!("{}", Trimmed(value, 3))
 }

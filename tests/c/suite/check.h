@@ -60,6 +60,21 @@ static inline void says(const char *message, const char *words, const char *file
         says(elb_status_text(wanted), words, __FILE__, __LINE__);                 \
     } while (0)
 
+/* A file in a folder of tests/data, or of the one that ELB_TEST_DATA names. */
+static inline FILE *open_data(const char *folder, const char *name) {
+    const char *data = getenv("ELB_TEST_DATA");
+    char path[4096];
+    FILE *file;
+    snprintf(path, sizeof path, "%s/%s/%s", data ? data : "tests/data", folder, name);
+    file = fopen(path, "r");
+    checks_made++;
+    if (file == NULL) {
+        checks_failed++;
+        printf("cannot read %s\n", path);
+    }
+    return file;
+}
+
 /* The bits of a double. */
 static inline uint64_t bits_of(double value) {
     uint64_t bits;

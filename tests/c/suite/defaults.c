@@ -2,8 +2,7 @@
 #include "check.h"
 
 void test_defaults(void) {
-    const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[256], name[128];
+    char line[256], name[128];
     double wanted;
     int seen = 0;
     elb_fit_options fit;
@@ -54,9 +53,7 @@ void test_defaults(void) {
             {"bench.feel_stops", (double)bench.feel_stops},
         };
         const int all = (int)(sizeof own / sizeof own[0]);
-        snprintf(path, sizeof path, "%s/vectors/defaults.txt", data ? data : "tests/data");
-        file = fopen(path, "r");
-        CHECK(file != NULL);
+        file = open_data("vectors", "defaults.txt");
         if (file == NULL) return;
         while (fgets(line, sizeof line, file) != NULL) {
             if (line[0] == '#') continue;

@@ -35,17 +35,14 @@ static elb_status provoke(const fault *given, elb_error *error) {
 }
 
 void test_faults(void) {
-    const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[ROOM];
+    char line[ROOM];
     static fault now;
     elb_error error;
     int code = 0, faults = 0;
     unsigned long at_line = 0, at_column = 0;
     char name[128] = "";
     FILE *file;
-    snprintf(path, sizeof path, "%s/vectors/faults.txt", data ? data : "tests/data");
-    file = fopen(path, "r");
-    CHECK(file != NULL);
+    file = open_data("vectors", "faults.txt");
     if (file == NULL) return;
     while (fgets(line, sizeof line, file) != NULL) {
         size_t n = strcspn(line, "\n");

@@ -256,14 +256,11 @@ static void check_candidate(set *s, char **words) {
 }
 
 static void vectors(void) {
-    const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[4096], whole[4096], *words[MOST_WORDS] = {0};
+    char line[4096], whole[4096], *words[MOST_WORDS] = {0};
     static set s;
     int sets = 0, linkages = 0, reasons = 0;
     FILE *file;
-    snprintf(path, sizeof path, "%s/vectors/fits_f64.txt", data ? data : "tests/data");
-    file = fopen(path, "r");
-    CHECK(file != NULL);
+    file = open_data("vectors", "fits_f64.txt");
     if (file == NULL) return;
     while (fgets(line, sizeof line, file) != NULL) {
         size_t n = 0, best = 99;
@@ -323,15 +320,13 @@ static void vectors(void) {
 static void published(const char *name, const char *columns, double low, double high, const elb_mechanism *truth, double within) {
     enum { MOST = 400 };
     static double drive[MOST], measured[MOST];
-    const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[512];
+    char line[512];
     elb_mechanism start = *truth, found;
     elb_linkage *linkage = NULL;
     elb_error error;
     size_t n = 0, i;
     FILE *file;
-    snprintf(path, sizeof path, "%s/kinematics/%s.csv", data ? data : "tests/data", name);
-    file = fopen(path, "r");
+    file = open_data("kinematics", name);
     CHECK(file != NULL && fgets(line, sizeof line, file) != NULL);
     while (file != NULL && n < MOST && fgets(line, sizeof line, file) != NULL) {
         double turned = 0, branch = 0, moved = 0;
@@ -363,9 +358,9 @@ static void kinematics(void) {
     elb_mechanism offset = {{12, 45, 5, 0, 0}, ELB_TRANSMISSION_SLIDER_CRANK, ELB_BRANCH_LEFT, 2 + 4, 0};
     /* A textbook's crank and rocker; the rocker's angle is measured from the line of the pivots. */
     elb_mechanism rocker = {{40, 120, 80, 100, 0}, ELB_TRANSMISSION_FOUR_BAR, ELB_BRANCH_LEFT, 1 + 2, 0};
-    published("fourbar_crank_rocker", "%lf,%lf,%*[^,],%lf", 30, 90, &rocker, 1e-6);
-    published("slider_crank_engine_forward", "%lf,%lf,%lf", 50, 130, &engine, 1e-6);
-    published("slider_crank_offset_forward", "%lf,%lf,%lf", 50, 130, &offset, 1e-6);
+    published("fourbar_crank_rocker.csv", "%lf,%lf,%*[^,],%lf", 30, 90, &rocker, 1e-6);
+    published("slider_crank_engine_forward.csv", "%lf,%lf,%lf", 50, 130, &engine, 1e-6);
+    published("slider_crank_offset_forward.csv", "%lf,%lf,%lf", 50, 130, &offset, 1e-6);
 }
 
 static void refusals(void) {

@@ -100,8 +100,7 @@ static void fits(void) {
     const elb_mechanism triangle = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 1 + 2 + 4, 0};
     elb_linkage *linkage = NULL;
     elb_error error;
-    const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[256];
+    char line[256];
     size_t n = 0;
     FILE *file;
     static const double equal[] = {7, 7, 7, 7, 7, 7}, rising[] = {1, 2, 3, 4, 5, 6}, flat[] = {3, 3, 3, 3, 3, 3};
@@ -117,8 +116,7 @@ static void fits(void) {
     CHECK(linkage == NULL);
     n = 0;
     /* A servo recorded while it moved. */
-    snprintf(path, sizeof path, "%s/measured/servo_in_motion_sin_sin.csv", data ? data : "tests/data");
-    file = fopen(path, "r");
+    file = open_data("measured", "servo_in_motion_sin_sin.csv");
     CHECK(file != NULL && fgets(line, sizeof line, file) != NULL);
     while (file != NULL && n < MOST && fgets(line, sizeof line, file) != NULL) {
         if (sscanf(line, "%*[^,],%lf,%lf", &drive[n], &measured[n]) == 2) n++;

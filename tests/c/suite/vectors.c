@@ -153,17 +153,14 @@ static void check_reading(const elb_joint *joint, char **words) {
 }
 
 static void check_file(const char *name, int least, int least_refused) {
-    const char *data = getenv("ELB_TEST_DATA");
-    char path[4096], line[4096], *words[MOST_WORDS] = {0};
+    char line[4096], *words[MOST_WORDS] = {0};
     elb_joint *joint = NULL;
     elb_joint_config config;
     const int fewer = getenv("ELB_TEST_FEWER") != NULL;
     int commands = 0, refused = 0, joints = 0, derivatives = 0, seen = 0;
     char begins = 'J';
     FILE *file;
-    snprintf(path, sizeof path, "%s/vectors/%s", data ? data : "tests/data", name);
-    file = fopen(path, "r");
-    CHECK(file != NULL);
+    file = open_data("vectors", name);
     if (file == NULL) return;
     OK(elb_joint_config_init(&config, sizeof config));
     /* Under valgrind, ELB_TEST_FEWER asks for every 40th joint only. */

@@ -56,6 +56,27 @@ rest = 90
 max_rate_per_s = 60
 "#;
 
+/// The same robot with the wing of our running example.
+pub(crate) fn heron() -> String {
+    ROBOT
+        .replace("command = [0, 180]", "command = [-40, 60]")
+        .replace("drive = [5, 80]", "drive = [37, 122]")
+        .replace("rest = 90", "rest = 10")
+}
+
+/// A fit into the joint of that robot, whatever its map says.
+pub(crate) const KEEP: [&str; 9] = [
+    "fit",
+    "readings.csv",
+    "--into",
+    "heron.toml",
+    "--joint",
+    "wing_left",
+    "--date",
+    "2026-11-20",
+    "--keep",
+];
+
 /// Invented data: a clean line, 2 deg of joint angle per deg of drive.
 pub(crate) const READINGS: &str = "drive,measured\n10,20.1\n20,39.9\n30,60.1\n40,80.0\n50,99.9\n60,120.1\n70,139.9\n";
 
