@@ -5,11 +5,11 @@ use elbowroom::{Code, FeedbackRecord, TransmissionRecord};
 use pyo3::prelude::*;
 use pyo3::types::{PyByteArray, PyBytes, PyDict};
 
+use crate::files::file_error;
 use crate::joint::Joint;
 use crate::numbers::{kind_of, whole};
 use crate::pulse::hash_of;
 use crate::refuse;
-use crate::robot::file_error;
 
 /// A record of the core from a dict with the keys of a robot file.
 pub(crate) fn written<R: serde::de::DeserializeOwned>(

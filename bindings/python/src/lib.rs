@@ -8,6 +8,7 @@ mod bring_up_plans;
 mod chain;
 mod evidence;
 mod feedback;
+mod files;
 mod fit;
 mod forms;
 mod joint;
@@ -47,6 +48,8 @@ mod _core {
     #[pymodule_export]
     use super::feedback::{feedback_apply, feedback_expected, feedback_far_off, feedback_fit, feedback_record};
     #[pymodule_export]
+    use super::files::urdf;
+    #[pymodule_export]
     use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]
     use super::joint::Joint;
@@ -61,8 +64,7 @@ mod _core {
     #[pymodule_export]
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
-    use super::robot::{Robot, unit_to_si, urdf};
-
+    use super::robot::{Robot, unit_to_si};
     #[pymodule_export]
     use super::transmission::{
         curve_apply, curve_expected, curve_fields, curve_fit, linkage_apply, linkage_at, linkage_command,

@@ -7,12 +7,13 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
 use crate::evidence::{date_of, record};
+use crate::files::file_error;
 use crate::fit::{fit_error, limit_fit};
 use crate::limit_fit::LimitFit;
 use crate::numbers::{pair, part, text};
 use crate::pulse::Servo;
 use crate::refuse;
-use crate::robot::{Robot, file_error};
+use crate::robot::Robot;
 use crate::transmission::read;
 
 /// What was measured, read from Python's objects.

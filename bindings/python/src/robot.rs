@@ -1,9 +1,7 @@
 //! `Robot`: a robot file as a frozen Python mapping from names to joints.
 
-use std::path::PathBuf;
-
 use elbowroom::fit::CompareOptions;
-use elbowroom::robot::{Check, EntryRecord, FileError, FileFault, JointEntry, Refit, Urdf};
+use elbowroom::robot::{Check, EntryRecord, JointEntry, Refit};
 use elbowroom::{Code, Conversion, Unit};
 use numpy::PyArray1;
 use pyo3::prelude::*;
@@ -11,43 +9,12 @@ use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
 
 use crate::arrays::column;
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
+use crate::files::{description_at, file_error, path_of};
 use crate::fit::limit_fit;
 use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
-use crate::numbers::{flag, kind_of, part, text};
+use crate::numbers::{flag, part, text};
 use crate::refuse::{self, Place};
-
-/// A refused robot file: its sentence carries file, line, column and joint.
-pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
-    let place = Place {
-        joint: error.joint(),
-        ..Place::default()
-    };
-    let class = match error.fault() {
-        FileFault::UnknownJoint { .. } => "UnknownJointError",
-        FileFault::Access { .. } | FileFault::Locked { .. } => "FileAccessError",
-        FileFault::Changed { .. } => "FileChangedError",
-        _ => "RobotError",
-    };
-    let (code, sentence) = (error.code(), error.to_string());
-    let refusal = match error.fault() {
-        FileFault::UnknownKey { key, .. } | FileFault::WrongType { key, .. } => {
-            refuse::exception(py, class, code, &sentence, key, place)
-        }
-        FileFault::ValueOutside { value, .. } => refuse::exception(py, class, code, &sentence, *value, place),
-        FileFault::UnknownWord { word, .. } => refuse::exception(py, class, code, &sentence, word, place),
-        FileFault::UnknownJoint { name, .. } => refuse::exception(py, class, code, &sentence, name, place),
-        FileFault::FormatTooNew { found } => refuse::exception(py, class, code, &sentence, *found, place),
-        _ => refuse::exception(py, class, code, &sentence, py.None(), place),
-    };
-    let made = refusal.value(py);
-    let fields = || -> PyResult<()> {
-        made.setattr("line", error.line())?;
-        made.setattr("column", error.column())?;
-        made.setattr("file", error.file().map(|file| file.display().to_string()))
-    };
-    fields().err().unwrap_or(refusal)
-}
 
 /// The refusal of readings that contradict the map which they would leave in the file.
 fn contradicted(py: Python<'_>, name: &str, sentences: &[String]) -> PyErr {
@@ -60,13 +27,6 @@ fn contradicted(py: Python<'_>, name: &str, sentences: &[String]) -> PyErr {
         ..Place::default()
     };
     refuse::exception(py, "RobotError", Code::Other, &sentence, py.None(), place)
-}
-
-fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
-    given.extract::<PathBuf>().map_err(|_| {
-        let sentence = format!("path is {}; give a string or a path", kind_of(given));
-        refuse::argument_at(given.py(), Code::WrongType, &sentence, given)
-    })
 }
 
 /// A robot file: its checked joints by name, and its text with every comment where it was.
@@ -604,7 +564,7 @@ impl Robot {
         urdf: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let urdf = match urdf {
-            Some(path) => Some(Urdf::load(path_of(path)?).map_err(|error| file_error(py, &error))?),
+            Some(path) => Some(description_at(path)?),
             None => None,
         };
         let mut check = urdf.as_ref().map_or(Check::new(), |urdf| Check::new().against(urdf));
@@ -773,24 +733,6 @@ impl Robot {
         let class: Bound<'py, PyType> = slf.get_type();
         Ok((class.getattr("parse")?, (slf.get().robot.to_toml().to_owned(),)))
     }
-}
-
-/// The movable joints of a URDF file that have limits: the robot's name; name, whether it slides, lower, upper, velocity.
-#[pyfunction]
-#[expect(
-    clippy::type_complexity,
-    reason = "a row a joint, taken apart at once on the other side"
-)]
-pub(crate) fn urdf(
-    py: Python<'_>,
-    path: &Bound<'_, PyAny>,
-) -> PyResult<(Option<String>, Vec<(String, bool, f64, f64, Option<f64>)>)> {
-    let urdf = Urdf::load(path_of(path)?).map_err(|error| file_error(py, &error))?;
-    let rows = urdf.joints().iter().filter_map(|joint| {
-        let [lower, upper] = joint.limits?;
-        Some((joint.name.clone(), joint.slides, lower, upper, joint.velocity))
-    });
-    Ok((urdf.name().map(ToOwned::to_owned), rows.collect()))
 }
 
 /// What one of a unit is in radians, metres or plain numbers.

@@ -1,0 +1,70 @@
+//! Files: their paths, what is wrong with them, and robot descriptions read from them.
+
+use std::path::PathBuf;
+
+use elbowroom::Code;
+use elbowroom::robot::{FileError, FileFault, Urdf};
+use pyo3::prelude::*;
+
+use crate::numbers::kind_of;
+use crate::refuse::{self, Place};
+
+/// A refused robot file: its sentence carries file, line, column and joint.
+pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
+    let place = Place {
+        joint: error.joint(),
+        ..Place::default()
+    };
+    let class = match error.fault() {
+        FileFault::UnknownJoint { .. } => "UnknownJointError",
+        FileFault::Access { .. } | FileFault::Locked { .. } => "FileAccessError",
+        FileFault::Changed { .. } => "FileChangedError",
+        _ => "RobotError",
+    };
+    let (code, sentence) = (error.code(), error.to_string());
+    let refusal = match error.fault() {
+        FileFault::UnknownKey { key, .. } | FileFault::WrongType { key, .. } => {
+            refuse::exception(py, class, code, &sentence, key, place)
+        }
+        FileFault::ValueOutside { value, .. } => refuse::exception(py, class, code, &sentence, *value, place),
+        FileFault::UnknownWord { word, .. } => refuse::exception(py, class, code, &sentence, word, place),
+        FileFault::UnknownJoint { name, .. } => refuse::exception(py, class, code, &sentence, name, place),
+        FileFault::FormatTooNew { found } => refuse::exception(py, class, code, &sentence, *found, place),
+        _ => refuse::exception(py, class, code, &sentence, py.None(), place),
+    };
+    let made = refusal.value(py);
+    let fields = || -> PyResult<()> {
+        made.setattr("line", error.line())?;
+        made.setattr("column", error.column())?;
+        made.setattr("file", error.file().map(|file| file.display().to_string()))
+    };
+    fields().err().unwrap_or(refusal)
+}
+
+/// A path as Python gives it.
+pub(crate) fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
+    given.extract::<PathBuf>().map_err(|_| {
+        let sentence = format!("path is {}; give a string or a path", kind_of(given));
+        refuse::argument_at(given.py(), Code::WrongType, &sentence, given)
+    })
+}
+
+/// The URDF file of a path.
+pub(crate) fn description_at(path: &Bound<'_, PyAny>) -> PyResult<Urdf> {
+    Urdf::load(path_of(path)?).map_err(|error| file_error(path.py(), &error))
+}
+
+/// The movable joints of a URDF file that have limits: the robot's name; name, whether it slides, lower, upper, velocity.
+#[pyfunction]
+#[expect(
+    clippy::type_complexity,
+    reason = "a row a joint, taken apart at once on the other side"
+)]
+pub(crate) fn urdf(path: &Bound<'_, PyAny>) -> PyResult<(Option<String>, Vec<(String, bool, f64, f64, Option<f64>)>)> {
+    let urdf = description_at(path)?;
+    let rows = urdf.joints().iter().filter_map(|joint| {
+        let [lower, upper] = joint.limits?;
+        Some((joint.name.clone(), joint.slides, lower, upper, joint.velocity))
+    });
+    Ok((urdf.name().map(ToOwned::to_owned), rows.collect()))
+}
