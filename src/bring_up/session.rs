@@ -300,6 +300,23 @@ impl Session {
         }
     }
 
+    /// Whether a person holds the joint by hand: in the sense test and in the alignment, when it has no drive angle.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::{Session, SessionPlan};
+    /// let mut session = Session::new(SessionPlan::new(79.5, [0.0, 180.0]))?;
+    /// assert!(!session.is_held());
+    /// session.report(session.parse("done")?)?;
+    /// assert!(session.is_held());
+    /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
+    /// ```
+    pub const fn is_held(&self) -> bool {
+        matches!(
+            self.stage,
+            Stage::Detach | Stage::Sense(_) | Stage::TurnBack { .. } | Stage::Alignment(_)
+        )
+    }
+
     /// The outcome, when it is done.
     pub fn outcome(&self) -> Option<&Outcome> {
         match &self.stage {

@@ -36,10 +36,6 @@ impl Session {
     /// ```
     pub fn prompt(&self) -> Prompt {
         let action = self.next();
-        let is_held = matches!(
-            self.stage,
-            Stage::Detach | Stage::Sense(_) | Stage::TurnBack { .. } | Stage::Alignment(_)
-        );
         let mut sentence = sentence(&action, self.outcome(), "", || "read the sensor once".into());
         let mut notice = None;
         if let Action::Ask { question, doubt } = action {
@@ -58,7 +54,7 @@ impl Session {
             cautions: self.cautions(),
             from: self.last_drive.unwrap_or(self.plan.start),
             // Held by hand the joint has no drive angle.
-            place: self.last_drive.filter(|_| !is_held),
+            place: self.last_drive.filter(|_| !self.is_held()),
             typed: self.readings.len(),
         })
     }

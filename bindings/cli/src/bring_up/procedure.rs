@@ -69,13 +69,8 @@ impl Earlier {
                 ..
             }
         );
-        is_held(&self.session) && !detaches
+        self.session.is_held() && !detaches
     }
-}
-
-/// Whether the joint is held by hand.
-fn is_held(session: &Session) -> bool {
-    matches!(session.stage(), "sense test" | "alignment")
 }
 
 impl Sweep {
@@ -99,7 +94,7 @@ impl Sweep {
                 };
                 self.stands = Some((drive, toward));
             }
-            (Action::Read, Report::Reading { value, .. }) if !is_held(&before.session) => {
+            (Action::Read, Report::Reading { value, .. }) if !before.session.is_held() => {
                 if let Some((drive, toward)) = self.stands {
                     let taken = Taken {
                         drive: Some(drive),
