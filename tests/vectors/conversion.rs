@@ -221,7 +221,7 @@ fn batches_give_the_recorded_bits_too() {
                 let commands = [f64::read(words[1]); 37];
                 let mut counts = [0; 37];
                 joint.counts_batch(&commands, &mut counts).unwrap();
-                assert_eq!(counts, [words[6].parse().unwrap(); 37], "{line}");
+                assert_eq!(counts, [words[6].parse::<u32>().unwrap(); 37], "{line}");
             }
             _ => {}
         }

@@ -18,6 +18,7 @@ fn recorded(name: &str, now: impl FnOnce() -> String) -> String {
 mod bits;
 mod conversion;
 mod defaults;
+#[cfg(feature = "robot")]
 mod faults;
 mod fits;
 mod transmission;
