@@ -4,10 +4,9 @@ use crate::guard::guard;
 use crate::handle;
 use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, elb_error, is_reserved};
-use crate::session::{elb_session, words};
+use crate::running::{Running, elb_session};
 use crate::status::elb_status;
-use model::bring_up::{Action, Bench, BenchPlan, BringUpError, Caution, Outcome, Report, Session, Watch};
-use std::fmt::Write;
+use model::bring_up::{Bench, BenchPlan, Watch};
 
 /// What a bring-up with typed readings starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
 /// elb_bench_config_init. Fields are only ever added at its end.
@@ -133,107 +132,6 @@ impl elb_bench_config {
             Watch::SensorOnly
         };
         Ok(plan)
-    }
-}
-
-/// The bring-up behind a handle: of a program that reads, or of a person who types.
-#[derive(Debug, Clone)]
-#[expect(clippy::large_enum_variant, reason = "one of these exists for each handle")]
-pub(crate) enum Running {
-    Session(Session),
-    Bench(Bench),
-}
-
-impl Running {
-    pub(crate) fn next(&self) -> Action {
-        match self {
-            Self::Session(session) => session.next(),
-            Self::Bench(bench) => bench.next(),
-        }
-    }
-
-    pub(crate) fn report(&mut self, report: Report) -> Result<(), BringUpError> {
-        match self {
-            Self::Session(session) => session.report(report),
-            Self::Bench(bench) => bench.report(report),
-        }
-    }
-
-    /// Becomes equal to another; a session does so in the memory that it has.
-    pub(crate) fn copy_from(&mut self, other: &Self) {
-        match (self, other) {
-            (Self::Session(session), Self::Session(other)) => session.copy_from(other),
-            (session, other) => *session = other.clone(),
-        }
-    }
-
-    pub(crate) fn stop(&mut self) {
-        match self {
-            Self::Session(session) => session.stop(),
-            Self::Bench(bench) => bench.stop(),
-        }
-    }
-
-    pub(crate) fn outcome(&self) -> Option<&Outcome> {
-        match self {
-            Self::Session(session) => session.outcome(),
-            Self::Bench(bench) => bench.outcome(),
-        }
-    }
-
-    /// What must be said before the next action.
-    pub(crate) fn cautions(&self) -> &'static [Caution] {
-        match self {
-            Self::Session(session) => session.next().cautions(),
-            Self::Bench(bench) => bench.cautions(),
-        }
-    }
-
-    /// Whether a read may be answered by "again".
-    pub(crate) fn reads_again(&self) -> bool {
-        matches!(self, Self::Bench(_))
-    }
-
-    /// What the person is to read now, line by line.
-    pub(crate) fn words(&self) -> String {
-        let bench = match self {
-            Self::Session(session) => return words(session),
-            Self::Bench(bench) => bench,
-        };
-        let prompt = bench.prompt();
-        let mut text = String::new();
-        // Never an error: a `String` takes whatever fits in memory.
-        for caution in &prompt.cautions {
-            let _ = writeln!(text, "{}", caution.sentence);
-        }
-        if let Some(notice) = &prompt.notice {
-            let _ = writeln!(text, "{notice}");
-        }
-        text.push_str(&prompt.sentence);
-        text
-    }
-
-    pub(crate) fn json(&self) -> Result<String, Refusal> {
-        match self {
-            Self::Session(session) => serde_json::to_string(session),
-            Self::Bench(bench) => serde_json::to_string(bench),
-        }
-        .map_err(|error| Refusal::Fault(error.to_string()))
-    }
-
-    /// Reads what `json` wrote, and lets the drive come back to where it was.
-    pub(crate) fn parse(text: &str) -> Result<Self, Refusal> {
-        let refused = |error: serde_json::Error| Refusal::Saved(error.to_string());
-        // The one field that tells them apart.
-        let read: serde_json::Value = serde_json::from_str(text).map_err(refused)?;
-        if read.get("procedure").is_some() {
-            let mut bench: Bench = serde_json::from_str(text).map_err(refused)?;
-            bench.resume();
-            return Ok(Self::Bench(bench));
-        }
-        let mut session: Session = serde_json::from_str(text).map_err(refused)?;
-        session.resume();
-        Ok(Self::Session(session))
     }
 }
 

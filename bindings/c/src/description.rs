@@ -1,13 +1,14 @@
 //! Robot descriptions beside a robot file: URDF as a second opinion, measured limits written into URDF and MJCF.
 
-use crate::findings::{self, elb_findings};
+use crate::findings::elb_findings;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
-use crate::robot::elb_robot;
+use crate::robot_joints::elb_robot;
 use crate::status::elb_status;
 use crate::text::c_text;
+use crate::text::day;
 use model::robot::{Check, LimitsOut, Urdf};
 use std::ffi::{CString, c_char};
 use std::ptr::null;
@@ -106,7 +107,7 @@ pub unsafe extern "C" fn elb_robot_check_urdf(
         let urdf = Urdf::parse(urdf)?;
         let mut check = Check::new().against(&urdf);
         // SAFETY: the header's contract.
-        if let Some(today) = unsafe { findings::day(today)? } {
+        if let Some(today) = unsafe { day(today)? } {
             check = check.on(today);
         }
         let found = elb_findings::from(check.run(&robot.robot));

@@ -4,10 +4,10 @@ use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
-use crate::robot::elb_robot;
+use crate::robot_joints::elb_robot;
 use crate::status::elb_status;
-use crate::text::c_text;
-use model::robot::{Check, CheckReport, Date, Finding, Severity};
+use crate::text::{c_text, day};
+use model::robot::{Check, CheckReport, Finding, Severity};
 use std::ffi::{CString, c_char};
 use std::ptr::null;
 
@@ -92,16 +92,6 @@ pub struct elb_finding {
 }
 
 const _: () = assert!(size_of::<elb_finding>() == 5 * size_of::<usize>() + 8);
-
-/// A day that may be left out.
-pub(crate) unsafe fn day(today: *const c_char) -> Result<Option<Date>, Refusal> {
-    if today.is_null() {
-        return Ok(None);
-    }
-    // SAFETY: the header's contract.
-    let day = unsafe { pointer::terminated("today", today)? };
-    day.parse().map(Some).map_err(|_| Refusal::Day(day.to_owned()))
-}
 
 /// ---- Checking a robot ----
 ///

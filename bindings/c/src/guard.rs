@@ -1,6 +1,7 @@
 //! The boundary that no panic crosses.
 
-use crate::refusal::{Refusal, elb_error};
+use crate::injected::inject;
+use crate::refusal::{Refusal, Telling, elb_error};
 use crate::status::elb_status;
 use std::any::Any;
 use std::panic::{AssertUnwindSafe, catch_unwind, set_hook};
@@ -11,12 +12,6 @@ use std::sync::Once;
 /// Unwind safety: handles are immutable and results are written last, so a panic leaves nothing half done.
 pub(crate) fn guard(error: *mut elb_error, call: impl FnOnce() -> Result<(), Refusal>) -> elb_status {
     guard_telling(error, call)
-}
-
-/// What a refused call has to tell.
-pub(crate) trait Telling {
-    fn status(&self) -> elb_status;
-    fn record(&self) -> elb_error;
 }
 
 /// [`guard`] for calls with refusals of their own.
@@ -76,57 +71,4 @@ fn words_of(payload: Box<dyn Any + Send>) -> String {
 fn stay_silent() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| set_hook(Box::new(|_| ())));
-}
-
-#[cfg(not(feature = "inject-panic"))]
-#[inline(always)]
-fn inject() {}
-
-#[cfg(feature = "inject-panic")]
-use injected::inject;
-
-/// Whether a test asks for an error that has no status yet.
-#[cfg(not(feature = "inject-panic"))]
-#[inline(always)]
-pub(crate) const fn forgotten() -> bool {
-    false
-}
-
-#[cfg(feature = "inject-panic")]
-pub(crate) use injected::forgotten;
-
-#[cfg(feature = "inject-panic")]
-mod injected {
-    use std::cell::Cell;
-
-    std::thread_local! {
-        static ARMED: Cell<bool> = const { Cell::new(false) };
-        static FORGET: Cell<bool> = const { Cell::new(false) };
-        static FORGOTTEN: Cell<bool> = const { Cell::new(false) };
-    }
-
-    /// Makes an error of the core in the next call of this thread one that has no status yet, as if the core were newer than the C
-    /// interface around it. Only in test builds; not in the header.
-    #[unsafe(no_mangle)]
-    pub(super) extern "C" fn elb_test_forget_next() {
-        FORGET.set(true);
-    }
-
-    pub(crate) fn forgotten() -> bool {
-        FORGOTTEN.get()
-    }
-
-    /// Makes the next call of this thread panic. Only in test builds; not in the header.
-    #[unsafe(no_mangle)]
-    pub(super) extern "C" fn elb_test_panic_next() {
-        ARMED.set(true);
-    }
-
-    #[allow(clippy::panic)] // This is what the tests ask for.
-    pub(super) fn inject() {
-        FORGOTTEN.set(FORGET.replace(false));
-        if ARMED.replace(false) {
-            panic!("injected by a test");
-        }
-    }
 }

@@ -4,7 +4,7 @@ use crate::guard::guard;
 use crate::joint::elb_joint;
 use crate::pointer;
 use crate::refusal::elb_error;
-use crate::robot::elb_robot;
+use crate::robot_joints::elb_robot;
 use crate::status::elb_status;
 use model::block::to_vec;
 use std::ffi::c_char;

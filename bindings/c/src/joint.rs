@@ -158,7 +158,7 @@ pub unsafe extern "C" fn elb_joint_config_of(
         // SAFETY: the header's contract.
         unsafe {
             let joint = pointer::borrow("joint", joint)?;
-            pointer::write_sized(out, size, elb_joint_config::of(joint))
+            pointer::write_sized(out, size, elb_joint_config::of(&joint.joint))
         }
     })
 }

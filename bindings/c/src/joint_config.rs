@@ -1,13 +1,12 @@
 //! What is written down of a joint, as a C struct.
 
-use crate::joint::elb_joint;
 use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, is_reserved};
 use crate::transmission::{
     ELB_BRANCH_LEFT, ELB_SLOPES_PARABOLA, ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR, branch_of_mechanism,
     kind_of, linkage_of, number_of_rule, numbers_of, rule_of,
 };
-use model::{FeedbackRecord, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+use model::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use std::ptr::null;
 
 /// What is written down of a joint. Begin with elb_joint_config_init.
@@ -194,13 +193,13 @@ impl elb_joint_config {
     }
 
     /// What a joint was made of. Of its knots only the number.
-    pub(crate) fn of(joint: &elb_joint) -> Self {
-        let record = joint.joint.record();
+    pub(crate) fn of(joint: &Joint<f64>) -> Self {
+        let record = joint.record();
         let mut config = Self {
             size: size_of::<Self>(),
             command: record.command,
             drive: record.drive,
-            travel: joint.joint.travel().ends(),
+            travel: joint.travel().ends(),
             rest: record.rest,
             max_rate_per_s: record.max_rate_per_s.unwrap_or(0.0),
             servo_angle: record.servo.angle,
@@ -220,7 +219,7 @@ impl elb_joint_config {
             config.feedback_pot_ohm = feedback.pot_ohm.unwrap_or(0.0);
             config.feedback_load_ohm = feedback.load_ohm.unwrap_or(0.0);
             config.feedback_supply_v = feedback.supply_v.unwrap_or(0.0);
-            config.feedback_n_knots = joint.feedback_knots.len();
+            config.feedback_n_knots = feedback.knots.map_or(0, |knots| knots.len());
         }
         config
     }

@@ -32,6 +32,8 @@ pub mod fit;
 
 pub mod many;
 
+pub mod robot_joints;
+
 pub mod robot;
 
 pub mod unit;
@@ -43,6 +45,8 @@ pub mod findings;
 pub mod description;
 
 pub mod ramp;
+
+pub mod running;
 
 pub mod session_config;
 
@@ -72,5 +76,6 @@ pub mod positioning;
 
 mod guard;
 mod handle;
+mod injected;
 mod pointer;
 mod text;

@@ -1,6 +1,5 @@
 //! Why a call was refused: one type for all of them, and the struct in which C reads it.
 
-use crate::guard::Telling;
 use crate::status::elb_status;
 use model::block::BlockError;
 use model::bring_up::BringUpError;
@@ -152,6 +151,12 @@ impl fmt::Display for Refusal {
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
         }
     }
+}
+
+/// What a refused call has to tell.
+pub(crate) trait Telling {
+    fn status(&self) -> elb_status;
+    fn record(&self) -> elb_error;
 }
 
 impl Telling for Refusal {

@@ -1,79 +1,19 @@
 //! Robot files and their joints.
 
-use crate::findings::day;
 use crate::fit::elb_fit;
 use crate::guard::{guard, guard_telling};
-use crate::handle::{self, Handle, read};
+use crate::handle::{self, read};
 use crate::joint::elb_joint;
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
-use crate::robot_loop::{Missed, place};
-use crate::session::elb_session;
+use crate::robot_joints::{Missed, elb_robot, place};
+use crate::running::elb_session;
 use crate::status::elb_status;
-use crate::text::c_text;
-use model::robot::{EntryRecord, FileError, JointEntry, Robot};
+use crate::text::day;
+use model::robot::{EntryRecord, FileError, Robot};
 use std::ffi::{CString, c_char};
 use std::ptr::{null, null_mut};
-
-/// The checked joints of one robot file, and its text. Immutable: any number of threads may use it at once.
-#[derive(Debug)]
-pub struct elb_robot {
-    pub(crate) robot: Robot,
-    name: Option<CString>,
-    text: CString,
-    entries: Vec<Entry>,
-}
-
-impl Handle for elb_robot {
-    const WHAT: &'static str = "robot";
-}
-
-/// One joint with its texts as C wants them.
-#[derive(Debug)]
-pub(crate) struct Entry {
-    joint: elb_joint,
-    name: CString,
-    board: Option<CString>,
-    unit: Option<CString>,
-    mirror_of: Option<CString>,
-}
-
-impl Entry {
-    fn of(entry: &JointEntry) -> Self {
-        Self {
-            joint: elb_joint::from(entry.joint().clone()),
-            name: c_text(&entry.name()),
-            board: entry.board().as_ref().map(c_text),
-            unit: entry.unit().as_ref().map(c_text),
-            mirror_of: entry.mirror_of().as_ref().map(c_text),
-        }
-    }
-}
-
-impl From<Robot> for elb_robot {
-    fn from(robot: Robot) -> Self {
-        Self {
-            name: robot.name().as_ref().map(c_text),
-            text: c_text(&robot.to_toml()),
-            entries: robot.joints().iter().map(Entry::of).collect(),
-            robot,
-        }
-    }
-}
-
-impl elb_robot {
-    pub(crate) fn entry(&self, i: usize) -> Result<(&Entry, &JointEntry), Refusal> {
-        match (self.entries.get(i), self.robot.joints().get(i)) {
-            (Some(entry), Some(joint)) => Ok((entry, joint)),
-            _ => Err(Refusal::Index {
-                what: "joint",
-                given: i,
-                length: self.entries.len(),
-            }),
-        }
-    }
-}
 
 /// What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
 #[derive(Debug, Clone, Copy)]
@@ -253,7 +193,7 @@ pub unsafe extern "C" fn elb_robot_text(robot: *const elb_robot, out: *mut *cons
 #[must_use]
 pub unsafe extern "C" fn elb_robot_joint_count(robot: *const elb_robot, out: *mut usize) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { read(robot, out, |robot| Ok(robot.entries.len())) }
+    unsafe { read(robot, out, |robot| Ok(robot.robot.joints().len())) }
 }
 
 /// The joint of a name. elb_robot_find gives its place, and the nearest name where there is none such.

@@ -1,48 +1,12 @@
 //! What a control loop wants of a robot: joints found once by name, then all of them in one call.
 
 use crate::block::flags as flags_of;
-use crate::guard::{Telling, guard_telling, quick};
+use crate::guard::{guard_telling, quick};
 use crate::pointer;
-use crate::refusal::{Refusal, elb_error, record_of};
-use crate::robot::elb_robot;
+use crate::refusal::{Refusal, elb_error};
+use crate::robot_joints::{Missed, elb_robot, place};
 use crate::status::elb_status;
-use model::robot::UnknownJoint;
 use std::ffi::c_char;
-
-/// A name that no joint has, or another refusal. The names are borrowed, since a miss allocates nothing.
-pub(crate) enum Missed<'a> {
-    Joint(UnknownJoint<'a>),
-    Other(Refusal),
-}
-
-impl From<Refusal> for Missed<'_> {
-    fn from(refusal: Refusal) -> Self {
-        Self::Other(refusal)
-    }
-}
-
-impl Telling for Missed<'_> {
-    fn status(&self) -> elb_status {
-        match self {
-            Self::Joint(_) => elb_status::UnknownJoint,
-            Self::Other(refusal) => refusal.status(),
-        }
-    }
-
-    fn record(&self) -> elb_error {
-        match self {
-            Self::Joint(missed) => record_of(elb_status::UnknownJoint, missed),
-            Self::Other(refusal) => refusal.record(),
-        }
-    }
-}
-
-/// The place of a name, for the calls that look one up.
-pub(crate) unsafe fn place<'a>(robot: &'a elb_robot, name: *const c_char) -> Result<usize, Missed<'a>> {
-    // SAFETY: the header's contract; the text is only read during the call.
-    let name: &'a str = unsafe { pointer::terminated("name", name)? };
-    robot.robot.expect_place(name).map_err(Missed::Joint)
-}
 
 /// The place of a joint's name in the file, counted from 0: what elb_robot_joint_at, elb_robot_entry_at, elb_robot_unit_at and
 /// the arrays of elb_robot_counts go by. Allocates nothing, found or not.

@@ -1,36 +1,15 @@
 //! Bring-up: the procedure from loose parts to a joint ready for software, as plain actions and reports.
 
-use crate::bench::Running;
 use crate::fit::{ELB_END_NONE, ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, kind_number};
 use crate::guard::guard;
-use crate::handle::{self, Handle, read};
+use crate::handle::{self, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
+use crate::running::{Running, elb_session};
 use crate::session_config::elb_session_config;
 use crate::status::elb_status;
 use model::bring_up::{Action, Answer, Caution, EndFound, Outcome, Question, Report, Session, Side, Verdict};
 use std::ffi::c_char;
-use std::fmt::Write;
-
-/// A bring-up. It changes with each report: one thread at a time.
-#[derive(Debug)]
-pub struct elb_session {
-    pub(crate) session: Running,
-    /// Where the next report is tried, so that nothing is left half done whatever happens, in memory that is there already.
-    trial: Running,
-}
-
-impl From<Running> for elb_session {
-    fn from(session: Running) -> Self {
-        let mut trial = session.clone();
-        trial.copy_from(&session);
-        Self { session, trial }
-    }
-}
-
-impl Handle for elb_session {
-    const WHAT: &'static str = "session";
-}
 
 /// Action: bring the drive to `drive`, the command changing no faster than `max_rate_per_s`; then report ELB_ACTION_MOVE_TO.
 pub const ELB_ACTION_MOVE_TO: u32 = 1;
@@ -336,27 +315,6 @@ impl From<&Outcome> for elb_outcome {
             reserved: 0,
         }
     }
-}
-
-/// What the person at the joint is to read now, line by line: cautions, what contradicts the last answer, the question;
-/// at the end the verdict.
-pub(crate) fn words(session: &Session) -> String {
-    let mut text = String::new();
-    let action = session.next();
-    // Never an error: a `String` takes whatever fits in memory.
-    for caution in action.cautions() {
-        let _ = writeln!(text, "{caution}");
-    }
-    if let Action::Ask { doubt, .. } = action {
-        if let Some(doubt) = doubt {
-            let _ = writeln!(text, "{doubt}");
-        }
-        text.push_str(&session.prompt().sentence);
-    }
-    if let Some(outcome) = session.outcome() {
-        let _ = write!(text, "{}", outcome.verdict);
-    }
-    text
 }
 
 /// Checks a plan and begins a bring-up.

@@ -4,8 +4,8 @@ use crate::fit::elb_fit;
 use crate::guard::guard;
 use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, is_reserved};
-use crate::robot::elb_robot;
-use crate::session::elb_session;
+use crate::robot_joints::elb_robot;
+use crate::running::elb_session;
 use crate::status::elb_status;
 use model::bring_up::{AlignmentPlan, Baseline, SessionPlan, Watch};
 

@@ -158,7 +158,7 @@ impl elb_status {
 
 impl From<Code> for elb_status {
     fn from(code: Code) -> Self {
-        if crate::guard::forgotten() {
+        if crate::injected::forgotten() {
             return Self::Other;
         }
         match code {

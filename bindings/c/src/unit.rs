@@ -1,7 +1,7 @@
 //! The unit of a joint's commands.
 
 use crate::handle::read;
-use crate::robot::elb_robot;
+use crate::robot_joints::elb_robot;
 use crate::status::elb_status;
 use model::{SiUnit, Unit};
 
