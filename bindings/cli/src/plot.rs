@@ -370,7 +370,7 @@ impl FitPicture<'_> {
     fn description(&self) -> String {
         let end = |word: &str, end: &End| match (end.kind, end.interval) {
             (EndKind::Contact, Some([low, high])) => format!(
-                "At the {word} end a stop was met at {} deg, within {} to {}.",
+                "At the {word} end a stop was found at {} deg, within {} to {}.",
                 Rounded {
                     value: end.at,
                     u: end.u
@@ -378,7 +378,7 @@ impl FitPicture<'_> {
                 Rounded { value: low, u: end.u },
                 Rounded { value: high, u: end.u }
             ),
-            (EndKind::Contact, None) => format!("At the {word} end a stop was met at {} deg.", number(end.at, 2)),
+            (EndKind::Contact, None) => format!("At the {word} end a stop was found at {} deg.", number(end.at, 2)),
             (EndKind::Stalled, _) => {
                 let short = end.short_at.unwrap_or(end.at);
                 format!(

@@ -390,7 +390,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
         line(if index == 0 { "earlier" } else { "" }, earlier_line(earlier));
     }
     if let Some(more) = entry.history().len().checked_sub(MOST_EARLIER).filter(|more| *more > 0) {
-        line("", format!("and {more} earlier still, see --json"));
+        line("", format!("and {more} earlier ones, see --json"));
     }
     let conversions = conversions(entry)?;
     let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&conversions).collect();

@@ -221,7 +221,7 @@ fn contact(end: Option<EndEvidence>) -> Option<(f64, Option<f64>)> {
 /// A quantity of a calibration and its standard uncertainty, deg.
 type Pick = dyn Fn(&Evidence) -> Option<(f64, Option<f64>)>;
 
-/// What has changed since the calibration before, and how it goes year by year.
+/// What has changed since the previous calibration, and how it goes year by year.
 pub(crate) fn changes(entry: &JointEntry) -> Vec<(&'static str, String, String)> {
     let dated = calibrations(entry);
     let [.., (_, before), (_, last)] = dated.as_slice() else {

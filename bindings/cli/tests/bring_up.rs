@@ -27,13 +27,13 @@ fn a_person_types_takes_back_and_leaves() {
     assert_eq!(output.status.code(), Some(1), "{text}");
     for part in [
         "caution: keep everybody's hands out of the joint",
-        "that is none of the answers; type one of: done or no",
+        "that is not one of the answers; type one of: done or no",
         "send drive ",
         "us, counts ",
         "no faster than 20 deg/s",
         "taken back: the last answer",
         "not finished: left by quit",
-        "the same command goes on with it",
+        "the same command continues it",
     ] {
         assert!(text.contains(part), "{part}\n{text}");
     }
@@ -83,7 +83,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     for part in [
         "It is assumed that the servo stands at 90 deg (1500 us) and is free to move 6 deg to both sides. If not: answer no, then give \
          --start and --clearance.",
-        "stays saved in heron.wing_left.bring-up.json: the same command goes on with it",
+        "stays saved in heron.wing_left.bring-up.json: the same command continues it",
     ] {
         assert!(text.contains(part), "{part}\n{text}");
     }
@@ -133,7 +133,7 @@ fn an_interrupted_bring_up_says_that_it_is_saved() {
     let err = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(130), "{err}");
     assert!(
-        err.contains("saved in heron.wing_left.bring-up.json; the same command goes on with it"),
+        err.contains("saved in heron.wing_left.bring-up.json; the same command continues it"),
         "{err}"
     );
 }

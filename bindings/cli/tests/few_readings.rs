@@ -318,7 +318,8 @@ fn sides_from_the_order_of_the_rows_are_said_to_be_inferred() {
         .map(|(drive, measured)| (drive, measured.clamp(-30.0, 30.0).round()));
     table(dir, rows);
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
-    let told = "sides        inferred from the order of the rows; if they are others, write a column approach with below or above\n";
+    let told =
+        "sides        inferred from the order of the rows; if they differ, add a column approach with below or above\n";
     assert!(out.contains(told), "{out}");
     assert!(!out.contains("lost motion  not determinable"), "{out}");
     assert_eq!(json(dir, &["fit", "readings.csv"], 0)["fit"]["approach_inferred"], true);

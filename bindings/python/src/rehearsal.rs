@@ -3,6 +3,7 @@
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side, Watch};
+use elbowroom::look::Rounded;
 use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
 use serde::Serialize;
@@ -254,9 +255,12 @@ impl VirtualJoint {
     fn __repr__(&self) -> String {
         let joint = self.joint();
         let [lower, upper] = joint.contacts();
+        let digits = |value| Rounded { value, u: None };
         format!(
-            "<VirtualJoint at {:.2} deg, contacts {lower:.2} and {upper:.2} deg, fault {}>",
-            joint.place(),
+            "<VirtualJoint at {} deg, contacts {} and {} deg, fault {}>",
+            digits(joint.place()),
+            digits(lower),
+            digits(upper),
             joint.fault().map_or("none", Fault::as_str)
         )
     }

@@ -70,7 +70,7 @@ impl Robot {
             .map_err(|error| file_error(py, &error))
     }
 
-    /// This robot with travel and evidence of a bring-up; None if the joint is not fit.
+    /// This robot with travel and evidence of a bring-up; None if the joint is not ready.
     pub(crate) fn adopting(
         &self,
         py: Python<'_>,
@@ -208,7 +208,7 @@ impl Robot {
         Ok(boards)
     }
 
-    /// All that the file says of a joint.
+    /// All that the file holds about a joint.
     ///
     /// Parameters
     /// ----------
@@ -296,7 +296,7 @@ impl Robot {
 
     /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
     ///
-    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` writes all of it anew, `keep` leaves the
+    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` replaces all of it, `keep` leaves the
     /// map as it is.
     ///
     /// Parameters
@@ -315,7 +315,7 @@ impl Robot {
     /// Raises
     /// ------
     /// FitError
-    ///     Guard and uncertainty leave no travel.
+    ///     Guard margin and uncertainty leave no travel.
     /// RobotError
     ///     The readings contradict the joint's map, or the file would not be valid.
     #[pyo3(signature = (name, fit, *, date=None, keep=None))]
@@ -436,7 +436,7 @@ impl Robot {
         Ok(PyArray1::from_vec(py, counts))
     }
 
-    /// What the file knows of a joint for its next bring-up, to tell what has changed since.
+    /// What the file holds about a joint for its next bring-up, to tell what has changed since.
     ///
     /// Parameters
     /// ----------
@@ -446,8 +446,8 @@ impl Robot {
     /// Returns
     /// -------
     /// elbowroom.bring_up.Baseline or None
-    ///     The contacts of its evidence and the line of its feedback; None for a joint without a feedback map, since the file does
-    ///     not say what its sensor reads then.
+    ///     The contacts of its evidence and the line of its feedback; None for a joint without a feedback map, since the readings of its
+    ///     sensor are then unknown.
     ///
     /// Raises
     /// ------
@@ -592,7 +592,7 @@ impl Robot {
 
     /// Write the limits of this robot's joints into the text of a robot description, URDF or MJCF.
     ///
-    /// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as
+    /// A joint's limits are its travel in commands, limited to its command range: in rad or m in URDF, in MJCF in deg or rad as
     /// ``<compiler angle>`` says, or m, with ``limited="true"``. Only these attributes change: order, comments and all else stay.
     /// Joints are found by name. Files that MJCF includes are not followed.
     ///
@@ -609,7 +609,7 @@ impl Robot {
     /// Raises
     /// ------
     /// RobotError
-    ///     The text is neither, a number is none, or limits are swapped there; with `line` and `column`.
+    ///     The text is neither, a number is invalid, or limits are swapped there; with `line` and `column`.
     ///
     /// Examples
     /// --------

@@ -44,7 +44,7 @@ use std::vec::Vec;
 /// assert_eq!(bench.prompt().sentence, "move the drive to 90.5 deg");
 /// // A wrong answer changes nothing, and lists that question's answers only.
 /// assert!(bench.undo());
-/// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is none of the answers; type one of: done or no");
+/// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is not one of the answers; type one of: done or no");
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 ///
@@ -113,7 +113,7 @@ use std::vec::Vec;
 /// overtravel is only for what came in the way since, and is 8 deg unless the plan says otherwise.
 ///
 /// Not covered: stops that give more than 10 % (nearly half are named *gives-way*, the rest are placed too far out and pressed further), and a still
-/// pointer: readings must be independent, so look away and read anew.
+/// pointer: readings must be independent, so look away and read again.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {
     plan: BenchPlan,

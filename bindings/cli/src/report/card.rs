@@ -94,7 +94,7 @@ pub(super) struct Card<'a> {
     pub(super) pictures: Vec<Picture>,
     pub(super) converted: Vec<Conversion>,
     pub(super) facts: Vec<Facts>,
-    /// What, by how much since the calibration before, and how it goes year by year.
+    /// What, by how much since the previous calibration, and how it goes year by year.
     pub(super) changes: Vec<(&'static str, String, String)>,
     /// What the readings of the last earlier calibration and those of now come to, compared.
     pub(super) diagnoses: Vec<String>,
@@ -160,7 +160,7 @@ fn diagnoses(path: &Path, entry: &JointEntry, sources: &Sources, behind: &Behind
     let Some((date, found)) = compared_with_earlier(folder_of(path), sources, entry, behind) else {
         return Vec::new();
     };
-    let since = date.map_or("the calibration before".to_owned(), |date| date.to_string());
+    let since = date.map_or("the previous calibration".to_owned(), |date| date.to_string());
     let told = found.diagnoses.iter();
     told.map(|diagnosis| {
         let words = diagnosis.to_string();

@@ -1,4 +1,4 @@
-//! What the joint's sensor says.
+//! The joint's sensor.
 
 use pyo3::prelude::*;
 
@@ -7,7 +7,7 @@ use crate::{chain, many};
 
 #[pymethods]
 impl Joint {
-    /// What a reading says of the sensor itself.
+    /// The state of the sensor that a reading shows.
     ///
     /// Parameters
     /// ----------
@@ -76,7 +76,7 @@ impl Joint {
         chain::convert::<chain::AngleFromReading>(py, Some(&self.name), &self.both, "reading", reading, out)
     }
 
-    /// The command at which a reading was taken, were there no lost motion.
+    /// The command at which a reading was taken, if there were no lost motion.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`; in the joint's own unit.
     #[pyo3(signature = (reading, *, out=None))]
@@ -105,7 +105,7 @@ impl Joint {
     /// What one count of the converter is worth at a reading: deg of joint angle per unit of reading.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`. Negative where the reading falls as the angle rises;
-    /// beyond the ends of the feedback map as steep as it goes on there.
+    /// beyond the ends of the feedback map, the slope with which it continues there.
     ///
     /// Examples
     /// --------
