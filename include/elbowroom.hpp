@@ -91,7 +91,7 @@ private:
 #if defined(__cpp_exceptions) || defined(_CPPUNWIND)
 [[noreturn]] inline void fail(const Error &error) { throw error; }
 #else
-/// With exceptions off the program defines it: stop, restart, tell somebody. It must not return.
+/// With exceptions off the program defines it, to stop, restart or log. It must not return.
 [[noreturn]] void fail(const Error &error);
 #endif
 
@@ -105,7 +105,7 @@ template <class T> struct NonDeduced {
     using type = T;
 };
 
-/// What a call says of a handle.
+/// The value that a call reads from a handle.
 template <class H, class T> T asked(elb_status (*call)(const H *, T *), const H *handle) {
     T out{};
     check(call(handle, &out));
@@ -118,7 +118,7 @@ T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename NonDedu
     return out;
 }
 
-/// Two ends that a call says.
+/// Two ends that a call reads from a handle.
 template <class H, class T> std::pair<T, T> asked(elb_status (*call)(const H *, T *, T *), const H *handle) {
     std::pair<T, T> out{};
     check(call(handle, &out.first, &out.second));
@@ -510,7 +510,7 @@ private:
     const elb_joint *handle_;
 };
 
-/// A joint of one's own.
+/// A joint that the program owns.
 class Joint : public Owned<JointRef, elb_joint, elb_joint_free> {
 public:
     using Owned::Owned;
@@ -582,7 +582,7 @@ public:
     [[nodiscard]] elb_status try_repeatability(double &sd, std::uint64_t &dof) const noexcept {
         return elb_fit_repeatability(handle(), &sd, &dof);
     }
-    /// What is to be measured at a drive angle.
+    /// The measured value that the fit expects at a drive angle.
     double expected(double drive) const { return asked(elb_fit_expected, handle(), drive); }
     [[nodiscard]] elb_status try_expected(double drive, double &out) const noexcept {
         return elb_fit_expected(handle(), drive, &out);
@@ -681,7 +681,7 @@ struct FitOutcome {
     std::string message;
 };
 
-/// Fits many joints; one that fails loses no other.
+/// Fits many joints; one that fails does not affect the others.
 inline std::vector<FitOutcome> fit_many(View<const elb_readings> readings, const elb_fit_options *options = nullptr) {
     const std::size_t n = readings.size();
     std::vector<const elb_readings *> each(n);
@@ -877,7 +877,7 @@ public:
     [[nodiscard]] elb_status try_command(std::pair<double, double> &out) const noexcept {
         return elb_linkage_command(handle_, &out.first, &out.second);
     }
-    /// Which of the stops that a fit of these readings names may be none but a dead centre: lower, upper.
+    /// Which of the stops that a fit of these readings names may be a dead centre and not a stop: lower, upper.
     std::pair<bool, bool> explains_stops(const Fit &fit, const elb_readings &readings) const {
         std::uint32_t lower = 0, upper = 0;
         elb_error error;
@@ -907,7 +907,7 @@ private:
     const elb_linkage *handle_;
 };
 
-/// The same, of one's own.
+/// The same, owned by the program.
 class Line : public Owned<LineRef, elb_line, elb_line_free> {
 public:
     using Owned::Owned;
@@ -1277,7 +1277,7 @@ public:
     explicit Session(const elb_bench_config &config) {
         make([&](elb_session **out, elb_error *error) { return elb_session_new_bench(&config, out, error); });
     }
-    /// Takes up again what save() wrote.
+    /// Continues what json() wrote.
     static Session parse(std::string_view text) {
         Session session;
         session.make([&](elb_session **out, elb_error *error) {
@@ -1488,7 +1488,7 @@ public:
         check(elb_robot_joint(handle(), name.c_str(), &joint));
         return JointRef(joint);
     }
-    /// Empty where there is none such; try_find tells which names there are.
+    /// Empty if there is no such joint; try_find gives the nearest name.
     [[nodiscard]] JointRef try_joint(const char *name) const noexcept {
         const elb_joint *joint = nullptr;
         return JointRef(elb_robot_joint(handle(), name, &joint) == ELB_STATUS_OK ? joint : nullptr);
@@ -1516,7 +1516,7 @@ public:
     [[nodiscard]] elb_status try_find(const char *name, std::size_t &out, elb_error *error = nullptr) const noexcept {
         return elb_robot_find(handle(), name, &out, error);
     }
-    /// Empty where there is none such.
+    /// Empty if there is no such joint.
     JointRef try_joint(std::size_t i) const noexcept {
         const elb_joint *joint = nullptr;
         return JointRef(elb_robot_joint_at(handle(), i, &joint) == ELB_STATUS_OK ? joint : nullptr);

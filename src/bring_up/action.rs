@@ -1,4 +1,4 @@
-//! What a procedure asks for and what it is told: plain data, without I/O.
+//! Actions of a procedure and reports of them: plain data, without I/O.
 
 use super::error::BringUpError;
 use crate::look::{Statistic, Trimmed};

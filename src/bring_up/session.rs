@@ -351,7 +351,7 @@ impl Session {
         }
     }
 
-    /// To be called after a saved session was taken up again on a joint whose power may have been off: the next action
+    /// To be called after a saved session was restored on a joint whose power may have been off: the next action
     /// then brings the drive slowly back to where it last was.
     pub fn resume(&mut self) {
         self.returning = self.last_drive.is_some() && self.outcome().is_none();

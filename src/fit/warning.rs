@@ -94,7 +94,7 @@ pub enum Warning {
         /// Readings left out beyond that.
         readings: usize,
     },
-    /// No stop was named at an end, but the joint hardly moves there: the travel ends before, and keeps the guard.
+    /// No stop was found at an end, but the joint hardly moves there: the travel ends before, and keeps the guard.
     LevelBeyond {
         /// Where it last moved, in drive angle.
         at: f64,

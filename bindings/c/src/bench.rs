@@ -257,7 +257,7 @@ pub unsafe extern "C" fn elb_bench_config_init(config: *mut elb_bench_config, si
 /// ELB_ACTION_ASK with ELB_ANSWER_AGAIN: then the drive comes to the place once more. elb_session_undo takes answers back.
 ///
 /// No command lies further than the overtravel beyond a stop as met in the direction driven, also where something came into the way
-/// after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+/// after the stops were felt by hand; with one writing error that hides a contact, no further than twice that.
 ///
 /// - config: the plan; not needed after the call.
 /// - out: receives the bring-up; free it with elb_session_free.

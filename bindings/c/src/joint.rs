@@ -123,7 +123,7 @@ pub unsafe extern "C" fn elb_joint_free(joint: *mut elb_joint) {
     unsafe { handle::free(joint) }
 }
 
-/// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
+/// Makes a joint that the program owns from any joint, e.g. to keep one of a robot beyond the robot.
 ///
 /// - joint: the joint to copy.
 /// - out: receives the new joint; free it with elb_joint_free.

@@ -101,8 +101,8 @@ pub unsafe extern "C" fn elb_joint_reading_from_command(
     unsafe { answer(joint, out, |joint| joint.reading_from_command(command)) }
 }
 
-/// The reading as it would be at the supply that the feedback map was taken at: what the other calls expect of a sensor
-/// that is not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
+/// The reading as it would be at the supply at which the feedback map was taken: give it to the other calls for a sensor that is
+/// not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
 ///
 /// - reading: in the sensor's unit.
 /// - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.

@@ -445,14 +445,14 @@ pub unsafe extern "C" fn elb_linkage_command(
     })
 }
 
-/// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
+/// Which of the stops that a limit fit found may not be stops: near a dead centre a joint levels off as it does on a stop.
 ///
 /// There the linkage, fitted again with the readings beyond, has a residual SD of at most 1.5 times that without them (an
 /// assumption of this library). The travel is not changed by this: look at the joint.
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.
-/// - lower, upper: receive 1 or 0 each; 0 where no stop is named.
+/// - lower, upper: receive 1 or 0 each; 0 where no stop was found.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE.

@@ -12,7 +12,7 @@ use crate::status::elb_status;
 ///
 /// ----
 ///
-/// Fits many joints: results in the order given, one failure loses no other.
+/// Fits many joints: results in the order given; one failure does not affect the others.
 ///
 /// - readings: `n` pointers, one to the readings of each joint.
 /// - options: the options of every fit; NULL means the defaults.

@@ -536,7 +536,7 @@ pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_stat
     })
 }
 
-/// Writes a bring-up down, to be taken up again with elb_session_parse.
+/// Saves a bring-up, to be restored with elb_session_parse.
 ///
 /// - text: receives JSON, UTF-8, with a NUL at its end.
 /// - room: bytes that `text` has room for, at least `length` + 1.
@@ -560,7 +560,7 @@ pub unsafe extern "C" fn elb_session_json(
     })
 }
 
-/// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
+/// Restores a bring-up. Its power may have been off since: the next action brings the drive slowly back to where
 /// it last was.
 ///
 /// - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.

@@ -243,6 +243,15 @@ impl LimitFit {
     /// Returns
     /// -------
     /// float or ndarray
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> round(float(fit.expected(40)), 1)
+    /// 40.0
     fn expected<'py>(&self, py: Python<'py>, drive: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, drive, "drive", |x| self.fit.expected(x))
     }
@@ -302,6 +311,18 @@ impl LimitFit {
     ///     Guard margin and uncertainty leave no travel.
     /// JointError
     ///     The joint with that travel is not valid.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> joint = elb.Joint("wing", command=(0, 80), drive=(0, 80), rest=40,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> fit.apply_to(joint).travel
+    /// (14.381, 80.0)
     fn apply_to(&self, py: Python<'_>, joint: &Bound<'_, PyAny>) -> PyResult<Joint> {
         let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         let mut record = EntryRecord::new(&joint.name, joint.both.wide.record());
@@ -322,6 +343,15 @@ impl LimitFit {
     /// -------
     /// Evidence
     ///     Without the sense of the feedback, which a fit does not show.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> fit.evidence().upper.kind
+    /// 'clear'
     #[pyo3(signature = (date=None))]
     fn evidence<'py>(&self, py: Python<'py>, date: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
         let date = date.map(|date| date_of(date, "date")).transpose()?;
@@ -363,6 +393,15 @@ impl LimitFit {
     /// -------
     /// str
     ///     `from_json` makes an equal fit of it, bit for bit.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> elb.LimitFit.from_json(fit.to_json()) == fit
+    /// True
     fn to_json(&self, py: Python<'_>) -> PyResult<String> {
         crate::fit::json(py, &*self.fit)
     }
@@ -385,6 +424,15 @@ impl LimitFit {
     /// ------
     /// ArgumentTypeError
     ///     The text is not a record of a fit.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> elb.LimitFit.from_json(fit.to_json(), drive=drive, measured=measured).between_stops()["drive"]
+    /// array([15., 20., 30., 40., 50., 60., 70., 80.])
     #[staticmethod]
     #[pyo3(signature = (text, *, drive=None, measured=None, approach=None))]
     fn from_json(

@@ -53,8 +53,8 @@ use std::vec::Vec;
 /// four first readings; the search of the upper and of the lower stop; readings where they lower the uncertainties most, until both
 /// stops and the lost motion are known to the plan's tolerance.
 ///
-/// Its state is the plan and the log of what was reported. [`Bench::undo`] drops what was told last; a saved one is gone through
-/// again when it is read. [`Bench::prompt`] has each step as plain data: kind, one sentence, answers, drive angle, cautions with their
+/// Its state is the plan and the log of what was reported. [`Bench::undo`] drops what was told last; a saved one is replayed when it is
+/// read. [`Bench::prompt`] has each step as plain data: kind, one sentence, answers, drive angle, cautions with their
 /// codes.
 ///
 /// # The bound on overtravel
@@ -342,7 +342,7 @@ impl Bench {
         self.back = has_moved.then_some(Back::Inward);
     }
 
-    /// To be called after a saved bring-up was taken up again on a joint whose power may have been off: the drive then first goes
+    /// To be called after a saved bring-up was restored on a joint whose power may have been off: the drive then first goes
     /// inward and comes again.
     pub fn resume(&mut self) {
         let has_moved = self.log.iter().any(|entry| matches!(entry, Entry::Moved { .. }));

@@ -195,7 +195,7 @@ impl LinkageFit {
         if a > b { [b, a] } else { [a, b] }
     }
 
-    /// Which of the stops that `limits` names, lower then upper, may be none: near a dead centre a joint levels off as it does on a
+    /// Which of the stops that `limits` found, lower then upper, may not be stops: near a dead centre a joint levels off as it does on a
     /// stop. There the mechanism, fitted again with the readings beyond, has a residual SD of at most 1.5 times that without them (an
     /// assumption of this library).
     ///

@@ -95,7 +95,7 @@ class TypedReading:
     value : float
         What was typed.
     is_used : bool
-        Whether it counts; not, where another one of the same place was believed.
+        Whether it counts; false where another reading of the same place was kept.
     """
 
     drive: float | None
@@ -153,12 +153,12 @@ class Prompt:
 class Bench(Procedure):
     """A bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
 
-    It asks for the next action and is told what came of it, as a `Session` is; `prompt` has each step in words, and `parse` makes
-    what was typed a report. A reading that does not fit those before is asked for again and not believed; ``Answered("again")`` takes the one
-    that is asked for again. What was typed can be taken back with `undo`, saved and taken up again at any step.
+    It gives the next action and takes a report of it, as a `Session` does; `prompt` has each step in words, and `parse` makes
+    what was typed a report. A reading that does not fit those before is asked for again and left out; ``Answered("again")`` takes the one
+    that is asked for again. What was typed can be taken back with `undo`, saved and restored at any step.
 
     No command lies further than `overtravel` beyond a stop as met in the direction driven, also where something came into the way
-    after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+    after the stops were felt by hand; with one writing error that hides a contact, no further than twice that.
 
     This computes; it cannot stop a motor. Show the cautions that each step carries. It is not a safety function in the sense of
     ISO 13849 or IEC 61508; local codes and licensed practice come first.
@@ -318,7 +318,7 @@ class Bench(Procedure):
         self._core.stop()
 
     def resume(self) -> None:
-        """Tell it that the power may have been off: the drive first goes inward and comes again.
+        """Declare that the power may have been off: the drive first goes inward and comes again.
 
         Examples
         --------
@@ -331,7 +331,7 @@ class Bench(Procedure):
         self._core.resume()
 
     def json(self) -> str:
-        """Write it down, to be taken up again at this point with the same result.
+        """Save it, to continue at this point with the same result.
 
         Returns
         -------
@@ -349,12 +349,12 @@ class Bench(Procedure):
 
     @staticmethod
     def load(text: str, *, resume: bool = True) -> Bench:
-        """Take a saved bring-up up again.
+        """Restore a saved bring-up.
 
         Parameters
         ----------
         text : str
-            What `json` wrote. The log is gone through again: one that could not have been written is refused.
+            What `json` wrote. The log is replayed: one that could not have been written is refused.
         resume : bool, default True
             The power may have been off since. False where the drive stands as it stood.
 

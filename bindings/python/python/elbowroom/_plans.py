@@ -74,7 +74,7 @@ class SensePlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlignmentFigures:
-    """What comes of sensor, gear and joint.
+    """What follows from sensor, gear and joint.
 
     Attributes
     ----------

@@ -317,7 +317,7 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
 class Session(Procedure):
     """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last walk over the travel, verdict.
 
-    It asks for the next action and is told what came of it; your program (a script, a window, a board) does the
+    It gives the next action and takes a report of it; your program (a script, a window, a board) does the
     rest. No commanded angle lies further than two steps beyond a contact as it is met in the direction driven (half the play
     outward of where the joint itself stands then), and none outside `search_limits`. Answers that
     contradict the data are asked again with the doubt, and where load, readings or earlier evidence contradict an answer, the data
@@ -409,7 +409,7 @@ class Session(Procedure):
         self._core.stop()
 
     def resume(self) -> None:
-        """Tell it that the power may have been off: the next action brings the drive slowly back to where it last was.
+        """Declare that the power may have been off: the next action brings the drive slowly back to where it last was.
 
         Examples
         --------
@@ -422,7 +422,7 @@ class Session(Procedure):
         self._core.resume()
 
     def json(self) -> str:
-        """Write it down, to be taken up again at this point with the same result.
+        """Save it, to continue at this point with the same result.
 
         Returns
         -------
@@ -440,7 +440,7 @@ class Session(Procedure):
 
     @staticmethod
     def parse(text: str, *, resume: bool = True) -> Session:
-        """Take a saved bring-up up again.
+        """Restore a saved bring-up.
 
         Parameters
         ----------

@@ -337,7 +337,7 @@ class LinkageFit:
         return _core.linkage_at(_linkage_record(self), measured, "measured")
 
     def explains_stops(self, limits: LimitFit) -> tuple[bool, bool]:
-        """Which of the stops that a limit fit names, lower then upper, may be none.
+        """Which of the stops that a limit fit found, lower then upper, may not be stops.
 
         Near a dead centre a joint levels off as it does on a stop. There the mechanism, fitted again with the readings beyond,
         has a residual SD of at most 1.5 times that without them (an assumption of this library). The travel is not changed by
@@ -351,7 +351,7 @@ class LinkageFit:
         Returns
         -------
         (bool, bool)
-            False for an end where no stop is named, and for a fit without its readings.
+            False for an end where no stop was found, and for a fit without its readings.
 
         Examples
         --------

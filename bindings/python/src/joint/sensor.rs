@@ -79,6 +79,16 @@ impl Joint {
     /// The command at which a reading was taken, if there were no lost motion.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`; in the joint's own unit.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
+    /// >>> joint.command_from_reading(541.5)
+    /// 10.0
     #[pyo3(signature = (reading, *, out=None))]
     fn command_from_reading<'py>(
         &self,
@@ -92,6 +102,16 @@ impl Joint {
     /// The reading to be expected at a command, not rounded.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`; e.g. ADC counts.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
+    /// >>> joint.reading_from_command(10.0)
+    /// 541.5
     #[pyo3(signature = (command, *, out=None))]
     fn reading_from_command<'py>(
         &self,
