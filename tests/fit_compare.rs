@@ -195,7 +195,7 @@ fn an_end_that_the_later_table_did_not_test_is_never_called_unchanged() {
     assert!(!found.is_changed());
     let sentence = found.diagnoses[0].to_string();
     assert!(
-        sentence.starts_with("upper end not tested") && sentence.contains("50.00"),
+        sentence.starts_with("upper end not tested") && sentence.contains("clear to 50 only"),
         "{sentence}"
     );
     // Clear as far as before is tested as far as before; less far is not.

@@ -227,7 +227,7 @@ fn a_sensor_that_slipped_is_told() {
         assert_eq!((judged.sensor_differs, judged.contradicts()), (differs, differs));
         let said: Vec<String> = judged.sentences();
         assert_eq!(
-            said.iter().any(|s| s.starts_with("sensor: up to 6.00 deg")),
+            said.iter().any(|s| s.starts_with("sensor: up to 6 deg")),
             differs,
             "{said:?}"
         );

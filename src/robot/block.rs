@@ -251,7 +251,7 @@ rest = 0.5
     fn refusals_name_the_joint() {
         let robot = Robot::parse(HERON).unwrap();
         let refused = |board| std::string::ToString::to_string(&robot.to_block(board).unwrap_err());
-        assert!(refused(None).contains("say which board"), "{}", refused(None));
+        assert!(refused(None).contains("name the board"), "{}", refused(None));
         assert!(
             refused(None).starts_with("joint wing_left is on board breast, neck on board back; "),
             "{}",

@@ -135,6 +135,13 @@ def whole(path: Path) -> Iterator[tuple[int, str]]:
     yield 1, (ROOT / path).read_text()
 
 
+def described(path: Path) -> Iterator[tuple[int, str]]:
+    """The descriptions of a JSON schema."""
+    for number, line in enumerate((ROOT / path).read_text().splitlines(), 1):
+        for text in re.findall(r'"description": "([^"]*)"', line):
+            yield number, text
+
+
 def texts(docs: bool) -> Iterator[tuple[Path, int, str]]:
     for path in files():
         found: Iterator[tuple[int, str]] = iter(())
@@ -146,6 +153,8 @@ def texts(docs: bool) -> Iterator[tuple[Path, int, str]]:
             found = whole(path)
         elif docs and path.name == "elbowroom.hpp":
             found = whole(path)
+        elif path.name == "schema.json":
+            found = described(path)
         elif docs and path.suffix == ".md" and path.parts[0] != "tests":
             found = whole(path)
         elif docs and is_shipped(path) and path.suffix in (".c", ".h", ".ino"):

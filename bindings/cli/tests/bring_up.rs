@@ -72,7 +72,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     // The end is asked for and not meant, then meant; nothing of it is lost.
     typist.told();
     typist.type_line("abort");
-    assert!(typist.told().unwrap().contains("really end?"));
+    assert!(typist.told().unwrap().contains("End the bring-up?"));
     typist.type_line("no");
     typist.told();
     typist.type_line("abort");
@@ -93,7 +93,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     assert!(!typist.answer(&mut bench, 500));
     let (status, text) = typist.end();
     assert_eq!(status, Some(0), "{text}");
-    assert!(text.contains("going on with the bring-up saved"), "{text}");
+    assert!(text.contains("continuing the bring-up saved"), "{text}");
     assert!(
         text.contains("stop, obstacle, drive-only, nothing, again> stop\n"),
         "{text}"
@@ -148,7 +148,7 @@ fn commands_that_answer_wrongly_are_told_and_left() {
         ("while read l; do echo nonsense; done", "is not understood"),
         (
             "while read l; do echo '{\"answer\":\"perhaps\"}'; done",
-            "that is none of the answers",
+            "that is not one of the answers",
         ),
         ("read l; echo '{\"error\":\"no port\"}'", "reports: no port"),
     ] {
@@ -295,7 +295,7 @@ fn a_sweep_is_taken_back_left_and_gone_on_with() {
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), robot);
     let whole = format!("python3 {port} simulated-sensor");
     let (out, _) = run(dir, &[&all[..], &[whole.as_str()]].concat(), 0);
-    assert!(out.contains("going on with the bring-up saved"), "{out}");
+    assert!(out.contains("continuing the bring-up saved"), "{out}");
     // The sense test was done.
     assert!(!out.contains("turn the sensor by hand"), "{out}");
     assert!(out.contains("updated in heron.toml"), "{out}");

@@ -340,7 +340,7 @@ fn a_jump_and_a_loose_scatter_are_said_with_their_size() {
     );
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
     assert!(out.contains("warning      jump of 1"), "{out}");
-    assert!(out.contains("between drive 90.00 and 95.00"), "{out}");
+    assert!(out.contains("between drive 90 and 95"), "{out}");
     let fit = json(dir, &["fit", "readings.csv"], 0);
     let jump = &fit["fit"]["warnings"][0];
     assert_eq!(
