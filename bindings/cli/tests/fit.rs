@@ -371,7 +371,7 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
     };
     assert!(document.descendants().any(|node| node.text() == Some("a<b&c")));
     assert!(svg.contains("Readings and limits of a&lt;b&amp;c"));
-    assert!(svg.contains("stop was met") && text_of("style").is_some());
+    assert!(svg.contains("stop was found") && text_of("style").is_some());
     let count = |class: &str| {
         document
             .descendants()
