@@ -106,7 +106,7 @@ pub(crate) fn readings<'a>(drive: &'a [f64], measured: &'a [f64], approach: Opti
     readings
 }
 
-/// Contact noted by hand; a gap is no contact.
+/// Contact noted by hand; a gap is not a contact.
 fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
     if let Ok(word) = item.extract::<String>() {
         return match word.as_str() {
@@ -183,7 +183,7 @@ pub(crate) fn fit_limits(
     Ok(LimitFit::of(fit, drive, measured, approach))
 }
 
-/// Why lost motion cannot be said.
+/// Why lost motion cannot be determined.
 pub(crate) fn why_not(lost_motion: &LostMotion) -> Option<String> {
     match lost_motion {
         LostMotion::NotDeterminable { reason } => Some(reason.to_string()),

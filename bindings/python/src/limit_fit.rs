@@ -30,7 +30,7 @@ use crate::transmission::{over, read};
 /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
 /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
 /// >>> elb.fit_limits(drive, measured)
-/// <LimitFit: lower contact at 12.088, upper clear to 80.00, travel 14.38 to 80.00, 11 readings>
+/// <LimitFit: lower contact at 12.088, upper clear to 80, travel 14.381 to 80, 11 readings>
 #[pyclass(frozen, eq, module = "elbowroom")]
 pub(crate) struct LimitFit {
     pub(crate) fit: Arc<Fit>,
@@ -150,13 +150,13 @@ impl LimitFit {
         made(py, "end_of", &self.fit.upper)
     }
 
-    /// (float, float) or None: recommended travel; None when guard and uncertainty leave nothing. Never beyond the readings.
+    /// (float, float) or None: recommended travel; None when guard margin and uncertainty leave nothing. Never beyond the readings.
     #[getter]
     fn travel(&self) -> Option<(f64, f64)> {
         self.fit.travel.map(Into::into)
     }
 
-    /// LostMotion: its size, or why it cannot be said.
+    /// LostMotion: its size, or why it cannot be determined.
     #[getter]
     fn lost_motion<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let lost = &self.fit.lost_motion;
@@ -199,7 +199,7 @@ impl LimitFit {
             .call_method1("warnings_of", (fields, sentences))
     }
 
-    /// Advice or None: which readings to take next; None where both ends are clear beyond doubt.
+    /// Advice or None: which readings to take next; None where both ends are proven clear.
     #[getter]
     fn advice<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
         let found = self.fit.advice.as_ref();
@@ -243,11 +243,20 @@ impl LimitFit {
     /// Returns
     /// -------
     /// float or ndarray
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> round(float(fit.expected(40)), 1)
+    /// 40.0
     fn expected<'py>(&self, py: Python<'py>, drive: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, drive, "drive", |x| self.fit.expected(x))
     }
 
-    /// (float, ...): what the model, with its lost motion, leaves of each reading, measured less expected from its own side.
+    /// (float, ...): the residual of each reading from the model with its lost motion: measured less expected from its own side.
     #[getter]
     fn residuals<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         PyTuple::new(py, self.fit.residuals(&self.columns()))
@@ -299,9 +308,21 @@ impl LimitFit {
     /// Raises
     /// ------
     /// FitError
-    ///     Guard and uncertainty leave no travel.
+    ///     Guard margin and uncertainty leave no travel.
     /// JointError
     ///     The joint with that travel is not valid.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> joint = elb.Joint("wing", command=(0, 80), drive=(0, 80), rest=40,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> fit.apply_to(joint).travel
+    /// (14.381, 80.0)
     fn apply_to(&self, py: Python<'_>, joint: &Bound<'_, PyAny>) -> PyResult<Joint> {
         let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         let mut record = EntryRecord::new(&joint.name, joint.both.wide.record());
@@ -321,7 +342,16 @@ impl LimitFit {
     /// Returns
     /// -------
     /// Evidence
-    ///     Without the sense of the feedback, which is no matter of a fit.
+    ///     Without the sense of the feedback, which a fit does not show.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> fit.evidence().upper.kind
+    /// 'clear'
     #[pyo3(signature = (date=None))]
     fn evidence<'py>(&self, py: Python<'py>, date: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
         let date = date.map(|date| date_of(date, "date")).transpose()?;
@@ -363,6 +393,15 @@ impl LimitFit {
     /// -------
     /// str
     ///     `from_json` makes an equal fit of it, bit for bit.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> elb.LimitFit.from_json(fit.to_json()) == fit
+    /// True
     fn to_json(&self, py: Python<'_>) -> PyResult<String> {
         crate::fit::json(py, &*self.fit)
     }
@@ -384,7 +423,16 @@ impl LimitFit {
     /// Raises
     /// ------
     /// ArgumentTypeError
-    ///     The text is no record of a fit.
+    ///     The text is not a record of a fit.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> elb.LimitFit.from_json(fit.to_json(), drive=drive, measured=measured).between_stops()["drive"]
+    /// array([15., 20., 30., 40., 50., 60., 70., 80.])
     #[staticmethod]
     #[pyo3(signature = (text, *, drive=None, measured=None, approach=None))]
     fn from_json(
@@ -429,20 +477,20 @@ impl LimitFit {
 
     fn __repr__(&self) -> String {
         let fit = &self.fit;
+        let digits = |value, u| Rounded { value, u };
         let end = |end: &elbowroom::fit::End| match (end.kind, end.short_at) {
-            (EndKind::Stalled, Some(short)) => format!("stalled between {:.2} and {short:.2}", end.at),
-            (EndKind::Clear, _) => format!("clear to {:.2}", end.at),
-            (kind, _) => format!(
-                "{} at {}",
-                kind.as_str(),
-                Rounded {
-                    value: end.at,
-                    u: end.u
-                }
-            ),
+            (EndKind::Stalled, Some(short)) => {
+                format!("stalled between {} and {}", digits(end.at, None), digits(short, None))
+            }
+            (EndKind::Clear, _) => format!("clear to {}", digits(end.at, None)),
+            (kind, _) => format!("{} at {}", kind.as_str(), digits(end.at, end.u)),
         };
         let travel = match fit.travel {
-            Some([lower, upper]) => format!("travel {lower:.2} to {upper:.2}"),
+            Some([lower, upper]) => format!(
+                "travel {} to {}",
+                digits(lower, fit.lower.u),
+                digits(upper, fit.upper.u)
+            ),
             None => "no travel".into(),
         };
         let count = |count: usize, one: &str, many: &str, after: &str| match count {

@@ -239,10 +239,10 @@ struct CandidateRecord<'a> {
     criterion: f64,
     refused: Option<String>,
     lost_motion: LostMotion,
-    /// Why it cannot be said.
+    /// Why it cannot be determined.
     no_lost_motion: Option<String>,
     by_side: BySide,
-    /// What the fit says of the other branch.
+    /// What the fit found about the other branch.
     branch: Option<String>,
 }
 

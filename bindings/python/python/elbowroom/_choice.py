@@ -1,4 +1,4 @@
-"""Which transmission the readings ask for, as frozen records."""
+"""Which transmission fits the readings best, as frozen records."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Candidate:
     refused : str or None
         Why it could not be fitted.
     lost_motion : LostMotion
-        Found with it, or why it cannot be said.
+        Found with it, or why it cannot be determined.
     by_side : BySide
         What the side of approach adds to it.
     """
@@ -74,6 +74,15 @@ class Candidate:
         Returns
         -------
         float or ndarray
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+        >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+        >>> choice = elb.choose_transmission(drive, measured)
+        >>> round(float(choice.chosen.expected(55)), 1)
+        32.4
         """
         if isinstance(self.fit, LineFit):
             return self.fit.predict(drive).value
@@ -100,7 +109,7 @@ class Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """Which transmission the readings ask for, and why: what `choose_transmission` found.
+    """Which transmission fits the readings best, and why: what `choose_transmission` found.
 
     Attributes
     ----------
@@ -142,6 +151,17 @@ class Choice:
         Returns
         -------
         Joint
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+        >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+        >>> crest = elb.Joint("crest", command=(0, 79), drive=(10, 100), rest=30,
+        ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+        >>> round(elb.choose_transmission(drive, measured).apply_to(crest).drive(40), 1)
+        63.3
         """
         fit = self.chosen.fit
         if isinstance(fit, (CurveFit, LinkageFit)):
@@ -153,7 +173,7 @@ class Choice:
 
     @drawing("Where to draw readings and candidates alone", returns="Those of the readings.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings with every candidate, and below them what each leaves over."""
+        """Draw the readings with every candidate, and below them the residuals of each."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.choice(self, path, ax, title)
@@ -167,7 +187,7 @@ def choose_transmission(
     guesses: Iterable[tuple[dict[str, Any], Iterable[str]]] = (),
     most_knots: int = MOST_KNOTS,
 ) -> Choice:
-    """Say which transmission the readings ask for: a line, a curve, or one of the mechanisms that the joint may have.
+    """Choose the transmission that fits the readings best: a line, a curve, or one of the mechanisms that the joint may have.
 
     Compared is ``n * (log(S / n) + k * log(n) / (n - k - 2))`` with S the sum of squares in measured units and k the numbers
     found. Of two that differ by less than 2 the one with fewer numbers is taken, and of a curve and a mechanism the mechanism.
@@ -179,8 +199,8 @@ def choose_transmission(
     approach : sequence of {"below", "above", None}, optional
         As for `fit_curve`: each candidate finds lost motion as well, and none counts it as scatter.
     guesses : iterable of (dict, iterable of str)
-        Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is no error but
-        a candidate with its `refused`.
+        Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is not an error: it
+        becomes a candidate with its `refused`.
     most_knots : int, default 12
         The most knots of the curve, 2 to 12.
 
@@ -191,7 +211,7 @@ def choose_transmission(
     Raises
     ------
     FitError, ArgumentError
-        As for `fit_curve` and, for `guesses` that are no mechanisms, `fit_linkage`.
+        As for `fit_curve` and, for `guesses` that are not mechanisms, `fit_linkage`.
 
     Notes
     -----

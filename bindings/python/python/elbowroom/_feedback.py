@@ -64,12 +64,21 @@ class FeedbackFit:
         Parameters
         ----------
         reading : float or array_like
-            Readings of any shape; NaN gives NaN. Beyond the first and the last knot the map goes straight on.
+            Readings of any shape; NaN gives NaN. Beyond the first and the last knot the map continues as a straight line.
 
         Returns
         -------
         float or ndarray
             Deg.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> reading = [212, 280, 351, 420, 489, 561, 630, 699, 771, 840]
+        >>> angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1]
+        >>> fit = elb.fit_feedback(reading, angle)
+        >>> round(float(fit.expected(489)), 1)
+        39.8
         """
         return _core.feedback_expected(_record(self), reading)
 
@@ -83,7 +92,7 @@ class FeedbackFit:
         ----------
         angle : (float, float), optional
             The joint angles, deg, that the joint's lower and upper command stand for. Left out: those of the readings
-            (`angle_range`). Beyond the readings the map goes straight on.
+            (`angle_range`). Beyond the readings the map continues as a straight line.
         adc_bits : int, optional
             Bits of the converter that reads the sensor.
 
@@ -94,7 +103,16 @@ class FeedbackFit:
         Raises
         ------
         FitError
-            `angle` is no range.
+            `angle` is not a range.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> reading = [212, 280, 351, 420, 489, 561, 630, 699, 771, 840]
+        >>> angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1]
+        >>> fit = elb.fit_feedback(reading, angle)
+        >>> fit.feedback(angle=(0, 90), adc_bits=10)["angle"]
+        [0.0, 90.0]
         """
         wanted = self.angle_range if angle is None else angle
         record: dict[str, Any] = json.loads(_core.feedback_record(_record(self), wanted, adc_bits))
@@ -123,15 +141,27 @@ class FeedbackFit:
         Raises
         ------
         FitError
-            `angle` is no range.
+            `angle` is not a range.
         JointError
             The joint with this map is not valid, e.g. the converter cannot give its readings.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> reading = [212, 280, 351, 420, 489, 561, 630, 699, 771, 840]
+        >>> angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1]
+        >>> fit = elb.fit_feedback(reading, angle)
+        >>> neck = elb.Joint("neck", command=(0, 90), drive=(20, 130), rest=0,
+        ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+        >>> fit.apply_to(neck, adc_bits=10).reading_state(2)
+        'lower-rail'
         """
         return _core.feedback_apply(_record(self), joint, angle, adc_bits)
 
     @drawing("Where to draw the map alone", panels=" with both panels", returns="Those of the map.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings and the map, and below them what is left over."""
+        """Draw the readings and the map, and below them the residuals."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.feedback_fit(self, path, ax, title)
@@ -145,7 +175,7 @@ def _record(fit: FeedbackFit) -> str:
 
 
 def fit_feedback(reading: Any, angle: Any, *, most_knots: int = _core.MOST_KNOTS) -> FeedbackFit:
-    """Fit a map to the joint angles at the readings of a sensor: straight if they ask for no more, else a monotone curve.
+    """Fit a map to the joint angles at the readings of a sensor: a straight line unless they show a significant bend, else a monotone curve.
 
     Parameters
     ----------

@@ -112,11 +112,19 @@ class LineFit:
         ------
         ArgumentError
             Without observations, with one that is not finite, or for a level line.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> line = elb.fit_line([1, 2, 3, 4, 5, 6], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], u_y=[0.5] * 6)
+        >>> x = line.inverse([10.5], u_y=0.5)
+        >>> round(x.value, 2), round(x.u, 2)
+        (4.91, 0.32)
         """
         found = _core.line_inverse(json.dumps(asdict(self)), observed, u_y)
         if found is None:
             raise ArgumentError(
-                "no x belongs to these observations; give finite ones, and a line that is not level", code="option-outside"
+                "these observations do not determine x; give finite observations, and a line whose slope is not 0", code="option-outside"
             )
         return Estimate(value=found[0], u=found[1])
 
@@ -127,6 +135,13 @@ class LineFit:
         ----------
         confidence : float, default 0.95
             Coverage probability, above 0 and below 1.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> line = elb.fit_line([1, 2, 3, 4, 5, 6], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], u_y=[0.5] * 6)
+        >>> round(line.coverage_factor(), 2)
+        1.96
         """
         return _core.line_coverage_factor(json.dumps(asdict(self)), confidence)
 

@@ -95,12 +95,20 @@ class CurveFit:
         Parameters
         ----------
         drive : float or array_like
-            Drive angles of any shape; NaN gives NaN. Beyond the first and the last knot the curve goes straight on.
+            Drive angles of any shape; NaN gives NaN. Beyond the first and the last knot the curve continues as a straight line.
 
         Returns
         -------
         float or ndarray
             In measured units.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+        >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+        >>> round(float(elb.fit_curve(drive, measured).expected(55)), 1)
+        32.4
         """
         return _core.curve_expected(_record(self), drive)
 
@@ -124,7 +132,7 @@ class CurveFit:
         Raises
         ------
         FitError
-            `command` is no range.
+            `command` is not a range.
 
         Examples
         --------
@@ -157,15 +165,26 @@ class CurveFit:
         Raises
         ------
         FitError
-            `command` is no range, or the joint's travel lies wholly outside the curve.
+            `command` is not a range, or the joint's travel lies wholly outside the curve.
         JointError
             The joint with this curve is not valid, e.g. its rest lies outside the new commands.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+        >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+        >>> crest = elb.Joint("crest", command=(0, 79), drive=(10, 100), rest=30,
+        ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+        >>> round(elb.fit_curve(drive, measured).apply_to(crest).drive(40), 1)
+        63.3
         """
         return _core.curve_apply(_record(self), joint, command, rest)
 
     @drawing("Where to draw readings and curve alone", returns="Those of the readings.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings, the curve with its knots, and below them what is left over."""
+        """Draw the readings, the curve with its knots, and below them the residuals."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.curve_fit(self, path, ax, title)
@@ -282,7 +301,15 @@ class LinkageFit:
         Returns
         -------
         float or ndarray
-            In measured units: deg, for a slider-crank the unit of its lengths. NaN where the mechanism cannot be.
+            In measured units: deg, for a slider-crank the unit of its lengths. NaN where the mechanism cannot reach.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+        >>> round(float(fit.expected(50.0)), 1)
+        38.2
         """
         return _core.linkage_at(_linkage_record(self), drive, "drive")
 
@@ -297,15 +324,23 @@ class LinkageFit:
         Returns
         -------
         float or ndarray
-            Deg. NaN where the mechanism cannot be.
+            Deg. NaN where the mechanism cannot reach.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+        >>> round(float(fit.drive_at(38.0)), 1)
+        49.8
         """
         return _core.linkage_at(_linkage_record(self), measured, "measured")
 
     def explains_stops(self, limits: LimitFit) -> tuple[bool, bool]:
-        """Which of the stops that a limit fit names, lower then upper, may be none.
+        """Which of the stops that a limit fit found, lower then upper, may not be stops.
 
         Near a dead centre a joint levels off as it does on a stop. There the mechanism, fitted again with the readings beyond,
-        leaves no more than 1.5 times what it left without them (an assumption of this library). The travel is not changed by
+        has a residual SD of at most 1.5 times that without them (an assumption of this library). The travel is not changed by
         this: look at the joint.
 
         Parameters
@@ -316,7 +351,15 @@ class LinkageFit:
         Returns
         -------
         (bool, bool)
-            False for an end where no stop is named, and for a fit without its readings.
+            False for an end where no stop was found, and for a fit without its readings.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+        >>> fit.explains_stops(elb.fit_limits(drive, measured))
+        (False, False)
         """
         return _core.linkage_explains(_linkage_record(self), limits)
 
@@ -336,7 +379,7 @@ class LinkageFit:
         Raises
         ------
         FitError
-            `command` is no range, is out of reach, or holds a dead centre or comes too close to one.
+            `command` is not a range, is out of reach, or holds a dead centre or comes too close to one.
 
         Examples
         --------
@@ -373,12 +416,23 @@ class LinkageFit:
             As for `joint_fields`.
         JointError
             The joint with this mechanism is not valid, e.g. its rest lies outside the new commands.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+        >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+        >>> neck = elb.Joint("neck", command=(0, 78), drive=(10, 90), rest=30,
+        ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+        ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+        >>> fit.apply_to(neck).transmission["kind"]
+        'triangle'
         """
         return _core.linkage_apply(_linkage_record(self), joint, command, rest)
 
     @drawing("Where to draw readings and curve alone", returns="Those of the readings.")
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the readings and the mechanism's curve, below them what is left over, beside them the mechanism itself."""
+        """Draw the readings and the mechanism's curve, below them the residuals, beside them the mechanism itself."""
         from elbowroom import _plot_transmission
 
         return _plot_transmission.linkage_fit(self, path, ax, title)
@@ -464,7 +518,7 @@ def fit_curve(drive: Any, measured: Any, *, approach: Any = None, most_knots: in
     Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares,
     moved to the nearest monotone ones where needed. Their number is the one of the least
     ``n * (log(S / n) + k * log(n) / (n - k - 2))``, S being the sum of squares and k the knots, and one more where lost motion
-    is found: another knot must earn its keep against the noise. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
+    is found: another knot must reduce the scatter by more than chance would. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
 
     Parameters
     ----------
@@ -542,7 +596,7 @@ def fit_linkage(
     Raises
     ------
     FitError
-        A dimension that these readings leave open, a start that cannot be where readings are, too few readings, NaN (with
+        A dimension that these readings do not determine, a start that cannot reach a reading, too few readings, NaN (with
         its `index`).
     ArgumentError
         A `start` of a kind without dimensions; a name that is none of them.
