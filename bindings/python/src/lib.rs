@@ -10,6 +10,7 @@ mod evidence;
 mod feedback;
 mod files;
 mod fit;
+mod fitted;
 mod forms;
 mod joint;
 mod limit_fit;
@@ -46,7 +47,7 @@ mod _core {
     #[pymodule_export]
     use super::evidence::rules;
     #[pymodule_export]
-    use super::feedback::{feedback_apply, feedback_expected, feedback_far_off, feedback_fit, feedback_record};
+    use super::feedback::{FeedbackFit, feedback_fit};
     #[pymodule_export]
     use super::files::urdf;
     #[pymodule_export]
@@ -56,7 +57,7 @@ mod _core {
     #[pymodule_export]
     use super::limit_fit::LimitFit;
     #[pymodule_export]
-    use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
+    use super::line::{LineFit, line_fit};
     #[pymodule_export]
     use super::look::{rounded, statistic};
     #[pymodule_export]
@@ -67,8 +68,7 @@ mod _core {
     use super::robot::{Robot, unit_to_si};
     #[pymodule_export]
     use super::transmission::{
-        curve_apply, curve_expected, curve_fields, curve_fit, linkage_apply, linkage_at, linkage_command,
-        linkage_explains, linkage_fields, linkage_fit, linkage_moved, transmission_choose,
+        Candidate, Choice, CurveFit, LinkageFit, curve_fit, linkage_fit, linkage_moved, transmission_choose,
     };
 
     #[pymodule_init]
