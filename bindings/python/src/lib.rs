@@ -45,6 +45,8 @@ mod _core {
         sense_advice, sweep_places,
     };
     #[pymodule_export]
+    use super::bring_up_plans::usual;
+    #[pymodule_export]
     use super::evidence::rules;
     #[pymodule_export]
     use super::feedback::{FeedbackFit, feedback_fit};
@@ -74,7 +76,6 @@ mod _core {
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
         // Defaults, written once in the core.
-        module.add("ALIGNMENT_MARGIN", elbowroom::bring_up::AlignmentPlan::MARGIN)?;
         module.add("MOST_KNOTS", elbowroom::fit::MOST_KNOTS)?;
         module.add("LOOK", crate::look::look(module.py())?)?;
         // The look that all pictures share, on light paper.

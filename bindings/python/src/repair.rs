@@ -85,7 +85,7 @@ impl<'a> Given<'a> {
 }
 
 /// A refusal of the core.
-fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
+pub(crate) fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
     match error {
         AdoptError::Fit(error) => fit_error(py, error),
         AdoptError::Joint(error) => refuse::joint(py, Some(name), error),
@@ -94,7 +94,11 @@ fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
                 joint: Some(name),
                 ..refuse::Place::default()
             };
-            refuse::exception(py, "FitError", error.code(), &error.to_string(), py.None(), place)
+            let class = match error {
+                AdoptError::Contradicted(_) => "RobotError",
+                _ => "FitError",
+            };
+            refuse::exception(py, class, error.code(), &error.to_string(), py.None(), place)
         }
     }
 }

@@ -1,7 +1,6 @@
 //! `Robot`: a robot file as a frozen Python mapping from names to joints.
 
-use elbowroom::fit::CompareOptions;
-use elbowroom::robot::{Check, EntryRecord, JointEntry, Refit};
+use elbowroom::robot::{AdoptError, Check, EntryRecord, JointEntry, Refit};
 use elbowroom::{Code, Conversion, Unit};
 use numpy::PyArray1;
 use pyo3::prelude::*;
@@ -15,19 +14,7 @@ use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
 use crate::numbers::{flag, part, text};
 use crate::refuse::{self, Place};
-
-/// The refusal of readings that contradict the map which they would leave in the file.
-fn contradicted(py: Python<'_>, name: &str, sentences: &[String]) -> PyErr {
-    let sentence = format!(
-        "the readings contradict the map in the file: {}; correct the joint and measure again, call adopt_fit to write map, travel, rest and feedback from them, or give keep=True so that the map stays as it is",
-        sentences.join("; ")
-    );
-    let place = Place {
-        joint: Some(name),
-        ..Place::default()
-    };
-    refuse::exception(py, "RobotError", Code::Other, &sentence, py.None(), place)
-}
+use crate::repair::refused;
 
 /// A robot file: its checked joints by name, and its text with every comment where it was.
 ///
@@ -330,15 +317,17 @@ impl Robot {
         let fit = limit_fit(fit, "fit")?;
         let mut record = self.found(py, name)?.record();
         let date = date.map(|date| date_of(date, "date")).transpose()?;
-        if !keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false) {
-            let judged = record.judge(&Refit::new(&fit.fit), &CompareOptions::default());
-            let judged = judged.map_err(|error| refuse::joint(py, Some(&record.name), &error))?;
-            if judged.contradicts_map() {
-                return Err(contradicted(py, &record.name, &judged.sentences()));
+        if keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false) {
+            if !record.apply_fit(&fit.fit, date) {
+                return Err(fit.no_travel(py, &record.name));
             }
-        }
-        if !record.apply_fit(&fit.fit, date) {
-            return Err(fit.no_travel(py, &record.name));
+        } else {
+            record
+                .put_fit(&Refit::new(&fit.fit), date)
+                .map_err(|error| match error {
+                    AdoptError::NoTravel => fit.no_travel(py, &record.name),
+                    error => refused(py, &record.name, &error),
+                })?;
         }
         let mut robot = self.robot.clone();
         robot.put(&record).map_err(|error| file_error(py, &error))?;
