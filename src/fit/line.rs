@@ -1,10 +1,10 @@
 //! Straight lines by least squares.
 
-use super::dense::PIVOT_ROUNDING;
 use super::error::FitError;
 use super::outcome::Estimate;
-use super::quantile::t_quantile;
 use super::readings::{Readings, check_finite, check_u};
+use super::statistics::dense::PIVOT_ROUNDING;
+use super::statistics::quantile::t_quantile;
 
 /// A straight line `y = intercept + slope · x` with its uncertainties.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -28,14 +28,14 @@
 //!
 //! # How it is found
 //!
-//! 0. Readings are turned so that measured values rise with the drive (`mirror.rs`), and what is found is turned back:
+//! 0. Readings are turned so that measured values rise with the drive (`limits/mirror.rs`), and what is found is turned back:
 //!    which way round drive and sensor count changes nothing.
-//! 1. A robust start (`start.rs`): lines through block medians, with plateaus at either end, by least absolute and
+//! 1. A robust start (`limits/start.rs`): lines through block medians, with plateaus at either end, by least absolute and
 //!    truncated squares. It stands 20 % misreadings anywhere, as the table below shows. A plateau shorter than a block is
 //!    sought among the readings that fall short of the line together: a few on a stop count, however many others there are.
-//! 2. Least squares over every place of the knees, from running sums (`sums.rs`): each place costs a few additions, and
+//! 2. Least squares over every place of the knees, from running sums (`limits/sums.rs`): each place costs a few additions, and
 //!    repeats of one command are one place, however many.
-//! 3. Which stops were met (`stops.rs`): each must gain more than chance does, have at least two different commands or
+//! 3. Which stops were met (`limits/stops.rs`): each must gain more than chance does, have at least two different commands or
 //!    three readings beyond its knee, two of them surely, and be as level as a stop is. One reading alone never proves a
 //!    stop; the travel then ends before it, with [`Warning::TooFewBeyond`]. For bent joints the corrected Akaike
 //!    criterion chooses (Hurvich and Tsai, Biometrika 76 (1989) 297).
@@ -49,8 +49,7 @@
 //! 6. Readings in the order of a recording whose neighbours are off together (von Neumann ratio) are refused where their
 //!    residuals follow the speed of the drive, or do not come again with it: [`FitError::InMotion`]. Where lost motion with
 //!    untold sides explains them as well, [`Warning::MaybeInMotion`] says so.
-//!
-//! 6. Times, where given, take the place of that ratio and tell the sides (`motion.rs`). A reading 0.4 s after the drive moved
+//! 7. Times, where given, take the place of that ratio and tell the sides (`limits/motion.rs`). A reading 0.4 s after the drive moved
 //!    is at rest, whatever its neighbours. Of readings in motion the latency is sought: they are refused where they trail
 //!    ([`FitError::Moving`]) or go fast in one direction, where nothing could show it. Where lag and lost motion are one
 //!    number ([`Warning::LagOrLostMotion`]), or slow motion one way could hide a little lag ([`Warning::MayTrail`]), it is said.
@@ -165,74 +164,46 @@
 //!
 //! Lines through 100 repeated sets, NIST's reference sets and the joints of `tests/data` are checked in `tests/fit_*.rs`.
 
-mod advise;
-mod assess;
-mod branch;
-mod choose;
 mod compare;
-mod curve;
-mod dead_centre;
-pub(crate) mod dense;
-mod ends;
 mod error;
-mod feedback;
-mod few;
-mod interval;
-mod kept;
-mod level;
 mod limits;
 mod line;
-mod linkage;
 mod many;
-mod mirror;
-mod model;
-mod monotone;
-mod motion;
 mod outcome;
-mod polish;
-mod polynomial;
 mod positioning;
-mod prepare;
-pub(crate) mod quantile;
 mod readings;
-mod refute;
-mod resolution;
-mod sides;
 mod slip;
-mod start;
-mod stops;
-mod sums;
-mod turns;
-mod univariate;
+pub(crate) mod statistics;
+mod transmission;
 mod warning;
 
-pub use branch::OtherBranch;
-pub use choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, SplineTeeth, Verdict, compare};
 #[cfg(feature = "robot")]
 pub(crate) use compare::{ERROR_RATE, Horn, Offset, detectable, holm, splines};
-pub use curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use error::FitError;
-pub use feedback::{FarOff, FeedbackFit, fit_feedback};
 pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
-pub use linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
 pub use many::fit_many;
-pub use monotone::{Step, fit_monotone};
 pub use outcome::{
     Advice, End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason,
     Rejected, Repeatability, Sense, Side, Trend,
 };
-pub use polynomial::{PolynomialFit, fit_polynomial};
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
+pub use readings::{Approach, BetweenStops, ContactMark, FitOptions, Readings};
+pub use slip::Slip;
+pub use statistics::monotone::{Step, fit_monotone};
+pub use statistics::polynomial::{PolynomialFit, fit_polynomial};
 #[cfg(feature = "robot")]
-pub(crate) use quantile::normal_two_sided;
+pub(crate) use statistics::quantile::normal_two_sided;
 /// For tests against published tables.
 #[doc(hidden)]
-pub use quantile::{normal_quantile, t_quantile};
-pub use readings::{Approach, BetweenStops, ContactMark, FitOptions, Readings};
-pub use sides::BySide;
-pub use slip::Slip;
-pub use univariate::{Spread, spread};
+pub use statistics::quantile::{normal_quantile, t_quantile};
+pub use statistics::univariate::{Spread, spread};
+pub use transmission::branch::OtherBranch;
+pub use transmission::choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
+pub use transmission::curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
+pub use transmission::feedback::{FarOff, FeedbackFit, fit_feedback};
+pub use transmission::linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
+pub use transmission::sides::BySide;
 pub use warning::Warning;
 
 /// Finds how far a joint can go, with the evidence.
@@ -243,10 +214,5 @@ pub use warning::Warning;
 pub fn fit_limits(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     readings.check()?;
     options.check()?;
-    match mirror::Mirror::of(readings) {
-        None => assess::assess(readings, options),
-        Some(mirror) => assess::assess(&mirror.turn(readings).readings(), options)
-            .map(|fit| mirror.back(fit))
-            .map_err(|error| mirror.back_error(error)),
-    }
+    limits::of(readings, options)
 }

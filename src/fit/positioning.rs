@@ -16,7 +16,7 @@
 
 use super::error::FitError;
 use super::readings::{Approach, check_finite};
-use super::univariate::spread;
+use super::statistics::univariate::spread;
 use std::vec::Vec;
 
 /// One run over all targets, all reached from one side.

@@ -3,7 +3,7 @@
 use super::estimate::{Knee, PARAMETERS, Wanted};
 use super::run::{Both, Run};
 use crate::bring_up::{EndFound, Fault, Outcome, Side, Verdict};
-use crate::fit::dense::{factor, inverse, quadratic, solve};
+use crate::fit::statistics::dense::{factor, inverse, quadratic, solve};
 use crate::fit::{
     End, EndKind, Estimate, Goodness, LimitFit, LostMotion, RejectReason, Rejected, Sense, Trend, fit_line,
 };
@@ -151,7 +151,7 @@ impl Run<'_> {
         );
         let travel = (lower.travel < upper.travel).then_some([lower.travel, upper.travel]);
         let certain = |value: f64, u: f64| {
-            crate::fit::quantile::t_two_sided(if u > 0.0 { value / u } else { 0.0 }, dof.max(1) as f64)
+            crate::fit::statistics::quantile::t_two_sided(if u > 0.0 { value / u } else { 0.0 }, dof.max(1) as f64)
         };
         let expected = |x: f64| {
             let z = x - start;

@@ -3,7 +3,7 @@
 use super::model::{self, Knot, Model, Point, Row};
 use super::run::Run;
 use crate::bring_up::Side;
-use crate::fit::dense::{Matrix, add_outer, factor, inverse, quadratic, solve};
+use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, quadratic, solve};
 use std::vec::Vec;
 
 /// A place is proven clear when a stop further in is excluded by so many standard deviations.

@@ -3,7 +3,7 @@
 use super::estimate::{CALL, Knee, PARAMETERS, Wanted};
 use super::run::{Flow, Run};
 use crate::bring_up::{Fault, Side};
-use crate::fit::dense::{Matrix, add_outer, factor, solve};
+use crate::fit::statistics::dense::{Matrix, add_outer, factor, solve};
 use std::vec::Vec;
 
 impl Run<'_> {

@@ -48,7 +48,7 @@ fn half_interval(fit: &LimitFit, side: Side) -> f64 {
         Side::Lower => &fit.lower,
         Side::Upper => &fit.upper,
     };
-    let k = super::super::quantile::t_quantile(0.5 + 0.5 * fit.confidence, fit.dof.max(1) as f64);
+    let k = crate::fit::statistics::quantile::t_quantile(0.5 + 0.5 * fit.confidence, fit.dof.max(1) as f64);
     end.interval
         .map_or(0.0, |[low, high]| (end.at - low).max(high - end.at) / k)
 }

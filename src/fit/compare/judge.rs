@@ -1,8 +1,8 @@
 //! The tests behind a comparison: Student's t with effective degrees of freedom, and Holm's procedure over all of them.
 
 use super::super::outcome::Estimate;
-use super::super::quantile::{f_tail, normal_quantile, t_quantile, t_two_sided};
 use super::finding::{Change, Quantity, Verdict};
+use crate::fit::statistics::quantile::{f_tail, normal_quantile, t_quantile, t_two_sided};
 use std::vec::Vec;
 
 /// Coverage probability of the expanded uncertainties in E_n.

@@ -147,7 +147,7 @@ fn unseen(fit: &LimitFit, own: Known, other: Known) -> Known {
     }
     // `p_curvature` is doubled for two looks; |t| of a two-sided probability p lies at 1 − p / 2.
     let p = (0.25 * fit.goodness.p_curvature).clamp(1e-6, 0.25);
-    let most = own.u * super::super::quantile::t_quantile(1.0 - p, own.dof);
+    let most = own.u * crate::fit::statistics::quantile::t_quantile(1.0 - p, own.dof);
     Known {
         value: other.value.abs().min(most).copysign(other.value),
         ..own

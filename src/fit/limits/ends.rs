@@ -1,0 +1,475 @@
+//! The two ends of the drive angles with their evidence: contact, noted contact, or clear.
+
+use super::assess::Assessment;
+use super::few::{FewEnd, MOST_LEFT_OUT};
+use super::find::Found;
+use super::interval::{allowing_give, fieller, profile};
+use super::kept::{Kept, Points};
+use super::level::{LevelEnd, level_end};
+use super::model::{Reading, between};
+use super::sums::{Point, Search, search};
+use crate::fit::outcome::{End, EndKind, Estimate, LostMotion};
+use crate::fit::statistics::quantile::t_quantile;
+use crate::fit::warning::Warning;
+use std::boxed::Box;
+use std::vec::Vec;
+
+/// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
+/// knee lies on the stop is itself uncertain, which no quantile knows of. Found in simulation (`benches/simulation.rs`).
+const WIDENING: f64 = 1.05;
+/// Variance of the readings, in squares of the step, that may be rounding alone: twice what it is on average, since it varies
+/// with the places that a sweep stops at.
+const SURELY_ROUNDING: f64 = 1.0 / 6.0;
+/// Harmonics of the rounding error beyond which the rest of its variance is below one part in a hundred.
+const HARMONICS: u32 = 32;
+/// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
+const RUN_SHORT: usize = 2;
+/// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
+/// lie near the line go on beyond a stop, but seldom so many.
+const MANY_SHORT: usize = 3;
+/// Standard deviations by which a reading on a stop may lie back of the last one that follows the line.
+const NOT_BACK: f64 = 4.0;
+/// Readings left out, beside [`MOST_LEFT_OUT`] of all, up to which an outermost one may be held by a stop: one at each end.
+const ONE_AN_END: f64 = 2.0;
+
+/// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
+pub(super) struct Clean<'a> {
+    points: Points<'a>,
+    search: Option<Box<dyn Search>>,
+}
+
+impl<'a> Clean<'a> {
+    pub(super) fn of(found: &Found, kept: Kept<'a>) -> Self {
+        let layout = found.model.layout;
+        let hard = (found.chosen.lower.is_finite() && !layout.give_lower)
+            || (found.chosen.upper.is_finite() && !layout.give_upper);
+        let points = if found.chosen.stops() > 0 {
+            found.points(kept)
+        } else {
+            Points::none()
+        };
+        let search = hard.then(|| search(&points, layout.degree));
+        Self { points, search }
+    }
+}
+
+impl Assessment<'_> {
+    pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion, clean: &Clean<'_>) -> End {
+        let stop = if upper {
+            self.found.chosen.upper.is_finite()
+        } else {
+            self.found.chosen.lower.is_finite()
+        };
+        let mark = if upper { self.marks.upper } else { self.marks.lower };
+        if let Some(few) = self.decided(upper) {
+            return self.of_few(upper, &few, lost_motion);
+        }
+        let contact = if stop {
+            self.contact(upper, mark, lost_motion, clean)
+        } else {
+            None
+        };
+        if let Some(contact) = contact {
+            let by_itself = mark
+                .is_none()
+                .then(|| self.levels_by_itself(upper, &contact, lost_motion, &clean.points));
+            by_itself.flatten().unwrap_or(contact)
+        } else if let Some(mark) = mark {
+            self.marked(upper, mark, lost_motion)
+        } else {
+            self.clear(upper, lost_motion)
+        }
+    }
+
+    /// An end of a table of few readings, as all hypotheses together have it.
+    fn of_few(&mut self, upper: bool, few: &FewEnd, lost_motion: &LostMotion) -> End {
+        let beyond = |drive: f64| {
+            let beyond = |d: &&f64| if upper { **d >= drive } else { **d <= drive };
+            self.given.drive.iter().filter(beyond).count()
+        };
+        let end = End::clear(few.follows);
+        // No reading knows of a place beyond the last.
+        let (first, last) = (self.drive(-1.0), self.drive(1.0));
+        let stop = few.stop.filter(|stop| few.contact && stop.u < last - first);
+        if let Some(mut stop) = stop {
+            let [low, high] = stop.interval;
+            stop.interval = [low.max(first), high.min(last)];
+            stop.at = if stop.at < first {
+                first
+            } else if stop.at > last {
+                last
+            } else {
+                stop.at
+            };
+            let motion = self.few.as_ref().map_or(0.0, |few| few.verdict.motion);
+            let margin = self.options.guard + 0.5 * lost_motion.in_drive().max(motion);
+            let model = self.found.model;
+            let level = if upper { model.layout.upper } else { model.layout.lower };
+            let level = level.then(|| {
+                let (level, variance) = if upper {
+                    model.upper_level()
+                } else {
+                    model.lower_level()
+                };
+                Estimate {
+                    value: self.prepared.level + level,
+                    u: (self.found.variance * variance + undithered(self.prepared.step, self.residual_sd())).sqrt(),
+                }
+            });
+            return End {
+                kind: EndKind::Contact,
+                at: stop.at,
+                u: Some(stop.u),
+                interval: Some(stop.interval),
+                guard: self.options.guard,
+                travel: if upper {
+                    stop.interval[0] - margin
+                } else {
+                    stop.interval[1] + margin
+                },
+                level,
+                readings_beyond: stop.rows,
+                ..end
+            };
+        }
+        if let Some(short_at) = few.short_at {
+            let readings = beyond(short_at);
+            self.warnings.push(Warning::FellShort {
+                at: few.follows,
+                short_at,
+                readings,
+            });
+            return End {
+                kind: EndKind::Stalled,
+                short_at: Some(short_at),
+                readings_beyond: readings,
+                ..end
+            };
+        }
+        if few.doubtful() {
+            self.warnings.push(Warning::MayFallShort {
+                at: few.follows,
+                p: few.chance,
+            });
+        }
+        end
+    }
+
+    /// A contact that the readings show; `None` where the model's place for it is beyond them, or hardly a place at all.
+    fn contact(&mut self, upper: bool, mark: Option<f64>, lost_motion: &LostMotion, clean: &Clean<'_>) -> Option<End> {
+        let model = self.found.model;
+        let dof = model.dof().max(1) as f64;
+        let t = t_quantile(0.5 + 0.5 * self.options.confidence, dof);
+        let reach = WIDENING * WIDENING * t * t * self.cautious_variance();
+        let points = &clean.points;
+        let gives = if upper {
+            model.layout.give_upper
+        } else {
+            model.layout.give_lower
+        };
+        let [mut low, mut high] = match &clean.search {
+            Some(search) if !gives => profile(points, search.as_ref(), &model, upper, reach),
+            _ => fieller(points, &model, upper, reach),
+        };
+        let knee = if upper { model.knees.1 } else { model.knees.0 };
+        let beyond = |p: &Point| if upper { p.x >= knee } else { p.x <= knee };
+        let (mut weight, mut weighted) = (0.0, 0.0);
+        for p in points.iter().filter(beyond) {
+            weight += p.w;
+            weighted += p.w * p.x;
+        }
+        // Written so that NaN is no contact.
+        if !(weight > 0.0 && (-1.0..=1.0).contains(&knee)) {
+            return None;
+        }
+        let mut variance = self.found.variance * model.knee_variance(upper, weight);
+        // Readings that all fall on one step of the sensor share its error: it does not average out.
+        let undithered = undithered(self.prepared.step, self.residual_sd());
+        if undithered > 0.0 {
+            let slope = model.slope_at(knee);
+            let shared = undithered / (slope * slope);
+            variance += shared;
+            low = knee - ((knee - low).powi(2) + t * t * shared).sqrt();
+            high = knee + ((high - knee).powi(2) + t * t * shared).sqrt();
+        }
+        if let (false, Some(give)) = (gives, self.softer.get(usize::from(upper)).copied().flatten()) {
+            [low, high] = allowing_give([low, high], knee, weighted / weight, give, reach);
+        }
+        // No reading knows of a place beyond the last.
+        low = low.max(-1.0);
+        high = high.min(1.0);
+        if !(low <= knee && knee <= high && variance.sqrt() < 2.0) {
+            return None;
+        }
+        let at = self.drive(knee);
+        let interval = [self.drive(low), self.drive(high)];
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        let (level, level_variance) = if upper {
+            model.upper_level()
+        } else {
+            model.lower_level()
+        };
+        if let Some(mark) = mark
+            && (mark < interval[0] || mark > interval[1])
+        {
+            // Beyond the contact is where a careful hand notes it, at the first reading that meets it; inside, or a whole
+            // guard behind, is news.
+            let behind = if upper { mark - at } else { at - mark };
+            let clear = self.clear_before(upper, mark);
+            let first = if upper { at >= clear } else { at <= clear };
+            if behind < 0.0 || (behind > self.options.guard && !first) {
+                self.warnings.push(Warning::MarkDisagrees { mark, at });
+            }
+        }
+        Some(End {
+            kind: EndKind::Contact,
+            at,
+            short_at: None,
+            u: Some(self.prepared.half * variance.sqrt()),
+            interval: Some(interval),
+            guard: self.options.guard,
+            travel: if upper {
+                interval[0] - margin
+            } else {
+                interval[1] + margin
+            },
+            level: Some(Estimate {
+                value: self.prepared.level + level,
+                u: (self.found.variance * level_variance + undithered).sqrt(),
+            }),
+            readings_beyond: points.iter().filter(beyond).count(),
+            marked: mark.is_some(),
+        })
+    }
+
+    /// The last reading before a mark.
+    fn clear_before(&self, upper: bool, mark: f64) -> f64 {
+        self.kept()
+            .map(|r| self.drive(r.x))
+            .filter(|d| if upper { *d < mark } else { *d > mark })
+            .fold(None, |best: Option<f64>, d| {
+                Some(match best {
+                    Some(b) if upper => b.max(d),
+                    Some(b) => b.min(d),
+                    None => d,
+                })
+            })
+            .unwrap_or(mark)
+    }
+
+    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
+    fn marked(&mut self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
+        let clear = self.clear_before(upper, mark);
+        let interval = if upper { [clear, mark] } else { [mark, clear] };
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        End {
+            kind: EndKind::Contact,
+            at: mark,
+            short_at: None,
+            // Rectangular distribution over the gap: GUM 4.3.7.
+            u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
+            interval: Some(interval),
+            guard: self.options.guard,
+            travel: if upper { clear - margin } else { clear + margin },
+            level: None,
+            readings_beyond: 0,
+            marked: true,
+        }
+    }
+
+    /// Readings left out beyond a drive angle that fell short of the model there, as they would on a stop.
+    fn short_beyond(&self, upper: bool, at: f64) -> usize {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        self.prepared
+            .readings
+            .iter()
+            .zip(&self.found.kept)
+            .filter(|(r, kept)| {
+                let drive = self.given.drive.get(r.index()).copied().unwrap_or_default();
+                let further = if upper { drive > at } else { drive < at };
+                !**kept && further && way * (r.y - model.expected(r.x, r.s())) < 0.0
+            })
+            .count()
+    }
+
+    /// A reading left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds
+    /// it. With its place in `prepared` goes its drive angle. A slip of the pen seldom lies just there; where many are left out, one more at
+    /// the end tells nothing.
+    fn stalled_beyond(&self, upper: bool, at: f64) -> Option<(usize, f64)> {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let last = (at - self.prepared.centre) / self.prepared.half;
+        let sd = self.found.variance.sqrt();
+        let left_out = self.found.kept.iter().filter(|kept| !**kept).count() as f64;
+        if left_out > ONE_AN_END + MOST_LEFT_OUT * self.found.kept.len() as f64 {
+            return None;
+        }
+        let mut readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
+        readings.find_map(|(i, (r, kept))| {
+            let drive = self.drive_of(r);
+            let further = if upper { drive > at } else { drive < at };
+            let tolerance = (NOT_BACK * sd / r.w.sqrt()).max(self.prepared.step);
+            let short_of = |x: f64| way * (model.expected(x, r.s()) - r.y);
+            let is_held = !*kept && further && short_of(r.x) > 0.0 && short_of(last) <= tolerance;
+            is_held.then_some((i, drive))
+        })
+    }
+
+    fn drive_of(&self, r: &Reading) -> f64 {
+        self.given.drive.get(r.index()).copied().unwrap_or_default()
+    }
+
+    /// The furthest clear drive angle beyond which no stretch holds more readings short of the model than kept ones.
+    fn before_shorter_stretch(&self, upper: bool, furthest: f64) -> f64 {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let (mut short, mut kept_beyond, mut at) = (0, 0, furthest);
+        let mut step = |(r, kept): (&Reading, &bool)| {
+            let drive = self.given.drive.get(r.index()).copied().unwrap_or_default();
+            if !*kept {
+                short += usize::from(way * (r.y - model.expected(r.x, r.s())) < 0.0);
+            } else {
+                if short >= MANY_SHORT && short > kept_beyond && (drive < at) == upper {
+                    at = drive;
+                }
+                kept_beyond += 1;
+            }
+        };
+        let readings = self.prepared.readings.iter().zip(&self.found.kept);
+        if upper {
+            readings.rev().for_each(&mut step);
+        } else {
+            readings.for_each(&mut step);
+        }
+        at
+    }
+
+    /// Whether the readings that are clear as far as `at` are level there.
+    fn level_beyond(&self, upper: bool, at: f64) -> Option<LevelEnd> {
+        let mut points: Vec<[f64; 2]> = self
+            .kept()
+            .map(|r| [self.given.drive.get(r.index()).copied().unwrap_or_default(), r.y])
+            .filter(|[drive, _]| if upper { *drive <= at } else { *drive >= at })
+            .collect();
+        points.sort_by(|a, b| {
+            if upper {
+                b[0].total_cmp(&a[0])
+            } else {
+                a[0].total_cmp(&b[0])
+            }
+        });
+        level_end(&points, self.prepared.step)
+    }
+
+    /// No contact, but before a stretch at which the joint hardly moves.
+    pub(super) fn before_level(&mut self, upper: bool, lost_motion: &LostMotion, level: LevelEnd) -> End {
+        let LevelEnd { at, readings, ratio } = level;
+        self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        End {
+            guard: self.options.guard,
+            travel: if upper { at - margin } else { at + margin },
+            ..End::clear(at)
+        }
+    }
+
+    /// No contact: as far as the joint was clear, less the guard where readings left out beyond may lie on a stop.
+    fn clear(&mut self, upper: bool, lost_motion: &LostMotion) -> End {
+        let suspect = if upper {
+            self.found.chosen.suspect_upper
+        } else {
+            self.found.chosen.suspect_lower
+        };
+        let clear = |x: f64| match suspect {
+            Some(s) if upper => x <= s.knee,
+            Some(s) => x >= s.knee,
+            None => true,
+        };
+        let model = self.found.model;
+        let furthest = self
+            .kept()
+            .filter(|r| clear(r.x) && between(&model, r))
+            .map(|r| self.given.drive.get(r.index()).copied().unwrap_or_default())
+            .fold(None, |best: Option<f64>, d| {
+                Some(match best {
+                    Some(b) if upper => b.max(d),
+                    Some(b) => b.min(d),
+                    None => d,
+                })
+            });
+        let at = furthest.map_or(self.prepared.centre, |furthest| {
+            self.before_shorter_stretch(upper, furthest)
+        });
+        if let Some(s) = suspect {
+            let at = self.drive(s.knee);
+            let refuted = self
+                .warnings
+                .iter()
+                .any(|w| matches!(w, Warning::PlateauRefuted { at: place, .. } if *place == at));
+            if !refuted {
+                self.warnings.push(Warning::TooFewBeyond {
+                    at,
+                    readings: s.readings,
+                });
+            }
+        }
+        let level = self.level_beyond(upper, at);
+        let at = level.map_or(at, |level| level.at);
+        let short = self.short_beyond(upper, at);
+        if level.is_none()
+            && short < RUN_SHORT
+            && let Some((index, short_at)) = self.stalled_beyond(upper, at)
+        {
+            self.stalled.push(index);
+            self.warnings.push(Warning::FellShort {
+                at,
+                short_at,
+                readings: 1,
+            });
+            return End {
+                kind: EndKind::Stalled,
+                short_at: Some(short_at),
+                readings_beyond: 1,
+                ..End::clear(at)
+            };
+        }
+        if let Some(LevelEnd { at, readings, ratio }) = level {
+            self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
+        } else if short >= RUN_SHORT {
+            self.warnings.push(Warning::LeftOutBeyond { at, readings: short });
+        }
+        let (guard, margin) = if level.is_some() || short >= RUN_SHORT {
+            (self.options.guard, self.options.guard + 0.5 * lost_motion.in_drive())
+        } else {
+            (0.0, 0.0)
+        };
+        End {
+            guard,
+            travel: if upper { at - margin } else { at + margin },
+            ..End::clear(at)
+        }
+    }
+}
+
+/// Variance of the rounding that readings of one position have in common, however many are averaged.
+///
+/// The mean error of rounding to a step `r` is periodic in the position; averaged over all positions, and with normal
+/// noise of standard deviation `σ` before the rounding, its variance is `Σ r²/(2π²k²) · exp(−4π²k²σ²/r²)`: `r²/12` without
+/// noise (GUM F.2.2.1), almost nothing where the readings scatter over the steps. Source: the Fourier series of the
+/// rounding error and the characteristic function of the normal distribution (Widrow, Kollár, Quantization Noise, 2008,
+/// chapter 4). `scatter` is the residual standard deviation, rounding within.
+fn undithered(step: f64, scatter: f64) -> f64 {
+    if step <= 0.0 {
+        return 0.0;
+    }
+    let pi = core::f64::consts::PI;
+    let square = step * step;
+    let noise = (scatter * scatter / square - SURELY_ROUNDING).max(0.0);
+    (1..=HARMONICS)
+        .map(|k| {
+            let k = 2.0 * pi * pi * f64::from(k * k);
+            square / k * crate::math::exp(-2.0 * k * noise)
+        })
+        .sum()
+}

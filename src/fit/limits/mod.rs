@@ -1,0 +1,51 @@
+//! From readings to the two ends of a joint. The files in the order in which a table passes through them:
+//!
+//! | step | files |
+//! | --- | --- |
+//! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare`, `resolution` |
+//! | tables of few rows, judged by all hypotheses together | `few` |
+//! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
+//! | … a first model that misreadings cannot pull away | `start` |
+//! | … least squares over every place of the knees | `sums`, `kept` |
+//! | … which stops were met | `stops` |
+//! | … the chosen model reading by reading | `polish`, `model` |
+//! | at rest or in motion | `motion` |
+//! | what the readings refute, and ends that level off by themselves | `refute`, `level`, `dead_centre` |
+//! | each end with its evidence and its interval | `interval`, `ends` |
+//! | limits, uncertainties and warnings in the user's units | `assess` |
+//! | which readings to take next | `advise` |
+
+mod advise;
+mod assess;
+mod dead_centre;
+mod ends;
+mod few;
+mod find;
+mod interval;
+mod kept;
+mod level;
+mod mirror;
+mod model;
+mod motion;
+mod polish;
+mod prepare;
+mod refute;
+mod resolution;
+mod start;
+mod stops;
+mod sums;
+mod turns;
+
+use super::error::FitError;
+use super::outcome::LimitFit;
+use super::readings::{FitOptions, Readings};
+
+/// The limits that checked readings show, fitted the same way round however they are given.
+pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
+    match mirror::Mirror::of(readings) {
+        None => assess::assess(readings, options),
+        Some(mirror) => assess::assess(&mirror.turn(readings).readings(), options)
+            .map(|fit| mirror.back(fit))
+            .map_err(|error| mirror.back_error(error)),
+    }
+}

@@ -1,0 +1,193 @@
+//! Where the drive turns, and what follows from it: the sides of readings nobody noted them for, and the readings that were taken
+//! before the lost motion was taken up again.
+//!
+//! After a turn the drive moves and the joint does not, until the play is crossed. A reading taken there lies on the line of
+//! neither side. It looks like a stop, at the very end of the table where a stop would be.
+
+use super::few::{Adopted, adopt, sides_by_order};
+use super::find::{Found, Prepared, find};
+use super::model::{MOTION, Motion, Reading};
+use super::prepare::Marks;
+use super::sums::polynomial;
+use crate::fit::error::FitError;
+use crate::fit::readings::{FitOptions, Readings};
+use std::vec::Vec;
+
+/// Standard uncertainties by which lost motion must differ from zero for the order of the rows to tell the sides. Six: a table
+/// of any length, noise alone, passes once in 10⁹.
+const SIDES_SURE: f64 = 6.0;
+/// The same for readings to be looked at again that may have been taken before it was taken up.
+const MOTION_SURE: f64 = 4.0;
+/// Standard deviations of a reading off its side's line, towards the place of the turn, from which it has not taken up the lost
+/// motion. Nearer ones do no harm on the line.
+const OFF: f64 = 1.5;
+
+/// Lost motion of a model in half spans of the drive, with its standard uncertainty, where it is play and has the sign that play
+/// has: reached from below, a joint lags behind.
+fn play(found: &Found) -> Option<(f64, f64)> {
+    let model = &found.model;
+    let motion = -2.0 * model.shift();
+    let variance = model.covariance.get(MOTION).and_then(|row| row.get(MOTION));
+    let u = (found.variance * variance.copied().unwrap_or(0.0).max(0.0)).sqrt() / model.slope().abs();
+    // Written so that NaN is none.
+    (model.layout.motion == Motion::Play && motion > 0.0 && u.is_finite()).then_some((motion, u))
+}
+
+/// The readings with the sides that the order of the rows tells, and what is found with them; `None` where the order tells
+/// none, or lost motion is not beyond doubt.
+pub(super) fn with_sides(
+    given: &Readings<'_>,
+    prepared: &Prepared,
+    marks: &Marks,
+    found: Option<&Found>,
+) -> Option<(Prepared, Found)> {
+    if given.approach.is_some() {
+        return None;
+    }
+    let sides = sides_by_order(given.drive);
+    if [1.0, -1.0].iter().any(|s| !sides.contains(s)) {
+        return None;
+    }
+    let mut sided = prepared.clone();
+    for r in &mut sided.readings {
+        r.side = sides.get(r.index()).copied().unwrap_or(0.0) as i8;
+    }
+    sided.sort();
+    sided.two_sided = true;
+    let with = find(&sided, marks.insisted()).ok()?;
+    let (motion, u) = play(&with)?;
+    let closer = found.is_none_or(|found| with.variance < found.variance);
+    (closer && motion > SIDES_SURE * u).then_some((sided, with))
+}
+
+/// Readings, in the order of `Prepared`, that may have been taken before the lost motion was taken up, at either end: the
+/// outermost place was driven to from the other side, and they lie within the lost motion of it.
+pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2] {
+    let none = || std::vec![false; prepared.readings.len()];
+    let Some((motion, _)) = play(found).filter(|(motion, u)| *motion > MOTION_SURE * u) else {
+        return [none(), none()];
+    };
+    let (model, sd) = (&found.model, found.variance.sqrt());
+    let line = |r: &Reading| polynomial(model.curve(), r.x + r.s() * model.shift());
+    // How far a reading lags behind the line of its side: on the way back the joint is where it turned.
+    let off = |r: &Reading| (r.y - line(r)) * r.s() * model.slope().signum() * r.w.sqrt() > OFF * sd;
+    [-1.0, 1.0].map(|out| {
+        // The furthest reading that was reached driving outward, and the furthest of those reached on the way back.
+        let furthest = |s: f64| {
+            let there = prepared.readings.iter().filter(|r| r.s() == s);
+            there.map(|r| out * r.x).fold(f64::NEG_INFINITY, f64::max)
+        };
+        let (outward, back) = (furthest(out), furthest(-out));
+        if !(outward.is_finite() && back.is_finite() && outward >= back) {
+            return none();
+        }
+        // It reads what was read where it turned, rather than as much less as its side's line does: a bend is off both.
+        let turned = prepared
+            .readings
+            .iter()
+            .filter(|r| r.s() == out && out * r.x == outward);
+        let (count, sum, lines) = turned.fold((0.0, 0.0, 0.0), |(n, y, l), r| (n + 1.0, y + r.y, l + line(r)));
+        let stands = |r: &Reading| (r.y - sum / count).abs() < (r.y - sum / count - line(r) + lines / count).abs();
+        let within = |r: &Reading| r.s() == -out && !r.noted && outward - out * r.x < motion && off(r) && stands(r);
+        prepared.readings.iter().map(within).collect()
+    })
+}
+
+/// What is found of prepared readings, and which of them it rests on.
+pub(super) struct Settled {
+    pub(super) prepared: Prepared,
+    pub(super) few: Option<Adopted>,
+    pub(super) found: Result<Found, FitError>,
+    /// Readings, by their place in the table as given, that were taken before the lost motion was taken up.
+    pub(super) not_taken_up: Vec<usize>,
+}
+
+impl Settled {
+    fn of(
+        given: &Readings<'_>,
+        options: &FitOptions,
+        marks: &Marks,
+        (mut prepared, found): (Prepared, Result<Found, FitError>),
+        not_taken_up: Vec<usize>,
+    ) -> Self {
+        let (few, found) = adopt(given, options, &mut prepared, marks, found);
+        Self {
+            prepared,
+            few,
+            found,
+            not_taken_up,
+        }
+    }
+
+    /// Whether the joint is held at an end.
+    fn stops(&self, upper: bool) -> bool {
+        let few = self.few.as_ref().and_then(|few| few.end(upper));
+        match (few, &self.found) {
+            (Some(end), _) => end.short_at.is_some(),
+            (None, Ok(found)) if upper => found.chosen.upper.is_finite(),
+            (None, Ok(found)) => found.chosen.lower.is_finite(),
+            (None, Err(_)) => false,
+        }
+    }
+}
+
+/// Settles which readings a fit rests on.
+///
+/// Those that may not have taken up the lost motion stay out at first. At an end where the joint is held without them they lie on the
+/// stop, whichever side they were reached from, and count again.
+pub(super) fn settle(
+    given: &Readings<'_>,
+    options: &FitOptions,
+    marks: &Marks,
+    prepared: Prepared,
+    found: Result<Found, FitError>,
+    at_rest: bool,
+) -> Settled {
+    let late = match &found {
+        Ok(found) if at_rest => not_taken_up(&prepared, found),
+        _ => [const { Vec::new() }; 2],
+    };
+    let any = |side: &[bool]| side.contains(&true);
+    if !late.iter().any(|side| any(side)) {
+        return Settled::of(given, options, marks, (prepared, found), Vec::new());
+    }
+    let without = |left_out: &[bool]| {
+        let reduced = prepared.without(left_out);
+        let readings = prepared.readings.iter().zip(left_out);
+        let not_taken_up = readings.filter(|(_, out)| **out).map(|(r, _)| r.index()).collect();
+        let found = find(&reduced, marks.insisted());
+        found
+            .is_ok()
+            .then(|| Settled::of(given, options, marks, (reduced, found), not_taken_up))
+    };
+    let [lower, upper] = &late;
+    let both: Vec<bool> = lower.iter().zip(upper).map(|(a, b)| *a || *b).collect();
+    let Some(first) = without(&both) else {
+        return Settled::of(given, options, marks, (prepared, found), Vec::new());
+    };
+    let held = [first.stops(false), first.stops(true)];
+    let left_out: Vec<bool> = lower
+        .iter()
+        .zip(upper)
+        .map(|(a, b)| (*a && !held[0]) || (*b && !held[1]))
+        .collect();
+    if left_out == both {
+        return first;
+    }
+    let second = if any(&left_out) {
+        without(&left_out)
+    } else {
+        Some(Settled::of(
+            given,
+            options,
+            marks,
+            (prepared.clone(), found),
+            Vec::new(),
+        ))
+    };
+    match second {
+        // With them, a stop may not vanish.
+        Some(second) if [false, true].map(|upper| second.stops(upper)) == held => second,
+        _ => first,
+    }
+}

@@ -1,0 +1,7 @@
+//! Arithmetic that knows no joint: small dense systems, quantiles, repeats, polynomials, monotone steps.
+
+pub(crate) mod dense;
+pub(super) mod monotone;
+pub(super) mod polynomial;
+pub(crate) mod quantile;
+pub(super) mod univariate;

@@ -1,0 +1,286 @@
+//! A feedback map from measured points: what a sensor reads at joint angles.
+
+use super::choose::{Tried, choose_transmission};
+use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
+use crate::curve::{Curve, SlopeRule};
+use crate::feedback::FeedbackRecord;
+use crate::fit::error::FitError;
+use crate::fit::readings::Readings;
+use crate::fit::statistics::univariate::median;
+use crate::fit::statistics::univariate::spread;
+use crate::look::Statistic;
+use crate::span::Span;
+use std::vec::Vec;
+
+/// A map from readings to joint angles, straight or curved: what [`fit_feedback`] found.
+///
+/// With the feature `serde`, as a record with the same fields.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub struct FeedbackFit {
+    /// Reading and joint angle of each knot, (n x 2), readings rising; two if the map is straight.
+    pub knots: Vec<[f64; 2]>,
+    /// Standard uncertainty of each knot's angle, deg; as for [`CurveFit::u`](crate::fit::CurveFit::u).
+    pub u: Vec<f64>,
+    /// Standard deviation of the angles about the map, deg.
+    pub residual_sd: f64,
+    /// That about the best straight line: how much worse a straight map would be.
+    pub straight_sd: f64,
+    /// Readings less the numbers found.
+    pub dof: usize,
+}
+
+/// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (an
+/// assumption of this library).
+const MOST_LEFT: f64 = 0.3;
+/// An inner knot nearer to an end of the joint's angles than this part of them would make a piece too short to be written down.
+const TOO_NEAR: f64 = 0.01;
+
+/// From so many readings on, the others tell how far one may lie off the map.
+const ENOUGH_TO_JUDGE: usize = 8;
+/// A reading further off than so many of the others' standard deviations, estimated by 1.4826 times their median deviation, and more
+/// than twice the residual SD, is told: of normal scatter it happens once in 5e8 readings.
+const FAR_OFF: f64 = 6.0;
+const MAD_TO_SD: f64 = 1.4826;
+/// What rounding leaves of exact readings, as a share of the angles.
+const ROUNDING: f64 = 1e-6;
+
+/// A reading that lies far off a feedback map, as one does that was misread or belongs to another row.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FarOff {
+    /// Which one, counted from 0 as given.
+    pub index: usize,
+    /// What the sensor read.
+    pub reading: f64,
+    /// The joint angle given there, deg.
+    pub angle: f64,
+    /// That angle less the one that the map expects, deg.
+    pub off: f64,
+}
+
+impl core::fmt::Display for FarOff {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(
+            f,
+            "sensor reading {} at {} deg lies {} deg off the map, far more than the others; repeat it, or leave it out, and fit again",
+            self.reading,
+            self.angle,
+            Statistic(self.off.abs())
+        )
+    }
+}
+
+/// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: straight if the readings ask for no
+/// more, else a strictly monotone curve through 3 to `most_knots` knots.
+///
+/// Whether a curve is worth its numbers is judged as by [`choose_transmission`], the curve found as by
+/// [`fit_curve`](crate::fit::fit_curve).
+///
+/// *Shape*: both of one length, at least 5, any order, repeats welcome. The angles scatter, the readings are taken as they are:
+/// take medians of several where a sensor is noisy. Readings on a stop are as good as any other.
+///
+/// # Errors
+/// As [`fit_curve`](crate::fit::fit_curve), the readings called `reading` and the angles `angle`; [`FitError::SensorStill`] if the
+/// readings do not follow the angles: if the map leaves more than 0.3 of their standard deviation.
+///
+/// ```
+/// use elbowroom::{Feedback, fit::fit_feedback};
+/// // A potentiometer on a joint, held against a protractor; invented.
+/// let reading = [212.0, 280.0, 351.0, 420.0, 489.0, 561.0, 630.0, 699.0, 771.0, 840.0];
+/// let angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1];
+/// let fit = fit_feedback(&reading, &angle, 7)?;
+/// assert_eq!(fit.knots.len(), 2, "straight");
+/// assert!(fit.residual_sd < 0.3);
+/// // For a joint whose lowest command means 5 deg and whose highest means 85.
+/// let mut record = fit.record([5.0, 85.0])?;
+/// record.adc_bits = Some(10);
+/// let feedback = Feedback::new(&record)?;
+/// assert!((feedback.angle(489.0) - 40.0).abs() < 0.2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
+    let of_feedback = |error: FitError| error.of_feedback(reading, angle);
+    let choice = choose_transmission(&Readings::new(reading, angle), &[], most_knots).map_err(of_feedback)?;
+    // Scatter about some straight line is no map.
+    let left = choice.chosen().map_or(f64::NAN, |candidate| candidate.residual_sd);
+    let follows = left <= MOST_LEFT * spread(angle).map_err(of_feedback)?.sd;
+    if !follows {
+        return Err(FitError::sensor_still(reading, angle));
+    }
+    let straight_sd = choice.candidates.first().map_or(f64::NAN, |line| line.residual_sd);
+    match choice.chosen().map(|candidate| &candidate.tried) {
+        Some(Tried::Linear(line)) => {
+            let least = reading.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = reading.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let ends = [least, most].map(|reading| (reading, line.predict(reading)));
+            Ok(FeedbackFit {
+                knots: ends.iter().map(|(reading, angle)| [*reading, angle.value]).collect(),
+                u: ends.iter().map(|(_, angle)| angle.u).collect(),
+                residual_sd: line.residual_sd,
+                straight_sd,
+                dof: line.dof,
+            })
+        }
+        Some(Tried::Curve(curve)) => Ok(FeedbackFit {
+            knots: curve.knots.clone(),
+            u: curve.u.clone(),
+            residual_sd: curve.residual_sd,
+            straight_sd,
+            dof: curve.dof,
+        }),
+        // No mechanism was tried.
+        _ => Err(FitError::NoAgreement {
+            agree: 0,
+            given: reading.len(),
+        }),
+    }
+}
+
+impl FeedbackFit {
+    /// The readings that lie far off the map, of those that it was fitted to: more than six standard deviations of the others, and more
+    /// than twice the residual SD. None is left out of a fit, so check them before the map is used.
+    ///
+    /// *Shape*: as for [`fit_feedback`]. None is told of fewer than 8 readings.
+    ///
+    /// ```
+    /// use elbowroom::fit::fit_feedback;
+    /// let mut reading: Vec<f64> = (0..20).map(|i| 200.0 + 31.0 * f64::from(i)).collect();
+    /// let angle: Vec<f64> = (0..20).map(|i| 5.0 * f64::from(i) + 0.1 * f64::from(i % 3)).collect();
+    /// let fit = fit_feedback(&reading, &angle, 7)?;
+    /// assert!(fit.far_off(&reading, &angle).is_empty());
+    /// // One was written 90 too high.
+    /// reading[7] += 90.0;
+    /// let fit = fit_feedback(&reading, &angle, 7)?;
+    /// assert_eq!(fit.far_off(&reading, &angle)[0].index, 7);
+    /// # Ok::<(), elbowroom::fit::FitError>(())
+    /// ```
+    pub fn far_off(&self, reading: &[f64], angle: &[f64]) -> Vec<FarOff> {
+        let Ok(curve) = self.curve() else { return Vec::new() };
+        let both = reading.iter().zip(angle).enumerate();
+        let all: Vec<FarOff> = both
+            .map(|(index, (&reading, &angle))| FarOff {
+                index,
+                reading,
+                angle,
+                off: angle - curve.at(reading),
+            })
+            .collect();
+        let mut sizes: Vec<f64> = all.iter().map(|one| one.off.abs()).collect();
+        let Some(middle) = median(&mut sizes).filter(|_| all.len() >= ENOUGH_TO_JUDGE) else {
+            return Vec::new();
+        };
+        let [lower, upper] = self.angle();
+        let most = (FAR_OFF * MAD_TO_SD * middle)
+            .max(2.0 * self.residual_sd)
+            .max(ROUNDING * (upper - lower));
+        all.into_iter().filter(|one| one.off.abs() > most).collect()
+    }
+
+    /// The map from reading to joint angle; beyond its knots it goes straight on.
+    ///
+    /// # Errors
+    /// Only if the knots were changed.
+    pub fn curve(&self) -> Result<Curve<f64>, crate::curve::CurveError> {
+        Curve::new(&self.knots, SlopeRule::Parabola)
+    }
+
+    /// The joint angles at its ends, lower first, deg.
+    pub fn angle(&self) -> [f64; 2] {
+        value_ends(&self.knots)
+    }
+
+    /// The record of a joint whose lower and upper command stand for the joint angles `angle`, deg.
+    ///
+    /// Where these lie beyond the readings the map goes straight on. A curve that is cut short has its slopes from other knots;
+    /// more are set until it departs nowhere by more than half of the residual standard deviation or 1/5000 of the angles,
+    /// whichever is more, or [`MOST_JOINT_KNOTS`] are reached.
+    ///
+    /// The record says nothing of the converter, the sensor's turn or its supply: fill these in.
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `angle` is no range, or lies wholly outside the angles read.
+    pub fn record(&self, angle: [f64; 2]) -> Result<FeedbackRecord<f64>, FitError> {
+        let [lower, upper] = angle;
+        let [least, most] = self.angle();
+        let outside = |what, value, lower, upper| FitError::OptionOutside {
+            what,
+            value,
+            lower,
+            upper,
+        };
+        let meets = lower < most && upper > least;
+        if lower.is_nan() || lower >= most {
+            return Err(outside("angle lower", lower, f64::MIN, most));
+        }
+        if !meets || Span::new("angle", angle).is_err() {
+            return Err(outside("angle upper", upper, lower.max(least), f64::MAX));
+        }
+        let no_curve = outside("knots of a fit", self.knots.len() as f64, 2.0, MOST_JOINT_KNOTS as f64);
+        let curve = self.curve().map_err(|_| no_curve)?;
+        let ends = angle.map(|angle| [curve.inverse(angle), angle]);
+        let inverted = !curve.is_rising();
+        let [first, last] = if inverted { [ends[1], ends[0]] } else { ends };
+        let mut record = FeedbackRecord::new([first[0], last[0]], angle);
+        record.inverted = inverted;
+        if self.knots.len() > 2 {
+            let (near, room) = (TOO_NEAR * (upper - lower), TOO_NEAR * (last[0] - first[0]));
+            let readings = first[0] + room..=last[0] - room;
+            let angles = lower + near..=upper - near;
+            let inner = self
+                .knots
+                .iter()
+                .filter(|knot| readings.contains(&knot[0]) && angles.contains(&knot[1]));
+            let mut knots: Vec<[f64; 2]> = [first].into_iter().chain(inner.copied()).chain([last]).collect();
+            let enough = (self.residual_sd * 0.5).max((upper - lower) * TURNED_WITHIN);
+            while let Some(worst) = departs(&curve, &knots, enough).filter(|_| knots.len() < MOST_JOINT_KNOTS) {
+                let mut finer = knots.clone();
+                finer.push([worst, curve.at(worst)]);
+                finer.sort_by(|a, b| a[0].total_cmp(&b[0]));
+                // Where a piece is so flat that its halves cannot be told apart, it stays whole.
+                if Curve::new(&finer, SlopeRule::Parabola).is_err() {
+                    break;
+                }
+                knots = finer;
+            }
+            record.knots = Some(knots);
+        }
+        Ok(record)
+    }
+
+    /// A map that is there, to be cut anew: between other joint angles it is the same map.
+    #[cfg(feature = "robot")]
+    pub(crate) fn of_record(record: &FeedbackRecord<f64>) -> Self {
+        let [[r0, r1], [a0, a1]] = [record.reading, record.angle];
+        let ends = if record.inverted {
+            [[r0, a1], [r1, a0]]
+        } else {
+            [[r0, a0], [r1, a1]]
+        };
+        let knots = record.knots.clone().unwrap_or_else(|| ends.to_vec());
+        Self {
+            u: std::vec![0.0; knots.len()],
+            knots,
+            residual_sd: 0.0,
+            straight_sd: 0.0,
+            dof: 0,
+        }
+    }
+}
+
+/// The middle of the piece where the curve through `knots` departs most from `curve`, if by more than `enough`.
+fn departs(curve: &Curve<f64>, knots: &[[f64; 2]], enough: f64) -> Option<f64> {
+    let cut = Curve::new(knots, SlopeRule::Parabola).ok()?;
+    let (mut most, mut middle) = (enough, None);
+    for pair in knots.windows(2) {
+        let &[[a, _], [b, _]] = pair else { continue };
+        for i in 1..16 {
+            let reading = a + (b - a) * f64::from(i) / 16.0;
+            let off = (cut.at(reading) - curve.at(reading)).abs();
+            if off > most {
+                (most, middle) = (off, Some(0.5 * (a + b)));
+            }
+        }
+    }
+    middle
+}

@@ -1,0 +1,634 @@
+//! The dimensions of a mechanism from readings of the joint.
+
+use super::branch::OtherBranch;
+use super::sides::{BySide, Half, Place, signs};
+use crate::fit::error::FitError;
+use crate::fit::line::check_readings;
+use crate::fit::outcome::{EndKind, Estimate, LimitFit, LostMotion, NotDeterminable};
+use crate::fit::readings::{Approach, Readings};
+use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, solve};
+use crate::linkage::Mechanism;
+use crate::span::Span;
+use crate::transmission::TransmissionRecord;
+use std::vec::Vec;
+
+/// Offset and gain, the most dimensions that any mechanism has, and lost motion.
+const P: usize = 8;
+/// Steps of the search; a good start takes fewer than ten.
+const STEPS: usize = 200;
+
+/// A dimension found from readings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct Dimension {
+    /// Its key in a robot file.
+    pub name: &'static str,
+    /// Its value, in its own unit.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+}
+
+/// A mechanism fitted to readings.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    serde(into = "written::LinkageFit", try_from = "written::LinkageFit")
+)]
+#[non_exhaustive]
+pub struct LinkageFit {
+    /// The mechanism with the dimensions found.
+    pub mechanism: Mechanism,
+    /// The dimensions that were found, with their uncertainties.
+    pub found: Vec<Dimension>,
+    /// Drive angle, deg, at which the servo's side has moved by 0: how the horn sits on its spline.
+    pub offset: Estimate,
+    /// Drive angle per movement of the servo's side: deg per deg, or per unit of length for a triangle. Below 0 where the one rises
+    /// as the other falls.
+    pub gain: Estimate,
+    /// Lowest and highest drive angle of the readings, deg.
+    pub drive: [f64; 2],
+    /// Lowest and highest measured value of the readings.
+    pub measured: [f64; 2],
+    /// Standard deviation of the readings about it, in measured units, free of lost motion.
+    pub residual_sd: f64,
+    /// Readings less the dimensions found, offset and gain, and less one where lost motion was measured.
+    pub dof: usize,
+    /// Sum of squared residuals.
+    pub sum_of_squares: f64,
+    /// Lost motion, or why it cannot be said; `drive` at the mechanism's mean slope over the readings.
+    pub lost_motion: LostMotion,
+    /// What the side of approach adds to the mechanism.
+    pub by_side: BySide,
+    /// The other way to put the same links together, where the readings do not tell it from this one, or fit it better.
+    pub other_branch: Option<OtherBranch>,
+}
+
+/// A mechanism's fit as it is written down: the mechanism by the keys of a robot file.
+#[cfg(feature = "serde")]
+mod written {
+    use super::{BySide, Dimension, Estimate, LostMotion, Mechanism, OtherBranch, TransmissionRecord};
+    use serde::{Deserialize, Serialize};
+    use std::format;
+    use std::string::String;
+    use std::vec::Vec;
+
+    #[derive(Serialize, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    pub(super) struct LinkageFit {
+        mechanism: TransmissionRecord<f64>,
+        found: Vec<Found>,
+        offset: Estimate,
+        gain: Estimate,
+        drive: [f64; 2],
+        measured: [f64; 2],
+        residual_sd: f64,
+        dof: usize,
+        sum_of_squares: f64,
+        lost_motion: LostMotion,
+        by_side: BySide,
+        other_branch: Option<OtherBranch>,
+    }
+
+    #[derive(Serialize, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Found {
+        name: String,
+        value: f64,
+        u: f64,
+    }
+
+    impl From<super::LinkageFit> for LinkageFit {
+        fn from(fit: super::LinkageFit) -> Self {
+            let found = |d: &Dimension| Found {
+                name: d.name.into(),
+                value: d.value,
+                u: d.u,
+            };
+            Self {
+                mechanism: (&fit.mechanism).into(),
+                found: fit.found.iter().map(found).collect(),
+                offset: fit.offset,
+                gain: fit.gain,
+                drive: fit.drive,
+                measured: fit.measured,
+                residual_sd: fit.residual_sd,
+                dof: fit.dof,
+                sum_of_squares: fit.sum_of_squares,
+                lost_motion: fit.lost_motion,
+                by_side: fit.by_side,
+                other_branch: fit.other_branch,
+            }
+        }
+    }
+
+    impl TryFrom<LinkageFit> for super::LinkageFit {
+        type Error = String;
+
+        fn try_from(fit: LinkageFit) -> Result<Self, String> {
+            let kind = fit.mechanism.kind();
+            let mechanism: Mechanism =
+                (fit.mechanism.mechanism()).ok_or_else(|| format!("{kind} is not a mechanism"))?;
+            let dimension = |found: &Found| {
+                let name = mechanism.dimensions().iter().find(|name| **name == found.name);
+                let name = name.ok_or_else(|| format!("{} is not a dimension of a {kind}", found.name))?;
+                Ok(Dimension {
+                    name,
+                    value: found.value,
+                    u: found.u,
+                })
+            };
+            Ok(Self {
+                found: fit.found.iter().map(dimension).collect::<Result<_, String>>()?,
+                mechanism,
+                offset: fit.offset,
+                gain: fit.gain,
+                drive: fit.drive,
+                measured: fit.measured,
+                residual_sd: fit.residual_sd,
+                dof: fit.dof,
+                sum_of_squares: fit.sum_of_squares,
+                lost_motion: fit.lost_motion,
+                by_side: fit.by_side,
+                other_branch: fit.other_branch,
+            })
+        }
+    }
+}
+
+/// A mechanism as a joint needs it: the drive range and the transmission over the command range asked for.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct LinkageJoint {
+    /// The drive range, deg: lower, upper.
+    pub drive: [f64; 2],
+    /// Whether the lower command belongs to the upper drive angle.
+    pub inverted: bool,
+    /// The mechanism from command to drive angle.
+    pub transmission: TransmissionRecord<f64>,
+}
+
+impl LinkageFit {
+    /// All dimensions in the order of a robot file: key, value, and the standard uncertainty of one that was found.
+    pub fn dimensions(&self) -> impl Iterator<Item = (&'static str, f64, Option<f64>)> {
+        let u_of = |name| self.found.iter().find(|found| found.name == name).map(|found| found.u);
+        let all = self.mechanism.numbers();
+        all.map(move |(name, value)| (name, value, u_of(name)))
+    }
+
+    /// The drive angle, deg, of a joint angle: offset plus gain times the movement. NaN where the mechanism cannot be.
+    pub fn drive_at(&self, measured: f64) -> f64 {
+        self.offset.value + self.gain.value * self.mechanism.moved(measured)
+    }
+
+    /// The joint angle, in measured units, of a drive angle: of several the one nearest to the readings. NaN where the
+    /// mechanism cannot be.
+    pub fn measured_at(&self, drive: f64) -> f64 {
+        let [lower, upper] = self.measured;
+        let moved = (drive - self.offset.value) / self.gain.value;
+        self.mechanism.command_near(moved, 0.5 * (lower + upper))
+    }
+
+    /// The measured value expected at a drive angle reached from one side: [`measured_at`](Self::measured_at), with the lost
+    /// motion of that side; midway between both where the side is unknown.
+    pub fn expected(&self, drive: f64, approach: Approach) -> f64 {
+        self.by_side.expected(drive, approach, |x| self.measured_at(x))
+    }
+
+    /// The joint angles of the lowest and the highest drive angle read, lower first: the commands that the readings stand for.
+    pub fn command(&self) -> [f64; 2] {
+        let [a, b] = self.drive.map(|drive| self.measured_at(drive));
+        if a > b { [b, a] } else { [a, b] }
+    }
+
+    /// Which of the stops that `limits` names, lower then upper, may be none: near a dead centre a joint levels off as it does on a
+    /// stop. There the mechanism, fitted again with the readings beyond, leaves no more than 1.5 times what it left without
+    /// them (an assumption of this library).
+    ///
+    /// `readings` are those that `limits` was fitted to, of which this is a fit [between the
+    /// stops](LimitFit::between_stops). The travel is not changed by this: look at the joint.
+    pub fn explains_stops(&self, limits: &LimitFit, readings: &Readings<'_>) -> [bool; 2] {
+        let met = [&limits.lower, &limits.upper].map(|end| (end.kind == EndKind::Contact).then_some(end.at));
+        let free: Vec<&'static str> = self.found.iter().map(|dimension| dimension.name).collect();
+        let [lower, upper] = met;
+        let above = |x: f64| lower.is_none_or(|at| x > at);
+        let below = |x: f64| upper.is_none_or(|at| x < at);
+        let explains = |is_met: bool, is_taken: &dyn Fn(f64) -> bool| {
+            let taken = readings.chosen(|index, x| is_taken(x) && !limits.is_left_out(index));
+            let again = is_met
+                .then(|| with_lost_motion(&taken.readings(), &self.mechanism, &free).ok())
+                .flatten();
+            again.is_some_and(|again| again.residual_sd <= 1.5 * self.residual_sd)
+        };
+        [explains(lower.is_some(), &below), explains(upper.is_some(), &above)]
+    }
+
+    /// The ranges and the transmission of a joint with these commands, which are the mechanism's joint angles.
+    ///
+    /// The drive range is that of the two ends, so that the joint has the offset and the gain found. A mechanism holds beyond the
+    /// readings as well: ends outside [`command`](Self::command) are extrapolated, and a drive range wider than the servo's angle
+    /// is refused by [`Joint::new`](crate::Joint::new).
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `command` is no range; [`FitError::Linkage`] if the mechanism cannot serve it: out of reach, a
+    /// dead centre inside or near.
+    pub fn joint(&self, command: [f64; 2]) -> Result<LinkageJoint, FitError> {
+        let [lower, upper] = command;
+        Span::new("command", command).map_err(|_| FitError::OptionOutside {
+            what: "command upper",
+            value: upper,
+            lower,
+            upper: f64::MAX,
+        })?;
+        self.mechanism.check(command).map_err(FitError::Linkage)?;
+        let [first, last] = command.map(|command| self.drive_at(command));
+        let inverted = first > last;
+        Ok(LinkageJoint {
+            drive: if inverted { [last, first] } else { [first, last] },
+            inverted,
+            transmission: (&self.mechanism).into(),
+        })
+    }
+}
+
+/// Fits dimensions of a mechanism to joint angles (or places) measured at drive angles.
+///
+/// `start` is the mechanism as measured with a ruler; the dimensions named in `free` (keys of a robot file) are improved, the others
+/// kept. How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is offset plus gain times the
+/// mechanism's own movement, and both are found as well. So lengths show in their ratios only: keep at least one of them. The
+/// command is the joint angle: the measured values must be in degrees (for a slider-crank in the unit of its lengths).
+///
+/// Where some stretch was reached from both sides, lost motion is found as well, as [`BySide`] states: the mechanism lies midway.
+/// It is sought as a change of the joint angle and as one of the drive angle; the one with the lesser sum of squares is kept.
+/// Contact noted and stated uncertainties play no part.
+///
+/// A slider-crank and a four-bar can be put together in two ways. The other one is fitted as well, from the same start and from the
+/// dimensions found; [`LinkageFit::other_branch`] says so if the readings do not tell the two apart.
+///
+/// *Method*: least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's
+/// steps; uncertainties from the curvature of the sum of squares at its least.
+///
+/// # Errors
+/// As [`fit_line`](crate::fit::fit_line); [`FitError::UnknownDimension`] for a name that the mechanism does not have;
+/// [`FitError::OutOfReach`] for a start that cannot be where readings are; [`FitError::NotDetermined`] if the readings
+/// leave a dimension open.
+pub fn fit_linkage(readings: &Readings<'_>, start: &Mechanism, free: &[&'static str]) -> Result<LinkageFit, FitError> {
+    let mut fit = with_lost_motion(readings, start, free)?;
+    fit.other_branch = OtherBranch::of(&fit, readings, start, free);
+    Ok(fit)
+}
+
+/// Fits one branch, with its lost motion where the readings show it.
+pub(super) fn with_lost_motion(
+    readings: &Readings<'_>,
+    start: &Mechanism,
+    free: &[&'static str],
+) -> Result<LinkageFit, FitError> {
+    let used = free.len() + 2;
+    check_readings(readings, used + 1)?;
+    let reason = match signs(readings) {
+        // Each number more needs a reading more.
+        Ok(signs) if readings.drive.len() > used + 1 => {
+            let found = [Place::Measured, Place::Drive].map(|place| {
+                let sides = Sides { signs: &signs, place };
+                fit_one(readings, start, free, Some(sides))
+            });
+            match found {
+                [Ok(behind), Ok(before)] if before.sum_of_squares < behind.sum_of_squares => return Ok(before),
+                [Ok(one), _] | [Err(_), Ok(one)] => return Ok(one),
+                [Err(error), Err(_)] => return Err(error),
+            }
+        }
+        Ok(_) => NotDeterminable::TooFewReadings,
+        Err(reason) => reason,
+    };
+    let fit = fit_one(readings, start, free, None)?;
+    let lost_motion = LostMotion::NotDeterminable { reason };
+    Ok(LinkageFit { lost_motion, ..fit })
+}
+
+/// The sides of the readings, and where lost motion is sought.
+#[derive(Clone, Copy)]
+struct Sides<'a> {
+    signs: &'a [f64],
+    place: Place,
+}
+
+fn fit_one(
+    readings: &Readings<'_>,
+    start: &Mechanism,
+    free: &[&'static str],
+    sides: Option<Sides<'_>>,
+) -> Result<LinkageFit, FitError> {
+    let Readings { drive, measured, .. } = *readings;
+    let used = free.len() + 2 + usize::from(sides.is_some());
+    for (i, name) in free.iter().enumerate() {
+        let twice = free.iter().skip(i + 1).any(|other| other == name);
+        if twice || start.dimension(name).is_none() || used > P {
+            return Err(FitError::UnknownDimension {
+                name,
+                kind: start.kind(),
+            });
+        }
+    }
+    if let Some((index, &value)) = measured.iter().enumerate().find(|(_, y)| !start.moved(**y).is_finite()) {
+        return Err(FitError::OutOfReach { index, value });
+    }
+    let model = Model {
+        drive,
+        measured,
+        start,
+        free,
+        sides,
+    };
+    let mut v = model.first_guess();
+    let mut squares = model.squares(&v).ok_or(FitError::NoAgreement {
+        agree: 0,
+        given: drive.len(),
+    })?;
+    let mut damping = 1e-3;
+    for _ in 0..STEPS {
+        let (normal, right) = model.normal(&v);
+        let mut damped = normal;
+        for (k, row) in damped.iter_mut().enumerate() {
+            if let Some(cell) = row.get_mut(k) {
+                *cell += damping * *cell + f64::MIN_POSITIVE;
+            }
+        }
+        let step = factor(&damped, used).map(|l| solve(&l, &right, used));
+        let tried = step.map(|step| {
+            let mut next = v;
+            next.iter_mut().zip(&step).for_each(|(v, s)| *v += s);
+            next
+        });
+        match tried.and_then(|next| Some((next, model.squares(&next)?))) {
+            Some((next, less)) if less <= squares => {
+                let gain = squares - less;
+                (v, squares) = (next, less);
+                damping = (damping * 0.2).max(1e-12);
+                if gain <= 1e-14 * squares {
+                    break;
+                }
+            }
+            _ => {
+                damping *= 8.0;
+                if damping > 1e12 {
+                    break;
+                }
+            }
+        }
+    }
+    let (normal, _) = model.normal(&v);
+    let dof = drive.len() - used;
+    let variance = squares / dof as f64;
+    let factored = well_factored(&normal, used).map_err(|open| FitError::NotDetermined {
+        name: ["offset", "gain"]
+            .iter()
+            .chain(free)
+            .nth(open)
+            .copied()
+            .unwrap_or("lost motion"),
+    })?;
+    let covariance = inverse(&factored, used);
+    let u = |k: usize| {
+        let own = covariance.get(k).and_then(|row| row.get(k));
+        own.map_or(f64::INFINITY, |c| (c * variance).sqrt())
+    };
+    let found: Vec<Dimension> = free
+        .iter()
+        .enumerate()
+        .map(|(i, &name)| Dimension {
+            name,
+            value: model.value(&v, i),
+            u: u(i + 2) * model.unit(i),
+        })
+        .collect();
+    // Ten times the dimension, or ten radians, says nothing but that the readings do.
+    let open = |(i, d): &(usize, &Dimension)| {
+        let unit = model.unit(*i);
+        let scale = if start.is_length(d.name) {
+            unit.max(d.value.abs())
+        } else {
+            unit
+        };
+        d.u.is_nan() || d.u > 10.0 * scale
+    };
+    if let Some((_, open)) = found.iter().enumerate().find(open) {
+        return Err(FitError::NotDetermined { name: open.name });
+    }
+    let [offset, gain, ..] = v;
+    let half = sides.map(|Sides { place, .. }| Half {
+        place,
+        size: Estimate {
+            value: model.half(&v),
+            u: u(used - 1) * model.half_unit(),
+        },
+    });
+    let fit = LinkageFit {
+        mechanism: model.mechanism(&v),
+        found,
+        offset: Estimate { value: offset, u: u(0) },
+        gain: Estimate { value: gain, u: u(1) },
+        drive: extent(drive),
+        measured: extent(measured),
+        residual_sd: variance.sqrt(),
+        dof,
+        sum_of_squares: squares,
+        lost_motion: LostMotion::NotDeterminable {
+            reason: NotDeterminable::ApproachUnknown,
+        },
+        by_side: half.map_or_else(BySide::default, Half::by_side),
+        other_branch: None,
+    };
+    let Some(half) = half else { return Ok(fit) };
+    let [lower, upper] = fit.drive;
+    let [a, b] = fit.drive.map(|drive| fit.measured_at(drive));
+    // Beyond the readings a dead centre may lie within half the lost motion: then the readings' own span.
+    let slope = Some((b - a) / (upper - lower)).filter(|slope| slope.is_finite() && *slope != 0.0);
+    let own = (fit.measured[1] - fit.measured[0]) / (upper - lower);
+    let own = if (gain > 0.0) == (fit.mechanism.slope(0.5 * (fit.measured[0] + fit.measured[1])) > 0.0) {
+        own
+    } else {
+        -own
+    };
+    let lost_motion = half.lost_motion(slope.unwrap_or(own));
+    Ok(LinkageFit { lost_motion, ..fit })
+}
+
+/// The factor of a matrix whose columns are first brought to one size; else the first column that all but depends on those before.
+fn well_factored(normal: &Matrix<P>, used: usize) -> Result<Matrix<P>, usize> {
+    let size: Vec<f64> = normal
+        .iter()
+        .enumerate()
+        .map(|(k, row)| row.get(k).map_or(0.0, |v| v.sqrt()))
+        .collect();
+    let mut scaled = *normal;
+    for (row, a) in scaled.iter_mut().zip(&size) {
+        for (cell, b) in row.iter_mut().zip(&size) {
+            *cell /= a * b;
+        }
+    }
+    for k in 0..used {
+        // Differences give the columns to some 1e-9: what is left below that is no information.
+        let pivot = factor(&scaled, k + 1).and_then(|l| l.get(k)?.get(k).copied());
+        if pivot.is_none_or(|pivot| pivot < 1e-6) {
+            return Err(k);
+        }
+    }
+    factor(normal, used).ok_or(used - 1)
+}
+
+/// Parameters: offset and gain of the drive, then the free dimensions less their start, in units of [`Model::unit`], then half the
+/// lost motion, if it is sought, in units of [`Model::half_unit`].
+struct Model<'a> {
+    drive: &'a [f64],
+    measured: &'a [f64],
+    start: &'a Mechanism,
+    free: &'a [&'static str],
+    sides: Option<Sides<'a>>,
+}
+
+impl Model<'_> {
+    /// How many parameters there are.
+    fn used(&self) -> usize {
+        self.free.len() + 2 + usize::from(self.sides.is_some())
+    }
+
+    /// What one unit of half the lost motion is: the range of the readings.
+    fn half_unit(&self) -> f64 {
+        let [low, high] = extent(match self.sides.map(|sides| sides.place) {
+            Some(Place::Drive) => self.drive,
+            _ => self.measured,
+        });
+        high - low
+    }
+
+    /// Half the lost motion.
+    fn half(&self, v: &[f64; P]) -> f64 {
+        v.get(self.free.len() + 2).copied().unwrap_or(0.0) * self.half_unit()
+    }
+
+    /// What one unit of the parameter of free dimension `i` is: a length's own start, the mechanism's first length if that is 0,
+    /// or a radian.
+    fn unit(&self, i: usize) -> f64 {
+        let name = self.free.get(i).copied().unwrap_or_default();
+        match self.start.dimension(name) {
+            Some(value) if self.start.is_length(name) && value != 0.0 => value.abs(),
+            _ if self.start.is_length(name) => {
+                let first = self
+                    .start
+                    .dimensions()
+                    .first()
+                    .and_then(|first| self.start.dimension(first));
+                first.map_or(1.0, f64::abs)
+            }
+            _ => crate::math::DEG_PER_RAD,
+        }
+    }
+
+    fn value(&self, v: &[f64; P], i: usize) -> f64 {
+        let name = self.free.get(i).copied().unwrap_or_default();
+        let start = self.start.dimension(name).unwrap_or(f64::NAN);
+        start + v.get(i + 2).copied().unwrap_or(0.0) * self.unit(i)
+    }
+
+    fn mechanism(&self, v: &[f64; P]) -> Mechanism {
+        let mut mechanism = *self.start;
+        for (i, name) in self.free.iter().enumerate() {
+            mechanism.set_dimension(name, self.value(v, i));
+        }
+        mechanism
+    }
+
+    /// Offset and gain of the starting mechanism, by a line through (movement, drive).
+    fn first_guess(&self) -> [f64; P] {
+        let moved: Vec<f64> = self.measured.iter().map(|y| self.start.moved(*y)).collect();
+        let n = moved.len() as f64;
+        let (mx, my) = (moved.iter().sum::<f64>() / n, self.drive.iter().sum::<f64>() / n);
+        let (mut sxx, mut sxy) = (0.0, 0.0);
+        for (x, y) in moved.iter().zip(self.drive) {
+            sxx += (x - mx) * (x - mx);
+            sxy += (x - mx) * (y - my);
+        }
+        let gain = sxy / sxx;
+        let mut v = [0.0; P];
+        let [offset, slope, ..] = &mut v;
+        (*offset, *slope) = (my - gain * mx, gain);
+        v
+    }
+
+    /// Residuals in measured units; none where the mechanism cannot be.
+    fn residuals(&self, v: &[f64; P]) -> Option<Vec<f64>> {
+        let [offset, gain, ..] = *v;
+        let mechanism = self.mechanism(v);
+        let one = |drive: f64, measured: f64| {
+            let r = (drive - offset - gain * mechanism.moved(measured)) / (gain * mechanism.slope(measured));
+            r.is_finite().then_some(r)
+        };
+        let pairs = self.drive.iter().zip(self.measured);
+        let Some(Sides { signs, place }) = self.sides else {
+            return pairs.map(|(drive, measured)| one(*drive, *measured)).collect();
+        };
+        let half = self.half(v);
+        let midway = |((drive, measured), s): ((&f64, &f64), &f64)| match place {
+            Place::Measured => one(*drive, measured - s * half),
+            Place::Drive => one(drive + s * half, *measured),
+        };
+        pairs.zip(signs).map(midway).collect()
+    }
+
+    fn squares(&self, v: &[f64; P]) -> Option<f64> {
+        let usable = self.free.iter().enumerate().all(|(i, name)| {
+            let keeps_sign = self
+                .start
+                .dimension(name)
+                .is_some_and(|start| start * self.value(v, i) > 0.0);
+            !self.start.must_be_positive(name) || keeps_sign
+        });
+        usable.then(|| Some(self.residuals(v)?.iter().map(|r| r * r).sum()))?
+    }
+
+    /// Normal equations of one step: `JᵀJ` and `-Jᵀr`, by central differences.
+    fn normal(&self, v: &[f64; P]) -> (Matrix<P>, [f64; P]) {
+        let used = self.used();
+        let [offset, gain, ..] = *v;
+        let widths = [offset.abs().max(1.0), gain.abs(), 1.0];
+        let columns: Vec<Option<Vec<f64>>> = (0..used)
+            .map(|k| {
+                let h = 1e-6 * widths.get(k).copied().unwrap_or(1.0);
+                let moved = |by: f64| {
+                    let mut w = *v;
+                    if let Some(cell) = w.get_mut(k) {
+                        *cell += by;
+                    }
+                    self.residuals(&w)
+                };
+                let (up, down) = (moved(h)?, moved(-h)?);
+                Some(up.iter().zip(&down).map(|(u, d)| (u - d) / (2.0 * h)).collect())
+            })
+            .collect();
+        let (mut normal, mut right) = ([[0.0; P]; P], [0.0; P]);
+        let residuals = self.residuals(v).unwrap_or_default();
+        for (i, r) in residuals.iter().enumerate() {
+            let mut row = [0.0; P];
+            for (cell, column) in row.iter_mut().zip(&columns) {
+                *cell = column.as_ref().and_then(|c| c.get(i).copied()).unwrap_or(0.0);
+            }
+            add_outer(&mut normal, &row, 1.0, used);
+            for (sum, cell) in right.iter_mut().zip(&row) {
+                *sum -= cell * r;
+            }
+        }
+        (normal, right)
+    }
+}
+
+/// The lowest and the highest of some numbers.
+fn extent(values: &[f64]) -> [f64; 2] {
+    values
+        .iter()
+        .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], &v| {
+            [low.min(v), high.max(v)]
+        })
+}

@@ -1,0 +1,12 @@
+//! From readings to what lies between drive and sensor: a curve through knots, a linkage, the one of several that the
+//! readings choose, and the map of a feedback sensor.
+//!
+//! `sides.rs` takes lost motion out of the readings for all of them; `branch.rs` asks whether a linkage assembled the other
+//! way fits as well.
+
+pub(super) mod branch;
+pub(super) mod choose;
+pub(super) mod curve;
+pub(super) mod feedback;
+pub(super) mod linkage;
+pub(super) mod sides;
