@@ -344,7 +344,7 @@ fn a_joint_reads_its_command_back() {
     (low.reading[0], low.inverted) = (3.0, true);
     assert_eq!(joint(Some(low.clone())).detects_wire_faults(), Ok([false, true]));
     assert_eq!(joint(Some(low)).angle_per_reading(500.0), Ok(-95.0 / 868.0));
-    assert!(with.command_from_reading(900.0).unwrap() > 180.0);
+    assert!(with.command_from_reading(900.0).unwrap() > 60.0);
     assert!(with.command_from_reading(f64::NAN).unwrap().is_nan());
     assert_eq!(with.feedback().unwrap().angle_range().ends(), [0.0, 95.0]);
     assert_eq!(with.feedback().unwrap().reading_range().ends(), [212.0, 871.0]);
