@@ -3,13 +3,17 @@
 
 use super::normal::{LN_SQRT_2PI, ln_add, ln_between, ln_phi, phi};
 use super::shape::{Bend, K, MEAN_MOTION, MOTION, SLOPE, Shape, ordering_motion, shapes};
-use super::table::Table;
+use super::table::{Node, Table};
 use crate::fit::statistics::dense::{Matrix, PIVOT_ROUNDING, add_outer, dot, factor, inverse, quadratic};
 use crate::math::ln;
 use std::vec::Vec;
 
 /// Chance that an end has no stop.
 const CLEAR: f64 = 0.5;
+/// Its logarithm, as a bound.
+const LN_CLEAR: f64 = -core::f64::consts::LN_2;
+/// What rounding may add to a sum that is a bound.
+const SLACK: f64 = 1e-6;
 /// Each further place on a stop is half as likely as the one before it: people turn back.
 const ONE_MORE: f64 = 0.5;
 /// Chance that a row is misread.
@@ -22,6 +26,8 @@ const MOST_ON_STOP: usize = 8;
 const DROP: f64 = 12.0;
 /// Share of a row in its own fitted value above which nothing checks it.
 const UNCHECKED: f64 = 0.98;
+/// What the row with the most leverage gains by its room, `-½·ln(1 - UNCHECKED)`, and some more for rounding.
+const ROOM_GAIN: f64 = 1.96;
 /// Slope, in spans of the values per span of the drive, below which nothing moves: values that are ten times as far off as
 /// the joint goes leave it ten times this.
 const LEAST_SLOPE: f64 = 0.01;
@@ -73,6 +79,7 @@ struct Line {
     x: [f64; K],
     y: f64,
     w: f64,
+    ln_w: f64,
     side: f64,
     drive: f64,
     /// Drive without lost motion, that puts the rows in order.
@@ -106,7 +113,7 @@ impl Sums {
             *cell += line.w * x * line.y;
         }
         self.yy += line.w * line.y * line.y;
-        self.ln_w += ln(line.w);
+        self.ln_w += line.ln_w;
         self
     }
 
@@ -149,6 +156,7 @@ impl<'a> Ordered<'a> {
                     x: shape.columns((r.drive - table.centre) / table.half, r.drive, side),
                     y: r.measured,
                     w: r.weight,
+                    ln_w: ln(r.weight),
                     side,
                     drive: r.drive,
                     place: r.drive - side * shift,
@@ -267,6 +275,8 @@ struct Deleted {
 pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
     let mut search = Search {
         table,
+        slip: ln(MISREAD / (2.0 * table.span)),
+        ln_least_slope: ln(0.5 * LEAST_SLOPE * table.span),
         drop: 0.0,
         misreadings: false,
         best: f64::NEG_INFINITY,
@@ -294,6 +304,10 @@ pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
 
 struct Search<'a> {
     table: &'a Table,
+    /// Logarithm of the chance and density of a misreading.
+    slip: f64,
+    /// Logarithm of the least slope, per half span of the drive.
+    ln_least_slope: f64,
     /// Logarithm of the odds against the best so far beyond which a hypothesis is dropped.
     drop: f64,
     misreadings: bool,
@@ -329,33 +343,36 @@ impl Search<'_> {
         let shape = &ordered.shape;
         let sums = ordered.sums(from, to);
         let expects = shape.precision.iter().any(|p| *p > 0.0);
-        let on = [(0, from), (to, ordered.lines.len())];
-        let on = on.into_iter().filter(|(a, b)| b > a);
-        // No stop explains its rows better than without any misfit, somewhere in its gap.
-        let (mut count, mut ln_w, mut stops) = (0.0, 0.0, 0.0);
-        for (a, b) in on {
-            count += (b - a) as f64 - 1.0;
-            ln_w += 0.5 * ordered.sums(a, b).ln_w;
-            stops += 1.0;
-        }
+        let held = [(0, from), (to, ordered.lines.len())].map(|(a, b)| Held::of(ordered.lines(a, b)));
         let ln_pitch = ln(self.table.pitch / self.table.half);
         let mut last: Option<(Solved, Vec<Deletion>)> = None;
-        for (&sd, &chance) in self.table.scatter.sd.iter().zip(&self.table.scatter.chance) {
+        for node in &self.table.scatter.0 {
+            let weigh = Weigh::new(block.len(), &sums, shape, node, self.slip);
+            let most = |ln_slope: f64| -> f64 {
+                held.iter()
+                    .map(|held| held.most(weigh.ln_sd, ln_slope + ln_pitch))
+                    .sum()
+            };
             if expects || last.is_none() {
-                last = solved(&sums, shape, sd).map(|solved| {
-                    let deletions = deletions(block, &solved, self.misreadings);
+                last = solved(&sums, shape, node.sd).map(|solved| {
+                    // A shape about which nothing is expected is solved once for every scatter.
+                    let least = if expects {
+                        self.best - self.drop - most(self.ln_least_slope)
+                    } else {
+                        f64::NEG_INFINITY
+                    };
+                    let rows = if self.misreadings { block } else { &[] };
+                    let deletions = deletions(rows, &solved, &weigh, least);
                     (solved, deletions)
                 });
             }
             let Some((solved, deletions)) = &last else { continue };
-            let weigh = Weigh::new(block.len(), &sums, shape, sd, chance, self.table.span);
-            let ln_sd = LN_SQRT_2PI + ln(sd);
             for deletion in deletions {
-                let most = ln_w - count * ln_sd - stops * (deletion.ln_slope + ln_pitch);
                 let weight = weigh.of(solved, deletion);
                 // Written so that NaN is none.
-                if weight + most >= self.best - self.drop {
-                    self.ends(ordered, (from, to), sd, solved, deletion.line(solved, weight));
+                if weight + most(deletion.ln_slope) >= self.best - self.drop - SLACK {
+                    let line = deletion.line(solved, weight);
+                    self.ends(ordered, (from, to), &held, node, solved, line);
                 }
             }
         }
@@ -363,8 +380,17 @@ impl Search<'_> {
 
     /// Puts the stops to a line, and keeps what comes of it.
     #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none as well")]
-    fn ends(&mut self, ordered: &Ordered<'_>, (from, to): (usize, usize), sd: f64, solved: &Solved, line: Deleted) {
+    fn ends(
+        &mut self,
+        ordered: &Ordered<'_>,
+        (from, to): (usize, usize),
+        held: &[Held<'_>; 2],
+        node: &Node,
+        solved: &Solved,
+        line: Deleted,
+    ) {
         let table = self.table;
+        let sd = node.sd;
         let shape = &ordered.shape;
         let slope = line.beta.get(SLOPE).copied().unwrap_or(0.0) / table.half;
         let size = slope.abs();
@@ -392,19 +418,15 @@ impl Search<'_> {
             weight += ln_phi(z) - ln(size) - ln(mean) - motion.max(0.0) / mean;
         }
         let mut stops = [Vec::new(), Vec::new()];
-        for (upper, out) in [false, true].into_iter().zip(&mut stops) {
-            let (on, inner, outer) = if upper {
+        let [_, above] = held;
+        for ((upper, held), out) in [false, true].into_iter().zip(held).zip(&mut stops) {
+            let (inner, outer) = if upper {
                 (
-                    to..ordered.lines.len(),
                     inner_of(ordered.lines(from, to).iter().rev(), line.misread),
-                    ordered.lines.get(to),
+                    held.rows.first(),
                 )
             } else {
-                (
-                    0..from,
-                    inner_of(ordered.lines(from, to).iter(), line.misread),
-                    from.checked_sub(1).and_then(|i| ordered.lines.get(i)),
-                )
+                (inner_of(ordered.lines(from, to).iter(), line.misread), held.rows.last())
             };
             let (Some(inner), Some(outer)) = (inner, outer) else {
                 weight += ln(CLEAR);
@@ -414,11 +436,19 @@ impl Search<'_> {
                 ordered,
                 inner,
                 outer,
-                on: ordered.lines(on.start, on.end),
+                held,
                 size,
                 motion,
             };
-            *out = gap.stops(&line, solved, sd);
+            let others = if upper {
+                0.0
+            } else {
+                above.most(LN_SQRT_2PI + node.ln_sd, ln(size * table.pitch))
+            };
+            let Some(found) = gap.stops(&line, solved, node, self.best - self.drop - weight - others - SLACK) else {
+                return;
+            };
+            *out = found;
             let all = out.iter().fold(f64::NEG_INFINITY, |sum, stop| ln_add(sum, stop.share));
             for stop in out.iter_mut() {
                 stop.share -= all;
@@ -504,36 +534,37 @@ impl Deletion {
     }
 }
 
-/// A block with nothing left out, then with each of its rows left out.
-fn deletions(block: &[Line], solved: &Solved, misreadings: bool) -> Vec<Deletion> {
+/// A block with nothing left out, then with each of some rows left out, but for those that surely stay below the `least` weight.
+fn deletions(rows: &[Line], solved: &Solved, weigh: &Weigh, least: f64) -> Vec<Deletion> {
     let mut out = std::vec![Deletion::none(solved)];
-    out.extend(
-        block
-            .iter()
-            .filter(|line| misreadings && !line.noted)
-            .filter_map(|line| {
-                let mut step = [0.0; K];
-                for (cell, row) in step.iter_mut().zip(&solved.inverse) {
-                    *cell = dot(row, &line.x);
-                }
-                let room = 1.0 - line.w * dot(&step, &line.x);
-                let residual = line.y - dot(&line.x, &solved.beta);
-                (room >= 1.0 - UNCHECKED).then(|| {
-                    Deletion {
-                        row: Some(line.row),
-                        room,
-                        ln_room: ln(room),
-                        square: line.w * residual * residual / room,
-                        step,
-                        pull: line.w * residual / room,
-                        w: line.w,
-                        ln_w: ln(line.w),
-                        ln_slope: 0.0,
-                    }
-                    .sloping(solved)
-                })
-            }),
-    );
+    out.extend(rows.iter().filter(|line| !line.noted).filter_map(|line| {
+        let residual = line.y - dot(&line.x, &solved.beta);
+        let square = line.w * residual * residual;
+        if weigh.most(solved, square / (1.0 - UNCHECKED), line.ln_w) < least {
+            return None;
+        }
+        let mut step = [0.0; K];
+        for (cell, row) in step.iter_mut().zip(&solved.inverse) {
+            *cell = dot(row, &line.x);
+        }
+        let room = 1.0 - line.w * dot(&step, &line.x);
+        let checked = room >= 1.0 - UNCHECKED;
+        if !checked || weigh.most(solved, square / room, line.ln_w) < least {
+            return None;
+        }
+        let deletion = Deletion {
+            row: Some(line.row),
+            room,
+            ln_room: ln(room),
+            square: square / room,
+            step,
+            pull: line.w * residual / room,
+            w: line.w,
+            ln_w: line.ln_w,
+            ln_slope: 0.0,
+        };
+        Some(deletion.sloping(solved))
+    }));
     out
 }
 
@@ -549,16 +580,27 @@ struct Weigh {
 }
 
 impl Weigh {
-    fn new(rows: usize, sums: &Sums, shape: &Shape, sd: f64, chance: f64, span: f64) -> Self {
+    fn new(rows: usize, sums: &Sums, shape: &Shape, node: &Node, slip: f64) -> Self {
         let (free, used) = (shape.free() as f64, shape.used as f64);
-        let expected = shape.precision.iter().filter(|p| **p > 0.0).map(|p| 0.5 * ln(*p));
         Self {
-            base: shape.chance + chance + expected.sum::<f64>() + (used - free) * ln(sd) + 0.5 * sums.ln_w,
+            base: shape.chance + node.chance + shape.ln_expected + (used - free) * node.ln_sd + 0.5 * sums.ln_w,
             count: rows as f64 - free,
-            ln_sd: LN_SQRT_2PI + ln(sd),
-            sd,
-            slip: ln(MISREAD / (2.0 * span)),
+            ln_sd: LN_SQRT_2PI + node.ln_sd,
+            sd: node.sd,
+            slip,
         }
+    }
+
+    /// A weight that leaving out a row of this logarithm of its weight surely does not pass, where that takes no more than `square`
+    /// off the sum of squares.
+    fn most(&self, solved: &Solved, square: f64, ln_w: f64) -> f64 {
+        let rest = (solved.rest - square).max(0.0);
+        self.base + self.slip
+            - 0.5 * ln_w
+            - (self.count - 1.0) * self.ln_sd
+            - 0.5 * rest / (self.sd * self.sd)
+            - 0.5 * solved.ln_det
+            + ROOM_GAIN
     }
 
     fn of(&self, solved: &Solved, deletion: &Deletion) -> f64 {
@@ -577,37 +619,78 @@ impl Weigh {
     }
 }
 
+/// Rows that a stop holds; none where there is no stop.
+struct Held<'a> {
+    rows: &'a [Line],
+    weights: f64,
+    /// Logarithm of the chance of as many places, and what the weights of the rows add to the density.
+    places: f64,
+    ln_weights: f64,
+}
+
+impl<'a> Held<'a> {
+    fn of(rows: &'a [Line]) -> Self {
+        let weights: f64 = rows.iter().map(|row| row.w).sum();
+        let ln_w: f64 = rows.iter().map(|row| row.ln_w).sum();
+        let mut places = 0;
+        let mut last = f64::NAN;
+        for row in rows {
+            if row.drive != last {
+                places += 1;
+                last = row.drive;
+            }
+        }
+        Self {
+            rows,
+            weights,
+            places: ln((1.0 - CLEAR) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE),
+            ln_weights: 0.5 * (ln_w - ln(weights)),
+        }
+    }
+
+    fn count(&self) -> f64 {
+        self.rows.len() as f64
+    }
+
+    /// The logarithm of the chance of a stop in a gap, `ln_pitch` being that of a step between places in measured values; no stop
+    /// explains its rows better than that, which is without any misfit.
+    fn chance(&self, ln_sd: f64, ln_pitch: f64) -> f64 {
+        self.places - (self.count() - 1.0) * ln_sd + self.ln_weights - ln_pitch
+    }
+
+    /// The same, or the logarithm of the chance that there is no stop.
+    fn most(&self, ln_sd: f64, ln_pitch: f64) -> f64 {
+        if self.rows.is_empty() {
+            LN_CLEAR
+        } else {
+            self.chance(ln_sd, ln_pitch)
+        }
+    }
+}
+
 /// The gap in which a stop lies: between the outermost row that moves and the first that it holds.
 struct Gap<'a> {
     ordered: &'a Ordered<'a>,
     inner: &'a Line,
     outer: &'a Line,
-    on: &'a [Line],
+    held: &'a Held<'a>,
     size: f64,
     motion: f64,
 }
 
 impl Gap<'_> {
+    /// The stops that a line leaves possible; `None` where all of them together surely weigh less than the `least`.
     #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none as well")]
-    fn stops(&self, line: &Deleted, solved: &Solved, sd: f64) -> Vec<Stop> {
+    fn stops(&self, line: &Deleted, solved: &Solved, node: &Node, least: f64) -> Option<Vec<Stop>> {
         let table = self.ordered.table;
-        let m = self.on.len() as f64;
-        let weights: f64 = self.on.iter().map(|on| on.w).sum();
-        let ln_w: f64 = self.on.iter().map(|on| ln(on.w)).sum();
-        let mut places = 0;
-        let mut last = f64::NAN;
-        for on in self.on {
-            if on.drive != last {
-                places += 1;
-                last = on.drive;
-            }
+        let sd = node.sd;
+        let (on, weights) = (self.held.rows, self.held.weights);
+        let chance = self.held.chance(LN_SQRT_2PI + node.ln_sd, ln(self.size * table.pitch));
+        if chance < least {
+            return None;
         }
-        let chance = ln((1.0 - CLEAR) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE)
-            - (m - 1.0) * (LN_SQRT_2PI + ln(sd))
-            + 0.5 * (ln_w - ln(weights))
-            - ln(self.size * table.pitch);
         let (at_inner, at_outer) = (dot(&self.inner.x, &line.beta), dot(&self.outer.x, &line.beta));
-        let shared = self.shared_rounding(sd, m);
+        let shared = self.shared_rounding(sd);
         let tau = |x: &[f64; K]| {
             let lever = quadratic(&solved.inverse, x) + {
                 let along = dot(&line.step, x);
@@ -629,7 +712,7 @@ impl Gap<'_> {
         } else {
             self.size
         };
-        let several = self.on.len() > 1;
+        let several = on.len() > 1;
         let yields = if several { YIELDS.as_slice() } else { &[(0.0, 1.0)] };
         let shown = if several && self.ordered.shape.motion {
             [false, true].as_slice()
@@ -638,6 +721,8 @@ impl Gap<'_> {
         };
         let ways = ln(1.0 / shown.len() as f64);
         let mut out = Vec::with_capacity(yields.len() * shown.len());
+        let mut within = Vec::with_capacity(out.capacity());
+        let mut most = f64::NEG_INFINITY;
         for &(give, share) in yields {
             for &shown in shown {
                 let value = |on: &Line| {
@@ -645,12 +730,8 @@ impl Gap<'_> {
                     let y = if shown { on.y + lost } else { on.y };
                     (y - give * dot(&on.x, &line.beta)) / (1.0 - give)
                 };
-                let mean = self.on.iter().map(|on| on.w * value(on)).sum::<f64>() / weights;
-                let squares: f64 = self
-                    .on
-                    .iter()
-                    .map(|on| on.w * (value(on) - mean) * (value(on) - mean))
-                    .sum();
+                let mean = on.iter().map(|on| on.w * value(on)).sum::<f64>() / weights;
+                let squares: f64 = on.iter().map(|on| on.w * (value(on) - mean) * (value(on) - mean)).sum();
                 let ends = if at_inner > at_outer {
                     ((at_outer - mean) / tau_outer, (at_inner - mean) / tau_inner)
                 } else {
@@ -661,8 +742,13 @@ impl Gap<'_> {
                 }
                 let t = (mean - at_outer) / (at_inner - at_outer);
                 let inside = t.clamp(0.0, 1.0);
+                let share = chance + ln(share) + ways - 0.5 * squares / (sd * sd);
+                // The probability beyond z is less than exp(-z²/2).
+                let beyond = ends.0.max(-ends.1).max(0.0);
+                most = most.max(share - 0.5 * beyond * beyond);
+                within.push(ends);
                 out.push(Stop {
-                    share: chance + ln(share) + ways - 0.5 * squares / (sd * sd) + ln_between(ends.0, ends.1),
+                    share,
                     at: outer + t * (inner - outer),
                     u: (inside * tau_inner + (1.0 - inside) * tau_outer) / local,
                     low: inner.min(outer),
@@ -670,13 +756,24 @@ impl Gap<'_> {
                 });
             }
         }
-        out
+        if most + ln(out.len() as f64) < least {
+            return None;
+        }
+        for (stop, (low, high)) in out.iter_mut().zip(within) {
+            stop.share += ln_between(low, high);
+        }
+        Some(out)
     }
 
     /// Variance that the rows on a stop have in common: equal values were rounded the same way, and their mean with them.
-    fn shared_rounding(&self, sd: f64, m: f64) -> f64 {
+    fn shared_rounding(&self, sd: f64) -> f64 {
         let step = self.ordered.table.step;
-        let alike = self.on.windows(2).all(|pair| matches!(pair, [a, b] if a.y == b.y));
+        let m = self.held.count();
+        let alike = self
+            .held
+            .rows
+            .windows(2)
+            .all(|pair| matches!(pair, [a, b] if a.y == b.y));
         if m > 1.0 && alike {
             (step * step / 12.0).min(sd * sd) * (1.0 - 1.0 / m)
         } else {

@@ -21,7 +21,7 @@ mod table;
 
 use crate::math::exp;
 pub(super) use adopt::{Adopted, MOST_LEFT_OUT, adopt};
-use blocks::{Hypothesis, hypotheses};
+use blocks::{Hypothesis, Stop, hypotheses};
 use normal::{density, phi};
 use shape::Bend;
 use std::vec::Vec;
@@ -135,6 +135,10 @@ pub(super) fn judge(
     let mut posterior = Posterior {
         table: &table,
         weights: found.iter().map(|h| exp(h.weight - best)).collect(),
+        cuts: found
+            .iter()
+            .map(|h| h.stops.each_ref().map(|s| s.iter().map(Cut::of).collect()))
+            .collect(),
         found,
     };
     let all: f64 = posterior.weights.iter().sum();
@@ -146,11 +150,59 @@ struct Posterior<'a> {
     table: &'a Table,
     found: Vec<Hypothesis>,
     weights: Vec<f64>,
+    /// The stops of each hypothesis.
+    cuts: Vec<[Vec<Cut>; 2]>,
+}
+
+/// A stop, with what is the same wherever it is asked about.
+struct Cut {
+    stop: Stop,
+    /// Its share of the hypothesis.
+    share: f64,
+    /// How much of the whole normal variable lies below the gap, and how much within it.
+    before: f64,
+    within: f64,
+}
+
+impl Cut {
+    fn of(stop: &Stop) -> Self {
+        let z = |x: f64| phi((x - stop.at) / stop.u);
+        let before = z(stop.low);
+        Self {
+            stop: *stop,
+            share: exp(stop.share),
+            before,
+            within: z(stop.high) - before,
+        }
+    }
+
+    /// Probability, under the hypothesis, that the stop is this one and lies below a drive.
+    fn below(&self, at: f64) -> f64 {
+        let stop = &self.stop;
+        let part = if at <= stop.low {
+            0.0
+        } else if at >= stop.high {
+            1.0
+        } else if self.within > f64::MIN_POSITIVE {
+            ((phi((at - stop.at) / stop.u) - self.before) / self.within).clamp(0.0, 1.0)
+        } else {
+            // All of it in one tail: at the end of the gap that is nearer.
+            f64::from(u8::from(stop.at < stop.low))
+        };
+        self.share * part
+    }
 }
 
 impl Posterior<'_> {
     fn each(&self) -> impl Iterator<Item = (f64, &Hypothesis)> {
         self.weights.iter().copied().zip(&self.found)
+    }
+
+    /// The stops of one side, hypothesis by hypothesis.
+    fn cuts_of(&self, side: usize) -> impl Iterator<Item = &[Cut]> {
+        self.cuts
+            .iter()
+            .map(move |cuts| cuts.get(side).map_or(&[][..], Vec::as_slice))
     }
 
     fn probability(&self, of: impl Fn(&Hypothesis) -> bool) -> f64 {
@@ -224,16 +276,15 @@ impl Posterior<'_> {
         // The stop as it is met when driven outwards, so with half the lost motion.
         let past = |drive: f64| {
             self.each()
-                .map(|(w, h)| {
+                .zip(self.cuts_of(side))
+                .map(|((w, h), cuts)| {
                     let at = drive - out * (0.5 * h.motion + tolerance);
-                    let below = below(h, side, at);
-                    let none = h.stops.get(side).is_none_or(Vec::is_empty);
-                    w * if none {
+                    w * if cuts.is_empty() {
                         0.0
                     } else if upper {
-                        below
+                        below(cuts, at)
                     } else {
-                        1.0 - below
+                        1.0 - below(cuts, at)
                     }
                 })
                 .sum::<f64>()
@@ -243,8 +294,13 @@ impl Posterior<'_> {
         } else {
             places.to_vec()
         };
-        let chances: Vec<f64> = outwards.iter().map(|&drive| past(drive)).collect();
-        let k = chances.iter().position(|p| *p <= DOUBT).unwrap_or(outwards.len() / 2);
+        let chance = outwards.first().map_or(0.0, |&drive| past(drive));
+        let k = if chance <= DOUBT {
+            0
+        } else {
+            let inward = outwards.iter().skip(1).position(|&drive| past(drive) <= DOUBT);
+            inward.map_or(outwards.len() / 2, |i| i + 1)
+        };
         let at = |i: usize| outwards.get(i).copied().unwrap_or(self.table.centre);
         let stop = (k > 0).then(|| self.place(side, confidence));
         let several: f64 = self.probability(|h| h.on.get(side).is_some_and(|on| *on > 1) && has_stop(h, side));
@@ -259,7 +315,7 @@ impl Posterior<'_> {
         FewEnd {
             follows: at(k),
             short_at: k.checked_sub(1).map(at),
-            chance: chances.first().copied().unwrap_or(0.0),
+            chance,
             stop,
             several,
             contact,
@@ -269,6 +325,12 @@ impl Posterior<'_> {
     /// Where the stop of one side lies, given that there is one.
     fn place(&self, side: usize, confidence: f64) -> Placed {
         let with = || self.each().filter(|(w, h)| *w > NEGLIGIBLE && has_stop(h, side));
+        let cuts: Vec<(f64, &[Cut])> = self
+            .each()
+            .zip(self.cuts_of(side))
+            .filter(|((w, _), cuts)| *w > NEGLIGIBLE && !cuts.is_empty())
+            .map(|((w, _), cuts)| (w, cuts))
+            .collect();
         let all: f64 = with().map(|(w, _)| w).sum();
         let quantile = |p: f64| {
             let (mut low, mut high) = (
@@ -277,7 +339,7 @@ impl Posterior<'_> {
             );
             for _ in 0..HALVINGS {
                 let middle = 0.5 * (low + high);
-                if with().map(|(w, h)| w * below(h, side, middle)).sum::<f64>() < p * all {
+                if cuts.iter().map(|(w, cuts)| w * below(cuts, middle)).sum::<f64>() < p * all {
                     low = middle;
                 } else {
                     high = middle;
@@ -312,27 +374,8 @@ fn has_stop(h: &Hypothesis, side: usize) -> bool {
 }
 
 /// Probability, under a hypothesis, that the stop of one side lies below a drive.
-fn below(h: &Hypothesis, side: usize, at: f64) -> f64 {
-    h.stops.get(side).map_or(0.0, |stops| {
-        stops
-            .iter()
-            .map(|stop| {
-                let z = |x: f64| phi((x - stop.at) / stop.u);
-                let (low, high) = (z(stop.low), z(stop.high));
-                let share = if at <= stop.low {
-                    0.0
-                } else if at >= stop.high {
-                    1.0
-                } else if high - low > f64::MIN_POSITIVE {
-                    ((z(at) - low) / (high - low)).clamp(0.0, 1.0)
-                } else {
-                    // All of it in one tail: at the end of the gap that is nearer.
-                    f64::from(u8::from(stop.at < stop.low))
-                };
-                exp(stop.share) * share
-            })
-            .sum()
-    })
+fn below(cuts: &[Cut], at: f64) -> f64 {
+    cuts.iter().map(|cut| cut.below(at)).sum()
 }
 
 /// Mean and variance of a normal variable cut to the gap.

@@ -59,6 +59,8 @@ pub(super) struct Shape {
     pub(super) used: usize,
     /// One over the variance that each column's coefficient is expected to have; 0: nothing is expected.
     pub(super) precision: [f64; K],
+    /// Half the logarithm of the product of those.
+    pub(super) ln_expected: f64,
 }
 
 impl Shape {
@@ -85,6 +87,7 @@ impl Shape {
             began_otherwise: false,
             chance,
             used: straight + more,
+            ln_expected: precision.iter().filter(|p| **p > 0.0).map(|p| 0.5 * ln(*p)).sum(),
             precision,
         }
     }

@@ -20,10 +20,16 @@ pub(in super::super) struct Row {
     pub(in super::super) index: usize,
 }
 
-/// Standard deviations of a reading that come into question, rounding within, with the logarithms of their chances.
-pub(super) struct Scatter {
-    pub(super) sd: Vec<f64>,
-    pub(super) chance: Vec<f64>,
+/// Standard deviations of a reading that come into question, rounding within.
+pub(super) struct Scatter(pub(super) Vec<Node>);
+
+/// One of them.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Node {
+    pub(super) sd: f64,
+    pub(super) ln_sd: f64,
+    /// Logarithm of its chance.
+    pub(super) chance: f64,
 }
 
 /// Standard deviation of a reading in resolutions: noise of 0.2 to 0.6 of a step, with the rounding, is 0.35 to 0.67 of it.
@@ -67,11 +73,9 @@ impl Scatter {
 
     /// Only what lies near a scatter that many readings have shown.
     pub(super) fn near(mut self, sd: f64) -> Self {
-        let near = |other: &f64| *other >= sd / NEAR && *other <= sd * NEAR;
-        if self.sd.iter().any(near) {
-            let mut kept = self.sd.iter().map(near);
-            self.chance.retain(|_| kept.next().unwrap_or(false));
-            self.sd.retain(near);
+        let near = |node: &Node| node.sd >= sd / NEAR && node.sd <= sd * NEAR;
+        if self.0.iter().any(near) {
+            self.0.retain(near);
         }
         self
     }
@@ -80,10 +84,15 @@ impl Scatter {
         let (from, width) = (ln(least), ln(most / least));
         let at = |i: usize| exp(from + width * i as f64 / (count - 1) as f64);
         let total: f64 = (0..count).map(|i| chance(at(i))).sum();
-        Self {
-            sd: (0..count).map(|i| unit * at(i)).collect(),
-            chance: (0..count).map(|i| ln(chance(at(i)) / total)).collect(),
-        }
+        let node = |i: usize| {
+            let sd = unit * at(i);
+            Node {
+                sd,
+                ln_sd: ln(sd),
+                chance: ln(chance(at(i)) / total),
+            }
+        };
+        Self((0..count).map(node).collect())
     }
 }
 
@@ -224,9 +233,9 @@ mod tests {
             Scatter::expected(0.0, 60.0, false),
             Scatter::expected(0.001, 60.0, true),
         ] {
-            let sum: f64 = scatter.chance.iter().map(|c| exp(*c)).sum();
+            let sum: f64 = scatter.0.iter().map(|node| exp(node.chance)).sum();
             assert!((sum - 1.0).abs() < 1e-12, "{sum}");
-            assert!(scatter.sd.is_sorted());
+            assert!(scatter.0.is_sorted_by(|a, b| a.sd <= b.sd));
         }
     }
 }
