@@ -10,7 +10,7 @@
 mod common;
 
 use common::bench::{HEALTHY, NEW, TIMER, Typist, right};
-use common::{ROBOT, json, run, tool};
+use common::{ROBOT, heron, json, run, tool};
 use std::fs;
 use std::io::{BufRead as _, BufReader};
 use std::path::Path;
@@ -172,7 +172,7 @@ fn the_examples_in_python_and_sh_bring_a_simulated_port_up() {
     let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();
-    let robot = ROBOT.to_owned();
+    let robot = heron();
     fs::write(dir.join("heron.toml"), &robot).unwrap();
     let python = format!("python3 {}/port.py simulated", examples.display());
     let (out, _) = run(
@@ -228,7 +228,7 @@ fn kinds(text: &str) -> Vec<&'static str> {
 fn bring_up_and_rehearse_show_the_same_lines_in_both_modes() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
-    let robot = ROBOT.to_owned();
+    let robot = heron();
     let port = format!("python3 {}/examples/port.py", env!("CARGO_MANIFEST_DIR"));
     let mut seen = Vec::new();
     for mode in [&[][..], &["--sweep"]] {
@@ -274,7 +274,7 @@ fn bring_up_and_rehearse_show_the_same_lines_in_both_modes() {
 fn a_sweep_is_taken_back_left_and_gone_on_with() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
-    let robot = ROBOT.to_owned();
+    let robot = heron();
     fs::write(dir.join("heron.toml"), &robot).unwrap();
     let port = format!("{}/examples/port.py", env!("CARGO_MANIFEST_DIR"));
     let all = ["bring-up", "heron.toml", "--joint", "wing_left", "--sweep", "--through"];

@@ -68,15 +68,15 @@ fn converts_what_the_sensor_reads() {
 fn converts_both_ways_from_arguments_and_from_input() {
     let folder = folder();
     let dir = folder.path();
-    let (out, _) = run(dir, &["convert", "heron.toml", "wing_left", "10", "200"], 0);
-    assert!(out.contains("79.5     1383.333     283\n"), "{out}");
+    let (out, _) = run(dir, &["convert", "heron.toml", "wing_left", "90", "200"], 0);
+    assert!(out.contains("42.5     972.222      199\n"), "{out}");
     assert!(out.contains("clamped to the command range"), "{out}");
     let output = tool(
         dir,
         &["convert", "heron.toml", "wing_left", "--to", "counts"],
-        "-40 10\n60\n",
+        "0 90\n180\n",
     );
-    assert_eq!(String::from_utf8(output.stdout).unwrap(), "187\n283\n380\n");
+    assert_eq!(String::from_utf8(output.stdout).unwrap(), "114\n199\n284\n");
     let (out, _) = run(
         dir,
         &[
@@ -85,13 +85,13 @@ fn converts_both_ways_from_arguments_and_from_input() {
             "wing_left",
             "--from",
             "drive",
-            "79.5",
+            "42.5",
             "--to",
             "command",
         ],
         0,
     );
-    assert_eq!(out, "10\n");
+    assert_eq!(out, "90\n");
     let object = json(
         dir,
         &[
@@ -100,11 +100,11 @@ fn converts_both_ways_from_arguments_and_from_input() {
             "wing_left",
             "--from",
             "pulse-us",
-            "1383.3333333333333",
+            "972.2222222222222",
         ],
         0,
     );
-    assert!((object["values"][0]["command"].as_f64().unwrap() - 10.0).abs() < 1e-9);
+    assert!((object["values"][0]["command"].as_f64().unwrap() - 90.0).abs() < 1e-9);
     for (args, says) in [
         (
             &["convert", "heron.toml", "wing_left", "1", "nan"][..],

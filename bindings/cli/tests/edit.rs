@@ -20,16 +20,16 @@ fn edits_are_shown_and_keep_the_rest() {
     let dir = dir.path();
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
     let file = || fs::read_to_string(dir.join("heron.toml")).unwrap();
-    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.rest=30", "--dry-run"], 0);
+    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.rest=80", "--dry-run"], 0);
     assert!(
-        out.contains("  - rest = 10")
-            && out.contains("  + rest = 30")
+        out.contains("  - rest = 90")
+            && out.contains("  + rest = 80")
             && out.contains("nothing was written: --dry-run"),
         "{out}"
     );
     assert_eq!(file(), ROBOT);
-    run(dir, &["edit", "heron.toml", "set", "wing_*.rest=30"], 0);
-    assert_eq!(file(), ROBOT.replace("rest = 10", "rest = 30"));
+    run(dir, &["edit", "heron.toml", "set", "wing_*.rest=80"], 0);
+    assert_eq!(file(), ROBOT.replace("rest = 90", "rest = 80"));
     // No nearest word for what a test has to show.
     for sense in ["unknown", "oposing"] {
         let (_, err) = run(dir, &["edit", "heron.toml", "sense", "wing_left", sense], 2);

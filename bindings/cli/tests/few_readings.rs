@@ -371,7 +371,7 @@ fn a_joint_that_is_there_is_told_that_it_stalled() {
     let folder = folder();
     let dir = folder.path();
     fs::write(dir.join("readings.csv"), STALLED).unwrap();
-    let wide = ROBOT.replace("drive = [37, 122]", "drive = [40, 140]");
+    let wide = ROBOT.replace("drive = [5, 80]", "drive = [40, 140]");
     fs::write(dir.join("heron.toml"), &wide).unwrap();
     run(dir, &KEEP, 0);
     let text = fs::read_to_string(dir.join("heron.toml")).unwrap();

@@ -259,7 +259,7 @@ fn a_fit_updates_its_joint_in_place() {
     assert!(!out.contains("were reversed"), "{out}");
     let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
     fs::write(folder.path().join("falling.csv"), falling).unwrap();
-    let inverted = ROBOT.replace("rest = 10\n", "rest = 10\ninverted = true\n");
+    let inverted = ROBOT.replace("rest = 90\n", "rest = 90\ninverted = true\n");
     for (robot, table, status, says) in [
         (
             ROBOT,
@@ -275,7 +275,7 @@ fn a_fit_updates_its_joint_in_place() {
             "commands rise with drive as measured, and fall in the file",
         ),
         (
-            &ROBOT.replace("rest = 10\n", "rest = 10\nunit = \"mm\"\n"),
+            &ROBOT.replace("rest = 90\n", "rest = 90\nunit = \"mm\"\n"),
             "falling.csv",
             0,
             "the relation between its commands and deg",

@@ -32,8 +32,8 @@ fn a_servo_line_keeps_the_pulses_of_joints_that_inherit_a_part_of_it() {
                 "--to",
                 "pulse-us",
                 "0",
-                "10",
-                "60",
+                "90",
+                "180",
             ],
             0,
         )
@@ -62,7 +62,7 @@ fn a_servo_line_keeps_the_pulses_of_joints_that_inherit_a_part_of_it() {
         0,
     );
     assert!(
-        !out.contains("every command keeps its pulse") && out.contains("command -40 now gives a pulse of"),
+        !out.contains("every command keeps its pulse") && out.contains("command 0 now gives a pulse of"),
         "{out}"
     );
 }
@@ -71,19 +71,19 @@ fn a_servo_line_keeps_the_pulses_of_joints_that_inherit_a_part_of_it() {
 fn another_command_range_says_what_it_does() {
     let folder = folder();
     let dir = folder.path();
-    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.command=0,50"], 0);
+    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.command=0,120"], 0);
     assert!(
-        out.contains("joint wing_left: this changes what every command means; its rest 10 goes to drive angle 54 deg, before 79.5 deg (-25.5 deg)"),
+        out.contains("joint wing_left: this changes what every command means; its rest 90 goes to drive angle 61.25 deg, before 42.5 deg (+18.75 deg)"),
         "{out}"
     );
-    assert!(out.contains("set wing_left.drive=71,113.5 as well"), "{out}");
+    assert!(out.contains("set wing_left.drive=5,55 as well"), "{out}");
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
     let both = [
         "edit",
         "heron.toml",
         "set",
-        "wing_left.command=0,50",
-        "wing_left.drive=71,113.5",
+        "wing_left.command=0,120",
+        "wing_left.drive=5,55",
     ];
     let (out, _) = run(dir, &both, 0);
     assert!(!out.contains("what every command means"), "{out}");
@@ -154,7 +154,7 @@ fn remedies_do_what_they_promise() {
     let folder = folder();
     let dir = folder.path();
     let right = ROBOT.to_owned()
-        + "[joint.wing_right]\nboard = \"breast\"\nchannel = 9\ncommand = [-40, 70]\ndrive = [37, 122]\nrest = 15\ninverted = true\nmax_rate_per_s = 60\nmirror_of = \"wing_left\"\n";
+        + "[joint.wing_right]\nboard = \"breast\"\nchannel = 9\ncommand = [0, 200]\ndrive = [5, 80]\nrest = 45\ninverted = true\nmax_rate_per_s = 60\nmirror_of = \"wing_left\"\n";
     fs::write(dir.join("heron.toml"), &right).unwrap();
     let (out, _) = run(dir, &["check", "heron.toml"], 1);
     assert!(!out.contains("make them agree"), "{out}");

@@ -114,7 +114,7 @@ fn prepared() -> tempfile::TempDir {
 fn inputs(folder: &Path) {
     fs::write(
         folder.join("heron.toml"),
-        ROBOT.replace("rest = 10", "unit = \"deg\"\nrest = 90"),
+        ROBOT.replace("rest = 90", "unit = \"deg\"\nrest = 90"),
     )
     .unwrap();
     fs::write(folder.join("sweep.csv"), sweep(0.0)).unwrap();
@@ -385,7 +385,7 @@ fn a_kill_leaves_old_or_new_and_never_both() {
                 // Another generation.
                 fs::write(
                     dir.join("heron.toml"),
-                    ROBOT.replace("[37, 122]", &format!("[37, {}]", 100 + number % 40)),
+                    ROBOT.replace("[5, 80]", &format!("[5, {}]", 60 + number % 40)),
                 )
                 .unwrap();
             }

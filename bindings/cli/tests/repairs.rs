@@ -281,8 +281,12 @@ fn a_curve_is_cut_to_the_commands_and_never_stretched() {
         .map(|drive| format!("{drive},{:.2}\n", bent((drive - 71.0) / 0.85)))
         .collect();
     fs::write(dir.join("bent.csv"), format!("drive,measured\n{rows}")).unwrap();
-    let robot = common::ROBOT.replace("rest = 10", "unit = \"deg\"\nrest = 0");
-    fs::write(dir.join(FILE), robot).unwrap();
+    let robot = common::ROBOT.replace("command = [0, 180]", "command = [-40, 60]\nunit = \"deg\"");
+    fs::write(
+        dir.join(FILE),
+        robot.replace("rest = 90", "rest = 0").replace("[5, 80]", "[37, 122]"),
+    )
+    .unwrap();
     let fit = ["fit", "bent.csv", "--into", FILE, "--joint", "wing_left"];
     let (out, _) = run(dir, &[&fit[..], &["--transmission", "curve"]].concat(), 1);
     assert!(out.contains("furthest apart"), "{out}");

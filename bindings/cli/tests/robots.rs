@@ -306,7 +306,7 @@ fn limits_are_written_into_a_description() {
     let folder = folder();
     let folder = folder.path();
     let robot = fs::read_to_string(folder.join("heron.toml")).unwrap();
-    let robot = robot.replace("channel = 3\n", "channel = 3\nunit = \"deg\"\n");
+    let robot = robot.replace("channel = 8\n", "channel = 8\nunit = \"deg\"\n");
     fs::write(folder.join("heron.toml"), robot).unwrap();
     let joint =
         |name: &str| format!("<joint name=\"{name}\" type=\"revolute\"><limit effort=\"1\" velocity=\"1\"/></joint>");
@@ -347,7 +347,7 @@ fn firmware_writes_a_block_and_its_header() {
     assert_eq!(report["bytes"], image.len());
     assert!(image.starts_with(b"ELBW"));
     assert!(header.contains("static const uint8_t heron_breast["));
-    assert!(header.contains("channel 3, wing_left"));
+    assert!(header.contains("channel 8, wing_left"));
     // An earlier block may be replaced, anything else not.
     run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
     fs::write(folder.join("mine.h"), "mine").unwrap();

@@ -104,19 +104,19 @@ fn bad_robot_files_are_refused_and_stay() {
     let fit = ["fit", "readings.csv", "--into", "heron.toml", "--joint", "wing_left"];
     for (from, to, says) in [
         (
-            "drive = [37, 122]",
-            "drive = [122, 37]",
-            "heron.toml:10:9: joint wing_left: drive [122, 37] has its ends swapped",
+            "drive = [5, 80]",
+            "drive = [80, 5]",
+            "heron.toml:10:9: joint wing_left: drive [80, 5] has its ends swapped",
         ),
-        ("drive = [37, 122]", "drive = [37, 37]", "has no width"),
-        ("rest = 10", "rest = nan", "rest is not a number"),
+        ("drive = [5, 80]", "drive = [5, 5]", "has no width"),
+        ("rest = 90", "rest = nan", "rest is not a number"),
         (
-            "rest = 10",
+            "rest = 90",
             "rest = 190",
-            "heron.toml:11:8: joint wing_left: rest 190 is outside command -40 to 60",
+            "heron.toml:11:8: joint wing_left: rest 190 is outside command 0 to 180",
         ),
         (
-            "rest = 10",
+            "rest = 90",
             "rset = 90",
             "heron.toml:11:1: joint wing_left: unknown key \"rset\"; write rest",
         ),

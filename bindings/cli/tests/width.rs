@@ -72,7 +72,7 @@ fn prepared() -> tempfile::TempDir {
                     upper = { kind = \"clear\", at = 80 }\nlost_motion = { value = 1.2, u = 0.1 }\nreadings = 80\n";
     let robot = format!("{ROBOT}\n{evidence}{}", source_line("a.csv", &table));
     fs::write(dir.join("heron.toml"), &robot).unwrap();
-    fs::write(dir.join("other.toml"), robot.replace("rest = 10", "rest = 80")).unwrap();
+    fs::write(dir.join("other.toml"), robot.replace("rest = 90", "rest = 80")).unwrap();
     folder
 }
 
@@ -112,11 +112,11 @@ fn tables_become_blocks_where_their_rows_do_not_fit() {
     }
     let narrow = told(dir, &["show", "heron.toml"], 40);
     assert!(
-        narrow.contains("\nwing_left\n  output     breast:3\n  command    -40 .. 60\n  travel deg 37 .. 122\n"),
+        narrow.contains("\nwing_left\n  output     breast:8\n  command    0 .. 180\n  travel deg 5 .. 80\n"),
         "{narrow}"
     );
-    let narrow = told(dir, &["convert", "heron.toml", "wing_left", "10"], 40);
-    assert!(narrow.contains("command 10\n  drive deg 79.5\n"), "{narrow}");
+    let narrow = told(dir, &["convert", "heron.toml", "wing_left", "90"], 40);
+    assert!(narrow.contains("command 90\n  drive deg 42.5\n"), "{narrow}");
     // What follows a label stays under it.
     let narrow = told(dir, &["fit", "a.csv"], 40);
     assert!(

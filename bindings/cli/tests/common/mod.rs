@@ -41,7 +41,7 @@ pub(crate) fn json(folder: &Path, args: &[&str], status: i32) -> Value {
     serde_json::from_str(&out).unwrap()
 }
 
-/// Invented data: the wing of our running example.
+/// Invented data.
 pub(crate) const ROBOT: &str = r#"format = 1
 name = "heron"
 timer = { frame_hz = 50, counts_per_frame = 4096 }
@@ -49,12 +49,20 @@ servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [joint.wing_left]   # squeaks
 board = "breast"
-channel = 3
-command = [-40, 60]
-drive = [37, 122]
-rest = 10
+channel = 8
+command = [0, 180]
+drive = [5, 80]
+rest = 90
 max_rate_per_s = 60
 "#;
+
+/// The same robot with the wing of our running example.
+pub(crate) fn heron() -> String {
+    ROBOT
+        .replace("command = [0, 180]", "command = [-40, 60]")
+        .replace("drive = [5, 80]", "drive = [37, 122]")
+        .replace("rest = 90", "rest = 10")
+}
 
 /// A fit into the joint of that robot, whatever its map says.
 pub(crate) const KEEP: [&str; 9] = [
