@@ -6,21 +6,32 @@
 ///
 /// # I want to ...
 ///
-/// | I want to ...                                | calls, in this order                                                   |
-/// | -------------------------------------------- | ---------------------------------------------------------------------- |
-/// | send a command to a servo                    | elb_joint_config_init, elb_joint_new, elb_joint_counts (or elb_joint_pulse_us), elb_joint_free |
-/// | do so in a control loop, with a soft start   | elb_robot_load, elb_robot_joint, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts |
-/// | send all joints of a robot, in any unit      | elb_robot_find, elb_robot_unit_at, elb_robot_counts                    |
-/// | know where the joint is                      | elb_joint_reading_state, then elb_joint_command_from_reading           |
-/// | convert whole arrays                         | elb_joint_counts_batch, elb_joint_command_from_counts_batch            |
-/// | find how far a joint can go                  | elb_readings_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel, elb_fit_free |
-/// | know what to measure next                    | elb_fit_advice, elb_fit_next_reading, elb_fit_warning                  |
-/// | use a robot file                             | elb_robot_load, elb_robot_joint, elb_robot_free                        |
-/// | check it                                     | elb_robot_check, elb_findings_count, elb_findings_at, elb_findings_free |
-/// | write a result into it                       | elb_robot_with_fit or elb_robot_with_joint, elb_robot_save             |
-/// | bring a joint up, step by step               | elb_session_config_init, elb_session_new; elb_session_next, elb_session_report until done; elb_session_outcome, elb_robot_with_session |
-/// | use a joint on a microcontroller             | on the desktop elb_robot_block; on the board elb_block_check, elb_block_counts |
-/// | fit a curve or a linkage, compare two fits, evaluate positioning | elbowroom_analysis.h                               |
+/// | I want to ...                                      | calls, in this order                                                   |
+/// | -------------------------------------------------- | ---------------------------------------------------------------------- |
+/// | send a command to a servo                          | elb_joint_config_init, elb_joint_new, elb_joint_counts (or elb_joint_pulse_us, elb_joint_drive), elb_joint_free |
+/// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_joint, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
+/// | send all joints of a robot, in any unit            | elb_robot_find, elb_robot_unit_at; each frame elb_robot_counts         |
+/// | limit the rate of any value                        | elb_ramp_new or elb_ramp_per_cycle; each cycle elb_ramp_follow; elb_ramp_reset after a stop |
+/// | know where the joint is                            | elb_joint_reading_state, then elb_joint_command_from_reading or elb_joint_angle_from_reading |
+/// | know whether a broken wire can be detected         | elb_joint_detects_wire_faults                                          |
+/// | convert whole arrays                               | elb_joint_counts_batch, elb_joint_drive_batch, elb_joint_pulse_us_batch; back elb_joint_command_from_counts_batch |
+/// | know how many commands are clamped                 | elb_joint_tally                                                        |
+/// | find how far a joint can go                        | elb_readings_init, elb_fit_options_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel, elb_fit_free |
+/// | do so for many joints at once                      | elb_fit_many                                                           |
+/// | know the line, the lost motion, the scatter        | elb_fit_line_of, elb_fit_lost_motion, elb_fit_repeatability            |
+/// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_fit_rejected_slip        |
+/// | know what to measure next                          | elb_fit_advice, elb_fit_next_reading; elb_fit_warning_count, elb_fit_warning |
+/// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_joint, elb_robot_entry_at, elb_robot_free |
+/// | check it                                           | elb_robot_check, elb_findings_count, elb_findings_at, elb_findings_free |
+/// | compare it with a URDF file                        | elb_robot_check_urdf; then as for elb_robot_check                      |
+/// | write a result into it                             | elb_robot_with_fit, elb_robot_with_session or elb_robot_with_joint; elb_robot_save |
+/// | give measured limits to a planner or simulator     | elb_robot_limits_into, elb_description_text, elb_description_joint_at, elb_description_free |
+/// | bring a joint up by its own sensor                 | elb_session_config_init, elb_session_new; elb_session_next, elb_session_report until done; elb_session_outcome, elb_robot_with_session, elb_session_free |
+/// | bring a joint up by typed readings                 | elb_bench_config_init, elb_session_new_bench; elb_session_prompt, elb_session_report, elb_session_undo until done |
+/// | save a bring-up and continue it later              | elb_session_json, elb_session_parse                                    |
+/// | determine what has changed since the last bring-up | elb_session_config_set_baseline_of_joint before elb_session_new        |
+/// | use a joint on a microcontroller                   | on the desktop elb_robot_block or elb_joint_block; on the board elb_block_check, elb_block_counts, elb_block_step |
+/// | fit a curve or a linkage, calibrate a sensor, compare two fits, evaluate positioning | elbowroom_analysis.h                                                   |
 ///
 /// Eight calls are enough for a control loop: elb_robot_load, elb_robot_joint, elb_ramp_of_joint, elb_ramp_step,
 /// elb_joint_counts, elb_status_text, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
@@ -75,7 +86,7 @@
 /// | what                                         | lives until                                                            |
 /// | -------------------------------------------- | ---------------------------------------------------------------------- |
 /// | a handle from a ..._new, ..._clone, ..._parse, ..._load, ..._with_... call or a fit | you free it, once, with the ..._free of its type; typically from start to end of the program |
-/// | a const handle, e.g. from elb_robot_joint    | its owner is freed; elb_joint_clone makes one of your own              |
+/// | a const handle, e.g. from elb_robot_joint    | its owner is freed; elb_joint_clone makes one that you own              |
 /// | a text (const char *) taken from a handle    | that handle is freed                                                   |
 /// | a text from elb_status_text, elb_version     | the end of the program; never free it                                  |
 /// | your buffers, configs and readings           | the call returns; the library keeps no pointer to them                 |
@@ -127,7 +138,7 @@
 /// | ELB_STATUS_OK                                | use the result; look at its flags, if it has any                       |
 /// | ELB_STATUS_NOT_FINITE from a conversion      | send nothing; the servo keeps its position; find where the NaN comes from |
 /// | ELB_STATUS_NULL_POINTER, ELB_STATUS_MISALIGNED, ELB_STATUS_BAD_SIZE, ELB_STATUS_OVERLAP, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_LENGTH_MISMATCH, ELB_STATUS_NOT_UTF8 | a mistake in the calling program: correct the argument; for a struct call its init function first |
-/// | ELB_STATUS_ABSENT                            | nothing failed: this handle has no such result; go on without it       |
+/// | ELB_STATUS_ABSENT                            | nothing failed: this handle has no such result; continue without it       |
 /// | ELB_STATUS_NO_ROOM, ELB_STATUS_COUNT_TOO_WIDE | give a larger buffer, or the call for 32 bits                         |
 /// | ELB_STATUS_ENDS_SWAPPED                      | write the lower end first; to invert a joint set `inverted`            |
 /// | ELB_STATUS_ZERO_WIDTH, ELB_STATUS_OUTSIDE_SERVO, ELB_STATUS_REST_OUTSIDE, ELB_STATUS_TRAVEL_DISJOINT, ELB_STATUS_TIMER_INVALID, ELB_STATUS_NO_COUNT_IN_TRAVEL, ELB_STATUS_NOT_POSITIVE, ELB_STATUS_TRANSMISSION_INVALID, ELB_STATUS_FEEDBACK_INVALID | the joint is refused: correct the number that error.message names |
@@ -151,7 +162,7 @@
 ///
 /// # NaN
 ///
-/// Towards the motor NaN and infinities are refused, and the motor gets nothing. Back from the motor nothing is clamped
+/// Towards the motor NaN and infinities are refused, and no result is written. Back from the motor nothing is clamped
 /// and NaN gives NaN: a measured position outside the travel is information, and a gap in a log stays a gap.
 ///
 /// # Threads
@@ -190,10 +201,10 @@
 #endif
 
 #if defined(__GNUC__) || defined(__clang__)
-/// Marks calls whose status must not be ignored: a refused command means that the motor got nothing.
+/// Marks calls whose status must not be ignored: after a refused command there is no result to send.
 #define ELB_MUST_USE __attribute__((warn_unused_result))
 #else
-/// Marks calls whose status must not be ignored: a refused command means that the motor got nothing.
+/// Marks calls whose status must not be ignored: after a refused command there is no result to send.
 #define ELB_MUST_USE
 #endif
 
@@ -226,13 +237,13 @@ enum elb_status
   : int32_t
 #endif // defined(__cplusplus) || __STDC_VERSION__ >= 202311L
  {
-    /// All is well.
+    /// Success.
     ELB_STATUS_OK = 0,
     /// Anything without a code of its own.
     ELB_STATUS_OTHER = 1,
     /// A pointer that must not be NULL is NULL.
     ELB_STATUS_NULL_POINTER = 2,
-    /// A struct's size, or a length, is none that this library can work with.
+    /// A struct's size, or a length, is one that this library cannot use.
     ELB_STATUS_BAD_SIZE = 3,
     /// A text is not UTF-8.
     ELB_STATUS_NOT_UTF8 = 4,
@@ -240,7 +251,7 @@ enum elb_status
     ELB_STATUS_INTERNAL_FAULT = 5,
     /// An output overlaps its input in part.
     ELB_STATUS_OVERLAP = 6,
-    /// A field or argument holds a number that stands for nothing.
+    /// A field or argument holds a number without a meaning.
     ELB_STATUS_UNKNOWN_VALUE = 7,
     /// A pointer is not aligned as its type needs.
     ELB_STATUS_MISALIGNED = 8,
@@ -286,7 +297,7 @@ enum elb_status
     ELB_STATUS_IN_MOTION = 34,
     /// Too many readings disagree with each other.
     ELB_STATUS_NO_AGREEMENT = 35,
-    /// It is not said from which side positions were reached.
+    /// The side from which positions were reached is not given.
     ELB_STATUS_APPROACH_UNKNOWN = 36,
     /// Readings contradict the map from command to drive angle that stands in the file.
     ELB_STATUS_MAP_CONTRADICTED = 37,
@@ -304,23 +315,23 @@ enum elb_status
     ELB_STATUS_UNKNOWN_JOINT = 55,
     /// The file could not be read or written.
     ELB_STATUS_FILE_ACCESS = 56,
-    /// A number in a file is outside what it may be.
+    /// A number in a file is outside its range.
     ELB_STATUS_VALUE_OUTSIDE = 57,
-    /// A word stands where only certain words may.
+    /// A word is not one of those that are allowed here.
     ELB_STATUS_UNKNOWN_WORD = 58,
     /// A file was changed by others since it was read.
     ELB_STATUS_FILE_CHANGED = 59,
-    /// A file is longer than is read.
+    /// A file is longer than the limit.
     ELB_STATUS_FILE_TOO_LONG = 60,
-    /// An image is shorter or longer than it says, or there is too little room to write one.
+    /// An image is shorter or longer than its header states, or there is too little room to write one.
     ELB_STATUS_BLOCK_LENGTH = 80,
-    /// The bytes do not begin as a block does.
+    /// The bytes do not begin with those of a block.
     ELB_STATUS_BLOCK_BAD_MAGIC = 81,
     /// The block's version is not known here.
     ELB_STATUS_BLOCK_VERSION = 82,
     /// The bytes are not those that were written.
     ELB_STATUS_BLOCK_CHECKSUM = 83,
-    /// The checksum is right, but what stands in the block contradicts itself.
+    /// The checksum is right, but the contents of the block contradict each other.
     ELB_STATUS_BLOCK_INVALID = 84,
     /// The block holds no joint of this channel.
     ELB_STATUS_UNKNOWN_CHANNEL = 85,
@@ -433,7 +444,7 @@ typedef int32_t elb_status;
 /// Kind of an end: there is none.
 #define ELB_END_NONE 0
 
-/// Kind of an end: this far was clear, no stop was met.
+/// Kind of an end: no stop was found, clear to here.
 #define ELB_END_CLEAR 3
 
 /// Kind of an end: the stop was met, and placed.
@@ -472,7 +483,7 @@ typedef int32_t elb_status;
 /// Slip: noted with the decimal point one place off.
 #define ELB_SLIP_DECIMAL_PLACE 2
 
-/// Slip: noted with two neighbouring digits changed about.
+/// Slip: noted with two neighbouring digits exchanged.
 #define ELB_SLIP_DIGITS_SWAPPED 3
 
 /// Slip: noted ten too high or too low.
@@ -535,7 +546,7 @@ typedef int32_t elb_status;
 /// Severity of a finding: worth knowing.
 #define ELB_SEVERITY_NOTE 0
 
-/// Severity of a finding: should be put right before the joint runs unattended.
+/// Severity of a finding: should be corrected before the joint runs unattended.
 #define ELB_SEVERITY_WARNING 1
 
 /// Severity of a finding: the joint must not run.
@@ -629,7 +640,7 @@ typedef int32_t elb_status;
 /// Question: the drive was sent to `amount` deg; what moved?
 #define ELB_QUESTION_WHAT_MOVED 6
 
-/// Question: `toward` an end the joint stays behind its drive near `amount` deg; what does it meet?
+/// Question: `toward` an end the joint stays behind its drive near `amount` deg; what holds it?
 #define ELB_QUESTION_WHAT_IS_MET 7
 
 /// Question: the joint angle at a stop, by a protractor.
@@ -644,7 +655,7 @@ typedef int32_t elb_status;
 /// Question: hold the joint by hand at its stop `toward` an end, the power off.
 #define ELB_QUESTION_HOLD_AT_STOP 11
 
-/// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what did the joint meet?
+/// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what held the joint?
 #define ELB_QUESTION_STAYS_BEHIND 12
 
 /// Question: one of a later version; elb_session_prompt has it in words.
@@ -662,7 +673,7 @@ typedef int32_t elb_status;
 /// Outcome: it was stopped.
 #define ELB_OUTCOME_STOPPED 4
 
-/// Caution: this is no safety function.
+/// Caution: this is not a safety function.
 #define ELB_CAUTION_NOT_A_SAFETY_FUNCTION 1
 
 /// Caution: local codes come first.
@@ -728,15 +739,15 @@ typedef struct elb_joint_config {
     double drive[2];
     /// The drive angles that the joint may use, deg. Both 0, the default: the same as `drive`.
     double travel[2];
-    /// The command taken when nothing else is asked.
+    /// The command taken when no other is given.
     double rest;
-    /// The fastest the command may change, command units per second. 0, the default: not said.
+    /// The fastest the command may change, command units per second. 0, the default: not given.
     double max_rate_per_s;
-    /// The servo's angle range, deg. Default 0 to 180 (default; verify against the data sheet).
+    /// The servo's angle range, deg. Default 0 to 180; verify against the data sheet.
     double servo_angle[2];
     /// The pulse widths at those angles, microseconds. No default: servos differ.
     double servo_pulse_us[2];
-    /// Frames per second. Default 50 (default; verify against the data sheet).
+    /// Frames per second. Default 50; verify against the data sheet.
     double frame_hz;
     /// Timer counts of one whole frame. No default.
     uint32_t counts_per_frame;
@@ -749,7 +760,7 @@ typedef struct elb_joint_config {
     /// The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
     double linkage[5];
     /// The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
-    /// last at the ends of `command` and `drive`. Read during the call. Nullable if `transmission` is no curve.
+    /// last at the ends of `command` and `drive`. Read during the call. Nullable if `transmission` is not a curve.
     const double *knots;
     /// How many knots. Else 0.
     size_t n_knots;
@@ -803,7 +814,7 @@ typedef struct elb_error {
     char message[ELB_MESSAGE_ROOM];
 } elb_error;
 
-/// A converted value and what held it back. Frozen at 16 bytes.
+/// A converted value and what limited it. Frozen at 16 bytes.
 typedef struct elb_conversion {
     /// The result, in the unit that the call names.
     double value;
@@ -845,7 +856,7 @@ typedef struct elb_readings {
     const double *time;
 } elb_readings;
 
-/// What is asked of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
+/// The options of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
 typedef struct elb_fit_options {
     /// Bytes of this struct as the caller knows it; set by elb_fit_options_init.
     size_t size;
@@ -965,13 +976,13 @@ typedef struct elb_next_reading {
     uint32_t reserved;
 } elb_next_reading;
 
-/// What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
+/// What a robot file holds about a joint besides its numbers. Texts live as long as the robot. Frozen.
 typedef struct elb_robot_entry {
     /// Its name.
     const char *name;
-    /// The board that makes its pulses; NULL if the file does not say.
+    /// The board that makes its pulses; NULL if the file does not name it.
     const char *board;
-    /// The unit of its commands; NULL if the file does not say.
+    /// The unit of its commands; NULL if the file does not name it.
     const char *unit;
     /// The joint on the other side that it mirrors; NULL if none.
     const char *mirror_of;
@@ -1064,7 +1075,7 @@ typedef struct elb_session_config {
     double alignment_joint[2];
     /// Electrical travel of the sensor, deg of its own shaft. 0, the default: the alignment is left out.
     double alignment_sensor_travel;
-    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round. 0, the default: 1.
+    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear reverses it. 0, the default: 1.
     double alignment_ratio;
     /// The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
     double alignment_reading_range[2];
@@ -1163,7 +1174,7 @@ typedef struct elb_bench_config {
     double turn;
     /// One graduation of the scale that is read, in readings. Default: 1.
     double resolution;
-    /// Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: half a graduation, nearly.
+    /// Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: about half a graduation.
     double u_reading;
     /// The standard uncertainty wanted of both stops and of the lost motion. Default: 0.5.
     double tolerance;
@@ -1171,7 +1182,7 @@ typedef struct elb_bench_config {
     double bend;
     /// The fastest that the command may change, deg/s. Default: 20.
     double max_rate_per_s;
-    /// How long the joint is left to come to rest, s. Default: 1.
+    /// How long to wait until the joint is at rest, s. Default: 1.
     double settle_s;
     /// How many readings are typed at the most while the result is refined; the search of the stops may need more. Default: 60.
     uint32_t most_readings;
@@ -1241,7 +1252,7 @@ ELB_NOEXCEPT;
 void elb_joint_free(struct elb_joint *joint)
 ELB_NOEXCEPT;
 
-/// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
+/// Makes a joint that the program owns from any joint, e.g. to keep one of a robot beyond the robot.
 ///
 /// - joint: the joint to copy.
 /// - out: receives the new joint; free it with elb_joint_free.
@@ -1298,8 +1309,8 @@ ELB_NOEXCEPT;
 
 /// @name One value towards the motor
 ///
-/// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is
-/// clamped and said to be; NaN and infinities are refused, since the motor must not get them.
+/// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is clamped
+/// and flagged; NaN and infinities are refused, since they must not reach the motor.
 /// @{
 
 /// The drive angle, deg, of a command.
@@ -1338,8 +1349,8 @@ elb_status elb_joint_counts(const struct elb_joint *joint,
                             struct elb_conversion *out)
 ELB_NOEXCEPT;
 
-/// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel
-/// is not looked at, since a bring-up has to go beyond it; outside of the servo's own angle range the drive angle is clamped.
+/// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel is not
+/// applied, since a bring-up has to go beyond it; outside the servo's own angle range the drive angle is clamped.
 ///
 /// - drive: deg.
 /// - out: receives the count, and ELB_CLAMPED_TO_TRAVEL where the servo's angle range held it back.
@@ -1354,7 +1365,7 @@ elb_status elb_joint_counts_from_drive(const struct elb_joint *joint,
 ELB_NOEXCEPT;
 
 /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
-/// there is none. The command range lies within; this tells how much room it leaves.
+/// there is none. The command range lies within; the rest is how much room is left.
 ///
 /// - lower, upper: receive the commands, in the joint's own unit.
 ELB_MUST_USE
@@ -1365,7 +1376,7 @@ ELB_NOEXCEPT;
 
 /// Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
 ///
-/// Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
+/// Below 0 for an inverted joint. Beyond the ends, that of the straight continuation; for a straight line the same everywhere.
 ///
 /// - command: in the joint's own unit. NaN gives NaN.
 /// - out: receives the derivative.
@@ -1379,7 +1390,7 @@ ELB_NOEXCEPT;
 
 /// @name One value back from the motor
 ///
-/// Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a
+/// Nothing is clamped here, since a measured position outside the travel is information, and NaN gives NaN, since a gap in a
 /// log is a gap.
 /// @{
 
@@ -1588,7 +1599,7 @@ ELB_NOEXCEPT;
 
 /// @}
 
-/// @name What the sensor says
+/// @name The joint's sensor
 ///
 /// Nothing is clamped, and NaN gives NaN.
 /// @{
@@ -1610,7 +1621,7 @@ elb_status elb_joint_angle_from_reading(const struct elb_joint *joint,
                                         double *out)
 ELB_NOEXCEPT;
 
-/// The command at which a reading was taken, were there no lost motion.
+/// The command at which a reading was taken, if there were no lost motion.
 ///
 /// - reading: in the sensor's unit.
 /// - out: receives the command, in the joint's own unit.
@@ -1634,8 +1645,8 @@ elb_status elb_joint_reading_from_command(const struct elb_joint *joint,
                                           double *out)
 ELB_NOEXCEPT;
 
-/// The reading as it would be at the supply that the feedback map was taken at: what the other calls expect of a sensor
-/// that is not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
+/// The reading as it would be at the supply at which the feedback map was taken: give it to the other calls for a sensor that is
+/// not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
 ///
 /// - reading: in the sensor's unit.
 /// - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
@@ -1649,7 +1660,7 @@ elb_status elb_joint_reading_at_supply(const struct elb_joint *joint,
                                        double *out)
 ELB_NOEXCEPT;
 
-/// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
+/// The state of the sensor that a reading shows: sound, out of its measured range, or at a rail.
 ///
 /// - reading: in the sensor's unit.
 /// - out: receives one of ELB_READING_...; later versions may add more.
@@ -1662,7 +1673,7 @@ elb_status elb_joint_reading_state(const struct elb_joint *joint,
 ELB_NOEXCEPT;
 
 /// What one count of the converter is worth at a reading: degrees of joint angle per unit of reading, negative where the
-/// reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
+/// reading falls as the angle rises. Beyond the ends of the feedback map, the slope with which it continues there.
 ///
 /// - reading: in the sensor's unit; NaN gives NaN.
 /// - out: receives deg per unit of reading.
@@ -1706,7 +1717,7 @@ ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, si
 /// Finds how far a joint can go, with the evidence.
 ///
 /// - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
-/// - options: what is asked; NULL means the defaults.
+/// - options: the options of the fit; NULL means the defaults.
 /// - out: receives the fit; free it with elb_fit_free.
 /// - error: receives the details when the call fails.
 ///
@@ -1834,7 +1845,7 @@ ELB_MUST_USE elb_status elb_fit_approach_inferred(const struct elb_fit *fit, uin
 ///
 /// - out: receives it.
 ///
-/// Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+/// Errors: ELB_STATUS_ABSENT where both ends are proven clear.
 ELB_MUST_USE elb_status elb_fit_advice(const struct elb_fit *fit, struct elb_advice *out) ELB_NOEXCEPT;
 
 /// One of the readings to take next, in the order in which to take them.
@@ -1886,10 +1897,10 @@ ELB_NOEXCEPT;
 /// @name Many joints at once
 /// @{
 
-/// Fits many joints: results in the order given, one failure loses no other.
+/// Fits many joints: results in the order given; one failure does not affect the others.
 ///
 /// - readings: `n` pointers, one to the readings of each joint.
-/// - options: what is asked of every fit; NULL means the defaults.
+/// - options: the options of every fit; NULL means the defaults.
 /// - fits: `n` places, each receives a fit to be freed with elb_fit_free, or NULL where that joint failed.
 /// - statuses: `n` places, each receives what elb_fit_limits would return for that joint.
 /// - errors: `n` places, each receives the details where that joint failed; the others stay untouched.
@@ -2004,7 +2015,7 @@ elb_status elb_robot_joint_at(const struct elb_robot *robot,
                               const struct elb_joint **out)
 ELB_NOEXCEPT;
 
-/// What the file says of one joint beside its numbers: name, board, channel, unit.
+/// What the file holds about one joint besides its numbers: name, board, channel, unit.
 ///
 /// - i: 0 to elb_robot_joint_count - 1.
 /// - out: receives it.
@@ -2047,7 +2058,8 @@ ELB_NOEXCEPT;
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_MAP_CONTRADICTED,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               const char *name,
@@ -2062,13 +2074,13 @@ ELB_NOEXCEPT;
 ///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
-/// - session: a bring-up of that joint that found it fit.
+/// - session: a bring-up of that joint that found it ready.
 /// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not given.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint ready,
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
 /// numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_session(const struct elb_robot *robot,
@@ -2160,7 +2172,7 @@ ELB_NOEXCEPT;
 /// - out: receives the findings; free them with elb_findings_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8.
+/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_robot_check(const struct elb_robot *robot,
                            const char *today,
@@ -2210,8 +2222,8 @@ ELB_NOEXCEPT;
 
 /// @name Robot descriptions
 ///
-/// Planners and simulators read how far a joint goes from URDF or MJCF. Here such a file is held against a robot, and the limits that
-/// were measured are written into it.
+/// Planners and simulators read how far a joint goes from URDF or MJCF. Here such a file is compared with a robot, and the measured limits are
+/// written into it.
 /// @{
 
 /// Checks a robot by every rule, those about a URDF file included: elb_robot_check with a second opinion.
@@ -2221,7 +2233,7 @@ ELB_NOEXCEPT;
 /// - out: receives the findings; free them with elb_findings_free.
 /// - error: receives the details when the call fails, with line and column of the URDF file.
 ///
-/// Nullable: today, error. Errors: as elb_robot_check, ELB_STATUS_FILE_SYNTAX for what is no URDF, ELB_STATUS_WRONG_TYPE and
+/// Nullable: today, error. Errors: as elb_robot_check, ELB_STATUS_FILE_SYNTAX for what is not a URDF, ELB_STATUS_WRONG_TYPE and
 /// ELB_STATUS_VALUE_OUTSIDE for its numbers.
 ELB_MUST_USE
 elb_status elb_robot_check_urdf(const struct elb_robot *robot,
@@ -2234,15 +2246,15 @@ ELB_NOEXCEPT;
 
 /// Writes the limits of a robot's joints into the text of a URDF or MJCF file; which of them, its outermost element says.
 ///
-/// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as its
-/// compiler element says, or m, with limited="true". Joints are found by name. Only these attributes change: order, comments and all
+/// A joint's limits are its travel in commands, limited to its command range: in rad or m in URDF, in MJCF in deg or rad as its compiler
+/// element states, or m, with limited="true". Joints are found by name. Only these attributes change: order, comments and all
 /// else stay. Files that MJCF includes are not followed.
 ///
 /// - text: the file, UTF-8, `length` bytes; need not end with a NUL.
 /// - out: receives the new text and what became of each joint; free it with elb_description_free.
 /// - error: receives the details when the call fails, with line and column.
 ///
-/// Nullable: error. Errors: ELB_STATUS_NOT_UTF8, ELB_STATUS_FILE_SYNTAX for what is neither, ELB_STATUS_WRONG_TYPE for what is no
+/// Nullable: error. Errors: ELB_STATUS_NOT_UTF8, ELB_STATUS_FILE_SYNTAX for what is neither, ELB_STATUS_WRONG_TYPE for what is not a
 /// number, ELB_STATUS_VALUE_OUTSIDE for limits that are swapped there.
 ELB_MUST_USE
 elb_status elb_robot_limits_into(const struct elb_robot *robot,
@@ -2335,7 +2347,7 @@ ELB_NOEXCEPT;
 
 /// Starts a ramp of one joint's commands, which holds its targets to the joint's command range and to the commands of its travel
 /// first. A plain ramp runs on towards a target out of reach while the motor stands at the end, and must come all the way back
-/// before the motor moves again; this one turns round at once.
+/// before the motor moves again; this one reverses at once.
 ///
 /// - joint: the joint; not needed after the call.
 /// - start: the command at which it stands, which may be out of reach: it comes in from there.
@@ -2423,7 +2435,7 @@ ELB_NOEXCEPT;
 /// the joint; show the cautions that elb_session_prompt gives. Not a safety function in the sense of ISO 13849 or IEC 61508.
 /// @{
 
-/// Sets a plan to its defaults (default; verify against the data sheet) and notes its size.
+/// Sets a plan to its defaults (verify them against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_session_config)`, as the caller's header has it.
@@ -2531,7 +2543,7 @@ ELB_NOEXCEPT;
 /// Ends it here; the joint is not ready for software. A bring-up that is done stays as it is.
 ELB_MUST_USE elb_status elb_session_stop(struct elb_session *session) ELB_NOEXCEPT;
 
-/// Writes a bring-up down, to be taken up again with elb_session_parse.
+/// Saves a bring-up, to be restored with elb_session_parse.
 ///
 /// - text: receives JSON, UTF-8, with a NUL at its end.
 /// - room: bytes that `text` has room for, at least `length` + 1.
@@ -2545,14 +2557,14 @@ elb_status elb_session_json(const struct elb_session *session,
                             size_t *length)
 ELB_NOEXCEPT;
 
-/// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
+/// Restores a bring-up. Its power may have been off since: the next action brings the drive slowly back to where
 /// it last was.
 ///
 /// - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
 /// - out: receives the bring-up; free it with elb_session_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
+/// Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is not a saved bring-up,
 /// ELB_STATUS_NOT_UTF8.
 ELB_MUST_USE
 elb_status elb_session_parse(const char *text,
@@ -2571,7 +2583,7 @@ elb_status elb_session_outcome(const struct elb_session *session,
                                struct elb_outcome *out)
 ELB_NOEXCEPT;
 
-/// Sets the plan of a bring-up with typed readings to its defaults (default; verify against the data sheet) and notes its size.
+/// Sets the plan of a bring-up with typed readings to its defaults (verify them against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_bench_config)`, as the caller's header has it.
@@ -2587,7 +2599,7 @@ ELB_NOEXCEPT;
 /// ELB_ACTION_ASK with ELB_ANSWER_AGAIN: then the drive comes to the place once more. elb_session_undo takes answers back.
 ///
 /// No command lies further than the overtravel beyond a stop as met in the direction driven, also where something came into the way
-/// after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+/// after the stops were felt by hand; with one writing error that hides a contact, no further than twice that.
 ///
 /// - config: the plan; not needed after the call.
 /// - out: receives the bring-up; free it with elb_session_free.
@@ -2746,7 +2758,7 @@ elb_status elb_block_step(const uint8_t *block,
                           float *out)
 ELB_NOEXCEPT;
 
-/// The command that the joint on a channel takes when nothing else is asked.
+/// The command that the joint on a channel takes when no other is given.
 ELB_MUST_USE
 elb_status elb_block_rest(const uint8_t *block,
                           size_t length,

@@ -91,7 +91,7 @@ private:
 #if defined(__cpp_exceptions) || defined(_CPPUNWIND)
 [[noreturn]] inline void fail(const Error &error) { throw error; }
 #else
-/// With exceptions off the program defines it: stop, restart, tell somebody. It must not return.
+/// With exceptions off the program defines it, to stop, restart or log. It must not return.
 [[noreturn]] void fail(const Error &error);
 #endif
 
@@ -105,7 +105,7 @@ template <class T> struct NonDeduced {
     using type = T;
 };
 
-/// What a call says of a handle.
+/// The value that a call reads from a handle.
 template <class H, class T> T asked(elb_status (*call)(const H *, T *), const H *handle) {
     T out{};
     check(call(handle, &out));
@@ -118,7 +118,7 @@ T asked(elb_status (*call)(const H *, A, T *), const H *handle, typename NonDedu
     return out;
 }
 
-/// Two ends that a call says.
+/// Two ends that a call reads from a handle.
 template <class H, class T> std::pair<T, T> asked(elb_status (*call)(const H *, T *, T *), const H *handle) {
     std::pair<T, T> out{};
     check(call(handle, &out.first, &out.second));
@@ -366,7 +366,7 @@ public:
         return elb_joint_reading_state(handle_, reading, &out);
     }
 
-    /// What the joint's sensor says; throws ELB_STATUS_NO_FEEDBACK without one.
+    /// The joint's sensor; throws ELB_STATUS_NO_FEEDBACK without one.
     double angle_from_reading(double reading) const { return asked(elb_joint_angle_from_reading, handle_, reading); }
     double command_from_reading(double reading) const { return asked(elb_joint_command_from_reading, handle_, reading); }
     double reading_from_command(double command) const { return asked(elb_joint_reading_from_command, handle_, command); }
@@ -510,7 +510,7 @@ private:
     const elb_joint *handle_;
 };
 
-/// A joint of one's own.
+/// A joint that the program owns.
 class Joint : public Owned<JointRef, elb_joint, elb_joint_free> {
 public:
     using Owned::Owned;
@@ -565,7 +565,7 @@ public:
     [[nodiscard]] elb_status try_upper(elb_fit_end &out) const noexcept {
         return elb_fit_end_of(handle(), ELB_SIDE_UPPER, &out);
     }
-    /// Throws ELB_STATUS_ABSENT when guard and uncertainty leave none.
+    /// Throws ELB_STATUS_ABSENT when guard margin and uncertainty leave none.
     std::pair<double, double> travel() const { return asked(elb_fit_travel, handle()); }
     [[nodiscard]] elb_status try_travel(std::pair<double, double> &out) const noexcept {
         return elb_fit_travel(handle(), &out.first, &out.second);
@@ -582,7 +582,7 @@ public:
     [[nodiscard]] elb_status try_repeatability(double &sd, std::uint64_t &dof) const noexcept {
         return elb_fit_repeatability(handle(), &sd, &dof);
     }
-    /// What is to be measured at a drive angle.
+    /// The measured value that the fit expects at a drive angle.
     double expected(double drive) const { return asked(elb_fit_expected, handle(), drive); }
     [[nodiscard]] elb_status try_expected(double drive, double &out) const noexcept {
         return elb_fit_expected(handle(), drive, &out);
@@ -615,12 +615,12 @@ public:
     [[nodiscard]] elb_status try_resolution(double &out, bool &inferred) const noexcept {
         return try_said(inferred, [&](std::uint32_t *said) { return elb_fit_resolution(handle(), &out, said); });
     }
-    /// Whether the order of the readings shows from which side each was reached, where nobody wrote it down.
+    /// Whether the order of the readings shows from which side each was reached, where it is not known.
     bool approach_inferred() const { return asked(elb_fit_approach_inferred, handle()) != 0; }
     [[nodiscard]] elb_status try_approach_inferred(bool &out) const noexcept {
         return try_said(out, [&](std::uint32_t *said) { return elb_fit_approach_inferred(handle(), said); });
     }
-    /// Which readings to take next; throws ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+    /// Which readings to take next; throws ELB_STATUS_ABSENT where both ends are proven clear.
     elb_advice advice() const { return asked(elb_fit_advice, handle()); }
     [[nodiscard]] elb_status try_advice(elb_advice &out) const noexcept { return elb_fit_advice(handle(), &out); }
     std::vector<elb_next_reading> next_readings() const { return all(advice().readings, elb_fit_next_reading, handle()); }
@@ -681,7 +681,7 @@ struct FitOutcome {
     std::string message;
 };
 
-/// Fits many joints; one that fails loses no other.
+/// Fits many joints; one that fails does not affect the others.
 inline std::vector<FitOutcome> fit_many(View<const elb_readings> readings, const elb_fit_options *options = nullptr) {
     const std::size_t n = readings.size();
     std::vector<const elb_readings *> each(n);
@@ -727,7 +727,7 @@ public:
     [[nodiscard]] elb_status try_predict(double x, double u_x, elb_estimate &out) const noexcept {
         return elb_line_predict(handle_, x, u_x, &out);
     }
-    /// Throws ELB_STATUS_ABSENT where no x belongs to the observations.
+    /// Throws ELB_STATUS_ABSENT where the observations do not determine x.
     elb_estimate inverse(View<const double> observed, double u_y = 0) const {
         elb_estimate out;
         check(elb_line_inverse(handle_, observed.data(), observed.size(), u_y, &out));
@@ -859,7 +859,7 @@ public:
     [[nodiscard]] elb_status try_lost_motion(elb_lost_motion &out) const noexcept {
         return elb_linkage_lost_motion(handle_, &out);
     }
-    /// Both throw ELB_STATUS_ABSENT where the readings rule the other branch out, or there is none.
+    /// Both throw ELB_STATUS_ABSENT where the readings exclude the other branch, or this linkage has none.
     elb_other_branch other_branch() const { return asked(elb_linkage_other_branch, handle_); }
     [[nodiscard]] elb_status try_other_branch(elb_other_branch &out) const noexcept {
         return elb_linkage_other_branch(handle_, &out);
@@ -877,7 +877,7 @@ public:
     [[nodiscard]] elb_status try_command(std::pair<double, double> &out) const noexcept {
         return elb_linkage_command(handle_, &out.first, &out.second);
     }
-    /// Which of the stops that a fit of these readings names may be none but a dead centre: lower, upper.
+    /// Which of the stops that a fit of these readings names may be a dead centre and not a stop: lower, upper.
     std::pair<bool, bool> explains_stops(const Fit &fit, const elb_readings &readings) const {
         std::uint32_t lower = 0, upper = 0;
         elb_error error;
@@ -907,7 +907,7 @@ private:
     const elb_linkage *handle_;
 };
 
-/// The same, of one's own.
+/// The same, owned by the program.
 class Line : public Owned<LineRef, elb_line, elb_line_free> {
 public:
     using Owned::Owned;
@@ -1143,7 +1143,7 @@ private:
     Owner<elb_ramp, elb_ramp_free> owner_;
 };
 
-/// What is asked of a comparison, with its size and defaults set.
+/// The options of a comparison, with their size and defaults set.
 inline elb_compare_options compare_options() {
     elb_compare_options options;
     check(elb_compare_options_init(&options, sizeof options));
@@ -1175,7 +1175,7 @@ public:
     [[nodiscard]] elb_status try_is_changed(bool &out) const noexcept {
         return try_said(out, [&](std::uint32_t *said) { return elb_comparison_is_changed(handle(), said); });
     }
-    /// Of one quantity, ELB_QUANTITY_…; throws ELB_STATUS_ABSENT where it cannot be told.
+    /// Of one quantity, ELB_QUANTITY_…; throws ELB_STATUS_ABSENT where it cannot be determined.
     elb_change change(std::uint32_t quantity) const { return asked(elb_comparison_change, handle(), quantity); }
     [[nodiscard]] elb_status try_change(std::uint32_t quantity, elb_change &out) const noexcept {
         return elb_comparison_change(handle(), quantity, &out);
@@ -1189,7 +1189,7 @@ public:
     [[nodiscard]] elb_status try_diagnoses(std::size_t i, elb_diagnosis &out) const noexcept {
         return elb_comparison_diagnosis(handle(), i, &out);
     }
-    /// All whole numbers of spline teeth that agree with a shifted index, the closest first.
+    /// All whole numbers of spline teeth that agree with a shifted offset, the closest first.
     std::vector<elb_spline_teeth> teeth() const {
         return all(asked(elb_comparison_teeth_count, handle()), elb_comparison_teeth, handle());
     }
@@ -1199,7 +1199,7 @@ public:
     [[nodiscard]] elb_status try_teeth(std::size_t i, elb_spline_teeth &out) const noexcept {
         return elb_comparison_teeth(handle(), i, &out);
     }
-    /// What both fits warned of; the texts live as long as the comparison.
+    /// Warnings of both fits; the texts live as long as the comparison.
     std::vector<elb_table_warning> warnings() const {
         return all(asked(elb_comparison_warning_count, handle()), elb_comparison_warning, handle());
     }
@@ -1277,7 +1277,7 @@ public:
     explicit Session(const elb_bench_config &config) {
         make([&](elb_session **out, elb_error *error) { return elb_session_new_bench(&config, out, error); });
     }
-    /// Takes up again what save() wrote.
+    /// Continues what json() wrote.
     static Session parse(std::string_view text) {
         Session session;
         session.make([&](elb_session **out, elb_error *error) {
@@ -1473,7 +1473,7 @@ public:
     [[nodiscard]] elb_status try_save(const char *path, elb_error *error = nullptr) const noexcept {
         return elb_robot_save(handle(), path, error);
     }
-    /// Takes what the file knows of joint number `i` into the plan of its next bring-up; throws ELB_STATUS_ABSENT without feedback.
+    /// Takes what the file holds about joint number `i` into the plan of its next bring-up; throws ELB_STATUS_ABSENT without feedback.
     void known_to(elb_session_config &config, std::size_t i) const {
         check(elb_session_config_set_baseline_of_joint(&config, handle(), i));
     }
@@ -1488,7 +1488,7 @@ public:
         check(elb_robot_joint(handle(), name.c_str(), &joint));
         return JointRef(joint);
     }
-    /// Empty where there is none such; try_find tells which names there are.
+    /// Empty if there is no such joint; try_find gives the nearest name.
     [[nodiscard]] JointRef try_joint(const char *name) const noexcept {
         const elb_joint *joint = nullptr;
         return JointRef(elb_robot_joint(handle(), name, &joint) == ELB_STATUS_OK ? joint : nullptr);
@@ -1516,7 +1516,7 @@ public:
     [[nodiscard]] elb_status try_find(const char *name, std::size_t &out, elb_error *error = nullptr) const noexcept {
         return elb_robot_find(handle(), name, &out, error);
     }
-    /// Empty where there is none such.
+    /// Empty if there is no such joint.
     JointRef try_joint(std::size_t i) const noexcept {
         const elb_joint *joint = nullptr;
         return JointRef(elb_robot_joint_at(handle(), i, &joint) == ELB_STATUS_OK ? joint : nullptr);
@@ -1578,7 +1578,7 @@ public:
             return elb_robot_with_fit(handle(), name, fit.handle(), today, keep ? 1 : 0, out, told);
         }));
     }
-    /// The same robot with travel and evidence of a bring-up that found the joint fit.
+    /// The same robot with travel and evidence of a bring-up that found the joint ready.
     Robot with_session(const std::string &name, const Session &session, const std::string &today = "") const {
         return make([&](elb_robot **out, elb_error *error) {
             return elb_robot_with_session(handle(), name.c_str(), session.handle(), today.empty() ? nullptr : today.c_str(),

@@ -6,15 +6,17 @@
 ///
 /// # I want to ...
 ///
-/// | I want to ...                                | calls                                                                  |
-/// | -------------------------------------------- | ---------------------------------------------------------------------- |
-/// | fit a straight line with uncertainty         | elb_line_new, elb_line_values_of, elb_line_free                           |
-/// | fit a curve to a nonlinear joint             | elb_fit_between_stops, elb_curve_new, elb_curve_joint, elb_curve_free |
-/// | fit the dimensions of a linkage              | elb_fit_between_stops, elb_linkage_new, elb_linkage_joint, elb_linkage_free |
-/// | let the readings choose among them           | elb_choice_new, elb_choice_reason, elb_choice_free                     |
-/// | calibrate a sensor                           | elb_fit_feedback                                                       |
-/// | know what a repair changed                   | elb_compare_options_init, elb_fit_compare, elb_comparison_diagnosis, elb_comparison_free             |
-/// | evaluate positioning (ISO 230-2, ISO 9283)   | elb_positioning_new, elb_positioning_axis_of, elb_positioning_free                              |
+/// | I want to ...                                       | calls                                                                  |
+/// | --------------------------------------------------- | ---------------------------------------------------------------------- |
+/// | fit a straight line with uncertainty                | elb_line_new, elb_line_values_of, elb_line_predict, elb_line_inverse, elb_line_free |
+/// | fit a curve to a nonlinear joint                    | elb_fit_between_stops, elb_curve_new, elb_curve_joint, elb_curve_free  |
+/// | fit the dimensions of a linkage                     | elb_fit_between_stops, elb_linkage_new, elb_linkage_dimension, elb_linkage_joint, elb_linkage_free |
+/// | know whether the linkage is assembled the other way | elb_linkage_other_branch, elb_linkage_other_branch_text                |
+/// | know whether a stop is a dead centre                | elb_linkage_explains_stops                                             |
+/// | choose the transmission that fits the readings best | elb_fit_between_stops, elb_choice_new, elb_choice_best, elb_choice_reason, elb_choice_free |
+/// | calibrate a sensor                                  | elb_fit_feedback                                                       |
+/// | know what a repair changed                          | elb_compare_options_init, elb_fit_compare, elb_comparison_diagnosis, elb_comparison_change, elb_comparison_free |
+/// | evaluate positioning (ISO 230-2, ISO 9283)          | elb_positioning_new, elb_positioning_axis_of, elb_positioning_target_at, elb_positioning_free |
 ///
 /// elbowroom.h, which this header includes, holds the rest; its rules on units, statuses, NaN, pointers and threads apply here
 /// too.
@@ -39,7 +41,7 @@
 /// The most knots that elb_curve_joint writes.
 #define ELB_MOST_JOINT_KNOTS 23
 
-/// Quantity: drive angle by which the joint's position moved, on the average of the common sweep.
+/// Quantity: drive angle by which the joint's position moved, averaged over the common sweep.
 #define ELB_QUANTITY_OFFSET 0
 
 /// Quantity: size of the slope, new over old.
@@ -57,13 +59,13 @@
 /// Quantity: departure from a straight line at the ends of the common sweep, in measured units.
 #define ELB_QUANTITY_BEND 5
 
-/// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are NaN.
+/// Verdict: no significant difference. Of an end without a stop: clear to the same place, and the numbers are NaN.
 #define ELB_VERDICT_SAME 0
 
 /// Verdict: they differ significantly, and by no less than matters.
 #define ELB_VERDICT_CHANGED 1
 
-/// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are NaN.
+/// Verdict: the earlier table does not have it, or the two are not of the same kind; the numbers are NaN.
 #define ELB_VERDICT_NOT_COMPARABLE 2
 
 /// Verdict: they differ significantly, but by less than matters.
@@ -93,7 +95,7 @@
 /// Diagnosis: measured per drive angle changed. `value` is new over old.
 #define ELB_DIAGNOSIS_SCALE_CHANGED 3
 
-/// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle; more is possible if
+/// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle, `u` its standard uncertainty; more is possible if
 /// `at_least` is 1.
 #define ELB_DIAGNOSIS_RANGE_SHRUNK 4
 
@@ -103,13 +105,13 @@
 /// Diagnosis: the measured value now runs the other way. Do not close the loop before the sense is tested.
 #define ELB_DIAGNOSIS_WIRES_SWAPPED 6
 
-/// Diagnosis: a stop stands further out than before, or is gone. `side`, `value` and `at_least` as where it stands further in.
+/// Diagnosis: a stop stands further out than before, or is gone. `side`, `value`, `u` and `at_least` as where it stands further in.
 #define ELB_DIAGNOSIS_RANGE_WIDENED 7
 
 /// Diagnosis: lost motion decreased. `value` is now, `before` is before, in measured units.
 #define ELB_DIAGNOSIS_LOST_MOTION_DECREASED 8
 
-/// Diagnosis: the joint is bent otherwise than before. `value` is by how much at the ends of the common sweep, in measured
+/// Diagnosis: the bend of the joint changed. `value` is by how much at the ends of the common sweep, in measured
 /// units, `u` its standard uncertainty.
 #define ELB_DIAGNOSIS_BEND_CHANGED 9
 
@@ -297,12 +299,12 @@ typedef struct elb_feedback_values {
     uint64_t dof;
 } elb_feedback_values;
 
-/// What is asked of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
+/// The options of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
 typedef struct elb_compare_options {
     /// Bytes of this struct as the caller knows it; set by elb_compare_options_init.
     size_t size;
-    /// Smallest change of a position that matters, in drive angle; 0 or more. Default 0.5. Bend and lost motion are held to as
-    /// much at the joint.
+    /// Smallest change of a position that matters, in drive angle; 0 or more. Default 0.5. Bend and lost motion are judged by as much at
+    /// the joint.
     double smallest_drive;
     /// Smallest change of the scale that matters, as a share; 0 or more. Default 0.01.
     double smallest_share;
@@ -330,13 +332,13 @@ typedef struct elb_change {
     double smallest;
     /// ELB_VERDICT_...
     uint32_t verdict;
-    /// 1 if the true difference may be larger: one table met no stop there, and counts with how far it was clear.
+    /// 1 if the true difference may be larger: one table has no stop there, and counts with how far it was clear.
     uint32_t at_least;
 } elb_change;
 
 /// A whole number of spline teeth that explains a shift. Frozen at 16 bytes.
 typedef struct elb_spline_teeth {
-    /// What the teeth leave of the shift, in drive angle.
+    /// The part of the shift that the teeth do not explain, in drive angle.
     double left;
     /// Teeth by which the horn moved, with sign.
     int32_t teeth;
@@ -364,7 +366,7 @@ typedef struct elb_diagnosis {
     double u;
     /// The value before.
     double before;
-    /// What the teeth leave of the shift, in drive angle.
+    /// The part of the shift that the teeth do not explain, in drive angle.
     double left;
     /// The smallest change that matters.
     double smallest;
@@ -526,7 +528,7 @@ ELB_NOEXCEPT;
 /// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
 ///
 /// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
-/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if it is not known. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
 /// - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
 /// - out: receives the curve; free it with elb_curve_free.
@@ -607,7 +609,7 @@ elb_status elb_curve_criterion(const struct elb_curve *curve,
                                double *out)
 ELB_NOEXCEPT;
 
-/// The measured value that a curve expects at a drive angle; beyond its first and last knot it goes straight on. NaN
+/// The measured value that a curve expects at a drive angle; beyond its first and last knot it continues as a straight line. NaN
 /// gives NaN.
 ///
 /// - out: receives the value.
@@ -633,7 +635,7 @@ ELB_NOEXCEPT;
 /// - departure: receives the most by which the joint departs from the curve, in measured units.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_NO_ROOM.
+/// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are not a range, ELB_STATUS_NO_ROOM.
 ELB_MUST_USE
 elb_status elb_curve_joint(const struct elb_curve *curve,
                            double lower,
@@ -659,15 +661,15 @@ ELB_NOEXCEPT;
 ///
 /// - drive: `n` drive angles, deg.
 /// - measured: `n` joint angles, deg (for a slider-crank places, in the unit of its lengths).
-/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if it is not known. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
-/// - start: the linkage as a ruler has it, with the bits of what is to be found.
+/// - start: the linkage as measured with a ruler, with the bits of what is to be found.
 /// - out: receives the linkage; free it with elb_linkage_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
-/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if
-/// the start cannot be where readings are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open.
+/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start
+/// cannot reach a reading, ELB_STATUS_NO_AGREEMENT if the readings do not determine a dimension.
 ELB_MUST_USE
 elb_status elb_linkage_new(const double *drive,
                            const double *measured,
@@ -711,8 +713,8 @@ elb_status elb_linkage_dimension(const struct elb_linkage *linkage,
                                  struct elb_dimension *out)
 ELB_NOEXCEPT;
 
-/// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
-/// cannot be, and for NaN.
+/// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it cannot
+/// reach, and for NaN.
 ///
 /// - out: receives the value.
 ELB_MUST_USE
@@ -749,7 +751,7 @@ ELB_NOEXCEPT;
 ///
 /// - out: receives it.
 ///
-/// Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none.
+/// Errors: ELB_STATUS_ABSENT where the readings exclude it, or there is none.
 ELB_MUST_USE
 elb_status elb_linkage_other_branch(const struct elb_linkage *linkage,
                                     struct elb_other_branch *out)
@@ -765,7 +767,7 @@ elb_status elb_linkage_other_branch_text(const struct elb_linkage *linkage,
                                          const char **out)
 ELB_NOEXCEPT;
 
-/// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
+/// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot reach, and for NaN.
 ///
 /// - out: receives the angle.
 ELB_MUST_USE
@@ -783,14 +785,14 @@ elb_status elb_linkage_command(const struct elb_linkage *linkage,
                                double *upper)
 ELB_NOEXCEPT;
 
-/// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
+/// Which of the stops that a limit fit found may not be stops: near a dead centre a joint levels off as it does on a stop.
 ///
-/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (an
+/// There the linkage, fitted again with the readings beyond, has a residual SD of at most 1.5 times that without them (an
 /// assumption of this library). The travel is not changed by this: look at the joint.
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.
-/// - lower, upper: receive 1 or 0 each; 0 where no stop is named.
+/// - lower, upper: receive 1 or 0 each; 0 where no stop was found.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE.
@@ -814,7 +816,7 @@ ELB_NOEXCEPT;
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID
+/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are not a range, ELB_STATUS_TRANSMISSION_INVALID
 /// for a dead centre inside or near and for what is out of reach.
 ELB_MUST_USE
 elb_status elb_linkage_joint(const struct elb_linkage *linkage,
@@ -834,15 +836,15 @@ ELB_NOEXCEPT;
 ///
 /// - drive: `n` drive angles, deg.
 /// - measured: `n` joint angles, deg; at least 5.
-/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if it is not known. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
-/// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
+/// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is not an error.
 /// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
 /// - out: receives the choice; free it with elb_choice_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for
-/// what is no linkage.
+/// what is not a linkage.
 ELB_MUST_USE
 elb_status elb_choice_new(const double *drive,
                           const double *measured,
@@ -950,11 +952,11 @@ ELB_NOEXCEPT;
 /// @{
 
 /// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
-/// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
+/// elb_robot_with_joint: a straight line unless the readings show a significant bend, else a strictly monotone curve.
 ///
 /// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
 /// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
-/// already; all else stays as it is. Beyond the readings the map goes straight on.
+/// already; all else stays as it is. Beyond the readings the map continues as a straight line.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
@@ -999,11 +1001,11 @@ ELB_NOEXCEPT;
 
 /// Compares an earlier with a later fit of one joint, measured in the same units.
 ///
-/// All quantities are judged together: of unchanged joints at most one in twenty is said to have changed in anything at
-/// all (Student's t with the degrees of freedom of both fits; Holm's procedure). What is significant and smaller than
-/// matters is said as such. What the later table did not test is never called unchanged.
+/// All quantities are judged together: of unchanged joints at most one in twenty is reported as changed in anything at
+/// all (Student's t with the degrees of freedom of both fits; Holm's procedure). What is significant and smaller than the
+/// smallest that matters is reported as such. What the later table did not test is never called unchanged.
 ///
-/// - options: what is asked; NULL means the defaults.
+/// - options: the options of the fit; NULL means the defaults.
 /// - out: receives the comparison; free it with elb_comparison_free.
 /// - error: receives the details when the call fails.
 ///
@@ -1033,13 +1035,13 @@ elb_status elb_comparison_change(const struct elb_comparison *comparison,
                                  struct elb_change *out)
 ELB_NOEXCEPT;
 
-/// Whether something changed that matters: 1 or 0. Slight changes and what was not tested are none.
+/// Whether something changed that matters: 1 or 0. Changes smaller than that and quantities that were not tested do not count.
 ELB_MUST_USE
 elb_status elb_comparison_is_changed(const struct elb_comparison *comparison,
                                      uint32_t *out)
 ELB_NOEXCEPT;
 
-/// How many whole numbers of spline teeth agree with a shifted index, of all horns together; 0 without one.
+/// How many whole numbers of spline teeth agree with a shifted offset, of all horns together; 0 without one.
 ELB_MUST_USE
 elb_status elb_comparison_teeth_count(const struct elb_comparison *comparison,
                                       size_t *out)

@@ -205,7 +205,7 @@ impl<I: Image> Block<I> {
     /// The joint on a channel.
     ///
     /// # Errors
-    /// [`BlockError::UnknownChannel`]; [`BlockError::Invalid`] if an unchecked image states a transmission that is none.
+    /// [`BlockError::UnknownChannel`]; [`BlockError::Invalid`] if an unchecked image states a transmission that does not exist.
     #[inline]
     pub fn joint(&self, channel: u16) -> Result<BlockJoint<I>, BlockError> {
         let at = HEAD as u32;

@@ -90,7 +90,7 @@ codes! {
     InMotion = 34 => "in-motion",
     /// Too many readings disagree with each other.
     NoAgreement = 35 => "no-agreement",
-    /// It is not said from which side positions were reached.
+    /// The side from which positions were reached is not given.
     ApproachUnknown = 36 => "approach-unknown",
     /// Readings contradict the map from command to drive angle that stands in the file.
     MapContradicted = 37 => "map-contradicted",
@@ -109,24 +109,24 @@ codes! {
     UnknownJoint = 55 => "unknown-joint",
     /// The file could not be read or written.
     FileAccess = 56 => "file-access",
-    /// A number in a file is outside what it may be.
+    /// A number in a file is outside its range.
     ValueOutside = 57 => "value-outside",
-    /// A word stands where only certain words may.
+    /// A word is not one of those that are allowed here.
     UnknownWord = 58 => "unknown-word",
     /// A file was changed by others since it was read.
     FileChanged = 59 => "file-changed",
-    /// A file is longer than is read.
+    /// A file is longer than the limit.
     FileTooLong = 60 => "file-too-long",
     // 80 to 99: firmware blocks.
-    /// An image is shorter or longer than it says, or there is too little room to write one.
+    /// An image is shorter or longer than its header states, or there is too little room to write one.
     BlockLength = 80 => "block-length",
-    /// The bytes do not begin as a block does.
+    /// The bytes do not begin with those of a block.
     BlockBadMagic = 81 => "block-bad-magic",
     /// The block's version is not known here.
     BlockVersion = 82 => "block-version",
     /// The bytes are not those that were written.
     BlockChecksum = 83 => "block-checksum",
-    /// The checksum is right, but what stands in the block contradicts itself.
+    /// The checksum is right, but the contents of the block contradict each other.
     BlockInvalid = 84 => "block-invalid",
     /// The block holds no joint of this channel.
     UnknownChannel = 85 => "unknown-channel",

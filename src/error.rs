@@ -102,7 +102,7 @@ pub enum JointError {
         /// Upper end of the servo's angle.
         upper: f64,
     },
-    /// The rest is no command of this joint.
+    /// The rest lies outside the joint's command range.
     #[error("rest {rest} is outside command {lower} to {upper}; choose a rest inside the command range", rest = Shown(*rest), lower = Shown(*lower), upper = Shown(*upper))]
     RestOutside {
         /// The rest given.
@@ -246,7 +246,7 @@ impl From<FeedbackError> for JointError {
 #[non_exhaustive]
 pub enum ConvertError {
     /// A NaN or an infinity on its way to the motor.
-    #[error("the command is {}; give a finite number: the motor gets nothing", Shown(*value))]
+    #[error("the command is {} and was not converted; give a finite number", Shown(*value))]
     NotFinite {
         /// The value found.
         value: f64,

@@ -2,7 +2,7 @@
 //!
 //! The map is a straight line between two readings and the two angles measured there, a curve through more of them, or a line
 //! bent by the load that the converter's input puts on a potentiometer. It is exact at both ends, monotone between neighbouring
-//! floats, and goes straight on beyond its ends: a reading outside the span is news, not noise.
+//! floats, and continues as a straight line beyond its ends: a reading outside the span is a measurement, not an error.
 
 use crate::error::{FeedbackError, JointError};
 use crate::map::{Direction, LinearMap};
@@ -91,7 +91,7 @@ impl<T> FeedbackRecord<T> {
     }
 }
 
-/// What a reading says of the sensor itself. What a broken wire reads is an assumption; verify it at your sensor.
+/// The state of the sensor that a reading shows. What a broken wire reads is an assumption; verify it at your sensor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
 pub enum ReadingState {
@@ -281,7 +281,7 @@ impl<T: Real> Feedback<T> {
     }
 
     /// Degrees of joint angle per unit of reading: what one count of the converter is worth there, negative where the reading
-    /// falls as the angle rises. Beyond the map's ends as steep as it goes on there: as at the end, a curve as its outermost piece
+    /// falls as the angle rises. Beyond the map's ends, the slope with which it continues there: as at the end, a curve as its outermost piece
     /// is on average. NaN gives NaN.
     pub fn angle_per_reading(&self, reading: T) -> T {
         match &self.map {
@@ -294,10 +294,10 @@ impl<T: Real> Feedback<T> {
         }
     }
 
-    /// What a reading says of the sensor: within the map, outside it, or at a rail, where a wire is broken or shorted.
+    /// The state of the sensor that a reading shows: within the map, outside it, or at a rail, where a wire is broken or shorted.
     ///
     /// Rails need `adc_bits`, and are the outermost 1/256 of the converter's numbers (an assumption of this library). Where the
-    /// map's own readings reach into a rail they come first: there a broken wire cannot be told from a position, see
+    /// map's own readings reach into a rail they come first: there a broken wire cannot be distinguished from a position, see
     /// [`Feedback::detects_wire_faults`].
     pub fn state(&self, reading: T) -> ReadingState {
         let most = self.record.adc_bits.map(most_of);

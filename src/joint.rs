@@ -28,7 +28,7 @@ pub struct JointRecord<T> {
     /// Lower and upper drive angle that the joint may use, deg; `drive` if left out.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
     pub travel: Option<[T; 2]>,
-    /// The command taken when nothing else is asked.
+    /// The command taken when no other is given.
     pub rest: T,
     /// The fastest the command may change, command units per second.
     #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
@@ -160,7 +160,7 @@ impl Clamped {
     }
 }
 
-/// A converted value, and what held it back.
+/// A converted value, and what limited it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Conversion<T> {
     /// The result, in the unit that the call names.
@@ -172,8 +172,8 @@ pub struct Conversion<T> {
 /// A checked joint.
 ///
 /// Towards the motor a command is clamped to the command range, becomes a drive angle, is clamped to the travel, and
-/// becomes a pulse width and a timer count; NaN and infinities are refused. Backwards nothing is clamped, since a measured
-/// position outside the travel is news, and NaN passes as NaN, since a gap in a log is a gap.
+/// becomes a pulse width and a timer count; NaN and infinities are refused. Backwards nothing is clamped, since a measured position
+/// outside the travel is information, and NaN passes as NaN, since a gap in a log is a gap.
 ///
 /// No call allocates or panics, and each has a bounded number of steps.
 ///
@@ -322,7 +322,7 @@ impl<T: Real> Joint<T> {
     }
 
     /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
-    /// there is none. It holds the command range, and tells how much room that leaves.
+    /// there is none. It holds the command range; the rest is how much room is left.
     ///
     /// ```
     /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
@@ -346,7 +346,7 @@ impl<T: Real> Joint<T> {
         }
     }
 
-    /// The command taken when nothing else is asked.
+    /// The command taken when no other is given.
     pub fn rest(&self) -> T {
         self.rest
     }
@@ -481,7 +481,7 @@ impl<T: Real> Joint<T> {
     }
 
     /// The timer count for a drive angle, deg, and the drive angle that this count really commands: what a bring-up moves by, which has to
-    /// go beyond the joint's travel. Clamped to the servo's own angle range and marked `travel` then; the travel is not looked at.
+    /// go beyond the joint's travel. Clamped to the servo's own angle range and marked `travel` then; the travel is not applied.
     ///
     /// # Errors
     /// [`ConvertError::NotFinite`] for NaN and infinities.
@@ -531,7 +531,7 @@ impl<T: Real> Joint<T> {
     }
 }
 
-/// What the joint's sensor says: from reading to command and back.
+/// The joint's sensor: from reading to command and back.
 impl<T: Real> Joint<T> {
     /// The joint angle, deg, of a reading. Nothing is clamped; NaN gives NaN.
     ///
@@ -542,7 +542,7 @@ impl<T: Real> Joint<T> {
         Ok(self.sensor()?.feedback.angle(reading))
     }
 
-    /// The command at which a reading was taken, were there no lost motion. Nothing is clamped; NaN gives NaN.
+    /// The command at which a reading was taken, if there were no lost motion. Nothing is clamped; NaN gives NaN.
     ///
     /// # Errors
     /// [`ConvertError::NoFeedback`].
@@ -587,7 +587,7 @@ impl<T: Real> Joint<T> {
         Ok(self.sensor()?.feedback.at_supply(reading, supply_v))
     }
 
-    /// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
+    /// The state of the sensor that a reading shows: sound, out of its measured range, or at a rail.
     ///
     /// # Errors
     /// [`ConvertError::NoFeedback`].
@@ -596,7 +596,7 @@ impl<T: Real> Joint<T> {
     }
 
     /// Degrees of joint angle per unit of reading: what one count of the converter is worth at a reading, negative where the
-    /// reading falls as the angle rises. Beyond the map's ends as steep as it goes on there; NaN gives NaN.
+    /// reading falls as the angle rises. Beyond the map's ends, the slope with which it continues there; NaN gives NaN.
     ///
     /// # Errors
     /// [`ConvertError::NoFeedback`].

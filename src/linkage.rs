@@ -103,14 +103,14 @@ pub enum Mechanism {
 impl Mechanism {
     /// How far the servo's side has moved at a command: degrees, or a length for [`Mechanism::Triangle`].
     ///
-    /// NaN where the mechanism cannot be, and for NaN.
+    /// NaN where the mechanism cannot reach, and for NaN.
     pub fn moved(&self, command: f64) -> f64 {
         self.parts().moved(command)
     }
 
     /// The command at which the servo's side has moved so far; of several the one nearest to `around`, on its side of the dead centres.
     ///
-    /// NaN where the mechanism cannot be, and for NaN.
+    /// NaN where the mechanism cannot reach, and for NaN.
     pub fn command_near(&self, moved: f64, around: f64) -> f64 {
         self.parts().command(moved, around)
     }
@@ -122,7 +122,7 @@ impl Mechanism {
 
     /// The commands around `command` up to the dead centres on either side; infinite where there is none.
     ///
-    /// None if the mechanism cannot be at `command`, or its dimensions are unusable.
+    /// None if the mechanism cannot reach `command`, or its dimensions are unusable.
     pub fn valid_range(&self, command: f64) -> Option<[f64; 2]> {
         let parts = self.parts();
         if self.check_dimensions().is_err() || !parts.moved(command).is_finite() {

@@ -7,7 +7,6 @@ use core::fmt::{self, Display};
 
 mod digits;
 
-#[cfg(feature = "std")]
 pub(crate) use digits::Trimmed;
 pub use digits::{Rounded, RoundedWithU, Statistic};
 

@@ -26,7 +26,7 @@ impl<T: Real> Servo<T> {
     /// `angle` in deg and `pulse_us` in microseconds, each lower then upper.
     ///
     /// # Errors
-    /// Ends that are no [`Span`]; a lower pulse of zero or less.
+    /// Ends that are not a valid [`Span`]; a lower pulse of zero or less.
     pub fn new(angle: [T; 2], pulse_us: [T; 2]) -> Result<Self, JointError> {
         Self::check(angle, pulse_us)
     }

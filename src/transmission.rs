@@ -145,7 +145,7 @@ impl<T> TransmissionRecord<T> {
 /// The mechanism between a command and the drive angle.
 ///
 /// Every kind sends the ends of the command range exactly to the ends of the drive range and is monotone between
-/// neighbouring floats. Beyond the ends each goes straight on.
+/// neighbouring floats. Beyond the ends each continues as a straight line.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 #[allow(
@@ -297,7 +297,7 @@ impl<T: Real> Transmission<T> {
 
     /// Degrees of drive angle per unit of command at a command: the speed ratio, and what one step is worth.
     ///
-    /// Beyond the ends, that of the straight way on; for a straight line the same everywhere. NaN gives NaN.
+    /// Beyond the ends, that of the straight continuation; for a straight line the same everywhere. NaN gives NaN.
     pub fn drive_per_command(&self, command: T) -> T {
         match self {
             // A straight line would have its slope even at NaN; a gap stays a gap.

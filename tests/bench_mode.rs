@@ -351,7 +351,7 @@ fn a_reading_in_doubt_is_taken_again() {
 fn a_wrong_answer_lists_the_answers_of_its_question_only() {
     let mut bench = Bench::new(BenchPlan::new(79.5, [0.0, 180.0])).unwrap();
     let error = bench.parse("maybe").unwrap_err().to_string();
-    assert_eq!(error, "that is none of the answers; type one of: done or no");
+    assert_eq!(error, "that is not one of the answers; type one of: done or no");
     let error = bench
         .report(Report::Answered { answer: Answer::Stop })
         .unwrap_err()

@@ -220,7 +220,7 @@ fn sensors_that_wrap_inside_the_travel_are_refused() {
     assert_eq!(
         turn([900.0, 2990.0], 176.0).unwrap_err().to_string(),
         "the sensor may wrap around inside the travel: readings 900 to 2990 are 183.7 deg of its turn one way and \
-         176.3 the other, and the angles span 176 deg; measure the angles closer, or turn the sensor on its axis until both \
+         176.3 the other, and the angles span 176 deg; measure the angles more exactly, or turn the sensor on its axis until both \
          ends lie on one side of the jump"
     );
     assert!(turn([900.0, 2990.0], 183.0).is_ok());

@@ -132,7 +132,7 @@ fn small_numbers_and_single_things_are_said_shortly() {
     assert!(one.starts_with("1 of 5 readings was left out"), "{one}");
     let two = Warning::LeftOutBeyond { at: 84.0, readings: 2 }.to_string();
     assert!(
-        two.starts_with("2 readings beyond drive 84.00 fell short of the line and were left out"),
+        two.starts_with("2 readings beyond drive 84 fell short of the line and were left out"),
         "{two}"
     );
     let bent = Warning::Curved {

@@ -58,7 +58,7 @@ fn reference() -> String {
     for unit in Unit::ALL {
         writeln!(text, "| `{}` | {} | {:?} |", unit.word(), unit.to_si(), unit.si()).unwrap();
     }
-    text.push_str("\n## Rules of the check\n\n| rule | severity | it protects: | broken by, for example |\n| --- | --- | --- | --- |\n");
+    text.push_str("\n## Rules of the check\n\n| rule | severity | it ensures that | broken by, for example |\n| --- | --- | --- | --- |\n");
     for rule in Rule::ALL {
         let broken = rule.broken_by().replace('|', "\\|");
         writeln!(

@@ -640,7 +640,7 @@ fn a_dead_centre_is_told_from_a_stop() {
         let fit = fit_linkage(&between.readings(), &start, &["slide_at_zero"]).unwrap();
         let explained = fit.explains_stops(&taken, &readings);
         assert_eq!(explained, [stop.is_none(), false], "{stop:?}");
-        // Nothing to explain where no stop is named, or no readings are.
+        // Nothing to explain where no stop was found, or no readings are.
         assert_eq!(fit.explains_stops(&limits, &Readings::new(&[], &[])), [false; 2]);
     }
 }

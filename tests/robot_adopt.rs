@@ -71,7 +71,7 @@ fn a_horn_one_tooth_off_is_told_and_adopted_whole() {
         "{}",
         said[0]
     );
-    assert!(said[1].starts_with("slope: 0.8500 deg of drive per command measured, 0.8500 in the file"));
+    assert!(said[1].starts_with("slope: 0.85 deg of drive per command measured, 0.85 in the file"));
     assert!(said[2].starts_with("furthest apart: command"), "{}", said[2]);
 
     assert!(!wing.evidence.is_calibration());
@@ -227,7 +227,7 @@ fn a_sensor_that_slipped_is_told() {
         assert_eq!((judged.sensor_differs, judged.contradicts()), (differs, differs));
         let said: Vec<String> = judged.sentences();
         assert_eq!(
-            said.iter().any(|s| s.starts_with("sensor: up to 6.00 deg")),
+            said.iter().any(|s| s.starts_with("sensor: up to 6 deg")),
             differs,
             "{said:?}"
         );

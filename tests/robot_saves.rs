@@ -347,15 +347,23 @@ fn what_an_editor_changed_meanwhile_stays_beside_what_is_saved() {
 #[test]
 fn a_change_of_the_same_thing_is_refused_with_what_changed() {
     for (from, to, what) in [
-        ("rest = 10", "rest = 11", "joint wing was changed there and here"),
-        ("# squeaks", "# still squeaks", "joint wing was changed there and here"),
-        ("[0, 180]", "[0, 170]", "joint wing would become another"),
+        (
+            "rest = 10",
+            "rest = 11",
+            "joint wing was changed both in the file and by this save",
+        ),
+        (
+            "# squeaks",
+            "# still squeaks",
+            "joint wing was changed both in the file and by this save",
+        ),
+        ("[0, 180]", "[0, 170]", "joint wing would change its meaning"),
         ("format = 1", "format = 1 =", "it is refused now (line 2"),
         ("rest = 0\n", "rest = 99\n", "it is refused now (line 15"),
         (
             &TWO[TWO.find("[joint.wing]").unwrap()..TWO.find("# Replaced").unwrap()],
             "",
-            "joint wing was removed there",
+            "joint wing was removed from the file",
         ),
     ] {
         let folder = tempfile::tempdir().unwrap();

@@ -88,7 +88,7 @@ fn each_rule_says_how_grave_it_is_what_it_protects_and_what_breaks_it() {
     assert!(
         Rule::RestOutsideTravel
             .protects()
-            .starts_with("the joint can really take its rest")
+            .starts_with("the joint reaches its rest position")
     );
     assert!(Rule::StopNotPlaced.broken_by().contains("kind = \"stalled\""));
     for rule in Rule::ALL {

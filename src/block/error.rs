@@ -8,7 +8,7 @@ use thiserror::Error;
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[non_exhaustive]
 pub enum BlockError {
-    /// Not as long as its header says.
+    /// Not as long as its header states.
     #[error("block of {given} bytes should have {stated}; pass the whole image and nothing after it")]
     Length {
         /// Bytes given.
@@ -24,7 +24,7 @@ pub enum BlockError {
     },
     /// Written by a newer version of this library.
     #[error(
-        "block has version {found}, this reads version {known}; write the image and build the firmware with one version"
+        "block has version {found}, this library reads version {known}; write the image and build the firmware with the same version"
     )]
     Version {
         /// The version found.
@@ -41,7 +41,7 @@ pub enum BlockError {
         computed: u32,
     },
     /// An image that was not made by this library, or was changed and given a new checksum.
-    #[error("block holds a value at byte {at} that no writer puts there; make the image with this library")]
+    #[error("block holds an invalid value at byte {at}; make the image with this library")]
     Invalid {
         /// Where, in bytes from the start.
         at: u32,
@@ -128,7 +128,7 @@ pub enum BlockError {
         room: usize,
     },
     /// A NaN or an infinity where a number is needed.
-    #[error("the command is {}; give a finite number: the motor gets nothing", crate::error::Shown(f64::from(*value)))]
+    #[error("the command is {} and was not converted; give a finite number", crate::error::Shown(f64::from(*value)))]
     NotFinite {
         /// The command or time given.
         value: f32,

@@ -53,7 +53,7 @@ impl<I: Image> BlockJoint<I> {
         self.numbers.u16_at(joint::CHANNEL)
     }
 
-    /// The command to take when nothing else is asked.
+    /// The command to take when no other is given.
     #[inline]
     pub fn rest(&self) -> f32 {
         self.float(joint::REST)

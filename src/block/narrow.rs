@@ -25,7 +25,7 @@ pub struct Sampled {
 }
 
 impl Joint<f64> {
-    /// The joint in `f32`, as firmware has it: every number rounded to the nearest, then checked anew.
+    /// The joint in `f32`, as firmware has it: every number rounded to the nearest, then checked again.
     ///
     /// It keeps to the counts of the `f64` joint: rounding the travel never lets a count pass that the travel forbids.
     ///

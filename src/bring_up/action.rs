@@ -1,6 +1,7 @@
-//! What a procedure asks for and what it is told: plain data, without I/O.
+//! Actions of a procedure and reports of them: plain data, without I/O.
 
 use super::error::BringUpError;
+use crate::look::{Statistic, Trimmed};
 use crate::span::Side;
 
 /// The next thing to do. Do it, then report it.
@@ -193,7 +194,7 @@ pub enum Question {
         /// To where, drive angle in deg.
         to: f64,
     },
-    /// The joint stays behind its drive: what does it meet? `Stop`, `Obstacle`, `DriveOnly` or `Nothing`.
+    /// The joint stays behind its drive: what holds it? `Stop`, `Obstacle`, `DriveOnly` or `Nothing`.
     WhatIsMet {
         /// The end it was moving to.
         toward: Side,
@@ -221,7 +222,7 @@ pub enum Question {
         /// Which stop.
         toward: Side,
     },
-    /// A typed reading stays behind the line: what does the joint meet? `Stop`, `Obstacle`, `DriveOnly`, `Nothing` or `Again`.
+    /// A typed reading stays behind the line: what holds the joint? `Stop`, `Obstacle`, `DriveOnly`, `Nothing` or `Again`.
     StaysBehind {
         /// The end it was moving to.
         toward: Side,
@@ -313,18 +314,24 @@ impl core::fmt::Display for Question {
                 toward.as_str()
             ),
             Self::DriveResponse => f.write_str(
-                "which way does the detached drive turn: as for the joint's lower end, as for its upper end, or is it still?",
+                "which way does the detached drive turn: the way that moves the joint to its lower end, the way that moves it to its upper end, or not at all?",
             ),
             Self::AttachDrive => f.write_str(
                 "bring the joint back to its mark (where the loop runs over its sensor: to where the drive stands still), switch the power off, fix the drive to the joint, take your hands out and switch the power on",
             ),
             Self::WhatMoved { from, to } => {
-                write!(f, "the drive was sent from {from:.1} to {to:.1} deg; what moved?")
+                write!(
+                    f,
+                    "the drive was sent from {} to {} deg; what moved: this joint, another joint, the drive without the joint, or nothing?",
+                    tenths(from),
+                    tenths(to)
+                )
             }
             Self::WhatIsMet { toward, drive } => write!(
                 f,
-                "towards the {} end the joint stays behind its drive near {drive:.1} deg; what does it meet?",
-                toward.as_str()
+                "towards the {} end the joint stays behind its drive near {} deg; is it held by its mechanical stop, by something that should not be there, or by nothing?",
+                toward.as_str(),
+                tenths(drive)
             ),
             Self::JointAngle => f.write_str(
                 "with the drive detached, hold the joint at one of its stops by hand; which angle does a protractor show there, in deg?",
@@ -332,7 +339,9 @@ impl core::fmt::Display for Question {
             Self::SetSensor { reading, tolerance } => {
                 write!(
                     f,
-                    "switch the power off, turn the sensor on its shaft, take your hands out and switch the power on; repeat this until the sensor reads {reading:.0}, give or take {tolerance:.0}"
+                    "switch the power off, turn the sensor on its shaft, take your hands out and switch the power on; repeat this until the sensor reads {}, plus or minus {}",
+                    Statistic(reading),
+                    Statistic(tolerance)
                 )
             }
             Self::TurnFromMark { toward, degrees } => write!(
@@ -347,11 +356,18 @@ impl core::fmt::Display for Question {
             ),
             Self::StaysBehind { toward, drive, by } => write!(
                 f,
-                "at {drive:.1} deg, towards the {} end, the joint stayed {by:.1} deg behind its drive; without touching it, what did it meet?",
-                toward.as_str()
+                "at {} deg, towards the {} end, the joint stayed {} deg behind its drive; without touching it, look: is it held by its mechanical stop, by something that should not be there, or by nothing?",
+                tenths(drive),
+                toward.as_str(),
+                tenths(by)
             ),
         }
     }
+}
+
+/// A drive angle as a person can set or see it.
+const fn tenths(deg: f64) -> Trimmed {
+    Trimmed(deg, 1)
 }
 
 /// An answer to a question.
@@ -442,8 +458,8 @@ impl core::fmt::Display for Answer {
         f.write_str(match self {
             Self::Done => "it is done",
             Self::No => "no, do not start",
-            Self::Lower => "as for the lower end",
-            Self::Upper => "as for the upper end",
+            Self::Lower => "the way that moves the joint to its lower end",
+            Self::Upper => "the way that moves the joint to its upper end",
             Self::Still => "it does not turn",
             Self::Joint => "this joint",
             Self::Neighbour => "another joint",
@@ -509,7 +525,7 @@ pub enum Doubt {
         /// By how much, deg of the joint.
         by: f64,
     },
-    /// The joint was said to be back in its place, yet its sensor says that it stands beyond a stop.
+    /// The joint was said to be back in its place, yet by its sensor it stands beyond a stop.
     BeyondStops {
         /// By how much, deg of the joint.
         by: f64,
@@ -548,33 +564,46 @@ impl core::fmt::Display for Doubt {
         match *self {
             Self::TurnedOtherWay { by } => write!(
                 f,
-                "the reading went the other way this time, by {by:.1}; turn back and turn the way that is asked"
+                "the reading changed in the other direction this time, by {}; turn back, then turn in the direction asked for",
+                Statistic(by)
             ),
             Self::RespondedOtherWay { at } => {
                 write!(
                     f,
-                    "at {at:.0} deg the drive answered otherwise before; look again, and answer again"
+                    "at {at:.0} deg the drive turned differently before; look again, and answer again"
                 )
             }
             Self::ReadingStayed { by } => {
-                write!(f, "the reading changed by no more than {by:.1}; look again what moved")
+                write!(
+                    f,
+                    "the reading changed by only {}; look again at what moves",
+                    Statistic(by)
+                )
             }
-            Self::StaysBehind { by } => write!(f, "the joint is {by:.1} deg behind its drive; look again"),
+            Self::StaysBehind { by } => write!(f, "the joint is {} deg behind its drive; look again", tenths(by)),
             Self::NoLoad { load } => write!(
                 f,
-                "the drive draws {:.0} % of its stall current, so it presses on nothing; look again",
+                "the drive draws {:.0} % of its stall current, so it is not pressing on anything; look again",
                 load * 100.0
             ),
-            Self::Grave => f.write_str("with this answer the joint will not be handed over; look again"),
-            Self::BeforeTheStop { by } => write!(f, "the stop was {by:.1} deg further out before; look again"),
-            Self::AtTheStop { by } => write!(f, "the stop was here before, within {:.1} deg; look again", by.abs()),
+            Self::Grave => f.write_str("this answer ends the bring-up, and the joint is not ready; look again"),
+            Self::BeforeTheStop { by } => {
+                write!(f, "the stop was {} deg further out before; look again", tenths(by))
+            }
+            Self::AtTheStop { by } => write!(
+                f,
+                "the stop was here before, within {} deg; look again",
+                tenths(by.abs())
+            ),
             Self::NotAtStop { by } => write!(
                 f,
-                "that is {by:.1} deg from the nearer stop; look again at the protractor, its zero and its direction"
+                "that is {} deg from the nearer stop; look again at the protractor, its zero and its direction",
+                tenths(by)
             ),
             Self::BeyondStops { by } => write!(
                 f,
-                "by its sensor the joint stands {by:.1} deg beyond a stop; look again where the drive is fixed to it"
+                "by its sensor the joint stands {} deg beyond a stop; look again where the drive is fixed to it",
+                tenths(by)
             ),
             Self::Loaded { load } => write!(
                 f,
@@ -588,7 +617,7 @@ impl core::fmt::Display for Doubt {
     }
 }
 
-/// What the trade says before a step (an assumption of this library). `Display` writes the sentence.
+/// Cautions that are customary before a step (an assumption of this library). `Display` writes the sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(
     feature = "serde",
@@ -650,7 +679,7 @@ impl core::fmt::Display for Caution {
             Self::PowerOffToTouch => "switch the power off before hands go in, and on again when they are out",
             Self::DriveMayRun => "the detached drive may start to run: hold only the sensor, not the drive",
             Self::FirstMoveSlow => "the first move is slow; be ready to switch off",
-            Self::DoNotForce => "move the joint lightly, and do not force it",
+            Self::DoNotForce => "move the joint gently, and do not force it",
             Self::MayPress => "the drive may press on a stop: read at once, it backs off afterwards",
         })
     }

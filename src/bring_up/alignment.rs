@@ -18,7 +18,7 @@ pub struct AlignmentPlan {
     pub joint: [f64; 2],
     /// Electrical travel of the sensor, deg of its own shaft.
     pub sensor_travel: f64,
-    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round.
+    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear reverses it.
     pub ratio: f64,
     /// The readings at the two ends of the sensor's travel, lower then upper, e.g. 0 and 1023.
     pub reading_range: [f64; 2],

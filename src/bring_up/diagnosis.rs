@@ -98,13 +98,13 @@ impl core::fmt::Display for Fault {
             }
             Self::WiperOpen => "the reading does not follow the sensor: look for an open wiper wire",
             Self::WiperNoisy => "the reading jumps at some place: clean or change the potentiometer",
-            Self::HornSlipped => "the horn sits on another tooth than before: set it back, or take the new angles over",
+            Self::HornSlipped => "the horn sits on another tooth than before: set it back, or measure the joint again",
             Self::StopMoved => "a stop is not where it was: look for a bent or loose stop",
             Self::RangeBlocked => "something is in the way before the stop: clear it and start again",
-            Self::GearStripped => "the drive turns and the joint stays: look for stripped gears or a loose horn screw",
-            Self::SupplySag => "the drive is much slower than rated: look at the supply's voltage under load",
+            Self::GearStripped => "the drive turns and the joint does not move: look for stripped gears or a loose horn screw",
+            Self::SupplySag => "the drive is much slower than rated: measure the supply voltage under load",
             Self::ChannelSwapped => "another joint moved: look for swapped channels",
-            Self::SensorRunsOut => "the sensor ends before the joint does: align it again",
+            Self::SensorRunsOut => "the sensor's range ends before the joint's: align the sensor again",
             Self::DriveSilent => "nothing moved: test the drive's supply and its signal wire",
             Self::SensorShifted => {
                 "the sensor reads differently at the same stops: it has turned on its shaft; set its alignment"
@@ -113,25 +113,25 @@ impl core::fmt::Display for Fault {
                 "the start is too near a stop, perhaps since the sensor was set: begin again from a start nearer the middle"
             }
             Self::GivesWay => {
-                "what is met gives way while it is pressed, as cable, rubber or friction do: clear it and begin this joint again"
+                "the joint is held by something that gives way under load, such as a cable, rubber or friction: clear it and begin this joint again"
             }
             Self::TooCoarse => {
                 "the readings are too coarse to keep the overtravel: allow more of it, read a finer scale or a longer pointer, or feel the stops by hand first"
             }
             Self::PlanReadingRange => {
-                "a reading lies outside of the plan's reading range: set sense.reading_range to what the sensor can read, and begin again"
+                "a reading lies outside the plan's reading range: set sense.reading_range to what the sensor can read, and begin again"
             }
             Self::PlanInVolts => {
                 "the readings look like volts where the plan expects counts: set sense.reading_range to the sensor's supply and resolution to its last digit, and begin again"
             }
             Self::Unclear => {
-                "the readings contradict each other or the answers, so no travel follows: see that each place is read at rest, that the run-in is longer than the lost motion, that the sensor is sound and the answers are right, then begin again"
+                "the readings contradict each other or the answers, so no travel was found: read each place at rest, make the run-in longer than the lost motion, test the sensor and the answers, then begin again"
             }
         })
     }
 }
 
-/// What an earlier bring-up left: to tell what has changed since. Drive angles in deg.
+/// What an earlier bring-up found, to determine what has changed since. Drive angles in deg.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Baseline {
@@ -145,9 +145,9 @@ pub struct Baseline {
     pub per_deg: f64,
 }
 
-/// A bent transmission is no line: between the stops, not at them, a shift is measured.
+/// A bent transmission is not a line: between the stops, not at them, a shift is measured.
 impl Baseline {
-    /// What a bring-up leaves for the next time; nothing where it ended without a fit.
+    /// What a bring-up provides for the next one; nothing where it ended without a fit.
     ///
     /// ```
     /// use elbowroom::bring_up::{Answer, Baseline, Report, Session, SessionPlan};
@@ -164,7 +164,7 @@ impl Baseline {
         })
     }
 
-    /// What a fit leaves for the next time.
+    /// What a fit provides for the next bring-up.
     pub fn from_fit(fit: &LimitFit) -> Self {
         let contact = |end: &crate::fit::End| (end.kind == EndKind::Contact).then_some(end.at);
         let at = (fit.lower.at + fit.upper.at) / 2.0;

@@ -111,11 +111,11 @@ pub enum BringUpError {
         /// The answers it has.
         answers: &'static [Answer],
     },
-    /// What was typed is no reading.
+    /// What was typed is not a reading.
     #[error("that is not a reading; type the number that the scale shows, or again")]
     NoSuchReading,
     /// A saved state whose parts do not belong together.
-    #[error("saved {what} is {} where the rest of the state makes it {}; take the state as it was written", Shown(*value), Shown(*right))]
+    #[error("saved {what} is {} where the rest of the state makes it {}; give the state unchanged, as it was written", Shown(*value), Shown(*right))]
     Contradicts {
         /// The field.
         what: &'static str,
@@ -125,7 +125,7 @@ pub enum BringUpError {
         right: f64,
     },
     /// A saved part that is there or not where the rest of the state says otherwise.
-    #[error("saved {what} contradicts the rest of the state; take the state as it was written")]
+    #[error("saved {what} contradicts the rest of the state; give the state unchanged, as it was written")]
     OutOfPlace {
         /// The field.
         what: &'static str,
@@ -139,7 +139,7 @@ pub enum BringUpError {
         known: u32,
     },
     /// A ramp without a rate.
-    #[error("neither the joint nor the call names max_rate_per_s; write one of them")]
+    #[error("max_rate_per_s is given neither by the joint nor by the call; give it in one of them")]
     NoRate,
     /// A report after the end.
     #[error("this procedure is done; start a new one")]
@@ -151,10 +151,10 @@ struct NotAnAnswer<'a>(&'a str, &'static [Answer]);
 
 impl core::fmt::Display for NotAnAnswer<'_> {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        f.write_str("that is none of the answers; ")?;
+        f.write_str("that is not one of the answers; ")?;
         match (self.0, self.1) {
             ("move-to", _) => f.write_str("press Enter or type done when it is there"),
-            ("wait", _) => f.write_str("press Enter or type done when it stands still"),
+            ("wait", _) => f.write_str("press Enter or type done when the joint stands still"),
             (_, [only]) => write!(f, "type {}", only.as_str()),
             (_, answers) => write!(f, "type one of: {}", Listed(answers)),
         }

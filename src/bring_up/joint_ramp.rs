@@ -11,7 +11,7 @@ use crate::span::{Held, Span};
 ///
 /// A [`Ramp`] whose targets are held to the joint's command range and to the commands of its travel first. A plain ramp runs on
 /// towards a target out of reach while the motor stands at the end, and has to come all the way back before the motor moves
-/// again; this one turns round at once. No heap, a constant number of operations for each call.
+/// again; this one reverses at once. No heap, a constant number of operations for each call.
 ///
 /// ```
 /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
@@ -203,7 +203,7 @@ mod tests {
         assert_eq!(refused.code(), Code::MissingKey);
         assert_eq!(
             std::string::ToString::to_string(&refused),
-            "neither the joint nor the call names max_rate_per_s; write one of them"
+            "max_rate_per_s is given neither by the joint nor by the call; give it in one of them"
         );
     }
 }

@@ -1,9 +1,9 @@
 //! Bring-up: from loose parts to a joint ready for software.
 //!
-//! Each procedure here is a state machine without I/O. It says what to do next ([`Action`]: move to, wait, read, ask) and is
-//! told what came of it ([`Report`]); whoever drives it, a shell, a window, a Python script or a board, does the rest.
+//! Each procedure here is a state machine without I/O. It gives the next action ([`Action`]: move to, wait, read, ask) and takes a
+//report of it ([`Report`]); your program (a shell, a window, a Python script or a board) does the rest.
 //! Asking for the next action changes nothing; a report that does not fit is refused and changes nothing either. With the
-//! feature `serde` every state can be saved and taken up again at any point, with the same result; one that could not have been
+//! feature `serde` every state can be saved and restored at any point, with the same result; one that could not have been
 //! written is refused.
 //!
 //! * [`SenseTest`]: does the feedback oppose an error?

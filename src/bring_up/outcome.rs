@@ -48,13 +48,17 @@ impl core::fmt::Display for Verdict {
             } => match fault {
                 Fault::PlanReadingRange => write!(
                     f,
-                    "a reading lies outside of the plan's reading range: set the end of sense.reading_range on that side to {by}, and begin again"
+                    "a reading lies outside the plan's reading range: set the end of sense.reading_range on that side to {by}, and begin again"
                 ),
                 Fault::PlanInVolts => write!(
                     f,
                     "the readings look like volts where the plan expects counts: set sense.reading_range to 0 and {by} and resolution to the last digit of a reading, and begin again"
                 ),
-                Fault::TooCoarse => write!(f, "{fault}; the least step that these readings allow is {by:.2} deg"),
+                Fault::TooCoarse => write!(
+                    f,
+                    "{fault}; the least step that these readings allow is {} deg",
+                    crate::look::Statistic(*by)
+                ),
                 _ => fault.fmt(f),
             },
             Self::Faulty { fault, .. } => fault.fmt(f),
@@ -327,7 +331,7 @@ const GIVE: f64 = 0.05;
 ///
 /// The standard uncertainty takes that as a rectangular distribution (JCGM 100, 4.3.7 and 5.1.2). The interval takes it as
 /// bounds: a stop gives the same at each reading, so its half-width is added to the half-width that the readings leave, and
-/// the interval holds its coverage for the softest and for the hardest stop, not only for stops on the average. (Where a
+/// the interval holds its coverage for the softest and for the hardest stop, not only for the average stop. (Where a
 /// rectangular distribution dominates, the factor of a normal one does not belong to it anyway: JCGM 100, G.2.2; section numbers from
 /// memory.)
 fn less_give(plan: &SessionPlan, toward: Side, at: f64, u: f64, [low, high]: [f64; 2]) -> (f64, f64, [f64; 2]) {

@@ -90,7 +90,7 @@ impl StopSearchPlan {
 )]
 #[non_exhaustive]
 pub enum SearchEnd {
-    /// A stop was met.
+    /// A stop was found.
     Contact {
         /// The outermost angle found clear, deg.
         clear: f64,
@@ -129,7 +129,7 @@ pub enum SearchEnd {
     TooNoisy {
         /// Standard uncertainty of one median of readings, deg of drive angle.
         u: f64,
-        /// The least step at which a stop could be told, deg.
+        /// The least step at which a stop could be detected, deg.
         step: f64,
     },
     /// It was stopped from outside.

@@ -94,7 +94,7 @@ pub enum LoopSense {
     Opposing,
     /// The loop runs away.
     Aiding,
-    /// It cannot be told.
+    /// It cannot be determined.
     Undetermined,
 }
 
@@ -126,7 +126,7 @@ pub enum SenseReason {
     DriveStill,
     /// The drive turned only one way.
     DriveOneWay,
-    /// The drive turned now so, now so.
+    /// The drive turned in both directions at the same place.
     DriveMixed,
     /// Only the sensor was watched.
     DriveNotWatched,
@@ -138,18 +138,18 @@ impl core::fmt::Display for SenseReason {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
             Self::SensorStill => {
-                "the reading stays while the sensor is turned: look for an open wiper wire or a sensor that slips on its shaft"
+                "the reading does not change while the sensor is turned: look for an open wiper wire or a sensor that slips on its shaft"
             }
             Self::SensorErratic => {
                 "the reading does not follow the hand: look for an open wiper wire or a worn potentiometer"
             }
             Self::DriveStill => "the drive never turned: look for its power and its signal wire",
             Self::DriveOneWay => {
-                "the drive turned only one way: its null is not within the turns; bring the sensor nearer to it, or look for a broken outer wire"
+                "the drive turned only one way: the reading at which it stands still lies outside the turns; turn the sensor nearer to it, or look for a broken outer wire"
             }
-            Self::DriveMixed => "the drive turned now one way, now the other at the same place; repeat with larger turns",
-            Self::DriveNotWatched => "only the sensor was watched: its servo closes its loop by itself",
-            Self::HandAtStop => "the joint met its stop before the turns were over: repeat with smaller turns",
+            Self::DriveMixed => "the drive turned in both directions at the same place; repeat with larger turns",
+            Self::DriveNotWatched => "only the sensor was watched, because the servo closes its loop over a sensor of its own",
+            Self::HandAtStop => "the joint met its stop before the turns were complete: repeat with smaller turns",
         })
     }
 }
@@ -175,12 +175,12 @@ impl core::fmt::Display for SenseAdvice {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
             Self::SwapOuterWires => {
-                "swap the potentiometer's two outer wires and repeat the test; inverted = true does not cure it, for it turns commands round and not the loop"
+                "swap the potentiometer's two outer wires and repeat the test; inverted = true does not help, because it reverses the commands and not the loop"
             }
             Self::SwapOrInvert => {
-                "swap the potentiometer's two outer wires, or invert: write the joint's feedback with its readings the other way round"
+                "swap the potentiometer's two outer wires, or invert: write the joint's feedback with its readings reversed"
             }
-            Self::Repeat => "mend what the reason names and repeat the test; do not fix the drive to the joint before",
+            Self::Repeat => "correct what the reason names and repeat the test; do not attach the drive to the joint before that",
         })
     }
 }
@@ -255,7 +255,7 @@ pub struct SenseTest {
     reads: Reads,
     samples: [SenseSample; Self::MOST_SAMPLES],
     count: usize,
-    /// Number of the turn that is asked; turn 0 is no turn but the start.
+    /// Number of the turn that is asked; turn 0 is the start.
     turn: u8,
     #[cfg_attr(feature = "serde", serde(deserialize_with = "super::saved::given"))]
     doubt: Option<Doubt>,

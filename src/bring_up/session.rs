@@ -14,7 +14,7 @@
 //!
 //! # Answers and data
 //! An answer that the data contradict, or that would end the bring-up, is asked again with the [`Doubt`]; of three answers
-//! two decide, and where load, readings or the earlier evidence say otherwise the data decide. A sense test that leaves the
+//! two decide, and where load, readings or the earlier evidence contradict an answer, the data decide. A sense test that leaves the
 //! sense undetermined is made again, up to three times, with the sensor first turned back to where it began.
 
 mod changed;
@@ -145,7 +145,7 @@ pub struct Session {
     alignment: Option<AlignmentEnd>,
     /// Readings at the lower and at the upper side of what is clear.
     first: [f64; 2],
-    /// By how much joint and sensor are ahead of what was known, deg; nothing where that cannot be told.
+    /// By how much joint and sensor are ahead of what was known, deg; nothing where that cannot be determined.
     #[cfg_attr(feature = "serde", serde(deserialize_with = "crate::bring_up::saved::given"))]
     ahead: Option<f64>,
     ends: [Option<SearchEnd>; 2],
@@ -236,8 +236,8 @@ impl Session {
         self.map.make_room(room.min(Self::MOST_PLACES));
     }
 
-    /// Becomes equal to another, in the memory that it has: for whoever changes a bring-up apart from the one that counts, and
-    /// exchanges both when it went well.
+    /// Becomes equal to another, in the memory that it has: to change a bring-up apart from the one that counts, and to exchange both on
+    /// success.
     pub fn copy_from(&mut self, other: &Self) {
         let stage = match (core::mem::replace(&mut self.stage, Stage::Ready), &other.stage) {
             // Of the same outcome in the walk over its travel, as after each exchange: it stays where it is.
@@ -351,7 +351,7 @@ impl Session {
         }
     }
 
-    /// To be called after a saved session was taken up again on a joint whose power may have been off: the next action
+    /// To be called after a saved session was restored on a joint whose power may have been off: the next action
     /// then brings the drive slowly back to where it last was.
     pub fn resume(&mut self) {
         self.returning = self.last_drive.is_some() && self.outcome().is_none();

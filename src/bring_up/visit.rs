@@ -10,7 +10,7 @@ use super::reads::Reads;
 pub struct Pace {
     /// The fastest that the command may change, deg/s of drive angle.
     pub rate_per_s: f64,
-    /// How long the joint is left to come to rest, seconds. Readings in motion are worthless.
+    /// How long to wait until the joint is at rest, seconds. Readings in motion are worthless.
     pub settle_s: f64,
     /// How many readings are taken at rest, 1 to 9; their median counts.
     pub reads: u8,

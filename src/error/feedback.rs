@@ -55,7 +55,7 @@ pub enum FeedbackError {
         angle: f64,
     },
     /// Near half a turn: the angles fit the readings both ways round, and the way through the jump better.
-    #[error("the sensor may wrap around inside the travel: readings {lower} to {upper} are {turned:.1} deg of its turn one way and {other:.1} the other, and the angles span {angle} deg; measure the angles closer, or turn the sensor on its axis until both ends lie on one side of the jump", lower = super::Shown(*lower), upper = super::Shown(*upper), turned = super::Shown(*turned), other = super::Shown(*other), angle = super::Shown(*angle))]
+    #[error("the sensor may wrap around inside the travel: readings {lower} to {upper} are {turned:.1} deg of its turn one way and {other:.1} the other, and the angles span {angle} deg; measure the angles more exactly, or turn the sensor on its axis until both ends lie on one side of the jump", lower = super::Shown(*lower), upper = super::Shown(*upper), turned = super::Shown(*turned), other = super::Shown(*other), angle = super::Shown(*angle))]
     WrapPossible {
         /// Lower reading.
         lower: f64,

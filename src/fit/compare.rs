@@ -28,7 +28,7 @@ const SMALLEST_DRIVE: f64 = 0.5;
 /// The same of the scale, as a share.
 const SMALLEST_SHARE: f64 = 0.01;
 
-/// What is asked of a comparison.
+/// The options of a comparison.
 ///
 /// ```
 /// use elbowroom::fit::CompareOptions;
@@ -39,7 +39,7 @@ const SMALLEST_SHARE: f64 = 0.01;
 #[non_exhaustive]
 pub struct CompareOptions {
     /// Smallest change of a position that matters, in drive angle (or whatever the drive was given in); bend and lost motion
-    /// are held to as much at the joint. Zero or more. Default 0.5.
+    /// are judged by as much at the joint. Zero or more. Default 0.5.
     pub smallest_drive: f64,
     /// Smallest change of the scale that matters, as a share; zero or more. Default 0.01.
     pub smallest_share: f64,
@@ -107,7 +107,7 @@ impl Comparison {
 /// Compares an earlier with a later fit of one joint, measured in the same units.
 ///
 /// *Significant* is a difference whose probability by chance, adjusted for all quantities that are compared, is below 5 %.
-/// So of unchanged joints at most one in twenty is said to have changed in anything at all. *Changed* is what is
+/// So of unchanged joints at most one in twenty is reported as changed in anything at all. *Changed* is what is
 /// significant and no smaller than matters ([`CompareOptions`]); what is significant and smaller is
 /// [`Diagnosis::SlightChange`]. What the later table did not test is [`Diagnosis::Untested`], and never called unchanged.
 ///
@@ -368,6 +368,7 @@ fn diagnose(
             diagnoses.push(Diagnosis::Untested {
                 quantity,
                 earlier: None,
+                u: None,
                 later: None,
             });
         }

@@ -3,6 +3,7 @@
 use crate::code::Code;
 use crate::error::{Bounds, Shown};
 use crate::linkage::LinkageError;
+use crate::look::Statistic;
 use thiserror::Error;
 
 /// Why readings were not fitted.
@@ -109,12 +110,12 @@ pub enum FitError {
         /// Highest joint angle, deg.
         upper: f64,
     },
-    /// A feedback map for commands that are no joint angles.
+    /// A feedback map for commands that are not joint angles.
     #[error(
         "the joint's commands are not joint angles in deg; give the angles that its lower and upper command stand for"
     )]
     AnglesUnknown,
-    /// No line is shared by enough readings.
+    /// Too few readings agree with any one line.
     #[error(
         "only {agree} of {given} readings agree with any one line between stops; check the sensor, then take the readings again"
     )]
@@ -134,7 +135,8 @@ pub enum FitError {
     },
     /// The times show that the drive moved, and the readings trail behind it or may do so.
     #[error(
-        "the drive moved at {speed:.1} a second (median) while the readings were taken, {}; measure at rest, half a second or more after each move",
+        "the drive moved at {} drive units per second (median) while the readings were taken, {}; measure at rest, half a second or more after each move",
+        Statistic(*speed),
         Trailing(*latency, *shift)
     )]
     Moving {
@@ -159,7 +161,7 @@ pub enum FitError {
         /// The kind of mechanism.
         kind: &'static str,
     },
-    /// A mechanism that cannot be where a reading is.
+    /// A mechanism that cannot reach a reading.
     #[error(
         "the mechanism cannot reach {}, measured at index {index}; start from better dimensions or leave the reading out",
         Shown(*value)
@@ -210,11 +212,16 @@ struct Trailing(Option<f64>, f64);
 impl core::fmt::Display for Trailing {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self.0 {
-            Some(latency) => write!(f, "and they trail it by {latency:.3} s, {:.2} along the drive", self.1),
+            Some(latency) => write!(
+                f,
+                "and they trail it by {} s, {} drive units",
+                Statistic(latency),
+                Statistic(self.1)
+            ),
             None => write!(
                 f,
-                "and they do not show how late they are: 0.1 s would displace every stop by {:.2}",
-                self.1
+                "and they do not show how late they are: 0.1 s would displace every stop by {} drive units",
+                Statistic(self.1)
             ),
         }
     }

@@ -6,7 +6,7 @@ use super::outcome::LimitFit;
 use super::readings::{FitOptions, Readings};
 use std::vec::Vec;
 
-/// Fits every joint: results in the order given, one failure loses no other.
+/// Fits every joint: results in the order given; one failure does not affect the others.
 ///
 /// With the feature `parallel` the joints are shared among the threads of rayon's pool; the results are the same to the
 /// bit, whatever their number.

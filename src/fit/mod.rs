@@ -9,7 +9,7 @@
 //! assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Clear, EndKind::Contact));
 //! assert!((fit.upper.at - 65.0).abs() < 0.5);
 //! let [lower, upper] = fit.travel.unwrap();
-//! assert_eq!(lower, 0.0); // no stop met there: no further than the readings went
+//! assert_eq!(lower, 0.0); // no stop found there: no further than the readings went
 //! assert!(upper < fit.upper.interval.unwrap()[0] - 1.9); // the interval's inner end less the guard
 //! # Ok::<(), elbowroom::fit::FitError>(())
 //! ```
@@ -35,13 +35,13 @@
 //!    sought among the readings that fall short of the line together: a few on a stop count, however many others there are.
 //! 2. Least squares over every place of the knees, from running sums (`limits/sums.rs`): each place costs a few additions, and
 //!    repeats of one command are one place, however many.
-//! 3. Which stops were met (`limits/stops.rs`): each must gain more than chance does, have at least two different commands or
+//! 3. Which stops were found (`limits/stops.rs`): each must gain more than chance does, have at least two different commands or
 //!    three readings beyond its knee, two of them surely, and be as level as a stop is. One reading alone never proves a
 //!    stop; the travel then ends before it, with [`Warning::TooFewBeyond`]. For bent joints the corrected Akaike
 //!    criterion chooses (Hurvich and Tsai, Biometrika 76 (1989) 297).
 //! 4. Every reading is tried by its externally studentised residual against Bonferroni's limit, those left out by their
 //!    prediction error, until none changes its place. A clean set loses a reading once in a hundred sets.
-//! 5. A plateau that left-out readings passed is stall or friction: [`Warning::PlateauRefuted`]. Where no stop was met, the
+//! 5. A plateau that left-out readings passed is stall or friction: [`Warning::PlateauRefuted`]. Where no stop was found, the
 //!    travel ends before a stretch of which more readings fell short of the model and were left out than went on: too
 //!    many misreadings on a stop can look like motion past it ([`Warning::LeftOutBeyond`]), and before a stretch at which the
 //!    joint hardly moves: a bend can hide a stop ([`Warning::LevelBeyond`]). A stop behind which the
@@ -60,7 +60,7 @@
 //! Tables of up to 20 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how
 //! many readings lie on either stop, which one is misread, whether the line is straight, bent, part of a circle (as a
 //! ruler or a crank shows a joint) or jumps, whether there is lost motion, and how far readings scatter. Three facts
-//! from outside the table decide where few readings leave it open: the scatter is tied to the resolution, a stop lies
+//! from outside the table decide where few readings do not: the scatter is tied to the resolution, a stop lies
 //! anywhere in the gap before the first reading that it holds, and lost motion is never negative. Where the fit has
 //! readings enough on a stop, its numbers stand; elsewhere an end is *clear* only if its outermost reading follows the
 //! line that the readings further in predict, and *stalled* ([`Warning::FellShort`]) between two drive angles if too
@@ -69,7 +69,7 @@
 //! where it tells them. [`LimitFit::advice`] lists the few readings that sharpen the weaker end most, in the order in
 //! which to take them.
 //!
-//! In tables of any length an outermost reading that was left out is no misreading where it lies short of the line and at no less
+//! In tables of any length an outermost reading that was left out is not a misreading where it lies short of the line and at no less
 //! than the last value that follows it, as a stop would hold it: the end is *stalled*. This does not hold where many readings were left
 //! out. A stop that readings of one place alone show is none where the outermost reading went past it.
 //!
@@ -88,7 +88,7 @@
 //! # What it keeps
 //!
 //! Counted by `cargo bench --bench simulation` over 2,000 invented joints per row: 42 readings over 80 degrees, up and
-//! down, noise in degrees, stops at random places; confidence 0.95, guard 0. Misreadings are 5 to 30 degrees off. *Knee
+//! down, noise in degrees, stops at random places; confidence 0.95, guard margin 0. Misreadings are 5 to 30 degrees off. *Knee
 //! rms ratio*: root mean square error of both contacts over that of least squares that is told the true model, the
 //! misreadings and the lost motion.
 //!

@@ -30,7 +30,7 @@ pub enum EndKind {
     /// The last readings fell short of the line: something holds between two known drive angles, and too few readings lie
     /// beyond to place it.
     Stalled,
-    /// This far was clear; no stop was met.
+    /// No stop was found, clear to here.
     Clear,
 }
 
@@ -118,7 +118,7 @@ pub struct Sense {
     pub certainty: f64,
 }
 
-/// Why lost motion cannot be said.
+/// Why lost motion cannot be determined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(
     feature = "serde",
@@ -178,7 +178,7 @@ pub enum LostMotion {
         /// Standard uncertainty of `drive`.
         u_drive: f64,
     },
-    /// It cannot be said.
+    /// It cannot be determined.
     NotDeterminable {
         /// Why.
         reason: NotDeterminable,
@@ -194,7 +194,7 @@ impl LostMotion {
         }
     }
 
-    /// Size in drive angle; zero when it cannot be said.
+    /// Size in drive angle; zero when it cannot be determined.
     pub const fn in_drive(&self) -> f64 {
         match *self {
             Self::Measured { drive, .. } => drive,
@@ -226,7 +226,7 @@ pub enum RejectReason {
     OffTheLine,
     /// It lies further off than scatter explains, on a stop.
     OffTheStop,
-    /// It was taken within the lost motion after a turn, before the joint followed again: it is no misreading, and lies on the line of
+    /// It was taken within the lost motion after a turn, before the joint followed again: it is not a misreading, and lies on the line of
     /// neither side. Its residual is from the line midway.
     NotTakenUp,
 }
@@ -318,9 +318,9 @@ pub struct LimitFit {
     pub lower: End,
     /// The end at large drive angles.
     pub upper: End,
-    /// Recommended travel, lower then upper; absent when guard and uncertainty leave nothing.
+    /// Recommended travel, lower then upper; absent when guard margin and uncertainty leave nothing.
     pub travel: Option<[f64; 2]>,
-    /// Lost motion, or why it cannot be said.
+    /// Lost motion, or why it cannot be determined.
     pub lost_motion: LostMotion,
     /// Scatter of repeats; absent without repeats.
     pub repeatability: Option<Repeatability>,
@@ -332,7 +332,7 @@ pub struct LimitFit {
     pub rejected: Vec<Rejected>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
-    /// Which readings to take next; absent where both ends are clear beyond doubt.
+    /// Which readings to take next; absent where both ends are proven clear.
     pub advice: Option<Advice>,
     /// Nobody wrote down from which side each position was reached: it was inferred from the order of the readings.
     pub approach_inferred: bool,
@@ -399,7 +399,7 @@ impl LimitFit {
         self.curve.iter().rev().fold(0.0, |sum, c| sum * z + c)
     }
 
-    /// What the model, with its lost motion, leaves of each reading: measured less expected, each from its own side. `readings` are
+    /// The residual of each reading from the model with its lost motion: measured less expected, each from its own side. `readings` are
     /// those that were fitted.
     ///
     /// Where a stop holds the joint, lost motion lies on the measured side if that leaves less of the readings there, else the joint

@@ -1,4 +1,4 @@
-//! What goes into a fit: readings, and what is asked of them.
+//! What goes into a fit: readings and options.
 
 use super::error::FitError;
 use std::vec::Vec;
@@ -11,7 +11,7 @@ use std::vec::Vec;
     serde(rename_all = "kebab-case")
 )]
 pub enum Approach {
-    /// Nobody wrote it down.
+    /// It is not known.
     #[default]
     Unknown,
     /// The drive angle rose to this reading.
@@ -30,7 +30,7 @@ impl Approach {
         }
     }
 
-    /// Its word in tables, `below` or `above`; `None` where nobody wrote it down.
+    /// Its word in tables, `below` or `above`; `None` where it is not known.
     pub const fn as_str(self) -> Option<&'static str> {
         match self {
             Self::Below => Some("below"),
@@ -227,7 +227,7 @@ pub(super) fn check_u(what: &'static str, values: &[f64]) -> Result<(), FitError
     Ok(())
 }
 
-/// What is asked of a fit.
+/// The options of a fit.
 ///
 /// ```
 /// use elbowroom::fit::FitOptions;

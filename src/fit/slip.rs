@@ -16,7 +16,7 @@ pub enum Slip {
     Sign,
     /// With the decimal point one place off.
     DecimalPlace,
-    /// With two neighbouring digits changed about.
+    /// With two neighbouring digits exchanged.
     DigitsSwapped,
     /// Ten too high or too low.
     Tens,
@@ -69,7 +69,7 @@ pub(super) fn slip_of(measured: f64, expected: f64, tolerance: f64, neighbours: 
     neighbours.iter().any(beside).then_some(Slip::NeighbouringRow)
 }
 
-/// A value as it is written, with every two neighbouring digits changed about.
+/// A value as it is written, with every two neighbouring digits exchanged.
 fn swapped(value: f64) -> Vec<f64> {
     let text = format!("{}", value.abs()).into_bytes();
     let digits: Vec<usize> = (0..text.len())

@@ -1,7 +1,7 @@
 //! What a user should know about an otherwise valid fit.
 
 use super::error::Counted;
-use crate::look::Statistic;
+use crate::look::{Rounded, Statistic, Trimmed};
 
 /// Something about the readings that a user should act on. `Display` writes the sentence.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,7 +12,7 @@ use crate::look::Statistic;
 )]
 #[non_exhaustive]
 pub enum Warning {
-    /// Between the stops the joint is no line: [`choose_transmission`](super::choose_transmission) weighs what it may be
+    /// Between the stops the joint is not a line: [`choose_transmission`](super::choose_transmission) weighs what it may be
     /// instead, and [`fit_curve`](super::fit_curve) makes the curve.
     Curved {
         /// Probability of such a bend by chance.
@@ -31,6 +31,8 @@ pub enum Warning {
     Soft {
         /// Where it starts, in drive angle.
         at: f64,
+        /// Standard uncertainty of `at`, if it is known.
+        u: Option<f64>,
         /// Slope behind the stop over slope before it.
         ratio: f64,
     },
@@ -69,8 +71,8 @@ pub enum Warning {
         /// The resolution.
         resolution: f64,
     },
-    /// The resolution given is far coarser than the steps on which the values lie: readings are then held for vaguer than
-    /// they are, and stops are lost.
+    /// The resolution given is far coarser than the steps on which the values lie: readings then count as less exact than they are,
+    /// and stops are missed.
     ResolutionAboveSteps {
         /// The resolution given.
         resolution: f64,
@@ -92,7 +94,7 @@ pub enum Warning {
         /// Readings left out beyond that.
         readings: usize,
     },
-    /// No stop was named at an end, but the joint hardly moves there: the travel ends before, and keeps the guard.
+    /// No stop was found at an end, but the joint hardly moves there: the travel ends before, and keeps the guard.
     LevelBeyond {
         /// Where it last moved, in drive angle.
         at: f64,
@@ -107,6 +109,8 @@ pub enum Warning {
         mark: f64,
         /// The contact that the readings show.
         at: f64,
+        /// Standard uncertainty of `at`.
+        u: f64,
     },
     /// Many readings were left out.
     ManyRejected {
@@ -115,7 +119,7 @@ pub enum Warning {
         /// Of how many.
         readings: usize,
     },
-    /// Guard and uncertainty leave no travel.
+    /// Guard margin and uncertainty leave no travel.
     NoTravel {
         /// What would be its lower end.
         lower: f64,
@@ -161,30 +165,37 @@ impl core::fmt::Display for Warning {
             ),
             Self::PlateauRefuted { at, readings } => write!(
                 f,
-                "the plateau from drive {at:.2} on is not a stop: {} passed it; look for stall or friction",
+                "the plateau from drive {} on is not a stop: {} passed it; look for stall or friction",
+                near(at),
                 Counted(readings, "reading")
             ),
-            Self::Soft { at, ratio } => write!(
+            Self::Soft { at, u, ratio } => write!(
                 f,
-                "beyond drive {at:.2} the joint still moves at {:.1} % of its slope: a soft stop; stay clear of it",
-                ratio * 100.0
+                "beyond drive {} the joint still moves at {} % of its slope: a soft stop; keep the travel clear of it",
+                Rounded { value: at, u },
+                Trimmed(ratio * 100.0, 1)
             ),
             Self::TooFewBeyond { at, readings } => write!(
                 f,
-                "the motion seems to end near drive {at:.2}, but only {} {} beyond; take 3 more there if it is safe",
+                "the motion seems to end near drive {}, but only {} {} beyond; take 3 more there if it is safe",
+                near(at),
                 Counted(readings, "reading"),
                 if readings == 1 { "lies" } else { "lie" }
             ),
             Self::FellShort { at, short_at, readings } => write!(
                 f,
-                "{} at drive {short_at:.2} and beyond {} short of the line, and the last one that follows it is at {at:.2}: something holds the joint between; take 3 readings there, from the inside outwards",
+                "{} at drive {} and beyond {} short of the line, and the last one that follows it is at {}: something holds the joint between; take 3 readings there, from the inside outwards",
                 Counted(readings, "reading"),
-                if readings == 1 { "falls" } else { "fall" }
+                given(short_at),
+                if readings == 1 { "falls" } else { "fall" },
+                given(at)
             ),
             Self::Jump { from, to, size, p } => write!(
                 f,
-                "jump of {} in the measured values between drive {from:.2} and {to:.2} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then keep the travel on one side of it",
-                Statistic(size)
+                "jump of {} in the measured values between drive {} and {} (probability {p:.2}): look for a skipped tooth or a loose horn, then measure again; until then keep the travel on one side of it",
+                Statistic(size),
+                given(from),
+                given(to)
             ),
             Self::ScatterAboveResolution {
                 residual_sd,
@@ -201,23 +212,28 @@ impl core::fmt::Display for Warning {
             ),
             Self::MayFallShort { at, p } => write!(
                 f,
-                "the last reading, at drive {at:.2}, may fall short of the line (probability {p:.2}); repeat it and take one half a step before it"
+                "the last reading, at drive {}, may fall short of the line (probability {p:.2}); repeat it and take one half a step before it",
+                given(at)
             ),
             Self::LeftOutBeyond { at, readings } => write!(
                 f,
-                "{} beyond drive {at:.2} fell short of the line and {} left out: the joint may meet a stop there; take 3 more there if it is safe",
+                "{} beyond drive {} fell short of the line and {} left out: the joint may meet a stop there; take 3 more there if it is safe",
                 Counted(readings, "reading"),
+                given(at),
                 was(readings)
             ),
             Self::LevelBeyond { at, readings, ratio } => write!(
                 f,
-                "beyond drive {at:.2} the joint hardly moves ({} with {:.0} % of the motion before): a stop hidden by a bend, or a dead centre; look there, and note contact if it is a stop",
+                "beyond drive {} the joint hardly moves ({} with {:.0} % of the motion before): a stop hidden by a bend, or a dead centre; look there, and note contact if it is a stop",
+                given(at),
                 Counted(readings, "reading"),
                 ratio.abs() * 100.0
             ),
-            Self::MarkDisagrees { mark, at } => write!(
+            Self::MarkDisagrees { mark, at, u } => write!(
                 f,
-                "contact was noted at drive {mark:.2}, but the fit places it at {at:.2}; inspect the joint there"
+                "contact was noted at drive {}, but the fit places it at {}; inspect the joint there",
+                given(mark),
+                Rounded { value: at, u: Some(u) }.with_u("")
             ),
             Self::ManyRejected { rejected, readings } => write!(
                 f,
@@ -227,7 +243,9 @@ impl core::fmt::Display for Warning {
             ),
             Self::NoTravel { lower, upper } => write!(
                 f,
-                "guard margin and uncertainty leave no travel ({lower:.2} to {upper:.2}); reduce the guard margin or take more readings near the stops"
+                "guard margin and uncertainty leave no travel ({} to {}); reduce the guard margin or take more readings near the stops",
+                Trimmed(lower, 2),
+                Trimmed(upper, 2)
             ),
             Self::MaybeInMotion { ratio } => write!(
                 f,
@@ -235,11 +253,16 @@ impl core::fmt::Display for Warning {
             ),
             Self::LagOrLostMotion { gap, latency, speed } => write!(
                 f,
-                "readings from below and from above lie {gap:.2} apart along the drive, which moved at {speed:.1} a second: lost motion, a latency of {latency:.3} s, or both; to tell them apart, repeat some half a second after each move"
+                "readings from below and from above lie {} drive units apart, and the drive moved at {} drive units per second: lost motion, a latency of {} s, or both; to distinguish them, repeat some readings half a second after each move",
+                Statistic(gap),
+                Statistic(speed),
+                Statistic(latency)
             ),
             Self::MayTrail { speed, shift } => write!(
                 f,
-                "the drive moved at {speed:.1} a second, one way: a latency of 0.1 s would put every stop {shift:.2} too far out; wait half a second after each move, or come back as well"
+                "the drive moved at {} drive units per second in one direction: a latency of 0.1 s would put every stop {} drive units too far out; wait half a second after each move, or measure in both directions",
+                Statistic(speed),
+                Statistic(shift)
             ),
             Self::ScatterAboveStated { ratio } => write!(
                 f,
@@ -247,6 +270,16 @@ impl core::fmt::Display for Warning {
             ),
         }
     }
+}
+
+/// The drive angle of a reading, as it was given.
+const fn given(at: f64) -> Rounded {
+    Rounded { value: at, u: None }
+}
+
+/// A drive angle that is known only roughly.
+const fn near(at: f64) -> Trimmed {
+    Trimmed(at, 1)
 }
 
 fn was(count: usize) -> &'static str {

@@ -258,7 +258,7 @@ impl Mechanism {
         copy.place_of(name).map(|place| *place)
     }
 
-    /// Changes a dimension by its key in a robot file; whether there is such a one.
+    /// Changes a dimension by its key in a robot file; whether it has it.
     pub fn set_dimension(&mut self, name: &str, value: f64) -> bool {
         self.place_of(name).map(|place| *place = value).is_some()
     }

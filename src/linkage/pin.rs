@@ -9,8 +9,8 @@ use crate::span::Span;
 /// A mechanism between a command range and a drive range.
 ///
 /// The ends of the command range go exactly to the ends of the drive range, and what lies between has the mechanism's shape:
-/// monotone between neighbouring floats, never outside the drive range. Beyond the ends both ways go straight on, as
-/// steeply as the mechanism does at the end.
+/// monotone between neighbouring floats, never outside the drive range. Beyond the ends both ways continue as straight lines
+/// with the mechanism's slope at the end.
 ///
 /// ```
 /// use elbowroom::linkage::{Linkage, Mechanism, Triangle};

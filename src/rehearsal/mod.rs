@@ -32,8 +32,8 @@
 //! times, and so they cost little.
 //!
 //! The intervals cover more than they promise, for two reasons that no reading can remove. A stop may give between nothing and
-//! 5 % of the way it is pressed, the same at each reading; its half-width is added to what the readings leave, so that the interval
-//! holds for the hardest and for the softest stop and not only for stops on the average. And one step of the converter enters as a
+//! 5 % of the way it is pressed, the same at each reading; its half-width is added to that of the readings, so that the interval
+//! holds for the hardest and for the softest stop and not only for the average stop. And one step of the converter enters as a
 //! rectangular distribution common to all readings, which it is where there is no noise; noise helps readings out of their steps.
 //! The standard uncertainty takes the give as a rectangular distribution; so at both ends of it the error is larger than the
 //! standard uncertainty, and midway smaller (2,000 joints each):
@@ -60,8 +60,8 @@
 //! | channel-swapped | 100 % | 100 % | 100 % | 100 % |
 //! | sensor-runs-out | 100 % | 100 % | 100 % | 100 % |
 //!
-//! Horn, moved stop and blocked range are told by what an earlier bring-up left ([`Baseline`](crate::bring_up::Baseline));
-//! without that, a horn on another tooth is not to be told from one that was always there. A worn spot narrower than the
+//! Horn, moved stop and blocked range are recognised by what an earlier bring-up found ([`Baseline`](crate::bring_up::Baseline));
+//! without that, a horn on another tooth cannot be distinguished from one that was always there. A worn spot narrower than the
 //! sweep's step may be missed.
 //!
 //! Probes of a stop search against equal steps of its finest width, stops 1 to 60 deg away, mean:

@@ -1,4 +1,4 @@
-//! What a robot file knows of a joint for its next bring-up.
+//! What a robot file holds about a joint for its next bring-up.
 
 use super::entry::JointEntry;
 use super::evidence::{EndEvidence, EvidenceKind};
@@ -9,7 +9,7 @@ impl JointEntry {
     const AROUND: f64 = 1.0;
 
     /// What is known of this joint from before, to tell in a bring-up what has changed since: the contacts of its evidence, and the line of its
-    /// feedback at the middle of the travel. Nothing without a feedback map: then the file does not say what the sensor reads.
+    /// feedback at the middle of the travel. Nothing without a feedback map: then the readings of the sensor are unknown.
     ///
     /// ```
     /// use elbowroom::robot::Robot;

@@ -17,7 +17,7 @@ use thiserror::Error;
 pub enum RobotBlockError {
     /// Joints on several boards, and none was chosen.
     #[error(
-        "joint {joint} is on {}, {other} on {}; say which board the block is for",
+        "joint {joint} is on {}, {other} on {}; name the board of the block",
         named(.board.as_deref()), named(.other_board.as_deref())
     )]
     SeveralBoards {
@@ -136,7 +136,7 @@ impl Robot {
     /// A robot with the joints of a block, named by their channels: `channel_8`. A block holds no names and no evidence.
     ///
     /// # Errors
-    /// [`FileError`] for what a robot file refuses; an image that is no good block must be refused before, by
+    /// [`FileError`] for what a robot file refuses; an image that is not a valid block must be refused before, by
     /// [`Block::new`].
     pub fn from_block(name: &str, block: &Block<&[u8]>) -> Result<Self, FileError> {
         let mut robot = Self::new(name)?;
@@ -251,7 +251,7 @@ rest = 0.5
     fn refusals_name_the_joint() {
         let robot = Robot::parse(HERON).unwrap();
         let refused = |board| std::string::ToString::to_string(&robot.to_block(board).unwrap_err());
-        assert!(refused(None).contains("say which board"), "{}", refused(None));
+        assert!(refused(None).contains("name the board"), "{}", refused(None));
         assert!(
             refused(None).starts_with("joint wing_left is on board breast, neck on board back; "),
             "{}",

@@ -133,9 +133,9 @@ impl RobotComparison {
 /// order do not count.
 ///
 /// Contacts and lost motion with an uncertainty in both files are judged by their differences' probabilities, adjusted by
-/// Holm's procedure (Scandinavian Journal of Statistics 6 (1979) 65) over all of both files: of robots measured anew and
-/// unchanged at most one in twenty is said to have changed in one of its joints, however many it has. What was not measured
-/// anew is stated alike and does not count. What is significant and smaller than matters is
+/// Holm's procedure (Scandinavian Journal of Statistics 6 (1979) 65) over all of both files: of unchanged robots that were measured
+/// again at most one in twenty is reported as changed in one of its joints, however many it has. What was not measured again is
+/// stated alike and does not count. What is significant and smaller than matters is
 /// [`Agreement::Negligible`]. Robot files keep no degrees of freedom, so the distribution is the normal one. E_n
 /// (ISO 13528:2022, 9.7) is given beside it and decides nothing.
 ///

@@ -133,7 +133,7 @@ impl core::str::FromStr for Date {
     }
 }
 
-/// A text that is no day of the calendar.
+/// A text that is not a day of the calendar.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("not a day of the calendar; write it as 2026-11-20")]
 pub struct NotADate;

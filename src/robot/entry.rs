@@ -8,7 +8,7 @@ use super::evidence::Evidence;
 use crate::joint::{Joint, JointRecord, TimerRecord};
 use crate::unit::Unit;
 
-/// Numbers that were not given: defaults stand in their place, and the file says so (`assumed = true`).
+/// Numbers that were not given: defaults stand in their place, and the file marks them (`assumed = true`).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Assumed {
     /// Those of the servo.

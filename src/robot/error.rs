@@ -72,7 +72,7 @@ pub enum FileFault {
         /// The format of the file.
         found: i64,
     },
-    /// A word stands where only certain words may.
+    /// A word is not one of those that are allowed here.
     UnknownWord {
         /// The key.
         key: String,

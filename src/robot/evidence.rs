@@ -15,9 +15,9 @@ pub enum EvidenceKind {
     Contact,
     /// The last readings fell short of the line: something holds between two known drive angles.
     Stalled,
-    /// This far was clear; no stop was met.
+    /// No stop was found, clear to here.
     Clear,
-    /// Somebody said so.
+    /// Stated by somebody, not measured.
     Declared,
 }
 
@@ -72,7 +72,7 @@ pub struct LostMotionEvidence {
     pub u: Option<f64>,
 }
 
-/// What proves the values of one joint. Everything in it may be missing; `check` says what should not be.
+/// What proves the values of one joint. Everything in it may be missing; `check` reports what is needed.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Evidence {
     /// The day it was taken.
@@ -81,9 +81,9 @@ pub struct Evidence {
     pub by: Option<String>,
     /// What the joint was measured with.
     pub instrument: Option<String>,
-    /// Supply voltage of the servo meanwhile, V.
+    /// Supply voltage of the servo during the readings, V.
     pub supply_v: Option<f64>,
-    /// Temperature of the room meanwhile, degrees Celsius.
+    /// Temperature of the room during the readings, degrees Celsius.
     pub temperature_c: Option<f64>,
     /// Sense of the feedback.
     pub sense: Option<LoopSense>,

@@ -138,7 +138,7 @@ fn repeated(text: &str, span: &core::ops::Range<usize>) -> Option<String> {
         None
     };
     let place = first.map_or(String::new(), |line| format!(", first in line {line}"));
-    Some(format!("\"{key}\" stands twice{place}; rename or remove one"))
+    Some(format!("\"{key}\" occurs twice{place}; rename or remove one"))
 }
 
 fn check_format(top: &Section<'_>) -> Result<(), FileError> {

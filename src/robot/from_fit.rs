@@ -1,4 +1,4 @@
-//! From a limit fit to what a robot file says of a joint.
+//! From a limit fit to a joint in a robot file.
 
 use std::vec::Vec;
 
@@ -100,7 +100,7 @@ impl From<&End> for EndEvidence {
 }
 
 impl Evidence {
-    /// What a fit proves, with the drive in deg. The sense of the feedback is no matter of a fit and stays unsaid.
+    /// What a fit proves, with the drive in deg. The sense of the feedback is not shown by a fit and stays as it is.
     pub fn from_fit(fit: &LimitFit, date: Option<Date>) -> Self {
         Self {
             date,
@@ -151,13 +151,13 @@ impl EntryRecord {
     }
 
     /// Takes over travel and evidence from a fit and leaves the rest, the sense of the feedback included. Whether the
-    /// fit left a travel: without one nothing is taken over. Earlier evidence moves to the history, see [`EntryRecord::renew`].
+    /// fit left a travel: without one the record stays as it is. Earlier evidence moves to the history, see [`EntryRecord::renew`].
     #[must_use]
     pub fn apply_fit(&mut self, fit: &LimitFit, date: Option<Date>) -> bool {
         self.apply_fit_with(fit, Evidence::from_fit(fit, date))
     }
 
-    /// As [`EntryRecord::apply_fit`], with evidence that says more than the fit knows: made by [`Evidence::from_fit`], with a
+    /// As [`EntryRecord::apply_fit`], with evidence that holds more than the fit: made by [`Evidence::from_fit`], with a
     /// source, a name, an instrument added. A sense that it does not give stays as it was, with the day of its own test
     /// ([`Evidence::sense_date`]).
     #[must_use]
@@ -181,13 +181,13 @@ impl EntryRecord {
 
     /// Takes over a fitted curve as transmission: `command`, lower then upper, stands for the measured values between its
     /// first and last knot, and the drive range becomes theirs. Without one, commands are those measured values
-    /// ([`CurveFit::command`]). The travel is cut to the drive range: a curve says nothing beyond its readings.
+    /// ([`CurveFit::command`]). The travel is cut to the drive range: a curve does not extend beyond its readings.
     ///
     /// Numbers are written in readable digits: commands in six of their range, drive angles to 1e-4 deg. What `command` gives
     /// stays as it is. A feedback map is cut to the measured values, which the command ends stand for from now on.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `command` is no range, or the joint's travel or the angles of its feedback lie wholly outside.
+    /// [`FitError::OptionOutside`] if `command` is not a range, or the joint's travel or the angles of its feedback lie wholly outside.
     pub fn apply_curve(&mut self, fit: &CurveFit, command: Option<[f64; 2]>) -> Result<(), FitError> {
         let command = command.unwrap_or_else(|| readable(fit.command()));
         self.take_curve(fit, command, fit.command(), readable(fit.command()))
@@ -196,7 +196,7 @@ impl EntryRecord {
     /// The same, with commands that stand for the measured values `measured`, lower then upper, to which the curve is cut.
     ///
     /// # Errors
-    /// As [`apply_curve`](Self::apply_curve), and [`FitError::OptionOutside`] if `measured` is no range within the curve's values.
+    /// As [`apply_curve`](Self::apply_curve), and [`FitError::OptionOutside`] if `measured` is not a range within the curve's values.
     pub fn apply_curve_between(
         &mut self,
         fit: &CurveFit,

@@ -73,10 +73,10 @@ pub enum WhyLeftOut {
 impl fmt::Display for WhyLeftOut {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Missing => "the description has no movable joint of this name; spell both alike",
+            Self::Missing => "the description has no movable joint of this name; give both the same name",
             Self::Unit => "its commands are not in the unit of the description's joint; give unit = \"deg\" or \"rad\", or \"m\" or \"mm\" where it slides",
-            Self::Continuous => "it turns without end there; make it type=\"revolute\" with a limit element, and write again",
-            Self::NoLimit => "it has no limit element with effort and velocity there; add them, and write again",
+            Self::Continuous => "it turns without end there; make it type=\"revolute\" with a limit element, and write the limits again",
+            Self::NoLimit => "it has no limit element with effort and velocity there; add them, and write the limits again",
             Self::NoRange => "it is a ball or free joint there, which has no lower and upper limit; make it a hinge or a slide",
         })
     }
@@ -88,7 +88,7 @@ type Change = (Range<usize>, String);
 impl Robot {
     /// Writes the limits of this robot's joints into the text of a robot description, URDF or MJCF by its outermost element.
     ///
-    /// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, and in MJCF in deg or rad as
+    /// A joint's limits are its travel in commands, limited to its command range: in rad or m in URDF, and in MJCF in deg or rad as
     /// `<compiler angle>` says, or m, with `limited="true"`. The numbers are the shortest that read back as the same `f64`. Joints
     /// are found by name. Files that MJCF includes are not followed.
     ///
@@ -107,7 +107,7 @@ impl Robot {
     /// ```
     ///
     /// # Errors
-    /// [`FileError`] with the place of what is no XML, no robot description or no number, and of limits that are swapped there.
+    /// [`FileError`] with the place of what is not XML, not a robot description or not a number, and of limits that are swapped there.
     pub fn limits_into(&self, xml: &str) -> Result<LimitsOut, FileError> {
         let document = urdf::document(xml)?;
         let root = document.root_element();

@@ -39,10 +39,10 @@ pub fn access_sentence(path: &Path, action: &str, error: &Error) -> String {
             |like| format!("the file does not exist; the nearest name in that folder is {like}"),
         ),
         ErrorKind::PermissionDenied if is_read => {
-            "you may not read it; change its rights, or ask its owner".to_string()
+            "you are not allowed to read it; change its permissions, or ask its owner".to_string()
         }
         ErrorKind::PermissionDenied => format!(
-            "you may not write in the folder {}; choose another folder, or change its rights",
+            "you are not allowed to write in the folder {}; choose another folder, or change its permissions",
             folder.display()
         ),
         _ if path.is_dir() => "it is a folder; name a file".to_string(),

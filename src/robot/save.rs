@@ -17,7 +17,7 @@ use super::file::Lock;
 const TRIES: u32 = 100;
 
 /// Writes what belongs beside a robot file (a report, a picture, a block) as [`Robot::save`](super::Robot::save) does: the
-/// path holds the old bytes or the new ones, whole. What is no plain file, such as a pipe or a terminal, is written straight to.
+/// path holds the old bytes or the new ones, whole. What is not a plain file, such as a pipe or a terminal, is written straight to.
 ///
 /// # Errors
 /// Those of the system; the old file is then untouched.
@@ -144,7 +144,7 @@ fn writable(path: &Path) -> io::Result<Option<fs::Metadata>> {
     OpenOptions::new().write(true).open(path)?;
     let names = hard_links(&there);
     if names > 1 {
-        let reason = std::format!("it has {names} hard links, of which a save could keep but one; use symbolic links");
+        let reason = std::format!("it has {names} hard links, of which a save could keep only one; use symbolic links");
         return Err(io::Error::other(reason));
     }
     Ok(Some(there))
@@ -171,8 +171,9 @@ fn keep_owner(file: &File, old: &fs::Metadata) -> io::Result<()> {
     let user = (own.uid() != old.uid()).then_some(old.uid());
     fchown(file, user, Some(old.gid())).map_err(|_| {
         let (user, group) = (old.uid(), old.gid());
-        let reason =
-            std::format!("it belongs to user {user} and group {group}, which only they can keep; save as that user");
+        let reason = std::format!(
+            "it belongs to user {user} and group {group}, which a save by another user cannot keep; save as that user"
+        );
         io::Error::new(io::ErrorKind::PermissionDenied, reason)
     })
 }

@@ -1,4 +1,4 @@
-//! What a robot file says about its own checks: `[check]`.
+//! A robot file's settings of its own checks: `[check]`.
 
 use std::borrow::ToOwned;
 use std::string::String;

@@ -59,9 +59,9 @@ pub struct Source {
     pub measured_as: MeasuredAs,
     /// The unit of the times, `s` or `ms`, where the column's name does not tell.
     pub time_unit: Option<String>,
-    /// The character between columns, where it is no comma.
+    /// The character between columns, where it is not a comma.
     pub separator: Option<char>,
-    /// The character before decimals, where it is no point.
+    /// The character before decimals, where it is not a point.
     pub decimal: Option<char>,
     /// The resolution that was given to the fit, in the measured unit.
     pub resolution: Option<f64>,

@@ -1,4 +1,4 @@
-//! The joints of a URDF file, to hold a robot against.
+//! The joints of a URDF file, for comparison with a robot.
 //!
 //! *Source*: the URDF joint element: `limit` carries `lower` and `upper` in rad (revolute) or m (prismatic), 0 if left out,
 //! and `velocity` in rad or m per second.
@@ -54,7 +54,7 @@ impl Urdf {
     /// Reads the text of a URDF file.
     ///
     /// # Errors
-    /// [`FileError`] with the place of what is no XML, no robot, no number, or a pair of limits that are swapped: other readers
+    /// [`FileError`] with the place of what is not XML, not a robot, not a number, or of a pair of limits that are swapped: other readers
     /// take these for no limits.
     pub fn parse(xml: &str) -> Result<Self, FileError> {
         let document = document(xml)?;

@@ -122,7 +122,7 @@ fn every_fault_is_found_and_named() {
 }
 
 /// The hardest and the softest stops that are allowed for, read without noise and with as much as is drawn: the interval
-/// holds its coverage at each, not only for stops on the average.
+/// holds its coverage at each, not only for the average stop.
 #[test]
 fn intervals_hold_at_the_ends_of_what_a_stop_may_give() {
     for (give, noise) in [(0.0, 0.0), (0.0, 0.8), (0.05, 0.0), (0.05, 0.8)] {

@@ -18,6 +18,14 @@ EXAMPLES = {
     "met-a-stop": ("no stop met", "no stop found"),
     "plural": ("1 joints", "1 joint, 11 joints"),
     "quaint": ("whoever plans by the URDF", "a plan made from the URDF"),
+    "held-against": ("held against the URDF", "compared with the URDF"),
+    "taken-over": ("nothing was taken over", "the robot is unchanged"),
+    "ruler-speak": ("as a ruler says", "as measured with a ruler"),
+    "cannot-be-said": ("lost motion cannot be said", "lost motion cannot be determined"),
+    "cannot-be": ("NaN where the mechanism cannot be.", "NaN where the mechanism cannot reach."),
+    "is-said-to": ("one in twenty is said to have changed", "one in twenty is reported as changed"),
+    "goes-on": ("beyond the last knot it goes straight on", "beyond the last knot it continues as a straight line"),
+    "digits": ("the plateau from drive {at:.2} on is not a stop", "the plateau from drive {} on is not a stop"),
 }
 
 assert set(EXAMPLES) == {name for name, _, _ in check.RULES}

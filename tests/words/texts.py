@@ -3,7 +3,8 @@
     tests/words/texts.py            what is printed or returned: texts in Rust, Python and shell sources
     tests/words/texts.py --docs     also comments of public headers, doc comments, docstrings and Markdown
 
-One line a text: `path:line: text`. Tests and what only they compile are left out.
+One line a text: `path:line: text`. Tests and what only they compile are left out, and comments of what no user sees: private items of the
+core, and all of the shell tool but its options.
 """
 
 from __future__ import annotations
@@ -58,25 +59,40 @@ def without_tests(source: str) -> str:
     return source if at is None else source[: at.start()]
 
 
+# What stands behind the comment of a private item of the core.
+PRIVATE = re.compile(r"pub\((?:crate|super|in [^)]*)\)|(?:const |async |unsafe )*(?:fn|static|struct|enum|mod|trait|type|use|let|impl)\b|const\b|macro_rules")
+
+
+def is_seen(path: Path, source: str, at: int) -> bool:
+    """Whether a comment that ends at this place documents what a user sees."""
+    if path.parts[0] == "bindings":
+        return path.parts[1] != "cli" or path.parts[3].startswith("args")
+    code = re.match(r"(?:\s|///[^\n]*|//[^\n]*|#\[(?:[^\[\]]|\[[^\]]*\])*\])*", source[at:])
+    return code is None or not PRIVATE.match(source[at + code.end() :])
+
+
 def rust(path: Path, docs: bool) -> Iterator[tuple[int, str]]:
     source = without_tests((ROOT / path).read_text())
     comment: list[str] = []
-    start = 0
-    in_example = False
+    start = end = 0
+    is_of_file = False
     for token in RUST_TOKEN.finditer(source):
         line = source.count("\n", 0, token.start()) + 1
         if token["line"] is not None:
             shown = re.match(r"//[/!] ?(.*)", token["line"])
             if docs and shown and not token["line"].startswith("////"):
                 if comment and line > start + len(comment):
-                    yield start, "\n".join(comment)
+                    if is_of_file or is_seen(path, source, end):
+                        yield start, "\n".join(comment)
                     comment = []
                 if not comment:
-                    start = line
+                    start, is_of_file = line, token["line"].startswith("//!") and path.parts[0] == "src"
                 comment.append(shown[1])
+                end = token.end()
             continue
         if comment:
-            yield start, "\n".join(comment)
+            if is_of_file or is_seen(path, source, end):
+                yield start, "\n".join(comment)
             comment = []
         text = token["text"] if token["text"] is not None else token["rawtext"]
         if text is None:
@@ -88,9 +104,8 @@ def rust(path: Path, docs: bool) -> Iterator[tuple[int, str]]:
         text = plain(text)
         if WORDS.search(text):
             yield line, text
-    if comment:
+    if comment and (is_of_file or is_seen(path, source, end)):
         yield start, "\n".join(comment)
-    del in_example
 
 
 def python(path: Path, docs: bool) -> Iterator[tuple[int, str]]:
@@ -120,6 +135,13 @@ def whole(path: Path) -> Iterator[tuple[int, str]]:
     yield 1, (ROOT / path).read_text()
 
 
+def described(path: Path) -> Iterator[tuple[int, str]]:
+    """The descriptions of a JSON schema."""
+    for number, line in enumerate((ROOT / path).read_text().splitlines(), 1):
+        for text in re.findall(r'"description": "([^"]*)"', line):
+            yield number, text
+
+
 def texts(docs: bool) -> Iterator[tuple[Path, int, str]]:
     for path in files():
         found: Iterator[tuple[int, str]] = iter(())
@@ -131,6 +153,8 @@ def texts(docs: bool) -> Iterator[tuple[Path, int, str]]:
             found = whole(path)
         elif docs and path.name == "elbowroom.hpp":
             found = whole(path)
+        elif path.name == "schema.json":
+            found = described(path)
         elif docs and path.suffix == ".md" and path.parts[0] != "tests":
             found = whole(path)
         elif docs and is_shipped(path) and path.suffix in (".c", ".h", ".ino"):

@@ -161,7 +161,7 @@ pub(super) fn slip(rng: &mut XorShiftRng, table: &mut Table, anywhere: bool, res
     }
 }
 
-/// Two neighbouring digits changed about.
+/// Two neighbouring digits exchanged.
 fn swapped(rng: &mut XorShiftRng, value: f64, decimals: usize) -> f64 {
     let mut text: Vec<u8> = format!("{:.decimals$}", value.abs()).into_bytes();
     let digits: Vec<usize> = (0..text.len()).filter(|&i| text[i].is_ascii_digit()).collect();

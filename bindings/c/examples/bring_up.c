@@ -43,8 +43,8 @@ int main(void) {
     }
     if (elb_session_outcome(session, &outcome) != ELB_STATUS_OK) return 1;
     if (elb_session_prompt(session, text, sizeof text, NULL) == ELB_STATUS_OK) printf("%s\n", text);
-    printf("%u actions; travel %.2f to %.2f deg; contact at %.2f (u %.2f) and %.2f (u %.2f) deg\n", actions, outcome.travel[0],
-           outcome.travel[1], outcome.at[0], outcome.u[0], outcome.at[1], outcome.u[1]);
+    printf("%u actions; travel %.2f to %.2f deg; contacts at %.2f and %.2f deg, standard uncertainties %.2f and %.2f deg\n",
+           actions, outcome.travel[0], outcome.travel[1], outcome.at[0], outcome.at[1], outcome.u[0], outcome.u[1]);
     elb_session_free(session);
     return outcome.verdict == ELB_OUTCOME_READY ? 0 : 2;
 }

@@ -40,7 +40,7 @@ int main(void) {
         elb_conversion counts;
         const elb_status status = elb_joint_counts(wing, command, &counts);
         if (status != ELB_STATUS_OK) {
-            /* NaN, say: the motor gets nothing and stays where it is. */
+            /* For example NaN: no count is sent, and the servo keeps its position. */
             fprintf(stderr, "frame %d: %s\n", frame, elb_status_text(status));
             continue;
         }

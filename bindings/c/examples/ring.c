@@ -58,11 +58,14 @@ int main(void) {
         return 1;
     }
     if (elb_fit_end_of(fit, ELB_SIDE_UPPER, &end) == ELB_STATUS_OK) {
-        printf("upper end: %s at drive %.2f, standard uncertainty %.2f\n",
-               end.kind == ELB_END_CONTACT ? "stop met" : "clear as far as seen,", end.at, end.u);
+        if (end.kind == ELB_END_CONTACT) {
+            printf("upper end: stop found at drive %.2f, standard uncertainty %.2f\n", end.at, end.u);
+        } else {
+            printf("upper end: no stop found, clear to drive %.2f\n", end.at);
+        }
     }
     if (elb_fit_end_of(fit, ELB_SIDE_LOWER, &end) == ELB_STATUS_OK) {
-        printf("lower end: %s at drive %.2f\n", end.kind == ELB_END_CONTACT ? "stop met" : "clear as far as seen,", end.at);
+        printf("lower end: %s drive %.2f\n", end.kind == ELB_END_CONTACT ? "stop found at" : "no stop found, clear to", end.at);
     }
     if (elb_fit_travel(fit, &lower, &upper) == ELB_STATUS_OK) printf("travel: [%.2f, %.2f]\n", lower, upper);
     if (elb_fit_lost_motion(fit, &lost) == ELB_STATUS_OK) {

@@ -35,7 +35,7 @@ pub struct elb_bench_config {
     pub turn: f64,
     /// One graduation of the scale that is read, in readings. Default: 1.
     pub resolution: f64,
-    /// Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: half a graduation, nearly.
+    /// Standard uncertainty of one typed reading, its graduation included, in readings. 0, the default: about half a graduation.
     pub u_reading: f64,
     /// The standard uncertainty wanted of both stops and of the lost motion. Default: 0.5.
     pub tolerance: f64,
@@ -43,7 +43,7 @@ pub struct elb_bench_config {
     pub bend: f64,
     /// The fastest that the command may change, deg/s. Default: 20.
     pub max_rate_per_s: f64,
-    /// How long the joint is left to come to rest, s. Default: 1.
+    /// How long to wait until the joint is at rest, s. Default: 1.
     pub settle_s: f64,
     /// How many readings are typed at the most while the result is refined; the search of the stops may need more. Default: 60.
     pub most_readings: u32,
@@ -237,7 +237,7 @@ impl Running {
     }
 }
 
-/// Sets the plan of a bring-up with typed readings to its defaults (default; verify against the data sheet) and notes its size.
+/// Sets the plan of a bring-up with typed readings to its defaults (verify them against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_bench_config)`, as the caller's header has it.
@@ -257,7 +257,7 @@ pub unsafe extern "C" fn elb_bench_config_init(config: *mut elb_bench_config, si
 /// ELB_ACTION_ASK with ELB_ANSWER_AGAIN: then the drive comes to the place once more. elb_session_undo takes answers back.
 ///
 /// No command lies further than the overtravel beyond a stop as met in the direction driven, also where something came into the way
-/// after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+/// after the stops were felt by hand; with one writing error that hides a contact, no further than twice that.
 ///
 /// - config: the plan; not needed after the call.
 /// - out: receives the bring-up; free it with elb_session_free.

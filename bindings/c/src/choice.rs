@@ -113,15 +113,15 @@ impl elb_choice {
 ///
 /// - drive: `n` drive angles, deg.
 /// - measured: `n` joint angles, deg; at least 5.
-/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if it is not known. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
-/// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is no error.
+/// - guesses: `n_guesses` linkages, with the bits of what is to be found. One that cannot be fitted is not an error.
 /// - most_knots: the most knots of the curve, 2 to ELB_MOST_KNOTS.
 /// - out: receives the choice; free it with elb_choice_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: approach, error; an array without elements. Errors: as elb_curve_new, and ELB_STATUS_UNKNOWN_VALUE for
-/// what is no linkage.
+/// what is not a linkage.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_choice_new(

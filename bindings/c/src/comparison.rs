@@ -24,14 +24,14 @@ impl Handle for elb_comparison {
     const WHAT: &'static str = "comparison";
 }
 
-/// What is asked of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
+/// The options of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_compare_options {
     /// Bytes of this struct as the caller knows it; set by elb_compare_options_init.
     pub size: usize,
-    /// Smallest change of a position that matters, in drive angle; 0 or more. Default 0.5. Bend and lost motion are held to as
-    /// much at the joint.
+    /// Smallest change of a position that matters, in drive angle; 0 or more. Default 0.5. Bend and lost motion are judged by as much at
+    /// the joint.
     pub smallest_drive: f64,
     /// Smallest change of the scale that matters, as a share; 0 or more. Default 0.01.
     pub smallest_share: f64,
@@ -51,7 +51,7 @@ unsafe impl Growing for elb_compare_options {
     }
 }
 
-/// Quantity: drive angle by which the joint's position moved, on the average of the common sweep.
+/// Quantity: drive angle by which the joint's position moved, averaged over the common sweep.
 pub const ELB_QUANTITY_OFFSET: u32 = 0;
 /// Quantity: size of the slope, new over old.
 pub const ELB_QUANTITY_SCALE: u32 = 1;
@@ -64,11 +64,11 @@ pub const ELB_QUANTITY_LOST_MOTION: u32 = 4;
 /// Quantity: departure from a straight line at the ends of the common sweep, in measured units.
 pub const ELB_QUANTITY_BEND: u32 = 5;
 
-/// Verdict: no significant difference. Of an end without a stop: clear as far as before, and the numbers are NaN.
+/// Verdict: no significant difference. Of an end without a stop: clear to the same place, and the numbers are NaN.
 pub const ELB_VERDICT_SAME: u32 = 0;
 /// Verdict: they differ significantly, and by no less than matters.
 pub const ELB_VERDICT_CHANGED: u32 = 1;
-/// Verdict: the earlier table does not have it, or the two are not of a kind; the numbers are NaN.
+/// Verdict: the earlier table does not have it, or the two are not of the same kind; the numbers are NaN.
 pub const ELB_VERDICT_NOT_COMPARABLE: u32 = 2;
 /// Verdict: they differ significantly, but by less than matters.
 pub const ELB_VERDICT_NEGLIGIBLE: u32 = 3;
@@ -99,7 +99,7 @@ pub struct elb_change {
     pub smallest: f64,
     /// ELB_VERDICT_...
     pub verdict: u32,
-    /// 1 if the true difference may be larger: one table met no stop there, and counts with how far it was clear.
+    /// 1 if the true difference may be larger: one table has no stop there, and counts with how far it was clear.
     pub at_least: u32,
 }
 
@@ -132,7 +132,7 @@ impl From<&Change> for elb_change {
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_spline_teeth {
-    /// What the teeth leave of the shift, in drive angle.
+    /// The part of the shift that the teeth do not explain, in drive angle.
     pub left: f64,
     /// Teeth by which the horn moved, with sign.
     pub teeth: i32,
@@ -170,18 +170,18 @@ pub const ELB_DIAGNOSIS_OFFSET_SHIFTED: u32 = 1;
 pub const ELB_DIAGNOSIS_SENSOR_SHIFTED: u32 = 2;
 /// Diagnosis: measured per drive angle changed. `value` is new over old.
 pub const ELB_DIAGNOSIS_SCALE_CHANGED: u32 = 3;
-/// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle; more is possible if
+/// Diagnosis: a stop stands further in than before. `side` is which, `value` by how much in drive angle, `u` its standard uncertainty; more is possible if
 /// `at_least` is 1.
 pub const ELB_DIAGNOSIS_RANGE_SHRUNK: u32 = 4;
 /// Diagnosis: lost motion increased. `value` is now, `before` is before, in measured units.
 pub const ELB_DIAGNOSIS_LOST_MOTION_INCREASED: u32 = 5;
 /// Diagnosis: the measured value now runs the other way. Do not close the loop before the sense is tested.
 pub const ELB_DIAGNOSIS_WIRES_SWAPPED: u32 = 6;
-/// Diagnosis: a stop stands further out than before, or is gone. `side`, `value` and `at_least` as where it stands further in.
+/// Diagnosis: a stop stands further out than before, or is gone. `side`, `value`, `u` and `at_least` as where it stands further in.
 pub const ELB_DIAGNOSIS_RANGE_WIDENED: u32 = 7;
 /// Diagnosis: lost motion decreased. `value` is now, `before` is before, in measured units.
 pub const ELB_DIAGNOSIS_LOST_MOTION_DECREASED: u32 = 8;
-/// Diagnosis: the joint is bent otherwise than before. `value` is by how much at the ends of the common sweep, in measured
+/// Diagnosis: the bend of the joint changed. `value` is by how much at the ends of the common sweep, in measured
 /// units, `u` its standard uncertainty.
 pub const ELB_DIAGNOSIS_BEND_CHANGED: u32 = 9;
 /// Diagnosis: a significant change of `quantity` that is smaller than what matters. `value` is the change, `smallest`
@@ -205,7 +205,7 @@ pub struct elb_diagnosis {
     pub u: f64,
     /// The value before.
     pub before: f64,
-    /// What the teeth leave of the shift, in drive angle.
+    /// The part of the shift that the teeth do not explain, in drive angle.
     pub left: f64,
     /// The smallest change that matters.
     pub smallest: f64,
@@ -245,11 +245,11 @@ pub unsafe extern "C" fn elb_compare_options_init(options: *mut elb_compare_opti
 
 /// Compares an earlier with a later fit of one joint, measured in the same units.
 ///
-/// All quantities are judged together: of unchanged joints at most one in twenty is said to have changed in anything at
-/// all (Student's t with the degrees of freedom of both fits; Holm's procedure). What is significant and smaller than
-/// matters is said as such. What the later table did not test is never called unchanged.
+/// All quantities are judged together: of unchanged joints at most one in twenty is reported as changed in anything at
+/// all (Student's t with the degrees of freedom of both fits; Holm's procedure). What is significant and smaller than the
+/// smallest that matters is reported as such. What the later table did not test is never called unchanged.
 ///
-/// - options: what is asked; NULL means the defaults.
+/// - options: the options of the fit; NULL means the defaults.
 /// - out: receives the comparison; free it with elb_comparison_free.
 /// - error: receives the details when the call fails.
 ///
@@ -338,7 +338,7 @@ pub unsafe extern "C" fn elb_comparison_change(
     }
 }
 
-/// Whether something changed that matters: 1 or 0. Slight changes and what was not tested are none.
+/// Whether something changed that matters: 1 or 0. Changes smaller than that and quantities that were not tested do not count.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_is_changed(comparison: *const elb_comparison, out: *mut u32) -> elb_status {
@@ -346,7 +346,7 @@ pub unsafe extern "C" fn elb_comparison_is_changed(comparison: *const elb_compar
     unsafe { read(comparison, out, |comparison| Ok(comparison.found.is_changed().into())) }
 }
 
-/// How many whole numbers of spline teeth agree with a shifted index, of all horns together; 0 without one.
+/// How many whole numbers of spline teeth agree with a shifted offset, of all horns together; 0 without one.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_comparison_teeth_count(comparison: *const elb_comparison, out: *mut usize) -> elb_status {
@@ -534,13 +534,13 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
             shown.kind = ELB_DIAGNOSIS_BEND_CHANGED;
             (shown.value, shown.u) = (departure, u);
         }
-        Diagnosis::RangeShrunk { side, by, at_least } => {
+        Diagnosis::RangeShrunk { side, by, u, at_least } => {
             shown.kind = ELB_DIAGNOSIS_RANGE_SHRUNK;
-            (shown.value, shown.side, shown.at_least) = (by, number_of(side), at_least.into());
+            (shown.value, shown.u, shown.side, shown.at_least) = (by, u, number_of(side), at_least.into());
         }
-        Diagnosis::RangeWidened { side, by, at_least } => {
+        Diagnosis::RangeWidened { side, by, u, at_least } => {
             shown.kind = ELB_DIAGNOSIS_RANGE_WIDENED;
-            (shown.value, shown.side, shown.at_least) = (by, number_of(side), at_least.into());
+            (shown.value, shown.u, shown.side, shown.at_least) = (by, u, number_of(side), at_least.into());
         }
         Diagnosis::LostMotionIncreased { from, to } => {
             shown.kind = ELB_DIAGNOSIS_LOST_MOTION_INCREASED;
@@ -559,6 +559,7 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
             quantity,
             earlier,
             later,
+            ..
         } => {
             shown.kind = ELB_DIAGNOSIS_UNTESTED;
             shown.quantity = number(quantity);

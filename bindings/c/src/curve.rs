@@ -79,7 +79,7 @@ const _: () = assert!(size_of::<elb_curve_knot>() == 24);
 /// Fits a curve. The number of knots is chosen by the Bayesian information criterion, corrected for few readings.
 ///
 /// - drive, measured: `n` readings, in any order, repeats welcome; at least 5.
-/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if it is not known. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
 /// - most_knots: the most knots it may have, 2 to ELB_MOST_KNOTS.
 /// - out: receives the curve; free it with elb_curve_free.
@@ -223,7 +223,7 @@ pub unsafe extern "C" fn elb_curve_criterion(curve: *const elb_curve, i: usize, 
     }
 }
 
-/// The measured value that a curve expects at a drive angle; beyond its first and last knot it goes straight on. NaN
+/// The measured value that a curve expects at a drive angle; beyond its first and last knot it continues as a straight line. NaN
 /// gives NaN.
 ///
 /// - out: receives the value.
@@ -250,7 +250,7 @@ pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64,
 /// - departure: receives the most by which the joint departs from the curve, in measured units.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_NO_ROOM.
+/// Nullable: departure, error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are not a range, ELB_STATUS_NO_ROOM.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_curve_joint(

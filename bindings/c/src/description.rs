@@ -75,8 +75,8 @@ const _: () = assert!(size_of::<elb_description_joint>() == 2 * size_of::<usize>
 
 /// ---- Robot descriptions ----
 ///
-/// Planners and simulators read how far a joint goes from URDF or MJCF. Here such a file is held against a robot, and the limits that
-/// were measured are written into it.
+/// Planners and simulators read how far a joint goes from URDF or MJCF. Here such a file is compared with a robot, and the measured limits are
+/// written into it.
 ///
 /// ----
 ///
@@ -87,7 +87,7 @@ const _: () = assert!(size_of::<elb_description_joint>() == 2 * size_of::<usize>
 /// - out: receives the findings; free them with elb_findings_free.
 /// - error: receives the details when the call fails, with line and column of the URDF file.
 ///
-/// Nullable: today, error. Errors: as elb_robot_check, ELB_STATUS_FILE_SYNTAX for what is no URDF, ELB_STATUS_WRONG_TYPE and
+/// Nullable: today, error. Errors: as elb_robot_check, ELB_STATUS_FILE_SYNTAX for what is not a URDF, ELB_STATUS_WRONG_TYPE and
 /// ELB_STATUS_VALUE_OUTSIDE for its numbers.
 #[unsafe(no_mangle)]
 #[must_use]
@@ -118,15 +118,15 @@ pub unsafe extern "C" fn elb_robot_check_urdf(
 
 /// Writes the limits of a robot's joints into the text of a URDF or MJCF file; which of them, its outermost element says.
 ///
-/// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as its
-/// compiler element says, or m, with limited="true". Joints are found by name. Only these attributes change: order, comments and all
+/// A joint's limits are its travel in commands, limited to its command range: in rad or m in URDF, in MJCF in deg or rad as its compiler
+/// element states, or m, with limited="true". Joints are found by name. Only these attributes change: order, comments and all
 /// else stay. Files that MJCF includes are not followed.
 ///
 /// - text: the file, UTF-8, `length` bytes; need not end with a NUL.
 /// - out: receives the new text and what became of each joint; free it with elb_description_free.
 /// - error: receives the details when the call fails, with line and column.
 ///
-/// Nullable: error. Errors: ELB_STATUS_NOT_UTF8, ELB_STATUS_FILE_SYNTAX for what is neither, ELB_STATUS_WRONG_TYPE for what is no
+/// Nullable: error. Errors: ELB_STATUS_NOT_UTF8, ELB_STATUS_FILE_SYNTAX for what is neither, ELB_STATUS_WRONG_TYPE for what is not a
 /// number, ELB_STATUS_VALUE_OUTSIDE for limits that are swapped there.
 #[unsafe(no_mangle)]
 #[must_use]

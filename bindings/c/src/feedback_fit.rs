@@ -28,11 +28,11 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 /// ----
 ///
 /// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
-/// elb_robot_with_joint: straight if the readings ask for no more, else a strictly monotone curve.
+/// elb_robot_with_joint: a straight line unless the readings show a significant bend, else a strictly monotone curve.
 ///
 /// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
 /// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
-/// already; all else stays as it is. Beyond the readings the map goes straight on.
+/// already; all else stays as it is. Beyond the readings the map continues as a straight line.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.

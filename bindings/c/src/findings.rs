@@ -13,7 +13,7 @@ use std::ptr::null;
 
 /// Severity of a finding: worth knowing.
 pub const ELB_SEVERITY_NOTE: u32 = 0;
-/// Severity of a finding: should be put right before the joint runs unattended.
+/// Severity of a finding: should be corrected before the joint runs unattended.
 pub const ELB_SEVERITY_WARNING: u32 = 1;
 /// Severity of a finding: the joint must not run.
 pub const ELB_SEVERITY_ERROR: u32 = 2;
@@ -113,7 +113,7 @@ pub(crate) unsafe fn day(today: *const c_char) -> Result<Option<Date>, Refusal> 
 /// - out: receives the findings; free them with elb_findings_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8.
+/// Nullable: today, error. Errors: ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_check(

@@ -76,7 +76,7 @@ const _: () = assert!(size_of::<elb_fit_line>() == 80);
 
 /// Kind of an end: there is none.
 pub const ELB_END_NONE: u32 = 0;
-/// Kind of an end: this far was clear, no stop was met.
+/// Kind of an end: no stop was found, clear to here.
 pub const ELB_END_CLEAR: u32 = 3;
 /// Kind of an end: the stop was met, and placed.
 pub const ELB_END_CONTACT: u32 = 1;
@@ -209,7 +209,7 @@ pub const ELB_SLIP_NONE: u32 = 0;
 pub const ELB_SLIP_SIGN: u32 = 1;
 /// Slip: noted with the decimal point one place off.
 pub const ELB_SLIP_DECIMAL_PLACE: u32 = 2;
-/// Slip: noted with two neighbouring digits changed about.
+/// Slip: noted with two neighbouring digits exchanged.
 pub const ELB_SLIP_DIGITS_SWAPPED: u32 = 3;
 /// Slip: noted ten too high or too low.
 pub const ELB_SLIP_TENS: u32 = 4;
@@ -324,7 +324,7 @@ impl From<&NextReading> for elb_next_reading {
 /// Finds how far a joint can go, with the evidence.
 ///
 /// - readings: what was commanded and measured. NaN and infinities are refused, never skipped.
-/// - options: what is asked; NULL means the defaults.
+/// - options: the options of the fit; NULL means the defaults.
 /// - out: receives the fit; free it with elb_fit_free.
 /// - error: receives the details when the call fails.
 ///
@@ -618,7 +618,7 @@ pub unsafe extern "C" fn elb_fit_approach_inferred(fit: *const elb_fit, out: *mu
 ///
 /// - out: receives it.
 ///
-/// Errors: ELB_STATUS_ABSENT where both ends are clear beyond doubt.
+/// Errors: ELB_STATUS_ABSENT where both ends are proven clear.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_advice(fit: *const elb_fit, out: *mut elb_advice) -> elb_status {
@@ -652,7 +652,7 @@ pub unsafe extern "C" fn elb_fit_next_reading(fit: *const elb_fit, i: usize, out
 fn advice_of(fit: &elb_fit) -> Result<&Advice, Refusal> {
     let advice = fit.fit.advice.as_ref();
     advice.ok_or(Refusal::Absent(
-        "both ends are clear beyond doubt; no reading is needed",
+        "both ends are proven clear; no further reading is needed",
     ))
 }
 

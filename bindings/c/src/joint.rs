@@ -39,7 +39,7 @@ impl From<Joint<f64>> for elb_joint {
     }
 }
 
-/// A converted value and what held it back. Frozen at 16 bytes.
+/// A converted value and what limited it. Frozen at 16 bytes.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_conversion {
@@ -123,7 +123,7 @@ pub unsafe extern "C" fn elb_joint_free(joint: *mut elb_joint) {
     unsafe { handle::free(joint) }
 }
 
-/// Makes a joint of one's own from any joint, e.g. to keep one of a robot beyond the robot.
+/// Makes a joint that the program owns from any joint, e.g. to keep one of a robot beyond the robot.
 ///
 /// - joint: the joint to copy.
 /// - out: receives the new joint; free it with elb_joint_free.
@@ -229,8 +229,8 @@ pub unsafe extern "C" fn elb_joint_count_range(
 
 /// ---- One value towards the motor ----
 ///
-/// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is
-/// clamped and said to be; NaN and infinities are refused, since the motor must not get them.
+/// These never allocate and take a bounded number of steps: fit for a control loop. A command outside its range is clamped
+/// and flagged; NaN and infinities are refused, since they must not reach the motor.
 ///
 /// ----
 ///
@@ -308,8 +308,8 @@ pub unsafe extern "C" fn elb_joint_counts(
     })
 }
 
-/// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel
-/// is not looked at, since a bring-up has to go beyond it; outside of the servo's own angle range the drive angle is clamped.
+/// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel is not
+/// applied, since a bring-up has to go beyond it; outside the servo's own angle range the drive angle is clamped.
 ///
 /// - drive: deg.
 /// - out: receives the count, and ELB_CLAMPED_TO_TRAVEL where the servo's angle range held it back.
@@ -346,7 +346,7 @@ pub unsafe extern "C" fn elb_joint_counts_from_drive(
 }
 
 /// The commands up to which the transmission can go: the dead centres of a mechanism, the ends of a curve, infinite where
-/// there is none. The command range lies within; this tells how much room it leaves.
+/// there is none. The command range lies within; the rest is how much room is left.
 ///
 /// - lower, upper: receive the commands, in the joint's own unit.
 #[unsafe(no_mangle)]
@@ -373,7 +373,7 @@ pub unsafe extern "C" fn elb_joint_valid_range(
 
 /// Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
 ///
-/// Below 0 for an inverted joint. Beyond the ends, that of the straight way on; for a straight line the same everywhere.
+/// Below 0 for an inverted joint. Beyond the ends, that of the straight continuation; for a straight line the same everywhere.
 ///
 /// - command: in the joint's own unit. NaN gives NaN.
 /// - out: receives the derivative.
@@ -395,7 +395,7 @@ pub unsafe extern "C" fn elb_joint_drive_per_command(
 
 /// ---- One value back from the motor ----
 ///
-/// Nothing is clamped here, since a measured position outside the travel is news, and NaN gives NaN, since a gap in a
+/// Nothing is clamped here, since a measured position outside the travel is information, and NaN gives NaN, since a gap in a
 /// log is a gap.
 ///
 /// ----

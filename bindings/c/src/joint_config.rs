@@ -24,15 +24,15 @@ pub struct elb_joint_config {
     pub drive: [f64; 2],
     /// The drive angles that the joint may use, deg. Both 0, the default: the same as `drive`.
     pub travel: [f64; 2],
-    /// The command taken when nothing else is asked.
+    /// The command taken when no other is given.
     pub rest: f64,
-    /// The fastest the command may change, command units per second. 0, the default: not said.
+    /// The fastest the command may change, command units per second. 0, the default: not given.
     pub max_rate_per_s: f64,
-    /// The servo's angle range, deg. Default 0 to 180 (default; verify against the data sheet).
+    /// The servo's angle range, deg. Default 0 to 180; verify against the data sheet.
     pub servo_angle: [f64; 2],
     /// The pulse widths at those angles, microseconds. No default: servos differ.
     pub servo_pulse_us: [f64; 2],
-    /// Frames per second. Default 50 (default; verify against the data sheet).
+    /// Frames per second. Default 50; verify against the data sheet.
     pub frame_hz: f64,
     /// Timer counts of one whole frame. No default.
     pub counts_per_frame: u32,
@@ -45,7 +45,7 @@ pub struct elb_joint_config {
     /// The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
     pub linkage: [f64; 5],
     /// The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
-    /// last at the ends of `command` and `drive`. Read during the call. Nullable if `transmission` is no curve.
+    /// last at the ends of `command` and `drive`. Read during the call. Nullable if `transmission` is not a curve.
     pub knots: *const f64,
     /// How many knots. Else 0.
     pub n_knots: usize,

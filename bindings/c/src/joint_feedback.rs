@@ -1,4 +1,4 @@
-//! What the joint's sensor says.
+//! The joint's sensor.
 
 use crate::guard::quick;
 use crate::joint::elb_joint;
@@ -34,7 +34,7 @@ unsafe fn answer<T>(
     })
 }
 
-/// ---- What the sensor says ----
+/// ---- The joint's sensor ----
 ///
 /// Nothing is clamped, and NaN gives NaN.
 ///
@@ -67,7 +67,7 @@ pub unsafe extern "C" fn elb_joint_angle_from_reading(
     unsafe { answer(joint, out, |joint| joint.angle_from_reading(reading)) }
 }
 
-/// The command at which a reading was taken, were there no lost motion.
+/// The command at which a reading was taken, if there were no lost motion.
 ///
 /// - reading: in the sensor's unit.
 /// - out: receives the command, in the joint's own unit.
@@ -101,8 +101,8 @@ pub unsafe extern "C" fn elb_joint_reading_from_command(
     unsafe { answer(joint, out, |joint| joint.reading_from_command(command)) }
 }
 
-/// The reading as it would be at the supply that the feedback map was taken at: what the other calls expect of a sensor
-/// that is not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
+/// The reading as it would be at the supply at which the feedback map was taken: give it to the other calls for a sensor that is
+/// not ratiometric. A ratiometric one, whose feedback names no supply, has its reading given back.
 ///
 /// - reading: in the sensor's unit.
 /// - supply_v: the supply now, V. NaN and 0 give NaN or an infinity.
@@ -121,7 +121,7 @@ pub unsafe extern "C" fn elb_joint_reading_at_supply(
     unsafe { answer(joint, out, |joint| joint.reading_at_supply(reading, supply_v)) }
 }
 
-/// What a reading says of the sensor itself: sound, out of its measured range, or at a rail.
+/// The state of the sensor that a reading shows: sound, out of its measured range, or at a rail.
 ///
 /// - reading: in the sensor's unit.
 /// - out: receives one of ELB_READING_...; later versions may add more.
@@ -146,7 +146,7 @@ pub unsafe extern "C" fn elb_joint_reading_state(joint: *const elb_joint, readin
 }
 
 /// What one count of the converter is worth at a reading: degrees of joint angle per unit of reading, negative where the
-/// reading falls as the angle rises. Beyond the ends of the feedback map as steep as it goes on there.
+/// reading falls as the angle rises. Beyond the ends of the feedback map, the slope with which it continues there.
 ///
 /// - reading: in the sensor's unit; NaN gives NaN.
 /// - out: receives deg per unit of reading.

@@ -191,7 +191,9 @@ pub unsafe extern "C" fn elb_line_inverse(
             let observed = pointer::array("observed", observed, n)?;
             line.inverse(observed, (u_y != 0.0).then_some(u_y))
                 .map(elb_estimate::from)
-                .ok_or(Refusal::Absent("no x belongs to these observations"))
+                .ok_or(Refusal::Absent(
+                    "these observations do not determine x; give finite observations, and a line whose slope is not 0",
+                ))
         })
     }
 }

@@ -34,7 +34,7 @@ pub struct elb_mechanism {
 
 const _: () = assert!(size_of::<elb_mechanism>() == 56);
 
-/// A mechanism of C as the core has it: what a ruler says, and the names of what is to be found.
+/// A mechanism of C as the core has it: dimensions measured with a ruler, and the names of those to be found.
 pub(crate) struct Ruled {
     start: Mechanism,
     free: Vec<&'static str>,
@@ -174,15 +174,15 @@ const _: () = assert!(size_of::<elb_other_branch>() == 32);
 ///
 /// - drive: `n` drive angles, deg.
 /// - measured: `n` joint angles, deg (for a slider-crank places, in the unit of its lengths).
-/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if nobody wrote it down. Where some stretch was reached from
+/// - approach: from which side each was reached, ELB_APPROACH_...; NULL if it is not known. Where some stretch was reached from
 ///   both sides, lost motion is found as well and does not count as scatter.
-/// - start: the linkage as a ruler has it, with the bits of what is to be found.
+/// - start: the linkage as measured with a ruler, with the bits of what is to be found.
 /// - out: receives the linkage; free it with elb_linkage_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: approach, error; an array without elements. Errors: ELB_STATUS_TOO_FEW_READINGS,
-/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if
-/// the start cannot be where readings are, ELB_STATUS_NO_AGREEMENT if the readings leave a dimension open.
+/// ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_NOT_FINITE, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_TRANSMISSION_INVALID if the start
+/// cannot reach a reading, ELB_STATUS_NO_AGREEMENT if the readings do not determine a dimension.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_new(
@@ -312,8 +312,8 @@ pub unsafe extern "C" fn elb_linkage_dimension(
     }
 }
 
-/// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it
-/// cannot be, and for NaN.
+/// The measured value that a linkage expects at a drive angle; of several the one nearest to the readings. NaN where it cannot
+/// reach, and for NaN.
 ///
 /// - out: receives the value.
 #[unsafe(no_mangle)]
@@ -366,7 +366,7 @@ pub unsafe extern "C" fn elb_linkage_expected_from(
 ///
 /// - out: receives it.
 ///
-/// Errors: ELB_STATUS_ABSENT where the readings rule it out, or there is none.
+/// Errors: ELB_STATUS_ABSENT where the readings exclude it, or there is none.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_linkage_other_branch(
@@ -388,7 +388,7 @@ pub unsafe extern "C" fn elb_linkage_other_branch(
     }
 }
 
-const NO_OTHER_BRANCH: Refusal = Refusal::Absent("the readings rule the other branch out, or there is none");
+const NO_OTHER_BRANCH: Refusal = Refusal::Absent("the readings exclude the other branch, or this linkage has none");
 
 /// The sentence of elb_linkage_other_branch.
 ///
@@ -410,7 +410,7 @@ pub unsafe extern "C" fn elb_linkage_other_branch_text(
     }
 }
 
-/// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot be, and for NaN.
+/// The drive angle, deg, at which a linkage shows a measured value. NaN where it cannot reach, and for NaN.
 ///
 /// - out: receives the angle.
 #[unsafe(no_mangle)]
@@ -445,14 +445,14 @@ pub unsafe extern "C" fn elb_linkage_command(
     })
 }
 
-/// Which of the stops that a limit fit names may be none: near a dead centre a joint levels off as it does on a stop.
+/// Which of the stops that a limit fit found may not be stops: near a dead centre a joint levels off as it does on a stop.
 ///
-/// There the linkage, fitted again with the readings beyond, leaves no more than 1.5 times what it left without them (an
+/// There the linkage, fitted again with the readings beyond, has a residual SD of at most 1.5 times that without them (an
 /// assumption of this library). The travel is not changed by this: look at the joint.
 ///
 /// - linkage: a fit of what elb_fit_between_stops gave of these readings.
 /// - fit, readings: the limit fit, and the readings that were fitted.
-/// - lower, upper: receive 1 or 0 each; 0 where no stop is named.
+/// - lower, upper: receive 1 or 0 each; 0 where no stop was found.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: error. Errors: ELB_STATUS_LENGTH_MISMATCH for other readings than were fitted, ELB_STATUS_UNKNOWN_VALUE.
@@ -499,7 +499,7 @@ pub unsafe extern "C" fn elb_linkage_explains_stops(
 /// - config: begun with elb_joint_config_init or elb_joint_config_of. Written only on success.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are no range, ELB_STATUS_TRANSMISSION_INVALID
+/// Nullable: error. Errors: ELB_STATUS_OPTION_OUTSIDE if lower and upper are not a range, ELB_STATUS_TRANSMISSION_INVALID
 /// for a dead centre inside or near and for what is out of reach.
 #[unsafe(no_mangle)]
 #[must_use]

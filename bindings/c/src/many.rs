@@ -12,10 +12,10 @@ use crate::status::elb_status;
 ///
 /// ----
 ///
-/// Fits many joints: results in the order given, one failure loses no other.
+/// Fits many joints: results in the order given; one failure does not affect the others.
 ///
 /// - readings: `n` pointers, one to the readings of each joint.
-/// - options: what is asked of every fit; NULL means the defaults.
+/// - options: the options of every fit; NULL means the defaults.
 /// - fits: `n` places, each receives a fit to be freed with elb_fit_free, or NULL where that joint failed.
 /// - statuses: `n` places, each receives what elb_fit_limits would return for that joint.
 /// - errors: `n` places, each receives the details where that joint failed; the others stay untouched.

@@ -128,7 +128,7 @@ pub unsafe extern "C" fn elb_ramp_per_cycle(
 
 /// Starts a ramp of one joint's commands, which holds its targets to the joint's command range and to the commands of its travel
 /// first. A plain ramp runs on towards a target out of reach while the motor stands at the end, and must come all the way back
-/// before the motor moves again; this one turns round at once.
+/// before the motor moves again; this one reverses at once.
 ///
 /// - joint: the joint; not needed after the call.
 /// - start: the command at which it stands, which may be out of reach: it comes in from there.

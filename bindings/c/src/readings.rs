@@ -1,4 +1,4 @@
-//! Readings and what is asked of their fit.
+//! Readings and the options of their fit.
 
 use crate::guard::guard;
 use crate::pointer::{self, Growing};
@@ -66,7 +66,7 @@ unsafe impl Growing for elb_readings {
     }
 }
 
-/// What is asked of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
+/// The options of a fit. Begin with elb_fit_options_init. Fields are only ever appended.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_fit_options {

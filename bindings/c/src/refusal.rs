@@ -119,10 +119,15 @@ impl fmt::Display for Refusal {
             ),
             Self::UnknownField { what, given, known } => write!(
                 f,
-                "{what} is {given} bytes long and says something beyond the {known} that this library knows; use a newer library or leave those fields zero"
+                "{what} is {given} bytes long and has values other than 0 beyond the {known} bytes that this library knows; use a newer library or set those fields to zero"
             ),
-            Self::Length { what, given } => write!(f, "{what} cannot have {given} elements; no memory is that long"),
-            Self::Overlap => f.write_str("input and output overlap; use one array for both, or two apart"),
+            Self::Length { what, given } => write!(
+                f,
+                "{what} cannot have {given} elements, more than memory holds; give the number of elements of the array"
+            ),
+            Self::Overlap => {
+                f.write_str("input and output overlap; use one array for both, or two that do not overlap")
+            }
             Self::Utf8 { what, at } => write!(f, "{what} is not UTF-8 from byte {at} on; save it as UTF-8"),
             Self::Value { what, given, right } => write!(f, "{what} is {given}; it must be {right}"),
             Self::ValueAt {

@@ -75,15 +75,15 @@ impl elb_robot {
     }
 }
 
-/// What a robot file says of a joint beside its numbers. Texts live as long as the robot. Frozen.
+/// What a robot file holds about a joint besides its numbers. Texts live as long as the robot. Frozen.
 #[derive(Debug, Clone, Copy)]
 #[repr(C)]
 pub struct elb_robot_entry {
     /// Its name.
     pub name: *const c_char,
-    /// The board that makes its pulses; NULL if the file does not say.
+    /// The board that makes its pulses; NULL if the file does not name it.
     pub board: *const c_char,
-    /// The unit of its commands; NULL if the file does not say.
+    /// The unit of its commands; NULL if the file does not name it.
     pub unit: *const c_char,
     /// The joint on the other side that it mirrors; NULL if none.
     pub mirror_of: *const c_char,
@@ -298,7 +298,7 @@ pub unsafe extern "C" fn elb_robot_joint_at(
     unsafe { read(robot, out, |robot| Ok(&raw const robot.entry(i)?.0.joint)) }
 }
 
-/// What the file says of one joint beside its numbers: name, board, channel, unit.
+/// What the file holds about one joint besides its numbers: name, board, channel, unit.
 ///
 /// - i: 0 to elb_robot_joint_count - 1.
 /// - out: receives it.
@@ -387,7 +387,8 @@ pub unsafe extern "C" fn elb_robot_with_joint(
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_MAP_CONTRADICTED,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// numbers.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_with_fit(
@@ -413,7 +414,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
             };
             taken.map_err(|error| match error {
                 AdoptError::NoTravel => {
-                    Refusal::Absent("guard margin and uncertainty leave no travel; nothing was taken over")
+                    Refusal::Absent("guard margin and uncertainty leave no travel; the robot is unchanged: reduce the guard margin or take more readings near the stops")
                 }
                 error => Refusal::Adopt(error),
             })
@@ -425,13 +426,13 @@ pub unsafe extern "C" fn elb_robot_with_fit(
 ///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
-/// - session: a bring-up of that joint that found it fit.
+/// - session: a bring-up of that joint that found it ready.
 /// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not given.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint fit,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is no day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint ready,
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
 /// numbers.
 #[unsafe(no_mangle)]
 #[must_use]
@@ -452,7 +453,7 @@ pub unsafe extern "C" fn elb_robot_with_session(
                 .outcome()
                 .is_some_and(|outcome| record.adopt(outcome, today));
             taken.then_some(()).ok_or(Refusal::Absent(
-                "the bring-up has not found the joint ready; nothing was taken over",
+                "the bring-up has not found the joint ready; the robot is unchanged: remove what elb_session_prompt names and bring the joint up again",
             ))
         })
     }

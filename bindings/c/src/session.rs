@@ -106,7 +106,7 @@ pub const ELB_QUESTION_DRIVE_RESPONSE: u32 = 4;
 pub const ELB_QUESTION_ATTACH_DRIVE: u32 = 5;
 /// Question: the drive was sent to `amount` deg; what moved?
 pub const ELB_QUESTION_WHAT_MOVED: u32 = 6;
-/// Question: `toward` an end the joint stays behind its drive near `amount` deg; what does it meet?
+/// Question: `toward` an end the joint stays behind its drive near `amount` deg; what holds it?
 pub const ELB_QUESTION_WHAT_IS_MET: u32 = 7;
 /// Question: the joint angle at a stop, by a protractor.
 pub const ELB_QUESTION_JOINT_ANGLE: u32 = 8;
@@ -116,7 +116,7 @@ pub const ELB_QUESTION_SET_SENSOR: u32 = 9;
 pub const ELB_QUESTION_TURN_FROM_MARK: u32 = 10;
 /// Question: hold the joint by hand at its stop `toward` an end, the power off.
 pub const ELB_QUESTION_HOLD_AT_STOP: u32 = 11;
-/// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what did the joint meet?
+/// Question: a typed reading at `amount` deg `toward` an end stays behind the line; what held the joint?
 pub const ELB_QUESTION_STAYS_BEHIND: u32 = 12;
 /// Question: one of a later version; elb_session_prompt has it in words.
 pub const ELB_QUESTION_OTHER: u32 = 255;
@@ -437,7 +437,7 @@ pub unsafe extern "C" fn elb_session_prompt(
     })
 }
 
-/// Caution: this is no safety function.
+/// Caution: this is not a safety function.
 pub const ELB_CAUTION_NOT_A_SAFETY_FUNCTION: u32 = 1;
 /// Caution: local codes come first.
 pub const ELB_CAUTION_LOCAL_RULES: u32 = 2;
@@ -536,7 +536,7 @@ pub unsafe extern "C" fn elb_session_stop(session: *mut elb_session) -> elb_stat
     })
 }
 
-/// Writes a bring-up down, to be taken up again with elb_session_parse.
+/// Saves a bring-up, to be restored with elb_session_parse.
 ///
 /// - text: receives JSON, UTF-8, with a NUL at its end.
 /// - room: bytes that `text` has room for, at least `length` + 1.
@@ -560,14 +560,14 @@ pub unsafe extern "C" fn elb_session_json(
     })
 }
 
-/// Takes a bring-up up again. Its power may have been off since: the next action brings the drive slowly back to where
+/// Restores a bring-up. Its power may have been off since: the next action brings the drive slowly back to where
 /// it last was.
 ///
 /// - text: what elb_session_json wrote, `length` bytes; need not end with a NUL.
 /// - out: receives the bring-up; free it with elb_session_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is no saved bring-up,
+/// Nullable: text if length is 0; error. Errors: ELB_STATUS_WRONG_TYPE for what is not a saved bring-up,
 /// ELB_STATUS_NOT_UTF8.
 #[unsafe(no_mangle)]
 #[must_use]
@@ -599,10 +599,9 @@ pub unsafe extern "C" fn elb_session_outcome(session: *const elb_session, out: *
     // SAFETY: the header's contract.
     unsafe {
         read(session, out, |session| {
-            let outcome = session
-                .session
-                .outcome()
-                .ok_or(Refusal::Absent("the bring-up is not done; go on with elb_session_next"))?;
+            let outcome = session.session.outcome().ok_or(Refusal::Absent(
+                "the bring-up is not finished; continue with elb_session_next",
+            ))?;
             Ok(outcome.into())
         })
     }

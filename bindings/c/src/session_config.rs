@@ -50,7 +50,7 @@ pub struct elb_session_config {
     pub alignment_joint: [f64; 2],
     /// Electrical travel of the sensor, deg of its own shaft. 0, the default: the alignment is left out.
     pub alignment_sensor_travel: f64,
-    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round. 0, the default: 1.
+    /// Degrees of the sensor's shaft for each degree of the joint; negative where a gear reverses it. 0, the default: 1.
     pub alignment_ratio: f64,
     /// The readings at the two ends of the sensor's travel, lower then upper. Both 0, the default: those of `reading_range`.
     pub alignment_reading_range: [f64; 2],
@@ -213,7 +213,7 @@ impl elb_session_config {
 ///
 /// ----
 ///
-/// Sets a plan to its defaults (default; verify against the data sheet) and notes its size.
+/// Sets a plan to its defaults (verify them against the data sheet) and notes its size.
 ///
 /// - config: the struct. Written only on success.
 /// - size: `sizeof(elb_session_config)`, as the caller's header has it.
@@ -263,7 +263,7 @@ pub unsafe extern "C" fn elb_session_config_set_baseline_of_session(
         let (mut plan, before) = unsafe { (pointer::read_sized(config)?, pointer::borrow("before", before)?) };
         let known = before.session.outcome().and_then(Baseline::from_outcome);
         plan.know(&known.ok_or(Refusal::Absent(
-            "the bring-up is not done or ended without a fit; take one that found the joint ready",
+            "the bring-up is not finished or ended without a fit; give one that found the joint ready",
         ))?);
         // SAFETY: checked above.
         unsafe { pointer::write_sized(config, plan.size, plan) }
@@ -289,7 +289,7 @@ pub unsafe extern "C" fn elb_session_config_set_baseline_of_joint(
         let (mut plan, robot) = unsafe { (pointer::read_sized(config)?, pointer::borrow("robot", robot)?) };
         let (_, entry) = robot.entry(i)?;
         plan.know(&entry.baseline().ok_or(Refusal::Absent(
-            "the joint has no feedback map, so the file does not say what its sensor reads; give it feedback",
+            "the joint has no feedback map, so the readings of its sensor are not known; give it feedback",
         ))?);
         // SAFETY: checked above.
         unsafe { pointer::write_sized(config, plan.size, plan) }

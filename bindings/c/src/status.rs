@@ -10,13 +10,13 @@ use std::ffi::c_char;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[repr(i32)]
 pub enum elb_status {
-    /// All is well.
+    /// Success.
     Ok = 0,
     /// Anything without a code of its own.
     Other = 1,
     /// A pointer that must not be NULL is NULL.
     NullPointer = 2,
-    /// A struct's size, or a length, is none that this library can work with.
+    /// A struct's size, or a length, is one that this library cannot use.
     BadSize = 3,
     /// A text is not UTF-8.
     NotUtf8 = 4,
@@ -24,7 +24,7 @@ pub enum elb_status {
     InternalFault = 5,
     /// An output overlaps its input in part.
     Overlap = 6,
-    /// A field or argument holds a number that stands for nothing.
+    /// A field or argument holds a number without a meaning.
     UnknownValue = 7,
     /// A pointer is not aligned as its type needs.
     Misaligned = 8,
@@ -70,7 +70,7 @@ pub enum elb_status {
     InMotion = 34,
     /// Too many readings disagree with each other.
     NoAgreement = 35,
-    /// It is not said from which side positions were reached.
+    /// The side from which positions were reached is not given.
     ApproachUnknown = 36,
     /// Readings contradict the map from command to drive angle that stands in the file.
     MapContradicted = 37,
@@ -88,23 +88,23 @@ pub enum elb_status {
     UnknownJoint = 55,
     /// The file could not be read or written.
     FileAccess = 56,
-    /// A number in a file is outside what it may be.
+    /// A number in a file is outside its range.
     ValueOutside = 57,
-    /// A word stands where only certain words may.
+    /// A word is not one of those that are allowed here.
     UnknownWord = 58,
     /// A file was changed by others since it was read.
     FileChanged = 59,
-    /// A file is longer than is read.
+    /// A file is longer than the limit.
     FileTooLong = 60,
-    /// An image is shorter or longer than it says, or there is too little room to write one.
+    /// An image is shorter or longer than its header states, or there is too little room to write one.
     BlockLength = 80,
-    /// The bytes do not begin as a block does.
+    /// The bytes do not begin with those of a block.
     BlockBadMagic = 81,
     /// The block's version is not known here.
     BlockVersion = 82,
     /// The bytes are not those that were written.
     BlockChecksum = 83,
-    /// The checksum is right, but what stands in the block contradicts itself.
+    /// The checksum is right, but the contents of the block contradict each other.
     BlockInvalid = 84,
     /// The block holds no joint of this channel.
     UnknownChannel = 85,
@@ -123,7 +123,7 @@ pub enum elb_status {
 impl elb_status {
     /// The statuses that only the C interface has, with name and sentence. Those of the core are [`Code::ALL`].
     const OWN: [(Self, &'static str, &'static str); 8] = [
-        (Self::Ok, "ok", "All is well."),
+        (Self::Ok, "ok", "Success."),
         (
             Self::NullPointer,
             "null-pointer",
@@ -132,7 +132,7 @@ impl elb_status {
         (
             Self::BadSize,
             "bad-size",
-            "A struct's size, or a length, is none that this library can work with.",
+            "A struct's size, or a length, is one that this library cannot use.",
         ),
         (Self::NoRoom, "no-room", "There is too little room for the result."),
         (
@@ -143,7 +143,7 @@ impl elb_status {
         (
             Self::UnknownValue,
             "unknown-value",
-            "A field or argument holds a number that stands for nothing.",
+            "A field or argument holds a number without a meaning.",
         ),
         (
             Self::Misaligned,

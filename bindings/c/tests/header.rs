@@ -229,6 +229,52 @@ fn the_manual_says_what_to_do_about_each_status() {
     assert!(n > 50, "{n} statuses");
 }
 
+/// The table "I want to ..." names calls that there are, and every call by which something begins.
+#[test]
+fn the_tables_of_tasks_are_right_and_complete() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let words = |text: &str| -> Vec<String> {
+        text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
+            .filter(|word| word.starts_with("elb_"))
+            .map(str::to_owned)
+            .collect()
+    };
+    let headers = stable(root) + &analysis(root);
+    let is_call = |name: &str| headers.contains(&format!("{name}("));
+    let mut named = Vec::new();
+    for file in ["manual.txt", "analysis.txt"] {
+        let manual = std::fs::read_to_string(root.join("src").join(file)).unwrap();
+        let (_, table) = manual.split_once("# I want to ...").unwrap();
+        named.extend(words(
+            table.split_once("///\n/// |").unwrap().1.split_once("///\n").unwrap().0,
+        ));
+    }
+    for name in &named {
+        assert!(is_call(name), "{name} of the table is not a call");
+    }
+    let begins = [
+        "_new",
+        "_new_bench",
+        "_init",
+        "_load",
+        "_parse",
+        "_save",
+        "_check",
+        "_many",
+        "_limits_into",
+        "_compare",
+    ];
+    for name in words(&headers) {
+        if is_call(&name) && begins.iter().any(|end| name.ends_with(end)) {
+            assert!(
+                named.contains(&name),
+                "{name} is missing in the table of bindings/c/src/manual.txt or analysis.txt"
+            );
+        }
+    }
+    assert!(named.len() > 100, "{} calls", named.len());
+}
+
 /// A call or type of one header only, and each name that the sources define in one of them.
 #[test]
 fn each_name_stands_in_one_header() {

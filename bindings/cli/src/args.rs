@@ -14,8 +14,8 @@ use std::path::PathBuf;
 
 const ABOUT: &str = "The checked calibration model for robot joints driven by hobby servos.
 
-It never touches hardware: it is told what was commanded and what was measured, and says how far a joint may go, how \
-sure that is, and what number to send to the motor.";
+It never touches hardware: from what was commanded and what was measured it computes how far a joint may go, how certain that \
+is, and what number to send to the motor.";
 
 const AFTER: &str = "\
 Start here:
@@ -26,7 +26,7 @@ Start here:
   elbowroom report heron.toml -o heron.html
       from readings in a CSV to a checked robot file and a report
 
-Exit status: 0 fine, 1 something was found, 2 misuse or unreadable input (nothing was written).
+Exit status: 0 success, 1 there are findings, 2 wrong usage or unreadable input (nothing was written).
 With --json, standard output holds one JSON object; `elbowroom schema` prints its schema.
 
 Safety: this program computes; it cannot stop a motor. Take the load off before a polarity test, keep a hand on the \
@@ -49,13 +49,13 @@ pub(crate) enum Command {
     /// Find how far a joint may go from measured readings
     #[command(after_help = FIT_EXAMPLES)]
     Fit(Box<FitArgs>),
-    /// Say what is wrong with a robot file
+    /// Find the mistakes in a robot file
     #[command(after_help = CHECK_EXAMPLES)]
     Check(CheckArgs),
     /// List the joints of a robot file
     #[command(after_help = SHOW_EXAMPLES)]
     Show(ShowArgs),
-    /// Turn commands into pulses and counts, or back
+    /// Convert commands to pulses and counts, or back
     #[command(after_help = CONVERT_EXAMPLES)]
     Convert(ConvertArgs),
     /// Bring a real joint up: from loose parts to a checked joint, reading by reading
@@ -64,7 +64,7 @@ pub(crate) enum Command {
     /// Rehearse a bring-up on a virtual joint, healthy or broken
     #[command(after_help = REHEARSE_EXAMPLES)]
     Rehearse(RehearseArgs),
-    /// Say what changed between two tables of readings, or two robot files
+    /// Compare two tables of readings, or two robot files
     #[command(after_help = COMPARE_EXAMPLES)]
     Compare(Box<CompareArgs>),
     /// Write a page about a robot, for the screen and for paper
@@ -82,7 +82,7 @@ pub(crate) enum Command {
     /// Fit the measured recordings that come with the program
     #[command(
         after_help = "It runs fit and report as you would type them, and shows the commands. A folder made by an earlier demo \
-                      may be used again; other files are never written over."
+                      may be used again; other files are never overwritten."
     )]
     Demo(DemoArgs),
     /// Explain a command, the robot file (help file) or how to take readings (help measure)
@@ -122,7 +122,7 @@ pub(crate) struct CheckArgs {
     /// Judge the age of evidence as of this day [default: today, UTC]
     #[arg(long, value_name = "DAY")]
     pub(crate) as_of: Option<Date>,
-    /// Hold the robot against this URDF file as well
+    /// Also compare the robot with this URDF file
     #[arg(long, value_name = "FILE")]
     pub(crate) urdf: Option<PathBuf>,
     /// Also list waived findings
@@ -159,8 +159,8 @@ pub(crate) struct ShowArgs {
 }
 
 const LIMITS_EXAMPLES: &str = "\
-A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as its compiler \
-element says, or m. Only these attributes change; order and comments stay. Exit status 1 says that joints were left out.
+A joint's limits are its travel in commands, limited to its command range: in rad or m in URDF, in MJCF in deg or rad as its compiler element \
+states, or m. Only these attributes change; order and comments stay. Exit status 1 means that joints were left out.
 
 Examples:
   elbowroom limits heron.toml --into heron.urdf
@@ -168,7 +168,7 @@ Examples:
   elbowroom limits heron.toml --into heron.xml -o measured.xml
       leave the simulator's own file as it is
   elbowroom check heron.toml --urdf heron.urdf
-      what else the two contradict each other in";
+      list the other contradictions between the two";
 
 /// Options of `limits`.
 #[derive(Debug, Args)]
@@ -185,19 +185,19 @@ pub(crate) struct LimitsArgs {
 
 const EDIT_EXAMPLES: &str = "\
 A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
-letters. Comments and order stay, the changed lines are printed, and a change that makes no valid file is refused. What the check \
-finds after the change and not before is printed; the exit status is 1 if there is an error among it.
+letters. Comments and order stay, the changed lines are printed, and a change that would make the file invalid is refused. What the check \
+finds after the change and not before is printed; the exit status is 1 if that includes an error.
 
 Examples:
   elbowroom edit heron.toml set wing_left.rest=12 'leg_*.max_rate_per_s=120'
   elbowroom edit heron.toml set wing_left.command=-40,50 check.guard=1.5 --dry-run
       show the changed lines, and write nothing
   elbowroom edit heron.toml set servo.assumed=false
-      the servo's numbers, taken for granted so far, were looked up and are right
+      the servo's numbers, assumed so far, agree with its data sheet
   elbowroom edit heron.toml set 'servo={ angle = [0, 120], pulse_us = [900, 2100] }'
       correct the servo's line: each command keeps its pulse, and the drive angles of all its joints are recalculated
   elbowroom edit heron.toml mirror wing_left wing_right --channel 9
-      the other side: drive range, travel and direction turned round, its ends declared until they are measured
+      the other side: drive range, travel and direction reversed, its ends declared until they are measured
   elbowroom edit heron.toml waive rate-missing --joint crest --reason 'moved by hand'
   elbowroom edit heron.toml sense wing_left opposing";
 
@@ -285,7 +285,7 @@ pub(crate) struct WaiveArgs {
 }
 
 const FIRMWARE_EXAMPLES: &str = "\
-Two files hold the same block: a binary image, and a C header with the array and a comment that says what is in it. \
+Two files hold the same block: a binary image, and a C header with the array and a comment that lists its contents. \
 bindings/firmware has the library that reads it, and an example. While the check finds errors nothing is written, unless --despite \
 gives a reason.
 
@@ -306,13 +306,13 @@ pub(crate) struct FirmwareArgs {
     /// Path of the two files without their endings [default: ROBOT_BOARD in this folder, ROBOT_block where no joint names a board]
     #[arg(short, long, value_name = "BASE")]
     pub(crate) output: Option<PathBuf>,
-    /// Write them although the check finds errors, for this reason, which stands in the header
+    /// Write them although the check finds errors, for this reason, which is written into the header
     #[arg(long, value_name = "REASON")]
     pub(crate) despite: Option<String>,
 }
 
 const CONVERT_EXAMPLES: &str = "\
-Toward the motor a command outside its range is clamped, and said to be; NaN and infinities are refused. Back from the \
+Towards the motor a command outside its range is clamped, and marked so; NaN and infinities are refused. Back from the \
 motor nothing is clamped.
 
 Examples:
@@ -321,8 +321,8 @@ Examples:
       one number a line, for other programs
   elbowroom convert heron.toml wing_left --from counts 283 290
   elbowroom convert heron.toml wing_left --from reading 541 1
-      angle, command, and whether the sensor is sound: inside or outside of its measured range, at a rail as with a
-      broken or shorted wire, or impossible";
+      angle, command, and whether the sensor is sound: inside or outside its measured range, at a rail as with a broken or
+      shorted wire, or impossible";
 
 /// Options of `convert`.
 #[derive(Debug, Args)]
@@ -360,12 +360,12 @@ const COMPARE_EXAMPLES: &str = "\
 Two tables: each is fitted by the same options, and the fits are compared. Two robot files (ending in .toml): what they \
 mean is compared joint by joint, not how they are written.
 
-A measured change counts where it is significant and no smaller than matters (--smallest-drive, --smallest-share); any other \
-wherever it stands; a later day or another number of readings is shown and does not count. All quantities are judged \
-together: of unchanged joints at most one in twenty is said to have changed. p is the probability of such a change by \
+A change of a measured value counts if it is significant and no smaller than the smallest that matters (--smallest-drive, \
+--smallest-share). A change of any other value counts. A later date or another number of readings is shown and does not count. All quantities are judged \
+together: of unchanged joints at most one in twenty is reported as changed. p is the probability of such a change by \
 chance, adjusted for that (Holm); finds is the change that these tables find nine times in ten; E_n is that of ISO 13528. \
-offset is by how much further the joint stands at one drive angle, in deg of drive. \
-Exit status 1 says that something changed. An end that the later table did not test is named and never called unchanged.
+offset is how much further the joint stands at the same drive angle, in deg of drive. \
+Exit status 1 means that something changed. An end that the later table did not test is named and never called unchanged.
 
 Examples:
   elbowroom compare before.csv after.csv
@@ -418,7 +418,7 @@ impl CompareArgs {
 }
 
 const REPORT_EXAMPLES: &str = "\
-The page loads nothing from outside and runs no scripts. A file that is there is replaced only if it is an earlier report.
+The page loads nothing from outside and runs no scripts. An existing file is replaced only if it is an earlier report.
 
 Example:
   elbowroom report heron.toml -o heron.html";

@@ -84,7 +84,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
             let run = saved.take_up(&state, name, &begun, args.has_plan())?;
             let count = run.readings().len();
             let words = format!(
-                "going on with the bring-up saved in {}: {count} reading{} so far",
+                "continuing the bring-up saved in {}: {count} reading{} so far",
                 state.display(),
                 if count == 1 { "" } else { "s" }
             );
@@ -108,7 +108,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
     let Some(outcome) = run.outcome() else {
         let reason = ended.unwrap_or_default();
         let text = format!(
-            "\n{}: {reason}\nthe bring-up of {name} is saved in {}; the same command goes on with it\n",
+            "\n{}: {reason}\nthe bring-up of {name} is saved in {}; the same command continues it\n",
             strong("not finished"),
             state.display()
         );
@@ -200,7 +200,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         if outcome.verdict == Verdict::Stopped {
             let _ = writeln!(
                 text,
-                "nothing was written; what was typed stays saved in {}: the same command goes on with it, and undo there takes the last \
+                "nothing was written; what was typed stays saved in {}: the same command continues it, and undo there takes the last \
                  answer back; --restart begins from the start",
                 state.display()
             );
@@ -283,7 +283,7 @@ fn answered(
                 if run.undo() {
                     voice.say("  taken back: the last answer")?;
                 } else {
-                    voice.say("  nothing to take back: no answer was given")?;
+                    voice.say("  there is no answer to take back")?;
                 }
                 keep(run)?;
                 continue;
@@ -315,7 +315,7 @@ const INTERRUPTED: i32 = 130;
 
 /// Says on Ctrl-C that nothing is lost. Every answer is saved as soon as it was given.
 fn tell_on_interrupt(state: &Path) {
-    let words = format!("\nsaved in {}; the same command goes on with it", state.display());
+    let words = format!("\nsaved in {}; the same command continues it", state.display());
     // Where the system takes no handler, the bring-up is saved all the same.
     let _ = ctrlc::set_handler(move || {
         let _ = writeln!(std::io::stderr(), "{words}");

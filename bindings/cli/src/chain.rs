@@ -1,6 +1,6 @@
 //! The picture of a joint's chain over its commands: drive angle and pulse width, how steeply, and what the sensor reads.
 
-use crate::paint::number;
+use crate::paint::{number, of_span, range};
 use crate::plot::{READINGS, mark};
 use crate::readings::Refitted;
 use crate::svg::{Frame, Legend, Scale, Svg};
@@ -12,6 +12,8 @@ use elbowroom::{Feedback, Joint, TransmissionRecord};
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 76.0;
 const RIGHT: f64 = 636.0;
+/// Room of the title.
+const TITLE_ROOM: f64 = 26.0;
 /// Top and bottom of the panels.
 const DRIVE: (f64, f64) = (40.0, 260.0);
 const SLOPE: (f64, f64) = (280.0, 330.0);
@@ -147,6 +149,7 @@ impl<'a> Chain<'a> {
             (Some(_), Some(_)) => RESIDUAL.1,
         };
         let mut svg = Svg::new(WIDTH, bottom + 60.0);
+        svg.begin_below_title(TITLE_ROOM);
         if let Frame::Alone(_) = frame {
             svg.text("title", "start", (LEFT, 22.0), self.entry.name());
         }
@@ -241,13 +244,17 @@ impl<'a> Chain<'a> {
         let is_right = at > 0.5 * (LEFT + RIGHT);
         let (anchor, beside) = if is_right { ("end", -9.0) } else { ("start", 9.0) };
         let below = is_right == self.joint.direction().is_inverted();
-        let text = look::REST_AT.with(&[&number(rest, 3)]).to_string();
-        svg.text(
-            "small over",
-            anchor,
-            (at + beside, on_line + if below { 18.0 } else { -9.0 }),
-            &text,
-        );
+        // Within the panel, and then further from the line.
+        let lowest = DRIVE.1 - 5.0;
+        let place = if below {
+            (on_line + 18.0).min(lowest)
+        } else {
+            on_line - 9.0
+        };
+        let beside = if place < lowest { beside } else { 2.0 * beside };
+        let width = self.joint.command_range().width();
+        let text = look::REST_AT.with(&[&of_span(rest, width, 3)]).to_string();
+        svg.text("small over", anchor, (at + beside, place), &text);
     }
 
     /// How many degrees of the drive one unit of the command is worth.
@@ -298,7 +305,7 @@ impl<'a> Chain<'a> {
         let size = if size > 0.0 { size } else { 1.0 };
         let y = Scale::new((-size, size), (RESIDUAL.1, RESIDUAL.0));
         let label = look::IN_UNIT.with(&[&look::RESIDUAL.text, &look::DEG.text]).to_string();
-        for tick in self.x.ticks(9.0).0 {
+        for (tick, _) in self.x.marks_along(9.0) {
             svg.line("grid", (self.x.at(tick), RESIDUAL.0), (self.x.at(tick), RESIDUAL.1));
         }
         svg.rungs(&y, 3.0, (LEFT, RIGHT));
@@ -318,7 +325,7 @@ impl<'a> Chain<'a> {
 impl Chain<'_> {
     /// A panel's lines with the numbers on its left.
     fn grid(&self, svg: &mut Svg, (top, bottom): (f64, f64), y: &Scale, label: &str) {
-        for tick in self.x.ticks(9.0).0 {
+        for (tick, _) in self.x.marks_along(9.0) {
             svg.line("grid", (self.x.at(tick), top), (self.x.at(tick), bottom));
         }
         svg.rungs(y, (bottom - top) / 40.0, (LEFT, RIGHT));
@@ -350,25 +357,24 @@ impl Chain<'_> {
     ) {
         let (low, high) = y.values();
         let (a, b) = (onward(low), onward(high));
-        let (ticks, decimals) = Scale::new((a.min(b), a.max(b)), (top, bottom)).ticks((bottom - top) / 40.0);
-        for tick in ticks {
+        let scale = Scale::new((a.min(b), a.max(b)), (top, bottom));
+        for (tick, text) in scale.marks((bottom - top) / 40.0) {
             let at = y.at(back(tick));
             if at < top - 0.5 || at > bottom + 0.5 {
                 continue;
             }
             svg.line("axis", (RIGHT, at), (RIGHT + 5.0, at));
-            svg.text("small", "start", (RIGHT + 9.0, at + 5.0), &format!("{tick:.decimals$}"));
+            svg.text("small", "start", (RIGHT + 9.0, at + 5.0), &text);
         }
         svg.line("axis", (RIGHT, top), (RIGHT, bottom));
         svg.text_up((WIDTH - 8.0, 0.5 * (top + bottom)), label);
     }
 
     fn axis(&self, svg: &mut Svg, bottom: f64) {
-        let (ticks, decimals) = self.x.ticks(9.0);
-        for tick in ticks {
+        for (tick, text) in self.x.marks_along(9.0) {
             let at = self.x.at(tick);
             svg.line("axis", (at, bottom), (at, bottom + 5.0));
-            svg.text("small", "middle", (at, bottom + 19.0), &format!("{tick:.decimals$}"));
+            svg.text("small", "middle", (at, bottom + 19.0), &text);
         }
         let command = if self.unit.is_empty() {
             look::COMMAND.text.to_owned()
@@ -422,8 +428,8 @@ impl Chain<'_> {
     /// The same in words, for those who cannot see it.
     fn description(&self) -> String {
         let joint = self.joint;
-        let [command, drive, travel] = [joint.command_range(), joint.drive_range(), joint.travel()]
-            .map(|span| format!("{} to {}", number(span.lower(), 2), number(span.upper(), 2)));
+        let [command, drive, travel] =
+            [joint.command_range(), joint.drive_range(), joint.travel()].map(|span| range(span.ends()));
         let inverted = if joint.direction().is_inverted() {
             ", inverted"
         } else {
@@ -441,9 +447,8 @@ impl Chain<'_> {
         let feedback = joint.feedback().map_or(String::new(), |feedback| {
             let (readings, angles) = (feedback.reading_range(), feedback.angle_range());
             format!(
-                " Its sensor reads {} to {} from {} to {} deg of the joint.",
-                number(readings.lower(), 2),
-                number(readings.upper(), 2),
+                " Its sensor reads {} from {} to {} deg of the joint.",
+                range(readings.ends()),
                 number(feedback.angle(readings.lower()), 2),
                 number(angles.upper() + angles.lower() - feedback.angle(readings.lower()), 2)
             )
@@ -454,7 +459,7 @@ impl Chain<'_> {
             self.unit,
             joint.transmission().kind(),
             self.one(),
-            number(joint.rest(), 3)
+            of_span(joint.rest(), joint.command_range().width(), 3)
         )
     }
 

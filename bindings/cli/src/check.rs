@@ -177,7 +177,7 @@ fn rules() -> Result<Outcome, Problem> {
         .collect();
     for rule in Rule::ALL {
         let _ = writeln!(text, "{} ({})", strong(rule.name()), paint::severity(rule.severity()));
-        let _ = writeln!(text, "    protects that {}", rule.protects());
+        let _ = writeln!(text, "    ensures that {}", rule.protects());
         let _ = writeln!(text, "    broken by {}", rule.broken_by());
     }
     #[derive(Serialize)]

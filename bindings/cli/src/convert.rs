@@ -249,7 +249,7 @@ fn alone(text: &mut String, entry: &JointEntry, row: &Row, to: Quantity) -> Resu
             writeln!(text, "{}", reading.map_err(|error| refused(entry.name(), &error))?)
         }
         (Row::Back { .. } | Row::Read { .. }, _) => {
-            let message = "from the motor or the sensor back, values become commands; use --to command";
+            let message = "values of the motor or of the sensor are converted to commands; use --to command";
             return Err(Problem::new(Code::OptionOutside, message));
         }
     };

@@ -163,8 +163,7 @@ fn place(path: &Path, text: &str) -> Result<(), Problem> {
     match std::fs::read_to_string(path) {
         Ok(there) if there == text => Ok(()),
         Ok(_) => {
-            let message =
-                "holds something else than the recordings; name another folder, e.g. elbowroom demo elsewhere";
+            let message = "holds other files; name another folder, e.g. elbowroom demo elsewhere";
             Err(Problem::at(Code::FileAccess, path, None, message))
         }
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => {

@@ -85,7 +85,7 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     }
     if gone > 0 {
         let s = if gone == 1 { "" } else { "s" };
-        let _ = writeln!(text, "{gone} finding{s} of the check fewer");
+        let _ = writeln!(text, "the check has {gone} finding{s} fewer");
     }
     let written = is_changed && !args.dry_run;
     if written {
@@ -273,7 +273,7 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
                 .any(|finding| finding.rule == known && (joint.is_none() || finding.joint == *joint));
             if !is_found {
                 notes.push(format!(
-                    "the check finds no {rule} there now; the waiver holds for later"
+                    "the check finds no {rule} there now; the waiver applies to later findings"
                 ));
             }
             robot.waive(known, joint.as_deref(), reason)?;

@@ -213,7 +213,7 @@ fn refused(args: &FirmwareArgs, errors: &[&Finding]) -> Result<Outcome, Problem>
         count => format!(" (and {} more)", count - 1),
     };
     let message = format!(
-        "the check finds errors, so no block is written: {first}{more}; put them right (elbowroom check {}), or give --despite REASON",
+        "the check finds errors, so no block is written: {first}{more}; correct them (elbowroom check {}), or give --despite REASON",
         args.file.display()
     );
     Err(Problem::at(Code::OptionOutside, &args.file, None, message))

@@ -334,7 +334,7 @@ fn open(args: &FitArgs) -> Result<Option<Target>, Problem> {
         && (args.fresh.command.is_some() || args.fresh.rest.is_some() || args.fresh.board.is_some())
     {
         let message = format!(
-            "{}: joint {name} is there already; its command, rest and wiring stay as they are: leave those options out",
+            "{}: joint {name} exists already; its command, rest and wiring stay as they are: leave out those options",
             path.display()
         );
         return Err(Problem::new(Code::OptionOutside, message));

@@ -15,6 +15,7 @@ mod guide;
 mod letters;
 mod limits;
 mod linkage_guess;
+mod misuse;
 mod only_file;
 mod outcome;
 mod output;
@@ -48,12 +49,23 @@ fn main() -> ExitCode {
         Ok(cli) => cli,
         // Help and version too are printed here.
         Err(error) => {
+            let args: Vec<_> = std::env::args_os()
+                .skip(1)
+                .map(|arg| arg.to_string_lossy().into_owned())
+                .collect();
+            if let Some(sentence) = misuse::sentence(&error, &args) {
+                let problem = Problem::new(elbowroom::Code::OptionOutside, sentence);
+                if args.iter().any(|arg| arg == "--json") {
+                    told(&problem);
+                }
+                return refused(problem);
+            }
             let printed = match error.kind() {
                 clap::error::ErrorKind::DisplayHelp => print(&error.render().ansi().to_string()),
                 _ => output::printed(error.print().and_then(|()| std::io::stdout().flush())),
             };
             let status = u8::try_from(error.exit_code()).unwrap_or(MISUSE);
-            if status != 0 && std::env::args_os().any(|arg| arg == "--json") {
+            if status != 0 && args.iter().any(|arg| arg == "--json") {
                 let message = error.render().to_string();
                 told(&Problem::new(elbowroom::Code::OptionOutside, message.trim()));
             }

@@ -21,7 +21,10 @@ pub(crate) fn printed(result: std::io::Result<()>) -> Result<(), Problem> {
 pub(crate) fn kept(saved: &Saved) -> String {
     match saved.merged.as_slice() {
         [] => String::new(),
-        names => format!("also in the file, as others wrote it meanwhile: {}\n", names.join(", ")),
+        names => format!(
+            "also in the file now, written by others meanwhile: {}\n",
+            names.join(", ")
+        ),
     }
 }
 

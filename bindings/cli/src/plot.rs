@@ -40,6 +40,8 @@ const LEFT: f64 = 76.0;
 const RIGHT: f64 = 706.0;
 const TOP: f64 = 62.0;
 const BOTTOM: f64 = 350.0;
+/// Room of the title, above the names of the stops and of the axis of pulse widths.
+const TITLE_ROOM: f64 = 32.0;
 /// Where the axis of pulse widths stands, above the names of the stops.
 const PULSE_ROOM: f64 = 44.0;
 /// The strip of residuals below it, on the same drive angles.
@@ -85,6 +87,7 @@ impl FitPicture<'_> {
             bottom: BOTTOM + shift,
             rest: (REST.0 + shift, REST.1 + shift),
         };
+        panels.svg.begin_below_title(TITLE_ROOM);
         let y = Scale::around(self.kept_measured(), 0.08, (panels.bottom, panels.top));
         if let Frame::Alone(_) = frame {
             panels.svg.text("title", "start", (LEFT, 24.0), self.name);
@@ -139,16 +142,10 @@ impl FitPicture<'_> {
             bottom,
             rest,
         } = panels;
-        let (ticks, decimals) = x.ticks(8.0);
-        for tick in ticks {
+        for (tick, text) in x.marks_along(8.0) {
             svg.line("grid", (x.at(tick), *top), (x.at(tick), *bottom));
             svg.line("grid", (x.at(tick), rest.0), (x.at(tick), rest.1));
-            svg.text(
-                "small",
-                "middle",
-                (x.at(tick), rest.1 + 19.0),
-                &format!("{tick:.decimals$}"),
-            );
+            svg.text("small", "middle", (x.at(tick), rest.1 + 19.0), &text);
         }
         svg.rungs(y, 6.0, (LEFT, RIGHT));
         svg.line("axis", (LEFT, *bottom), (RIGHT, *bottom));
@@ -166,17 +163,11 @@ impl FitPicture<'_> {
         if let Some(pulse_us) = &self.pulse_us {
             let (low, high) = x.values();
             let widths = Scale::new((pulse_us(low), pulse_us(high)), (LEFT, RIGHT));
-            let (ticks, decimals) = widths.ticks(6.0);
             let y = *top - 26.0;
             svg.line("axis", (LEFT, y), (RIGHT, y));
-            for tick in ticks {
+            for (tick, text) in widths.marks_along(6.0) {
                 svg.line("axis", (widths.at(tick), y - 5.0), (widths.at(tick), y));
-                svg.text(
-                    "small",
-                    "middle",
-                    (widths.at(tick), y - 9.0),
-                    &format!("{tick:.decimals$}"),
-                );
+                svg.text("small", "middle", (widths.at(tick), y - 9.0), &text);
             }
             svg.text("small", "end", (RIGHT, y - 30.0), look::PULSE.text);
         }
@@ -370,7 +361,7 @@ impl FitPicture<'_> {
     fn description(&self) -> String {
         let end = |word: &str, end: &End| match (end.kind, end.interval) {
             (EndKind::Contact, Some([low, high])) => format!(
-                "At the {word} end a stop was met at {} deg, within {} to {}.",
+                "At the {word} end a stop was found at {} deg, within {} to {}.",
                 Rounded {
                     value: end.at,
                     u: end.u
@@ -378,7 +369,7 @@ impl FitPicture<'_> {
                 Rounded { value: low, u: end.u },
                 Rounded { value: high, u: end.u }
             ),
-            (EndKind::Contact, None) => format!("At the {word} end a stop was met at {} deg.", number(end.at, 2)),
+            (EndKind::Contact, None) => format!("At the {word} end a stop was found at {} deg.", number(end.at, 2)),
             (EndKind::Stalled, _) => {
                 let short = end.short_at.unwrap_or(end.at);
                 format!(

@@ -8,7 +8,7 @@ use crate::convert::{Converted, forward_table};
 use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
-use crate::paint::{number, strong};
+use crate::paint::{number, of_span, strong};
 use crate::plot;
 use crate::problem::Problem;
 use crate::readings::{Behind, behind, folder_of};
@@ -244,7 +244,8 @@ fn fitted(text: &str, most: usize) -> String {
 }
 
 fn range(lower: f64, upper: f64) -> String {
-    format!("{} .. {}", number(lower, 2), number(upper, 2))
+    let [lower, upper] = [lower, upper].map(|end| of_span(end, upper - lower, 2));
+    format!("{lower} .. {upper}")
 }
 
 fn table(text: &mut String, robot: &Robot) {
@@ -287,7 +288,7 @@ fn table(text: &mut String, robot: &Robot) {
                 &output,
                 &range(joint.command_range().lower(), joint.command_range().upper()),
                 &range(joint.travel().lower(), joint.travel().upper()),
-                &number(joint.rest(), 2),
+                &of_span(joint.rest(), joint.command_range().width(), 2),
                 &format!("{marks} {sign}"),
             ],
         );
@@ -340,7 +341,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
         format!("{} deg", range(joint.travel().lower(), joint.travel().upper())),
     );
     match joint.max_rate_per_s() {
-        Some(rate) => line("rate", format!("{} {unit} per second", number(rate, 3))),
+        Some(rate) => line("rate", format!("{} {unit} per second", of_span(rate, rate, 3))),
         None => line("rate", "not given: the servo's full speed".to_owned()),
     }
     let (servo, timer) = (joint.servo(), joint.timer());
@@ -393,7 +394,7 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
         line(if index == 0 { "earlier" } else { "" }, earlier_line(earlier));
     }
     if let Some(more) = entry.history().len().checked_sub(MOST_EARLIER).filter(|more| *more > 0) {
-        line("", format!("and {more} earlier still, see --json"));
+        line("", format!("and {more} earlier ones, see --json"));
     }
     let conversions = conversions(entry)?;
     let rows: Vec<(&str, &Converted)> = ["lower", "rest", "upper"].into_iter().zip(&conversions).collect();

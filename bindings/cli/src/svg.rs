@@ -136,6 +136,8 @@ pub(crate) struct Svg {
     body: String,
     width: f64,
     height: f64,
+    /// Where the picture begins in a page, which names it itself.
+    top: f64,
 }
 
 impl Svg {
@@ -144,7 +146,13 @@ impl Svg {
             body: String::new(),
             width,
             height,
+            top: 0.0,
         }
+    }
+
+    /// Leaves out in a page what stands above: the room of the title.
+    pub(crate) const fn begin_below_title(&mut self, top: f64) {
+        self.top = top;
     }
 
     /// Makes the picture at least so high.
@@ -154,21 +162,27 @@ impl Svg {
 
     /// The picture, with a name and a description for those who cannot see it.
     pub(crate) fn finish(self, frame: Frame<'_>, title: &str, description: &str) -> String {
-        let Self { body, width, height } = self;
+        let Self {
+            body,
+            width,
+            height,
+            top,
+        } = self;
         let (title, description) = (escape(title), escape(description));
-        let (id, own) = match frame {
+        let (id, own, top) = match frame {
             Frame::Alone(id) => {
                 let own = format!(
                     "<defs><style>{}</style>{}</defs>\n<rect class=\"paper\" width=\"{width}\" height=\"{height}\"/>\n",
                     style_sheet(),
                     patterns()
                 );
-                (escape(id), own)
+                (escape(id), own, 0.0)
             }
-            Frame::Within(id) => (escape(id), String::new()),
+            Frame::Within(id) => (escape(id), String::new(), top),
         };
+        let height = height - top;
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" \
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 {top} {width} {height}\" width=\"{width}\" height=\"{height}\" \
              role=\"img\" aria-labelledby=\"{id}-t\" aria-describedby=\"{id}-d\">\n\
              <title id=\"{id}-t\">{title}</title>\n<desc id=\"{id}-d\">{description}</desc>\n{own}{body}</svg>\n"
         )
@@ -219,11 +233,9 @@ impl Svg {
 
     /// Level lines at round values, about so many, from `left` to `right`, with their numbers on the left.
     pub(crate) fn rungs(&mut self, y: &Scale, about: f64, (left, right): (f64, f64)) {
-        let (ticks, decimals) = y.ticks(about);
-        for tick in ticks {
+        for (tick, text) in y.marks(about) {
             self.line("grid", (left, y.at(tick)), (right, y.at(tick)));
-            let place = (left - 6.0, y.at(tick) + 4.0);
-            self.text("small", "end", place, &format!("{tick:.decimals$}"));
+            self.text("small", "end", (left - 6.0, y.at(tick) + 4.0), &text);
         }
     }
 
@@ -262,8 +274,40 @@ impl Svg {
     }
 }
 
-/// Width of a letter of the small size, about.
-const LETTER: f64 = 8.8;
+/// Width of a text of the small size, about: that of a wide serif face, so that narrower ones find room too.
+pub(crate) fn text_width(text: &str) -> f64 {
+    let width = |letter: char| match letter {
+        '\u{300}'..='\u{36f}' => 0.0,
+        ' ' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | 'i' | 'j' | 'l' => 5.2,
+        '-' | '(' | ')' | '/' | 'f' | 't' => 6.4,
+        'r' | 's' => 8.0,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' => 16.5,
+        'A'..='Z' => 12.2,
+        'a' | 'c' | 'e' | 'o' | 'v' | 'x' | 'y' | 'z' | '_' => 9.5,
+        letter if letter >= '\u{2e80}' => 16.0,
+        _ => 10.3,
+    };
+    text.chars().map(width).sum()
+}
+
+/// A text that finds room: what is too much is left out of its middle, as names often differ at their ends.
+pub(crate) fn shortened(text: &str, room: f64) -> String {
+    if text_width(text) <= room {
+        return text.to_owned();
+    }
+    let letters: Vec<char> = text.chars().collect();
+    for kept in (2..letters.len()).rev() {
+        let (head, tail) = (kept / 2, letters.len() - kept.div_ceil(2));
+        let start = letters.iter().take(head);
+        let end = letters.iter().skip(tail);
+        let short: String = start.chain(&['\u{2026}']).chain(end).collect();
+        if text_width(&short) <= room {
+            return short;
+        }
+    }
+    "\u{2026}".to_owned()
+}
+
 /// Height of a row of a legend.
 const LEGEND_ROW: f64 = 26.0;
 
@@ -286,7 +330,7 @@ impl Legend {
 
     /// One entry: a mark drawn about the place given, and its words.
     pub(crate) fn item(&mut self, svg: &mut Svg, text: &str, draw: impl Fn(&mut Svg, (f64, f64))) {
-        let width = 36.0 + LETTER * text.chars().count() as f64;
+        let width = 36.0 + text_width(text);
         if self.at.0 > self.left && self.at.0 + width > self.right {
             self.at = (self.left, self.at.1 + LEGEND_ROW);
         }
@@ -369,6 +413,52 @@ impl Scale {
         }
     }
 
+    /// Round values to mark, about so many, each as it is written.
+    pub(crate) fn marks(&self, about: f64) -> Vec<(f64, String)> {
+        /// Numbers wider than five digits have powers of ten, where that makes them narrower.
+        const WIDE: f64 = 55.0;
+        let (ticks, decimals) = self.ticks(about);
+        let plain: Vec<String> = ticks.iter().map(|tick| format!("{tick:.decimals$}")).collect();
+        let most = ticks.iter().fold(0.0f64, |most, tick| most.max(tick.abs()));
+        let step = ticks.windows(2).fold(most, |step, pair| match pair {
+            [a, b] => step.min(b - a),
+            _ => step,
+        });
+        let digits = if step > 0.0 {
+            (most / step).log10().floor().max(0.0) as usize + 1
+        } else {
+            0
+        };
+        let powers: Vec<String> = ticks.iter().map(|tick| power_of_ten(*tick, digits)).collect();
+        let width = |texts: &[String]| texts.iter().map(|text| text_width(text)).fold(0.0, f64::max);
+        let texts = if width(&plain) > WIDE && width(&powers) < width(&plain) {
+            powers
+        } else {
+            plain
+        };
+        ticks.into_iter().zip(texts).collect()
+    }
+
+    /// The same along a level axis: only as many as have room beside one another.
+    pub(crate) fn marks_along(&self, about: f64) -> Vec<(f64, String)> {
+        /// Between two numbers.
+        const GAP: f64 = 12.0;
+        let mut about = about;
+        loop {
+            let marks = self.marks(about);
+            let room = marks.windows(2).all(|pair| match pair {
+                [(a, text), (b, next)] => {
+                    0.5 * (text_width(text) + text_width(next)) + GAP <= (self.at(*b) - self.at(*a)).abs()
+                }
+                _ => true,
+            });
+            if room || about <= 1.0 {
+                return marks;
+            }
+            about *= 0.7;
+        }
+    }
+
     fn about(&self, about: f64) -> (Vec<f64>, usize) {
         let rough = (self.from.1 - self.from.0) / about;
         let power = 10f64.powf(rough.log10().floor());
@@ -386,6 +476,16 @@ impl Scale {
         let first = (self.from.0 / step).ceil() as i64;
         let last = (self.from.1 / step).floor() as i64;
         ((first..=last).map(|n| n as f64 * step).collect(), decimals)
+    }
+}
+
+/// A number with a power of ten, in so many digits after its first, without zeros at the end: `4e-9`.
+fn power_of_ten(value: f64, digits: usize) -> String {
+    let short: f64 = format!("{value:.digits$e}").parse().unwrap_or(value);
+    if short == 0.0 {
+        "0".to_owned()
+    } else {
+        format!("{short:e}")
     }
 }
 
@@ -408,6 +508,37 @@ mod tests {
             Scale::new((5.0, 5.0), (0.0, 10.0)).at(5.0) == 5.0,
             "no width is given some"
         );
+    }
+
+    #[test]
+    fn numbers_at_an_axis_find_room() {
+        let texts = |ends, about| -> Vec<String> {
+            let scale = Scale::new(ends, (76.0, 636.0));
+            scale.marks_along(about).into_iter().map(|(_, text)| text).collect()
+        };
+        assert_eq!(
+            texts((-4e-9, 6e-9), 5.0),
+            ["-4e-9", "-2e-9", "0", "2e-9", "4e-9", "6e-9"]
+        );
+        assert_eq!(texts((0.0, 9e11), 4.0), ["0", "2e11", "4e11", "6e11", "8e11"]);
+        assert_eq!(texts((-0.006, 0.001), 4.0), ["-0.006", "-0.004", "-0.002", "0.000"]);
+        assert_eq!(texts((0.0, 20_000.0), 4.0), ["0", "5000", "10000", "15000", "20000"]);
+        // No power of ten tells these apart in fewer letters; fewer of them have room.
+        assert_eq!(
+            texts((1e6, 1e6 + 0.001), 9.0),
+            ["1000000.0000", "1000000.0005", "1000000.0010"]
+        );
+    }
+
+    #[test]
+    fn a_long_name_keeps_its_end() {
+        assert_eq!(shortened("wing_left", 180.0), "wing_left");
+        let short = shortened("left_hind_leg_of_the_second_dragon_2", 180.0);
+        assert!(
+            short.starts_with("left_hin") && short.ends_with("dragon_2") && text_width(&short) <= 180.0,
+            "{short}"
+        );
+        assert!(text_width(&shortened(&"W".repeat(64), 180.0)) <= 180.0);
     }
 
     #[test]

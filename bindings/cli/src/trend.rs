@@ -11,6 +11,8 @@ pub(crate) const MARK: &str = "aria-labelledby=\"trend-t\"";
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 104.0;
 const RIGHT: f64 = 706.0;
+/// Room of the title.
+const TITLE_ROOM: f64 = 26.0;
 /// Top and bottom of the panels: upper end, lower end, lost motion.
 const PANELS: [(f64, f64); 3] = [(40.0, 130.0), (150.0, 240.0), (260.0, 340.0)];
 const DAYS_PER_YEAR: f64 = 365.25;
@@ -70,6 +72,7 @@ pub(crate) fn draw_in(entry: &JointEntry, frame: Frame<'_>) -> String {
     ];
     let x = Scale::around(dated.iter().map(|(date, _)| day(*date)), 0.04, (LEFT, RIGHT));
     let mut svg = Svg::new(WIDTH, 400.0);
+    svg.begin_below_title(TITLE_ROOM);
     if let Frame::Alone(_) = frame {
         svg.text(
             "title",
@@ -117,7 +120,7 @@ fn panel(svg: &mut Svg, x: &Scale, points: &[Point], label: &str, (top, bottom):
     };
     svg.line("axis", (LEFT, top), (LEFT, bottom));
     svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
-    svg.text_up((20.0, 0.5 * (top + bottom)), label);
+    svg.text_up((17.0, 0.5 * (top + bottom)), label);
     svg.text_up((38.0, 0.5 * (top + bottom)), look::DEG.text);
     if points.is_empty() {
         svg.text(
@@ -221,7 +224,7 @@ fn contact(end: Option<EndEvidence>) -> Option<(f64, Option<f64>)> {
 /// A quantity of a calibration and its standard uncertainty, deg.
 type Pick = dyn Fn(&Evidence) -> Option<(f64, Option<f64>)>;
 
-/// What has changed since the calibration before, and how it goes year by year.
+/// What has changed since the previous calibration, and how it goes year by year.
 pub(crate) fn changes(entry: &JointEntry) -> Vec<(&'static str, String, String)> {
     let dated = calibrations(entry);
     let [.., (_, before), (_, last)] = dated.as_slice() else {

@@ -27,13 +27,13 @@ fn a_person_types_takes_back_and_leaves() {
     assert_eq!(output.status.code(), Some(1), "{text}");
     for part in [
         "caution: keep everybody's hands out of the joint",
-        "that is none of the answers; type one of: done or no",
+        "that is not one of the answers; type one of: done or no",
         "send drive ",
         "us, counts ",
         "no faster than 20 deg/s",
         "taken back: the last answer",
         "not finished: left by quit",
-        "the same command goes on with it",
+        "the same command continues it",
     ] {
         assert!(text.contains(part), "{part}\n{text}");
     }
@@ -72,7 +72,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     // The end is asked for and not meant, then meant; nothing of it is lost.
     typist.told();
     typist.type_line("abort");
-    assert!(typist.told().unwrap().contains("really end?"));
+    assert!(typist.told().unwrap().contains("End the bring-up?"));
     typist.type_line("no");
     typist.told();
     typist.type_line("abort");
@@ -83,7 +83,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     for part in [
         "It is assumed that the servo stands at 90 deg (1500 us) and is free to move 6 deg to both sides. If not: answer no, then give \
          --start and --clearance.",
-        "stays saved in heron.wing_left.bring-up.json: the same command goes on with it",
+        "stays saved in heron.wing_left.bring-up.json: the same command continues it",
     ] {
         assert!(text.contains(part), "{part}\n{text}");
     }
@@ -93,7 +93,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     assert!(!typist.answer(&mut bench, 500));
     let (status, text) = typist.end();
     assert_eq!(status, Some(0), "{text}");
-    assert!(text.contains("going on with the bring-up saved"), "{text}");
+    assert!(text.contains("continuing the bring-up saved"), "{text}");
     assert!(
         text.contains("stop, obstacle, drive-only, nothing, again> stop\n"),
         "{text}"
@@ -133,7 +133,7 @@ fn an_interrupted_bring_up_says_that_it_is_saved() {
     let err = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(130), "{err}");
     assert!(
-        err.contains("saved in heron.wing_left.bring-up.json; the same command goes on with it"),
+        err.contains("saved in heron.wing_left.bring-up.json; the same command continues it"),
         "{err}"
     );
 }
@@ -148,7 +148,7 @@ fn commands_that_answer_wrongly_are_told_and_left() {
         ("while read l; do echo nonsense; done", "is not understood"),
         (
             "while read l; do echo '{\"answer\":\"perhaps\"}'; done",
-            "that is none of the answers",
+            "that is not one of the answers",
         ),
         ("read l; echo '{\"error\":\"no port\"}'", "reports: no port"),
     ] {
@@ -295,7 +295,7 @@ fn a_sweep_is_taken_back_left_and_gone_on_with() {
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), robot);
     let whole = format!("python3 {port} simulated-sensor");
     let (out, _) = run(dir, &[&all[..], &[whole.as_str()]].concat(), 0);
-    assert!(out.contains("going on with the bring-up saved"), "{out}");
+    assert!(out.contains("continuing the bring-up saved"), "{out}");
     // The sense test was done.
     assert!(!out.contains("turn the sensor by hand"), "{out}");
     assert!(out.contains("updated in heron.toml"), "{out}");

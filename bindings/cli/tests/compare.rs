@@ -106,7 +106,7 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     // Comments, order of keys and what stands for a default say nothing.
     changed("rest = 10", "rest = 10.0   # the same");
     let (text, object) = compare(0);
-    assert!(text.contains("17 the same; no change counts"), "{text}");
+    assert!(text.contains("17 the same; no change that counts"), "{text}");
     assert_eq!(object["joints"].as_array().unwrap().len(), 0);
     // A contact found again within its uncertainty is shown and does not count: 0.3 / (2 · √2 · 0.2) = 0.53.
     changed("at = 37.9, u = 0.2", "at = 38.2, u = 0.2");

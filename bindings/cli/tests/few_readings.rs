@@ -318,7 +318,8 @@ fn sides_from_the_order_of_the_rows_are_said_to_be_inferred() {
         .map(|(drive, measured)| (drive, measured.clamp(-30.0, 30.0).round()));
     table(dir, rows);
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
-    let told = "sides        inferred from the order of the rows; if they are others, write a column approach with below or above\n";
+    let told =
+        "sides        inferred from the order of the rows; if they differ, add a column approach with below or above\n";
     assert!(out.contains(told), "{out}");
     assert!(!out.contains("lost motion  not determinable"), "{out}");
     assert_eq!(json(dir, &["fit", "readings.csv"], 0)["fit"]["approach_inferred"], true);
@@ -339,7 +340,7 @@ fn a_jump_and_a_loose_scatter_are_said_with_their_size() {
     );
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
     assert!(out.contains("warning      jump of 1"), "{out}");
-    assert!(out.contains("between drive 90.00 and 95.00"), "{out}");
+    assert!(out.contains("between drive 90 and 95"), "{out}");
     let fit = json(dir, &["fit", "readings.csv"], 0);
     let jump = &fit["fit"]["warnings"][0];
     assert_eq!(

@@ -256,7 +256,7 @@ fn a_fit_updates_its_joint_in_place() {
     );
     assert_eq!(text, format!("{ROBOT}{added}{source}"));
     // Readings that run the other way than the joint are refused, unless they are in a unit of their own.
-    assert!(!out.contains("were reversed"), "{out}");
+    assert!(!out.contains("are reversed"), "{out}");
     let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
     fs::write(folder.path().join("falling.csv"), falling).unwrap();
     let inverted = ROBOT.replace("rest = 90\n", "rest = 90\ninverted = true\n");
@@ -287,7 +287,7 @@ fn a_fit_updates_its_joint_in_place() {
             &["fit", table, "--into", "heron.toml", "--joint", "wing_left"],
             status,
         );
-        assert_eq!(out.contains("were reversed"), says.starts_with("commands"), "{out}");
+        assert_eq!(out.contains("are reversed"), says.starts_with("commands"), "{out}");
         assert!(out.contains(says), "{out}");
     }
     // No other joint, no other file, without being asked for.
@@ -371,7 +371,7 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
     };
     assert!(document.descendants().any(|node| node.text() == Some("a<b&c")));
     assert!(svg.contains("Readings and limits of a&lt;b&amp;c"));
-    assert!(svg.contains("stop was met") && text_of("style").is_some());
+    assert!(svg.contains("stop was found") && text_of("style").is_some());
     let count = |class: &str| {
         document
             .descendants()

@@ -120,7 +120,7 @@ fn a_kill_loses_nothing_and_the_same_command_goes_on() {
     let (status, text, after) = through(dir, &mut bench, &all, None);
     assert_eq!(status, Some(0), "{text}");
     assert!(
-        text.contains("going on with the bring-up saved in heron.wing_left.bring-up.json"),
+        text.contains("continuing the bring-up saved in heron.wing_left.bring-up.json"),
         "{text}"
     );
     // It comes again to where it stood, first inward, and asks for no reading a second time.

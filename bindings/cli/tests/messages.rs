@@ -332,3 +332,55 @@ fn lines_fit_the_columns_asked_for() {
         "not folded where nobody asked\n{fit}"
     );
 }
+
+/// Whoever gives an argument that a command does not take is told which, and the command line that is likely meant.
+#[test]
+fn an_unexpected_argument_is_named_with_the_right_command_line() {
+    let folder = folder();
+    for (args, right) in [
+        (
+            &["bring-up", "heron.toml", "wing_left"][..],
+            "unexpected argument \"wing_left\"; bring-up takes the joint by --joint: elbowroom bring-up heron.toml --joint wing_left",
+        ),
+        (
+            &["rehearse", "heron.toml", "left wing", "--seed", "3"],
+            "elbowroom rehearse heron.toml --joint 'left wing' --seed 3",
+        ),
+        (
+            &["convert", "heron.toml", "--joint", "wing_left", "10"],
+            "unexpected option --joint; convert takes the joint without it: elbowroom convert heron.toml wing_left 10",
+        ),
+        (
+            &["show", "--joint=wing_left", "heron.toml"],
+            "elbowroom show heron.toml wing_left",
+        ),
+        (
+            &["show", "--file", "heron.toml", "wing_left"],
+            "elbowroom show heron.toml wing_left",
+        ),
+        (
+            &["check", "heron.toml", "--into", "heron.urdf"],
+            "unexpected option --into; check has no such option, fit and limits have: leave it out here, or see elbowroom check --help",
+        ),
+        (
+            &["check", "heron.toml", "--joint", "wing_left"],
+            "and edit waive have: leave it out here",
+        ),
+        (
+            &["edit", "heron.toml", "rename", "neck", "throat", "--channel", "3"],
+            "rename has no such option",
+        ),
+        // Where neither helps, the words of the parser name what was unexpected, and the usage.
+        (
+            &["check", "heron.toml", "wing_left"],
+            "unexpected argument 'wing_left' found",
+        ),
+        (&["fit", "a.csv", "--jont", "x"], "a similar argument exists: '--joint'"),
+    ] {
+        let (_, told) = run(folder.path(), args, 2);
+        assert!(told.contains(right), "{args:?}: {told}");
+    }
+    let object = json(folder.path(), &["bring-up", "heron.toml", "wing_left"], 2);
+    let message = object["error"]["message"].as_str().unwrap();
+    assert!(message.contains("heron.toml --joint wing_left"), "{message}");
+}

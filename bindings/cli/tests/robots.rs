@@ -123,7 +123,7 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     for outside in ["<script", "http-equiv", "src=", "url(http", "@import"] {
         assert!(!page.contains(outside), "{outside}");
     }
-    assert!(page.contains("<h1>&#60;heron&#62;</h1>"));
+    assert!(page.contains("<h1><bdi>&#60;heron&#62;</bdi></h1>"));
     assert_eq!(page.matches("<article").count(), 17);
     assert_eq!(page.matches("no stop to find").count(), 2, "waivers show their reason");
     let mut ids: Vec<&str> = page
@@ -156,6 +156,39 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     assert!(out.contains("17 findings"), "{out}");
     let (_, err) = run(dir, &["report", "heron.toml", "-o", "heron.toml"], 2);
     assert!(err.contains("was not made by elbowroom"), "{err}");
+}
+
+#[test]
+fn a_report_loses_no_number_however_small_and_no_name_however_long() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("strange.toml"), include_str!("pages/strange.toml")).unwrap();
+    run(
+        dir,
+        &["report", "strange.toml", "-o", "strange.html", "--as-of", "2026-11-25"],
+        1,
+    );
+    let page = fs::read_to_string(dir.join("strange.html")).unwrap();
+    for part in [
+        "-4e-9 to 6e-9 m",
+        "1e-12 m per second",
+        "readings 1e-7 to 9e-7 on -40 to 60 deg",
+        "1000000 to 1000000.001 deg",
+        "-4e11 to 6e11 mm",
+        "rest 1e-9",
+        "very_long_name_that2</bdi></h3>",
+        "name_that1</text>",
+        "name_that2</text>",
+        "\u{2068}\u{644}\u{648}\u{62d}\u{629}\u{2069} 1",
+    ] {
+        assert!(page.contains(part), "{part}");
+    }
+    assert!(!page.contains("0 to 0"), "the ends of a span stay apart");
+    let (out, _) = run(dir, &["show", "strange.toml", "tiny"], 0);
+    assert!(
+        out.contains("-4e-9 .. 6e-9 m") && out.contains("1e-12 m per second"),
+        "{out}"
+    );
 }
 
 #[test]
@@ -297,7 +330,7 @@ fn three_commands_lead_from_readings_to_a_checked_robot_and_a_report() {
     assert!(
         fs::read_to_string(dir.join("mine.html"))
             .unwrap()
-            .contains("id=\"joint-0\">arm")
+            .contains("id=\"joint-0\"><bdi>arm")
     );
 }
 

@@ -43,7 +43,9 @@ fn the_demo_agrees_with_what_its_source_published() {
 
     // What the README prints of the left one is what it says. Without a file there are no lines of a joint that is written.
     let readme = include_str!("../../../README.md");
-    let (_, after) = readme.split_once("Of\nthe left elevon it says:\n\n```text\n").unwrap();
+    let (_, after) = readme
+        .split_once("For\nthe left elevon it prints:\n\n```text\n")
+        .unwrap();
     let (printed, _) = after.split_once("```").unwrap();
     for line in printed.lines() {
         assert!(

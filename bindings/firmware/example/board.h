@@ -5,7 +5,7 @@
 #include <elbowroom.h>
 
 #if defined(__AVR__)
-/* An AVR's constants stay in flash only if told so, and are read there by calls of their own. */
+/* An AVR's constants stay in flash only if they are marked PROGMEM, and are read there by calls of their own. */
 #include <avr/pgmspace.h>
 #define BOARD_FLASH PROGMEM
 #define BOARD_BLOCK(call) elb_block_##call##_flash

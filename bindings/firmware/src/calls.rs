@@ -195,7 +195,7 @@ pub unsafe extern "C" fn elb_block_step(
     }
 }
 
-/// The command that the joint on a channel takes when nothing else is asked.
+/// The command that the joint on a channel takes when no other is given.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_block_rest(block: *const u8, length: usize, channel: u16, out: *mut f32) -> elb_status {

@@ -10,11 +10,11 @@ pub struct elb_status(i32);
 // Named as the variants of the C library's enum of the same name, which takes this type's place there.
 #[allow(non_upper_case_globals)]
 impl elb_status {
-    /// All is well.
+    /// Success.
     pub(crate) const Ok: Self = Self(0);
     /// A pointer that must not be NULL is NULL.
     pub(crate) const NullPointer: Self = Self(2);
-    /// A struct's size, or a length, is none that this library can work with.
+    /// A struct's size, or a length, is one that this library cannot use.
     pub(crate) const BadSize: Self = Self(3);
     /// A pointer is not aligned as its type needs.
     pub(crate) const Misaligned: Self = Self(8);

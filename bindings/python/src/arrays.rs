@@ -11,7 +11,7 @@ use pyo3::types::{PyDict, PyFrozenSet, PyList, PySet, PySlice, PyTuple};
 use crate::numbers::{kind_of, no_number, plain};
 use crate::refuse;
 
-/// numpy allows no more dimensions, so a deeper list (or one that holds itself) is no array.
+/// numpy allows no more dimensions, so a deeper list (or one that holds itself) is not an array.
 const DEEPEST_LIST: usize = 64;
 /// Work allowed to `shares_memory` before two arrays count as overlapping; settles every ordinary slicing.
 const OVERLAP_WORK: u32 = 10_000;

@@ -140,7 +140,7 @@ pub(crate) fn counted(int: i64) -> Option<u32> {
     u32::try_from(int).ok().filter(|count| *count < u32::MAX)
 }
 
-/// Counts come as any number type; NaN is a gap, and everything that is no whole count is refused.
+/// Counts come as any number type; NaN is a gap, and everything that is not a whole count is refused.
 fn from_count<T: Real>(x: T, convert: impl FnOnce(u32) -> T) -> Result<T, Refusal> {
     if x.is_nan() {
         return Ok(x);

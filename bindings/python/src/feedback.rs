@@ -99,12 +99,21 @@ impl FeedbackFit {
     /// Parameters
     /// ----------
     /// reading : float or array_like
-    ///     Readings of any shape; NaN gives NaN. Beyond the first and the last knot the map goes straight on.
+    ///     Readings of any shape; NaN gives NaN. Beyond the first and the last knot the map continues as a straight line.
     ///
     /// Returns
     /// -------
     /// float or ndarray
     ///     Deg.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> reading = [212, 280, 351, 420, 489, 561, 630, 699, 771, 840]
+    /// >>> angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1]
+    /// >>> fit = elb.fit_feedback(reading, angle)
+    /// >>> round(float(fit.expected(489)), 1)
+    /// 39.8
     fn expected<'py>(&self, py: Python<'py>, reading: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, reading, "reading", |x| self.curve.at(x))
     }
@@ -118,7 +127,7 @@ impl FeedbackFit {
     /// ----------
     /// angle : (float, float), optional
     ///     The joint angles, deg, that the joint's lower and upper command stand for. Left out: those of the readings
-    ///     (`angle_range`). Beyond the readings the map goes straight on.
+    ///     (`angle_range`). Beyond the readings the map continues as a straight line.
     /// adc_bits : int, optional
     ///     Bits of the converter that reads the sensor.
     ///
@@ -129,7 +138,16 @@ impl FeedbackFit {
     /// Raises
     /// ------
     /// FitError
-    ///     `angle` is no range.
+    ///     `angle` is not a range.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> reading = [212, 280, 351, 420, 489, 561, 630, 699, 771, 840]
+    /// >>> angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1]
+    /// >>> fit = elb.fit_feedback(reading, angle)
+    /// >>> fit.feedback(angle=(0, 90), adc_bits=10)["angle"]
+    /// [0.0, 90.0]
     #[pyo3(signature = (*, angle=None, adc_bits=None))]
     fn feedback<'py>(
         &self,
@@ -165,9 +183,21 @@ impl FeedbackFit {
     /// Raises
     /// ------
     /// FitError
-    ///     `angle` is no range.
+    ///     `angle` is not a range.
     /// JointError
     ///     The joint with this map is not valid, e.g. the converter cannot give its readings.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> reading = [212, 280, 351, 420, 489, 561, 630, 699, 771, 840]
+    /// >>> angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1]
+    /// >>> fit = elb.fit_feedback(reading, angle)
+    /// >>> neck = elb.Joint("neck", command=(0, 90), drive=(20, 130), rest=0,
+    /// ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> fit.apply_to(neck, adc_bits=10).reading_state(2)
+    /// 'lower-rail'
     #[pyo3(signature = (joint, *, angle=None, adc_bits=None))]
     fn apply_to(
         &self,
@@ -202,7 +232,7 @@ impl FeedbackFit {
 }
 
 drawn! {
-    FeedbackFit, "Draw the readings and the map, and below them what is left over.",
+    FeedbackFit, "Draw the readings and the map, and below them the residuals.",
     "elbowroom._plot_transmission", "feedback_fit",
     "Where to draw the map alone; a new figure with both panels", "Those of the map."
 }

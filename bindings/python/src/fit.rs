@@ -100,7 +100,7 @@ pub(crate) fn approaches(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Ve
         .transpose()
 }
 
-/// Contact noted by hand; a gap is no contact.
+/// Contact noted by hand; a gap is not a contact.
 fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
     if let Ok(word) = item.extract::<String>() {
         return match word.as_str() {

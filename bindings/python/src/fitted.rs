@@ -128,7 +128,7 @@ pub(crate) fn by_side<'py>(py: Python<'py>, of: &BySide) -> PyResult<Bound<'py, 
     made(py, "BySide", of)
 }
 
-/// Lost motion, or why it cannot be said.
+/// Lost motion, or why it cannot be determined.
 pub(crate) fn lost_motion<'py>(py: Python<'py>, of: &LostMotion) -> PyResult<Bound<'py, PyAny>> {
     let fields = fields(py, of)?;
     fields.del_item("status")?;
@@ -204,7 +204,7 @@ macro_rules! fitted {
             /// Raises
             /// ------
             /// ArgumentTypeError
-            ///     The text is no record of a fit.
+            ///     The text is not a record of a fit.
             #[staticmethod]
             #[pyo3(signature = (text $(, *, $x=None, $y=None $(, $side=None)?)?))]
             fn from_json(

@@ -191,13 +191,13 @@ impl Joint {
 
     /// (float, float): the commands up to which the transmission can go; infinite where it has no dead centre and no end.
     ///
-    /// The command range lies within; this tells how much room it leaves.
+    /// The command range lies within; the rest is how much room is left.
     #[getter]
     fn valid_range(&self) -> (f64, f64) {
         self.both.wide.valid_range().into()
     }
 
-    /// float: the command taken when nothing else is asked.
+    /// float: the command taken when no other is given.
     #[getter]
     fn rest(&self) -> f64 {
         self.both.wide.rest()
@@ -292,7 +292,7 @@ impl Joint {
     /// image : bytes
     ///     As `to_block` makes it.
     /// channel : int, optional
-    ///     The output that the firmware knows the joint by; may be left out if the block holds but one.
+    ///     The output that the firmware knows the joint by; may be left out if the block holds only one.
     /// name : str, optional
     ///     A block holds no names; ``channel_8`` if left out.
     ///
@@ -327,7 +327,7 @@ impl Joint {
         joint_of_block(py, &image_of(image)?, channel, name)
     }
 
-    /// An equal joint but for what is given.
+    /// A copy of the joint with the given arguments changed.
     ///
     /// Parameters
     /// ----------

@@ -29,7 +29,7 @@ use crate::transmission::{changed, over};
 /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
 /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
 /// >>> elb.fit_limits(drive, measured)
-/// <LimitFit: lower contact at 12.088, upper clear to 80.00, travel 14.38 to 80.00, 11 readings>
+/// <LimitFit: lower contact at 12.088, upper clear to 80, travel 14.381 to 80, 11 readings>
 #[pyclass(frozen, eq, module = "elbowroom")]
 pub(crate) struct LimitFit {
     pub(crate) fit: Arc<Fit>,
@@ -130,13 +130,13 @@ impl LimitFit {
         end(py, &self.fit.upper)
     }
 
-    /// (float, float) or None: recommended travel; None when guard and uncertainty leave nothing. Never beyond the readings.
+    /// (float, float) or None: recommended travel; None when guard margin and uncertainty leave nothing. Never beyond the readings.
     #[getter]
     fn travel(&self) -> Option<(f64, f64)> {
         self.fit.travel.map(Into::into)
     }
 
-    /// LostMotion: its size, or why it cannot be said.
+    /// LostMotion: its size, or why it cannot be determined.
     #[getter]
     fn lost_motion<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         lost_motion(py, &self.fit.lost_motion)
@@ -173,7 +173,7 @@ impl LimitFit {
         each_of(py, &self.fit.warnings, |one| told(py, "FitWarning", one))
     }
 
-    /// Advice or None: which readings to take next; None where both ends are clear beyond doubt.
+    /// Advice or None: which readings to take next; None where both ends are proven clear.
     #[getter]
     fn advice<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
         let found = self.fit.advice.as_ref();
@@ -196,11 +196,20 @@ impl LimitFit {
     /// Returns
     /// -------
     /// float or ndarray
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> round(float(fit.expected(40)), 1)
+    /// 40.0
     fn expected<'py>(&self, py: Python<'py>, drive: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, drive, "drive", |x| self.fit.expected(x))
     }
 
-    /// (float, ...): what the model, with its lost motion, leaves of each reading, measured less expected from its own side.
+    /// (float, ...): the residual of each reading from the model with its lost motion: measured less expected from its own side.
     #[getter]
     fn residuals<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         PyTuple::new(py, self.fit.residuals(&self.columns.readings()))
@@ -252,9 +261,21 @@ impl LimitFit {
     /// Raises
     /// ------
     /// FitError
-    ///     Guard and uncertainty leave no travel.
+    ///     Guard margin and uncertainty leave no travel.
     /// JointError
     ///     The joint with that travel is not valid.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> joint = elb.Joint("wing", command=(0, 80), drive=(0, 80), rest=40,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> fit.apply_to(joint).travel
+    /// (14.381, 80.0)
     fn apply_to(&self, py: Python<'_>, joint: &Bound<'_, PyAny>) -> PyResult<Joint> {
         changed(joint, |entry| match entry.apply_fit(&self.fit, None) {
             true => Ok(()),
@@ -272,7 +293,16 @@ impl LimitFit {
     /// Returns
     /// -------
     /// Evidence
-    ///     Without the sense of the feedback, which is no matter of a fit.
+    ///     Without the sense of the feedback, which a fit does not show.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> fit.evidence().upper.kind
+    /// 'clear'
     #[pyo3(signature = (date=None))]
     fn evidence<'py>(&self, py: Python<'py>, date: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
         let date = date.map(|date| date_of(date, "date")).transpose()?;
@@ -281,20 +311,20 @@ impl LimitFit {
 
     fn __repr__(&self) -> String {
         let fit = &self.fit;
+        let digits = |value, u| Rounded { value, u };
         let end = |end: &elbowroom::fit::End| match (end.kind, end.short_at) {
-            (EndKind::Stalled, Some(short)) => format!("stalled between {:.2} and {short:.2}", end.at),
-            (EndKind::Clear, _) => format!("clear to {:.2}", end.at),
-            (kind, _) => format!(
-                "{} at {}",
-                kind.as_str(),
-                Rounded {
-                    value: end.at,
-                    u: end.u
-                }
-            ),
+            (EndKind::Stalled, Some(short)) => {
+                format!("stalled between {} and {}", digits(end.at, None), digits(short, None))
+            }
+            (EndKind::Clear, _) => format!("clear to {}", digits(end.at, None)),
+            (kind, _) => format!("{} at {}", kind.as_str(), digits(end.at, end.u)),
         };
         let travel = match fit.travel {
-            Some([lower, upper]) => format!("travel {lower:.2} to {upper:.2}"),
+            Some([lower, upper]) => format!(
+                "travel {} to {}",
+                digits(lower, fit.lower.u),
+                digits(upper, fit.upper.u)
+            ),
             None => "no travel".into(),
         };
         format!(

@@ -147,6 +147,14 @@ impl LineFit {
     /// ------
     /// ArgumentError
     ///     Without observations, with one that is not finite, or for a level line.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> line = elb.fit_line([1, 2, 3, 4, 5, 6], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], u_y=[0.5] * 6)
+    /// >>> x = line.inverse([10.5], u_y=0.5)
+    /// >>> round(x.value, 2), round(x.u, 2)
+    /// (4.91, 0.32)
     #[pyo3(signature = (observed, *, u_y=None))]
     fn inverse<'py>(
         &self,
@@ -158,7 +166,8 @@ impl LineFit {
             .fit
             .inverse(&column(observed, "observed")?, maybe_number(u_y, "u_y")?);
         let found = found.ok_or_else(|| {
-            let sentence = "no x belongs to these observations; give finite ones, and a line that is not level";
+            let sentence =
+                "these observations do not determine x; give finite observations, and a line whose slope is not 0";
             refuse::argument(py, Code::OptionOutside, sentence)
         })?;
         estimate(py, &found)
@@ -170,6 +179,13 @@ impl LineFit {
     /// ----------
     /// confidence : float, default 0.95
     ///     Coverage probability, above 0 and below 1.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> line = elb.fit_line([1, 2, 3, 4, 5, 6], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], u_y=[0.5] * 6)
+    /// >>> round(line.coverage_factor(), 2)
+    /// 1.96
     #[pyo3(signature = (confidence=None), text_signature = "($self, confidence=0.95)")]
     fn coverage_factor(&self, confidence: Option<&Bound<'_, PyAny>>) -> PyResult<f64> {
         let usual = elbowroom::fit::FitOptions::default().confidence;

@@ -26,7 +26,7 @@ trait Many {
 struct Counts<O>(PhantomData<O>);
 struct PastCommand;
 struct PastTravel;
-/// What a reading says of its sensor, by its place in [`STATES`].
+/// The state of the sensor that a reading shows, by its place in [`STATES`].
 struct State;
 
 impl<O: Element + CountNumber> Many for Counts<O> {
@@ -57,7 +57,7 @@ impl Many for State {
     }
 }
 
-/// What a reading says of its sensor, in the order of [`place_of`].
+/// The state of the sensor that a reading shows, in the order of [`place_of`].
 const STATES: [ReadingState; 5] = [
     ReadingState::Inside,
     ReadingState::Outside,

@@ -10,7 +10,7 @@ use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyIn
 use crate::arrays::is_set;
 use crate::refuse;
 
-/// The word for what is no real number, or `None` for anything that may yet be one.
+/// The word for what is not a real number, or `None` for anything that may yet be one.
 pub(crate) fn no_number(value: &Bound<'_, PyAny>) -> Option<&'static str> {
     if value.is_none() {
         Some("None")

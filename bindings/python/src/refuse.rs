@@ -39,7 +39,7 @@ pub(crate) fn exception<'py>(
     made().unwrap_or_else(|error| error)
 }
 
-/// An argument that is no real number or array of them, or of the wrong shape.
+/// An argument that is not a real number or an array of them, or of the wrong shape.
 pub(crate) fn argument(py: Python<'_>, code: Code, sentence: &str) -> PyErr {
     let class = if code == Code::WrongType {
         "ArgumentTypeError"

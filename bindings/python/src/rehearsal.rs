@@ -3,6 +3,7 @@
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side, Watch};
+use elbowroom::look::Rounded;
 use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
 use serde::Serialize;
@@ -172,6 +173,16 @@ impl VirtualJoint {
     /// ------
     /// BringUpError
     ///     NaN, infinity, or a rate that is not above zero.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> wing = elb.Robot.load(examples.path("heron.toml"))["wing_left"]
+    /// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
+    /// >>> joint.move_to(60.0, rate_per_s=30.0)
+    /// >>> joint.commanded
+    /// (60.0, 79.5)
     #[pyo3(signature = (drive, *, rate_per_s))]
     fn move_to(&self, drive: &Bound<'_, PyAny>, rate_per_s: &Bound<'_, PyAny>) -> PyResult<()> {
         let py = drive.py();
@@ -187,6 +198,14 @@ impl VirtualJoint {
     /// ----------
     /// seconds : float
     ///     Zero or more.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> wing = elb.Robot.load(examples.path("heron.toml"))["wing_left"]
+    /// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
+    /// >>> joint.wait(0.5)
     fn wait(&self, seconds: &Bound<'_, PyAny>) -> PyResult<()> {
         let py = seconds.py();
         let seconds = number(seconds, "seconds")?;
@@ -201,6 +220,15 @@ impl VirtualJoint {
     /// -------
     /// float
     ///     Counts of the converter.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> wing = elb.Robot.load(examples.path("heron.toml"))["wing_left"]
+    /// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
+    /// >>> 0 <= joint.read() <= 1023
+    /// True
     fn read(&self) -> f64 {
         self.joint().read()
     }
@@ -211,6 +239,15 @@ impl VirtualJoint {
     /// -------
     /// float or None
     ///     None where nothing measures it.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> wing = elb.Robot.load(examples.path("heron.toml"))["wing_left"]
+    /// >>> joint = elb.rehearsal.VirtualJoint(wing, start=79.5, stops=(34.0, 125.0), seed=7)
+    /// >>> joint.load() is None
+    /// True
     fn load(&self) -> Option<f64> {
         self.joint().load()
     }
@@ -254,9 +291,12 @@ impl VirtualJoint {
     fn __repr__(&self) -> String {
         let joint = self.joint();
         let [lower, upper] = joint.contacts();
+        let digits = |value| Rounded { value, u: None };
         format!(
-            "<VirtualJoint at {:.2} deg, contacts {lower:.2} and {upper:.2} deg, fault {}>",
-            joint.place(),
+            "<VirtualJoint at {} deg, contacts {} and {} deg, fault {}>",
+            digits(joint.place()),
+            digits(lower),
+            digits(upper),
             joint.fault().map_or("none", Fault::as_str)
         )
     }

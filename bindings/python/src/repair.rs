@@ -1,4 +1,4 @@
-//! Readings of a joint that stands in a robot file: whether they contradict it, and the joint written anew from them.
+//! Readings of a joint that stands in a robot file: whether they contradict it, and the joint replaced from them.
 
 use elbowroom::ServoRecord;
 use elbowroom::fit::CompareOptions;
@@ -145,7 +145,7 @@ fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, Py
 
 #[pymethods]
 impl Robot {
-    /// Hold a fit against the joint in the file: whether its readings contradict what is written there, and by how much.
+    /// Compare a fit with the joint in the file: whether its readings contradict what is written there, and by how much.
     ///
     /// Parameters
     /// ----------
@@ -159,7 +159,7 @@ impl Robot {
     /// unit : str, optional
     ///     Unit of the measured values; that of the joint's commands if left out.
     /// measured_at_commands : (float, float), optional
-    ///     The measured values that the joint's lower and upper command stand for, where the units do not say it.
+    ///     The measured values that the joint's lower and upper command stand for, where the units do not determine them.
     /// servo : Servo, optional
     ///     The servo line by which drive angles were had from pulses; the joint's own if left out.
     ///
@@ -219,9 +219,9 @@ impl Robot {
         )
     }
 
-    /// A robot with a joint written anew from a fit: map, travel, rest, servo line and feedback together.
+    /// A robot with a joint replaced from a fit: map, travel, rest, servo line and feedback together.
     ///
-    /// Commands stay those that software gives; a curve says nothing beyond its readings, so there they are cut to these, never
+    /// Commands stay those that software gives; a curve does not extend beyond its readings, so there they are cut to these, never
     /// stretched. Where measured values run the other way than before, the proven sense of the feedback is dropped.
     ///
     /// Parameters

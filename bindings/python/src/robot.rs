@@ -59,7 +59,7 @@ impl Robot {
             .map_err(|error| file_error(py, &error))
     }
 
-    /// This robot with travel and evidence of a bring-up; None if the joint is not fit.
+    /// This robot with travel and evidence of a bring-up; None if the joint is not ready.
     pub(crate) fn adopting(
         &self,
         py: Python<'_>,
@@ -106,6 +106,14 @@ impl Robot {
     /// ------
     /// RobotError
     ///     The first fault, with `line`, `column`, `joint`, and what to write instead.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> elb.Robot.parse(robot.text) == robot
+    /// True
     #[staticmethod]
     fn parse(py: Python<'_>, text: &Bound<'_, PyAny>) -> PyResult<Self> {
         match elbowroom::robot::Robot::parse(&crate::numbers::text(text, "text")?) {
@@ -130,6 +138,14 @@ impl Robot {
     ///     The first fault, with `file`, `line`, `column`, `joint`, and what to write instead.
     /// FileAccessError
     ///     The file cannot be read; an OSError too.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> robot["wing_left"].counts(10)
+    /// 283
     #[staticmethod]
     fn load(py: Python<'_>, path: &Bound<'_, PyAny>) -> PyResult<Self> {
         let path = path_of(path)?;
@@ -162,6 +178,18 @@ impl Robot {
     ///     Others changed the same joint, or what it depends on; the file is untouched.
     /// FileAccessError
     ///     It cannot be written, or another process holds the lock for ten seconds; the file is untouched.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> import pathlib, tempfile
+    /// >>> path = pathlib.Path(tempfile.mkdtemp(), "heron.toml")
+    /// >>> robot.save(path)
+    /// []
+    /// >>> elb.Robot.load(path) == robot
+    /// True
     #[pyo3(signature = (path, *, new=false))]
     fn save(&self, py: Python<'_>, path: &Bound<'_, PyAny>, new: bool) -> PyResult<Vec<String>> {
         let path = path_of(path)?;
@@ -197,7 +225,7 @@ impl Robot {
         Ok(boards)
     }
 
-    /// All that the file says of a joint.
+    /// All that the file holds about a joint.
     ///
     /// Parameters
     /// ----------
@@ -212,6 +240,14 @@ impl Robot {
     /// ------
     /// UnknownJointError
     ///     With the nearest name; a KeyError too.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> robot.entry("wing_left").board, robot.entry("wing_left").channel
+    /// ('breast', 3)
     fn entry<'py>(&self, py: Python<'py>, name: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let entry = self.found(py, name)?;
         let fields = PyDict::new(py);
@@ -245,6 +281,14 @@ impl Robot {
     /// ------
     /// RobotError
     ///     The file would not be valid.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> robot.put(robot["wing_left"].replace(rest=12))["wing_left"].rest
+    /// 12.0
     #[pyo3(signature = (joint, *, board=None, channel=None, unit=None, mirror_of=None, evidence=None))]
     #[expect(clippy::too_many_arguments, reason = "the keys of a robot file, one each")]
     fn put(
@@ -285,7 +329,7 @@ impl Robot {
 
     /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
     ///
-    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` writes all of it anew, `keep` leaves the
+    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` replaces all of it, `keep` leaves the
     /// map as it is.
     ///
     /// Parameters
@@ -304,9 +348,22 @@ impl Robot {
     /// Raises
     /// ------
     /// FitError
-    ///     Guard and uncertainty leave no travel.
+    ///     Guard margin and uncertainty leave no travel.
     /// RobotError
     ///     The readings contradict the joint's map, or the file would not be valid.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> joint = elb.Joint("wing", command=(0, 80), drive=(0, 80), rest=40,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> robot = elb.Robot("heron").put(joint).put_fit("wing", fit)
+    /// >>> robot.entry("wing").evidence.lower.kind, robot["wing"].travel
+    /// ('contact', (14.381, 80.0))
     #[pyo3(signature = (name, fit, *, date=None, keep=None))]
     fn put_fit(
         &self,
@@ -427,7 +484,7 @@ impl Robot {
         Ok(PyArray1::from_vec(py, counts))
     }
 
-    /// What the file knows of a joint for its next bring-up, to tell what has changed since.
+    /// What the file holds about a joint for its next bring-up, to tell what has changed since.
     ///
     /// Parameters
     /// ----------
@@ -437,13 +494,21 @@ impl Robot {
     /// Returns
     /// -------
     /// elbowroom.bring_up.Baseline or None
-    ///     The contacts of its evidence and the line of its feedback; None for a joint without a feedback map, since the file does
-    ///     not say what its sensor reads then.
+    ///     The contacts of its evidence and the line of its feedback; None for a joint without a feedback map, since the readings of its
+    ///     sensor are then unknown.
     ///
     /// Raises
     /// ------
     /// RobotError
     ///     No such joint.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> robot.baseline("wing_left").lower
+    /// 37.9
     fn baseline<'py>(&self, py: Python<'py>, name: &Bound<'py, PyAny>) -> PyResult<Option<Bound<'py, PyAny>>> {
         let name = text(name, "name")?;
         let entry = self.robot.expect_joint(&name).map_err(|error| file_error(py, &error))?;
@@ -474,6 +539,14 @@ impl Robot {
     /// ------
     /// BlockError
     ///     No joint, several boards, a joint without channel, two on one channel, or a transmission that a block cannot hold.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> type(robot.to_block(board="breast"))
+    /// <class 'bytes'>
     #[pyo3(signature = (*, board=None))]
     fn to_block<'py>(&self, py: Python<'py>, board: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyBytes>> {
         let board = board.map(|board| text(board, "board")).transpose()?;
@@ -502,6 +575,14 @@ impl Robot {
     /// ------
     /// BlockError
     ///     The image is short, corrupt, or of an unknown version.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> list(elb.Robot.from_block(robot.to_block(board="breast"), name="breast"))[:2]
+    /// ['channel_0', 'channel_3']
     #[staticmethod]
     #[pyo3(signature = (image, *, name))]
     fn from_block(py: Python<'_>, image: &Bound<'_, PyAny>, name: &Bound<'_, PyAny>) -> PyResult<Self> {
@@ -526,6 +607,14 @@ impl Robot {
     /// ------
     /// UnknownJointError
     ///     With the nearest name; a KeyError too.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> "tail" in robot, "tail" in robot.remove("tail")
+    /// (True, False)
     fn remove(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Self> {
         let mut robot = self.robot.clone();
         robot
@@ -547,6 +636,15 @@ impl Robot {
     /// -------
     /// CheckReport
     ///     Iterates over its open findings; `waived` holds what the file accepts, with the reasons.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    /// >>> report = robot.put(robot["wing_left"], channel=4).check()
+    /// >>> [(finding.joint, finding.rule) for finding in report if finding.severity == "error"]
+    /// [('wing_right', 'channel-clash')]
     #[pyo3(signature = (*, today=None, urdf=None))]
     fn check<'py>(
         &self,
@@ -583,7 +681,7 @@ impl Robot {
 
     /// Write the limits of this robot's joints into the text of a robot description, URDF or MJCF.
     ///
-    /// A joint's limits are its travel in commands, held to its command range: in rad or m in URDF, in MJCF in deg or rad as
+    /// A joint's limits are its travel in commands, limited to its command range: in rad or m in URDF, in MJCF in deg or rad as
     /// ``<compiler angle>`` says, or m, with ``limited="true"``. Only these attributes change: order, comments and all else stay.
     /// Joints are found by name. Files that MJCF includes are not followed.
     ///
@@ -600,7 +698,7 @@ impl Robot {
     /// Raises
     /// ------
     /// RobotError
-    ///     The text is neither, a number is none, or limits are swapped there; with `line` and `column`.
+    ///     The text is neither, a number is invalid, or limits are swapped there; with `line` and `column`.
     ///
     /// Examples
     /// --------

@@ -119,12 +119,20 @@ impl CurveFit {
     /// Parameters
     /// ----------
     /// drive : float or array_like
-    ///     Drive angles of any shape; NaN gives NaN. Beyond the first and the last knot the curve goes straight on.
+    ///     Drive angles of any shape; NaN gives NaN. Beyond the first and the last knot the curve continues as a straight line.
     ///
     /// Returns
     /// -------
     /// float or ndarray
     ///     In measured units.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    /// >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+    /// >>> round(float(elb.fit_curve(drive, measured).expected(55)), 1)
+    /// 32.4
     fn expected<'py>(&self, py: Python<'py>, drive: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, drive, "drive", |x| self.curve.at(x))
     }
@@ -148,7 +156,7 @@ impl CurveFit {
     /// Raises
     /// ------
     /// FitError
-    ///     `command` is no range.
+    ///     `command` is not a range.
     ///
     /// Examples
     /// --------
@@ -183,9 +191,20 @@ impl CurveFit {
     /// Raises
     /// ------
     /// FitError
-    ///     `command` is no range, or the joint's travel lies wholly outside the curve.
+    ///     `command` is not a range, or the joint's travel lies wholly outside the curve.
     /// JointError
     ///     The joint with this curve is not valid, e.g. its rest lies outside the new commands.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    /// >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+    /// >>> crest = elb.Joint("crest", command=(0, 79), drive=(10, 100), rest=30,
+    /// ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> round(elb.fit_curve(drive, measured).apply_to(crest).drive(40), 1)
+    /// 63.3
     #[pyo3(signature = (joint, *, command=None, rest=None))]
     fn apply_to(
         &self,
@@ -209,7 +228,7 @@ impl CurveFit {
 }
 
 drawn! {
-    CurveFit, "Draw the readings, the curve with its knots, and below them what is left over.",
+    CurveFit, "Draw the readings, the curve with its knots, and below them the residuals.",
     "elbowroom._plot_transmission", "curve_fit",
     "Where to draw readings and curve alone; a new figure", "Those of the readings."
 }
@@ -359,7 +378,15 @@ impl LinkageFit {
     /// Returns
     /// -------
     /// float or ndarray
-    ///     In measured units: deg, for a slider-crank the unit of its lengths. NaN where the mechanism cannot be.
+    ///     In measured units: deg, for a slider-crank the unit of its lengths. NaN where the mechanism cannot reach.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+    /// >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+    /// >>> round(float(fit.expected(50.0)), 1)
+    /// 38.2
     fn expected<'py>(&self, py: Python<'py>, drive: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, drive, "drive", |x| self.fit.measured_at(x))
     }
@@ -374,7 +401,15 @@ impl LinkageFit {
     /// Returns
     /// -------
     /// float or ndarray
-    ///     Deg. NaN where the mechanism cannot be.
+    ///     Deg. NaN where the mechanism cannot reach.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+    /// >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+    /// >>> round(float(fit.drive_at(38.0)), 1)
+    /// 49.8
     fn drive_at<'py>(&self, py: Python<'py>, measured: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         over(py, measured, "measured", |y| self.fit.drive_at(y))
     }
@@ -415,7 +450,7 @@ impl LinkageFit {
     /// Raises
     /// ------
     /// FitError
-    ///     `command` is no range, is out of reach, or holds a dead centre or comes too close to one.
+    ///     `command` is not a range, is out of reach, or holds a dead centre or comes too close to one.
     ///
     /// Examples
     /// --------
@@ -486,12 +521,12 @@ impl LinkageFit {
 }
 
 drawn! {
-    LinkageFit, "Draw the readings and the mechanism's curve, below them what is left over, beside them the mechanism itself.",
+    LinkageFit, "Draw the readings and the mechanism's curve, below them the residuals, beside them the mechanism itself.",
     "elbowroom._plot_transmission", "linkage_fit",
     "Where to draw readings and curve alone; a new figure", "Those of the readings."
 }
 
-/// Which transmission the readings ask for, and why: what `choose_transmission` found.
+/// Which transmission fits the readings best, and why: what `choose_transmission` found.
 ///
 /// Equal choices have equal results; their readings do not count. A pickle holds the readings and the guesses, and the choice is made
 /// from them anew.
@@ -576,6 +611,17 @@ impl Choice {
     /// Returns
     /// -------
     /// Joint
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    /// >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+    /// >>> crest = elb.Joint("crest", command=(0, 79), drive=(10, 100), rest=30,
+    /// ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> round(elb.choose_transmission(drive, measured).apply_to(crest).drive(40), 1)
+    /// 63.3
     #[pyo3(signature = (joint, *, command=None, rest=None))]
     fn apply_to(
         &self,
@@ -639,7 +685,7 @@ impl Choice {
 }
 
 drawn! {
-    Choice, "Draw the readings with every candidate, and below them what each leaves over.",
+    Choice, "Draw the readings with every candidate, and below them the residuals of each.",
     "elbowroom._plot_transmission", "choice",
     "Where to draw readings and candidates alone; a new figure", "Those of the readings."
 }
@@ -719,7 +765,7 @@ impl Candidate {
         }
     }
 
-    /// LostMotion: found with it, or why it cannot be said.
+    /// LostMotion: found with it, or why it cannot be determined.
     #[getter]
     fn lost_motion<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         lost_motion(py, &self.tested.lost_motion)
@@ -741,6 +787,15 @@ impl Candidate {
     /// Returns
     /// -------
     /// float or ndarray
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [10, 20, 30, 40, 50, 60, 70, 80, 90, 100]
+    /// >>> measured = [0.1, 5.9, 12.6, 19.9, 28.1, 37.0, 46.4, 56.7, 67.4, 78.9]
+    /// >>> choice = elb.choose_transmission(drive, measured)
+    /// >>> round(float(choice.chosen.expected(55)), 1)
+    /// 32.4
     fn expected<'py>(&self, py: Python<'py>, drive: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         if let Tried::Curve(fit) = &self.tested.tried {
             let curve = curve_of(py, fit.curve())?;

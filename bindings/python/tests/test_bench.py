@@ -145,7 +145,7 @@ def test_a_slip_is_asked_for_again_and_an_answer_taken_back() -> None:
 
 def test_a_wrong_answer_lists_the_answers_of_its_question_only() -> None:
     bench = bu.Bench(bu.BenchPlan(start=79.5, search_limits=(0, 180)))
-    with pytest.raises(elb.BringUpError, match=r"^that is none of the answers; type one of: done or no$"):
+    with pytest.raises(elb.BringUpError, match=r"^that is not one of the answers; type one of: done or no$"):
         bench.parse("maybe")
     with pytest.raises(elb.BringUpError, match=r"^stop is not an answer to ready; answer done or no$"):
         bench.report(bu.Answered("stop"))

@@ -109,7 +109,7 @@ def test_refusals_and_copies() -> None:
         elb.fit_line(x, y, u_x=[0.1] * 4)
     with pytest.raises(elb.ArgumentTypeError):
         elb.fit_line(x, ["a"] * 4)
-    with pytest.raises(elb.ArgumentError, match="no x belongs"):
+    with pytest.raises(elb.ArgumentError, match="do not determine x"):
         line.inverse([])
     level = elb.fit_line([1, 2, 3], [5, 5, 5])
     with pytest.raises(elb.ArgumentError, match="not level"):

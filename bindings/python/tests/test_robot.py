@@ -225,7 +225,7 @@ def test_a_save_keeps_what_others_wrote_meanwhile(tmp_path: Path) -> None:
     there = elb.Robot.load(path)
     assert (there["neck"].rest, there["wing_left"].rest) == (5, 12)
     mine = mine.put(mine["neck"].replace(rest=6))
-    with pytest.raises(elb.FileChangedError, match="joint neck was changed there and here") as caught:
+    with pytest.raises(elb.FileChangedError, match="joint neck was changed both in the file and by this save") as caught:
         mine.save(path)
     assert caught.value.code == "file-changed" and caught.value.file == str(path)
     assert elb.Robot.load(path) == there
@@ -511,7 +511,7 @@ def test_counts_need_a_command_for_each_joint() -> None:
     with pytest.raises(elb.ConvertError, match=f"^{n} joints need {n} commands, 1 command was given$"):
         ROBOT.counts([1])
     joint = ROBOT["neck"]
-    with pytest.raises(elb.ConvertError, match="the command at index 2 is not a number; give a finite number") as caught:
+    with pytest.raises(elb.ConvertError, match="the command at index 2 is not a number and was not converted; give a finite number") as caught:
         joint.counts([0, 1, np.nan])
     assert caught.value.index == 2 and "before it" not in str(caught.value)
     with pytest.raises(elb.ConvertError, match="the 2 before it are converted"):

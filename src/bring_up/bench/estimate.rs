@@ -407,7 +407,7 @@ impl Run<'_> {
         [self.knee(Side::Lower), self.knee(Side::Upper)]
     }
 
-    /// The lost motion by the readings so far; 0 where it cannot be told yet.
+    /// The lost motion by the readings so far; 0 where it cannot be determined yet.
     pub(super) fn lost_motion(&mut self) -> f64 {
         let knees = self.knees();
         let [lost, ..] = self.memo(|run| {

@@ -44,7 +44,7 @@ use std::vec::Vec;
 /// assert_eq!(bench.prompt().sentence, "move the drive to 90.5 deg");
 /// // A wrong answer changes nothing, and lists that question's answers only.
 /// assert!(bench.undo());
-/// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is none of the answers; type one of: done or no");
+/// assert_eq!(bench.parse("stop").unwrap_err().to_string(), "that is not one of the answers; type one of: done or no");
 /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
 /// ```
 ///
@@ -53,8 +53,8 @@ use std::vec::Vec;
 /// four first readings; the search of the upper and of the lower stop; readings where they lower the uncertainties most, until both
 /// stops and the lost motion are known to the plan's tolerance.
 ///
-/// Its state is the plan and the log of what was reported. [`Bench::undo`] drops what was told last; a saved one is gone through
-/// again when it is read. [`Bench::prompt`] has each step as plain data: kind, one sentence, answers, drive angle, cautions with their
+/// Its state is the plan and the log of what was reported. [`Bench::undo`] drops what was told last; a saved one is replayed when it is
+/// read. [`Bench::prompt`] has each step as plain data: kind, one sentence, answers, drive angle, cautions with their
 /// codes.
 ///
 /// # The bound on overtravel
@@ -113,7 +113,7 @@ use std::vec::Vec;
 /// overtravel is only for what came in the way since, and is 8 deg unless the plan says otherwise.
 ///
 /// Not covered: stops that give more than 10 % (nearly half are named *gives-way*, the rest are placed too far out and pressed further), and a still
-/// pointer: readings must be independent, so look away and read anew.
+/// pointer: readings must be independent, so look away and read again.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {
     plan: BenchPlan,
@@ -342,7 +342,7 @@ impl Bench {
         self.back = has_moved.then_some(Back::Inward);
     }
 
-    /// To be called after a saved bring-up was taken up again on a joint whose power may have been off: the drive then first goes
+    /// To be called after a saved bring-up was restored on a joint whose power may have been off: the drive then first goes
     /// inward and comes again.
     pub fn resume(&mut self) {
         let has_moved = self.log.iter().any(|entry| matches!(entry, Entry::Moved { .. }));

@@ -52,7 +52,7 @@ pub struct BenchPlan {
     pub bend: f64,
     /// The fastest that the command may change, deg/s.
     pub rate_per_s: f64,
-    /// How long the joint is left to come to rest, seconds.
+    /// How long to wait until the joint is at rest, seconds.
     pub settle_s: f64,
 }
 
@@ -78,7 +78,7 @@ impl BenchPlan {
     /// What the reader of a scale adds to half a graduation's rounding, in graduations (default; verify against the data sheet).
     const READER: f64 = 0.4;
 
-    /// The usual plan (default; verify against the data sheet): 6 deg clear on both sides, 5 deg of overtravel, guard 2, a protractor of 1 deg
+    /// The usual plan (default; verify against the data sheet): 6 deg clear on both sides, 5 deg of overtravel, guard margin 2 deg, a protractor of 1 deg
     /// read to 0.5 deg, stops wanted to 0.5 deg, a slope that may change by a tenth over 100 deg.
     pub fn new(start: f64, search_limits: [f64; 2]) -> Self {
         Self {

@@ -82,7 +82,7 @@ pub struct BenchReading {
     pub toward: Side,
     /// What was typed.
     pub value: f64,
-    /// Whether it counts; not, where another one of the same place was believed.
+    /// Whether it counts; false where another reading of the same place was kept.
     pub is_used: bool,
 }
 

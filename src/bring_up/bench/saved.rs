@@ -1,4 +1,4 @@
-//! A saved bring-up is its plan and its log. Read back, the log is gone through again: one that could not have been written is refused.
+//! A saved bring-up is its plan and its log. Read back, the log is replayed: one that could not have been written is refused.
 
 use super::log::Entry;
 use super::{Back, Bench, BenchPlan, Now};

@@ -3,7 +3,7 @@
 //!
 //! A sweep whose reading is astray stops there and backs off. What the person sees decides where to look: a stop is searched
 //! again, and whatever differs from the first search is a fault; where nothing holds the joint, both places of the first move
-//! are read once more. What turns out to have been a false alarm costs the sweeps, which are made anew, and two at the most are allowed.
+//! are read once more. What turns out to have been a false alarm costs the sweeps, which are made again, and at most two are allowed.
 
 use super::follow::Astray;
 use super::{Session, Stage};

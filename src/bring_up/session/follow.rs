@@ -1,6 +1,6 @@
-//! Whether the joint still follows: what the sweeps read is held against what the searches read, place by place.
+//! Whether the joint still follows: what the sweeps read is compared with what the searches read, place by place.
 //!
-//! The searches leave the reading of each place that they found clear, all reached outward. Held against them a sweep's reading
+//! The searches leave the reading of each place that they found clear, all reached outward. Compared with them a sweep's reading
 //! is, in its direction of motion, on a sound joint between nothing and the whole play behind; within a leg it never falls back.
 //! So something has changed where a reading falls back by more than [`slack`](Session::slack) within a leg, by more than the play at its
 //! begin, or comes out ahead: the sweep stops there, one place further at the most.

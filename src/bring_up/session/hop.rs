@@ -1,4 +1,4 @@
-//! Long ways are not gone in one move: every step there is a reading, held against what the searches read there.
+//! Long ways are not gone in one move: every step there is a reading, compared with what the searches read there.
 //!
 //! A move over a part of the joint that was clear an hour ago meets whatever has got there since. So moves longer than a run-in and
 //! a step are made in hops of one step, with a short rest and one reading each; a reading that is astray is taken a few times more

@@ -79,8 +79,8 @@ with! {
 }
 
 impl SessionPlan {
-    /// The usual plan (default; verify against the data sheet): 6 deg clear on both sides, steps of 2.5 deg, stops bracketed to 0.5,
-    /// guard 2, a 10-bit reading that rises, a servo of 300 deg/s.
+    /// The usual plan (default; verify against the data sheet): 6 deg clear on both sides, steps of 2.5 deg, stops bracketed to 0.5 deg, guard
+    /// margin 2 deg, a 10-bit reading that rises, a servo of 300 deg/s.
     pub fn new(start: f64, search_limits: [f64; 2]) -> Self {
         Self {
             start,

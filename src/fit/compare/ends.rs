@@ -1,4 +1,4 @@
-//! What became of one end: stops met in both tables, in one, or in none.
+//! What became of one end: stops found in both tables, in one, or in none.
 
 use super::super::outcome::{EndKind, LimitFit, Side};
 use super::finding::{Change, Diagnosis, Quantity, Verdict};
@@ -11,9 +11,9 @@ const CLEAR_TO: f64 = 1.5;
 /// Where an end lies in one table.
 #[derive(Debug, Clone, Copy)]
 enum Place {
-    /// A stop was met.
+    /// A stop was found.
     Stop(Known),
-    /// No stop was met, or none that could be placed: the joint follows as far as here.
+    /// No stop was found, or none that could be placed: the joint follows to here.
     ClearTo(Known),
 }
 
@@ -124,19 +124,23 @@ impl End {
     /// What is to be said of it, `moved` being how far a shift of the joint on the servo carried its stops.
     pub(super) fn diagnosis(&self, change: &Change, moved: Option<Known>, tests: usize) -> Option<Diagnosis> {
         let (old, new) = (self.old.known(), self.new.known());
-        let (earlier, beyond, differs) = match moved {
-            None => (old.value, self.beyond(), change.verdict == Verdict::Changed),
+        let (earlier, beyond, u, differs) = match moved {
+            None => {
+                let u = change.difference.map_or(old.u, |difference| difference.u);
+                (old, self.beyond(), u, change.verdict == Verdict::Changed)
+            }
             Some(moved) => {
                 let back = moved.scaled(-1.0);
                 let expected = difference(back, old, 0.0);
                 let left = difference(expected, new, 0.0);
                 let least = (critical(tests, left.dof) * left.u).max(change.smallest);
-                (expected.value, self.outwards(left.value), left.value.abs() > least)
+                (expected, self.outwards(left.value), left.u, left.value.abs() > least)
             }
         };
         let untested = Diagnosis::Untested {
             quantity: change.quantity,
-            earlier: Some(earlier),
+            earlier: Some(earlier.value),
+            u: Some(earlier.u),
             later: Some(new.value),
         };
         let (side, by) = (self.side, beyond.abs());
@@ -144,6 +148,7 @@ impl End {
             (Place::Stop(_), Place::ClearTo(_)) if differs && beyond > 0.0 => Some(Diagnosis::RangeWidened {
                 side,
                 by,
+                u,
                 at_least: true,
             }),
             (Place::Stop(_), Place::ClearTo(_)) => Some(untested),
@@ -151,6 +156,7 @@ impl End {
             (Place::ClearTo(_), Place::Stop(_)) => (differs && beyond < 0.0).then_some(Diagnosis::RangeShrunk {
                 side,
                 by,
+                u,
                 at_least: true,
             }),
             (Place::Stop(_), Place::Stop(_)) if !differs => None,
@@ -158,12 +164,14 @@ impl End {
                 Diagnosis::RangeWidened {
                     side,
                     by,
+                    u,
                     at_least: false,
                 }
             } else {
                 Diagnosis::RangeShrunk {
                     side,
                     by,
+                    u,
                     at_least: false,
                 }
             }),

@@ -13,7 +13,7 @@ use std::vec::Vec;
 )]
 #[non_exhaustive]
 pub enum Quantity {
-    /// Drive angle by which the joint's position moved, on the average of the common sweep.
+    /// Drive angle by which the joint's position moved, averaged over the common sweep.
     Offset,
     /// Size of the slope, new over old.
     Scale,
@@ -61,7 +61,7 @@ impl Quantity {
     serde(rename_all = "kebab-case")
 )]
 pub enum Verdict {
-    /// No significant difference. Of an end without a stop: clear as far as before.
+    /// No significant difference. Of an end without a stop: clear to the same place.
     Same,
     /// They differ significantly, and by no less than matters.
     Changed,
@@ -69,7 +69,7 @@ pub enum Verdict {
     Negligible,
     /// The earlier table has it, the later did not test it.
     Untested,
-    /// The earlier table does not have it, or the two are not of a kind.
+    /// The earlier table does not have it, or the two are not of the same kind.
     NotComparable,
 }
 
@@ -98,7 +98,7 @@ pub struct Change {
     pub quantity: Quantity,
     /// New less old (for the scale: the ratio less one) with its standard uncertainty.
     pub difference: Option<Estimate>,
-    /// The true difference may be larger: one table met no stop there, and is counted with how far it was clear.
+    /// The true difference may be larger: one table has no stop there, and is counted with how far it was clear.
     pub at_least: bool,
     /// Effective degrees of freedom of that uncertainty (Welch-Satterthwaite, GUM G.4.1); absent also where they have no
     /// bound.
@@ -125,7 +125,7 @@ pub struct SplineTeeth {
     pub horn: u8,
     /// Teeth by which it moved, with sign.
     pub teeth: i32,
-    /// What is left of the shift, in drive angle.
+    /// The part of the shift that they do not explain, in drive angle.
     pub left: f64,
 }
 
@@ -133,6 +133,8 @@ pub struct SplineTeeth {
 /// teeth that explain it, the closest first.
 pub(crate) struct Horn<'a> {
     pub(crate) shift: f64,
+    /// Its standard uncertainty.
+    pub(crate) u: f64,
     pub(crate) teeth: &'a [SplineTeeth],
 }
 
@@ -158,11 +160,14 @@ impl core::fmt::Display for Horn<'_> {
             };
             write!(
                 f,
-                "{before}{} of {} ({} deg){towards}, {:.2} deg unexplained",
+                "{before}{} of {} ({} deg){towards}, {} deg unexplained",
                 counted(spline),
                 spline.horn,
                 Trimmed(degrees, 1),
-                spline.left.abs()
+                Rounded {
+                    value: spline.left.abs(),
+                    u: Some(self.u)
+                }
             )?;
         }
         write!(f, "; set it back {}", counted(closest))
@@ -172,23 +177,23 @@ impl core::fmt::Display for Horn<'_> {
 /// An offset in words, to which its remedy is added.
 pub(crate) struct Offset<'a> {
     pub(crate) horn: Horn<'a>,
-    pub(crate) u: f64,
     /// What it is compared with: `before`, `in the file`.
     pub(crate) than: &'static str,
 }
 
 impl core::fmt::Display for Offset<'_> {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        let Self { horn, u, than } = self;
+        let Self { horn, than } = self;
+        let u = horn.u;
         let more = if horn.shift < 0.0 { "less" } else { "more" };
         write!(
             f,
             "offset: a command needs {} deg {more} drive than {than} (standard uncertainty {}): {horn}",
             Rounded {
                 value: horn.shift.abs(),
-                u: Some(*u)
+                u: Some(u)
             },
-            Rounded { value: *u, u: Some(*u) }
+            Rounded { value: u, u: Some(u) }
         )
     }
 }
@@ -212,7 +217,7 @@ pub enum Diagnosis {
         u: f64,
         /// All whole numbers of teeth of a 21-, 23-, 24- or 25-tooth horn that agree with it, the closest first.
         teeth: Vec<SplineTeeth>,
-        /// No stop was met in both tables, so that the sensor may have shifted on the joint instead.
+        /// No stop was found in both tables, so that the sensor may have shifted on the joint instead.
         sensor_possible: bool,
     },
     /// The sensor moved on the joint: its readings shifted while the stops stayed where they were.
@@ -225,7 +230,7 @@ pub enum Diagnosis {
         /// New over old.
         ratio: f64,
     },
-    /// The joint is bent otherwise than before: a linkage, a horn or the sensor's mount.
+    /// The bend of the joint changed: a linkage, a horn or the sensor's mount.
     BendChanged {
         /// By how much the ends of the common sweep depart from the line, in measured units.
         departure: f64,
@@ -238,6 +243,8 @@ pub enum Diagnosis {
         side: Side,
         /// By how much, in drive angle.
         by: f64,
+        /// Its standard uncertainty.
+        u: f64,
         /// It may be more: the earlier table was clear to there and went no further.
         at_least: bool,
     },
@@ -247,6 +254,8 @@ pub enum Diagnosis {
         side: Side,
         /// By how much, in drive angle.
         by: f64,
+        /// Its standard uncertainty.
+        u: f64,
         /// It may be more: the later table is clear to there and went no further.
         at_least: bool,
     },
@@ -281,6 +290,8 @@ pub enum Diagnosis {
         quantity: Quantity,
         /// Where the end lay in the earlier table, in drive angle; of other quantities absent.
         earlier: Option<f64>,
+        /// Standard uncertainty of `earlier`.
+        u: Option<f64>,
         /// Where the later table ends.
         later: Option<f64>,
     },
@@ -312,9 +323,9 @@ impl core::fmt::Display for Diagnosis {
             } => {
                 // Where the joint stands further at one drive angle, a command needs less of it.
                 let (shift, than) = (-drive, "before");
-                let horn = Horn { shift, teeth };
-                let offset = Offset { horn, u: *u, than };
-                write!(f, "{offset}, or take the later readings over into the robot file")?;
+                let horn = Horn { shift, u: *u, teeth };
+                let offset = Offset { horn, than };
+                write!(f, "{offset}, or adopt the later readings in the robot file")?;
                 if *sensor_possible {
                     write!(
                         f,
@@ -326,11 +337,15 @@ impl core::fmt::Display for Diagnosis {
             Self::SensorShifted { measured } => {
                 write!(
                     f,
-                    "sensor, or protractor, shifted by {} on the joint; the stops stayed",
+                    "sensor, or protractor, shifted by {} on the joint; the stops did not move",
                     Statistic(*measured)
                 )
             }
-            Self::ScaleChanged { ratio } => write!(f, "scale changed to {ratio:.4} of what it was"),
+            Self::ScaleChanged { ratio } => write!(
+                f,
+                "scale changed by {:+} %: look at the horn, the linkage and the sensor",
+                Statistic(100.0 * (ratio - 1.0))
+            ),
             Self::BendChanged { departure, u } => write!(
                 f,
                 "bend changed by {} at the ends of the sweep (measured units): offset and scale are those of the whole bend; look at horn, linkage and the sensor's mount",
@@ -343,22 +358,26 @@ impl core::fmt::Display for Diagnosis {
             &Self::RangeShrunk {
                 side,
                 by,
+                u,
                 at_least: bound,
             } => write!(
                 f,
-                "range shrunk at the {} end by {}{by:.2} in drive angle",
+                "range shrunk at the {} end by {}{} in drive angle: look for what stops the joint there",
                 side.as_str(),
-                at_least(bound)
+                at_least(bound),
+                Rounded { value: by, u: Some(u) }
             ),
             &Self::RangeWidened {
                 side,
                 by,
+                u,
                 at_least: bound,
             } => write!(
                 f,
-                "range widened at the {} end by {}{by:.2} in drive angle: look whether the stop gave way before the new travel is used",
+                "range widened at the {} end by {}{} in drive angle: look whether the stop gave way before the new travel is used",
                 side.as_str(),
-                at_least(bound)
+                at_least(bound),
+                Rounded { value: by, u: Some(u) }
             ),
             Self::LostMotionIncreased { from, to } => write!(
                 f,
@@ -388,14 +407,17 @@ impl core::fmt::Display for Diagnosis {
             &Self::Untested {
                 quantity,
                 earlier,
+                u,
                 later,
             } => {
                 let (name, _) = quantity.named();
                 match (quantity, earlier, later) {
                     (Quantity::Lower | Quantity::Upper, Some(earlier), Some(later)) => write!(
                         f,
-                        "{} end not tested: the later table is clear to {later:.2} only and placed no stop, the earlier end lay at {earlier:.2}; take readings there if it is safe",
-                        quantity.as_str()
+                        "{} end not tested: the later table is clear to {} only and placed no stop, the earlier end lay at {}; take readings there if it is safe",
+                        quantity.as_str(),
+                        Rounded { value: later, u: None },
+                        Rounded { value: earlier, u }
                     ),
                     (Quantity::LostMotion, ..) => write!(
                         f,

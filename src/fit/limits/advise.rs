@@ -29,7 +29,7 @@ pub(super) struct Known {
     pub(super) outermost: f64,
 }
 
-/// The weaker end's next readings; `None` where both ends are clear beyond doubt. `line` holds the drives of the readings
+/// The weaker end's next readings; `None` where both ends are proven clear. `line` holds the drives of the readings
 /// between the stops, `sd` the standard deviation of a reading in drive, `span` that of the sweep, `step` the usual distance of two readings.
 pub(super) fn advise(ends: [Known; 2], mut line: Vec<f64>, sd: f64, span: f64, step: f64) -> Option<Advice> {
     let weight = |known: &Known| match known.end.kind {

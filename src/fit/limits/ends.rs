@@ -202,6 +202,16 @@ impl Assessment<'_> {
             return None;
         }
         let at = self.drive(knee);
+        let u = self.prepared.half * variance.sqrt();
+        for warning in &mut self.warnings {
+            if let Warning::Soft {
+                at: place, u: unknown, ..
+            } = warning
+                && *place == at
+            {
+                *unknown = Some(u);
+            }
+        }
         let interval = [self.drive(low), self.drive(high)];
         let margin = self.options.guard + 0.5 * lost_motion.in_drive();
         let (level, level_variance) = if upper {
@@ -218,14 +228,14 @@ impl Assessment<'_> {
             let clear = self.clear_before(upper, mark);
             let first = if upper { at >= clear } else { at <= clear };
             if behind < 0.0 || (behind > self.options.guard && !first) {
-                self.warnings.push(Warning::MarkDisagrees { mark, at });
+                self.warnings.push(Warning::MarkDisagrees { mark, at, u });
             }
         }
         Some(End {
             kind: EndKind::Contact,
             at,
             short_at: None,
-            u: Some(self.prepared.half * variance.sqrt()),
+            u: Some(u),
             interval: Some(interval),
             guard: self.options.guard,
             travel: if upper {

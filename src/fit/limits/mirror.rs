@@ -174,7 +174,11 @@ impl Mirror {
                 at: drive(at),
                 readings,
             },
-            Warning::Soft { at, ratio } => Warning::Soft { at: drive(at), ratio },
+            Warning::Soft { at, u, ratio } => Warning::Soft {
+                at: drive(at),
+                u,
+                ratio,
+            },
             Warning::TooFewBeyond { at, readings } => Warning::TooFewBeyond {
                 at: drive(at),
                 readings,
@@ -199,9 +203,10 @@ impl Mirror {
                 let size = turned(size, self.drive != self.measured);
                 Warning::Jump { from, to, size, p }
             }
-            Warning::MarkDisagrees { mark, at } => Warning::MarkDisagrees {
+            Warning::MarkDisagrees { mark, at, u } => Warning::MarkDisagrees {
                 mark: drive(mark),
                 at: drive(at),
+                u,
             },
             Warning::NoTravel { lower, upper } => {
                 let [lower, upper] = turned_pair([lower, upper], self.drive);

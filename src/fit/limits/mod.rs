@@ -7,7 +7,7 @@
 //! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
 //! | … a first model that misreadings cannot pull away | `start` |
 //! | … least squares over every place of the knees | `sums`, `kept` |
-//! | … which stops were met | `stops` |
+//! | … which stops were found | `stops` |
 //! | … the chosen model reading by reading | `polish`, `model` |
 //! | at rest or in motion | `motion` |
 //! | what the readings refute, and ends that level off by themselves | `refute`, `level`, `dead_centre` |

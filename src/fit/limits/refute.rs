@@ -162,6 +162,7 @@ impl Assessment<'_> {
                     let knee = if upper { current.knees.1 } else { current.knees.0 };
                     self.warnings.push(Warning::Soft {
                         at: self.drive(knee),
+                        u: None,
                         ratio: current.give(upper).0,
                     });
                 }

@@ -1,4 +1,4 @@
-//! Which stops were met, and whether the joint is a line between them: decided by the readings.
+//! Which stops were found, and whether the joint is a line between them: decided by the readings.
 
 use super::kept::Points;
 use super::sums::{Clipped, Search, rough_search, unclipped};

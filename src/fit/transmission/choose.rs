@@ -13,7 +13,7 @@ use crate::look::Statistic;
 use crate::math::ln;
 use std::vec::Vec;
 
-/// A mechanism that a joint might have: what a ruler says of it, and what may be improved.
+/// A mechanism that a joint might have: its dimensions as measured with a ruler, and which of them may be improved.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Guess<'a> {
     /// Its dimensions.
@@ -53,7 +53,7 @@ pub struct Candidate {
     pub parameters: usize,
     /// What candidates are compared by, lower is better; infinite if refused.
     pub criterion: f64,
-    /// Lost motion found with it, or why it cannot be said.
+    /// Lost motion found with it, or why it cannot be determined.
     pub lost_motion: LostMotion,
     /// What the side of approach adds to it.
     pub by_side: BySide,
@@ -79,7 +79,7 @@ pub enum Reason {
         /// The least of the other candidates.
         other: f64,
     },
-    /// A simpler one leaves more than scatter.
+    /// A simpler one has a residual SD larger than scatter explains.
     Bent {
         /// The simpler kind.
         simpler: &'static str,
@@ -97,7 +97,7 @@ pub enum Reason {
         /// Knots of the curve.
         knots: usize,
     },
-    /// A mechanism was given, but leaves more than a curve does.
+    /// A mechanism was given, but its residual SD is larger than that of a curve.
     Unexplained {
         /// The kind of mechanism.
         transmission: &'static str,
@@ -241,7 +241,7 @@ const WORTH: f64 = 2.0;
 /// counts it as scatter.
 ///
 /// # Errors
-/// As [`fit_curve`]. A mechanism that cannot be fitted is no error but a candidate refused.
+/// As [`fit_curve`]. A mechanism that cannot be fitted is not an error: it is a refused candidate.
 pub fn choose_transmission(
     readings: &Readings<'_>,
     guesses: &[Guess<'_>],

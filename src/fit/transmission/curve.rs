@@ -42,7 +42,7 @@ pub struct CurveFit {
     pub sum_of_squares: f64,
     /// What the number of knots was chosen by, for each number tried from 2 on: lower is better.
     pub criterion: Vec<f64>,
-    /// Lost motion, or why it cannot be said; `drive` at the curve's mean slope.
+    /// Lost motion, or why it cannot be determined; `drive` at the curve's mean slope.
     pub lost_motion: LostMotion,
     /// What the side of approach adds to the curve.
     pub by_side: BySide,
@@ -67,7 +67,7 @@ pub struct CurveJoint {
 /// Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares, moved to
 /// the nearest monotone ones where needed. The number of knots, at most half the readings, is that of the least
 /// `n·(ln(S/n) + k·ln(n)/(n - k - 2))`, S being the sum of squares and `k` the knots, and one more where lost motion is found as
-/// well: another knot must earn its keep against the noise.
+/// well: another knot must reduce the scatter by more than chance would.
 ///
 /// Where some stretch was reached from both sides, lost motion is found together with the knots, as [`BySide`] states: the curve
 /// lies midway. It is sought as a change of the measured value and as one of the drive angle; the one with the lesser S is kept.
@@ -179,7 +179,7 @@ impl CurveFit {
     /// what is left.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `command` is no range.
+    /// [`FitError::OptionOutside`] if `command` is not a range.
     pub fn joint(&self, command: [f64; 2]) -> Result<CurveJoint, FitError> {
         self.joint_between(command, self.command())
     }
@@ -188,7 +188,7 @@ impl CurveFit {
     /// more: it is cut there, not stretched.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `command` is no range, or `measured` none within the values of the knots.
+    /// [`FitError::OptionOutside`] if `command` is not a range, or `measured` is not one within the values of the knots.
     pub fn joint_between(&self, command: [f64; 2], measured: [f64; 2]) -> Result<CurveJoint, FitError> {
         let outside = |what, [value, upper]: [f64; 2], lower| FitError::OptionOutside {
             what,

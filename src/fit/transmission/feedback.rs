@@ -71,8 +71,8 @@ impl core::fmt::Display for FarOff {
     }
 }
 
-/// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: straight if the readings ask for no
-/// more, else a strictly monotone curve through 3 to `most_knots` knots.
+/// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: a straight line unless the readings show a
+/// significant bend, else a strictly monotone curve through 3 to `most_knots` knots.
 ///
 /// Whether a curve is worth its numbers is judged as by [`choose_transmission`], the curve found as by
 /// [`fit_curve`](crate::fit::fit_curve).
@@ -82,11 +82,11 @@ impl core::fmt::Display for FarOff {
 ///
 /// # Errors
 /// As [`fit_curve`](crate::fit::fit_curve), the readings called `reading` and the angles `angle`; [`FitError::SensorStill`] if the
-/// readings do not follow the angles: if the map leaves more than 0.3 of their standard deviation.
+/// readings do not follow the angles: if the residual SD about the map is more than 0.3 of their standard deviation.
 ///
 /// ```
 /// use elbowroom::{Feedback, fit::fit_feedback};
-/// // A potentiometer on a joint, held against a protractor; invented.
+/// // A potentiometer on a joint, compared with a protractor; invented.
 /// let reading = [212.0, 280.0, 351.0, 420.0, 489.0, 561.0, 630.0, 699.0, 771.0, 840.0];
 /// let angle = [0.0, 9.9, 20.1, 29.8, 40.2, 50.1, 60.0, 70.2, 79.9, 90.1];
 /// let fit = fit_feedback(&reading, &angle, 7)?;
@@ -177,7 +177,7 @@ impl FeedbackFit {
         all.into_iter().filter(|one| one.off.abs() > most).collect()
     }
 
-    /// The map from reading to joint angle; beyond its knots it goes straight on.
+    /// The map from reading to joint angle; beyond its knots it continues as a straight line.
     ///
     /// # Errors
     /// Only if the knots were changed.
@@ -192,14 +192,14 @@ impl FeedbackFit {
 
     /// The record of a joint whose lower and upper command stand for the joint angles `angle`, deg.
     ///
-    /// Where these lie beyond the readings the map goes straight on. A curve that is cut short has its slopes from other knots;
+    /// Where these lie beyond the readings the map continues as a straight line. A curve that is cut short has its slopes from other knots;
     /// more are set until it departs nowhere by more than half of the residual standard deviation or 1/5000 of the angles,
     /// whichever is more, or [`MOST_JOINT_KNOTS`] are reached.
     ///
     /// The record says nothing of the converter, the sensor's turn or its supply: fill these in.
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `angle` is no range, or lies wholly outside the angles read.
+    /// [`FitError::OptionOutside`] if `angle` is not a range, or lies wholly outside the angles read.
     pub fn record(&self, angle: [f64; 2]) -> Result<FeedbackRecord<f64>, FitError> {
         let [lower, upper] = angle;
         let [least, most] = self.angle();

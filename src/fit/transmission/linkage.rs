@@ -57,7 +57,7 @@ pub struct LinkageFit {
     pub dof: usize,
     /// Sum of squared residuals.
     pub sum_of_squares: f64,
-    /// Lost motion, or why it cannot be said; `drive` at the mechanism's mean slope over the readings.
+    /// Lost motion, or why it cannot be determined; `drive` at the mechanism's mean slope over the readings.
     pub lost_motion: LostMotion,
     /// What the side of approach adds to the mechanism.
     pub by_side: BySide,
@@ -177,13 +177,13 @@ impl LinkageFit {
         all.map(move |(name, value)| (name, value, u_of(name)))
     }
 
-    /// The drive angle, deg, of a joint angle: offset plus gain times the movement. NaN where the mechanism cannot be.
+    /// The drive angle, deg, of a joint angle: offset plus gain times the movement. NaN where the mechanism cannot reach.
     pub fn drive_at(&self, measured: f64) -> f64 {
         self.offset.value + self.gain.value * self.mechanism.moved(measured)
     }
 
-    /// The joint angle, in measured units, of a drive angle: of several the one nearest to the readings. NaN where the
-    /// mechanism cannot be.
+    /// The joint angle, in measured units, of a drive angle: of several the one nearest to the readings. NaN where the mechanism
+    /// cannot reach.
     pub fn measured_at(&self, drive: f64) -> f64 {
         let [lower, upper] = self.measured;
         let moved = (drive - self.offset.value) / self.gain.value;
@@ -202,9 +202,9 @@ impl LinkageFit {
         if a > b { [b, a] } else { [a, b] }
     }
 
-    /// Which of the stops that `limits` names, lower then upper, may be none: near a dead centre a joint levels off as it does on a
-    /// stop. There the mechanism, fitted again with the readings beyond, leaves no more than 1.5 times what it left without
-    /// them (an assumption of this library).
+    /// Which of the stops that `limits` found, lower then upper, may not be stops: near a dead centre a joint levels off as it does on a
+    /// stop. There the mechanism, fitted again with the readings beyond, has a residual SD of at most 1.5 times that without them (an
+    /// assumption of this library).
     ///
     /// `readings` are those that `limits` was fitted to, of which this is a fit [between the
     /// stops](LimitFit::between_stops). The travel is not changed by this: look at the joint.
@@ -231,7 +231,7 @@ impl LinkageFit {
     /// is refused by [`Joint::new`](crate::Joint::new).
     ///
     /// # Errors
-    /// [`FitError::OptionOutside`] if `command` is no range; [`FitError::Linkage`] if the mechanism cannot serve it: out of reach, a
+    /// [`FitError::OptionOutside`] if `command` is not a range; [`FitError::Linkage`] if the mechanism cannot serve it: out of reach, a
     /// dead centre inside or near.
     pub fn joint(&self, command: [f64; 2]) -> Result<LinkageJoint, FitError> {
         let [lower, upper] = command;
@@ -271,8 +271,8 @@ impl LinkageFit {
 ///
 /// # Errors
 /// As [`fit_line`](crate::fit::fit_line); [`FitError::UnknownDimension`] for a name that the mechanism does not have;
-/// [`FitError::OutOfReach`] for a start that cannot be where readings are; [`FitError::NotDetermined`] if the readings
-/// leave a dimension open.
+/// [`FitError::OutOfReach`] for a start that cannot reach a reading; [`FitError::NotDetermined`] if the readings do not
+/// determine a dimension.
 pub fn fit_linkage(readings: &Readings<'_>, start: &Mechanism, free: &[&'static str]) -> Result<LinkageFit, FitError> {
     let mut fit = with_lost_motion(readings, start, free)?;
     fit.other_branch = OtherBranch::of(&fit, readings, start, free);

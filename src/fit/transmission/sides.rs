@@ -1,7 +1,7 @@
 //! Lost motion in the fit of a transmission: from which side readings were reached, and where along the chain it lies.
 //!
 //! `y = f(x + s·d) + s·m + ε`, `x` being the drive angle, `y` the measured value, `s` = ±1 the side from which the position was
-//! reached (0 where nobody wrote it down), `f` the line, curve or mechanism. Play before a bent part, as in the servo's gears, shows
+//! reached (0 where it is not known), `f` the line, curve or mechanism. Play before a bent part, as in the servo's gears, shows
 //! as `d`, a change of the drive angle; play behind it, at the joint or its sensor, as `m`, a change of the measured value. Both
 //! take one number; the one with the lesser sum of squares is kept. On a line they are the same. The reversal value of
 //! ISO 230-2 is `2·m`, or `2·d` times the mean slope.

@@ -12,6 +12,7 @@ use crate::error::JointError;
 use crate::feedback::Feedback;
 use crate::fit::{CompareOptions, End, EndKind, Estimate, Horn, LostMotion, Offset, Side, SplineTeeth, splines};
 use crate::joint::Joint;
+use crate::look::{Rounded, Statistic, Trimmed};
 
 /// Coverage factor of expanded uncertainties (about 95 %, JCGM 100:2008, 6.3.3).
 const COVERAGE: f64 = 2.0;
@@ -32,6 +33,16 @@ pub struct Apart {
     pub expanded: f64,
 }
 
+impl Apart {
+    /// One of the two drive angles, with the digits that their difference supports.
+    fn rounded(&self, drive: f64) -> Rounded {
+        Rounded {
+            value: drive,
+            u: Some(0.5 * self.expanded),
+        }
+    }
+}
+
 /// A stop that is not where the file's evidence has it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -40,15 +51,19 @@ pub struct StopMoved {
     pub side: Side,
     /// The drive angle in the file, deg: of the contact, or how far it was clear.
     pub in_file: f64,
+    /// Its standard uncertainty, deg, if the file has it.
+    pub u_in_file: Option<f64>,
     /// The same measured.
     pub measured: f64,
+    /// Its standard uncertainty, deg: of a contact.
+    pub u: Option<f64>,
     /// What the file has there.
     pub was: EvidenceKind,
     /// What was found there.
     pub is: EvidenceKind,
 }
 
-/// How readings stand to the joint in the file.
+/// How readings compare with the joint in the file.
 ///
 /// *Unit*: drive angles in deg of the servo of the readings. *NaN*: none of the numbers is ever NaN.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,12 +92,12 @@ pub struct Judgement {
 }
 
 impl EntryRecord {
-    /// Holds readings against what is written down of the joint.
+    /// Compares readings with what is written down of the joint.
     ///
     /// The maps are compared at drive angles between the stops: the drive angle that the file gives for a command, and the one at
     /// which the readings have it. They differ where that is more than [`CompareOptions::smallest_drive`] and the expanded
     /// uncertainty of the readings together; where the readings do not say their side, half of the lost motion in the file
-    /// is allowed as well. Stops are held against the evidence alike.
+    /// is allowed as well. Stops are compared with the evidence in the same way.
     ///
     /// *Edges*: where nothing relates commands to measured values (fractions measured in deg, no feedback in the file) only stops
     /// are compared, and [`Judgement::unrelated`] says so.
@@ -141,7 +156,7 @@ impl EntryRecord {
 }
 
 impl Judgement {
-    /// Whether the readings contradict the file: writing only part of them would leave a joint that is none.
+    /// Whether the readings contradict the file: writing only part of them would make the joint invalid.
     pub fn contradicts(&self) -> bool {
         self.map_differs || self.reversed || self.sensor_differs || !self.stops.is_empty()
     }
@@ -236,25 +251,30 @@ impl Judgement {
             let [file, found] = self.slope.unwrap_or_default();
             let way = |slope: f64| if slope > 0.0 { "rise" } else { "fall" };
             all.push(format!(
-                "commands {} with drive as measured, and {} in the file: wires or mounting were reversed",
+                "commands {} with drive as measured, and {} in the file: the wires or the mounting are reversed",
                 way(found),
                 way(file)
             ));
         }
         if let (true, Some(Estimate { value, u }), false) = (self.map_differs, self.offset, self.reversed) {
             let (teeth, than) = (&self.teeth, "in the file");
-            let horn = Horn { shift: value, teeth };
-            all.push(format!("{}, or adopt these readings", Offset { horn, u, than }));
+            let horn = Horn { shift: value, u, teeth };
+            all.push(format!("{}, or adopt these readings", Offset { horn, than }));
             if let Some([file, found]) = self.slope {
                 let percent = 100.0 * (found / file - 1.0);
                 all.push(format!(
-                    "slope: {found:.4} deg of drive per command measured, {file:.4} in the file ({percent:+.1} %)"
+                    "slope: {} deg of drive per command measured, {} in the file ({:+} %)",
+                    Statistic(found),
+                    Statistic(file),
+                    Trimmed(percent, 1)
                 ));
             }
             if let Some(apart) = self.apart {
                 all.push(format!(
-                    "furthest apart: command {:.1} measured at {:.2} deg of drive, in the file {:.2} deg",
-                    apart.command, apart.measured, apart.in_file
+                    "furthest apart: command {} measured at {} deg of drive, in the file {} deg",
+                    Statistic(apart.command),
+                    apart.rounded(apart.measured),
+                    apart.rounded(apart.in_file)
                 ));
             }
         }
@@ -262,21 +282,28 @@ impl Judgement {
             let word = |kind| match kind {
                 EvidenceKind::Contact => "contact",
                 EvidenceKind::Stalled => "stalled",
-                EvidenceKind::Clear => "clear as far as",
+                EvidenceKind::Clear => "clear to",
                 EvidenceKind::Declared => "declared",
             };
             all.push(format!(
-                "{} stop: {} {:.2} deg measured, {} {:.2} deg in the file",
+                "{} stop: {} {} deg measured, {} {} deg in the file",
                 stop.side.as_str(),
                 word(stop.is),
-                stop.measured,
+                Rounded {
+                    value: stop.measured,
+                    u: stop.u
+                },
                 word(stop.was),
-                stop.in_file
+                Rounded {
+                    value: stop.in_file,
+                    u: stop.u_in_file
+                }
             ));
         }
         if let (true, Some(sensor)) = (self.sensor_differs, self.sensor) {
             all.push(format!(
-                "sensor: up to {sensor:.2} deg of the joint off its map in the file"
+                "sensor: up to {} deg of the joint off its map in the file",
+                Statistic(sensor)
             ));
         }
         all
@@ -315,7 +342,9 @@ fn stop_moved(side: Side, old: EndEvidence, new: &End, allowed: f64) -> Option<S
     differs.then_some(StopMoved {
         side,
         in_file: old.at,
+        u_in_file: old.u,
         measured: new.at,
+        u: new.u,
         was: old.kind,
         is: new.kind.into(),
     })

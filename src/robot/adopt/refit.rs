@@ -1,4 +1,4 @@
-//! A joint that was measured anew, and how its commands relate to the values measured.
+//! A joint that was measured again, and how its commands relate to the values measured.
 
 use super::super::date::Date;
 use super::super::entry::EntryRecord;
@@ -19,7 +19,7 @@ pub struct Refit<'a> {
     pub map: RefitMap<'a>,
     /// Unit of the measured values; absent if it is not known.
     pub unit: Option<&'a str>,
-    /// The measured values that the joint's lower and upper command stand for; absent where the units say it.
+    /// The measured values that the joint's lower and upper command stand for; absent where the units determine them.
     pub at_command_ends: Option<[f64; 2]>,
     /// The servo line by which drive angles were had from pulses; the joint's own if absent.
     pub servo: Option<ServoRecord<f64>>,

@@ -13,7 +13,7 @@ use crate::joint::Joint;
 use crate::transmission::TransmissionRecord;
 use std::string::String;
 
-/// Why a joint was not written anew from a fit.
+/// Why a joint was not replaced from a fit.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
 pub enum AdoptError {
@@ -45,7 +45,7 @@ pub enum AdoptError {
     /// The fit cannot be written.
     #[error(transparent)]
     Fit(#[from] FitError),
-    /// What was to be written is no joint.
+    /// What was to be written is not a valid joint.
     #[error(transparent)]
     Joint(#[from] JointError),
 }
@@ -64,11 +64,11 @@ impl AdoptError {
 }
 
 impl EntryRecord {
-    /// Takes over all that a fit says: the map from command to drive angle, travel, evidence, servo line, rest and, if it was read
-    /// as well, the sensor's map. Earlier evidence moves to the history, see [`EntryRecord::renew`]. Commands stay those that software gives; a curve says nothing beyond its readings, so there they
-    /// are cut to these, never stretched. The rest stays unless the new travel has it no longer.
+    /// Takes over all that a fit found: the map from command to drive angle, travel, evidence, servo line, rest and, if it was read
+    /// as well, the sensor's map. Earlier evidence moves to the history, see [`EntryRecord::renew`]. Commands stay those that software gives; a curve does not extend beyond its readings, so there they are cut
+    /// to these, never stretched. The rest stays unless the new travel has it no longer.
     ///
-    /// Where the measured values run the other way than before, the proven sense of the feedback is dropped: it has to be tested anew.
+    /// Where the measured values run the other way than before, the proven sense of the feedback is dropped: it has to be tested again.
     ///
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.
@@ -140,7 +140,7 @@ impl EntryRecord {
 
     /// Takes over travel and evidence of a fit and leaves the map as it is, each command with the pulse that it had: with another
     /// servo line, what is left is written in its degrees. Where the readings contradict the map, by
-    /// [`judge`](Self::judge) with the usual options, the evidence says so: [`Evidence::map_off`](crate::robot::Evidence::map_off).
+    /// [`judge`](Self::judge) with the usual options, the evidence records it: [`Evidence::map_off`](crate::robot::Evidence::map_off).
     ///
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.

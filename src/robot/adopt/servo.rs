@@ -15,7 +15,7 @@ impl EntryRecord {
     /// [`adopt_fit`](Self::adopt_fit).
     ///
     /// # Errors
-    /// [`JointError`] for a servo line that is none. Whether the joint's pulses are within its range,
+    /// [`JointError`] for an invalid servo line. Whether the joint's pulses are within its range,
     /// [`Robot::put`](crate::robot::Robot::put) checks.
     pub fn change_servo(&mut self, servo: ServoRecord<f64>) -> Result<(), JointError> {
         if servo == self.joint.servo {

@@ -170,7 +170,7 @@ impl Table {
     /// Reads a table.
     ///
     /// # Errors
-    /// [`TableError`], with the line: bytes that are no UTF-8, a quote that is not closed on its line, a row with another number of
+    /// [`TableError`], with the line: bytes that are not UTF-8, a quote that is not closed on its line, a row with another number of
     /// cells than the header, a column named twice, no rows at all; options that contradict each other.
     pub fn parse(bytes: Vec<u8>, options: TableOptions) -> Result<Self, TableError> {
         if let (Some(separator), Some(decimal)) = (options.separator, options.decimal)
@@ -345,7 +345,7 @@ impl Table {
     /// A column of numbers.
     ///
     /// # Errors
-    /// [`TableError`] for the first cell that is none, and where some decimals have a point and others a comma.
+    /// [`TableError`] for the first cell that is not a number, and where some decimals have a point and others a comma.
     pub fn numbers(&self, column: usize) -> Result<Vec<f64>, TableError> {
         self.numbers_of(column, (0..self.rows.len()).filter_map(|row| u32::try_from(row).ok()))
     }

@@ -37,7 +37,7 @@ impl DriveUnit {
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 #[non_exhaustive]
 pub struct MeasuredAs {
-    /// One turn, after which values begin anew: 360 for deg.
+    /// One turn, after which values start again: 360 for deg.
     pub wrap: Option<f64>,
     /// Values are lengths along an arc of this radius, in the same unit; they become deg.
     pub arc_radius: Option<f64>,
@@ -46,7 +46,7 @@ pub struct MeasuredAs {
 }
 
 impl MeasuredAs {
-    /// The same with a turn after which values begin anew.
+    /// The same with a turn after which values start again.
     pub const fn with_wrap(mut self, turn: Option<f64>) -> Self {
         self.wrap = turn;
         self

@@ -227,11 +227,11 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
             Rule::GuardWithinUncertainty,
             entry,
             format!(
-                "travel {word} keeps {} deg from a contact known to +-{} deg (twice its standard uncertainty)",
+                "travel {word} keeps {} deg from a contact known to ±{} deg (twice its standard uncertainty)",
                 short(margin),
                 short(2.0 * u)
             ),
-            "take more readings near the stop, or widen the guard",
+            "take more readings near the stop, or increase the guard margin",
         ),
         Some(_) => {}
     }
@@ -246,7 +246,7 @@ fn contact(entry: &JointEntry, end: &End, evidence: &EndEvidence, margin: f64, s
                 lost.value,
                 short(margin)
             ),
-            "remove the play from joint and linkage, or widen the guard",
+            "remove the play from joint and linkage, or increase the guard margin",
         );
     }
 }
@@ -382,7 +382,7 @@ fn converter(entry: &JointEntry, feedback: &Feedback<f64>, sink: &mut Sink<'_>) 
             let hint = "turn the sensor on its axis until both ends lie on one side of its jump";
             sink.joint(Rule::WrapInsideTravel, entry, format!("{at}: it wraps around"), hint);
         } else {
-            let hint = "move the sensor on its axis, or narrow the travel to what it can see";
+            let hint = "move the sensor on its axis, or narrow the travel to what it covers";
             sink.joint(Rule::FeedbackRunsOut, entry, at, hint);
         }
     }
@@ -497,7 +497,7 @@ fn motion(entry: &JointEntry, sink: &mut Sink<'_>) {
                     Rule::RateBeyondServo,
                     entry,
                     format!(
-                        "max_rate_per_s {rate} asks for {} deg of drive per second, more than {most}",
+                        "max_rate_per_s {rate} needs {} deg of drive per second, more than {most}",
                         short(asked)
                     ),
                     format!("lower max_rate_per_s to {}", short(most / steepest)),
@@ -536,7 +536,7 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
             Rule::PulseOutsideServo,
             entry,
             format!(
-                "drive {} to {} deg asks for pulses outside the servo's {} to {} deg; only the travel holds them back",
+                "drive {} to {} deg goes beyond the servo's {} to {} deg; only the travel keeps commands within it",
                 drive.lower(),
                 drive.upper(),
                 angle.lower(),
@@ -557,7 +557,7 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
                 usual[0],
                 usual[1]
             ),
-            "check the servo's data sheet; if it is right, tune [check] pulse_us",
+            "look into the servo's data sheet; if the values are right, set [check] pulse_us to include them",
         );
     }
     let step = (joint.timer().pulse_us(1) / servo.us_per_deg()).abs();

@@ -174,14 +174,14 @@ impl<'a> Check<'a> {
         self
     }
 
-    /// Holds the robot against a URDF file as well.
+    /// Compares the robot with a URDF file as well.
     #[must_use]
     pub fn against(mut self, urdf: &'a Urdf) -> Self {
         self.urdf = Some(urdf);
         self
     }
 
-    /// Holds the evidence against its tables of readings as well, looked at by [`Robot::sources`].
+    /// Compares the evidence with its tables of readings as well, read by [`Robot::sources`].
     #[must_use]
     pub fn with_sources(mut self, sources: &'a Sources) -> Self {
         self.sources = Some(sources);

@@ -5,7 +5,7 @@
 pub enum Severity {
     /// Worth knowing.
     Note,
-    /// Should be put right before the joint runs unattended.
+    /// Should be corrected before the joint runs unattended.
     Warning,
     /// The joint must not run.
     Error,
@@ -42,7 +42,7 @@ macro_rules! rules {
             /// Every rule.
             pub const ALL: &'static [Self] = &[$(Self::$variant),*];
 
-            /// Its name, which says the fault.
+            /// Its name, which names the fault.
             pub const fn name(self) -> &'static str {
                 match self { $(Self::$variant => $name,)* }
             }
@@ -72,7 +72,7 @@ macro_rules! rules {
 
 rules! {
     RestOutsideTravel Error "rest-outside-travel"
-        "the joint can really take its rest instead of being held at an end of its travel."
+        "the joint reaches its rest position and is not clamped at an end of its travel."
         "travel = [50, 110] with rest = -40, which would be drive 37"
     TravelBeyondContact Error "travel-beyond-contact"
         "the joint is never driven into a stop that was found."
@@ -87,16 +87,16 @@ rules! {
         "the margin is wider than twice the standard uncertainty of the contact, so that it is a margin at all."
         "lower = { kind = \"contact\", at = 37.9, u = 1.5, guard = 2.0 } with travel = [39.9, 119]"
     LostMotionBeyondGuard Warning "lost-motion-beyond-guard"
-        "half the lost motion fits into the margin; else the stop is met when coming from the other side."
+        "half the lost motion fits into the margin; otherwise the joint meets the stop when it comes from the other side."
         "lost_motion = { value = 6, u = 0.2 } with a margin of 2 deg"
     LostMotionLarge Warning "lost-motion-large"
         "wear is noticed: lost motion stays below [check] lost_motion."
         "lost_motion = { value = 8.0, u = 0.2 }"
     ContactsCrossed Error "contacts-crossed"
-        "the evidence makes sense: the lower end lies below the upper."
+        "the two ends are in order: the lower end lies below the upper."
         "lower = { kind = \"contact\", at = 121 } with upper = { kind = \"clear\", at = 119 }"
     StopNotPlaced Warning "stop-not-placed"
-        "each stop that holds the joint is placed: readings close in on it from inside."
+        "each stop that holds the joint is placed by readings on both sides of it."
         "upper = { kind = \"stalled\", at = 110, short_at = 120 }"
     LimitUnproven Warning "limit-unproven"
         "each end of the travel has evidence."
@@ -126,10 +126,10 @@ rules! {
         "evidence comes from the joint itself and not from a rehearsal."
         "instrument = \"virtual joint\""
     MapContradicted Warning "map-contradicted"
-        "commands go where readings have them: the map was not kept against its own evidence."
+        "commands go to the drive angles that the readings give: the map was not kept against its own evidence."
         "map_off = 14.4 in [joint.NAME.evidence]"
     NumbersAssumed Note "numbers-assumed"
-        "the lines of servo and timer are known and not taken for granted."
+        "the numbers of servo and timer are verified and not assumed."
         "servo = { angle = [0, 180], pulse_us = [500, 2500], assumed = true }"
     UnitUnknown Note "unit-unknown"
         "commands have a unit that converts to SI: a word that is not known has no factor."
@@ -180,7 +180,7 @@ rules! {
         "each channel exists on its board."
         "channel = 16 on [board.breast] with channels = 16"
     BoardUnknown Error "board-unknown"
-        "board names are spelled alike: if one board is described, each board that a joint names is."
+        "board names agree: if one board is described, each board that a joint names is described."
         "board = \"braest\" beside [board.breast]"
     BoardTimersDiffer Error "board-timers-differ"
         "all outputs of a board share one timer, so their joints agree on it."
@@ -213,7 +213,7 @@ rules! {
         "the joint is not moved faster than the URDF allows."
         "max_rate_per_s = 90 with unit = \"deg\" beside velocity=\"1.0\""
     UrdfUnitUnlike Note "urdf-unit-unlike"
-        "a joint can be held against the URDF: its unit is deg or rad, or m or mm where it slides."
+        "a joint can be compared with the URDF: its unit is deg or rad, or m or mm where it slides."
         "unit = \"fraction\" for a joint that the URDF has"
     UrdfJointEndless Warning "urdf-joint-endless"
         "the URDF gives limits for each joint that has a travel."

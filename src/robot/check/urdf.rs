@@ -1,4 +1,4 @@
-//! The second opinion: what a URDF file says of the same joints.
+//! The second opinion: the same joints in a URDF file.
 
 use std::format;
 
@@ -21,7 +21,7 @@ pub(super) fn rules(robot: &Robot, urdf: &Urdf, sink: &mut Sink<'_>) {
                     "the URDF moves a joint {}, which the robot file does not have",
                     theirs.name
                 ),
-                "calibrate it, or spell both alike",
+                "calibrate it, or give both the same name",
             );
         }
     }
@@ -33,7 +33,7 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
             Rule::UrdfJointMissing,
             entry,
             "the URDF has no movable joint of this name".into(),
-            "spell both alike, or add it there",
+            "give both the same name, or add it there",
         );
         return;
     };
@@ -47,7 +47,7 @@ pub(super) fn joint_rules(entry: &JointEntry, urdf: &Urdf, sink: &mut Sink<'_>) 
             sink.joint(
                 Rule::UrdfUnitUnlike,
                 entry,
-                format!("its commands are in {unit}, which cannot be held against the URDF"),
+                format!("its commands are in {unit}, which cannot be compared with the URDF's"),
                 if theirs.slides {
                     "give unit = \"m\" or \"mm\""
                 } else {
@@ -146,7 +146,10 @@ fn limits(entry: &JointEntry, theirs: &UrdfJoint, factor: f64, sink: &mut Sink<'
                     short(theirs),
                     short(ours)
                 ),
-                format!("write {} there, so that planning knows", short(ours / factor)),
+                format!(
+                    "write {} there, so that plans stay within the travel",
+                    short(ours / factor)
+                ),
             );
         }
     }

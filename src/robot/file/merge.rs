@@ -11,7 +11,7 @@ use toml_edit::{DocumentMut, Item, Key, Table};
 use super::super::Robot;
 
 /// What is said where both changed something that is not a joint.
-const OUTSIDE: &str = "what stands outside its joints was changed there and here";
+const OUTSIDE: &str = "what is written outside its joints was changed both in the file and by this save";
 
 /// A text in its parts: each joint as it is written, and everything else.
 struct Parts {
@@ -75,8 +75,8 @@ pub(super) fn merge(base: &str, there: &str, here: &str) -> Result<(String, Vec<
     for &name in ours.iter().filter(|name| theirs.contains(name)) {
         if there.joints.get(name) != here.joints.get(name) {
             return Err(match there.joints.contains_key(name) {
-                true => format!("joint {name} was changed there and here"),
-                false => format!("joint {name} was removed there"),
+                true => format!("joint {name} was changed both in the file and by this save"),
+                false => format!("joint {name} was removed from the file"),
             });
         }
     }
@@ -101,7 +101,7 @@ pub(super) fn merge(base: &str, there: &str, here: &str) -> Result<(String, Vec<
         let meant = if moved.contains(&name) { other } else { ground };
         if meant.robot.joint(name).map(super::JointEntry::record) != Some(entry.record()) {
             return Err(format!(
-                "joint {name} would become another with what was changed outside the joints"
+                "joint {name} would change its meaning by what was changed outside the joints"
             ));
         }
     }

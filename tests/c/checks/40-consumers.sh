@@ -109,8 +109,8 @@ check "example: a robot file at start" "gcc" robot_example
 ring_example() {
   example ring
   "$work/example-ring" | tee "$work/ring.txt"
-  grep -q '^upper end: stop met at drive \(69\|70\)\.' "$work/ring.txt"
-  grep -q '^lower end: clear as far as seen, at drive 20.00' "$work/ring.txt"
+  grep -q '^upper end: stop found at drive \(69\|70\)\.' "$work/ring.txt"
+  grep -q '^lower end: no stop found, clear to drive 20.00' "$work/ring.txt"
 }
 check "example: a fit from a ring buffer" "gcc" ring_example
 

@@ -106,7 +106,7 @@ static void damaged(void) {
         }
     }
     image[0] = 'X';
-    TEXT_SAYS(ELB_STATUS_BLOCK_BAD_MAGIC, elb_block_check(image, ONE), "do not begin as a block");
+    TEXT_SAYS(ELB_STATUS_BLOCK_BAD_MAGIC, elb_block_check(image, ONE), "do not begin with those of a block");
     image[0] = 'E';
     image[4] = 2;
     TEXT_SAYS(ELB_STATUS_BLOCK_VERSION, elb_block_check(image, ONE), "version is not known");

@@ -172,7 +172,7 @@ static void into_a_robot(void) {
     elb_error error;
     const char *text = NULL;
     OK(elb_robot_parse(source, strlen(source), &robot, &error));
-    OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", 0, &changed, &error));
+    OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", 1, &changed, &error));
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "travel = [0, 76]") != NULL && strstr(text, "2026-11-20") != NULL && strstr(text, "# neck") != NULL);
     CHECK(strstr(text, "kind = \"clear\"") != NULL);

@@ -230,7 +230,7 @@ static void advice_is_given(void) {
     EXPECT(ELB_STATUS_ABSENT, elb_fit_next_reading(fit, i, &next));
     elb_fit_free(fit);
 
-    /* Both ends clear beyond doubt. */
+    /* Both ends proven clear. */
     readings.n = 15;
     wing_measured[SLIPPED] = 0.9 * wing_drive[SLIPPED] - 20.3;
     wing_measured[SLIPPED + 4] = 0.9 * wing_drive[SLIPPED + 4] - 20.3;

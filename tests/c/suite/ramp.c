@@ -83,7 +83,7 @@ static void of_joint(void) {
     elb_ramp_free(ramp);
 
     SAYS(ELB_STATUS_MISSING_KEY, elb_ramp_of_joint(calm, 10, 0, 0, 50, &none, &error), error,
-         "neither the joint nor the call names max_rate_per_s");
+         "max_rate_per_s is given neither by the joint nor by the call");
     OK(elb_ramp_of_joint(calm, 10, 60, 0, 50, &ramp, NULL));
     CHECK(followed(ramp, 20) == 11.2);
     elb_ramp_free(ramp);

@@ -310,7 +310,7 @@ static void changed_meanwhile(const char *path) {
     elb_robot_free(fewer);
     config.rest = 5;
     OK(elb_robot_with_joint(other, "wing_right", &config, &fewer, &error));
-    SAYS(ELB_STATUS_FILE_CHANGED, elb_robot_save(fewer, path, &error), error, "joint wing_right was removed there");
+    SAYS(ELB_STATUS_FILE_CHANGED, elb_robot_save(fewer, path, &error), error, "joint wing_right was removed from the file");
     elb_robot_free(fewer);
     elb_robot_free(other);
     elb_robot_free(robot);

@@ -6,34 +6,34 @@ use elbowroom::robot::Date;
 use std::path::PathBuf;
 
 pub(super) const BRING_UP_EXAMPLES: &str = "\
-It says each move with its drive angle, pulse width and timer counts; you send it, read the scale at the joint and type what it shows. \
+It prints each move with its drive angle, pulse width and timer counts; you send it, read the scale at the joint and type what it shows. \
 Both stops are found from some 25 to 50 readings, and no command goes further than --overtravel past what is proven clear. Every \
-answer is saved at once beside the robot file: after Ctrl-C or quit the same command goes on. undo takes the last answer back. abort \
-ends the bring-up without a result; what was typed stays saved, and the same command goes on there.
+answer is saved at once beside the robot file: after Ctrl-C or quit the same command continues. undo takes the last answer back. abort \
+ends the bring-up without a result; what was typed stays saved, and the same command continues from there.
 
-Its contacts lie midway between both directions. fit on its few readings may not find the lost motion; its contacts then lie half of it \
-further out: trust those of the bring-up.
+The contacts of a bring-up lie midway between both directions of travel. fit may not find the lost motion from the same few readings; then its \
+contacts lie half the lost motion further out: use those of the bring-up.
 
 Where the readings contradict the joint in the file, you are told by how much and nothing is written until --adopt or --keep.
 
---through COMMAND is started by the shell and answers in your place. It is told each step as one JSON object in a line on its \
-standard input and answers with one in a line:
+--through COMMAND is started by the shell and answers in your place. It receives each step as one JSON object in a line on its standard \
+input, and answers with one JSON object in a line:
   {\"step\": 7, \"kind\": \"move-to\", \"drive\": 90.5, \"counts\": 308, \"pulse_us\": 1503.9, \"commanded\": 90.35, \"rate_per_s\": 20, ...}
       send the counts or their pulse width, no faster than that, then answer {\"answer\": \"done\"}; readings belong to the drive angle
       commanded by them
   {\"step\": 8, \"kind\": \"wait\", \"seconds\": 1, ...}
       let it come to rest, then answer {\"answer\": \"done\"}
   {\"step\": 9, \"kind\": \"read\", \"drive\": 90.5, ...}
-      answer {\"reading\": 101.5}, or {\"answer\": \"again\"} to come to the place once more (not in a sweep); {\"reading\": 512, \"load\": 0.03}
-      also tells the drive's current as a part of its stall current, where something measures it
+      answer {\"reading\": 101.5}, or {\"answer\": \"again\"} to approach the place once more (not in a sweep); {\"reading\": 512, \"load\": 0.03}
+      also reports the drive's current as a share of its stall current, where it is measured
   {\"step\": 1, \"kind\": \"ask\", \"question\": \"ready\", \"sentence\": \"...\", \"cautions\": [...], \"answers\": [{\"word\": \"done\", ...}]}
       answer with one of the words, or {\"person\": true} to have the person at the terminal asked; \"action\" has what is asked as data
   {\"kind\": \"done\", ...}
       the end; no answer
-{\"undo\": true}, {\"stop\": true} and {\"error\": \"what happened\"} are answers to any step. A step that comes again because its answer was wrong \
-says so in \"refused\". bindings/cli/examples has a command in Python and one in sh.
+{\"undo\": true}, {\"stop\": true} and {\"error\": \"what happened\"} are answers to any step. A step that is repeated because its answer was wrong gives the \
+reason in \"refused\". bindings/cli/examples has a command in Python and one in sh.
 
---sweep has COMMAND read the joint's own sensor some thousand times: the sense test, both stops, the servo's speed, sweeps over the \
+--sweep has COMMAND read the joint's own sensor, about a thousand times: the sense test, both stops, the servo's speed, sweeps over the \
 whole range and back, and a last walk over the travel. With the joint's feedback in the file it also finds what has changed since: a \
 slipped horn, a moved stop. Questions are answered as above.
 
@@ -41,7 +41,7 @@ Examples:
   elbowroom bring-up heron.toml --joint wing_left
   elbowroom bring-up heron.toml --joint wing_left --new --board breast --channel 3 --command -40,60 --max-rate-per-s 60 \
 --servo-angle 0,180 --servo-pulse-us 500,2500 --frame-hz 50 --counts-per-frame 4096
-      a joint, or the file, that is not there yet
+      a joint, or a file, that does not exist yet
   elbowroom bring-up heron.toml --joint wing_left --start 85 --clearance 10 --overtravel 3
       the joint stands at drive angle 85 deg, 10 deg clear on both sides; never more than 3 deg past a stop
   elbowroom bring-up heron.toml --joint wing_left --through 'python3 port.py /dev/ttyUSB0'
@@ -100,7 +100,7 @@ pub(crate) struct BringUpArgs {
         help_heading = "Plan"
     )]
     pub(crate) reading_range: Option<Pair>,
-    /// Of a sweep: the reading falls while the drive angle rises, where the file does not say it
+    /// Of a sweep: the reading falls while the drive angle rises, where the file does not give it
     #[arg(long, requires = "sweep", help_heading = "Plan")]
     pub(crate) falling: bool,
     /// Of a sweep: speed of the servo by its data sheet, deg/s [default: 300]
@@ -109,7 +109,7 @@ pub(crate) struct BringUpArgs {
     /// Unit of the scale that is read [default: deg; of a sweep counts]
     #[arg(long, value_name = "UNIT")]
     measured_unit: Option<String>,
-    /// Readings that the joint's lower and upper command stand for, where its unit does not say it
+    /// Readings that the joint's lower and upper command stand for, where its unit does not determine them
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) measured_at_commands: Option<Pair>,
     /// Where readings contradict the joint in the file: replace map, travel and rest by these readings
@@ -130,7 +130,7 @@ pub(crate) struct BringUpArgs {
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
     #[arg(long, value_name = "DAY")]
     pub(crate) date: Option<Date>,
-    /// Let the joint, or the file, be made if it is not there yet
+    /// Create the joint, or the file, if it does not exist yet
     #[arg(long, help_heading = "A new joint")]
     pub(crate) new: bool,
     #[command(flatten)]
@@ -192,7 +192,7 @@ Examples:
   elbowroom rehearse
       a healthy joint, drawn from seed 0
   elbowroom rehearse --by-hand
-      the same, and you type what is to be seen
+      the same, and you type what you would see
   elbowroom rehearse --fault range-blocked --seed 7
       a joint with something in its way
   elbowroom rehearse --sweep --fault horn-slipped --seed 7
@@ -200,7 +200,7 @@ Examples:
   elbowroom rehearse heron.toml --joint wing_left --wrong-answer-rate 0.1
       a joint of a robot file, with a person who gets a tenth of the answers wrong
   elbowroom rehearse --sweep --fault sensor-runs-out --seed 6 --alignment
-      a sensor that ends before its joint does, found out and set while nothing moves yet";
+      a sensor whose range ends before the joint's, found and adjusted before anything moves";
 
 /// Options of `rehearse`.
 #[derive(Debug, Args)]
@@ -211,13 +211,13 @@ pub(crate) struct RehearseArgs {
     /// Which joint of the file
     #[arg(long, value_name = "NAME", requires = "robot")]
     pub(crate) joint: Option<String>,
-    /// Where chance starts
+    /// Seed of the random numbers
     #[arg(long, value_name = "NUMBER", default_value_t = 0)]
     pub(crate) seed: u64,
     /// What is wrong with the joint
     #[arg(long, value_name = "FAULT")]
     pub(crate) fault: Option<FaultWord>,
-    /// Part of the answers that are wrong, 0 to 1
+    /// Share of the answers that are wrong, 0 to 1
     #[arg(long, value_name = "PART", default_value_t = 0.0)]
     pub(crate) wrong_answer_rate: f64,
     /// Sweep the whole range and read the joint's own sensor many times, as bring-up --sweep does
@@ -226,7 +226,7 @@ pub(crate) struct RehearseArgs {
     /// Answer yourself: you are told what is to be seen at the virtual joint
     #[arg(long, conflicts_with = "wrong_answer_rate")]
     pub(crate) by_hand: bool,
-    /// Make the alignment too: hold the joint at a stop, say its angle, and set the sensor so that it reaches both stops
+    /// Also set the alignment: hold the joint at a stop, type its angle, and set the sensor so that it reaches both stops
     #[arg(long, requires = "sweep")]
     pub(crate) alignment: bool,
     /// How much of the sensor must be spare beyond each stop, degrees of the joint

@@ -19,13 +19,13 @@ used if they are there. One row is one reading at rest:
 
 Examples:
   elbowroom fit readings.csv
-      say what the readings show, and write nothing
+      print what the readings show, and write nothing
   elbowroom fit readings.csv --into heron.toml --joint wing_left
       and write travel and evidence of that joint, keeping the file's comments
   elbowroom fit repaired.csv --into heron.toml --joint wing_left --adopt
       after a repair: if the readings contradict the file, nothing is written; --adopt or --keep decides
   elbowroom fit readings.csv --into heron.toml --joint wing_left --new --board breast --channel 3 --max-rate-per-s 60
-      a joint, or the file, that is not there yet
+      a joint, or a file, that does not exist yet
   elbowroom fit log.csv --drive command_us --drive-unit us --measured angle --where branch=left
       other column names, pulse widths instead of drive angles, some rows only
   elbowroom fit log.csv --drive-unit counts --frame-hz 50 --counts-per-frame 4096 --wrap
@@ -37,7 +37,7 @@ Examples:
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
       a column adc holds what the joint's sensor read: write its map to joint angles too
   elbowroom fit readings.csv --into heron.toml --joint wing_left --transmission curve
-      the joint's rod bends its line: take a curve through few knots
+      the joint's rod makes it nonlinear: use a curve through few knots
   elbowroom fit readings.csv --into heron.toml --joint neck --new --linkage triangle:base=40,arm~90,angle_at_zero~30
       a screw pulls at 40 mm from the hinge; arm and angle_at_zero are to be found near these values
 
@@ -66,7 +66,7 @@ pub(crate) struct FitArgs {
     /// Column of what the joint's sensor read: its feedback map, from reading to joint angle, is fitted and written too
     #[arg(long, value_name = "COLUMN", help_heading = "Feedback")]
     pub(crate) feedback: Option<String>,
-    /// Bits of the converter that reads the sensor, so that a broken wire can be told from a position
+    /// Bits of the converter that reads the sensor, so that a broken wire is not mistaken for a position
     #[arg(long, value_name = "N", requires = "feedback", help_heading = "Feedback")]
     pub(crate) adc_bits: Option<u8>,
     /// Also fit a plain line over rows with this value, to compare with a result published elsewhere
@@ -78,7 +78,7 @@ pub(crate) struct FitArgs {
     /// Name of the joint
     #[arg(long, value_name = "NAME", help_heading = "What to write")]
     pub(crate) joint: Option<String>,
-    /// Column that says to which joint each row belongs: all of them are fitted, and written with --into
+    /// Column with the name of the joint of each row: all of them are fitted, and written with --into
     #[arg(
         long,
         value_name = "COLUMN",
@@ -86,7 +86,7 @@ pub(crate) struct FitArgs {
         help_heading = "What to write"
     )]
     pub(crate) each: Option<String>,
-    /// Let --into make the file or the joint if there is none
+    /// Create the file or the joint of --into if it does not exist yet
     #[arg(long, requires = "into", help_heading = "What to write")]
     pub(crate) new: bool,
     /// Where readings contradict the joint in the file: replace map, travel, rest and feedback by these readings
@@ -95,7 +95,7 @@ pub(crate) struct FitArgs {
     /// Where readings contradict the joint in the file: leave its map as it is, and write travel and evidence
     #[arg(long, requires = "into", conflicts_with_all = ["transmission", "new"], help_heading = "What to write")]
     pub(crate) keep: bool,
-    /// Measured values that the joint's lower and upper command stand for, where its unit does not say it
+    /// Measured values that the joint's lower and upper command stand for, where its unit does not determine them
     #[arg(
         long,
         value_name = "LOWER,UPPER",
@@ -110,7 +110,7 @@ pub(crate) struct FitArgs {
     /// Most knots of a curve, 2 to 12
     #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(2..=12), help_heading = "Fit")]
     pub(crate) knots: u8,
-    /// A linkage to try, as a ruler says: = keeps a dimension, ~ lets the readings find it; may be given again
+    /// A linkage to try, with dimensions measured by ruler: = keeps a dimension, ~ improves it by the readings; may be given again
     #[arg(long, value_name = "KIND:DIMENSIONS", help_heading = "Fit")]
     pub(crate) linkage: Vec<LinkageGuess>,
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
@@ -138,10 +138,10 @@ pub(crate) struct TakenArgs {
     /// What the joint was measured with
     #[arg(long, value_name = "TEXT", requires = "into")]
     pub(crate) instrument: Option<String>,
-    /// Supply voltage of the servo meanwhile, V
+    /// Supply voltage of the servo during the readings, V
     #[arg(long, value_name = "V", requires = "into", allow_negative_numbers = true)]
     pub(crate) supply_v: Option<f64>,
-    /// Temperature of the room meanwhile, degrees Celsius
+    /// Temperature of the room during the readings, degrees Celsius
     #[arg(long, value_name = "DEG_C", requires = "into", allow_negative_numbers = true)]
     pub(crate) temperature_c: Option<f64>,
 }
@@ -207,13 +207,13 @@ pub(crate) struct TableArgs {
         help_heading = "Table of readings"
     )]
     pub(crate) measured: String,
-    /// Column that says from which side a position was reached [default: approach, if there is one]
+    /// Column with the side from which a position was reached [default: approach, if there is one]
     #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) approach: Option<String>,
-    /// Column that says where a stop was touched [default: contact, if there is one]
+    /// Column that marks where a stop was touched [default: contact, if there is one]
     #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) contact: Option<String>,
-    /// Column that says when each reading was taken: in s, in ms where its name ends in _ms, or h:mm:ss [default: time, time_s or time_ms, if there is one]
+    /// Column with the time of each reading: in s, in ms where its name ends in _ms, or h:mm:ss [default: time, time_s or time_ms, if there is one]
     #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) time: Option<String>,
     /// Unit of the time column [default: ms where its name ends in _ms, else s]
@@ -222,10 +222,10 @@ pub(crate) struct TableArgs {
     /// Use only rows with this value; may be given again
     #[arg(long = "where", value_name = "COLUMN=VALUE", help_heading = "Table of readings")]
     pub(crate) only: Vec<ColumnValue>,
-    /// Character between columns, or the word tab or space [default: found out from the rows]
+    /// Character between columns, or the word tab or space [default: detected from the rows]
     #[arg(long, value_name = "CHAR", value_parser = separator, help_heading = "Table of readings")]
     pub(crate) separator: Option<char>,
-    /// Character before the decimals: a point or a comma [default: found out from the rows]
+    /// Character before the decimals: a point or a comma [default: detected from the rows]
     #[arg(long, value_name = "CHAR", value_parser = decimal, help_heading = "Table of readings")]
     pub(crate) decimal: Option<char>,
     /// Unit of the drive column: pulse widths and timer counts become drive angles by the servo's line
@@ -246,7 +246,7 @@ pub(crate) struct TableArgs {
         help_heading = "Table of readings"
     )]
     pub(crate) measured_unit: String,
-    /// Turn the sign of the measured values
+    /// Reverse the sign of the measured values
     #[arg(long, help_heading = "Table of readings")]
     pub(crate) flip_measured: bool,
     /// Measured values are lengths along an arc of this radius, in the same unit; they become deg
@@ -312,7 +312,7 @@ impl TableArgs {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum DriveUnit {
-    /// As the header says, e.g. drive_us, else deg
+    /// As in the header, e.g. drive_us, else deg
     Auto,
     /// Drive angle
     Deg,

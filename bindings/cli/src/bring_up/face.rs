@@ -211,7 +211,7 @@ impl Person {
 
     /// Whether the bring-up is to end here.
     fn is_sure(voice: &Voice) -> Result<bool, Problem> {
-        voice.ask("  really end? what was typed stays saved; yes or no> ")?;
+        voice.ask("  End the bring-up? What was typed stays saved. Type yes or no> ")?;
         let line = Self::line().ok().flatten().unwrap_or_default();
         Ok(["yes", "y"].iter().any(|yes| line.eq_ignore_ascii_case(yes)))
     }
@@ -222,7 +222,7 @@ impl Person {
         if !self.is_told {
             self.is_told = true;
             voice.say(&format!(
-                "{UNDO} takes the last answer back, {ABORT} ends the bring-up, {QUIT} leaves it to go on later, ? explains the answers"
+                "{UNDO} takes the last answer back, {ABORT} ends the bring-up, {QUIT} leaves it to continue later, ? explains the answers"
             ))?;
         }
         self.teller.tell(step, voice)?;
@@ -270,9 +270,9 @@ impl Person {
                         (UNDO, "takes the last answer back"),
                         (
                             ABORT,
-                            "ends the bring-up; the joint is not ready then, and the same command goes on where it ended",
+                            "ends the bring-up; the joint is then not ready, and the same command continues where it ended",
                         ),
-                        (QUIT, "leaves it; the same command goes on later"),
+                        (QUIT, "leaves it; the same command continues it later"),
                     ] {
                         voice.say(&format!("    {word:<12} {meaning}"))?;
                     }

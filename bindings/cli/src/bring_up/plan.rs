@@ -105,7 +105,7 @@ pub(super) fn open(args: &BringUpArgs) -> Result<Robot, Problem> {
         });
     }
     if robot.joint(name).is_some() && args.new {
-        let message = format!("{}: joint {name} is there already; leave --new out", path.display());
+        let message = format!("{}: joint {name} exists already; leave out --new", path.display());
         return Err(Problem::new(Code::OptionOutside, message));
     }
     Ok(robot)
@@ -126,8 +126,8 @@ pub(super) fn numbers(args: &BringUpArgs, robot: &Robot) -> Result<(ServoRecord<
         _ => {
             // A motor is about to run by these numbers.
             let message = format!(
-                "nothing says which pulse widths the servo of {} takes; give --servo-angle 0,180 --servo-pulse-us 500,2500 as its data \
-                 sheet says",
+                "the pulse widths of the servo of {} are not known; give --servo-angle 0,180 --servo-pulse-us 500,2500 with the numbers of its \
+                 data sheet",
                 args.joint
             );
             return Err(Problem::new(Code::MissingKey, message));
@@ -145,7 +145,7 @@ pub(super) fn numbers(args: &BringUpArgs, robot: &Robot) -> Result<(ServoRecord<
         (None, None, Some(timer)) => timer,
         _ => {
             let message = format!(
-                "nothing says which timer makes the pulses of {}; give --frame-hz 50 --counts-per-frame 4096 as its board has them",
+                "the timer for the pulses of {} is not known; give --frame-hz 50 --counts-per-frame 4096 with the numbers of its board",
                 args.joint
             );
             return Err(Problem::new(Code::MissingKey, message));

@@ -20,7 +20,7 @@ pub(super) struct Decision {
     pub(super) remedy: &'static str,
 }
 
-const ADOPT_OR_KEEP: &str = "nothing was written; give the same command once more (no reading is asked again) with\n  --adopt  to write map, \
+const ADOPT_OR_KEEP: &str = "nothing was written; give the same command once more (no reading is asked for again) with\n  --adopt  to write map, \
                              travel and rest from these readings, or\n  --keep   to leave the map as it is, and write travel and \
                              evidence\n";
 
@@ -129,7 +129,7 @@ pub(super) struct Written {
 /// Writes all that was typed into a table beside the robot file; one that is there stays.
 pub(super) fn write_readings(args: &BringUpArgs, run: &Procedure) -> Result<Written, Problem> {
     let mut text = format!(
-        "# bring-up of joint {}, drive in deg, measured in {}; used 0: not believed\ndrive,measured,approach,used\n",
+        "# bring-up of joint {}, drive in deg, measured in {}; used 0: left out\ndrive,measured,approach,used\n",
         args.joint,
         args.measured_unit()
     );

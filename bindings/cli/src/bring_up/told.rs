@@ -61,7 +61,7 @@ pub(crate) fn picture(text: &mut String, run: &Procedure, outcome: &bring_up::Ou
         if let Some(drive) = reading.drive {
             let mark = match (reading.is_used, reading.approach()) {
                 (false, _) => {
-                    left_out = ", x not believed";
+                    left_out = ", x left out";
                     'x'
                 }
                 (_, Approach::Below) => '+',
@@ -108,9 +108,9 @@ pub(crate) fn conclude(text: &mut String, outcome: &bring_up::Outcome, truths: O
     }
     let mut end = |name: &str, found: Option<EndFound>, truth: Option<Truth>| {
         let Some(found) = found else { return };
-        let short = found
-            .short_at
-            .map_or(String::new(), |short| format!(", short at {} deg", number(short, 2)));
+        let short = found.short_at.map_or(String::new(), |short| {
+            format!(", first short reading at {} deg", number(short, 2))
+        });
         let u = found.u.map_or(String::new(), |u| format!(", u {} deg", number(u, 2)));
         let truth = truth.map_or(String::new(), |truth| format!(", true value {}", number(truth.at, 2)));
         let _ = writeln!(
@@ -136,18 +136,18 @@ fn alignment(text: &mut String, end: AlignmentEnd) {
             settings,
         } => format!(
             "{} at joint angle {} deg: reads {}, {} beyond the stops",
-            if settings == 0 { "stood right" } else { "set" },
+            if settings == 0 { "was right" } else { "set" },
             number(joint_angle, 1),
             number(reading, 0),
             spare(both)
         ),
         AlignmentEnd::TooShort { spare } => {
             format!(
-                "the sensor is too short: {} deg spare beyond each stop at the best",
+                "the sensor's range is too short: at best {} deg to spare beyond each stop",
                 number(spare, 1)
             )
         }
-        AlignmentEnd::NotSet { spare: both } => format!("asked for three times and not set: {}", spare(both)),
+        AlignmentEnd::NotSet { spare: both } => format!("not set after three requests: {}", spare(both)),
         AlignmentEnd::NotAtStop { joint_angle, by } => format!(
             "joint angle {} deg is {} deg from the nearer stop's",
             number(joint_angle, 1),

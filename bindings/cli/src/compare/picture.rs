@@ -43,15 +43,9 @@ fn draw(title: &str, found: &Comparison) -> String {
     let mut svg = Svg::new(WIDTH, bottom + 60.0);
     svg.text("title", "start", (20.0, 24.0), title);
     svg.rect("band", (x.at(-1.0), TOP), (x.at(1.0), bottom));
-    let (ticks, decimals) = x.ticks(6.0);
-    for tick in ticks {
+    for (tick, text) in x.marks_along(6.0) {
         svg.line("grid", (x.at(tick), TOP), (x.at(tick), bottom));
-        svg.text(
-            "small",
-            "middle",
-            (x.at(tick), bottom + 19.0),
-            &format!("{tick:.decimals$}"),
-        );
+        svg.text("small", "middle", (x.at(tick), bottom + 19.0), &text);
     }
     svg.line("axis", (x.at(0.0), TOP), (x.at(0.0), bottom));
     svg.line("axis", (LEFT, bottom), (RIGHT, bottom));

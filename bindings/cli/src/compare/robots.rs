@@ -196,7 +196,11 @@ fn describe(text: &mut String, found: &RobotComparison) {
         found.added.len(),
         found.removed.len(),
         found.same,
-        if found.is_changed() { "" } else { "; no change counts" }
+        if found.is_changed() {
+            ""
+        } else {
+            "; no change that counts"
+        }
     );
 }
 

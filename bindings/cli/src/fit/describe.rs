@@ -39,7 +39,7 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
         let outside = drive(fitted, outside);
         let remedy = match fitted.args.table.drive_unit {
             DriveUnit::Deg | DriveUnit::Auto => {
-                "give the servo's --servo-angle and --servo-pulse-us, as its data sheet says"
+                "give the servo's --servo-angle and --servo-pulse-us, as in its data sheet"
             }
             _ => {
                 "if the column holds drive angles, give --drive-unit deg; else give --servo-angle and --servo-pulse-us"
@@ -230,7 +230,7 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         },
     );
     if fit.approach_inferred {
-        let column = "if they are others, write a column approach with below or above";
+        let column = "if they differ, add a column approach with below or above";
         line("sides", format!("inferred from the order of the rows; {column}"));
     }
     match fit.lost_motion {

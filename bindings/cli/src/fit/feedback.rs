@@ -96,8 +96,8 @@ impl Sensed {
             feedback.adc_bits = self.adc_bits.or(feedback.adc_bits);
             Feedback::new(feedback).map_err(|error| {
                 let message = format!(
-                    "--feedback: at commands {} to {} the map gives readings {} to {}: {error}; or narrow the commands, or turn the sensor on \
-                     its axis, until it can see both ends",
+                    "--feedback: at commands {} to {} the map gives readings {} to {}: {error}; or narrow the commands, or turn the sensor on its axis, \
+                     until it covers both ends",
                     number(ends[0], 3),
                     number(ends[1], 3),
                     number(feedback.reading[0], 1),

@@ -116,9 +116,9 @@ impl TravelSum {
     pub(crate) fn words(&self, is_upper: bool, is_measured: bool) -> String {
         let sign = if is_upper { '-' } else { '+' };
         let motion = if self.half_lost_motion > 0.0 {
-            let possible = if is_measured { "" } else { " that there may be" };
+            let possible = if is_measured { "" } else { "possible " };
             format!(
-                " {sign} half the lost motion{possible} {}",
+                " {sign} half the {possible}lost motion {}",
                 number(self.half_lost_motion, 2)
             )
         } else {

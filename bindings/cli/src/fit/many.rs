@@ -126,7 +126,7 @@ fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
             .find(|earlier| earlier.args.joint == job.args.joint)
         {
             let name = twice.args.joint.as_deref().unwrap_or_default();
-            let message = format!("joint {name} has two tables; put them together, or name one otherwise");
+            let message = format!("joint {name} has two tables; merge them, or rename one");
             return Err(Problem::new(Code::OptionOutside, message));
         }
     }

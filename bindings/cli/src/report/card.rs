@@ -3,7 +3,7 @@
 use super::picture;
 use crate::chain;
 use crate::fit::TravelSum;
-use crate::paint::number;
+use crate::paint::{number, of_span, range};
 use crate::plot;
 use crate::problem::Problem;
 use crate::readings::{Behind, Refitted, behind, compared_with_earlier, folder_of};
@@ -89,12 +89,14 @@ pub(super) struct Conversion {
 /// One joint.
 pub(super) struct Card<'a> {
     pub(super) name: &'a str,
+    /// The unit of its commands, to stand behind a word; nothing where it has none.
+    pub(super) unit: String,
     pub(super) findings: Vec<Shown<'a>>,
     pub(super) waived: Vec<Shown<'a>>,
     pub(super) pictures: Vec<Picture>,
     pub(super) converted: Vec<Conversion>,
     pub(super) facts: Vec<Facts>,
-    /// What, by how much since the calibration before, and how it goes year by year.
+    /// What, by how much since the previous calibration, and how it goes year by year.
     pub(super) changes: Vec<(&'static str, String, String)>,
     /// What the readings of the last earlier calibration and those of now come to, compared.
     pub(super) diagnoses: Vec<String>,
@@ -110,13 +112,18 @@ pub(super) fn open<'a>(found: &'a CheckReport, entry: &JointEntry) -> Vec<&'a Fi
 
 pub(super) fn output(entry: &JointEntry) -> String {
     match (entry.board(), entry.channel()) {
-        (Some(board), Some(channel)) => format!("{board} {channel}"),
+        (Some(board), Some(channel)) => format!("{} {channel}", isolated(board)),
         _ => "not given".to_owned(),
     }
 }
 
-pub(super) fn range([lower, upper]: [f64; 2]) -> String {
-    format!("{} to {}", number(lower, 2), number(upper, 2))
+/// A text of the file to stand in a line of ours: written from right to left, it turns nothing round it (Unicode, UAX #9, FSI and PDI).
+fn isolated(text: &str) -> String {
+    if text.is_ascii() {
+        text.to_owned()
+    } else {
+        format!("\u{2068}{text}\u{2069}")
+    }
 }
 
 pub(super) fn card<'a>(
@@ -130,6 +137,7 @@ pub(super) fn card<'a>(
     let waived = found.waived.iter();
     Ok(Card {
         name: entry.name(),
+        unit: entry.unit().map_or(String::new(), |unit| format!(", {unit}")),
         findings: open(found, entry).into_iter().map(Shown::of).collect(),
         waived: waived
             .filter(|waived| waived.finding.joint.as_deref() == Some(entry.name()))
@@ -160,7 +168,7 @@ fn diagnoses(path: &Path, entry: &JointEntry, sources: &Sources, behind: &Behind
     let Some((date, found)) = compared_with_earlier(folder_of(path), sources, entry, behind) else {
         return Vec::new();
     };
-    let since = date.map_or("the calibration before".to_owned(), |date| date.to_string());
+    let since = date.map_or("the previous calibration".to_owned(), |date| date.to_string());
     let told = found.diagnoses.iter();
     told.map(|diagnosis| {
         let words = diagnosis.to_string();
@@ -199,9 +207,10 @@ fn pictures(index: usize, entry: &JointEntry, behind: &Behind) -> Vec<Picture> {
 
 fn converted(entry: &JointEntry) -> Result<Vec<Conversion>, Problem> {
     let rows = ["lower", "rest", "upper"].into_iter().zip(conversions(entry)?);
+    let width = entry.joint().command_range().width();
     let shown = |(label, row): (&'static str, crate::convert::Converted)| Conversion {
         label,
-        command: number(row.command, 4),
+        command: of_span(row.command, width, 4),
         drive: number(row.drive, 3),
         pulse_us: number(row.pulse_us, 3),
         counts: row.counts,
@@ -213,6 +222,9 @@ fn converted(entry: &JointEntry) -> Result<Vec<Conversion>, Problem> {
     };
     Ok(rows.map(shown).collect())
 }
+
+/// By less, deg, the travel of a file differs from that of its readings by rounding alone.
+const TRAVEL_STEP: f64 = 0.02;
 
 /// The ends, what proves them, and how the travel follows.
 fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str, String)> {
@@ -260,7 +272,13 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
             }
             let is_measured = matches!(refitted.fit.lost_motion, LostMotion::Measured { .. });
             if let Some(words) = TravelSum::of(fitted, is_upper) {
-                rows.push((sum, words.words(is_upper, is_measured)));
+                // The travel of the file may be narrower: that of the commands, or one set by hand.
+                let other = if (fitted.travel - limit).abs() > TRAVEL_STEP {
+                    format!("; the travel of the file ends at {} deg", number(limit, 3))
+                } else {
+                    String::new()
+                };
+                rows.push((sum, words.words(is_upper, is_measured) + &other));
             }
         } else if let Some(end) = end {
             let inside = (end.at - limit).abs();
@@ -399,7 +417,7 @@ fn joint(entry: &JointEntry) -> Vec<(&'static str, String)> {
         ""
     };
     let mut rows = vec![("output", output(entry))];
-    rows.extend(entry.mirror_of().map(|mirror| ("mirrors", mirror.to_owned())));
+    rows.extend(entry.mirror_of().map(|mirror| ("mirrors", isolated(mirror))));
     rows.push(("command", format!("{} {unit}", range(joint.command_range().ends()))));
     rows.push((
         "transmission",
@@ -414,7 +432,7 @@ fn joint(entry: &JointEntry) -> Vec<(&'static str, String)> {
         joint
             .max_rate_per_s()
             .map_or("not given: the servo's full speed".to_owned(), |rate| {
-                format!("{} {unit} per second", number(rate, 3))
+                format!("{} {unit} per second", of_span(rate, rate, 3))
             }),
     ));
     rows.push((

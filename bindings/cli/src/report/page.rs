@@ -3,7 +3,7 @@
 
 use super::card::{self, Card, Safe, Shown};
 use super::picture;
-use crate::paint::number;
+use crate::paint::{of_span, range};
 use crate::problem::Problem;
 use crate::progress::Progress;
 use crate::svg::{Frame, patterns, style_sheet};
@@ -37,6 +37,8 @@ struct Page<'a> {
     whole: Vec<Shown<'a>>,
     waivers: Vec<Shown<'a>>,
     overviews: Vec<Overview>,
+    /// Heads of the columns of the table of all joints, each with the class of its cells.
+    heads: [(&'static str, &'static str); 8],
     rows: Vec<Row<'a>>,
     cards: Vec<Card<'a>>,
     written: String,
@@ -54,14 +56,24 @@ struct Overview {
 /// A joint in the table of all.
 struct Row<'a> {
     name: &'a str,
-    output: String,
-    command: String,
-    travel: String,
-    rest: String,
-    lower: String,
-    upper: String,
-    open: String,
+    /// Whether its name or its output is so long that it may have to be broken anywhere.
+    is_long: bool,
+    /// What stands under the other heads.
+    cells: [String; 7],
 }
+
+/// Letters of a name that is never broken.
+const UNBROKEN: usize = 20;
+const HEADS: [(&str, &str); 8] = [
+    ("joint", ""),
+    ("output", ""),
+    ("command", ""),
+    ("travel, deg", "n"),
+    ("rest", "n"),
+    ("lower end", ""),
+    ("upper end", ""),
+    ("open", ""),
+];
 
 pub(super) fn page(
     path: &Path,
@@ -103,6 +115,7 @@ pub(super) fn page(
             .map(Shown::waived)
             .collect(),
         overviews: overviews(robot),
+        heads: HEADS,
         rows: robot.joints().iter().map(|entry| row(entry, found)).collect(),
         cards,
         written,
@@ -159,23 +172,25 @@ fn counts(found: &CheckReport) -> String {
 fn row<'a>(entry: &'a JointEntry, found: &CheckReport) -> Row<'a> {
     let joint = entry.joint();
     let proven = |end| Option::map_or(end, "unproven".to_owned(), |end| picture::proven(&end));
+    let output = card::output(entry);
     let open = card::open(found, entry);
     let worst = open.iter().map(|finding| finding.severity).max();
     Row {
         name: entry.name(),
-        output: card::output(entry),
-        command: format!(
-            "{} {}",
-            card::range(joint.command_range().ends()),
-            entry.unit().unwrap_or("")
-        ),
-        travel: card::range(joint.travel().ends()),
-        rest: number(joint.rest(), 3),
-        lower: proven(entry.evidence().lower),
-        upper: proven(entry.evidence().upper),
-        open: worst.map_or("none".to_owned(), |worst| {
-            format!("{}, worst: {}", open.len(), worst.as_str())
-        }),
+        is_long: [entry.name(), &output]
+            .iter()
+            .any(|text| text.chars().count() > UNBROKEN),
+        cells: [
+            output,
+            format!("{} {}", range(joint.command_range().ends()), entry.unit().unwrap_or("")),
+            range(joint.travel().ends()),
+            of_span(joint.rest(), joint.command_range().width(), 3),
+            proven(entry.evidence().lower),
+            proven(entry.evidence().upper),
+            worst.map_or("none".to_owned(), |worst| {
+                format!("{}, worst: {}", open.len(), worst.as_str())
+            }),
+        ],
     }
 }
 

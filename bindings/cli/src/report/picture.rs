@@ -2,12 +2,13 @@
 
 use crate::paint::number;
 use crate::show::place;
-use crate::svg::{Frame, Legend, Scale, Svg};
+use crate::svg::{Frame, Legend, Scale, Svg, shortened, text_width};
 use elbowroom::look::{self, Rounded};
 use elbowroom::robot::{EndEvidence, EvidenceKind, JointEntry};
 
 const WIDTH: f64 = 760.0;
-const LEFT: f64 = 190.0;
+/// Room for the names of the joints, at least and at most.
+const NAMES: (f64, f64) = (60.0, 190.0);
 const RIGHT: f64 = 744.0;
 /// Room above the first joint.
 const TOP: f64 = 14.0;
@@ -15,8 +16,6 @@ const TOP: f64 = 14.0;
 const ROW: f64 = 30.0;
 /// Half the height of the bar of a travel.
 const HALF: f64 = 8.0;
-/// Letters of a name that find room.
-const NAME_LETTERS: usize = 22;
 
 /// All joints on one axis of drive angles.
 pub(crate) fn overview(entries: &[&JointEntry], frame: Frame<'_>) -> String {
@@ -24,27 +23,23 @@ pub(crate) fn overview(entries: &[&JointEntry], frame: Frame<'_>) -> String {
         let (servo, drive) = (entry.joint().servo().angle_range(), entry.joint().drive_range());
         servo.ends().into_iter().chain(drive.ends())
     });
-    let x = Scale::around(ends, 0.01, (LEFT, RIGHT));
+    let names = entries.iter().map(|entry| text_width(entry.name()));
+    let left = 20.0 + names.fold(NAMES.0, f64::max).min(NAMES.1);
+    let x = Scale::around(ends, 0.01, (left, RIGHT));
     let bottom = TOP + ROW * entries.len() as f64 + 6.0;
     let mut svg = Svg::new(WIDTH, bottom + 50.0);
-    let (ticks, decimals) = x.ticks(8.0);
-    for tick in ticks {
+    for (tick, text) in x.marks_along(8.0) {
         svg.line("grid", (x.at(tick), TOP), (x.at(tick), bottom));
-        svg.text(
-            "small",
-            "middle",
-            (x.at(tick), bottom + 18.0),
-            &format!("{tick:.decimals$}"),
-        );
+        svg.text("small", "middle", (x.at(tick), bottom + 18.0), &text);
     }
     for (index, entry) in entries.iter().enumerate() {
-        row(&mut svg, &x, entry, TOP + ROW * (index as f64 + 0.5));
+        row(&mut svg, (left, &x), entry, TOP + ROW * (index as f64 + 0.5));
     }
-    svg.line("axis", (LEFT, bottom), (RIGHT, bottom));
+    svg.line("axis", (left, bottom), (RIGHT, bottom));
     svg.text(
         "",
         "middle",
-        (0.5 * (LEFT + RIGHT), bottom + 40.0),
+        (0.5 * (left + RIGHT), bottom + 40.0),
         look::DRIVE_ANGLE.text,
     );
     legend(&mut svg, entries, bottom + 70.0);
@@ -52,20 +47,11 @@ pub(crate) fn overview(entries: &[&JointEntry], frame: Frame<'_>) -> String {
     svg.finish(frame, "All joints", &words.join(" "))
 }
 
-fn row(svg: &mut Svg, x: &Scale, entry: &JointEntry, y: f64) {
+fn row(svg: &mut Svg, (left, x): (f64, &Scale), entry: &JointEntry, y: f64) {
     let joint = entry.joint();
     let (servo, drive, travel) = (joint.servo().angle_range(), joint.drive_range(), joint.travel());
-    let name: String = if entry.name().chars().count() > NAME_LETTERS {
-        entry
-            .name()
-            .chars()
-            .take(NAME_LETTERS - 1)
-            .chain(['\u{2026}'])
-            .collect()
-    } else {
-        entry.name().to_owned()
-    };
-    svg.text("small", "end", (LEFT - 8.0, y + 5.0), &name);
+    let name = shortened(entry.name(), NAMES.1);
+    svg.text("small", "end", (left - 8.0, y + 5.0), &name);
     svg.rect("servo", (x.at(servo.lower()), y - 3.0), (x.at(servo.upper()), y + 3.0));
     let evidence = entry.evidence();
     for (end, limit) in guards(entry) {

@@ -1,4 +1,4 @@
-"""What a procedure asks for and what it is told, as frozen records for ``match``."""
+"""Actions of a procedure and reports of them, as frozen records for ``match``."""
 
 from __future__ import annotations
 

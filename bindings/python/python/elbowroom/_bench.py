@@ -53,7 +53,7 @@ class BenchPlan:
     resolution : float
         One graduation of the scale that is read, in readings.
     u_reading : float or None
-        Standard uncertainty of one typed reading, its graduation included. None: half a graduation, nearly.
+        Standard uncertainty of one typed reading, its graduation included. None: about half a graduation.
     tolerance : float
         The standard uncertainty wanted of both stops and of the lost motion.
     most_readings : int
@@ -63,7 +63,7 @@ class BenchPlan:
     rate_per_s : float
         The fastest that the command may change, deg/s.
     settle_s : float
-        How long the joint is left to come to rest, s.
+        How long to wait until the joint is at rest, s.
     """
 
     start: float
@@ -98,7 +98,7 @@ class TypedReading:
     value : float
         What was typed.
     is_used : bool
-        Whether it counts; not, where another one of the same place was believed.
+        Whether it counts; false where another reading of the same place was kept.
     """
 
     drive: float | None
@@ -156,12 +156,12 @@ class Prompt:
 class Bench(Procedure):
     """A bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
 
-    It asks for the next action and is told what came of it, as a `Session` is; `prompt` has each step in words, and `parse` makes
-    what was typed a report. A reading that does not fit those before is asked for again and not believed; ``Answered("again")`` takes
-    the one that is asked anew. What was typed can be taken back with `undo`, saved and taken up again at any step.
+    It gives the next action and takes a report of it, as a `Session` does; `prompt` has each step in words, and `parse` makes
+    what was typed a report. A reading that does not fit those before is asked for again and left out; ``Answered("again")`` takes the one
+    that is asked for again. What was typed can be taken back with `undo`, saved and restored at any step.
 
     No command lies further than `overtravel` beyond a stop as met in the direction driven, also where something came into the way
-    after the stops were felt by hand; with one slip of the pen that hides a contact, no further than twice that.
+    after the stops were felt by hand; with one writing error that hides a contact, no further than twice that.
 
     This computes; it cannot stop a motor. Show the cautions that each step carries. It is not a safety function in the sense of
     ISO 13849 or IEC 61508; local codes and licensed practice come first.
@@ -173,7 +173,7 @@ class Bench(Procedure):
     Raises
     ------
     BringUpError
-        A plan that cannot be meant, with the field and its value.
+        An invalid plan, with the field and its value.
 
     Examples
     --------
@@ -187,7 +187,7 @@ class Bench(Procedure):
     >>> bench.parse("stop")
     Traceback (most recent call last):
     ...
-    elbowroom.BringUpError: that is none of the answers; press Enter or type done when it is there
+    elbowroom.BringUpError: that is not one of the answers; press Enter or type done when it is there
     """
 
     __slots__ = ()
@@ -212,6 +212,14 @@ class Bench(Procedure):
         Returns
         -------
         Prompt
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> prompt = bench.prompt()
+        >>> prompt.kind, prompt.question, [word for word, meaning in prompt.answers]
+        ('ask', 'ready', ['done', 'no'])
         """
         told = json.loads(self._core.prompt())
         told["start"] = told.pop("from")
@@ -235,6 +243,13 @@ class Bench(Procedure):
         ------
         BringUpError
             No number, or none of the answers of this step, which the message lists.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> bench.parse("done")
+        Answered(answer='done', degrees=None)
         """
         report = report_of(json.loads(self._core.parse(typed)))
         assert report is not None
@@ -250,6 +265,14 @@ class Bench(Procedure):
         -------
         bool
             Whether there was one.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> action = bench.report(bench.parse("done"))
+        >>> bench.undo(), bench.undo()
+        (True, False)
         """
         return self._core.undo()
 
@@ -285,31 +308,56 @@ class Bench(Procedure):
         return _plot_run.bring_up(typed, outcome, self.stage, path, ax, title)
 
     def stop(self) -> None:
-        """End it here; the joint is not ready for software. An undo takes that back."""
+        """End it here; the joint is not ready for software. An undo takes that back.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> bench.stop()
+        >>> bench.outcome.verdict
+        'stopped'
+        """
         self._core.stop()
 
     def resume(self) -> None:
-        """Tell it that the power may have been off: the drive first goes inward and comes again."""
+        """Declare that the power may have been off: the drive first goes inward and comes again.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> bench.resume()
+        >>> bench.stage
+        'ready'
+        """
         self._core.resume()
 
     def json(self) -> str:
-        """Write it down, to be taken up again at this point with the same result.
+        """Save it, to continue at this point with the same result.
 
         Returns
         -------
         str
             JSON with a format version: plan and log of what was reported.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> Bench.load(bench.json(), resume=False) == bench
+        True
         """
         return self._core.saved()
 
     @staticmethod
     def load(text: str, *, resume: bool = True) -> Bench:
-        """Take a saved bring-up up again.
+        """Restore a saved bring-up.
 
         Parameters
         ----------
         text : str
-            What `json` wrote. The log is gone through again: one that could not have been written is refused.
+            What `json` wrote. The log is replayed: one that could not have been written is refused.
         resume : bool, default True
             The power may have been off since. False where the drive stands as it stood.
 

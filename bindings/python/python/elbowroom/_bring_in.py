@@ -170,7 +170,7 @@ def read_readings(
     ----------
     source : str, os.PathLike or stream
         Columns `drive` and `measured`, or the first two where there is no header, and, when they are there, `approach`,
-        `contact`, `u` and `time` (s, or ms where the header says so). Other columns are left.
+        `contact`, `u` and `time` (s, or ms where the header has that unit). Other columns are left.
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
     servo : Servo, optional
@@ -186,7 +186,7 @@ def read_readings(
     Raises
     ------
     RobotError
-        A missing column, a cell that is no number or a table without rows, with `line`.
+        A missing column, a cell that is not a number or a table without rows, with `line`.
     ArgumentError
         A drive column in another unit than deg, and no servo, or for counts no timer, to convert it; a name in `columns` that is
         none of those above.
@@ -323,9 +323,18 @@ def urdf_limits(source: str | PathLike[str]) -> dict[str, UrdfLimit]:
     Raises
     ------
     RobotError
-        The file is no URDF, or a limit no number; with `file`, `line` and `column`.
+        The file is not a URDF, or a limit is not a number; with `file`, `line` and `column`.
     FileAccessError
         The file cannot be read.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, elbowroom as elb
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "heron.urdf")
+    >>> length = file.write_text('''<robot name="heron"><joint name="neck" type="revolute">
+    ... <limit lower="-0.5" upper="0.5" velocity="1" effort="2"/></joint></robot>''')
+    >>> elb.urdf_limits(file)["neck"].upper
+    0.5
     """
     return _limits(source)[1]
 
@@ -350,7 +359,7 @@ def robot_from_urdf(
 ) -> Robot:
     """A robot whose command ranges are the joint limits of a URDF file.
 
-    A URDF file says how far a joint may go, not which drive angle that is: `drive` says it. Rest is command 0, or the
+    A URDF file states how far a joint may go, not the drive angle of that place: give it by `drive`. Rest is command 0, or the
     nearest end; `velocity` becomes `max_rate_per_s`.
 
     Parameters
@@ -378,6 +387,17 @@ def robot_from_urdf(
         A name that the file has no limits for.
     RobotError
         What a robot file is refused for.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, elbowroom as elb
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "heron.urdf")
+    >>> length = file.write_text('''<robot name="heron"><joint name="neck" type="revolute">
+    ... <limit lower="-0.5" upper="0.5" velocity="1" effort="2"/></joint></robot>''')
+    >>> robot = elb.robot_from_urdf(file, drive={"neck": (60, 120)}, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    ...                             timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    >>> robot["neck"].drive(0)
+    90.0
     """
     found, limits = _limits(source)
     per_command = 180 / math.pi if degrees else 1.0

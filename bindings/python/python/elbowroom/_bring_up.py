@@ -54,6 +54,13 @@ class Procedure:
         Returns
         -------
         MoveTo, Wait, Read, Ask or Done
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> session.next().question
+        'ready'
         """
         return action_of(json.loads(self._core.next()))
 
@@ -73,6 +80,14 @@ class Procedure:
         BringUpError
             A report or an answer that does not belong to the action, a number that is not finite, a procedure that is
             done. Nothing changes then.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> from elbowroom.bring_up import Answered
+        >>> session.report(Answered("no"))
+        Done()
         """
         self._core.report(checked_report(report))
         return self.next()
@@ -262,7 +277,17 @@ class StopSearch(Procedure):
         return int(json.loads(self._core.so_far())[3])
 
     def stop(self) -> None:
-        """End the search here and now; what is known stays known."""
+        """End the search here and now; what is known stays known.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import BracketPlan, StopSearch, StopSearchPlan
+        >>> bracket = BracketPlan(toward="upper", clear=50, search_limit=90, step=2)
+        >>> search = StopSearch(StopSearchPlan(bracket=bracket, inner=38, run_in=4))
+        >>> search.stop()
+        >>> search.end.kind
+        'stopped'
+        """
         self._core.stop()
 
 
@@ -344,6 +369,13 @@ class Bracket:
         Returns
         -------
         float or None
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bracket, BracketPlan
+        >>> search = Bracket(BracketPlan(toward="upper", clear=70, search_limit=90, step=4))
+        >>> search.probe()
+        74.0
         """
         return self._core.probe()
 
@@ -358,11 +390,28 @@ class Bracket:
         ------
         BringUpError
             Nothing was to be probed.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bracket, BracketPlan
+        >>> search = Bracket(BracketPlan(toward="upper", clear=70, search_limit=90, step=4))
+        >>> search.report("clear")
+        >>> search.clear, search.probe()
+        (74.0, 78.0)
         """
         self._core.report(found)
 
     def stop(self) -> None:
-        """End the search here; what is known stays known."""
+        """End the search here; what is known stays known.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bracket, BracketPlan
+        >>> search = Bracket(BracketPlan(toward="upper", clear=70, search_limit=90, step=4))
+        >>> search.stop()
+        >>> search.probe() is None, search.clear
+        (True, 70.0)
+        """
         self._core.stop()
 
     @property
@@ -460,6 +509,13 @@ class Ramp:
         Returns
         -------
         Ramp
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Ramp
+        >>> ramp = Ramp.per_second(10.0, max_rate_per_s=60, cycles_hz=50)
+        >>> ramp.follow(20.0)
+        11.2
         """
         made = cls.__new__(cls)
         made._core = _core.Ramp(start, max_rate_per_s, acceleration_per_s2, cycles_hz)
@@ -482,6 +538,13 @@ class Ramp:
         ------
         ConvertError
             NaN or infinity; the value stays where it was.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Ramp
+        >>> ramp = Ramp(40.0, most_step=2.0)
+        >>> ramp.follow(45.0), ramp.follow(45.0)
+        (42.0, 44.0)
         """
         return self._core.follow(target)
 
@@ -496,6 +559,14 @@ class Ramp:
         Returns
         -------
         bool
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Ramp
+        >>> ramp = Ramp(40.0, most_step=2.0)
+        >>> values = [ramp.follow(41.0) for _ in range(2)]
+        >>> ramp.rests_at(41.0), ramp.rests_at(45.0)
+        (True, False)
         """
         return self._core.rests_at(target)
 

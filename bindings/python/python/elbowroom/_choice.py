@@ -1,4 +1,4 @@
-"""Which transmission the readings ask for."""
+"""Which transmission fits the readings best."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def choose_transmission(
     guesses: Iterable[tuple[dict[str, Any], Iterable[str]]] = (),
     most_knots: int = MOST_KNOTS,
 ) -> Choice:
-    """Say which transmission the readings ask for: a line, a curve, or one of the mechanisms that the joint may have.
+    """Choose the transmission that fits the readings best: a line, a curve, or one of the mechanisms that the joint may have.
 
     Compared is ``n * (log(S / n) + k * log(n) / (n - k - 2))`` with S the sum of squares in measured units and k the numbers
     found. Of two that differ by less than 2 the one with fewer numbers is taken, and of a curve and a mechanism the mechanism.
@@ -53,8 +53,8 @@ def choose_transmission(
     approach : sequence of {"below", "above", None}, optional
         As for `fit_curve`: each candidate finds lost motion as well, and none counts it as scatter.
     guesses : iterable of (dict, iterable of str)
-        Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is no error but
-        a candidate with its `refused`.
+        Mechanisms that the joint may have: `start` and `free` of `fit_linkage`. One that cannot be fitted is not an error: it
+        becomes a candidate with its `refused`.
     most_knots : int, default 12
         The most knots of the curve, 2 to 12.
 
@@ -65,7 +65,7 @@ def choose_transmission(
     Raises
     ------
     FitError, ArgumentError
-        As for `fit_curve` and, for `guesses` that are no mechanisms, `fit_linkage`.
+        As for `fit_curve` and, for `guesses` that are not mechanisms, `fit_linkage`.
 
     Notes
     -----

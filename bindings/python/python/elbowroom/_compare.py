@@ -45,7 +45,7 @@ class Change:
     difference : Estimate or None
         New less old (for the scale: the ratio less one).
     at_least : bool
-        The true difference may be larger: one table met no stop there, and is counted with how far it was clear.
+        The true difference may be larger: one table has no stop there, and is counted with how far it was clear.
     dof : float or None
         Effective degrees of freedom of its uncertainty (Welch-Satterthwaite, GUM G.4.1); None also where they have no bound.
     e_n : float or None
@@ -108,13 +108,13 @@ class Comparison:
     sense_changed : bool
         The slope has another sign; each fit is sure of its own to 99 % or more.
     changed : bool
-        Something changed that matters. Slight changes and what was not tested are none.
+        Something changed that matters. Changes smaller than that and quantities that were not tested do not count.
     teeth : tuple of SplineTeeth
-        All whole numbers of teeth that agree with an index shift, of all horns, the closest first.
+        All whole numbers of teeth that agree with the offset, of all horns, the closest first.
     diagnoses : tuple of Diagnosis
         What it comes to, the gravest first; never empty.
     old_warnings, new_warnings : tuple of FitWarning
-        What the earlier and the later fit warn of.
+        Warnings of the earlier and of the later fit.
     """
 
     changes: tuple[Change, ...]
@@ -147,15 +147,15 @@ def compare(
     """Compare an earlier with a later fit of one joint, measured in the same units.
 
     All quantities are judged together: Student's t with effective degrees of freedom (Welch-Satterthwaite, GUM G.4.1) for
-    each, adjusted by Holm's procedure (Scand. J. Statist. 6 (1979) 65). Of unchanged joints at most one in twenty is said to have
+    each, adjusted by Holm's procedure (Scand. J. Statist. 6 (1979) 65). Of unchanged joints at most one in twenty is reported as
     changed in anything at all. What the later table did not test is never called unchanged.
 
     Parameters
     ----------
     old, new : LimitFit
     smallest_drive : float, optional
-        Smallest change of a position that matters, in drive angle, 0.5 if left out; bend and lost motion are held to as much at
-        the joint. What is significant and smaller is ``"negligible"``.
+        Smallest change of a position that matters, in drive angle, 0.5 if left out; bend and lost motion are judged by as much at the
+        joint. What is significant and smaller is ``"negligible"``.
     smallest_share : float, optional
         The same of the scale, as a share, 0.01 if left out.
 
@@ -168,7 +168,7 @@ def compare(
     FitError
         An option below 0, or not finite.
     ArgumentTypeError
-        One of the two is no LimitFit.
+        One of the two is not a LimitFit.
 
     Examples
     --------

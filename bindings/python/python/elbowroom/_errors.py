@@ -80,7 +80,7 @@ class ArgumentError(ElbowroomError, ValueError):
 
 
 class ArgumentTypeError(ArgumentError, TypeError):
-    """An argument that is no real number, or no array of them: None, a bool, a string, an object."""
+    """An argument that is not a real number, or not an array of them: None, a bool, a string, an object."""
 
 
 class JointError(ElbowroomError, ValueError):
@@ -100,7 +100,7 @@ class BringUpError(ElbowroomError, ValueError):
 
 
 class FitError(ElbowroomError, ValueError):
-    """Readings from which no limits can be told, with what is missing and where."""
+    """Readings from which no limits can be determined, with what is missing and where."""
 
 
 class RobotError(ElbowroomError, ValueError):

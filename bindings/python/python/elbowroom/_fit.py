@@ -55,7 +55,7 @@ class End:
     ----------
     kind : {"contact", "stalled", "clear"}
         ``"contact"``: the stop was met, and placed; ``"stalled"``: the last readings fell short of the line, something
-        holds between `at` and `short_at`; ``"clear"``: this far was clear, no stop was met.
+        holds between `at` and `short_at`; ``"clear"``: no stop was found, clear to here.
     at : float
         The drive angle of contact, or of the furthest clear reading; when stalled, of the last reading that follows the line.
     short_at : float or None
@@ -106,13 +106,13 @@ class LostMotion:
     Attributes
     ----------
     value, u : float or None
-        Its size and standard uncertainty, in measured units; None when it cannot be said.
+        Its size and standard uncertainty, in measured units; None when it cannot be determined.
     reversal : float or None
         With its sign: mean reached from below less mean from above (the reversal value of ISO 230-2).
     drive, u_drive : float or None
         Size and standard uncertainty in drive angle.
     reason : {"approach-unknown", "one-side", "no-common-stretch", "too-few-readings"} or None
-        Why it cannot be said.
+        Why it cannot be determined.
     sentence : str or None
         The same in words, with what to do.
     """
@@ -150,7 +150,7 @@ class Rejected:
         Where it lies further off than scatter explains.
     cause : {"sign", "decimal-place", "digits-swapped", "tens", "neighbouring-row"} or None
         The slip in writing that explains the value, if one does: a wrong sign, the decimal point one place off, two digits
-        changed about, ten too high or too low, the value of the neighbouring drive angle.
+        exchanged, ten too high or too low, the value of the neighbouring drive angle.
     """
 
     index: int
@@ -263,7 +263,7 @@ def fit_limits(
 ) -> LimitFit:
     """Find how far a joint can go, with the evidence.
 
-    Which stops were met is decided by the readings, never assumed, and nothing is extrapolated: without contact the
+    Which stops were found is decided by the readings, never assumed, and nothing is extrapolated: without contact the
     recommended travel ends at the furthest clear reading.
 
     Parameters
@@ -274,7 +274,7 @@ def fit_limits(
     measured : array_like, shape (n,)
         What was measured there, at rest, in any unit.
     approach : sequence of {"below", "above", None}, optional
-        From which side each position was reached; without it lost motion cannot be said.
+        From which side each position was reached; without it lost motion cannot be determined.
     contact : sequence of {"lower", "upper", "here", None} or of bool, optional
         Contact noted by hand.
     u : array_like, shape (n,), optional

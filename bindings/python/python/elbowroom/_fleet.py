@@ -64,6 +64,15 @@ class FleetFit(Mapping[Key, LimitFit]):
         DataFrame or dict
             The key's columns, then slope, u_slope, both ends (kind, at, u), travel, lost_motion and its u, readings,
             rejected, and error: None where the fit succeeded.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> readings = {"robot": ["heron"] * 6, "joint": ["neck"] * 6, "drive": [10, 20, 30, 40, 50, 60],
+        ...             "measured": [12.1, 21.9, 32.0, 42.2, 51.9, 62.0]}
+        >>> table = elb.fit_many(readings).table()
+        >>> table["joint"], table["readings"]
+        (['neck'], [6])
         """
         rows = [self._row(key, fit, None) for key, fit in self.items()]
         rows += [self._row(key, None, error) for key, error in self.failed.items()]

@@ -39,7 +39,7 @@ class Pace:
     rate_per_s : float
         The fastest that the command may change, deg/s of drive angle.
     settle_s : float
-        How long the joint is left to come to rest, s. Readings in motion are worthless.
+        How long to wait until the joint is at rest, s. Readings in motion are worthless.
     reads : int
         How many readings are taken at rest, 1 to 9; their median counts.
     """
@@ -80,7 +80,7 @@ class SensePlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlignmentFigures:
-    """What comes of sensor, gear and joint.
+    """What follows from sensor, gear and joint.
 
     Attributes
     ----------
@@ -117,7 +117,7 @@ class AlignmentPlan:
     sensor_travel : float
         Electrical travel of the sensor, deg of its own shaft.
     ratio : float
-        Degrees of the sensor's shaft for each degree of the joint; negative where a gear turns it round.
+        Degrees of the sensor's shaft for each degree of the joint; negative where a gear reverses it.
     reading_range : (float, float)
         The readings at the two ends of the sensor's travel.
     resolution : float
@@ -151,6 +151,13 @@ class AlignmentPlan:
         ------
         BringUpError
             NaN, ends that do not rise, a travel, ratio or resolution that cannot be.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import AlignmentPlan
+        >>> plan = AlignmentPlan(joint=(0, 95), sensor_travel=270, ratio=2, margin=5)
+        >>> plan.figures().fits
+        True
         """
         found = json.loads(_core.alignment_figures(self))
         found["readings"] = tuple(found["readings"])
@@ -167,6 +174,13 @@ class AlignmentPlan:
         Returns
         -------
         float
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import AlignmentPlan
+        >>> plan = AlignmentPlan(joint=(0, 95), sensor_travel=270, ratio=2, margin=5)
+        >>> round(plan.reading_to_set(0.0))
+        152
         """
         return _core.alignment_reading(self, joint_angle)
 
@@ -183,6 +197,13 @@ class AlignmentPlan:
         Returns
         -------
         (float, float)
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import AlignmentPlan
+        >>> plan = AlignmentPlan(joint=(0, 95), sensor_travel=270, ratio=2, margin=5)
+        >>> [round(spare, 1) for spare in plan.spare(0.0, 160)]
+        [21.1, 18.9]
         """
         return _core.alignment_spare(self, joint_angle, reading)
 
@@ -308,6 +329,13 @@ class SweepPlan:
         ------
         BringUpError
             Ends that do not rise, counts or times outside their ranges.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import SweepPlan
+        >>> plan = SweepPlan(ends=(10, 70), targets=5, runs=1, run_in=(4, 4))
+        >>> [place.drive for place in plan.places()]
+        [10.0, 25.0, 40.0, 55.0, 70.0, 70.0, 55.0, 40.0, 25.0, 10.0]
         """
         return tuple(SweepPlace(**place) for place in json.loads(_core.sweep_places(self))[0])
 
@@ -317,6 +345,13 @@ class SweepPlan:
         Returns
         -------
         (float, float)
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import SweepPlan
+        >>> plan = SweepPlan(ends=(10, 70), targets=5, runs=1, run_in=(4, 4))
+        >>> plan.reach()
+        (6.0, 74.0)
         """
         lower, upper = json.loads(_core.sweep_places(self))[1]
         return lower, upper
@@ -327,13 +362,20 @@ class SweepPlan:
         Returns
         -------
         float
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import SweepPlan
+        >>> plan = SweepPlan(ends=(10, 70), targets=5, runs=1, run_in=(4, 4))
+        >>> plan.least_seconds()
+        4.0
         """
         return float(json.loads(_core.sweep_places(self))[2])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Baseline:
-    """What an earlier bring-up left, to tell what has changed since.
+    """What an earlier bring-up found, to determine what has changed since.
 
     Attributes
     ----------
@@ -370,7 +412,7 @@ class SenseResult:
     Attributes
     ----------
     sense : {"opposing", "aiding", "undetermined"}
-        The loop corrects an error; it runs away; it cannot be told.
+        The loop corrects an error; it runs away; it cannot be determined.
     reason : str or None
         Why it is undetermined, in kebab-case.
     sentence : str or None
@@ -462,7 +504,7 @@ class SearchEnd:
     Attributes
     ----------
     kind : str
-        ``"contact"``: a stop was met; ``"search-limit"``: the search limit was reached, all clear; ``"sensor-runs-out"``, ``"erratic"``
+        ``"contact"``: a stop was found; ``"search-limit"``: the search limit was reached, all clear; ``"sensor-runs-out"``, ``"erratic"``
         (repeats lie far apart), ``"not-followed"``, ``"too-noisy"``; ``"stopped"``.
     clear : float or None
         The outermost drive angle found clear, deg.
@@ -475,7 +517,7 @@ class SearchEnd:
     reading, range, by : float or None
         The reading there; highest less lowest of its repeats; by how much it changed.
     u, step : float or None
-        Standard uncertainty of one median of readings, and the least step at which a stop could be told, deg.
+        Standard uncertainty of one median of readings, and the least step at which a stop could be detected, deg.
     """
 
     kind: str

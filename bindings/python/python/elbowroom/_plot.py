@@ -99,7 +99,7 @@ def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, f
 
 
 def _check(ax: Any, path: Any) -> None:
-    """Refuses what is no axes and no file that a picture can be saved as, before anything is drawn."""
+    """Refuses what is not axes and not a file that a picture can be saved as, before anything is drawn."""
     if path is not None:
         if callable(getattr(path, "write", None)):
             path = None

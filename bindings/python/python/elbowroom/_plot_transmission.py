@@ -1,4 +1,4 @@
-"""Pictures of fitted transmissions: readings, curve and what is left over; and the mechanism itself."""
+"""Pictures of fitted transmissions: readings, curve and residuals; and the mechanism itself."""
 
 from __future__ import annotations
 
@@ -167,7 +167,7 @@ def _candidate(one: Candidate) -> str:
 
 
 def _below(main: Axes, parts: list[Axes], label: str = DRIVE_ANGLE) -> None:
-    """Panels of what is left over, all on one scale."""
+    """Panels of residuals, all on one scale."""
     for part in parts:
         part.set_xlim(main.get_xlim())
         if part is not parts[0]:

@@ -1,4 +1,4 @@
-"""What a robot file says beside its joints, and what a check finds, as frozen records."""
+"""What a robot file holds besides its joints, and what a check finds, as frozen records."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class EndEvidence:
     Attributes
     ----------
     kind : {"contact", "stalled", "clear", "declared"}
-        The stop was met, and placed; something holds between `at` and `short_at`; this far was clear; somebody said so.
+        The stop was met, and placed; something holds between `at` and `short_at`; no stop was found, clear to here; stated by somebody, not measured.
     at : float
         The drive angle of contact, or the furthest that was clear, or that was declared; when stalled, of the last reading
         that follows the line.
@@ -90,13 +90,13 @@ class Source:
     measured_unit : str or None
         ``"deg"`` if absent.
     wrap, arc_radius : float or None
-        One turn, after which measured values begin anew; the radius of the arc along which lengths were measured.
+        One turn, after which measured values start again; the radius of the arc along which lengths were measured.
     flipped : bool
         Whether values were read with the opposite sign.
     time_unit : {"s", "ms"} or None
         Where the column's name does not tell.
     separator, decimal : str or None
-        The character between columns, where it is no comma; that before decimals, where it is no point.
+        The character between columns, where it is not a comma; that before decimals, where it is not a point.
     resolution : float or None
         That given to the fit, in the measured unit.
     confidence : float or None
@@ -121,7 +121,7 @@ class Source:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What proves the values of one joint. Everything in it may be missing; a check says what should not be.
+    """What proves the values of one joint. Everything in it may be missing; a check reports what is needed.
 
     Attributes
     ----------
@@ -140,7 +140,7 @@ class Evidence:
     by, instrument : str or None
         Who took it, and what the joint was measured with.
     supply_v, temperature_c : float or None
-        Supply voltage of the servo meanwhile, V; temperature of the room, degrees Celsius.
+        Supply voltage of the servo during the readings, V; temperature of the room, degrees Celsius.
     source : Source or None
         Where the readings stand.
     """
@@ -181,12 +181,12 @@ class StopMoved:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
-    """How readings stand to the joint in a robot file; drive angles in deg.
+    """How readings compare with the joint in a robot file; drive angles in deg.
 
     Attributes
     ----------
     contradicts : bool
-        Writing travel and evidence alone would leave a joint that is none.
+        Writing travel and evidence alone would make the joint invalid.
     unrelated : bool
         Nothing relates commands to measured values, so that only stops were compared.
     offset, u_offset : float or None
@@ -221,7 +221,7 @@ class Judgement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """All that a robot file says of one joint.
+    """All that a robot file holds about one joint.
 
     Attributes
     ----------
@@ -275,7 +275,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """One rule of the check: its name says the fault.
+    """One rule of the check, named by its fault.
 
     `severity` is ``"note"``, ``"warning"`` or ``"error"``, `protects` says what it protects, `broken_by` shows what
     breaks it.

@@ -194,12 +194,19 @@ class Outcome:
     readings: int = 0
 
     def baseline(self) -> Baseline | None:
-        """What this bring-up leaves for the next one of the joint, to tell what has changed since.
+        """What this bring-up provides for the next one of the joint, to determine what has changed since.
 
         Returns
         -------
         Baseline or None
             None where it ended without a fit.
+
+        Examples
+        --------
+        >>> from elbowroom.rehearsal import rehearse
+        >>> baseline = rehearse(seed=1).outcome.baseline()
+        >>> baseline.lower < baseline.at < baseline.upper
+        True
         """
         told = _core.outcome_baseline(json.dumps(_outcome_record(self)))
         if told is None:
@@ -230,6 +237,16 @@ class Outcome:
             The joint is not ready for software.
         RobotError
             The file would not be valid, or has no such joint.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> from elbowroom import examples
+        >>> from elbowroom.rehearsal import rehearse
+        >>> robot = elb.Robot.load(examples.path("heron.toml"))
+        >>> run = rehearse(seed=1, joint=robot["wing_left"])
+        >>> run.outcome.put_into(robot, "wing_left").entry("wing_left").evidence.lower.kind
+        'contact'
         """
         put = _core.outcome_put(json.dumps(_outcome_record(self)), robot, name, date)
         if put is None:
@@ -303,10 +320,10 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
 class Session(Procedure):
     """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last walk over the travel, verdict.
 
-    It asks for the next action and is told what came of it; whoever drives it, a script, a window or a board, does the
+    It gives the next action and takes a report of it; your program (a script, a window, a board) does the
     rest. No commanded angle lies further than two steps beyond a contact as it is met in the direction driven (half the play
     outward of where the joint itself stands then), and none outside `search_limits`. Answers that
-    contradict the data are asked again with the doubt, and where load, readings or earlier evidence say otherwise the data
+    contradict the data are asked again with the doubt, and where load, readings or earlier evidence contradict an answer, the data
     decide.
 
     This computes; it cannot stop a motor. Take the load off, keep a hand on the power switch, make the first move slow,
@@ -320,7 +337,7 @@ class Session(Procedure):
     Raises
     ------
     BringUpError
-        A plan that cannot be meant, with the field and its value.
+        An invalid plan, with the field and its value.
 
     Examples
     --------
@@ -382,26 +399,51 @@ class Session(Procedure):
         return _plot_run.bring_up(typed, self.outcome, self.stage, path, ax, title)
 
     def stop(self) -> None:
-        """End it here; the joint is not ready for software. One that is done stays as it is."""
+        """End it here; the joint is not ready for software. One that is done stays as it is.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> session.stop()
+        >>> session.outcome.verdict
+        'stopped'
+        """
         self._core.stop()
 
     def resume(self) -> None:
-        """Tell it that the power may have been off: the next action brings the drive slowly back to where it last was."""
+        """Declare that the power may have been off: the next action brings the drive slowly back to where it last was.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> session.resume()
+        >>> session.next().question
+        'ready'
+        """
         self._core.resume()
 
     def json(self) -> str:
-        """Write it down, to be taken up again at this point with the same result.
+        """Save it, to continue at this point with the same result.
 
         Returns
         -------
         str
             JSON with a format version.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> Session.parse(session.json(), resume=False) == session
+        True
         """
         return self._core.saved()
 
     @staticmethod
     def parse(text: str, *, resume: bool = True) -> Session:
-        """Take a saved bring-up up again.
+        """Restore a saved bring-up.
 
         Parameters
         ----------

@@ -80,7 +80,7 @@ def fit_curve(drive: Any, measured: Any, *, approach: Any = None, most_knots: in
     Knots stand where equal numbers of different drive angles lie between them; their values are those of least squares,
     moved to the nearest monotone ones where needed. Their number is the one of the least
     ``n * (log(S / n) + k * log(n) / (n - k - 2))``, S being the sum of squares and k the knots, and one more where lost motion
-    is found: another knot must earn its keep against the noise. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
+    is found: another knot must reduce the scatter by more than chance would. Between the knots the curve is a cubic with Fritsch and Carlson's limiter.
 
     Parameters
     ----------
@@ -157,7 +157,7 @@ def fit_linkage(
     Raises
     ------
     FitError
-        A dimension that these readings leave open, a start that cannot be where readings are, too few readings, NaN (with
+        A dimension that these readings do not determine, a start that cannot reach a reading, too few readings, NaN (with
         its `index`).
     ArgumentError
         A `start` of a kind without dimensions; a name that is none of them.

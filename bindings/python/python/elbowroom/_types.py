@@ -18,7 +18,17 @@ Trend = Literal["rising"] | Literal["falling"]
 
 
 class Conversion(NamedTuple):
-    """A command's whole way to the motor: numbers and bools for one command, arrays for many."""
+    """A command's whole way to the motor: numbers and bools for one command, arrays for many.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> wing = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
+    ...                  servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    ...                  timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    >>> wing.convert(10).counts
+    283
+    """
 
     drive: Any
     """Drive angle, deg."""

@@ -1,7 +1,7 @@
 """Bring-up: from loose parts to a joint ready for software.
 
-Each procedure here says what to do next (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and is told what came of it (`Moved`,
-`Waited`, `Reading`, `Answered`); whoever drives it does the rest. `Session` is the whole of it, with questions, to a
+Each procedure here gives the next action (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and takes a report of it (`Moved`,
+`Waited`, `Reading`, `Answered`); your program does the rest. `Session` is the whole of it, with questions, to a
 verdict and the evidence for the robot file; `Bench` is the same for a person who types each reading, with few of them. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
 are usable alone.
 

@@ -3,7 +3,7 @@
 ``pytest --joints heron.toml`` collects the file beside everything else; the ini setting ``joints`` does so always. A test
 fails where a rule finds something, and shows what is wrong and what to do. What the file waives counts as *waived*, and a
 finding lighter than ``joints_fail_from`` (``warning`` unless set) as *noted*: neither fails. The fixture `robot` gives
-the loaded robot to tests of one's own.
+the loaded robot to tests of your own.
 """
 
 from __future__ import annotations

@@ -38,7 +38,7 @@ class Rehearsal:
     joint : VirtualJoint
         It changes as it is driven.
     plan : SessionPlan
-        The plan that somebody would make for it, with what an earlier bring-up left.
+        The plan that somebody would make for it, with what an earlier bring-up found.
 
     Examples
     --------
@@ -69,6 +69,12 @@ class Rehearsal:
         Returns
         -------
         Rehearsal
+
+        Examples
+        --------
+        >>> from elbowroom.rehearsal import Rehearsal
+        >>> Rehearsal.healthy(3).joint.fault is None
+        True
         """
         return _drawn(seed, None, None, alignment)
 
@@ -88,6 +94,12 @@ class Rehearsal:
         Returns
         -------
         Rehearsal
+
+        Examples
+        --------
+        >>> from elbowroom.rehearsal import Rehearsal
+        >>> Rehearsal.faulty("wires-swapped", 3).joint.fault
+        'wires-swapped'
         """
         return _drawn(seed, fault, None, alignment)
 
@@ -113,6 +125,16 @@ class Rehearsal:
         ------
         BringUpError
             A travel of less than 40 deg.
+
+        Examples
+        --------
+        >>> import elbowroom as elb
+        >>> from elbowroom import examples
+        >>> from elbowroom.rehearsal import Rehearsal
+        >>> wing = elb.Robot.load(examples.path("heron.toml"))["wing_left"]
+        >>> lower, upper = Rehearsal.of_joint(wing, seed=3).joint.contacts
+        >>> lower < wing.travel[0] and wing.travel[1] < upper
+        True
         """
         return _drawn(seed, fault, joint, alignment)
 
@@ -150,6 +172,14 @@ class Person:
         -------
         Moved, Waited, Reading, Answered or None
             None when there is nothing more to do.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session
+        >>> from elbowroom.rehearsal import Person, Rehearsal
+        >>> rehearsal = Rehearsal.healthy(3)
+        >>> Person(seed=3).carry_out(Session(rehearsal.plan).next(), rehearsal.joint)
+        Answered(answer='done', degrees=None)
         """
         return report_of(json.loads(self._core.carry_out(action_record(action), joint)))
 

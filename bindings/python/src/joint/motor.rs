@@ -42,7 +42,7 @@ impl Joint {
     /// >>> joint.drive([0.0, float("nan")])
     /// Traceback (most recent call last):
     ///     ...
-    /// elbowroom.ConvertError: joint wing_left: the command at index 1 is not a number; give a finite number: the motor gets nothing
+    /// elbowroom.ConvertError: joint wing_left: the command at index 1 is not a number and was not converted; give a finite number
     #[pyo3(signature = (command, *, out=None))]
     fn drive<'py>(
         &self,
@@ -87,7 +87,7 @@ impl Joint {
     /// Returns
     /// -------
     /// int or ndarray of int32
-    ///     Signed, so that differences of counts are what they seem.
+    ///     Signed, so that differences of counts may be negative.
     ///
     /// Raises
     /// ------
@@ -150,8 +150,8 @@ impl Joint {
 
     /// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by.
     ///
-    /// A bring-up has to go beyond the travel, so the travel is not looked at; outside of the servo's own angle range the drive angle
-    /// is clamped. Give the second number to `Moved(drive=...)`.
+    /// A bring-up has to go beyond the travel, so the travel is not applied; outside the servo's own angle range the drive angle is
+    /// clamped. Give the second number to `Moved(drive=...)`.
     ///
     /// Parameters
     /// ----------
@@ -191,7 +191,7 @@ impl Joint {
     /// Parameters
     /// ----------
     /// drive : float or array_like
-    ///     Deg; any shape. Nothing is clamped: a measured angle outside the travel is news. NaN gives NaN.
+    ///     Deg; any shape. Nothing is clamped: a measured angle outside the travel is information. NaN gives NaN.
     /// out : ndarray, optional
     ///     Where to write, of the input's shape; may be the input itself.
     ///
@@ -257,7 +257,7 @@ impl Joint {
     /// Raises
     /// ------
     /// ConvertError
-    ///     A number that is no count: negative, with a fraction, or infinite.
+    ///     A number that is not a count: negative, with a fraction, or infinite.
     ///
     /// Examples
     /// --------

@@ -1,4 +1,4 @@
-//! What the joint's sensor says.
+//! The joint's sensor.
 
 use pyo3::prelude::*;
 
@@ -7,7 +7,7 @@ use crate::{chain, many};
 
 #[pymethods]
 impl Joint {
-    /// What a reading says of the sensor itself.
+    /// The state of the sensor that a reading shows.
     ///
     /// Parameters
     /// ----------
@@ -76,9 +76,19 @@ impl Joint {
         chain::convert::<chain::AngleFromReading>(py, Some(&self.name), &self.both, "reading", reading, out)
     }
 
-    /// The command at which a reading was taken, were there no lost motion.
+    /// The command at which a reading was taken, if there were no lost motion.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`; in the joint's own unit.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
+    /// >>> joint.command_from_reading(541.5)
+    /// 10.0
     #[pyo3(signature = (reading, *, out=None))]
     fn command_from_reading<'py>(
         &self,
@@ -92,6 +102,16 @@ impl Joint {
     /// The reading to be expected at a command, not rounded.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`; e.g. ADC counts.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> joint = elb.Joint("wing_left", command=(-40, 60), drive=(37, 122), rest=10,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096),
+    /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
+    /// >>> joint.reading_from_command(10.0)
+    /// 541.5
     #[pyo3(signature = (command, *, out=None))]
     fn reading_from_command<'py>(
         &self,
@@ -105,7 +125,7 @@ impl Joint {
     /// What one count of the converter is worth at a reading: deg of joint angle per unit of reading.
     ///
     /// Parameters, returned types and errors as for `angle_from_reading`. Negative where the reading falls as the angle rises;
-    /// beyond the ends of the feedback map as steep as it goes on there.
+    /// beyond the ends of the feedback map, the slope with which it continues there.
     ///
     /// Examples
     /// --------
