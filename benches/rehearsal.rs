@@ -284,13 +284,9 @@ fn probes() {
         let (mut sum, mut most, mut equal, mut n) = (0, 0, 0, 0);
         for tenth in 10..600 {
             let stop = f64::from(tenth) / 10.0 + 0.037;
-            let plan = BracketPlan {
-                toward: Side::Upper,
-                clear: 0.0,
-                search_limit: 60.0,
-                step,
-                tolerance,
-            };
+            let plan = BracketPlan::new(Side::Upper, 0.0, 60.0)
+                .with_step(step)
+                .with_tolerance(tolerance);
             let mut search = Bracket::new(plan).expect("a plan");
             while let Some(at) = search.probe() {
                 search

@@ -21,11 +21,11 @@ fn text() -> String {
         let (board, channel) = (joint / 16, joint % 16);
         let _ = write!(
             text,
-            "\n[joint.j{joint}]\nboard = \"board_{board}\"\nchannel = {channel}\nunit = \"deg\"\ncommand = [0, 180]\n\
-             drive = [5, 80]\ntravel = [7.3, 78]\nrest = 90\nmax_rate_per_s = 60\n\
-             feedback = {{ reading = [212, 871], angle = [0, 95], adc_bits = 10 }}\n\n\
+            "\n[joint.j{joint}]\nboard = \"board_{board}\"\nchannel = {channel}\nunit = \"deg\"\ncommand = [-40, 60]\n\
+             drive = [37, 122]\ntravel = [40.2, 119]\nrest = 10\nmax_rate_per_s = 60\n\
+             feedback = {{ reading = [212, 871], angle = [-40, 60], adc_bits = 10 }}\n\n\
              [joint.j{joint}.evidence]\ndate = 2026-11-20\nsense = \"opposing\"\n\
-             lower = {{ kind = \"contact\", at = 5.1, u = 0.2, guard = 2.0 }}\nupper = {{ kind = \"clear\", at = 78.0 }}\n\
+             lower = {{ kind = \"contact\", at = 37.9, u = 0.2, guard = 2.0 }}\nupper = {{ kind = \"clear\", at = 119.0 }}\n\
              lost_motion = {{ value = 1.8, u = 0.15 }}\nreadings = 42\n"
         );
     }

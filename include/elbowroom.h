@@ -146,6 +146,7 @@
 /// | ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_APPROACH_UNKNOWN | take the readings that error.message asks for |
 /// | ELB_STATUS_NO_MOTION                         | test the supply, the plug and the sensor; then measure again           |
 /// | ELB_STATUS_IN_MOTION, ELB_STATUS_NO_AGREEMENT | measure again, and read only at rest                                  |
+/// | ELB_STATUS_MAP_CONTRADICTED                  | correct the joint and measure again, or write the fit with `keep` 1    |
 /// | ELB_STATUS_OPTION_OUTSIDE                    | correct the option that error.message names                            |
 /// | ELB_STATUS_FILE_SYNTAX, ELB_STATUS_UNKNOWN_KEY, ELB_STATUS_MISSING_KEY, ELB_STATUS_WRONG_TYPE, ELB_STATUS_VALUE_OUTSIDE, ELB_STATUS_UNKNOWN_WORD, ELB_STATUS_UNKNOWN_JOINT | show error.message: it has file, line, column and what to write instead |
 /// | ELB_STATUS_FORMAT_TOO_NEW, ELB_STATUS_BLOCK_VERSION | install a newer library                                         |
@@ -298,6 +299,8 @@ enum elb_status
     ELB_STATUS_NO_AGREEMENT = 35,
     /// The side from which positions were reached is not given.
     ELB_STATUS_APPROACH_UNKNOWN = 36,
+    /// Readings contradict the map from command to drive angle that stands in the file.
+    ELB_STATUS_MAP_CONTRADICTED = 37,
     /// The text is not TOML.
     ELB_STATUS_FILE_SYNTAX = 50,
     /// A key is not known here.
@@ -2043,20 +2046,26 @@ ELB_NOEXCEPT;
 
 /// Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
 ///
+/// Readings that contradict the map from command to drive angle are refused. The result of a sense test stays with the day on which it
+/// was made.
+///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
 /// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not given.
+/// - keep: 1 leaves the map as it is although the readings contradict it, 0 refuses them.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
-/// ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
+/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_MAP_CONTRADICTED,
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               const char *name,
                               const struct elb_fit *fit,
                               const char *today,
+                              uint32_t keep,
                               struct elb_robot **out,
                               struct elb_error *error)
 ELB_NOEXCEPT;

@@ -92,6 +92,8 @@ codes! {
     NoAgreement = 35 => "no-agreement",
     /// The side from which positions were reached is not given.
     ApproachUnknown = 36 => "approach-unknown",
+    /// Readings contradict the map from command to drive angle that stands in the file.
+    MapContradicted = 37 => "map-contradicted",
     // 50 to 79: robot files.
     /// The text is not TOML.
     FileSyntax = 50 => "file-syntax",

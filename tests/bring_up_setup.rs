@@ -94,12 +94,7 @@ impl Bench {
 }
 
 fn plan() -> SessionPlan {
-    let mut plan = SessionPlan::new(79.5, [0.0, 180.0]);
-    plan.sense = SensePlan {
-        watch: Watch::SensorOnly,
-        ..SensePlan::default()
-    };
-    plan
+    SessionPlan::new(79.5, [0.0, 180.0]).with_sense(SensePlan::default().with_watch(Watch::SensorOnly))
 }
 
 fn ten_bits(at: f64) -> f64 {

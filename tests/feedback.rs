@@ -324,7 +324,7 @@ fn joint(feedback: Option<FeedbackRecord<f64>>) -> Joint<f64> {
         frame_hz: 50.0,
         counts_per_frame: 4096,
     };
-    let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
+    let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
     record.feedback = feedback;
     Joint::new(record).unwrap()
 }
@@ -333,9 +333,9 @@ fn joint(feedback: Option<FeedbackRecord<f64>>) -> Joint<f64> {
 fn a_joint_reads_its_command_back() {
     let with = joint(Some(record()));
     assert_eq!(with.angle_from_reading(541.5), Ok(47.5));
-    assert_eq!(with.command_from_reading(212.0), Ok(0.0));
-    assert_eq!(with.command_from_reading(541.5), Ok(90.0));
-    assert_eq!(with.reading_from_command(180.0), Ok(871.0));
+    assert_eq!(with.command_from_reading(212.0), Ok(-40.0));
+    assert_eq!(with.command_from_reading(541.5), Ok(10.0));
+    assert_eq!(with.reading_from_command(60.0), Ok(871.0));
     assert_eq!(with.reading_state(2.0), Ok(ReadingState::LowerRail));
     assert_eq!(with.angle_per_reading(500.0), Ok(95.0 / 659.0));
     assert!(with.angle_per_reading(f64::NAN).unwrap().is_nan());
@@ -344,7 +344,7 @@ fn a_joint_reads_its_command_back() {
     (low.reading[0], low.inverted) = (3.0, true);
     assert_eq!(joint(Some(low.clone())).detects_wire_faults(), Ok([false, true]));
     assert_eq!(joint(Some(low)).angle_per_reading(500.0), Ok(-95.0 / 868.0));
-    assert!(with.command_from_reading(900.0).unwrap() > 180.0);
+    assert!(with.command_from_reading(900.0).unwrap() > 60.0);
     assert!(with.command_from_reading(f64::NAN).unwrap().is_nan());
     assert_eq!(with.feedback().unwrap().angle_range().ends(), [0.0, 95.0]);
     assert_eq!(with.feedback().unwrap().reading_range().ends(), [212.0, 871.0]);

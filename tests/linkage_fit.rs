@@ -449,12 +449,13 @@ fn the_best_transmission_is_chosen_and_said_why() {
         .collect();
     let choice = choose_transmission(&Readings::new(&drive, &bent), &guesses[3..], 12).unwrap();
     assert_eq!(choice.chosen().unwrap().kind(), "curve");
-    assert!(
-        choice
-            .reasons
-            .iter()
-            .any(|r| matches!(r, Reason::Unexplained { kind: "spool", .. }))
-    );
+    assert!(choice.reasons.iter().any(|r| matches!(
+        r,
+        Reason::Unexplained {
+            transmission: "spool",
+            ..
+        }
+    )));
     // A guess that leaves no more, but by more numbers than it needs, is not told to be measured again.
     let rough = Case {
         noise: 0.4,

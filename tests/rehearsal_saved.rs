@@ -4,8 +4,8 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    Action, Alignment, AlignmentPlan, Bracket, BracketPlan, BringUpError, Fault, Found, Legs, Pace, Ramp, Report,
-    SensePlan, SenseTest, Session, Side, StopSearch, StopSearchPlan, Sweep, SweepPlan,
+    Action, Alignment, AlignmentPlan, Bracket, BracketPlan, BringUpError, Fault, Found, Ramp, Report, SensePlan,
+    SenseTest, Session, Side, StopSearch, StopSearchPlan, Sweep, SweepPlan,
 };
 use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint};
 use serde_json::{Value, json};
@@ -400,13 +400,7 @@ fn procedures_alone_are_checked_when_read() {
             );
         }
     }
-    let bracket = BracketPlan {
-        toward: Side::Lower,
-        clear: 40.0,
-        search_limit: 0.0,
-        step: 2.5,
-        tolerance: 0.5,
-    };
+    let bracket = BracketPlan::new(Side::Lower, 40.0, 0.0);
     let mut search = Bracket::new(bracket).unwrap();
     search.report(Found::Clear).unwrap();
     search.report(Found::Contact).unwrap();
@@ -423,14 +417,7 @@ fn procedures_alone_are_checked_when_read() {
             ("/plan/step", json!(0.0)),
         ],
     );
-    let plan = StopSearchPlan {
-        bracket,
-        inner: 52.0,
-        run_in: 5.0,
-        readable: [10.0, 1013.0],
-        resolution: 1.0,
-        pace: Pace::default(),
-    };
+    let plan = StopSearchPlan::new(bracket, 52.0);
     let mut search = StopSearch::new(plan).unwrap();
     assert_eq!(*search.plan(), plan);
     holds(
@@ -466,14 +453,7 @@ fn procedures_alone_are_checked_when_read() {
     }
     search.stop();
     holds(&search, &[("/end/stopped/clear", json!(3.0))]);
-    let sweep = Sweep::new(SweepPlan {
-        ends: [10.0, 70.0],
-        targets: 5,
-        runs: 1,
-        legs: Legs::UpAndDown,
-        run_in: [4.0, 4.0],
-        pace: Pace::default(),
-    });
+    let sweep = Sweep::new(SweepPlan::new([10.0, 70.0], 5).with_run_in([4.0, 4.0]));
     holds(
         &sweep.unwrap(),
         &[
@@ -496,14 +476,7 @@ fn procedures_alone_are_checked_when_read() {
             ("/widest_range", json!(-1.0)),
         ],
     );
-    let plan = AlignmentPlan {
-        joint: [0.0, 95.0],
-        sensor_travel: 270.0,
-        ratio: 2.0,
-        reading_range: [0.0, 1023.0],
-        resolution: 1.0,
-        margin: 5.0,
-    };
+    let plan = AlignmentPlan::new([0.0, 95.0], 270.0, 2.0).with_margin(5.0);
     let alignment = Alignment::new(plan).unwrap();
     assert_eq!(*alignment.plan(), plan);
     holds(

@@ -21,10 +21,10 @@ fn robot(rng: &mut XorShiftRng, off: f64) -> Robot {
             .to_owned();
     for joint in 0..JOINTS {
         let off = if joint == 0 { off } else { 0.0 };
-        let (lower, upper) = (3.0 + off + normal.sample(rng), 83.0 + normal.sample(rng));
+        let (lower, upper) = (35.0 + off + normal.sample(rng), 125.0 + normal.sample(rng));
         write!(
             text,
-            "[joint.j{joint}]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n[joint.j{joint}.evidence]\n\
+            "[joint.j{joint}]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n[joint.j{joint}.evidence]\n\
              lower = {{ kind = \"contact\", at = {lower}, u = {U} }}\nupper = {{ kind = \"contact\", at = {upper}, u = {U} }}\n"
         )
         .unwrap();
@@ -67,10 +67,10 @@ fn a_change_smaller_than_matters_is_negligible() {
     let text = |at: f64| {
         format!(
             "format = 1\ntimer = {{ frame_hz = 50, counts_per_frame = 4096 }}\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n\
-             [joint.j]\ncommand = [0, 180]\ndrive = [5, 80]\nrest = 90\n[joint.j.evidence]\nupper = {{ kind = \"contact\", at = {at}, u = 0.02 }}\n"
+             [joint.j]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n[joint.j.evidence]\nupper = {{ kind = \"contact\", at = {at}, u = 0.02 }}\n"
         )
     };
-    let [old, new] = [82.4, 82.7].map(|at| Robot::parse(&text(at)).unwrap());
+    let [old, new] = [124.4, 124.7].map(|at| Robot::parse(&text(at)).unwrap());
     let of = |smallest: f64| compare(&old, &new, &CompareOptions::default().with_smallest_drive(smallest)).unwrap();
     assert_eq!(of(0.5).joints[0].differences[0].agreement, Agreement::Negligible);
     assert!(!of(0.5).is_changed() && of(0.2).is_changed());

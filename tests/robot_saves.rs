@@ -18,8 +18,8 @@ fn version(number: u32) -> Robot {
     text.push_str("timer = { frame_hz = 50, counts_per_frame = 4096 }\n");
     for joint in 0..(40 + 20 * number) {
         text.push_str(&format!(
-            "\n[joint.j{joint}]  # version {number}\ncommand = [0, {0}]\ndrive = [5, 80]\nrest = {number}\n",
-            180 + number
+            "\n[joint.j{joint}]  # version {number}\ncommand = [-40, {0}]\ndrive = [37, 122]\nrest = {number}\n",
+            60 + number
         ));
     }
     Robot::parse(&text).unwrap()

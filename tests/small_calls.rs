@@ -16,7 +16,7 @@ fn joint() -> Joint<f64> {
         frame_hz: 50.0,
         counts_per_frame: 4096,
     };
-    Joint::new(JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer)).unwrap()
+    Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)).unwrap()
 }
 
 #[test]
@@ -26,10 +26,10 @@ fn a_joint_of_a_block_is_the_joint_in_f32() {
     let from_block = Block::unchecked(&image[..]).unwrap().joint(3).unwrap();
     assert_eq!(from_block.to_joint().unwrap(), narrow);
 
-    let drive = 42.5;
+    let drive = 79.5;
     let pulse_us = from_block.pulse_us_of_drive(drive);
     assert_eq!(pulse_us, narrow.servo().pulse_us(drive));
-    assert_eq!(from_block.counts_of_pulse(pulse_us), 199);
+    assert_eq!(from_block.counts_of_pulse(pulse_us), 283);
     assert_eq!(from_block.counts_of_pulse(2500.0), narrow.count_range()[1]);
 }
 
@@ -114,8 +114,8 @@ fn boards_stand_in_file_order() {
 mod procedure {
     use elbowroom::Code;
     use elbowroom::bring_up::{
-        Action, Answer, BenchPlan, BracketPlan, BringUpError, Legs, Pace, Question, Report, SensePlan, SenseTest,
-        Session, Side, StopSearch, StopSearchPlan, Sweep, SweepPlan,
+        Action, Answer, BenchPlan, BracketPlan, BringUpError, Legs, Question, Report, SensePlan, SenseTest, Session,
+        Side, StopSearch, StopSearchPlan, Sweep, SweepPlan,
     };
     use elbowroom::rehearsal::{Rehearsal, VirtualJoint, VirtualRecord};
 
@@ -179,14 +179,7 @@ mod procedure {
 
     #[test]
     fn a_sweep_visits_its_places_in_order() {
-        let plan = SweepPlan {
-            ends: [10.0, 70.0],
-            targets: 4,
-            runs: 2,
-            legs: Legs::UpAndDown,
-            run_in: [4.0, 4.0],
-            pace: Pace::default(),
-        };
+        let plan = SweepPlan::new([10.0, 70.0], 4).with_runs(2).with_run_in([4.0, 4.0]);
         let at = |index| {
             plan.place(index)
                 .map(|place| (place.drive, place.toward, place.target, place.run))
@@ -213,7 +206,7 @@ mod procedure {
             read += u32::from(sweep.report(report).unwrap().is_some());
         }
         assert_eq!(sweep.done(), 3);
-        let one_way = |legs| SweepPlan { legs, ..plan }.place(5).unwrap();
+        let one_way = |legs| plan.with_legs(legs).place(5).unwrap();
         assert_eq!((one_way(Legs::Up).drive, one_way(Legs::Up).run), (30.0, 1));
         assert_eq!((one_way(Legs::Down).drive, one_way(Legs::Down).toward), (50.0, down));
     }
@@ -221,21 +214,8 @@ mod procedure {
     #[test]
     fn a_search_says_which_stop_it_seeks() {
         for (toward, clear, search_limit, inner) in [(Side::Upper, 50.0, 90.0, 38.0), (Side::Lower, 50.0, 10.0, 62.0)] {
-            let bracket = BracketPlan {
-                toward,
-                clear,
-                search_limit,
-                step: 2.0,
-                tolerance: 0.5,
-            };
-            let plan = StopSearchPlan {
-                bracket,
-                inner,
-                run_in: 4.0,
-                readable: [10.0, 1013.0],
-                resolution: 1.0,
-                pace: Pace::default(),
-            };
+            let bracket = BracketPlan::new(toward, clear, search_limit).with_step(2.0);
+            let plan = StopSearchPlan::new(bracket, inner).with_run_in(4.0);
             assert_eq!(StopSearch::new(plan).unwrap().toward(), toward);
         }
     }

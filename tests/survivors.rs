@@ -185,13 +185,7 @@ fn teeth_are_counted_to_the_nearest_either_way() {
 fn probes_are_counted_one_by_one() {
     for toward in [Side::Upper, Side::Lower] {
         let sign = if toward == Side::Upper { 1.0 } else { -1.0 };
-        let plan = BracketPlan {
-            toward,
-            clear: 70.0,
-            search_limit: 70.0 + sign * 20.0,
-            step: 4.0,
-            tolerance: 0.5,
-        };
+        let plan = BracketPlan::new(toward, 70.0, 70.0 + sign * 20.0).with_step(4.0);
         let mut search = Bracket::new(plan).unwrap();
         let mut count = 0;
         while let Some(angle) = search.probe() {

@@ -7,10 +7,12 @@
 use super::action::{Action, Answer, Doubt, Question, Report};
 use super::error::BringUpError;
 use super::reads::Reads;
+use super::with::with;
 
 /// Sensor, gear and joint.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub struct AlignmentPlan {
     /// Joint angle at the lower and at the upper stop, deg, as measured or drawn.
     pub joint: [f64; 2],
@@ -24,6 +26,14 @@ pub struct AlignmentPlan {
     pub resolution: f64,
     /// How much must be spare beyond each stop, deg of the joint.
     pub margin: f64,
+}
+
+with! {
+    AlignmentPlan {
+        with_reading_range reading_range: [f64; 2],
+        with_resolution resolution: f64,
+        with_margin margin: f64,
+    }
 }
 
 /// What comes of it.
@@ -45,6 +55,25 @@ pub struct AlignmentFigures {
 impl AlignmentPlan {
     /// What is spare beyond each stop unless somebody says otherwise, deg of the joint: as much as the usual guard of a travel.
     pub const MARGIN: f64 = 2.0;
+
+    /// The usual plan (default; verify against the data sheet): a 10-bit reading in steps of one count.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::AlignmentPlan;
+    /// let plan = AlignmentPlan::new([0.0, 95.0], 270.0, 2.0).with_margin(5.0);
+    /// assert_eq!(plan.figures()?.spare, 20.0);
+    /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
+    /// ```
+    pub const fn new(joint: [f64; 2], sensor_travel: f64, ratio: f64) -> Self {
+        Self {
+            joint,
+            sensor_travel,
+            ratio,
+            reading_range: [0.0, 1023.0],
+            resolution: 1.0,
+            margin: Self::MARGIN,
+        }
+    }
 
     /// The figures of a plan.
     ///

@@ -14,6 +14,7 @@
 //! probes. The sum is [`Bracket::most_probes`]. Both bounds are held by property tests below.
 
 use super::error::BringUpError;
+use super::with::with;
 use crate::span::Side;
 
 /// What a probe found.
@@ -33,6 +34,7 @@ pub enum Found {
 /// What is to be searched. *Unit*: deg of drive angle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub struct BracketPlan {
     /// Which stop.
     pub toward: Side,
@@ -46,11 +48,31 @@ pub struct BracketPlan {
     pub tolerance: f64,
 }
 
+with! {
+    BracketPlan {
+        with_step step: f64,
+        with_tolerance tolerance: f64,
+    }
+}
+
+impl BracketPlan {
+    /// The usual plan (default; verify against the data sheet): steps of 2.5 deg, a stop bracketed to 0.5.
+    pub const fn new(toward: Side, clear: f64, search_limit: f64) -> Self {
+        Self {
+            toward,
+            clear,
+            search_limit,
+            step: 2.5,
+            tolerance: 0.5,
+        }
+    }
+}
+
 /// The state of a search.
 ///
 /// ```
 /// use elbowroom::bring_up::{Bracket, BracketPlan, Found, Side};
-/// let plan = BracketPlan { toward: Side::Upper, clear: 70.0, search_limit: 90.0, step: 4.0, tolerance: 0.5 };
+/// let plan = BracketPlan::new(Side::Upper, 70.0, 90.0).with_step(4.0);
 /// let mut search = Bracket::new(plan)?;
 /// while let Some(angle) = search.probe() {
 ///     search.report(if angle > 80.3 { Found::Contact } else { Found::Clear })?;

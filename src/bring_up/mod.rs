@@ -44,6 +44,7 @@ mod sense;
 mod session;
 mod sweep;
 mod visit;
+mod with;
 
 pub use crate::span::Side;
 pub use action::{Action, Answer, Caution, Doubt, Question, Report};

@@ -32,6 +32,7 @@ use super::bracket::{Bracket, BracketPlan, Found};
 use super::error::BringUpError;
 use super::reads;
 use super::visit::{Pace, Seen, Visit};
+use super::with::with;
 use crate::span::Side;
 
 /// Part of the reading range over which repeats of one reading must not range: a sound 10-bit reading ranges over 5 counts, a
@@ -41,6 +42,7 @@ pub(super) const ERRATIC_PART: f64 = 0.04;
 /// What a stop search needs to know. *Unit*: deg of drive angle, readings in the sensor's unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub struct StopSearchPlan {
     /// Which stop, from where, how far and how fine.
     pub bracket: BracketPlan,
@@ -54,6 +56,29 @@ pub struct StopSearchPlan {
     pub resolution: f64,
     /// How each place is visited.
     pub pace: Pace,
+}
+
+with! {
+    StopSearchPlan {
+        with_run_in run_in: f64,
+        with_readable readable: [f64; 2],
+        with_resolution resolution: f64,
+        with_pace pace: Pace,
+    }
+}
+
+impl StopSearchPlan {
+    /// The usual plan (default; verify against the data sheet): a run-in of 5 deg, a 10-bit reading that ends 10 counts early.
+    pub fn new(bracket: BracketPlan, inner: f64) -> Self {
+        Self {
+            bracket,
+            inner,
+            run_in: 5.0,
+            readable: [10.0, 1013.0],
+            resolution: 1.0,
+            pace: Pace::default(),
+        }
+    }
 }
 
 /// How a search ended.
@@ -205,12 +230,9 @@ impl Trail {
 /// The search as a procedure: see [`Action`] and [`Report`].
 ///
 /// ```
-/// use elbowroom::bring_up::{Action, BracketPlan, Pace, Report, SearchEnd, StopSearch, StopSearchPlan, Side};
-/// let bracket = BracketPlan { toward: Side::Upper, clear: 50.0, search_limit: 90.0, step: 2.0, tolerance: 0.5 };
-/// let plan = StopSearchPlan {
-///     bracket, inner: 38.0, run_in: 4.0, readable: [10.0, 1013.0], resolution: 1.0, pace: Pace::default(),
-/// };
-/// let mut search = StopSearch::new(plan)?;
+/// use elbowroom::bring_up::{Action, BracketPlan, Report, SearchEnd, StopSearch, StopSearchPlan, Side};
+/// let bracket = BracketPlan::new(Side::Upper, 50.0, 90.0).with_step(2.0);
+/// let mut search = StopSearch::new(StopSearchPlan::new(bracket, 38.0).with_run_in(4.0))?;
 /// let mut at = 0.0;
 /// let end = loop {
 ///     match search.next() {

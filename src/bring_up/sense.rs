@@ -18,6 +18,7 @@ mod tests;
 use super::action::{Action, Answer, Doubt, Question, Report};
 use super::error::BringUpError;
 use super::reads::Reads;
+use super::with::with;
 use crate::span::Side;
 use judge::{judge, slope, steady};
 
@@ -36,8 +37,15 @@ pub enum Watch {
 }
 
 /// How the test is made.
+///
+/// ```
+/// use elbowroom::bring_up::{SensePlan, Watch};
+/// let plan = SensePlan::default().with_watch(Watch::SensorOnly).with_reading_range([0.0, 4095.0]);
+/// assert_eq!(plan.turns, 3);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub struct SensePlan {
     /// What is watched.
     pub watch: Watch,
@@ -61,6 +69,16 @@ impl Default for SensePlan {
             reads: 5,
             reading_range: [0.0, 1023.0],
         }
+    }
+}
+
+with! {
+    SensePlan {
+        with_watch watch: Watch,
+        with_turn turn: f64,
+        with_turns turns: u8,
+        with_reads reads: u8,
+        with_reading_range reading_range: [f64; 2],
     }
 }
 

@@ -3,6 +3,7 @@
 use super::action::{Action, Report};
 use super::error::BringUpError;
 use super::visit::{Pace, Visit};
+use super::with::with;
 use crate::span::Side;
 
 /// Which legs a sweep has.
@@ -28,6 +29,7 @@ pub enum Legs {
 /// (ISO 230-2:2014, 5.3.2 of the axes up to 2 m; section numbers from memory).
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub struct SweepPlan {
     /// Lowest and highest target.
     pub ends: [f64; 2],
@@ -41,6 +43,15 @@ pub struct SweepPlan {
     pub run_in: [f64; 2],
     /// How each target is visited.
     pub pace: Pace,
+}
+
+with! {
+    SweepPlan {
+        with_runs runs: u16,
+        with_legs legs: Legs,
+        with_run_in run_in: [f64; 2],
+        with_pace pace: Pace,
+    }
 }
 
 /// One place of a sweep: where, from which side, in which run.
@@ -58,6 +69,18 @@ pub struct SweepPlace {
 }
 
 impl SweepPlan {
+    /// The usual plan: up and down once, without a run-in.
+    pub fn new(ends: [f64; 2], targets: u16) -> Self {
+        Self {
+            ends,
+            targets,
+            runs: 1,
+            legs: Legs::UpAndDown,
+            run_in: [0.0; 2],
+            pace: Pace::default(),
+        }
+    }
+
     fn check(&self) -> Result<(), BringUpError> {
         BringUpError::rising("ends", self.ends)?;
         BringUpError::within("targets", f64::from(self.targets), 2.0, 10_000.0)?;
@@ -143,10 +166,8 @@ pub struct SweepReading {
 /// The sweep as a procedure: see [`Action`] and [`Report`].
 ///
 /// ```
-/// use elbowroom::bring_up::{Action, Legs, Pace, Report, Sweep, SweepPlan};
-/// let plan = SweepPlan {
-///     ends: [10.0, 70.0], targets: 5, runs: 5, legs: Legs::UpAndDown, run_in: [4.0, 4.0], pace: Pace::default(),
-/// };
+/// use elbowroom::bring_up::{Action, Report, Sweep, SweepPlan};
+/// let plan = SweepPlan::new([10.0, 70.0], 5).with_runs(5).with_run_in([4.0, 4.0]);
 /// let mut sweep = Sweep::new(plan)?;
 /// let (mut at, mut seen) = (0.0, 0);
 /// loop {

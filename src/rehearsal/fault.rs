@@ -53,14 +53,9 @@ impl Rehearsal {
         let [r0, r1] = record.readings;
         let [low, high] = record.rails;
         let sensor_travel = 270.0;
-        let alignment = AlignmentPlan {
-            joint: self.joint.angles_at_stops(),
-            sensor_travel,
-            ratio: (r1 - r0) / record.joint.command_range().width() * sensor_travel / (high - low),
-            reading_range: record.rails,
-            resolution: 1.0,
-            margin: 2.0,
-        };
+        let ratio = (r1 - r0) / record.joint.command_range().width() * sensor_travel / (high - low);
+        let alignment =
+            AlignmentPlan::new(self.joint.angles_at_stops(), sensor_travel, ratio).with_reading_range(record.rails);
         alignment.figures()?;
         self.plan.alignment = Some(alignment);
         Ok(self)
@@ -164,15 +159,14 @@ impl Rehearsal {
             reading: joint.straight(start) + 0.3 * per_deg * chance.normal(),
             per_deg,
         };
-        let mut plan = SessionPlan::new(start, search_limits);
-        plan.sense = SensePlan {
-            watch,
-            reading_range: [0.0, HIGHEST_READING],
-            ..plan.sense
-        };
-        plan.rising = per_deg > 0.0;
-        plan.rated_speed = RATED_SPEED;
-        plan.baseline = Some(known);
+        let sense = SensePlan::default()
+            .with_watch(watch)
+            .with_reading_range([0.0, HIGHEST_READING]);
+        let plan = SessionPlan::new(start, search_limits)
+            .with_sense(sense)
+            .with_rising(per_deg > 0.0)
+            .with_rated_speed(RATED_SPEED)
+            .with_baseline(Some(known));
         if let Some(fault) = fault {
             break_joint(&mut joint, fault, start, &mut chance);
         }

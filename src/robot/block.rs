@@ -203,25 +203,25 @@ servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [joint.wing_left]
 board = "breast"
-channel = 8
-command = [0, 180]
-drive = [5.1, 80.3]
-travel = [7.3, 78.1]
-rest = 90
-feedback = { reading = [212, 871], angle = [0, 95] }
+channel = 3
+command = [-40, 60]
+drive = [37.1, 122.3]
+travel = [40.2, 119.1]
+rest = 10
+feedback = { reading = [212, 871], angle = [-40, 60] }
 
 [joint.wing_right]
 board = "breast"
-channel = 9
-command = [0, 180]
-drive = [5, 80]
+channel = 4
+command = [-40, 60]
+drive = [37, 122]
 inverted = true
-rest = 90
+rest = 10
 
 [joint.neck]
 board = "back"
 command = [0, 1]
-drive = [5, 80]
+drive = [37, 122]
 rest = 0.5
 "#;
 
@@ -233,9 +233,9 @@ rest = 0.5
         assert_eq!(block.joints(), 2);
         for entry in robot.joints().iter().take(2) {
             let read = block.joint(entry.channel().unwrap()).unwrap();
-            for command in 0..=180 {
+            for command in -40..=60_i16 {
                 let wide = entry.joint().counts(f64::from(command)).unwrap().value;
-                let narrow = read.counts(command as f32).unwrap().value;
+                let narrow = read.counts(f32::from(command)).unwrap().value;
                 assert!(wide.abs_diff(narrow) <= 1, "{command}: {wide} {narrow}");
                 let [lowest, highest] = entry.joint().count_range();
                 assert!((lowest..=highest).contains(&narrow));
@@ -244,7 +244,7 @@ rest = 0.5
         let back = Robot::from_block("heron", &block).unwrap();
         assert_eq!(back.to_block(None).unwrap(), image);
         let source = robot.to_block_source(Some("breast"), "heron_block").unwrap();
-        assert!(source.contains("channel 9, wing_right") && source.contains("inverted"));
+        assert!(source.contains("channel 4, wing_right") && source.contains("inverted"));
     }
 
     #[test]

@@ -351,6 +351,10 @@ fn evidence(all: &mut Statements, evidence: &Evidence) {
         evidence.date.map(|date| Stated::Word(date.to_string())),
     );
     all.word("evidence sense", evidence.sense.map(|sense| sense.as_str()));
+    all.aside(
+        "evidence sense_date",
+        evidence.sense_date.map(|date| Stated::Word(date.to_string())),
+    );
     let mut end = |side: &str, end: Option<EndEvidence>| {
         let Some(end) = end else { return };
         all.word(format!("evidence {side} kind"), Some(end.kind.as_str()));

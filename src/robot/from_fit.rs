@@ -105,6 +105,7 @@ impl Evidence {
         Self {
             date,
             sense: None,
+            sense_date: None,
             lower: Some((&fit.lower).into()),
             upper: Some((&fit.upper).into()),
             lost_motion: match fit.lost_motion {
@@ -157,15 +158,24 @@ impl EntryRecord {
     }
 
     /// As [`EntryRecord::apply_fit`], with evidence that holds more than the fit: made by [`Evidence::from_fit`], with a
-    /// source, a name, an instrument added. A sense that it does not give stays as it was.
+    /// source, a name, an instrument added. A sense that it does not give stays as it was, with the day of its own test
+    /// ([`Evidence::sense_date`]).
     #[must_use]
     pub fn apply_fit_with(&mut self, fit: &LimitFit, evidence: Evidence) -> bool {
         let Some(travel) = fit.travel else {
             return false;
         };
         self.joint.travel = Some(inward(travel));
-        let sense = evidence.sense.or(self.evidence.sense);
-        self.renew(Evidence { sense, ..evidence });
+        let mut evidence = evidence;
+        if evidence.sense.is_none() {
+            let old = &self.evidence;
+            evidence.sense = old.sense;
+            evidence.sense_date = old
+                .sense
+                .and(old.sense_date.or(old.date))
+                .filter(|day| evidence.date != Some(*day));
+        }
+        self.renew(evidence);
         true
     }
 
@@ -588,5 +598,25 @@ mod tests {
         assert_eq!(record.evidence.sense, Some(LoopSense::Opposing));
         assert_eq!(record.joint.drive, [10.0, 150.0]);
         assert_eq!(record.joint.travel, Some([20.0, 121.332]));
+    }
+
+    #[test]
+    fn a_sense_keeps_the_day_of_its_test() {
+        let [tested, refitted, later] =
+            ["2026-10-02", "2026-11-20", "2026-12-01"].map(|day| day.parse::<Date>().unwrap());
+        let mut record = EntryRecord::new("j", JointRecord::new([0.0, 1.0], [10.0, 150.0], 0.5, SERVO, TIMER));
+        record.evidence.sense = Some(LoopSense::Opposing);
+        record.evidence.date = Some(tested);
+        for day in [refitted, later] {
+            assert!(record.apply_fit(&fit(1.0), Some(day)));
+            let evidence = &record.evidence;
+            assert_eq!((evidence.date, evidence.sense_date), (Some(day), Some(tested)));
+        }
+        // Fitted again on the day of the test there is one day only; without a sense there is no day of it.
+        assert!(record.apply_fit(&fit(1.0), Some(tested)));
+        assert_eq!((record.evidence.date, record.evidence.sense_date), (Some(tested), None));
+        record.evidence.sense = None;
+        assert!(record.apply_fit(&fit(1.0), Some(later)));
+        assert_eq!(record.evidence.sense_date, None);
     }
 }

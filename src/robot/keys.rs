@@ -116,6 +116,7 @@ tables! {
         may "supply_v" "supply_v = 6.0" "Supply of the servo, V."
         may "temperature_c" "temperature_c = 21.5" "Temperature, degrees Celsius."
         may "sense" "sense = \"opposing\"" "Result of the sense test: opposing, aiding or undetermined."
+        may "sense_date" "sense_date = 2026-10-02" "Day of the sense test, where it was another than `date`."
         may "lower" "lower = { kind = \"contact\", at = 37.9, u = 0.2, guard = 2.0 }" "What was found at the lower end."
         may "upper" "upper = { kind = \"clear\", at = 119.0 }" "What was found at the upper end."
         may "lost_motion" "lost_motion = { value = 1.8, u = 0.15 }" "Lost motion and its standard uncertainty, drive deg."

@@ -2,7 +2,7 @@
 
 use elbowroom::Code;
 use elbowroom::fit::{FitOptions, Readings, fit_limits};
-use elbowroom::robot::Robot;
+use elbowroom::robot::{Refit, Robot};
 use std::fmt::Write;
 
 /// What a fault is about; the text itself is invented.
@@ -11,6 +11,8 @@ enum Given {
     File(String),
     /// Drive angles and measured values.
     Readings(Vec<[f64; 2]>),
+    /// Those of the wing, to be written into its file.
+    Into(String, Vec<[f64; 2]>),
 }
 
 const HEAD: &str = "format = 1\nname = \"heron\"\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n\
@@ -37,7 +39,7 @@ fn wing(line: &str) -> Given {
 fn headed(part: &str, other: &str) -> Given {
     match wing("rest = 10") {
         Given::File(text) => Given::File(text.replace(part, other)),
-        readings @ Given::Readings(_) => readings,
+        other => other,
     }
 }
 
@@ -47,6 +49,14 @@ fn file(text: &str) -> Given {
 
 fn readings(drive: &[f64], measured: &[f64]) -> Given {
     Given::Readings(drive.iter().zip(measured).map(|(x, y)| [*x, *y]).collect())
+}
+
+/// Readings of the wing and the file into which they are to be written.
+fn into(drive: &[f64], measured: &[f64]) -> Given {
+    match (wing("rest = 10"), readings(drive, measured)) {
+        (Given::File(text), Given::Readings(rows)) => Given::Into(text, rows),
+        (other, _) => other,
+    }
 }
 
 fn all() -> Vec<(&'static str, Given)> {
@@ -109,6 +119,13 @@ fn all() -> Vec<(&'static str, Given)> {
             "a command that is none",
             readings(&[0.0, 10.0, f64::INFINITY, 30.0, 40.0, 50.0], &steps[..6]),
         ),
+        (
+            "readings that fall where the file rises",
+            into(
+                &[40.0, 52.0, 64.0, 76.0, 88.0, 100.0, 112.0],
+                &[56.1, 42.0, 28.1, 14.0, 0.1, -14.1, -28.0],
+            ),
+        ),
     ]
 }
 
@@ -137,6 +154,15 @@ fn fault(given: &Given) -> (Code, usize, usize, String) {
             let error = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).expect_err("no joint");
             (error.code(), 0, 0, error.to_string())
         }
+        Given::Into(text, rows) => {
+            let (drive, measured): (Vec<f64>, Vec<f64>) = rows.iter().map(|[x, y]| (*x, *y)).unzip();
+            let fit =
+                fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).expect("readings of a joint");
+            let robot = Robot::parse(text).expect(text);
+            let mut wing = robot.expect_joint("wing_left").expect(text).record();
+            let error = wing.put_fit(&Refit::new(&fit), None).expect_err("another joint");
+            (error.code(), 0, 0, error.to_string())
+        }
     }
 }
 
@@ -146,13 +172,16 @@ fn generate() -> String {
     );
     for (title, given) in all() {
         let _ = writeln!(out, "F {title}");
-        match &given {
-            Given::File(text) => text.lines().for_each(|line| {
-                let _ = writeln!(out, "L {line}");
-            }),
-            Given::Readings(rows) => rows.iter().for_each(|[x, y]| {
-                let _ = writeln!(out, "R {} {}", number(*x), number(*y));
-            }),
+        let (text, rows) = match &given {
+            Given::File(text) => (text.as_str(), &[][..]),
+            Given::Readings(rows) => ("", rows.as_slice()),
+            Given::Into(text, rows) => (text.as_str(), rows.as_slice()),
+        };
+        for line in text.lines() {
+            let _ = writeln!(out, "L {line}");
+        }
+        for [x, y] in rows {
+            let _ = writeln!(out, "R {} {}", number(*x), number(*y));
         }
         let (code, line, column, sentence) = fault(&given);
         let _ = writeln!(out, "E {} {} {line} {column}\nM {sentence}", code.number(), code.name());

@@ -5,7 +5,7 @@ use model::block::BlockError;
 use model::bring_up::BringUpError;
 use model::fit::FitError;
 use model::linkage::LinkageError;
-use model::robot::{FileError, FileFault, RobotBlockError};
+use model::robot::{AdoptError, FileError, FileFault, RobotBlockError};
 use model::{ConvertError, FeedbackError, JointError};
 use std::ffi::c_char;
 use std::fmt::{self, Write};
@@ -88,6 +88,7 @@ pub(crate) enum Refusal {
     BringUp(BringUpError),
     Block(BlockError),
     RobotBlock(RobotBlockError),
+    Adopt(AdoptError),
     Room {
         of: &'static str,
         needed: usize,
@@ -147,6 +148,7 @@ impl fmt::Display for Refusal {
             Self::BringUp(error) => error.fmt(f),
             Self::Block(error) => error.fmt(f),
             Self::RobotBlock(error) => error.fmt(f),
+            Self::Adopt(error) => error.fmt(f),
             Self::Room { of, needed, given } => write!(f, "there is room for {given} {of}; {needed} are needed"),
             Self::Saved(why) => write!(
                 f,
@@ -205,6 +207,7 @@ impl Refusal {
             Self::BringUp(error) => error.code().into(),
             Self::Block(error) => error.code().into(),
             Self::RobotBlock(error) => error.code().into(),
+            Self::Adopt(error) => error.code().into(),
             Self::Room { .. } => elb_status::NoRoom,
             Self::Day(_) | Self::Saved(_) => elb_status::WrongType,
             Self::Fault(_) => elb_status::InternalFault,

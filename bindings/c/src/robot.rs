@@ -11,7 +11,7 @@ use crate::robot_joints::{Missed, elb_robot, place};
 use crate::running::elb_session;
 use crate::status::elb_status;
 use crate::text::day;
-use model::robot::{EntryRecord, FileError, Robot};
+use model::robot::{AdoptError, EntryRecord, FileError, Refit, Robot};
 use std::ffi::{CString, c_char};
 use std::ptr::{null, null_mut};
 
@@ -315,15 +315,20 @@ pub unsafe extern "C" fn elb_robot_with_joint(
 
 /// Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
 ///
+/// Readings that contradict the map from command to drive angle are refused. The result of a sense test stays with the day on which it
+/// was made.
+///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
 /// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not given.
+/// - keep: 1 leaves the map as it is although the readings contradict it, 0 refuses them.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_UNKNOWN_JOINT,
-/// ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
+/// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_MAP_CONTRADICTED,
+/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
+/// numbers.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_with_fit(
@@ -331,6 +336,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
     name: *const c_char,
     fit: *const elb_fit,
     today: *const c_char,
+    keep: u32,
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
@@ -338,10 +344,20 @@ pub unsafe extern "C" fn elb_robot_with_fit(
     unsafe {
         with_change(robot, name, out, error, |record| {
             let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
-            let taken = record.apply_fit(&fit.fit, today);
-            taken.then_some(()).ok_or(Refusal::Absent(
-                "guard margin and uncertainty leave no travel; the robot is unchanged: reduce the guard margin or take more readings near the stops",
-            ))
+            let taken = if keep != 0 {
+                record
+                    .apply_fit(&fit.fit, today)
+                    .then_some(())
+                    .ok_or(AdoptError::NoTravel)
+            } else {
+                record.put_fit(&Refit::new(&fit.fit), today)
+            };
+            taken.map_err(|error| match error {
+                AdoptError::NoTravel => {
+                    Refusal::Absent("guard margin and uncertainty leave no travel; the robot is unchanged: reduce the guard margin or take more readings near the stops")
+                }
+                error => Refusal::Adopt(error),
+            })
         })
     }
 }

@@ -158,22 +158,21 @@ impl elb_session_config {
         } else {
             Watch::SensorOnly
         };
-        plan.alignment = (self.alignment_sensor_travel != 0.0).then_some(AlignmentPlan {
-            joint: self.alignment_joint,
-            sensor_travel: self.alignment_sensor_travel,
-            ratio: if self.alignment_ratio == 0.0 {
-                1.0
-            } else {
-                self.alignment_ratio
-            },
-            reading_range: if self.alignment_reading_range == [0.0; 2] {
-                self.reading_range
-            } else {
-                self.alignment_reading_range
-            },
-            resolution: self.resolution,
-            margin: self.alignment_margin,
-        });
+        let ratio = if self.alignment_ratio == 0.0 {
+            1.0
+        } else {
+            self.alignment_ratio
+        };
+        let range = if self.alignment_reading_range == [0.0; 2] {
+            self.reading_range
+        } else {
+            self.alignment_reading_range
+        };
+        let alignment = AlignmentPlan::new(self.alignment_joint, self.alignment_sensor_travel, ratio)
+            .with_reading_range(range)
+            .with_resolution(self.resolution)
+            .with_margin(self.alignment_margin);
+        plan.alignment = (self.alignment_sensor_travel != 0.0).then_some(alignment);
         plan.baseline = self.baseline()?;
         Ok(plan)
     }

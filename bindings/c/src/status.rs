@@ -72,6 +72,8 @@ pub enum elb_status {
     NoAgreement = 35,
     /// The side from which positions were reached is not given.
     ApproachUnknown = 36,
+    /// Readings contradict the map from command to drive angle that stands in the file.
+    MapContradicted = 37,
     /// The text is not TOML.
     FileSyntax = 50,
     /// A key is not known here.
@@ -185,6 +187,7 @@ impl From<Code> for elb_status {
             Code::InMotion => Self::InMotion,
             Code::NoAgreement => Self::NoAgreement,
             Code::ApproachUnknown => Self::ApproachUnknown,
+            Code::MapContradicted => Self::MapContradicted,
             Code::FileSyntax => Self::FileSyntax,
             Code::UnknownKey => Self::UnknownKey,
             Code::MissingKey => Self::MissingKey,

@@ -70,6 +70,8 @@ struct ShownEvidence {
     temperature_c: Option<f64>,
     source: Option<ShownSource>,
     sense: Option<&'static str>,
+    /// Where it was tested on another day.
+    sense_date: Option<String>,
     lower: Option<ShownEnd>,
     upper: Option<ShownEnd>,
     lost_motion: Option<f64>,
@@ -111,6 +113,7 @@ impl ShownEvidence {
         Self {
             date: evidence.date.map(|date| date.to_string()),
             sense: evidence.sense.map(|sense| sense.as_str()),
+            sense_date: evidence.sense_date.map(|date| date.to_string()),
             lower: end(evidence.lower),
             upper: end(evidence.upper),
             lost_motion: evidence.lost_motion.map(|lost| lost.value),

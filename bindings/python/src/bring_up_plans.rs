@@ -4,9 +4,10 @@
 use elbowroom::Code;
 use elbowroom::bring_up::{
     AlignmentPlan, Answer, Baseline, BenchPlan, BracketPlan, Fault, Found, Legs, Pace, Report, SensePlan, SessionPlan,
-    StopSearchPlan, SweepPlan,
+    Side, StopSearchPlan, SweepPlan,
 };
 use pyo3::prelude::*;
+use pyo3::types::PyDict;
 
 use crate::bring_up::word_of;
 use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole};
@@ -88,60 +89,56 @@ pub(crate) fn pace(record: &Bound<'_, PyAny>) -> PyResult<Pace> {
 
 pub(crate) fn sense_plan(record: &Bound<'_, PyAny>) -> PyResult<SensePlan> {
     let from = fields(record, "SensePlan", "")?;
-    Ok(SensePlan {
-        watch: from.word("watch", &WATCH)?,
-        turn: from.number("turn")?,
-        turns: from.whole("turns", u8::MAX.into())?,
-        reads: from.whole("reads", u8::MAX.into())?,
-        reading_range: from.pair("reading_range")?,
-    })
+    Ok(SensePlan::default()
+        .with_watch(from.word("watch", &WATCH)?)
+        .with_turn(from.number("turn")?)
+        .with_turns(from.whole("turns", u8::MAX.into())?)
+        .with_reads(from.whole("reads", u8::MAX.into())?)
+        .with_reading_range(from.pair("reading_range")?))
 }
 
 pub(crate) fn alignment_plan(record: &Bound<'_, PyAny>) -> PyResult<AlignmentPlan> {
     let from = fields(record, "AlignmentPlan", "")?;
-    Ok(AlignmentPlan {
-        joint: from.pair("joint")?,
-        sensor_travel: from.number("sensor_travel")?,
-        ratio: from.number("ratio")?,
-        reading_range: from.pair("reading_range")?,
-        resolution: from.number("resolution")?,
-        margin: from.number("margin")?,
-    })
+    let (joint, travel, ratio) = (
+        from.pair("joint")?,
+        from.number("sensor_travel")?,
+        from.number("ratio")?,
+    );
+    Ok(AlignmentPlan::new(joint, travel, ratio)
+        .with_reading_range(from.pair("reading_range")?)
+        .with_resolution(from.number("resolution")?)
+        .with_margin(from.number("margin")?))
 }
 
 pub(crate) fn bracket_plan(record: &Bound<'_, PyAny>) -> PyResult<BracketPlan> {
     let from = fields(record, "BracketPlan", "")?;
-    Ok(BracketPlan {
-        toward: from.word("toward", &TOWARD)?,
-        clear: from.number("clear")?,
-        search_limit: from.number("search_limit")?,
-        step: from.number("step")?,
-        tolerance: from.number("tolerance")?,
-    })
+    let toward = from.word("toward", &TOWARD)?;
+    Ok(
+        BracketPlan::new(toward, from.number("clear")?, from.number("search_limit")?)
+            .with_step(from.number("step")?)
+            .with_tolerance(from.number("tolerance")?),
+    )
 }
 
 pub(crate) fn search_plan(record: &Bound<'_, PyAny>) -> PyResult<StopSearchPlan> {
     let from = fields(record, "StopSearchPlan", "")?;
-    Ok(StopSearchPlan {
-        bracket: bracket_plan(&from.get("bracket")?)?,
-        inner: from.number("inner")?,
-        run_in: from.number("run_in")?,
-        readable: from.pair("readable")?,
-        resolution: from.number("resolution")?,
-        pace: pace(&from.get("pace")?)?,
-    })
+    let bracket = bracket_plan(&from.get("bracket")?)?;
+    Ok(StopSearchPlan::new(bracket, from.number("inner")?)
+        .with_run_in(from.number("run_in")?)
+        .with_readable(from.pair("readable")?)
+        .with_resolution(from.number("resolution")?)
+        .with_pace(pace(&from.get("pace")?)?))
 }
 
 pub(crate) fn sweep_plan(record: &Bound<'_, PyAny>) -> PyResult<SweepPlan> {
     let from = fields(record, "SweepPlan", "")?;
-    Ok(SweepPlan {
-        ends: from.pair("ends")?,
-        targets: from.whole("targets", u16::MAX.into())?,
-        runs: from.whole("runs", u16::MAX.into())?,
-        legs: from.word::<Legs>("legs", &["up", "down", "up-and-down"])?,
-        run_in: from.pair("run_in")?,
-        pace: pace(&from.get("pace")?)?,
-    })
+    Ok(
+        SweepPlan::new(from.pair("ends")?, from.whole("targets", u16::MAX.into())?)
+            .with_runs(from.whole("runs", u16::MAX.into())?)
+            .with_legs(from.word::<Legs>("legs", &["up", "down", "up-and-down"])?)
+            .with_run_in(from.pair("run_in")?)
+            .with_pace(pace(&from.get("pace")?)?),
+    )
 }
 
 fn baseline(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
@@ -159,25 +156,23 @@ fn baseline(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
 
 pub(crate) fn session_plan(record: &Bound<'_, PyAny>) -> PyResult<SessionPlan> {
     let from = fields(record, "SessionPlan", "")?;
-    let mut plan = SessionPlan::new(from.number("start")?, from.pair("search_limits")?);
-    plan.clearance = from.number("clearance")?;
-    plan.step = from.number("step")?;
-    plan.tolerance = from.number("tolerance")?;
-    plan.run_in = from.number("run_in")?;
-    plan.sweep_step = from.number("sweep_step")?;
-    plan.guard = from.number("guard")?;
-    plan.confidence = from.number("confidence")?;
-    plan.sense = sense_plan(&from.get("sense")?)?;
-    plan.alignment = from
-        .given("alignment")?
-        .map(|record| alignment_plan(&record))
-        .transpose()?;
-    plan.rising = from.flag("rising")?;
-    plan.resolution = from.number("resolution")?;
-    plan.rated_speed = from.number("rated_speed")?;
-    plan.pace = pace(&from.get("pace")?)?;
-    plan.baseline = from.given("baseline")?.map(|record| baseline(&record)).transpose()?;
-    Ok(plan)
+    let alignment = from.given("alignment")?.map(|record| alignment_plan(&record));
+    let baseline = from.given("baseline")?.map(|record| baseline(&record));
+    Ok(SessionPlan::new(from.number("start")?, from.pair("search_limits")?)
+        .with_clearance(from.number("clearance")?)
+        .with_step(from.number("step")?)
+        .with_tolerance(from.number("tolerance")?)
+        .with_run_in(from.number("run_in")?)
+        .with_sweep_step(from.number("sweep_step")?)
+        .with_guard(from.number("guard")?)
+        .with_confidence(from.number("confidence")?)
+        .with_sense(sense_plan(&from.get("sense")?)?)
+        .with_alignment(alignment.transpose()?)
+        .with_rising(from.flag("rising")?)
+        .with_resolution(from.number("resolution")?)
+        .with_rated_speed(from.number("rated_speed")?)
+        .with_pace(pace(&from.get("pace")?)?)
+        .with_baseline(baseline.transpose()?))
 }
 
 pub(crate) fn bench_plan(record: &Bound<'_, PyAny>) -> PyResult<BenchPlan> {
@@ -205,6 +200,27 @@ pub(crate) fn bench_plan(record: &Bound<'_, PyAny>) -> PyResult<BenchPlan> {
     plan.rate_per_s = from.number("rate_per_s")?;
     plan.settle_s = from.number("settle_s")?;
     Ok(plan)
+}
+
+/// What every plan of this class begins with, by name: those of its fields that have a usual value.
+#[pyfunction]
+pub(crate) fn usual<'py>(py: Python<'py>, plan: &str) -> PyResult<Bound<'py, PyDict>> {
+    let (ends, bracket) = ([0.0, 1.0], BracketPlan::new(Side::Upper, 0.0, 0.0));
+    match plan {
+        "Pace" => crate::fitted::fields(py, &Pace::default()),
+        "SensePlan" => crate::fitted::fields(py, &SensePlan::default()),
+        "AlignmentPlan" => crate::fitted::fields(py, &AlignmentPlan::new(ends, 0.0, 0.0)),
+        "BracketPlan" => crate::fitted::fields(py, &bracket),
+        "StopSearchPlan" => crate::fitted::fields(py, &StopSearchPlan::new(bracket, 0.0)),
+        "SweepPlan" => crate::fitted::fields(py, &SweepPlan::new(ends, 0)),
+        "SessionPlan" => crate::fitted::fields(py, &SessionPlan::new(0.0, ends)),
+        "BenchPlan" => crate::fitted::fields(py, &BenchPlan::new(0.0, ends)),
+        _ => Err(refuse::argument(
+            py,
+            Code::OptionOutside,
+            &format!("no plan is called {plan}"),
+        )),
+    }
 }
 
 /// What a probe found.

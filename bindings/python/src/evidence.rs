@@ -16,7 +16,7 @@ const SENSES: [LoopSense; 3] = [LoopSense::Opposing, LoopSense::Aiding, LoopSens
 
 /// A class of the Python half.
 pub(crate) fn record<'py>(py: Python<'py>, class: &str, fields: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
-    py.import("elbowroom._robot")?.getattr(class)?.call((), Some(fields))
+    py.import("elbowroom")?.getattr(class)?.call((), Some(fields))
 }
 
 fn end<'py>(py: Python<'py>, end: Option<EndEvidence>) -> PyResult<Option<Bound<'py, PyAny>>> {
@@ -32,9 +32,11 @@ fn end<'py>(py: Python<'py>, end: Option<EndEvidence>) -> PyResult<Option<Bound<
 
 pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bound<'py, PyAny>> {
     let fields = PyDict::new(py);
-    if let Some(date) = evidence.date {
-        let class = py.import("datetime")?.getattr("date")?;
-        fields.set_item("date", class.call1((date.year(), date.month(), date.day()))?)?;
+    for (key, date) in [("date", evidence.date), ("sense_date", evidence.sense_date)] {
+        if let Some(date) = date {
+            let class = py.import("datetime")?.getattr("date")?;
+            fields.set_item(key, class.call1((date.year(), date.month(), date.day()))?)?;
+        }
     }
     fields.set_item("sense", evidence.sense.map(LoopSense::as_str))?;
     fields.set_item("lower", end(py, evidence.lower)?)?;
@@ -189,8 +191,10 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
         return Err(refuse::argument_at(py, Code::WrongType, &sentence, from));
     }
     let mut evidence = Evidence::default();
-    if let Some(date) = given(from, "date")? {
-        evidence.date = Some(date_of(&date, "evidence.date")?);
+    for (key, field) in [("date", &mut evidence.date), ("sense_date", &mut evidence.sense_date)] {
+        if let Some(date) = given(from, key)? {
+            *field = Some(date_of(&date, &format!("evidence.{key}"))?);
+        }
     }
     if let Some(sense) = given(from, "sense")? {
         evidence.sense = Some(word(&sense, "evidence.sense", &SENSES, LoopSense::as_str)?);

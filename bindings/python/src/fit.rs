@@ -1,10 +1,11 @@
-//! Fitting: columns in; fits out as they are, or as JSON from which the Python half makes its frozen dataclasses.
+//! Fitting: columns in; fits out as they are, comparisons as JSON from which the Python half makes its frozen dataclasses.
 
 use elbowroom::Code;
-use elbowroom::fit::{Approach, CompareOptions, ContactMark, FitError, FitOptions, LostMotion, Readings, Run};
+use elbowroom::fit::{Approach, CompareOptions, ContactMark, FitError, FitOptions, Readings, Run};
 use pyo3::prelude::*;
 
 use crate::arrays::column;
+use crate::fitted::Columns;
 use crate::limit_fit::{LimitFit, said};
 use crate::numbers::{maybe_number, part};
 use crate::refuse::{self, Place};
@@ -99,13 +100,6 @@ pub(crate) fn approaches(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Ve
         .transpose()
 }
 
-/// Columns as the fits of transmissions take them.
-pub(crate) fn readings<'a>(drive: &'a [f64], measured: &'a [f64], approach: Option<&'a [Approach]>) -> Readings<'a> {
-    let mut readings = Readings::new(drive, measured);
-    readings.approach = approach;
-    readings
-}
-
 /// Contact noted by hand; a gap is not a contact.
 fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
     if let Ok(word) = item.extract::<String>() {
@@ -180,15 +174,7 @@ pub(crate) fn fit_limits(
         elbowroom::fit::fit_limits(&readings, &options)
     });
     let fit = fitted.map_err(|error| fit_error(py, &error))?;
-    Ok(LimitFit::of(fit, drive, measured, approach))
-}
-
-/// Why lost motion cannot be determined.
-pub(crate) fn why_not(lost_motion: &LostMotion) -> Option<String> {
-    match lost_motion {
-        LostMotion::NotDeterminable { reason } => Some(reason.to_string()),
-        _ => None,
-    }
+    Ok(LimitFit::with(fit, Columns::new(drive, measured, approach)))
 }
 
 /// The compiled half of `elbowroom.compare`: the comparison as JSON, whether it counts as a change, the sentences of its

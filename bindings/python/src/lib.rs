@@ -10,6 +10,7 @@ mod evidence;
 mod feedback;
 mod files;
 mod fit;
+mod fitted;
 mod forms;
 mod joint;
 mod limit_fit;
@@ -44,9 +45,11 @@ mod _core {
         sense_advice, sweep_places,
     };
     #[pymodule_export]
+    use super::bring_up_plans::usual;
+    #[pymodule_export]
     use super::evidence::rules;
     #[pymodule_export]
-    use super::feedback::{feedback_apply, feedback_expected, feedback_far_off, feedback_fit, feedback_record};
+    use super::feedback::{FeedbackFit, feedback_fit};
     #[pymodule_export]
     use super::files::urdf;
     #[pymodule_export]
@@ -56,7 +59,7 @@ mod _core {
     #[pymodule_export]
     use super::limit_fit::LimitFit;
     #[pymodule_export]
-    use super::line::{line_coverage_factor, line_fit, line_inverse, line_predict};
+    use super::line::{LineFit, line_fit};
     #[pymodule_export]
     use super::look::{rounded, statistic};
     #[pymodule_export]
@@ -67,14 +70,12 @@ mod _core {
     use super::robot::{Robot, unit_to_si};
     #[pymodule_export]
     use super::transmission::{
-        curve_apply, curve_expected, curve_fields, curve_fit, linkage_apply, linkage_at, linkage_command,
-        linkage_explains, linkage_fields, linkage_fit, linkage_moved, transmission_choose,
+        Candidate, Choice, CurveFit, LinkageFit, curve_fit, linkage_fit, linkage_moved, transmission_choose,
     };
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
         // Defaults, written once in the core.
-        module.add("ALIGNMENT_MARGIN", elbowroom::bring_up::AlignmentPlan::MARGIN)?;
         module.add("MOST_KNOTS", elbowroom::fit::MOST_KNOTS)?;
         module.add("LOOK", crate::look::look(module.py())?)?;
         // The look that all pictures share, on light paper.

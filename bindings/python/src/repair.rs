@@ -1,12 +1,13 @@
 //! Readings of a joint that stands in a robot file: whether they contradict it, and the joint replaced from them.
 
 use elbowroom::ServoRecord;
-use elbowroom::fit::{CompareOptions, CurveFit, FeedbackFit, LinkageFit};
+use elbowroom::fit::CompareOptions;
 use elbowroom::robot::{AdoptError, Date, Judgement, Refit, RefitMap, StopMoved};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
 use crate::evidence::{date_of, record};
+use crate::feedback::FeedbackFit;
 use crate::files::file_error;
 use crate::fit::{fit_error, limit_fit};
 use crate::limit_fit::LimitFit;
@@ -14,14 +15,13 @@ use crate::numbers::{pair, part, text};
 use crate::pulse::Servo;
 use crate::refuse;
 use crate::robot::Robot;
-use crate::transmission::read;
+use crate::transmission::{CurveFit, LinkageFit};
 
 /// What was measured, read from Python's objects.
 struct Given<'a> {
     limits: &'a LimitFit,
-    curve: Option<CurveFit>,
-    linkage: Option<LinkageFit>,
-    feedback: Option<FeedbackFit>,
+    map: RefitMap<'a>,
+    feedback: Option<&'a FeedbackFit>,
     unit: Option<String>,
     ends: Option<[f64; 2]>,
     servo: Option<ServoRecord<f64>>,
@@ -29,45 +29,31 @@ struct Given<'a> {
 
 /// Python's keywords beside the fit.
 struct Keywords<'py> {
-    transmission: Bound<'py, PyAny>,
-    feedback: Bound<'py, PyAny>,
+    transmission: Option<Bound<'py, PyAny>>,
+    feedback: Option<Bound<'py, PyAny>>,
     unit: Option<Bound<'py, PyAny>>,
     measured_at_commands: Option<Bound<'py, PyAny>>,
     servo: Option<Bound<'py, PyAny>>,
 }
 
-impl<'py> Keywords<'py> {
-    /// As they were given; what is left out is None.
-    fn new(
-        py: Python<'py>,
-        [transmission, feedback]: [Option<Bound<'py, PyAny>>; 2],
-        unit: Option<Bound<'py, PyAny>>,
-        measured_at_commands: Option<Bound<'py, PyAny>>,
-        servo: Option<Bound<'py, PyAny>>,
-    ) -> Self {
-        let none = || py.None().into_bound(py);
-        Self {
-            transmission: transmission.unwrap_or_else(none),
-            feedback: feedback.unwrap_or_else(none),
-            unit,
-            measured_at_commands,
-            servo,
-        }
-    }
-}
-
 impl<'a> Given<'a> {
-    fn of(fit: &'a Bound<'_, PyAny>, keywords: &Keywords<'_>) -> PyResult<Self> {
-        let py = fit.py();
-        let records = py
-            .import("elbowroom._robot")?
-            .call_method1("refit_records", (&keywords.transmission, &keywords.feedback))?;
-        let (curve, linkage, feedback): (Option<String>, Option<String>, Option<String>) = records.extract()?;
+    fn of(fit: &'a Bound<'_, PyAny>, keywords: &'a Keywords<'_>) -> PyResult<Self> {
         Ok(Self {
             limits: limit_fit(fit, "fit")?,
-            curve: curve.map(|record| read(py, &record)).transpose()?,
-            linkage: linkage.map(|record| read(py, &record)).transpose()?,
-            feedback: feedback.map(|record| read(py, &record)).transpose()?,
+            map: match &keywords.transmission {
+                None => RefitMap::Line,
+                Some(given) => match given.cast::<CurveFit>() {
+                    Ok(curve) => RefitMap::Curve(&curve.get().fit),
+                    Err(_) => {
+                        let wanted = "a CurveFit or a LinkageFit";
+                        RefitMap::Linkage(&part::<LinkageFit>(given, "transmission", wanted)?.get().fit)
+                    }
+                },
+            },
+            feedback: match &keywords.feedback {
+                Some(given) => Some(part::<FeedbackFit>(given, "feedback", "a FeedbackFit")?.get()),
+                None => None,
+            },
             unit: keywords.unit.as_ref().map(|unit| text(unit, "unit")).transpose()?,
             ends: keywords
                 .measured_at_commands
@@ -82,13 +68,8 @@ impl<'a> Given<'a> {
     }
 
     fn refit(&self) -> Refit<'_> {
-        let map = match (&self.curve, &self.linkage) {
-            (Some(fit), _) => RefitMap::Curve(fit),
-            (None, Some(fit)) => RefitMap::Linkage(fit),
-            (None, None) => RefitMap::Line,
-        };
         let mut refit = Refit::new(&self.limits.fit)
-            .with_map(map)
+            .with_map(self.map)
             .with_unit(self.unit.as_deref());
         if let Some(ends) = self.ends {
             refit = refit.with_command_ends(ends);
@@ -97,14 +78,14 @@ impl<'a> Given<'a> {
             refit = refit.with_servo(servo);
         }
         match &self.feedback {
-            Some(feedback) => refit.with_feedback(feedback),
+            Some(feedback) => refit.with_feedback(&feedback.fit),
             None => refit,
         }
     }
 }
 
 /// A refusal of the core.
-fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
+pub(crate) fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
     match error {
         AdoptError::Fit(error) => fit_error(py, error),
         AdoptError::Joint(error) => refuse::joint(py, Some(name), error),
@@ -113,7 +94,11 @@ fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
                 joint: Some(name),
                 ..refuse::Place::default()
             };
-            refuse::exception(py, "FitError", error.code(), &error.to_string(), py.None(), place)
+            let class = match error {
+                AdoptError::Contradicted(_) => "RobotError",
+                _ => "FitError",
+            };
+            refuse::exception(py, class, error.code(), &error.to_string(), py.None(), place)
         }
     }
 }
@@ -218,7 +203,13 @@ impl Robot {
         measured_at_commands: Option<Bound<'py, PyAny>>,
         servo: Option<Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let keywords = Keywords::new(py, [transmission, feedback], unit, measured_at_commands, servo);
+        let keywords = Keywords {
+            transmission,
+            feedback,
+            unit,
+            measured_at_commands,
+            servo,
+        };
         let given = Given::of(fit, &keywords)?;
         let known = self.found(py, name)?.record();
         let judged = known.judge(&given.refit(), &CompareOptions::default());
@@ -264,7 +255,13 @@ impl Robot {
         servo: Option<Bound<'py, PyAny>>,
         date: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Self> {
-        let keywords = Keywords::new(py, [transmission, feedback], unit, measured_at_commands, servo);
+        let keywords = Keywords {
+            transmission,
+            feedback,
+            unit,
+            measured_at_commands,
+            servo,
+        };
         let given = Given::of(fit, &keywords)?;
         let mut record = self.found(py, name)?.record();
         let date: Option<Date> = date.map(|date| date_of(date, "date")).transpose()?;

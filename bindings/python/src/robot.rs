@@ -1,11 +1,12 @@
 //! `Robot`: a robot file as a frozen Python mapping from names to joints.
 
-use elbowroom::fit::CompareOptions;
-use elbowroom::robot::{Check, EntryRecord, JointEntry, Refit};
+mod mapping;
+
+use elbowroom::robot::{AdoptError, Check, EntryRecord, JointEntry, Refit};
 use elbowroom::{Code, Conversion, Unit};
 use numpy::PyArray1;
 use pyo3::prelude::*;
-use pyo3::types::{PyBytes, PyDict, PyList, PyString, PyTuple, PyType};
+use pyo3::types::{PyBytes, PyDict, PyTuple};
 
 use crate::arrays::column;
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
@@ -15,19 +16,7 @@ use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
 use crate::numbers::{flag, part, text};
 use crate::refuse::{self, Place};
-
-/// The refusal of readings that contradict the map which they would leave in the file.
-fn contradicted(py: Python<'_>, name: &str, sentences: &[String]) -> PyErr {
-    let sentence = format!(
-        "the readings contradict the map in the file: {}; correct the joint and measure again, call adopt_fit to write map, travel, rest and feedback from them, or give keep=True so that the map stays as it is",
-        sentences.join("; ")
-    );
-    let place = Place {
-        joint: Some(name),
-        ..Place::default()
-    };
-    refuse::exception(py, "RobotError", Code::Other, &sentence, py.None(), place)
-}
+use crate::repair::refused;
 
 /// A robot file: its checked joints by name, and its text with every comment where it was.
 ///
@@ -387,15 +376,17 @@ impl Robot {
         let fit = limit_fit(fit, "fit")?;
         let mut record = self.found(py, name)?.record();
         let date = date.map(|date| date_of(date, "date")).transpose()?;
-        if !keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false) {
-            let judged = record.judge(&Refit::new(&fit.fit), &CompareOptions::default());
-            let judged = judged.map_err(|error| refuse::joint(py, Some(&record.name), &error))?;
-            if judged.contradicts_map() {
-                return Err(contradicted(py, &record.name, &judged.sentences()));
+        if keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false) {
+            if !record.apply_fit(&fit.fit, date) {
+                return Err(fit.no_travel(py, &record.name));
             }
-        }
-        if !record.apply_fit(&fit.fit, date) {
-            return Err(fit.no_travel(py, &record.name));
+        } else {
+            record
+                .put_fit(&Refit::new(&fit.fit), date)
+                .map_err(|error| match error {
+                    AdoptError::NoTravel => fit.no_travel(py, &record.name),
+                    error => refused(py, &record.name, &error),
+                })?;
         }
         let mut robot = self.robot.clone();
         robot.put(&record).map_err(|error| file_error(py, &error))?;
@@ -736,100 +727,6 @@ impl Robot {
         fields.set_item("written", written)?;
         fields.set_item("left_out", left_out)?;
         record(py, "LimitsOut", &fields)
-    }
-
-    /// list of str: the joints' names, in file order.
-    fn keys<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
-        PyList::new(py, self.robot.joints().iter().map(JointEntry::name))
-    }
-
-    /// list of Joint: the joints, in file order.
-    fn values(&self) -> Vec<Joint> {
-        self.robot.joints().iter().map(Self::joint).collect()
-    }
-
-    /// list of (str, Joint): names and joints, in file order.
-    fn items(&self) -> Vec<(String, Joint)> {
-        self.robot
-            .joints()
-            .iter()
-            .map(|entry| (entry.name().to_owned(), Self::joint(entry)))
-            .collect()
-    }
-
-    /// The joint of this name, or `default`.
-    #[pyo3(signature = (name, default=None, /))]
-    fn get<'py>(
-        &self,
-        py: Python<'py>,
-        name: &Bound<'py, PyAny>,
-        default: Option<Bound<'py, PyAny>>,
-    ) -> PyResult<Option<Bound<'py, PyAny>>> {
-        if self.__contains__(name) {
-            Ok(Some(Self::joint(self.found(py, name)?).into_pyobject(py)?.into_any()))
-        } else {
-            Ok(default)
-        }
-    }
-
-    fn __getitem__(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Joint> {
-        Ok(Self::joint(self.found(py, name)?))
-    }
-
-    fn __len__(&self) -> usize {
-        self.robot.joints().len()
-    }
-
-    fn __contains__(&self, name: &Bound<'_, PyAny>) -> bool {
-        name.extract::<String>()
-            .is_ok_and(|name| self.robot.joint(&name).is_some())
-    }
-
-    fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        Ok(self.keys(py)?.try_iter()?.into_any())
-    }
-
-    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        other.cast::<Self>().ok().map(|other| self.robot == other.get().robot)
-    }
-
-    fn __hash__(&self) -> u64 {
-        crate::pulse::hash_of(&[], self.robot.to_toml())
-    }
-
-    fn __str__(&self) -> &str {
-        self.robot.to_toml()
-    }
-
-    /// Short: the whole file is `str(robot)`.
-    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
-        /// So many names are listed.
-        const LISTED: usize = 6;
-        let joints = self.robot.joints();
-        let mut names: Vec<String> = joints
-            .iter()
-            .take(LISTED)
-            .map(|entry| entry.name().to_owned())
-            .collect();
-        if joints.len() > LISTED {
-            names.push(format!("... {} more", joints.len() - LISTED));
-        }
-        let name = match self.robot.name() {
-            Some(name) => format!(" {}", PyString::new(py, name).repr()?),
-            None => String::new(),
-        };
-        let plural = if joints.len() == 1 { "" } else { "s" };
-        let listed = if names.is_empty() {
-            String::new()
-        } else {
-            format!(": {}", names.join(", "))
-        };
-        Ok(format!("<Robot{name}, {} joint{plural}{listed}>", joints.len()))
-    }
-
-    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, (String,))> {
-        let class: Bound<'py, PyType> = slf.get_type();
-        Ok((class.getattr("parse")?, (slf.get().robot.to_toml().to_owned(),)))
     }
 }
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import pickle
 from typing import Any
@@ -62,8 +61,11 @@ def test_a_loaded_potentiometer_becomes_the_joints_feedback(falling: bool) -> No
 def test_records_and_refusals() -> None:
     angle = np.arange(-10.0, 101.0, 2.0)
     fit = elb.fit_feedback(loaded(angle), angle)
-    assert pickle.loads(pickle.dumps(fit)) == fit == eval(repr(fit), vars(elb))
-    assert dataclasses.replace(fit, dof=1) != fit
+    again = pickle.loads(pickle.dumps(fit))
+    assert again == fit == elb.FeedbackFit.from_json(fit.to_json()) and (again.reading, again.angle) == (fit.reading, fit.angle)
+    assert elb.FeedbackFit.from_json(json.dumps(json.loads(fit.to_json()) | {"dof": 1})) != fit
+    with pytest.raises(elb.ElbowroomError, match="not a record of a fit"):
+        elb.FeedbackFit.from_json(json.dumps(json.loads(fit.to_json()) | {"knots": [[1.0, 2.0]]}))
     assert fit.expected(float("nan")) != fit.expected(float("nan"))
     assert fit.expected([[300, 400]]).shape == (1, 2)
 
@@ -97,4 +99,5 @@ def test_a_reading_far_off_the_map_is_told() -> None:
     reading[20] += 90
     fit = elb.fit_feedback(reading, angle)
     assert len(fit.warnings) == 1 and fit.warnings[0].startswith("index 20: sensor reading ")
-    assert "repeat it, or leave it out" in fit.warnings[0] and "index 20" in repr(fit)
+    assert "repeat it, or leave it out" in fit.warnings[0] and ", 1 warning>" in repr(fit)
+    assert pickle.loads(pickle.dumps(fit)).warnings == fit.warnings

@@ -49,7 +49,8 @@ def test_a_fault_is_named_as_everywhere(fault: Fault) -> None:
     with pytest.raises(elb.ElbowroomError) as caught:
         if fault.rows:
             drive, measured = zip(*fault.rows, strict=True)
-            elb.fit_limits(drive, measured)
+            fit = elb.fit_limits(drive, measured)
+            elb.Robot.parse(fault.text).put_fit("wing_left", fit)
         else:
             elb.Robot.parse(fault.text)
     error = caught.value

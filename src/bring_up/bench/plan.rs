@@ -2,8 +2,16 @@
 
 use crate::bring_up::error::{BringUpError, WIDEST};
 use crate::bring_up::sense::Watch;
+use crate::bring_up::with::with;
 
 /// What a bring-up with typed readings starts from. *Unit*: deg of drive angle unless said otherwise.
+///
+/// ```
+/// use elbowroom::bring_up::{Bench, BenchPlan};
+/// let plan = BenchPlan::new(79.5, [20.0, 140.0]).with_resolution(0.1).with_guard(3.0).with_stops_felt();
+/// let bench = Bench::new(plan)?;
+/// # Ok::<(), elbowroom::bring_up::BringUpError>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(
     feature = "serde",
@@ -46,6 +54,24 @@ pub struct BenchPlan {
     pub rate_per_s: f64,
     /// How long to wait until the joint is at rest, seconds.
     pub settle_s: f64,
+}
+
+with! {
+    BenchPlan {
+        with_clearance clearance: f64,
+        with_overtravel overtravel: f64,
+        with_run_in run_in: f64,
+        with_guard guard: f64,
+        with_confidence confidence: f64,
+        with_watch watch: Watch,
+        with_turn turn: f64,
+        with_u_reading u_reading: f64,
+        with_tolerance tolerance: f64,
+        with_most_readings most_readings: u16,
+        with_bend bend: f64,
+        with_rate_per_s rate_per_s: f64,
+        with_settle_s settle_s: f64,
+    }
 }
 
 impl BenchPlan {

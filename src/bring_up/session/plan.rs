@@ -7,9 +7,19 @@ use crate::bring_up::error::{BringUpError, WIDEST};
 use crate::bring_up::search::{self, StopSearch, StopSearchPlan};
 use crate::bring_up::sense::{SensePlan, SenseTest, Watch};
 use crate::bring_up::visit::Pace;
+use crate::bring_up::with::with;
 use crate::span::Side;
 
 /// What a bring-up starts from. *Unit*: deg of drive angle unless said otherwise.
+///
+/// ```
+/// use elbowroom::bring_up::{SensePlan, Session, SessionPlan, Watch};
+/// let sense = SensePlan::default().with_watch(Watch::SensorOnly);
+/// let plan = SessionPlan::new(79.5, [20.0, 140.0]).with_guard(3.0).with_rising(false).with_sense(sense);
+/// assert_eq!((plan.guard, plan.step), (3.0, 2.5));
+/// let session = Session::new(plan)?;
+/// # Ok::<(), elbowroom::bring_up::BringUpError>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[non_exhaustive]
@@ -47,6 +57,25 @@ pub struct SessionPlan {
     pub pace: Pace,
     /// What is known from before.
     pub baseline: Option<Baseline>,
+}
+
+with! {
+    SessionPlan {
+        with_clearance clearance: f64,
+        with_step step: f64,
+        with_tolerance tolerance: f64,
+        with_run_in run_in: f64,
+        with_sweep_step sweep_step: f64,
+        with_guard guard: f64,
+        with_confidence confidence: f64,
+        with_sense sense: SensePlan,
+        with_alignment alignment: Option<AlignmentPlan>,
+        with_rising rising: bool,
+        with_resolution resolution: f64,
+        with_rated_speed rated_speed: f64,
+        with_pace pace: Pace,
+        with_baseline baseline: Option<Baseline>,
+    }
 }
 
 impl SessionPlan {

@@ -60,13 +60,20 @@ pub struct Candidate {
 }
 
 /// Why the chosen transmission was chosen.
+///
+/// With the feature `serde` it is written as a record whose `kind` is the variant in kebab-case.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize),
+    serde(rename_all = "kebab-case", tag = "kind")
+)]
 #[non_exhaustive]
 pub enum Reason {
     /// Nothing else follows the readings better by more than chance would.
     Enough {
         /// The kind chosen.
-        kind: &'static str,
+        transmission: &'static str,
         /// Its residual standard deviation.
         residual_sd: f64,
         /// The least of the other candidates.
@@ -84,7 +91,7 @@ pub enum Reason {
     /// A mechanism explains the bend with fewer numbers than a curve.
     Explained {
         /// The kind of mechanism.
-        kind: &'static str,
+        transmission: &'static str,
         /// Numbers it takes.
         parameters: usize,
         /// Knots of the curve.
@@ -93,7 +100,7 @@ pub enum Reason {
     /// A mechanism was given, but its residual SD is larger than that of a curve.
     Unexplained {
         /// The kind of mechanism.
-        kind: &'static str,
+        transmission: &'static str,
         /// Its residual standard deviation.
         residual_sd: f64,
         /// That of the one chosen.
@@ -102,29 +109,37 @@ pub enum Reason {
     /// A mechanism could not be fitted at all.
     Refused {
         /// The kind of mechanism.
-        kind: &'static str,
+        transmission: &'static str,
         /// Why.
+        #[cfg_attr(feature = "serde", serde(rename = "code", serialize_with = "code_name"))]
         error: FitError,
     },
     /// The chosen mechanism put together the other way fits as well, or better.
     OtherBranch {
         /// The kind of mechanism.
-        kind: &'static str,
+        transmission: &'static str,
         /// The other branch.
+        #[cfg_attr(feature = "serde", serde(flatten))]
         branch: OtherBranch,
     },
+}
+
+/// An error by the name of its code.
+#[cfg(feature = "serde")]
+fn code_name<S: serde::Serializer>(error: &FitError, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(error.code().name())
 }
 
 impl core::fmt::Display for Reason {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match *self {
             Self::Enough {
-                kind,
+                transmission,
                 residual_sd,
                 other,
             } => write!(
                 f,
-                "{kind}: residual SD {}; next best {}, a difference that chance and its additional parameters explain",
+                "{transmission}: residual SD {}; next best {}, a difference that chance and its additional parameters explain",
                 Statistic(residual_sd),
                 Statistic(other)
             ),
@@ -147,25 +162,25 @@ impl core::fmt::Display for Reason {
                 Statistic(simpler_sd)
             ),
             Self::Explained {
-                kind,
+                transmission,
                 parameters,
                 knots,
             } => write!(
                 f,
-                "{kind}: {parameters} parameters instead of a curve's {knots} knots, and valid between and beyond the readings"
+                "{transmission}: {parameters} parameters instead of a curve's {knots} knots, and valid between and beyond the readings"
             ),
             Self::Unexplained {
-                kind,
+                transmission,
                 residual_sd,
                 chosen_sd,
             } => write!(
                 f,
-                "{kind}: residual SD {}, the chosen model's {}: measure its dimensions again, and look for another nonlinearity",
+                "{transmission}: residual SD {}, the chosen model's {}: measure its dimensions again, and look for another nonlinearity",
                 Statistic(residual_sd),
                 Statistic(chosen_sd)
             ),
-            Self::Refused { kind, error } => write!(f, "{kind} was not fitted: {error}"),
-            Self::OtherBranch { kind, branch } => write!(f, "{kind}: {branch}"),
+            Self::Refused { transmission, error } => write!(f, "{transmission} was not fitted: {error}"),
+            Self::OtherBranch { transmission, branch } => write!(f, "{transmission}: {branch}"),
         }
     }
 }
@@ -349,14 +364,14 @@ fn reasons(candidates: &[Candidate], best: usize, knots: usize) -> Vec<Reason> {
     } else {
         let others = candidates.iter().enumerate().filter(|(i, _)| *i != best);
         reasons.push(Reason::Enough {
-            kind: chosen.kind(),
+            transmission: chosen.kind(),
             residual_sd,
             other: others.fold(f64::INFINITY, |least, (_, c)| least.min(c.residual_sd)),
         });
     }
     if matches!(chosen.tried, Tried::Linkage(_)) {
         reasons.push(Reason::Explained {
-            kind: chosen.kind(),
+            transmission: chosen.kind(),
             parameters: chosen.parameters,
             knots,
         });
@@ -364,18 +379,21 @@ fn reasons(candidates: &[Candidate], best: usize, knots: usize) -> Vec<Reason> {
     if let Tried::Linkage(fit) = &chosen.tried
         && let Some(branch) = fit.other_branch
     {
-        let kind = chosen.kind();
-        reasons.push(Reason::OtherBranch { kind, branch });
+        let transmission = chosen.kind();
+        reasons.push(Reason::OtherBranch { transmission, branch });
     }
     for (i, other) in candidates.iter().enumerate() {
         match other.tried {
-            Tried::Refused { kind, error } => reasons.push(Reason::Refused { kind, error }),
+            Tried::Refused { kind, error } => reasons.push(Reason::Refused {
+                transmission: kind,
+                error,
+            }),
             // One that leaves no more lost by its numbers alone: nothing is wrong with it.
             Tried::Linkage(_)
                 if i != best && other.criterion > chosen.criterion + WORTH && other.residual_sd > residual_sd =>
             {
                 reasons.push(Reason::Unexplained {
-                    kind: other.kind(),
+                    transmission: other.kind(),
                     residual_sd: other.residual_sd,
                     chosen_sd: residual_sd,
                 });

@@ -170,6 +170,13 @@ pub struct LinkageJoint {
 }
 
 impl LinkageFit {
+    /// All dimensions in the order of a robot file: key, value, and the standard uncertainty of one that was found.
+    pub fn dimensions(&self) -> impl Iterator<Item = (&'static str, f64, Option<f64>)> {
+        let u_of = |name| self.found.iter().find(|found| found.name == name).map(|found| found.u);
+        let all = self.mechanism.numbers();
+        all.map(move |(name, value)| (name, value, u_of(name)))
+    }
+
     /// The drive angle, deg, of a joint angle: offset plus gain times the movement. NaN where the mechanism cannot reach.
     pub fn drive_at(&self, measured: f64) -> f64 {
         self.offset.value + self.gain.value * self.mechanism.moved(measured)

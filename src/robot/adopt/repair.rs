@@ -11,6 +11,7 @@ use crate::error::JointError;
 use crate::fit::{CompareOptions, FitError};
 use crate::joint::Joint;
 use crate::transmission::TransmissionRecord;
+use std::string::String;
 
 /// Why a joint was not replaced from a fit.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -35,6 +36,12 @@ pub enum AdoptError {
         "the joint's commands {0} to {1} are outside the readings, which cover {2} to {3}; give commands within them"
     )]
     Beside(f64, f64, f64, f64),
+    /// The readings contradict the map from command to drive angle; what differs, a sentence each.
+    #[error(
+        "the readings contradict the map in the file: {0}; correct the joint and measure again, adopt the fit to replace map, travel, rest and \
+         feedback, or keep the map as it is"
+    )]
+    Contradicted(String),
     /// The fit cannot be written.
     #[error(transparent)]
     Fit(#[from] FitError),
@@ -48,6 +55,7 @@ impl AdoptError {
     pub const fn code(&self) -> Code {
         match self {
             Self::NoTravel => Code::NoMotion,
+            Self::Contradicted(_) => Code::MapContradicted,
             Self::Unrelated | Self::Falling(..) | Self::Beside(..) => Code::OptionOutside,
             Self::Fit(error) => error.code(),
             Self::Joint(error) => error.code(),
@@ -96,6 +104,38 @@ impl EntryRecord {
         new.keep_rest()?;
         *self = new;
         Ok(())
+    }
+
+    /// Takes over travel and evidence of a fit that agrees with the map in the file, by [`judge`](Self::judge) with the usual
+    /// options. The map, the rest and the sense of the feedback stay; so does the day of the sense test
+    /// ([`Evidence::sense_date`](crate::robot::Evidence::sense_date)).
+    ///
+    /// # Errors
+    /// [`AdoptError::Contradicted`], [`AdoptError::NoTravel`], [`AdoptError::Joint`]; the record is then as it was.
+    ///
+    /// ```
+    /// use elbowroom::fit::{FitOptions, Readings, fit_limits};
+    /// use elbowroom::robot::{AdoptError, EntryRecord, Refit};
+    /// use elbowroom::{JointRecord, ServoRecord, TimerRecord};
+    /// let (servo, timer) = (ServoRecord::new([0.0, 180.0], [500.0, 2500.0]), TimerRecord::new(50.0, 4096));
+    /// let mut wing = EntryRecord::new("wing_left", JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer));
+    /// wing.unit = Some("deg".into());
+    /// let drive: Vec<f64> = (0..12).map(|i| 40.0 + 7.0 * f64::from(i)).collect();
+    /// // Invented: the wing goes down where the file has it go up.
+    /// let measured: Vec<f64> = drive.iter().map(|d| 60.0 - (d - 37.0) / 0.85).collect();
+    /// let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())?;
+    /// assert!(matches!(wing.put_fit(&Refit::new(&fit), None), Err(AdoptError::Contradicted(_))));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn put_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
+        let judged = self.judge(refit, &CompareOptions::default())?;
+        if judged.contradicts_map() {
+            return Err(AdoptError::Contradicted(judged.sentences().join("; ")));
+        }
+        match self.apply_fit_with(refit.limits, refit.evidence(date)) {
+            true => Ok(()),
+            false => Err(AdoptError::NoTravel),
+        }
     }
 
     /// Takes over travel and evidence of a fit and leaves the map as it is, each command with the pulse that it had: with another

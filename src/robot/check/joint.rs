@@ -451,26 +451,29 @@ impl Rail {
 }
 
 fn age(entry: &JointEntry, today: Date, sink: &mut Sink<'_>) {
-    let Some(date) = entry.evidence().date else {
-        return;
-    };
-    let days = today.days_since(date);
+    let evidence = entry.evidence();
     let most = sink.settings.stale_after_days;
-    if days < 0 {
-        sink.joint(
-            Rule::EvidenceAhead,
-            entry,
-            format!("the evidence is dated {date}, after today, {today}"),
-            "correct evidence.date or the clock",
-        );
-    } else if days > i64::from(most) {
-        sink.joint(
-            Rule::EvidenceStale,
-            entry,
-            format!("the evidence of {date} is {days} days old, more than {most}"),
-            "repeat the sweep and compare",
-        );
-    }
+    let mut of = |what: &str, key: &str, date: Option<Date>, repeat: &str| {
+        let Some(date) = date else { return };
+        let days = today.days_since(date);
+        if days < 0 {
+            sink.joint(
+                Rule::EvidenceAhead,
+                entry,
+                format!("the {what} is dated {date}, after today, {today}"),
+                format!("correct evidence.{key} or the clock"),
+            );
+        } else if days > i64::from(most) {
+            sink.joint(
+                Rule::EvidenceStale,
+                entry,
+                format!("the {what} of {date} is {days} days old, more than {most}"),
+                repeat,
+            );
+        }
+    };
+    of("evidence", "date", evidence.date, "repeat the sweep and compare");
+    of("sense test", "sense_date", evidence.sense_date, "repeat the sense test");
 }
 
 fn motion(entry: &JointEntry, sink: &mut Sink<'_>) {

@@ -94,6 +94,7 @@ fn read_one(section: &Section<'_>) -> Result<Evidence, FileError> {
         supply_v: section.size("supply_v", "supply_v = 6.0")?,
         temperature_c: section.finite("temperature_c", "temperature_c = 21.5")?,
         sense: section.word("sense", sense, &SENSES, LoopSense::as_str)?,
+        sense_date: section.date("sense_date", "sense_date = 2026-10-02, a day without quotes")?,
         lower: read_end(section, "lower", |at, short_at| short_at < at)?,
         upper: read_end(section, "upper", |at, short_at| short_at > at)?,
         lost_motion: read_lost_motion(section)?,
@@ -227,11 +228,15 @@ pub(in crate::robot) fn write(joint: &mut dyn TableLike, evidence: &Evidence) {
     let Some(table) = joint.get_mut("evidence").and_then(Item::as_table_like_mut) else {
         return;
     };
-    let date = evidence.date.map(toml_date);
-    set(table, "date", date.map(Value::from), |old| {
+    set_date(table, "date", evidence.date);
+    write_one(table, evidence);
+}
+
+fn set_date(table: &mut dyn TableLike, key: &str, date: Option<Date>) {
+    let date = date.map(toml_date);
+    set(table, key, date.map(Value::from), |old| {
         old.as_datetime().copied() == date
     });
-    write_one(table, evidence);
 }
 
 fn toml_date(date: Date) -> Datetime {
@@ -294,6 +299,7 @@ fn write_one(table: &mut dyn TableLike, evidence: &Evidence) {
     set_number(table, "supply_v", evidence.supply_v);
     set_number(table, "temperature_c", evidence.temperature_c);
     set_text(table, "sense", evidence.sense.map(|sense| sense.as_str()));
+    set_date(table, "sense_date", evidence.sense_date);
     write_end(table, "lower", evidence.lower);
     write_end(table, "upper", evidence.upper);
     match evidence.lost_motion {

@@ -172,20 +172,63 @@ static void into_a_robot(void) {
     elb_error error;
     const char *text = NULL;
     OK(elb_robot_parse(source, strlen(source), &robot, &error));
-    OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", &changed, &error));
+    OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", 1, &changed, &error));
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "travel = [0, 76]") != NULL && strstr(text, "2026-11-20") != NULL && strstr(text, "# neck") != NULL);
     CHECK(strstr(text, "kind = \"clear\"") != NULL);
     elb_robot_free(changed);
     changed = NULL;
-    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_fit(robot, "b", fit, NULL, &changed, &error));
-    EXPECT(ELB_STATUS_WRONG_TYPE, elb_robot_with_fit(robot, "a", fit, "today", &changed, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(NULL, "a", fit, NULL, &changed, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(robot, NULL, fit, NULL, &changed, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(robot, "a", NULL, NULL, &changed, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(robot, "a", fit, NULL, NULL, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_fit(robot, "b", fit, NULL, 0, &changed, &error));
+    EXPECT(ELB_STATUS_WRONG_TYPE, elb_robot_with_fit(robot, "a", fit, "today", 0, &changed, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(NULL, "a", fit, NULL, 0, &changed, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(robot, NULL, fit, NULL, 0, &changed, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(robot, "a", NULL, NULL, 0, &changed, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_fit(robot, "a", fit, NULL, 0, NULL, &error));
     CHECK(changed == NULL);
     elb_robot_free(robot);
+    elb_fit_free(fit);
+}
+
+/* The wing of Heron, its sense tested in October; a fit of November leaves that day, and one that falls is refused. */
+static void into_a_tested_joint(void) {
+    const char *source = "format = 1\n[joint.wing_left]\nunit = \"deg\"\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\n"
+                         "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n"
+                         "evidence = { date = 2026-10-02, sense = \"opposing\" }\n";
+    enum { MANY = 12 };
+    double drive[MANY], along[MANY], against[MANY];
+    elb_robot *robot = NULL, *changed = NULL;
+    elb_fit *fit = NULL, *fallen = NULL;
+    elb_readings readings;
+    elb_fit_options options;
+    elb_error error;
+    const char *text = NULL;
+    for (size_t i = 0; i < MANY; i++) {
+        drive[i] = 40 + 7.0 * (double)i;
+        along[i] = (drive[i] - 37) / 0.85 - 40 + 0.1 * (double)(i % 3);
+        against[i] = 20 - along[i];
+    }
+    OK(elb_readings_init(&readings, sizeof readings));
+    OK(elb_fit_options_init(&options, sizeof options));
+    readings.n = MANY;
+    readings.drive = drive;
+    readings.measured = along;
+    OK(elb_fit_limits(&readings, &options, &fit, &error));
+    readings.measured = against;
+    OK(elb_fit_limits(&readings, &options, &fallen, &error));
+    OK(elb_robot_parse(source, strlen(source), &robot, &error));
+    OK(elb_robot_with_fit(robot, "wing_left", fit, "2026-11-20", 0, &changed, &error));
+    OK(elb_robot_text(changed, &text));
+    CHECK(strstr(text, " date = 2026-11-20") != NULL && strstr(text, "sense_date = 2026-10-02") != NULL);
+    elb_robot_free(changed);
+    changed = NULL;
+    SAYS(ELB_STATUS_MAP_CONTRADICTED, elb_robot_with_fit(robot, "wing_left", fallen, NULL, 0, &changed, &error), error, "keep the map");
+    CHECK(changed == NULL);
+    OK(elb_robot_with_fit(robot, "wing_left", fallen, NULL, 1, &changed, &error));
+    OK(elb_robot_text(changed, &text));
+    CHECK(strstr(text, "drive = [37, 122]") != NULL && strstr(text, "inverted") == NULL);
+    elb_robot_free(changed);
+    elb_robot_free(robot);
+    elb_fit_free(fallen);
     elb_fit_free(fit);
 }
 
@@ -193,4 +236,5 @@ void test_comparison(void) {
     diagnoses();
     ends_and_options();
     into_a_robot();
+    into_a_tested_joint();
 }

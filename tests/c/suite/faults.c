@@ -29,7 +29,16 @@ static elb_status provoke(const fault *given, elb_error *error) {
     readings.drive = given->drive;
     readings.measured = given->measured;
     status = elb_fit_limits(&readings, &options, &fit, error);
-    CHECK(fit == NULL);
+    if (given->length > 0) {
+        elb_robot *changed = NULL;
+        OK(status);
+        OK(elb_robot_parse(given->text, given->length, &robot, error));
+        status = elb_robot_with_fit(robot, "wing_left", fit, NULL, 0, &changed, error);
+        CHECK(changed == NULL);
+        elb_robot_free(robot);
+    } else {
+        CHECK(fit == NULL);
+    }
     elb_fit_free(fit);
     return status;
 }

@@ -81,14 +81,8 @@ struct Dimension {
 }
 
 fn dimensions(fit: &LinkageFit) -> Vec<Dimension> {
-    let u_of = |name| fit.found.iter().find(|found| found.name == name).map(|found| found.u);
-    let all = fit.mechanism.numbers();
-    all.map(|(name, value)| Dimension {
-        name,
-        value,
-        u: u_of(name),
-    })
-    .collect()
+    let all = fit.dimensions();
+    all.map(|(name, value, u)| Dimension { name, value, u }).collect()
 }
 
 impl Drawn {

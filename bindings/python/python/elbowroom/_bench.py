@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 __all__ = ["Bench", "BenchPlan", "Prompt", "TypedReading"]
 
 
+_BENCH = _core.usual("BenchPlan")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchPlan:
     """What a bring-up with typed readings starts from; drive angles in deg. Verify the defaults against your data sheets.
@@ -65,21 +68,21 @@ class BenchPlan:
 
     start: float
     search_limits: tuple[float, float]
-    clearance: float = 6.0
+    clearance: float = _BENCH["clearance"]
     overtravel: float | None = None
-    run_in: float = 9.0
-    guard: float = 2.0
-    confidence: float = 0.95
-    watch: str = "sensor-only"
-    turn: float = 20.0
-    feel_stops: bool = False
-    resolution: float = 1.0
+    run_in: float = _BENCH["run_in"]
+    guard: float = _BENCH["guard"]
+    confidence: float = _BENCH["confidence"]
+    watch: str = _BENCH["watch"]
+    turn: float = _BENCH["turn"]
+    feel_stops: bool = _BENCH["feel_stops"]
+    resolution: float = _BENCH["resolution"]
     u_reading: float | None = None
-    tolerance: float = 0.5
-    most_readings: int = 60
-    bend: float = 0.1
-    rate_per_s: float = 20.0
-    settle_s: float = 1.0
+    tolerance: float = _BENCH["tolerance"]
+    most_readings: int = _BENCH["most_readings"]
+    bend: float = _BENCH["bend"]
+    rate_per_s: float = _BENCH["rate_per_s"]
+    settle_s: float = _BENCH["settle_s"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

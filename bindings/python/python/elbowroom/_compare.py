@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
 from elbowroom._drawing import drawing
-from elbowroom._fit import FitWarning, LimitFit, warnings_of
+from elbowroom._fit import FitWarning, LimitFit
 from elbowroom._line import Estimate
 
 if TYPE_CHECKING:
@@ -183,6 +183,11 @@ def compare(
     """
     text = _core.fit_compare(old, new, smallest_drive=smallest_drive, smallest_share=smallest_share)
     record, changed, sentences, old_said, new_said = json.loads(text)
+
+    def warnings(records: list[dict[str, Any]], sentences: list[str]) -> tuple[FitWarning, ...]:
+        both = zip(records, sentences, strict=True)
+        return tuple(FitWarning(kind=one.pop("kind"), sentence=sentence, values=tuple(one.items())) for one, sentence in both)
+
     changes = []
     for change in record["changes"]:
         difference = change.pop("difference")
@@ -202,8 +207,8 @@ def compare(
         changed=changed,
         teeth=teeth,
         diagnoses=tuple(diagnoses),
-        old_warnings=warnings_of(record["old_warnings"], old_said),
-        new_warnings=warnings_of(record["new_warnings"], new_said),
+        old_warnings=warnings(record["old_warnings"], old_said),
+        new_warnings=warnings(record["new_warnings"], new_said),
     )
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
 from elbowroom import _core
 from elbowroom._core import LimitFit
-from elbowroom._line import Estimate, LineFit
+from elbowroom._line import Estimate
 from elbowroom._robot import table
 
 if TYPE_CHECKING:
@@ -30,6 +30,10 @@ __all__ = [
     "Sense",
     "fit_limits",
 ]
+
+
+# What is pickled as JSON and its readings.
+_Fit = TypeVar("_Fit", _core.LimitFit, _core.CurveFit, _core.LinkageFit, _core.FeedbackFit, _core.LineFit)
 
 
 class BetweenStops(TypedDict):
@@ -224,62 +228,9 @@ class FitWarning:
         return self.sentence
 
 
-def end_of(record: dict[str, Any]) -> End:
-    level = record.pop("level")
-    return End(level=None if level is None else Estimate(**level), **record)
-
-
-def sense_of(record: dict[str, Any]) -> Sense:
-    return Sense(**record)
-
-
-def repeatability_of(record: dict[str, Any]) -> Repeatability:
-    return Repeatability(**record)
-
-
-def line_of(record: dict[str, Any]) -> LineFit:
-    return LineFit(**record)
-
-
-def goodness_of(record: dict[str, Any]) -> Goodness:
-    return Goodness(**record)
-
-
-def rejected_of(records: list[dict[str, Any]]) -> tuple[Rejected, ...]:
-    return tuple(Rejected(**one) for one in records)
-
-
-def advice_of(record: dict[str, Any]) -> Advice:
-    readings = record.pop("readings")
-    return Advice(readings=tuple(NextReading(drive=one["drive"], approach=_SIDE[one["approach"]]) for one in readings), **record)
-
-
-# A table writes nothing where a side is unknown.
-_SIDE: dict[str, Approach | None] = {"below": "below", "above": "above", "unknown": None}
-
-
-def lost_motion_of(record: dict[str, Any], sentence: str | None) -> LostMotion:
-    del record["status"]
-    return LostMotion(sentence=sentence, **record)
-
-
-def lost_motion_record(lost: LostMotion) -> dict[str, Any]:
-    """The core's own record of lost motion."""
-    if lost.reason is not None:
-        return {"status": "not-determinable", "reason": lost.reason}
-    return {"status": "measured", **{name: getattr(lost, name) for name in ("value", "u", "reversal", "drive", "u_drive")}}
-
-
-def warnings_of(records: list[dict[str, Any]], sentences: list[str]) -> tuple[FitWarning, ...]:
-    return tuple(
-        FitWarning(kind=record.pop("kind"), sentence=sentence, values=tuple(record.items()))
-        for record, sentence in zip(records, sentences, strict=True)
-    )
-
-
-def restored(text: str, drive: Any, measured: Any, approach: Any) -> LimitFit:
+def restored(kind: type[_Fit], text: str, columns: dict[str, Any]) -> _Fit:
     """A pickled fit."""
-    return LimitFit.from_json(text, drive=drive, measured=measured, approach=approach)
+    return kind.from_json(text, **columns)
 
 
 def table_of(fit: LimitFit) -> str:
@@ -376,11 +327,6 @@ def fit_limits(
         guard=guard,
         confidence=confidence,
     )
-
-
-def sides(approach: Any) -> tuple[str | None, ...] | None:
-    """The sides as they were accepted, kept for plots and for what is fitted next."""
-    return None if approach is None else tuple(a if isinstance(a, str) and a else None for a in approach)
 
 
 for _name in __all__:

@@ -27,6 +27,9 @@ __all__ = [
 ]
 
 
+_PACE = _core.usual("Pace")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
     """How every place is visited; the defaults are slow enough to watch (default; verify against the data sheet).
@@ -41,9 +44,12 @@ class Pace:
         How many readings are taken at rest, 1 to 9; their median counts.
     """
 
-    rate_per_s: float = 30.0
-    settle_s: float = 0.4
-    reads: int = 5
+    rate_per_s: float = _PACE["rate_per_s"]
+    settle_s: float = _PACE["settle_s"]
+    reads: int = _PACE["reads"]
+
+
+_SENSE = _core.usual("SensePlan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +71,11 @@ class SensePlan:
         The lowest and the highest reading there is.
     """
 
-    watch: str = "sensor-and-drive"
-    turn: float = 15.0
-    turns: int = 3
-    reads: int = 5
-    reading_range: tuple[float, float] = (0.0, 1023.0)
+    watch: str = _SENSE["watch"]
+    turn: float = _SENSE["turn"]
+    turns: int = _SENSE["turns"]
+    reads: int = _SENSE["reads"]
+    reading_range: tuple[float, float] = _SENSE["reading_range"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +101,9 @@ class AlignmentFigures:
     deg_per_step: float
     per_deg: float
     readings: tuple[float, float]
+
+
+_ALIGNMENT = _core.usual("AlignmentPlan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,9 +136,9 @@ class AlignmentPlan:
     joint: tuple[float, float]
     sensor_travel: float
     ratio: float
-    reading_range: tuple[float, float] = (0.0, 1023.0)
-    resolution: float = 1.0
-    margin: float = _core.ALIGNMENT_MARGIN
+    reading_range: tuple[float, float] = _ALIGNMENT["reading_range"]
+    resolution: float = _ALIGNMENT["resolution"]
+    margin: float = _ALIGNMENT["margin"]
 
     def figures(self) -> AlignmentFigures:
         """The figures of this plan.
@@ -199,6 +208,9 @@ class AlignmentPlan:
         return _core.alignment_spare(self, joint_angle, reading)
 
 
+_BRACKET = _core.usual("BracketPlan")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BracketPlan:
     """What is to be searched; drive angles in deg.
@@ -220,8 +232,11 @@ class BracketPlan:
     toward: str
     clear: float
     search_limit: float
-    step: float = 2.5
-    tolerance: float = 0.5
+    step: float = _BRACKET["step"]
+    tolerance: float = _BRACKET["tolerance"]
+
+
+_STOP_SEARCH = _core.usual("StopSearchPlan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,9 +260,9 @@ class StopSearchPlan:
 
     bracket: BracketPlan
     inner: float
-    run_in: float = 5.0
-    readable: tuple[float, float] = (10.0, 1013.0)
-    resolution: float = 1.0
+    run_in: float = _STOP_SEARCH["run_in"]
+    readable: tuple[float, float] = _STOP_SEARCH["readable"]
+    resolution: float = _STOP_SEARCH["resolution"]
     pace: Pace = Pace()
 
 
@@ -268,6 +283,9 @@ class SweepReading:
     place: SweepPlace
     reading: float
     range: float
+
+
+_SWEEP = _core.usual("SweepPlan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,9 +313,9 @@ class SweepPlan:
 
     ends: tuple[float, float]
     targets: int
-    runs: int = 1
-    legs: str = "up-and-down"
-    run_in: tuple[float, float] = (0.0, 0.0)
+    runs: int = _SWEEP["runs"]
+    legs: str = _SWEEP["legs"]
+    run_in: tuple[float, float] = _SWEEP["run_in"]
     pace: Pace = Pace()
 
     def places(self) -> tuple[SweepPlace, ...]:

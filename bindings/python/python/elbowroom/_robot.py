@@ -12,14 +12,11 @@ from typing import TYPE_CHECKING
 from elbowroom import _core
 from elbowroom._core import Joint, Robot
 from elbowroom._drawing import drawing
-from elbowroom._errors import ArgumentTypeError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from elbowroom._compare import SplineTeeth
-    from elbowroom._feedback import FeedbackFit
-    from elbowroom._transmission import CurveFit, LinkageFit
 
 __all__ = [
     "RULES",
@@ -132,6 +129,8 @@ class Evidence:
         The day it was taken.
     sense : {"opposing", "aiding", "undetermined"} or None
         Whether the feedback wire makes the loop correct an error.
+    sense_date : datetime.date or None
+        The day of the sense test, where it was another than `date`.
     lower, upper : EndEvidence or None
     lost_motion : LostMotionEvidence or None
     readings : int or None
@@ -148,6 +147,7 @@ class Evidence:
 
     date: datetime.date | None = None
     sense: str | None = None
+    sense_date: datetime.date | None = None
     lower: EndEvidence | None = None
     upper: EndEvidence | None = None
     lost_motion: LostMotionEvidence | None = None
@@ -217,30 +217,6 @@ class Judgement:
     stops: tuple[StopMoved, ...]
     sensor: float | None
     sentences: tuple[str, ...]
-
-
-def refit_records(transmission: CurveFit | LinkageFit | None, feedback: FeedbackFit | None) -> tuple[str | None, ...]:
-    """The core's own records of a curve, of a mechanism and of a sensor's map, of those that were given."""
-    from elbowroom import _feedback, _transmission
-
-    curve = linkage = sensor = None
-    if isinstance(transmission, _transmission.CurveFit):
-        curve = _transmission._record(transmission)
-    elif isinstance(transmission, _transmission.LinkageFit):
-        linkage = _transmission._linkage_record(transmission)
-    elif transmission is not None:
-        raise ArgumentTypeError(
-            f"transmission is of type {type(transmission).__name__}; give a CurveFit or a LinkageFit",
-            code="wrong-type",
-            value=transmission,
-        )
-    if isinstance(feedback, _feedback.FeedbackFit):
-        sensor = _feedback._record(feedback)
-    elif feedback is not None:
-        raise ArgumentTypeError(
-            f"feedback is of type {type(feedback).__name__}; give a FeedbackFit", code="wrong-type", value=feedback
-        )
-    return curve, linkage, sensor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

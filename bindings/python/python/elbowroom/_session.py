@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 __all__ = ["EndFound", "Outcome", "Session", "SessionPlan"]
 
 
+_SESSION = _core.usual("SessionPlan")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionPlan:
     """What a bring-up starts from; drive angles in deg. Verify the defaults against your data sheets.
@@ -79,18 +82,18 @@ class SessionPlan:
 
     start: float
     search_limits: tuple[float, float]
-    clearance: float = 6.0
-    step: float = 2.5
-    tolerance: float = 0.5
-    run_in: float = 5.0
-    sweep_step: float = 1.5
-    guard: float = 2.0
-    confidence: float = 0.95
+    clearance: float = _SESSION["clearance"]
+    step: float = _SESSION["step"]
+    tolerance: float = _SESSION["tolerance"]
+    run_in: float = _SESSION["run_in"]
+    sweep_step: float = _SESSION["sweep_step"]
+    guard: float = _SESSION["guard"]
+    confidence: float = _SESSION["confidence"]
     sense: SensePlan = SensePlan()
     alignment: AlignmentPlan | None = None
-    rising: bool = True
-    resolution: float = 1.0
-    rated_speed: float = 300.0
+    rising: bool = _SESSION["rising"]
+    resolution: float = _SESSION["resolution"]
+    rated_speed: float = _SESSION["rated_speed"]
     pace: Pace = Pace()
     baseline: Baseline | None = None
 

@@ -8,6 +8,7 @@ __all__ = ["Conversion"]
 
 # The words of the core, for type checkers. Unions of one word each: stubtest takes an alias of several words for a union.
 Approach = Literal["below"] | Literal["above"]
+Branch = Literal["left"] | Literal["right"]
 EndKind = Literal["contact"] | Literal["stalled"] | Literal["clear"]
 NoLostMotion = Literal["approach-unknown"] | Literal["one-side"] | Literal["no-common-stretch"] | Literal["too-few-readings"]
 RejectReason = Literal["off-the-line"] | Literal["off-the-stop"] | Literal["not-taken-up"]
