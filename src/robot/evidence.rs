@@ -87,7 +87,7 @@ pub struct Evidence {
     pub temperature_c: Option<f64>,
     /// Sense of the feedback.
     pub sense: Option<LoopSense>,
-    /// The day of the sense test, where it was another than [`date`](Self::date): a fit leaves the sense as it was tested.
+    /// The day of the sense test, where it differs from [`date`](Self::date).
     pub sense_date: Option<Date>,
     /// The lower end of the travel.
     pub lower: Option<EndEvidence>,

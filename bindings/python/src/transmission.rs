@@ -528,8 +528,8 @@ drawn! {
 
 /// Which transmission fits the readings best, and why: what `choose_transmission` found.
 ///
-/// Equal choices have equal results; their readings do not count. A pickle holds the readings and the guesses, and the choice is made
-/// from them anew.
+/// Equal choices have equal results; their readings do not count. A pickle holds the readings and the guesses; unpickling computes
+/// the choice from them again.
 ///
 /// Examples
 /// --------
