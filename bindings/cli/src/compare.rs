@@ -3,6 +3,7 @@
 mod picture;
 mod robots;
 mod tables;
+mod words;
 
 use crate::args::CompareArgs;
 use crate::outcome::Outcome;

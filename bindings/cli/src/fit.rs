@@ -12,18 +12,18 @@ mod source;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
+use crate::degrees::{USUAL_SERVO, USUAL_TIMER, fit_columns, in_deg};
 use crate::outcome::{Outcome, is_json_wanted};
 use crate::output;
 use crate::paint::strong;
 use crate::plot::{FitPicture, MARK, PulseWidths};
 use crate::problem::Problem;
-use crate::progress::Progress;
 use crate::show::conversions;
 use crate::table::{Columns, Table};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, unlikely_degrees, warnings};
-use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, LineFit, fit_limits, fit_line};
+use elbowroom::fit::{End, EndKind, LimitFit, LineFit, fit_line};
 use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
@@ -32,22 +32,8 @@ use found::{LeftOut, Next, TravelSums, left_out};
 use repair::Decision;
 pub(crate) use repair::changes;
 use serde::Serialize;
-pub(crate) use source::DEGREES;
 use std::fmt::Write as _;
 use std::path::Path;
-
-/// From here on a fit takes long enough to be announced.
-const MANY_READINGS: usize = 50_000;
-/// A default; verify it against the data sheet.
-const USUAL_SERVO: ServoRecord<f64> = ServoRecord {
-    angle: [0.0, 180.0],
-    pulse_us: [500.0, 2500.0],
-};
-/// A default; verify it against the data sheet.
-const USUAL_TIMER: TimerRecord<f64> = TimerRecord {
-    frame_hz: 50.0,
-    counts_per_frame: 4096,
-};
 
 #[derive(Serialize)]
 struct Report<'a> {
@@ -444,52 +430,6 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
     let columns = in_deg(&args, &table, &servo, None)?;
     drop(table);
     fit_columns(&args, &columns, path)
-}
-
-/// The readings, with the drive in deg.
-pub(crate) fn in_deg(
-    args: &TableArgs,
-    table: &Table,
-    servo: &Servo<f64>,
-    timer: Option<&Timer<f64>>,
-) -> Result<Columns, Problem> {
-    let mut columns = table.columns(args, &args.only, "--where")?;
-    let usual = Timer::new(USUAL_TIMER.frame_hz, USUAL_TIMER.counts_per_frame)?;
-    let timer = match (timer, args.drive_unit) {
-        (Some(timer), _) => timer,
-        (None, DriveUnit::Counts) => {
-            let message =
-                "timer counts need their timer, which tables alone do not name; turn the drive column into us";
-            return Err(Problem::new(Code::OptionOutside, message));
-        }
-        (None, _) => &usual,
-    };
-    if !matches!(args.drive_unit, DriveUnit::Deg | DriveUnit::Auto) {
-        for drive in &mut columns.drive {
-            *drive = args.drive_unit.core().to_deg(*drive, servo, timer);
-        }
-    }
-    Ok(columns)
-}
-
-pub(crate) fn fit_columns(args: &TableArgs, columns: &Columns, path: &Path) -> Result<LimitFit, Problem> {
-    let mut options = FitOptions::default()
-        .with_guard(args.guard)
-        .with_confidence(args.confidence);
-    if let Some(resolution) = args.resolution {
-        options = options.with_resolution(resolution);
-    }
-    let told = Progress::of(columns.drive.len(), MANY_READINGS, "fitting", "readings");
-    let fit = fit_limits(&columns.readings(), &options);
-    drop(told);
-    fit.map_err(|error| {
-        let problem = Problem::from(error);
-        Problem {
-            message: format!("{}: {}", path.display(), problem.message),
-            file: Some(path.display().to_string()),
-            ..problem
-        }
-    })
 }
 
 fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Problem> {

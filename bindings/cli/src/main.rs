@@ -7,6 +7,7 @@ mod check;
 mod columns;
 mod compare;
 mod convert;
+mod degrees;
 mod demo;
 mod edit;
 mod firmware;

@@ -1,7 +1,7 @@
 //! The readings that a joint's evidence names: read again, and fitted again.
 
 use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
-use crate::fit::{DEGREES, fit_columns, in_deg};
+use crate::degrees::{DEGREES, fit_columns, in_deg};
 use crate::table::{Columns, Table};
 use elbowroom::Servo;
 use elbowroom::fit::{CompareOptions, Comparison, FeedbackFit, LimitFit, compare, fit_feedback};

@@ -804,9 +804,9 @@ impl Candidate {
         over(py, drive, "drive", |x| self.tested.expected(x, Approach::Unknown))
     }
 
-    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, (Py<Choice>, usize))> {
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
         let candidate = py.import("elbowroom._choice")?.getattr("candidate")?;
-        Ok((candidate, (self.of.clone_ref(py), self.index)))
+        Ok((candidate, (self.of.clone_ref(py), self.index).into_pyobject(py)?))
     }
 
     fn __hash__(&self) -> u64 {

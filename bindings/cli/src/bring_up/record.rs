@@ -2,7 +2,7 @@
 
 use super::procedure::Procedure;
 use crate::args::BringUpArgs;
-use crate::fit::DEGREES;
+use crate::degrees::DEGREES;
 use crate::problem::Problem;
 use elbowroom::bring_up::{Outcome, SenseReason};
 use elbowroom::fit::CompareOptions;

@@ -1,6 +1,6 @@
 //! The picture of a comparison: each change with its interval, in units of the smallest that matters.
 
-use super::tables::{concluded, word};
+use super::words::{concluded, word};
 use crate::output;
 use crate::paint::number;
 use crate::problem::Problem;

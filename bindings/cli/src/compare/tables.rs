@@ -1,14 +1,14 @@
 //! Two tables of readings of one joint: each is fitted, and the fits are compared.
 
 use super::picture;
+use super::words::{concluded, word};
 use crate::args::CompareArgs;
 use crate::columns::{Column, Columns};
 use crate::fit::limits_of;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use elbowroom::fit::{Change, Comparison, Quantity, Verdict, Warning, compare};
-use elbowroom::look;
+use elbowroom::fit::{Change, Comparison, Warning, compare};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -21,30 +21,6 @@ struct Report {
     diagnoses: Vec<String>,
     old_warnings: Vec<String>,
     new_warnings: Vec<String>,
-}
-
-/// The words of a quantity.
-pub(super) const fn word(quantity: Quantity) -> &'static str {
-    match quantity {
-        Quantity::Offset => look::QUANTITY_OFFSET.text,
-        Quantity::Scale => look::QUANTITY_SCALE.text,
-        Quantity::Bend => look::QUANTITY_BEND.text,
-        Quantity::Lower => look::QUANTITY_LOWER.text,
-        Quantity::Upper => look::QUANTITY_UPPER.text,
-        Quantity::LostMotion => look::QUANTITY_LOST_MOTION.text,
-        _ => "other",
-    }
-}
-
-/// The words of a verdict.
-pub(super) const fn concluded(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::NotComparable => look::VERDICT_NOT_COMPARABLE.text,
-        Verdict::Negligible => look::VERDICT_NEGLIGIBLE.text,
-        Verdict::Untested => look::VERDICT_UNTESTED.text,
-        Verdict::Changed => look::VERDICT_CHANGED.text,
-        Verdict::Same => look::VERDICT_SAME.text,
-    }
 }
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {

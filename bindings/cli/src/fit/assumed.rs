@@ -1,7 +1,8 @@
 //! What nobody said and a fit took for granted, and what to write instead.
 
-use super::{Target, USUAL_SERVO, USUAL_TIMER, known_servo};
+use super::{Target, known_servo};
 use crate::args::{DriveUnit, FitArgs, TableArgs};
+use crate::degrees::{USUAL_SERVO, USUAL_TIMER};
 use elbowroom::robot::Robot;
 use serde::Serialize;
 

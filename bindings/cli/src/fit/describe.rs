@@ -2,7 +2,7 @@
 
 use super::Fitted;
 use super::feedback::Sensed;
-use super::found::{Next, TravelSum, left_out};
+use super::found::{Next, TravelSum, drive_in, left_out};
 use crate::args::DriveUnit;
 use crate::paint::{number, strong};
 use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Side, Trend, Warning};
@@ -83,17 +83,6 @@ const BEYOND_DEGREES: f64 = 20.0;
 /// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
 fn drive(fitted: &Fitted<'_>, value: f64) -> String {
     drive_in(fitted, value, 2)
-}
-
-pub(super) fn drive_in(fitted: &Fitted<'_>, value: f64, decimals: usize) -> String {
-    let unit = fitted.args.table.drive_unit.core();
-    let deg = format!("{} deg", number(value, decimals));
-    let commanded = unit.from_deg(value, &fitted.servo, &fitted.timer);
-    match fitted.args.table.drive_unit {
-        DriveUnit::Deg | DriveUnit::Auto => deg,
-        DriveUnit::Ms => format!("{deg} ({} ms)", number(commanded, 3)),
-        DriveUnit::Us | DriveUnit::Counts => format!("{deg} ({} {})", number(commanded, 0), unit.as_str()),
-    }
 }
 
 /// What is known of an end, in a line and a second one where its travel keeps a margin.

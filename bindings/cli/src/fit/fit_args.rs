@@ -1,8 +1,7 @@
 //! What a table of many joints says of each beside its readings.
 
 use super::Target;
-use super::many::pair;
-use crate::args::FitArgs;
+use crate::args::{FitArgs, Pair};
 use crate::problem::Problem;
 use crate::table::Table;
 use elbowroom::Code;
@@ -47,4 +46,9 @@ pub(super) fn with_columns(mut args: FitArgs, table: &Table, target: Option<&Tar
     fresh.max_rate_per_s = fresh.max_rate_per_s.or(number("max_rate_per_s")?);
     fresh.unit = fresh.unit.take().or_else(|| cell("unit"));
     Ok(args)
+}
+
+/// A pair of columns as a pair of numbers.
+fn pair(lower: Option<String>, upper: Option<String>) -> Option<Pair> {
+    format!("{},{}", lower?, upper?).parse().ok()
 }

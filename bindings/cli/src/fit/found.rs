@@ -2,7 +2,7 @@
 //! the travel comes about, and which readings to take next.
 
 use super::Fitted;
-use super::describe::drive_in;
+use crate::args::DriveUnit;
 use crate::paint::number;
 use elbowroom::fit::{Advice, Approach, End, EndKind, NextReading, RejectReason, Rejected};
 use elbowroom::look::{Rounded, Statistic};
@@ -221,4 +221,16 @@ fn gain(advice: &Advice) -> String {
             u: Some(before)
         }
     )
+}
+
+/// A drive angle, and what was commanded for it.
+pub(super) fn drive_in(fitted: &Fitted<'_>, value: f64, decimals: usize) -> String {
+    let unit = fitted.args.table.drive_unit.core();
+    let deg = format!("{} deg", number(value, decimals));
+    let commanded = unit.from_deg(value, &fitted.servo, &fitted.timer);
+    match fitted.args.table.drive_unit {
+        DriveUnit::Deg | DriveUnit::Auto => deg,
+        DriveUnit::Ms => format!("{deg} ({} ms)", number(commanded, 3)),
+        DriveUnit::Us | DriveUnit::Counts => format!("{deg} ({} {})", number(commanded, 0), unit.as_str()),
+    }
 }

@@ -3,7 +3,7 @@
 use super::describe::MOST_LEFT_OUT;
 use super::repair::Decision;
 use super::{Fitted, fit_args, one, open, store};
-use crate::args::{ColumnValue, FitArgs, Pair};
+use crate::args::{ColumnValue, FitArgs};
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
@@ -171,9 +171,4 @@ pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String 
 fn ends(fit: &LimitFit) -> String {
     let word = |kind: EndKind| kind.as_str();
     format!("{} and {}", word(fit.lower.kind), word(fit.upper.kind))
-}
-
-/// A pair of columns as a pair of numbers.
-pub(super) fn pair(lower: Option<String>, upper: Option<String>) -> Option<Pair> {
-    format!("{},{}", lower?, upper?).parse().ok()
 }

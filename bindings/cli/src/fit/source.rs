@@ -2,12 +2,10 @@
 
 use super::Fitted;
 use crate::args::{FitArgs, TableArgs, TimeUnit};
+use crate::degrees::DEGREES;
 use crate::table::STANDARD_INPUT;
 use elbowroom::robot::{Date, Evidence, MeasuredAs, Source};
 use std::path::{Component, Path, PathBuf};
-
-/// The unit of measured values that robot files leave out.
-pub(crate) const DEGREES: &str = "deg";
 
 /// What the robot file will say of how its values were found.
 pub(super) fn evidence(fitted: &Fitted<'_>, robot_file: &Path, date: Option<Date>) -> Evidence {
