@@ -680,7 +680,7 @@ impl core::fmt::Display for Caution {
             Self::DriveMayRun => "the detached drive may start to run: hold only the sensor, not the drive",
             Self::FirstMoveSlow => "the first move is slow; be ready to switch off",
             Self::DoNotForce => "move the joint gently, and do not force it",
-            Self::MayPress => "the drive may press on a stop: read at once, it backs off afterwards",
+            Self::MayPress => "the drive may press on a stop: take the reading at once; the move after it takes the load off",
         })
     }
 }

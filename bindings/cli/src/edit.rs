@@ -25,10 +25,27 @@ struct Report<'a> {
     findings_gone: usize,
 }
 
+/// A refusal, with how a robot file and its first joint are begun where there is none yet.
+fn hinted(problem: Problem, is_empty: bool) -> Problem {
+    let hint = if is_empty {
+        "; to begin a robot file, or to add its first joint, use fit or bring-up with --new"
+    } else {
+        ""
+    };
+    Problem {
+        message: format!("{problem}{hint}"),
+        ..problem
+    }
+}
+
 pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
-    let mut robot = Robot::load(&args.file)?;
+    let mut robot = Robot::load(&args.file).map_err(|error| {
+        let is_missing = !args.file.exists();
+        hinted(error.into(), is_missing)
+    })?;
     let before = robot.clone();
-    let notes = change(&mut robot, &args.change)?;
+    let has_no_joint = robot.joints().is_empty();
+    let notes = change(&mut robot, &args.change).map_err(|problem| hinted(problem, has_no_joint))?;
     let diff = TextDiff::from_lines(before.to_toml(), robot.to_toml());
     let lines = |tag| {
         let of_tag = diff.iter_all_changes().filter(move |change| change.tag() == tag);
@@ -200,15 +217,19 @@ fn meaning(before: &Robot, after: &Robot, name: &str) -> Option<String> {
     }
     let shift = at(new, rest) - at(old, rest);
     let mut note = format!(
-        "joint {name}: this changes what every command means; its rest {} goes to drive angle {} deg, before {} deg ({}{} deg)",
+        "joint {name}: this changes what every command means; its rest {} goes to drive angle {} deg, before {} deg",
         number(rest, 3),
         number(at(new, rest), 2),
         number(at(old, rest), 2),
-        if shift < 0.0 { "" } else { "+" },
-        number(shift, 2)
     );
-    if old.record().transmission.kind() == "linear" {
-        let ends = [range.lower(), range.upper()].map(|command| at(old, command));
+    if shift.abs() > SAME_DRIVE {
+        let sign = if shift < 0.0 { "" } else { "+" };
+        let _ = write!(note, " ({sign}{} deg)", number(shift, 2));
+    }
+    let ends = [range.lower(), range.upper()].map(|command| at(old, command));
+    let [from, to] = new.record().servo.angle;
+    let is_allowed = ends.iter().all(|end| (from.min(to)..=from.max(to)).contains(end));
+    if is_allowed && old.record().transmission.kind() == "linear" {
         let _ = write!(
             note,
             ". To keep what commands mean, set {name}.drive={},{} as well",

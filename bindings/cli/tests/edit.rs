@@ -14,6 +14,34 @@ use serde_json::Value;
 use std::fs;
 use std::path::Path;
 
+/// What a file cannot take, and advice that it could not take either.
+#[test]
+fn edits_tell_how_a_file_begins_and_advise_only_what_is_allowed() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let (_, err) = run(dir, &["edit", "crane.toml", "set", "name=crane"], 2);
+    assert!(err.contains("use fit or bring-up with --new"), "{err}");
+    fs::write(dir.join("crane.toml"), "format = 1\n").unwrap();
+    let (_, err) = run(dir, &["edit", "crane.toml", "set", "beak.rest=3"], 2);
+    assert!(
+        err.contains("the file has no joints yet") && err.contains("use fit or bring-up with --new"),
+        "{err}"
+    );
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    let within = ["edit", "heron.toml", "set", "wing_left.command=10,170", "--dry-run"];
+    let (out, _) = run(dir, &within, 0);
+    assert!(
+        out.contains("To keep what commands mean, set wing_left.drive="),
+        "{out}"
+    );
+    let beyond = ["edit", "heron.toml", "set", "wing_left.command=-900,900", "--dry-run"];
+    let (out, _) = run(dir, &beyond, 0);
+    assert!(
+        out.contains("changes what every command means") && !out.contains("To keep"),
+        "{out}"
+    );
+}
+
 #[test]
 fn edits_are_shown_and_keep_the_rest() {
     let dir = tempfile::tempdir().unwrap();

@@ -41,7 +41,7 @@ fn both_ends_that_fell_short_by_one_reading_are_said_to_have_stalled() {
 fit  9 readings of readings.csv
   lower end    stalled between 50 deg and 60 deg: the last reading falls short of the line; travel ends at 60 deg; take readings between, from above, to place the stop
   upper end    stalled between 120 deg and 130 deg: the last reading falls short of the line; travel ends at 120 deg
-  travel       60 deg to 120 deg, guard margin 2 deg
+  travel       60 deg to 120 deg, guard margin not applied: no contact is placed
   slope        0.9964 deg per drive deg, standard uncertainty 0.0077: measured rises with drive
   scatter      residual SD 0.405 deg about the model
   resolution   1 deg, inferred from the values; to correct it, give --resolution

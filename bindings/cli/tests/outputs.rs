@@ -337,6 +337,12 @@ fn two_outputs_with_one_name_are_refused() {
         "{told}"
     );
     assert!(!folder.path().join("new.toml").exists());
+    let (_, told) = run(folder.path(), &["report", "heron.toml", "-o", "heron.pdf"], 2);
+    assert!(
+        told.contains("heron.pdf: a report is a page of HTML; name it with the ending .html"),
+        "{told}"
+    );
+    assert!(!folder.path().join("heron.pdf").exists());
     // What an output would replace is an input.
     let before = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     for args in [

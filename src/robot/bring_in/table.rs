@@ -128,6 +128,9 @@ pub struct Table {
     decimal: Option<char>,
 }
 
+/// Columns without which there is no table of readings, by their usual names.
+const USUAL_NAMES: [&str; 2] = ["drive", "measured"];
+
 fn is_content(line: &str) -> bool {
     let line = line.trim();
     !line.is_empty() && !line.starts_with('#') && !line.chars().all(|c| matches!(c, ';' | ',' | '\t' | ' ' | '"'))
@@ -161,9 +164,26 @@ fn guess(sample: &[&str]) -> Separator {
     match best {
         (0, _) if sample.iter().filter(has_blanks).count() * 2 > sample.len() => Separator::Blanks,
         // Decimals with a comma between blanks: no comma stands in the header.
-        (lines, ',') if lines < sample.len() && sample.iter().all(|line| has_blanks(&line)) => Separator::Blanks,
+        (lines, ',')
+            if lines < sample.len() && sample.iter().all(|line| has_blanks(&line)) && has_decimal_commas(sample) =>
+        {
+            Separator::Blanks
+        }
         (_, separator) => Separator::Char(separator),
     }
+}
+
+/// Whether most lines with commas have each of them between two digits.
+fn has_decimal_commas(sample: &[&str]) -> bool {
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let is_decimal = |line: &str| {
+        line.match_indices(',').all(|(at, _)| {
+            let (before, after) = line.split_at(at);
+            digit(before.chars().next_back()) && digit(after.chars().nth(1))
+        })
+    };
+    let with_commas = || sample.iter().filter(|line| line.contains(','));
+    2 * with_commas().filter(|line| is_decimal(line)).count() > with_commas().count()
 }
 
 impl Table {
@@ -460,6 +480,17 @@ fn head(
     {
         titles += 1;
     }
+    // A title with as many commas as the rows, above the usual names.
+    let is_named = |cells: &[String]| {
+        let usual = |cell: &String| USUAL_NAMES.contains(&Heading::of(cell).base.to_lowercase().as_str());
+        cells.iter().any(usual)
+    };
+    if let (Some((_, first)), Some((_, next))) = (split.get(titles), split.get(titles + 1))
+        && !is_named(first)
+        && is_named(next)
+    {
+        titles += 1;
+    }
     let Some((line, first)) = split.get(titles) else {
         let sentence = "the file is empty; write a header such as drive,measured and one row for each reading";
         return Err(TableError::new(Code::TooFewReadings, None, sentence));
@@ -546,6 +577,29 @@ mod tests {
         let table = table.map_err(|error| error.to_string())?;
         let column = table.column("measured").map_err(|error| error.to_string())?;
         table.numbers(column).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn titles_and_commas_before_blanks_are_read() {
+        let rows = "90, 10\n100, 19\n110, 28\n120, 37\n";
+        for head in [
+            "drive, measured\n",
+            "Left wing\ndrive, measured\n",
+            "Left wing parrot\ndrive, measured\n",
+            "Left wing, Joe\ndrive, measured\n",
+            "Left wing, by Joe, 2026\nDrive [deg], Measured\n",
+        ] {
+            assert_eq!(
+                measured(&format!("{head}{rows}")),
+                Ok(vec![10.0, 19.0, 28.0, 37.0]),
+                "{head}"
+            );
+        }
+        // Blanks separate, and decimals have a comma.
+        for head in ["drive measured\n", "Left wing, Joe\ndrive measured\n"] {
+            let rows = "90 10,5\n100,5 19,5\n110 28,5\n";
+            assert_eq!(measured(&format!("{head}{rows}")), Ok(vec![10.5, 19.5, 28.5]), "{head}");
+        }
     }
 
     #[test]

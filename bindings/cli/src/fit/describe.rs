@@ -85,6 +85,19 @@ fn drive(fitted: &Fitted<'_>, value: f64) -> String {
     drive_in(fitted, value, 2)
 }
 
+/// The guard margin, and the end that keeps it: at an end without a contact the travel ends with the readings.
+fn guard(fitted: &Fitted<'_>, travel: [f64; 2]) -> String {
+    let deg = format!("{} deg", number(fitted.args.table.guard, 3));
+    let fit = &fitted.fit;
+    let keeps = |end: &End, travel: f64| end.kind == EndKind::Contact || end.at != travel;
+    match [keeps(&fit.lower, travel[0]), keeps(&fit.upper, travel[1])] {
+        [true, true] => deg,
+        [true, false] => format!("{deg} at the lower end"),
+        [false, true] => format!("{deg} at the upper end"),
+        [false, false] => "not applied: no contact is placed".to_owned(),
+    }
+}
+
 /// What is known of an end, in a line and a second one where its travel keeps a margin.
 fn end_lines(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> Vec<String> {
     let percent = number(fitted.fit.confidence * 100.0, 2);
@@ -179,10 +192,10 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
         Some([lower, upper]) => line(
             "travel",
             format!(
-                "{} to {}, guard margin {} deg",
+                "{} to {}, guard margin {}",
                 drive(fitted, lower),
                 drive(fitted, upper),
-                number(args.table.guard, 3)
+                guard(fitted, [lower, upper])
             ),
         ),
         None => line("travel", "no travel remains".to_owned()),

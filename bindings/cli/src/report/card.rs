@@ -281,13 +281,15 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
                 rows.push((sum, words.words(is_upper, is_measured) + &other));
             }
         } else if let Some(end) = end {
-            let inside = (end.at - limit).abs();
-            let inside = if inside > 0.0 {
-                format!(", {} deg inside", number(inside, 3))
+            let inside = if is_upper { end.at - limit } else { limit - end.at };
+            let place = if inside > 0.0 {
+                format!(", {} deg inside this end", number(inside, 3))
+            } else if inside < 0.0 {
+                format!(", {} deg beyond this end", number(-inside, 3))
             } else {
                 String::new()
             };
-            rows.push((sum, format!("{} deg{inside}", number(limit, 3))));
+            rows.push((sum, format!("{} deg{place}", number(limit, 3))));
         }
     }
     rows.push(("travel", format!("{} deg", range(travel.ends()))));

@@ -11,6 +11,7 @@ use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
 use crate::readings::folder_of;
+use elbowroom::Code;
 use elbowroom::robot::Robot;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -30,6 +31,17 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
         Some(path) => path.clone(),
         None => PathBuf::from(file.file_name().unwrap_or_default()).with_extension("html"),
     };
+    let is_page = output.extension().is_some_and(|ending| {
+        let ending = ending.to_ascii_lowercase();
+        ending == "html" || ending == "htm"
+    });
+    if !is_page && !output.exists() {
+        let message = format!(
+            "{}: a report is a page of HTML; name it with the ending .html, and print it to paper or PDF from a browser",
+            output.display()
+        );
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
     let robot = Robot::load(file)?;
     let sources = robot.sources(folder_of(file));
     let (found, day) = checked(&robot, &sources, args.as_of, None);
