@@ -26,7 +26,11 @@ fn refused(change: impl Fn(&mut JointRecord<f64>)) -> (Code, std::string::String
 fn worked_example() {
     let joint = Joint::new(record()).unwrap();
     assert_eq!(joint.drive(10.0).unwrap().value, 79.5);
-    assert_eq!(joint.pulse_us(10.0).unwrap().value, 500.0 + 2000.0 * 79.5 / 180.0);
+    approx::assert_relative_eq!(
+        joint.pulse_us(10.0).unwrap().value,
+        500.0 + 2000.0 * 79.5 / 180.0,
+        max_relative = 1e-15
+    );
     assert_eq!(joint.counts(10.0).unwrap().value, 283);
 
     let inverted = Joint::new(JointRecord {

@@ -231,7 +231,7 @@ def test_times_tell_rest_from_motion(tmp_path: Path) -> None:
         elb.fit_limits(s["drive"], s["measured"], time=np.where(at == 3, np.nan, at))
     assert caught.value.index == 3
     half = slice(0, 31)
-    with pytest.raises(elb.FitError, match="the drive moved at 60.0 a second") as caught:
+    with pytest.raises(elb.FitError, match="the drive moved at 60 drive units per second") as caught:
         elb.fit_limits(s["drive"][half], s["measured"][half], time=0.05 * at[half])
     assert caught.value.code == "in-motion" and caught.value.value == pytest.approx(60)
     frame = pd.DataFrame(s).assign(time=0.5 * at, robot="heron", joint="neck")

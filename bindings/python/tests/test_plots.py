@@ -67,7 +67,7 @@ def limit_fit(both: bool, **changes: Any) -> elb.LimitFit:
 def test_a_stalled_end_is_a_band_between_both_its_angles() -> None:
     stalled = CLEAR | {"kind": "stalled", "at": 78.0, "short_at": 84.0, "travel": 78.0, "readings_beyond": 1}
     fit = limit_fit(False, upper=stalled, travel=[15.5, 78.0])
-    assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and "upper stalled between 78.00 and 84.00" in repr(fit)
+    assert fit.upper.kind == "stalled" and fit.upper.short_at == 84.0 and "upper stalled between 78 and 84" in repr(fit)
     # The compiled half takes the words and gives them back.
     assert fit.evidence().upper == elb.EndEvidence(kind="stalled", at=78.0, short_at=84.0, guard=0.0)
     drawn = fit.plot()
