@@ -343,16 +343,19 @@ impl Search<'_> {
         let shape = &ordered.shape;
         let sums = ordered.sums(from, to);
         let expects = shape.precision.iter().any(|p| *p > 0.0);
-        let held = [(0, from), (to, ordered.lines.len())].map(|(a, b)| Held::of(ordered.lines(a, b)));
+        let on = [(0, from), (to, ordered.lines.len())].map(|(a, b)| ordered.lines(a, b));
+        let held = on.map(|rows| Held::of(rows, None));
+        let slipped = self.slipped(on);
         let ln_pitch = ln(self.table.pitch / self.table.half);
         let mut last: Option<(Solved, Vec<Deletion>)> = None;
         for node in &self.table.scatter.0 {
             let weigh = Weigh::new(block.len(), &sums, shape, node, self.slip);
-            let most = |ln_slope: f64| -> f64 {
+            let most_of = |held: &[Held<'_>; 2], ln_slope: f64| -> f64 {
                 held.iter()
                     .map(|held| held.most(weigh.ln_sd, ln_slope + ln_pitch))
                     .sum()
             };
+            let most = |ln_slope: f64| most_of(&held, ln_slope);
             if expects || last.is_none() {
                 last = solved(&sums, shape, node.sd).map(|solved| {
                     // A shape about which nothing is expected is solved once for every scatter.
@@ -375,7 +378,35 @@ impl Search<'_> {
                     self.ends(ordered, (from, to), &held, node, solved, line);
                 }
             }
+            let Some(whole) = deletions.first() else { continue };
+            let weight = weigh.of(solved, whole) + self.slip;
+            for held in &slipped {
+                if weight + most_of(held, whole.ln_slope) >= self.best - self.drop - SLACK {
+                    let mut line = whole.line(solved, weight);
+                    line.misread = held.iter().find_map(|held| held.misread);
+                    self.ends(ordered, (from, to), held, node, solved, line);
+                }
+            }
         }
+    }
+
+    /// The rows on both stops with each of them misread that is not the only one on its stop: beyond the line it would be misread
+    /// as well as a row of the line.
+    fn slipped<'a>(&self, on: [&'a [Line]; 2]) -> Vec<[Held<'a>; 2]> {
+        let [lower, upper] = on;
+        let rows = on
+            .into_iter()
+            .filter(|rows| self.misreadings && rows.len() > 1)
+            .flatten();
+        rows.filter(|row| !row.noted)
+            .map(|row| {
+                let of = |rows: &'a [Line]| {
+                    let here = rows.iter().any(|other| other.row == row.row);
+                    Held::of(rows, here.then_some(row.row))
+                };
+                [of(lower), of(upper)]
+            })
+            .collect()
     }
 
     /// Puts the stops to a line, and keeps what comes of it.
@@ -423,10 +454,13 @@ impl Search<'_> {
             let (inner, outer) = if upper {
                 (
                     inner_of(ordered.lines(from, to).iter().rev(), line.misread),
-                    held.rows.first(),
+                    held.each().next(),
                 )
             } else {
-                (inner_of(ordered.lines(from, to).iter(), line.misread), held.rows.last())
+                (
+                    inner_of(ordered.lines(from, to).iter(), line.misread),
+                    held.each().next_back(),
+                )
             };
             let (Some(inner), Some(outer)) = (inner, outer) else {
                 weight += ln(CLEAR);
@@ -465,7 +499,7 @@ impl Search<'_> {
             motion: motion.max(0.0),
             sd: sd / size,
             misread: line.misread,
-            on: [from, ordered.lines.len() - to],
+            on: held.each_ref().map(|held| held.count),
             stops,
             rises: phi(slope / u_slope),
             moves: shape.motion,
@@ -622,6 +656,10 @@ impl Weigh {
 /// Rows that a stop holds; none where there is no stop.
 struct Held<'a> {
     rows: &'a [Line],
+    /// The one of them that is misread.
+    misread: Option<usize>,
+    /// How many the others are, and their weights.
+    count: usize,
     weights: f64,
     /// Logarithm of the chance of as many places, and what the weights of the rows add to the density.
     places: f64,
@@ -629,33 +667,41 @@ struct Held<'a> {
 }
 
 impl<'a> Held<'a> {
-    fn of(rows: &'a [Line]) -> Self {
-        let weights: f64 = rows.iter().map(|row| row.w).sum();
-        let ln_w: f64 = rows.iter().map(|row| row.ln_w).sum();
+    fn of(rows: &'a [Line], misread: Option<usize>) -> Self {
+        let mut held = Self {
+            rows,
+            misread,
+            count: 0,
+            weights: 0.0,
+            places: 0.0,
+            ln_weights: 0.0,
+        };
+        held.count = held.each().count();
+        held.weights = held.each().map(|row| row.w).sum();
+        let ln_w: f64 = held.each().map(|row| row.ln_w).sum();
         let mut places = 0;
         let mut last = f64::NAN;
-        for row in rows {
+        for row in held.each() {
             if row.drive != last {
                 places += 1;
                 last = row.drive;
             }
         }
-        Self {
-            rows,
-            weights,
-            places: ln((1.0 - CLEAR) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE),
-            ln_weights: 0.5 * (ln_w - ln(weights)),
-        }
+        held.places = ln((1.0 - CLEAR) * (1.0 - ONE_MORE)) + f64::from(places - 1) * ln(ONE_MORE);
+        held.ln_weights = 0.5 * (ln_w - ln(held.weights));
+        held
     }
 
-    fn count(&self) -> f64 {
-        self.rows.len() as f64
+    /// The rows that are not misread.
+    fn each(&self) -> impl DoubleEndedIterator<Item = &'a Line> {
+        let misread = self.misread;
+        self.rows.iter().filter(move |row| Some(row.row) != misread)
     }
 
     /// The logarithm of the chance of a stop in a gap, `ln_pitch` being that of a step between places in measured values; no stop
     /// explains its rows better than that, which is without any misfit.
     fn chance(&self, ln_sd: f64, ln_pitch: f64) -> f64 {
-        self.places - (self.count() - 1.0) * ln_sd + self.ln_weights - ln_pitch
+        self.places - (self.count as f64 - 1.0) * ln_sd + self.ln_weights - ln_pitch
     }
 
     /// The same, or the logarithm of the chance that there is no stop.
@@ -684,7 +730,7 @@ impl Gap<'_> {
     fn stops(&self, line: &Deleted, solved: &Solved, node: &Node, least: f64) -> Option<Vec<Stop>> {
         let table = self.ordered.table;
         let sd = node.sd;
-        let (on, weights) = (self.held.rows, self.held.weights);
+        let (on, weights) = (|| self.held.each(), self.held.weights);
         let chance = self.held.chance(LN_SQRT_2PI + node.ln_sd, ln(self.size * table.pitch));
         if chance < least {
             return None;
@@ -712,7 +758,7 @@ impl Gap<'_> {
         } else {
             self.size
         };
-        let several = on.len() > 1;
+        let several = self.held.count > 1;
         let yields = if several { YIELDS.as_slice() } else { &[(0.0, 1.0)] };
         let shown = if several && self.ordered.shape.motion {
             [false, true].as_slice()
@@ -730,8 +776,8 @@ impl Gap<'_> {
                     let y = if shown { on.y + lost } else { on.y };
                     (y - give * dot(&on.x, &line.beta)) / (1.0 - give)
                 };
-                let mean = on.iter().map(|on| on.w * value(on)).sum::<f64>() / weights;
-                let squares: f64 = on.iter().map(|on| on.w * (value(on) - mean) * (value(on) - mean)).sum();
+                let mean = on().map(|on| on.w * value(on)).sum::<f64>() / weights;
+                let squares: f64 = on().map(|on| on.w * (value(on) - mean) * (value(on) - mean)).sum();
                 let ends = if at_inner > at_outer {
                     ((at_outer - mean) / tau_outer, (at_inner - mean) / tau_inner)
                 } else {
@@ -768,12 +814,9 @@ impl Gap<'_> {
     /// Variance that the rows on a stop have in common: equal values were rounded the same way, and their mean with them.
     fn shared_rounding(&self, sd: f64) -> f64 {
         let step = self.ordered.table.step;
-        let m = self.held.count();
-        let alike = self
-            .held
-            .rows
-            .windows(2)
-            .all(|pair| matches!(pair, [a, b] if a.y == b.y));
+        let m = self.held.count as f64;
+        let first = self.held.each().next().map(|on| on.y);
+        let alike = self.held.each().all(|on| Some(on.y) == first);
         if m > 1.0 && alike {
             (step * step / 12.0).min(sd * sd) * (1.0 - 1.0 / m)
         } else {
