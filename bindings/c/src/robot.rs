@@ -345,10 +345,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
         with_change(robot, name, out, error, |record| {
             let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
             let taken = if keep != 0 {
-                record
-                    .apply_fit(&fit.fit, today)
-                    .then_some(())
-                    .ok_or(AdoptError::NoTravel)
+                record.keep_map(&Refit::new(&fit.fit), today)
             } else {
                 record.put_fit(&Refit::new(&fit.fit), today)
             };

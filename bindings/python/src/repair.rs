@@ -11,7 +11,7 @@ use crate::feedback::FeedbackFit;
 use crate::files::file_error;
 use crate::fit::{fit_error, limit_fit};
 use crate::limit_fit::LimitFit;
-use crate::numbers::{pair, part, text};
+use crate::numbers::{flag, pair, part, text};
 use crate::pulse::Servo;
 use crate::refuse;
 use crate::robot::Robot;
@@ -217,6 +217,84 @@ impl Robot {
             py,
             &judged.map_err(|error| refuse::joint(py, Some(&known.name), &error))?,
         )
+    }
+
+    /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
+    ///
+    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` replaces all of it, `keep` leaves the
+    /// map as it is.
+    ///
+    /// Parameters
+    /// ----------
+    /// name, fit, transmission, feedback, unit, measured_at_commands, servo
+    ///     As in `judge_fit`: give the transmission of a joint that is not linear.
+    /// date : datetime.date, optional
+    ///     The day on which the readings were taken.
+    /// keep : bool, optional
+    ///     Leave the map as it is although the readings contradict it; the evidence then records by how much (`map_off`), and the check
+    ///     reports it.
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// FitError
+    ///     Guard margin and uncertainty leave no travel.
+    /// RobotError
+    ///     The readings contradict the joint's map, or the file would not be valid.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    /// >>> fit = elb.fit_limits(drive, measured)
+    /// >>> joint = elb.Joint("wing", command=(0, 80), drive=(0, 80), rest=40,
+    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    /// >>> robot = elb.Robot("heron").put(joint).put_fit("wing", fit)
+    /// >>> robot.entry("wing").evidence.lower.kind, robot["wing"].travel
+    /// ('contact', (14.381, 80.0))
+    #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None, date=None, keep=None))]
+    #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
+    fn put_fit<'py>(
+        &self,
+        py: Python<'py>,
+        name: &Bound<'py, PyAny>,
+        fit: &Bound<'py, PyAny>,
+        transmission: Option<Bound<'py, PyAny>>,
+        feedback: Option<Bound<'py, PyAny>>,
+        unit: Option<Bound<'py, PyAny>>,
+        measured_at_commands: Option<Bound<'py, PyAny>>,
+        servo: Option<Bound<'py, PyAny>>,
+        date: Option<&Bound<'py, PyAny>>,
+        keep: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Self> {
+        let keywords = Keywords {
+            transmission,
+            feedback,
+            unit,
+            measured_at_commands,
+            servo,
+        };
+        let given = Given::of(fit, &keywords)?;
+        let mut record = self.found(py, name)?.record();
+        let date: Option<Date> = date.map(|date| date_of(date, "date")).transpose()?;
+        let keep = keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false);
+        let put = if keep {
+            record.keep_map(&given.refit(), date)
+        } else {
+            record.put_fit(&given.refit(), date)
+        };
+        put.map_err(|error| match error {
+            AdoptError::NoTravel => given.limits.no_travel(py, &record.name),
+            error => refused(py, &record.name, &error),
+        })?;
+        let mut robot = self.robot.clone();
+        robot.put(&record).map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
     }
 
     /// A robot with a joint replaced from a fit: map, travel, rest, servo line and feedback together.

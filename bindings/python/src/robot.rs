@@ -2,7 +2,7 @@
 
 mod mapping;
 
-use elbowroom::robot::{AdoptError, Check, EntryRecord, JointEntry, Refit};
+use elbowroom::robot::{Check, EntryRecord, JointEntry};
 use elbowroom::{Code, Conversion, Unit};
 use numpy::PyArray1;
 use pyo3::prelude::*;
@@ -11,12 +11,10 @@ use pyo3::types::{PyBytes, PyDict, PyTuple};
 use crate::arrays::column;
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::files::{description_at, file_error, path_of};
-use crate::fit::limit_fit;
 use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
-use crate::numbers::{flag, part, text};
+use crate::numbers::{part, text};
 use crate::refuse::{self, Place};
-use crate::repair::refused;
 
 /// A robot file: its checked joints by name, and its text with every comment where it was.
 ///
@@ -321,72 +319,6 @@ impl Robot {
         }
         if let Some(evidence) = evidence {
             record.evidence = evidence_of(evidence)?;
-        }
-        let mut robot = self.robot.clone();
-        robot.put(&record).map_err(|error| file_error(py, &error))?;
-        Ok(Self { robot })
-    }
-
-    /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
-    ///
-    /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` replaces all of it, `keep` leaves the
-    /// map as it is.
-    ///
-    /// Parameters
-    /// ----------
-    /// name : str
-    /// fit : LimitFit
-    /// date : datetime.date, optional
-    ///     The day on which the readings were taken.
-    /// keep : bool
-    ///     Leave the map as it is although the readings contradict it.
-    ///
-    /// Returns
-    /// -------
-    /// Robot
-    ///
-    /// Raises
-    /// ------
-    /// FitError
-    ///     Guard margin and uncertainty leave no travel.
-    /// RobotError
-    ///     The readings contradict the joint's map, or the file would not be valid.
-    ///
-    /// Examples
-    /// --------
-    /// >>> import elbowroom as elb
-    /// >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
-    /// >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
-    /// >>> fit = elb.fit_limits(drive, measured)
-    /// >>> joint = elb.Joint("wing", command=(0, 80), drive=(0, 80), rest=40,
-    /// ...                   servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
-    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
-    /// >>> robot = elb.Robot("heron").put(joint).put_fit("wing", fit)
-    /// >>> robot.entry("wing").evidence.lower.kind, robot["wing"].travel
-    /// ('contact', (14.381, 80.0))
-    #[pyo3(signature = (name, fit, *, date=None, keep=None))]
-    fn put_fit(
-        &self,
-        py: Python<'_>,
-        name: &Bound<'_, PyAny>,
-        fit: &Bound<'_, PyAny>,
-        date: Option<&Bound<'_, PyAny>>,
-        keep: Option<&Bound<'_, PyAny>>,
-    ) -> PyResult<Self> {
-        let fit = limit_fit(fit, "fit")?;
-        let mut record = self.found(py, name)?.record();
-        let date = date.map(|date| date_of(date, "date")).transpose()?;
-        if keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false) {
-            if !record.apply_fit(&fit.fit, date) {
-                return Err(fit.no_travel(py, &record.name));
-            }
-        } else {
-            record
-                .put_fit(&Refit::new(&fit.fit), date)
-                .map_err(|error| match error {
-                    AdoptError::NoTravel => fit.no_travel(py, &record.name),
-                    error => refused(py, &record.name, &error),
-                })?;
         }
         let mut robot = self.robot.clone();
         robot.put(&record).map_err(|error| file_error(py, &error))?;

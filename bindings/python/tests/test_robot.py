@@ -293,7 +293,17 @@ def test_a_fit_goes_into_a_robot() -> None:
     later = ROBOT.put_fit("neck", fit, date=day, keep=True)
     entry = later.entry("neck")
     assert entry.joint == fit.apply_to(ROBOT["neck"])
-    assert entry.evidence == fit.evidence(day)
+    # How far the map is off stays with the joint, and the check reports it.
+    assert entry.evidence.map_off is not None and abs(entry.evidence.map_off) > 20
+    assert dataclasses.replace(entry.evidence, map_off=None) == fit.evidence(day)
+    assert "map-contradicted" in {finding.rule for finding in later.check()}
+    # The transmission that the readings follow makes the difference.
+    curved = elb.fit_curve(drive, 0.001 * (drive - 20) ** 2)
+    bent = elb.fit_limits(drive, 0.001 * (drive - 20) ** 2)
+    robot = ROBOT.adopt_fit("neck", bent, transmission=curved, date=day)
+    with pytest.raises(elb.RobotError, match="contradict the map"):
+        robot.put_fit("neck", bent, date=day)
+    assert robot.put_fit("neck", bent, transmission=curved, date=day).entry("neck").evidence.map_off is None
     assert entry.evidence.lower is not None and entry.evidence.lower.kind == "contact"
     assert 20 < entry.joint.travel[0] < 23 and 137 < entry.joint.travel[1] < 140
     with pytest.raises(elb.ArgumentTypeError):

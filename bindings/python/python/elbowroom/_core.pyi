@@ -557,7 +557,19 @@ class Robot:
         mirror_of: str | None = None,
         evidence: Evidence | None = None,
     ) -> Robot: ...
-    def put_fit(self, name: str, fit: LimitFit, *, date: date | None = None, keep: bool | None = None) -> Robot: ...
+    def put_fit(
+        self,
+        name: str,
+        fit: LimitFit,
+        *,
+        transmission: CurveFit | LinkageFit | None = None,
+        feedback: FeedbackFit | None = None,
+        unit: str | None = None,
+        measured_at_commands: Sequence[float] | None = None,
+        servo: Servo | None = None,
+        date: date | None = None,
+        keep: bool | None = None,
+    ) -> Robot: ...
     def judge_fit(
         self,
         name: str,
