@@ -133,7 +133,7 @@
 //! | two on one stop, other end free | 0.00 % | 0.00 % | 95.50 % | 99.48 % | 0.00 % | 0.00 % | 1.75 % | 0.00 % |
 //! | two or three on each stop | 0.25 % | 0.00 % | 96.12 % | 99.35 % | - | 0.00 % | - | 0.00 % |
 //! | two or three on each stop, resolution not given | 0.12 % | 0.00 % | 94.38 % | 98.68 % | - | 0.00 % | - | 0.00 % |
-//! | two or three on each stop, stops give 2 to 10 % | 0.50 % | 0.00 % | 93.88 % | 98.00 % | - | 0.25 % | - | 0.00 % |
+//! | two or three on each stop, stops give 2 to 10 % | 0.50 % | 0.00 % | 93.75 % | 98.13 % | - | 0.25 % | - | 0.00 % |
 //! | there and back, sides given | 0.00 % | 0.00 % | 100.00 % | 98.50 % | - | 0.25 % | - | 0.00 % |
 //! | there and back, sides not given | 0.00 % | 0.00 % | 99.75 % | 100.00 % | - | 1.25 % | - | 0.00 % |
 //! | there and back, whole degrees, nothing given | 0.00 % | 0.00 % | 100.00 % | 100.00 % | - | 0.50 % | - | 0.00 % |
@@ -142,7 +142,7 @@
 //! | there and back, no stop, sides given | - | - | - | - | 0.00 % | 0.25 % | 2.25 % | 0.00 % |
 //! | outward from the middle, sides given | 1.12 % | 0.12 % | 0.00 % | - | - | 0.00 % | - | 0.00 % |
 //! | outward from the middle, sides not given | 1.25 % | 0.12 % | 0.25 % | 100.00 % | - | 0.00 % | - | 0.00 % |
-//! | one on each stop, one slip of the pen | 1.38 % | 0.00 % | 0.38 % | 33.33 % | - | 0.00 % | - | 0.25 % |
+//! | one on each stop, one slip of the pen | 1.12 % | 0.00 % | 0.50 % | 50.00 % | - | 0.00 % | - | 0.00 % |
 //! | two or three on each stop, one slip | 0.38 % | 0.00 % | 92.09 % | 98.36 % | - | 0.00 % | - | 0.50 % |
 //! | by eye to 5 deg | 2.01 % | 0.00 % | 1.26 % | 80.00 % | 0.00 % | 0.00 % | 1.24 % | 0.00 % |
 //! | by eye to 5 deg, resolution not given | 2.19 % | 0.82 % | 0.55 % | 0.00 % | 0.00 % | 0.00 % | 2.99 % | 0.00 % |
@@ -152,15 +152,18 @@
 //! | two or three on each stop, bent by 4 % | 0.38 % | 0.00 % | 73.38 % | 93.36 % | - | 0.00 % | - | 0.00 % |
 //! | no stop | - | - | - | - | 0.00 % | 0.00 % | 2.75 % | 0.00 % |
 //! | no stop, resolution not given | - | - | - | - | 0.00 % | 0.00 % | 4.12 % | 0.00 % |
-//! | no stop, one slip | - | - | - | - | 0.25 % | 0.00 % | 6.27 % | 0.25 % |
+//! | no stop, one slip | - | - | - | - | 0.13 % | 0.00 % | 7.64 % | 0.25 % |
 //! | no stop, bent by 4 % | - | - | - | - | 0.00 % | 0.00 % | 9.50 % | 0.00 % |
 //! | no stop, a dead centre at one end | - | - | - | - | 3.50 % | 0.00 % | 16.75 % | 0.00 % |
-//! | no stop, a skipped tooth | - | - | - | - | 0.00 % | 0.00 % | 3.15 % | 0.75 % |
+//! | no stop, a skipped tooth | - | - | - | - | 0.00 % | 0.00 % | 3.40 % | 0.75 % |
 //! | a sticky region | 2.16 % | 0.00 % | 85.82 % | 99.16 % | 0.00 % | 0.00 % | 2.34 % | 0.00 % |
 //!
 //! Misreadings that are not spread but gather where they do most harm (one in five, all beside or all on the stops, at the
 //! far ends, all to one side) are counted in `tests/fit_misreadings.rs`: no travel of 150 ends half a degree past a stop,
 //! but for the worst of these, four in ten readings on the stops all off to the same side, where 7 do.
+//!
+//! A slip of the pen in one of the readings on a stop, with two to four of them, is counted in `tests/fit_slips_on_stops.rs`: of 514
+//! tables 10 let the travel pass the stop by more than 1 deg, 2 of these without a warning.
 //!
 //! Lines through 100 repeated sets, NIST's reference sets and the joints of `tests/data` are checked in `tests/fit_*.rs`.
 
