@@ -63,6 +63,14 @@ async function wide(page) {
       const edge = table ? table.getBoundingClientRect().right : window.innerWidth;
       if (right > edge + 1 || left < -1 && !element.closest("thead")) faults.push(`too wide: ${element.outerHTML.slice(0, 90)}`);
     }
+    // A number broken over two lines is read as another one.
+    for (const cell of document.querySelectorAll("td.n")) {
+      const text = cell.textContent.trim();
+      const range = document.createRange();
+      range.selectNodeContents(cell);
+      const lines = new Set([...range.getClientRects()].map((line) => Math.round(line.top)));
+      if (/^\S+$/.test(text) && lines.size > 1) faults.push(`the number ${text} is broken over ${lines.size} lines`);
+    }
     return faults;
   });
 }
