@@ -98,6 +98,10 @@ fn public_functions(code: &str) -> BTreeSet<Function> {
         let Some(rest) = text.strip_prefix("pub const fn ").or(text.strip_prefix("pub fn ")) else {
             continue;
         };
+        // What a macro names has its names where the macro is called.
+        if rest.starts_with('$') {
+            continue;
+        }
         let Some(name) = words(rest).next() else { continue };
         // The arguments may stand on the lines below.
         let whole: String = lines[number..].iter().take(3).copied().collect();

@@ -117,7 +117,8 @@ impl EntryRecord {
     /// use elbowroom::fit::{FitOptions, Readings, fit_limits};
     /// use elbowroom::robot::{AdoptError, EntryRecord, Refit};
     /// use elbowroom::{JointRecord, ServoRecord, TimerRecord};
-    /// let (servo, timer) = (ServoRecord::new([0.0, 180.0], [500.0, 2500.0]), TimerRecord::new(50.0, 4096));
+    /// let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
     /// let mut wing = EntryRecord::new("wing_left", JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer));
     /// wing.unit = Some("deg".into());
     /// let drive: Vec<f64> = (0..12).map(|i| 40.0 + 7.0 * f64::from(i)).collect();
