@@ -9,8 +9,11 @@ use rand_xorshift::XorShiftRng;
 
 const TABLES: u64 = 40;
 
+/// A kind of slip, and what becomes of a value.
+type Slip = (&'static str, fn(f64) -> f64);
+
 /// How a value is written down wrong.
-fn slips() -> [(&'static str, fn(f64) -> f64); 5] {
+fn slips() -> [Slip; 5] {
     [
         ("decimal place", |value| 10.0 * value),
         ("sign", |value| -value),
