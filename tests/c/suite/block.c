@@ -116,7 +116,7 @@ static void damaged(void) {
     image[HEAD + 4] ^= 1;
     image[HEAD + 2] = 77;
     seal(image, ONE);
-    TEXT_SAYS(ELB_STATUS_BLOCK_INVALID, elb_block_check(image, ONE), "contradicts itself");
+    TEXT_SAYS(ELB_STATUS_BLOCK_INVALID, elb_block_check(image, ONE), "contradict each other");
     put_head(image, 2, TWO);
     put_joint(image + HEAD, 3);
     put_joint(image + HEAD + JOINT, 3);

@@ -136,7 +136,7 @@ static void times(void) {
     fit = NULL;
     readings.time = motion;
     EXPECT(ELB_STATUS_IN_MOTION, elb_fit_limits(&readings, NULL, &fit, &error));
-    CHECK(fit == NULL && strstr(error.message, "the drive moved at 500.0 a second") != NULL);
+    CHECK(fit == NULL && strstr(error.message, "the drive moved at 500 drive units per second") != NULL);
 }
 
 /* Invented: a wing that meets its upper stop at 100, read up and down on a protractor with half degrees, nothing said of
