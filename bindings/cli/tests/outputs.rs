@@ -345,12 +345,18 @@ fn two_outputs_with_one_name_are_refused() {
     assert!(!folder.path().join("heron.pdf").exists());
     // What an output would replace is an input.
     let before = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
-    for args in [
-        &["show", "heron.toml", "wing_left", "--plot", "./heron.toml"][..],
-        &["report", "heron.toml", "-o", "heron.toml"],
+    for (args, says) in [
+        (
+            &["show", "heron.toml", "wing_left", "--plot", "./heron.toml"][..],
+            "was not made by elbowroom; name another file",
+        ),
+        (
+            &["report", "heron.toml", "-o", "heron.toml"],
+            "a report is a page of HTML",
+        ),
     ] {
         let (_, told) = run(folder.path(), args, 2);
-        assert!(told.contains("was not made by elbowroom; name another file"), "{told}");
+        assert!(told.contains(says), "{told}");
         assert_eq!(fs::read_to_string(folder.path().join("heron.toml")).unwrap(), before);
     }
 }

@@ -8,6 +8,7 @@ use std::vec::Vec;
 use super::cell::{NoNumber, Separator, cell, cells, line_at, lines, number};
 use super::heading::{Heading, is_unit};
 use crate::code::Code;
+use crate::robot::source::Source;
 
 /// Rows looked at to find out how the table is written.
 const SAMPLED: usize = 30;
@@ -128,8 +129,8 @@ pub struct Table {
     decimal: Option<char>,
 }
 
-/// Columns without which there is no table of readings, by their usual names.
-const USUAL_NAMES: [&str; 2] = ["drive", "measured"];
+/// How many of [`Source::ROLES`] there must be a column for: the drive and what was measured.
+const NEEDED: usize = 2;
 
 fn is_content(line: &str) -> bool {
     let line = line.trim();
@@ -482,7 +483,10 @@ fn head(
     }
     // A title with as many commas as the rows, above the usual names.
     let is_named = |cells: &[String]| {
-        let usual = |cell: &String| USUAL_NAMES.contains(&Heading::of(cell).base.to_lowercase().as_str());
+        let usual = |cell: &String| {
+            let base = Heading::of(cell).base.to_lowercase();
+            Source::ROLES.iter().take(NEEDED).any(|role| base == *role)
+        };
         cells.iter().any(usual)
     };
     if let (Some((_, first)), Some((_, next))) = (split.get(titles), split.get(titles + 1))

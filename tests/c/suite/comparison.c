@@ -176,6 +176,8 @@ static void into_a_robot(void) {
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "travel = [0, 76]") != NULL && strstr(text, "2026-11-20") != NULL && strstr(text, "# neck") != NULL);
     CHECK(strstr(text, "kind = \"clear\"") != NULL);
+    /* How far the map that was kept is off stays in the file. */
+    CHECK(strstr(text, "map_off = ") != NULL);
     elb_robot_free(changed);
     changed = NULL;
     EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_fit(robot, "b", fit, NULL, 0, &changed, &error));

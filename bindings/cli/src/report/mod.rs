@@ -35,7 +35,7 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Problem> {
         let ending = ending.to_ascii_lowercase();
         ending == "html" || ending == "htm"
     });
-    if !is_page && !output.exists() {
+    if !is_page {
         let message = format!(
             "{}: a report is a page of HTML; name it with the ending .html, and print it to paper or PDF from a browser",
             output.display()

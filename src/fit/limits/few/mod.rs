@@ -8,20 +8,23 @@
 //!
 //! A hypothesis says how many rows lie on the lower stop and how many on the upper one, which row is misread, if any,
 //! whether the line is straight, bent, part of a circle or jumps, whether there is lost motion, and how far readings scatter. All are
-//! enumerated (`blocks.rs`), each with its marginal likelihood in closed form (a linear model with normal and flat
+//! enumerated (`blocks.rs`; the line of a block: `line.rs`; a stop in its gap: `gap.rs`), each with its marginal likelihood in closed form (a linear model with normal and flat
 //! priors), so that nothing is searched for and nothing depends on a start. The profile over every join is Lerman's
 //! (J. R. Stat. Soc. C 29 (1980) 77); the sum over which reading is spurious that of Guttman, Dutter and Freeman
 //! (Technometrics 20 (1978) 187).
 
 mod adopt;
 mod blocks;
+mod gap;
+mod line;
 mod normal;
 mod shape;
 mod table;
 
 use crate::math::exp;
 pub(super) use adopt::{Adopted, MOST_LEFT_OUT, adopt};
-use blocks::{Hypothesis, Stop, hypotheses};
+use blocks::{Hypothesis, hypotheses};
+use gap::Stop;
 use normal::{density, phi};
 use shape::Bend;
 use std::vec::Vec;
@@ -379,7 +382,7 @@ fn below(cuts: &[Cut], at: f64) -> f64 {
 }
 
 /// Mean and variance of a normal variable cut to the gap.
-fn moments(stop: &blocks::Stop) -> (f64, f64) {
+fn moments(stop: &Stop) -> (f64, f64) {
     let z = |x: f64| (x - stop.at) / stop.u;
     let (a, b) = (z(stop.low), z(stop.high));
     let mass = phi(b) - phi(a);
