@@ -155,6 +155,9 @@ fn a_report_is_one_sound_page_that_needs_nothing_else() {
     );
     assert!(out.contains("17 findings"), "{out}");
     let (_, err) = run(dir, &["report", "heron.toml", "-o", "heron.toml"], 2);
+    assert!(err.contains("name it with the ending .html"), "{err}");
+    fs::write(dir.join("mine.html"), "<p>a page of one's own</p>").unwrap();
+    let (_, err) = run(dir, &["report", "heron.toml", "-o", "mine.html"], 2);
     assert!(err.contains("was not made by elbowroom"), "{err}");
 }
 
