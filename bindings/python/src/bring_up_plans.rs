@@ -9,8 +9,7 @@ use elbowroom::bring_up::{
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::bring_up::word_of;
-use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole};
+use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole, word_of};
 use crate::refuse;
 
 const TOWARD: [&str; 2] = ["lower", "upper"];

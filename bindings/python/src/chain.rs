@@ -325,3 +325,18 @@ pub(crate) fn raise(
         },
     )
 }
+
+/// A number, or an array of any shape.
+pub(crate) fn over<'py>(
+    py: Python<'py>,
+    given: &Bound<'py, PyAny>,
+    what: &str,
+    of: impl Fn(f64) -> f64 + Sync,
+) -> PyResult<Bound<'py, PyAny>> {
+    if let Some(x) = plain(given, what) {
+        return Ok(PyFloat::new(py, of(x?)).into_any());
+    }
+    Input::wide(given, what)?
+        .run(None, |from, to| each(from, to, |x| Ok(of(x))), None)
+        .map_err(|fault| raise_fault(py, None, what, fault))
+}

@@ -5,9 +5,9 @@ use numpy::{PyArrayDescrMethods, PyUntypedArray, PyUntypedArrayMethods};
 use pyo3::PyTypeInfo;
 use pyo3::exceptions::PyOverflowError;
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyInt, PyString};
+use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyFrozenSet, PyInt, PySet, PyString};
+use serde::de::DeserializeOwned;
 
-use crate::arrays::is_set;
 use crate::refuse;
 
 /// The word for what is not a real number, or `None` for anything that may yet be one.
@@ -25,6 +25,10 @@ pub(crate) fn no_number(value: &Bound<'_, PyAny>) -> Option<&'static str> {
     } else {
         None
     }
+}
+
+pub(crate) fn is_set(given: &Bound<'_, PyAny>) -> bool {
+    given.is_instance_of::<PySet>() || given.is_instance_of::<PyFrozenSet>()
 }
 
 /// A float, or an int that `f64` holds exactly, and no subclass of them: nearly every single number that is ever given.
@@ -182,4 +186,20 @@ pub(crate) fn part<'a, 'py, C: PyTypeInfo>(
         let sentence = format!("{what} is {}; give {wanted}", kind_of(value));
         refuse::argument_at(value.py(), Code::WrongType, &sentence, value)
     })
+}
+
+/// What one of the words is, or the refusal that lists them.
+pub(crate) fn word_of<T: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str, all: &[&str]) -> PyResult<T> {
+    let wrong = |found: &str| {
+        let sentence = format!("{what} is {found}; give one of {}", all.join(", "));
+        refuse::argument_at(given.py(), Code::UnknownWord, &sentence, given)
+    };
+    let Ok(found) = given.extract::<String>() else {
+        let sentence = format!("{what} is {}; give one of {}", kind_of(given), all.join(", "));
+        return Err(refuse::argument_at(given.py(), Code::WrongType, &sentence, given));
+    };
+    if !all.contains(&found.as_str()) {
+        return Err(wrong(&format!("\"{found}\"")));
+    }
+    serde_json::from_value(serde_json::Value::String(found.clone())).map_err(|_| wrong(&format!("\"{found}\"")))
 }

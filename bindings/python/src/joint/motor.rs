@@ -3,9 +3,8 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyFloat, PyInt};
 
-use super::Joint;
+use super::{Joint, many};
 use crate::chain::{self, counted};
-use crate::many;
 use crate::numbers::{quick, quick_int};
 
 #[pymethods]

@@ -2,8 +2,8 @@
 
 use pyo3::prelude::*;
 
-use super::Joint;
-use crate::{chain, many};
+use super::{Joint, many};
+use crate::chain;
 
 #[pymethods]
 impl Joint {
