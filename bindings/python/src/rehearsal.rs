@@ -2,7 +2,7 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side, Watch};
+use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side};
 use elbowroom::look::Rounded;
 use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
@@ -123,7 +123,7 @@ impl VirtualJoint {
         let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         let mut record = VirtualRecord::usual(joint.both.wide.clone(), pair(stops, "stops")?);
         if let Some(watch) = watch {
-            record.watch = word_of::<Watch>(watch, "watch", &["sensor-only", "sensor-and-drive"])?;
+            record.watch = word_of(watch, "watch")?;
         }
         for (given, what, field) in [
             (lost_motion, "lost_motion", &mut record.lost_motion),

@@ -110,13 +110,12 @@ fn stop<'py>(py: Python<'py>, moved: &StopMoved) -> PyResult<Bound<'py, PyAny>> 
 }
 
 fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, PyAny>> {
-    let teeth = py.import("elbowroom._compare")?.getattr("SplineTeeth")?;
     let tooth = |found: &elbowroom::fit::SplineTeeth| {
         let fields = PyDict::new(py);
         fields.set_item("horn", found.horn)?;
         fields.set_item("teeth", found.teeth)?;
         fields.set_item("left", found.left)?;
-        teeth.call((), Some(&fields))
+        record(py, "SplineTeeth", &fields)
     };
     let teeth = judged.teeth.iter().map(tooth).collect::<PyResult<Vec<_>>>()?;
     let stops = judged

@@ -4,7 +4,7 @@ use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
 use pyo3::prelude::*;
 
-use crate::numbers::kind_of;
+use crate::numbers::{kind_of, meaning};
 use crate::refuse;
 
 /// A column of words, each one of a few.
@@ -39,11 +39,10 @@ fn words<T>(
 /// From which side a position was reached; a gap (None, NaN, an empty word) is unknown.
 pub(crate) fn approach_of(item: &Bound<'_, PyAny>) -> Option<Approach> {
     if let Ok(word) = item.extract::<String>() {
-        return match word.as_str() {
-            "below" => Some(Approach::Below),
-            "above" => Some(Approach::Above),
-            "unknown" | "" => Some(Approach::Unknown),
-            _ => None,
+        return if word.is_empty() {
+            Some(Approach::Unknown)
+        } else {
+            meaning(&word)
         };
     }
     is_gap(item).then_some(Approach::Unknown)
@@ -59,12 +58,10 @@ pub(crate) fn approaches(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Ve
 /// Contact noted by hand; a gap is not a contact.
 fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
     if let Ok(word) = item.extract::<String>() {
-        return match word.as_str() {
-            "lower" => Some(ContactMark::Lower),
-            "upper" => Some(ContactMark::Upper),
-            "here" => Some(ContactMark::Here),
-            "none" | "" => Some(ContactMark::None),
-            _ => None,
+        return if word.is_empty() {
+            Some(ContactMark::None)
+        } else {
+            meaning(&word)
         };
     }
     match item.extract::<bool>() {
