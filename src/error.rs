@@ -155,7 +155,7 @@ pub enum JointError {
         frame_us: f64,
     },
     /// The timer is too coarse for the travel.
-    #[error("no timer count lies inside travel {lower} to {upper} deg; one count is {step} deg: widen the travel or use a finer timer", lower = Shown(*lower), upper = Shown(*upper), step = Shown(*step))]
+    #[error("no timer count lies inside travel {lower} to {upper} deg; one count is {step} deg: {}", finer(*step, *upper - *lower), lower = Shown(*lower), upper = Shown(*upper), step = Shown(*step))]
     NoCountInTravel {
         /// Lower end of the travel.
         lower: f64,
@@ -210,6 +210,15 @@ impl JointError {
             Self::Linkage(error) => error.code(),
             Self::Feedback(error) => error.code(),
         }
+    }
+}
+
+/// What to do about a count of `step` deg, too coarse for a travel. One that is many times as coarse comes from a wrong unit.
+fn finer(step: f64, travel: f64) -> &'static str {
+    if step > 10.0 * travel {
+        "check frame_hz (in Hz, 50 for most servos), counts_per_frame and servo.pulse_us (in microseconds)"
+    } else {
+        "widen the travel or use a finer timer"
     }
 }
 

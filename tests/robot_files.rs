@@ -640,6 +640,15 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
         told("wing_lfet"),
         "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\""
     );
+    for begun in ["wing", "WING_LEFT"] {
+        assert!(
+            told(begun).ends_with("the nearest name is \"wing_left\""),
+            "{}",
+            told(begun)
+        );
+    }
+    let unnamed = Robot::load("").unwrap_err().to_string();
+    assert!(unnamed.starts_with("the path is empty: "), "{unnamed}");
     assert_eq!(
         told("tail"),
         "no joint is named \"tail\"; the joints are \"wing_left\", \"wing_right\""

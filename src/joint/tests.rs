@@ -111,5 +111,16 @@ fn refuses_each_fault_by_name() {
         refused(|r| r.travel = Some([40.2, 181.0])).1,
         "travel upper 181 deg is outside the servo's 0 to 180 deg; move it inside or widen servo.angle"
     );
+    assert!(
+        refused(|r| r.travel = Some([79.5, 79.6]))
+            .1
+            .ends_with("use a finer timer")
+    );
+    // A frame's length in seconds.
+    let (code, said) = refused(|r| r.timer.frame_hz = 0.02);
+    assert!(
+        code == NoCountInTravel && said.contains("check frame_hz (in Hz"),
+        "{said}"
+    );
     assert!(refused(|r| r.command = [60.0, -40.0]).1.contains("inverted = true"));
 }

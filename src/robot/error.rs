@@ -345,6 +345,7 @@ impl FileError {
 impl fmt::Display for FileError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match (&self.parts.file, self.parts.place) {
+            (Some(file), _) if file.as_os_str().is_empty() => f.write_str("the path is empty: ")?,
             (Some(file), Some((line, column))) => write!(f, "{}:{line}:{column}: ", file.display())?,
             (Some(file), None) => write!(f, "{}: ", file.display())?,
             (None, Some((line, column))) => write!(f, "line {line}, column {column}: ")?,

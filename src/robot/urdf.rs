@@ -168,7 +168,11 @@ fn number(limit: Option<Node<'_, '_>>, key: &str, joint: &str) -> Result<Option<
             let fault = FileFault::WrongType {
                 key: key.to_owned(),
                 found: std::format!("the text \"{text}\""),
-                example: "lower=\"-0.5\"",
+                example: if text.contains("${") {
+                    "lower=\"-0.5\", or expand the macros with xacro first"
+                } else {
+                    "lower=\"-0.5\""
+                },
             };
             Err(fault.at(Some(limit.range()), Some(joint)))
         }
