@@ -134,6 +134,12 @@ fn a_fit_follows_its_readings() {
             for (got, old) in play(&got).iter().zip(play(&old)) {
                 close(got.abs(), (to_y[0] * old).abs(), to_y[0] * old.abs().max(0.1), &what);
             }
+            let advised = |fit: &LimitFit| fit.advice.as_ref().map(|advice| [advice.u_before, advice.u_after]);
+            assert_eq!(advised(&got).is_some(), advised(&old).is_some(), "{what}");
+            for (got, old) in advised(&got).into_iter().flatten().zip(advised(&old).into_iter().flatten()) {
+                let (got, old) = (got.unwrap_or(0.0), old.unwrap_or(0.0));
+                close(got, to_x[0].abs() * old, span, &what);
+            }
             let mut left_out: Vec<usize> = got.rejected.iter().map(|rejected| rejected.index).collect();
             let mut expected: Vec<usize> = old.rejected.iter().map(|rejected| rejected.index).collect();
             left_out.sort_unstable();
