@@ -136,7 +136,11 @@ fn a_fit_follows_its_readings() {
             }
             let advised = |fit: &LimitFit| fit.advice.as_ref().map(|advice| [advice.u_before, advice.u_after]);
             assert_eq!(advised(&got).is_some(), advised(&old).is_some(), "{what}");
-            for (got, old) in advised(&got).into_iter().flatten().zip(advised(&old).into_iter().flatten()) {
+            for (got, old) in advised(&got)
+                .into_iter()
+                .flatten()
+                .zip(advised(&old).into_iter().flatten())
+            {
                 let (got, old) = (got.unwrap_or(0.0), old.unwrap_or(0.0));
                 close(got, to_x[0].abs() * old, span, &what);
             }

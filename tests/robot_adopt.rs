@@ -140,10 +140,16 @@ fn another_servo_line_keeps_each_pulse() {
     }
     // What was measured with it in degrees of the old line is told in those of the new one, uncertainties never smaller.
     let mut known = before.clone();
-    known.evidence.lost_motion = Some(LostMotionEvidence { value: 1.8, u: Some(0.09) });
+    known.evidence.lost_motion = Some(LostMotionEvidence {
+        value: 1.8,
+        u: Some(0.09),
+    });
     known.change_servo(servo).unwrap();
     let lost = known.evidence.lost_motion.unwrap();
-    assert!((lost.value - 2.0).abs() < 1e-3 && (lost.u.unwrap() - 0.1).abs() <= 1e-3, "{lost:?}");
+    assert!(
+        (lost.value - 2.0).abs() < 1e-3 && (lost.u.unwrap() - 0.1).abs() <= 1e-3,
+        "{lost:?}"
+    );
     let mut same = before.clone();
     same.change_servo(SERVO).unwrap();
     assert_eq!(same, before);
