@@ -9,7 +9,7 @@
 /// | I want to ...                                      | calls, in this order                                                   |
 /// | -------------------------------------------------- | ---------------------------------------------------------------------- |
 /// | send a command to a servo                          | elb_joint_config_init, elb_joint_new, elb_joint_counts (or elb_joint_pulse_us, elb_joint_drive), elb_joint_free |
-/// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_joint, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
+/// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
 /// | send all joints of a robot, in any unit            | elb_robot_find, elb_robot_unit_at; each frame elb_robot_counts         |
 /// | limit the rate of any value                        | elb_ramp_new or elb_ramp_per_cycle; each cycle elb_ramp_follow; elb_ramp_reset after a stop |
 /// | know where the joint is                            | elb_joint_reading_state, then elb_joint_command_from_reading or elb_joint_angle_from_reading |
@@ -21,7 +21,7 @@
 /// | know the line, the lost motion, the scatter        | elb_fit_line_of, elb_fit_lost_motion, elb_fit_repeatability            |
 /// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_fit_rejected_slip        |
 /// | know what to measure next                          | elb_fit_advice, elb_fit_next_reading; elb_fit_warning_count, elb_fit_warning |
-/// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_joint, elb_robot_entry_at, elb_robot_free |
+/// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_find, elb_robot_joint_at, elb_robot_entry_at, elb_robot_free |
 /// | check it                                           | elb_robot_check, elb_findings_count, elb_findings_at, elb_findings_free |
 /// | compare it with a URDF file                        | elb_robot_check_urdf; then as for elb_robot_check                      |
 /// | write a result into it                             | elb_robot_with_fit, elb_robot_with_session or elb_robot_with_joint; elb_robot_save |
@@ -33,11 +33,15 @@
 /// | use a joint on a microcontroller                   | on the desktop elb_robot_block or elb_joint_block; on the board elb_block_check, elb_block_counts, elb_block_step |
 /// | fit a curve or a linkage, calibrate a sensor, compare two fits, evaluate positioning | elbowroom_analysis.h                                                   |
 ///
-/// Eight calls are enough for a control loop: elb_robot_load, elb_robot_joint, elb_ramp_of_joint, elb_ramp_step,
-/// elb_joint_counts, elb_status_text, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
+/// Eight calls are enough for a control loop: elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint,
+/// elb_ramp_step, elb_joint_counts, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
 /// the target to what the joint can reach, so that nothing is left for elb_joint_counts to clamp.
 ///
 /// # What it is
+/// Loading refuses a file that cannot be read and a joint whose numbers cannot work. It does not compare joints with each other or
+/// with their evidence, and does not ensure that a joint was ever measured: before a machine runs, check its file with
+/// elb_robot_check and show what elb_findings_at gives. ELB_SEVERITY_ERROR there means that the joint must not run.
+///
 ///
 /// A joint states which command of your software is which drive angle of its servo, which pulse width and which timer
 /// count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
@@ -86,7 +90,7 @@
 /// | what                                         | lives until                                                            |
 /// | -------------------------------------------- | ---------------------------------------------------------------------- |
 /// | a handle from a ..._new, ..._clone, ..._parse, ..._load, ..._with_... call or a fit | you free it, once, with the ..._free of its type; typically from start to end of the program |
-/// | a const handle, e.g. from elb_robot_joint    | its owner is freed; elb_joint_clone makes one that you own              |
+/// | a const handle, e.g. from elb_robot_joint_at | its owner is freed; elb_joint_clone makes one that you own              |
 /// | a text (const char *) taken from a handle    | that handle is freed                                                   |
 /// | a text from elb_status_text, elb_version     | the end of the program; never free it                                  |
 /// | your buffers, configs and readings           | the call returns; the library keeps no pointer to them                 |
@@ -1923,7 +1927,9 @@ ELB_NOEXCEPT;
 
 /// @name Robot files
 ///
-/// Many joints in one text that people edit (TOML), checked as a whole when it is read.
+/// Many joints in one text that people edit (TOML). Reading it refuses what is not TOML, a key or word that is not known, and
+/// every joint that elb_joint_new would refuse. Two joints on one channel, a rest outside the travel, a travel beyond a stop
+/// and all else that contradicts the rest of the file or its evidence is read, and found by elb_robot_check.
 /// @{
 
 /// Reads the text of a robot file.

@@ -1482,11 +1482,9 @@ public:
     }
     const elb_robot *handle() const noexcept { return owner_.get(); }
 
-    /// Belongs to this robot; Joint::clone makes one that outlives it.
+    /// Belongs to this robot; Joint::clone makes one that outlives it. A name that is not there throws with the nearest one.
     JointRef joint(const std::string &name) const {
-        const elb_joint *joint = nullptr;
-        check(elb_robot_joint(handle(), name.c_str(), &joint));
-        return JointRef(joint);
+        return joint(find(name));
     }
     /// Empty if there is no such joint; try_find gives the nearest name.
     [[nodiscard]] JointRef try_joint(const char *name) const noexcept {

@@ -66,7 +66,9 @@ unsafe fn with_change(
 
 /// ---- Robot files ----
 ///
-/// Many joints in one text that people edit (TOML), checked as a whole when it is read.
+/// Many joints in one text that people edit (TOML). Reading it refuses what is not TOML, a key or word that is not known, and
+/// every joint that elb_joint_new would refuse. Two joints on one channel, a rest outside the travel, a travel beyond a stop
+/// and all else that contradicts the rest of the file or its evidence is read, and found by elb_robot_check.
 ///
 /// ----
 ///

@@ -247,6 +247,7 @@ static void robots() {
     readings.n = drive.size();
     readings.drive = drive.data();
     readings.measured = measured.data();
+    CHECK(thrown([&] { robot.joint("wnig"); }).what() == std::string("no joint is named \"wnig\"; the nearest name is \"wing\""));
     CHECK(robot.with_fit("wing", elb::Fit(readings), "2026-11-20", true).text().find("travel = [10, 60]") != std::string::npos);
 }
 
