@@ -19,7 +19,8 @@
 /// | find how far a joint can go                        | elb_readings_init, elb_fit_options_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel, elb_fit_free |
 /// | do so for many joints at once                      | elb_fit_many                                                           |
 /// | know the line, the lost motion, the scatter        | elb_fit_line_of, elb_fit_lost_motion, elb_fit_repeatability            |
-/// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_fit_rejected_slip        |
+/// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_reject_name, elb_fit_rejected_slip |
+/// | show a number as a word                            | elb_status_name, elb_clamped_name, elb_reading_name, elb_end_name, elb_reject_name, elb_severity_name |
 /// | know what to measure next                          | elb_fit_advice, elb_fit_next_reading; elb_fit_warning_count, elb_fit_warning |
 /// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_find, elb_robot_joint_at, elb_robot_entry_at, elb_robot_free |
 /// | check it                                           | elb_robot_check, elb_findings_count, elb_findings_at, elb_findings_free |
@@ -92,7 +93,7 @@
 /// | a handle from a ..._new, ..._clone, ..._parse, ..._load, ..._with_... call or a fit | you free it, once, with the ..._free of its type; typically from start to end of the program |
 /// | a const handle, e.g. from elb_robot_joint_at | its owner is freed; elb_joint_clone makes one that you own              |
 /// | a text (const char *) taken from a handle    | that handle is freed                                                   |
-/// | a text from elb_status_text, elb_version     | the end of the program; never free it                                  |
+/// | a text from elb_..._name, elb_status_text, elb_version | the end of the program; never free it                                  |
 /// | your buffers, configs and readings           | the call returns; the library keeps no pointer to them                 |
 ///
 /// Freeing NULL does nothing; freeing twice is undefined, as with free(). No pointer may be NULL unless the call's
@@ -1428,6 +1429,12 @@ elb_status elb_joint_command_from_counts(const struct elb_joint *joint,
                                          double *out)
 ELB_NOEXCEPT;
 
+/// The name of what held a command back, from the flags of a conversion: "not-clamped", "clamped-to-command",
+/// "clamped-to-travel", "clamped-to-both".
+///
+/// Returns a static text, never NULL, not to be freed. Flags that this library does not know are left out.
+const char *elb_clamped_name(uint32_t flags) ELB_NOEXCEPT;
+
 /// @}
 
 /// @name Arrays towards the motor
@@ -1676,6 +1683,12 @@ elb_status elb_joint_reading_state(const struct elb_joint *joint,
                                    uint32_t *out)
 ELB_NOEXCEPT;
 
+/// The name of a state of a reading: "inside", "outside", "lower-rail", "upper-rail", "impossible".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_reading_name(uint32_t state)
+ELB_NOEXCEPT;
+
 /// What one count of the converter is worth at a reading: degrees of joint angle per unit of reading, negative where the
 /// reading falls as the angle rises. Beyond the ends of the feedback map, the slope with which it continues there.
 ///
@@ -1717,6 +1730,18 @@ ELB_MUST_USE elb_status elb_readings_init(struct elb_readings *readings, size_t 
 ///
 /// - size: `sizeof(elb_fit_options)`, as the caller's header has it.
 ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, size_t size) ELB_NOEXCEPT;
+
+/// The name of a kind of end: "none", "clear", "contact", "stalled".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_end_name(uint32_t kind)
+ELB_NOEXCEPT;
+
+/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_reject_name(uint32_t reason)
+ELB_NOEXCEPT;
 
 /// Finds how far a joint can go, with the evidence.
 ///
@@ -2222,6 +2247,12 @@ ELB_MUST_USE
 elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   size_t i,
                                   struct elb_finding *out)
+ELB_NOEXCEPT;
+
+/// The name of a severity: "note", "warning", "error".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_severity_name(uint32_t severity)
 ELB_NOEXCEPT;
 
 /// @}

@@ -62,6 +62,14 @@ inline std::uint32_t version_number() noexcept { return elb_version_number(); }
 inline const char *text(elb_status status) noexcept { return elb_status_text(status); }
 inline const char *name(elb_status status) noexcept { return elb_status_name(status); }
 
+/// The names of flags (ELB_CLAMPED_...), states of readings (ELB_READING_...), kinds of ends (ELB_END_...), reasons for leaving a
+/// reading out (ELB_REJECT_...) and severities (ELB_SEVERITY_...).
+inline const char *clamped_name(std::uint32_t flags) noexcept { return elb_clamped_name(flags); }
+inline const char *reading_name(std::uint32_t state) noexcept { return elb_reading_name(state); }
+inline const char *end_name(std::uint32_t kind) noexcept { return elb_end_name(kind); }
+inline const char *reject_name(std::uint32_t reason) noexcept { return elb_reject_name(reason); }
+inline const char *severity_name(std::uint32_t severity) noexcept { return elb_severity_name(severity); }
+
 /// What a call of elbowroom.h came to, if not ELB_STATUS_OK.
 class Error : public std::runtime_error {
 public:

@@ -85,6 +85,14 @@ static void exceptions() {
 }
 
 static void fits() {
+static void names() {
+    CHECK(std::string(elb::clamped_name(ELB_CLAMPED_TO_TRAVEL)) == "clamped-to-travel");
+    CHECK(std::string(elb::reading_name(ELB_READING_LOWER_RAIL)) == "lower-rail");
+    CHECK(std::string(elb::end_name(ELB_END_CONTACT)) == "contact");
+    CHECK(std::string(elb::reject_name(ELB_REJECT_OFF_THE_LINE)) == "off-the-line");
+    CHECK(std::string(elb::severity_name(ELB_SEVERITY_ERROR)) == "error");
+}
+
     const std::vector<double> drive{10, 20, 30, 40, 50, 60}, measured{12.1, 21.9, 32.0, 42.2, 51.9, 62.0};
     elb_readings readings = elb::readings();
     readings.n = drive.size();
@@ -612,3 +620,4 @@ int main() {
     std::printf("%s - elbowroom.hpp\n", failed == 0 ? "ok" : "not ok");
     return failed != 0;
 }
+    names();

@@ -16,6 +16,17 @@ static void texts(void) {
     }
     CHECK(known > 40);
     CHECK(elb_status_text(INT32_MAX) == other && elb_status_text(INT32_MIN) == other);
+    CHECK(strcmp(elb_clamped_name(ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL), "clamped-to-both") == 0);
+    CHECK(strcmp(elb_clamped_name(0), "not-clamped") == 0);
+    CHECK(strcmp(elb_reading_name(ELB_READING_UPPER_RAIL), "upper-rail") == 0);
+    CHECK(strcmp(elb_end_name(ELB_END_STALLED), "stalled") == 0 && strcmp(elb_end_name(ELB_END_NONE), "none") == 0);
+    CHECK(strcmp(elb_reject_name(ELB_REJECT_OFF_THE_STOP), "off-the-stop") == 0);
+    CHECK(strcmp(elb_severity_name(ELB_SEVERITY_WARNING), "warning") == 0);
+    for (number = 200; number < 300; number++) {
+        const uint32_t unknown = (uint32_t)number;
+        CHECK(strcmp(elb_reading_name(unknown), "other") == 0 && strcmp(elb_end_name(unknown), "other") == 0);
+        CHECK(strcmp(elb_reject_name(unknown), "other") == 0 && strcmp(elb_severity_name(unknown), "other") == 0);
+    }
 }
 
 /* One refused joint: the status, and the words that must stand in its message. */
