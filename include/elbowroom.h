@@ -38,11 +38,11 @@
 /// elb_ramp_step, elb_joint_counts, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
 /// the target to what the joint can reach, so that nothing is left for elb_joint_counts to clamp.
 ///
-/// # What it is
 /// Loading refuses a file that cannot be read and a joint whose numbers cannot work. It does not compare joints with each other or
 /// with their evidence, and does not ensure that a joint was ever measured: before a machine runs, check its file with
 /// elb_robot_check and show what elb_findings_at gives. ELB_SEVERITY_ERROR there means that the joint must not run.
 ///
+/// # What it is
 ///
 /// A joint states which command of your software is which drive angle of its servo, which pulse width and which timer
 /// count that is, and how far the joint may go. This library checks such a joint once, when it is made, and then
@@ -248,7 +248,7 @@ enum elb_status
     ELB_STATUS_OTHER = 1,
     /// A pointer that must not be NULL is NULL.
     ELB_STATUS_NULL_POINTER = 2,
-    /// A struct's size, or a length, is one that this library cannot use.
+    /// A struct's size or a length cannot be used; give the struct's init call its sizeof, and each array its length.
     ELB_STATUS_BAD_SIZE = 3,
     /// A text is not UTF-8.
     ELB_STATUS_NOT_UTF8 = 4,
@@ -2181,8 +2181,8 @@ ELB_NOEXCEPT;
 ///   converted, it and the rest are not. To keep the others moving, put that joint's elb_ramp_value in its place and call again.
 ///   0 after every other error.
 ///
-/// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
-/// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.
+/// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (`n` is
+/// not what elb_robot_joint_count gives), ELB_STATUS_OVERLAP; after the last two nothing is written.
 ELB_MUST_USE
 elb_status elb_robot_counts(const struct elb_robot *robot,
                             const double *commands,

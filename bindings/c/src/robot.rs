@@ -11,6 +11,7 @@ use crate::robot_joints::{Missed, elb_robot, place};
 use crate::running::elb_session;
 use crate::status::elb_status;
 use crate::text::day;
+use model::Joint;
 use model::robot::{AdoptError, EntryRecord, FileError, Refit, Robot};
 use std::ffi::{CString, c_char};
 use std::ptr::{null, null_mut};
@@ -299,6 +300,8 @@ pub unsafe extern "C" fn elb_robot_with_joint(
         };
         // SAFETY: the header's contract.
         let numbers = unsafe { config.record()? };
+        // Refused here by the names of its fields in C; a robot file has its own.
+        Joint::new(numbers.clone())?;
         let record = match robot.robot.joint(name) {
             Some(entry) => {
                 let mut record = entry.record();

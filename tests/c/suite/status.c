@@ -52,6 +52,7 @@ static void arguments(void) {
     SAYS(ELB_STATUS_NULL_POINTER, elb_joint_new(NULL, &joint, &error), error, "elb_joint_config is NULL; give a valid pointer");
     config.size = 8;
     SAYS(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error), error, "elb_joint_config.size is 8; it must be");
+    CHECK(strstr(error.message, "(call elb_joint_config_init with sizeof, which sets it)") != NULL);
     CHECK(error.value == 8);
     OK(elb_robot_parse(text, strlen(text), &robot, NULL));
     SAYS(ELB_STATUS_UNKNOWN_JOINT, elb_robot_without_joint(robot, "leg", &none, &error), error, "leg");
@@ -74,12 +75,17 @@ static void joints(void) {
 #define CHANGED(change) (config = example_config(), change, &config)
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive is not a number");
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel is infinite");
-    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = true");
+    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = 1");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 122), "has no width");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.servo_pulse_us[0] = 0, config.servo_pulse_us[1] = 0)),
+            "servo_pulse_us is not given: it is [0, 0]; set servo_pulse_us[0] and servo_pulse_us[1]");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.command[0] = 0, config.command[1] = 0)), "command is not given");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.drive[0] = 0, config.drive[1] = 0)), "drive is not given");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.feedback_reading[1] = 871)), "feedback_angle is not given");
     refused(ELB_STATUS_OUTSIDE_SERVO, CHANGED(config.drive[1] = 181), "outside the servo's 0 to 180 deg");
     refused(ELB_STATUS_REST_OUTSIDE, CHANGED(config.rest = -41), "rest -41 is outside command -40 to 60");
     refused(ELB_STATUS_TRAVEL_DISJOINT, CHANGED((config.travel[0] = 130, config.travel[1] = 140)), "no angle in common");
-    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.counts_per_frame = 0), "timer.counts_per_frame is 0");
+    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.counts_per_frame = 0), "counts_per_frame is not given");
     refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.frame_hz = 500), "longer than one frame");
     refused(ELB_STATUS_NO_COUNT_IN_TRAVEL, CHANGED((config.travel[0] = 79.5, config.travel[1] = 79.6)), "no timer count");
     refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.max_rate_per_s = -1), "max_rate_per_s is -1");
