@@ -43,7 +43,7 @@ hardware() {
     # Held at the end of the travel for two seconds, and on its way back half a second later.
     grep -qx 'wing_left at 56.4 deg' "$work/hardware.txt"
     grep -qx 'wing_left at 26.4 deg' "$work/hardware.txt"
-    grep -q '; started at 10.1 deg$' "$work/hardware.txt"
+    grep -q '; started at 9.8 deg$' "$work/hardware.txt"
     grep -q '^NaN moved nothing' "$work/hardware.txt"
     ! "$work/hardware" "$work/nowhere.toml" 2>"$work/hardware.txt"
     grep -q 'nowhere.toml: the file cannot be read' "$work/hardware.txt"
