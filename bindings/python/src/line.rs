@@ -11,7 +11,6 @@ use pyo3::types::{PyDict, PyFloat};
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
 use crate::evidence::record;
-use crate::fit::fit_error;
 use crate::fitted::{estimate, fitted};
 use crate::numbers::{maybe_number, number, plain};
 use crate::refuse;
@@ -228,5 +227,5 @@ pub(crate) fn line_fit(
             return Err(refuse::argument(py, Code::OptionOutside, sentence));
         }
     };
-    LineFit::of(py, found.map_err(|error| fit_error(py, &error))?)
+    LineFit::of(py, found.map_err(|error| refuse::fit(py, &error))?)
 }

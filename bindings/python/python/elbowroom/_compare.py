@@ -11,6 +11,7 @@ from elbowroom import _core
 from elbowroom._drawing import drawing
 from elbowroom._fit import FitWarning, LimitFit
 from elbowroom._line import Estimate
+from elbowroom._types import SplineTeeth
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -73,15 +74,6 @@ class Change:
     detectable: float | None
     smallest: float
     verdict: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SplineTeeth:
-    """A whole number of spline teeth that explains a shift: teeth of the horn, teeth moved, what is left in drive."""
-
-    horn: int
-    teeth: int
-    left: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
