@@ -311,6 +311,7 @@ fn copied(robot: &mut Robot, target: &Target, is_mirrored: bool) -> Result<Strin
         to,
         board,
         channel,
+        replace,
     } = target;
     let source = robot.expect_joint(from)?.record();
     if from == to {
@@ -323,6 +324,18 @@ fn copied(robot: &mut Robot, target: &Target, is_mirrored: bool) -> Result<Strin
         source.copied_as(to, Date::today())
     };
     if let Some(there) = robot.joint(to).map(|entry| entry.record()) {
+        if there.evidence.is_measured() && !replace {
+            let message = format!(
+                "joint {to} was measured{}; its map, travel and feedback would be replaced by numbers that are only declared: \
+                 name another joint, or repeat the command with --replace",
+                there
+                    .evidence
+                    .date
+                    .map(|date| format!(" on {date}"))
+                    .unwrap_or_default()
+            );
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
         let declared = std::mem::replace(&mut record.evidence, there.evidence.clone());
         record.history.clone_from(&there.history);
         record.renew(declared);
