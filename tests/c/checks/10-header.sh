@@ -50,7 +50,7 @@ check "header: what its comments name is there" "" names_exist
 
 # A C compiler may fuse a * b + c; so the header computes nothing and holds no code.
 no_code() {
-  ! sed 's#//.*##; s#/\*.*\*/##' include/elbowroom.h include/elbowroom_analysis.h | grep -nE '\b(inline|long)\b|\{[^}]*return|[a-z0-9] [-+*/] [a-z0-9]|: *[0-9]+;'
+  ! sed 's#//.*##; s#/\*.*\*/##' include/elbowroom.h include/elbowroom_analysis.h | grep -nE '\b(inline|long)\b|\{[^}]*return|[a-z0-9] [-+*/] [a-z0-9]|: *[0-9]+;' || return 1
 }
 check "header: no arithmetic, no code, no long, no bit-fields" "" no_code
 

@@ -36,7 +36,7 @@ panics() {
   LD_LIBRARY_PATH=$root/target/inject-panic/debug "$work/panic" 2>"$work/panic.stderr"
   # A library prints nothing.
   [ ! -s "$work/panic.stderr" ]
-  ! nm -D "$libdir/libelbowroom.so" | grep -q elb_test_
+  ! nm -D "$libdir/libelbowroom.so" | grep -q elb_test_ || return 1
 }
 check "robust: a panic in any call comes out as a status, silently" "cargo gcc" panics
 

@@ -7,7 +7,7 @@ cmake_consumer() {
   local program
   for program in shared static cpp; do env -u LD_LIBRARY_PATH "$work/consumer/$program"; done
   ldd "$work/consumer/shared" | grep -q 'libelbowroom.so.0 => '
-  ! ldd "$work/consumer/static" | grep -q elbowroom
+  ! ldd "$work/consumer/static" | grep -q elbowroom || return 1
 }
 check "consumer: CMake project, shared, static and C++" "cmake gcc g++ make" cmake_consumer
 
@@ -15,7 +15,7 @@ check "consumer: CMake project, shared, static and C++" "cmake gcc g++ make" cma
 cmake_refuses() {
   mkdir -p "$work/refused"
   sed 's/find_package(elbowroom 0.1/find_package(elbowroom 0.9/' tests/c/consumers/CMakeLists.txt >"$work/refused/CMakeLists.txt"
-  ! cmake -S "$work/refused" -B "$work/refused/build" -DCMAKE_PREFIX_PATH="$prefix"
+  ! cmake -S "$work/refused" -B "$work/refused/build" -DCMAKE_PREFIX_PATH="$prefix" || return 1
 }
 check "consumer: find_package refuses a version that is not there" "cmake" cmake_refuses
 
@@ -25,7 +25,7 @@ cmake_refuses_components() {
   sed 's/find_package(elbowroom 0.1 /&COMPONENTS nope /; s/find_package(elbowroom 0.1)/find_package(elbowroom 0.1 REQUIRED COMPONENTS nope)/' \
     tests/c/consumers/CMakeLists.txt >"$work/components/CMakeLists.txt"
   grep -q 'COMPONENTS nope' "$work/components/CMakeLists.txt"
-  ! cmake -S "$work/components" -B "$work/components/build" -DCMAKE_PREFIX_PATH="$prefix" 2>"$work/components.txt"
+  ! cmake -S "$work/components" -B "$work/components/build" -DCMAKE_PREFIX_PATH="$prefix" 2>"$work/components.txt" || return 1
   tr -s '\n ' ' ' <"$work/components.txt" | grep -q 'elbowroom has no component nope, and no others; leave COMPONENTS out'
 }
 check "consumer: find_package says that there are no components" "cmake" cmake_refuses_components
@@ -49,7 +49,7 @@ destdir() {
   cmake --build "$work/build-usr"
   DESTDIR=$work/destdir cmake --install "$work/build-usr"
   [ -n "$(find "$work/destdir/usr" -name libelbowroom.so.0)" ]
-  ! grep -r "$work" "$work/destdir" --include='*.pc' --include='*.cmake'
+  ! grep -r "$work" "$work/destdir" --include='*.pc' --include='*.cmake' || return 1
 }
 check "install: DESTDIR for packagers" "cmake cc" destdir
 

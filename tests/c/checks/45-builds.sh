@@ -53,7 +53,7 @@ relocated() {
   cp -r "$prefix" "$work/moved"
   local lib=$work/moved/${libdir#"$prefix"/}
   [ "$(PKG_CONFIG_PATH=$lib/pkgconfig pkg-config --variable=libdir elbowroom | xargs realpath)" = "$lib" ]
-  ! grep -rF "$work" "$work/moved" --include='*.pc' --include='*.cmake'
+  ! grep -rF "$work" "$work/moved" --include='*.pc' --include='*.cmake' || return 1
   mv "$prefix" "$prefix-away"
   trap 'mv "$prefix-away" "$prefix"' EXIT
   # shellcheck disable=SC2046 # Words are what pkg-config gives.
@@ -73,7 +73,7 @@ wholly_static() {
     $compiler -static tests/c/consumers/main.c -o "$work/wholly-static" \
       $(PKG_CONFIG_PATH=$libdir/pkgconfig pkg-config --static --cflags --libs elbowroom)
     env -u LD_LIBRARY_PATH "$work/wholly-static"
-    ! ldd "$work/wholly-static"
+    ! ldd "$work/wholly-static" || return 1
   done
 }
 check "consumer: pkg-config --static, gcc and clang -static" "pkg-config gcc clang" wholly_static
@@ -93,9 +93,9 @@ check "static: beside another library in Rust; a plugin exports elb_ alone" "rus
 clean_archive() {
   local archive=$libdir/libelbowroom.a
   diff <(nm -g --defined-only "$archive" | awk 'NF == 3 { print $3 }' | sort) <(header_calls)
-  ! readelf -SW "$archive" | grep -E '\.(debug|llvm)'
+  ! readelf -SW "$archive" | grep -E '\.(debug|llvm)' || return 1
   # Where it was built stands nowhere.
-  ! strings -a "$archive" "$libdir/libelbowroom.so" | grep -E "$root|${CARGO_HOME:-$HOME/.cargo}|^/rustc/.*\\\$"
+  ! strings -a "$archive" "$libdir/libelbowroom.so" | grep -E "$root|${CARGO_HOME:-$HOME/.cargo}|^/rustc/.*\\\$" || return 1
   [ "$(stat -c %s "$archive")" -lt 8000000 ]
   echo "# $(($(stat -c %s "$archive") / 1000)) kB"
 }
@@ -119,7 +119,7 @@ refuses_machines() {
   ! CARGO_BUILD_TARGET=aarch64-unknown-linux-gnu cmake -S bindings/c -B "$work/refused" 2>"$work/refused.txt"
   tr -s '\n ' ' ' <"$work/refused.txt" | grep -q 'builds for x86_64-.* cargo would build for aarch64-unknown-linux-gnu; give -DCMAKE_C_COMPILER=aarch64-linux-gnu-gcc'
   rm -rf "$work/refused"
-  ! cmake -S bindings/c -B "$work/refused" -DELBOWROOM_RUST_TARGET=x86_64-unknown-linux-gnux32 2>"$work/refused.txt"
+  ! cmake -S bindings/c -B "$work/refused" -DELBOWROOM_RUST_TARGET=x86_64-unknown-linux-gnux32 2>"$work/refused.txt" || return 1
   tr -s '\n ' ' ' <"$work/refused.txt" | grep -q 'no standard library for x86_64-unknown-linux-gnux32; run: rustup target add x86_64-unknown-linux-gnux32'
 }
 check "install: a machine that does not fit is refused with the command to run" "cmake cc cargo" refuses_machines

@@ -37,7 +37,7 @@ abi_notices() {
     include/elbowroom.h >"$work/changed/elbowroom.h"
   gcc -std=c99 -g -O0 -shared -fPIC -w -I"$work/changed" "$work/mirror.c" -o "$work/libelbowroom-changed.so" \
     -Wl,-soname,libelbowroom.so.0
-  ! abidiff --no-show-locs tests/c/abi/elbowroom.abi "$work/libelbowroom-changed.so"
+  ! abidiff --no-show-locs tests/c/abi/elbowroom.abi "$work/libelbowroom-changed.so" || return 1
 }
 check "abi: abidiff notices a changed struct" "gcc abidiff" abi_notices
 
