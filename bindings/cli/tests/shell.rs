@@ -44,7 +44,7 @@ fn the_demo_agrees_with_what_its_source_published() {
     // What the README prints of the left one is what it says. Without a file there are no lines of a joint that is written.
     let readme = include_str!("../../../README.md");
     let (_, after) = readme
-        .split_once("For\nthe left elevon it prints:\n\n```text\n")
+        .split_once("For the left elevon it prints:\n\n```text\n")
         .unwrap();
     let (printed, _) = after.split_once("```").unwrap();
     for line in printed.lines() {
@@ -162,7 +162,7 @@ fn misuse_is_status_two_and_every_command_explains_itself() {
     }
 }
 
-/// The lines that the README gives after its picture of the chain, typed as they stand.
+/// The lines that the README gives for the shell, typed as they stand.
 #[test]
 fn what_the_readme_says_of_the_shell_runs_as_written() {
     let folder = tempfile::tempdir().unwrap();
