@@ -225,3 +225,74 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
     .concat();
     assert_eq!(assumed(&third), ["timer"]);
 }
+
+/// What newcomers typed, and the sentence that tells them what to type instead.
+#[test]
+fn slips_of_the_first_hour_are_told_with_the_remedy() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::copy("../../tests/data/heron.toml", dir.join("heron.toml")).unwrap();
+    let refused = |args: &[&str]| run(dir, args, 2).1;
+    for (args, sentence) in [
+        (
+            &["fit", "readings.csv", "--guard", "1deg"][..],
+            "--guard is \"1deg\"; give a plain number in deg, without its unit; if 1 is meant, write --guard 1",
+        ),
+        (
+            &["fit", "readings.csv", "--frame-hz", "50Hz"],
+            "--frame-hz is \"50Hz\"; give a plain number in Hz, without its unit; if 50 is meant, write --frame-hz 50",
+        ),
+        (
+            &["fit", "readings.csv", "--guard", "wide"],
+            "--guard is \"wide\"; give a plain number in deg, without its unit",
+        ),
+        (
+            &["rehearse", "--seed", "1x"],
+            "--seed is \"1x\"; give a plain whole number, without its unit; if 1 is meant, write --seed 1",
+        ),
+        (
+            &["fit", "readings.csv", "--channel", "3"],
+            "--channel needs --into <FILE> and --new as well; add them, or leave --channel out",
+        ),
+        (
+            &["convert", "heron.toml", "wing_left", "--", "-10", "--to", "counts"],
+            "value 2 (\"--to\") is an option, which stands behind --; write options before --, or leave -- out: negative numbers need none",
+        ),
+        (
+            &["convert", "heron.toml", "wing_left", "10deg"],
+            "value 1 (\"10deg\") is not a number; write a plain number without its unit, e.g. 42.5",
+        ),
+        (
+            &["edit", "heron.toml", "set", "wing_left.rst=12"],
+            "heron.toml: joint wing_left: unknown key \"rst\"; write rest",
+        ),
+        (
+            &["edit", "heron.toml", "set", "wing_lef.rest=12"],
+            "heron.toml: no joint is named \"wing_lef\"; the nearest name is \"wing_left\"",
+        ),
+        (
+            &["edit", "heron.toml", "rename", "wing_left", ""],
+            "heron.toml: the joint's name is \"\"; give 1 to 64 bytes without control characters, e.g. wing_left",
+        ),
+    ] {
+        let said = refused(args);
+        assert!(said.contains(sentence), "{args:?}\n{said}");
+        assert!(!said.contains("literal") && !said.contains("invalid digit"), "{said}");
+    }
+    // What nothing is missing for goes on.
+    run(dir, &["convert", "heron.toml", "wing_left", "-10", "--to", "counts"], 0);
+}
+
+#[test]
+fn pulse_widths_in_milliseconds_are_found_where_the_timer_is_fine_enough() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "format = 1\nname = \"heron\"\nservo = { angle = [0, 180], pulse_us = [0.5, 2.5] }\n\
+                timer = { frame_hz = 50, counts_per_frame = 16000000 }\n\n\
+                [joint.neck]\ncommand = [0, 90]\ndrive = [0, 90]\nrest = 0\n";
+    fs::write(folder.path().join("heron.toml"), text).unwrap();
+    let (out, _) = run(folder.path(), &["check", "heron.toml"], 1);
+    assert!(
+        out.contains("the values look like milliseconds; write servo.pulse_us = [500, 2500]"),
+        "{out}"
+    );
+}

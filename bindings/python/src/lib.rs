@@ -6,6 +6,7 @@ mod bring_in;
 mod bring_up;
 mod bring_up_plans;
 mod chain;
+mod choice;
 mod evidence;
 mod feedback;
 mod files;
@@ -51,7 +52,7 @@ mod _core {
     #[pymodule_export]
     use super::feedback::{FeedbackFit, feedback_fit};
     #[pymodule_export]
-    use super::files::urdf;
+    use super::files::{file_bytes, urdf};
     #[pymodule_export]
     use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]
@@ -67,7 +68,7 @@ mod _core {
     #[pymodule_export]
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
-    use super::robot::{Robot, unit_to_si};
+    use super::robot::{Robot, robot_from_text, unit_to_si};
     #[pymodule_export]
     use super::transmission::{
         Candidate, Choice, CurveFit, LinkageFit, curve_fit, linkage_fit, linkage_moved, transmission_choose,

@@ -88,6 +88,9 @@ pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> P
         JointError::NoCountInTravel { lower, upper, .. } => {
             exception(py, "JointError", code, &sentence, (lower, upper), place)
         }
+        JointError::PulseInMilliseconds {
+            pulse_us: [lower, upper],
+        } => exception(py, "JointError", code, &sentence, (lower, upper), place),
         JointError::Linkage(ref error) => exception(py, "JointError", code, &sentence, linkage_value(error), place),
         JointError::Feedback(ref error) => exception(py, "JointError", code, &sentence, feedback_value(error), place),
         _ => exception(py, "JointError", code, &sentence, py.None(), place),

@@ -71,7 +71,8 @@ pub struct StopMoved {
 pub struct Judgement {
     /// Nothing relates commands to measured values, so that only stops were compared.
     pub unrelated: bool,
-    /// Measured less file: the drive angle of a command, in the middle of the readings.
+    /// By how much further the joint stands at one drive angle than the file has it, deg of drive, in the middle of the readings: the
+    /// sign of [`compare`](crate::fit::compare). A command needs so much less drive.
     pub offset: Option<Estimate>,
     /// Whole numbers of horn teeth that agree with the offset, the closest first.
     pub teeth: Vec<SplineTeeth>,
@@ -118,8 +119,8 @@ impl EntryRecord {
     /// let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())?;
     /// let judged = wing.judge(&Refit::new(&fit), &CompareOptions::default())?;
     /// assert!(judged.contradicts() && judged.contradicts_map());
-    /// assert!((judged.offset.unwrap().value - 14.4).abs() < 0.01);
-    /// assert_eq!((judged.teeth[0].horn, judged.teeth[0].teeth), (25, 1));
+    /// assert!((judged.offset.unwrap().value + 14.4).abs() < 0.01);
+    /// assert_eq!((judged.teeth[0].horn, judged.teeth[0].teeth), (25, -1));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn judge(&self, refit: &Refit<'_>, options: &CompareOptions) -> Result<Judgement, JointError> {
@@ -199,7 +200,7 @@ impl Judgement {
             ((in_file(drive) - found(drive)) / slope, u)
         };
         let (value, u) = offset(0.5 * (lower + upper));
-        self.offset = Some(Estimate { value, u });
+        self.offset = Some(Estimate { value: -value, u });
         let (mut furthest, mut uneven): (f64, f64) = (-1.0, 0.0);
         let middle = value;
         for place in 0..=PLACES {
@@ -220,7 +221,7 @@ impl Judgement {
         self.map_differs = furthest > smallest + half;
         // A horn moves all commands alike.
         if self.map_differs && !self.reversed && uneven <= smallest + half {
-            self.teeth = splines(value, smallest + half + COVERAGE * u);
+            self.teeth = splines(-value, smallest + half + COVERAGE * u);
         }
     }
 
@@ -258,7 +259,11 @@ impl Judgement {
         }
         if let (true, Some(Estimate { value, u }), false) = (self.map_differs, self.offset, self.reversed) {
             let (teeth, than) = (&self.teeth, "in the file");
-            let horn = Horn { shift: value, u, teeth };
+            let horn = Horn {
+                shift: -value,
+                u,
+                teeth,
+            };
             all.push(format!("{}, or adopt these readings", Offset { horn, than }));
             if let Some([file, found]) = self.slope {
                 let percent = 100.0 * (found / file - 1.0);

@@ -78,6 +78,13 @@ class SessionPlan:
         How each place is visited.
     baseline : Baseline or None
         What is known from before.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import SessionPlan
+    >>> plan = SessionPlan(start=79.5, search_limits=(0, 180), guard=3)
+    >>> plan.guard, plan.step
+    (3, 2.5)
     """
 
     start: float
@@ -131,6 +138,13 @@ class EndFound:
         Coverage interval of a contact.
     travel : float
         The end of the travel.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> end = rehearse(seed=1).outcome.lower
+    >>> end.kind, end.at < end.travel
+    ('contact', True)
     """
 
     kind: str
@@ -174,6 +188,13 @@ class Outcome:
         The fit of all sweep readings, with the readings for its plot.
     readings : int
         How many readings the fit was given.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> outcome = rehearse(seed=1).outcome
+    >>> outcome.verdict, outcome.lower.kind, outcome.readings == len(outcome.fit.drive)
+    ('ready', 'contact', True)
     """
 
     verdict: str
@@ -390,7 +411,14 @@ class Session(Procedure):
         told = json.loads(self._core.found())
         return None if told is None else outcome_of(told)
 
-    @drawing("Where to draw, without the residuals", title="The verdict or the stage if left out.")
+    @drawing(
+        "Where to draw, without the residuals", title="The verdict or the stage if left out.",
+        example="""
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> Session(SessionPlan(start=79.5, search_limits=(0, 180))).plot().get_title()
+        'bring-up: ready'
+        """,
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the bring-up as it stands: the sweeps' readings; at its end also model, residuals, both ends and the travel."""
         from elbowroom import _plot_run
