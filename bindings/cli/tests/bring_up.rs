@@ -1,11 +1,5 @@
 //! The front end of a bring-up: a person who types, a command that answers, a virtual joint.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test may panic"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod common;
 

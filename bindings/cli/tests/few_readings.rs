@@ -1,11 +1,5 @@
 //! What `fit` says of tables as people make them at a bench: few readings, one on each stop, a slip of the pen. All tables are invented.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test may panic"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod common;
 

@@ -5,13 +5,7 @@
 //! block below holds what the commands above print, `<!-- output: A|B -->` that it holds those lines in which A or B occurs; and
 //! `<!-- picture: NAME.svg -->` that a picture beside the file is what they drew. `WRITE_GUIDE=1 cargo test -p elbowroom-cli --test guide`
 //! writes outputs and pictures anew.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test may panic"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use std::fmt::Write as _;
 use std::fs;

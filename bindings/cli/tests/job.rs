@@ -1,11 +1,5 @@
 //! The whole job at a real joint as a person does it: bring-up, edit, image, repairs. The joints are invented, their truth is known.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test may panic"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod common;
 

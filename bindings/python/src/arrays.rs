@@ -6,9 +6,9 @@ use elbowroom::Code;
 use numpy::{Element, PyArrayDescrMethods, PyArrayDyn, PyArrayMethods, PyUntypedArray, PyUntypedArrayMethods};
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
-use pyo3::types::{PyDict, PyFrozenSet, PyList, PySet, PySlice, PyTuple};
+use pyo3::types::{PyDict, PyList, PySlice, PyTuple};
 
-use crate::numbers::{kind_of, no_number, plain};
+use crate::numbers::{is_set, kind_of, no_number, plain};
 use crate::refuse;
 
 /// numpy allows no more dimensions, so a deeper list (or one that holds itself) is not an array.
@@ -178,10 +178,6 @@ pub(crate) fn column(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Vec<f64>>
 
 fn is_list(given: &Bound<'_, PyAny>) -> bool {
     given.is_instance_of::<PyList>() || given.is_instance_of::<PyTuple>()
-}
-
-pub(crate) fn is_set(given: &Bound<'_, PyAny>) -> bool {
-    given.is_instance_of::<PySet>() || given.is_instance_of::<PyFrozenSet>()
 }
 
 /// Numpy turns True into 1.0 within a list without a word; here each element is looked at.

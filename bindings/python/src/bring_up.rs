@@ -16,8 +16,8 @@ use crate::bring_up_plans::{
     alignment_plan, bench_plan, bracket_plan, found_of, report_of, search_plan, sense_plan, session_plan, sweep_plan,
 };
 use crate::evidence::date_of;
-use crate::fit::json;
-use crate::numbers::{kind_of, maybe_number, number, part, text};
+use crate::json::json;
+use crate::numbers::{maybe_number, number, part, text};
 use crate::refuse::{self, Place};
 use crate::robot::Robot;
 
@@ -632,20 +632,4 @@ pub(crate) fn outcome_baseline(py: Python<'_>, outcome: &str) -> PyResult<Option
     elbowroom::bring_up::Baseline::from_outcome(&outcome)
         .map(|known| json(py, &known))
         .transpose()
-}
-
-/// What one of the words is, or the refusal that lists them.
-pub(crate) fn word_of<T: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str, all: &[&str]) -> PyResult<T> {
-    let wrong = |found: &str| {
-        let sentence = format!("{what} is {found}; give one of {}", all.join(", "));
-        refuse::argument_at(given.py(), Code::UnknownWord, &sentence, given)
-    };
-    let Ok(found) = given.extract::<String>() else {
-        let sentence = format!("{what} is {}; give one of {}", kind_of(given), all.join(", "));
-        return Err(refuse::argument_at(given.py(), Code::WrongType, &sentence, given));
-    };
-    if !all.contains(&found.as_str()) {
-        return Err(wrong(&format!("\"{found}\"")));
-    }
-    serde_json::from_value(serde_json::Value::String(found.clone())).map_err(|_| wrong(&format!("\"{found}\"")))
 }

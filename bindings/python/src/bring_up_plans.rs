@@ -3,18 +3,14 @@
 
 use elbowroom::Code;
 use elbowroom::bring_up::{
-    AlignmentPlan, Answer, Baseline, BenchPlan, BracketPlan, Fault, Found, Legs, Pace, Report, SensePlan, SessionPlan,
-    Side, StopSearchPlan, SweepPlan,
+    AlignmentPlan, Answer, Baseline, BenchPlan, BracketPlan, Fault, Found, Pace, Report, SensePlan, SessionPlan, Side,
+    StopSearchPlan, SweepPlan,
 };
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::bring_up::word_of;
-use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole};
+use crate::numbers::{flag, kind_of, maybe_number, no_word, number, pair, text, whole, word_of};
 use crate::refuse;
-
-const TOWARD: [&str; 2] = ["lower", "upper"];
-const WATCH: [&str; 2] = ["sensor-and-drive", "sensor-only"];
 
 /// The fields of a record, each named in its refusal.
 struct Fields<'a, 'py> {
@@ -58,8 +54,8 @@ impl<'py> Fields<'_, 'py> {
         })
     }
 
-    fn word<T: serde::de::DeserializeOwned>(&self, name: &str, all: &[&str]) -> PyResult<T> {
-        word_of(&self.get(name)?, &self.named(name), all)
+    fn word<T: serde::de::DeserializeOwned>(&self, name: &str) -> PyResult<T> {
+        word_of(&self.get(name)?, &self.named(name))
     }
 }
 
@@ -95,7 +91,7 @@ pub(crate) fn sense_plan(record: &Bound<'_, PyAny>) -> PyResult<SensePlan> {
 fn sense_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<SensePlan> {
     let from = fields(record, "SensePlan", of)?;
     Ok(SensePlan::default()
-        .with_watch(from.word("watch", &WATCH)?)
+        .with_watch(from.word("watch")?)
         .with_turn(from.number("turn")?)
         .with_turns(from.whole("turns", u8::MAX.into())?)
         .with_reads(from.whole("reads", u8::MAX.into())?)
@@ -127,7 +123,7 @@ pub(crate) fn bracket_plan(record: &Bound<'_, PyAny>) -> PyResult<BracketPlan> {
 /// The same as a part of another plan: `of` stands before the names of its fields.
 fn bracket_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<BracketPlan> {
     let from = fields(record, "BracketPlan", of)?;
-    let toward = from.word("toward", &TOWARD)?;
+    let toward = from.word("toward")?;
     Ok(
         BracketPlan::new(toward, from.number("clear")?, from.number("search_limit")?)
             .with_step(from.number("step")?)
@@ -150,7 +146,7 @@ pub(crate) fn sweep_plan(record: &Bound<'_, PyAny>) -> PyResult<SweepPlan> {
     Ok(
         SweepPlan::new(from.pair("ends")?, from.whole("targets", u16::MAX.into())?)
             .with_runs(from.whole("runs", u16::MAX.into())?)
-            .with_legs(from.word::<Legs>("legs", &["up", "down", "up-and-down"])?)
+            .with_legs(from.word("legs")?)
             .with_run_in(from.pair("run_in")?)
             .with_pace(pace(&from.get("pace")?)?),
     )
@@ -209,7 +205,7 @@ pub(crate) fn bench_plan(record: &Bound<'_, PyAny>) -> PyResult<BenchPlan> {
     plan.run_in = from.number("run_in")?;
     plan.guard = from.number("guard")?;
     plan.confidence = from.number("confidence")?;
-    plan.watch = from.word("watch", &WATCH)?;
+    plan.watch = from.word("watch")?;
     plan.turn = from.number("turn")?;
     plan.tolerance = from.number("tolerance")?;
     plan.most_readings = from.whole("most_readings", u16::MAX.into())?;
@@ -242,30 +238,15 @@ pub(crate) fn usual<'py>(py: Python<'py>, plan: &str) -> PyResult<Bound<'py, PyD
 
 /// What a probe found.
 pub(crate) fn found_of(given: &Bound<'_, PyAny>) -> PyResult<Found> {
-    word_of(given, "found", &["clear", "contact"])
+    word_of(given, "found")
 }
 
 /// A fault that a rehearsal can break a joint with.
 pub(crate) fn fault_of(given: &Bound<'_, PyAny>) -> PyResult<Fault> {
-    word_of(given, "fault", &Fault::REHEARSED.map(Fault::as_str))
+    let word = given.extract::<String>().unwrap_or_default();
+    let found = Fault::REHEARSED.into_iter().find(|fault| fault.as_str() == word);
+    found.ok_or_else(|| no_word(given, "fault", &Fault::REHEARSED.map(Fault::as_str)))
 }
-
-/// The answers that are words; an angle carries a number besides.
-const ANSWERS: [Answer; 13] = [
-    Answer::Done,
-    Answer::No,
-    Answer::Lower,
-    Answer::Upper,
-    Answer::Still,
-    Answer::Joint,
-    Answer::Neighbour,
-    Answer::DriveOnly,
-    Answer::Nothing,
-    Answer::Stop,
-    Answer::Obstacle,
-    Answer::Again,
-    Answer::AtStop,
-];
 
 /// A report; the Python half has seen to its class.
 pub(crate) fn report_of(record: &Bound<'_, PyAny>) -> PyResult<Report> {
@@ -293,8 +274,7 @@ pub(crate) fn report_of(record: &Bound<'_, PyAny>) -> PyResult<Report> {
                     degrees: number(&degrees.ok_or_else(missing)?, "degrees")?,
                 }
             } else {
-                let all: Vec<&str> = ANSWERS.iter().map(Answer::as_str).chain(["angle"]).collect();
-                word_of(&word, "answer", &all)?
+                word_of(&word, "answer")?
             };
             Report::Answered { answer }
         }

@@ -68,72 +68,6 @@ pub(crate) fn refused(error: ConvertError) -> Refused<Refusal> {
     }
 }
 
-pub(crate) struct Drive;
-pub(crate) struct PulseUs;
-pub(crate) struct DrivePerCommand;
-pub(crate) struct CommandFromDrive;
-pub(crate) struct CommandFromPulseUs;
-pub(crate) struct CommandFromCounts;
-pub(crate) struct AngleFromReading;
-pub(crate) struct CommandFromReading;
-pub(crate) struct ReadingFromCommand;
-pub(crate) struct AnglePerReading;
-pub(crate) struct ServoPulseUs;
-pub(crate) struct ServoAngle;
-pub(crate) struct TimerPulseUs;
-
-impl Arrow for Drive {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.drive(x)?.value)
-    }
-    fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
-        wide::drives(of, from, to).map_err(refused)
-    }
-    fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
-        wide::drives_in_place(of, values).map_err(refused)
-    }
-}
-
-impl Arrow for PulseUs {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.pulse_us(x)?.value)
-    }
-    fn many<T: Real>(of: &Joint<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
-        wide::pulses(of, from, to).map_err(refused)
-    }
-    fn in_place<T: Real>(of: &Joint<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
-        wide::pulses_in_place(of, values).map_err(refused)
-    }
-}
-
-impl Arrow for DrivePerCommand {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.transmission().drive_per_command(x))
-    }
-}
-
-impl Arrow for CommandFromDrive {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.command_from_drive(x))
-    }
-}
-
-impl Arrow for CommandFromPulseUs {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.command_from_pulse_us(x))
-    }
-}
-
 /// An int as a timer count; `None` if it is none.
 #[inline]
 pub(crate) fn counted(int: i64) -> Option<u32> {
@@ -153,69 +87,75 @@ fn from_count<T: Real>(x: T, convert: impl FnOnce(u32) -> T) -> Result<T, Refusa
     }
 }
 
-impl Arrow for CommandFromCounts {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        from_count(x, |count| of.command_from_counts(count))
-    }
+/// Arrows by name: whose they are, what one number becomes, and the wide forms of many numbers where there are some.
+macro_rules! arrows {
+    ($($name:ident of $of:ident: |$thing:ident, $x:ident| $one:expr $(, $many:path, $in_place:path)?;)+) => {
+        $(
+            pub(crate) struct $name;
+
+            impl Arrow for $name {
+                type Of<T: Real> = $of<T>;
+
+                #[inline]
+                fn one<T: Real>($thing: &$of<T>, $x: T) -> Result<T, Refusal> {
+                    $one
+                }
+
+                $(
+                    fn many<T: Real>(of: &$of<T>, from: &[T], to: &mut [T]) -> Result<(), Refused<Refusal>> {
+                        $many(of, from, to).map_err(refused)
+                    }
+
+                    fn in_place<T: Real>(of: &$of<T>, values: &mut [T]) -> Result<(), Refused<Refusal>> {
+                        $in_place(of, values).map_err(refused)
+                    }
+                )?
+            }
+        )+
+    };
 }
 
-impl Arrow for AngleFromReading {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.angle_from_reading(x)?)
-    }
+arrows! {
+    Drive of Joint: |of, x| Ok(of.drive(x)?.value), wide::drives, wide::drives_in_place;
+    PulseUs of Joint: |of, x| Ok(of.pulse_us(x)?.value), wide::pulses, wide::pulses_in_place;
+    DrivePerCommand of Joint: |of, x| Ok(of.transmission().drive_per_command(x));
+    CommandFromDrive of Joint: |of, x| Ok(of.command_from_drive(x));
+    CommandFromPulseUs of Joint: |of, x| Ok(of.command_from_pulse_us(x));
+    CommandFromCounts of Joint: |of, x| from_count(x, |count| of.command_from_counts(count));
+    AngleFromReading of Joint: |of, x| Ok(of.angle_from_reading(x)?);
+    CommandFromReading of Joint: |of, x| Ok(of.command_from_reading(x)?);
+    ReadingFromCommand of Joint: |of, x| Ok(of.reading_from_command(x)?);
+    AnglePerReading of Joint: |of, x| Ok(of.angle_per_reading(x)?);
+    ServoPulseUs of Servo: |of, x| Ok(of.pulse_us(x));
+    ServoAngle of Servo: |of, x| Ok(of.angle(x));
+    TimerPulseUs of Timer: |of, x| from_count(x, |count| of.pulse_us(count));
 }
 
-impl Arrow for CommandFromReading {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.command_from_reading(x)?)
-    }
+/// Methods that follow an arrow: the name of their one argument, and the arrow.
+macro_rules! conversions {
+    (
+        $class:ident as |$this:ident| $named:expr;
+        $($(#[doc = $doc:literal])+ fn $method:ident($given:ident) by $arrow:ident;)+
+    ) => {
+        #[pymethods]
+        impl $class {
+            $(
+                $(#[doc = $doc])+
+                #[pyo3(signature = ($given, *, out=None))]
+                fn $method<'py>(
+                    &self,
+                    py: Python<'py>,
+                    $given: &Bound<'py, PyAny>,
+                    out: Option<&Bound<'py, PyAny>>,
+                ) -> PyResult<Bound<'py, PyAny>> {
+                    let $this = self;
+                    crate::chain::convert::<crate::chain::$arrow>(py, $named, &self.both, stringify!($given), $given, out)
+                }
+            )+
+        }
+    };
 }
-
-impl Arrow for ReadingFromCommand {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.reading_from_command(x)?)
-    }
-}
-
-impl Arrow for AnglePerReading {
-    type Of<T: Real> = Joint<T>;
-    #[inline]
-    fn one<T: Real>(of: &Joint<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.angle_per_reading(x)?)
-    }
-}
-
-impl Arrow for ServoPulseUs {
-    type Of<T: Real> = Servo<T>;
-    #[inline]
-    fn one<T: Real>(of: &Servo<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.pulse_us(x))
-    }
-}
-
-impl Arrow for ServoAngle {
-    type Of<T: Real> = Servo<T>;
-    #[inline]
-    fn one<T: Real>(of: &Servo<T>, x: T) -> Result<T, Refusal> {
-        Ok(of.angle(x))
-    }
-}
-
-impl Arrow for TimerPulseUs {
-    type Of<T: Real> = Timer<T>;
-    #[inline]
-    fn one<T: Real>(of: &Timer<T>, x: T) -> Result<T, Refusal> {
-        from_count(x, |count| of.pulse_us(count))
-    }
-}
+pub(crate) use conversions;
 
 /// A checked thing of the core in both number types.
 ///
@@ -324,4 +264,19 @@ pub(crate) fn raise(
             written: written.unwrap_or(0),
         },
     )
+}
+
+/// A number, or an array of any shape.
+pub(crate) fn over<'py>(
+    py: Python<'py>,
+    given: &Bound<'py, PyAny>,
+    what: &str,
+    of: impl Fn(f64) -> f64 + Sync,
+) -> PyResult<Bound<'py, PyAny>> {
+    if let Some(x) = plain(given, what) {
+        return Ok(PyFloat::new(py, of(x?)).into_any());
+    }
+    Input::wide(given, what)?
+        .run(None, |from, to| each(from, to, |x| Ok(of(x))), None)
+        .map_err(|fault| raise_fault(py, None, what, fault))
 }

@@ -11,13 +11,13 @@ use pyo3::sync::PyOnceLock;
 use pyo3::types::PyTuple;
 
 use crate::arrays::column;
-use crate::fit::fit_error;
+use crate::chain::over;
 use crate::fitted::{Columns, drawn, fitted};
-use crate::forms::as_dict;
 use crate::joint::Joint;
+use crate::json::as_dict;
 use crate::numbers::{pair, whole};
 use crate::refuse;
-use crate::transmission::{changed, curve_of, knots_of, most, over};
+use crate::transmission::{curve_of, knots_of, most};
 
 /// A map from readings to joint angles, straight or curved: what `fit_feedback` found.
 ///
@@ -156,7 +156,7 @@ impl FeedbackFit {
         adc_bits: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let angle = angle.map_or(Ok(self.fit.angle()), |angle| pair(angle, "angle"))?;
-        let mut made = self.fit.record(angle).map_err(|error| fit_error(py, &error))?;
+        let mut made = self.fit.record(angle).map_err(|error| refuse::fit(py, &error))?;
         made.adc_bits = bits(adc_bits)?;
         as_dict(py, &made)
     }
@@ -208,10 +208,10 @@ impl FeedbackFit {
     ) -> PyResult<Joint> {
         let angle = angle.map(|angle| pair(angle, "angle")).transpose()?;
         let bits = bits(adc_bits)?;
-        changed(joint, |entry| {
+        Joint::changed(joint, |entry| {
             entry
                 .apply_feedback(&self.fit, angle)
-                .map_err(|error| fit_error(py, &error))?;
+                .map_err(|error| refuse::fit(py, &error))?;
             if let (Some(feedback), Some(bits)) = (&mut entry.joint.feedback, bits) {
                 feedback.adc_bits = Some(bits);
             }
@@ -249,7 +249,7 @@ pub(crate) fn feedback_fit(
     let (reading, angle) = (column(reading, "reading")?, column(angle, "angle")?);
     let most = most(most_knots)?;
     let found = py.detach(|| fit_feedback(&reading, &angle, most));
-    let made = FeedbackFit::of(py, found.map_err(|error| fit_error(py, &error))?)?;
+    let made = FeedbackFit::of(py, found.map_err(|error| refuse::fit(py, &error))?)?;
     Ok(FeedbackFit {
         columns: Columns::new(reading, angle, None),
         ..made

@@ -12,7 +12,8 @@ use serde::Serialize;
 
 use crate::arrays::column;
 use crate::evidence::record;
-use crate::fit::{approaches, fit_error};
+use crate::refuse;
+use crate::sides::approaches;
 
 /// The readings that a fit was made from: two columns, and the side of approach where it was given.
 pub(crate) struct Columns {
@@ -53,7 +54,7 @@ impl Columns {
         let expected = x.len();
         for (what, given) in [(name, Some(y.len())), ("approach", sides.as_ref().map(Vec::len))] {
             if let (Some(py), Some(given)) = (any, given.filter(|given| *given != expected)) {
-                return Err(fit_error(py, &FitError::LengthMismatch { what, given, expected }));
+                return Err(refuse::fit(py, &FitError::LengthMismatch { what, given, expected }));
             }
         }
         Ok(Self::new(x, y, sides))
@@ -190,7 +191,7 @@ macro_rules! fitted {
             /// str
             ///     `from_json` makes an equal fit of it, bit for bit.
             fn to_json(&self, py: Python<'_>) -> PyResult<String> {
-                crate::fit::json(py, &*self.fit)
+                crate::json::json(py, &*self.fit)
             }
 
             /// A fit from what `to_json` wrote.
@@ -222,7 +223,7 @@ macro_rules! fitted {
                 text: &Bound<'_, PyAny>
                 $(, $x: Option<&Bound<'_, PyAny>>, $y: Option<&Bound<'_, PyAny>> $(, $side: Option<&Bound<'_, PyAny>>)?)?
             ) -> PyResult<Self> {
-                let fit = crate::transmission::read(text.py(), &crate::numbers::text(text, "text")?)?;
+                let fit = crate::json::fit_from_json(text.py(), &crate::numbers::text(text, "text")?)?;
                 let made = Self::of(text.py(), fit)?;
                 $(
                     let sides: Option<&Bound<'_, PyAny>> = None;

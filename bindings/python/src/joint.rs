@@ -1,17 +1,18 @@
 //! `Joint`: the core's checked joint as a frozen Python class.
 
+mod form;
+mod many;
 mod motor;
 mod sensor;
 
-use elbowroom::JointRecord;
+use elbowroom::block::BlockError;
+use elbowroom::{JointError, JointRecord};
 use pyo3::prelude::*;
-use pyo3::types::{PyBytes, PyDict, PyTuple};
+use pyo3::types::{PyBytes, PyDict};
 
+use crate::block::{channel_of, image_of};
 use crate::chain::Both;
-use crate::forms::{
-    as_dict, channel_of, feedback_of, hash_of_joint, image_of, joint_of_block, keywords, narrowed, no_block,
-    repr_of_joint, transmission_of,
-};
+use crate::json::{as_dict, written};
 use crate::numbers::{flag, maybe_number, number, pair, part, text};
 use crate::pulse::{Servo, Timer};
 use crate::refuse;
@@ -90,13 +91,18 @@ pub(crate) struct Joint {
 }
 
 impl Joint {
-    pub(crate) fn of(name: String, record: JointRecord<f64>) -> Result<Self, elbowroom::JointError> {
+    pub(crate) fn of(name: String, record: JointRecord<f64>) -> Result<Self, JointError> {
         Ok(Self::from_checked(name, elbowroom::Joint::new(record)?))
     }
 
     /// A joint of the core as it is.
     pub(crate) fn from_checked(name: String, wide: elbowroom::Joint<f64>) -> Self {
-        let narrow = narrowed(&wide);
+        // What a block cannot hold (a mechanism, a bent feedback) is rounded number by number.
+        let narrow = match wide.to_f32(0) {
+            Ok(narrow) => Ok(narrow),
+            Err(BlockError::Joint { error, .. }) => Err(error),
+            Err(_) => elbowroom::Joint::new(wide.record().map(|x| x as f32)),
+        };
         Self {
             name,
             both: Both { wide, narrow },
@@ -156,9 +162,13 @@ impl Joint {
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
         record.max_rate_per_s = maybe_number(max_rate_per_s, "max_rate_per_s")?;
         if let Some(transmission) = transmission {
-            record.transmission = transmission_of(transmission)?;
+            let example = "{'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}";
+            record.transmission = written(transmission, "transmission", example)?;
         }
-        record.feedback = feedback.map(feedback_of).transpose()?;
+        let example = "{'reading': [212, 871], 'angle': [0, 95], 'adc_bits': 10}";
+        record.feedback = feedback
+            .map(|feedback| written(feedback, "feedback", example))
+            .transpose()?;
         let place = name.clone();
         Self::of(name, record).map_err(|error| refuse::joint(py, Some(&place), &error))
     }
@@ -285,7 +295,7 @@ impl Joint {
         let channel = channel.map(channel_of).transpose()?.unwrap_or(0);
         match self.both.wide.to_block(channel) {
             Ok(image) => Ok(PyBytes::new(py, &image)),
-            Err(error) => Err(no_block(py, Some(&self.name), error.code(), &error.to_string())),
+            Err(error) => Err(refuse::block(py, Some(&self.name), error.code(), &error.to_string())),
         }
     }
 
@@ -328,7 +338,7 @@ impl Joint {
     ) -> PyResult<Self> {
         let channel = channel.map(channel_of).transpose()?;
         let name = name.map(|name| text(name, "name")).transpose()?;
-        joint_of_block(py, &image_of(image)?, channel, name)
+        Self::of_block(py, &image_of(image)?, channel, name)
     }
 
     /// A copy of the joint with the given arguments changed.
@@ -353,7 +363,7 @@ impl Joint {
     /// 122.0
     #[pyo3(signature = (**changes))]
     fn replace<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
-        let fields = keywords(py, self)?;
+        let fields = self.keywords(py)?;
         fields.set_item("name", &self.name)?;
         if let Some(changes) = changes {
             fields.update(changes.as_mapping())?;
@@ -408,22 +418,5 @@ impl Joint {
     #[pyo3(signature = (**changes))]
     fn __replace__<'py>(&self, py: Python<'py>, changes: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyAny>> {
         self.replace(py, changes)
-    }
-
-    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        let other = other.cast::<Self>().ok()?.get();
-        Some(self.name == other.name && self.both.wide == other.both.wide)
-    }
-
-    fn __hash__(&self) -> u64 {
-        hash_of_joint(self)
-    }
-
-    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
-        repr_of_joint(py, self)
-    }
-
-    fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
-        Ok((PyTuple::new(py, [&self.name])?, keywords(py, self)?))
     }
 }

@@ -2,28 +2,31 @@
 #![deny(unsafe_code)]
 
 mod arrays;
+mod block;
 mod bring_in;
 mod bring_up;
 mod bring_up_plans;
 mod chain;
 mod choice;
+mod curve_fit;
 mod evidence;
 mod feedback;
 mod files;
 mod fit;
 mod fitted;
-mod forms;
 mod joint;
+mod json;
 mod limit_fit;
 mod line;
+mod linkage_fit;
 mod look;
-mod many;
 mod numbers;
 mod pulse;
 mod refuse;
 mod rehearsal;
 mod repair;
 mod robot;
+mod sides;
 mod table;
 mod transmission;
 mod wide;
@@ -48,6 +51,10 @@ mod _core {
     #[pymodule_export]
     use super::bring_up_plans::usual;
     #[pymodule_export]
+    use super::choice::{Candidate, Choice, transmission_choose};
+    #[pymodule_export]
+    use super::curve_fit::{CurveFit, curve_fit};
+    #[pymodule_export]
     use super::evidence::rules;
     #[pymodule_export]
     use super::feedback::{FeedbackFit, feedback_fit};
@@ -62,6 +69,8 @@ mod _core {
     #[pymodule_export]
     use super::line::{LineFit, line_fit};
     #[pymodule_export]
+    use super::linkage_fit::{LinkageFit, linkage_fit, linkage_moved};
+    #[pymodule_export]
     use super::look::{rounded, statistic};
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
@@ -69,10 +78,6 @@ mod _core {
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
     use super::robot::{Robot, robot_from_text, unit_to_si};
-    #[pymodule_export]
-    use super::transmission::{
-        Candidate, Choice, CurveFit, LinkageFit, curve_fit, linkage_fit, linkage_moved, transmission_choose,
-    };
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -10,12 +10,13 @@ use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
+use crate::chain::over;
 use crate::evidence::{date_of, evidence, record};
 use crate::fitted::{Columns, drawn, each_of, estimate, fields, fitted, lost_motion, made, told};
 use crate::joint::Joint;
 use crate::line::LineFit;
-use crate::refuse;
-use crate::transmission::{changed, over};
+use crate::numbers::part;
+use crate::refuse::{self, Place};
 
 /// Limits of a joint with their evidence: what `fit_limits` found.
 ///
@@ -49,6 +50,11 @@ impl LimitFit {
         }
     }
 
+    /// An argument that must be a fit of limits.
+    pub(crate) fn given<'a>(given: &'a Bound<'_, PyAny>, what: &str) -> PyResult<&'a Self> {
+        Ok(part::<Self>(given, what, "a LimitFit")?.get())
+    }
+
     fn key(&self) -> [f64; 4] {
         let fit = &self.fit;
         [fit.slope, fit.intercept, fit.lower.at, fit.upper.at]
@@ -65,10 +71,7 @@ impl LimitFit {
             || "guard margin and uncertainty leave no travel".into(),
             ToString::to_string,
         );
-        let place = refuse::Place {
-            joint: Some(joint),
-            ..refuse::Place::default()
-        };
+        let place = Place::of(Some(joint));
         refuse::exception(py, "FitError", Code::TravelDisjoint, &sentence, py.None(), place)
     }
 }
@@ -277,7 +280,7 @@ impl LimitFit {
     /// >>> fit.apply_to(joint).travel
     /// (14.381, 80.0)
     fn apply_to(&self, py: Python<'_>, joint: &Bound<'_, PyAny>) -> PyResult<Joint> {
-        changed(joint, |entry| match entry.apply_fit(&self.fit, None) {
+        Joint::changed(joint, |entry| match entry.apply_fit(&self.fit, None) {
             true => Ok(()),
             false => Err(self.no_travel(py, &entry.name)),
         })

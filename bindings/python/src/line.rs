@@ -11,7 +11,6 @@ use pyo3::types::{PyDict, PyFloat};
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
 use crate::evidence::record;
-use crate::fit::fit_error;
 use crate::fitted::{estimate, fitted};
 use crate::numbers::{maybe_number, number, pair, plain};
 use crate::refuse;
@@ -109,7 +108,7 @@ impl LineFit {
     ) -> PyResult<Bound<'py, PyDict>> {
         let command = command.map(|command| pair(command, "command")).transpose()?;
         let made = self.fit.joint(pair(drive, "drive")?, command);
-        let made = made.map_err(|error| fit_error(py, &error))?;
+        let made = made.map_err(|error| refuse::fit(py, &error))?;
         let fields = PyDict::new(py);
         fields.set_item("command", <(f64, f64)>::from(made.command))?;
         fields.set_item("drive", <(f64, f64)>::from(made.drive))?;
@@ -272,5 +271,5 @@ pub(crate) fn line_fit(
             return Err(refuse::argument(py, Code::OptionOutside, sentence));
         }
     };
-    LineFit::of(py, found.map_err(|error| fit_error(py, &error))?)
+    LineFit::of(py, found.map_err(|error| refuse::fit(py, &error))?)
 }

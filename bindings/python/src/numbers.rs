@@ -1,13 +1,16 @@
 //! Single numbers and pairs of them, taken strictly: a bool, None or a string is never a number.
 
+use std::fmt::{self, Display, Formatter};
+
 use elbowroom::Code;
 use numpy::{PyArrayDescrMethods, PyUntypedArray, PyUntypedArrayMethods};
 use pyo3::PyTypeInfo;
 use pyo3::exceptions::PyOverflowError;
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyInt, PyString};
+use pyo3::types::{PyBool, PyByteArray, PyBytes, PyComplex, PyDict, PyFloat, PyFrozenSet, PyInt, PySet, PyString};
+use serde::de::DeserializeOwned;
+use serde::de::value::StrDeserializer;
 
-use crate::arrays::is_set;
 use crate::refuse;
 
 /// The word for what is not a real number, or `None` for anything that may yet be one.
@@ -25,6 +28,10 @@ pub(crate) fn no_number(value: &Bound<'_, PyAny>) -> Option<&'static str> {
     } else {
         None
     }
+}
+
+pub(crate) fn is_set(given: &Bound<'_, PyAny>) -> bool {
+    given.is_instance_of::<PySet>() || given.is_instance_of::<PyFrozenSet>()
 }
 
 /// A float, or an int that `f64` holds exactly, and no subclass of them: nearly every single number that is ever given.
@@ -182,4 +189,52 @@ pub(crate) fn part<'a, 'py, C: PyTypeInfo>(
         let sentence = format!("{what} is {}; give {wanted}", kind_of(value));
         refuse::argument_at(value.py(), Code::WrongType, &sentence, value)
     })
+}
+
+/// The words of one of the core's enums, told where another was given.
+#[derive(Debug)]
+struct Known(&'static [&'static str]);
+
+impl Display for Known {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0.join(", "))
+    }
+}
+
+impl std::error::Error for Known {}
+
+impl serde::de::Error for Known {
+    fn custom<M: Display>(_: M) -> Self {
+        Self(&[])
+    }
+
+    fn unknown_variant(_: &str, known: &'static [&'static str]) -> Self {
+        Self(known)
+    }
+}
+
+/// What a word of the core stands for; an empty one never stands for anything.
+fn known<T: DeserializeOwned>(word: &str) -> Result<T, Known> {
+    T::deserialize(StrDeserializer::new(word))
+}
+
+/// What a word of the core stands for, if it is one.
+pub(crate) fn meaning<T: DeserializeOwned>(word: &str) -> Option<T> {
+    known(word).ok()
+}
+
+/// What a word of the core stands for, or the refusal that lists them all.
+pub(crate) fn word_of<T: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str) -> PyResult<T> {
+    let word = given.extract::<String>().unwrap_or_default();
+    known(&word).map_err(|Known(all)| no_word(given, what, all))
+}
+
+/// The refusal of what is none of these words.
+pub(crate) fn no_word(given: &Bound<'_, PyAny>, what: &str, all: &[&str]) -> PyErr {
+    let (code, found) = match given.extract::<String>() {
+        Ok(word) => (Code::UnknownWord, format!("\"{word}\"")),
+        Err(_) => (Code::WrongType, kind_of(given)),
+    };
+    let sentence = format!("{what} is {found}; give one of {}", all.join(", "));
+    refuse::argument_at(given.py(), code, &sentence, given)
 }

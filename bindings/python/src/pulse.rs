@@ -7,7 +7,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyFloat, PyInt, PyTuple};
 
 use crate::arrays::Input;
-use crate::chain::{self, Both, Refusal, each, raise, raise_fault};
+use crate::chain::{Both, Refusal, conversions, each, raise, raise_fault};
 use crate::numbers::{number, pair, plain, whole};
 use crate::refuse;
 
@@ -99,6 +99,10 @@ impl Servo {
     fn pulse_range_us(&self) -> (f64, f64) {
         self.record().pulse_us.into()
     }
+}
+
+conversions! {
+    Servo as |_this| None;
 
     /// The pulse width that asks for a drive angle.
     ///
@@ -119,15 +123,7 @@ impl Servo {
     /// >>> import elbowroom as elb
     /// >>> elb.Servo(angle=(0, 180), pulse_us=(500, 2500)).pulse_us([0, 45, 180])
     /// array([ 500., 1000., 2500.])
-    #[pyo3(signature = (drive, *, out=None))]
-    fn pulse_us<'py>(
-        &self,
-        py: Python<'py>,
-        drive: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::ServoPulseUs>(py, None, &self.both, "drive", drive, out)
-    }
+    fn pulse_us(drive) by ServoPulseUs;
 
     /// The drive angle that a pulse width asks for.
     ///
@@ -148,16 +144,11 @@ impl Servo {
     /// >>> import elbowroom as elb
     /// >>> elb.Servo(angle=(0, 180), pulse_us=(500, 2500)).angle(1500)
     /// 90.0
-    #[pyo3(signature = (pulse_us, *, out=None))]
-    fn angle<'py>(
-        &self,
-        py: Python<'py>,
-        pulse_us: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::ServoAngle>(py, None, &self.both, "pulse_us", pulse_us, out)
-    }
+    fn angle(pulse_us) by ServoAngle;
+}
 
+#[pymethods]
+impl Servo {
     fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
         other
             .cast::<Self>()
@@ -309,6 +300,10 @@ impl Timer {
         };
         outcome.map_err(|fault| raise_fault(py, None, "pulse_us", fault))
     }
+}
+
+conversions! {
+    Timer as |_this| None;
 
     /// The pulse width of a count.
     ///
@@ -329,16 +324,11 @@ impl Timer {
     /// >>> import elbowroom as elb
     /// >>> elb.Timer(frame_hz=50, counts_per_frame=4096).pulse_us(4096)
     /// 20000.0
-    #[pyo3(signature = (count, *, out=None))]
-    fn pulse_us<'py>(
-        &self,
-        py: Python<'py>,
-        count: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::TimerPulseUs>(py, None, &self.both, "count", count, out)
-    }
+    fn pulse_us(count) by TimerPulseUs;
+}
 
+#[pymethods]
+impl Timer {
     fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
         other
             .cast::<Self>()

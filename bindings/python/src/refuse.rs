@@ -1,5 +1,6 @@
 //! Refusals as Python exceptions: the classes are written in Python, their sentences and codes come from the core.
 
+use elbowroom::fit::FitError;
 use elbowroom::linkage::LinkageError;
 use elbowroom::{Code, ConvertError, FeedbackError, JointError};
 use pyo3::prelude::*;
@@ -13,6 +14,16 @@ pub(crate) struct Place<'a> {
     pub(crate) index: Option<usize>,
     /// How many elements of `out` were written before the refused one.
     pub(crate) written: usize,
+}
+
+impl<'a> Place<'a> {
+    /// At a joint, if it has a name.
+    pub(crate) fn of(joint: Option<&'a str>) -> Self {
+        Self {
+            joint,
+            ..Self::default()
+        }
+    }
 }
 
 /// Makes an exception of `elbowroom.<class>`.
@@ -41,12 +52,7 @@ pub(crate) fn exception<'py>(
 
 /// An argument that is not a real number or an array of them, or of the wrong shape.
 pub(crate) fn argument(py: Python<'_>, code: Code, sentence: &str) -> PyErr {
-    let class = if code == Code::WrongType {
-        "ArgumentTypeError"
-    } else {
-        "ArgumentError"
-    };
-    exception(py, class, code, sentence, py.None(), Place::default())
+    argument_at(py, code, sentence, py.None().bind(py))
 }
 
 /// The same, for a certain element.
@@ -61,52 +67,81 @@ pub(crate) fn argument_at(py: Python<'_>, code: Code, sentence: &str, value: &Bo
 
 /// A refused joint, or a part of one.
 pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> PyErr {
-    let place = Place {
-        joint: name,
-        ..Place::default()
-    };
-    let (code, sentence) = (error.code(), error.to_string());
-    match *error {
+    let value = match *error {
         JointError::NotFinite { value, .. }
         | JointError::NotPositive { value, .. }
-        | JointError::OutsideServo { value, .. } => exception(py, "JointError", code, &sentence, value, place),
-        JointError::EndsSwapped { lower, upper, .. } => {
-            exception(py, "JointError", code, &sentence, (lower, upper), place)
+        | JointError::OutsideServo { value, .. } => Value::One(value),
+        JointError::EndsSwapped { lower, upper, .. } | JointError::NoCountInTravel { lower, upper, .. } => {
+            Value::Two((lower, upper))
         }
-        JointError::ZeroWidth { at, .. } => exception(py, "JointError", code, &sentence, (at, at), place),
-        JointError::RestOutside { rest, .. } => exception(py, "JointError", code, &sentence, rest, place),
+        JointError::ZeroWidth { at, .. } => Value::Two((at, at)),
+        JointError::RestOutside { rest, .. } => Value::One(rest),
         JointError::TravelDisjoint {
             travel_lower,
             travel_upper,
             ..
-        } => exception(py, "JointError", code, &sentence, (travel_lower, travel_upper), place),
-        JointError::CountsOutside { counts_per_frame, .. } => {
-            exception(py, "JointError", code, &sentence, counts_per_frame, place)
-        }
-        JointError::FrameRateExtreme { frame_hz } => exception(py, "JointError", code, &sentence, frame_hz, place),
-        JointError::PulseBeyondFrame { pulse_us, .. } => exception(py, "JointError", code, &sentence, pulse_us, place),
-        JointError::NoCountInTravel { lower, upper, .. } => {
-            exception(py, "JointError", code, &sentence, (lower, upper), place)
-        }
+        } => Value::Two((travel_lower, travel_upper)),
+        JointError::CountsOutside { counts_per_frame, .. } => Value::Whole(counts_per_frame.into()),
+        JointError::FrameRateExtreme { frame_hz } => Value::One(frame_hz),
+        JointError::PulseBeyondFrame { pulse_us, .. } => Value::One(pulse_us),
         JointError::PulseInMilliseconds {
             pulse_us: [lower, upper],
-        } => exception(py, "JointError", code, &sentence, (lower, upper), place),
-        JointError::Linkage(ref error) => exception(py, "JointError", code, &sentence, linkage_value(error), place),
-        JointError::Feedback(ref error) => exception(py, "JointError", code, &sentence, feedback_value(error), place),
-        _ => exception(py, "JointError", code, &sentence, py.None(), place),
-    }
+        } => Value::Two((lower, upper)),
+        JointError::Linkage(ref error) => linkage_value(error),
+        JointError::Feedback(ref error) => feedback_value(error),
+        _ => Value::None(None),
+    };
+    exception(
+        py,
+        "JointError",
+        error.code(),
+        &error.to_string(),
+        value,
+        Place::of(name),
+    )
+}
+
+/// A refused fit.
+pub(crate) fn fit(py: Python<'_>, error: &FitError) -> PyErr {
+    let mut place = Place::default();
+    let value = match *error {
+        FitError::NotFinite { index, value, .. }
+        | FitError::TooLarge { index, value, .. }
+        | FitError::NotPositive { index, value, .. }
+        | FitError::OutOfReach { index, value } => {
+            place.index = Some(index);
+            Value::One(value)
+        }
+        FitError::LengthMismatch { given: count, .. }
+        | FitError::TooFewReadings { given: count, .. }
+        | FitError::NoAgreement { agree: count, .. } => Value::Whole(count as u64),
+        FitError::DriveAnglesEqual { lower, upper, .. } => Value::Two((lower, upper)),
+        FitError::NoMotion { low, high, .. } => Value::Two((low, high)),
+        FitError::InMotion { ratio } => Value::One(ratio),
+        FitError::Moving { speed, .. } => Value::One(speed),
+        FitError::OptionOutside { value, .. } => Value::One(value),
+        FitError::Linkage(ref error) => linkage_value(error),
+        _ => Value::None(None),
+    };
+    exception(py, "FitError", error.code(), &error.to_string(), value, place)
+}
+
+/// A block that cannot be made or read.
+pub(crate) fn block(py: Python<'_>, name: Option<&str>, code: Code, sentence: &str) -> PyErr {
+    exception(py, "BlockError", code, sentence, py.None(), Place::of(name))
 }
 
 /// One number or two, or nothing, as Python has it.
 #[derive(IntoPyObject)]
-pub(crate) enum Value {
+enum Value {
     One(f64),
     Two((f64, f64)),
+    Whole(u64),
     None(Option<f64>),
 }
 
 /// What a mechanism refused: a dimension, a command, or a command range.
-pub(crate) fn linkage_value(error: &LinkageError) -> Value {
+fn linkage_value(error: &LinkageError) -> Value {
     match *error {
         LinkageError::NotFinite { value, .. } | LinkageError::NotPositive { value, .. } => Value::One(value),
         LinkageError::OutOfReach { command, .. }
@@ -143,13 +178,18 @@ pub(crate) fn convert(py: Python<'_>, name: Option<&str>, error: &ConvertError, 
         let sentence = one.replacen("the command is", &format!("the command at index {index} is"), 1);
         return exception(py, "ConvertError", error.code(), &sentence, *value, place(Some(*index)));
     }
-    let (code, sentence) = (error.code(), error.to_string());
-    match *error {
-        ConvertError::NotFinite { value } => exception(py, "ConvertError", code, &sentence, value, place(None)),
-        ConvertError::NotFiniteAt { index, value } => {
-            exception(py, "ConvertError", code, &sentence, value, place(Some(index)))
-        }
-        ConvertError::CountTooWide { count, .. } => exception(py, "ConvertError", code, &sentence, count, place(None)),
-        _ => exception(py, "ConvertError", code, &sentence, py.None(), place(None)),
-    }
+    let (index, value) = match *error {
+        ConvertError::NotFinite { value } => (None, Value::One(value)),
+        ConvertError::NotFiniteAt { index, value } => (Some(index), Value::One(value)),
+        ConvertError::CountTooWide { count, .. } => (None, Value::Whole(count.into())),
+        _ => (None, Value::None(None)),
+    };
+    exception(
+        py,
+        "ConvertError",
+        error.code(),
+        &error.to_string(),
+        value,
+        place(index),
+    )
 }

@@ -2,17 +2,17 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side, Watch};
+use elbowroom::bring_up::{Action, Fault, Report, Session, SessionPlan, Side};
 use elbowroom::look::Rounded;
 use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
 use serde::Serialize;
 
-use crate::bring_up::{ActionRecord, Ended, bring_up_error, read_json, word_of};
+use crate::bring_up::{ActionRecord, Ended, bring_up_error, read_json};
 use crate::bring_up_plans::fault_of;
-use crate::fit::json;
 use crate::joint::Joint;
-use crate::numbers::{flag, kind_of, maybe_number, number, pair, part};
+use crate::json::json;
+use crate::numbers::{flag, kind_of, maybe_number, number, pair, part, word_of};
 use crate::refuse;
 
 /// A seed: any whole number of 64 bits.
@@ -123,7 +123,7 @@ impl VirtualJoint {
         let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         let mut record = VirtualRecord::usual(joint.both.wide.clone(), pair(stops, "stops")?);
         if let Some(watch) = watch {
-            record.watch = word_of::<Watch>(watch, "watch", &["sensor-only", "sensor-and-drive"])?;
+            record.watch = word_of(watch, "watch")?;
         }
         for (given, what, field) in [
             (lost_motion, "lost_motion", &mut record.lost_motion),

@@ -6,16 +6,15 @@ use elbowroom::robot::{AdoptError, Date, Judgement, Refit, RefitMap, StopMoved};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
+use crate::curve_fit::CurveFit;
 use crate::evidence::{date_of, record};
 use crate::feedback::FeedbackFit;
-use crate::files::file_error;
-use crate::fit::{fit_error, limit_fit};
 use crate::limit_fit::LimitFit;
+use crate::linkage_fit::LinkageFit;
 use crate::numbers::{flag, pair, part, text};
 use crate::pulse::Servo;
 use crate::refuse;
 use crate::robot::Robot;
-use crate::transmission::{CurveFit, LinkageFit};
 
 /// What was measured, read from Python's objects.
 struct Given<'a> {
@@ -39,7 +38,7 @@ struct Keywords<'py> {
 impl<'a> Given<'a> {
     fn of(fit: &'a Bound<'_, PyAny>, keywords: &'a Keywords<'_>) -> PyResult<Self> {
         Ok(Self {
-            limits: limit_fit(fit, "fit")?,
+            limits: LimitFit::given(fit, "fit")?,
             map: match &keywords.transmission {
                 None => RefitMap::Line,
                 Some(given) => match given.cast::<CurveFit>() {
@@ -85,15 +84,12 @@ impl<'a> Given<'a> {
 }
 
 /// A refusal of the core.
-pub(crate) fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
+fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
     match error {
-        AdoptError::Fit(error) => fit_error(py, error),
+        AdoptError::Fit(error) => refuse::fit(py, error),
         AdoptError::Joint(error) => refuse::joint(py, Some(name), error),
         _ => {
-            let place = refuse::Place {
-                joint: Some(name),
-                ..refuse::Place::default()
-            };
+            let place = refuse::Place::of(Some(name));
             let class = match error {
                 AdoptError::Contradicted(_) => "RobotError",
                 _ => "FitError",
@@ -114,13 +110,12 @@ fn stop<'py>(py: Python<'py>, moved: &StopMoved) -> PyResult<Bound<'py, PyAny>> 
 }
 
 fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, PyAny>> {
-    let teeth = py.import("elbowroom._compare")?.getattr("SplineTeeth")?;
     let tooth = |found: &elbowroom::fit::SplineTeeth| {
         let fields = PyDict::new(py);
         fields.set_item("horn", found.horn)?;
         fields.set_item("teeth", found.teeth)?;
         fields.set_item("left", found.left)?;
-        teeth.call((), Some(&fields))
+        record(py, "SplineTeeth", &fields)
     };
     let teeth = judged.teeth.iter().map(tooth).collect::<PyResult<Vec<_>>>()?;
     let stops = judged
@@ -143,8 +138,48 @@ fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, Py
     record(py, "Judgement", &fields)
 }
 
-#[pymethods]
-impl Robot {
+/// Methods that take what was measured of a joint in the file by the same keywords: its record and the readings given are at hand
+/// in each.
+macro_rules! from_readings {
+    ($(
+        $(#[doc = $doc:literal])+
+        fn $method:ident($robot:ident, $py:ident, $record:ident, $given:ident $(, $extra:ident)*) -> $back:ty $body:block
+    )+) => {
+        #[pymethods]
+        impl Robot {
+            $(
+                $(#[doc = $doc])+
+                #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None $(, $extra=None)*))]
+                #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
+                fn $method<'py>(
+                    &self,
+                    py: Python<'py>,
+                    name: &Bound<'py, PyAny>,
+                    fit: &Bound<'py, PyAny>,
+                    transmission: Option<Bound<'py, PyAny>>,
+                    feedback: Option<Bound<'py, PyAny>>,
+                    unit: Option<Bound<'py, PyAny>>,
+                    measured_at_commands: Option<Bound<'py, PyAny>>,
+                    servo: Option<Bound<'py, PyAny>>,
+                    $($extra: Option<&Bound<'py, PyAny>>,)*
+                ) -> PyResult<$back> {
+                    let keywords = Keywords { transmission, feedback, unit, measured_at_commands, servo };
+                    let ($robot, $py, $given) = (self, py, Given::of(fit, &keywords)?);
+                    #[allow(unused_mut, reason = "one method only reads it")]
+                    let mut $record = self.found(py, name)?.record();
+                    $body
+                }
+            )+
+        }
+    };
+}
+
+/// The day on which readings were taken, if it was given.
+fn day(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Date>> {
+    given.map(|date| date_of(date, "date")).transpose()
+}
+
+from_readings! {
     /// Compare a fit with the joint in the file: whether its readings contradict what is written there, and by how much.
     ///
     /// Parameters
@@ -190,33 +225,9 @@ impl Robot {
     /// (True, -14.4, (-1, 25))
     /// >>> robot.adopt_fit("wing_left", fit)["wing_left"].drive_range
     /// (51.4, 136.4)
-    #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None))]
-    #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
-    fn judge_fit<'py>(
-        &self,
-        py: Python<'py>,
-        name: &Bound<'py, PyAny>,
-        fit: &Bound<'py, PyAny>,
-        transmission: Option<Bound<'py, PyAny>>,
-        feedback: Option<Bound<'py, PyAny>>,
-        unit: Option<Bound<'py, PyAny>>,
-        measured_at_commands: Option<Bound<'py, PyAny>>,
-        servo: Option<Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        let keywords = Keywords {
-            transmission,
-            feedback,
-            unit,
-            measured_at_commands,
-            servo,
-        };
-        let given = Given::of(fit, &keywords)?;
-        let known = self.found(py, name)?.record();
-        let judged = known.judge(&given.refit(), &CompareOptions::default());
-        judgement(
-            py,
-            &judged.map_err(|error| refuse::joint(py, Some(&known.name), &error))?,
-        )
+    fn judge_fit(_robot, py, record, given) -> Bound<'py, PyAny> {
+        let judged = record.judge(&given.refit(), &CompareOptions::default());
+        judgement(py, &judged.map_err(|error| refuse::joint(py, Some(&record.name), &error))?)
     }
 
     /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
@@ -257,44 +268,17 @@ impl Robot {
     /// >>> robot = elb.Robot("heron").put(joint).put_fit("wing", fit)
     /// >>> robot.entry("wing").evidence.lower.kind, robot["wing"].travel
     /// ('contact', (14.381, 80.0))
-    #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None, date=None, keep=None))]
-    #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
-    fn put_fit<'py>(
-        &self,
-        py: Python<'py>,
-        name: &Bound<'py, PyAny>,
-        fit: &Bound<'py, PyAny>,
-        transmission: Option<Bound<'py, PyAny>>,
-        feedback: Option<Bound<'py, PyAny>>,
-        unit: Option<Bound<'py, PyAny>>,
-        measured_at_commands: Option<Bound<'py, PyAny>>,
-        servo: Option<Bound<'py, PyAny>>,
-        date: Option<&Bound<'py, PyAny>>,
-        keep: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Self> {
-        let keywords = Keywords {
-            transmission,
-            feedback,
-            unit,
-            measured_at_commands,
-            servo,
-        };
-        let given = Given::of(fit, &keywords)?;
-        let mut record = self.found(py, name)?.record();
-        let date: Option<Date> = date.map(|date| date_of(date, "date")).transpose()?;
-        let keep = keep.map(|keep| flag(keep, "keep")).transpose()?.unwrap_or(false);
-        let put = if keep {
-            record.keep_map(&given.refit(), date)
-        } else {
-            record.put_fit(&given.refit(), date)
+    fn put_fit(robot, py, record, given, date, keep) -> Self {
+        let date = day(date)?;
+        let put = match keep.map(|keep| flag(keep, "keep")).transpose()? {
+            Some(true) => record.keep_map(&given.refit(), date),
+            _ => record.put_fit(&given.refit(), date),
         };
         put.map_err(|error| match error {
             AdoptError::NoTravel => given.limits.no_travel(py, &record.name),
             error => refused(py, &record.name, &error),
         })?;
-        let mut robot = self.robot.clone();
-        robot.put(&record).map_err(|error| file_error(py, &error))?;
-        Ok(Self { robot })
+        robot.with(py, &record)
     }
 
     /// A robot with a joint replaced from a fit: map, travel, rest, servo line and feedback together.
@@ -319,34 +303,9 @@ impl Robot {
     ///     No travel is left, or nothing relates the joint's commands to the values measured.
     /// JointError, RobotError
     ///     The joint or the file would not be valid.
-    #[pyo3(signature = (name, fit, *, transmission=None, feedback=None, unit=None, measured_at_commands=None, servo=None, date=None))]
-    #[expect(clippy::too_many_arguments, reason = "what readings of one joint come to, one each")]
-    fn adopt_fit<'py>(
-        &self,
-        py: Python<'py>,
-        name: &Bound<'py, PyAny>,
-        fit: &Bound<'py, PyAny>,
-        transmission: Option<Bound<'py, PyAny>>,
-        feedback: Option<Bound<'py, PyAny>>,
-        unit: Option<Bound<'py, PyAny>>,
-        measured_at_commands: Option<Bound<'py, PyAny>>,
-        servo: Option<Bound<'py, PyAny>>,
-        date: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Self> {
-        let keywords = Keywords {
-            transmission,
-            feedback,
-            unit,
-            measured_at_commands,
-            servo,
-        };
-        let given = Given::of(fit, &keywords)?;
-        let mut record = self.found(py, name)?.record();
-        let date: Option<Date> = date.map(|date| date_of(date, "date")).transpose()?;
-        let adopted = record.adopt_fit(&given.refit(), date);
+    fn adopt_fit(robot, py, record, given, date) -> Self {
+        let adopted = record.adopt_fit(&given.refit(), day(date)?);
         adopted.map_err(|error| refused(py, &record.name, &error))?;
-        let mut robot = self.robot.clone();
-        robot.put(&record).map_err(|error| file_error(py, &error))?;
-        Ok(Self { robot })
+        robot.with(py, &record)
     }
 }

@@ -9,9 +9,9 @@ use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyTuple};
 
 use crate::arrays::column;
+use crate::block::{block_of, channel_of, image_of};
 use crate::evidence::{date_of, evidence, evidence_of, finding, record};
 use crate::files::{description_at, file_error, path_of};
-use crate::forms::{block_of, channel_of, image_of, no_block};
 use crate::joint::Joint;
 use crate::numbers::{part, text};
 use crate::refuse::{self, Place};
@@ -65,14 +65,19 @@ impl Robot {
         outcome: &elbowroom::bring_up::Outcome,
         date: Option<elbowroom::robot::Date>,
     ) -> PyResult<Option<Self>> {
-        let refused = |error| file_error(py, &error);
-        let mut record = self.robot.expect_joint(name).map_err(refused)?.record();
+        let entry = self.robot.expect_joint(name).map_err(|error| file_error(py, &error))?;
+        let mut record = entry.record();
         if !record.adopt(outcome, date) {
             return Ok(None);
         }
+        self.with(py, &record).map(Some)
+    }
+
+    /// This robot with what the record says of its joint.
+    pub(crate) fn with(&self, py: Python<'_>, record: &EntryRecord) -> PyResult<Self> {
         let mut robot = self.robot.clone();
-        robot.put(&record).map_err(refused)?;
-        Ok(Some(Self { robot }))
+        robot.put(record).map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
     }
 
     fn joint(entry: &JointEntry) -> Joint {
@@ -320,9 +325,7 @@ impl Robot {
         if let Some(evidence) = evidence {
             record.evidence = evidence_of(evidence)?;
         }
-        let mut robot = self.robot.clone();
-        robot.put(&record).map_err(|error| file_error(py, &error))?;
-        Ok(Self { robot })
+        self.with(py, &record)
     }
 
     /// Draw each joint: servo angle, drive range, travel, rest, and the evidence for both ends.
@@ -484,7 +487,7 @@ impl Robot {
         let board = board.map(|board| text(board, "board")).transpose()?;
         match self.robot.to_block(board.as_deref()) {
             Ok(image) => Ok(PyBytes::new(py, &image)),
-            Err(error) => Err(no_block(py, error.joint(), error.code(), &error.to_string())),
+            Err(error) => Err(refuse::block(py, error.joint(), error.code(), &error.to_string())),
         }
     }
 

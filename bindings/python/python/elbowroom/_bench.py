@@ -10,7 +10,7 @@ from elbowroom import _core
 from elbowroom._actions import Report, report_of
 from elbowroom._bring_up import Procedure
 from elbowroom._drawing import drawing
-from elbowroom._session import Outcome, outcome_of
+from elbowroom._outcome import Outcome, outcome_of
 
 if TYPE_CHECKING:
     from os import PathLike

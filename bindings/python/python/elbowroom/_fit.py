@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
 from elbowroom import _core
 from elbowroom._core import LimitFit
+from elbowroom._html import table
 from elbowroom._line import Estimate
-from elbowroom._robot import table
 
 if TYPE_CHECKING:
     import numpy as np

@@ -449,6 +449,12 @@ class Baseline:
     per_deg: float
 
 
+def baseline_of(record: dict[str, Any]) -> Baseline:
+    """A baseline from the core's own record."""
+    lower, upper = record.pop("contacts")
+    return Baseline(lower=lower, upper=upper, **record)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SenseSample:
     """One place of the hand (deg from the start), the reading there, and how the drive answered: 1 to the upper end, -1 to the lower, 0 still.

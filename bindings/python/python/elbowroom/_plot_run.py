@@ -15,7 +15,7 @@ from elbowroom._plot import Once, line, mark, words
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from elbowroom.bring_up import Outcome
+    from elbowroom._outcome import Outcome
     from elbowroom.rehearsal import RehearsalReport
 
 # The mark of each stage's readings, and how far it reaches; the drive is not yet searching in the first two.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import html
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from os import PathLike
@@ -12,11 +11,11 @@ from typing import TYPE_CHECKING
 from elbowroom import _core
 from elbowroom._core import Joint, Robot
 from elbowroom._drawing import drawing
+from elbowroom._html import table
+from elbowroom._types import SplineTeeth
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-    from elbowroom._compare import SplineTeeth
 
 __all__ = [
     "RULES",
@@ -512,13 +511,6 @@ class LimitsOut:
     text: str
     written: dict[str, tuple[float, float, str]]
     left_out: dict[str, str]
-
-
-def table(head: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> str:
-    """A plain HTML table for notebooks; every cell is escaped."""
-    top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
-    body = "".join("<tr>" + "".join(f"<td>{html.escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def robot_table(robot: Robot) -> str:

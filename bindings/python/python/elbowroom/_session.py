@@ -3,38 +3,21 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
-from elbowroom._actions import tagged, untagged
 from elbowroom._bring_up import Procedure
 from elbowroom._drawing import drawing
-from elbowroom._errors import BringUpError
-from elbowroom._fit import LimitFit
-from elbowroom._plans import (
-    AlignmentEnd,
-    AlignmentPlan,
-    Baseline,
-    Pace,
-    SensePlan,
-    SenseResult,
-    SweepReading,
-    alignment_end_of,
-    readings_of,
-    sense_of,
-    sense_record,
-)
+from elbowroom._outcome import Outcome, outcome_of
+from elbowroom._plans import AlignmentPlan, Baseline, Pace, SensePlan, SweepReading, baseline_of, readings_of
 
 if TYPE_CHECKING:
-    import datetime
     from os import PathLike
 
     from matplotlib.axes import Axes
 
-    from elbowroom import Robot
-
-__all__ = ["EndFound", "Outcome", "Session", "SessionPlan"]
+__all__ = ["Session", "SessionPlan"]
 
 
 _SESSION = _core.usual("SessionPlan")
@@ -113,229 +96,9 @@ def plan_of(record: dict[str, Any]) -> SessionPlan:
         alignment["joint"], alignment["reading_range"] = tuple(alignment["joint"]), tuple(alignment["reading_range"])
         alignment = AlignmentPlan(**alignment)
     if baseline is not None:
-        lower, upper = baseline.pop("contacts")
-        baseline = Baseline(lower=lower, upper=upper, **baseline)
+        baseline = baseline_of(baseline)
     record["search_limits"] = tuple(record["search_limits"])
     return SessionPlan(sense=SensePlan(**sense), alignment=alignment, pace=Pace(**pace), baseline=baseline, **record)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EndFound:
-    """One end of the travel with its evidence; drive angles in deg.
-
-    Attributes
-    ----------
-    kind : {"contact", "stalled", "clear"}
-        The stop was met, and placed; something holds between `at` and `short_at`; this far was clear.
-    at : float
-        The drive angle of contact, midway between both directions of travel, or the furthest that was clear; when stalled,
-        of the last sweep reading that follows the line.
-    short_at : float or None
-        When stalled, the drive angle of the first sweep reading that fell short of the line; else None.
-    u : float or None
-        Standard uncertainty of a contact.
-    interval : (float, float) or None
-        Coverage interval of a contact.
-    travel : float
-        The end of the travel.
-
-    Examples
-    --------
-    >>> from elbowroom.rehearsal import rehearse
-    >>> end = rehearse(seed=1).outcome.lower
-    >>> end.kind, end.at < end.travel
-    ('contact', True)
-    """
-
-    kind: str
-    at: float
-    short_at: float | None = None
-    u: float | None
-    interval: tuple[float, float] | None
-    travel: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
-    """What a bring-up ends with.
-
-    Attributes
-    ----------
-    verdict : {"ready", "faulty", "declined", "stopped"}
-    sentence : str
-        The verdict written out, with what to do.
-    fault : str or None
-        What is wrong, in kebab-case, e.g. ``"wires-swapped"``.
-    at : float or None
-        Near which drive angle, deg.
-    by : float or None
-        By how much, in the unit of what was measured.
-    teeth : (int, int) or None
-        Of a slipped horn: by how many of its teeth, and the teeth all round.
-    travel : (float, float) or None
-        The travel, if the joint is ready.
-    sense : SenseResult or None
-    advice : str or None
-        What to do about the sense.
-    alignment : AlignmentEnd or None
-        How the alignment stands, where it was planned.
-    speed : float or None
-        The drive's speed, deg/s, where a long move could be timed.
-    lower, upper : EndFound or None
-    guard : float
-        The margin kept.
-    fit : LimitFit or None
-        The fit of all sweep readings, with the readings for its plot.
-    readings : int
-        How many readings the fit was given.
-
-    Examples
-    --------
-    >>> from elbowroom.rehearsal import rehearse
-    >>> outcome = rehearse(seed=1).outcome
-    >>> outcome.verdict, outcome.lower.kind, outcome.readings == len(outcome.fit.drive)
-    ('ready', 'contact', True)
-    """
-
-    verdict: str
-    sentence: str
-    fault: str | None = None
-    at: float | None = None
-    by: float | None = None
-    teeth: tuple[int, int] | None = None
-    travel: tuple[float, float] | None = None
-    sense: SenseResult | None = None
-    advice: str | None = None
-    alignment: AlignmentEnd | None = None
-    speed: float | None = None
-    lower: EndFound | None = None
-    upper: EndFound | None = None
-    guard: float = 0.0
-    fit: LimitFit | None = None
-    readings: int = 0
-
-    def baseline(self) -> Baseline | None:
-        """What this bring-up provides for the next one of the joint, to determine what has changed since.
-
-        Returns
-        -------
-        Baseline or None
-            None where it ended without a fit.
-
-        Examples
-        --------
-        >>> from elbowroom.rehearsal import rehearse
-        >>> baseline = rehearse(seed=1).outcome.baseline()
-        >>> baseline.lower < baseline.at < baseline.upper
-        True
-        """
-        told = _core.outcome_baseline(json.dumps(_outcome_record(self)))
-        if told is None:
-            return None
-        record = json.loads(told)
-        lower, upper = record.pop("contacts")
-        return Baseline(lower=lower, upper=upper, **record)
-
-    def put_into(self, robot: Robot, name: str, *, date: datetime.date | None = None) -> Robot:
-        """A robot with this travel and its evidence written into a joint; the rest of the file stays as it is.
-
-        Parameters
-        ----------
-        robot : Robot
-            Unchanged itself.
-        name : str
-            The joint, whose drive angles these must be.
-        date : datetime.date, optional
-            The day of the bring-up.
-
-        Returns
-        -------
-        Robot
-
-        Raises
-        ------
-        BringUpError
-            The joint is not ready for software.
-        RobotError
-            The file would not be valid, or has no such joint.
-
-        Examples
-        --------
-        >>> import elbowroom as elb
-        >>> from elbowroom import examples
-        >>> from elbowroom.rehearsal import rehearse
-        >>> robot = elb.Robot.load(examples.path("heron.toml"))
-        >>> run = rehearse(seed=1, joint=robot["wing_left"])
-        >>> run.outcome.put_into(robot, "wing_left").entry("wing_left").evidence.lower.kind
-        'contact'
-        """
-        put = _core.outcome_put(json.dumps(_outcome_record(self)), robot, name, date)
-        if put is None:
-            raise BringUpError(
-                f"the bring-up ended {self.verdict}: {self.sentence}; bring the joint up again",
-                code="travel-disjoint",
-                joint=name,
-                value=self.verdict,
-            )
-        return put
-
-
-def _end_of(record: dict[str, Any] | None) -> EndFound | None:
-    if record is None:
-        return None
-    interval = record.pop("interval")
-    return EndFound(interval=None if interval is None else tuple(interval), **record)
-
-
-def outcome_of(told: dict[str, Any]) -> Outcome:
-    """An outcome from the core's record and sentences."""
-    record, readings = told["outcome"], readings_of(told["readings"])
-    verdict, wrong = tagged(record["verdict"])
-    fit = None
-    if record["fit"] is not None:
-        fit = LimitFit.from_json(
-            json.dumps(record["fit"]),
-            drive=tuple(one.place.drive for one in readings),
-            measured=tuple(one.reading for one in readings),
-            approach=tuple("below" if one.place.toward == "upper" else "above" for one in readings),
-        )
-    words = told["sense"] or {"reason": None, "advice": None}
-    return Outcome(
-        verdict=verdict,
-        sentence=told["sentence"],
-        teeth=None if told["teeth"] is None else tuple(told["teeth"]),
-        travel=None if told["travel"] is None else tuple(told["travel"]),
-        sense=None if record["sense"] is None else sense_of(record["sense"], words["reason"]),
-        advice=words["advice"],
-        alignment=alignment_end_of(record["alignment"]),
-        speed=record["speed"],
-        lower=_end_of(record["lower"]),
-        upper=_end_of(record["upper"]),
-        guard=record["guard"],
-        fit=fit,
-        readings=record["readings"],
-        **wrong,
-    )
-
-
-def _outcome_record(outcome: Outcome) -> dict[str, Any]:
-    """The core's own record of an outcome."""
-    alignment: Any = None
-    if outcome.alignment is not None:
-        values = asdict(outcome.alignment)
-        alignment = untagged(values.pop("kind"), {name: value for name, value in values.items() if value is not None})
-    wrong = {"fault": outcome.fault, "at": outcome.at, "by": outcome.by} if outcome.verdict == "faulty" else {}
-    return {
-        "verdict": untagged(outcome.verdict, wrong),
-        "sense": None if outcome.sense is None else sense_record(outcome.sense),
-        "alignment": alignment,
-        "speed": outcome.speed,
-        "lower": None if outcome.lower is None else asdict(outcome.lower),
-        "upper": None if outcome.upper is None else asdict(outcome.upper),
-        "guard": outcome.guard,
-        "fit": None if outcome.fit is None else json.loads(outcome.fit.to_json()),
-        "readings": outcome.readings,
-    }
 
 
 class Session(Procedure):

@@ -1,10 +1,11 @@
-"""Plain results: named tuples, for what is only looked at."""
+"""Words for type checkers, and plain results that several files share."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
-__all__ = ["Conversion"]
+__all__ = ["Conversion", "SplineTeeth"]
 
 # The words of the core, for type checkers. Unions of one word each: stubtest takes an alias of several words for a union.
 Approach = Literal["below"] | Literal["above"]
@@ -42,4 +43,26 @@ class Conversion(NamedTuple):
     """Whether the drive angle was outside the travel."""
 
 
-Conversion.__module__ = "elbowroom"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SplineTeeth:
+    """A whole number of spline teeth that explains a shift: teeth of the horn, teeth moved, what is left in drive.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [4.0 * i for i in range(20)]
+    >>> wobble = [0.05 if i % 2 else -0.05 for i in range(20)]
+    >>> old = elb.fit_limits(drive, [d + w for d, w in zip(drive, wobble)])
+    >>> new = elb.fit_limits(drive, [d + 15 - w for d, w in zip(drive, wobble)])
+    >>> tooth = elb.compare(old, new).teeth[0]
+    >>> tooth.horn, tooth.teeth
+    (24, 1)
+    """
+
+    horn: int
+    teeth: int
+    left: float
+
+
+for _name in __all__:
+    globals()[_name].__module__ = "elbowroom"

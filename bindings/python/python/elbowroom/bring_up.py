@@ -28,6 +28,7 @@ from elbowroom._actions import (
 )
 from elbowroom._bench import Bench, BenchPlan, Prompt, TypedReading
 from elbowroom._bring_up import Bracket, Alignment, Ramp, SenseTest, StopSearch, Sweep
+from elbowroom._outcome import EndFound, Outcome
 from elbowroom._plans import (
     BracketPlan,
     AlignmentEnd,
@@ -44,7 +45,7 @@ from elbowroom._plans import (
     SweepPlan,
     SweepReading,
 )
-from elbowroom._session import EndFound, Outcome, Session, SessionPlan
+from elbowroom._session import Session, SessionPlan
 
 __all__ = [
     "Action",

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
-from elbowroom._actions import Action, Report, action_of, action_record, report_of
+from elbowroom._actions import Action, Ask, Report, action_of, action_record, report_of
 from elbowroom._core import VirtualJoint
 from elbowroom._drawing import drawing
-from elbowroom._session import Outcome, SessionPlan, outcome_of, plan_of
+from elbowroom._outcome import Outcome, outcome_of
+from elbowroom._session import SessionPlan, plan_of
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -264,8 +265,6 @@ class RehearsalReport:
     @property
     def questions(self) -> tuple[Step, ...]:
         """tuple of Step: what the person was asked."""
-        from elbowroom._actions import Ask
-
         return tuple(step for step in self.steps if isinstance(step.action, Ask))
 
     @drawing(

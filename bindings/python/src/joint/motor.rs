@@ -3,13 +3,13 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyFloat, PyInt};
 
-use super::Joint;
-use crate::chain::{self, counted};
-use crate::many;
+use super::{Joint, many};
+use crate::chain::{self, conversions, counted};
 use crate::numbers::{quick, quick_int};
 
-#[pymethods]
-impl Joint {
+conversions! {
+    Joint as |this| Some(&this.name);
+
     /// The drive angle of a command.
     ///
     /// Parameters
@@ -43,15 +43,7 @@ impl Joint {
     /// Traceback (most recent call last):
     ///     ...
     /// elbowroom.ConvertError: joint wing_left: the command at index 1 is not a number and was not converted; give a finite number
-    #[pyo3(signature = (command, *, out=None))]
-    fn drive<'py>(
-        &self,
-        py: Python<'py>,
-        command: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::Drive>(py, Some(&self.name), &self.both, "command", command, out)
-    }
+    fn drive(command) by Drive;
 
     /// The pulse width of a command.
     ///
@@ -65,16 +57,11 @@ impl Joint {
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.pulse_us(10)
     /// 1383.3333333333333
-    #[pyo3(signature = (command, *, out=None))]
-    fn pulse_us<'py>(
-        &self,
-        py: Python<'py>,
-        command: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::PulseUs>(py, Some(&self.name), &self.both, "command", command, out)
-    }
+    fn pulse_us(command) by PulseUs;
+}
 
+#[pymethods]
+impl Joint {
     /// The timer count of a command; its own drive angle always lies inside the travel.
     ///
     /// Parameters
@@ -185,6 +172,10 @@ impl Joint {
             .map_err(|error| crate::refuse::convert(py, Some(&self.name), &error, None))?;
         Ok((count.value, drive))
     }
+}
+
+conversions! {
+    Joint as |this| Some(&this.name);
 
     /// The command of a drive angle.
     ///
@@ -208,15 +199,7 @@ impl Joint {
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_drive([79.5, float("nan")])
     /// array([10., nan])
-    #[pyo3(signature = (drive, *, out=None))]
-    fn command_from_drive<'py>(
-        &self,
-        py: Python<'py>,
-        drive: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::CommandFromDrive>(py, Some(&self.name), &self.both, "drive", drive, out)
-    }
+    fn command_from_drive(drive) by CommandFromDrive;
 
     /// The command of a pulse width.
     ///
@@ -230,16 +213,11 @@ impl Joint {
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.command_from_pulse_us(1500)
     /// 90.0
-    #[pyo3(signature = (pulse_us, *, out=None))]
-    fn command_from_pulse_us<'py>(
-        &self,
-        py: Python<'py>,
-        pulse_us: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::CommandFromPulseUs>(py, Some(&self.name), &self.both, "pulse_us", pulse_us, out)
-    }
+    fn command_from_pulse_us(pulse_us) by CommandFromPulseUs;
+}
 
+#[pymethods]
+impl Joint {
     /// The command of a timer count.
     ///
     /// Parameters
@@ -281,6 +259,10 @@ impl Joint {
         }
         chain::convert::<chain::CommandFromCounts>(py, Some(&self.name), &self.both, "count", count, out)
     }
+}
+
+conversions! {
+    Joint as |this| Some(&this.name);
 
     /// How far the drive turns for a small change of the command: the speed ratio, and what one step is worth.
     ///
@@ -304,13 +286,5 @@ impl Joint {
     /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
     /// >>> joint.drive_per_command(10)
     /// 0.5
-    #[pyo3(signature = (command, *, out=None))]
-    fn drive_per_command<'py>(
-        &self,
-        py: Python<'py>,
-        command: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::DrivePerCommand>(py, Some(&self.name), &self.both, "command", command, out)
-    }
+    fn drive_per_command(command) by DrivePerCommand;
 }

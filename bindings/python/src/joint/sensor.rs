@@ -2,8 +2,8 @@
 
 use pyo3::prelude::*;
 
-use super::Joint;
-use crate::{chain, many};
+use super::{Joint, many};
+use crate::chain::conversions;
 
 #[pymethods]
 impl Joint {
@@ -37,6 +37,10 @@ impl Joint {
     fn reading_state<'py>(&self, py: Python<'py>, reading: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         many::reading_state(self, py, reading)
     }
+}
+
+conversions! {
+    Joint as |this| Some(&this.name);
 
     /// The joint angle of a reading of the joint's sensor.
     ///
@@ -66,15 +70,7 @@ impl Joint {
     /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     /// >>> joint.angle_from_reading(541.5), joint.command_from_reading(541.5)
     /// (10.0, 10.0)
-    #[pyo3(signature = (reading, *, out=None))]
-    fn angle_from_reading<'py>(
-        &self,
-        py: Python<'py>,
-        reading: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::AngleFromReading>(py, Some(&self.name), &self.both, "reading", reading, out)
-    }
+    fn angle_from_reading(reading) by AngleFromReading;
 
     /// The command at which a reading was taken, if there were no lost motion.
     ///
@@ -89,15 +85,7 @@ impl Joint {
     /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     /// >>> joint.command_from_reading(541.5)
     /// 10.0
-    #[pyo3(signature = (reading, *, out=None))]
-    fn command_from_reading<'py>(
-        &self,
-        py: Python<'py>,
-        reading: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::CommandFromReading>(py, Some(&self.name), &self.both, "reading", reading, out)
-    }
+    fn command_from_reading(reading) by CommandFromReading;
 
     /// The reading to be expected at a command, not rounded.
     ///
@@ -112,15 +100,7 @@ impl Joint {
     /// ...                   feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
     /// >>> joint.reading_from_command(10.0)
     /// 541.5
-    #[pyo3(signature = (command, *, out=None))]
-    fn reading_from_command<'py>(
-        &self,
-        py: Python<'py>,
-        command: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::ReadingFromCommand>(py, Some(&self.name), &self.both, "command", command, out)
-    }
+    fn reading_from_command(command) by ReadingFromCommand;
 
     /// What one count of the converter is worth at a reading: deg of joint angle per unit of reading.
     ///
@@ -136,16 +116,11 @@ impl Joint {
     /// ...                   feedback={"reading": [200, 800], "angle": [0, 90], "adc_bits": 10})
     /// >>> joint.angle_per_reading(500), joint.detects_wire_faults
     /// (0.15, (True, True))
-    #[pyo3(signature = (reading, *, out=None))]
-    fn angle_per_reading<'py>(
-        &self,
-        py: Python<'py>,
-        reading: &Bound<'py, PyAny>,
-        out: Option<&Bound<'py, PyAny>>,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        chain::convert::<chain::AnglePerReading>(py, Some(&self.name), &self.both, "reading", reading, out)
-    }
+    fn angle_per_reading(reading) by AnglePerReading;
+}
 
+#[pymethods]
+impl Joint {
     /// The reading as it would be at the supply that the feedback map was taken at.
     ///
     /// For a sensor that is not ratiometric, before any other call; one whose feedback names no supply reads the same at every

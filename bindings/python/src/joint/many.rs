@@ -8,9 +8,9 @@ use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyFloat, PyInt, PyString};
 
+use super::Joint;
 use crate::arrays::{Input, Refused};
 use crate::chain::{self, Refusal, each, raise_fault, refused};
-use crate::joint::Joint;
 use crate::numbers::{number, plain};
 use crate::refuse;
 use crate::wide;
@@ -97,7 +97,7 @@ fn run<'py, M: Many>(
 
 /// The counts of anything: a number, an array or something like one. int32 unless `out` says otherwise.
 #[inline(never)]
-pub(crate) fn counts<'py>(
+pub(super) fn counts<'py>(
     joint: &Joint,
     py: Python<'py>,
     command: &Bound<'py, PyAny>,
@@ -128,7 +128,7 @@ fn holds<O: Element>(out: &Bound<'_, PyAny>) -> bool {
 }
 
 /// The whole way of one command or of many, as a `Conversion`.
-pub(crate) fn conversion<'py>(
+pub(super) fn conversion<'py>(
     joint: &Joint,
     py: Python<'py>,
     command: &Bound<'py, PyAny>,
@@ -158,7 +158,7 @@ pub(crate) fn conversion<'py>(
 }
 
 /// The word for a reading, or an array of words.
-pub(crate) fn reading_state<'py>(
+pub(super) fn reading_state<'py>(
     joint: &Joint,
     py: Python<'py>,
     reading: &Bound<'py, PyAny>,
@@ -175,7 +175,7 @@ pub(crate) fn reading_state<'py>(
 }
 
 /// Readings as they would be at the supply of the feedback map.
-pub(crate) fn reading_at_supply<'py>(
+pub(super) fn reading_at_supply<'py>(
     joint: &Joint,
     py: Python<'py>,
     reading: &Bound<'py, PyAny>,
