@@ -134,7 +134,7 @@ fn needs_more(error: &clap::Error, args: &[String]) -> Option<String> {
     });
     let needing = needing.map(|(_, arg)| arg.split('=').next().unwrap_or(arg)).next()?;
     Some(format!(
-        "{needing} needs {} as well; add {}, or leave {needing} out",
+        "{needing} needs {} as well; add {}, or remove {needing}",
         missing.join(" and "),
         if missing.len() == 1 { "it" } else { "them" }
     ))

@@ -246,7 +246,7 @@ fn slips_of_the_first_hour_are_told_with_the_remedy() {
         ),
         (
             &["fit", "readings.csv", "--channel", "3"],
-            "--channel needs --into <FILE> and --new as well; add them, or leave --channel out",
+            "--channel needs --into <FILE> and --new as well; add them, or remove --channel",
         ),
         (
             &["convert", "heron.toml", "wing_left", "--", "-10", "--to", "counts"],
