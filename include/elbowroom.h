@@ -146,7 +146,7 @@
 /// | ELB_STATUS_TOO_FEW_READINGS, ELB_STATUS_DRIVE_ANGLES_EQUAL, ELB_STATUS_APPROACH_UNKNOWN | take the readings that error.message asks for |
 /// | ELB_STATUS_NO_MOTION                         | test the supply, the plug and the sensor; then measure again           |
 /// | ELB_STATUS_IN_MOTION, ELB_STATUS_NO_AGREEMENT | measure again, and read only at rest                                  |
-/// | ELB_STATUS_MAP_CONTRADICTED                  | correct the joint and measure again, or write the fit with `keep` 1    |
+/// | ELB_STATUS_MAP_CONTRADICTED                  | correct the joint and measure again, or name another ELB_MAP_...       |
 /// | ELB_STATUS_OPTION_OUTSIDE                    | correct the option that error.message names                            |
 /// | ELB_STATUS_FILE_SYNTAX, ELB_STATUS_UNKNOWN_KEY, ELB_STATUS_MISSING_KEY, ELB_STATUS_WRONG_TYPE, ELB_STATUS_VALUE_OUTSIDE, ELB_STATUS_UNKNOWN_WORD, ELB_STATUS_UNKNOWN_JOINT | show error.message: it has file, line, column and what to write instead |
 /// | ELB_STATUS_FORMAT_TOO_NEW, ELB_STATUS_BLOCK_VERSION | install a newer library                                         |
@@ -498,6 +498,15 @@ typedef int32_t elb_status;
 /// The channel of a joint whose robot file names none.
 #define ELB_NO_CHANNEL 4294967295
 
+/// What a fit does to the map from command to drive angle: nothing; readings that contradict the map are refused.
+#define ELB_MAP_JUDGED 0
+
+/// Nothing, though the readings contradict it.
+#define ELB_MAP_KEPT 1
+
+/// The line of the readings replaces it, for a joint that was repaired: drive range, direction, travel and rest follow the readings.
+#define ELB_MAP_ADOPTED 2
+
 /// Unit: the file names none.
 #define ELB_UNIT_NONE 0
 
@@ -843,7 +852,7 @@ typedef struct elb_readings {
     size_t n;
     /// The drive angles commanded, deg (or pulse widths: then every result along the drive is in that unit).
     const double *drive;
-    /// The values measured at rest, in any unit.
+    /// The values measured at rest, in any unit; in that of the joint's commands where elb_robot_with_fit shall take the fit.
     const double *measured;
     /// From which side each position was reached: ELB_APPROACH_... Nullable.
     const int8_t *approach;
@@ -1609,7 +1618,8 @@ ELB_NOEXCEPT;
 /// - out: receives 1 if it has, else 0.
 ELB_MUST_USE elb_status elb_joint_has_feedback(const struct elb_joint *joint, uint32_t *out) ELB_NOEXCEPT;
 
-/// The joint angle, deg, of a feedback reading.
+/// The joint angle, deg, of a feedback reading. A reading at a rail of its converter, as from a broken wire, has an angle as well: ask
+/// elb_joint_reading_state first.
 ///
 /// - reading: in the sensor's unit, e.g. ADC counts.
 /// - out: receives the angle.
@@ -1836,10 +1846,15 @@ elb_status elb_fit_resolution(const struct elb_fit *fit,
                               uint32_t *inferred)
 ELB_NOEXCEPT;
 
-/// Whether the sides from which positions were reached were inferred from the order of the readings.
+/// Whether the sides from which positions were reached were inferred from the order of the readings. That needs a table that goes there
+/// and back, and lost motion of six of its standard uncertainties (up to 20 readings: with a probability of 0.9). Without it
+/// lost motion is not determined, and half of it is not taken off the travel: give `approach`.
 ///
 /// - out: receives 1 if nobody wrote them down and the order shows them, else 0.
-ELB_MUST_USE elb_status elb_fit_approach_inferred(const struct elb_fit *fit, uint32_t *out) ELB_NOEXCEPT;
+ELB_MUST_USE
+elb_status elb_fit_approach_inferred(const struct elb_fit *fit,
+                                     uint32_t *out)
+ELB_NOEXCEPT;
 
 /// Which readings to take next, and what they are worth.
 ///
@@ -2046,26 +2061,27 @@ ELB_NOEXCEPT;
 
 /// Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
 ///
-/// Readings that contradict the map from command to drive angle are refused. The result of a sense test stays with the day on which it
-/// was made.
+/// The readings of the fit are of this joint: drive angles in deg, measured values in the unit of its commands. Values that look like
+/// another unit (deg for rad, pulse widths for drive angles) are refused. The result of a sense test stays with the day on which it was
+/// made.
 ///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
 /// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not given.
-/// - keep: 1 leaves the map as it is although the readings contradict it, 0 refuses them.
+/// - map: ELB_MAP_...: what happens to the map from command to drive angle.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_MAP_CONTRADICTED,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
-/// numbers.
+/// ELB_STATUS_OPTION_OUTSIDE for another unit, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is
+/// not a day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_fit(const struct elb_robot *robot,
                               const char *name,
                               const struct elb_fit *fit,
                               const char *today,
-                              uint32_t keep,
+                              uint32_t map,
                               struct elb_robot **out,
                               struct elb_error *error)
 ELB_NOEXCEPT;

@@ -1565,17 +1565,18 @@ public:
         }));
     }
     /// The same robot with travel and evidence of a fit for one joint; `today` like "2026-11-20", empty: no date. Readings that
-    /// contradict the joint's map are refused, unless `keep` leaves it as it is.
-    Robot with_fit(const std::string &name, const Fit &fit, const std::string &today = "", bool keep = false) const {
+    /// contradict the joint's map are refused, unless `map` is ELB_MAP_KEPT or ELB_MAP_ADOPTED.
+    Robot with_fit(const std::string &name, const Fit &fit, const std::string &today = "",
+                   uint32_t map = ELB_MAP_JUDGED) const {
         return make([&](elb_robot **out, elb_error *error) {
             return elb_robot_with_fit(handle(), name.c_str(), fit.handle(), today.empty() ? nullptr : today.c_str(),
-                                      keep ? 1 : 0, out, error);
+                                      map, out, error);
         });
     }
-    [[nodiscard]] Robot try_with_fit(const char *name, const Fit &fit, const char *today, bool keep,
+    [[nodiscard]] Robot try_with_fit(const char *name, const Fit &fit, const char *today, uint32_t map,
                                      elb_error &error) const noexcept {
         return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
-            return elb_robot_with_fit(handle(), name, fit.handle(), today, keep ? 1 : 0, out, told);
+            return elb_robot_with_fit(handle(), name, fit.handle(), today, map, out, told);
         }));
     }
     /// The same robot with travel and evidence of a bring-up that found the joint ready.

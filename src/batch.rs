@@ -449,7 +449,7 @@ mod tests {
             frame_hz: w(50.0),
             counts_per_frame: 4096,
         };
-        JointRecord::new([w(0.0), w(180.0)], [w(5.0), w(80.0)], w(90.0), servo, timer)
+        JointRecord::new([w(-40.0), w(60.0)], [w(37.0), w(122.0)], w(10.0), servo, timer)
     }
 
     #[test]
@@ -457,10 +457,10 @@ mod tests {
         let joint = Joint::new(record()).unwrap();
         let mut out = [7u16; 4];
         let error = joint
-            .counts_batch_u16(&[90.0, 0.0, f64::NAN, 180.0], &mut out)
+            .counts_batch_u16(&[10.0, -40.0, f64::NAN, 60.0], &mut out)
             .unwrap_err();
         assert!(matches!(error, ConvertError::NotFiniteAt { index: 2, .. }));
-        assert_eq!(out, [199, 114, 7, 7]);
+        assert_eq!(out, [283, 187, 7, 7]);
         assert_eq!(
             joint.counts_batch(&[1.0], &mut []).unwrap_err().code(),
             Code::LengthMismatch
@@ -469,17 +469,17 @@ mod tests {
             joint.drive_batch(&[1.0], &mut []).unwrap_err().code(),
             Code::LengthMismatch
         );
-        let mut same = [90.0, f64::INFINITY, 0.0];
+        let mut same = [10.0, f64::INFINITY, -40.0];
         assert!(joint.drive_in_place(&mut same).is_err());
-        assert_eq!(same, [42.5, f64::INFINITY, 0.0]);
+        assert_eq!(same, [79.5, f64::INFINITY, -40.0]);
     }
 
     #[test]
     fn batches_give_the_bits_of_single_calls_and_tally_the_clamped() {
         let mut with_travel = record();
-        with_travel.travel = Some([7.3, 78.0]);
+        with_travel.travel = Some([39.3, 119.7]);
         let joint = Joint::new(with_travel).unwrap();
-        let commands: Vec<f64> = (-20..200).map(f64::from).collect();
+        let commands: Vec<f64> = (-60..80).map(f64::from).collect();
         let (mut drive, mut pulses) = (commands.clone(), commands.clone());
         joint.drive_in_place(&mut drive).unwrap();
         joint.pulse_us_batch(&commands, &mut pulses).unwrap();
@@ -503,12 +503,12 @@ mod tests {
         let joint = Joint::new(record()).unwrap();
         for bad in [0, 1, 15, 16, 17, 40, 47] {
             for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
-                let mut commands = [90.0; 48];
+                let mut commands = [10.0; 48];
                 commands[bad] = value;
                 let mut out = [7u32; 48];
                 let error = joint.counts_batch(&commands, &mut out).unwrap_err();
                 assert!(matches!(error, ConvertError::NotFiniteAt { index, .. } if index == bad));
-                assert!(out[..bad].iter().all(|&count| count == 199) && out[bad..].iter().all(|&count| count == 7));
+                assert!(out[..bad].iter().all(|&count| count == 283) && out[bad..].iter().all(|&count| count == 7));
             }
         }
     }
@@ -594,6 +594,6 @@ mod tests {
         let joint = Joint::new(JointRecord { timer, ..record() }).unwrap();
         let error = joint.counts_batch_u16(&[1.0], &mut [0]).unwrap_err();
         assert_eq!(error.code(), Code::CountTooWide);
-        assert_eq!(joint.counts(90.0).unwrap().value, 97_222);
+        assert_eq!(joint.counts(10.0).unwrap().value, 138_333);
     }
 }

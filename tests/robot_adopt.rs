@@ -299,3 +299,74 @@ fn readings_are_the_same_however_they_were_fitted() {
         assert!(!source.is_same_readings(&other), "{other:?}");
     }
 }
+
+/// A protractor in deg at a joint whose commands are in rad, and the reverse; pulse widths where drive angles belong.
+#[test]
+fn values_in_another_unit_are_named_and_never_written() {
+    let (mut in_rad, to_rad) = (wing(), Unit::Deg.to_si());
+    in_rad.unit = Some("rad".into());
+    in_rad.joint.command = in_rad.joint.command.map(|command| command * to_rad);
+    in_rad.joint.rest *= to_rad;
+    let (drive, degrees) = readings(0.0);
+    let radians: Vec<f64> = degrees.iter().map(|deg| deg * to_rad).collect();
+    let widths: Vec<f64> = drive.iter().map(|deg| 500.0 + 2000.0 / 180.0 * deg).collect();
+    let mut in_deg = wing();
+    in_deg.unit = Some("deg".into());
+    for (record, drive, measured, said) in [
+        (
+            &in_rad,
+            &drive,
+            &degrees,
+            "look like deg and the joint's commands are in rad",
+        ),
+        (
+            &in_deg,
+            &drive,
+            &radians,
+            "look like rad and the joint's commands are in deg",
+        ),
+        (
+            &wing(),
+            &drive,
+            &radians,
+            "look like rad and the joint's commands are in deg",
+        ),
+        (&in_deg, &widths, &degrees, "look like pulse widths in us"),
+    ] {
+        let fit = fit_limits(&Readings::new(drive, measured), &FitOptions::default()).unwrap();
+        let refit = Refit::new(&fit);
+        let sentences = record.judge(&refit, &CompareOptions::default()).unwrap().sentences();
+        assert!(sentences.len() == 1 && sentences[0].contains(said), "{sentences:?}");
+        let mut new = record.clone();
+        for refused in [new.clone().adopt_fit(&refit, None), new.put_fit(&refit, None)] {
+            assert!(matches!(refused, Err(AdoptError::MistakenUnit(_))), "{refused:?}");
+            assert_eq!(refused.unwrap_err().code(), Code::OptionOutside);
+        }
+        assert_eq!(&new, record);
+    }
+    let fit = fit_limits(&Readings::new(&widths, &degrees), &FitOptions::default()).unwrap();
+    assert!(matches!(
+        in_deg.keep_map(&Refit::new(&fit), None),
+        Err(AdoptError::MistakenUnit(_))
+    ));
+    // With their unit the degrees are right.
+    let fit = fit_limits(&Readings::new(&drive, &degrees), &FitOptions::default()).unwrap();
+    in_rad.put_fit(&Refit::new(&fit).with_unit(Some("deg")), None).unwrap();
+}
+
+/// A lever of another length about the middle of the readings: the slope is said, an offset of nothing is not.
+#[test]
+fn an_offset_of_nothing_is_not_listed() {
+    let (drive, _) = readings(0.0);
+    let middle = 82.0;
+    let measured: Vec<f64> = drive
+        .iter()
+        .map(|d| (middle + (d - middle) * 1.3 - 37.0) / SLOPE - 40.0)
+        .collect();
+    let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+    let said = wing()
+        .judge(&Refit::new(&fit), &CompareOptions::default())
+        .unwrap()
+        .sentences();
+    assert!(said[0].starts_with("slope: ") && said.len() == 2, "{said:?}");
+}

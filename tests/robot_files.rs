@@ -26,29 +26,29 @@ channels = 16
 
 [joint.wing_left]   # squeaks
 board = "breast"
-channel = 8
-command = [0, 180]
-drive = [ 5,  80 ]  # degrees
-travel = [7.3, 78]
-rest = 90
+channel = 3
+command = [-40, 60]
+drive = [ 37,  122 ]  # degrees
+travel = [39.3, 98.5]
+rest = 10
 max_rate_per_s = 60
 mirror_of = "wing_right"
 
 [joint.wing_left.evidence]
 date = 2026-11-20
 sense = "opposing"
-lower = { kind = "contact", at = 5.1, u = 0.2, guard = 2.0 }   # felt it
-upper = { kind = "clear", at = 78.0 }
+lower = { kind = "contact", at = 37.2, u = 0.2, guard = 2.0 }   # felt it
+upper = { kind = "clear", at = 98.5 }
 lost_motion = { value = 1.8, u = 0.15 }
 readings = 42
 
 [joint.wing_right]
 board = "breast"
-channel = 9
-command = [0, 180]
-drive = [5, 80]
+channel = 4
+command = [-40, 60]
+drive = [37, 122]
 inverted = true
-rest = 90
+rest = 10
 servo = { pulse_us = [600, 2400] }
 timer = { frame_hz = 100, counts_per_frame = 8192 }
 "#;
@@ -61,17 +61,17 @@ fn reads_everything_with_defaults_and_overrides() {
     assert_eq!(names, ["wing_left", "wing_right"]);
 
     let left = robot.joint("wing_left").unwrap();
-    assert_eq!((left.board(), left.channel()), (Some("breast"), Some(8)));
+    assert_eq!((left.board(), left.channel()), (Some("breast"), Some(3)));
     assert_eq!(left.mirror_of(), Some("wing_right"));
     assert_eq!(left.line(), 10);
-    assert_eq!(left.joint().counts(90.0).unwrap().value, 199);
+    assert_eq!(left.joint().counts(10.0).unwrap().value, 283);
     let evidence = left.evidence();
     assert_eq!(evidence.date, Date::new(2026, 11, 20));
     assert_eq!(evidence.sense, Some(LoopSense::Opposing));
     let lower = evidence.lower.unwrap();
     assert_eq!(
         (lower.kind, lower.at, lower.u, lower.guard),
-        (EvidenceKind::Contact, 5.1, Some(0.2), Some(2.0))
+        (EvidenceKind::Contact, 37.2, Some(0.2), Some(2.0))
     );
     assert_eq!(evidence.upper.unwrap().kind, EvidenceKind::Clear);
     assert_eq!(
@@ -92,7 +92,7 @@ fn reads_everything_with_defaults_and_overrides() {
         "the angle is the robot's"
     );
     assert_eq!(right.joint().timer().counts_per_frame(), 8192);
-    assert_eq!(right.joint().travel().ends(), [5.0, 80.0], "travel left out is drive");
+    assert_eq!(right.joint().travel().ends(), [37.0, 122.0], "travel left out is drive");
 }
 
 #[test]
@@ -105,23 +105,23 @@ fn a_board_has_a_timer_of_its_own() {
 
 #[test]
 fn a_stalled_end_keeps_both_its_angles_through_reading_editing_and_comparing() {
-    let stalled = "upper = { kind = \"stalled\", at = 78.0, short_at = 84.5, guard = 0.0 }   # by hand";
-    let text = FILE.replace("upper = { kind = \"clear\", at = 78.0 }", stalled);
+    let stalled = "upper = { kind = \"stalled\", at = 98.5, short_at = 104.5, guard = 0.0 }   # by hand";
+    let text = FILE.replace("upper = { kind = \"clear\", at = 98.5 }", stalled);
     let mut robot = Robot::parse(&text).unwrap();
     let mut record = robot.joint("wing_left").unwrap().record();
     let upper = record.evidence.upper.unwrap();
-    assert_eq!((upper.kind, upper.at), (EvidenceKind::Stalled, 78.0));
-    assert_eq!((upper.short_at, upper.guard), (Some(84.5), Some(0.0)));
+    assert_eq!((upper.kind, upper.at), (EvidenceKind::Stalled, 98.5));
+    assert_eq!((upper.short_at, upper.guard), (Some(104.5), Some(0.0)));
     robot.put(&record).unwrap();
     assert_eq!(robot.to_toml(), text);
 
     record.evidence.upper = Some(EndEvidence {
-        short_at: Some(83.0),
+        short_at: Some(103.0),
         ..upper
     });
     let mut later = robot.clone();
     later.put(&record).unwrap();
-    assert_eq!(later.to_toml(), text.replace("short_at = 84.5", "short_at = 83"));
+    assert_eq!(later.to_toml(), text.replace("short_at = 104.5", "short_at = 103"));
     let found = elbowroom::robot::compare(&robot, &later, &elbowroom::fit::CompareOptions::default()).unwrap();
     let what: Vec<&str> = found.joints[0].differences.iter().map(|d| d.what.as_str()).collect();
     assert_eq!(what, ["evidence upper short_at"]);
@@ -129,7 +129,7 @@ fn a_stalled_end_keeps_both_its_angles_through_reading_editing_and_comparing() {
     // Once the stop is placed the second angle goes.
     record.evidence.upper = Some(EndEvidence {
         kind: EvidenceKind::Contact,
-        at: 81.2,
+        at: 101.2,
         short_at: None,
         u: Some(0.3),
         guard: Some(2.0),
@@ -138,7 +138,7 @@ fn a_stalled_end_keeps_both_its_angles_through_reading_editing_and_comparing() {
     assert!(
         later
             .to_toml()
-            .contains("upper = { kind = \"contact\", at = 81.2, guard = 2")
+            .contains("upper = { kind = \"contact\", at = 101.2, guard = 2")
     );
     assert!(!later.to_toml().contains("short_at"));
 }
@@ -149,39 +149,39 @@ fn every_fault_is_named_with_its_place_and_remedy() {
     let long_name = "x".repeat(65);
     #[rustfmt::skip]
     let cases: &[(&str, &str, Code, usize, usize, &str)] = &[
-        ("travel = [7.3, 78]", "travl = [7.3, 78]", Code::UnknownKey, 15, 1, "unknown key \"travl\"; write travel"),
+        ("travel = [39.3, 98.5]", "travl = [39.3, 98.5]", Code::UnknownKey, 15, 1, "unknown key \"travl\"; write travel"),
         ("name = \"heron\"", "colour = 1", Code::UnknownKey, 3, 1, "unknown key \"colour\"; write one of format, "),
         ("frame_hz = 50,", "frame_khz = 50,", Code::UnknownKey, 4, 11, "write frame_hz"),
-        ("at = 5.1", "ad = 5.1", Code::UnknownKey, 23, 29, "write at"),
+        ("at = 37.2", "ad = 37.2", Code::UnknownKey, 23, 29, "write at"),
         ("readings = 42", "reading = 42", Code::UnknownKey, 26, 1, "write readings"),
         ("channels = 16", "chanels = 16", Code::UnknownKey, 8, 1, "write channels"),
-        ("rest = 90\nmax_rate", "max_rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 10"),
-        ("drive = [ 5,  80 ]", "", Code::MissingKey, 10, 8, "drive is missing"),
+        ("rest = 10\nmax_rate", "max_rate", Code::MissingKey, 10, 8, "rest is missing; write e.g. rest = 10"),
+        ("drive = [ 37,  122 ]", "", Code::MissingKey, 10, 8, "drive is missing"),
         ("format = 1", "", Code::MissingKey, 1, 1, "format is missing; write e.g. format = 1"),
         ("format = 1", "format = 2", Code::FormatTooNew, 2, 10, "format 2 is newer than format 1"),
         ("format = 1", "format = 0", Code::ValueOutside, 2, 10, "format is 0; it must be 1"),
-        ("rest = 90\nmax_rate", "rest = \"90\"\nmax_rate", Code::WrongType, 16, 8, "rest is the text \"90\"; write e.g. rest = 10"),
-        ("command = [0, 180]\ndrive = [ ", "command = [0, 90, 180]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [0, 90, 180]"),
-        ("channel = 8", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
-        ("channel = 8", "channel = 8.0", Code::WrongType, 12, 11, "channel is the number 8"),
-        ("board = \"breast\"\nchannel = 8", "board = \" \"\nchannel = 8", Code::WrongType, 11, 9, "an empty text"),
+        ("rest = 10\nmax_rate", "rest = \"10\"\nmax_rate", Code::WrongType, 16, 8, "rest is the text \"10\"; write e.g. rest = 10"),
+        ("command = [-40, 60]\ndrive = [ ", "command = [-40, 10, 60]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [-40, 10, 60]"),
+        ("channel = 3", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
+        ("channel = 3", "channel = 3.0", Code::WrongType, 12, 11, "channel is the number 3"),
+        ("board = \"breast\"\nchannel = 3", "board = \" \"\nchannel = 3", Code::WrongType, 11, 9, "an empty text"),
         ("inverted = true", "inverted = \"yes\"", Code::WrongType, 33, 12, "write e.g. inverted = true"),
         ("2026-11-20", "\"2026-11-20\"", Code::WrongType, 21, 8, "without quotes"),
         ("2026-11-20", "2026-11-20T10:00:00", Code::WrongType, 21, 8, "without quotes"),
         ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write one of opposing, aiding, undetermined"),
         ("kind = \"contact\"", "kind = \"touch\"", Code::UnknownWord, 23, 18, "contact, stalled, clear, declared"),
-        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0", Code::MissingKey, 24, 1, "short_at is missing; write e.g. upper = { kind = \"stalled\", at = 110, short_at = 120 }"),
-        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = 78", Code::ValueOutside, 24, 51, "short_at is 78; it must be further out than at"),
-        ("\"contact\", at = 5.1", "\"stalled\", at = 5.1, short_at = 6", Code::ValueOutside, 23, 50, "short_at is 6; it must be further out than at: less at the lower end"),
-        ("\"clear\", at = 78.0", "\"stalled\", at = 78.0, short_at = nan", Code::ValueOutside, 24, 51, "short_at is not a number; it must be a finite number"),
-        ("at = 78.0", "at = 78.0, short_at = 80", Code::ValueOutside, 24, 49, "it must be left out, as only kind = \"stalled\" has it"),
-        ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 43, "u is -0.2"),
-        ("at = 78.0", "at = inf", Code::ValueOutside, 24, 32, "at is infinite; it must be a finite number"),
-        ("drive = [ 5,  80 ]", "drive = [ 80, 5 ]", Code::EndsSwapped, 14, 9, "write [5, 80]"),
-        ("drive = [ 5,  80 ]", "drive = [ 5, 5 ]", Code::ZeroWidth, 14, 9, "has no width"),
-        ("travel = [7.3, 78]", "travel = [7.3, nan]", Code::NotFinite, 15, 10, "travel is not a number"),
-        ("travel = [7.3, 78]", "travel = [7.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
-        ("rest = 90\nmax_rate", "rest = 190\nmax_rate", Code::RestOutside, 16, 8, "rest 190 is outside command 0 to 180"),
+        ("\"clear\", at = 98.5", "\"stalled\", at = 98.5", Code::MissingKey, 24, 1, "short_at is missing; write e.g. upper = { kind = \"stalled\", at = 110, short_at = 120 }"),
+        ("\"clear\", at = 98.5", "\"stalled\", at = 98.5, short_at = 98", Code::ValueOutside, 24, 51, "short_at is 98; it must be further out than at"),
+        ("\"contact\", at = 37.2", "\"stalled\", at = 37.2, short_at = 38", Code::ValueOutside, 23, 51, "short_at is 38; it must be further out than at: less at the lower end"),
+        ("\"clear\", at = 98.5", "\"stalled\", at = 98.5, short_at = nan", Code::ValueOutside, 24, 51, "short_at is not a number; it must be a finite number"),
+        ("at = 98.5", "at = 98.5, short_at = 99", Code::ValueOutside, 24, 49, "it must be left out, as only kind = \"stalled\" has it"),
+        ("u = 0.2,", "u = -0.2,", Code::ValueOutside, 23, 44, "u is -0.2"),
+        ("at = 98.5", "at = inf", Code::ValueOutside, 24, 32, "at is infinite; it must be a finite number"),
+        ("drive = [ 37,  122 ]", "drive = [ 122, 37 ]", Code::EndsSwapped, 14, 9, "write [37, 122]"),
+        ("drive = [ 37,  122 ]", "drive = [ 37, 37 ]", Code::ZeroWidth, 14, 9, "has no width"),
+        ("travel = [39.3, 98.5]", "travel = [39.3, nan]", Code::NotFinite, 15, 10, "travel is not a number"),
+        ("travel = [39.3, 98.5]", "travel = [39.3, 181]", Code::OutsideServo, 15, 10, "travel upper 181 deg is outside"),
+        ("rest = 10\nmax_rate", "rest = 70\nmax_rate", Code::RestOutside, 16, 8, "rest 70 is outside command -40 to 60"),
         ("max_rate_per_s = 60", "max_rate_per_s = 0", Code::NotPositive, 17, 18, "max_rate_per_s is 0"),
         ("counts_per_frame = 8192", "counts_per_frame = 0", Code::TimerInvalid, 36, 9, "timer.counts_per_frame is 0"),
         // Above the joint: in the file's own timer and servo, and in that of the board.
@@ -192,7 +192,7 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("[joint.wing_right]", "[joint.\"\"]", Code::WrongType, 28, 8, "the joint's name is \"\""),
         ("[joint.wing_right]", &std::format!("[joint.{long_name}]"), Code::WrongType, 28, 8, "1 to 64 bytes"),
         ("[joint.wing_right]", "[joint.wing_left]", Code::FileSyntax, 28, 8, "\"wing_left\" occurs twice, first in line 10; rename or remove one"),
-        ("rest = 90\nmax_rate", "rest = 90\n drive = [5, 80]\nmax_rate", Code::FileSyntax, 17, 2, "\"drive\" occurs twice, first in line 14; rename or remove one"),
+        ("rest = 10\nmax_rate", "rest = 10\n drive = [37, 122]\nmax_rate", Code::FileSyntax, 17, 2, "\"drive\" occurs twice, first in line 14; rename or remove one"),
         ("[joint.wing_right]", "[joint.wing_right", Code::FileSyntax, 28, 18, "not TOML"),
         ("lower = { kind", "lower = [1] # { kind", Code::WrongType, 23, 9, "lower is the array [1]"),
         ("lower = { kind", "lower = [1e300, [2]] # { kind", Code::WrongType, 23, 9, "lower is the array [1e300, [...]]"),
@@ -223,7 +223,7 @@ fn every_truncation_is_read_or_refused_never_more() {
             let _ = Robot::parse(&FILE[..end]);
         }
     }
-    let cut = FILE.find("rest = 90\nmax_rate").unwrap();
+    let cut = FILE.find("rest = 10\nmax_rate").unwrap();
     let error = Robot::parse(&FILE[..cut]).unwrap_err();
     assert_eq!((error.code(), error.joint()), (Code::MissingKey, Some("wing_left")));
 }
@@ -254,15 +254,15 @@ fn a_file_error_names_the_file() {
 fn a_change_touches_its_values_only() {
     let mut robot = Robot::parse(FILE).unwrap();
     let mut record = robot.joint("wing_left").unwrap().record();
-    record.joint.travel = Some([7.25, 78.0]);
-    record.joint.drive = [5.0, 81.5];
-    record.evidence.lower.as_mut().unwrap().at = 5.2;
+    record.joint.travel = Some([39.25, 98.5]);
+    record.joint.drive = [37.0, 123.5];
+    record.evidence.lower.as_mut().unwrap().at = 37.1;
     record.evidence.date = Date::new(2026, 11, 25);
     robot.put(&record).unwrap();
     let expected = FILE
-        .replace("[7.3, 78]", "[7.25, 78]")
-        .replace("[ 5,  80 ]", "[ 5,  81.5 ]")
-        .replace("at = 5.1", "at = 5.2")
+        .replace("[39.3, 98.5]", "[39.25, 98.5]")
+        .replace("[ 37,  122 ]", "[ 37,  123.5 ]")
+        .replace("at = 37.2", "at = 37.1")
         .replace("2026-11-20", "2026-11-25");
     assert_eq!(robot.to_toml(), expected);
 
@@ -286,8 +286,8 @@ fn every_transmission_is_read_and_written() {
     #[rustfmt::skip]
     let kinds = [
         ("linear", "kind = \"linear\""),
-        ("curve", "kind = \"curve\", knots = [[0, 5], [90, 50.5], [180, 80]]"),
-        ("curve", "kind = \"curve\", knots = [[0, 5], [90, 50.5], [180, 80]], rule = \"harmonic-chord\""),
+        ("curve", "kind = \"curve\", knots = [[-40, 37], [10, 80.5], [60, 122]]"),
+        ("curve", "kind = \"curve\", knots = [[-40, 37], [10, 80.5], [60, 122]], rule = \"harmonic-chord\""),
         ("spool", "kind = \"spool\", drum = 8, per_turn = 0.5, pulley = 20"),
     ];
     for (kind, written) in kinds {
@@ -322,9 +322,9 @@ fn every_transmission_is_read_and_written() {
             60,
             "unknown key \"puley\"; write pulley",
         ),
-        ("kind = \"curve\", knots = [[0, 5], [90]]", 42, "knots is the array"),
+        ("kind = \"curve\", knots = [[-40, 37], [10]]", 42, "knots is the array"),
         (
-            "kind = \"curve\", knots = [[0, 5], [180, 81]]",
+            "kind = \"curve\", knots = [[-40, 37], [60, 123]]",
             16,
             "make them the same",
         ),

@@ -171,13 +171,13 @@ mod tests {
                          length in 0usize..1300, bad in 0usize..2600, what in 0usize..3) {
                     let mut record = record::<$t>();
                     let total: $t = rises.iter().sum();
-                    let [first, last] = [5.0, 80.0];
-                    let mut knots = std::vec![[0.0, first]];
+                    let [first, last] = [37.0, 122.0];
+                    let mut knots = std::vec![[-40.0, first]];
                     let mut sum = 0.0;
                     for (i, rise) in rises.iter().enumerate() {
                         sum += rise;
                         let is_last = i + 1 == rises.len();
-                        let x = if is_last { 180.0 } else { 180.0 * (i + 1) as $t / rises.len() as $t };
+                        let x = if is_last { 60.0 } else { 100.0 * (i + 1) as $t / rises.len() as $t - 40.0 };
                         knots.push([x, if is_last { last } else { first + (last - first) * sum / total }]);
                     }
                     if inverted {
@@ -185,16 +185,14 @@ mod tests {
                             knot[1] = first + last - knot[1];
                         }
                     }
-                    record.drive = [first, last];
                     record.inverted = inverted;
                     record.travel = Some(travel.map(|part| first + part * (last - first)));
                     record.transmission = TransmissionRecord::Curve { knots, rule: SlopeRule::Parabola };
-                    record.rest = 90.0;
                     let joint = Joint::new(record).unwrap();
                     prop_assert!(Curved::of(&joint).is_some());
 
                     let mut commands: Vec<$t> = (0..length)
-                        .map(|i| 180.0 * parts[i / 150 % parts.len()] + (i % 150) as $t * 0.03)
+                        .map(|i| 100.0 * parts[i / 150 % parts.len()] - 40.0 + (i % 150) as $t * 0.03)
                         .collect();
                     let taken = if bad < length {
                         commands[bad] = [<$t>::NAN, <$t>::INFINITY, <$t>::NEG_INFINITY][what];
@@ -245,7 +243,7 @@ mod tests {
     fn lengths_that_differ_are_refused() {
         let mut record = record::<f64>();
         record.transmission = TransmissionRecord::Curve {
-            knots: std::vec![[0.0, 5.0], [90.0, 50.0], [180.0, 80.0]],
+            knots: std::vec![[-40.0, 37.0], [10.0, 80.0], [60.0, 122.0]],
             rule: SlopeRule::Parabola,
         };
         let joint = Joint::new(record).unwrap();

@@ -336,10 +336,10 @@ mod tests {
     #[test]
     fn what_the_travel_holds_back_is_known_to_the_bit() {
         for (travel, inverted) in [
-            ([7.3, 78.0], false),
-            ([7.3, 78.0], true),
-            ([5.0, 33.3], false),
-            ([60.1, 80.0], true),
+            ([39.3, 119.7], false),
+            ([39.3, 119.7], true),
+            ([37.0, 65.3], false),
+            ([92.1, 122.0], true),
         ] {
             let mut cut = record::<f64>();
             cut.travel = Some(travel);
@@ -348,9 +348,9 @@ mod tests {
             let [first, last] = joint.count_line().unwrap().free;
             assert_eq!(
                 [first, last].iter().filter(|end| end.is_finite()).count(),
-                2 - usize::from(travel[0] == 5.0 || travel[1] == 80.0)
+                2 - usize::from(travel[0] == 37.0 || travel[1] == 122.0)
             );
-            for end in [first, last, 0.0, 180.0] {
+            for end in [first, last, -40.0, 60.0] {
                 let (mut up, mut down) = (end, end);
                 for _ in 0..100 {
                     for command in [up, down].into_iter().filter(|command| command.is_finite()) {
@@ -371,7 +371,7 @@ mod tests {
         let joint = Joint::new(record::<f64>()).unwrap();
         let mut counts = [0u16; BLOCK];
         assert!(
-            joint.count_line().unwrap().block(&[90.0; BLOCK], &mut counts),
+            joint.count_line().unwrap().block(&[10.0; BLOCK], &mut counts),
             "certain at rest"
         );
         assert!(!joint.count_line().unwrap().block(&[f64::NAN; BLOCK], &mut counts));
@@ -383,6 +383,6 @@ mod tests {
         assert!(joint.count_line().is_none());
         let mut out = [0; 40];
         joint.counts_batch(&[0.0; 40], &mut out).unwrap();
-        assert_eq!(out, [199; 40]);
+        assert_eq!(out, [283; 40]);
     }
 }

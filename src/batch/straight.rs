@@ -328,27 +328,27 @@ mod tests {
         let joint = Joint::new(record::<f64>()).unwrap();
         for bad in [0, 1, 7, 8, 62, 63, 64, 65, 127, 128, 150, 199] {
             for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
-                let mut commands = [90.0; 200];
+                let mut commands = [10.0; 200];
                 commands[bad] = value;
                 let mut out = [7.0; 200];
                 let is_bad = |error| matches!(error, ConvertError::NotFiniteAt { index, .. } if index == bad);
                 assert!(is_bad(joint.drive_batch(&commands, &mut out).unwrap_err()));
-                assert!(out[..bad].iter().all(|&drive| drive == 42.5) && out[bad..].iter().all(|&drive| drive == 7.0));
+                assert!(out[..bad].iter().all(|&drive| drive == 79.5) && out[bad..].iter().all(|&drive| drive == 7.0));
                 assert!(is_bad(joint.pulse_us_batch(&commands, &mut out).unwrap_err()));
                 assert!(out[..bad].iter().all(|&us| us > 900.0) && out[bad..].iter().all(|&us| us == 7.0));
                 assert!(is_bad(joint.drive_batch_fused(&commands, &mut out).unwrap_err()));
-                assert!(out[..bad].iter().all(|&drive| drive == 42.5) && out[bad..].iter().all(|&drive| drive == 7.0));
+                assert!(out[..bad].iter().all(|&drive| drive == 79.5) && out[bad..].iter().all(|&drive| drive == 7.0));
                 let mut fused = commands;
                 assert!(is_bad(joint.drive_in_place_fused(&mut fused).unwrap_err()));
-                assert!(fused[..bad].iter().all(|&drive| drive == 42.5) && fused[bad].to_bits() == value.to_bits());
+                assert!(fused[..bad].iter().all(|&drive| drive == 79.5) && fused[bad].to_bits() == value.to_bits());
                 assert!(is_bad(joint.drive_in_place(&mut commands).unwrap_err()));
-                assert!(commands[..bad].iter().all(|&drive| drive == 42.5));
-                assert!(commands[bad + 1..].iter().all(|&command| command == 90.0));
+                assert!(commands[..bad].iter().all(|&drive| drive == 79.5));
+                assert!(commands[bad + 1..].iter().all(|&command| command == 10.0));
                 assert_eq!(commands[bad].to_bits(), value.to_bits());
             }
         }
         // Two infinities of opposite sign do not make up for each other.
-        let mut commands = [90.0; 64];
+        let mut commands = [10.0; 64];
         (commands[3], commands[3 + LANES]) = (f64::INFINITY, f64::NEG_INFINITY);
         assert!(joint.drive_in_place(&mut commands).is_err());
     }

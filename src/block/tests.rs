@@ -12,8 +12,8 @@ fn record() -> JointRecord<f32> {
         frame_hz: 50.0,
         counts_per_frame: 4096,
     };
-    let mut record = JointRecord::new([0.0, 180.0], [5.0, 80.0], 90.0, servo, timer);
-    record.travel = Some([7.3, 78.0]);
+    let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    record.travel = Some([39.3, 119.7]);
     record.max_rate_per_s = Some(60.0);
     record.feedback = Some(FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]));
     record
@@ -109,13 +109,13 @@ fn hostile_images_are_refused() {
     assert_eq!(with(first + joint::CHANNEL, &[100]), Some(Code::ChannelTwice));
     assert_eq!(with(first + joint::FIRST_KNOT, &[1]), invalid);
     let float = |at: usize, value: f32| with(second + at, &value.to_le_bytes());
-    assert_eq!(float(joint::COMMAND, 181.0), Some(Code::EndsSwapped));
-    assert_eq!(float(joint::DRIVE, 80.0), Some(Code::ZeroWidth));
+    assert_eq!(float(joint::COMMAND, 61.0), Some(Code::EndsSwapped));
+    assert_eq!(float(joint::DRIVE, 122.0), Some(Code::ZeroWidth));
     assert_eq!(float(joint::TRAVEL + 4, 200.0), Some(Code::OutsideServo));
     assert_eq!(float(joint::TRAVEL, f32::NAN), Some(Code::NotFinite));
     assert_eq!(float(joint::READING, 871.0), Some(Code::ZeroWidth));
     assert_eq!(float(joint::ANGLE, f32::NAN), Some(Code::NotFinite));
-    assert_eq!(float(joint::REST, -1.0), Some(Code::RestOutside));
+    assert_eq!(float(joint::REST, -41.0), Some(Code::RestOutside));
     assert_eq!(float(joint::RATE_PER_S, 0.0), Some(Code::NotPositive));
     assert_eq!(float(joint::FRAME_HZ, 0.0), Some(Code::NotPositive));
     // A travel narrowed without its counts: they would reach beyond it.
@@ -154,7 +154,7 @@ fn answers_with_the_bits_of_the_joint() {
                 joint.command_from_counts(i.unsigned_abs())
             );
         }
-        assert_eq!(read.rest(), 90.0);
+        assert_eq!(read.rest(), 10.0);
         assert_eq!(read.max_rate_per_s(), Some(60.0));
     }
     assert_eq!(block.joint(99).unwrap_err().code(), Code::UnknownChannel);
@@ -178,16 +178,16 @@ fn nothing_but_numbers_goes_to_the_motor() {
 fn steps_keep_the_rate_and_the_range() {
     let image = image(1);
     let joint = Block::new(&image[..]).unwrap().joint(100).unwrap();
-    assert_eq!(joint.step(90.0, 100.0, 0.02).unwrap().value, 91.2);
-    let held = joint.step(179.5, 500.0, 0.02).unwrap();
-    assert_eq!((held.value, held.clamped.command), (180.0, true));
+    assert_eq!(joint.step(10.0, 50.0, 0.02).unwrap().value, 11.2);
+    let held = joint.step(59.5, 500.0, 0.02).unwrap();
+    assert_eq!((held.value, held.clamped.command), (60.0, true));
     let mut record = record();
     record.max_rate_per_s = None;
     record.feedback = None;
     let free = Joint::new(record).unwrap();
     let image = to_vec(&[(0, &free)]).unwrap();
     let joint = Block::new(&image[..]).unwrap().joint(0).unwrap();
-    assert_eq!(joint.step(0.0, 100.0, 0.0).unwrap().value, 100.0);
+    assert_eq!(joint.step(0.0, 50.0, 0.0).unwrap().value, 50.0);
     assert_eq!(joint.command_from_reading(500.0).unwrap_err().code(), Code::NoFeedback);
 }
 
@@ -219,7 +219,7 @@ fn the_writer_refuses_what_no_block_holds() {
 fn hostile_curves_are_refused() {
     let mut written = record();
     written.transmission = crate::TransmissionRecord::Curve {
-        knots: std::vec![[0.0, 5.0], [60.0, 20.0], [180.0, 80.0]],
+        knots: std::vec![[-40.0, 37.0], [0.0, 62.0], [60.0, 122.0]],
         rule: crate::curve::SlopeRule::default(),
     };
     let curved = Joint::new(written).unwrap();
@@ -244,15 +244,15 @@ fn hostile_curves_are_refused() {
     // Knots that are no curve, or not this joint's.
     let knots = HEAD + 3 * JOINT;
     let float = |knot: usize, at: usize, value: f32| with(knots + layout::KNOT * knot + at, &value.to_le_bytes());
-    assert_eq!(float(1, 0, 0.0), invalid);
+    assert_eq!(float(1, 0, -40.0), invalid);
     assert_eq!(float(1, 0, f32::NAN), invalid);
-    assert_eq!(float(1, 4, 90.0), invalid);
+    assert_eq!(float(1, 4, 130.0), invalid);
     assert_eq!(float(1, 4, f32::INFINITY), invalid);
     assert_eq!(float(1, 8, -0.1), invalid);
     assert_eq!(float(1, 8, 50.0), invalid);
     assert_eq!(float(1, 8, f32::NAN), invalid);
-    assert_eq!(float(0, 4, 6.0), invalid);
-    assert_eq!(float(2, 0, 179.0), invalid);
+    assert_eq!(float(0, 4, 38.0), invalid);
+    assert_eq!(float(2, 0, 59.0), invalid);
     // Another slope within its limits is another curve: a board evaluates it, no record holds it.
     let at = knots + layout::KNOT + 8;
     assert_eq!(float(1, 8, 0.3), None);
@@ -270,9 +270,13 @@ fn hostile_curves_are_refused() {
 fn bent(inverted: bool) -> Joint<f32> {
     let mut written = record();
     written.inverted = inverted;
-    let drives = if inverted { [80.0, 65.0, 5.0] } else { [5.0, 20.0, 80.0] };
+    let drives = if inverted {
+        [122.0, 97.0, 37.0]
+    } else {
+        [37.0, 62.0, 122.0]
+    };
     written.transmission = crate::TransmissionRecord::Curve {
-        knots: [0.0, 60.0, 180.0]
+        knots: [-40.0, 0.0, 60.0]
             .into_iter()
             .zip(drives)
             .map(|(c, d)| [c, d])

@@ -334,7 +334,8 @@ pub struct LimitFit {
     pub warnings: Vec<Warning>,
     /// Which readings to take next; absent where both ends are proven clear.
     pub advice: Option<Advice>,
-    /// Nobody wrote down from which side each position was reached: it was inferred from the order of the readings.
+    /// Nobody wrote down from which side each position was reached: it was inferred from the order of the readings. That needs a table
+    /// that goes there and back, and lost motion of six of its standard uncertainties (up to 20 readings: with a probability of 0.9).
     pub approach_inferred: bool,
     /// Readings given.
     pub readings: usize,

@@ -4,10 +4,12 @@ mod judge;
 mod refit;
 mod repair;
 mod servo;
+mod units;
 
 pub use judge::{Apart, Judgement, StopMoved};
 pub use refit::{Refit, RefitMap};
 pub use repair::AdoptError;
+pub use units::MistakenUnit;
 
 use super::date::Date;
 use super::entry::EntryRecord;

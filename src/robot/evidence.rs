@@ -113,6 +113,23 @@ impl Evidence {
         self.instrument.as_deref() == Some(Self::VIRTUAL)
     }
 
+    /// Whether the joint itself was measured: an end was found by readings, and not declared or rehearsed.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 }, \
+    /// #     evidence = { lower = { kind = \"clear\", at = 40.0 } } }")?;
+    /// let wing = robot.joint("wing").unwrap().record();
+    /// assert!(wing.evidence.is_measured());
+    /// assert!(!wing.mirrored_as("wing_right", None).evidence.is_measured());
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn is_measured(&self) -> bool {
+        let is_found = |end: &EndEvidence| end.kind != EvidenceKind::Declared;
+        !self.is_rehearsed() && [&self.lower, &self.upper].into_iter().flatten().any(is_found)
+    }
+
     /// Whether nothing is known.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()

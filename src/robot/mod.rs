@@ -51,7 +51,7 @@ mod source;
 mod transmission;
 mod urdf;
 
-pub use adopt::{AdoptError, Apart, Judgement, Refit, RefitMap, StopMoved};
+pub use adopt::{AdoptError, Apart, Judgement, MistakenUnit, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
 pub use bring_in::{Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};

@@ -20,8 +20,19 @@ pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) 
         .map(|(candidate, distance)| {
             // Of a short word most letters must be right.
             let length = word.chars().count().max(candidate.chars().count());
-            (candidate, distance <= NEAR && 2 * distance <= length)
+            (candidate, distance <= NEAR && 3 * distance <= length + 1)
         })
+}
+
+/// The shortest name of which the one given is the beginning, or all of it but for small and capital letters.
+fn begun<'a>(name: &str, joints: &'a [JointEntry]) -> Option<&'a str> {
+    let begins = |known: &&str| {
+        known
+            .get(..name.len())
+            .is_some_and(|part| part.eq_ignore_ascii_case(name))
+    };
+    let shortest = joints.iter().map(JointEntry::name).filter(begins);
+    shortest.min_by_key(|known| known.len()).filter(|_| !name.is_empty())
 }
 
 /// Characters that are missing, too many, wrong, or exchanged with their neighbour, so that one word becomes the other.
@@ -94,7 +105,7 @@ impl<'a> UnknownJoint<'a> {
         let near = nearest(name, joints.iter().map(JointEntry::name));
         Self {
             name,
-            nearest: near.and_then(|(name, near)| near.then_some(name)),
+            nearest: (near.and_then(|(name, near)| near.then_some(name))).or_else(|| begun(name, joints)),
             known: Names::Of(joints),
         }
     }
@@ -196,6 +207,8 @@ mod tests {
             ("", "u", false),
             ("abc", "xyc", false),
             ("zzzzzz", "wing_left", false),
+            ("neck", "beak", false),
+            ("nek", "neck", true),
         ] {
             assert_eq!(nearest(word, [candidate]), Some((candidate, near)), "{word}");
         }

@@ -74,21 +74,21 @@ static void put_float(uint8_t *at, float x) {
     put(at, bits, 4);
 }
 
-/* A joint that every check accepts: command 0 to 180 on drive 5 to 80. */
+/* A joint that every check accepts: command -40 to 60 on drive 37 to 122. */
 static void put_good(uint8_t *joint, uint16_t channel) {
-    static const float numbers[] = {0, 180, 5, 80, 5, 80, 0, 180, 500, 2500, 50};
+    static const float numbers[] = {-40, 60, 37, 122, 37, 122, 0, 180, 500, 2500, 50};
     memset(joint, 0, 88);
     put(joint, channel, 2);
     for (int i = 0; i < 11; i++) put_float(joint + 4 + 4 * i, numbers[i]);
     put(joint + 48, 4096, 4);
-    put(joint + 52, 150, 4);
-    put(joint + 56, 250, 4);
-    put_float(joint + 60, 90);
+    put(joint + 52, 200, 4);
+    put(joint + 56, 350, 4);
+    put_float(joint + 60, 10);
 }
 
 /* The same joint with curves: 3 knots from command to drive, and 3 from reading to joint angle. */
 static void put_curves(uint8_t *joint, uint8_t *knots, uint16_t first) {
-    static const float numbers[] = {0, 5, 0.25f, 90, 30, 0.35f, 180, 80, 0.7f, 200, 0, 0.1f, 500, 40, 0.13f, 900, 95, 0.15f};
+    static const float numbers[] = {-40, 37, 0.6f, 10, 72, 0.8f, 60, 122, 1.1f, 200, 0, 0.1f, 500, 40, 0.13f, 900, 95, 0.15f};
     for (int i = 0; i < 18; i++) put_float(knots + 12 * first + 4 * i, numbers[i]);
     joint[2] = (uint8_t)(1 + first % 3);
     joint[3] = 4 + 16;

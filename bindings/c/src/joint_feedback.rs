@@ -50,7 +50,8 @@ pub unsafe extern "C" fn elb_joint_has_feedback(joint: *const elb_joint, out: *m
     unsafe { answer(joint, out, |joint| Ok(joint.feedback().is_some().into())) }
 }
 
-/// The joint angle, deg, of a feedback reading.
+/// The joint angle, deg, of a feedback reading. A reading at a rail of its converter, as from a broken wire, has an angle as well: ask
+/// elb_joint_reading_state first.
 ///
 /// - reading: in the sensor's unit, e.g. ADC counts.
 /// - out: receives the angle.

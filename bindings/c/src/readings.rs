@@ -35,7 +35,7 @@ pub struct elb_readings {
     pub n: usize,
     /// The drive angles commanded, deg (or pulse widths: then every result along the drive is in that unit).
     pub drive: *const f64,
-    /// The values measured at rest, in any unit.
+    /// The values measured at rest, in any unit; in that of the joint's commands where elb_robot_with_fit shall take the fit.
     pub measured: *const f64,
     /// From which side each position was reached: ELB_APPROACH_... Nullable.
     pub approach: *const i8,

@@ -313,22 +313,30 @@ pub unsafe extern "C" fn elb_robot_with_joint(
     })
 }
 
+/// What a fit does to the map from command to drive angle: nothing; readings that contradict the map are refused.
+pub const ELB_MAP_JUDGED: u32 = 0;
+/// Nothing, though the readings contradict it.
+pub const ELB_MAP_KEPT: u32 = 1;
+/// The line of the readings replaces it, for a joint that was repaired: drive range, direction, travel and rest follow the readings.
+pub const ELB_MAP_ADOPTED: u32 = 2;
+
 /// Makes a robot in which one joint has travel and evidence of a fit; its other numbers, comments and order stay.
 ///
-/// Readings that contradict the map from command to drive angle are refused. The result of a sense test stays with the day on which it
-/// was made.
+/// The readings of the fit are of this joint: drive angles in deg, measured values in the unit of its commands. Values that look like
+/// another unit (deg for rad, pulse widths for drive angles) are refused. The result of a sense test stays with the day on which it was
+/// made.
 ///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - fit: limits found of that joint, along the drive angle.
 /// - today: the day on which the readings were taken, "2026-11-20", ends with a NUL. NULL: not given.
-/// - keep: 1 leaves the map as it is although the readings contradict it, 0 refuses them.
+/// - map: ELB_MAP_...: what happens to the map from command to drive angle.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the fit left no travel, ELB_STATUS_MAP_CONTRADICTED,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
-/// numbers.
+/// ELB_STATUS_OPTION_OUTSIDE for another unit, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is
+/// not a day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_with_fit(
@@ -336,7 +344,7 @@ pub unsafe extern "C" fn elb_robot_with_fit(
     name: *const c_char,
     fit: *const elb_fit,
     today: *const c_char,
-    keep: u32,
+    map: u32,
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
@@ -344,10 +352,18 @@ pub unsafe extern "C" fn elb_robot_with_fit(
     unsafe {
         with_change(robot, name, out, error, |record| {
             let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
-            let taken = if keep != 0 {
-                record.keep_map(&Refit::new(&fit.fit), today)
-            } else {
-                record.put_fit(&Refit::new(&fit.fit), today)
+            let refit = Refit::new(&fit.fit);
+            let taken = match map {
+                ELB_MAP_JUDGED => record.put_fit(&refit, today),
+                ELB_MAP_KEPT => record.keep_map(&refit, today),
+                ELB_MAP_ADOPTED => record.adopt_fit(&refit, today),
+                other => {
+                    return Err(Refusal::Value {
+                        what: "map",
+                        given: other.into(),
+                        right: "ELB_MAP_JUDGED, ELB_MAP_KEPT or ELB_MAP_ADOPTED",
+                    });
+                }
             };
             taken.map_err(|error| match error {
                 AdoptError::NoTravel => {

@@ -269,6 +269,9 @@ pub(crate) struct Target {
     /// Its channel
     #[arg(long, value_name = "N")]
     pub(crate) channel: Option<u16>,
+    /// Replace the numbers of a joint that was measured
+    #[arg(long)]
+    pub(crate) replace: bool,
 }
 
 /// What is accepted, and why.

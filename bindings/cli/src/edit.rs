@@ -320,6 +320,7 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
         to,
         board,
         channel,
+        replace,
     } = target;
     let source = robot.expect_joint(from).map_err(|error| refused(file, error))?.record();
     if from == to {
@@ -332,6 +333,18 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
         source.copied_as(to, Date::today())
     };
     if let Some(there) = robot.joint(to).map(|entry| entry.record()) {
+        if there.evidence.is_measured() && !replace {
+            let message = format!(
+                "joint {to} was measured{}; its map, travel and feedback would be replaced by numbers that are only declared: \
+                 name another joint, or repeat the command with --replace",
+                there
+                    .evidence
+                    .date
+                    .map(|date| format!(" on {date}"))
+                    .unwrap_or_default()
+            );
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
         let declared = std::mem::replace(&mut record.evidence, there.evidence.clone());
         record.history.clone_from(&there.history);
         record.renew(declared);

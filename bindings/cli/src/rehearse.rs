@@ -9,9 +9,10 @@ use crate::voice::Voice;
 use elbowroom::Code;
 use elbowroom::bring_up::{self, Bench, BenchPlan, Fault, Session, Side, Verdict, Watch};
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist, VirtualJoint};
-use elbowroom::robot::{Date, Evidence, Robot};
+use elbowroom::robot::{Date, EntryRecord, Evidence, Robot};
 use serde::Serialize;
 use std::fmt::Write as _;
+use std::path::Path;
 
 #[derive(Serialize)]
 struct Rehearsed<'a> {
@@ -31,10 +32,33 @@ struct Rehearsed<'a> {
     written_into: Option<String>,
 }
 
+/// The numbers of a virtual joint never take the place of those of a real one.
+fn refuse_measured(record: &EntryRecord, path: &Path) -> Result<(), Problem> {
+    if !record.evidence.is_measured() {
+        return Ok(());
+    }
+    let on = record
+        .evidence
+        .date
+        .map(|date| format!(" on {date}"))
+        .unwrap_or_default();
+    let message = format!(
+        "joint {} of {} was measured{on}; a rehearsal does not replace measured numbers: rehearse without --write, or in a copy of the file \
+         whose joint has no evidence (elbowroom edit COPY unset {}.evidence)",
+        record.name,
+        path.display(),
+        record.name
+    );
+    Err(Problem::new(Code::OptionOutside, message))
+}
+
 pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem> {
     let mut robot = args.robot.as_ref().map(Robot::load).transpose()?;
     let name = args.joint.as_deref();
     let fault = args.fault.map(|fault| fault.0);
+    if let (true, Some(robot), Some(name), Some(path)) = (args.write, &robot, name, &args.robot) {
+        refuse_measured(&robot.expect_joint(name)?.record(), path)?;
+    }
     let (joint, mut run) = prepared(args, robot.as_ref(), fault)?;
     let record = joint.record().joint.record();
     let line = front::Line::new(record.servo, record.timer)?;

@@ -235,3 +235,47 @@ fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
     let (out, _) = run(dir, &["check", "new.toml"], 1);
     assert!(!out.contains("numbers-assumed"), "{out}");
 }
+
+#[test]
+fn measured_numbers_are_replaced_only_when_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    run(
+        dir,
+        &[
+            "edit",
+            "heron.toml",
+            "mirror",
+            "wing_left",
+            "wing_right",
+            "--channel",
+            "9",
+        ],
+        0,
+    );
+    let clear = [
+        "wing_right.evidence.lower.kind=clear",
+        "wing_right.evidence.date=2026-11-20",
+    ];
+    run(dir, &[&["edit", "heron.toml", "set"], &clear[..]].concat(), 0);
+    let file = || fs::read_to_string(dir.join("heron.toml")).unwrap();
+    let before = file();
+    let mirror = ["edit", "heron.toml", "mirror", "wing_left", "wing_right"];
+    let (_, err) = run(dir, &mirror, 2);
+    assert!(
+        err.contains("joint wing_right was measured on 2026-11-20") && err.contains("--replace"),
+        "{err}"
+    );
+    let (_, err) = run(dir, &["rehearse", "heron.toml", "--joint", "wing_right", "--write"], 2);
+    assert!(
+        err.contains("joint wing_right of heron.toml was measured on 2026-11-20") && err.contains("without --write"),
+        "{err}"
+    );
+    assert_eq!(file(), before);
+    fs::copy(dir.join("heron.toml"), dir.join("copy.toml")).unwrap();
+    run(dir, &["edit", "copy.toml", "unset", "wing_right.evidence"], 0);
+    run(dir, &["rehearse", "copy.toml", "--joint", "wing_right", "--write"], 0);
+    run(dir, &[&mirror[..], &["--replace"]].concat(), 0);
+    assert!(file().contains("kind = \"declared\""), "{}", file());
+}

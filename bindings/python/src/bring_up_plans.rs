@@ -9,7 +9,7 @@ use elbowroom::bring_up::{
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::numbers::{flag, kind_of, maybe_number, no_word, number, pair, text, whole, word_of};
+use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole, word_among, word_of};
 use crate::refuse;
 
 /// The fields of a record, each named in its refusal.
@@ -243,9 +243,7 @@ pub(crate) fn found_of(given: &Bound<'_, PyAny>) -> PyResult<Found> {
 
 /// A fault that a rehearsal can break a joint with.
 pub(crate) fn fault_of(given: &Bound<'_, PyAny>) -> PyResult<Fault> {
-    let word = given.extract::<String>().unwrap_or_default();
-    let found = Fault::REHEARSED.into_iter().find(|fault| fault.as_str() == word);
-    found.ok_or_else(|| no_word(given, "fault", &Fault::REHEARSED.map(Fault::as_str)))
+    word_among(given, "fault", Fault::REHEARSED, Fault::as_str)
 }
 
 /// A report; the Python half has seen to its class.

@@ -8,26 +8,30 @@ use elbowroom::robot::{
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
-use crate::numbers::{flag, kind_of, maybe_number, number, text, whole};
+use crate::numbers::{flag, kind_of, maybe_number, number, text, whole, word_among, word_of};
 use crate::refuse;
-
-/// The words that a robot file may say.
-const SENSES: [LoopSense; 3] = [LoopSense::Opposing, LoopSense::Aiding, LoopSense::Undetermined];
 
 /// A class of the Python half.
 pub(crate) fn record<'py>(py: Python<'py>, class: &str, fields: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
     py.import("elbowroom")?.getattr(class)?.call((), Some(fields))
 }
 
+/// The same from values by the names of its fields.
+macro_rules! record_of {
+    ($py:expr, $class:literal, { $($field:ident: $value:expr),+ $(,)? }) => {{
+        let fields = pyo3::types::PyDict::new($py);
+        $(fields.set_item(stringify!($field), $value)?;)+
+        crate::evidence::record($py, $class, &fields)
+    }};
+}
+pub(crate) use record_of;
+
 fn end<'py>(py: Python<'py>, end: Option<EndEvidence>) -> PyResult<Option<Bound<'py, PyAny>>> {
     let Some(end) = end else { return Ok(None) };
-    let fields = PyDict::new(py);
-    fields.set_item("kind", end.kind.as_str())?;
-    fields.set_item("at", end.at)?;
-    fields.set_item("short_at", end.short_at)?;
-    fields.set_item("u", end.u)?;
-    fields.set_item("guard", end.guard)?;
-    record(py, "EndEvidence", &fields).map(Some)
+    record_of!(py, "EndEvidence", {
+        kind: end.kind.as_str(), at: end.at, short_at: end.short_at, u: end.u, guard: end.guard,
+    })
+    .map(Some)
 }
 
 pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bound<'py, PyAny>> {
@@ -42,10 +46,10 @@ pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bo
     fields.set_item("lower", end(py, evidence.lower)?)?;
     fields.set_item("upper", end(py, evidence.upper)?)?;
     if let Some(lost) = evidence.lost_motion {
-        let inner = PyDict::new(py);
-        inner.set_item("value", lost.value)?;
-        inner.set_item("u", lost.u)?;
-        fields.set_item("lost_motion", record(py, "LostMotionEvidence", &inner)?)?;
+        fields.set_item(
+            "lost_motion",
+            record_of!(py, "LostMotionEvidence", { value: lost.value, u: lost.u })?,
+        )?;
     }
     fields.set_item("readings", evidence.readings)?;
     fields.set_item("map_off", evidence.map_off)?;
@@ -60,22 +64,14 @@ pub(crate) fn evidence<'py>(py: Python<'py>, evidence: &Evidence) -> PyResult<Bo
 }
 
 fn source_record<'py>(py: Python<'py>, source: &Source) -> PyResult<Bound<'py, PyAny>> {
-    let fields = PyDict::new(py);
-    fields.set_item("file", &source.file)?;
-    fields.set_item("sha256", &source.sha256)?;
-    fields.set_item("rows", PyTuple::new(py, &source.rows)?)?;
-    fields.set_item("columns", PyTuple::new(py, &source.columns)?)?;
-    fields.set_item("drive_unit", source.drive_unit.as_str())?;
-    fields.set_item("measured_unit", &source.measured_unit)?;
-    fields.set_item("wrap", source.measured_as.wrap)?;
-    fields.set_item("arc_radius", source.measured_as.arc_radius)?;
-    fields.set_item("flipped", source.measured_as.flipped)?;
-    fields.set_item("time_unit", &source.time_unit)?;
-    fields.set_item("separator", source.separator)?;
-    fields.set_item("decimal", source.decimal)?;
-    fields.set_item("resolution", source.resolution)?;
-    fields.set_item("confidence", source.confidence)?;
-    record(py, "Source", &fields)
+    record_of!(py, "Source", {
+        file: &source.file, sha256: &source.sha256, rows: PyTuple::new(py, &source.rows)?,
+        columns: PyTuple::new(py, &source.columns)?, drive_unit: source.drive_unit.as_str(),
+        measured_unit: &source.measured_unit, wrap: source.measured_as.wrap,
+        arc_radius: source.measured_as.arc_radius, flipped: source.measured_as.flipped, time_unit: &source.time_unit,
+        separator: source.separator, decimal: source.decimal, resolution: source.resolution,
+        confidence: source.confidence,
+    })
 }
 
 /// Pairs of texts.
@@ -114,10 +110,10 @@ fn source_of(from: &Bound<'_, PyAny>) -> PyResult<Source> {
         sha256: text(&from.getattr("sha256")?, "evidence.source.sha256")?,
         rows: pairs_of(&from.getattr("rows")?, "evidence.source.rows")?,
         columns: pairs_of(&from.getattr("columns")?, "evidence.source.columns")?,
-        drive_unit: word(
+        drive_unit: word_among(
             &from.getattr("drive_unit")?,
             "evidence.source.drive_unit",
-            &DriveUnit::ALL,
+            DriveUnit::ALL,
             DriveUnit::as_str,
         )?,
         measured_unit: words("measured_unit")?,
@@ -130,16 +126,6 @@ fn source_of(from: &Bound<'_, PyAny>) -> PyResult<Source> {
         decimal: letter(given(from, "decimal")?, "evidence.source.decimal")?,
         resolution: value("resolution")?,
         confidence: value("confidence")?,
-    })
-}
-
-/// One of a few words.
-fn word<T: Copy>(given: &Bound<'_, PyAny>, what: &str, all: &[T], as_str: fn(T) -> &'static str) -> PyResult<T> {
-    let found = text(given, what)?;
-    all.iter().copied().find(|one| as_str(*one) == found).ok_or_else(|| {
-        let known: Vec<&str> = all.iter().map(|one| as_str(*one)).collect();
-        let sentence = format!("{what} is \"{found}\"; give one of {}", known.join(", "));
-        refuse::argument_at(given.py(), Code::UnknownWord, &sentence, given)
     })
 }
 
@@ -170,10 +156,10 @@ pub(crate) fn date_of(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Date> {
 
 fn end_of(from: &Bound<'_, PyAny>, what: &str) -> PyResult<EndEvidence> {
     Ok(EndEvidence {
-        kind: word(
+        kind: word_among(
             &from.getattr("kind")?,
             &format!("{what}.kind"),
-            &EvidenceKind::ALL,
+            EvidenceKind::ALL,
             EvidenceKind::as_str,
         )?,
         at: number(&from.getattr("at")?, &format!("{what}.at"))?,
@@ -197,7 +183,7 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
         }
     }
     if let Some(sense) = given(from, "sense")? {
-        evidence.sense = Some(word(&sense, "evidence.sense", &SENSES, LoopSense::as_str)?);
+        evidence.sense = Some(word_of(&sense, "evidence.sense")?);
     }
     if let Some(lower) = given(from, "lower")? {
         evidence.lower = Some(end_of(&lower, "evidence.lower")?);
@@ -233,14 +219,10 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
 }
 
 pub(crate) fn finding<'py>(py: Python<'py>, finding: &Finding) -> PyResult<Bound<'py, PyAny>> {
-    let fields = PyDict::new(py);
-    fields.set_item("severity", finding.severity.as_str())?;
-    fields.set_item("rule", finding.rule.name())?;
-    fields.set_item("joint", finding.joint.as_deref())?;
-    fields.set_item("line", finding.line)?;
-    fields.set_item("message", &finding.message)?;
-    fields.set_item("hint", &finding.hint)?;
-    record(py, "Finding", &fields)
+    record_of!(py, "Finding", {
+        severity: finding.severity.as_str(), rule: finding.rule.name(), joint: finding.joint.as_deref(),
+        line: finding.line, message: &finding.message, hint: &finding.hint,
+    })
 }
 
 /// Every rule as (name, severity, what it protects, an example that breaks it).

@@ -11,7 +11,7 @@ use pyo3::types::{PyDict, PyTuple};
 use serde::Serialize;
 
 use crate::arrays::column;
-use crate::evidence::record;
+use crate::evidence::{record, record_of};
 use crate::refuse;
 use crate::sides::approaches;
 
@@ -127,10 +127,7 @@ pub(crate) fn each_of<'py, T>(
 
 /// A value with its standard uncertainty.
 pub(crate) fn estimate<'py>(py: Python<'py>, of: &Estimate) -> PyResult<Bound<'py, PyAny>> {
-    let fields = PyDict::new(py);
-    fields.set_item("value", of.value)?;
-    fields.set_item("u", of.u)?;
-    record(py, "Estimate", &fields)
+    record_of!(py, "Estimate", { value: of.value, u: of.u })
 }
 
 /// What the side of approach adds.

@@ -11,7 +11,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
 use crate::chain::over;
-use crate::evidence::{date_of, evidence, record};
+use crate::evidence::{date_of, evidence, record, record_of};
 use crate::fitted::{Columns, drawn, each_of, estimate, fields, fitted, lost_motion, made, told};
 use crate::joint::Joint;
 use crate::line::LineFit;
@@ -374,12 +374,11 @@ fn end<'py>(py: Python<'py>, end: &End) -> PyResult<Bound<'py, PyAny>> {
 
 fn advice<'py>(py: Python<'py>, found: &Advice) -> PyResult<Bound<'py, PyAny>> {
     let fields = fields(py, found)?;
-    let readings = each_of(py, &found.readings, |next| {
-        let fields = PyDict::new(py);
-        fields.set_item("drive", next.drive)?;
-        fields.set_item("approach", next.approach.as_str())?;
-        record(py, "NextReading", &fields)
-    })?;
+    let readings = each_of(
+        py,
+        &found.readings,
+        |next| record_of!(py, "NextReading", { drive: next.drive, approach: next.approach.as_str() }),
+    )?;
     fields.set_item("readings", readings)?;
     record(py, "Advice", &fields)
 }

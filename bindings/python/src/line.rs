@@ -6,11 +6,11 @@ use elbowroom::Code;
 use elbowroom::fit::{Estimate, LineFit as Fit, fit_line, fit_line_both, fit_line_weighted};
 use elbowroom::look::Rounded;
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyFloat};
+use pyo3::types::PyFloat;
 
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
-use crate::evidence::record;
+use crate::evidence::record_of;
 use crate::fitted::{estimate, fitted};
 use crate::numbers::{maybe_number, number, pair, plain};
 use crate::refuse;
@@ -167,10 +167,7 @@ impl LineFit {
             let (value, u) = (value.value(), u.value());
             return estimate(py, &Estimate { value, u });
         }
-        let fields = PyDict::new(py);
-        fields.set_item("value", value)?;
-        fields.set_item("u", u)?;
-        record(py, "Estimates", &fields)
+        record_of!(py, "Estimates", { value: value, u: u })
     }
 
     /// Return the `x` at which these observations of y were made (ISO/TS 28037, 11.1).

@@ -10,7 +10,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
 use crate::chain::over;
-use crate::evidence::record;
+use crate::evidence::{record, record_of};
 use crate::fitted::{Columns, by_side, drawn, each_of, estimate, fields, fitted, lost_motion};
 use crate::json::as_dict;
 use crate::limit_fit::LimitFit;
@@ -78,13 +78,11 @@ impl LinkageFit {
     #[getter]
     fn dimensions<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let all: Vec<_> = self.fit.dimensions().collect();
-        each_of(py, &all, |(name, value, u)| {
-            let fields = PyDict::new(py);
-            fields.set_item("name", name)?;
-            fields.set_item("value", value)?;
-            fields.set_item("u", u)?;
-            record(py, "Dimension", &fields)
-        })
+        each_of(
+            py,
+            &all,
+            |(name, value, u)| record_of!(py, "Dimension", { name: name, value: value, u: u }),
+        )
     }
 
     /// {"left", "right"} or None: the assembly branch, for a slider-crank or four-bar.

@@ -229,8 +229,20 @@ pub(crate) fn word_of<T: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str)
     known(&word).map_err(|Known(all)| no_word(given, what, all))
 }
 
+/// The one of these that a word stands for, or the refusal that lists them all.
+pub(crate) fn word_among<T: Copy, const N: usize>(
+    given: &Bound<'_, PyAny>,
+    what: &str,
+    all: [T; N],
+    as_str: fn(T) -> &'static str,
+) -> PyResult<T> {
+    let word = given.extract::<String>().unwrap_or_default();
+    let found = all.into_iter().find(|one| as_str(*one) == word);
+    found.ok_or_else(|| no_word(given, what, &all.map(as_str)))
+}
+
 /// The refusal of what is none of these words.
-pub(crate) fn no_word(given: &Bound<'_, PyAny>, what: &str, all: &[&str]) -> PyErr {
+fn no_word(given: &Bound<'_, PyAny>, what: &str, all: &[&str]) -> PyErr {
     let (code, found) = match given.extract::<String>() {
         Ok(word) => (Code::UnknownWord, format!("\"{word}\"")),
         Err(_) => (Code::WrongType, kind_of(given)),

@@ -4,10 +4,10 @@ use elbowroom::ServoRecord;
 use elbowroom::fit::CompareOptions;
 use elbowroom::robot::{AdoptError, Date, Judgement, Refit, RefitMap, StopMoved};
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyTuple};
+use pyo3::types::PyTuple;
 
 use crate::curve_fit::CurveFit;
-use crate::evidence::{date_of, record};
+use crate::evidence::{date_of, record_of};
 use crate::feedback::FeedbackFit;
 use crate::limit_fit::LimitFit;
 use crate::linkage_fit::LinkageFit;
@@ -100,42 +100,27 @@ fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
 }
 
 fn stop<'py>(py: Python<'py>, moved: &StopMoved) -> PyResult<Bound<'py, PyAny>> {
-    let fields = PyDict::new(py);
-    fields.set_item("side", moved.side.as_str())?;
-    fields.set_item("in_file", moved.in_file)?;
-    fields.set_item("measured", moved.measured)?;
-    fields.set_item("was", moved.was.as_str())?;
-    fields.set_item("found", moved.is.as_str())?;
-    record(py, "StopMoved", &fields)
+    record_of!(py, "StopMoved", {
+        side: moved.side.as_str(), in_file: moved.in_file, measured: moved.measured, was: moved.was.as_str(),
+        found: moved.is.as_str(),
+    })
 }
 
 fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, PyAny>> {
-    let tooth = |found: &elbowroom::fit::SplineTeeth| {
-        let fields = PyDict::new(py);
-        fields.set_item("horn", found.horn)?;
-        fields.set_item("teeth", found.teeth)?;
-        fields.set_item("left", found.left)?;
-        record(py, "SplineTeeth", &fields)
-    };
+    let tooth = |found: &elbowroom::fit::SplineTeeth| record_of!(py, "SplineTeeth", { horn: found.horn, teeth: found.teeth, left: found.left });
     let teeth = judged.teeth.iter().map(tooth).collect::<PyResult<Vec<_>>>()?;
     let stops = judged
         .stops
         .iter()
         .map(|moved| stop(py, moved))
         .collect::<PyResult<Vec<_>>>()?;
-    let fields = PyDict::new(py);
-    fields.set_item("contradicts", judged.contradicts())?;
-    fields.set_item("unrelated", judged.unrelated)?;
-    fields.set_item("offset", judged.offset.map(|offset| offset.value))?;
-    fields.set_item("u_offset", judged.offset.map(|offset| offset.u))?;
-    fields.set_item("teeth", PyTuple::new(py, teeth)?)?;
-    fields.set_item("slope", judged.slope.map(<(f64, f64)>::from))?;
-    fields.set_item("furthest", judged.apart.map(|apart| apart.measured - apart.in_file))?;
-    fields.set_item("reversed", judged.reversed)?;
-    fields.set_item("stops", PyTuple::new(py, stops)?)?;
-    fields.set_item("sensor", judged.sensor)?;
-    fields.set_item("sentences", PyTuple::new(py, judged.sentences())?)?;
-    record(py, "Judgement", &fields)
+    record_of!(py, "Judgement", {
+        contradicts: judged.contradicts(), unrelated: judged.unrelated,
+        offset: judged.offset.map(|offset| offset.value), u_offset: judged.offset.map(|offset| offset.u),
+        teeth: PyTuple::new(py, teeth)?, slope: judged.slope.map(<(f64, f64)>::from),
+        furthest: judged.apart.map(|apart| apart.measured - apart.in_file), reversed: judged.reversed,
+        stops: PyTuple::new(py, stops)?, sensor: judged.sensor, sentences: PyTuple::new(py, judged.sentences())?,
+    })
 }
 
 /// Methods that take what was measured of a joint in the file by the same keywords: its record and the readings given are at hand

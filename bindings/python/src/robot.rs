@@ -10,7 +10,7 @@ use pyo3::types::{PyBytes, PyDict, PyTuple};
 
 use crate::arrays::column;
 use crate::block::{block_of, channel_of, image_of};
-use crate::evidence::{date_of, evidence, evidence_of, finding, record};
+use crate::evidence::{date_of, evidence, evidence_of, finding, record_of};
 use crate::files::{description_at, file_error, path_of};
 use crate::joint::Joint;
 use crate::numbers::{part, text};
@@ -253,17 +253,12 @@ impl Robot {
     /// ('breast', 3)
     fn entry<'py>(&self, py: Python<'py>, name: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let entry = self.found(py, name)?;
-        let fields = PyDict::new(py);
-        fields.set_item("joint", Self::joint(entry))?;
-        fields.set_item("board", entry.board())?;
-        fields.set_item("channel", entry.channel())?;
-        fields.set_item("unit", entry.unit())?;
-        fields.set_item("mirror_of", entry.mirror_of())?;
-        fields.set_item("evidence", evidence(py, entry.evidence())?)?;
         let history: PyResult<Vec<_>> = entry.history().iter().map(|earlier| evidence(py, earlier)).collect();
-        fields.set_item("history", PyTuple::new(py, history?)?)?;
-        fields.set_item("line", entry.line())?;
-        record(py, "Entry", &fields)
+        record_of!(py, "Entry", {
+            joint: Self::joint(entry), board: entry.board(), channel: entry.channel(), unit: entry.unit(),
+            mirror_of: entry.mirror_of(), evidence: evidence(py, entry.evidence())?,
+            history: PyTuple::new(py, history?)?, line: entry.line(),
+        })
     }
 
     /// A robot with this joint written down: in place of the one of its name, else at the end.
@@ -603,15 +598,9 @@ impl Robot {
             .collect::<PyResult<_>>()?;
         let mut waived = Vec::new();
         for one in &report.waived {
-            let fields = PyDict::new(py);
-            fields.set_item("finding", finding(py, &one.finding)?)?;
-            fields.set_item("reason", &one.reason)?;
-            waived.push(record(py, "Waived", &fields)?);
+            waived.push(record_of!(py, "Waived", { finding: finding(py, &one.finding)?, reason: &one.reason })?);
         }
-        let fields = PyDict::new(py);
-        fields.set_item("findings", PyTuple::new(py, findings)?)?;
-        fields.set_item("waived", PyTuple::new(py, waived)?)?;
-        record(py, "CheckReport", &fields)
+        record_of!(py, "CheckReport", { findings: PyTuple::new(py, findings)?, waived: PyTuple::new(py, waived)? })
     }
 
     /// Write the limits of this robot's joints into the text of a robot description, URDF or MJCF.
@@ -658,11 +647,7 @@ impl Robot {
         for left in &out.left_out {
             left_out.set_item(&left.joint, left.why.to_string())?;
         }
-        let fields = PyDict::new(py);
-        fields.set_item("text", &out.text)?;
-        fields.set_item("written", written)?;
-        fields.set_item("left_out", left_out)?;
-        record(py, "LimitsOut", &fields)
+        record_of!(py, "LimitsOut", { text: &out.text, written: written, left_out: left_out })
     }
 }
 

@@ -90,8 +90,8 @@ def found() -> elb.Positioning:
 def robot() -> elb.Robot:
     servo, timer = {"angle": [0, 180], "pulse_us": [500, 2500]}, {"frame_hz": 50, "counts_per_frame": 4096}
     joints = {
-        "wing_left": {"command": [0, 180], "drive": [5, 80], "travel": [7.3, 78], "rest": 90, "evidence": {"lower": {"kind": "contact", "at": 5.1, "u": 0.2}, "upper": {"kind": "clear", "at": 78}}},
-        "wing_right": {"command": [0, 180], "drive": [100, 175], "travel": [102, 172.6], "rest": 90, "inverted": True},
+        "wing_left": {"command": [-40, 60], "drive": [37, 122], "travel": [39.3, 119.7], "rest": 10, "evidence": {"lower": {"kind": "contact", "at": 37.2, "u": 0.2}, "upper": {"kind": "clear", "at": 119.7}}},
+        "wing_right": {"command": [-40, 60], "drive": [58, 143], "travel": [60, 140.6], "rest": 10, "inverted": True},
         "crest": {"command": [0, 1], "drive": [60, 120], "rest": 0, "evidence": {"upper": {"kind": "declared", "at": 121}}},
     }  # fmt: skip
     return elb.robot_from_dict({"name": "heron", "servo": servo, "timer": timer, "joint": joints})

@@ -8,6 +8,7 @@ use super::super::entry::EntryRecord;
 use super::super::evidence::{EndEvidence, EvidenceKind};
 use super::refit::{Refit, Relation};
 use super::servo::in_degrees_of;
+use super::units::MistakenUnit;
 use crate::error::JointError;
 use crate::feedback::Feedback;
 use crate::fit::{CompareOptions, End, EndKind, Estimate, Horn, LostMotion, Offset, Side, SplineTeeth, splines};
@@ -71,6 +72,8 @@ pub struct StopMoved {
 pub struct Judgement {
     /// Nothing relates commands to measured values, so that only stops were compared.
     pub unrelated: bool,
+    /// The readings look like values in another unit; the rest of this judgement then says nothing of the joint.
+    pub mistaken_unit: Option<MistakenUnit>,
     /// By how much further the joint stands at one drive angle than the file has it, deg of drive, in the middle of the readings: the
     /// sign of [`compare`](crate::fit::compare). A command needs so much less drive.
     pub offset: Option<Estimate>,
@@ -86,6 +89,8 @@ pub struct Judgement {
     pub stops: Vec<StopMoved>,
     /// The furthest that the joint's sensor is off its map in the file, joint deg; where it was read.
     pub sensor: Option<f64>,
+    /// The offset alone is more than matters and uncertainty allows.
+    pub is_shifted: bool,
     /// The maps differ by more than matters and uncertainty allows.
     pub map_differs: bool,
     /// The sensor's maps do.
@@ -138,6 +143,7 @@ impl EntryRecord {
         };
         let mut judged = Judgement {
             unrelated: relation.is_none(),
+            mistaken_unit: None,
             offset: None,
             teeth: Vec::new(),
             slope: None,
@@ -145,11 +151,15 @@ impl EntryRecord {
             reversed: false,
             stops: moved(&known, refit, smallest + half),
             sensor: None,
+            is_shifted: false,
             map_differs: false,
             sensor_differs: false,
         };
         if let Some(relation) = relation {
             judged.maps(&joint, refit, &relation, smallest, half);
+            if judged.map_differs {
+                judged.mistaken_unit = MistakenUnit::of(&known, refit, &relation);
+            }
         }
         judged.feedback(&known, refit, smallest);
         Ok(judged)
@@ -201,6 +211,7 @@ impl Judgement {
         };
         let (value, u) = offset(0.5 * (lower + upper));
         self.offset = Some(Estimate { value: -value, u });
+        self.is_shifted = value.abs() - COVERAGE * u > smallest + half;
         let (mut furthest, mut uneven): (f64, f64) = (-1.0, 0.0);
         let middle = value;
         for place in 0..=PLACES {
@@ -247,6 +258,9 @@ impl Judgement {
 
     /// What differs, a sentence each: the observation with its unit. Empty where the readings agree with the file.
     pub fn sentences(&self) -> Vec<String> {
+        if let Some(mistaken) = &self.mistaken_unit {
+            return std::vec![format!("{mistaken}")];
+        }
         let mut all = Vec::new();
         if self.reversed {
             let [file, found] = self.slope.unwrap_or_default();
@@ -264,7 +278,9 @@ impl Judgement {
                 u,
                 teeth,
             };
-            all.push(format!("{}, or adopt these readings", Offset { horn, than }));
+            if self.is_shifted {
+                all.push(format!("{}, or adopt these readings", Offset { horn, than }));
+            }
             if let Some([file, found]) = self.slope {
                 let percent = 100.0 * (found / file - 1.0);
                 all.push(format!(

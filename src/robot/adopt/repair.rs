@@ -6,6 +6,7 @@ use super::super::date::Date;
 use super::super::entry::EntryRecord;
 use super::super::from_fit::rounded;
 use super::refit::{Refit, RefitMap, Relation};
+use super::units::MistakenUnit;
 use crate::code::Code;
 use crate::error::JointError;
 use crate::fit::{CompareOptions, FitError};
@@ -38,10 +39,13 @@ pub enum AdoptError {
     Beside(f64, f64, f64, f64),
     /// The readings contradict the map from command to drive angle; what differs, a sentence each.
     #[error(
-        "the readings contradict the map in the file: {0}; correct the joint and measure again, adopt the fit to replace map, travel, rest and \
-         feedback, or keep the map as it is"
+        "the readings contradict the map in the file; correct the joint and measure again, adopt the fit to replace map, travel, rest and \
+         feedback, or keep the map as it is: {0}"
     )]
     Contradicted(String),
+    /// The readings look like values in another unit than the one that they are taken for.
+    #[error("{0}")]
+    MistakenUnit(MistakenUnit),
     /// The fit cannot be written.
     #[error(transparent)]
     Fit(#[from] FitError),
@@ -56,7 +60,7 @@ impl AdoptError {
         match self {
             Self::NoTravel => Code::NoMotion,
             Self::Contradicted(_) => Code::MapContradicted,
-            Self::Unrelated | Self::Falling(..) | Self::Beside(..) => Code::OptionOutside,
+            Self::Unrelated | Self::Falling(..) | Self::Beside(..) | Self::MistakenUnit(_) => Code::OptionOutside,
             Self::Fit(error) => error.code(),
             Self::Joint(error) => error.code(),
         }
@@ -74,6 +78,9 @@ impl EntryRecord {
     /// [`AdoptError`]; the record is then as it was.
     pub fn adopt_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
         let relation = refit.relation(self).ok_or(AdoptError::Unrelated)?;
+        if let Some(mistaken) = MistakenUnit::of(self, refit, &relation) {
+            return Err(AdoptError::MistakenUnit(mistaken));
+        }
         let mut new = self.clone();
         if !new.apply_fit_with(refit.limits, refit.evidence(date)) {
             return Err(AdoptError::NoTravel);
@@ -130,6 +137,9 @@ impl EntryRecord {
     /// ```
     pub fn put_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
         let judged = self.judge(refit, &CompareOptions::default())?;
+        if let Some(mistaken) = judged.mistaken_unit {
+            return Err(AdoptError::MistakenUnit(mistaken));
+        }
         if judged.contradicts_map() {
             return Err(AdoptError::Contradicted(judged.sentences().join("; ")));
         }
@@ -146,6 +156,9 @@ impl EntryRecord {
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.
     pub fn keep_map(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
+        if let Some(mistaken) = MistakenUnit::drive(self, refit) {
+            return Err(AdoptError::MistakenUnit(mistaken));
+        }
         let mut new = self.clone();
         if let Some(servo) = refit.servo {
             new.change_servo(servo)?;

@@ -247,7 +247,7 @@ static void robots() {
     readings.n = drive.size();
     readings.drive = drive.data();
     readings.measured = measured.data();
-    CHECK(robot.with_fit("wing", elb::Fit(readings), "2026-11-20", true).text().find("travel = [10, 60]") != std::string::npos);
+    CHECK(robot.with_fit("wing", elb::Fit(readings), "2026-11-20", ELB_MAP_KEPT).text().find("travel = [10, 60]") != std::string::npos);
 }
 
 static void the_rest() {

@@ -172,7 +172,7 @@ static void into_a_robot(void) {
     elb_error error;
     const char *text = NULL;
     OK(elb_robot_parse(source, strlen(source), &robot, &error));
-    OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", 1, &changed, &error));
+    OK(elb_robot_with_fit(robot, "a", fit, "2026-11-20", ELB_MAP_KEPT, &changed, &error));
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "travel = [0, 76]") != NULL && strstr(text, "2026-11-20") != NULL && strstr(text, "# neck") != NULL);
     CHECK(strstr(text, "kind = \"clear\"") != NULL);
@@ -225,10 +225,24 @@ static void into_a_tested_joint(void) {
     changed = NULL;
     SAYS(ELB_STATUS_MAP_CONTRADICTED, elb_robot_with_fit(robot, "wing_left", fallen, NULL, 0, &changed, &error), error, "keep the map");
     CHECK(changed == NULL);
-    OK(elb_robot_with_fit(robot, "wing_left", fallen, NULL, 1, &changed, &error));
+    OK(elb_robot_with_fit(robot, "wing_left", fallen, NULL, ELB_MAP_KEPT, &changed, &error));
     OK(elb_robot_text(changed, &text));
     CHECK(strstr(text, "drive = [37, 122]") != NULL && strstr(text, "inverted") == NULL);
     elb_robot_free(changed);
+    changed = NULL;
+    OK(elb_robot_with_fit(robot, "wing_left", fallen, NULL, ELB_MAP_ADOPTED, &changed, &error));
+    OK(elb_robot_text(changed, &text));
+    CHECK(strstr(text, "inverted = true") != NULL);
+    elb_robot_free(changed);
+    changed = NULL;
+    SAYS(ELB_STATUS_UNKNOWN_VALUE, elb_robot_with_fit(robot, "wing_left", fit, NULL, 3, &changed, &error), error, "ELB_MAP_ADOPTED");
+    elb_fit_free(fit);
+    fit = NULL;
+    for (size_t i = 0; i < MANY; i++) along[i] *= 3.14159265358979 / 180;
+    readings.measured = along;
+    OK(elb_fit_limits(&readings, &options, &fit, &error));
+    SAYS(ELB_STATUS_OPTION_OUTSIDE, elb_robot_with_fit(robot, "wing_left", fit, NULL, ELB_MAP_ADOPTED, &changed, &error), error,
+         "look like rad");
     elb_robot_free(robot);
     elb_fit_free(fallen);
     elb_fit_free(fit);
