@@ -11,6 +11,7 @@ from elbowroom._actions import Report, report_of
 from elbowroom._bring_up import Procedure
 from elbowroom._drawing import drawing
 from elbowroom._outcome import Outcome, outcome_of
+from elbowroom._plans import reached_from
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -319,11 +320,10 @@ class Bench(Procedure):
         """Draw the bring-up as it stands: the readings typed; at its end also model, residuals, both ends and the travel."""
         from elbowroom import _plot_run
 
-        sides = {"upper": "below", "lower": "above"}
         outcome = self.outcome
         # Which readings count is told at the end.
         typed = [
-            (one.drive, one.value, sides[one.toward], outcome is None or one.is_used) for one in self.readings if one.drive is not None
+            (one.drive, one.value, reached_from(one.toward), outcome is None or one.is_used) for one in self.readings if one.drive is not None
         ]
         return _plot_run.bring_up(typed, outcome, self.stage, path, ax, title)
 

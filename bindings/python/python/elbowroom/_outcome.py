@@ -16,6 +16,7 @@ from elbowroom._plans import (
     SenseResult,
     alignment_end_of,
     baseline_of,
+    reached_from,
     readings_of,
     sense_of,
     sense_record,
@@ -203,7 +204,7 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
             json.dumps(record["fit"]),
             drive=tuple(one.place.drive for one in readings),
             measured=tuple(one.reading for one in readings),
-            approach=tuple("below" if one.place.toward == "upper" else "above" for one in readings),
+            approach=tuple(reached_from(one.place.toward) for one in readings),
         )
     words = told["sense"] or {"reason": None, "advice": None}
     return Outcome(

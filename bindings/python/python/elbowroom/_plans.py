@@ -605,6 +605,11 @@ class SearchEnd:
     step: float | None = None
 
 
+def reached_from(toward: str) -> str:
+    """The side of approach of a place that was reached towards this end."""
+    return "below" if toward == "upper" else "above"
+
+
 def readings_of(record: list[dict[str, Any]]) -> tuple[SweepReading, ...]:
     return tuple(
         SweepReading(place=SweepPlace(**one["place"]), reading=one["reading"], range=one["range"]) for one in record

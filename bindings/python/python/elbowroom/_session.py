@@ -10,7 +10,7 @@ from elbowroom import _core
 from elbowroom._bring_up import Procedure
 from elbowroom._drawing import drawing
 from elbowroom._outcome import Outcome, outcome_of
-from elbowroom._plans import AlignmentPlan, Baseline, Pace, SensePlan, SweepReading, baseline_of, readings_of
+from elbowroom._plans import AlignmentPlan, Baseline, Pace, SensePlan, SweepReading, baseline_of, reached_from, readings_of
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -186,7 +186,7 @@ class Session(Procedure):
         """Draw the bring-up as it stands: the sweeps' readings; at its end also model, residuals, both ends and the travel."""
         from elbowroom import _plot_run
 
-        typed = [(one.place.drive, one.reading, "below" if one.place.toward == "upper" else "above", True) for one in self.readings]
+        typed = [(one.place.drive, one.reading, reached_from(one.place.toward), True) for one in self.readings]
         return _plot_run.bring_up(typed, self.outcome, self.stage, path, ax, title)
 
     def stop(self) -> None:
