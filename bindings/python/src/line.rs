@@ -6,7 +6,7 @@ use elbowroom::Code;
 use elbowroom::fit::{Estimate, LineFit as Fit, fit_line, fit_line_both, fit_line_weighted};
 use elbowroom::look::Rounded;
 use pyo3::prelude::*;
-use pyo3::types::PyFloat;
+use pyo3::types::{PyDict, PyFloat};
 
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
