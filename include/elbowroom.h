@@ -9,7 +9,7 @@
 /// | I want to ...                                      | calls, in this order                                                   |
 /// | -------------------------------------------------- | ---------------------------------------------------------------------- |
 /// | send a command to a servo                          | elb_joint_config_init, elb_joint_new, elb_joint_counts (or elb_joint_pulse_us, elb_joint_drive), elb_joint_free |
-/// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_joint, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
+/// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
 /// | send all joints of a robot, in any unit            | elb_robot_find, elb_robot_unit_at; each frame elb_robot_counts         |
 /// | limit the rate of any value                        | elb_ramp_new or elb_ramp_per_cycle; each cycle elb_ramp_follow; elb_ramp_reset after a stop |
 /// | know where the joint is                            | elb_joint_reading_state, then elb_joint_command_from_reading or elb_joint_angle_from_reading |
@@ -19,9 +19,10 @@
 /// | find how far a joint can go                        | elb_readings_init, elb_fit_options_init, elb_fit_limits, elb_fit_end_of, elb_fit_travel, elb_fit_free |
 /// | do so for many joints at once                      | elb_fit_many                                                           |
 /// | know the line, the lost motion, the scatter        | elb_fit_line_of, elb_fit_lost_motion, elb_fit_repeatability            |
-/// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_fit_rejected_slip        |
+/// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_reject_name, elb_fit_rejected_slip |
+/// | show a number as a word                            | elb_status_name, elb_clamped_name, elb_reading_name, elb_end_name, elb_reject_name, elb_severity_name |
 /// | know what to measure next                          | elb_fit_advice, elb_fit_next_reading; elb_fit_warning_count, elb_fit_warning |
-/// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_joint, elb_robot_entry_at, elb_robot_free |
+/// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_find, elb_robot_joint_at, elb_robot_entry_at, elb_robot_free |
 /// | check it                                           | elb_robot_check, elb_findings_count, elb_findings_at, elb_findings_free |
 /// | compare it with a URDF file                        | elb_robot_check_urdf; then as for elb_robot_check                      |
 /// | write a result into it                             | elb_robot_with_fit, elb_robot_with_session or elb_robot_with_joint; elb_robot_save |
@@ -33,9 +34,13 @@
 /// | use a joint on a microcontroller                   | on the desktop elb_robot_block or elb_joint_block; on the board elb_block_check, elb_block_counts, elb_block_step |
 /// | fit a curve or a linkage, calibrate a sensor, compare two fits, evaluate positioning | elbowroom_analysis.h                                                   |
 ///
-/// Eight calls are enough for a control loop: elb_robot_load, elb_robot_joint, elb_ramp_of_joint, elb_ramp_step,
-/// elb_joint_counts, elb_status_text, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
+/// Eight calls are enough for a control loop: elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint,
+/// elb_ramp_step, elb_joint_counts, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
 /// the target to what the joint can reach, so that nothing is left for elb_joint_counts to clamp.
+///
+/// Loading refuses a file that cannot be read and a joint whose numbers cannot work. It does not compare joints with each other or
+/// with their evidence, and does not ensure that a joint was ever measured: before a machine runs, check its file with
+/// elb_robot_check and show what elb_findings_at gives. ELB_SEVERITY_ERROR there means that the joint must not run.
 ///
 /// # What it is
 ///
@@ -86,9 +91,9 @@
 /// | what                                         | lives until                                                            |
 /// | -------------------------------------------- | ---------------------------------------------------------------------- |
 /// | a handle from a ..._new, ..._clone, ..._parse, ..._load, ..._with_... call or a fit | you free it, once, with the ..._free of its type; typically from start to end of the program |
-/// | a const handle, e.g. from elb_robot_joint    | its owner is freed; elb_joint_clone makes one that you own              |
+/// | a const handle, e.g. from elb_robot_joint_at | its owner is freed; elb_joint_clone makes one that you own              |
 /// | a text (const char *) taken from a handle    | that handle is freed                                                   |
-/// | a text from elb_status_text, elb_version     | the end of the program; never free it                                  |
+/// | a text from elb_..._name, elb_status_text, elb_version | the end of the program; never free it                                  |
 /// | your buffers, configs and readings           | the call returns; the library keeps no pointer to them                 |
 ///
 /// Freeing NULL does nothing; freeing twice is undefined, as with free(). No pointer may be NULL unless the call's
@@ -243,7 +248,7 @@ enum elb_status
     ELB_STATUS_OTHER = 1,
     /// A pointer that must not be NULL is NULL.
     ELB_STATUS_NULL_POINTER = 2,
-    /// A struct's size, or a length, is one that this library cannot use.
+    /// A struct's size or a length cannot be used; give the struct's init call its sizeof, and each array its length.
     ELB_STATUS_BAD_SIZE = 3,
     /// A text is not UTF-8.
     ELB_STATUS_NOT_UTF8 = 4,
@@ -1433,6 +1438,12 @@ elb_status elb_joint_command_from_counts(const struct elb_joint *joint,
                                          double *out)
 ELB_NOEXCEPT;
 
+/// The name of what held a command back, from the flags of a conversion: "not-clamped", "clamped-to-command",
+/// "clamped-to-travel", "clamped-to-both".
+///
+/// Returns a static text, never NULL, not to be freed. Flags that this library does not know are left out.
+const char *elb_clamped_name(uint32_t flags) ELB_NOEXCEPT;
+
 /// @}
 
 /// @name Arrays towards the motor
@@ -1682,6 +1693,12 @@ elb_status elb_joint_reading_state(const struct elb_joint *joint,
                                    uint32_t *out)
 ELB_NOEXCEPT;
 
+/// The name of a state of a reading: "inside", "outside", "lower-rail", "upper-rail", "impossible".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_reading_name(uint32_t state)
+ELB_NOEXCEPT;
+
 /// What one count of the converter is worth at a reading: degrees of joint angle per unit of reading, negative where the
 /// reading falls as the angle rises. Beyond the ends of the feedback map, the slope with which it continues there.
 ///
@@ -1723,6 +1740,18 @@ ELB_MUST_USE elb_status elb_readings_init(struct elb_readings *readings, size_t 
 ///
 /// - size: `sizeof(elb_fit_options)`, as the caller's header has it.
 ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, size_t size) ELB_NOEXCEPT;
+
+/// The name of a kind of end: "none", "clear", "contact", "stalled".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_end_name(uint32_t kind)
+ELB_NOEXCEPT;
+
+/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_reject_name(uint32_t reason)
+ELB_NOEXCEPT;
 
 /// Finds how far a joint can go, with the evidence.
 ///
@@ -1938,7 +1967,9 @@ ELB_NOEXCEPT;
 
 /// @name Robot files
 ///
-/// Many joints in one text that people edit (TOML), checked as a whole when it is read.
+/// Many joints in one text that people edit (TOML). Reading it refuses what is not TOML, a key or word that is not known, and
+/// every joint that elb_joint_new would refuse. Two joints on one channel, a rest outside the travel, a travel beyond a stop
+/// and all else that contradicts the rest of the file or its evidence is read, and found by elb_robot_check.
 /// @{
 
 /// Reads the text of a robot file.
@@ -2166,8 +2197,8 @@ ELB_NOEXCEPT;
 ///   converted, it and the rest are not. To keep the others moving, put that joint's elb_ramp_value in its place and call again.
 ///   0 after every other error.
 ///
-/// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
-/// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.
+/// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (`n` is
+/// not what elb_robot_joint_count gives), ELB_STATUS_OVERLAP; after the last two nothing is written.
 ELB_MUST_USE
 elb_status elb_robot_counts(const struct elb_robot *robot,
                             const double *commands,
@@ -2232,6 +2263,12 @@ ELB_MUST_USE
 elb_status elb_findings_waived_at(const struct elb_findings *findings,
                                   size_t i,
                                   struct elb_finding *out)
+ELB_NOEXCEPT;
+
+/// The name of a severity: "note", "warning", "error".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_severity_name(uint32_t severity)
 ELB_NOEXCEPT;
 
 /// @}

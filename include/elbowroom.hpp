@@ -62,14 +62,27 @@ inline std::uint32_t version_number() noexcept { return elb_version_number(); }
 inline const char *text(elb_status status) noexcept { return elb_status_text(status); }
 inline const char *name(elb_status status) noexcept { return elb_status_name(status); }
 
+/// The names of flags (ELB_CLAMPED_...), states of readings (ELB_READING_...), kinds of ends (ELB_END_...), reasons for leaving a
+/// reading out (ELB_REJECT_...) and severities (ELB_SEVERITY_...).
+inline const char *clamped_name(std::uint32_t flags) noexcept { return elb_clamped_name(flags); }
+inline const char *reading_name(std::uint32_t state) noexcept { return elb_reading_name(state); }
+inline const char *end_name(std::uint32_t kind) noexcept { return elb_end_name(kind); }
+inline const char *reject_name(std::uint32_t reason) noexcept { return elb_reject_name(reason); }
+inline const char *severity_name(std::uint32_t severity) noexcept { return elb_severity_name(severity); }
+
 /// What a call of elbowroom.h came to, if not ELB_STATUS_OK.
 class Error : public std::runtime_error {
 public:
-    explicit Error(elb_status status) : std::runtime_error(elb_status_text(status)), status_(status) {}
+    explicit Error(elb_status status) : Error(status, std::string(elb_status_text(status))) {}
     explicit Error(const elb_error &error)
-        : std::runtime_error(error.message), status_(error.status), index_(error.index), line_(error.line),
+        : std::runtime_error(cause(error.status, error.message)), status_(error.status), index_(error.index), line_(error.line),
           column_(error.column), value_(error.value) {}
-    Error(elb_status status, std::size_t index) : Error(status) { index_ = index; }
+    /// With a sentence in place of the general one.
+    Error(elb_status status, const std::string &sentence) : std::runtime_error(cause(status, sentence)), status_(status) {}
+    Error(elb_status status, const std::string &sentence, std::size_t index, double value) : Error(status, sentence) {
+        index_ = index;
+        value_ = value;
+    }
 
     elb_status status() const noexcept { return status_; }
     /// The array element at fault, or ELB_NO_INDEX.
@@ -81,6 +94,15 @@ public:
     double value() const noexcept { return value_; }
 
 private:
+    /// Here a handle is NULL where an owner is empty.
+    static std::string cause(elb_status status, std::string sentence) {
+        if (status == ELB_STATUS_NULL_POINTER) {
+            if (!sentence.empty() && sentence.back() != '.') sentence += '.';
+            sentence += " An elb object is empty: made without arguments, moved from, or a try_ that failed. Or an array has no data.";
+        }
+        return sentence;
+    }
+
     elb_status status_;
     std::uint64_t index_ = ELB_NO_INDEX;
     std::uint32_t line_ = 0, column_ = 0;
@@ -133,10 +155,22 @@ std::vector<T> all(std::uint64_t n, elb_status (*call)(const H *, std::size_t, T
     return out;
 }
 
+/// Refuses arrays of different lengths, with both numbers.
+[[noreturn]] inline void fail_lengths(std::size_t one, const char *of_one, std::size_t other, const char *of_other) {
+    fail(Error(ELB_STATUS_LENGTH_MISMATCH, std::string("the number of ") + of_one + " is " + std::to_string(one) + " and the number of " +
+                                               of_other + " is " + std::to_string(other) + "; they must be equal"));
+}
+
 /// The size of two arrays that belong together.
-inline std::size_t same_size(std::size_t one, std::size_t other) {
-    if (one != other) fail(Error(ELB_STATUS_LENGTH_MISMATCH));
+inline std::size_t same_size(std::size_t one, const char *of_one, std::size_t other, const char *of_other) {
+    if (one != other) fail_lengths(one, of_one, other, of_other);
     return one;
+}
+
+/// Refuses a value that is NaN or infinite, with its place.
+[[noreturn]] inline void fail_not_finite(std::size_t index, double value, const std::string &of) {
+    fail(Error(ELB_STATUS_NOT_FINITE, "the command at index " + std::to_string(index) + of + " is " + std::to_string(value) +
+                                          "; give a finite number", index, value));
 }
 
 /// Whether columns that belong together are equally long; the sides, or uncertainties, may be missing.
@@ -233,8 +267,8 @@ private:
 
 /// How many readings these columns hold; the sides may be missing.
 inline std::size_t sided(View<const double> drive, View<const double> measured, View<const std::int8_t> approach) {
-    const std::size_t n = same_size(drive.size(), measured.size());
-    return approach.data() == nullptr ? n : same_size(approach.size(), n);
+    const std::size_t n = same_size(drive.size(), "drive angles", measured.size(), "measured values");
+    return approach.data() == nullptr ? n : same_size(approach.size(), "approaches", n, "drive angles");
 }
 
 /// A struct of elbowroom.h with its size and defaults set.
@@ -497,8 +531,9 @@ private:
     }
     template <class I, class O> void batch(Batch<I, O> call, View<const I> in, View<O> out) const {
         std::size_t done = 0;
+        same_size(in.size(), "values", out.size(), "places for results");
         const elb_status status = try_batch(call, in, out, done);
-        if (status == ELB_STATUS_NOT_FINITE) fail(Error(status, done));
+        if (status == ELB_STATUS_NOT_FINITE) fail_not_finite(done, static_cast<double>(in.data()[done]), "");
         check(status);
     }
     template <class I>
@@ -753,7 +788,7 @@ inline elb_feedback_values fit_feedback(View<const double> reading, View<const d
     elb_feedback_values values;
     elb_error error;
     knots.resize(2 * ELB_MOST_JOINT_KNOTS);
-    if (elb_fit_feedback(reading.data(), angle.data(), same_size(reading.size(), angle.size()), most_knots, lower, upper,
+    if (elb_fit_feedback(reading.data(), angle.data(), same_size(reading.size(), "readings", angle.size(), "angles"), most_knots, lower, upper,
                          &config, knots.data(), ELB_MOST_JOINT_KNOTS, &values, &error) != ELB_STATUS_OK) {
         fail(Error(error));
     }
@@ -917,9 +952,9 @@ public:
     /// Standard uncertainties of both; a view of nothing: not known.
     Line(View<const double> x, View<const double> y, View<const double> u_x, View<const double> u_y)
         : Line(made<elb_line>([&](elb_line **out, elb_error *error) {
-              const std::size_t n = same_size(x.size(), y.size());
+              const std::size_t n = same_size(x.size(), "values of x", y.size(), "values of y");
               for (const auto &u : {u_x, u_y}) {
-                  if (u.data() != nullptr) same_size(u.size(), n);
+                  if (u.data() != nullptr) same_size(u.size(), "uncertainties", n, "values");
               }
               return elb_line_new(x.data(), y.data(), u_x.data(), u_y.data(), n, out, error);
           })) {}
@@ -1352,7 +1387,7 @@ public:
     explicit operator bool() const noexcept { return owner_ != nullptr; }
     const elb_positioning *handle() const noexcept { return owner_.get(); }
     Positioning(View<const double> targets, View<const std::int8_t> approach, View<const double> positions) {
-        if (positions.size() != targets.size() * approach.size()) fail(Error(ELB_STATUS_LENGTH_MISMATCH));
+        same_size(positions.size(), "positions", targets.size() * approach.size(), "targets of all runs");
         elb_positioning *made = nullptr;
         elb_error error;
         if (elb_positioning_new(targets.data(), targets.size(), approach.data(), approach.size(), positions.data(), &made,
@@ -1482,11 +1517,9 @@ public:
     }
     const elb_robot *handle() const noexcept { return owner_.get(); }
 
-    /// Belongs to this robot; Joint::clone makes one that outlives it.
+    /// Belongs to this robot; Joint::clone makes one that outlives it. A name that is not there throws with the nearest one.
     JointRef joint(const std::string &name) const {
-        const elb_joint *joint = nullptr;
-        check(elb_robot_joint(handle(), name.c_str(), &joint));
-        return JointRef(joint);
+        return joint(find(name));
     }
     /// Empty if there is no such joint; try_find gives the nearest name.
     [[nodiscard]] JointRef try_joint(const char *name) const noexcept {
@@ -1533,7 +1566,14 @@ public:
     void counts(View<const double> commands, View<std::uint32_t> counts, View<std::uint32_t> flags = {nullptr, 0}) const {
         std::size_t done = 0;
         const elb_status status = try_counts(commands, counts, flags, done);
-        if (status == ELB_STATUS_NOT_FINITE) fail(Error(status, done));
+        if (status == ELB_STATUS_NOT_FINITE) {
+            fail_not_finite(done, commands.data()[done], std::string(", of joint \"") + entry(done).name + "\",");
+        }
+        if (status == ELB_STATUS_LENGTH_MISMATCH) {
+            same_size(commands.size(), "commands", size(), "joints of the robot");
+            same_size(counts.size(), "places for counts", commands.size(), "commands");
+            same_size(flags.size(), "places for flags", commands.size(), "commands");
+        }
         check(status);
     }
     [[nodiscard]] elb_status try_counts(View<const double> commands, View<std::uint32_t> counts, View<std::uint32_t> flags,

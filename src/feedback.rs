@@ -115,7 +115,7 @@ impl ReadingState {
     /// ```
     /// assert_eq!(elbowroom::ReadingState::LowerRail.as_str(), "lower-rail");
     /// ```
-    pub fn as_str(self) -> &'static str {
+    pub const fn as_str(self) -> &'static str {
         match self {
             Self::Inside => "inside",
             Self::Outside => "outside",

@@ -158,6 +158,21 @@ impl Clamped {
     pub fn any(self) -> bool {
         self.command || self.travel
     }
+
+    /// Its word: `not-clamped`, `clamped-to-command`, `clamped-to-travel` or `clamped-to-both`.
+    ///
+    /// ```
+    /// let held = elbowroom::Clamped { command: false, travel: true };
+    /// assert_eq!(held.as_str(), "clamped-to-travel");
+    /// ```
+    pub const fn as_str(self) -> &'static str {
+        match (self.command, self.travel) {
+            (false, false) => "not-clamped",
+            (true, false) => "clamped-to-command",
+            (false, true) => "clamped-to-travel",
+            (true, true) => "clamped-to-both",
+        }
+    }
 }
 
 /// A converted value, and what limited it.

@@ -3,6 +3,8 @@
 //
 //     c++ -std=c++17 -fno-exceptions -fno-rtti hardware.cpp $(pkg-config --cflags --libs elbowroom) && ./a.out heron.toml
 //
+// heron.toml, the demo robot, is tests/data/heron.toml of the sources. A joint in fractions of its range stays in fractions.
+//
 // Bus stands for what makes the pulses and reads the sensors. In read and write nothing is allocated, locked or thrown. Before
 // a real joint moves: load off, a hand on the power switch, the first move slow. This computes and cannot stop a motor.
 #include <elbowroom.hpp>
@@ -11,6 +13,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <cstring>
 
 // With exceptions off the program says what a call does that would throw. None is used here.
 #if !defined(__cpp_exceptions)
@@ -24,23 +27,31 @@ void fail(const Error &error) {
 
 namespace {
 
-/// Invented: a board whose joints are at once where their pulses say.
+/// One output of one board.
+struct Output {
+    std::size_t board, channel;
+};
+
+/// Invented: boards whose joints are at once where their pulses say.
 struct Bus {
-    std::array<std::uint32_t, 16> counts{};
-    bool send(std::size_t channel, std::uint32_t count) { return channel < counts.size() && (counts[channel] = count, true); }
-    std::uint32_t measured(std::size_t channel) const { return counts[channel]; }
+    static constexpr std::size_t boards = 4, channels = 16;
+    std::array<std::array<std::uint32_t, channels>, boards> counts{};
+    void send(Output to, std::uint32_t count) { counts[to.board][to.channel] = count; }
+    std::uint32_t measured(Output of) const { return counts[of.board][of.channel]; }
 };
 
 class Hardware {
 public:
-    static constexpr std::size_t most = 16;
+    static constexpr std::size_t most = 32;
 
     /// Reads the robot file and looks for the joints that the controller will speak of.
     bool init(const char *path, const char *const *names, std::size_t n) {
         elb_error error;
         robot_ = elb::Robot::try_load(path, error);
         if (!robot_) return says(error.message);
-        if (robot_.try_size(size_) != ELB_STATUS_OK || size_ > most || n > most) return says("too many joints");
+        if (robot_.try_size(size_) != ELB_STATUS_OK) return false;
+        if (size_ > most) return says("the robot has %zu joints; this program has room for %zu: raise `most`", size_, most);
+        if (n > most) return says("%zu joints are asked for; this program has room for %zu: raise `most`", n, most);
         for (n_ = 0; n_ < n; n_++) {
             if (robot_.try_find(names[n_], place_[n_], &error) != ELB_STATUS_OK) return says(error.message);
         }
@@ -54,15 +65,23 @@ public:
             elb_unit unit;
             elb_robot_entry entry;
             if (robot_.try_unit(i, unit) != ELB_STATUS_OK || robot_.try_entry(i, entry) != ELB_STATUS_OK) return false;
-            if (unit.si != ELB_SI_RADIAN && unit.si != ELB_SI_METRE) return says("give each joint a unit of angle or length");
-            if (entry.channel >= most) return says("give each joint a channel");
+            if (entry.channel >= Bus::channels) {
+                return says("joint %s: channel %u; a board has %zu, counted from 0", entry.name, unsigned(entry.channel), Bus::channels);
+            }
+            if (!find_board(entry.board == nullptr ? "" : entry.board, output_[i].board)) return false;
+            output_[i].channel = entry.channel;
             to_si_[i] = unit.to_si;
-            channel_[i] = entry.channel;
-            ramp_[i] = elb::Ramp::try_of_joint(robot_.try_joint(i), 0, 0, 0, cycles_hz, error);
-            if (!ramp_[i]) return says(error.message);
+            elb_joint_config config;
+            if (robot_.try_joint(i).try_config(config) != ELB_STATUS_OK) return false;
+            rest_[i] = config.rest;
+            ramp_[i] = elb::Ramp::try_of_joint(robot_.try_joint(i), rest_[i], 0, 0, cycles_hz, error);
+            if (!ramp_[i]) return says("joint %s: %s", entry.name, error.message);
         }
         return true;
     }
+
+    /// Sends every joint to its rest. Here the simulated joints begin there; a real joint is moved there slowly, by a ramp.
+    bool rest(Bus &bus) { return send(bus, rest_); }
 
     /// Starts from where the joints stand, so that the first cycle moves nothing.
     bool activate(const Bus &bus) {
@@ -75,11 +94,11 @@ public:
     }
     void deactivate() { active_ = false; }
 
-    /// Each cycle: where the joints are, rad or m.
+    /// Each cycle: where the joints are, in rad, m or fractions.
     bool read(const Bus &bus) {
         for (std::size_t i = 0; i < size_; i++) {
             double command = 0;
-            if (robot_.try_joint(i).try_command_from_counts(bus.measured(channel_[i]), command) != ELB_STATUS_OK) return false;
+            if (robot_.try_joint(i).try_command_from_counts(bus.measured(output_[i]), command) != ELB_STATUS_OK) return false;
             position_[i] = command * to_si_[i];
         }
         return true;
@@ -92,45 +111,68 @@ public:
         for (std::size_t i = 0; i < size_; i++) {
             if (ramp_[i].try_follow(wanted_[i] / to_si_[i], command[i]) != ELB_STATUS_OK) return false;
         }
+        return send(bus, command);
+    }
+
+    /// Of the controller's joint `k`, in the order of the names given to init: rad, m or fractions.
+    double position(std::size_t k) const { return position_[place_[k]]; }
+    void want(std::size_t k, double position) { wanted_[place_[k]] = position; }
+
+private:
+    template <class... Values> static bool says(const char *format, Values... values) {
+        if constexpr (sizeof...(values) == 0) {
+            std::fputs(format, stderr);
+        } else {
+            std::fprintf(stderr, format, values...);
+        }
+        std::fputc('\n', stderr);
+        return false;
+    }
+
+    /// The number of a board, by its name; each new name is a new board.
+    bool find_board(const char *name, std::size_t &out) {
+        for (out = 0; out < n_boards_; out++) {
+            if (std::strcmp(board_[out], name) == 0) return true;
+        }
+        if (out == Bus::boards) return says("board %s is one too many; this program has room for %zu", name, Bus::boards);
+        board_[n_boards_++] = name;
+        return true;
+    }
+
+    /// All joints in one call, commands in file order. A refused value sends nothing.
+    bool send(Bus &bus, const std::array<double, most> &command) {
         std::array<std::uint32_t, most> counts{};
         std::size_t done = 0;
         const elb::View<const double> given(command.data(), size_);
         const elb::View<std::uint32_t> out(counts.data(), size_), flags(flags_.data(), size_);
         if (robot_.try_counts(given, out, flags, done) != ELB_STATUS_OK) return false;
-        for (std::size_t i = 0; i < size_; i++) {
-            if (!bus.send(channel_[i], counts[i])) return false;
-        }
+        for (std::size_t i = 0; i < size_; i++) bus.send(output_[i], counts[i]);
         return true;
-    }
-
-    /// Of the controller's joint `k`, in the order of the names given to init: rad or m.
-    double position(std::size_t k) const { return position_[place_[k]]; }
-    void want(std::size_t k, double position) { wanted_[place_[k]] = position; }
-
-private:
-    static bool says(const char *words) {
-        std::fprintf(stderr, "%s\n", words);
-        return false;
     }
 
     elb::Robot robot_;
     std::array<elb::Ramp, most> ramp_;
-    std::array<double, most> to_si_{}, position_{}, wanted_{};
-    std::array<std::uint32_t, most> channel_{}, flags_{};
+    std::array<double, most> to_si_{}, rest_{}, position_{}, wanted_{};
+    std::array<Output, most> output_{};
+    std::array<const char *, Bus::boards> board_{};
+    std::array<std::uint32_t, most> flags_{};
     std::array<std::size_t, most> place_{};
-    std::size_t size_ = 0, n_ = 0;
+    std::size_t size_ = 0, n_ = 0, n_boards_ = 0;
     bool active_ = false;
 };
 
 }  // namespace
 
 int main(int argc, char **argv) {
-    const char *const names[] = {"neck", "wing_left"};
+    const char *const names[] = {"neck_base", "wing_left"};
     constexpr double degree = 3.14159265358979323846 / 180;
     Hardware hardware;
     Bus bus;
-    bus.counts.fill(283);
-    if (argc < 2 || !hardware.init(argv[1], names, 2) || !hardware.configure(50) || !hardware.activate(bus)) return 1;
+    if (argc < 2) {
+        std::fputs("give a robot file: ./a.out heron.toml\n", stderr);
+        return 1;
+    }
+    if (!hardware.init(argv[1], names, 2) || !hardware.configure(50) || !hardware.rest(bus) || !hardware.activate(bus)) return 1;
     const double before = hardware.position(1);
     // Two seconds up, far beyond the end of the wing; then half a second back.
     for (int cycle = 0; cycle < 125; cycle++) {

@@ -7,6 +7,7 @@ use crate::refusal::{Refusal, elb_error};
 use crate::robot_joints::elb_robot;
 use crate::status::elb_status;
 use crate::text::{c_text, day};
+use crate::word::{OTHER, c_word};
 use model::robot::{Check, CheckReport, Finding, Severity};
 use std::ffi::{CString, c_char};
 use std::ptr::null;
@@ -17,6 +18,15 @@ pub const ELB_SEVERITY_NOTE: u32 = 0;
 pub const ELB_SEVERITY_WARNING: u32 = 1;
 /// Severity of a finding: the joint must not run.
 pub const ELB_SEVERITY_ERROR: u32 = 2;
+
+/// The number of a severity.
+const fn severity_number(severity: Severity) -> u32 {
+    match severity {
+        Severity::Note => ELB_SEVERITY_NOTE,
+        Severity::Warning => ELB_SEVERITY_WARNING,
+        Severity::Error => ELB_SEVERITY_ERROR,
+    }
+}
 
 /// Everything that a check found. Immutable: any number of threads may read it at once.
 #[derive(Debug)]
@@ -61,11 +71,7 @@ impl Texts {
             message: c_text(&finding.message),
             hint: c_text(&finding.hint),
             waiver: waiver.map(c_text),
-            severity: match finding.severity {
-                Severity::Note => ELB_SEVERITY_NOTE,
-                Severity::Warning => ELB_SEVERITY_WARNING,
-                Severity::Error => ELB_SEVERITY_ERROR,
-            },
+            severity: severity_number(finding.severity),
             line: finding.line.map_or(0, |line| u32::try_from(line).unwrap_or(u32::MAX)),
         }
     }
@@ -200,4 +206,31 @@ pub unsafe extern "C" fn elb_findings_waived_at(
 ) -> elb_status {
     // SAFETY: the header's contract.
     unsafe { read(findings, out, |findings| nth(&findings.waived, i)) }
+}
+
+/// The name of a severity: "note", "warning", "error".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+#[unsafe(no_mangle)]
+pub extern "C" fn elb_severity_name(severity: u32) -> *const c_char {
+    match severity {
+        ELB_SEVERITY_NOTE => c_word!(Severity::Note.as_str()),
+        ELB_SEVERITY_WARNING => c_word!(Severity::Warning.as_str()),
+        ELB_SEVERITY_ERROR => c_word!(Severity::Error.as_str()),
+        _ => OTHER,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::word::read;
+
+    #[test]
+    fn each_severity_has_the_word_of_the_core() {
+        for severity in Severity::ALL {
+            assert_eq!(read(elb_severity_name(severity_number(severity))), severity.as_str());
+        }
+        assert_eq!(read(elb_severity_name(3)), "other");
+    }
 }

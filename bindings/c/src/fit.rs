@@ -7,11 +7,13 @@ use crate::readings::{ELB_APPROACH_UNKNOWN, Given, asked, elb_fit_options, elb_r
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use crate::text::c_text;
+use crate::word::{OTHER, c_word};
 use model::fit::{
     Advice, End, EndKind, FitError, LimitFit, LostMotion, NextReading, Readings, RejectReason, Rejected, Side, Slip,
     Trend,
 };
 use std::ffi::{CString, c_char};
+use std::sync::LazyLock;
 
 /// What a fit found. Immutable: any number of threads may read it at once.
 #[derive(Debug)]
@@ -89,6 +91,20 @@ pub(crate) const fn kind_number(kind: EndKind) -> u32 {
         EndKind::Clear => ELB_END_CLEAR,
         EndKind::Contact => ELB_END_CONTACT,
         EndKind::Stalled => ELB_END_STALLED,
+    }
+}
+
+/// The name of a kind of end: "none", "clear", "contact", "stalled".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+#[unsafe(no_mangle)]
+pub extern "C" fn elb_end_name(kind: u32) -> *const c_char {
+    match kind {
+        ELB_END_NONE => c"none".as_ptr(),
+        ELB_END_CLEAR => c_word!(EndKind::Clear.as_str()),
+        ELB_END_CONTACT => c_word!(EndKind::Contact.as_str()),
+        ELB_END_STALLED => c_word!(EndKind::Stalled.as_str()),
+        _ => OTHER,
     }
 }
 
@@ -203,6 +219,38 @@ pub const ELB_REJECT_NOT_TAKEN_UP: u32 = 2;
 /// Reason for leaving a reading out: one that this version has no number for.
 pub const ELB_REJECT_OTHER: u32 = 255;
 
+/// The number of a reason.
+const fn reason_number(reason: RejectReason) -> u32 {
+    match reason {
+        RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
+        RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
+        RejectReason::NotTakenUp => ELB_REJECT_NOT_TAKEN_UP,
+        _ => ELB_REJECT_OTHER,
+    }
+}
+
+/// The reasons that have a number, with the words by which the core saves them.
+static REASONS: LazyLock<[(u32, CString); 3]> = LazyLock::new(|| {
+    [
+        RejectReason::OffTheLine,
+        RejectReason::OffTheStop,
+        RejectReason::NotTakenUp,
+    ]
+    .map(|reason| {
+        let word = serde_json::to_value(reason).unwrap_or_default();
+        (reason_number(reason), c_text(&word.as_str().unwrap_or("other")))
+    })
+});
+
+/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+#[unsafe(no_mangle)]
+pub extern "C" fn elb_reject_name(reason: u32) -> *const c_char {
+    let found = REASONS.iter().find(|(number, _)| *number == reason);
+    found.map_or(OTHER, |(_, word)| word.as_ptr())
+}
+
 /// Slip: none that is known would explain the value.
 pub const ELB_SLIP_NONE: u32 = 0;
 /// Slip: noted with the wrong sign.
@@ -256,12 +304,7 @@ impl From<&Rejected> for elb_rejected {
             drive: rejected.drive,
             measured: rejected.measured,
             residual: rejected.residual,
-            reason: match rejected.reason {
-                RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
-                RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
-                RejectReason::NotTakenUp => ELB_REJECT_NOT_TAKEN_UP,
-                _ => ELB_REJECT_OTHER,
-            },
+            reason: reason_number(rejected.reason),
             cause: rejected.cause.map_or(ELB_SLIP_NONE, slip_number),
         }
     }
@@ -743,7 +786,32 @@ pub unsafe extern "C" fn elb_fit_between_stops(
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may panic")]
     use super::*;
+    use crate::word::read;
     use model::fit::{FitOptions, fit_limits};
+
+    #[test]
+    fn each_kind_of_end_has_the_word_of_the_core() {
+        for kind in [EndKind::Clear, EndKind::Contact, EndKind::Stalled] {
+            assert_eq!(read(elb_end_name(kind_number(kind))), kind.as_str());
+        }
+        assert_eq!(read(elb_end_name(ELB_END_NONE)), "none");
+        assert_eq!(read(elb_end_name(4)), "other");
+    }
+
+    /// As the core saves them.
+    #[test]
+    fn each_reason_has_the_word_of_the_core() {
+        for reason in [
+            RejectReason::OffTheLine,
+            RejectReason::OffTheStop,
+            RejectReason::NotTakenUp,
+        ] {
+            let saved = serde_json::to_string(&reason).unwrap();
+            assert_eq!(format!("\"{}\"", read(elb_reject_name(reason_number(reason)))), saved);
+        }
+        assert_eq!(read(elb_reject_name(ELB_REJECT_NOT_TAKEN_UP)), "not-taken-up");
+        assert_eq!(read(elb_reject_name(ELB_REJECT_OTHER)), "other");
+    }
 
     #[test]
     fn a_stalled_end_has_a_number_and_both_its_angles() {

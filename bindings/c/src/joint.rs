@@ -1,13 +1,15 @@
 //! Joints: made and freed, read back, and converted one value at a time.
 
-use crate::block::flags;
+use crate::block::{ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, flags};
 use crate::guard::{guard, quick};
 use crate::handle::{self, Handle};
 use crate::joint_config::elb_joint_config;
 use crate::pointer::{self, Growing};
 use crate::refusal::elb_error;
 use crate::status::elb_status;
-use model::{Conversion, ConvertError, Joint, TransmissionRecord};
+use crate::word::c_word;
+use model::{Clamped, Conversion, ConvertError, Joint, TransmissionRecord};
+use std::ffi::c_char;
 
 /// A checked joint. Immutable: any number of threads may use it at once.
 #[derive(Debug)]
@@ -458,4 +460,38 @@ pub unsafe extern "C" fn elb_joint_command_from_counts(
         unsafe { pointer::put(out, joint.joint.command_from_counts(counts)) };
         Ok(())
     })
+}
+
+/// The name of what held a command back, from the flags of a conversion: "not-clamped", "clamped-to-command",
+/// "clamped-to-travel", "clamped-to-both".
+///
+/// Returns a static text, never NULL, not to be freed. Flags that this library does not know are left out.
+#[unsafe(no_mangle)]
+pub extern "C" fn elb_clamped_name(flags: u32) -> *const c_char {
+    const fn of(command: bool, travel: bool) -> &'static str {
+        Clamped { command, travel }.as_str()
+    }
+    match (flags & ELB_CLAMPED_TO_COMMAND != 0, flags & ELB_CLAMPED_TO_TRAVEL != 0) {
+        (false, false) => c_word!(of(false, false)),
+        (true, false) => c_word!(of(true, false)),
+        (false, true) => c_word!(of(false, true)),
+        (true, true) => c_word!(of(true, true)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::word::read;
+
+    #[test]
+    fn each_flag_has_the_word_of_the_core() {
+        for command in [false, true] {
+            for travel in [false, true] {
+                let clamped = Clamped { command, travel };
+                assert_eq!(read(elb_clamped_name(flags(clamped))), clamped.as_str());
+            }
+        }
+        assert_eq!(read(elb_clamped_name(1 << 31)), "not-clamped");
+    }
 }

@@ -4,7 +4,9 @@ use crate::guard::quick;
 use crate::joint::elb_joint;
 use crate::pointer;
 use crate::status::elb_status;
+use crate::word::{OTHER, c_word};
 use model::{ConvertError, Joint, ReadingState};
+use std::ffi::c_char;
 
 /// State of a reading: within the readings of the map.
 pub const ELB_READING_INSIDE: u32 = 0;
@@ -16,6 +18,18 @@ pub const ELB_READING_LOWER_RAIL: u32 = 2;
 pub const ELB_READING_UPPER_RAIL: u32 = 3;
 /// State of a reading: none that this converter gives; NaN too.
 pub const ELB_READING_IMPOSSIBLE: u32 = 4;
+
+/// The number of a state.
+const fn state_number(state: ReadingState) -> u32 {
+    match state {
+        ReadingState::Inside => ELB_READING_INSIDE,
+        ReadingState::Outside => ELB_READING_OUTSIDE,
+        ReadingState::LowerRail => ELB_READING_LOWER_RAIL,
+        ReadingState::UpperRail => ELB_READING_UPPER_RAIL,
+        // A state that this version does not know is no sound one.
+        _ => ELB_READING_IMPOSSIBLE,
+    }
+}
 
 /// The body that the calls here share.
 #[inline(always)]
@@ -132,17 +146,21 @@ pub unsafe extern "C" fn elb_joint_reading_at_supply(
 #[must_use]
 pub unsafe extern "C" fn elb_joint_reading_state(joint: *const elb_joint, reading: f64, out: *mut u32) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe {
-        answer(joint, out, |joint| {
-            Ok(match joint.reading_state(reading)? {
-                ReadingState::Inside => ELB_READING_INSIDE,
-                ReadingState::Outside => ELB_READING_OUTSIDE,
-                ReadingState::LowerRail => ELB_READING_LOWER_RAIL,
-                ReadingState::UpperRail => ELB_READING_UPPER_RAIL,
-                // A state that this version does not know is no sound one.
-                _ => ELB_READING_IMPOSSIBLE,
-            })
-        })
+    unsafe { answer(joint, out, |joint| Ok(state_number(joint.reading_state(reading)?))) }
+}
+
+/// The name of a state of a reading: "inside", "outside", "lower-rail", "upper-rail", "impossible".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+#[unsafe(no_mangle)]
+pub extern "C" fn elb_reading_name(state: u32) -> *const c_char {
+    match state {
+        ELB_READING_INSIDE => c_word!(ReadingState::Inside.as_str()),
+        ELB_READING_OUTSIDE => c_word!(ReadingState::Outside.as_str()),
+        ELB_READING_LOWER_RAIL => c_word!(ReadingState::LowerRail.as_str()),
+        ELB_READING_UPPER_RAIL => c_word!(ReadingState::UpperRail.as_str()),
+        ELB_READING_IMPOSSIBLE => c_word!(ReadingState::Impossible.as_str()),
+        _ => OTHER,
     }
 }
 
@@ -195,4 +213,26 @@ pub unsafe extern "C" fn elb_joint_detects_wire_faults(
         }
         Ok(())
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::word::read;
+
+    #[test]
+    fn each_state_has_the_word_of_the_core() {
+        let states = [
+            ReadingState::Inside,
+            ReadingState::Outside,
+            ReadingState::LowerRail,
+            ReadingState::UpperRail,
+            ReadingState::Impossible,
+        ];
+        for (number, state) in (0..).zip(states) {
+            assert_eq!(state_number(state), number);
+            assert_eq!(read(elb_reading_name(number)), state.as_str());
+        }
+        assert_eq!(read(elb_reading_name(5)), "other");
+    }
 }

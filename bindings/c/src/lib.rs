@@ -79,3 +79,4 @@ mod handle;
 mod injected;
 mod pointer;
 mod text;
+mod word;

@@ -112,10 +112,13 @@ impl fmt::Display for Refusal {
                 given,
                 least,
                 most,
-            } => write!(
-                f,
-                "{what}.size is {given}; it must be {least} to {most}: call the struct's init function first"
-            ),
+            } => {
+                write!(f, "{what}.size is {given}; it must be ")?;
+                if least != most {
+                    write!(f, "{least} to ")?;
+                }
+                write!(f, "{most} (call {what}_init with sizeof, which sets it)")
+            }
             Self::UnknownField { what, given, known } => write!(
                 f,
                 "{what} is {given} bytes long and has values other than 0 beyond the {known} bytes that this library knows; use a newer library or set those fields to zero"
@@ -141,7 +144,7 @@ impl fmt::Display for Refusal {
             Self::Index { what, given, length } => {
                 write!(f, "there is no {what} {given}; there are {length}, counted from 0")
             }
-            Self::Joint(error) => error.fmt(f),
+            Self::Joint(error) => in_words_of_c(error, f),
             Self::Convert(error) => error.fmt(f),
             Self::Fit(error) => error.fmt(f),
             Self::File(error) => error.fmt(f),
@@ -157,6 +160,31 @@ impl fmt::Display for Refusal {
             Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
         }
+    }
+}
+
+/// What a refused joint is, by the names of elb_joint_config in place of those of a robot file. A joint of a robot file is refused
+/// with a `FileError`, which keeps its own.
+fn in_words_of_c(error: &JointError, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let name_of = |what: &str| {
+        what.replace("servo.", "servo_")
+            .replace("feedback.", "feedback_")
+            .replace("timer.", "")
+    };
+    match error {
+        // What the init call leaves at 0.
+        JointError::ZeroWidth { what, at } if *at == 0.0 => {
+            write!(
+                f,
+                "{0} is not given: it is [0, 0]; set {0}[0] and {0}[1], lower then upper",
+                name_of(what)
+            )
+        }
+        JointError::CountsOutside {
+            counts_per_frame: 0,
+            most,
+        } => write!(f, "counts_per_frame is not given: it is 0; it must be 1 to {most}"),
+        other => f.write_str(&name_of(&other.to_string()).replace("inverted = true", "inverted = 1")),
     }
 }
 
@@ -397,6 +425,73 @@ mod tests {
             .to_str()
             .unwrap()
             .to_owned()
+    }
+
+    #[test]
+    fn a_joint_is_refused_by_the_names_of_its_fields_in_c() {
+        let said = |error| shown(&Refusal::Joint(error));
+        assert_eq!(
+            said(JointError::ZeroWidth {
+                what: "servo.pulse_us",
+                at: 0.0
+            }),
+            "servo_pulse_us is not given: it is [0, 0]; set servo_pulse_us[0] and servo_pulse_us[1], lower then upper"
+        );
+        assert_eq!(
+            said(JointError::ZeroWidth {
+                what: "servo.angle",
+                at: 180.0
+            }),
+            "servo_angle [180, 180] has no width; its upper end must lie above its lower end"
+        );
+        assert_eq!(
+            said(JointError::EndsSwapped {
+                what: "drive",
+                lower: 122.0,
+                upper: 37.0
+            }),
+            "drive [122, 37] has its ends swapped; write [37, 122] and, if the direction was meant, inverted = 1"
+        );
+        for error in [
+            JointError::FrameRateExtreme { frame_hz: 1e9 },
+            JointError::CountsOutside {
+                counts_per_frame: 0,
+                most: 9,
+            },
+            JointError::PulseBeyondFrame {
+                pulse_us: 2500.0,
+                frame_us: 2000.0,
+            },
+            JointError::OutsideServo {
+                what: "travel upper",
+                value: 181.0,
+                lower: 0.0,
+                upper: 180.0,
+            },
+        ] {
+            let message = said(error);
+            assert!(
+                !["servo.", "timer.", "feedback."]
+                    .iter()
+                    .any(|table| message.contains(table)),
+                "{message}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_wrong_size_names_the_right_one_and_the_call_that_sets_it() {
+        let size = |least| Refusal::Size {
+            what: "elb_joint_config",
+            given: 8,
+            least,
+            most: 280,
+        };
+        assert_eq!(
+            shown(&size(280)),
+            "elb_joint_config.size is 8; it must be 280 (call elb_joint_config_init with sizeof, which sets it)"
+        );
+        assert!(shown(&size(272)).contains("it must be 272 to 280 (call"));
     }
 
     #[test]

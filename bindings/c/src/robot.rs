@@ -11,6 +11,7 @@ use crate::robot_joints::{Missed, elb_robot, place};
 use crate::running::elb_session;
 use crate::status::elb_status;
 use crate::text::day;
+use model::Joint;
 use model::robot::{AdoptError, EntryRecord, FileError, Refit, Robot};
 use std::ffi::{CString, c_char};
 use std::ptr::{null, null_mut};
@@ -66,7 +67,9 @@ unsafe fn with_change(
 
 /// ---- Robot files ----
 ///
-/// Many joints in one text that people edit (TOML), checked as a whole when it is read.
+/// Many joints in one text that people edit (TOML). Reading it refuses what is not TOML, a key or word that is not known, and
+/// every joint that elb_joint_new would refuse. Two joints on one channel, a rest outside the travel, a travel beyond a stop
+/// and all else that contradicts the rest of the file or its evidence is read, and found by elb_robot_check.
 ///
 /// ----
 ///
@@ -297,6 +300,8 @@ pub unsafe extern "C" fn elb_robot_with_joint(
         };
         // SAFETY: the header's contract.
         let numbers = unsafe { config.record()? };
+        // Refused here by the names of its fields in C; a robot file has its own.
+        Joint::new(numbers.clone())?;
         let record = match robot.robot.joint(name) {
             Some(entry) => {
                 let mut record = entry.record();

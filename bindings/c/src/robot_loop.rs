@@ -49,8 +49,8 @@ pub unsafe extern "C" fn elb_robot_find(
 ///   converted, it and the rest are not. To keep the others moving, put that joint's elb_ramp_value in its place and call again.
 ///   0 after every other error.
 ///
-/// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (another
-/// number of joints), ELB_STATUS_OVERLAP; after the last two nothing is written.
+/// Nullable: flags, done; commands and counts if n is 0. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_LENGTH_MISMATCH (`n` is
+/// not what elb_robot_joint_count gives), ELB_STATUS_OVERLAP; after the last two nothing is written.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_counts(

@@ -16,7 +16,7 @@ pub enum elb_status {
     Other = 1,
     /// A pointer that must not be NULL is NULL.
     NullPointer = 2,
-    /// A struct's size, or a length, is one that this library cannot use.
+    /// A struct's size or a length cannot be used; give the struct's init call its sizeof, and each array its length.
     BadSize = 3,
     /// A text is not UTF-8.
     NotUtf8 = 4,
@@ -132,7 +132,7 @@ impl elb_status {
         (
             Self::BadSize,
             "bad-size",
-            "A struct's size, or a length, is one that this library cannot use.",
+            "A struct's size or a length cannot be used; give the struct's init call its sizeof, and each array its length.",
         ),
         (Self::NoRoom, "no-room", "There is too little room for the result."),
         (

@@ -7,7 +7,18 @@ use std::collections::BTreeMap;
 const WRAPPER: &str = include_str!("../../../include/elbowroom.hpp");
 
 /// What the throwing forms are made of; no program calls them.
-const INNER: [&str; 8] = ["all", "asked", "check", "fail", "image", "made", "same_size", "sided"];
+const INNER: [&str; 10] = [
+    "all",
+    "asked",
+    "check",
+    "fail",
+    "fail_lengths",
+    "fail_not_finite",
+    "image",
+    "made",
+    "same_size",
+    "sided",
+];
 
 /// A function of the wrapper: its class, empty outside of all; its name; whether it may throw; whether it gives a vector.
 #[derive(Debug)]

@@ -14,7 +14,7 @@ impl elb_status {
     pub(crate) const Ok: Self = Self(0);
     /// A pointer that must not be NULL is NULL.
     pub(crate) const NullPointer: Self = Self(2);
-    /// A struct's size, or a length, is one that this library cannot use.
+    /// A struct's size or a length cannot be used; give the struct's init call its sizeof, and each array its length.
     pub(crate) const BadSize: Self = Self(3);
     /// A pointer is not aligned as its type needs.
     pub(crate) const Misaligned: Self = Self(8);

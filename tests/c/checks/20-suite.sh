@@ -35,37 +35,23 @@ check "suite: elbowroom.hpp, clang++" "clang++" wrapper clang++
 
 # Without exceptions and run-time types; and the usual life cycle of a robot's hardware interface.
 hardware() {
-  cat >"$work/heron.toml" <<'END'
-format = 1
-timer = { frame_hz = 50, counts_per_frame = 4096 }
-servo = { angle = [0, 180], pulse_us = [500, 2500] }
-[joint.wing_left]
-channel = 3
-unit = "deg"
-command = [-40, 60]
-drive = [37, 122]
-travel = [40.2, 119]
-rest = 10
-max_rate_per_s = 60
-[joint.neck]
-channel = 4
-unit = "rad"
-command = [-1, 1]
-drive = [40, 140]
-rest = 0
-max_rate_per_s = 1
-END
   local compiler
   for compiler in g++ clang++; do
     $compiler -std=c++17 -fno-exceptions -fno-rtti "${warn[@]}" -I"$prefix/include" bindings/c/examples/hardware.cpp \
       -o "$work/hardware" -L"$libdir" -lelbowroom
-    "$work/hardware" "$work/heron.toml" | tee "$work/hardware.txt"
+    "$work/hardware" "$ELB_TEST_DATA/heron.toml" | tee "$work/hardware.txt"
     # Held at the end of the travel for two seconds, and on its way back half a second later.
     grep -qx 'wing_left at 56.4 deg' "$work/hardware.txt"
     grep -qx 'wing_left at 26.4 deg' "$work/hardware.txt"
+    grep -q '; started at 9.8 deg$' "$work/hardware.txt"
     grep -q '^NaN moved nothing' "$work/hardware.txt"
     ! "$work/hardware" "$work/nowhere.toml" 2>"$work/hardware.txt"
     grep -q 'nowhere.toml: the file cannot be read' "$work/hardware.txt"
+    # More joints than it has room for: both numbers.
+    { cat "$ELB_TEST_DATA/heron.toml"; for i in $(seq 16); do
+      printf '[joint.more_%s]\ncommand = [0, 1]\ndrive = [40, 140]\nrest = 0\n' "$i"; done; } >"$work/many.toml"
+    ! "$work/hardware" "$work/many.toml" 2>"$work/hardware.txt"
+    grep -q 'the robot has 33 joints; this program has room for 32' "$work/hardware.txt"
   done
 }
 check "example: a hardware interface in C++17 without exceptions" "g++ clang++" hardware

@@ -10,9 +10,42 @@ takes_sources() {
   # Installing the project does not install the library.
   DESTDIR=$work/sources-$1/none cmake --install "$work/sources-$1"
   [ ! -e "$work/sources-$1/none" ]
+  # Unless it is asked for.
+  cmake -S tests/c/consumers/sources -B "$work/sources-$1" -DELBOWROOM_INSTALL=ON
+  cmake --install "$work/sources-$1" --prefix "$work/sources-$1/some"
+  [ -n "$(find "$work/sources-$1/some" -name libelbowroom.so.0)" ] && [ -e "$work/sources-$1/some/include/elbowroom.hpp" ]
 }
 check "consumer: add_subdirectory, the package's target names" "cmake gcc g++ make cargo" takes_sources add_subdirectory
 check "consumer: FetchContent, the package's target names" "cmake gcc g++ make cargo" takes_sources FetchContent
+
+# The CMake lines of the README, way by way, in a project with a clone inside and one beside.
+readme_cmake() {
+  local folder=$work/readme-cmake way ways=0
+  rm -rf "$folder"
+  mkdir -p "$folder/mine"
+  ln -s "$root" "$folder/elbowroom"
+  ln -s "$root" "$folder/mine/elbowroom"
+  cp tests/c/consumers/main.c "$folder/mine/"
+  # Ways are separated by empty lines.
+  awk -v folder="$folder" '/^```cmake$/ { inside = 1; block++; next } /^```$/ { inside = 0 }
+    !inside { next } block == 1 && /^$/ { way++; next } block == 1 { print >(folder "/way" way + 0) } block == 2 { print >(folder "/link") }' \
+    bindings/c/README.md
+  grep -q 'DCMAKE_PREFIX_PATH=' "$folder/way0"
+  for way in "$folder"/way*; do
+    { echo 'cmake_minimum_required(VERSION 3.20)'; echo 'project(mine LANGUAGES C)'; cat "$way"; echo 'add_executable(mine main.c)'; cat "$folder/link"; } \
+      >"$folder/mine/CMakeLists.txt"
+    rm -rf "$folder/build"
+    cmake -S "$folder/mine" -B "$folder/build" -DCMAKE_PREFIX_PATH="$prefix" -DELBOWROOM_TARGET_DIR="$root/target"
+    ways=$((ways + 1))
+  done
+  [ "$ways" = 4 ]
+  # What the README says of them: a prefix of one's own is not found by itself, a clone beside needs the second argument.
+  { echo 'cmake_minimum_required(VERSION 3.20)'; echo 'project(mine LANGUAGES C)'; cat "$folder/way0"; } >"$folder/mine/CMakeLists.txt"
+  if cmake -S "$folder/mine" -B "$folder/build-none"; then return 1; fi
+  { echo 'cmake_minimum_required(VERSION 3.20)'; echo 'project(mine LANGUAGES C)'; sed 's/ elbowroom)$/)/' "$folder/way2"; } >"$folder/mine/CMakeLists.txt"
+  if cmake -S "$folder/mine" -B "$folder/build-none"; then return 1; fi
+}
+check "consumer: the CMake lines of the README" "cmake gcc make cargo" readme_cmake
 
 # The installed tree moved elsewhere, found by both; nothing in it knows where it was, or where it was built.
 relocated() {

@@ -72,16 +72,25 @@ static void exceptions() {
     CHECK(error.status() == ELB_STATUS_NOT_FINITE && std::string(error.what()) == elb_status_text(ELB_STATUS_NOT_FINITE));
     std::vector<double> commands{-40, 10, INFINITY};
     error = thrown([&] { joint.counts(commands); });
-    CHECK(error.status() == ELB_STATUS_NOT_FINITE && error.index() == 2);
+    CHECK(error.status() == ELB_STATUS_NOT_FINITE && error.index() == 2 && std::isinf(error.value()));
+    CHECK(error.what() == std::string("the command at index 2 is inf; give a finite number"));
     double small[1];
     error = thrown([&] { joint.drive(commands, small); });
     CHECK(error.status() == ELB_STATUS_LENGTH_MISMATCH);
-    CHECK(error.what() == std::string("Two arrays that belong together differ in length."));
+    CHECK(error.what() == std::string("the number of values is 3 and the number of places for results is 1; they must be equal"));
     elb_joint_config config = example();
     config.rest = 181;
     error = thrown([&] { elb::Joint refused(config); });
     CHECK(error.status() == ELB_STATUS_REST_OUTSIDE && error.value() == 181);
     CHECK(std::string(error.what()) == "rest 181 is outside command -40 to 60; choose a rest inside the command range");
+}
+
+static void names() {
+    CHECK(std::string(elb::clamped_name(ELB_CLAMPED_TO_TRAVEL)) == "clamped-to-travel");
+    CHECK(std::string(elb::reading_name(ELB_READING_LOWER_RAIL)) == "lower-rail");
+    CHECK(std::string(elb::end_name(ELB_END_CONTACT)) == "contact");
+    CHECK(std::string(elb::reject_name(ELB_REJECT_OFF_THE_LINE)) == "off-the-line");
+    CHECK(std::string(elb::severity_name(ELB_SEVERITY_ERROR)) == "error");
 }
 
 static void fits() {
@@ -238,6 +247,7 @@ static void robots() {
     CHECK(description.joints[0].left_out.find("without end") != std::string::npos && description.joints[0].unit == 0);
     CHECK(thrown([&] { robot.limits_into("<sdf/>"); }).status() == ELB_STATUS_FILE_SYNTAX);
     CHECK(thrown([&] { robot.joint("wnig"); }).status() == ELB_STATUS_UNKNOWN_JOINT);
+    CHECK(thrown([&] { robot.joint("wnig"); }).what() == std::string("no joint is named \"wnig\"; the nearest name is \"wing\""));
     const elb::Error error = thrown([] { elb::Robot::parse("format = 1\nnmae = 1\n"); });
     CHECK(error.status() == ELB_STATUS_UNKNOWN_KEY && error.line() == 2 && error.column() == 1);
     CHECK(thrown([] { elb::Robot::load("/nowhere/heron.toml"); }).status() == ELB_STATUS_FILE_ACCESS);
@@ -340,7 +350,14 @@ static void cycles() {
     CHECK(robot.try_counts(commands, counts, flags, done) == ELB_STATUS_OK && done == 2 && counts[0] == 283 && flags[1] == 0);
     robot.counts(commands, counts);
     commands[1] = NAN;
-    CHECK(thrown([&] { robot.counts(commands, counts); }).index() == 1);
+    elb::Error told = thrown([&] { robot.counts(commands, counts); });
+    CHECK(told.index() == 1 && std::isnan(told.value()));
+    CHECK(told.what() == std::string("the command at index 1, of joint \"neck\", is nan; give a finite number"));
+    told = thrown([&] { robot.counts(elb::View<const double>(commands, 1), elb::View<std::uint32_t>(counts, 1)); });
+    CHECK(told.status() == ELB_STATUS_LENGTH_MISMATCH);
+    CHECK(told.what() == std::string("the number of commands is 1 and the number of joints of the robot is 2; they must be equal"));
+    told = thrown([&] { robot.counts(commands, elb::View<std::uint32_t>(counts, 1)); });
+    CHECK(std::string(told.what()).find("places for counts is 1 and the number of commands is 2") != std::string::npos);
     CHECK(robot.try_counts(commands, counts, elb::View<std::uint32_t>(flags, 1), done) == ELB_STATUS_LENGTH_MISMATCH);
 
     elb::Joint joint = elb::Joint::try_make(example(), error), empty;
@@ -351,6 +368,9 @@ static void cycles() {
     CHECK(joint.try_drive(NAN, out) == ELB_STATUS_NOT_FINITE);
     CHECK(empty.try_counts(10, out) == ELB_STATUS_NULL_POINTER);
     CHECK(thrown([&] { empty.counts(10.0); }).status() == ELB_STATUS_NULL_POINTER);
+    const std::string says = "An elb object is empty: made without arguments, moved from, or a try_ that failed.";
+    CHECK(std::string(thrown([&] { empty.counts(10.0); }).what()).find(says) != std::string::npos);
+    CHECK(std::string(thrown([&] { elb::Robot().findings(); }).what()).find("robot is NULL; give a valid pointer. " + says) == 0);
     elb::Joint moved = std::move(joint);
     CHECK(moved && !joint && joint.try_counts(10, out) == ELB_STATUS_NULL_POINTER && moved.counts(10.0).value == 283);
     joint = std::move(moved);
@@ -605,6 +625,7 @@ int main() {
     joints();
     the_rest();
     exceptions();
+    names();
     fits();
     transmissions();
     robots();

@@ -16,6 +16,17 @@ static void texts(void) {
     }
     CHECK(known > 40);
     CHECK(elb_status_text(INT32_MAX) == other && elb_status_text(INT32_MIN) == other);
+    CHECK(strcmp(elb_clamped_name(ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL), "clamped-to-both") == 0);
+    CHECK(strcmp(elb_clamped_name(0), "not-clamped") == 0);
+    CHECK(strcmp(elb_reading_name(ELB_READING_UPPER_RAIL), "upper-rail") == 0);
+    CHECK(strcmp(elb_end_name(ELB_END_STALLED), "stalled") == 0 && strcmp(elb_end_name(ELB_END_NONE), "none") == 0);
+    CHECK(strcmp(elb_reject_name(ELB_REJECT_OFF_THE_STOP), "off-the-stop") == 0);
+    CHECK(strcmp(elb_severity_name(ELB_SEVERITY_WARNING), "warning") == 0);
+    for (number = 200; number < 300; number++) {
+        const uint32_t unknown = (uint32_t)number;
+        CHECK(strcmp(elb_reading_name(unknown), "other") == 0 && strcmp(elb_end_name(unknown), "other") == 0);
+        CHECK(strcmp(elb_reject_name(unknown), "other") == 0 && strcmp(elb_severity_name(unknown), "other") == 0);
+    }
 }
 
 /* One refused joint: the status, and the words that must stand in its message. */
@@ -41,6 +52,7 @@ static void arguments(void) {
     SAYS(ELB_STATUS_NULL_POINTER, elb_joint_new(NULL, &joint, &error), error, "elb_joint_config is NULL; give a valid pointer");
     config.size = 8;
     SAYS(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error), error, "elb_joint_config.size is 8; it must be");
+    CHECK(strstr(error.message, "(call elb_joint_config_init with sizeof, which sets it)") != NULL);
     CHECK(error.value == 8);
     OK(elb_robot_parse(text, strlen(text), &robot, NULL));
     SAYS(ELB_STATUS_UNKNOWN_JOINT, elb_robot_without_joint(robot, "leg", &none, &error), error, "leg");
@@ -63,12 +75,17 @@ static void joints(void) {
 #define CHANGED(change) (config = example_config(), change, &config)
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive is not a number");
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel is infinite");
-    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = true");
+    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = 1");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 122), "has no width");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.servo_pulse_us[0] = 0, config.servo_pulse_us[1] = 0)),
+            "servo_pulse_us is not given: it is [0, 0]; set servo_pulse_us[0] and servo_pulse_us[1]");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.command[0] = 0, config.command[1] = 0)), "command is not given");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.drive[0] = 0, config.drive[1] = 0)), "drive is not given");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.feedback_reading[1] = 871)), "feedback_angle is not given");
     refused(ELB_STATUS_OUTSIDE_SERVO, CHANGED(config.drive[1] = 181), "outside the servo's 0 to 180 deg");
     refused(ELB_STATUS_REST_OUTSIDE, CHANGED(config.rest = -41), "rest -41 is outside command -40 to 60");
     refused(ELB_STATUS_TRAVEL_DISJOINT, CHANGED((config.travel[0] = 130, config.travel[1] = 140)), "no angle in common");
-    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.counts_per_frame = 0), "timer.counts_per_frame is 0");
+    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.counts_per_frame = 0), "counts_per_frame is not given");
     refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.frame_hz = 500), "longer than one frame");
     refused(ELB_STATUS_NO_COUNT_IN_TRAVEL, CHANGED((config.travel[0] = 79.5, config.travel[1] = 79.6)), "no timer count");
     refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.max_rate_per_s = -1), "max_rate_per_s is -1");
