@@ -4,8 +4,11 @@
 //! `cargo test -p elbowroom --bench mutation -- --sample 400 --seed 1` draws 400 places, builds one copy of the core under
 //! `target/mutation` in which the environment chooses the change, and prints each change that no test noticed, with the score.
 //! `--from N` begins at the N-th place of the sample, `--minutes M` stops then, `--only WORD` takes places of files whose name holds it.
-//! `--tests lib,curve,NAME` takes the tests beside the code and these programs only, which are built in minutes; programs that take
-//! more than `--slow S` seconds, 60 where it is not given, are left out. The score is then a lower bound.
+//! `--these N,M` judges these places of the sample only, for a look at new tests. `target/mutation/judged` keeps one line a place: its
+//! number, the program of tests that noticed it or `-`, the seconds it took, and the change.
+//! `--tests lib,curve,NAME` takes the tests beside the code and these programs only, which are built in minutes; of programs that take
+//! more than `--slow S` seconds, 60 where it is not given, only the tests that pass within this time are used. The score is then a
+//! lower bound.
 //!
 //! Changed are comparisons, arithmetic, `&&` and `||`, `!` and minus signs, `min` and `max`, `true` and `false`, and calls and
 //! assignments that stand alone are left out. What stands in macros, in constants and in `const fn` stays: it is not chosen at run time.
@@ -23,7 +26,7 @@ use rand::SeedableRng as _;
 use rand::seq::SliceRandom as _;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::io::{BufRead as _, BufReader};
+use std::io::{BufRead as _, BufReader, Write as _};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -44,9 +47,9 @@ pub(crate) fn mutant_(number: usize) -> bool {
     if chosen == Some(usize::MAX) {
         // Each test has a thread of its own.
         std::thread_local! {
-            static SEEN: std::cell::RefCell<std::collections::BTreeSet<usize>> = const { std::cell::RefCell::new(std::collections::BTreeSet::new()) };
+            static SEEN: [std::cell::Cell<bool>; SIZE] = const { [const { std::cell::Cell::new(false) }; SIZE] };
         }
-        let first = SEEN.try_with(|seen| seen.borrow_mut().insert(number)).unwrap_or(false);
+        let first = SEEN.try_with(|seen| seen.get(number).is_some_and(|seen| !seen.replace(true))).unwrap_or(false);
         if first
             && let Ok(path) = std::env::var("MUTANT_SEEN")
             && let Ok(mut file) = std::fs::OpenOptions::new().create(true).append(true).open(path)
@@ -376,6 +379,8 @@ struct Program {
     name: String,
     path: PathBuf,
     seconds: f64,
+    /// Where it takes too long as a whole, the tests that passed in time; others are not used.
+    in_time: Option<BTreeSet<String>>,
     /// Tests by the number of the place they come to; `*` for a thread without a name.
     reached: BTreeMap<usize, BTreeSet<String>>,
 }
@@ -387,8 +392,15 @@ enum End {
     TooLong,
 }
 
-/// Runs tests of a program until the first fails.
-fn run(path: &Path, tree: &Path, mutant: usize, seen: Option<&Path>, tests: &[&str], most: Duration) -> End {
+/// Runs tests of a program until the first fails; says which passed.
+fn run(
+    path: &Path,
+    tree: &Path,
+    mutant: usize,
+    seen: Option<&Path>,
+    tests: &[&str],
+    most: Duration,
+) -> (End, BTreeSet<String>) {
     let mut command = Command::new(path);
     command.args(tests).current_dir(tree).env("MUTANT", mutant.to_string());
     if !tests.is_empty() {
@@ -412,15 +424,22 @@ fn run(path: &Path, tree: &Path, mutant: usize, seen: Option<&Path>, tests: &[&s
     let (send, told) = std::sync::mpsc::channel();
     let reader = std::thread::spawn(move || {
         for line in lines.lines().map_while(Result::ok) {
-            if line.starts_with("test ") && line.ends_with("FAILED") {
-                let _ = send.send(());
+            let told = line.strip_prefix("test ").and_then(|line| line.rsplit_once(" ... "));
+            if let Some((name, end)) = told {
+                let _ = send.send((name.to_owned(), end == "FAILED"));
             }
         }
     });
     let begin = Instant::now();
+    let mut passed = BTreeSet::new();
     let end = loop {
-        if told.recv_timeout(Duration::from_millis(5)).is_ok() {
-            break End::Failed;
+        match told.recv_timeout(Duration::from_millis(5)) {
+            Ok((_, true)) => break End::Failed,
+            Ok((name, false)) => {
+                passed.insert(name);
+                continue;
+            }
+            Err(_) => {}
         }
         if let Some(status) = child.try_wait().unwrap() {
             break if status.success() { End::Passed } else { End::Failed };
@@ -434,7 +453,7 @@ fn run(path: &Path, tree: &Path, mutant: usize, seen: Option<&Path>, tests: &[&s
     let _ = child.wait();
     // What a test has started may hold the pipe a little longer.
     drop(reader);
-    end
+    (end, passed)
 }
 
 fn number(name: &str, usual: u64) -> u64 {
@@ -505,6 +524,18 @@ fn main() {
             put(&tree.join(file), &fs::read(&path).unwrap());
         }
     }
+    // What an earlier run found so is drawn anew at once, so that nothing need be built again.
+    let refused = tree.join("refused");
+    for line in fs::read_to_string(&refused).unwrap_or_default().lines() {
+        if let Some((number, said)) = line.split_once(' ')
+            && let Some(place) = number.parse().ok().and_then(|number: usize| sample.get_mut(number))
+            && place.said(&texts[&place.file]) == said
+        {
+            *place = waiting.next().expect("more places");
+        }
+    }
+    let mut refused = fs::OpenOptions::new().create(true).append(true).open(refused).unwrap();
+    let mut programs = Vec::new();
     for _ in 0..12 {
         let mut written = BTreeMap::new();
         for (file, text) in &texts {
@@ -515,29 +546,41 @@ fn main() {
                 .collect();
             let mut changed = with_choices(text, 0..text.len(), &here);
             if file.ends_with("lib.rs") {
-                changed += CHOICE;
+                changed += &CHOICE.replace("SIZE", &sample.len().to_string());
             }
             put(&tree.join(file), changed.as_bytes());
             written.insert(file.clone(), changed);
         }
-        let output = cargo(&tree, &target, &["check", "--quiet", "--message-format=short"])
+        let output = cargo(&tree, &target, &["test", "--no-run", "--message-format=json"])
             .output()
             .unwrap();
-        let told = String::from_utf8_lossy(&output.stderr).into_owned();
+        let messages = String::from_utf8(output.stdout).unwrap();
+        let messages = messages
+            .lines()
+            .map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap());
         if output.status.success() {
+            programs.extend(messages.filter_map(|message| {
+                let (path, name) = (message["executable"].as_str()?, message["target"]["name"].as_str()?);
+                Some((name.to_owned(), PathBuf::from(path)))
+            }));
             break;
         }
         let mut bad = BTreeSet::new();
-        for line in told.lines().filter(|line| line.contains(": error")) {
-            let mut parts = line.split(':');
-            let (Some(file), Some(Ok(at))) = (parts.next(), parts.next().map(str::parse::<usize>)) else {
+        let mut told = String::from_utf8_lossy(&output.stderr).into_owned();
+        for message in messages.map(|message| message["message"].clone()) {
+            if message["level"] != "error" {
+                continue;
+            }
+            told += message["rendered"].as_str().unwrap_or_default();
+            let place = &message["spans"][0];
+            let (Some(file), Some(at)) = (place["file_name"].as_str(), place["line_start"].as_u64()) else {
                 continue;
             };
             let Some(text) = written.get(Path::new(file)) else {
                 continue;
             };
             // The choice that begins on the line, or the last one above it.
-            let lines: Vec<&str> = text.lines().take(at).collect();
+            let lines: Vec<&str> = text.lines().take(at as usize).collect();
             let marked = lines.iter().rev().find(|line| line.contains("crate::mutant_("));
             for part in marked
                 .into_iter()
@@ -552,22 +595,15 @@ fn main() {
             bad.len()
         );
         for number in bad {
-            sample[number] = waiting.next().expect("more places");
+            let place = &mut sample[number];
+            writeln!(refused, "{number} {}", place.said(&texts[&place.file])).unwrap();
+            *place = waiting.next().expect("more places");
         }
     }
 
-    // The programs, and which of their tests come where.
-    let output = cargo(&tree, &target, &["test", "--no-run", "--message-format=json"])
-        .output()
-        .unwrap();
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    let mut programs = Vec::new();
-    for line in String::from_utf8(output.stdout).unwrap().lines() {
-        let message: serde_json::Value = serde_json::from_str(line).unwrap();
-        if let (Some(path), Some(name)) = (message["executable"].as_str(), message["target"]["name"].as_str()) {
-            programs.push((name.to_owned(), PathBuf::from(path)));
-        }
-    }
+    assert!(!programs.is_empty(), "builds no tests");
+
+    // Which tests of the programs come where.
     let seen = tree.join("seen");
     fs::create_dir_all(&seen).unwrap();
     let mut known: Vec<Program> = Vec::new();
@@ -586,14 +622,15 @@ fn main() {
             let fresh = seen.join("now");
             let _ = fs::remove_file(&fresh);
             let start = Instant::now();
-            let end = run(&path, &tree, RECORD, Some(&fresh), &[], Duration::from_secs(slow));
+            let (end, passed) = run(&path, &tree, RECORD, Some(&fresh), &[], Duration::from_secs(slow));
             let end = match end {
                 End::Passed => "passed",
                 End::Failed => "failed",
                 End::TooLong => "slow",
             };
             let reached = fs::read_to_string(&fresh).unwrap_or_default();
-            let text = format!("{end} {:.3}\n{reached}", start.elapsed().as_secs_f64());
+            let passed: String = passed.iter().map(|name| format!("passed {name}\n")).collect();
+            let text = format!("{end} {:.3}\n{passed}{reached}", start.elapsed().as_secs_f64());
             fs::write(&notes, &text).unwrap();
             text
         });
@@ -601,20 +638,31 @@ fn main() {
         let (end, seconds) = first.split_once(' ').unwrap();
         match end {
             "failed" => println!("{name}: fails without a change in this copy, not used"),
-            "slow" => println!("{name}: takes more than {slow} s, not used"),
             _ => {
                 let mut reached: BTreeMap<usize, BTreeSet<String>> = BTreeMap::new();
+                let mut passed = BTreeSet::new();
                 for line in rest.lines() {
-                    let (number, test) = line.split_once(' ').unwrap();
-                    reached
-                        .entry(number.parse().unwrap())
-                        .or_default()
-                        .insert(test.to_owned());
+                    // A program that is killed may not have ended its last line.
+                    let Some((first, test)) = line.split_once(' ') else {
+                        continue;
+                    };
+                    if first == "passed" {
+                        passed.insert(test.to_owned());
+                    } else if let Ok(number) = first.parse() {
+                        reached.entry(number).or_default().insert(test.to_owned());
+                    }
+                }
+                if end == "slow" {
+                    println!(
+                        "{name}: takes more than {slow} s, {} of its tests are used",
+                        passed.len()
+                    );
                 }
                 known.push(Program {
                     name,
                     path,
                     seconds: seconds.parse().unwrap(),
+                    in_time: (end == "slow").then_some(passed),
                     reached,
                 });
             }
@@ -629,42 +677,57 @@ fn main() {
     );
 
     // Change after change, the quickest programs first.
-    let next = Mutex::new(from);
+    let these: Option<Vec<usize>> =
+        word("--these").map(|these| these.split(',').map(|number| number.parse().unwrap()).collect());
+    let waiting = these.unwrap_or_else(|| (from..sample.len()).collect());
+    let next = Mutex::new(waiting.into_iter());
+    let judged = fs::OpenOptions::new()
+        .create(true)
+        .append(true)
+        .open(tree.join("judged"))
+        .unwrap();
     let (noticed, missed) = (Mutex::new(0usize), Mutex::new(BTreeMap::new()));
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|scope| {
         for _ in 0..workers {
             scope.spawn(|| {
                 loop {
-                    let number = {
-                        let mut next = next.lock().unwrap();
-                        if *next >= sample.len() || begin.elapsed() > Duration::from_secs(60 * minutes) {
-                            return;
-                        }
-                        *next += 1;
-                        *next - 1
+                    let is_over = begin.elapsed() > Duration::from_secs(60 * minutes);
+                    let Some(number) = next.lock().unwrap().next().filter(|_| !is_over) else {
+                        return;
                     };
-                    let mut reached = false;
-                    let ends = known.iter().any(|program| {
-                        let Some(tests) = program.reached.get(&number) else {
-                            return false;
-                        };
+                    let (mut reached, start) = (false, Instant::now());
+                    let noticed_by = known.iter().find_map(|program| {
+                        let tests = program.reached.get(&number)?;
                         reached = true;
                         // Threads without a name, and programs that start themselves: all tests.
                         let all = tests.contains("*") || tests.contains("main") || program.name == "robot_saves";
-                        let tests: Vec<&str> = if all {
-                            Vec::new()
-                        } else {
-                            tests.iter().map(String::as_str).collect()
+                        let tests: Vec<&str> = match (&program.in_time, all) {
+                            (None, true) => Vec::new(),
+                            (None, false) => tests.iter().map(String::as_str).collect(),
+                            (Some(passed), _) => passed
+                                .iter()
+                                .filter(|name| all || tests.contains(*name))
+                                .map(String::as_str)
+                                .collect(),
                         };
+                        if program.in_time.is_some() && tests.is_empty() {
+                            return None;
+                        }
                         let most = Duration::from_secs_f64(10.0 + 5.0 * program.seconds);
-                        run(&program.path, &tree, number, None, &tests, most) != End::Passed
+                        match run(&program.path, &tree, number, None, &tests, most).0 {
+                            End::Passed => None,
+                            End::Failed => Some(program.name.clone()),
+                            End::TooLong => Some(format!("{}, which took too long,", program.name)),
+                        }
                     });
-                    if ends {
+                    let place = &sample[number];
+                    let said = place.said(&texts[&place.file]);
+                    let by = noticed_by.as_deref().unwrap_or("-");
+                    let _ = writeln!(&judged, "{number} {by} {:.0} s {said}", start.elapsed().as_secs_f64());
+                    if noticed_by.is_some() {
                         *noticed.lock().unwrap() += 1;
                     } else {
-                        let place = &sample[number];
-                        let said = place.said(&texts[&place.file]);
                         println!(
                             "not noticed, {number}{}: {said}",
                             if reached { "" } else { ", no test comes there" }

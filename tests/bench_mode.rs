@@ -453,6 +453,9 @@ fn a_plan_says_what_cannot_be_meant() {
     assert!(refused(&|p| p.u_reading = 0.1).contains("u_reading"));
     assert!(refused(&|p| p.search_limits = [180.0, 0.0]).contains("search_limits"));
     assert!(refused(&|p| p.most_readings = 3).contains("most_readings"));
+    for rate in [0.0, -30.0, f64::NAN, f64::INFINITY] {
+        assert!(refused(&|p| p.rate_per_s = rate).contains("rate_per_s"), "{rate}");
+    }
     for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
         let mut bench = Bench::new(plan).unwrap();
         bench.report(Report::Answered { answer: Answer::Done }).unwrap();

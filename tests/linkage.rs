@@ -633,3 +633,62 @@ fn arms_of_very_different_length_give_the_movement_back() {
     // Far outside of what it reaches there is no command.
     assert!(triangle.command_near(2e9, 180.0).is_nan() && triangle.command_near(0.5e9, 180.0).is_nan());
 }
+
+/// Where links lie in one line nothing moves on, or it turns back: both can be seen in the movement alone.
+#[test]
+fn a_valid_range_is_where_the_movement_neither_turns_nor_ends() {
+    use rand::{RngExt as _, SeedableRng as _};
+    let mut random = rand_xorshift::XorShiftRng::seed_from_u64(22);
+    let mut ends = [0; 2];
+    for turn in 0..3000 {
+        let branch = [Branch::Left, Branch::Right][turn % 2];
+        let [a, b, c, d] = [(); 4].map(|()| random.random_range(20.0..100.0));
+        let (mechanism, command, step) = if turn % 3 == 0 {
+            let links = SliderCrank {
+                crank: a,
+                rod: b,
+                offset: c - 60.0,
+                slide_at_zero: 0.0,
+                branch,
+            };
+            (Mechanism::SliderCrank(links), random.random_range(-150.0..150.0), 1e-3)
+        } else {
+            let links = FourBar {
+                crank: a,
+                coupler: b,
+                rocker: c,
+                ground: d,
+                rocker_at_zero: 0.0,
+                branch,
+            };
+            (Mechanism::FourBar(links), random.random_range(-180.0..180.0), 1e-3)
+        };
+        let Some([below, above]) = mechanism.valid_range(command) else {
+            continue;
+        };
+        // How fast the servo's side moves, from its places alone.
+        let rate = |at: f64| turned(mechanism.moved(at + step), mechanism.moved(at - step));
+        let from = if below.is_finite() { below } else { command - 360.0 };
+        let to = if above.is_finite() { above } else { command + 360.0 };
+        // Too near to one end or to none: the differences would reach beyond.
+        if to - from < 1.0 || (command - from).min(to - command) < 0.1 {
+            continue;
+        }
+        let way = rate(command).signum();
+        for share in 1..200 {
+            let at = from + (to - from) * f64::from(share) / 200.0;
+            if at - from > 0.1 && to - at > 0.1 {
+                assert!(way * rate(at) > 0.0, "{mechanism:?} at {at} within {below} to {above}");
+            }
+        }
+        for (end, outward) in [(below, -1.0), (above, 1.0)] {
+            if end.is_finite() {
+                let beyond = rate(end + outward * 0.1);
+                let turns = beyond.is_nan() || way * beyond < 0.0;
+                assert!(turns, "{mechanism:?} goes on beyond {end}");
+                ends[usize::from(beyond.is_nan())] += 1;
+            }
+        }
+    }
+    assert!(ends.iter().all(|&seen| seen > 200), "{ends:?}");
+}

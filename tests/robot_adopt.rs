@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::fit::{CompareOptions, CurveFit, FitOptions, LimitFit, Readings, fit_curve, fit_feedback, fit_limits};
-use elbowroom::robot::{AdoptError, EntryRecord, Evidence, Refit, RefitMap, Robot, Source};
+use elbowroom::robot::{AdoptError, EntryRecord, Evidence, LostMotionEvidence, Refit, RefitMap, Robot, Source};
 use elbowroom::{
     Code, Conversion, ConvertError, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, Transmission, Unit,
 };
@@ -138,6 +138,18 @@ fn another_servo_line_keeps_each_pulse() {
     for (old, new) in pulses(&before).iter().zip(pulses(&changed)) {
         assert!((old - new).abs() < 0.01, "{old} {new}");
     }
+    // What was measured with it in degrees of the old line is told in those of the new one, uncertainties never smaller.
+    let mut known = before.clone();
+    known.evidence.lost_motion = Some(LostMotionEvidence {
+        value: 1.8,
+        u: Some(0.09),
+    });
+    known.change_servo(servo).unwrap();
+    let lost = known.evidence.lost_motion.unwrap();
+    assert!(
+        (lost.value - 2.0).abs() < 1e-3 && (lost.u.unwrap() - 0.1).abs() <= 1e-3,
+        "{lost:?}"
+    );
     let mut same = before.clone();
     same.change_servo(SERVO).unwrap();
     assert_eq!(same, before);
@@ -232,6 +244,44 @@ fn a_sensor_that_slipped_is_told() {
             "{said:?}"
         );
     }
+}
+
+#[test]
+fn scatter_of_a_sensor_within_its_uncertainty_is_no_slip() {
+    let (fit, mut wing) = (limits(0.0), wing());
+    let angle: Vec<f64> = (0..41).map(|i| -40.0 + 2.5 * f64::from(i)).collect();
+    let reading = |a: f64| 212.0 + 5.0 * (a + 40.0);
+    wing.joint.feedback = Some(FeedbackRecord::new([212.0, 712.0], [-40.0, 60.0]));
+    // Readings astray by up to 2 deg one after the other, so that each knot is some tenths off.
+    let astray: Vec<f64> = (0..41)
+        .map(|i| f64::from(i * 7 % 11 - 5) * 2.0 + reading(angle[i as usize]))
+        .collect();
+    let sensed = fit_feedback(&astray, &angle, 4).unwrap();
+    let options = CompareOptions::default().with_smallest_drive(1e-3);
+    let judged = wing.judge(&Refit::new(&fit).with_feedback(&sensed), &options).unwrap();
+    let most_u = sensed.u.iter().copied().fold(0.0, f64::max);
+    assert!(
+        most_u > 0.1 && judged.sensor.unwrap() > 1e-2 && judged.sensor.unwrap() < 2.0 * most_u,
+        "{judged:?}"
+    );
+    assert!(!judged.sensor_differs && !judged.contradicts(), "{judged:?}");
+}
+
+#[test]
+fn a_slope_that_changed_is_no_tooth_of_the_horn() {
+    // In the middle one tooth off, towards both ends more and less.
+    let other = 0.7;
+    let drive: Vec<f64> = (0..9).map(|i| 50.0 + 8.0 * f64::from(i)).collect();
+    let in_file = |d: f64| (d - 37.0) / SLOPE - 40.0;
+    let measured: Vec<f64> = drive
+        .iter()
+        .map(|d| in_file(82.0) + (d - 82.0 - TOOTH) / other)
+        .collect();
+    let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+    let judged = wing().judge(&Refit::new(&fit), &CompareOptions::default()).unwrap();
+    assert!((judged.offset.unwrap().value - TOOTH).abs() < 0.5, "{judged:?}");
+    assert!(judged.contradicts_map() && judged.teeth.is_empty(), "{judged:?}");
+    assert!(!judged.sentences().iter().any(|said| said.contains("tooth")));
 }
 
 const TWO: &str = r#"format = 1

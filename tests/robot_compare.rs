@@ -77,3 +77,66 @@ fn a_change_smaller_than_matters_is_negligible() {
     let refused = compare(&old, &new, &CompareOptions::default().with_smallest_drive(-1.0)).unwrap_err();
     assert_eq!(refused.code(), Code::OptionOutside);
 }
+
+const FILE: &str = r#"format = 1
+name = "Heron"
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+[board.main]
+channels = 16
+[joint.wing]
+board = "main"
+channel = 3
+unit = "deg"
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
+max_rate_per_s = 90
+[joint.wing.evidence]
+date = 2026-05-04
+readings = 31
+"#;
+
+/// Each key that is written otherwise is told by its name with both values; a later day says nothing of the joint.
+#[test]
+fn each_key_written_otherwise_is_told() {
+    let old = Robot::parse(FILE).unwrap();
+    let of = |new: &str| compare(&old, &Robot::parse(new).unwrap(), &CompareOptions::default()).unwrap();
+    assert!(of(FILE).joints.iter().all(|joint| joint.differences.is_empty()));
+    for (from, to, what, agreement) in [
+        ("channel = 3", "channel = 4", "channel", Agreement::Changed),
+        ("unit = \"deg\"", "unit = \"steps\"", "unit", Agreement::Changed),
+        ("board = \"main\"\n", "", "board", Agreement::Changed),
+        ("rest = 10", "rest = 11", "rest", Agreement::Changed),
+        (
+            "max_rate_per_s = 90",
+            "max_rate_per_s = 80",
+            "max_rate_per_s",
+            Agreement::Changed,
+        ),
+        (
+            "drive = [37, 122]",
+            "drive = [37, 121]",
+            "drive upper",
+            Agreement::Changed,
+        ),
+        (
+            "drive = [37, 122]",
+            "drive = [37, 122]\ninverted = true",
+            "inverted",
+            Agreement::Changed,
+        ),
+        ("2026-05-04", "2026-06-04", "evidence date", Agreement::Noted),
+        ("readings = 31", "readings = 40", "evidence readings", Agreement::Noted),
+    ] {
+        assert!(FILE.contains(from), "{from}");
+        let found = of(&FILE.replace(from, to));
+        let differences = &found.joints[0].differences;
+        let Some(told) = differences.iter().find(|told| told.what == what) else {
+            panic!("{to}: {differences:?}")
+        };
+        assert_eq!(told.agreement, agreement, "{to}: {told:?}");
+        assert!(told.old.is_some() && told.old != told.new, "{told:?}");
+        assert_eq!(found.is_changed(), agreement == Agreement::Changed, "{to}");
+    }
+}

@@ -162,6 +162,8 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("format = 1", "format = 0", Code::ValueOutside, 2, 10, "format is 0; it must be 1"),
         ("rest = 10\nmax_rate", "rest = \"10\"\nmax_rate", Code::WrongType, 16, 8, "rest is the text \"10\"; write e.g. rest = 10"),
         ("command = [-40, 60]\ndrive = [ ", "command = [-40, 10, 60]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [-40, 10, 60]"),
+        ("command = [-40, 60]\ndrive = [ ", "command = [0, 1, 2, 3]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [0, 1, 2, 3]"),
+        ("command = [-40, 60]\ndrive = [ ", "command = [0, 1, 2, 3, 4]\ndrive = [ ", Code::WrongType, 13, 11, "command is the array [0, 1, 2, 3, ...]"),
         ("channel = 3", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
         ("channel = 3", "channel = 3.0", Code::WrongType, 12, 11, "channel is the number 3"),
         ("board = \"breast\"\nchannel = 3", "board = \" \"\nchannel = 3", Code::WrongType, 11, 9, "an empty text"),

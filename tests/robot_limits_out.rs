@@ -121,6 +121,8 @@ fn swapped_limits_and_other_xml_are_refused_with_their_place() {
         assert!(error.to_string().contains(says), "{error}");
         assert_eq!(error.line(), Some(line), "{error}");
     }
+    // A joint that is held has two equal ends.
+    assert!(robot().limits_into(&mjcf.replace("2 1", "1 1")).is_ok());
 }
 
 const MJCF: &str = r#"<mujoco model="heron"> <!-- degrees unless said otherwise -->

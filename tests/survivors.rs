@@ -8,7 +8,7 @@
 
 use elbowroom::block::{c_source, to_vec};
 use elbowroom::bring_up::{Baseline, Bracket, BracketPlan, Found, Side, teeth};
-use elbowroom::fit::{EndKind, FitOptions, Readings, fit_limits};
+use elbowroom::fit::{EndKind, FitOptions, Readings, fit_limits, fit_line_through_zero};
 use elbowroom::linkage::{Branch, FourBar, LinkageError, Mechanism};
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -202,4 +202,43 @@ fn probes_are_counted_one_by_one() {
         assert_eq!((search.probes(), count), (6, 6));
         assert!(search.most_probes() >= count);
     }
+}
+
+#[test]
+fn a_line_through_zero_takes_pairs_only() {
+    let x = [1.0, 2.0, 3.0];
+    assert!(fit_line_through_zero(&x, &[2.0, 4.1, 5.9]).is_ok());
+    for y in [&[2.0, 4.0][..], &[2.0, 4.0, f64::NAN], &[2.0, 4.0, 6.0, 8.0]] {
+        assert!(fit_line_through_zero(&x, y).is_err(), "{y:?}");
+    }
+    assert!(fit_line_through_zero(&x[..1], &[2.0]).is_err());
+}
+
+#[test]
+fn options_of_a_fit_are_checked() {
+    let drive: Vec<f64> = (0..20).map(f64::from).collect();
+    let fit = |options: FitOptions| fit_limits(&Readings::new(&drive, &drive), &options);
+    assert!(fit(FitOptions::default().with_guard(0.0)).is_ok());
+    for guard in [-0.1, f64::NAN, f64::INFINITY] {
+        let refused = fit(FitOptions::default().with_guard(guard)).unwrap_err().to_string();
+        assert!(refused.contains("guard"), "{refused}");
+    }
+}
+
+#[cfg(feature = "robot")]
+#[test]
+fn a_first_joint_stands_under_its_own_name_only() {
+    let mut robot = elbowroom::robot::Robot::parse("format = 1\n").unwrap();
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 4096,
+    };
+    let record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    robot.put(&elbowroom::robot::EntryRecord::new("wing", record)).unwrap();
+    let text = robot.to_string();
+    assert!(text.contains("[joint.wing]") && !text.contains("[joint]"), "{text}");
 }

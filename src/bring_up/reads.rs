@@ -95,6 +95,22 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    #[cfg(feature = "serde")]
+    #[test]
+    fn kept_readings_are_finite_and_no_more_than_there_is_room_for() {
+        let kept = |value: f64, count: u8| {
+            let mut reads = Reads::default();
+            reads.push(value);
+            reads.count = count;
+            reads.check()
+        };
+        assert!(kept(512.0, 1).is_ok() && kept(512.0, Reads::MOST).is_ok());
+        assert!(kept(512.0, Reads::MOST + 1).is_err());
+        for value in [f64::NAN, f64::INFINITY] {
+            assert!(kept(value, 1).is_err(), "{value}");
+        }
+    }
+
     proptest! {
         #[test]
         fn the_median_is_that_of_the_sorted_values(values in prop::collection::vec(-5i32..5, 1..=9)) {

@@ -414,3 +414,29 @@ pub(crate) fn splines(shift: f64, within: f64) -> Vec<SplineTeeth> {
     found.sort_by(|a, b| a.left.abs().total_cmp(&b.left.abs()));
     found
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_horn_is_turned_by_whole_teeth_up_to_a_turn() {
+        for &horn in &HORNS {
+            let tooth = 360.0 / f64::from(horn);
+            let turned = |shift: f64| {
+                let found = splines(shift, 0.01 * tooth);
+                found.iter().find(|found| found.horn == horn).map(|found| found.teeth)
+            };
+            let teeth = i32::from(horn);
+            for by in [1, -1, 2, -2, teeth - 1, teeth, -teeth] {
+                assert_eq!(turned(f64::from(by) * tooth), Some(by), "{horn}");
+            }
+            assert_eq!(turned(f64::from(teeth + 1) * tooth), None);
+            assert_eq!(turned(0.0), None);
+            assert_eq!(turned(0.5 * tooth), None);
+        }
+        // The closest first.
+        let left: Vec<f64> = splines(15.1, 3.0).iter().map(|found| found.left.abs()).collect();
+        assert!(left.len() > 1 && left.is_sorted(), "{left:?}");
+    }
+}

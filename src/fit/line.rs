@@ -453,3 +453,61 @@ fn weighted(x: &[f64], y: &[f64], u_y: Option<&[f64]>) -> Result<LineFit, FitErr
         stated_u: u_y.is_some(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::vec;
+    use std::vec::Vec;
+
+    /// The cofactors of the normal equations of `y = a + b·x + m·s`, as they stand in every text on least squares.
+    #[test]
+    fn a_line_between_unequal_sides_has_the_uncertainties_of_its_normal_equations() {
+        let x = [3.0, 5.0, 8.0, 11.0, 13.0, 17.0, 16.0, 9.0];
+        let signs = [1.0, 1.0, 1.0, 1.0, 1.0, 1.0, -1.0, -1.0];
+        let off = [0.02, -0.01, 0.03, -0.04, 0.01, 0.0, 0.02, -0.03];
+        let y: Vec<f64> = (0..8).map(|i| 4.0 + 0.5 * x[i] + 0.3 * signs[i] + off[i]).collect();
+        let (line, half) = line_between_sides(&x, &y, &signs).unwrap();
+        let sum = |of: &dyn Fn(usize) -> f64| (0..8).map(of).sum::<f64>();
+        let n = 8.0;
+        let [sx, ss, xx, xs, sq] = [
+            sum(&|i| x[i]),
+            sum(&|i| signs[i]),
+            sum(&|i| x[i] * x[i]),
+            sum(&|i| x[i] * signs[i]),
+            sum(&|i| signs[i] * signs[i]),
+        ];
+        let whole = n * (xx * sq - xs * xs) - sx * (sx * sq - xs * ss) + ss * (sx * xs - xx * ss);
+        let rest = |i: usize| y[i] - line.intercept - line.slope * x[i] - half.value * signs[i];
+        let variance = sum(&|i| rest(i) * rest(i)) / 5.0;
+        let close =
+            |got: f64, expected: f64| assert!((got - expected).abs() < 1e-9 * expected.abs(), "{got} {expected}");
+        close(line.u_intercept.powi(2), variance * (xx * sq - xs * xs) / whole);
+        close(line.u_slope.powi(2), variance * (n * sq - ss * ss) / whole);
+        close(half.u.powi(2), variance * (n * xx - sx * sx) / whole);
+        close(line.covariance, -variance * (sx * sq - xs * ss) / whole);
+        // Residuals are square to every column.
+        for of in [sum(&rest), sum(&|i| rest(i) * x[i]), sum(&|i| rest(i) * signs[i])] {
+            assert!(of.abs() < 1e-12, "{of}");
+        }
+    }
+
+    /// The mean of whole numbers near 2⁵⁰ is known exactly; their sum is not held by an `f64`.
+    #[test]
+    fn a_level_far_from_zero_keeps_its_digits() {
+        let count = 1001;
+        let x: Vec<f64> = (0..count).map(|i| f64::from(i - 500)).collect();
+        let above: Vec<f64> = (0..count).map(|i| f64::from(i * i % 7)).collect();
+        let far = 2f64.powi(50);
+        let y: Vec<f64> = above.iter().map(|above| far + above).collect();
+        let line = fit_line(&x, &y).unwrap();
+        let mean = above.iter().sum::<f64>() / f64::from(count);
+        assert!(
+            (line.intercept - far - mean).abs() <= 0.25,
+            "{} for {mean}",
+            line.intercept - far
+        );
+        let [near, there] = [vec![0.0; 3], vec![5.0; 3]];
+        assert!(fit_line(&near, &there).is_err());
+    }
+}

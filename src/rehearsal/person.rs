@@ -103,3 +103,20 @@ impl Person {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::string::ToString as _;
+
+    #[test]
+    fn a_part_of_wrong_answers_is_a_part() {
+        for part in [0.0, 0.05, 1.0] {
+            assert!(Person::checked(part, 1).is_ok(), "{part}");
+        }
+        for part in [-0.01, 1.01, f64::NAN, f64::INFINITY] {
+            let refused = Person::checked(part, 1).unwrap_err().to_string();
+            assert!(refused.contains("wrong_answer_rate"), "{refused}");
+        }
+    }
+}

@@ -483,3 +483,26 @@ fn undithered(step: f64, scatter: f64) -> f64 {
         })
         .sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A value rounded to a step without scatter is off by any part of half a step: the variance step²/12 of a rectangular
+    /// distribution (JCGM 100:2008, 4.3.7). As much scatter as a step hides it.
+    #[test]
+    fn what_rounding_leaves_in_a_mean() {
+        for step in [0.01, 1.0, 5.0] {
+            let whole = step * step / 12.0;
+            // The harmonics that are not summed: the sum of 1/(2·π²·k²) from 33 on.
+            let tail = step * step / (2.0 * core::f64::consts::PI.powi(2) * f64::from(HARMONICS));
+            for scatter in [0.0, 0.2, 0.289, 0.4] {
+                let left = undithered(step, scatter * step);
+                assert!(left <= whole && whole - left <= tail, "{left} of {whole}");
+            }
+            assert!(undithered(step, 1.0 * step) < 1e-6 * whole);
+            assert!(undithered(step, 0.6 * step) < 0.2 * whole);
+        }
+        assert_eq!(undithered(0.0, 1.0), 0.0);
+    }
+}

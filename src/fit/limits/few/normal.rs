@@ -53,7 +53,7 @@ pub(super) fn ln_add(a: f64, b: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use statrs::distribution::{ContinuousCDF, Normal};
+    use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 
     #[test]
     fn tails_as_statrs_and_as_their_series() {
@@ -62,6 +62,7 @@ mod tests {
             let z = f64::from(i) * 0.1;
             let (ours, theirs) = (exp(ln_phi(z)), normal.cdf(z));
             assert!((ours / theirs - 1.0).abs() < 1e-9, "{z}: {ours} {theirs}");
+            assert!((density(z) / normal.pdf(z) - 1.0).abs() < 1e-12, "{z}");
         }
         // ln Φ(-20) and ln Φ(-38), by mpmath with 50 digits.
         assert!((ln_phi(-20.0) + 203.917_155_371_097_3).abs() < 1e-6);

@@ -203,3 +203,28 @@ pub(super) fn ordering_motion(table: &Table) -> f64 {
         _ => 0.0,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What a bend says beside the straight line is told from it, and from each other: the columns are Legendre's polynomials
+    /// (NIST Digital Library of Mathematical Functions, 18.3), square to each other over the drive's whole span.
+    #[test]
+    fn the_columns_of_a_bend_are_square_to_each_other() {
+        let shape = Shape::new(Bend::Mild, false, 0.0, 1.0);
+        let product = |i: usize, j: usize| -> f64 {
+            let place = |k: u32| (f64::from(k) + 0.5) / 2000.0 - 1.0;
+            let row = |k: u32| shape.columns(place(k), place(k), 1.0);
+            (0..4000)
+                .map(|k| row(k).get(i).unwrap() * row(k).get(j).unwrap() / 4000.0)
+                .sum()
+        };
+        for i in 0..5 {
+            for j in 0..i {
+                assert!(product(i, j).abs() < 1e-6, "{i} {j}: {}", product(i, j));
+            }
+            assert!(product(i, i) > 1e-3);
+        }
+    }
+}
