@@ -164,6 +164,15 @@ pub enum JointError {
         /// Drive angle of one count.
         step: f64,
     },
+    /// No timer count lies inside the travel, and the pulse widths are so short that they must be in milliseconds.
+    #[error(
+        "servo.pulse_us is {} to {} us, too short for a servo: the values look like milliseconds; write {} to {} us",
+        Shown(pulse_us[0]), Shown(pulse_us[1]), Shown(1000.0 * pulse_us[0]), Shown(1000.0 * pulse_us[1])
+    )]
+    PulseInMilliseconds {
+        /// The pulse widths given.
+        pulse_us: [f64; 2],
+    },
     /// The knots of a curve make no curve.
     #[error("transmission: {0}")]
     Curve(CurveError),
@@ -204,7 +213,7 @@ impl JointError {
             Self::CountsOutside { .. } | Self::FrameRateExtreme { .. } | Self::PulseBeyondFrame { .. } => {
                 Code::TimerInvalid
             }
-            Self::NoCountInTravel { .. } => Code::NoCountInTravel,
+            Self::NoCountInTravel { .. } | Self::PulseInMilliseconds { .. } => Code::NoCountInTravel,
             Self::Curve(error) => error.code(),
             Self::CurveEnd { .. } => Code::TransmissionInvalid,
             Self::Linkage(error) => error.code(),

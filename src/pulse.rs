@@ -86,6 +86,12 @@ impl<T: Real> Servo<T> {
     pub fn us_per_deg(&self) -> T {
         self.to_pulse.slope()
     }
+
+    /// Whether the pulse widths must be milliseconds: no servo takes pulses as short as a thousandth of a frame of 20 ms.
+    pub(crate) fn is_in_milliseconds(&self) -> bool {
+        const LONGEST_US: f64 = 20.0;
+        self.pulse_range_us().upper().to_wide() < LONGEST_US
+    }
 }
 
 /// A timer that makes the pulses: so many counts in each frame.

@@ -43,6 +43,10 @@ impl<T: Real> Parts<T> {
             }));
         }
         let Some(counts) = CountSpan::inside(travel, &servo, &timer) else {
+            if servo.is_in_milliseconds() {
+                let pulse_us = servo.pulse_range_us().ends().map(Real::to_wide);
+                return Err(E::of(JointError::PulseInMilliseconds { pulse_us }));
+            }
             return Err(E::of(JointError::NoCountInTravel {
                 lower: travel.lower().to_wide(),
                 upper: travel.upper().to_wide(),

@@ -329,6 +329,12 @@ fn what_cannot_be_found_is_said() {
         }
     ));
     assert!(matches!(refused(&["arm", "arm"]), FitError::UnknownDimension { .. }));
+    // Lengths below zero are told, and not searched from.
+    let mut turned = case.start;
+    assert!(turned.set_dimension("base", -40.0));
+    let error = fit_linkage(&Readings::new(&drive, &measured), &turned, case.free).unwrap_err();
+    assert_eq!(error.code(), Code::NotPositive);
+    assert!(error.to_string().contains("base is -40"), "{error}");
     assert!(matches!(
         fit_linkage(&Readings::new(&drive[..4], &measured[..4]), &case.start, case.free).unwrap_err(),
         FitError::TooFewReadings { .. }

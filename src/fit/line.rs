@@ -35,7 +35,46 @@ pub struct LineFit {
     pub stated_u: bool,
 }
 
+/// A line as a joint needs it: the ranges that a linear transmission has.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct LineJoint {
+    /// The commands, lower then upper.
+    pub command: [f64; 2],
+    /// The drive range, deg.
+    pub drive: [f64; 2],
+    /// Whether the lower command belongs to the upper drive angle.
+    pub inverted: bool,
+}
+
 impl LineFit {
+    /// What a joint has of a line of measured values over drive angles: a linear transmission over `drive`, lower then upper.
+    ///
+    /// `command` stands for the measured values of the line at these two ends; left out, commands are those values.
+    ///
+    /// # Errors
+    /// [`FitError::OptionOutside`] if `command` or `drive` is not a range, as for a level line.
+    pub fn joint(&self, drive: [f64; 2], command: Option<[f64; 2]>) -> Result<LineJoint, FitError> {
+        let range = |what, [lower, upper]: [f64; 2]| match lower < upper && lower.is_finite() && upper.is_finite() {
+            true => Ok([lower, upper]),
+            false => Err(FitError::OptionOutside {
+                what,
+                value: upper,
+                lower,
+                upper: f64::MAX,
+            }),
+        };
+        let drive = range("drive upper", drive)?;
+        let [first, last] = drive.map(|drive| self.intercept + self.slope * drive);
+        let inverted = first > last;
+        let own = if inverted { [last, first] } else { [first, last] };
+        Ok(LineJoint {
+            command: range("command upper", command.unwrap_or(own))?,
+            drive,
+            inverted,
+        })
+    }
+
     /// Correlation coefficient of intercept and slope; zero for an exact line.
     pub fn correlation(&self) -> f64 {
         let product = self.u_intercept * self.u_slope;

@@ -184,7 +184,7 @@ pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, Splin
 #[cfg(feature = "robot")]
 pub(crate) use compare::{ERROR_RATE, Horn, Offset, detectable, holm, splines};
 pub use error::FitError;
-pub use line::{LineFit, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
+pub use line::{LineFit, LineJoint, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use many::fit_many;
 pub use outcome::{
     Advice, End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason,

@@ -108,6 +108,20 @@ fn refuses_each_fault_by_name() {
     assert_eq!(refused(|r| r.timer.frame_hz = 500.0).0, TimerInvalid);
     assert_eq!(refused(|r| r.travel = Some([79.5, 79.6])).0, NoCountInTravel);
     assert_eq!(
+        refused(|r| r.servo.pulse_us = [0.5, 2.5]),
+        (
+            NoCountInTravel,
+            "servo.pulse_us is 0.5 to 2.5 us, too short for a servo: the values look like milliseconds; write 500 to 2500 us"
+                .into()
+        )
+    );
+    // So short a travel is at fault, not the pulse.
+    assert!(
+        refused(|r| (r.servo.pulse_us, r.travel) = ([500.0, 2500.0], Some([79.5, 79.6])))
+            .1
+            .contains("travel")
+    );
+    assert_eq!(
         refused(|r| r.travel = Some([40.2, 181.0])).1,
         "travel upper 181 deg is outside the servo's 0 to 180 deg; move it inside or widen servo.angle"
     );

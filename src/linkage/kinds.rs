@@ -278,7 +278,7 @@ impl Mechanism {
     }
 
     /// Refuses numbers that are not finite, and lengths that are not above zero.
-    pub(super) fn check_dimensions(&self) -> Result<(), LinkageError> {
+    pub(crate) fn check_dimensions(&self) -> Result<(), LinkageError> {
         let each = || self.form().dimensions.iter().zip(self.numbers());
         for above_zero in [true, false] {
             for (dimension, (what, value)) in each() {

@@ -99,6 +99,11 @@ pub enum FileFault {
         /// The name asked for.
         name: String,
     },
+    /// This cannot be the name of a joint.
+    UnusableName {
+        /// The name given.
+        name: String,
+    },
     /// The joint's numbers describe no usable joint.
     Joint(JointError),
     /// The text is longer than [`LONGEST_TEXT`](super::LONGEST_TEXT).
@@ -185,6 +190,10 @@ impl fmt::Display for FileFault {
             }
             .fmt(f),
             Self::NameTaken { name } => write!(f, "another joint is called \"{name}\"; choose another name"),
+            Self::UnusableName { name } => write!(
+                f,
+                "the joint's name is {name:?}; give 1 to 64 bytes without control characters, e.g. wing_left"
+            ),
             Self::Joint(error) => error.fmt(f),
             Self::TooLong => write!(
                 f,
@@ -287,7 +296,9 @@ impl FileError {
         self
     }
 
-    pub(super) fn in_file(mut self, path: &Path) -> Self {
+    /// The same refusal with the file that it concerns.
+    #[must_use]
+    pub fn in_file(mut self, path: &Path) -> Self {
         self.parts.file = Some(path.to_owned());
         self
     }
@@ -295,6 +306,13 @@ impl FileError {
     pub(super) fn access(action: &'static str, error: &std::io::Error, path: &Path) -> Self {
         let reason = super::refused::access_sentence(path, action, error);
         Self::new(FileFault::Access { action, reason }).in_file(path)
+    }
+
+    /// The same refusal without line and column, for a text that its reader never saw.
+    #[must_use]
+    pub fn without_place(mut self) -> Self {
+        (self.parts.byte, self.parts.place) = (None, None);
+        self
     }
 
     /// What is wrong.
@@ -329,7 +347,9 @@ impl FileError {
             FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
             FileFault::MissingKey { .. } => Code::MissingKey,
-            FileFault::WrongType { .. } | FileFault::NameTaken { .. } => Code::WrongType,
+            FileFault::WrongType { .. } | FileFault::NameTaken { .. } | FileFault::UnusableName { .. } => {
+                Code::WrongType
+            }
             FileFault::ValueOutside { .. } => Code::ValueOutside,
             FileFault::FormatTooNew { .. } => Code::FormatTooNew,
             FileFault::UnknownWord { .. } => Code::UnknownWord,
@@ -351,7 +371,9 @@ impl fmt::Display for FileError {
             (None, Some((line, column))) => write!(f, "line {line}, column {column}: ")?,
             (None, None) => {}
         }
-        if let Some(joint) = &self.parts.joint {
+        // An unusable name is told in the sentence itself.
+        let is_told = matches!(self.parts.fault, FileFault::UnusableName { .. });
+        if let Some(joint) = self.parts.joint.as_ref().filter(|_| !is_told) {
             write!(f, "joint {joint}: ")?;
         }
         self.parts.fault.fmt(f)

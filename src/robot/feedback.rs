@@ -8,6 +8,23 @@ use super::keys;
 use super::reader::{Section, knots};
 use crate::feedback::FeedbackRecord;
 
+/// Reads a feedback by itself, as a joint of a robot file has it: `feedback = { reading = [212, 871], angle = [0, 95] }`.
+///
+/// # Errors
+/// [`FileError`] as for the file: a key that is missing or unknown, a value of the wrong type, with what to write instead.
+///
+/// ```
+/// use elbowroom::robot::read_feedback;
+/// let refused = read_feedback("feedback = { reading = [212, 871] }").unwrap_err();
+/// assert!(refused.to_string().contains("angle is missing"));
+/// ```
+pub fn read_feedback(text: &str) -> Result<FeedbackRecord<f64>, FileError> {
+    super::file::part(text, |section| {
+        let found = read(section)?;
+        section.need("feedback", EXAMPLE, found)
+    })
+}
+
 const EXAMPLE: &str = "feedback = { reading = [212, 871], angle = [0, 95], adc_bits = 10 }";
 
 pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, FileError> {

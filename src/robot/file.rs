@@ -58,17 +58,27 @@ pub(super) fn text_of(bytes: Vec<u8>, path: &Path) -> Result<String, FileError> 
     })
 }
 
-pub(super) fn read(text: &str) -> Result<Robot, FileError> {
-    if text.len() > LONGEST_TEXT {
-        return Err(FileError::new(FileFault::TooLong));
-    }
-    let document = Document::parse(text).map_err(|error| {
+fn parsed(text: &str) -> Result<Document<&str>, FileError> {
+    Document::parse(text).map_err(|error| {
         let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
         let twice = error.span().filter(|_| message.starts_with("duplicate key"));
         let message = twice.and_then(|span| repeated(text, &span)).unwrap_or(message);
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
         FileFault::Syntax { message }.at(error.span().or(Some(text.len()..text.len())), None)
-    })?;
+    })
+}
+
+/// A part of a joint by itself, read by the rules of the file.
+pub(super) fn part<T>(text: &str, read: impl Fn(&Section<'_>) -> Result<T, FileError>) -> Result<T, FileError> {
+    let document = parsed(text).map_err(|error| error.in_text(text))?;
+    read(&Section::top(document.as_table())).map_err(|error| error.in_text(text))
+}
+
+pub(super) fn read(text: &str) -> Result<Robot, FileError> {
+    if text.len() > LONGEST_TEXT {
+        return Err(FileError::new(FileFault::TooLong));
+    }
+    let document = parsed(text)?;
     let top = Section::top(document.as_table());
     check_format(&top)?;
     top.only(keys::TOP.names)?;
@@ -162,15 +172,28 @@ fn check_format(top: &Section<'_>) -> Result<(), FileError> {
 /// Names travel into C strings, firmware blocks and file names.
 const LONGEST_NAME: usize = 64;
 
+/// Refuses what cannot be the name of a joint: the one rule for names, in a robot file and outside of one.
+///
+/// # Errors
+/// [`FileError`], without a place, for a name that is blank, longer than 64 bytes, or holds a control character.
+///
+/// ```
+/// use elbowroom::robot::check_joint_name;
+/// assert!(check_joint_name("wing_left").is_ok());
+/// let sentence = check_joint_name("").unwrap_err().to_string();
+/// assert_eq!(sentence, "the joint's name is \"\"; give 1 to 64 bytes without control characters, e.g. wing_left");
+/// ```
+pub fn check_joint_name(name: &str) -> Result<(), FileError> {
+    name_fault(name).map_or(Ok(()), |fault| Err(FileError::new(fault)))
+}
+
+fn name_fault(name: &str) -> Option<FileFault> {
+    let is_usable = !name.trim().is_empty() && name.len() <= LONGEST_NAME && !name.chars().any(char::is_control);
+    (!is_usable).then(|| FileFault::UnusableName { name: name.to_owned() })
+}
+
 fn check_name(name: &str, section: &Section<'_>) -> Result<(), FileError> {
-    if name.trim().is_empty() || name.len() > LONGEST_NAME || name.chars().any(char::is_control) {
-        return Err(section.fault_here(FileFault::WrongType {
-            key: "the joint's name".to_owned(),
-            found: format!("{name:?}"),
-            example: "[joint.wing_left]: 1 to 64 bytes, no control characters",
-        }));
-    }
-    Ok(())
+    name_fault(name).map_or(Ok(()), |fault| Err(section.fault_here(fault)))
 }
 
 struct Defaults {
@@ -356,7 +379,7 @@ fn key_of(error: &JointError) -> &'static str {
         JointError::RestOutside { .. } => "rest",
         JointError::TravelDisjoint { .. } | JointError::NoCountInTravel { .. } => "travel",
         JointError::CountsOutside { .. } | JointError::FrameRateExtreme { .. } => "timer",
-        JointError::PulseBeyondFrame { .. } => "servo",
+        JointError::PulseBeyondFrame { .. } | JointError::PulseInMilliseconds { .. } => "servo",
         JointError::Curve(_) | JointError::CurveEnd { .. } | JointError::Linkage(_) => "transmission",
         JointError::Feedback(_) => "feedback",
     }

@@ -60,7 +60,8 @@ pub use date::{Date, NotADate};
 pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
-pub use file::Saved;
+pub use feedback::read_feedback;
+pub use file::{Saved, check_joint_name};
 pub use keys::{FileKey, FileTable};
 pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
 pub use near::UnknownJoint;
@@ -70,6 +71,7 @@ pub use refused::access_sentence;
 pub use save::{write_pair, write_whole};
 pub use settings::{CheckSettings, Waiver};
 pub use source::{DriveUnit, Source, SourceState, Sources, sha256};
+pub use transmission::read_transmission;
 pub use urdf::{Urdf, UrdfJoint};
 
 use std::collections::HashMap;

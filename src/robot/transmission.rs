@@ -14,6 +14,20 @@ use crate::curve::SlopeRule;
 use crate::linkage::{Branch, MechanismKind};
 use crate::transmission::{TRANSMISSION_KINDS, TransmissionRecord};
 
+/// Reads a transmission by itself, as a joint of a robot file has it: `transmission = { kind = "spool", … }`.
+///
+/// # Errors
+/// [`FileError`] as for the file: a key that is missing or unknown, a value of the wrong type, with what to write instead.
+///
+/// ```
+/// use elbowroom::robot::read_transmission;
+/// let refused = read_transmission("transmission = { kind = \"spool\", drum = \"big\" }").unwrap_err();
+/// assert!(refused.to_string().contains("drum is the text \"big\""));
+/// ```
+pub fn read_transmission(text: &str) -> Result<TransmissionRecord<f64>, FileError> {
+    super::file::part(text, read)
+}
+
 const EXAMPLE: &str = "transmission = { kind = \"triangle\", base = 40.0, arm = 92.0, angle_at_zero = 31.0 }";
 pub(super) fn read(joint: &Section<'_>) -> Result<TransmissionRecord<f64>, FileError> {
     let Some(section) = joint.section("transmission", EXAMPLE)? else {

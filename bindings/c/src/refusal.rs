@@ -326,6 +326,7 @@ fn of_joint(error: &JointError) -> Option<f64> {
         | JointError::FrameRateExtreme { frame_hz: value }
         | JointError::PulseBeyondFrame { pulse_us: value, .. }
         | JointError::NoCountInTravel { lower: value, .. }
+        | JointError::PulseInMilliseconds { pulse_us: [value, _] }
         | JointError::CurveEnd { found: [_, value], .. }
         | JointError::Linkage(
             LinkageError::NotFinite { value, .. }

@@ -282,7 +282,12 @@ fn convert(joint: &Joint<f64>, from: Quantity, index: usize, text: &str) -> Resu
             command: joint.command_from_counts(count),
         });
     }
-    let given: f64 = text.parse().map_err(|_| not("not a number; write one such as 42.5"))?;
+    let given: f64 = text.parse().map_err(|_| {
+        not(match text.strip_prefix("--") {
+            Some(_) => "an option, which stands behind --; write options before --, or leave -- out: negative numbers need none",
+            None => "not a number; write a plain number without its unit, e.g. 42.5",
+        })
+    })?;
     match from {
         Quantity::Command => Converted::command(joint, given)
             .map(Row::Forward)

@@ -7,11 +7,12 @@ use crate::output;
 use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
-use elbowroom::robot::{Date, Finding, Robot, Rule, Severity, Sources};
+use elbowroom::robot::{Date, FileError, Finding, Robot, Rule, Severity, Sources};
 use elbowroom::{Code, Joint};
 use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
 use std::fmt::Write as _;
+use std::path::Path;
 
 #[derive(Serialize)]
 struct Report<'a> {
@@ -45,7 +46,7 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     })?;
     let before = robot.clone();
     let has_no_joint = robot.joints().is_empty();
-    let notes = change(&mut robot, &args.change).map_err(|problem| hinted(problem, has_no_joint))?;
+    let notes = change(&mut robot, &args.file, &args.change).map_err(|problem| hinted(problem, has_no_joint))?;
     let diff = TextDiff::from_lines(before.to_toml(), robot.to_toml());
     let lines = |tag| {
         let of_tag = diff.iter_all_changes().filter(move |change| change.tag() == tag);
@@ -240,8 +241,14 @@ fn meaning(before: &Robot, after: &Robot, name: &str) -> Option<String> {
     Some(note)
 }
 
+/// A refusal with the file's name, and without a line: that would be one of the changed text, which is not written.
+fn refused(file: &Path, error: FileError) -> Problem {
+    error.without_place().in_file(file).into()
+}
+
 /// Changes the robot in memory, and says what the changed lines do not.
-fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
+fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>, Problem> {
+    let refused = |error| refused(file, error);
     let mut notes = Vec::new();
     match change {
         Change::Set { values } => {
@@ -252,8 +259,8 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
                     let message = format!("{assignment} sets nothing; write PLACE=VALUE, e.g. wing_left.rest=12");
                     return Err(Problem::new(Code::OptionOutside, message));
                 };
-                for place in places(robot, place)? {
-                    robot.set_value(&place, value)?;
+                for place in places(robot, file, place)? {
+                    robot.set_value(&place, value).map_err(refused)?;
                     of_servos |= place.contains("servo.") || place.ends_with("servo");
                     of_commands.extend(
                         place
@@ -270,17 +277,17 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
         }
         Change::Unset { places: all } => {
             for place in all {
-                for place in places(robot, place)? {
-                    robot.unset_value(&place)?;
+                for place in places(robot, file, place)? {
+                    robot.unset_value(&place).map_err(refused)?;
                 }
             }
         }
-        Change::Copy(target) => notes.push(copied(robot, target, false)?),
-        Change::Mirror(target) => notes.push(copied(robot, target, true)?),
-        Change::Rename { joint, name } => robot.rename(joint, name)?,
+        Change::Copy(target) => notes.push(copied(robot, file, target, false)?),
+        Change::Mirror(target) => notes.push(copied(robot, file, target, true)?),
+        Change::Rename { joint, name } => robot.rename(joint, name).map_err(refused)?,
         Change::Remove { joints } => {
             for joint in joints {
-                robot.remove(joint)?;
+                robot.remove(joint).map_err(refused)?;
             }
         }
         Change::Waive(WaiveArgs { rule, joint, reason }) => {
@@ -297,15 +304,17 @@ fn change(robot: &mut Robot, change: &Change) -> Result<Vec<String>, Problem> {
                     "the check finds no {rule} there now; the waiver applies to later findings"
                 ));
             }
-            robot.waive(known, joint.as_deref(), reason)?;
+            robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
         }
-        Change::Sense { joint, sense } => robot.set_value(&format!("{joint}.evidence.sense"), sense)?,
+        Change::Sense { joint, sense } => robot
+            .set_value(&format!("{joint}.evidence.sense"), sense)
+            .map_err(refused)?,
     }
     Ok(notes)
 }
 
 /// Writes a joint down after the pattern of another one.
-fn copied(robot: &mut Robot, target: &Target, is_mirrored: bool) -> Result<String, Problem> {
+fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) -> Result<String, Problem> {
     let Target {
         from,
         to,
@@ -313,7 +322,7 @@ fn copied(robot: &mut Robot, target: &Target, is_mirrored: bool) -> Result<Strin
         channel,
         replace,
     } = target;
-    let source = robot.expect_joint(from)?.record();
+    let source = robot.expect_joint(from).map_err(|error| refused(file, error))?.record();
     if from == to {
         let message = format!("{to} is the joint itself; name another one");
         return Err(Problem::new(Code::OptionOutside, message));
@@ -346,7 +355,7 @@ fn copied(robot: &mut Robot, target: &Target, is_mirrored: bool) -> Result<Strin
     }
     record.board = board.clone().or(record.board);
     record.channel = channel.or(record.channel);
-    robot.put(&record)?;
+    robot.put(&record).map_err(|error| refused(file, error))?;
     let without = if source.joint.feedback.is_some() {
         ", its sensor is not mapped"
     } else {
@@ -358,7 +367,7 @@ fn copied(robot: &mut Robot, target: &Target, is_mirrored: bool) -> Result<Strin
 }
 
 /// The places that a place with a * stands for.
-fn places(robot: &Robot, place: &str) -> Result<Vec<String>, Problem> {
+fn places(robot: &Robot, file: &Path, place: &str) -> Result<Vec<String>, Problem> {
     let (name, rest) = place.split_once('.').unwrap_or((place, ""));
     let Some((head, tail)) = name.split_once('*') else {
         return Ok(vec![place.to_owned()]);
@@ -369,8 +378,8 @@ fn places(robot: &Robot, place: &str) -> Result<Vec<String>, Problem> {
         .map(|name| format!("{}.{rest}", quoted(name)))
         .collect();
     if found.is_empty() {
-        let message = format!("no joint is named {name}; elbowroom show FILE lists all");
-        return Err(Problem::new(Code::UnknownJoint, message));
+        let message = format!("no joint is named {name}; elbowroom show {} lists all", file.display());
+        return Err(Problem::at(Code::UnknownJoint, file, None, message));
     }
     Ok(found)
 }

@@ -3,14 +3,18 @@
 use crate::args::Cli;
 use clap::CommandFactory as _;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
+use std::num::{ParseFloatError, ParseIntError};
 
 /// Letters that no shell takes for anything but themselves.
 const PLAIN: &str = "-_./=,:+@%";
 
 /// What is wrong with `args`, the words behind the program's name, and what to type instead; nothing where clap's own words are better.
 pub(crate) fn sentence(error: &clap::Error, args: &[String]) -> Option<String> {
-    if error.kind() != ErrorKind::UnknownArgument {
-        return None;
+    match error.kind() {
+        ErrorKind::UnknownArgument => {}
+        ErrorKind::ValueValidation => return no_number(error),
+        ErrorKind::MissingRequiredArgument => return needs_more(error, args),
+        _ => return None,
     }
     let Some(ContextValue::String(unexpected)) = error.get(ContextKind::InvalidArg) else {
         return None;
@@ -64,6 +68,75 @@ pub(crate) fn sentence(error: &clap::Error, args: &[String]) -> Option<String> {
     Some(format!(
         "unexpected option {unexpected}; {name} has no such option, {others} {}: leave it out here, or see elbowroom {name} --help",
         if first.is_empty() { "has" } else { "have" }
+    ))
+}
+
+/// The unit of a number by the name that the manual gives it.
+const UNITS: [(&str, &str); 7] = [
+    ("DEG", "deg"),
+    ("DEG_PER_S", "deg per s"),
+    ("DEG_C", "deg C"),
+    ("HZ", "Hz"),
+    ("V", "V"),
+    ("RATE", "command units per second"),
+    ("STEP", "the unit of the measured values"),
+];
+
+/// A value that is not a number, as `1deg`: what is expected, and in which unit.
+fn no_number(error: &clap::Error) -> Option<String> {
+    let (Some(ContextValue::String(option)), Some(ContextValue::String(value))) =
+        (error.get(ContextKind::InvalidArg), error.get(ContextKind::InvalidValue))
+    else {
+        return None;
+    };
+    let source = std::error::Error::source(error)?;
+    let whole = source.downcast_ref::<ParseIntError>().is_some();
+    if !whole && source.downcast_ref::<ParseFloatError>().is_none() {
+        return None;
+    }
+    let (name, of) = option.split_once(' ').unwrap_or((option, ""));
+    let of = of.trim_matches(['<', '>']);
+    let unit = UNITS.iter().find(|(name, _)| *name == of);
+    let unit = unit.map_or(String::new(), |(_, unit)| format!(" in {unit}"));
+    let number = if whole { "whole number" } else { "number" };
+    let digits = value.trim_end_matches(|c: char| !c.is_ascii_digit());
+    let is_number = digits != value && digits.parse::<f64>().is_ok() && (!whole || digits.parse::<i64>().is_ok());
+    let meant = match is_number {
+        true => format!("; if {digits} is meant, write {name} {digits}"),
+        false => String::new(),
+    };
+    Some(format!(
+        "{name} is \"{value}\"; give a plain {number}{unit}, without its unit{meant}"
+    ))
+}
+
+/// Options that need others which are not there: which, and what to add.
+fn needs_more(error: &clap::Error, args: &[String]) -> Option<String> {
+    let Some(ContextValue::Strings(missing)) = error.get(ContextKind::InvalidArg) else {
+        return None;
+    };
+    let is_option = |arg: &String| arg.starts_with("--");
+    if !missing.iter().all(is_option) {
+        return None;
+    }
+    // What needs them is an option without which nothing is missing.
+    let is_whole = |args: &[&String]| {
+        let words = std::iter::once("elbowroom").chain(args.iter().map(|arg| arg.as_str()));
+        Cli::command().try_get_matches_from(words).is_ok()
+    };
+    let needing = args.iter().enumerate().filter(|(at, arg)| {
+        let value = args
+            .get(at + 1)
+            .filter(|next| is_option(arg) && !arg.contains('=') && !is_option(next));
+        let others = args.iter().enumerate();
+        let others = others.filter(|(other, _)| other != at && (value.is_none() || *other != at + 1));
+        is_option(arg) && is_whole(&others.map(|(_, arg)| arg).collect::<Vec<_>>())
+    });
+    let needing = needing.map(|(_, arg)| arg.split('=').next().unwrap_or(arg)).next()?;
+    Some(format!(
+        "{needing} needs {} as well; add {}, or remove {needing}",
+        missing.join(" and "),
+        if missing.len() == 1 { "it" } else { "them" }
     ))
 }
 

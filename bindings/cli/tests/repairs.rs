@@ -155,7 +155,7 @@ fn a_horn_one_tooth_off_is_told_and_refused_until_adopted() {
     assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
     let found = json(dir, &fit, 1);
     assert_eq!(found["repair"]["decision"], "refused");
-    assert!((found["repair"]["offset_deg"].as_f64().unwrap() - 14.4).abs() < 0.3);
+    assert!((found["repair"]["offset_deg"].as_f64().unwrap() + 14.4).abs() < 0.3);
     assert!(found["written_into"].is_null());
 
     let (out, _) = run(dir, &[&fit[..], &["--adopt"]].concat(), 0);

@@ -38,7 +38,7 @@ fn the_demo_agrees_with_what_its_source_published() {
     // What the README prints of the left one is what it says. Without a file there are no lines of a joint that is written.
     let readme = include_str!("../../../README.md");
     let (_, after) = readme
-        .split_once("For\nthe left elevon it prints:\n\n```text\n")
+        .split_once("For the left elevon it prints:\n\n```text\n")
         .unwrap();
     let (printed, _) = after.split_once("```").unwrap();
     for line in printed.lines() {
@@ -156,7 +156,7 @@ fn misuse_is_status_two_and_every_command_explains_itself() {
     }
 }
 
-/// The lines that the README gives after its picture of the chain, typed as they stand.
+/// The lines that the README gives for the shell, typed as they stand.
 #[test]
 fn what_the_readme_says_of_the_shell_runs_as_written() {
     let folder = tempfile::tempdir().unwrap();
@@ -218,4 +218,75 @@ fn what_nobody_said_is_told_with_what_to_write_instead() {
     ]
     .concat();
     assert_eq!(assumed(&third), ["timer"]);
+}
+
+/// What newcomers typed, and the sentence that tells them what to type instead.
+#[test]
+fn slips_of_the_first_hour_are_told_with_the_remedy() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::copy("../../tests/data/heron.toml", dir.join("heron.toml")).unwrap();
+    let refused = |args: &[&str]| run(dir, args, 2).1;
+    for (args, sentence) in [
+        (
+            &["fit", "readings.csv", "--guard", "1deg"][..],
+            "--guard is \"1deg\"; give a plain number in deg, without its unit; if 1 is meant, write --guard 1",
+        ),
+        (
+            &["fit", "readings.csv", "--frame-hz", "50Hz"],
+            "--frame-hz is \"50Hz\"; give a plain number in Hz, without its unit; if 50 is meant, write --frame-hz 50",
+        ),
+        (
+            &["fit", "readings.csv", "--guard", "wide"],
+            "--guard is \"wide\"; give a plain number in deg, without its unit",
+        ),
+        (
+            &["rehearse", "--seed", "1x"],
+            "--seed is \"1x\"; give a plain whole number, without its unit; if 1 is meant, write --seed 1",
+        ),
+        (
+            &["fit", "readings.csv", "--channel", "3"],
+            "--channel needs --into <FILE> and --new as well; add them, or remove --channel",
+        ),
+        (
+            &["convert", "heron.toml", "wing_left", "--", "-10", "--to", "counts"],
+            "value 2 (\"--to\") is an option, which stands behind --; write options before --, or leave -- out: negative numbers need none",
+        ),
+        (
+            &["convert", "heron.toml", "wing_left", "10deg"],
+            "value 1 (\"10deg\") is not a number; write a plain number without its unit, e.g. 42.5",
+        ),
+        (
+            &["edit", "heron.toml", "set", "wing_left.rst=12"],
+            "heron.toml: joint wing_left: unknown key \"rst\"; write rest",
+        ),
+        (
+            &["edit", "heron.toml", "set", "wing_lef.rest=12"],
+            "heron.toml: no joint is named \"wing_lef\"; the nearest name is \"wing_left\"",
+        ),
+        (
+            &["edit", "heron.toml", "rename", "wing_left", ""],
+            "heron.toml: the joint's name is \"\"; give 1 to 64 bytes without control characters, e.g. wing_left",
+        ),
+    ] {
+        let said = refused(args);
+        assert!(said.contains(sentence), "{args:?}\n{said}");
+        assert!(!said.contains("literal") && !said.contains("invalid digit"), "{said}");
+    }
+    // What nothing is missing for goes on.
+    run(dir, &["convert", "heron.toml", "wing_left", "-10", "--to", "counts"], 0);
+}
+
+#[test]
+fn pulse_widths_in_milliseconds_are_found_where_the_timer_is_fine_enough() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "format = 1\nname = \"heron\"\nservo = { angle = [0, 180], pulse_us = [0.5, 2.5] }\n\
+                timer = { frame_hz = 50, counts_per_frame = 16000000 }\n\n\
+                [joint.neck]\ncommand = [0, 90]\ndrive = [0, 90]\nrest = 0\n";
+    fs::write(folder.path().join("heron.toml"), text).unwrap();
+    let (out, _) = run(folder.path(), &["check", "heron.toml"], 1);
+    assert!(
+        out.contains("the values look like milliseconds; write servo.pulse_us = [500, 2500]"),
+        "{out}"
+    );
 }

@@ -84,7 +84,12 @@ pub(crate) fn pace(record: &Bound<'_, PyAny>) -> PyResult<Pace> {
 }
 
 pub(crate) fn sense_plan(record: &Bound<'_, PyAny>) -> PyResult<SensePlan> {
-    let from = fields(record, "SensePlan", "")?;
+    sense_within(record, "")
+}
+
+/// The same as a part of another plan: `of` stands before the names of its fields.
+fn sense_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<SensePlan> {
+    let from = fields(record, "SensePlan", of)?;
     Ok(SensePlan::default()
         .with_watch(from.word("watch")?)
         .with_turn(from.number("turn")?)
@@ -94,7 +99,12 @@ pub(crate) fn sense_plan(record: &Bound<'_, PyAny>) -> PyResult<SensePlan> {
 }
 
 pub(crate) fn alignment_plan(record: &Bound<'_, PyAny>) -> PyResult<AlignmentPlan> {
-    let from = fields(record, "AlignmentPlan", "")?;
+    alignment_within(record, "")
+}
+
+/// The same as a part of another plan: `of` stands before the names of its fields.
+fn alignment_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<AlignmentPlan> {
+    let from = fields(record, "AlignmentPlan", of)?;
     let (joint, travel, ratio) = (
         from.pair("joint")?,
         from.number("sensor_travel")?,
@@ -107,7 +117,12 @@ pub(crate) fn alignment_plan(record: &Bound<'_, PyAny>) -> PyResult<AlignmentPla
 }
 
 pub(crate) fn bracket_plan(record: &Bound<'_, PyAny>) -> PyResult<BracketPlan> {
-    let from = fields(record, "BracketPlan", "")?;
+    bracket_within(record, "")
+}
+
+/// The same as a part of another plan: `of` stands before the names of its fields.
+fn bracket_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<BracketPlan> {
+    let from = fields(record, "BracketPlan", of)?;
     let toward = from.word("toward")?;
     Ok(
         BracketPlan::new(toward, from.number("clear")?, from.number("search_limit")?)
@@ -118,7 +133,7 @@ pub(crate) fn bracket_plan(record: &Bound<'_, PyAny>) -> PyResult<BracketPlan> {
 
 pub(crate) fn search_plan(record: &Bound<'_, PyAny>) -> PyResult<StopSearchPlan> {
     let from = fields(record, "StopSearchPlan", "")?;
-    let bracket = bracket_plan(&from.get("bracket")?)?;
+    let bracket = bracket_within(&from.get("bracket")?, "bracket.")?;
     Ok(StopSearchPlan::new(bracket, from.number("inner")?)
         .with_run_in(from.number("run_in")?)
         .with_readable(from.pair("readable")?)
@@ -152,7 +167,9 @@ fn baseline(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
 
 pub(crate) fn session_plan(record: &Bound<'_, PyAny>) -> PyResult<SessionPlan> {
     let from = fields(record, "SessionPlan", "")?;
-    let alignment = from.given("alignment")?.map(|record| alignment_plan(&record));
+    let alignment = from
+        .given("alignment")?
+        .map(|record| alignment_within(&record, "alignment."));
     let baseline = from.given("baseline")?.map(|record| baseline(&record));
     Ok(SessionPlan::new(from.number("start")?, from.pair("search_limits")?)
         .with_clearance(from.number("clearance")?)
@@ -162,7 +179,7 @@ pub(crate) fn session_plan(record: &Bound<'_, PyAny>) -> PyResult<SessionPlan> {
         .with_sweep_step(from.number("sweep_step")?)
         .with_guard(from.number("guard")?)
         .with_confidence(from.number("confidence")?)
-        .with_sense(sense_plan(&from.get("sense")?)?)
+        .with_sense(sense_within(&from.get("sense")?, "sense.")?)
         .with_alignment(alignment.transpose()?)
         .with_rising(from.flag("rising")?)
         .with_resolution(from.number("resolution")?)

@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use elbowroom::Code;
-use elbowroom::robot::{FileError, FileFault, Urdf};
+use elbowroom::robot::{FileError, FileFault, Urdf, access_sentence};
 use pyo3::prelude::*;
+use pyo3::types::PyBytes;
 
 use crate::numbers::kind_of;
 use crate::refuse::{self, Place};
@@ -29,6 +30,7 @@ pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
         FileFault::ValueOutside { value, .. } => refuse::exception(py, class, code, &sentence, *value, place),
         FileFault::UnknownWord { word, .. } => refuse::exception(py, class, code, &sentence, word, place),
         FileFault::UnknownJoint { name, .. } => refuse::exception(py, class, code, &sentence, name, place),
+        FileFault::UnusableName { name } => refuse::exception(py, class, code, &sentence, name, place),
         FileFault::FormatTooNew { found } => refuse::exception(py, class, code, &sentence, *found, place),
         _ => refuse::exception(py, class, code, &sentence, py.None(), place),
     };
@@ -47,6 +49,25 @@ pub(crate) fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
         let sentence = format!("path is {}; give a string or a path", kind_of(given));
         refuse::argument_at(given.py(), Code::WrongType, &sentence, given)
     })
+}
+
+/// The bytes of a file.
+#[pyfunction]
+pub(crate) fn file_bytes<'py>(path: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyBytes>> {
+    let (py, path) = (path.py(), path_of(path)?);
+    let bytes = py.detach(|| std::fs::read(&path)).map_err(|error| {
+        let (place, reason) = (path.display(), access_sentence(&path, "read", &error));
+        let sentence = format!("{place}: the file cannot be read: {reason}");
+        refuse::exception(
+            py,
+            "FileAccessError",
+            Code::FileAccess,
+            &sentence,
+            py.None(),
+            Place::default(),
+        )
+    })?;
+    Ok(PyBytes::new(py, &bytes))
 }
 
 /// The URDF file of a path.

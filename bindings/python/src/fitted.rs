@@ -4,7 +4,7 @@
 use std::fmt::Display;
 use std::sync::Arc;
 
-use elbowroom::fit::{Approach, BySide, Estimate, LostMotion, Readings};
+use elbowroom::fit::{Approach, BySide, Estimate, FitError, LostMotion, Readings};
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PyTuple};
@@ -12,6 +12,7 @@ use serde::Serialize;
 
 use crate::arrays::column;
 use crate::evidence::{record, record_of};
+use crate::refuse;
 use crate::sides::approaches;
 
 /// The readings that a fit was made from: two columns, and the side of approach where it was given.
@@ -40,14 +41,23 @@ impl Columns {
 
     /// Columns by their names, as far as they are given.
     pub(crate) fn given(
-        [x, y]: [(&str, Option<&Bound<'_, PyAny>>); 2],
+        [x, y]: [(&'static str, Option<&Bound<'_, PyAny>>); 2],
         sides: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Arc<Self>> {
         let kept = |(what, given): (&str, Option<&Bound<'_, PyAny>>)| match given {
             Some(given) => column(given, what),
             None => Ok(Vec::new()),
         };
-        Ok(Self::new(kept(x)?, kept(y)?, approaches(sides)?))
+        let any = x.1.or(y.1).or(sides).map(Bound::py);
+        let name = y.0;
+        let (x, y, sides) = (kept(x)?, kept(y)?, approaches(sides)?);
+        let expected = x.len();
+        for (what, given) in [(name, Some(y.len())), ("approach", sides.as_ref().map(Vec::len))] {
+            if let (Some(py), Some(given)) = (any, given.filter(|given| *given != expected)) {
+                return Err(refuse::fit(py, &FitError::LengthMismatch { what, given, expected }));
+            }
+        }
+        Ok(Self::new(x, y, sides))
     }
 
     /// As the core takes them.
@@ -202,6 +212,8 @@ macro_rules! fitted {
             /// ------
             /// ArgumentTypeError
             ///     The text is not a record of a fit.
+            /// FitError
+            ///     The columns of the readings differ in length.
             #[staticmethod]
             #[pyo3(signature = (text $(, *, $x=None, $y=None $(, $side=None)?)?))]
             fn from_json(
@@ -244,7 +256,7 @@ pub(crate) use fitted;
 
 /// The method that draws: what, by which function of which module of the Python half, where, and what it gives back.
 macro_rules! drawn {
-    ($class:ident, $what:literal, $module:literal, $function:literal, $ax:literal, $returns:literal) => {
+    ($class:ident, $what:literal, $module:literal, $function:literal, $ax:literal, $returns:literal $(, $example:literal)?) => {
         #[pymethods]
         impl $class {
             #[doc = $what]
@@ -266,6 +278,12 @@ macro_rules! drawn {
             /// ------
             /// ImportError
             ///     matplotlib is not installed: ``pip install elbowroom[plot]``.
+            $(
+                ///
+                /// Examples
+                /// --------
+                #[doc = $example]
+            )?
             #[pyo3(signature = (path=None, *, ax=None, title=None))]
             fn plot<'py>(
                 slf: &Bound<'py, Self>,

@@ -137,7 +137,11 @@ impl Joint {
         transmission: Option<&Bound<'_, PyAny>>,
         feedback: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
-        let name = text(name, "name")?;
+        let given = name;
+        let name = text(given, "name")?;
+        // The sentence and the rule are those of the robot file.
+        elbowroom::robot::check_joint_name(&name)
+            .map_err(|error| refuse::argument_at(py, elbowroom::Code::OptionOutside, &error.to_string(), given))?;
         let servo = part::<Servo>(servo, "servo", "Servo(angle=..., pulse_us=...)")?
             .get()
             .record();

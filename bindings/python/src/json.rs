@@ -1,6 +1,7 @@
 //! Records of the core as JSON, and as dicts with the keys of a robot file.
 
-use elbowroom::Code;
+use elbowroom::robot::{FileError, FileFault, read_feedback, read_transmission};
+use elbowroom::{Code, FeedbackRecord, TransmissionRecord};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde::Serialize;
@@ -20,23 +21,51 @@ pub(crate) fn fit_from_json<F: DeserializeOwned>(py: Python<'_>, record: &str) -
         .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is not a record of a fit: {error}")))
 }
 
-/// A record of the core from a dict with the keys of a robot file.
-pub(crate) fn written<R: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str, example: &str) -> PyResult<R> {
-    let py = given.py();
-    let wrong = |why: &dyn std::fmt::Display| {
-        let sentence = format!("{what} is not understood: {why}; give e.g. {example}");
-        refuse::argument_at(py, Code::WrongType, &sentence, given)
-    };
-    if !given.is_instance_of::<PyDict>() {
-        return Err(wrong(&format!("it is {}", kind_of(given))));
+/// A part of a joint that a dict with the keys of a robot file gives.
+pub(crate) trait Part: Sized {
+    /// Its key in a robot file.
+    const KEY: &'static str;
+
+    /// The core's own reader, and its sentences.
+    fn read(text: &str) -> Result<Self, FileError>;
+}
+
+impl Part for TransmissionRecord<f64> {
+    const KEY: &'static str = "transmission";
+
+    fn read(text: &str) -> Result<Self, FileError> {
+        read_transmission(text)
     }
-    let options = PyDict::new(py);
-    options.set_item("allow_nan", false)?;
+}
+
+impl Part for FeedbackRecord<f64> {
+    const KEY: &'static str = "feedback";
+
+    fn read(text: &str) -> Result<Self, FileError> {
+        read_feedback(text)
+    }
+}
+
+/// A record of the core from a dict with the keys of a robot file.
+pub(crate) fn written<R: Part>(given: &Bound<'_, PyAny>, what: &str, example: &str) -> PyResult<R> {
+    let py = given.py();
+    if !given.is_instance_of::<PyDict>() {
+        let sentence = format!("{what} is {}; give a dict, e.g. {example}", kind_of(given));
+        return Err(refuse::argument_at(py, Code::WrongType, &sentence, given));
+    }
     let text = py
-        .import("json")?
-        .call_method("dumps", (given,), Some(&options))
-        .map_err(|error| wrong(&error.value(py)))?;
-    serde_json::from_str(&text.extract::<String>()?).map_err(|error| wrong(&error))
+        .import("elbowroom._bring_in")?
+        .call_method1("exact", (given, what))?
+        .extract::<String>()?;
+    R::read(&format!("{} = {text}", R::KEY)).map_err(|error| {
+        // The key, and what stands there; an example as a dict, since no file is read.
+        let sentence = match error.fault() {
+            FileFault::MissingKey { key, .. } => format!("{what}: {key} is missing; give e.g. {example}"),
+            FileFault::WrongType { key, found, .. } => format!("{what}: {key} is {found}; give e.g. {example}"),
+            fault => format!("{what}: {fault}"),
+        };
+        refuse::argument_at(py, error.code(), &sentence, given)
+    })
 }
 
 /// A record of the core as a dict with the keys of a robot file.

@@ -59,7 +59,7 @@ mod _core {
     #[pymodule_export]
     use super::feedback::{FeedbackFit, feedback_fit};
     #[pymodule_export]
-    use super::files::urdf;
+    use super::files::{file_bytes, urdf};
     #[pymodule_export]
     use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]
@@ -77,7 +77,7 @@ mod _core {
     #[pymodule_export]
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]
-    use super::robot::{Robot, unit_to_si};
+    use super::robot::{Robot, robot_from_text, unit_to_si};
 
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {

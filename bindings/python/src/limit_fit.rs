@@ -347,7 +347,13 @@ impl LimitFit {
 
 drawn! {
     LimitFit, "Draw the readings, the model, both ends with their evidence, and the travel.",
-    "elbowroom._plot", "limit_fit", "Where to draw; a new figure", ""
+    "elbowroom._plot", "limit_fit", "Where to draw; a new figure", "",
+    ">>> import elbowroom as elb
+>>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+>>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+>>> fit = elb.fit_limits(drive, measured)
+>>> fit.plot(title='wing_left').get_title()
+'wing_left'"
 }
 
 /// How many, where there are any, at the end of a description.

@@ -6,13 +6,13 @@ use elbowroom::Code;
 use elbowroom::fit::{Estimate, LineFit as Fit, fit_line, fit_line_both, fit_line_weighted};
 use elbowroom::look::Rounded;
 use pyo3::prelude::*;
-use pyo3::types::PyFloat;
+use pyo3::types::{PyDict, PyFloat};
 
 use crate::arrays::{Input, column};
 use crate::chain::{each, raise_fault};
 use crate::evidence::record_of;
 use crate::fitted::{estimate, fitted};
-use crate::numbers::{maybe_number, number, plain};
+use crate::numbers::{maybe_number, number, pair, plain};
 use crate::refuse;
 
 /// A least-squares line with its standard uncertainties (JCGM 100, H.3).
@@ -72,6 +72,50 @@ impl LineFit {
 
 #[pymethods]
 impl LineFit {
+    /// What a joint needs of a line of measured values over drive angles, as keywords of `Joint`: `command`, `drive` and `inverted`.
+    ///
+    /// Parameters
+    /// ----------
+    /// drive : (float, float)
+    ///     The drive range, deg, lower then upper: the outermost drive angles of the readings, or less.
+    /// command : (float, float), optional
+    ///     The commands that stand for the measured values of the line at these ends, lower then upper. Left out: those measured values,
+    ///     so that a command is a joint angle.
+    ///
+    /// Returns
+    /// -------
+    /// dict
+    ///
+    /// Raises
+    /// ------
+    /// FitError
+    ///     `drive` or `command` is not a range, or the line is level.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> line = elb.fit_line([40, 60, 80, 100], [-36, -13, 10, 34])
+    /// >>> joint = elb.Joint("wing_left", rest=0, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)),
+    /// ...                   timer=elb.Timer(frame_hz=50, counts_per_frame=4096), **line.joint_fields(drive=(40, 100)))
+    /// >>> round(joint.drive(10), 1)
+    /// 79.7
+    #[pyo3(signature = (*, drive, command=None))]
+    fn joint_fields<'py>(
+        &self,
+        py: Python<'py>,
+        drive: &Bound<'py, PyAny>,
+        command: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyDict>> {
+        let command = command.map(|command| pair(command, "command")).transpose()?;
+        let made = self.fit.joint(pair(drive, "drive")?, command);
+        let made = made.map_err(|error| refuse::fit(py, &error))?;
+        let fields = PyDict::new(py);
+        fields.set_item("command", <(f64, f64)>::from(made.command))?;
+        fields.set_item("drive", <(f64, f64)>::from(made.drive))?;
+        fields.set_item("inverted", made.inverted)?;
+        Ok(fields)
+    }
+
     /// Return the line's value at `x` and its standard uncertainty (JCGM 100, H.3.4; ISO/TS 28037, 11.2).
     ///
     /// Parameters

@@ -84,6 +84,9 @@ pub(crate) fn joint(py: Python<'_>, name: Option<&str>, error: &JointError) -> P
         JointError::CountsOutside { counts_per_frame, .. } => Value::Whole(counts_per_frame.into()),
         JointError::FrameRateExtreme { frame_hz } => Value::One(frame_hz),
         JointError::PulseBeyondFrame { pulse_us, .. } => Value::One(pulse_us),
+        JointError::PulseInMilliseconds {
+            pulse_us: [lower, upper],
+        } => Value::Two((lower, upper)),
         JointError::Linkage(ref error) => linkage_value(error),
         JointError::Feedback(ref error) => feedback_value(error),
         _ => Value::None(None),

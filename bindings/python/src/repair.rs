@@ -207,7 +207,7 @@ from_readings! {
     /// >>> fit = elb.fit_limits(drive, [(d - 14.4 - 37) / 0.85 - 40 for d in drive])
     /// >>> judged = robot.judge_fit("wing_left", fit)
     /// >>> judged.contradicts, round(judged.offset, 1), (judged.teeth[0].teeth, judged.teeth[0].horn)
-    /// (True, 14.4, (1, 25))
+    /// (True, -14.4, (-1, 25))
     /// >>> robot.adopt_fit("wing_left", fit)["wing_left"].drive_range
     /// (51.4, 136.4)
     fn judge_fit(_robot, py, record, given) -> Bound<'py, PyAny> {

@@ -633,10 +633,11 @@ impl Robot {
     /// >>> out = robot.limits_into('<mujoco><worldbody><body><joint name="neck"/></body></worldbody></mujoco>')
     /// >>> out.left_out
     /// {'neck': 'its commands are not in the unit of the description\'s joint; give unit = "deg" or "rad", or "m" or "mm" where it slides'}
-    fn limits_into<'py>(&self, py: Python<'py>, description: &str) -> PyResult<Bound<'py, PyAny>> {
+    fn limits_into<'py>(&self, description: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let py = description.py();
         let out = self
             .robot
-            .limits_into(description)
+            .limits_into(&text(description, "description")?)
             .map_err(|error| file_error(py, &error))?;
         let (written, left_out) = (PyDict::new(py), PyDict::new(py));
         for joint in &out.written {
@@ -648,6 +649,14 @@ impl Robot {
         }
         record_of!(py, "LimitsOut", { text: &out.text, written: written, left_out: left_out })
     }
+}
+
+/// A robot from a text that its reader never saw, so that no refusal names a line of it.
+#[pyfunction]
+pub(crate) fn robot_from_text(text: &Bound<'_, PyAny>) -> PyResult<Robot> {
+    elbowroom::robot::Robot::parse(&crate::numbers::text(text, "text")?)
+        .map(|robot| Robot { robot })
+        .map_err(|error| file_error(text.py(), &error.without_place()))
 }
 
 /// What one of a unit is in radians, metres or plain numbers.

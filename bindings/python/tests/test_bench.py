@@ -92,7 +92,7 @@ def test_saved_copied_and_pickled_at_any_step_it_goes_on() -> None:
     action, steps = bench.next(), 0
     while action != bu.Done():
         if steps % 9 == 0:
-            read = bu.Bench.load(bench.json(), resume=False)
+            read = bu.Bench.parse(bench.json(), resume=False)
             assert read == bench == copy.deepcopy(bench) == pickle.loads(pickle.dumps(bench))
             # What was left out of the plan is chosen by the core.
             assert read.plan == dataclasses.replace(plan, overtravel=5.0, u_reading=read.plan.u_reading)
@@ -108,9 +108,9 @@ def test_what_could_not_have_been_written_is_refused() -> None:
     moved = next(entry for entry in state["log"] if isinstance(entry, dict) and "moved" in entry)
     moved["moved"]["drive"] += 30
     with pytest.raises(elb.BringUpError, match="drive of log"):
-        bu.Bench.load(json.dumps(state))
+        bu.Bench.parse(json.dumps(state))
     with pytest.raises(elb.BringUpError, match="not a saved bring-up"):
-        bu.Bench.load("{}")
+        bu.Bench.parse("{}")
 
 
 def test_a_slip_is_asked_for_again_and_an_answer_taken_back() -> None:
@@ -121,7 +121,7 @@ def test_a_slip_is_asked_for_again_and_an_answer_taken_back() -> None:
         action = bench.report(joint.do(bench, action))
     place, before = bench.prompt().drive, bench.readings
     assert place is not None
-    action = bench.report(bench.parse("12,5"))
+    action = bench.report(bench.typed("12,5"))
     prompt = bench.prompt()
     assert action == bu.Read() and prompt.notice is not None and "without looking" in prompt.notice
     assert bench.undo() and bench.readings == before
@@ -146,7 +146,7 @@ def test_a_slip_is_asked_for_again_and_an_answer_taken_back() -> None:
 def test_a_wrong_answer_lists_the_answers_of_its_question_only() -> None:
     bench = bu.Bench(bu.BenchPlan(start=79.5, search_limits=(0, 180)))
     with pytest.raises(elb.BringUpError, match=r"^that is not one of the answers; type one of: done or no$"):
-        bench.parse("maybe")
+        bench.typed("maybe")
     with pytest.raises(elb.BringUpError, match=r"^stop is not an answer to ready; answer done or no$"):
         bench.report(bu.Answered("stop"))
     prompt = bench.prompt()

@@ -594,3 +594,16 @@ def test_microseconds_are_no_session() -> None:
     assert caught.value.value == 0
     with pytest.raises(elb.BringUpError, match="acceleration_per_s2 is -1; it must be above zero"):
         bu.Ramp.per_second(0, max_rate_per_s=1, acceleration_per_s2=-1, cycles_hz=50)
+
+
+@pytest.mark.parametrize(("field", "kind"), [("sense", "SensePlan"), ("alignment", "AlignmentPlan"), ("pace", "Pace"), ("baseline", "Baseline")])
+def test_a_part_of_a_plan_is_refused_by_its_name(field: str, kind: str) -> None:
+    plan = bu.SessionPlan(start=79.5, search_limits=(0, 180), **{field: {}})
+    with pytest.raises(elb.ArgumentTypeError, match=rf"^{field} is of type dict; give {kind}\(\.\.\.\)$"):
+        bu.Session(plan)
+
+
+def test_a_number_of_a_part_is_refused_with_the_name_of_the_part() -> None:
+    plan = bu.SessionPlan(start=79.5, search_limits=(0, 180), sense=bu.SensePlan(turn="far"))  # type: ignore[arg-type]
+    with pytest.raises(elb.ArgumentTypeError, match=r"^sense\.turn is a string; give a real number"):
+        bu.Session(plan)

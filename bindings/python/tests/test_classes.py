@@ -16,7 +16,7 @@ import elbowroom as elb
 THINGS = [
     worked_example(),
     worked_example(inverted=True, travel=(40.2, 119), max_rate_per_s=60, rest=0.1),
-    worked_example(name="it's \"ü\"\n"),
+    worked_example(name="it's \"ü\""),
     elb.Servo(angle=(-90, 90.5), pulse_us=(1e-3, 1 / 3)),
     elb.Timer(frame_hz=333.3, counts_per_frame=2**24),
 ]

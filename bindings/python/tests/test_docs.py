@@ -126,3 +126,16 @@ def test_the_docstring_names_each_key_of_a_transmission() -> None:
             assert key == "kind" or f"`{key}`" in said, (kind, key)
         kinds += 1
     assert kinds == 5
+
+
+# Parts of another record, shown where that one is; and pictures that are drawn like one with an example.
+SHOWN_ELSEWHERE = {
+    "Candidate", "FleetFit", "OtherBranch", "bring_up.AlignmentEnd", "bring_up.SearchEnd", "bring_up.SweepReading", "bring_up.TypedReading",
+    "Choice.plot", "CurveFit.plot", "FeedbackFit.plot", "Joint.plot", "LinkageFit.plot", "Robot.plot",
+}  # fmt: skip
+
+
+def test_records_exceptions_and_pictures_have_an_example() -> None:
+    wanted = {name: thing for name, thing in documented() if inspect.isclass(thing) or name.endswith(("plot", "plot_history"))}
+    without = {name for name, thing in wanted.items() if ">>> " not in (inspect.getdoc(thing) or "")}
+    assert without == SHOWN_ELSEWHERE

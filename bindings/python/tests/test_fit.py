@@ -443,3 +443,14 @@ def test_repr_tells_warnings_and_what_was_left_out() -> None:
     assert len(fit.rejected) == 2 and repr(fit).endswith(", 2 readings left out>")
     warned = elb.fit_limits(drive, 3 + 1.1 * drive + 0.02 * (drive - 20) ** 2)
     assert len(warned.warnings) > 1 and f", {len(warned.warnings)} warnings>" in repr(warned)
+
+
+def test_a_fit_from_json_needs_columns_of_one_length() -> None:
+    drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    text = elb.fit_limits(drive, measured).to_json()
+    for columns in ({"measured": measured[:5]}, {}, {"measured": measured, "approach": ["below"] * 3}):
+        with pytest.raises(elb.FitError) as refused:
+            elb.LimitFit.from_json(text, drive=drive, **columns)
+        assert refused.value.code == "length-mismatch"
+    assert elb.LimitFit.from_json(text, drive=drive, measured=measured).drive == tuple(map(float, drive))

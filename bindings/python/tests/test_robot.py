@@ -6,6 +6,7 @@ import copy
 import dataclasses
 import datetime
 import pickle
+import re
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -317,8 +318,8 @@ def test_a_fit_that_contradicts_a_joint_is_judged_and_adopted() -> None:
     measured = [joint.command_from_drive(x - 14.4) for x in drive]
     fit = elb.fit_limits(drive, np.round(measured, 1))
     judged = ROBOT.judge_fit("neck", fit)
-    assert judged.contradicts and judged.offset is not None and abs(judged.offset - 14.4) < 0.1
-    assert (judged.teeth[0].horn, judged.teeth[0].teeth) == (25, 1)
+    assert judged.contradicts and judged.offset is not None and abs(judged.offset + 14.4) < 0.1
+    assert (judged.teeth[0].horn, judged.teeth[0].teeth) == (25, -1)
     assert judged.sentences and "the horn sits 1 tooth of 25 (14.4 deg)" in judged.sentences[0]
     adopted = ROBOT.adopt_fit("neck", fit)
     for command in np.linspace(*joint.command_range, 5):
@@ -482,8 +483,59 @@ def test_which_rails_are_seen() -> None:
 @pytest.mark.parametrize("field", ["transmission", "feedback"])
 @pytest.mark.parametrize("bad", [3, "spool", {}, {"kind": "rope"}, {"kind": "spool"}, {"kind": "spool", "drum": True, "per_turn": 0, "pulley": 1}, {"kind": "spool", "drum": float("nan")}, {"reading": [1, None], "angle": [0, 1]}, {1: object()}])
 def test_a_wrong_part_is_refused(field: str, bad: Any) -> None:
-    with pytest.raises(elb.ArgumentTypeError, match=f"{field} is not understood"):
+    with pytest.raises((elb.ArgumentError, elb.ArgumentTypeError), match=f"^{field}") as refused:
         worked_example(**{field: bad})
+    # No word of a parser, and no place in a text that nobody wrote.
+    assert not re.search(r"line \d|column|`|f64|missing field|invalid type", str(refused.value))
+
+
+@pytest.mark.parametrize(
+    ("bad", "code", "sentence"),
+    [
+        ({}, "missing-key", "transmission: kind is missing; give e.g. {'kind': 'spool', 'drum': 9.0, 'per_turn': 0.0, 'pulley': 30.0}"),
+        ({"kind": "rope"}, "unknown-word", 'transmission: kind is "rope"; write one of linear, curve, triangle, slider-crank, four-bar, spool'),
+        ({"kind": "spool", "drum": "big", "per_turn": 0, "pulley": 30}, "wrong-type", 'transmission: drum is the text "big"; give e.g.'),
+        ({"kind": "spool", "drumm": 9, "per_turn": 0, "pulley": 30}, "unknown-key", 'transmission: unknown key "drumm"; write drum'),
+        (3, "wrong-type", "transmission is of type int; give a dict, e.g."),
+    ],
+)
+def test_a_wrong_part_is_told_by_its_key(bad: Any, code: str, sentence: str) -> None:
+    with pytest.raises(elb.ElbowroomError, match=f"^{re.escape(sentence)}") as refused:
+        worked_example(transmission=bad)
+    assert refused.value.code == code
+
+
+def test_a_part_keeps_every_digit() -> None:
+    drum = 9.000000000000002
+    joint = worked_example(transmission={"kind": "spool", "drum": drum, "per_turn": 0.0, "pulley": np.float64(30.1)})
+    assert (joint.transmission["drum"], joint.transmission["pulley"]) == (drum, 30.1)
+
+
+def test_no_line_is_named_of_a_text_that_nobody_wrote() -> None:
+    joint = {"command": [-40, 60], "drive": [37, 122], "rest": 10, "transmission": {"drum": 3}}
+    robot = {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts_per_frame": 4096}, "joint": {"wing": joint}}
+    with pytest.raises(elb.RobotError, match="^joint wing: kind is missing; write e.g. transmission = ") as refused:
+        elb.robot_from_dict(robot)
+    assert (refused.value.line, refused.value.column, refused.value.joint) == (None, None, "wing")
+
+
+@pytest.mark.parametrize("name", ["", "  ", "a\nb", "x" * 65])
+def test_a_name_that_no_file_may_hold_is_refused(name: str) -> None:
+    with pytest.raises(elb.ArgumentError, match="give 1 to 64 bytes without control characters, e.g. wing_left") as refused:
+        elb.Joint(name, command=(-40, 60), drive=(37, 122), rest=10, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    assert refused.value.value == name
+
+
+def test_pulse_widths_in_milliseconds_are_told() -> None:
+    servo = elb.Servo(angle=(0, 180), pulse_us=(0.5, 2.5))
+    with pytest.raises(elb.JointError, match="servo.pulse_us is 0.5 to 2.5 us, .* look like milliseconds; write 500 to 2500 us") as refused:
+        elb.Joint("wing", command=(-40, 60), drive=(37, 122), rest=10, servo=servo, timer=elb.Timer(frame_hz=50, counts_per_frame=4096))
+    assert refused.value.value == (0.5, 2.5)
+
+
+def test_a_description_must_be_a_text() -> None:
+    with pytest.raises(elb.ArgumentTypeError, match="description is None; give a string"):
+        ROBOT.limits_into(None)  # type: ignore[arg-type]
 
 
 def test_counts_of_all_joints_in_one_call() -> None:
@@ -546,6 +598,6 @@ def test_a_saved_bring_up_is_refused_without_words_of_a_parser() -> None:
 
     for text in ("", "{", "{}", "[1, 2", '{"format": 1}'):
         with pytest.raises(elb.BringUpError) as caught:
-            Bench.load(text)
+            Bench.parse(text)
         said = str(caught.value)
         assert "give the text as it was written" in said and "EOF" not in said and "expected" not in said, said

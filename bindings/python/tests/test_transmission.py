@@ -283,8 +283,9 @@ def test_refusals() -> None:
         assert refused("option-outside", "most_knots", elb.fit_curve, x, y, most_knots=most).value == most
     refused("wrong-type", "most_knots is of type float", elb.fit_curve, x, y, most_knots=4.0)
     refused("option-outside", "most_knots", elb.choose_transmission, x, y, most_knots=-1)
-    refused("wrong-type", "start is not understood", elb.fit_linkage, x, y, "spool")
-    refused("wrong-type", "start is not understood", elb.fit_linkage, x, y, spool | {"brass": 1})
+    refused("wrong-type", "start is a string; give a dict", elb.fit_linkage, x, y, "spool")
+    refused("unknown-key", 'start: unknown key "brass"', elb.fit_linkage, x, y, spool | {"brass": 1})
+    refused("not-positive", "drum is -9", elb.fit_linkage, x, y, spool | {"drum": -9.0})
     refused("option-outside", "start is of kind linear, which has no dimensions", elb.fit_linkage, x, y, {"kind": "linear"})
     refused("option-outside", "no dimension of a spool; give some of drum", elb.fit_linkage, x, y, spool, free=["rod"])
     refused("option-outside", "at most once", elb.fit_linkage, x, y, spool, free=["per_turn", "per_turn"])
@@ -405,3 +406,26 @@ def test_a_branch_that_fits_as_well_is_said() -> None:
         choice = elb.choose_transmission(drive, place + wobble, guesses=[(start, ["rod"])])
         said = [reason for reason in choice.reasons if reason.kind == "other-branch"]
         assert choice.candidates[2].fit == fit and len(said) == (choice.chosen.kind == "slider-crank")
+
+
+def test_a_chosen_line_gives_a_joint_its_fields() -> None:
+    drive = [120.0, 40, 60, 80, 100]
+    for sign in (1, -1):
+        measured = [sign * value for value in (57.0, -36.1, -13.0, 10.2, 33.9)]
+        choice = elb.choose_transmission(drive, measured)
+        assert isinstance(choice.chosen.fit, elb.LineFit)
+        fields = choice.joint_fields()
+        assert fields == choice.chosen.fit.joint_fields(drive=(40, 120)) and fields["inverted"] is (sign < 0)
+        joint = elb.Joint("wing", rest=0, servo=elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), timer=TIMER, **fields)
+        line = choice.chosen.fit
+        for x in (40.0, 75.0, 120.0):
+            assert joint.drive(line.intercept + line.slope * x) == pytest.approx(x, abs=1e-9)
+        assert choice.joint_fields(command=(0, 1))["command"] == (0.0, 1.0)
+    with pytest.raises(elb.FitError, match="drive upper"):
+        choice.chosen.fit.joint_fields(drive=(120, 40))
+
+
+def test_a_chosen_curve_gives_the_same_fields_by_itself() -> None:
+    choice = elb.choose_transmission([10, 30, 50, 70, 90, 110], [0.0, 9.1, 20.8, 35.2, 52.0, 71.3])
+    assert isinstance(choice.chosen.fit, elb.CurveFit)
+    assert choice.joint_fields() == choice.chosen.fit.joint_fields()

@@ -271,6 +271,7 @@ impl LinkageFit {
 ///
 /// # Errors
 /// As [`fit_line`](crate::fit::fit_line); [`FitError::UnknownDimension`] for a name that the mechanism does not have;
+/// [`FitError::Linkage`] for a start with a length that is not above zero, or a number that is not finite;
 /// [`FitError::OutOfReach`] for a start that cannot reach a reading; [`FitError::NotDetermined`] if the readings do not
 /// determine a dimension.
 pub fn fit_linkage(readings: &Readings<'_>, start: &Mechanism, free: &[&'static str]) -> Result<LinkageFit, FitError> {
@@ -287,6 +288,7 @@ pub(super) fn with_lost_motion(
 ) -> Result<LinkageFit, FitError> {
     let used = free.len() + 2;
     check_readings(readings, used + 1)?;
+    start.check_dimensions().map_err(FitError::Linkage)?;
     let reason = match signs(readings) {
         // Each number more needs a reading more.
         Ok(signs) if readings.drive.len() > used + 1 => {

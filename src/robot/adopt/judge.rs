@@ -74,7 +74,8 @@ pub struct Judgement {
     pub unrelated: bool,
     /// The readings look like values in another unit; the rest of this judgement then says nothing of the joint.
     pub mistaken_unit: Option<MistakenUnit>,
-    /// Measured less file: the drive angle of a command, in the middle of the readings.
+    /// By how much further the joint stands at one drive angle than the file has it, deg of drive, in the middle of the readings: the
+    /// sign of [`compare`](crate::fit::compare). A command needs so much less drive.
     pub offset: Option<Estimate>,
     /// Whole numbers of horn teeth that agree with the offset, the closest first.
     pub teeth: Vec<SplineTeeth>,
@@ -123,8 +124,8 @@ impl EntryRecord {
     /// let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())?;
     /// let judged = wing.judge(&Refit::new(&fit), &CompareOptions::default())?;
     /// assert!(judged.contradicts() && judged.contradicts_map());
-    /// assert!((judged.offset.unwrap().value - 14.4).abs() < 0.01);
-    /// assert_eq!((judged.teeth[0].horn, judged.teeth[0].teeth), (25, 1));
+    /// assert!((judged.offset.unwrap().value + 14.4).abs() < 0.01);
+    /// assert_eq!((judged.teeth[0].horn, judged.teeth[0].teeth), (25, -1));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn judge(&self, refit: &Refit<'_>, options: &CompareOptions) -> Result<Judgement, JointError> {
@@ -209,7 +210,7 @@ impl Judgement {
             ((in_file(drive) - found(drive)) / slope, u)
         };
         let (value, u) = offset(0.5 * (lower + upper));
-        self.offset = Some(Estimate { value, u });
+        self.offset = Some(Estimate { value: -value, u });
         self.is_shifted = value.abs() - COVERAGE * u > smallest + half;
         let (mut furthest, mut uneven): (f64, f64) = (-1.0, 0.0);
         let middle = value;
@@ -231,7 +232,7 @@ impl Judgement {
         self.map_differs = furthest > smallest + half;
         // A horn moves all commands alike.
         if self.map_differs && !self.reversed && uneven <= smallest + half {
-            self.teeth = splines(value, smallest + half + COVERAGE * u);
+            self.teeth = splines(-value, smallest + half + COVERAGE * u);
         }
     }
 
@@ -272,7 +273,11 @@ impl Judgement {
         }
         if let (true, Some(Estimate { value, u }), false) = (self.map_differs, self.offset, self.reversed) {
             let (teeth, than) = (&self.teeth, "in the file");
-            let horn = Horn { shift: value, u, teeth };
+            let horn = Horn {
+                shift: -value,
+                u,
+                teeth,
+            };
             if self.is_shifted {
                 all.push(format!("{}, or adopt these readings", Offset { horn, than }));
             }

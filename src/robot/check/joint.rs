@@ -557,7 +557,17 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
                 usual[0],
                 usual[1]
             ),
-            "look into the servo's data sheet; if the values are right, set [check] pulse_us to include them",
+            match servo.is_in_milliseconds() {
+                true => format!(
+                    "the values look like milliseconds; write servo.pulse_us = [{}, {}]",
+                    1000.0 * pulse.lower(),
+                    1000.0 * pulse.upper()
+                ),
+                false => {
+                    "look into the servo's data sheet; if the values are right, set [check] pulse_us to include them"
+                        .to_owned()
+                }
+            },
         );
     }
     let step = (joint.timer().pulse_us(1) / servo.us_per_deg()).abs();

@@ -18,6 +18,7 @@ Examples
 from elbowroom import bring_up, examples, rehearsal
 from elbowroom._choice import Candidate, Choice, Reason, choose_transmission
 from elbowroom._bring_in import (
+    ReadingTable,
     UrdfLimit,
     read_readings,
     robot_from_csv,
@@ -147,6 +148,7 @@ __all__ = [
     "Positioning",
     "positioning",
     "read_readings",
+    "ReadingTable",
     "Reason",
     "examples",
     "rehearsal",

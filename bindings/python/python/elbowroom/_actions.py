@@ -21,6 +21,14 @@ class MoveTo:
         The drive angle, deg.
     rate_per_s : float
         The fastest that the command may change, deg/s.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> from elbowroom.bring_up import MoveTo
+    >>> move = next(step.action for step in rehearse(seed=1).steps if isinstance(step.action, MoveTo))
+    >>> move.drive > 0
+    True
     """
 
     drive: float
@@ -29,24 +37,58 @@ class MoveTo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wait:
-    """Let this many seconds pass; report `Waited`."""
+    """Let this many seconds pass; report `Waited`.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> from elbowroom.bring_up import Wait
+    >>> next(step.action for step in rehearse(seed=1).steps if isinstance(step.action, Wait)).seconds
+    0.4
+    """
 
     seconds: float
 
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """Take one reading; report `Reading`."""
+    """Take one reading; report `Reading`.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> from elbowroom.bring_up import Read
+    >>> next(step.report for step in rehearse(seed=1).steps if isinstance(step.action, Read)).load is None
+    True
+    """
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """Nothing more to do."""
+    """Nothing more to do.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Session, SessionPlan
+    >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+    >>> session.stop()
+    >>> session.next()
+    Done()
+    """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
-    """What contradicts the answer given before: `kind` in kebab-case, `sentence` to show, `value` its number if it has one."""
+    """What contradicts the answer given before: `kind` in kebab-case, `sentence` to show, `value` its number if it has one.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> from elbowroom.bring_up import Ask
+    >>> asked = [step.action for step in rehearse(seed=1, wrong_answer_rate=0.5).steps if isinstance(step.action, Ask)]
+    >>> [ask.question for ask in asked if ask.doubt is not None][:1]
+    ['turn-sensor']
+    """
 
     kind: str
     sentence: str
@@ -85,6 +127,13 @@ class Ask:
         What the sensor is to be set to, and how near is near enough.
     by : float or None
         How far the joint stays behind its drive, deg.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Session, SessionPlan
+    >>> ask = Session(SessionPlan(start=79.5, search_limits=(0, 180))).next()
+    >>> ask.question, ask.sentence
+    ('ready', 'is the joint free to move, and is nobody within its reach?')
     """
 
     question: str
@@ -119,6 +168,12 @@ class Moved:
     drive : float or None
         The drive angle really commanded, deg, where the timer rounds to whole counts: the second number of
         `Joint.counts_from_drive`. The evidence rests on it then. It lies within 1 deg of the one asked.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Moved
+    >>> Moved()
+    Moved(drive=None)
     """
 
     drive: float | None = field(default=None, kw_only=True)
@@ -126,7 +181,14 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Waited:
-    """The time has passed."""
+    """The time has passed.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Waited
+    >>> Waited()
+    Waited()
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +201,12 @@ class Reading:
         The reading, in the sensor's own unit, e.g. ADC counts.
     load : float or None
         The drive's current as a part of its stall current, where something measures it.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Reading
+    >>> Reading(512.0)
+    Reading(value=512.0, load=None)
     """
 
     value: float
@@ -155,6 +223,12 @@ class Answered:
         One of the question's `answers`.
     degrees : float or None
         With ``"angle"``: the angle, deg.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Answered
+    >>> Answered("angle", degrees=12.5)
+    Answered(answer='angle', degrees=12.5)
     """
 
     answer: str

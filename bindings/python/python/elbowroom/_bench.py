@@ -65,6 +65,12 @@ class BenchPlan:
         The fastest that the command may change, deg/s.
     settle_s : float
         How long to wait until the joint is at rest, s.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import BenchPlan
+    >>> BenchPlan(start=79.5, search_limits=(0, 180), guard=3).guard
+    3
     """
 
     start: float
@@ -137,6 +143,13 @@ class Prompt:
         The fastest that the command may change, deg/s; how long to wait, s.
     typed : int
         Readings typed so far.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Bench, BenchPlan
+    >>> prompt = Bench(BenchPlan(start=79.5, search_limits=(0, 180))).prompt()
+    >>> prompt.sentence
+    'is the joint free to move, and is nobody within its reach?'
     """
 
     kind: str
@@ -182,10 +195,10 @@ class Bench(Procedure):
     >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
     >>> bench.prompt().sentence
     'is the joint free to move, and is nobody within its reach?'
-    >>> action = bench.report(bench.parse("done"))
+    >>> action = bench.report(bench.typed("done"))
     >>> bench.prompt().sentence
     'move the drive to 90.5 deg'
-    >>> bench.parse("stop")
+    >>> bench.typed("stop")
     Traceback (most recent call last):
     ...
     elbowroom.BringUpError: that is not one of the answers; press Enter or type done when it is there
@@ -228,12 +241,12 @@ class Bench(Procedure):
         told["answers"] = tuple((one["word"], one["meaning"]) for one in told["answers"])
         return Prompt(**told)
 
-    def parse(self, typed: str) -> Report:
+    def typed(self, text: str) -> Report:
         """What a person typed, as a report on the next step.
 
         Parameters
         ----------
-        typed : str
+        text : str
             A number where a reading is asked, else one of the answers; nothing stands for done after a move or a wait.
 
         Returns
@@ -249,10 +262,10 @@ class Bench(Procedure):
         --------
         >>> from elbowroom.bring_up import Bench, BenchPlan
         >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> bench.parse("done")
+        >>> bench.typed("done")
         Answered(answer='done', degrees=None)
         """
-        report = report_of(json.loads(self._core.parse(typed)))
+        report = report_of(json.loads(self._core.parse(text)))
         assert report is not None
         return report
 
@@ -271,7 +284,7 @@ class Bench(Procedure):
         --------
         >>> from elbowroom.bring_up import Bench, BenchPlan
         >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> action = bench.report(bench.parse("done"))
+        >>> action = bench.report(bench.typed("done"))
         >>> bench.undo(), bench.undo()
         (True, False)
         """
@@ -295,7 +308,14 @@ class Bench(Procedure):
         told: dict[str, Any] | None = json.loads(self._core.found())
         return None if told is None else outcome_of(told)
 
-    @drawing("Where to draw, without the residuals", title="The verdict or the stage if left out.")
+    @drawing(
+        "Where to draw, without the residuals", title="The verdict or the stage if left out.",
+        example="""
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> Bench(BenchPlan(start=79.5, search_limits=(0, 180))).plot().get_title()
+        'bring-up: ready'
+        """,
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the bring-up as it stands: the readings typed; at its end also model, residuals, both ends and the travel."""
         from elbowroom import _plot_run
@@ -345,13 +365,13 @@ class Bench(Procedure):
         --------
         >>> from elbowroom.bring_up import Bench, BenchPlan
         >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> Bench.load(bench.json(), resume=False) == bench
+        >>> Bench.parse(bench.json(), resume=False) == bench
         True
         """
         return self._core.saved()
 
     @staticmethod
-    def load(text: str, *, resume: bool = True) -> Bench:
+    def parse(text: str, *, resume: bool = True) -> Bench:
         """Restore a saved bring-up.
 
         Parameters
@@ -375,7 +395,7 @@ class Bench(Procedure):
         >>> from elbowroom.bring_up import Answered, Bench, BenchPlan
         >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
         >>> action = bench.report(Answered("done"))
-        >>> Bench.load(bench.json()) == bench
+        >>> Bench.parse(bench.json()) == bench
         True
         """
         core = _core.Procedure.loaded_bench(text, resume)

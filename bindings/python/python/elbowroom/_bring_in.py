@@ -8,14 +8,16 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from os import PathLike
-from pathlib import Path
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, Required, TextIO, TypedDict
 
 from elbowroom import _core
 from elbowroom._core import Robot, Servo, Timer
-from elbowroom._errors import ArgumentError, ArgumentTypeError, FileAccessError, RobotError
+from elbowroom._errors import ArgumentError, ArgumentTypeError, RobotError
 
-__all__ = ["UrdfLimit", "read_readings", "robot_from_csv", "robot_from_dict", "robot_from_urdf", "urdf_limits"]
+if TYPE_CHECKING:
+    from elbowroom._types import Approach
+
+__all__ = ["ReadingTable", "UrdfLimit", "read_readings", "robot_from_csv", "robot_from_dict", "robot_from_urdf", "urdf_limits"]
 
 
 # Significant digits of a number in a file: finer than anything that is measured, and a decimal fraction stays one.
@@ -29,27 +31,32 @@ def _key(key: Any) -> str:
     return str(key) if _BARE.fullmatch(str(key)) else _toml(str(key), "a key")
 
 
-def _toml(value: Any, where: str) -> str:
+def exact(value: Any, where: str) -> str:
+    """A dict of one part of a joint as TOML, its numbers to the last digit; None counts as left out."""
+    return _toml({key: part for key, part in value.items() if part is not None}, where, digits=17)
+
+
+def _toml(value: Any, where: str, *, digits: int = _DIGITS) -> str:
     """A value as TOML; the reader of robot files judges it, so nothing is checked here but what TOML cannot write."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
-        return f"{value:.{_DIGITS}g}" if isinstance(value, float) else repr(int(value))
+        return f"{value:.{digits}g}" if isinstance(value, float) else repr(int(value))
     if isinstance(value, str):
         escaped = "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or c in '"\\\x7f' else c for c in value)
         return f'"{escaped}"'
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
         return value.isoformat()
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{_key(k)} = {_toml(v, f'{where}.{k}')}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{_key(k)} = {_toml(v, f'{where}.{k}', digits=digits)}" for k, v in value.items()) + " }"
     if isinstance(value, Servo):
         return _toml({"angle": value.angle_range, "pulse_us": value.pulse_range_us}, where)
     if isinstance(value, Timer):
         return _toml({"frame_hz": value.frame_hz, "counts_per_frame": value.counts_per_frame}, where)
     if hasattr(value, "tolist"):
-        return _toml(value.tolist(), where)
+        return _toml(value.tolist(), where, digits=digits)
     if isinstance(value, Sequence) and not isinstance(value, (bytes, bytearray)):
-        return "[" + ", ".join(_toml(v, f"{where}[{i}]") for i, v in enumerate(value)) + "]"
+        return "[" + ", ".join(_toml(v, f"{where}[{i}]", digits=digits) for i, v in enumerate(value)) + "]"
     raise ArgumentTypeError(
         f"{where} is of type {type(value).__name__}; give numbers, strings, bools, dates, lists or dicts",
         code="wrong-type",
@@ -115,7 +122,7 @@ def robot_from_dict(robot: Mapping[str, Any]) -> Robot:
                 table([key, str(name)], values)
         elif key != "format" and value is not None:
             lines.append(f"{_key(key)} = {_toml(value, str(key))}")
-    return Robot.parse("\n".join([*lines, *tables, ""]))
+    return _core.robot_from_text("\n".join([*lines, *tables, ""]))
 
 
 def _opened(source: str | PathLike[str] | TextIO) -> tuple[bytes, str]:
@@ -124,10 +131,7 @@ def _opened(source: str | PathLike[str] | TextIO) -> tuple[bytes, str]:
     if not isinstance(source, (str, PathLike)):
         text: str | bytes = source.read()
         return text if isinstance(text, bytes) else text.encode(), getattr(source, "name", "the table")
-    try:
-        return Path(source).read_bytes(), str(source)
-    except (OSError, ValueError) as error:
-        raise FileAccessError(f"{source}: the file cannot be read: {error}".lower(), code="file-access") from error
+    return _core.file_bytes(source), str(source)
 
 
 def _rows(source: str | PathLike[str] | TextIO) -> tuple[str, list[str], list[tuple[int, dict[str, str]]]]:
@@ -150,6 +154,27 @@ def _number(name: str, line: int, column: str, cell: str) -> float:
         raise _csv_error(name, line, f"{column} is {cell!r}; write a number", cell) from None
 
 
+class ReadingTable(TypedDict, total=False):
+    """Readings from a table, as the arguments of `fit_limits`: a list for each column that the table has.
+
+    `drive` and `measured` are always there.
+
+    Examples
+    --------
+    >>> import io, elbowroom as elb
+    >>> readings = elb.read_readings(io.StringIO("drive,measured\\n10,11.8\\n20,21.9\\n"))
+    >>> sorted(readings), readings["drive"]
+    (['drive', 'measured'], [10.0, 20.0])
+    """
+
+    drive: Required[list[float]]
+    measured: Required[list[float]]
+    approach: list[Approach | None]
+    contact: list[str | None]
+    u: list[float]
+    time: list[float]
+
+
 READING_COLUMNS = ("drive", "measured", "approach", "contact", "u", "time")
 
 
@@ -159,7 +184,7 @@ def read_readings(
     columns: Mapping[str, str] | None = None,
     servo: Servo | None = None,
     timer: Timer | None = None,
-) -> dict[str, list[Any]]:
+) -> ReadingTable:
     """Readings from a table, as the arguments of `fit_limits`.
 
     The table may be separated by commas, semicolons, tabs or blanks, with decimal points or commas, a title, comments that begin
@@ -180,8 +205,8 @@ def read_readings(
 
     Returns
     -------
-    dict of lists
-        For ``fit_limits(**readings)``.
+    ReadingTable
+        A dict of lists, for ``fit_limits(**readings)``.
 
     Raises
     ------
@@ -298,6 +323,12 @@ class UrdfLimit:
         Rad, or m for a prismatic joint; the file's default of 0 where it says nothing.
     velocity : float or None
         Rad/s or m/s.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> elb.UrdfLimit(kind="revolute", lower=-0.5, upper=0.5, velocity=None).upper
+    0.5
     """
 
     kind: str

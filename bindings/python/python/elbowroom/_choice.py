@@ -23,6 +23,13 @@ class Reason:
 
     `kind` names it (``"enough"``, ``"bent"``, ``"explained"``, ``"unexplained"``, ``"refused"``, ``"other-branch"``), `sentence` says it,
     `values` holds by name what it is about.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> choice = elb.choose_transmission([10, 30, 50, 70, 90, 110], [0.0, 9.1, 20.8, 35.2, 52.0, 71.3])
+    >>> choice.reasons[0].kind
+    'bent'
     """
 
     kind: str

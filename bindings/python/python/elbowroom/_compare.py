@@ -62,6 +62,17 @@ class Change:
     verdict : {"same", "changed", "negligible", "untested", "not-comparable"}
         ``"negligible"`` is significant but smaller than matters; ``"untested"`` is what the earlier table has and the
         later did not test.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [4.0 * i for i in range(20)]
+    >>> wobble = [0.05 if i % 2 else -0.05 for i in range(20)]
+    >>> old = elb.fit_limits(drive, [d + w for d, w in zip(drive, wobble)])
+    >>> new = elb.fit_limits(drive, [d + 15 - w for d, w in zip(drive, wobble)])
+    >>> change = elb.compare(old, new).changes[0]
+    >>> change.quantity, round(change.difference.value, 1), change.verdict
+    ('offset', 15.0, 'changed')
     """
 
     quantity: str
@@ -78,7 +89,18 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnosis:
-    """A plain reading of the differences: `kind` in kebab-case, its sentence, and its numbers by name."""
+    """A plain reading of the differences: `kind` in kebab-case, its sentence, and its numbers by name.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [4.0 * i for i in range(20)]
+    >>> wobble = [0.05 if i % 2 else -0.05 for i in range(20)]
+    >>> old = elb.fit_limits(drive, [d + w for d, w in zip(drive, wobble)])
+    >>> new = elb.fit_limits(drive, [d + 15 - w for d, w in zip(drive, wobble)])
+    >>> elb.compare(old, new).diagnoses[0].kind
+    'offset-shifted'
+    """
 
     kind: str
     sentence: str
@@ -107,6 +129,17 @@ class Comparison:
         What it comes to, the gravest first; never empty.
     old_warnings, new_warnings : tuple of FitWarning
         Warnings of the earlier and of the later fit.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [4.0 * i for i in range(20)]
+    >>> wobble = [0.05 if i % 2 else -0.05 for i in range(20)]
+    >>> old = elb.fit_limits(drive, [d + w for d, w in zip(drive, wobble)])
+    >>> new = elb.fit_limits(drive, [d + 15 - w for d, w in zip(drive, wobble)])
+    >>> comparison = elb.compare(old, new)
+    >>> comparison.changed, [change.quantity for change in comparison.changes]
+    (True, ['offset', 'scale', 'bend', 'lower', 'upper', 'lost-motion'])
     """
 
     changes: tuple[Change, ...]
@@ -121,7 +154,18 @@ class Comparison:
     def __str__(self) -> str:
         return "; ".join(map(str, self.diagnoses))
 
-    @drawing()
+    @drawing(
+        example="""
+        >>> import elbowroom as elb
+        >>> drive = [4.0 * i for i in range(20)]
+        >>> wobble = [0.05 if i % 2 else -0.05 for i in range(20)]
+        >>> old = elb.fit_limits(drive, [d + w for d, w in zip(drive, wobble)])
+        >>> new = elb.fit_limits(drive, [d + 15 - w for d, w in zip(drive, wobble)])
+        >>> axes = elb.compare(old, new).plot(title="after the repair")
+        >>> axes.get_title()
+        'after the repair'
+        """
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw each change with its interval, in units of the smallest that matters."""
         from elbowroom import _plot_history
@@ -222,6 +266,14 @@ class OneSided:
         ISO 9283 pose repeatability RP of a position.
     pose_half_width : float
         ISO 9283 pose repeatability of an angle: half width 3 S.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1]), ("above", [-0.1, 9.9]), ("above", [0.0, 10.0])])
+    >>> up = found.targets[0].up
+    >>> up.n, round(up.mean, 3), round(up.repeatability, 3)
+    (2, 0.15, 0.283)
     """
 
     n: int
@@ -234,7 +286,15 @@ class OneSided:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TwoSided:
-    """One target from both sides: mean of both means, reversal value, bidirectional repeatability (ISO 230-2)."""
+    """One target from both sides: mean of both means, reversal value, bidirectional repeatability (ISO 230-2).
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1]), ("above", [-0.1, 9.9]), ("above", [0.0, 10.0])])
+    >>> round(found.targets[0].both.reversal, 3)
+    0.2
+    """
 
     mean: float
     reversal: float
@@ -243,7 +303,15 @@ class TwoSided:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
-    """What one target shows: from below (`up`), from above (`down`), and both together."""
+    """What one target shows: from below (`up`), from above (`down`), and both together.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1]), ("above", [-0.1, 9.9]), ("above", [0.0, 10.0])])
+    >>> found.targets[1].target, round(found.targets[1].up.mean, 3)
+    (10.0, 0.15)
+    """
 
     target: float
     up: OneSided | None
@@ -253,7 +321,15 @@ class Target:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AxisOneSided:
-    """The axis from one side: repeatability R, systematic deviation E, accuracy A (ISO 230-2, unidirectional)."""
+    """The axis from one side: repeatability R, systematic deviation E, accuracy A (ISO 230-2, unidirectional).
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1]), ("above", [-0.1, 9.9]), ("above", [0.0, 10.0])])
+    >>> round(found.up.accuracy, 3)
+    0.283
+    """
 
     repeatability: float
     systematic: float
@@ -270,6 +346,13 @@ class AxisTwoSided:
         Reversal value B, the largest size; and the mean, with its sign.
     repeatability, systematic, mean_deviation, accuracy : float
         R, E, M and A.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1]), ("above", [-0.1, 9.9]), ("above", [0.0, 10.0])])
+    >>> round(found.both.reversal, 3), round(found.both.accuracy, 3)
+    (0.2, 0.483)
     """
 
     reversal: float
@@ -293,6 +376,13 @@ class Positioning:
     both : AxisTwoSided or None
     runs : tuple
         The runs themselves, for plots; they count neither for equality nor in `repr`.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1]), ("above", [-0.1, 9.9]), ("above", [0.0, 10.0])])
+    >>> len(found.targets), round(found.both.repeatability, 3)
+    (2, 0.483)
     """
 
     targets: tuple[Target, ...]
@@ -301,7 +391,14 @@ class Positioning:
     both: AxisTwoSided | None
     runs: tuple[tuple[str, tuple[float, ...]], ...] = field(default=(), compare=False, repr=False)
 
-    @drawing()
+    @drawing(
+        example="""
+        >>> import elbowroom as elb
+        >>> found = elb.positioning([0, 10], [("below", [0.1, 10.2]), ("below", [0.2, 10.1])])
+        >>> found.plot().get_xlabel()
+        'target, deg'
+        """
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the deviations of all runs, the means of both sides, and mean ± 2 s around them."""
         from elbowroom import _plot

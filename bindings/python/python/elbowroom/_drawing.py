@@ -26,15 +26,19 @@ Raises
 ------
 ImportError
     matplotlib is not installed: ``pip install elbowroom[plot]``.
-"""
+{example}"""
 
 
-def drawing(ax: str = "Where to draw", *, panels: str = "", title: str = "", returns: str = "") -> Callable[[_Plot], _Plot]:
-    """Completes the docstring of a plot, whose own says what is drawn: where it goes, how it is saved and what is raised."""
+def drawing(ax: str = "Where to draw", *, panels: str = "", title: str = "", returns: str = "", example: str = "") -> Callable[[_Plot], _Plot]:
+    """Completes the docstring of a plot, whose own says what is drawn: where it goes, how it is saved and what is raised.
+
+    `example`: what runs, with its prompts.
+    """
 
     def described(plot: _Plot) -> _Plot:
         indented = {name: f"\n    {text}" if text else "" for name, text in (("title", title), ("returns", returns))}
-        plot.__doc__ = _DOC.format(first=inspect.getdoc(plot), ax=ax, panels=panels, **indented)
+        shown = f"\nExamples\n--------\n{inspect.cleandoc(example)}\n" if example else ""
+        plot.__doc__ = _DOC.format(first=inspect.getdoc(plot), ax=ax, panels=panels, example=shown, **indented)
         return plot
 
     return described

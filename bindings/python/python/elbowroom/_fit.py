@@ -40,6 +40,15 @@ class BetweenStops(TypedDict):
     """Readings that show the transmission alone, for `fit_curve`, `fit_linkage` and `choose_transmission` by ``**``.
 
     `drive` and `measured` are arrays, `approach` holds ``"below"``, ``"above"`` or None for each reading, or is None.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> between = elb.fit_limits(drive, measured).between_stops()
+    >>> len(between["drive"]), between["approach"]
+    (8, None)
     """
 
     drive: NDArray[np.float64]
@@ -74,6 +83,15 @@ class End:
         Retained readings at or beyond the contact; when stalled, those that fell short.
     marked : bool
         Whether the contact was noted by hand.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> end = elb.fit_limits(drive, measured).lower
+    >>> end.kind, round(end.at, 1), end.guard, round(end.travel, 1)
+    ('contact', 12.1, 2.0, 14.4)
     """
 
     kind: EndKind
@@ -93,6 +111,14 @@ class Sense:
     """Which way the measured value goes when the drive angle rises.
 
     `trend` is ``"rising"`` or ``"falling"``, `certainty` the probability that this sign is right.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> elb.fit_limits(drive, measured).sense.trend
+    'rising'
     """
 
     trend: Trend
@@ -115,6 +141,15 @@ class LostMotion:
         Why it cannot be determined.
     sentence : str or None
         The same in words, with what to do.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> lost = elb.fit_limits(drive, measured).lost_motion
+    >>> lost.value, lost.reason
+    (None, 'approach-unknown')
     """
 
     value: float | None = None
@@ -128,7 +163,17 @@ class LostMotion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Repeatability:
-    """How far repeats of one position scatter: pooled standard deviation in measured units, degrees of freedom."""
+    """How far repeats of one position scatter: pooled standard deviation in measured units, degrees of freedom.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [10, 20, 30, 40, 50, 50, 40, 30, 20, 10]
+    >>> measured = [10.1, 20.0, 30.1, 39.9, 50.0, 50.1, 40.0, 30.0, 20.1, 10.0]
+    >>> repeats = elb.fit_limits(drive, measured).repeatability
+    >>> round(repeats.sd, 3), repeats.dof
+    (0.071, 5)
+    """
 
     sd: float
     dof: int
@@ -151,6 +196,15 @@ class Rejected:
     cause : {"sign", "decimal-place", "digits-swapped", "tens", "neighbouring-row"} or None
         The slip in writing that explains the value, if one does: a wrong sign, the decimal point one place off, two digits
         exchanged, ten too high or too low, the value of the neighbouring drive angle.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 10, 20, 30, 40, 50, 60, 70, 80, 90]
+    >>> measured = [0.1, 10.0, 20.1, 30.0, 4.0, 50.1, 60.0, 69.9, 80.0, 90.1]
+    >>> left_out = elb.fit_limits(drive, measured).rejected[0]
+    >>> left_out.index, left_out.measured, left_out.cause
+    (4, 4.0, 'decimal-place')
     """
 
     index: int
@@ -163,7 +217,16 @@ class Rejected:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextReading:
-    """A reading to take: its drive angle, and the side from which to reach it; None where either will do."""
+    """A reading to take: its drive angle, and the side from which to reach it; None where either will do.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> elb.fit_limits(drive, measured).advice.readings[0]
+    NextReading(drive=13.088320696886598, approach='above')
+    """
 
     drive: float
     approach: Approach | None
@@ -183,6 +246,15 @@ class Advice:
         Standard uncertainty of the stop's place now, in drive angle; None where no stop was found.
     u_after : float or None
         The same to be expected with these readings.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> advice = elb.fit_limits(drive, measured).advice
+    >>> advice.side, len(advice.readings), advice.u_after < advice.u_before
+    ('lower', 3, True)
     """
 
     side: Side
@@ -205,6 +277,14 @@ class Goodness:
         Probability of a bend at least as strong by chance; 1 when untested.
     p_lack_of_fit : float
         Probability of so much misfit by chance, judged by repeats; 1 when there are too few.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> round(elb.fit_limits(drive, measured).goodness.r_squared, 4)
+    1.0
     """
 
     r_squared: float
@@ -218,6 +298,15 @@ class FitWarning:
     """What one should know about an otherwise valid fit.
 
     `kind` names it in kebab-case, `sentence` says it, `values` holds its numbers by name.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80]
+    >>> measured = [12.1, 12.0, 12.1, 14.9, 20.1, 30.0, 39.9, 50.1, 60.0, 69.9, 80.1]
+    >>> fit = elb.fit_limits(drive, measured, guard=90)
+    >>> [warning.kind for warning in fit.warnings]
+    ['no-travel']
     """
 
     kind: str

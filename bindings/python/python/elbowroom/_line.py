@@ -16,14 +16,30 @@ __all__ = ["Estimate", "Estimates", "LineFit", "fit_line"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
-    """A value and its standard uncertainty (JCGM 100, 2.3.1), both in the value's unit."""
+    """A value and its standard uncertainty (JCGM 100, 2.3.1), both in the value's unit.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> at = elb.fit_line([1, 2, 3, 4], [2.1, 3.9, 6.1, 8.0]).predict(2.5)
+    >>> round(at.value, 3), round(at.u, 3)
+    (5.025, 0.058)
+    """
 
     value: float
     u: float
 
 
 class Estimates(NamedTuple):
-    """Values and the standard uncertainty of each, as arrays of one shape, both in the values' unit."""
+    """Values and the standard uncertainty of each, as arrays of one shape, both in the values' unit.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> at = elb.fit_line([1, 2, 3, 4], [2.1, 3.9, 6.1, 8.0]).predict([1, 4])
+    >>> at.value.round(2).tolist(), at.u.round(2).tolist()
+    ([2.04, 8.01], [0.1, 0.1])
+    """
 
     value: NDArray[np.float64]
     u: NDArray[np.float64]

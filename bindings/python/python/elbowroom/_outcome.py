@@ -49,6 +49,13 @@ class EndFound:
         Coverage interval of a contact.
     travel : float
         The end of the travel.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> end = rehearse(seed=1).outcome.lower
+    >>> end.kind, end.at < end.travel
+    ('contact', True)
     """
 
     kind: str
@@ -92,6 +99,13 @@ class Outcome:
         The fit of all sweep readings, with the readings for its plot.
     readings : int
         How many readings the fit was given.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> outcome = rehearse(seed=1).outcome
+    >>> outcome.verdict, outcome.lower.kind, outcome.readings == len(outcome.fit.drive)
+    ('ready', 'contact', True)
     """
 
     verdict: str

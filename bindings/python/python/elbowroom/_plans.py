@@ -42,6 +42,12 @@ class Pace:
         How long to wait until the joint is at rest, s. Readings in motion are worthless.
     reads : int
         How many readings are taken at rest, 1 to 9; their median counts.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Pace, SessionPlan
+    >>> SessionPlan(start=79.5, search_limits=(0, 180), pace=Pace(reads=5)).pace.reads
+    5
     """
 
     rate_per_s: float = _PACE["rate_per_s"]
@@ -69,6 +75,12 @@ class SensePlan:
         Readings at each place, 1 to 9.
     reading_range : (float, float)
         The lowest and the highest reading there is.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import SensePlan
+    >>> SensePlan(turns=2).turns
+    2
     """
 
     watch: str = _SENSE["watch"]
@@ -94,6 +106,13 @@ class AlignmentFigures:
         Readings per degree of the joint.
     readings : (float, float)
         Readings at the lower and at the upper stop when set to the middle.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import AlignmentPlan
+    >>> plan = AlignmentPlan(joint=(0, 95), sensor_travel=270, ratio=2, reading_range=(0, 1023), margin=5)
+    >>> plan.figures().fits, plan.figures().readings
+    (True, (151.55555555555554, 871.4444444444445))
     """
 
     fits: bool
@@ -227,6 +246,13 @@ class BracketPlan:
         The longest way a probe may go beyond what is clear.
     tolerance : float
         The search is over when no more than this lies between clear and contact.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import Bracket, BracketPlan
+    >>> plan = BracketPlan(toward="upper", clear=100, search_limit=160)
+    >>> Bracket(plan).plan.search_limit
+    160
     """
 
     toward: str
@@ -256,6 +282,12 @@ class StopSearchPlan:
     resolution : float
         One step of the reading, e.g. 1 ADC count.
     pace : Pace
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import BracketPlan, StopSearchPlan
+    >>> StopSearchPlan(bracket=BracketPlan(toward="upper", clear=100, search_limit=160), inner=90).inner
+    90
     """
 
     bracket: BracketPlan
@@ -268,7 +300,15 @@ class StopSearchPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SweepPlace:
-    """One place of a sweep: drive angle in deg, the end it was moving to, which target (from 0 at the lower end), which run."""
+    """One place of a sweep: drive angle in deg, the end it was moving to, which target (from 0 at the lower end), which run.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import SweepPlan
+    >>> place = SweepPlan(ends=(45, 115), targets=8, legs="up").places()[0]
+    >>> place.drive, place.toward
+    (45.0, 'upper')
+    """
 
     drive: float
     toward: str
@@ -309,6 +349,12 @@ class SweepPlan:
         How far outside the lower end a rising leg starts, and outside the upper end a falling one; 0 where a stop
         forbids it.
     pace : Pace
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import SweepPlan
+    >>> SweepPlan(ends=(45, 115), targets=8, legs="up").targets
+    8
     """
 
     ends: tuple[float, float]
@@ -387,6 +433,13 @@ class Baseline:
         The reading there.
     per_deg : float
         Readings per degree of drive angle there, with sign.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> baseline = rehearse(seed=1).outcome.baseline()
+    >>> baseline.lower < baseline.at < baseline.upper
+    True
     """
 
     lower: float | None = None
@@ -404,7 +457,14 @@ def baseline_of(record: dict[str, Any]) -> Baseline:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SenseSample:
-    """One place of the hand (deg from the start), the reading there, and how the drive answered: 1 to the upper end, -1 to the lower, 0 still."""
+    """One place of the hand (deg from the start), the reading there, and how the drive answered: 1 to the upper end, -1 to the lower, 0 still.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import SenseSample
+    >>> SenseSample(hand=4.0, reading=528.0, response=-1).response
+    -1
+    """
 
     hand: float
     reading: float
@@ -431,6 +491,13 @@ class SenseResult:
         The least and the most that the dead band can be, in readings.
     widest_range : float
         The widest range of repeated readings at one place.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> result = rehearse(seed=7, fault="wires-swapped").outcome.sense
+    >>> result.sense
+    'aiding'
     """
 
     sense: str

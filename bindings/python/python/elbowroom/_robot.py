@@ -53,6 +53,14 @@ class EndEvidence:
         Standard uncertainty of `at`.
     guard : float or None
         The margin that was to be kept between `at` and the travel.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> robot.entry("wing_left").evidence.lower
+    EndEvidence(kind='contact', at=37.9, short_at=None, u=0.2, guard=2.0)
     """
 
     kind: str
@@ -64,7 +72,16 @@ class EndEvidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LostMotionEvidence:
-    """Lost motion in drive angle, deg, with its standard uncertainty."""
+    """Lost motion in drive angle, deg, with its standard uncertainty.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> robot.entry("wing_left").evidence.lost_motion
+    LostMotionEvidence(value=1.8, u=0.15)
+    """
 
     value: float
     u: float | None = None
@@ -100,6 +117,12 @@ class Source:
         That given to the fit, in the measured unit.
     confidence : float or None
         The coverage of the intervals, where it is not 0.95.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> elb.Source(file="readings/wing_left.csv", sha256="0" * 64).file
+    'readings/wing_left.csv'
     """
 
     file: str
@@ -142,6 +165,15 @@ class Evidence:
         Supply voltage of the servo during the readings, V; temperature of the room, degrees Celsius.
     source : Source or None
         Where the readings stand.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> evidence = robot.entry("wing_left").evidence
+    >>> evidence.sense, evidence.lower.kind, evidence.upper.kind
+    ('opposing', 'contact', 'clear')
     """
 
     date: datetime.date | None = None
@@ -169,6 +201,17 @@ class StopMoved:
     in_file, measured : float
     was, found : {"contact", "stalled", "clear", "declared"}
         What the file has there, and what was found.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> joint, drive = robot["wing_left"], [30 + 4 * i for i in range(23)]
+    >>> fit = elb.fit_limits(drive, [joint.command_from_drive(max(d, 45)) for d in drive])
+    >>> stop = robot.judge_fit("wing_left", fit).stops[0]
+    >>> stop.side, stop.in_file, round(stop.measured, 1)
+    ('lower', 37.9, 45.0)
     """
 
     side: str
@@ -189,7 +232,8 @@ class Judgement:
     unrelated : bool
         Nothing relates commands to measured values, so that only stops were compared.
     offset, u_offset : float or None
-        Measured less file: the drive angle of a command, in the middle of the readings, with its standard uncertainty.
+        By how much further the joint stands at one drive angle than the file has it, deg of drive, in the middle of the readings, with
+        its standard uncertainty: the sign of `compare`. A command needs so much less drive.
     teeth : tuple of SplineTeeth
         Whole numbers of horn teeth that agree with the offset, the closest first.
     slope : (float, float) or None
@@ -203,6 +247,16 @@ class Judgement:
         The furthest that the joint's sensor is off its map, joint deg.
     sentences : tuple of str
         What differs.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> joint, drive = robot["wing_left"], [45 + 4 * i for i in range(19)]
+    >>> fit = elb.fit_limits(drive, [joint.command_from_drive(d) for d in drive])
+    >>> robot.judge_fit("wing_left", fit).contradicts
+    False
     """
 
     contradicts: bool
@@ -238,6 +292,15 @@ class Entry:
         The line of the file where it begins, counted from 1.
     history : tuple of Evidence
         What proved its values at earlier calibrations, as the file lists them.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> entry = robot.entry("wing_left")
+    >>> entry.board, entry.channel, entry.unit
+    ('breast', 3, 'deg')
     """
 
     joint: Joint
@@ -257,14 +320,38 @@ class Entry:
         """
         return None if self.unit is None else _core.unit_to_si(self.unit)
 
-    @drawing("Where to draw the drive angle alone", panels=" with all panels", title="The joint's name if left out.", returns="Those of the drive angle.")
+    @drawing(
+        "Where to draw the drive angle alone",
+        panels=" with all panels",
+        title="The joint's name if left out.",
+        returns="Those of the drive angle.",
+        example="""
+        >>> import elbowroom as elb
+        >>> from elbowroom import examples
+        >>> entry = elb.Robot.load(examples.path("heron.toml")).entry("wing_left")
+        >>> entry.plot().get_title()
+        'wing_left'
+        """,
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the joint as `Joint.plot` does, with its unit and the stops that were met."""
         from elbowroom import _plot_joint
 
         return _plot_joint.joint(self.joint, path, ax, title, self.unit, self.evidence)
 
-    @drawing("Where to draw the upper end alone", panels=" with all panels", title="The joint's name if left out.", returns="Those of the upper end.")
+    @drawing(
+        "Where to draw the upper end alone",
+        panels=" with all panels",
+        title="The joint's name if left out.",
+        returns="Those of the upper end.",
+        example="""
+        >>> import elbowroom as elb
+        >>> from elbowroom import examples
+        >>> entry = elb.Robot.load(examples.path("heron.toml")).entry("wing_left")
+        >>> entry.plot_history().get_title()
+        'wing_left: calibrations'
+        """,
+    )
     def plot_history(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw every dated calibration: where its ends were found and how much motion was lost, so that wear shows."""
         from elbowroom import _plot_history
@@ -278,6 +365,12 @@ class Rule:
 
     `severity` is ``"note"``, ``"warning"`` or ``"error"``, `protects` says what it protects, `broken_by` shows what
     breaks it.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> elb.RULES[0].name
+    'rest-outside-travel'
     """
 
     name: str
@@ -308,6 +401,15 @@ class Finding:
         The line of the file where that joint begins.
     message, hint : str
         What is wrong, with its values; what to do about it.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> finding = robot.put(robot["wing_left"], channel=4).check().findings[0]
+    >>> finding.severity, finding.rule, finding.joint
+    ('error', 'channel-clash', 'wing_right')
     """
 
     severity: str
@@ -324,7 +426,17 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waived:
-    """A finding that the robot file waives, with the reason it gives."""
+    """A finding that the robot file waives, with the reason it gives.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> waived = robot.check().waived
+    >>> [one.finding.rule for one in waived]
+    ['limit-only-declared', 'limit-only-declared']
+    """
 
     finding: Finding
     reason: str
@@ -343,6 +455,15 @@ class CheckReport:
         What is open: the robot as a whole first, then joint by joint in file order.
     waived : tuple of Waived
         What the file waives.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> from elbowroom import examples
+    >>> robot = elb.Robot.load(examples.path("heron.toml"))
+    >>> report = robot.check()
+    >>> len(report.findings), len(report.waived)
+    (0, 2)
     """
 
     findings: tuple[Finding, ...] = ()
@@ -375,6 +496,16 @@ class LimitsOut:
         Lower and upper limit of each joint as they were written, and their unit: "rad", "deg" or "m".
     left_out : dict of str to str
         Joints of which nothing was written, each with the reason.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> robot = elb.robot_from_dict({"servo": {"angle": [0, 180], "pulse_us": [500, 2500]},
+    ...                               "timer": {"frame_hz": 50, "counts_per_frame": 4096},
+    ...                               "joint": {"neck": {"command": [-90, 45], "drive": [0, 135], "rest": 0, "unit": "deg"}}})
+    >>> out = robot.limits_into('<mujoco><worldbody><body><joint name="neck"/></body></worldbody></mujoco>')
+    >>> out.written, out.left_out
+    ({'neck': (-90.0, 45.0, 'deg')}, {})
     """
 
     text: str

@@ -61,6 +61,13 @@ class SessionPlan:
         How each place is visited.
     baseline : Baseline or None
         What is known from before.
+
+    Examples
+    --------
+    >>> from elbowroom.bring_up import SessionPlan
+    >>> plan = SessionPlan(start=79.5, search_limits=(0, 180), guard=3)
+    >>> plan.guard, plan.step
+    (3, 2.5)
     """
 
     start: float
@@ -167,7 +174,14 @@ class Session(Procedure):
         told = json.loads(self._core.found())
         return None if told is None else outcome_of(told)
 
-    @drawing("Where to draw, without the residuals", title="The verdict or the stage if left out.")
+    @drawing(
+        "Where to draw, without the residuals", title="The verdict or the stage if left out.",
+        example="""
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> Session(SessionPlan(start=79.5, search_limits=(0, 180))).plot().get_title()
+        'bring-up: ready'
+        """,
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the bring-up as it stands: the sweeps' readings; at its end also model, residuals, both ends and the travel."""
         from elbowroom import _plot_run

@@ -30,6 +30,12 @@ class BySide:
     ``s`` is +1 for a position reached from below, -1 from above, 0 where that is unknown; `f` is the line, curve or mechanism.
     At most one of the two is other than 0: `drive` for play before the bent part, as in the servo's gears, `measured` for play
     behind it.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> elb.fit_curve([10, 30, 50, 70, 90, 110], [0.0, 9.1, 20.8, 35.2, 52.0, 71.3]).by_side
+    BySide(drive=0.0, measured=0.0)
     """
 
     drive: float
@@ -38,7 +44,16 @@ class BySide:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dimension:
-    """A dimension of a mechanism by its key in a robot file; `u` is its standard uncertainty, None where it was given."""
+    """A dimension of a mechanism by its key in a robot file; `u` is its standard uncertainty, None where it was given.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive, measured = [10.0, 25.1, 42.1, 59.4, 75.7, 90.1], [0.0, 15.6, 31.1, 46.7, 62.2, 77.8]
+    >>> fit = elb.fit_linkage(drive, measured, {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 31})
+    >>> [one.name for one in fit.dimensions]
+    ['base', 'arm', 'angle_at_zero']
+    """
 
     name: str
     value: float

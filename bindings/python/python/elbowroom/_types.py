@@ -45,7 +45,19 @@ class Conversion(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SplineTeeth:
-    """A whole number of spline teeth that explains a shift: teeth of the horn, teeth moved, what is left in drive."""
+    """A whole number of spline teeth that explains a shift: teeth of the horn, teeth moved, what is left in drive.
+
+    Examples
+    --------
+    >>> import elbowroom as elb
+    >>> drive = [4.0 * i for i in range(20)]
+    >>> wobble = [0.05 if i % 2 else -0.05 for i in range(20)]
+    >>> old = elb.fit_limits(drive, [d + w for d, w in zip(drive, wobble)])
+    >>> new = elb.fit_limits(drive, [d + 15 - w for d, w in zip(drive, wobble)])
+    >>> tooth = elb.compare(old, new).teeth[0]
+    >>> tooth.horn, tooth.teeth
+    (24, 1)
+    """
 
     horn: int
     teeth: int

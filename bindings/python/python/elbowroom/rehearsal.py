@@ -153,6 +153,12 @@ class Person:
     wrong_answer_rate : float, default 0.0
         The part of the answers that is wrong, 0 to 1.
     seed : int, default 0
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import Person
+    >>> Person(seed=1)
+    <Person at a virtual joint>
     """
 
     __slots__ = ("_core",)
@@ -204,7 +210,15 @@ def _person(state: str) -> Person:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing that was asked, and what came of it; `stage` is where the bring-up stood."""
+    """One thing that was asked, and what came of it; `stage` is where the bring-up stood.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> step = rehearse(seed=1).steps[0]
+    >>> step.stage, step.report
+    ('ready', Answered(answer='done', degrees=None))
+    """
 
     stage: str
     action: Action
@@ -230,6 +244,13 @@ class RehearsalReport:
         The end whose contact is with an obstacle before the stop.
     commanded : (float, float)
         The lowest and the highest drive angle that was commanded.
+
+    Examples
+    --------
+    >>> from elbowroom.rehearsal import rehearse
+    >>> report = rehearse(seed=1)
+    >>> report.outcome.verdict, len(report.questions) < len(report.steps)
+    ('ready', True)
     """
 
     seed: int
@@ -246,7 +267,14 @@ class RehearsalReport:
         """tuple of Step: what the person was asked."""
         return tuple(step for step in self.steps if isinstance(step.action, Ask))
 
-    @drawing(title="Fault and verdict if left out.")
+    @drawing(
+        title="Fault and verdict if left out.",
+        example="""
+        >>> from elbowroom.rehearsal import rehearse
+        >>> rehearse(seed=1).plot().get_title()
+        'healthy, seed 1: found ready'
+        """,
+    )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the run: every reading over its drive angle, the true contacts, what was found, and the travel."""
         from elbowroom import _plot_run

@@ -32,7 +32,7 @@ def main() -> None:
 
     # A joint of its own; commands are joint angles, as far as the readings went.
     servo, timer = elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), elb.Timer(frame_hz=50, counts_per_frame=4096)
-    neck = elb.Joint("neck", rest=30, max_rate_per_s=40, servo=servo, timer=timer, **choice.chosen.fit.joint_fields())
+    neck = elb.Joint("neck", rest=30, max_rate_per_s=40, servo=servo, timer=timer, **choice.joint_fields())
     neck = limits.apply_to(neck)
     angles = np.array([0.0, 30.0, 60.0, 85.0])
     print("drive", neck.drive(angles).round(1), "counts", neck.counts(angles))
