@@ -231,6 +231,17 @@ pub enum RejectReason {
     NotTakenUp,
 }
 
+impl RejectReason {
+    /// Its word in saved fits: `off-the-line`, `off-the-stop` or `not-taken-up`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::OffTheLine => "off-the-line",
+            Self::OffTheStop => "off-the-stop",
+            Self::NotTakenUp => "not-taken-up",
+        }
+    }
+}
+
 /// A reading that was left out.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

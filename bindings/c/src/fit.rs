@@ -13,7 +13,6 @@ use model::fit::{
     Trend,
 };
 use std::ffi::{CString, c_char};
-use std::sync::LazyLock;
 
 /// What a fit found. Immutable: any number of threads may read it at once.
 #[derive(Debug)]
@@ -229,26 +228,17 @@ const fn reason_number(reason: RejectReason) -> u32 {
     }
 }
 
-/// The reasons that have a number, with the words by which the core saves them.
-static REASONS: LazyLock<[(u32, CString); 3]> = LazyLock::new(|| {
-    [
-        RejectReason::OffTheLine,
-        RejectReason::OffTheStop,
-        RejectReason::NotTakenUp,
-    ]
-    .map(|reason| {
-        let word = serde_json::to_value(reason).unwrap_or_default();
-        (reason_number(reason), c_text(&word.as_str().unwrap_or("other")))
-    })
-});
-
 /// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up".
 ///
 /// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
 #[unsafe(no_mangle)]
 pub extern "C" fn elb_reject_name(reason: u32) -> *const c_char {
-    let found = REASONS.iter().find(|(number, _)| *number == reason);
-    found.map_or(OTHER, |(_, word)| word.as_ptr())
+    match reason {
+        ELB_REJECT_OFF_THE_LINE => c_word!(RejectReason::OffTheLine.as_str()),
+        ELB_REJECT_OFF_THE_STOP => c_word!(RejectReason::OffTheStop.as_str()),
+        ELB_REJECT_NOT_TAKEN_UP => c_word!(RejectReason::NotTakenUp.as_str()),
+        _ => OTHER,
+    }
 }
 
 /// Slip: none that is known would explain the value.
