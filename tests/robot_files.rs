@@ -649,6 +649,11 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
             told(begun)
         );
     }
+    // A reader of a text that was never seen is told no line of it.
+    let unknown = Robot::parse("format = 1\nbird = 3\n").unwrap_err();
+    assert!(unknown.to_string().starts_with("line 2, column 1: "), "{unknown}");
+    let unseen = unknown.without_place().to_string();
+    assert!(unseen.contains("bird") && !unseen.contains("line"), "{unseen}");
     let unnamed = Robot::load("").unwrap_err().to_string();
     assert!(unnamed.starts_with("the path is empty: "), "{unnamed}");
     assert_eq!(

@@ -309,6 +309,12 @@ impl FileError {
     }
 
     /// The same refusal without line and column, for a text that its reader never saw.
+    ///
+    /// ```
+    /// let error = elbowroom::robot::Robot::parse("format = 1\nbird = 3").unwrap_err();
+    /// assert!(error.to_string().starts_with("line 2"));
+    /// assert!(error.without_place().to_string().starts_with("bird"));
+    /// ```
     #[must_use]
     pub fn without_place(mut self) -> Self {
         (self.parts.byte, self.parts.place) = (None, None);
