@@ -642,7 +642,7 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
         told("wing_lfet"),
         "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\""
     );
-    for begun in ["wing", "WING_LEFT"] {
+    for begun in ["wing_l", "WING_LEFT"] {
         assert!(
             told(begun).ends_with("the nearest name is \"wing_left\""),
             "{}",
@@ -656,6 +656,17 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
     assert!(unseen.contains("bird") && !unseen.contains("line"), "{unseen}");
     let unnamed = Robot::load("").unwrap_err().to_string();
     assert!(unnamed.starts_with("the path is empty: "), "{unnamed}");
+    // Of several that begin alike none is the nearest; they come first.
+    let wing = robot.joint("wing_left").unwrap().record();
+    let mut neck = Robot::parse(FILE).unwrap();
+    for name in ["neck_base", "neck_top"] {
+        neck.put(&wing.copied_as(name, None)).unwrap();
+    }
+    let said = neck.expect_joint("neck").unwrap_err().to_string();
+    assert_eq!(
+        said,
+        "no joint is named \"neck\"; the joints are \"neck_base\", \"neck_top\", \"wing_left\", \"wing_right\""
+    );
     assert_eq!(
         told("tail"),
         "no joint is named \"tail\"; the joints are \"wing_left\", \"wing_right\""

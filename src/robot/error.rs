@@ -313,7 +313,7 @@ impl FileError {
     /// ```
     /// let error = elbowroom::robot::Robot::parse("format = 1\nbird = 3").unwrap_err();
     /// assert!(error.to_string().starts_with("line 2"));
-    /// assert!(error.without_place().to_string().starts_with("bird"));
+    /// assert!(!error.without_place().to_string().contains("line"));
     /// ```
     #[must_use]
     pub fn without_place(mut self) -> Self {

@@ -24,15 +24,16 @@ pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) 
         })
 }
 
-/// The shortest name of which the one given is the beginning, or all of it but for small and capital letters.
+/// Whether a name begins with the one given, small and capital letters alike.
+fn begins(known: &str, name: &str) -> bool {
+    let beginning = known.get(..name.len()).filter(|part| !part.is_empty());
+    beginning.is_some_and(|part| part.eq_ignore_ascii_case(name))
+}
+
+/// The one of several names that begins with the one given.
 fn begun<'a>(name: &str, joints: &'a [JointEntry]) -> Option<&'a str> {
-    let begins = |known: &&str| {
-        known
-            .get(..name.len())
-            .is_some_and(|part| part.eq_ignore_ascii_case(name))
-    };
-    let shortest = joints.iter().map(JointEntry::name).filter(begins);
-    shortest.min_by_key(|known| known.len()).filter(|_| !name.is_empty())
+    let mut all = joints.iter().map(JointEntry::name).filter(|known| begins(known, name));
+    all.next().filter(|_| all.next().is_none() && joints.len() > 1)
 }
 
 /// Characters that are missing, too many, wrong, or exchanged with their neighbour, so that one word becomes the other.
@@ -110,14 +111,23 @@ impl<'a> UnknownJoint<'a> {
         }
     }
 
-    /// The names that there are, the first few of them.
+    /// The names that there are, the first few of them; before all those that begin with the one asked for.
     pub(super) fn known(&self) -> impl Iterator<Item = &'a str> + use<'a> {
         let (joints, kept): (&[JointEntry], &[String]) = match self.known {
             Names::Of(joints) => (joints, &[]),
             Names::Kept(names, _) => (&[], names),
         };
-        let names = joints.iter().map(JointEntry::name);
-        names.chain(kept.iter().map(String::as_str)).take(MOST_NAMED)
+        let names = move || {
+            joints
+                .iter()
+                .map(JointEntry::name)
+                .chain(kept.iter().map(String::as_str))
+        };
+        let name = self.name;
+        let alike = names().filter(move |known| begins(known, name));
+        alike
+            .chain(names().filter(move |known| !begins(known, name)))
+            .take(MOST_NAMED)
     }
 
     /// How many names there are.
