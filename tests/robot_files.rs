@@ -654,6 +654,11 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
     assert!(unknown.to_string().starts_with("line 2, column 1: "), "{unknown}");
     let unseen = unknown.without_place().to_string();
     assert!(unseen.contains("bird") && !unseen.contains("line"), "{unseen}");
+    let within = Robot::load("Cargo.toml/heron.toml").unwrap_err().to_string();
+    assert!(
+        within.ends_with("Cargo.toml is not a folder; name another path"),
+        "{within}"
+    );
     let unnamed = Robot::load("").unwrap_err().to_string();
     assert!(unnamed.starts_with("the path is empty: "), "{unnamed}");
     // Of several that begin alike none is the nearest; they come first.

@@ -46,7 +46,12 @@ pub fn access_sentence(path: &Path, action: &str, error: &Error) -> String {
             folder.display()
         ),
         _ if path.is_dir() => "it is a folder; name a file".to_string(),
-        _ => error.to_string().to_lowercase(),
+        ErrorKind::NotADirectory => format!("{} is not a folder; name another path", folder.display()),
+        _ => {
+            // Without the number of the system.
+            let said = error.to_string().to_lowercase();
+            said.split(" (os error").next().unwrap_or_default().to_string()
+        }
     }
 }
 

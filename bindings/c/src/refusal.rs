@@ -157,7 +157,7 @@ impl fmt::Display for Refusal {
                 f,
                 "this is not a saved bring-up: give what elb_session_json wrote, unchanged, or begin a new one (found: {why})"
             ),
-            Self::Day(given) => write!(f, "today is \"{given}\"; write a day as 2026-11-20"),
+            Self::Day(given) => write!(f, "today is \"{given}\"; write a day of the calendar, like 2026-11-20"),
             Self::Fault(what) => write!(f, "a fault inside the library: {what}; please report it"),
         }
     }

@@ -383,7 +383,7 @@ static void findings(void) {
     OK(elb_robot_check(robot, "2026-11-20", &found, &error));
     elb_findings_free(found);
     EXPECT(ELB_STATUS_WRONG_TYPE, elb_robot_check(robot, "20.11.2026", &found, &error));
-    CHECK(strstr(error.message, "write a day as 2026-11-20") != NULL);
+    CHECK(strstr(error.message, "write a day of the calendar, like 2026-11-20") != NULL);
     elb_robot_free(robot);
 }
 
