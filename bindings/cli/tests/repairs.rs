@@ -380,3 +380,34 @@ fn the_commands_of_a_new_joint_limit_and_do_not_stretch() {
         "{drive:?}"
     );
 }
+
+#[test]
+fn readings_in_another_unit_are_told_with_the_option_that_gives_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let was = fs::read_to_string(dir.join(FILE)).unwrap();
+    let table = HEALTHY.table();
+    let in_rad = |line: &str| -> String {
+        let cells: Vec<&str> = line.split(',').collect();
+        match cells[1].parse::<f64>() {
+            Ok(deg) => format!("{},{:.4},{}\n", cells[0], deg.to_radians(), cells[2]),
+            Err(_) => format!("{line}\n"),
+        }
+    };
+    fs::write(dir.join("rad.csv"), table.lines().map(in_rad).collect::<String>()).unwrap();
+    let fit = [&["fit", "rad.csv"], &INTO[..]].concat();
+    let (out, _) = run(dir, &fit, 1);
+    assert!(
+        out.contains("look like rad and the joint's commands are in deg")
+            && out.contains("nothing was written; give --measured-unit rad")
+            && !out.contains("tooth"),
+        "{out}"
+    );
+    let (_, err) = run(dir, &[&fit[..], &["--adopt"]].concat(), 2);
+    assert!(err.contains("give --measured-unit rad"), "{err}");
+    assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
+    let (out, _) = run(dir, &[&fit[..], &["--measured-unit", "rad"]].concat(), 0);
+    assert!(!out.contains("contradict"), "{out}");
+    right(dir, HEALTHY);
+}

@@ -6,7 +6,7 @@ use crate::problem::Problem;
 use elbowroom::JointError;
 use elbowroom::fit::{CompareOptions, SplineTeeth};
 use elbowroom::robot::{
-    AdoptError, Date, EntryRecord, Evidence, EvidenceKind, Judgement, Refit, RefitMap, Robot, StopMoved,
+    AdoptError, Date, EntryRecord, Evidence, EvidenceKind, Judgement, MistakenUnit, Refit, RefitMap, Robot, StopMoved,
 };
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -183,7 +183,9 @@ impl Decision {
         for sentence in sentences {
             let _ = writeln!(text, "  {sentence}");
         }
-        if self.is_refused() {
+        if let (true, Some(mistaken)) = (self.is_refused(), &judged.mistaken_unit) {
+            let _ = writeln!(text, "nothing was written{}", unit_option(mistaken));
+        } else if self.is_refused() {
             let _ = writeln!(
                 text,
                 "nothing was written; give\n  --adopt  to replace map, travel, rest and feedback by these readings, or\n  \
@@ -244,10 +246,20 @@ fn refit<'a>(fitted: &'a Fitted<'_>, map: RefitMap<'a>) -> Refit<'a> {
     }
 }
 
+/// The option that gives the unit which readings look like.
+fn unit_option(mistaken: &MistakenUnit) -> String {
+    match mistaken {
+        MistakenUnit::Measured { looks_like, .. } => format!("; give --measured-unit {}", looks_like.word()),
+        MistakenUnit::Drive { .. } => "; give --drive-unit us".to_owned(),
+        _ => String::new(),
+    }
+}
+
 fn named(fitted: &Fitted<'_>, name: &str, error: &AdoptError) -> Problem {
     let remedy = match error {
-        AdoptError::Unrelated => "; --measured-at-commands LOWER,UPPER gives them",
-        _ => "",
+        AdoptError::Unrelated => "; --measured-at-commands LOWER,UPPER gives them".to_owned(),
+        AdoptError::MistakenUnit(mistaken) => unit_option(mistaken),
+        _ => String::new(),
     };
     let file = fitted.args.into.as_ref().map(|path| path.display().to_string());
     Problem {
