@@ -89,8 +89,9 @@ impl<T: Real> Servo<T> {
 
     /// Whether the pulse widths must be milliseconds: no servo takes pulses as short as a thousandth of a frame of 20 ms.
     pub(crate) fn is_in_milliseconds(&self) -> bool {
-        const LONGEST_US: f64 = 20.0;
-        self.pulse_range_us().upper().to_wide() < LONGEST_US
+        const LONGEST_US: u32 = 20;
+        // In the servo's own numbers: an ATmega has no `f64`.
+        self.pulse_range_us().upper() < T::from_count(LONGEST_US)
     }
 }
 

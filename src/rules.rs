@@ -44,8 +44,10 @@ impl<T: Real> Parts<T> {
         }
         let Some(counts) = CountSpan::inside(travel, &servo, &timer) else {
             if servo.is_in_milliseconds() {
-                let pulse_us = servo.pulse_range_us().ends().map(Real::to_wide);
-                return Err(E::of(JointError::PulseInMilliseconds { pulse_us }));
+                let [shortest, longest] = servo.pulse_range_us().ends();
+                return Err(E::of(JointError::PulseInMilliseconds {
+                    pulse_us: [shortest.to_wide(), longest.to_wide()],
+                }));
             }
             return Err(E::of(JointError::NoCountInTravel {
                 lower: travel.lower().to_wide(),
