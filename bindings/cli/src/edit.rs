@@ -7,7 +7,7 @@ use crate::output;
 use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
-use elbowroom::robot::{Date, FileError, Finding, Robot, Rule, Severity, Sources};
+use elbowroom::robot::{Date, EntryRecord, FileError, Finding, Robot, Rule, Severity, Sources};
 use elbowroom::{Code, Joint};
 use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
@@ -313,6 +313,12 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
     Ok(notes)
 }
 
+/// The day of a joint's evidence, as it follows "was measured"; empty where the file has none.
+pub(crate) fn measured_on(record: &EntryRecord) -> String {
+    let date = record.evidence.date;
+    date.map(|date| format!(" on {date}")).unwrap_or_default()
+}
+
 /// Writes a joint down after the pattern of another one.
 fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) -> Result<String, Problem> {
     let Target {
@@ -337,11 +343,7 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
             let message = format!(
                 "joint {to} was measured{}; its map, travel and feedback would be replaced by numbers that are only declared: \
                  name another joint, or repeat the command with --replace",
-                there
-                    .evidence
-                    .date
-                    .map(|date| format!(" on {date}"))
-                    .unwrap_or_default()
+                measured_on(&there)
             );
             return Err(Problem::new(Code::OptionOutside, message));
         }

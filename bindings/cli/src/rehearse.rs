@@ -2,6 +2,7 @@
 
 use crate::args::RehearseArgs;
 use crate::bring_up::{self as front, Hand, Procedure, Shown, Taken, Told, Truth, Virtual};
+use crate::edit::measured_on;
 use crate::outcome::{Outcome, is_json_wanted};
 use crate::paint::strong;
 use crate::problem::Problem;
@@ -37,11 +38,7 @@ fn refuse_measured(record: &EntryRecord, path: &Path) -> Result<(), Problem> {
     if !record.evidence.is_measured() {
         return Ok(());
     }
-    let on = record
-        .evidence
-        .date
-        .map(|date| format!(" on {date}"))
-        .unwrap_or_default();
+    let on = measured_on(record);
     let message = format!(
         "joint {} of {} was measured{on}; a rehearsal does not replace measured numbers: rehearse without --write, or in a copy of the file \
          whose joint has no evidence (elbowroom edit COPY unset {}.evidence)",

@@ -143,7 +143,7 @@ impl EntryRecord {
         };
         let mut judged = Judgement {
             unrelated: relation.is_none(),
-            mistaken_unit: None,
+            mistaken_unit: MistakenUnit::of(&known, refit, relation.as_ref()),
             offset: None,
             teeth: Vec::new(),
             slope: None,
@@ -157,9 +157,6 @@ impl EntryRecord {
         };
         if let Some(relation) = relation {
             judged.maps(&joint, refit, &relation, smallest, half);
-            if judged.map_differs {
-                judged.mistaken_unit = MistakenUnit::of(&known, refit, &relation);
-            }
         }
         judged.feedback(&known, refit, smallest);
         Ok(judged)

@@ -5,6 +5,7 @@ use thiserror::Error;
 use super::super::date::Date;
 use super::super::entry::EntryRecord;
 use super::super::from_fit::rounded;
+use super::judge::Judgement;
 use super::refit::{Refit, RefitMap, Relation};
 use super::units::MistakenUnit;
 use crate::code::Code;
@@ -78,9 +79,7 @@ impl EntryRecord {
     /// [`AdoptError`]; the record is then as it was.
     pub fn adopt_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
         let relation = refit.relation(self).ok_or(AdoptError::Unrelated)?;
-        if let Some(mistaken) = MistakenUnit::of(self, refit, &relation) {
-            return Err(AdoptError::MistakenUnit(mistaken));
-        }
+        self.judged(refit)?;
         let mut new = self.clone();
         if !new.apply_fit_with(refit.limits, refit.evidence(date)) {
             return Err(AdoptError::NoTravel);
@@ -136,10 +135,7 @@ impl EntryRecord {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn put_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
-        let judged = self.judge(refit, &CompareOptions::default())?;
-        if let Some(mistaken) = judged.mistaken_unit {
-            return Err(AdoptError::MistakenUnit(mistaken));
-        }
+        let judged = self.judged(refit)?;
         if judged.contradicts_map() {
             return Err(AdoptError::Contradicted(judged.sentences().join("; ")));
         }
@@ -156,15 +152,12 @@ impl EntryRecord {
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.
     pub fn keep_map(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
-        if let Some(mistaken) = MistakenUnit::drive(self, refit) {
-            return Err(AdoptError::MistakenUnit(mistaken));
-        }
+        let judged = self.judged(refit)?;
         let mut new = self.clone();
         if let Some(servo) = refit.servo {
             new.change_servo(servo)?;
         }
         let mut evidence = refit.evidence(date);
-        let judged = self.judge(refit, &CompareOptions::default())?;
         evidence.map_off = judged
             .apart
             .filter(|_| judged.contradicts_map())
@@ -174,6 +167,15 @@ impl EntryRecord {
         }
         *self = new;
         Ok(())
+    }
+
+    /// What the readings say against the record, unless they are in another unit: then nothing of them is written.
+    fn judged(&self, refit: &Refit<'_>) -> Result<Judgement, AdoptError> {
+        let judged = self.judge(refit, &CompareOptions::default())?;
+        match judged.mistaken_unit {
+            Some(mistaken) => Err(AdoptError::MistakenUnit(mistaken)),
+            None => Ok(judged),
+        }
     }
 
     /// Writes the transmission that the readings follow under the commands of the record.

@@ -37,10 +37,11 @@ pub enum MistakenUnit {
 
 impl MistakenUnit {
     /// The first of the two that is so.
-    pub(super) fn of(record: &EntryRecord, refit: &Refit<'_>, relation: &Relation) -> Option<Self> {
+    pub(super) fn of(record: &EntryRecord, refit: &Refit<'_>, relation: Option<&Relation>) -> Option<Self> {
         if let Some(found) = Self::drive(record, refit) {
             return Some(found);
         }
+        let relation = relation?;
         let ([c0, c1], [d0, d1]) = (record.joint.command, record.joint.drive);
         let [lower, upper] = refit.stretch();
         let commands = relation.command(refit.measured(upper)) - relation.command(refit.measured(lower));
@@ -51,7 +52,7 @@ impl MistakenUnit {
     }
 
     /// Drive angles of which none is an angle of the servo, though all are pulse widths of it.
-    pub(super) fn drive(record: &EntryRecord, refit: &Refit<'_>) -> Option<Self> {
+    fn drive(record: &EntryRecord, refit: &Refit<'_>) -> Option<Self> {
         let servo = refit.servo.unwrap_or(record.joint.servo);
         let values = refit.stretch();
         let within = |[a, b]: [f64; 2], value: f64| (a.min(b)..=a.max(b)).contains(&value);
