@@ -71,7 +71,7 @@ pub enum JointError {
     },
     /// Upper end first.
     #[error(
-        "{what} [{l}, {u}] has its ends swapped; write [{u}, {l}] and, if the direction was meant, inverted = true",
+        "{what} [{l}, {u}] has its ends swapped; write [{u}, {l}] and, if the direction was meant, set inverted",
         l = Shown(*lower), u = Shown(*upper)
     )]
     EndsSwapped {

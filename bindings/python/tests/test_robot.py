@@ -237,7 +237,7 @@ def test_a_save_keeps_what_others_wrote_meanwhile(tmp_path: Path) -> None:
     [
         ("drive = [37, 122]", "driv = [37, 122]", "unknown-key", 11, "wing_left", "write drive"),
         ("rest = 10", "rest = 900", "rest-outside", 12, "wing_left", "900"),
-        ("[37, 122]", "[122, 37]", "ends-swapped", 11, "wing_left", "inverted = true"),
+        ("[37, 122]", "[122, 37]", "ends-swapped", 11, "wing_left", "set inverted"),
         ('"opposing"', '"oposing"', "unknown-word", 16, "wing_left", "opposing"),
         ("format = 1", "format = 2", "format-too-new", 1, None, "newer"),
         ("rest = 10", "rest = ", "file-syntax", 12, None, "TOML"),
