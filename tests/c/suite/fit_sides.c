@@ -36,7 +36,7 @@ static void refusals(void) {
     start.reserved = 0, start.kind = ELB_TRANSMISSION_CURVE;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, &error));
-    CHECK(strstr(error.message, "transmission is 1") != NULL);
+    CHECK(strstr(error.message, "kind is 1") != NULL);
     start.kind = ELB_TRANSMISSION_FOUR_BAR, start.branch = 2;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     start.kind = ELB_TRANSMISSION_SLIDER_CRANK, start.branch = ELB_BRANCH_LEFT;

@@ -75,7 +75,7 @@ static void joints(void) {
 #define CHANGED(change) (config = example_config(), change, &config)
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive is not a number");
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel is infinite");
-    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = 1");
+    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "set inverted");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 122), "has no width");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.servo.pulse_us[0] = 0, config.servo.pulse_us[1] = 0)),
             "servo.pulse_us is not given: it is [0, 0]; set servo.pulse_us[0] and servo.pulse_us[1]");

@@ -132,6 +132,6 @@ void test_transmission(void) {
 
     config = knee(6);
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
-    CHECK(strstr(error.message, "transmission is 6") != NULL);
+    CHECK(strstr(error.message, "kind is 6") != NULL);
 
 }
