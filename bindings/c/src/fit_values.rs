@@ -322,7 +322,7 @@ mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may panic")]
     use super::*;
     use crate::word::read;
-    use model::fit::{FitOptions, fit_limits};
+    use model::fit::{FitOptions, Readings, fit_limits};
 
     #[test]
     fn each_kind_of_end_has_the_word_of_the_core() {

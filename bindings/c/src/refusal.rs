@@ -185,7 +185,7 @@ fn in_words_of_c(error: &JointError, f: &mut fmt::Formatter<'_>) -> fmt::Result 
             counts_per_frame: 0,
             most,
         } => write!(f, "counts_per_frame is not given: it is 0; it must be 1 to {most}"),
-        _ => error.with_names(&NAMES).fmt(f),
+        _ => write!(f, "{}", error.with_names(&NAMES)),
     }
 }
 
