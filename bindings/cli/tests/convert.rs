@@ -60,7 +60,7 @@ fn converts_both_ways_from_arguments_and_from_input() {
     let folder = folder();
     let dir = folder.path();
     let (out, _) = run(dir, &["convert", "heron.toml", "wing_left", "10", "200"], 0);
-    tells(&out, "79.5     1383.33      283\n");
+    tells(&out, "79.5    1383.333      283\n");
     tells(&out, "clamped to the command range");
     let output = tool(
         dir,

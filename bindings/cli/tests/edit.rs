@@ -112,7 +112,8 @@ fn edits_are_shown_and_keep_the_rest() {
     tells(&out, "every command keeps its pulse");
     for (new, old) in pulse(dir).lines().zip(before.lines()) {
         let (new, old): (f64, f64) = (new.trim().parse().unwrap(), old.trim().parse().unwrap());
-        assert!((new - old).abs() < 0.01, "{new} {old}");
+        // A thousandth of a degree, to which drive angles are written, is 0.018 us of this servo.
+        assert!((new - old).abs() < 0.02, "{new} {old}");
     }
 }
 

@@ -350,7 +350,7 @@ fn a_joint_that_is_there_is_told_that_it_stalled() {
     let added = "travel = [60, 120]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
         lower = { kind = \"stalled\", at = 60, short_at = 50, guard = 0 }\n\
         upper = { kind = \"stalled\", at = 120, short_at = 130, guard = 0 }\nreadings = 9\n\
-        map_off = 114.6595\n";
+        map_off = 10.1994\n";
     let source = source_line("readings.csv", STALLED);
     assert_eq!(text, format!("{wide}{added}{source}"));
 }

@@ -234,7 +234,7 @@ fn a_fit_updates_its_joint_in_place() {
     tells(&out, "joint wing_left updated in heron.toml");
     let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
-        lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\nmap_off = 8.0272\n";
+        lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\nmap_off = -70.6172\n";
     let source = source_line(
         "readings.csv",
         &fs::read_to_string(folder.path().join("readings.csv")).unwrap(),

@@ -134,7 +134,7 @@ fn remedies_do_what_they_promise() {
     let folder = folder();
     let dir = folder.path();
     let right = ROBOT.to_owned()
-        + "[joint.wing_right]\nboard = \"breast\"\nchannel = 4\ncommand = [-40, 80]\ndrive = [37, 122]\nrest = 20\ninverted = true\nmax_rate_per_s = 60\nmirror_of = \"wing_left\"\n";
+        + "[joint.wing_right]\nboard = \"breast\"\nchannel = 4\ncommand = [-40, 85]\ndrive = [37, 122]\nrest = 20\ninverted = true\nmax_rate_per_s = 60\nmirror_of = \"wing_left\"\n";
     fs::write(dir.join("heron.toml"), &right).unwrap();
     let (out, _) = run(dir, &["check", "heron.toml"], 1);
     assert!(!out.contains("make them agree"), "{out}");

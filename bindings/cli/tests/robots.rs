@@ -351,7 +351,7 @@ fn firmware_writes_a_block_and_its_header() {
     assert_eq!(report["bytes"], image.len());
     assert!(image.starts_with(b"ELBW"));
     assert!(header.contains("static const uint8_t heron_breast["));
-    assert!(header.contains("channel 8, wing_left"));
+    assert!(header.contains("channel 3, wing_left"));
     // An earlier block may be replaced, anything else not.
     run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
     fs::write(folder.join("mine.h"), "mine").unwrap();
