@@ -307,3 +307,49 @@ fn the_power_is_off_at_each_step_at_which_hands_go_in() {
         assert!(question.to_string().contains("switch the power off"), "{question}");
     }
 }
+
+/// Volts that hardly move with the hand are a matter of the sensor, not of the plan.
+#[test]
+fn volts_that_stay_are_not_called_volts() {
+    let outcome = Bench::new(|at| ((3.0 + 0.0005 * at) * 1000.0).round() / 1000.0).outcome(plan());
+    assert_ne!(fault_of(&outcome).0, Fault::PlanInVolts);
+}
+
+#[test]
+fn each_number_of_a_plan_is_refused_by_its_name() {
+    let refused = |plan: SessionPlan| Session::new(plan).unwrap_err().to_string();
+    for (plan, says) in [
+        (
+            plan().with_sweep_step(0.001),
+            "sweep_step is 0.001; it must be at least",
+        ),
+        (plan().with_sweep_step(-1.0), "sweep_step is -1; it must be above zero"),
+        (plan().with_step(-2.5), "step is -2.5; it must be above zero"),
+        (plan().with_step(0.0), "step is 0; it must be above zero"),
+        (plan().with_tolerance(3.0), "tolerance is 3; it must be at most"),
+    ] {
+        assert!(refused(plan).contains(says), "{}", refused(plan));
+    }
+    let bench = elbowroom::bring_up::BenchPlan::new(79.5, [0.0, 180.0]);
+    for rate in [0.0, -20.0] {
+        let refused = elbowroom::bring_up::Bench::new(bench.with_rate_per_s(rate)).unwrap_err();
+        assert_eq!(
+            refused.to_string(),
+            format!("rate_per_s is {rate}; it must be above zero")
+        );
+    }
+    let bracket = elbowroom::bring_up::BracketPlan::new(Side::Upper, 40.0, 80.0).with_step(-2.0);
+    let refused = elbowroom::bring_up::Bracket::new(bracket).unwrap_err().to_string();
+    assert_eq!(refused, "step is -2; it must be above zero");
+}
+
+/// What is handed over goes into the file: never further than what was found, by a thousandth at the most less.
+#[test]
+fn the_travel_found_is_adopted() {
+    let outcome = Bench::new(ten_bits).outcome(plan());
+    let mut record = elbowroom::robot::EntryRecord::new("wing", wing().record());
+    assert!(record.adopt(&outcome, None));
+    let ([lower, upper], [found_lower, found_upper]) = (record.joint.travel.unwrap(), outcome.travel().unwrap());
+    assert!((0.0..1.1e-3).contains(&(lower - found_lower)) && (0.0..1.1e-3).contains(&(found_upper - upper)));
+    assert!(!record.adopt(&Bench::new(|_| 3.0).outcome(plan()), None));
+}

@@ -332,6 +332,9 @@ macro_rules! properties {
                     let (x, y) = (x0 + at * width, low + at * rise);
                     prop_assert_eq!(c.at(x).to_bits(), view.at(x).to_bits());
                     prop_assert_eq!(c.slope(x).to_bits(), view.slope(x).to_bits());
+                    for knot in c.knots() {
+                        prop_assert_eq!(c.slope(knot.x).to_bits(), view.slope(knot.x).to_bits());
+                    }
                     prop_assert_eq!(c.inverse(y).to_bits(), view.inverse(y).to_bits());
                 }
 
@@ -528,6 +531,22 @@ proptest! {
         curve.at_batch(&places, &mut values);
         for (x, y) in places.iter().zip(&values) {
             prop_assert_eq!(y.to_bits(), curve.at(*x).to_bits(), "at {}", x);
+        }
+    }
+}
+
+/// A level step is a piece as well, unless its width or one over it is beyond the numbers.
+#[test]
+fn a_step_wider_or_narrower_than_numbers_is_none() {
+    for (left, right, fits) in [
+        (-0.5e308, 0.5e308, true),
+        (-1.5e308, 1.5e308, false),
+        (0.0, 1e-300, true),
+        (0.0, 1e-310, false),
+    ] {
+        for y in [0.0, 3.0] {
+            let piece = Piece::new(Knot::new(left, y), Knot::new(right, y), 0);
+            assert_eq!(piece.is_ok(), fits, "{left} to {right}: {piece:?}");
         }
     }
 }

@@ -84,7 +84,14 @@ fn many_joints_are_the_same_on_any_number_of_threads() {
 fn exact_readings_give_the_exact_knees() {
     for n in [10, 19, 31, 42, 200] {
         let x = sweep(n, 90.0 / (n - 1) as f64);
-        for (slope, offset) in [(1.0, 0.0), (0.9, 3.7), (-7.3, 812.0), (1e-3, 1e3)] {
+        for (slope, offset) in [
+            (1.0, 0.0),
+            (0.9, 3.7),
+            (-7.3, 812.0),
+            (1e-3, 1e3),
+            (1e-9, 0.0),
+            (1e9, 0.0),
+        ] {
             for (lower, upper) in [(-1.0, 91.0), (21.3, 91.0), (-1.0, 63.9), (21.3, 63.9)] {
                 let y: Vec<f64> = x.iter().map(|x| offset + slope * x.clamp(lower, upper)).collect();
                 let got = fit(&x, &y).unwrap();

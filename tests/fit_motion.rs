@@ -306,3 +306,49 @@ fn times_that_are_none_are_refused_by_name() {
     // Times that are all alike decide nothing.
     assert!(fit_limits(&Readings::new(&x, &y).with_time(&[7.0; 5]), &options).is_ok());
 }
+
+/// Without times: a joint that trails by so many steps of its drive, which goes there and back by a cosine, slowest at its turns.
+fn trailing(steps: f64, unit: f64) -> Result<LimitFit, FitError> {
+    let drive: Vec<f64> = (0..720)
+        .map(|i| 40.0 - 40.0 * (std::f64::consts::PI * f64::from(i) / 120.0).cos())
+        .collect();
+    let mut rng = XorShiftRng::seed_from_u64(7);
+    let noise = Normal::new(0.0, 0.05).unwrap();
+    let measured: Vec<f64> = (0..720)
+        .map(|i| {
+            let step = drive[i] - drive[i.saturating_sub(1)];
+            unit * (drive[i] - steps * step + noise.sample(&mut rng))
+        })
+        .collect();
+    fit_limits(&Readings::new(&drive, &measured), &FitOptions::default())
+}
+
+#[test]
+fn what_follows_the_speed_is_refused_in_any_unit() {
+    for unit in [1e-3, 1.0, 1e3] {
+        let error = trailing(3.0, unit).unwrap_err();
+        assert_eq!(error.code(), Code::InMotion, "{unit}: {error}");
+        assert!(trailing(0.0, unit).is_ok());
+    }
+}
+
+/// Lost motion comes again wherever the drive comes by the same way: three times there and back, at rest, the sides untold.
+#[test]
+fn what_follows_the_way_is_not_refused_in_any_unit() {
+    let pass = || (0..=80).map(f64::from).chain((0..80).rev().map(f64::from));
+    let drive: Vec<f64> = pass().chain(pass()).chain(pass()).collect();
+    let mut rng = XorShiftRng::seed_from_u64(8);
+    let noise = Normal::new(0.0, 0.1).unwrap();
+    for unit in [1e-3, 1.0, 1e3] {
+        let mut engaged = -1.5;
+        let measured: Vec<f64> = drive
+            .iter()
+            .map(|x| {
+                engaged = f64::max(engaged, x - 1.5).min(x + 1.5);
+                unit * (engaged + noise.sample(&mut rng))
+            })
+            .collect();
+        let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default());
+        assert!(fit.is_ok(), "{unit}: {fit:?}");
+    }
+}

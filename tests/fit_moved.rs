@@ -144,6 +144,14 @@ fn a_fit_follows_its_readings() {
                 let (got, old) = (got.unwrap_or(0.0), old.unwrap_or(0.0));
                 close(got, to_x[0].abs() * old, span, &what);
             }
+            let places = |fit: &LimitFit| -> Vec<f64> {
+                let readings = fit.advice.iter().flat_map(|advice| &advice.readings);
+                readings.map(|reading| reading.drive).collect()
+            };
+            assert_eq!(places(&got).len(), places(&old).len(), "{what}");
+            for (got, old) in places(&got).into_iter().zip(places(&old)) {
+                close(got, to_x[0] * old + to_x[1], span, &what);
+            }
             let mut left_out: Vec<usize> = got.rejected.iter().map(|rejected| rejected.index).collect();
             let mut expected: Vec<usize> = old.rejected.iter().map(|rejected| rejected.index).collect();
             left_out.sort_unstable();

@@ -58,3 +58,29 @@ fn halves_of_a_graduation_and_means_are_in_order() {
         .collect();
     assert_eq!(told(&fit(&means, 1.0)), None);
 }
+
+/// Four steps are far finer: a quarter of a degree is not what a protractor of one degree shows. Three may be thirds of a graduation.
+#[test]
+fn four_steps_to_a_graduation_are_told_and_three_are_not() {
+    assert_eq!(told(&fit(&measured(), 4.0)), Some((4.0, 1.0)));
+    assert_eq!(told(&fit(&measured(), 3.0)), None);
+}
+
+/// Values on no step have none, and none is made up.
+#[test]
+fn without_steps_there_is_no_resolution() {
+    let none: Vec<f64> = DRIVE
+        .iter()
+        .map(|x| x.clamp(11.0, 87.0) + 0.1 * (7.0 * x).sin())
+        .collect();
+    let given = |options: FitOptions, measured: &[f64]| {
+        let fit = fit_limits(&Readings::new(&DRIVE, measured), &options).expect("a joint");
+        (fit.resolution, fit.resolution_inferred)
+    };
+    assert_eq!(given(FitOptions::default(), &none), (None, false));
+    assert_eq!(given(FitOptions::default(), &measured()), (Some(1.0), true));
+    assert_eq!(
+        given(FitOptions::default().with_resolution(0.5), &none),
+        (Some(0.5), false)
+    );
+}

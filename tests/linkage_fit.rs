@@ -133,6 +133,10 @@ fn exact_readings_give_the_mechanism_back() {
                 found.value
             );
             assert_eq!(fit.mechanism.dimension(found.name), Some(found.value));
+            assert!(
+                fit.dimensions()
+                    .any(|all| all == (found.name, found.value, Some(found.u)))
+            );
             assert!(fit.mechanism.dimensions().contains(&found.name));
         }
         let [offset, gain] = line_of(&case);

@@ -403,6 +403,12 @@ fn procedures_alone_are_checked_when_read() {
     let bracket = BracketPlan::new(Side::Lower, 40.0, 0.0);
     let mut search = Bracket::new(bracket).unwrap();
     search.report(Found::Clear).unwrap();
+    // One probe comes one step further, and two come no further than the search limit.
+    holds(&search, &[("/clear", json!(30.0)), ("/probes", json!(0))]);
+    let mut wide = Bracket::new(BracketPlan::new(Side::Lower, 40.0, 36.0).with_step(2.5)).unwrap();
+    wide.report(Found::Clear).unwrap();
+    wide.report(Found::Clear).unwrap();
+    holds(&wide, &[("/clear", json!(35.5))]);
     search.report(Found::Contact).unwrap();
     holds(
         &search,
@@ -451,6 +457,10 @@ fn procedures_alone_are_checked_when_read() {
             ],
         );
     }
+    // A place fewer in the trail, learning would not be over, and yet it probes.
+    let fewer = changed(&serde_json::to_value(search).unwrap(), "/learned", Some(json!(2)));
+    let fewer = changed(&fewer, "/trail/count", Some(json!(2)));
+    assert!(serde_json::from_value::<StopSearch>(fewer).is_err());
     search.stop();
     holds(&search, &[("/end/stopped/clear", json!(3.0))]);
     let sweep = Sweep::new(SweepPlan::new([10.0, 70.0], 5).with_run_in([4.0, 4.0]));
@@ -497,4 +507,27 @@ fn procedures_alone_are_checked_when_read() {
             ("/most_change", json!(0.0)),
         ],
     );
+}
+
+/// A stop that is bracketed no finer than by the step itself: contact and what is clear lie a whole step apart.
+#[test]
+fn a_contact_a_whole_step_from_what_is_clear_comes_back() {
+    let Rehearsal { joint, mut plan } = Rehearsal::healthy(9).unwrap();
+    plan.tolerance = plan.step;
+    let found = moments(Rehearsal { joint, plan }, 9);
+    let mut whole = 0;
+    for moment in &found {
+        let session: Session = serde_json::from_value(moment.saved.clone()).unwrap();
+        assert_eq!(serde_json::to_value(&session).unwrap(), moment.saved);
+        let end = |key: &str| {
+            moment
+                .saved
+                .pointer(&format!("/ends/0/contact/{key}"))
+                .and_then(Value::as_f64)
+        };
+        if let (Some(clear), Some(contact)) = (end("clear"), end("contact")) {
+            whole += i32::from((clear - contact - plan.step).abs() < 1e-9);
+        }
+    }
+    assert!(whole > 3, "{whole}");
 }

@@ -419,3 +419,109 @@ fn an_offset_of_nothing_is_not_listed() {
         .sentences();
     assert!(said[0].starts_with("slope: ") && said.len() == 2, "{said:?}");
 }
+
+/// A servo gear of another ratio, or a horn of another length: told as a share of the slope in the file.
+#[test]
+fn a_slope_that_changed_is_told_in_percent() {
+    let drive: Vec<f64> = (0..9).map(|i| 50.0 + 8.0 * f64::from(i)).collect();
+    for (share, said) in [(1.1, "(+10 %)"), (0.8, "(-20 %)")] {
+        let middle = (82.0 - 37.0) / SLOPE - 40.0;
+        let measured: Vec<f64> = drive.iter().map(|d| middle + (d - 82.0) / (SLOPE * share)).collect();
+        let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+        let judged = wing().judge(&Refit::new(&fit), &CompareOptions::default()).unwrap();
+        let all = judged.sentences();
+        assert!(
+            all.iter().any(|s| s.starts_with("slope:") && s.contains(said)),
+            "{all:?}"
+        );
+    }
+}
+
+/// On the average a value of a fit of k numbers to n readings has k/n of their variance: the trace of the projection is k.
+#[test]
+fn an_offset_is_as_uncertain_as_the_curve_it_is_read_from() {
+    let drive: Vec<f64> = (0..33).map(|i| 50.0 + 2.0 * f64::from(i)).collect();
+    let off = [0.3, -0.2, 0.1, -0.4, 0.25, 0.05, -0.1];
+    let measured: Vec<f64> = drive
+        .iter()
+        .enumerate()
+        .map(|(i, d)| (d - 37.0) / SLOPE - 40.0 + off[i % 7])
+        .collect();
+    let readings = Readings::new(&drive, &measured);
+    let fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+    let curve = fit_curve(&readings, 4).unwrap();
+    let refit = Refit::new(&fit).with_map(RefitMap::Curve(&curve));
+    let offset = wing()
+        .judge(&refit, &CompareOptions::default())
+        .unwrap()
+        .offset
+        .unwrap();
+    let expected = curve.residual_sd * (curve.knots.len() as f64 / 33.0).sqrt() * SLOPE;
+    assert!((offset.u / expected - 1.0).abs() < 0.2, "{offset:?} for {expected}");
+}
+
+/// Six digits of the commands would make one of two knots: then all keep their own.
+#[test]
+fn knots_that_would_run_together_keep_their_digits() {
+    let (mut curve, fit) = (curve(0.0), limits(0.0));
+    let at = |drive: f64| (drive - 37.0) / SLOPE - 40.0;
+    curve.knots = vec![
+        [50.0, at(50.0)],
+        [80.0, at(80.0)],
+        [80.01, at(80.0) + 1e-6],
+        [114.0, at(114.0)],
+    ];
+    let mut adopted = wing();
+    let refit = Refit::new(&fit).with_map(RefitMap::Curve(&curve));
+    adopted.adopt_fit(&refit, None).unwrap();
+    let elbowroom::TransmissionRecord::Curve { knots, .. } = &adopted.joint.transmission else {
+        panic!("{:?}", adopted.joint.transmission)
+    };
+    assert!(
+        knots.len() >= 4 && knots.windows(2).all(|pair| pair[0][0] < pair[1][0]),
+        "{knots:?}"
+    );
+    Joint::new(adopted.joint.clone()).unwrap();
+}
+
+#[test]
+fn evidence_that_is_the_same_again_is_no_history() {
+    let mut wing = wing();
+    let first = Evidence::from_fit(&limits(0.0), None);
+    let mut second = first.clone();
+    second.lost_motion = Some(LostMotionEvidence { value: 0.5, u: None });
+    assert!(first.source.is_none() && first.is_calibration() && first != second);
+    wing.renew(first.clone());
+    wing.renew(first.clone());
+    assert_eq!((wing.history.len(), &wing.evidence), (0, &first));
+    wing.renew(second.clone());
+    assert_eq!((wing.history, wing.evidence), (vec![first], second));
+}
+
+/// Mirrored, each command has the drive angle counted from the servo's other end, whatever lies between.
+#[test]
+fn a_joint_is_mirrored_command_by_command() {
+    use elbowroom::{TransmissionRecord, curve::SlopeRule, linkage::Mechanism};
+    let triangle = elbowroom::linkage::Triangle {
+        base: 40.0,
+        arm: 92.0,
+        angle_at_zero: 80.0,
+    };
+    for transmission in [
+        TransmissionRecord::Linear {},
+        TransmissionRecord::Curve {
+            knots: vec![[-40.0, 37.0], [0.0, 60.0], [60.0, 122.0]],
+            rule: SlopeRule::Parabola,
+        },
+        (&Mechanism::Triangle(triangle)).into(),
+    ] {
+        let mut wing = wing();
+        wing.joint.transmission = transmission;
+        let mirrored = wing.mirrored_as("wing_right", None);
+        let [own, other] = [&wing, &mirrored].map(|record| Joint::new(record.joint.clone()).unwrap());
+        for command in (0..=20).map(|i| -40.0 + 5.0 * f64::from(i)) {
+            let sum = own.transmission().drive(command) + other.transmission().drive(command);
+            assert!((sum - 180.0).abs() < 1e-9, "{command}: {sum}");
+        }
+    }
+}

@@ -1,5 +1,10 @@
 //! The checks on the demo robot: nothing is found in it as it stands, and each seeded fault by the right rule.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test may panic")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may panic"
+)]
 
 use elbowroom::robot::{Check, CheckReport, Date, Robot, Rule, Severity, Urdf, check};
 use std::collections::BTreeSet;
@@ -461,4 +466,42 @@ fn a_unit_that_is_not_known_is_told_with_the_word_that_is_meant() {
     }
     assert!(hint("furlong").starts_with("write one of deg, rad"));
     assert_eq!(hint("mm"), "");
+}
+
+/// The sense test has a day of its own.
+#[test]
+fn an_old_sense_test_is_told_beside_fresh_readings() {
+    let text = |day: &str| {
+        seeded(
+            "neck_base",
+            "sense = \"opposing\"",
+            &format!("sense = \"opposing\"\nsense_date = {day}"),
+        )
+    };
+    assert_eq!(report(&text("2026-11-19")).findings, []);
+    for (day, rule) in [("2024-02-29", Rule::EvidenceStale), ("2026-11-26", Rule::EvidenceAhead)] {
+        let found = report(&text(day)).findings;
+        assert!(found.len() == 1 && found[0].rule == rule, "{found:?}");
+        assert!(found[0].message.starts_with("the sense test"), "{found:?}");
+    }
+}
+
+/// What the file keeps in decimals is kept, though the difference of two floats may fall short of it.
+#[test]
+fn exactly_half_the_lost_motion_is_enough() {
+    for step in 0..40 {
+        let at = 45.0 + 0.1 * f64::from(step);
+        let text = |kept: f64| {
+            let text = seeded("neck_base", "at = 45.6", &format!("at = {at:.1}"));
+            let text = text.replacen("travel = [48, 132]", &format!("travel = [{:.1}, 132]", at + kept), 1);
+            text.replacen("lost_motion = { value = 1.4", "lost_motion = { value = 4.4", 1)
+                .replacen("drive = [45, 135]", "drive = [44, 135]", 1)
+        };
+        let fired = |kept: f64| {
+            let found = report(&text(kept)).findings;
+            found.iter().any(|finding| finding.rule == Rule::LostMotionBeyondGuard)
+        };
+        assert!(!fired(2.2), "{at}");
+        assert!(fired(2.1), "{at}");
+    }
 }

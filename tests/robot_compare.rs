@@ -140,3 +140,27 @@ fn each_key_written_otherwise_is_told() {
         assert_eq!(found.is_changed(), agreement == Agreement::Changed, "{to}");
     }
 }
+
+/// How a curve has its slopes, and how grave a finding is, are statements as well.
+#[test]
+fn rules_written_otherwise_are_told() {
+    let text = |rule: &str, severity: &str| {
+        let curve = format!(
+            "transmission = {{ kind = \"curve\", knots = [[-40, 37], [0, 60], [60, 122]], rule = \"{rule}\" }}\n"
+        );
+        let file = FILE.replace("max_rate_per_s = 90\n", &curve);
+        Robot::parse(&format!(
+            "{file}[check]\nraise = {{ evidence-stale = \"{severity}\" }}\n"
+        ))
+        .unwrap()
+    };
+    let told = |new: &Robot| {
+        let found = compare(&text("parabola", "error"), new, &CompareOptions::default()).unwrap();
+        let of_joints = found.joints.into_iter().flat_map(|joint| joint.differences);
+        let all: Vec<String> = of_joints.chain(found.robot).map(|told| told.what).collect();
+        all
+    };
+    assert!(told(&text("parabola", "error")).is_empty());
+    assert_eq!(told(&text("harmonic-chord", "error")), ["transmission rule"]);
+    assert_eq!(told(&text("parabola", "warning")), ["check raise evidence-stale"]);
+}

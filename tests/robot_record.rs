@@ -253,3 +253,30 @@ rest = 10
     );
     assert!(Robot::parse(&text).unwrap().joint("neck").unwrap().assumed().timer);
 }
+
+/// A file may say `assumed = false`; a record that assumes the numbers says so there.
+#[test]
+fn numbers_assumed_again_are_written_so() {
+    let text = r#"format = 1
+[joint.neck]
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
+servo = { angle = [0, 180], pulse_us = [500, 2500], assumed = false }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+"#;
+    let mut robot = Robot::parse(text).unwrap();
+    let mut record = robot.joint("neck").unwrap().record();
+    assert!(!record.assumed.servo);
+    record.assumed.servo = true;
+    robot.put(&record).unwrap();
+    assert!(robot.joint("neck").unwrap().assumed().servo, "{robot}");
+    assert!(
+        Robot::parse(&robot.to_string())
+            .unwrap()
+            .joint("neck")
+            .unwrap()
+            .assumed()
+            .servo
+    );
+}

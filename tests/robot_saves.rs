@@ -480,6 +480,16 @@ fn what_a_save_cannot_keep_it_refuses() {
         version(1).save(&path).unwrap();
         let there = std::fs::metadata(&path).unwrap();
         assert_eq!((there.uid(), there.gid(), there.mode() & 0o777), (1234, 2345, 0o644));
+        let pair = ["block.bin", "block.h"].map(|name| folder.path().join(name));
+        for path in &pair {
+            std::fs::write(path, "old").unwrap();
+            chown(path, Some(1234), Some(2345)).unwrap();
+        }
+        write_pair((&pair[0], b"new"), (&pair[1], b"new")).unwrap();
+        for path in &pair {
+            let there = std::fs::metadata(path).unwrap();
+            assert_eq!((there.uid(), there.gid()), (1234, 2345), "{}", path.display());
+        }
     }
 }
 

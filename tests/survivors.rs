@@ -8,7 +8,9 @@
 
 use elbowroom::block::{c_source, to_vec};
 use elbowroom::bring_up::{Baseline, Bracket, BracketPlan, Found, Side, teeth};
-use elbowroom::fit::{EndKind, FitOptions, Readings, fit_limits, fit_line_through_zero};
+use elbowroom::fit::{
+    EndKind, FitError, FitOptions, Readings, fit_limits, fit_line, fit_line_through_zero, fit_polynomial,
+};
 use elbowroom::linkage::{Branch, FourBar, LinkageError, Mechanism};
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -212,6 +214,45 @@ fn a_line_through_zero_takes_pairs_only() {
         assert!(fit_line_through_zero(&x, y).is_err(), "{y:?}");
     }
     assert!(fit_line_through_zero(&x[..1], &[2.0]).is_err());
+}
+
+/// Where readings are expected that prove a line or a degree, more are asked for than are there.
+#[test]
+fn more_drive_angles_are_asked_for_than_all_but_equal_ones() {
+    // The next float above 1 is another angle and tells nothing of a parabola.
+    let x = [0.0, 0.0, 1.0, 1.0, 1.0 + f64::EPSILON];
+    let Err(FitError::DriveAnglesEqual { distinct, needed, .. }) = fit_polynomial(&x, &x, 2) else {
+        panic!("{:?}", fit_polynomial(&x, &x, 2))
+    };
+    assert_eq!((distinct, needed), (3, 4));
+}
+
+#[test]
+fn a_level_line_is_not_inverted() {
+    let line = |slope: f64| fit_line(&[0.0, 1.0, 2.0], &[5.0, 5.0 + slope, 5.0 + 2.0 * slope]).unwrap();
+    for (slope, inverted) in [(0.0, false), (0.5, false), (-0.5, true)] {
+        let joint = line(slope).joint([10.0, 20.0], Some([0.0, 1.0])).unwrap();
+        assert_eq!(joint.inverted, inverted, "{slope}");
+    }
+    assert!(line(0.0).joint([10.0, 20.0], None).is_err());
+}
+
+/// A reading on the very place of a contact may have met it; one at the end of what follows the line does follow it.
+#[test]
+fn a_reading_on_a_contact_is_not_between_the_stops() {
+    let drive: Vec<f64> = (0..31).map(|step| 3.0 * f64::from(step)).collect();
+    let measured: Vec<f64> = drive.iter().map(|d| d.clamp(20.0, 70.0)).collect();
+    let readings = Readings::new(&drive, &measured);
+    let mut fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+    for (kind, itself) in [(EndKind::Contact, 0), (EndKind::Stalled, 1)] {
+        (fit.lower.kind, fit.lower.at) = (kind, 21.0);
+        (fit.upper.kind, fit.upper.at) = (kind, 69.0);
+        let between = fit.between_stops(&readings);
+        let kept = between.readings().drive;
+        // 24 to 66 by 3, and the two places themselves.
+        assert_eq!(kept.len(), 15 + 2 * itself, "{kept:?}");
+        assert_eq!(kept.contains(&21.0) && kept.contains(&69.0), itself == 1);
+    }
 }
 
 #[test]

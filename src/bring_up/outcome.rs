@@ -358,4 +358,27 @@ mod tests {
         let lower = found(&plan, Side::Lower, SearchEnd::SearchLimit { clear: 0.0 }, &fit).unwrap();
         assert_eq!((lower.kind, lower.short_at), (EndKind::Clear, None));
     }
+
+    /// A stop that the search met and the sweeps did not reach lies anywhere in between, by a rectangular distribution (JCGM 100, 4.3.7).
+    #[test]
+    fn a_stop_that_only_the_search_met_lies_midway() {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Clear, EndKind::Clear));
+        let plan = SessionPlan::new(35.0, [0.0, 90.0]);
+        for (toward, clear, contact) in [(Side::Upper, 68.0, 68.5), (Side::Lower, 2.0, 1.5)] {
+            let met = SearchEnd::Contact {
+                clear,
+                contact,
+                load: None,
+            };
+            let end = found(&plan, toward, met, &fit).unwrap();
+            // What was called clear may have lain 0.4 steps beyond the stop.
+            let first = clear - toward.sign() * 0.4 * plan.step;
+            let [low, high] = end.interval.unwrap();
+            assert!((low - first.min(contact)).abs() < 1e-12 && (high - first.max(contact)).abs() < 1e-12);
+            assert!((end.at - (first + contact) / 2.0).abs() < 1e-12, "{end:?}");
+            assert!((end.u.unwrap() - (high - low) / 12.0_f64.sqrt()).abs() < 1e-12);
+        }
+    }
 }

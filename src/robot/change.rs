@@ -9,7 +9,7 @@ use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, Table, TableLike, Va
 use super::Robot;
 use super::check::Rule;
 use super::date::Date;
-use super::edit::{is_number, remove_key, set, set_text};
+use super::edit::{is_number, remove_key, set, set_text, text_of};
 use super::entry::EntryRecord;
 use super::error::{FileError, FileFault};
 use super::evidence::{EndEvidence, Evidence, EvidenceKind};
@@ -287,8 +287,9 @@ impl Robot {
             // Unreachable: a robot's text has been parsed.
             return Ok(());
         };
+        let before = document.to_string();
         change(&mut document)?;
-        self.become_text(&document.to_string())
+        self.become_text(&text_of(&document, &before, &self.text))
     }
 
     /// The keys that lead to a place.

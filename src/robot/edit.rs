@@ -25,6 +25,7 @@ pub(super) fn put(robot: &Robot, record: &EntryRecord) -> String {
         // Unreachable: a robot's text has been parsed. Given back unchanged it stays valid.
         return robot.text.clone();
     };
+    let before = document.to_string();
     if document.get("joint").is_none() {
         let mut joints = Table::new();
         joints.set_implicit(true);
@@ -40,7 +41,14 @@ pub(super) fn put(robot: &Robot, record: &EntryRecord) -> String {
             write_entry(table, record, old.as_ref(), &inherited);
         }
     }
-    document.to_string()
+    text_of(&document, &before, &robot.text)
+}
+
+/// The text of a document that was changed from `before`, or the text that it was read from where nothing changed: there, keys with
+/// dots, as `joint.wing.rest`, may stand apart from each other, which a document writes together.
+pub(super) fn text_of(document: &DocumentMut, before: &str, read_from: &str) -> String {
+    let now = document.to_string();
+    if now == before { read_from.to_owned() } else { now }
 }
 
 pub(super) fn remove(robot: &Robot, name: &str) -> String {

@@ -265,8 +265,8 @@ impl Robot {
 
     /// Writes a joint down: updates its table in place if the name exists, else adds one at the end.
     ///
-    /// Only values that differ are written; comments, order and formatting stay. A servo or timer that equals the
-    /// robot's default is not written into the joint.
+    /// Only values that differ are written; comments, order and formatting stay, but for keys with dots (`joint.wing.rest = 10`) that stand
+    /// between others: they come to stand together. A servo or timer that equals the robot's default is not written into the joint.
     ///
     /// # Errors
     /// [`FileError`] if the record describes no valid joint; line and column are those of the text it would have become.

@@ -39,7 +39,7 @@ fn a_joint_with_its_index_in_the_plan_is_handed_over_as_before() {
 /// Without the alignment in the plan, this joint is refused: its sensor ends before it does.
 #[test]
 fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
-    let mut anew = 0;
+    let (mut anew, mut clear) = (0, 0);
     let seeds = 40;
     for seed in 0..seeds {
         let broken = || Rehearsal::faulty(Fault::SensorRunsOut, seed).unwrap();
@@ -52,6 +52,15 @@ fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
             matches!(set, Some(AlignmentEnd::Set { settings: 1, .. })),
             "seed {seed}: {set:?}"
         );
+        if plan.closes_loop() {
+            // Whether the start is still clear is told from the reading there: as the joint's true stops lie now.
+            let [lower, upper] = joint.contacts();
+            let room = (plan.start - lower).min(upper - plan.start);
+            let refused = fault_of(&outcome) == Some(Fault::StartNotClear);
+            assert!(refused || room > 0.5 * plan.clearance, "seed {seed}: {room}");
+            assert!(!refused || room < 1.5 * plan.clearance, "seed {seed}: {room}");
+            clear += i32::from(!refused);
+        }
         // A loop closed over the sensor moves with it, mostly so far that the start is clear no more: from another start then.
         if plan.closes_loop() && outcome.travel().is_none() {
             assert_eq!(fault_of(&outcome), Some(Fault::StartNotClear), "seed {seed}");
@@ -81,6 +90,7 @@ fn a_sensor_that_runs_out_is_set_and_then_the_joint_is_fit() {
         assert!(travel[0] > contacts[0] && travel[1] < contacts[1], "seed {seed}");
     }
     assert!(anew > 5 && anew < seeds * 3 / 4, "{anew}");
+    assert!(clear > 0, "{clear}");
 }
 
 #[test]

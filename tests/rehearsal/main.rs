@@ -4,10 +4,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::bring_up::{
-    Action, AlignmentEnd, Answer, Doubt, Fault, Outcome, Question, Report, Session, StopSearch, Verdict,
+    Action, AlignmentEnd, Answer, Doubt, Fault, Outcome, Question, Report, Session, Side, StopSearch, Verdict, Watch,
 };
 use elbowroom::fit::EndKind;
-use elbowroom::rehearsal::{Person, Rehearsal, VirtualJoint, VirtualRecord};
+use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist, VirtualJoint, VirtualRecord};
 
 mod alignment;
 
@@ -192,7 +192,7 @@ fn the_figures_that_python_holds_to() {
 
 #[test]
 fn the_usual_virtual_joint_is_checked_and_brought_up() {
-    use elbowroom::bring_up::{SessionPlan, Watch};
+    use elbowroom::bring_up::SessionPlan;
     let stops = [20.0, 100.0];
     let Rehearsal { joint, .. } = Rehearsal::healthy(1).unwrap();
     let usual = VirtualRecord::usual(joint.record().joint.clone(), stops);
@@ -522,4 +522,99 @@ fn the_evidence_goes_into_the_robot_file() {
     let mut record = before.clone();
     assert!(!record.adopt(&outcome, None));
     assert_eq!(record, before);
+}
+
+/// Numbers that come from outside pass the same time as those of the program.
+#[test]
+fn a_wait_from_outside_is_a_wait() {
+    let Rehearsal { joint, .. } = Rehearsal::healthy(3).unwrap();
+    let [mut one, mut other] = [joint.clone(), joint];
+    let start = one.place();
+    one.move_to(start + 20.0, 10.0);
+    other.try_move_to(start + 20.0, 10.0).unwrap();
+    one.wait(5.0);
+    other.try_wait(5.0).unwrap();
+    assert_eq!(one, other);
+    assert!((one.place() - start).abs() > 1.0);
+    for seconds in [-1.0, f64::NAN, f64::INFINITY] {
+        assert!(other.try_wait(seconds).is_err());
+    }
+    assert_eq!(one, other);
+}
+
+/// The drive stays still over its dead band, as wide as the record says, and turns against the hand on either side of it.
+#[test]
+fn a_dead_band_is_as_wide_as_it_is_said() {
+    let Rehearsal { mut joint, .. } = (0..20)
+        .map(|seed| Rehearsal::healthy(seed).unwrap())
+        .find(|rehearsal| rehearsal.joint.record().watch == Watch::SensorAndDrive)
+        .unwrap();
+    let band = joint.record().dead_band;
+    assert!(band > 0.0);
+    joint.detach(true);
+    let step = band / 200.0;
+    let mut still = 0;
+    for place in -1000..=1000 {
+        joint.hold_sensor(f64::from(place) * step);
+        still += i32::from(joint.response() == Answer::Still);
+    }
+    assert!((still - 200).abs() <= 2, "{still} of 200");
+}
+
+/// The sensor of an alignment has as many readings for a degree of the joint as the joint that it is drawn for.
+#[test]
+fn an_alignment_fits_its_joint() {
+    for seed in 0..20 {
+        let rehearsal = Rehearsal::healthy(seed).unwrap().with_alignment().unwrap();
+        let record = rehearsal.joint.record();
+        let per_deg = (record.readings[1] - record.readings[0]) / record.joint.command_range().width();
+        let found = rehearsal.plan.alignment.unwrap().figures().unwrap().per_deg;
+        assert!((found / per_deg - 1.0).abs() < 1e-9, "{seed}: {found} for {per_deg}");
+    }
+}
+
+/// What is typed wrongly is one of the slips that are said: up to ten off, the last two digits swapped, the last one dropped.
+#[test]
+fn slips_of_the_pen_are_those_that_are_said() {
+    let BenchRehearsal { mut joint, .. } =
+        BenchRehearsal::drawn(BenchKind::Counts, Watch::SensorOnly, false, 5).unwrap();
+    let mut typist = Typist::new(1.0, 0.0, None, 11);
+    let (mut swapped, mut dropped) = (0, 0);
+    for _ in 0..500 {
+        let truth = joint.clone().read();
+        let Some(Report::Reading { value, .. }) = typist.carry_out(&Action::Read, &mut joint) else {
+            panic!("no reading")
+        };
+        let whole = truth.trunc();
+        if (value - whole).abs() <= 10.0 {
+            continue;
+        }
+        let (tens, ones) = ((whole / 10.0).floor() % 10.0, whole % 10.0);
+        if value == whole - 10.0 * tens - ones + 10.0 * ones + tens {
+            swapped += 1;
+        } else {
+            assert_eq!(value, (whole / 10.0).floor(), "{truth}");
+            dropped += 1;
+        }
+    }
+    assert!(swapped > 20 && dropped > 30, "{swapped} {dropped}");
+}
+
+/// What comes into the way late stands a fifth to three fifths of the way from the stop, and never in what was declared clear.
+#[test]
+fn what_comes_late_stands_before_the_stop() {
+    let mut within = 0;
+    for seed in 0..60 {
+        let rehearsal = BenchRehearsal::drawn(BenchKind::Late, Watch::SensorOnly, true, seed).unwrap();
+        let (side, at) = rehearsal.late.unwrap();
+        let (start, clear) = (rehearsal.plan.start, rehearsal.plan.start + rehearsal.plan.clearance);
+        let upper = rehearsal.joint.record().stops[1];
+        let part = (upper - at) / (upper - start);
+        assert!(
+            side == Side::Upper && at > clear && at < upper,
+            "{seed}: {at} in {clear} to {upper}"
+        );
+        within += i32::from((0.2..=0.6).contains(&part));
+    }
+    assert!(within > 50, "{within}");
 }

@@ -134,3 +134,27 @@ fn null_of<'a>(samples: impl Iterator<Item = &'a SenseSample> + Clone, slope: f6
     let still = ends(0).map_or(0.0, |(low, high)| high - low);
     (slope != 0.0).then(|| ((a + b) / 2.0, [still, (b - a).abs().max(still)]))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The band lies between the innermost readings of both answers, whichever of them is above.
+    #[test]
+    fn the_dead_band_lies_between_the_answers() {
+        let below = [400.0, 405.0, 420.0];
+        let above = [600.0, 604.0, 650.0];
+        for (lower, upper) in [(1, -1), (-1, 1)] {
+            let sample = |reading: f64, response| SenseSample {
+                hand: 0.0,
+                reading,
+                response,
+            };
+            let samples: [SenseSample; 6] = core::array::from_fn(|i| match i {
+                0..3 => sample(below[i], lower),
+                _ => sample(above[i - 3], upper),
+            });
+            assert_eq!(null_of(samples.iter(), 1.0), Some((510.0, [0.0, 180.0])));
+        }
+    }
+}

@@ -225,5 +225,11 @@ mod tests {
         assert_eq!(map.expected(30.0, 50.0), Some((60.0, 20.0)));
         assert_eq!(map.expected(50.0, 50.0), Some((200.0, 10.0)));
         assert_eq!(Map::default().expected(50.0, 50.0), None);
+        // Where the sensor stays, no reading tells how far the joint has come.
+        let level = Map {
+            upper: std::vec![[51.0, 210.0], [60.0, 210.0]],
+            ..map
+        };
+        assert_eq!(level.expected(55.5, 50.0), None);
     }
 }

@@ -44,6 +44,28 @@ impl<'a> Kept<'a> {
             kept: self.kept.map(<[bool]>::iter),
         }
     }
+
+    /// Those behind the last x of which `before` holds, up to the last of which `up_to` holds; they are sorted by x.
+    fn run(&self, before: impl Fn(f64) -> bool, up_to: impl Fn(f64) -> bool) -> Self {
+        let from = self.readings.partition_point(|r| before(r.x));
+        let to = self.readings.partition_point(|r| up_to(r.x)).max(from);
+        let readings = self.readings.get(from..to).unwrap_or(&[]);
+        match self.kept.and_then(|kept| kept.get(from..to)) {
+            Some(kept) => Self::of(readings, kept),
+            None => Self::all(readings),
+        }
+    }
+
+    /// Whether a reading of side `s` is told differently by two questions, each of which holds up to some x and no further; the
+    /// readings are sorted by x.
+    pub(super) fn differ(&self, s: f64, one: impl Fn(f64) -> bool, other: impl Fn(f64) -> bool) -> bool {
+        let up_to = |first: &dyn Fn(f64) -> bool| self.readings.partition_point(|r| first(r.x));
+        let (a, b) = (up_to(&one), up_to(&other));
+        let (from, to) = (a.min(b), a.max(b));
+        let kept = |place: usize| self.kept.is_none_or(|kept| kept.get(place).copied().unwrap_or(true));
+        let between = self.readings.iter().enumerate().take(to).skip(from);
+        between.filter(|(place, _)| kept(*place)).any(|(_, r)| r.s() == s)
+    }
 }
 
 #[derive(Debug, Clone)]
@@ -129,6 +151,19 @@ impl<'a> Points<'a> {
         match self {
             Self::Listed(points) => PointsIter::Listed(points.iter()),
             Self::Made(readings, above) => PointsIter::Made(readings.iter(), *above),
+        }
+    }
+
+    /// Those behind the last x of which `before` holds, up to the last of which `up_to` holds; each holds up to some x and no
+    /// further. The others are not looked at.
+    pub(super) fn run(&self, before: impl Fn(f64) -> bool, up_to: impl Fn(f64) -> bool) -> PointsIter<'_> {
+        match self {
+            Self::Listed(points) => {
+                let from = points.partition_point(|p| before(p.x));
+                let to = points.partition_point(|p| up_to(p.x)).max(from);
+                PointsIter::Listed(points.get(from..to).unwrap_or(&[]).iter())
+            }
+            Self::Made(readings, above) => PointsIter::Made(readings.run(before, up_to).iter(), *above),
         }
     }
 }

@@ -471,6 +471,32 @@ mod tests {
         }
     }
 
+    /// A level crosses a parabola on either side of the place that it is sought from, however near: the root of the quadratic formula.
+    #[test]
+    fn a_level_is_found_on_either_side_of_its_origin() {
+        let layout = Layout {
+            degree: 2,
+            motion: Motion::None,
+            lower: false,
+            upper: true,
+            give_lower: false,
+            give_upper: false,
+        };
+        let held = (false, false);
+        for off in [-0.3, -0.012, -0.002, 0.0015, 0.009, 0.2] {
+            let mut model = Model::blank(layout, (f64::NEG_INFINITY, 0.4), held, 20, &Columns::of(&layout, held));
+            model.origin.1 = 0.4;
+            // x + x²/4 = level has the positive root 2·(sqrt(1 + level) - 1).
+            let root: f64 = 0.4 + off;
+            let level = root + 0.25 * root * root;
+            model.beta[..3].copy_from_slice(&[0.0, 1.0, 0.25]);
+            model.beta[UPPER_LEVEL] = level;
+            let expected = 2.0 * ((1.0 + level).sqrt() - 1.0);
+            let found = knee(&model, true).unwrap();
+            assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
+        }
+    }
+
     /// A broken line with one breakpoint is a stop that gives: the test data of the Python package
     /// piecewise-regression (MIT; JOSS 6(68) 3859, 2021) with the results of R's package segmented quoted there.
     #[test]

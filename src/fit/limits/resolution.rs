@@ -87,6 +87,11 @@ mod tests {
         assert_eq!(step(&[212.0, 301.0, 455.0, 871.0]), Some(1.0));
         // A graduation that begins between whole numbers.
         assert_eq!(step(&[0.5, 3.5, 10.5, 21.5, 40.5]), Some(1.0));
+        // Far from zero a float itself is a step, which hides none a million times as coarse.
+        assert_eq!(
+            step(&[1.7e9, 1.7e9 + 0.01, 1.7e9 + 0.07, 1.7e9 + 0.23, 1.7e9 + 1.2]),
+            Some(0.01)
+        );
         // Whole degrees in another unit lie on no step of ten.
         assert_eq!(step(&[0.1_f64, 0.2, 0.7, 1.3].map(f64::sin)), None);
         assert_eq!(step(&[3.0, 3.0]), None);

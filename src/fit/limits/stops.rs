@@ -79,6 +79,8 @@ pub(super) struct Marked {
 struct Chooser<'a> {
     points: &'a Points<'a>,
     n: f64,
+    /// Mean weight of the points.
+    weight: f64,
     /// Sum of squares that rounding alone can produce.
     floor: f64,
     marked: Marked,
@@ -89,6 +91,7 @@ pub(super) fn choose(points: &Points<'_>, start: (f64, f64), floor: f64, marked:
     let chooser = Chooser {
         points,
         n: points.len() as f64,
+        weight: points.iter().map(|p| p.w).sum::<f64>() / points.len() as f64,
         floor,
         marked,
     };
@@ -122,13 +125,16 @@ impl Chooser<'_> {
         let mut readings = 0;
         let mut commands = 0;
         let mut last = f64::NAN;
-        for p in self.points.iter() {
-            if (upper && p.x > knee) || (!upper && p.x < knee) {
-                readings += 1;
-                if p.x != last {
-                    commands += 1;
-                    last = p.x;
-                }
+        let points = if upper {
+            self.points.run(|x| x <= knee, |_| true)
+        } else {
+            self.points.run(|_| false, |x| x < knee)
+        };
+        for p in points {
+            readings += 1;
+            if p.x != last {
+                commands += 1;
+                last = p.x;
             }
         }
         (readings, commands)
@@ -149,12 +155,11 @@ impl Chooser<'_> {
 
     /// Rough standard uncertainty of a knee with some readings beyond it: that of their mean and of the line's end.
     fn u_knee(&self, found: &Clipped, beyond: usize) -> f64 {
-        let Some((slope, _)) = self.slope_of(|x| x >= found.lower && x <= found.upper) else {
+        let Some((slope, _)) = self.slope_of(|x| x < found.lower, |x| x <= found.upper) else {
             return 0.0;
         };
         let dof = (self.n - 4.0).max(1.0);
-        let weight = self.points.iter().map(|p| p.w).sum::<f64>() / self.n;
-        let variance = self.least(found.sse) / dof / weight;
+        let variance = self.least(found.sse) / dof / self.weight;
         // A line's variance at its end is about four times that at its middle.
         (variance * (1.0 / beyond as f64 + 4.0 / self.n)).sqrt() / slope.abs()
     }
@@ -311,11 +316,7 @@ impl Chooser<'_> {
         if chosen.sse <= self.floor {
             return 1.0;
         }
-        let inside = || {
-            self.points
-                .iter()
-                .filter(|p| p.x >= chosen.lower && p.x <= chosen.upper)
-        };
+        let inside = || self.points.run(|x| x < chosen.lower, |x| x <= chosen.upper);
         let n = inside().count() as f64;
         let [Some(line), bent @ ..] = unclipped(inside()) else {
             return 1.0;
@@ -429,21 +430,22 @@ impl Chooser<'_> {
     /// Whether what lies behind each knee is as level as a stop must be: its slope may not be surely above
     /// [`MOST_GIVE`] of the joint's.
     fn gives_little(&self, _degree: usize, found: Clipped) -> bool {
-        let inside = self.slope_of(|x| x >= found.lower && x <= found.upper);
+        let inside = self.slope_of(|x| x < found.lower, |x| x <= found.upper);
         let Some((slope, _)) = inside else { return false };
-        [self.slope_of(|x| x < found.lower), self.slope_of(|x| x > found.upper)]
-            .into_iter()
-            .flatten()
-            .all(|(give, u)| {
-                let ratio = give / slope;
-                let u = u / slope.abs();
-                ratio - 2.0 * u <= MOST_GIVE
-            })
+        let behind = [
+            self.slope_of(|_| false, |x| x < found.lower),
+            self.slope_of(|x| x <= found.upper, |_| true),
+        ];
+        behind.into_iter().flatten().all(|(give, u)| {
+            let ratio = give / slope;
+            let u = u / slope.abs();
+            ratio - 2.0 * u <= MOST_GIVE
+        })
     }
 
-    /// Slope of the readings that lie somewhere, and its standard uncertainty.
-    fn slope_of(&self, wanted: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
-        let run = || self.points.iter().filter(|p| wanted(p.x));
+    /// Slope of a run of readings, and its standard uncertainty.
+    fn slope_of(&self, before: impl Fn(f64) -> bool, up_to: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
+        let run = || self.points.run(&before, &up_to);
         let (mut w, mut x, mut y, mut n) = (0.0, 0.0, 0.0, 0.0);
         for p in run() {
             w += p.w;

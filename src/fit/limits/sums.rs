@@ -479,3 +479,37 @@ fn search_by(points: &Points<'_>, degree: usize, readings: usize) -> std::boxed:
         _ => std::boxed::Box::new(Both::<3, 2>::new(points, readings)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::line::fit_line;
+
+    /// Beside the line through the same readings, summed over their deviations and held to published data elsewhere.
+    #[test]
+    fn a_slope_of_sums_is_that_of_the_line() {
+        let points: Vec<[f64; 2]> = (0..23)
+            .map(|i| {
+                [
+                    0.4 * f64::from(i) - 3.0,
+                    f64::from(i * i % 17) * 0.3 + 0.8 * f64::from(i),
+                ]
+            })
+            .collect();
+        let sums = Running::<3, 2>::new(points.iter().map(|&[x, y]| Point { x, y, w: 1.0 }));
+        for (from, to) in [(0, 3), (0, 23), (5, 9), (11, 23), (20, 23)] {
+            let stretch = sums.up_to(to).less(&sums.up_to(from));
+            let (x, y): (Vec<f64>, Vec<f64>) = points[from..to].iter().map(|&[x, y]| (x, y)).unzip();
+            let line = fit_line(&x, &y).unwrap();
+            let (slope, u, spread) = stretch.slope().unwrap();
+            let mean = x.iter().sum::<f64>() / x.len() as f64;
+            let squares: f64 = x.iter().map(|x| (x - mean).powi(2)).sum();
+            assert!(
+                (slope - line.slope).abs() < 1e-10 && (u - line.u_slope).abs() < 1e-8,
+                "{from} to {to}"
+            );
+            assert!((spread - squares.sqrt()).abs() < 1e-10, "{from} to {to}");
+        }
+        assert!(sums.up_to(2).slope().is_none());
+    }
+}

@@ -110,3 +110,37 @@ pub(super) fn signs(readings: &Readings<'_>) -> Result<Vec<f64>, NotDeterminable
     }
     Ok(signs)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One movement, said of the drive and of what is measured: the slope is their ratio, its sign that of the reversal.
+    #[test]
+    fn lost_motion_is_one_movement_in_two_units() {
+        for slope in [4.0, 0.25, -4.0] {
+            let half = |place, value| Half {
+                place,
+                size: Estimate { value, u: 0.125 },
+            };
+            for half in [half(Place::Measured, -3.0), half(Place::Drive, 0.5)] {
+                let LostMotion::Measured {
+                    value,
+                    u,
+                    reversal,
+                    drive,
+                    u_drive,
+                } = half.lost_motion(slope)
+                else {
+                    panic!("{half:?}")
+                };
+                assert_eq!((value, u), (drive * slope.abs(), u_drive * slope.abs()), "{half:?}");
+                let own = if half.place == Place::Measured { value } else { drive };
+                assert_eq!(own, 2.0 * half.size.value.abs());
+                assert_eq!(u / value, 0.125 / half.size.value.abs());
+                let by_side = half.by_side();
+                assert_eq!(reversal, 2.0 * (by_side.measured + by_side.drive * slope));
+            }
+        }
+    }
+}

@@ -287,3 +287,73 @@ impl Search<'_> {
 fn inner_of<'a>(mut outwards: impl Iterator<Item = &'a Line>, misread: Option<usize>) -> Option<&'a Line> {
     outwards.find(|line| Some(line.row) != misread)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::table::Row;
+    use super::*;
+
+    fn table(drive: &[f64], measured: &[f64], sides: impl Fn(usize) -> f64) -> Table {
+        let rows = drive.iter().zip(measured).enumerate();
+        let rows = rows.map(|(index, (&drive, &measured))| Row {
+            drive,
+            measured,
+            side: sides(index),
+            weight: 1.0,
+            noted: false,
+            index,
+        });
+        Table::new(rows.collect(), 0.5, false, false, None).unwrap()
+    }
+
+    /// Bounds save work: what they leave out is what a search without any bound leaves out in the end.
+    #[test]
+    fn bounds_leave_out_nothing_that_counts() {
+        let drive = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0];
+        // Invented: stops at 18 and 64; a slip at 40; readings up and down with lost motion.
+        let stops = drive.map(|d: f64| (d.clamp(18.0, 64.0) * 2.0).round() / 2.0);
+        let slip = drive.map(|d: f64| d.clamp(18.0, 94.0) + if d == 40.0 { 9.0 } else { 0.0 });
+        let motion = drive.map(|d: f64| d - if d % 20.0 == 0.0 { 3.0 } else { 0.0 });
+        for table in [
+            table(&drive, &stops, |_| 0.0),
+            table(&drive, &slip, |_| 0.0),
+            table(&drive, &motion, |i| if i % 2 == 0 { 1.0 } else { -1.0 }),
+        ] {
+            let quick = hypotheses(&table);
+            let mut all = Search {
+                table: &table,
+                slip: ln(MISREAD / (2.0 * table.span)),
+                ln_least_slope: ln(0.5 * LEAST_SLOPE * table.span),
+                drop: f64::INFINITY,
+                misreadings: table.misreadings,
+                best: f64::NEG_INFINITY,
+                found: Vec::new(),
+            };
+            let ordering = if table.both_sides { ordering_motion(&table) } else { 0.0 };
+            for shape in shapes(&table) {
+                all.shape(&Ordered::new(&table, shape, ordering));
+            }
+            let least = all.best - DROP;
+            all.found.retain(|h| h.weight >= least);
+            let told = |found: &[Hypothesis]| -> Vec<_> {
+                found
+                    .iter()
+                    .map(|h| (h.weight, h.on, h.misread, h.motion, h.sd))
+                    .collect()
+            };
+            assert!(quick.len() > 10);
+            assert_eq!(told(&quick), told(&all.found));
+        }
+    }
+
+    /// Reached from above and from below, rows come to the joint's places in another order than to the drive's.
+    #[test]
+    fn rows_are_in_the_order_of_their_places() {
+        let drive = [10.0, 11.0, 12.0, 13.0, 14.0, 15.0];
+        let table = table(&drive, &drive, |i| if i % 2 == 0 { 1.0 } else { -1.0 });
+        for shape in shapes(&table) {
+            let ordered = Ordered::new(&table, shape, 6.0);
+            assert!(ordered.lines.is_sorted_by(|a, b| a.place <= b.place));
+        }
+    }
+}

@@ -238,4 +238,41 @@ mod tests {
             assert!(scatter.0.is_sorted_by(|a, b| a.sd <= b.sd));
         }
     }
+
+    /// Where the scatter is known, one that is far from it is not asked for; where none is near, all are.
+    #[test]
+    fn scatters_far_from_the_known_one_are_left_out() {
+        let all = Scatter::expected(1.0, 60.0, false);
+        let (count, middle) = (all.0.len(), all.0[all.0.len() / 2].sd);
+        let near = all.near(middle);
+        assert!(!near.0.is_empty() && near.0.len() < count);
+        assert!(
+            near.0
+                .iter()
+                .all(|node| (middle / NEAR..=middle * NEAR).contains(&node.sd))
+        );
+        assert_eq!(Scatter::expected(1.0, 60.0, false).near(1e9).0.len(), count);
+    }
+
+    /// One side tells nothing of lost motion, and neither does that of rows whose side is not known.
+    #[test]
+    fn sides_tell_something_only_where_both_are_there() {
+        for (sides, both) in [
+            ([1.0, 1.0, 1.0, 1.0], false),
+            ([-1.0, 0.0, -1.0, 0.0], false),
+            ([0.0; 4], false),
+            ([1.0, -1.0, 0.0, 0.0], true),
+        ] {
+            let rows = sides.iter().enumerate().map(|(index, &side)| Row {
+                drive: index as f64,
+                measured: 2.0 * index as f64,
+                side,
+                weight: 1.0,
+                noted: false,
+                index,
+            });
+            let table = Table::new(rows.collect(), 0.0, false, false, None).unwrap();
+            assert_eq!(table.both_sides, both, "{sides:?}");
+        }
+    }
 }
