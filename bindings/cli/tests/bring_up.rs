@@ -162,7 +162,7 @@ fn the_examples_in_python_and_sh_bring_a_simulated_port_up() {
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();
     let robot = ROBOT;
-    fs::write(dir.join("heron.toml"), &robot).unwrap();
+    fs::write(dir.join("heron.toml"), robot).unwrap();
     let python = format!("python3 {}/port.py simulated", examples.display());
     let (out, _) = run(
         dir,
@@ -175,7 +175,7 @@ fn the_examples_in_python_and_sh_bring_a_simulated_port_up() {
         "{out}"
     );
 
-    fs::write(dir.join("heron.toml"), &robot).unwrap();
+    fs::write(dir.join("heron.toml"), robot).unwrap();
     let script = "#!/bin/sh\nawk -v p=\"$1\" 'BEGIN { a = (p - 500) * 0.09; if (a < 38) a = 38; if (a > 121) a = 121; printf \"%d\", (a - 79.5) / 0.85 + 110.5 }' > at\n";
     fs::write(dir.join("move"), script).unwrap();
     fs::write(dir.join("read"), "echo $(($(cat at) - 100))\n").unwrap();
@@ -221,7 +221,7 @@ fn bring_up_and_rehearse_show_the_same_lines_in_both_modes() {
     let port = format!("python3 {}/examples/port.py", env!("CARGO_MANIFEST_DIR"));
     let mut seen = Vec::new();
     for mode in [&[][..], &["--sweep"]] {
-        fs::write(dir.join("heron.toml"), &robot).unwrap();
+        fs::write(dir.join("heron.toml"), robot).unwrap();
         let joint = ["heron.toml", "--joint", "wing_left"];
         let (out, _) = run(dir, &[&["rehearse"], &joint[..], mode].concat(), 0);
         seen.push(kinds(&out));
@@ -261,7 +261,7 @@ fn a_sweep_is_taken_back_left_and_gone_on_with() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     let robot = ROBOT;
-    fs::write(dir.join("heron.toml"), &robot).unwrap();
+    fs::write(dir.join("heron.toml"), robot).unwrap();
     let port = format!("{}/examples/port.py", env!("CARGO_MANIFEST_DIR"));
     let all = ["bring-up", "heron.toml", "--joint", "wing_left", "--sweep", "--through"];
     // It takes the first question back once, and the next is gone after four hundred steps.

@@ -340,7 +340,7 @@ fn a_branch_that_fits_as_well_is_told() {
         assert_eq!(text.matches("this linkage fits as well").count(), 1, "{text}");
         let object = json(dir, &[&told[..], &[&files[1][..]]].concat(), 0);
         let said = object["transmission"]["linkage"]["other_branch"].as_str().unwrap();
-        tells(&said, "on which side the pin lies");
+        tells(said, "on which side the pin lies");
     }
 }
 
