@@ -3,7 +3,7 @@
 use crate::guard::guard;
 use crate::handle;
 use crate::pointer::{self, Growing};
-use crate::refusal::{Refusal, elb_error, is_reserved};
+use crate::refusal::{Refusal, elb_error, is_reserved, yes_or_no};
 use crate::running::{Running, elb_session};
 use crate::status::elb_status;
 use model::bring_up::{Bench, BenchPlan, Watch};
@@ -87,18 +87,6 @@ unsafe impl Growing for elb_bench_config {
     }
 }
 
-fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
-    match given {
-        0 => Ok(false),
-        1 => Ok(true),
-        _ => Err(Refusal::Value {
-            what,
-            given: given.into(),
-            right: "0 or 1",
-        }),
-    }
-}
-
 impl elb_bench_config {
     fn plan(&self) -> Result<BenchPlan, Refusal> {
         is_reserved("config.reserved", self.reserved)?;
@@ -142,10 +130,8 @@ impl elb_bench_config {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_bench_config_init(config: *mut elb_bench_config, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(config, size, elb_bench_config::defaults()) }
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::init(config, size) }
 }
 
 /// Checks a plan and begins a bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
@@ -170,15 +156,13 @@ pub unsafe extern "C" fn elb_session_new_bench(
     out: *mut *mut elb_session,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let config = unsafe { pointer::read_sized(config)? };
-        let session = Running::Bench(Bench::new(config.plan()?)?);
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_session::from(session)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let plan = pointer::read_sized(config)?.plan()?;
+            Ok(Running::Bench(Bench::new(plan)?).into())
+        })
+    }
 }
 
 /// Takes the last reading or answer of a bring-up with typed readings back, with the moves after it. The drive first goes inward and

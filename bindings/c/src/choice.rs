@@ -1,9 +1,8 @@
 //! Which transmission fits readings best, and why.
 
 use crate::curve::elb_curve;
-use crate::fit::elb_lost_motion;
-use crate::guard::guard;
-use crate::handle::{self, Handle, read};
+use crate::fit_values::elb_lost_motion;
+use crate::handle::{self, Handle, nth, read};
 use crate::line::elb_line;
 use crate::linkage::{Ruled, elb_linkage, elb_mechanism};
 use crate::pointer;
@@ -135,23 +134,17 @@ pub unsafe extern "C" fn elb_choice_new(
     out: *mut *mut elb_choice,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (columns, guesses) = unsafe {
-            (
-                Columns::read(drive, measured, approach, n)?,
-                pointer::array("guesses", guesses, n_guesses)?,
-            )
-        };
-        let ruled: Vec<Ruled> = guesses.iter().map(elb_mechanism::ruled).collect::<Result<_, _>>()?;
-        let asked: Vec<Guess<'_>> = ruled.iter().map(Ruled::guess).collect();
-        let choice = model::fit::choose_transmission(&columns.readings(), &asked, most_knots)?;
-        let choice = elb_choice::of(choice, guesses)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, choice) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let columns = Columns::read(drive, measured, approach, n)?;
+            let guesses = pointer::array("guesses", guesses, n_guesses)?;
+            let ruled: Vec<Ruled> = guesses.iter().map(elb_mechanism::ruled).collect::<Result<_, _>>()?;
+            let asked: Vec<Guess<'_>> = ruled.iter().map(Ruled::guess).collect();
+            let choice = model::fit::choose_transmission(&columns.readings(), &asked, most_knots)?;
+            elb_choice::of(choice, guesses)
+        })
+    }
 }
 
 /// Frees a choice and all that was taken from it. It must be freed once, and never while another thread uses it.
@@ -243,11 +236,7 @@ pub unsafe extern "C" fn elb_choice_reason(choice: *const elb_choice, i: usize, 
     // SAFETY: the header's contract.
     unsafe {
         read(choice, out, |choice| {
-            let reason = choice.reasons.get(i).ok_or(Refusal::Index {
-                what: "reason",
-                given: i,
-                length: choice.reasons.len(),
-            })?;
+            let reason = nth("reason", &choice.reasons, i)?;
             Ok(reason.as_ptr())
         })
     }

@@ -1,8 +1,8 @@
 //! What changed between two fits of one joint.
 
-use crate::fit::{ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, elb_fit};
-use crate::guard::guard;
-use crate::handle::{self, Handle, read};
+use crate::fit::elb_fit;
+use crate::fit_values::{ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER};
+use crate::handle::{self, Handle, nth, read};
 use crate::pointer::{self, Growing};
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
@@ -237,10 +237,8 @@ pub struct elb_diagnosis {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_compare_options_init(options: *mut elb_compare_options, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(options, size, elb_compare_options::defaults()) }
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::init(options, size) }
 }
 
 /// Compares an earlier with a later fit of one joint, measured in the same units.
@@ -263,30 +261,27 @@ pub unsafe extern "C" fn elb_fit_compare(
     out: *mut *mut elb_comparison,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (old, new) = unsafe { (pointer::borrow("old", old)?, pointer::borrow("new", new)?) };
-        let mut asked = CompareOptions::default();
-        if !options.is_null() {
-            // SAFETY: the header's contract.
-            let options = unsafe { pointer::read_sized(options)? };
-            asked = asked
-                .with_smallest_drive(options.smallest_drive)
-                .with_smallest_share(options.smallest_share);
-        }
-        let found = model::fit::compare(&old.fit, &new.fit, &asked)?;
-        let texts = found.diagnoses.iter().map(c_text).collect();
-        let of = |table, warnings: &[model::fit::Warning]| -> Vec<(u32, CString)> {
-            warnings.iter().map(|warning| (table, c_text(warning))).collect()
-        };
-        let mut warnings = of(ELB_TABLE_EARLIER, &found.old_warnings);
-        warnings.extend(of(ELB_TABLE_LATER, &found.new_warnings));
-        let made = elb_comparison { found, texts, warnings };
-        // SAFETY: checked above.
-        unsafe { handle::give(out, made) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (old, new) = (pointer::borrow("old", old)?, pointer::borrow("new", new)?);
+            let mut asked = CompareOptions::default();
+            if !options.is_null() {
+                let options = pointer::read_sized(options)?;
+                asked = asked
+                    .with_smallest_drive(options.smallest_drive)
+                    .with_smallest_share(options.smallest_share);
+            }
+            let found = model::fit::compare(&old.fit, &new.fit, &asked)?;
+            let texts = found.diagnoses.iter().map(c_text).collect();
+            let of = |table, warnings: &[model::fit::Warning]| -> Vec<(u32, CString)> {
+                warnings.iter().map(|warning| (table, c_text(warning))).collect()
+            };
+            let mut warnings = of(ELB_TABLE_EARLIER, &found.old_warnings);
+            warnings.extend(of(ELB_TABLE_LATER, &found.new_warnings));
+            Ok(elb_comparison { found, texts, warnings })
+        })
+    }
 }
 
 /// Frees a comparison. It must be freed once, and never while another thread uses it.
@@ -371,11 +366,7 @@ pub unsafe extern "C" fn elb_comparison_teeth(
     unsafe {
         read(comparison, out, |comparison| {
             let teeth = teeth(comparison);
-            let one = teeth.get(i).ok_or(Refusal::Index {
-                what: "spline teeth",
-                given: i,
-                length: teeth.len(),
-            })?;
+            let one = nth("spline teeth", teeth, i)?;
             Ok(elb_spline_teeth {
                 left: one.left,
                 teeth: one.teeth,
@@ -420,11 +411,7 @@ pub unsafe extern "C" fn elb_comparison_warning(
     // SAFETY: the header's contract.
     unsafe {
         read(comparison, out, |comparison| {
-            let (table, text) = comparison.warnings.get(i).ok_or(Refusal::Index {
-                what: "warning",
-                given: i,
-                length: comparison.warnings.len(),
-            })?;
+            let (table, text) = nth("warning", &comparison.warnings, i)?;
             Ok(elb_table_warning {
                 text: text.as_ptr(),
                 table: *table,

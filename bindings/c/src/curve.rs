@@ -1,6 +1,6 @@
 //! Curves through readings.
 
-use crate::fit::elb_lost_motion;
+use crate::fit_values::elb_lost_motion;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::joint_config::elb_joint_config;
@@ -99,15 +99,13 @@ pub unsafe extern "C" fn elb_curve_new(
     out: *mut *mut elb_curve,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let columns = unsafe { Columns::read(drive, measured, approach, n)? };
-        let curve = elb_curve::of(model::fit::fit_curve(&columns.readings(), most_knots)?)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, curve) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let columns = Columns::read(drive, measured, approach, n)?;
+            elb_curve::of(model::fit::fit_curve(&columns.readings(), most_knots)?)
+        })
+    }
 }
 
 /// Frees a curve made by elb_curve_new. It must be freed once, and never while another thread uses it.

@@ -1,7 +1,6 @@
 //! Robot descriptions beside a robot file: URDF as a second opinion, measured limits written into URDF and MJCF.
 
 use crate::findings::elb_findings;
-use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
@@ -100,21 +99,18 @@ pub unsafe extern "C" fn elb_robot_check_urdf(
     out: *mut *mut elb_findings,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, urdf) = unsafe { (pointer::borrow("robot", robot)?, pointer::text("urdf", urdf, length)?) };
-        let urdf = Urdf::parse(urdf)?;
-        let mut check = Check::new().against(&urdf);
-        // SAFETY: the header's contract.
-        if let Some(today) = unsafe { day(today)? } {
-            check = check.on(today);
-        }
-        let found = elb_findings::from(check.run(&robot.robot));
-        // SAFETY: checked above.
-        unsafe { handle::give(out, found) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (robot, urdf) = (pointer::borrow("robot", robot)?, pointer::text("urdf", urdf, length)?);
+            let urdf = Urdf::parse(urdf)?;
+            let mut check = Check::new().against(&urdf);
+            if let Some(today) = day(today)? {
+                check = check.on(today);
+            }
+            Ok(elb_findings::from(check.run(&robot.robot)))
+        })
+    }
 }
 
 /// Writes the limits of a robot's joints into the text of a URDF or MJCF file; which of them, its outermost element says.
@@ -138,15 +134,13 @@ pub unsafe extern "C" fn elb_robot_limits_into(
     out: *mut *mut elb_description,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, text) = unsafe { (pointer::borrow("robot", robot)?, pointer::text("text", text, length)?) };
-        let written = robot.robot.limits_into(text)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_description::from(written)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (robot, text) = (pointer::borrow("robot", robot)?, pointer::text("text", text, length)?);
+            Ok(robot.robot.limits_into(text)?.into())
+        })
+    }
 }
 
 /// Frees a description. It must be freed once, and never while it is in use.

@@ -1,6 +1,5 @@
 //! What is wrong with a robot although its file can be read.
 
-use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
@@ -118,21 +117,17 @@ pub unsafe extern "C" fn elb_robot_check(
     out: *mut *mut elb_findings,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let robot = unsafe { pointer::borrow("robot", robot)? };
-        let mut check = Check::new();
-        // SAFETY: the header's contract.
-        if let Some(today) = unsafe { day(today)? } {
-            check = check.on(today);
-        }
-        let report = check.run(&robot.robot);
-        let findings = elb_findings::from(report);
-        // SAFETY: checked above.
-        unsafe { handle::give(out, findings) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let robot = pointer::borrow("robot", robot)?;
+            let mut check = Check::new();
+            if let Some(today) = day(today)? {
+                check = check.on(today);
+            }
+            Ok(check.run(&robot.robot).into())
+        })
+    }
 }
 
 /// Frees findings. They must be freed once, and never while they are in use.
@@ -144,12 +139,8 @@ pub unsafe extern "C" fn elb_findings_free(findings: *mut elb_findings) {
     unsafe { handle::free(findings) }
 }
 
-fn nth(list: &[Texts], i: usize) -> Result<elb_finding, Refusal> {
-    let texts = list.get(i).ok_or(Refusal::Index {
-        what: "finding",
-        given: i,
-        length: list.len(),
-    })?;
+fn finding(list: &[Texts], i: usize) -> Result<elb_finding, Refusal> {
+    let texts = handle::nth("finding", list, i)?;
     let optional = |text: &Option<CString>| text.as_ref().map_or(null(), |text| text.as_ptr());
     Ok(elb_finding {
         rule: texts.rule.as_ptr(),
@@ -180,7 +171,7 @@ pub unsafe extern "C" fn elb_findings_count(findings: *const elb_findings, out: 
 #[must_use]
 pub unsafe extern "C" fn elb_findings_at(findings: *const elb_findings, i: usize, out: *mut elb_finding) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { read(findings, out, |findings| nth(&findings.open, i)) }
+    unsafe { read(findings, out, |findings| finding(&findings.open, i)) }
 }
 
 /// How many findings the robot file waives.
@@ -205,7 +196,7 @@ pub unsafe extern "C" fn elb_findings_waived_at(
     out: *mut elb_finding,
 ) -> elb_status {
     // SAFETY: the header's contract.
-    unsafe { read(findings, out, |findings| nth(&findings.waived, i)) }
+    unsafe { read(findings, out, |findings| finding(&findings.waived, i)) }
 }
 
 /// The name of a severity: "note", "warning", "error".

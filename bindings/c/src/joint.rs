@@ -2,9 +2,9 @@
 
 use crate::block::{ELB_CLAMPED_TO_COMMAND, ELB_CLAMPED_TO_TRAVEL, flags};
 use crate::guard::{guard, quick};
-use crate::handle::{self, Handle};
+use crate::handle::{self, Handle, read_pair, read_quickly};
 use crate::joint_config::elb_joint_config;
-use crate::pointer::{self, Growing};
+use crate::pointer;
 use crate::refusal::elb_error;
 use crate::status::elb_status;
 use crate::word::c_word;
@@ -55,11 +55,11 @@ pub struct elb_conversion {
 
 const _: () = assert!(size_of::<elb_conversion>() == 16 && align_of::<elb_conversion>() == 8);
 
-impl From<Conversion<f64>> for elb_conversion {
+impl<T: Into<f64>> From<Conversion<T>> for elb_conversion {
     #[inline]
-    fn from(conversion: Conversion<f64>) -> Self {
+    fn from(conversion: Conversion<T>) -> Self {
         Self {
-            value: conversion.value,
+            value: conversion.value.into(),
             flags: flags(conversion.clamped),
             reserved: 0,
         }
@@ -82,10 +82,8 @@ fn status_of(error: ConvertError) -> elb_status {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_joint_config_init(config: *mut elb_joint_config, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(config, size, elb_joint_config::defaults()) }
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::init(config, size) }
 }
 
 /// Checks a joint and makes it.
@@ -102,15 +100,13 @@ pub unsafe extern "C" fn elb_joint_new(
     out: *mut *mut elb_joint,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let config = unsafe { pointer::read_sized(config)? };
-        let joint = Joint::new(unsafe { config.record()? })?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_joint::from(joint)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let record = pointer::read_sized(config)?.record()?;
+            Ok(Joint::new(record)?.into())
+        })
+    }
 }
 
 /// Frees a joint made by elb_joint_new or elb_joint_clone.
@@ -214,19 +210,12 @@ pub unsafe extern "C" fn elb_joint_count_range(
     lowest: *mut u32,
     highest: *mut u32,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::borrow("joint", joint)? };
-        pointer::check("lowest", lowest)?;
-        pointer::check("highest", highest)?;
-        let range = joint.joint.count_range();
-        // SAFETY: checked above.
-        unsafe {
-            pointer::put(lowest, range[0]);
-            pointer::put(highest, range[1]);
-        }
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_pair(joint, ("lowest", lowest), ("highest", highest), |joint| {
+            Ok(joint.joint.count_range().into())
+        })
+    }
 }
 
 /// ---- One value towards the motor ----
@@ -249,14 +238,12 @@ pub unsafe extern "C" fn elb_joint_drive(
     command: f64,
     out: *mut elb_conversion,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        let conversion = joint.joint.drive(command).map_err(status_of)?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, conversion.into()) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_quickly(joint, out, |joint| {
+            Ok(joint.joint.drive(command).map_err(status_of)?.into())
+        })
+    }
 }
 
 /// The pulse width, microseconds, of a command.
@@ -272,14 +259,12 @@ pub unsafe extern "C" fn elb_joint_pulse_us(
     command: f64,
     out: *mut elb_conversion,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        let conversion = joint.joint.pulse_us(command).map_err(status_of)?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, conversion.into()) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_quickly(joint, out, |joint| {
+            Ok(joint.joint.pulse_us(command).map_err(status_of)?.into())
+        })
+    }
 }
 
 /// The timer count of a command. Its own drive angle always lies inside the travel.
@@ -295,19 +280,12 @@ pub unsafe extern "C" fn elb_joint_counts(
     command: f64,
     out: *mut elb_conversion,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        let counts = joint.joint.counts(command).map_err(status_of)?;
-        let conversion = elb_conversion {
-            value: counts.value.into(),
-            flags: flags(counts.clamped),
-            reserved: 0,
-        };
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, conversion) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_quickly(joint, out, |joint| {
+            Ok(joint.joint.counts(command).map_err(status_of)?.into())
+        })
+    }
 }
 
 /// The timer count for a drive angle, and the drive angle that this count really commands: what a bring-up moves by. The travel is not
@@ -333,14 +311,9 @@ pub unsafe extern "C" fn elb_joint_counts_from_drive(
             pointer::loop_call(joint, out)?
         };
         let (counts, angle) = joint.joint.counts_from_drive(drive).map_err(status_of)?;
-        let conversion = elb_conversion {
-            value: counts.value.into(),
-            flags: flags(counts.clamped),
-            reserved: 0,
-        };
         // SAFETY: checked above.
         unsafe {
-            pointer::put(out, conversion);
+            pointer::put(out, counts.into());
             pointer::put(commanded, angle);
         }
         Ok(())
@@ -358,19 +331,12 @@ pub unsafe extern "C" fn elb_joint_valid_range(
     lower: *mut f64,
     upper: *mut f64,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::borrow("joint", joint)? };
-        pointer::check("lower", lower)?;
-        pointer::check("upper", upper)?;
-        let range = joint.joint.valid_range();
-        // SAFETY: checked above.
-        unsafe {
-            pointer::put(lower, range[0]);
-            pointer::put(upper, range[1]);
-        }
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_pair(joint, ("lower", lower), ("upper", upper), |joint| {
+            Ok(joint.joint.valid_range().into())
+        })
+    }
 }
 
 /// Degrees of drive angle per unit of command, at a command: the speed ratio, and what one step is worth.
@@ -386,13 +352,12 @@ pub unsafe extern "C" fn elb_joint_drive_per_command(
     command: f64,
     out: *mut f64,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.joint.transmission().drive_per_command(command)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_quickly(joint, out, |joint| {
+            Ok(joint.joint.transmission().drive_per_command(command))
+        })
+    }
 }
 
 /// ---- One value back from the motor ----
@@ -413,13 +378,8 @@ pub unsafe extern "C" fn elb_joint_command_from_drive(
     drive: f64,
     out: *mut f64,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.joint.command_from_drive(drive)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { read_quickly(joint, out, |joint| Ok(joint.joint.command_from_drive(drive))) }
 }
 
 /// The command of a pulse width.
@@ -433,13 +393,8 @@ pub unsafe extern "C" fn elb_joint_command_from_pulse_us(
     pulse_us: f64,
     out: *mut f64,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.joint.command_from_pulse_us(pulse_us)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { read_quickly(joint, out, |joint| Ok(joint.joint.command_from_pulse_us(pulse_us))) }
 }
 
 /// The command of a timer count.
@@ -453,13 +408,8 @@ pub unsafe extern "C" fn elb_joint_command_from_counts(
     counts: u32,
     out: *mut f64,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, joint.joint.command_from_counts(counts)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe { read_quickly(joint, out, |joint| Ok(joint.joint.command_from_counts(counts))) }
 }
 
 /// The name of what held a command back, from the flags of a conversion: "not-clamped", "clamped-to-command",

@@ -1,7 +1,7 @@
 //! What is written down of a joint, as a C struct.
 
 use crate::pointer::{self, Growing};
-use crate::refusal::{Refusal, is_reserved};
+use crate::refusal::{Refusal, is_reserved, yes_or_no};
 use crate::transmission::{
     ELB_BRANCH_LEFT, ELB_SLOPES_PARABOLA, ELB_TRANSMISSION_CURVE, ELB_TRANSMISSION_LINEAR, branch_of_mechanism,
     kind_of, linkage_of, number_of_rule, numbers_of, rule_of,
@@ -130,7 +130,7 @@ impl elb_joint_config {
             counts_per_frame: self.counts_per_frame,
         };
         let mut record = JointRecord::new(self.command, self.drive, self.rest, servo, timer);
-        record.inverted = truth("inverted", self.inverted)?;
+        record.inverted = yes_or_no("inverted", self.inverted)?;
         record.travel = (self.travel != [0.0, 0.0]).then_some(self.travel);
         record.max_rate_per_s = (self.max_rate_per_s != 0.0).then_some(self.max_rate_per_s);
         // SAFETY: the header's contract.
@@ -147,7 +147,7 @@ impl elb_joint_config {
         }
         let given = |number: f64| (number != 0.0).then_some(number);
         let mut record = FeedbackRecord::new(self.feedback_reading, self.feedback_angle);
-        record.inverted = truth("feedback_inverted", self.feedback_inverted)?;
+        record.inverted = yes_or_no("feedback_inverted", self.feedback_inverted)?;
         record.adc_bits = match self.feedback_adc_bits {
             0 => None,
             bits => Some(u8::try_from(bits).map_err(|_| Refusal::Value {
@@ -222,19 +222,6 @@ impl elb_joint_config {
             config.feedback_n_knots = feedback.knots.map_or(0, |knots| knots.len());
         }
         config
-    }
-}
-
-/// A number of C that is 0 or 1.
-fn truth(what: &'static str, number: u32) -> Result<bool, Refusal> {
-    match number {
-        0 => Ok(false),
-        1 => Ok(true),
-        other => Err(Refusal::Value {
-            what,
-            given: other.into(),
-            right: "0 or 1",
-        }),
     }
 }
 

@@ -1,6 +1,7 @@
 //! The joint's sensor.
 
 use crate::guard::quick;
+use crate::handle::read_quickly;
 use crate::joint::elb_joint;
 use crate::pointer;
 use crate::status::elb_status;
@@ -38,14 +39,12 @@ unsafe fn answer<T>(
     out: *mut T,
     call: impl FnOnce(&Joint<f64>) -> Result<T, ConvertError>,
 ) -> elb_status {
-    quick(|| {
-        // SAFETY: the header's contract.
-        let joint = unsafe { pointer::loop_call(joint, out)? };
-        let value = call(&joint.joint).map_err(|error| elb_status::from(error.code()))?;
-        // SAFETY: checked above.
-        unsafe { pointer::put(out, value) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_quickly(joint, out, |joint| {
+            call(&joint.joint).map_err(|error| error.code().into())
+        })
+    }
 }
 
 /// ---- The joint's sensor ----

@@ -28,6 +28,8 @@ pub mod joint_feedback;
 
 pub mod readings;
 
+pub mod fit_values;
+
 pub mod fit;
 
 pub mod many;

@@ -1,6 +1,5 @@
 //! Straight lines with their uncertainties.
 
-use crate::guard::guard;
 use crate::handle::{self, Handle, read};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
@@ -90,27 +89,23 @@ pub unsafe extern "C" fn elb_line_new(
     out: *mut *mut elb_line,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (x, y, u_x, u_y) = unsafe {
-            (
-                pointer::array("x", x, n)?,
-                pointer::array("y", y, n)?,
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (x, y) = (pointer::array("x", x, n)?, pointer::array("y", y, n)?);
+            let (u_x, u_y) = (
                 pointer::optional_array("u_x", u_x, n)?,
                 pointer::optional_array("u_y", u_y, n)?,
-            )
-        };
-        let line = match (u_x, u_y) {
-            (None, None) => model::fit::fit_line(x, y)?,
-            (None, Some(u_y)) => model::fit::fit_line_weighted(x, y, u_y)?,
-            (Some(u_x), Some(u_y)) => model::fit::fit_line_both(x, y, u_x, u_y)?,
-            (Some(_), None) => return Err(Refusal::Null("u_y, while u_x is given,")),
-        };
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_line(line)) };
-        Ok(())
-    })
+            );
+            let line = match (u_x, u_y) {
+                (None, None) => model::fit::fit_line(x, y)?,
+                (None, Some(u_y)) => model::fit::fit_line_weighted(x, y, u_y)?,
+                (Some(u_x), Some(u_y)) => model::fit::fit_line_both(x, y, u_x, u_y)?,
+                (Some(_), None) => return Err(Refusal::Null("u_y, while u_x is given,")),
+            };
+            Ok(elb_line(line))
+        })
+    }
 }
 
 /// Frees a line. It must be freed once, and never while another thread uses it.

@@ -1,8 +1,9 @@
 //! The dimensions of a mechanism from readings.
 
-use crate::fit::{elb_fit, elb_lost_motion};
+use crate::fit::elb_fit;
+use crate::fit_values::elb_lost_motion;
 use crate::guard::guard;
-use crate::handle::{self, Handle, read};
+use crate::handle::{self, Handle, read, read_pair};
 use crate::joint_config::elb_joint_config;
 use crate::pointer;
 use crate::readings::{Columns, Given, elb_readings, side_of};
@@ -194,22 +195,15 @@ pub unsafe extern "C" fn elb_linkage_new(
     out: *mut *mut elb_linkage,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (columns, start) = unsafe {
-            (
-                Columns::read(drive, measured, approach, n)?,
-                pointer::borrow("start", start)?,
-            )
-        };
-        let ruled = start.ruled()?;
-        let Guess { start, free } = ruled.guess();
-        let fit = model::fit::fit_linkage(&columns.readings(), &start, free)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_linkage::from(fit)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let columns = Columns::read(drive, measured, approach, n)?;
+            let ruled = pointer::borrow("start", start)?.ruled()?;
+            let Guess { start, free } = ruled.guess();
+            Ok(model::fit::fit_linkage(&columns.readings(), &start, free)?.into())
+        })
+    }
 }
 
 /// Frees a linkage made by elb_linkage_new. It must be freed once, and never while another thread uses it.
@@ -430,19 +424,12 @@ pub unsafe extern "C" fn elb_linkage_command(
     lower: *mut f64,
     upper: *mut f64,
 ) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        let linkage = unsafe { pointer::borrow("linkage", linkage)? };
-        pointer::check("lower", lower)?;
-        pointer::check("upper", upper)?;
-        let [first, last] = linkage.fit.command();
-        // SAFETY: checked above.
-        unsafe {
-            pointer::put(lower, first);
-            pointer::put(upper, last);
-        }
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        read_pair(linkage, ("lower", lower), ("upper", upper), |linkage| {
+            Ok(linkage.fit.command().into())
+        })
+    }
 }
 
 /// Which of the stops that a limit fit found may not be stops: near a dead centre a joint levels off as it does on a stop.

@@ -1,7 +1,6 @@
 //! Accuracy and repeatability of one axis.
 
-use crate::guard::guard;
-use crate::handle::{self, Handle, read};
+use crate::handle::{self, Handle, nth, read};
 use crate::pointer;
 use crate::readings::approaches;
 use crate::refusal::{Refusal, elb_error};
@@ -127,31 +126,25 @@ pub unsafe extern "C" fn elb_positioning_new(
     out: *mut *mut elb_positioning,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        let n_positions = n_runs.checked_mul(n_targets).ok_or(Refusal::Length {
-            what: "positions",
-            given: usize::MAX,
-        })?;
-        // SAFETY: the header's contract.
-        let (targets, sides, positions) = unsafe {
-            (
-                pointer::array("targets", targets, n_targets)?,
-                pointer::array("approach", approach, n_runs)?,
-                pointer::array("positions", positions, n_positions)?,
-            )
-        };
-        let sides = approaches(sides)?;
-        let runs: Vec<Run<'_>> = sides
-            .into_iter()
-            .zip(positions.chunks(n_targets.max(1)))
-            .map(|(approach, positions)| Run { approach, positions })
-            .collect();
-        let found = elb_positioning(model::fit::positioning(targets, &runs)?);
-        // SAFETY: checked above.
-        unsafe { handle::give(out, found) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let n_positions = n_runs.checked_mul(n_targets).ok_or(Refusal::Length {
+                what: "positions",
+                given: usize::MAX,
+            })?;
+            let targets = pointer::array("targets", targets, n_targets)?;
+            let sides = pointer::array("approach", approach, n_runs)?;
+            let positions = pointer::array("positions", positions, n_positions)?;
+            let sides = approaches(sides)?;
+            let runs: Vec<Run<'_>> = sides
+                .into_iter()
+                .zip(positions.chunks(n_targets.max(1)))
+                .map(|(approach, positions)| Run { approach, positions })
+                .collect();
+            Ok(elb_positioning(model::fit::positioning(targets, &runs)?))
+        })
+    }
 }
 
 /// Frees a positioning. It must be freed once, and never while another thread uses it.
@@ -220,11 +213,7 @@ pub unsafe extern "C" fn elb_positioning_target_at(
     unsafe {
         read(positioning, out, |positioning| {
             let found = &positioning.0;
-            let target = found.targets.get(i).ok_or(Refusal::Index {
-                what: "target",
-                given: i,
-                length: found.targets.len(),
-            })?;
+            let target = nth("target", &found.targets, i)?;
             let both = target
                 .both
                 .map_or([f64::NAN; 3], |b| [b.mean, b.reversal, b.repeatability]);

@@ -1,6 +1,6 @@
 //! Soft start and rate limit.
 
-use crate::guard::{guard, quick};
+use crate::guard::quick;
 use crate::handle::{self, Handle, read};
 use crate::joint::{elb_conversion, elb_joint};
 use crate::pointer;
@@ -90,13 +90,13 @@ pub unsafe extern "C" fn elb_ramp_new(
     out: *mut *mut elb_ramp,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        let ramp = Ramp::per_second(start, max_rate_per_s, bound(acceleration_per_s2), cycles_hz)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_ramp(Either::Plain(ramp))) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let ramp = Ramp::per_second(start, max_rate_per_s, bound(acceleration_per_s2), cycles_hz)?;
+            Ok(elb_ramp(Either::Plain(ramp)))
+        })
+    }
 }
 
 /// Starts a ramp, with limits for each cycle.
@@ -117,13 +117,13 @@ pub unsafe extern "C" fn elb_ramp_per_cycle(
     out: *mut *mut elb_ramp,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        let ramp = Ramp::per_cycle(start, most_step, bound(most_change))?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_ramp(Either::Plain(ramp))) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let ramp = Ramp::per_cycle(start, most_step, bound(most_change))?;
+            Ok(elb_ramp(Either::Plain(ramp)))
+        })
+    }
 }
 
 /// Starts a ramp of one joint's commands, which holds its targets to the joint's command range and to the commands of its travel
@@ -150,16 +150,15 @@ pub unsafe extern "C" fn elb_ramp_of_joint(
     out: *mut *mut elb_ramp,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let joint = unsafe { &pointer::borrow("joint", joint)?.joint };
-        let (rate, acceleration) = (bound(max_rate_per_s), bound(acceleration_per_s2));
-        let ramp = JointRamp::new(joint, start, rate, acceleration, cycles_hz)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_ramp(Either::Joint(ramp))) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let joint = &pointer::borrow("joint", joint)?.joint;
+            let (rate, acceleration) = (bound(max_rate_per_s), bound(acceleration_per_s2));
+            let ramp = JointRamp::new(joint, start, rate, acceleration, cycles_hz)?;
+            Ok(elb_ramp(Either::Joint(ramp)))
+        })
+    }
 }
 
 /// A number of which 0 says that there is none.

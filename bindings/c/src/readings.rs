@@ -1,6 +1,6 @@
 //! Readings and the options of their fit.
 
-use crate::guard::guard;
+use crate::handle;
 use crate::pointer::{self, Growing};
 use crate::refusal::Refusal;
 use crate::status::elb_status;
@@ -105,10 +105,8 @@ unsafe impl Growing for elb_fit_options {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_readings_init(readings: *mut elb_readings, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(readings, size, elb_readings::defaults()) }
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::init(readings, size) }
 }
 
 /// Sets options to their defaults, and notes the struct's size.
@@ -117,10 +115,8 @@ pub unsafe extern "C" fn elb_readings_init(readings: *mut elb_readings, size: us
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_fit_options_init(options: *mut elb_fit_options, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(options, size, elb_fit_options::defaults()) }
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::init(options, size) }
 }
 
 /// The arrays of `elb_readings`, checked and translated.

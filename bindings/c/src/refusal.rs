@@ -6,7 +6,7 @@ use model::bring_up::BringUpError;
 use model::fit::FitError;
 use model::linkage::LinkageError;
 use model::robot::{AdoptError, FileError, FileFault, RobotBlockError};
-use model::{ConvertError, FeedbackError, JointError};
+use model::{ConvertError, FeedbackError, FieldNames, JointError};
 use std::ffi::c_char;
 use std::fmt::{self, Write};
 
@@ -163,28 +163,29 @@ impl fmt::Display for Refusal {
     }
 }
 
-/// What a refused joint is, by the names of elb_joint_config in place of those of a robot file. A joint of a robot file is refused
-/// with a `FileError`, which keeps its own.
+/// The fields of elb_joint_config. A joint of a robot file is refused with a `FileError`, which keeps the names of the file.
+const NAMES: FieldNames = FieldNames {
+    write: |f, table, key| match table {
+        "" | "timer" => f.write_str(key),
+        table => write!(f, "{table}_{key}"),
+    },
+    yes: "1",
+};
+
+/// What a refused joint is.
 fn in_words_of_c(error: &JointError, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    let name_of = |what: &str| {
-        what.replace("servo.", "servo_")
-            .replace("feedback.", "feedback_")
-            .replace("timer.", "")
-    };
-    match error {
+    match *error {
         // What the init call leaves at 0.
-        JointError::ZeroWidth { what, at } if *at == 0.0 => {
-            write!(
-                f,
-                "{0} is not given: it is [0, 0]; set {0}[0] and {0}[1], lower then upper",
-                name_of(what)
-            )
-        }
+        JointError::ZeroWidth { what, at: 0.0 } => write!(
+            f,
+            "{0} is not given: it is [0, 0]; set {0}[0] and {0}[1], lower then upper",
+            NAMES.name(what)
+        ),
         JointError::CountsOutside {
             counts_per_frame: 0,
             most,
         } => write!(f, "counts_per_frame is not given: it is 0; it must be 1 to {most}"),
-        other => f.write_str(&name_of(&other.to_string()).replace("inverted = true", "inverted = 1")),
+        _ => write!(f, "{}", error.with_names(&NAMES)),
     }
 }
 
@@ -215,6 +216,19 @@ pub(crate) fn is_reserved(what: &'static str, given: u32) -> Result<(), Refusal>
             given: given.into(),
             right,
         })
+    }
+}
+
+/// A number that stands for yes or no.
+pub(crate) fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
+    match given {
+        0 => Ok(false),
+        1 => Ok(true),
+        _ => Err(Refusal::Value {
+            what,
+            given: given.into(),
+            right: "0 or 1",
+        }),
     }
 }
 

@@ -51,18 +51,17 @@ unsafe fn with_change(
     error: *mut elb_error,
     change: impl FnOnce(&mut EntryRecord) -> Result<(), Refusal>,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, name) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?) };
-        let mut record = robot.robot.expect_joint(name)?.record();
-        change(&mut record)?;
-        let mut changed = robot.robot.clone();
-        changed.put(&record)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_robot::from(changed)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (robot, name) = (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?);
+            let mut record = robot.robot.expect_joint(name)?.record();
+            change(&mut record)?;
+            let mut changed = robot.robot.clone();
+            changed.put(&record)?;
+            Ok(elb_robot::from(changed))
+        })
+    }
 }
 
 /// ---- Robot files ----
@@ -89,20 +88,18 @@ pub unsafe extern "C" fn elb_robot_parse(
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let bytes = unsafe { pointer::array("text", text.cast::<u8>(), length)? };
-        let text = std::str::from_utf8(bytes);
-        let text = text.map_err(|error| {
-            let at = error.valid_up_to();
-            FileError::not_utf8(bytes).map_or(Refusal::Utf8 { what: "text", at }, Refusal::from)
-        })?;
-        let robot = Robot::parse(text)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_robot::from(robot)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let bytes = pointer::array("text", text.cast::<u8>(), length)?;
+            let text = std::str::from_utf8(bytes);
+            let text = text.map_err(|error| {
+                let at = error.valid_up_to();
+                FileError::not_utf8(bytes).map_or(Refusal::Utf8 { what: "text", at }, Refusal::from)
+            })?;
+            Ok(Robot::parse(text)?.into())
+        })
+    }
 }
 
 /// Reads a robot file from disk.
@@ -119,15 +116,12 @@ pub unsafe extern "C" fn elb_robot_load(
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let path = unsafe { pointer::terminated("path", path)? };
-        let robot = Robot::load(path)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_robot::from(robot)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            Ok(Robot::load(pointer::terminated("path", path)?)?.into())
+        })
+    }
 }
 
 /// Writes a robot to disk, so that at every moment the file is the old one or the new one, whole, and so that nothing is lost
@@ -288,34 +282,27 @@ pub unsafe extern "C" fn elb_robot_with_joint(
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, name, config) = unsafe {
-            (
-                pointer::borrow("robot", robot)?,
-                pointer::terminated("name", name)?,
-                pointer::read_sized(config)?,
-            )
-        };
-        // SAFETY: the header's contract.
-        let numbers = unsafe { config.record()? };
-        // Refused here by the names of its fields in C; a robot file has its own.
-        Joint::new(numbers.clone())?;
-        let record = match robot.robot.joint(name) {
-            Some(entry) => {
-                let mut record = entry.record();
-                record.joint = numbers;
-                record
-            }
-            None => EntryRecord::new(name, numbers),
-        };
-        let mut changed = robot.robot.clone();
-        changed.put(&record)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_robot::from(changed)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (robot, name) = (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?);
+            let config = pointer::read_sized(config)?;
+            let numbers = config.record()?;
+            // Refused here by the names of its fields in C; a robot file has its own.
+            Joint::new(numbers.clone())?;
+            let record = match robot.robot.joint(name) {
+                Some(entry) => {
+                    let mut record = entry.record();
+                    record.joint = numbers;
+                    record
+                }
+                None => EntryRecord::new(name, numbers),
+            };
+            let mut changed = robot.robot.clone();
+            changed.put(&record)?;
+            Ok(elb_robot::from(changed))
+        })
+    }
 }
 
 /// What a fit does to the map from command to drive angle: nothing; readings that contradict the map are refused.
@@ -433,14 +420,13 @@ pub unsafe extern "C" fn elb_robot_without_joint(
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let (robot, name) = unsafe { (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?) };
-        let mut changed = robot.robot.clone();
-        changed.remove(name)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_robot::from(changed)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let (robot, name) = (pointer::borrow("robot", robot)?, pointer::terminated("name", name)?);
+            let mut changed = robot.robot.clone();
+            changed.remove(name)?;
+            Ok(elb_robot::from(changed))
+        })
+    }
 }

@@ -1,6 +1,6 @@
 //! Bring-up: the procedure from loose parts to a joint ready for software, as plain actions and reports.
 
-use crate::fit::{ELB_END_NONE, ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, kind_number};
+use crate::fit_values::{ELB_END_NONE, ELB_SIDE_LOWER, ELB_SIDE_NONE, ELB_SIDE_UPPER, kind_number};
 use crate::guard::guard;
 use crate::handle::{self, read};
 use crate::pointer;
@@ -332,15 +332,13 @@ pub unsafe extern "C" fn elb_session_new(
     out: *mut *mut elb_session,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let config = unsafe { pointer::read_sized(config)? };
-        let session = Running::Session(Session::new(config.plan()?)?);
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_session::from(session)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            let plan = pointer::read_sized(config)?.plan()?;
+            Ok(Running::Session(Session::new(plan)?).into())
+        })
+    }
 }
 
 /// Frees a bring-up, once.
@@ -535,15 +533,12 @@ pub unsafe extern "C" fn elb_session_parse(
     out: *mut *mut elb_session,
     error: *mut elb_error,
 ) -> elb_status {
-    guard(error, || {
-        pointer::check("out", out)?;
-        // SAFETY: the header's contract.
-        let text = unsafe { pointer::text("text", text, length)? };
-        let session = Running::parse(text)?;
-        // SAFETY: checked above.
-        unsafe { handle::give(out, elb_session::from(session)) };
-        Ok(())
-    })
+    // SAFETY: the header's contract.
+    unsafe {
+        handle::make(out, error, || {
+            Ok(Running::parse(pointer::text("text", text, length)?)?.into())
+        })
+    }
 }
 
 /// How a bring-up ended.

@@ -2,8 +2,9 @@
 
 use crate::fit::elb_fit;
 use crate::guard::guard;
+use crate::handle;
 use crate::pointer::{self, Growing};
-use crate::refusal::{Refusal, is_reserved};
+use crate::refusal::{Refusal, is_reserved, yes_or_no};
 use crate::robot_joints::elb_robot;
 use crate::running::elb_session;
 use crate::status::elb_status;
@@ -117,18 +118,6 @@ unsafe impl Growing for elb_session_config {
 
 const _: () = assert!(size_of::<usize>() != 8 || size_of::<elb_session_config>() == 232);
 
-fn yes_or_no(what: &'static str, given: u32) -> Result<bool, Refusal> {
-    match given {
-        0 => Ok(false),
-        1 => Ok(true),
-        _ => Err(Refusal::Value {
-            what,
-            given: given.into(),
-            right: "0 or 1",
-        }),
-    }
-}
-
 impl elb_session_config {
     /// Takes what is known from before.
     fn know(&mut self, known: &Baseline) {
@@ -220,10 +209,8 @@ impl elb_session_config {
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_session_config_init(config: *mut elb_session_config, size: usize) -> elb_status {
-    guard(std::ptr::null_mut(), || {
-        // SAFETY: the header's contract.
-        unsafe { pointer::write_sized(config, size, elb_session_config::defaults()) }
-    })
+    // SAFETY: the header's contract.
+    unsafe { handle::init(config, size) }
 }
 
 /// Takes what a fit found into a plan as what is known from before, so that the bring-up can tell what has changed since.

@@ -29,7 +29,8 @@ def documented() -> list[tuple[str, Any]]:
             continue
         things.append((name, thing))
         if inspect.isclass(thing):
-            for member in sorted(vars(thing)):
+            # What it inherits from a class that is not public as well.
+            for member in sorted({name for base in thing.__mro__ if base.__module__.startswith("elbowroom") for name in vars(base)}):
                 if not member.startswith("_") and member not in EVERYBODY:
                     value = inspect.getattr_static(thing, member)
                     if callable(value) or isinstance(value, (property, classmethod, staticmethod)) or inspect.isgetsetdescriptor(value):

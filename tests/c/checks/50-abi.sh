@@ -42,12 +42,27 @@ abi_notices() {
 check "abi: abidiff notices a changed struct" "gcc abidiff" abi_notices
 
 # Sizes and offsets in C against those of the library that is installed: config structs say their size on init, and
-# the Rust side asserts its own when it is compiled.
+# the Rust side asserts its own when it is compiled. tests/c/abi/layouts.txt becomes a program of assertions.
 layouts() {
-  local compiler
+  local compiler program=$work/layouts.c
+  awk '
+    BEGIN {
+      print "#include <elbowroom_analysis.h>\n#ifndef __cplusplus\n#define static_assert _Static_assert\n#endif"
+    }
+    function is(what, number) { printf "static_assert(%s == %s%s, \"%s\");\n", what, number, (length(number) > 18 ? "ull" : ""), what }
+    /^#/ || /^$/ { next }
+    /^elb_/ { head = $1; size = $2; sub(":", "", size); is("sizeof(" head ")", size); sub("^[^:]*:", "") }
+    /^ELB_/ { head = $1; sub(":", "", head); sub("^[^:]*:", "") }
+    {
+      n = split($0, pairs, ",")
+      for (i = 1; i <= n; i++) if (split(pairs[i], pair, " ") == 2) {
+        is(head ~ /^ELB_/ ? head pair[1] : "offsetof(" head ", " pair[1] ")", pair[2])
+      }
+    }' tests/c/abi/layouts.txt >"$program"
   for compiler in gcc clang; do
-    $compiler -std=c11 "${warn[@]}" -I"$prefix/include" -fsyntax-only tests/c/abi/layouts.c
+    $compiler -std=c11 "${warn[@]}" -I"$prefix/include" -fsyntax-only "$program"
   done
-  g++ -x c++ -std=c++17 "${warn[@]}" -I"$prefix/include" -fsyntax-only tests/c/abi/layouts.c
+  g++ -x c++ -std=c++17 "${warn[@]}" -I"$prefix/include" -fsyntax-only "$program"
+  echo "# $(grep -c static_assert\( "$program") assertions"
 }
 check "abi: numbers and layouts are the promised ones" "gcc g++ clang" layouts

@@ -108,7 +108,7 @@ static inline uint32_t kind_of(const char *word) {
     return 99;
 }
 
-/* The worked example of the manual: command 0 to 180 on drive 5 to 80, rest 90, 12 bits at 50 Hz. */
+/* The worked example of the manual: command -40 to 60 on drive 37 to 122, rest 10, 12 bits at 50 Hz. */
 elb_joint_config example_config(void);
 elb_joint *example_joint(void);
 

@@ -4,19 +4,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Self
 
 from elbowroom import _core
 from elbowroom._actions import Report, report_of
-from elbowroom._bring_up import Procedure
-from elbowroom._drawing import drawing
-from elbowroom._outcome import Outcome, outcome_of
+from elbowroom._bring_up import BringUp
 from elbowroom._plans import reached_from
-
-if TYPE_CHECKING:
-    from os import PathLike
-
-    from matplotlib.axes import Axes
 
 __all__ = ["Bench", "BenchPlan", "Prompt", "TypedReading"]
 
@@ -167,7 +160,7 @@ class Prompt:
     typed: int
 
 
-class Bench(Procedure):
+class Bench(BringUp[BenchPlan]):
     """A bring-up for a person who types each reading, with as few of them as the bound on overtravel allows.
 
     It gives the next action and takes a report of it, as a `Session` does; `prompt` has each step in words, and `parse` makes
@@ -206,14 +199,6 @@ class Bench(Procedure):
 
     __slots__ = ()
     _kind = "bench"
-
-    def __init__(self, plan: BenchPlan) -> None:
-        super().__init__(plan)
-
-    @property
-    def plan(self) -> BenchPlan:
-        """BenchPlan: the plan."""
-        return self._plan  # type: ignore[no-any-return]
 
     @property
     def stage(self) -> str:
@@ -302,106 +287,17 @@ class Bench(Procedure):
         _, (lower, upper) = json.loads(self._core.so_far())
         return lower, upper
 
-    @property
-    def outcome(self) -> Outcome | None:
-        """Outcome or None: how it ended, when it has."""
-        told: dict[str, Any] | None = json.loads(self._core.found())
-        return None if told is None else outcome_of(told)
-
-    @drawing(
-        "Where to draw, without the residuals", title="The verdict or the stage if left out.",
-        example="""
-        >>> from elbowroom.bring_up import Bench, BenchPlan
-        >>> Bench(BenchPlan(start=79.5, search_limits=(0, 180))).plot().get_title()
-        'bring-up: ready'
-        """,
-    )
-    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the bring-up as it stands: the readings typed; at its end also model, residuals, both ends and the travel."""
-        from elbowroom import _plot_run
-
-        outcome = self.outcome
+    def _typed(self) -> list[tuple[float, float, str, bool]]:
         # Which readings count is told at the end.
-        typed = [
-            (one.drive, one.value, reached_from(one.toward), outcome is None or one.is_used) for one in self.readings if one.drive is not None
-        ]
-        return _plot_run.bring_up(typed, outcome, self.stage, path, ax, title)
+        is_open = self.outcome is None
+        return [(one.drive, one.value, reached_from(one.toward), is_open or one.is_used) for one in self.readings if one.drive is not None]
 
-    def stop(self) -> None:
-        """End it here; the joint is not ready for software. An undo takes that back.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Bench, BenchPlan
-        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> bench.stop()
-        >>> bench.outcome.verdict
-        'stopped'
-        """
-        self._core.stop()
-
-    def resume(self) -> None:
-        """Declare that the power may have been off: the drive first goes inward and comes again.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Bench, BenchPlan
-        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> bench.resume()
-        >>> bench.stage
-        'ready'
-        """
-        self._core.resume()
-
-    def json(self) -> str:
-        """Save it, to continue at this point with the same result.
-
-        Returns
-        -------
-        str
-            JSON with a format version: plan and log of what was reported.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Bench, BenchPlan
-        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> Bench.parse(bench.json(), resume=False) == bench
-        True
-        """
-        return self._core.saved()
-
-    @staticmethod
-    def parse(text: str, *, resume: bool = True) -> Bench:
-        """Restore a saved bring-up.
-
-        Parameters
-        ----------
-        text : str
-            What `json` wrote. The log is replayed: one that could not have been written is refused.
-        resume : bool, default True
-            The power may have been off since. False where the drive stands as it stood.
-
-        Returns
-        -------
-        Bench
-
-        Raises
-        ------
-        BringUpError
-            No saved bring-up, one of another format, or one that contradicts itself.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Answered, Bench, BenchPlan
-        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
-        >>> action = bench.report(Answered("done"))
-        >>> Bench.parse(bench.json()) == bench
-        True
-        """
+    @classmethod
+    def _loaded(cls, text: str, resume: bool) -> Self:
         core = _core.Procedure.loaded_bench(text, resume)
         record = json.loads(core.plan())
         record["search_limits"] = tuple(record["search_limits"])
-        return Bench._of(BenchPlan(**record), core)
+        return cls._of(BenchPlan(**record), core)
 
 
 for _name in __all__:

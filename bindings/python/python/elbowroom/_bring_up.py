@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
 
 from elbowroom import _core
 from elbowroom._actions import Action, Report, action_of, checked_report, tagged
+from elbowroom._drawing import drawing
+from elbowroom._outcome import Outcome, outcome_of
 from elbowroom._plans import (
     BracketPlan,
     AlignmentEnd,
@@ -23,6 +25,11 @@ from elbowroom._plans import (
     sense_of,
 )
 
+if TYPE_CHECKING:
+    from os import PathLike
+
+    from matplotlib.axes import Axes
+
 __all__ = [
     "Bracket",
     "Alignment",
@@ -33,7 +40,10 @@ __all__ = [
 ]
 
 
-class Procedure:
+Plan = TypeVar("Plan")
+
+
+class Procedure(Generic[Plan]):
     """What all procedures have in common: ask `next`, do it, `report` it, until `Done`.
 
     Asking changes nothing; a report that is refused changes nothing either. Procedures are equal when they stand at the
@@ -44,9 +54,14 @@ class Procedure:
     _kind = ""
     __hash__ = None  # type: ignore[assignment]
 
-    def __init__(self, plan: Any) -> None:
+    def __init__(self, plan: Plan) -> None:
         self._core = _core.Procedure(self._kind, plan)
         self._plan = plan
+
+    @property
+    def plan(self) -> Plan:
+        """The plan."""
+        return self._plan
 
     def next(self) -> Action:
         """What to do next. Asking changes nothing.
@@ -104,17 +119,127 @@ class Procedure:
         return (_restored, (type(self), self._plan, self._core.state_json()))
 
     @classmethod
-    def _of(cls, plan: Any, core: _core.Procedure) -> Self:
+    def _of(cls, plan: Plan, core: _core.Procedure) -> Self:
         made = cls.__new__(cls)
         made._core, made._plan = core, plan
         return made
 
 
-def _restored(kind: type[Procedure], plan: Any, state: str) -> Procedure:
+def _restored(kind: type[Procedure[Any]], plan: Any, state: str) -> Procedure[Any]:
     return kind._of(plan, _core.Procedure.restored(state))
 
 
-class SenseTest(Procedure):
+class BringUp(Procedure[Plan]):
+    """What both kinds of a whole bring-up have in common: stages, an outcome, and a form in which they are saved."""
+
+    __slots__ = ()
+
+    @classmethod
+    def _loaded(cls, text: str, resume: bool) -> Self:
+        raise NotImplementedError
+
+    def _typed(self) -> list[tuple[float, float, str, bool]]:
+        """Drive angle, reading, side of approach, and whether it counts."""
+        raise NotImplementedError
+
+    @property
+    def outcome(self) -> Outcome | None:
+        """Outcome or None: how it ended, when it has."""
+        told: dict[str, Any] | None = json.loads(self._core.found())
+        return None if told is None else outcome_of(told)
+
+    @drawing(
+        "Where to draw, without the residuals", title="The verdict or the stage if left out.",
+        example="""
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> Session(SessionPlan(start=79.5, search_limits=(0, 180))).plot().get_title()
+        'bring-up: ready'
+        """,
+    )
+    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
+        """Draw the bring-up as it stands: its readings; at its end also model, residuals, both ends and the travel."""
+        from elbowroom import _plot_run
+
+        return _plot_run.bring_up(self._typed(), self.outcome, self._core.stage(), path, ax, title)
+
+    def stop(self) -> None:
+        """End it here; the joint is not ready for software. One that is done stays as it is; an undo takes a stop back.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> session.stop()
+        >>> session.outcome.verdict
+        'stopped'
+        """
+        self._core.stop()
+
+    def resume(self) -> None:
+        """Declare that the power may have been off: the next action brings the drive slowly back to where it last was.
+
+        With typed readings it first goes inward and comes again.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> bench.resume()
+        >>> bench.stage
+        'ready'
+        """
+        self._core.resume()
+
+    def json(self) -> str:
+        """Save it, to continue at this point with the same result.
+
+        Returns
+        -------
+        str
+            JSON with a format version.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Session, SessionPlan
+        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
+        >>> Session.parse(session.json(), resume=False) == session
+        True
+        """
+        return self._core.saved()
+
+    @classmethod
+    def parse(cls, text: str, *, resume: bool = True) -> Self:
+        """Restore a saved bring-up.
+
+        Parameters
+        ----------
+        text : str
+            What `json` wrote. It is checked whole: nothing in it can make a `Session` ask for an angle beyond what it says is
+            proven clear plus one step; the log of a `Bench` is replayed, and one that could not have been written is refused.
+        resume : bool, default True
+            The power may have been off since, as `resume` says. False where the drive stands as it stood.
+
+        Returns
+        -------
+        Session or Bench
+
+        Raises
+        ------
+        BringUpError
+            No saved bring-up, one of another format, or one that contradicts itself.
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import Answered, Bench, BenchPlan
+        >>> bench = Bench(BenchPlan(start=79.5, search_limits=(0, 180)))
+        >>> action = bench.report(Answered("done"))
+        >>> Bench.parse(bench.json()) == bench
+        True
+        """
+        return cls._loaded(text, resume)
+
+
+class SenseTest(Procedure[SensePlan]):
     """Does the feedback oppose an error, or would it run away?
 
     The servo is held at one command, its drive unloaded and detached; the sensor is turned by hand, some steps up, twice
@@ -151,11 +276,6 @@ class SenseTest(Procedure):
         super().__init__(SensePlan() if plan is None else plan)
 
     @property
-    def plan(self) -> SensePlan:
-        """SensePlan: the plan."""
-        return self._plan  # type: ignore[no-any-return]
-
-    @property
     def samples(self) -> tuple[SenseSample, ...]:
         """tuple of SenseSample: the samples so far, in their order."""
         return tuple(SenseSample(**sample) for sample in json.loads(self._core.so_far()))
@@ -167,7 +287,7 @@ class SenseTest(Procedure):
         return None if result is None else sense_of(result, sentence)
 
 
-class Alignment(Procedure):
+class Alignment(Procedure[AlignmentPlan]):
     """The alignment: does the sensor reach both ends of the joint with margin, and where is it to be set?
 
     Hold the joint at a stop, say its angle, set the sensor if need be, up to three times. Switch the power off before
@@ -191,21 +311,13 @@ class Alignment(Procedure):
     __slots__ = ()
     _kind = "alignment"
 
-    def __init__(self, plan: AlignmentPlan) -> None:
-        super().__init__(plan)
-
-    @property
-    def plan(self) -> AlignmentPlan:
-        """AlignmentPlan: the plan."""
-        return self._plan  # type: ignore[no-any-return]
-
     @property
     def end(self) -> AlignmentEnd | None:
         """AlignmentEnd or None: how it ended, when it has."""
         return alignment_end_of(json.loads(self._core.found()))
 
 
-class StopSearch(Procedure):
+class StopSearch(Procedure[StopSearchPlan]):
     """The stop search: walk outward from what is clear, see the joint stay behind, back off, halve.
 
     Whatever the readings, no probe lies further than one step beyond what was judged clear, and none beyond the bound;
@@ -237,14 +349,6 @@ class StopSearch(Procedure):
 
     __slots__ = ()
     _kind = "stop-search"
-
-    def __init__(self, plan: StopSearchPlan) -> None:
-        super().__init__(plan)
-
-    @property
-    def plan(self) -> StopSearchPlan:
-        """StopSearchPlan: the plan."""
-        return self._plan  # type: ignore[no-any-return]
 
     @property
     def end(self) -> SearchEnd | None:
@@ -291,7 +395,7 @@ class StopSearch(Procedure):
         self._core.stop()
 
 
-class Sweep(Procedure):
+class Sweep(Procedure[SweepPlan]):
     """The sweep as a procedure.
 
     Parameters
@@ -317,14 +421,6 @@ class Sweep(Procedure):
 
     __slots__ = ()
     _kind = "sweep"
-
-    def __init__(self, plan: SweepPlan) -> None:
-        super().__init__(plan)
-
-    @property
-    def plan(self) -> SweepPlan:
-        """SweepPlan: the plan."""
-        return self._plan  # type: ignore[no-any-return]
 
     @property
     def readings(self) -> tuple[SweepReading, ...]:

@@ -4,18 +4,11 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Self
 
 from elbowroom import _core
-from elbowroom._bring_up import Procedure
-from elbowroom._drawing import drawing
-from elbowroom._outcome import Outcome, outcome_of
+from elbowroom._bring_up import BringUp
 from elbowroom._plans import AlignmentPlan, Baseline, Pace, SensePlan, SweepReading, baseline_of, reached_from, readings_of
-
-if TYPE_CHECKING:
-    from os import PathLike
-
-    from matplotlib.axes import Axes
 
 __all__ = ["Session", "SessionPlan"]
 
@@ -101,7 +94,7 @@ def plan_of(record: dict[str, Any]) -> SessionPlan:
     return SessionPlan(sense=SensePlan(**sense), alignment=alignment, pace=Pace(**pace), baseline=baseline, **record)
 
 
-class Session(Procedure):
+class Session(BringUp[SessionPlan]):
     """The whole bring-up in its order: sense test, alignment where it is planned, first slow move, both stops, speed, sweeps, fit, a last walk over the travel, verdict.
 
     It gives the next action and takes a report of it; your program (a script, a window, a board) does the
@@ -140,14 +133,6 @@ class Session(Procedure):
     __slots__ = ()
     _kind = "session"
 
-    def __init__(self, plan: SessionPlan) -> None:
-        super().__init__(plan)
-
-    @property
-    def plan(self) -> SessionPlan:
-        """SessionPlan: the plan."""
-        return self._plan  # type: ignore[no-any-return]
-
     @property
     def stage(self) -> str:
         """str: where it stands: ready, sense test, alignment, first move, search, speed, sweep, check (where a reading was astray), walk, done."""
@@ -168,102 +153,13 @@ class Session(Procedure):
         """tuple of SweepReading: readings of the sweeps so far."""
         return readings_of(json.loads(self._core.so_far()))
 
-    @property
-    def outcome(self) -> Outcome | None:
-        """Outcome or None: how it ended, when it has."""
-        told = json.loads(self._core.found())
-        return None if told is None else outcome_of(told)
+    def _typed(self) -> list[tuple[float, float, str, bool]]:
+        return [(one.place.drive, one.reading, reached_from(one.place.toward), True) for one in self.readings]
 
-    @drawing(
-        "Where to draw, without the residuals", title="The verdict or the stage if left out.",
-        example="""
-        >>> from elbowroom.bring_up import Session, SessionPlan
-        >>> Session(SessionPlan(start=79.5, search_limits=(0, 180))).plot().get_title()
-        'bring-up: ready'
-        """,
-    )
-    def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
-        """Draw the bring-up as it stands: the sweeps' readings; at its end also model, residuals, both ends and the travel."""
-        from elbowroom import _plot_run
-
-        typed = [(one.place.drive, one.reading, reached_from(one.place.toward), True) for one in self.readings]
-        return _plot_run.bring_up(typed, self.outcome, self.stage, path, ax, title)
-
-    def stop(self) -> None:
-        """End it here; the joint is not ready for software. One that is done stays as it is.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Session, SessionPlan
-        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
-        >>> session.stop()
-        >>> session.outcome.verdict
-        'stopped'
-        """
-        self._core.stop()
-
-    def resume(self) -> None:
-        """Declare that the power may have been off: the next action brings the drive slowly back to where it last was.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Session, SessionPlan
-        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
-        >>> session.resume()
-        >>> session.next().question
-        'ready'
-        """
-        self._core.resume()
-
-    def json(self) -> str:
-        """Save it, to continue at this point with the same result.
-
-        Returns
-        -------
-        str
-            JSON with a format version.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Session, SessionPlan
-        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
-        >>> Session.parse(session.json(), resume=False) == session
-        True
-        """
-        return self._core.saved()
-
-    @staticmethod
-    def parse(text: str, *, resume: bool = True) -> Session:
-        """Restore a saved bring-up.
-
-        Parameters
-        ----------
-        text : str
-            What `json` wrote. It is checked whole: nothing in it can make the bring-up ask for an angle beyond what it
-            says is proven clear plus one step.
-        resume : bool, default True
-            The power may have been off since: the next action brings the drive slowly back to where it last was. False
-            where the drive stands as it stood.
-
-        Returns
-        -------
-        Session
-
-        Raises
-        ------
-        BringUpError
-            No saved bring-up, one of another format, or one that contradicts itself.
-
-        Examples
-        --------
-        >>> from elbowroom.bring_up import Answered, Session, SessionPlan
-        >>> session = Session(SessionPlan(start=79.5, search_limits=(0, 180)))
-        >>> action = session.report(Answered("done"))
-        >>> Session.parse(session.json()) == session
-        True
-        """
+    @classmethod
+    def _loaded(cls, text: str, resume: bool) -> Self:
         core = _core.Procedure.loaded(text, resume)
-        return Session._of(plan_of(json.loads(core.plan())), core)
+        return cls._of(plan_of(json.loads(core.plan())), core)
 
 
 for _name in __all__:
