@@ -2,6 +2,7 @@
 
 mod bring_up;
 mod fit;
+pub(crate) mod unit;
 
 use bring_up::{BRING_UP_EXAMPLES, REHEARSE_EXAMPLES};
 pub(crate) use bring_up::{BringUpArgs, RehearseArgs};
@@ -391,7 +392,7 @@ pub(crate) struct CompareArgs {
     /// Smallest change of a position that matters, drive deg
     #[arg(
         long,
-        value_name = "DEG",
+        value_name = unit::DEG,
         allow_negative_numbers = true,
         default_value_t = CompareOptions::default().smallest_drive
     )]

@@ -1,6 +1,6 @@
 //! An argument that a command does not take: what was unexpected, and the command line that is likely meant.
 
-use crate::args::Cli;
+use crate::args::{Cli, unit};
 use clap::CommandFactory as _;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use std::num::{ParseFloatError, ParseIntError};
@@ -71,17 +71,6 @@ pub(crate) fn sentence(error: &clap::Error, args: &[String]) -> Option<String> {
     ))
 }
 
-/// The unit of a number by the name that the manual gives it.
-const UNITS: [(&str, &str); 7] = [
-    ("DEG", "deg"),
-    ("DEG_PER_S", "deg per s"),
-    ("DEG_C", "deg C"),
-    ("HZ", "Hz"),
-    ("V", "V"),
-    ("RATE", "command units per second"),
-    ("STEP", "the unit of the measured values"),
-];
-
 /// A value that is not a number, as `1deg`: what is expected, and in which unit.
 fn no_number(error: &clap::Error) -> Option<String> {
     let (Some(ContextValue::String(option)), Some(ContextValue::String(value))) =
@@ -96,8 +85,7 @@ fn no_number(error: &clap::Error) -> Option<String> {
     }
     let (name, of) = option.split_once(' ').unwrap_or((option, ""));
     let of = of.trim_matches(['<', '>']);
-    let unit = UNITS.iter().find(|(name, _)| *name == of);
-    let unit = unit.map_or(String::new(), |(_, unit)| format!(" in {unit}"));
+    let unit = unit::word_of(of).map_or(String::new(), |unit| format!(" in {unit}"));
     let number = if whole { "whole number" } else { "number" };
     let digits = value.trim_end_matches(|c: char| !c.is_ascii_digit());
     let is_number = digits != value && digits.parse::<f64>().is_ok() && (!whole || digits.parse::<i64>().is_ok());

@@ -4,7 +4,7 @@
 mod common;
 
 use common::bench::{HEALTHY, NEW, TIMER, Typist, right};
-use common::{ROBOT, heron, json, run, tool};
+use common::{ROBOT, json, run, tells, tells_all, tool};
 use std::fs;
 use std::io::{BufRead as _, BufReader};
 use std::path::Path;
@@ -19,18 +19,19 @@ fn a_person_types_takes_back_and_leaves() {
     let output = tool(dir, &bring_up, "maybe\n?\ndone\n\n\nten\n90\n\nundo\n\n\n91\nquit\n");
     let text = String::from_utf8(output.stdout).unwrap();
     assert_eq!(output.status.code(), Some(1), "{text}");
-    for part in [
-        "caution: keep everybody's hands out of the joint",
-        "that is not one of the answers; type one of: done or no",
-        "send drive ",
-        "us, counts ",
-        "no faster than 20 deg/s",
-        "taken back: the last answer",
-        "not finished: left by quit",
-        "the same command continues it",
-    ] {
-        assert!(text.contains(part), "{part}\n{text}");
-    }
+    tells_all(
+        &text,
+        &[
+            "caution: keep everybody's hands out of the joint",
+            "that is not one of the answers; type one of: done or no",
+            "send drive ",
+            "us, counts ",
+            "no faster than 20 deg/s",
+            "taken back: the last answer",
+            "not finished: left by quit",
+            "the same command continues it",
+        ],
+    );
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
     let output = tool(dir, &["bring-up", "heron.toml", "--joint", "wing_left"], "");
     let text = String::from_utf8(output.stdout).unwrap();
@@ -38,7 +39,7 @@ fn a_person_types_takes_back_and_leaves() {
         text.contains("1 reading so far") || text.contains("2 readings so far"),
         "{text}"
     );
-    assert!(text.contains("not finished: the input ended"), "{text}");
+    tells(&text, "not finished: the input ended");
     let output = tool(
         dir,
         &["bring-up", "heron.toml", "--joint", "wing_left", "--overtravel", "3"],
@@ -51,7 +52,7 @@ fn a_person_types_takes_back_and_leaves() {
         "no\n",
     );
     let text = String::from_utf8(output.stdout).unwrap();
-    assert!(text.contains("declined before anything moved"), "{text}");
+    tells(&text, "declined before anything moved");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
 }
 
@@ -79,7 +80,7 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
          --start and --clearance.",
         "stays saved in heron.wing_left.bring-up.json: the same command continues it",
     ] {
-        assert!(text.contains(part), "{part}\n{text}");
+        tells(&text, part);
     }
     assert!(!dir.join("heron.toml").exists());
 
@@ -87,15 +88,9 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     assert!(!typist.answer(&mut bench, 500));
     let (status, text) = typist.end();
     assert_eq!(status, Some(0), "{text}");
-    assert!(text.contains("continuing the bring-up saved"), "{text}");
-    assert!(
-        text.contains("stop, obstacle, drive-only, nothing, again> stop\n"),
-        "{text}"
-    );
-    assert!(
-        text.contains("lower: contact at") && text.contains("upper: contact at"),
-        "{text}"
-    );
+    tells(&text, "continuing the bring-up saved");
+    tells(&text, "stop, obstacle, drive-only, nothing, again> stop\n");
+    tells_all(&text, &["lower: contact at", "upper: contact at"]);
     right(dir, "wing_left", &HEALTHY);
 }
 
@@ -126,9 +121,9 @@ fn an_interrupted_bring_up_says_that_it_is_saved() {
     drop(input);
     let err = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(130), "{err}");
-    assert!(
-        err.contains("saved in heron.wing_left.bring-up.json; the same command continues it"),
-        "{err}"
+    tells(
+        &err,
+        "saved in heron.wing_left.bring-up.json; the same command continues it",
     );
 }
 
@@ -151,7 +146,7 @@ fn commands_that_answer_wrongly_are_told_and_left() {
             &["bring-up", "heron.toml", "--joint", "wing_left", "--through", command],
             1,
         );
-        assert!(out.contains(part), "{command}\n{out}");
+        tells(&out, part);
     }
     let found = json(
         dir,
@@ -166,7 +161,7 @@ fn the_examples_in_python_and_sh_bring_a_simulated_port_up() {
     let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();
-    let robot = heron();
+    let robot = ROBOT;
     fs::write(dir.join("heron.toml"), &robot).unwrap();
     let python = format!("python3 {}/port.py simulated", examples.display());
     let (out, _) = run(
@@ -174,7 +169,7 @@ fn the_examples_in_python_and_sh_bring_a_simulated_port_up() {
         &["bring-up", "heron.toml", "--joint", "wing_left", "--through", &python],
         0,
     );
-    assert!(out.contains("updated in heron.toml"), "{out}");
+    tells(&out, "updated in heron.toml");
     assert!(
         out.contains("lower: contact at 38") || out.contains("lower: contact at 37"),
         "{out}"
@@ -190,7 +185,7 @@ fn the_examples_in_python_and_sh_bring_a_simulated_port_up() {
         &["bring-up", "heron.toml", "--joint", "wing_left", "--through", &sh],
         0,
     );
-    assert!(out.contains("updated in heron.toml"), "{out}");
+    tells(&out, "updated in heron.toml");
 }
 
 /// What a line of a bring-up is: of whom it tells does not matter.
@@ -222,7 +217,7 @@ fn kinds(text: &str) -> Vec<&'static str> {
 fn bring_up_and_rehearse_show_the_same_lines_in_both_modes() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
-    let robot = heron();
+    let robot = ROBOT;
     let port = format!("python3 {}/examples/port.py", env!("CARGO_MANIFEST_DIR"));
     let mut seen = Vec::new();
     for mode in [&[][..], &["--sweep"]] {
@@ -256,19 +251,16 @@ fn bring_up_and_rehearse_show_the_same_lines_in_both_modes() {
     let left = ["bring-up", "heron.toml", "--joint", "wing_left", "--through", "true"];
     run(dir, &[&left[..], &["--sweep"]].concat(), 1);
     let (_, err) = run(dir, &left, 2);
-    assert!(
-        err.contains("a bring-up with --sweep, and this one is with typed readings"),
-        "{err}"
-    );
+    tells(&err, "a bring-up with --sweep, and this one is with typed readings");
     let (_, err) = run(dir, &["bring-up", "heron.toml", "--joint", "wing_left", "--sweep"], 2);
-    assert!(err.contains("--through"), "{err}");
+    tells(&err, "--through");
 }
 
 #[test]
 fn a_sweep_is_taken_back_left_and_gone_on_with() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
-    let robot = heron();
+    let robot = ROBOT;
     fs::write(dir.join("heron.toml"), &robot).unwrap();
     let port = format!("{}/examples/port.py", env!("CARGO_MANIFEST_DIR"));
     let all = ["bring-up", "heron.toml", "--joint", "wing_left", "--sweep", "--through"];
@@ -276,7 +268,7 @@ fn a_sweep_is_taken_back_left_and_gone_on_with() {
     let undo = "n=0; while IFS= read -r step; do n=$((n+1)); case $n in 2) echo '{\"undo\":true}' ;; 5) exit ;; \
                 *) echo '{\"answer\":\"done\"}' ;; esac; done";
     let (out, _) = run(dir, &[&all[..], &[undo]].concat(), 1);
-    assert!(out.contains("taken back: the last answer"), "{out}");
+    tells(&out, "taken back: the last answer");
     assert_eq!(out.matches("is the joint free to move").count(), 2, "{out}");
     fs::remove_file(dir.join("heron.wing_left.bring-up.json")).unwrap();
 
@@ -285,14 +277,14 @@ fn a_sweep_is_taken_back_left_and_gone_on_with() {
          python3 {port} simulated-sensor"
     );
     let (out, _) = run(dir, &[&all[..], &[short.as_str()]].concat(), 1);
-    assert!(out.contains("not finished") && out.contains("is saved in"), "{out}");
+    tells_all(&out, &["not finished", "is saved in"]);
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), robot);
     let whole = format!("python3 {port} simulated-sensor");
     let (out, _) = run(dir, &[&all[..], &[whole.as_str()]].concat(), 0);
-    assert!(out.contains("continuing the bring-up saved"), "{out}");
+    tells(&out, "continuing the bring-up saved");
     // The sense test was done.
     assert!(!out.contains("turn the sensor by hand"), "{out}");
-    assert!(out.contains("updated in heron.toml"), "{out}");
+    tells(&out, "updated in heron.toml");
 }
 
 #[test]
@@ -307,14 +299,15 @@ fn somebody_rehearses_by_hand_with_all_commands_of_a_bring_up() {
         text
     };
     let out = text("?\ndone\n\nundo\nquit\n", 1);
-    for part in [
-        "takes the last answer back",
-        "send drive ",
-        "taken back: the last answer",
-        "not finished: left by quit; a rehearsal is not saved",
-    ] {
-        assert!(out.contains(part), "{part}\n{out}");
-    }
+    tells_all(
+        &out,
+        &[
+            "takes the last answer back",
+            "send drive ",
+            "taken back: the last answer",
+            "not finished: left by quit; a rehearsal is not saved",
+        ],
+    );
     assert!(text("done\n\nabort\nyes\n", 1).contains("stopped; the joint is not ready"));
     // Whoever types what is shown gets through.
     let mut typist = Typist::start(dir, &args);
@@ -335,11 +328,8 @@ fn somebody_rehearses_by_hand_with_all_commands_of_a_bring_up() {
     }
     let (status, text) = typist.end();
     assert_eq!(status, Some(0), "{text}");
-    assert!(
-        shown.contains("(seen at the virtual joint: its mechanical stop)"),
-        "{shown}"
-    );
-    assert!(text.contains("true value"), "{text}");
+    tells(&shown, "(seen at the virtual joint: its mechanical stop)");
+    tells(&text, "true value");
 }
 
 #[test]
@@ -354,15 +344,12 @@ fn a_rehearsal_marks_what_it_writes_and_writes_only_by_its_word() {
         assert_eq!(fs::read_dir(dir).unwrap().count(), 1, "nothing else is written");
         run(dir, &[&joint[..], &["--write"]].concat(), 0);
         let file = fs::read_to_string(dir.join("heron.toml")).unwrap();
-        assert!(file.contains("instrument = \"virtual joint\""), "{file}");
+        tells(&file, "instrument = \"virtual joint\"");
         let (out, _) = run(dir, &["check", "heron.toml"], 1);
-        assert!(out.contains("error evidence-rehearsed"), "{out}");
+        tells(&out, "error evidence-rehearsed");
         run(dir, &["firmware", "heron.toml"], 2);
         let (out, _) = run(dir, &["firmware", "heron.toml", "--despite", "a trial on the desk"], 0);
-        assert!(
-            out.contains("despite 1 error of the check: a trial on the desk"),
-            "{out}"
-        );
+        tells(&out, "despite 1 error of the check: a trial on the desk");
         assert!(
             fs::read_to_string(dir.join("heron_breast.h"))
                 .unwrap()
@@ -376,12 +363,9 @@ fn a_fault_that_typed_readings_do_not_show_is_named() {
     let folder = tempfile::tempdir().unwrap();
     let slipped = ["rehearse", "--fault", "horn-slipped", "--seed", "7"];
     let (out, _) = run(folder.path(), &slipped, 0);
-    assert!(
-        out.contains("horn-slipped was not found") && out.contains("--sweep"),
-        "{out}"
-    );
+    tells_all(&out, &["horn-slipped was not found", "--sweep"]);
     let (out, _) = run(folder.path(), &[&slipped[..], &["--sweep"]].concat(), 1);
-    assert!(out.contains("\nhorn-slipped: ") && out.contains(" teeth"), "{out}");
+    tells_all(&out, &["\nhorn-slipped: ", " teeth"]);
 }
 
 #[test]
@@ -391,15 +375,16 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
     fs::write(&path, ROBOT).unwrap();
     let sweep = ["rehearse", "heron.toml", "--joint", "wing_left", "--sweep"];
     let (out, _) = run(folder.path(), &sweep, 0);
-    for part in [
-        "caution: keep a hand on the power switch",
-        "first move",
-        "search",
-        "sweep",
-        "ready for software",
-    ] {
-        assert!(out.contains(part), "{part}\n{out}");
-    }
+    tells_all(
+        &out,
+        &[
+            "caution: keep a hand on the power switch",
+            "first move",
+            "search",
+            "sweep",
+            "ready for software",
+        ],
+    );
     assert_eq!(fs::read_to_string(&path).unwrap(), ROBOT);
 
     let again = run(folder.path(), &sweep, 0).0;
@@ -411,10 +396,7 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
         0,
     );
     let written = fs::read_to_string(&path).unwrap();
-    assert!(
-        written.contains("kind = \"contact\"") && written.contains("# squeaks"),
-        "{written}"
-    );
+    tells_all(&written, &["kind = \"contact\"", "# squeaks"]);
 
     let found = json(
         folder.path(),
@@ -423,7 +405,7 @@ fn rehearse_tells_the_run_and_writes_only_when_asked() {
     );
     assert_eq!(found["outcome"]["verdict"]["faulty"]["fault"], "channel-swapped");
     let (_, err) = run(folder.path(), &["rehearse", "--fault", "rust"], 2);
-    assert!(err.contains("give one of wires-swapped"), "{err}");
+    tells(&err, "give one of wires-swapped");
 }
 
 #[test]
@@ -436,14 +418,15 @@ fn rehearse_makes_the_alignment_when_asked() {
 
     let set = [&sensor[..], &["--alignment"]].concat();
     let (out, _) = run(folder.path(), &set, 0);
-    for part in [
-        "answer 103.3 deg",
-        "repeat this until the sensor reads 721",
-        "alignment: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
-        "ready for software",
-    ] {
-        assert!(out.contains(part), "{part}\n{out}");
-    }
+    tells_all(
+        &out,
+        &[
+            "answer 103.3 deg",
+            "repeat this until the sensor reads 721",
+            "alignment: set at joint angle 103.3 deg: reads 721, 76.7 and 76.8 deg spare beyond the stops",
+            "ready for software",
+        ],
+    );
     let picture: Vec<&str> = out.lines().skip_while(|line| !line.starts_with("reading ")).collect();
     assert!(
         picture[17].trim_start().starts_with("31.3"),
@@ -461,11 +444,11 @@ fn rehearse_makes_the_alignment_when_asked() {
     assert!(short["outcome"]["alignment"]["too-short"]["spare"].as_f64().unwrap() < 200.0);
     assert!(short["travel"].is_null());
     let (_, err) = run(folder.path(), &["rehearse", "--sweep", "--margin", "3"], 2);
-    assert!(err.contains("--alignment"), "{err}");
+    tells(&err, "--alignment");
     let (_, err) = run(
         folder.path(),
         &["rehearse", "--sweep", "--alignment", "--margin", "nan"],
         2,
     );
-    assert!(err.contains("margin is not a number; give a finite number"), "{err}");
+    tells(&err, "margin is not a number; give a finite number");
 }

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{ROBOT, folder, json, run, sweep};
+use common::{ROBOT, folder, json, run, sweep, tells, tells_all};
 use std::fs;
 
 #[test]
@@ -13,12 +13,9 @@ fn compare_names_what_changed() {
     fs::write(dir.join("before.csv"), sweep(0.0)).unwrap();
     fs::write(dir.join("after.csv"), sweep(15.0)).unwrap();
     let (out, _) = run(dir, &["compare", "before.csv", "before.csv"], 0);
-    assert!(out.contains("unchanged"), "{out}");
+    tells(&out, "unchanged");
     let (out, _) = run(dir, &["compare", "before.csv", "after.csv"], 1);
-    assert!(
-        out.contains("less drive than before") && out.contains("1 tooth of 24"),
-        "{out}"
-    );
+    tells_all(&out, &["less drive than before", "1 tooth of 24"]);
     assert!(out.lines().take(8).all(|line| line.chars().count() <= 88), "{out}");
     // The numbers behind it.
     let object = json(dir, &["compare", "before.csv", "after.csv"], 1);
@@ -32,22 +29,19 @@ fn compare_names_what_changed() {
     // Sure and small is said, and is no finding; finer it is.
     fs::write(dir.join("slightly.csv"), sweep(0.3)).unwrap();
     let (out, _) = run(dir, &["compare", "before.csv", "slightly.csv"], 0);
-    assert!(
-        out.contains("less than the 0.5 that matters") && out.contains("too small to matter"),
-        "{out}"
-    );
+    tells_all(&out, &["less than the 0.5 that matters", "too small to matter"]);
     let (out, _) = run(
         dir,
         &["compare", "before.csv", "slightly.csv", "--smallest-drive", "0.1"],
         1,
     );
-    assert!(out.contains("less drive than before"), "{out}");
+    tells(&out, "less drive than before");
     let (_, err) = run(
         dir,
         &["compare", "before.csv", "after.csv", "--smallest-drive", "-1"],
         2,
     );
-    assert!(err.contains("smallest_drive"), "{err}");
+    tells(&err, "smallest_drive");
     // An end that the later table did not reach is named, and a warning of either fit is shown.
     let shorter: Vec<String> = sweep(0.0).lines().take(12).map(str::to_owned).collect();
     fs::write(dir.join("shorter.csv"), shorter.join("\n")).unwrap();
@@ -69,7 +63,7 @@ fn compare_shows_warnings_of_either_fit() {
     fs::write(dir.join("straight.csv"), table(0.0)).unwrap();
     fs::write(dir.join("bent.csv"), table(0.005)).unwrap();
     let (out, _) = run(dir, &["compare", "straight.csv", "bent.csv"], 1);
-    assert!(out.contains("warning: bent.csv: nonlinear between the stops"), "{out}");
+    tells(&out, "warning: bent.csv: nonlinear between the stops");
     assert!(
         out.contains("bend changed by") && !out.contains("protractor, shifted by"),
         "{out}"
@@ -100,16 +94,14 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     // Comments, order of keys and what stands for a default say nothing.
     changed("rest = 10", "rest = 10.0   # the same");
     let (text, object) = compare(0);
-    assert!(text.contains("17 the same; no change that counts"), "{text}");
+    tells(&text, "17 the same; no change that counts");
     assert_eq!(object["joints"].as_array().unwrap().len(), 0);
     // A contact found again within its uncertainty is shown and does not count: 0.3 / (2 · √2 · 0.2) = 0.53.
     changed("at = 37.9, u = 0.2", "at = 38.2, u = 0.2");
     let (text, object) = compare(0);
-    assert!(
-        text.contains(
-            "evidence lower at      37.9 -> 38.2 (+0.3),\n                         E_n 0.53, p 0.2888: within uncertainty"
-        ),
-        "{text}"
+    tells(
+        &text,
+        "evidence lower at      37.9 -> 38.2 (+0.3),\n                         E_n 0.53, p 0.2888: within uncertainty",
     );
     let found = &object["joints"][0]["differences"][0];
     assert_eq!(
@@ -120,7 +112,7 @@ fn compare_of_robot_files_tells_what_counts_from_what_is_noise() {
     // Further off it does.
     changed("at = 37.9, u = 0.2", "at = 38.5, u = 0.2");
     let (text, _) = compare(1);
-    assert!(text.contains("E_n 1.06, p 0.0339: changed"), "{text}");
+    tells(&text, "E_n 1.06, p 0.0339: changed");
     // A later day and more readings do not.
     changed("date = 2026-11-20", "date = 2026-11-21");
     assert_eq!(compare(0).1["joints"][0]["differences"][0]["agreement"], "noted");
@@ -181,16 +173,13 @@ fn compare_names_joints_that_came_and_went_and_refuses_unlike_files() {
     let other = ROBOT.replace("[joint.wing_left]", "[joint.wing_right]");
     fs::write(dir.join("other.toml"), other).unwrap();
     let (text, _) = run(dir, &["compare", "heron.toml", "other.toml"], 1);
-    assert!(
-        text.contains("joint wing_right  added\n\njoint wing_left  removed"),
-        "{text}"
-    );
+    tells(&text, "joint wing_right  added\n\njoint wing_left  removed");
     let (text, _) = run(
         dir,
         &["compare", "heron.toml", "other.toml", "--joint", "wing_right"],
         1,
     );
-    assert!(text.contains("1 added, 0 removed"), "{text}");
+    tells(&text, "1 added, 0 removed");
     run(dir, &["compare", "heron.toml", "heron.toml", "--joint", "wing_left"], 0);
     for (args, says) in [
         (&["heron.toml", "readings.csv"][..], "compare two of a kind"),

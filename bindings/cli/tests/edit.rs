@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{ROBOT, json, run};
+use common::{ROBOT, json, run, tells, tells_all, words};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -14,20 +14,14 @@ fn edits_tell_how_a_file_begins_and_advise_only_what_is_allowed() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     let (_, err) = run(dir, &["edit", "crane.toml", "set", "name=crane"], 2);
-    assert!(err.contains("use fit or bring-up with --new"), "{err}");
+    tells(&err, "use fit or bring-up with --new");
     fs::write(dir.join("crane.toml"), "format = 1\n").unwrap();
     let (_, err) = run(dir, &["edit", "crane.toml", "set", "beak.rest=3"], 2);
-    assert!(
-        err.contains("the file has no joints yet") && err.contains("use fit or bring-up with --new"),
-        "{err}"
-    );
+    tells_all(&err, &["the file has no joints yet", "use fit or bring-up with --new"]);
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
-    let within = ["edit", "heron.toml", "set", "wing_left.command=10,170", "--dry-run"];
+    let within = ["edit", "heron.toml", "set", "wing_left.command=-30,50", "--dry-run"];
     let (out, _) = run(dir, &within, 0);
-    assert!(
-        out.contains("To keep what commands mean, set wing_left.drive="),
-        "{out}"
-    );
+    tells(&out, "To keep what commands mean, set wing_left.drive=");
     let beyond = ["edit", "heron.toml", "set", "wing_left.command=-900,900", "--dry-run"];
     let (out, _) = run(dir, &beyond, 0);
     assert!(
@@ -42,35 +36,27 @@ fn edits_are_shown_and_keep_the_rest() {
     let dir = dir.path();
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
     let file = || fs::read_to_string(dir.join("heron.toml")).unwrap();
-    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.rest=80", "--dry-run"], 0);
+    let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.rest=20", "--dry-run"], 0);
     assert!(
-        out.contains("  - rest = 90")
-            && out.contains("  + rest = 80")
+        out.contains("  - rest = 10")
+            && out.contains("  + rest = 20")
             && out.contains("nothing was written: --dry-run"),
         "{out}"
     );
     assert_eq!(file(), ROBOT);
-    run(dir, &["edit", "heron.toml", "set", "wing_*.rest=80"], 0);
-    assert_eq!(file(), ROBOT.replace("rest = 90", "rest = 80"));
+    run(dir, &["edit", "heron.toml", "set", "wing_*.rest=20"], 0);
+    assert_eq!(file(), ROBOT.replace("rest = 10", "rest = 20"));
     // No nearest word for what a test has to show.
     for sense in ["unknown", "oposing"] {
         let (_, err) = run(dir, &["edit", "heron.toml", "sense", "wing_left", sense], 2);
-        assert!(err.contains("write one of opposing, aiding, undetermined"), "{err}");
+        tells(&err, "write one of opposing, aiding, undetermined");
     }
     let (out, _) = run(dir, &["edit", "heron.toml", "sense", "wing_left", "aiding"], 1);
-    assert!(out.contains("error sense-aiding"), "{out}");
+    tells(&out, "error sense-aiding");
     run(dir, &["edit", "heron.toml", "sense", "wing_left", "opposing"], 0);
     run(
         dir,
-        &[
-            "edit",
-            "heron.toml",
-            "mirror",
-            "wing_left",
-            "wing_right",
-            "--channel",
-            "9",
-        ],
+        &words("edit heron.toml mirror wing_left wing_right --channel 4"),
         0,
     );
     let right = json(dir, &["show", "heron.toml", "wing_right"], 0);
@@ -97,9 +83,9 @@ fn edits_are_shown_and_keep_the_rest() {
         &["edit", "heron.toml", "waive", "sense-unprovn", "--reason", "x"],
         2,
     );
-    assert!(err.contains("check --rules"), "{err}");
+    tells(&err, "check --rules");
     let (_, err) = run(dir, &["edit", "heron.toml", "remove", "wing_right"], 2);
-    assert!(err.contains("wing_right"), "{err}");
+    tells(&err, "wing_right");
     run(dir, &["edit", "heron.toml", "unset", "check.waive"], 0);
     run(dir, &["edit", "heron.toml", "remove", "wing_right"], 0);
     assert!(!file().contains("wing_right"));
@@ -107,17 +93,7 @@ fn edits_are_shown_and_keep_the_rest() {
     let pulse = |dir: &Path| {
         run(
             dir,
-            &[
-                "convert",
-                "heron.toml",
-                "wing_port",
-                "--to",
-                "pulse-us",
-                "--",
-                "0",
-                "90",
-                "180",
-            ],
+            &words("convert heron.toml wing_port --to pulse-us -- -40 10 60"),
             0,
         )
         .0
@@ -133,10 +109,11 @@ fn edits_are_shown_and_keep_the_rest() {
         ],
         0,
     );
-    assert!(out.contains("every command keeps its pulse"), "{out}");
+    tells(&out, "every command keeps its pulse");
     for (new, old) in pulse(dir).lines().zip(before.lines()) {
         let (new, old): (f64, f64) = (new.trim().parse().unwrap(), old.trim().parse().unwrap());
-        assert!((new - old).abs() < 0.01, "{new} {old}");
+        // A thousandth of a degree, to which drive angles are written, is 0.018 us of this servo.
+        assert!((new - old).abs() < 0.02, "{new} {old}");
     }
 }
 
@@ -145,18 +122,18 @@ fn the_only_robot_file_is_found_and_help_knows_every_key() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     let (_, err) = run(dir, &["check"], 2);
-    assert!(err.contains("this folder has none"), "{err}");
+    tells(&err, "this folder has none");
     fs::write(dir.join("Cargo.toml"), "[package]\nname = \"x\"\n").unwrap();
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
     run(dir, &["check"], 1);
     run(dir, &["show"], 0);
     let (out, _) = run(dir, &["show", "wing_left"], 0);
-    assert!(out.contains("wing_left"), "{out}");
+    tells(&out, "wing_left");
     run(dir, &["report"], 1);
     assert!(dir.join("heron.html").exists());
     fs::write(dir.join("crane.toml"), ROBOT).unwrap();
     let (_, err) = run(dir, &["show"], 2);
-    assert!(err.contains("crane.toml, heron.toml: name one of them"), "{err}");
+    tells(&err, "crane.toml, heron.toml: name one of them");
 
     // Errors are objects too, those of the command line as well.
     let misused = json(dir, &["check", "--nonsense"], 2);
@@ -194,7 +171,7 @@ fn the_only_robot_file_is_found_and_help_knows_every_key() {
         assert!(text.lines().all(|line| line.len() <= 80), "80 columns");
     }
     let (out, _) = run(dir, &["help", "edit", "mirror"], 0);
-    assert!(out.contains("other side"), "{out}");
+    tells(&out, "other side");
     run(dir, &["help", "nonsense"], 2);
 }
 
@@ -207,9 +184,12 @@ fn numbers_taken_for_granted_stand_in_the_file_until_confirmed() {
     let text = fs::read_to_string(dir.join("new.toml")).unwrap();
     assert_eq!(text.matches("assumed = true").count(), 2, "{text}");
     let (out, _) = run(dir, &["check", "new.toml"], 1);
-    assert!(
-        out.contains("numbers-assumed") && out.contains("the servo of 1 joint and the timer of 1 joint are assumed"),
-        "{out}"
+    tells_all(
+        &out,
+        &[
+            "numbers-assumed",
+            "the servo of 1 joint and the timer of 1 joint are assumed",
+        ],
     );
     // Each output says it, until it is confirmed.
     let outputs = [
@@ -243,34 +223,23 @@ fn measured_numbers_are_replaced_only_when_told() {
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
     run(
         dir,
-        &[
-            "edit",
-            "heron.toml",
-            "mirror",
-            "wing_left",
-            "wing_right",
-            "--channel",
-            "9",
-        ],
+        &words("edit heron.toml mirror wing_left wing_right --channel 4"),
         0,
     );
-    let clear = [
-        "wing_right.evidence.lower.kind=clear",
-        "wing_right.evidence.date=2026-11-20",
-    ];
+    let clear = words("wing_right.evidence.lower.kind=clear wing_right.evidence.date=2026-11-20");
     run(dir, &[&["edit", "heron.toml", "set"], &clear[..]].concat(), 0);
     let file = || fs::read_to_string(dir.join("heron.toml")).unwrap();
     let before = file();
     let mirror = ["edit", "heron.toml", "mirror", "wing_left", "wing_right"];
     let (_, err) = run(dir, &mirror, 2);
-    assert!(
-        err.contains("joint wing_right was measured on 2026-11-20") && err.contains("--replace"),
-        "{err}"
-    );
+    tells_all(&err, &["joint wing_right was measured on 2026-11-20", "--replace"]);
     let (_, err) = run(dir, &["rehearse", "heron.toml", "--joint", "wing_right", "--write"], 2);
-    assert!(
-        err.contains("joint wing_right of heron.toml was measured on 2026-11-20") && err.contains("without --write"),
-        "{err}"
+    tells_all(
+        &err,
+        &[
+            "joint wing_right of heron.toml was measured on 2026-11-20",
+            "without --write",
+        ],
     );
     assert_eq!(file(), before);
     fs::copy(dir.join("heron.toml"), dir.join("copy.toml")).unwrap();

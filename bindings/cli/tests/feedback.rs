@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{json, run};
+use common::{json, run, tells, tells_all, words};
 use elbowroom::{Feedback, FeedbackRecord};
 use std::fmt::Write as _;
 use std::fs;
@@ -37,16 +37,7 @@ fn the_sensor_is_fitted_with_the_joint_and_reads_what_the_protractor_read() {
         let sensor = sensor(load_ohm);
         table(dir, &sensor, 1.0);
         let _ = fs::remove_file(dir.join("heron.toml"));
-        let into = [
-            "fit",
-            "readings.csv",
-            "--feedback",
-            "adc",
-            "--adc-bits",
-            "10",
-            "--into",
-            "heron.toml",
-        ];
+        let into = words("fit readings.csv --feedback adc --adc-bits 10 --into heron.toml");
         let new = [&into[..], &["--joint", "neck", "--new"]].concat();
         let (text, _) = run(dir, &new, 0);
         let line = text
@@ -108,7 +99,7 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
     let refused = |more: &[&str]| run(dir, &[&fit[..], more].concat(), 2).1;
     assert!(refused(&["sensor"]).contains("sensor"), "a column that is not there");
     let unit = refused(&["adc", "--measured-unit", "rad"]);
-    assert!(unit.contains("joint angles in deg, not rad"), "{unit}");
+    tells(&unit, "joint angles in deg, not rad");
     assert!(
         run(dir, &["fit", "readings.csv", "--adc-bits", "10"], 2)
             .1
@@ -116,20 +107,8 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
     );
     // A converter that never gave these readings, and one whose rail they reach.
     let (text, _) = run(dir, &[&fit[..], &["adc", "--adc-bits", "9"]].concat(), 0);
-    assert!(
-        text.contains("warning: feedback.reading") && text.contains("the range of 9 bits"),
-        "{text}"
-    );
-    let into = [
-        "adc",
-        "--adc-bits",
-        "9",
-        "--into",
-        "heron.toml",
-        "--joint",
-        "neck",
-        "--new",
-    ];
+    tells_all(&text, &["warning: feedback.reading", "the range of 9 bits"]);
+    let into = words("adc --adc-bits 9 --into heron.toml --joint neck --new");
     assert!(refused(&into).contains("the range of 9 bits"));
     assert!(!dir.join("heron.toml").exists());
     let stuck = fs::read_to_string(dir.join("readings.csv")).unwrap();
@@ -145,32 +124,17 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
         .collect();
     fs::write(dir.join("readings.csv"), stuck).unwrap();
     let stuck = refused(&["adc"]);
-    assert!(
-        stuck.contains("--feedback adc: the sensor reads 500 to 500 while the joint goes from "),
-        "{stuck}"
+    tells(
+        &stuck,
+        "--feedback adc: the sensor reads 500 to 500 while the joint goes from ",
     );
 
     // Commands that fall as the measured angle rises.
     table(dir, &sensor(1e8), 1.0);
-    run(
-        dir,
-        &[
-            "fit",
-            "readings.csv",
-            "--into",
-            "heron.toml",
-            "--joint",
-            "neck",
-            "--new",
-        ],
-        0,
-    );
+    run(dir, &words("fit readings.csv --into heron.toml --joint neck --new"), 0);
     let text = fs::read_to_string(dir.join("heron.toml")).unwrap();
     table(dir, &sensor(1e8), -1.0);
     let falls = refused(&["adc", "--into", "heron.toml", "--joint", "neck", "--keep"]);
-    assert!(
-        falls.contains("a feedback map needs angles that rise with commands"),
-        "{falls}"
-    );
+    tells(&falls, "a feedback map needs angles that rise with commands");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), text);
 }

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{KEEP, READINGS, ROBOT, folder, json, run, source_line, sweep};
+use common::{KEEP, READINGS, ROBOT, folder, json, run, source_line, sweep, tells, tells_all, words};
 use std::fs;
 
 /// Each bad table: what it holds, options, and what the refusal must say.
@@ -133,9 +133,9 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
     }
     fs::write(folder.path().join("readings.csv"), [0xff, 0x00]).unwrap();
     let (_, err) = run(folder.path(), &["fit", "readings.csv"], 2);
-    assert!(err.contains("UTF-8"), "{err}");
+    tells(&err, "UTF-8");
     let (_, err) = run(folder.path(), &["fit", "reading.csv"], 2);
-    assert!(err.contains("reading.csv: cannot be read"), "{err}");
+    tells(&err, "reading.csv: cannot be read");
     assert_eq!(
         fs::read_to_string(folder.path().join("heron.toml")).unwrap(),
         ROBOT,
@@ -168,7 +168,7 @@ fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
     let out = fit(&[]);
     let says = "drive 2400 does not look like degrees of a servo of 0 to 180 deg: timer counts? give --drive-unit counts; microseconds? \
                 give --drive-unit us; are the columns drive and measured exchanged?";
-    assert!(out.contains(says), "{out}");
+    tells(&out, says);
     let object = json(folder.path(), &["fit", "readings.csv"], 0);
     let warnings = object["warnings"].as_array().unwrap();
     assert!(
@@ -183,12 +183,9 @@ fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
     table("\t", |i| 10 * i);
     assert!(!fit(&["--separator", "tab"]).contains("outside the servo"));
     let out = fit(&["--separator", "tab", "--drive-unit", "us"]);
-    assert!(
-        out.contains("if the column holds drive angles, give --drive-unit deg"),
-        "{out}"
-    );
+    tells(&out, "if the column holds drive angles, give --drive-unit deg");
     let (_, err) = run(folder.path(), &["fit", "readings.csv", "--separator", "tabs"], 2);
-    assert!(err.contains("give one character, or the word tab or space"), "{err}");
+    tells(&err, "give one character, or the word tab or space");
 }
 
 /// The same readings are taken at rest or in motion, as their times say, whatever unit these are written in.
@@ -205,10 +202,7 @@ fn times_tell_rest_from_motion() {
     run(folder.path(), &fit, 0);
     table("time", &|i| format!("{}", 0.02 * i as f64));
     let (_, err) = run(folder.path(), &fit, 2);
-    assert!(
-        err.contains("the drive moved at") && err.contains("measure at rest"),
-        "{err}"
-    );
+    tells_all(&err, &["the drive moved at", "measure at rest"]);
     table("time_ms", &|i| format!("{}", 20 * i));
     run(folder.path(), &fit, 2);
     run(folder.path(), &["fit", "log.csv", "--time-unit", "s"], 0);
@@ -225,25 +219,22 @@ fn times_tell_rest_from_motion() {
     run(folder.path(), &fit, 0);
     table("time", &|i| format!("9:{}:00", 58 + i));
     let (_, err) = run(folder.path(), &fit, 2);
-    assert!(
-        err.contains("\"9:60:00\" is not a time; write seconds such as 12.5, or h:mm:ss"),
-        "{err}"
+    tells(
+        &err,
+        "\"9:60:00\" is not a time; write seconds such as 12.5, or h:mm:ss",
     );
     let (_, err) = run(folder.path(), &["fit", "log.csv", "--time", "clock"], 2);
-    assert!(
-        err.contains("no column is named \"clock\"") && err.contains("--time"),
-        "{err}"
-    );
+    tells_all(&err, &["no column is named \"clock\"", "--time"]);
 }
 
 #[test]
 fn a_fit_updates_its_joint_in_place() {
     let folder = folder();
     let (out, _) = run(folder.path(), &KEEP, 0);
-    assert!(out.contains("joint wing_left updated in heron.toml"), "{out}");
+    tells(&out, "joint wing_left updated in heron.toml");
     let text = fs::read_to_string(folder.path().join("heron.toml")).unwrap();
     let added = "travel = [10, 70]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\n\
-        lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\nmap_off = 8.0272\n";
+        lower = { kind = \"clear\", at = 10 }\nupper = { kind = \"clear\", at = 70 }\nreadings = 7\nmap_off = -70.6172\n";
     let source = source_line(
         "readings.csv",
         &fs::read_to_string(folder.path().join("readings.csv")).unwrap(),
@@ -253,7 +244,7 @@ fn a_fit_updates_its_joint_in_place() {
     assert!(!out.contains("are reversed"), "{out}");
     let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
     fs::write(folder.path().join("falling.csv"), falling).unwrap();
-    let inverted = ROBOT.replace("rest = 90\n", "rest = 90\ninverted = true\n");
+    let inverted = ROBOT.replace("rest = 10\n", "rest = 10\ninverted = true\n");
     for (robot, table, status, says) in [
         (
             ROBOT,
@@ -269,7 +260,7 @@ fn a_fit_updates_its_joint_in_place() {
             "commands rise with drive as measured, and fall in the file",
         ),
         (
-            &ROBOT.replace("rest = 90\n", "rest = 90\nunit = \"mm\"\n"),
+            &ROBOT.replace("rest = 10\n", "rest = 10\nunit = \"mm\"\n"),
             "falling.csv",
             0,
             "the relation between its commands and deg",
@@ -282,7 +273,7 @@ fn a_fit_updates_its_joint_in_place() {
             status,
         );
         assert_eq!(out.contains("are reversed"), says.starts_with("commands"), "{out}");
-        assert!(out.contains(says), "{out}");
+        tells(&out, says);
     }
     // No other joint, no other file, without being asked for.
     let (_, err) = run(
@@ -290,54 +281,38 @@ fn a_fit_updates_its_joint_in_place() {
         &["fit", "readings.csv", "--into", "heron.toml", "--joint", "wing_lfet"],
         2,
     );
-    assert!(
-        err.contains("no joint is named \"wing_lfet\"; the nearest name is \"wing_left\"; --new adds it"),
-        "{err}"
+    tells(
+        &err,
+        "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\"; --new adds it",
     );
     let (_, err) = run(
         folder.path(),
         &["fit", "readings.csv", "--into", "stork.toml", "--joint", "a"],
         2,
     );
-    assert!(err.contains("--new makes it"), "{err}");
+    tells(&err, "--new makes it");
     assert!(!folder.path().join("stork.toml").exists());
 }
 
 #[test]
 fn a_new_file_holds_a_joint_in_its_own_commands() {
     let folder = folder();
-    let new = [
-        "fit",
-        "readings.csv",
-        "--into",
-        "stork.toml",
-        "--joint",
-        "neck",
-        "--new",
-        "--command=-1,1",
-        "--unit",
-        "fraction",
-        "--max-rate-per-s",
-        "0.5",
-        "--board",
-        "breast",
-        "--channel",
-        "3",
-        "--counts-per-frame",
-        "65536",
-    ];
+    let new = words(
+        "fit readings.csv --into stork.toml --joint neck --new --command=-1,1 --unit fraction --max-rate-per-s 0.5 --board breast --channel 3 --counts-per-frame 65536",
+    );
     run(folder.path(), &new, 0);
     let text = fs::read_to_string(folder.path().join("stork.toml")).unwrap();
-    for line in [
-        "counts_per_frame = 65536, assumed = true }",
-        "command = [-1, 1]",
-        "drive = [10, 70]",
-        "rest = 0",
-        "channel = 3",
-        "max_rate_per_s = 0.5",
-    ] {
-        assert!(text.contains(line), "{text}");
-    }
+    tells_all(
+        &text,
+        &[
+            "counts_per_frame = 65536, assumed = true }",
+            "command = [-1, 1]",
+            "drive = [10, 70]",
+            "rest = 0",
+            "channel = 3",
+            "max_rate_per_s = 0.5",
+        ],
+    );
     run(folder.path(), &["check", "stork.toml"], 0);
 }
 
@@ -384,7 +359,7 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
     // An earlier picture may be replaced, anything else not.
     run(dir, &["fit", "readings.csv", "--plot", "fit.svg"], 0);
     let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "heron.toml"], 2);
-    assert!(err.contains("was not made by elbowroom"), "{err}");
+    tells(&err, "was not made by elbowroom");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
 }
 
@@ -462,7 +437,7 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
     // A new joint follows the measured angles; every reading between the stops converts to what was measured.
     let (_, _) = said(&["--into", "elevons.toml", "--joint", "left", "--new"]);
     let written = fs::read_to_string(dir.join("elevons.toml")).unwrap();
-    assert!(written.contains("kind = \"curve\""), "{written}");
+    tells(&written, "kind = \"curve\"");
     for pulse in ["1259", "1309", "1609", "1809"] {
         let reading = recordings
             .lines()
@@ -481,10 +456,10 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
 
     // A joint that is there keeps its own until told otherwise, and the text says what the readings ask for.
     let (text, object) = said(&["--into", "elevons.toml", "--joint", "left"]);
-    assert!(text.contains("the readings agree with it"), "{text}");
+    tells(&text, "the readings agree with it");
     assert_eq!(object["transmission"]["taken"], "curve");
     let (text, object) = said(&["--into", "elevons.toml", "--joint", "left", "--transmission", "linear"]);
-    assert!(text.contains("as given; curve fits the readings better"), "{text}");
+    tells(&text, "as given; curve fits the readings better");
     assert_eq!(object["transmission"]["insisted"], true);
     assert!(
         !fs::read_to_string(dir.join("elevons.toml"))
@@ -499,20 +474,14 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
             .collect::<Vec<_>>(),
         1,
     );
-    assert!(
-        text.contains("as in the file; curve fits the readings better, see --transmission")
-            && text.contains("nothing was written"),
-        "{text}"
+    tells_all(
+        &text,
+        &[
+            "as in the file; curve fits the readings better, see --transmission",
+            "nothing was written",
+        ],
     );
-    let curve = [
-        "--into",
-        "elevons.toml",
-        "--joint",
-        "left",
-        "--transmission",
-        "curve",
-        "--adopt",
-    ];
+    let curve = words("--into elevons.toml --joint left --transmission curve --adopt");
     said(&curve);
     assert!(
         fs::read_to_string(dir.join("elevons.toml"))
@@ -528,5 +497,5 @@ fn a_bent_joint_gets_a_curve_with_few_knots_and_its_stop_stays_found() {
     );
     assert!(!text.contains("transmission"), "{text}");
     let (_, err) = run(dir, &["fit", "readings.csv", "--transmission", "bent"], 2);
-    assert!(err.contains("possible values: linear, curve"), "{err}");
+    tells(&err, "possible values: linear, curve");
 }

@@ -4,7 +4,7 @@
 mod common;
 
 use common::bench::{AGAIN, Bench, HEALTHY, NEW, TIMER, brought_up, right, through};
-use common::{json, run};
+use common::{json, run, tells, tells_all, words};
 use std::fs;
 
 #[test]
@@ -14,52 +14,42 @@ fn from_loose_parts_to_file_report_and_image_and_through_three_repairs() {
     let mut bench = HEALTHY;
     let (status, text, steps) = through(dir, &mut bench, &[&NEW[..], &TIMER].concat(), None);
     assert_eq!(status, Some(0), "{text}");
-    for part in [
-        "caution: keep a hand on the power switch",
-        "drive 101 deg, pulse 1621.1 us, counts 332",
-        "ready: the joint is ready for software within its travel",
-        "drive angle, deg; + from below",
-        "added to heron.toml",
-        "next: elbowroom check heron.toml",
-    ] {
-        assert!(text.contains(part), "{part}\n{text}");
-    }
+    tells_all(
+        &text,
+        &[
+            "caution: keep a hand on the power switch",
+            "drive 101 deg, pulse 1621.1 us, counts 332",
+            "ready: the joint is ready for software within its travel",
+            "drive angle, deg; + from below",
+            "added to heron.toml",
+            "next: elbowroom check heron.toml",
+        ],
+    );
     let read = steps.iter().filter(|step| step["kind"] == "read").count();
     assert!((12..=60).contains(&read), "{read} readings\n{text}");
     right(dir, "wing_left", &HEALTHY);
     assert!(!dir.join("heron.wing_left.bring-up.json").exists());
     let file = fs::read_to_string(dir.join("heron.toml")).unwrap();
-    assert!(
-        file.contains("kind = \"contact\"") && file.contains("source = { file = \"readings/wing_left_"),
-        "{file}"
+    tells_all(
+        &file,
+        &["kind = \"contact\"", "source = { file = \"readings/wing_left_"],
     );
 
     // The other wing is declared first, then measured; the image is refused while an error stands.
     run(dir, &["edit", "heron.toml", "sense", "wing_left", "undetermined"], 0);
     run(
         dir,
-        &[
-            "edit",
-            "heron.toml",
-            "mirror",
-            "wing_left",
-            "wing_right",
-            "--channel",
-            "3",
-        ],
+        &words("edit heron.toml mirror wing_left wing_right --channel 3"),
         1,
     );
     let (_, err) = run(dir, &["firmware", "heron.toml"], 2);
-    assert!(err.contains("channel-clash") && err.contains("--despite"), "{err}");
+    tells_all(&err, &["channel-clash", "--despite"]);
     run(dir, &["edit", "heron.toml", "set", "wing_right.channel=4"], 0);
     run(dir, &["check"], 1);
     let (out, _) = run(dir, &["report"], 1);
-    assert!(out.contains("heron.html"), "{out}");
+    tells(&out, "heron.html");
     let (out, _) = run(dir, &["firmware", "heron.toml"], 0);
-    assert!(
-        out.contains("heron_breast.bin") && out.contains("library: the plain one"),
-        "{out}"
-    );
+    tells_all(&out, &["heron_breast.bin", "library: the plain one"]);
 
     // 1: the horn one tooth of 25 off.
     let tooth = 14.4 * 2000.0 / 180.0;
@@ -69,10 +59,7 @@ fn from_loose_parts_to_file_report_and_image_and_through_three_repairs() {
     };
     let (status, text, _) = through(dir, &mut horn, &AGAIN, None);
     assert_eq!(status, Some(1), "{text}");
-    assert!(
-        text.contains("the readings contradict heron.toml") && text.contains("25"),
-        "{text}"
-    );
+    tells_all(&text, &["the readings contradict heron.toml", "25"]);
     right(dir, "wing_left", &HEALTHY);
     // No reading is asked for again.
     let (status, text, steps) = through(dir, &mut horn, &["--joint", "wing_left", "--adopt"], None);
@@ -113,10 +100,7 @@ fn a_kill_loses_nothing_and_the_same_command_goes_on() {
     assert!(!dir.join("heron.toml").exists());
     let (status, text, after) = through(dir, &mut bench, &all, None);
     assert_eq!(status, Some(0), "{text}");
-    assert!(
-        text.contains("continuing the bring-up saved in heron.wing_left.bring-up.json"),
-        "{text}"
-    );
+    tells(&text, "continuing the bring-up saved in heron.wing_left.bring-up.json");
     // It comes again to where it stood, first inward, and asks for no reading a second time.
     let typed = before.last().unwrap()["typed"].as_u64().unwrap();
     assert!(
@@ -132,9 +116,9 @@ fn a_kill_loses_nothing_and_the_same_command_goes_on() {
         &["bring-up", "heron.toml", "--joint", "wing_left", "--state", "x.json"],
         2,
     );
-    assert!(
-        err.contains("is not a bring-up as it was saved: name another file with --state"),
-        "{err}"
+    tells(
+        &err,
+        "is not a bring-up as it was saved: name another file with --state",
     );
 }
 
@@ -167,10 +151,7 @@ fn eighteen_joints_take_three_commands() {
         0,
     );
     let (out, _) = run(dir, &["check"], 0);
-    assert!(
-        out.contains("the servo of 18 joints and the timer of 18 joints are assumed"),
-        "{out}"
-    );
+    tells(&out, "the servo of 18 joints and the timer of 18 joints are assumed");
     run(dir, &["report"], 0);
     let shown = json(dir, &["show"], 0);
     assert_eq!(shown["joints"].as_array().unwrap().len(), 18);

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{folder, json, run};
+use common::{folder, json, run, tells, tells_all, words};
 use elbowroom::linkage::{Branch, FourBar, Mechanism, SliderCrank, Spool, Triangle};
 use std::fmt::Write as _;
 use std::fs;
@@ -91,7 +91,7 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
                 ", standard uncertainty ",
                 "parameters instead of a curve",
             ] {
-                assert!(text.contains(said), "{said}\n{text}");
+                tells(&text, said);
             }
             assert!(
                 fs::read_to_string(dir.join("links.svg"))
@@ -99,7 +99,7 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
                     .contains(&format!("The model is a {kind}."))
             );
             let written = fs::read_to_string(dir.join("links.toml")).unwrap();
-            assert!(written.contains(&format!("kind = \"{kind}\"")), "{written}");
+            tells(&written, &format!("kind = \"{kind}\""));
             assert_eq!(written.contains("inverted = true"), turned, "{written}");
 
             // The same angles again, from the file, over the whole range that was read: within what the scatter leaves.
@@ -135,7 +135,7 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             // The joint keeps it, and it is tried again as it is there, without being told of it.
             let again = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
             let (text, _) = run(dir, &again, 0);
-            assert!(text.contains("as in the file; the readings agree with it"), "{text}");
+            tells(&text, "as in the file; the readings agree with it");
             assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), written);
         }
     }
@@ -150,17 +150,17 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
     let into = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
     run(dir, &[&into[..], &["--new"]].concat(), 0);
     let as_curve = fs::read_to_string(dir.join("links.toml")).unwrap();
-    assert!(as_curve.contains("kind = \"curve\""), "{as_curve}");
+    tells(&as_curve, "kind = \"curve\"");
 
     let with = [&into[..], &["--linkage", ruler]].concat();
     let (text, _) = run(dir, &with, 0);
-    assert!(
-        text.contains("as in the file; triangle fits the readings better, see --transmission"),
-        "{text}"
+    tells(
+        &text,
+        "as in the file; triangle fits the readings better, see --transmission",
     );
     let insisted = [&with[..], &["--transmission", "linkage"]].concat();
     let (text, _) = run(dir, &insisted, 0);
-    assert!(text.contains("as given; the readings agree with it"), "{text}");
+    tells(&text, "as given; the readings agree with it");
     let written = fs::read_to_string(dir.join("links.toml")).unwrap();
     assert!(
         written.contains("kind = \"triangle\"") && !written.contains("knots"),
@@ -183,7 +183,7 @@ fn a_joint_that_is_there_is_given_a_linkage_only_if_told() {
     // Its own, as it is there, needs no ruler; and a curve may take its place again.
     run(dir, &[&into[..], &["--transmission", "linkage"]].concat(), 0);
     let (text, _) = run(dir, &[&into[..], &["--transmission", "curve"]].concat(), 0);
-    assert!(text.contains("as given; triangle fits the readings better"), "{text}");
+    tells(&text, "as given; triangle fits the readings better");
     assert!(
         fs::read_to_string(dir.join("links.toml"))
             .unwrap()
@@ -206,21 +206,15 @@ fn commands_that_a_linkage_cannot_serve_are_cut_to_those_that_it_can() {
     let before = text.replace(key, "command = [0, 170]");
     fs::write(dir.join("links.toml"), &before).unwrap();
     let (out, _) = run(dir, &with, 1);
-    assert!(out.contains("nothing was written"), "{out}");
+    tells(&out, "nothing was written");
     assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), before);
     let (out, _) = run(dir, &[&with[..], &["--adopt"]].concat(), 0);
-    assert!(
-        out.contains("command      0 to 95.01") && out.contains("(was 0 to 170)"),
-        "{out}"
-    );
+    tells_all(&out, &["command      0 to 95.01", "(was 0 to 170)"]);
     // Commands that it can serve stay as they are.
     fs::write(dir.join("links.toml"), text.replace(key, "command = [0, 80]")).unwrap();
     run(dir, &[&with[..], &["--adopt"]].concat(), 0);
     let text = fs::read_to_string(dir.join("links.toml")).unwrap();
-    assert!(
-        text.contains("command = [0, 80]") && text.contains("triangle"),
-        "{text}"
-    );
+    tells_all(&text, &["command = [0, 80]", "triangle"]);
 }
 
 #[test]
@@ -232,41 +226,22 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
     let refused = |more: &[&str]| run(dir, &[&["fit", "links.csv"], more].concat(), 2).1;
     let into = ["--into", "links.toml", "--joint", "neck", "--new"];
     let none = refused(&[&into[..], &["--transmission", "linkage"]].concat());
-    assert!(
-        none.contains("the joint has none in the file; say which with --linkage"),
-        "{none}"
-    );
+    tells(&none, "the joint has none in the file; say which with --linkage");
     let unit = refused(&["--linkage", ruler, "--measured-unit", "rad"]);
-    assert!(unit.contains("triangle is fitted to angles in deg, not rad"), "{unit}");
+    tells(&unit, "triangle is fitted to angles in deg, not rad");
     let word = refused(&["--linkage", "triangle:base=40"]);
-    assert!(
-        word.contains("a triangle needs arm too; give all of base, arm, angle_at_zero"),
-        "{word}"
-    );
-    let open = [
-        "--linkage",
-        "triangle:base~40,arm~90,angle_at_zero~30",
-        "--transmission",
-        "linkage",
-    ];
+    tells(&word, "a triangle needs arm too; give all of base, arm, angle_at_zero");
+    let open = words("--linkage triangle:base~40,arm~90,angle_at_zero~30 --transmission linkage");
     let open = refused(&[&into[..], &open].concat());
-    assert!(open.contains("the readings do not determine"), "{open}");
+    tells(&open, "the readings do not determine");
     assert!(!dir.join("links.toml").exists(), "nothing was written");
     // Without insisting it is a reason beside others.
     let (text, _) = run(
         dir,
-        &[
-            "fit",
-            "links.csv",
-            "--linkage",
-            "triangle:base~40,arm~90,angle_at_zero~30",
-        ],
+        &words("fit links.csv --linkage triangle:base~40,arm~90,angle_at_zero~30"),
         0,
     );
-    assert!(
-        text.contains("triangle was not fitted: the readings do not determine"),
-        "{text}"
-    );
+    tells(&text, "triangle was not fitted: the readings do not determine");
 }
 
 /// Invented: a crank near its dead centre levels the slide as a stop does.
@@ -322,7 +297,7 @@ fn lost_motion_does_not_count_as_scatter() {
         text.contains("lost motion 0.4") || text.contains("lost motion 0.5"),
         "{text}"
     );
-    assert!(text.contains("not part of the residual SD"), "{text}");
+    tells(&text, "not part of the residual SD");
     let transmission = &json(dir, &["fit", "both.csv"], 0)["transmission"];
     assert_eq!(transmission["taken"], "curve");
     assert!(
@@ -365,7 +340,7 @@ fn a_branch_that_fits_as_well_is_told() {
         assert_eq!(text.matches("this linkage fits as well").count(), 1, "{text}");
         let object = json(dir, &[&told[..], &[&files[1][..]]].concat(), 0);
         let said = object["transmission"]["linkage"]["other_branch"].as_str().unwrap();
-        assert!(said.contains("on which side the pin lies"), "{said}");
+        tells(&said, "on which side the pin lies");
     }
 }
 

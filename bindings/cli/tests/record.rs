@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
-use common::{json, run, sweep};
+use common::{json, run, sweep, tells, tells_all, words};
 
 const TAKEN: [&str; 8] = [
     "--by",
@@ -57,10 +57,7 @@ fn readings_are_named_drawn_and_fitted_again() {
         text.contains("file = \"readings/second.csv\"") && text.contains(&hash),
         "{text}"
     );
-    assert!(
-        text.contains("2025-11-20 = { ") && text.contains("readings/first.csv"),
-        "{text}"
-    );
+    tells_all(&text, &["2025-11-20 = { ", "readings/first.csv"]);
 
     let shown = json(dir, &["show", "heron.toml", "neck"], 0);
     let joint = &shown["joints"][0];
@@ -72,15 +69,7 @@ fn readings_are_named_drawn_and_fitted_again() {
     );
     run(
         dir,
-        &[
-            "show",
-            "heron.toml",
-            "neck",
-            "--plot-readings",
-            "r.svg",
-            "--plot-history",
-            "h.svg",
-        ],
+        &words("show heron.toml neck --plot-readings r.svg --plot-history h.svg"),
         0,
     );
     // Drawn again they are what the fit drew.
@@ -125,10 +114,7 @@ fn readings_are_named_drawn_and_fitted_again() {
 
     // Two files, each with readings of its own.
     let (out, _) = run(dir, &["compare", "before.toml", "heron.toml"], 1);
-    assert!(
-        out.contains("readings of neck, fitted again") && out.contains("1 tooth of 24"),
-        "{out}"
-    );
+    tells_all(&out, &["readings of neck, fitted again", "1 tooth of 24"]);
     let object = json(dir, &["compare", "before.toml", "heron.toml"], 1);
     assert_eq!(object["refitted"][0]["joint"], "neck");
     let object = json(dir, &["compare", "heron.toml", "heron.toml"], 0);
@@ -156,7 +142,7 @@ fn readings_that_changed_after_the_fit_are_found() {
     fs::write(dir.join("readings/second.csv"), table.replacen('1', "2", 1)).unwrap();
     assert_eq!(of_source(dir), ["source-changed"]);
     let (_, err) = run(dir, &["show", "heron.toml", "neck", "--plot-readings", "r.svg"], 2);
-    assert!(err.contains("has changed since it was fitted"), "{err}");
+    tells(&err, "has changed since it was fitted");
     run(
         dir,
         &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
@@ -429,15 +415,9 @@ fn a_comparison_is_drawn() {
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();
     calibrated(dir);
-    let tables = [
-        "compare",
-        "readings/first.csv",
-        "readings/second.csv",
-        "--plot",
-        "changes.svg",
-    ];
+    let tables = words("compare readings/first.csv readings/second.csv --plot changes.svg");
     let (out, _) = run(dir, &tables, 1);
-    assert!(out.contains("picture: changes.svg"), "{out}");
+    tells(&out, "picture: changes.svg");
     let drawn = fs::read_to_string(dir.join("changes.svg")).unwrap();
     let object = json(dir, &tables[..3], 1);
     let changes = object["comparison"]["changes"].as_array().unwrap();
@@ -451,21 +431,13 @@ fn a_comparison_is_drawn() {
         drawn.contains("offset, drive deg") && drawn.contains(">changed</text>") && drawn.contains("1 tooth of 24")
     );
     // Of two robot files the readings behind one joint's evidence, fitted again: the same picture.
-    let files = [
-        "compare",
-        "before.toml",
-        "heron.toml",
-        "--joint",
-        "neck",
-        "--plot",
-        "files.svg",
-    ];
+    let files = words("compare before.toml heron.toml --joint neck --plot files.svg");
     run(dir, &files, 1);
     let files = fs::read_to_string(dir.join("files.svg")).unwrap();
     assert_eq!(files.replace("neck", "first.csv to second.csv"), drawn);
     let same = ["compare", "heron.toml", "heron.toml", "--plot", "same.svg"];
     let (_, err) = run(dir, &same, 2);
-    assert!(err.contains("there are 0 with readings in both files"), "{err}");
+    tells(&err, "there are 0 with readings in both files");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{json, run};
+use common::{json, run, tells, tells_all, words};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -60,24 +60,8 @@ const INTO: [&str; 6] = ["--into", FILE, "--joint", "wing_left", "--drive-unit",
 /// The joint as it was before the repair, fitted from its readings into a file that people have written in.
 fn before(dir: &Path) {
     fs::write(dir.join("before.csv"), HEALTHY.table()).unwrap();
-    let new = [
-        "--new",
-        "--command=-40,60",
-        "--servo-angle",
-        "0,180",
-        "--servo-pulse-us",
-        "500,2500",
-    ];
-    let rest = [
-        "--rest",
-        "10",
-        "--board",
-        "breast",
-        "--channel",
-        "3",
-        "--max-rate-per-s",
-        "60",
-    ];
+    let new = words("--new --command=-40,60 --servo-angle 0,180 --servo-pulse-us 500,2500");
+    let rest = words("--rest 10 --board breast --channel 3 --max-rate-per-s 60");
     run(dir, &[&["fit", "before.csv"], &INTO[..], &new, &rest].concat(), 0);
     let text = fs::read_to_string(dir.join(FILE)).unwrap();
     let text = text.replace("[joint.wing_left]", "[joint.wing_left]   # squeaks");
@@ -120,9 +104,7 @@ fn pair(value: &Value) -> [f64; 2] {
 
 fn kept_comments(dir: &Path) {
     let text = fs::read_to_string(dir.join(FILE)).unwrap();
-    for comment in ["# squeaks", "# wings folded"] {
-        assert!(text.contains(comment), "{text}");
-    }
+    tells_all(&text, &["# squeaks", "# wings folded"]);
 }
 
 #[test]
@@ -139,19 +121,20 @@ fn a_horn_one_tooth_off_is_told_and_refused_until_adopted() {
     fs::write(dir.join("after.csv"), slipped.table()).unwrap();
     let fit = [&["fit", "after.csv"], &INTO[..]].concat();
     let (out, _) = run(dir, &fit, 1);
-    for part in [
-        "the readings contradict heron.toml",
-        "a command needs 14.4",
-        "deg more drive than in the file",
-        "the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles",
-        "lower stop: contact",
-        "upper stop: contact",
-        "nothing was written",
-        "--adopt",
-        "--keep",
-    ] {
-        assert!(out.contains(part), "{part}\n{out}");
-    }
+    tells_all(
+        &out,
+        &[
+            "the readings contradict heron.toml",
+            "a command needs 14.4",
+            "deg more drive than in the file",
+            "the horn sits 1 tooth of 25 (14.4 deg) towards larger drive angles",
+            "lower stop: contact",
+            "upper stop: contact",
+            "nothing was written",
+            "--adopt",
+            "--keep",
+        ],
+    );
     assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
     let found = json(dir, &fit, 1);
     assert_eq!(found["repair"]["decision"], "refused");
@@ -159,7 +142,7 @@ fn a_horn_one_tooth_off_is_told_and_refused_until_adopted() {
     assert!(found["written_into"].is_null());
 
     let (out, _) = run(dir, &[&fit[..], &["--adopt"]].concat(), 0);
-    assert!(out.contains("drive        51.") && out.contains("(was 36.99"), "{out}");
+    tells_all(&out, &["drive        51.", "(was 36.99"]);
     right(dir, slipped);
     kept_comments(dir);
     // And now they agree.
@@ -197,10 +180,12 @@ fn kept_is_the_map_and_nothing_else() {
     // The check does not forget it, until the same readings are adopted.
     let kept = |status: i32| run(dir, &["check", FILE], status).0;
     let out = kept(1);
-    assert!(
-        out.contains("warning map-contradicted: joint wing_left: its map was kept against the readings")
-            && out.contains("up to 5 deg of drive elsewhere"),
-        "{out}"
+    tells_all(
+        &out,
+        &[
+            "warning map-contradicted: joint wing_left: its map was kept against the readings",
+            "up to 5 deg of drive elsewhere",
+        ],
     );
     let found = json(dir, &["show", FILE, "wing_left"], 0);
     let off = found["joints"][0]["evidence"]["map_off"].as_f64().unwrap();
@@ -225,7 +210,7 @@ fn another_servo_model_is_adopted_with_its_line() {
     let line = ["--servo-angle", "0,144", "--servo-pulse-us", "500,2500"];
     let fit = [&["fit", "after.csv"], &INTO[..], &line].concat();
     let (out, _) = run(dir, &fit, 1);
-    assert!(out.contains("contradict"), "{out}");
+    tells(&out, "contradict");
     run(dir, &[&fit[..], &["--adopt"]].concat(), 0);
     right(dir, replaced);
     kept_comments(dir);
@@ -241,7 +226,7 @@ fn a_corrected_servo_line_keeps_the_pulses_that_were_measured() {
         let line = ["--servo-angle", "0,270", "--servo-pulse-us", "500,2500"];
         run(dir, &[&["fit", "before.csv"], &INTO[..], &line, more].concat(), 0);
         let text = fs::read_to_string(dir.join(FILE)).unwrap();
-        assert!(text.contains("270"), "{text}");
+        tells(&text, "270");
         right(dir, HEALTHY);
         let shown = json(dir, &["show", FILE], 0);
         let at = shown["joints"][0]["evidence"]["lower"]["at"].as_f64().unwrap();
@@ -275,15 +260,11 @@ fn a_curve_is_cut_to_the_commands_and_never_stretched() {
         .map(|drive| format!("{drive},{:.2}\n", bent((drive - 71.0) / 0.85)))
         .collect();
     fs::write(dir.join("bent.csv"), format!("drive,measured\n{rows}")).unwrap();
-    let robot = common::ROBOT.replace("command = [0, 180]", "command = [-40, 60]\nunit = \"deg\"");
-    fs::write(
-        dir.join(FILE),
-        robot.replace("rest = 90", "rest = 0").replace("[5, 80]", "[37, 122]"),
-    )
-    .unwrap();
+    let robot = common::ROBOT.replace("rest = 10", "unit = \"deg\"\nrest = 0");
+    fs::write(dir.join(FILE), robot).unwrap();
     let fit = ["fit", "bent.csv", "--into", FILE, "--joint", "wing_left"];
     let (out, _) = run(dir, &[&fit[..], &["--transmission", "curve"]].concat(), 1);
-    assert!(out.contains("furthest apart"), "{out}");
+    tells(&out, "furthest apart");
     run(dir, &[&fit[..], &["--transmission", "curve", "--adopt"]].concat(), 0);
     for drive in [45.0, 60.0, 75.0, 90.0, 110.0] {
         let word = format!("{drive}");
@@ -293,19 +274,10 @@ fn a_curve_is_cut_to_the_commands_and_never_stretched() {
         assert!((command - truth).abs() < 0.2, "{drive}: {command} {truth}");
     }
     // Of a new joint the commands asked for bound the curve.
-    let new = [
-        "fit",
-        "bent.csv",
-        "--into",
-        "new.toml",
-        "--joint",
-        "a",
-        "--new",
-        "--command=-20,30",
-    ];
+    let new = words("fit bent.csv --into new.toml --joint a --new --command=-20,30");
     run(dir, &new, 0);
     let text = fs::read_to_string(dir.join("new.toml")).unwrap();
-    assert!(text.contains("command = [-20, 30]"), "{text}");
+    tells(&text, "command = [-20, 30]");
     let back = json(dir, &["convert", "new.toml", "a", "--from", "drive", "75"], 0);
     let command = back["values"][0]["command"].as_f64().unwrap();
     assert!((command - bent(4.0 / 0.85)).abs() < 0.2, "{command}");
@@ -325,53 +297,16 @@ fn the_commands_of_a_new_joint_limit_and_do_not_stretch() {
         "{drive:?}"
     );
     // Commands that lie nowhere near the travel are more likely in another unit.
-    let beside = [
-        "fit",
-        "before.csv",
-        "--into",
-        "new.toml",
-        "--joint",
-        "a",
-        "--new",
-        "--drive-unit",
-        "us",
-        "--command=200,300",
-    ];
+    let beside = words("fit before.csv --into new.toml --joint a --new --drive-unit us --command=200,300");
     let (_, err) = run(dir, &beside, 2);
-    assert!(err.contains("beside the travel") && err.contains("--unit"), "{err}");
+    tells_all(&err, &["beside the travel", "--unit"]);
     // In a unit of their own they are the ends of the travel.
-    let parts = [
-        "fit",
-        "before.csv",
-        "--into",
-        "new.toml",
-        "--joint",
-        "a",
-        "--new",
-        "--drive-unit",
-        "us",
-        "--command=0,1",
-        "--unit",
-        "fraction",
-    ];
+    let parts = words("fit before.csv --into new.toml --joint a --new --drive-unit us --command=0,1 --unit fraction");
     run(dir, &parts, 0);
     let shown = json(dir, &["show", "new.toml"], 0);
     assert_eq!(shown["joints"][0]["drive"], shown["joints"][0]["travel"]);
     // Radians are no unit of their own.
-    let rad = [
-        "fit",
-        "before.csv",
-        "--into",
-        "rad.toml",
-        "--joint",
-        "a",
-        "--new",
-        "--drive-unit",
-        "us",
-        "--command=-0.5,0.5",
-        "--unit",
-        "rad",
-    ];
+    let rad = words("fit before.csv --into rad.toml --joint a --new --drive-unit us --command=-0.5,0.5 --unit rad");
     run(dir, &rad, 0);
     let shown = json(dir, &["show", "rad.toml"], 0);
     let drive = pair(&shown["joints"][0]["drive"]);
@@ -405,7 +340,7 @@ fn readings_in_another_unit_are_told_with_the_option_that_gives_it() {
         "{out}"
     );
     let (_, err) = run(dir, &[&fit[..], &["--adopt"]].concat(), 2);
-    assert!(err.contains("give --measured-unit rad"), "{err}");
+    tells(&err, "give --measured-unit rad");
     assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
     let (out, _) = run(dir, &[&fit[..], &["--measured-unit", "rad"]].concat(), 0);
     assert!(!out.contains("contradict"), "{out}");

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{READINGS, folder, json, run, tool};
+use common::{READINGS, folder, json, run, tells, tells_all, tool, words};
 use std::fs;
 
 /// Tables as spreadsheets write them where decimals have a comma.
@@ -31,15 +31,12 @@ fn decimals_may_have_a_comma() {
         ("", "holds nothing"),
     ] {
         let (_, err) = of(&format!("drive;measured\n{cell};2\n"), &[], 2);
-        assert!(err.contains(says), "{err}");
+        tells(&err, says);
     }
     let (_, err) = run(dir, &["fit", "readings.csv", "--separator", ",", "--decimal", ","], 2);
-    assert!(
-        err.contains("the decimal \",\" separates columns too; give another separator"),
-        "{err}"
-    );
+    tells(&err, "the decimal \",\" separates columns too; give another separator");
     let (_, err) = run(dir, &["fit", "readings.csv", "--decimal", "x"], 2);
-    assert!(err.contains("give a point or a comma"), "{err}");
+    tells(&err, "give a point or a comma");
 }
 
 /// The same readings as people and loggers write them.
@@ -94,7 +91,7 @@ fn a_table_is_read_as_it_comes() {
         .join(ending);
         fs::write(dir.join("lines.csv"), text).unwrap();
         let (_, err) = run(dir, &["fit", "lines.csv"], 2);
-        assert!(err.contains("lines.csv:7: column 2 (measured): \"abc\""), "{err}");
+        tells(&err, "lines.csv:7: column 2 (measured): \"abc\"");
     }
 }
 
@@ -130,14 +127,7 @@ fn drives_may_be_counts_or_milliseconds_and_measured_values_otherwise() {
     let counts = table("drive,measured", &|d| {
         format!("{},{}", us(d) * 50.0 * 65536.0 / 1e6, d - 90.0)
     });
-    let timer = [
-        "--drive-unit",
-        "counts",
-        "--frame-hz",
-        "50",
-        "--counts-per-frame",
-        "65536",
-    ];
+    let timer = words("--drive-unit counts --frame-hz 50 --counts-per-frame 65536");
     near(slope(&counts, &timer), 1.0);
     let flipped = table("drive,measured", &|d| format!("{d},{}", 90.0 - d));
     near(slope(&flipped, &["--flip-measured"]), 1.0);
@@ -154,7 +144,7 @@ fn drives_may_be_counts_or_milliseconds_and_measured_values_otherwise() {
     let adc = table("drive,adc", &|d| format!("{d},{}", 4.0 * d));
     fs::write(dir.join("form.csv"), adc).unwrap();
     let (out, _) = run(dir, &["fit", "form.csv", "--measured", "adc"], 0);
-    assert!(out.contains("4.000 counts per drive deg"), "{out}");
+    tells(&out, "4.000 counts per drive deg");
 }
 
 /// Many joints in one call: a column names them, or a file each does.
@@ -174,28 +164,10 @@ fn many_joints_come_from_one_table_or_from_a_file_each() {
         fs::write(dir.join(format!("leg_{joint}.csv")), own).unwrap();
     }
     fs::write(dir.join("beetle.csv"), table).unwrap();
-    let each = [
-        "fit",
-        "beetle.csv",
-        "--each",
-        "joint",
-        "--into",
-        "beetle.toml",
-        "--new",
-        "--board",
-        "main",
-    ];
+    let each = words("fit beetle.csv --each joint --into beetle.toml --new --board main");
     let (out, _) = run(dir, &each, 0);
-    assert!(out.contains("3 of 3 joints written into beetle.toml"), "{out}");
-    let files = [
-        "fit",
-        "leg_0.csv",
-        "leg_1.csv",
-        "leg_2.csv",
-        "--into",
-        "files.toml",
-        "--new",
-    ];
+    tells(&out, "3 of 3 joints written into beetle.toml");
+    let files = words("fit leg_0.csv leg_1.csv leg_2.csv --into files.toml --new");
     run(dir, &files, 0);
     let [one, other] = ["beetle.toml", "files.toml"].map(|file| json(dir, &["show", file], 0)["joints"].clone());
     for (index, (one, other)) in one
@@ -220,10 +192,7 @@ fn many_joints_come_from_one_table_or_from_a_file_each() {
     fs::write(dir.join("leg_1.csv"), moved).unwrap();
     let again = ["fit", "leg_0.csv", "leg_1.csv", "leg_2.csv", "--into", "files.toml"];
     let (out, _) = run(dir, &again, 1);
-    assert!(
-        out.contains("2 of 3 joints written") && out.contains("1 tooth of 24"),
-        "{out}"
-    );
+    tells_all(&out, &["2 of 3 joints written", "1 tooth of 24"]);
     let object = json(dir, &again, 1);
     assert_eq!(object["joints"][1]["repair"]["decision"], "refused");
 }

@@ -1,5 +1,6 @@
 //! What `bring-up` and `rehearse` can be asked.
 
+use super::unit;
 use super::{NewJointArgs, Pair};
 use clap::Args;
 use elbowroom::robot::Date;
@@ -68,28 +69,28 @@ pub(crate) struct BringUpArgs {
     #[arg(long, conflicts_with = "sweep", help_heading = "Plan")]
     pub(crate) feel_stops: bool,
     /// Drive angle at which the joint stands, deg [default: the middle of its travel, else of the servo]
-    #[arg(long, value_name = "DEG", allow_negative_numbers = true, help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG, allow_negative_numbers = true, help_heading = "Plan")]
     pub(crate) start: Option<f64>,
     /// How far the joint is clear on both sides of it, drive deg [default: 6]
-    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG, help_heading = "Plan")]
     pub(crate) clearance: Option<f64>,
     /// Drive angles that are never passed, deg [default: those of the servo]
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true, help_heading = "Plan")]
     pub(crate) search_limits: Option<Pair>,
     /// How far a command may lie beyond a stop, drive deg [default: 5; 8 with --feel-stops]
-    #[arg(long, value_name = "DEG", conflicts_with = "sweep", help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG, conflicts_with = "sweep", help_heading = "Plan")]
     pub(crate) overtravel: Option<f64>,
     /// Margin kept between a stop and the travel, drive deg [default: 2]
-    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG, help_heading = "Plan")]
     pub(crate) guard: Option<f64>,
     /// Standard uncertainty wanted of both stops, drive deg [default: 0.5]
-    #[arg(long, value_name = "DEG", help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG, help_heading = "Plan")]
     pub(crate) tolerance: Option<f64>,
     /// The fastest that the drive may turn, deg/s [default: 20]
-    #[arg(long, value_name = "DEG_PER_S", conflicts_with = "sweep", help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG_PER_S, conflicts_with = "sweep", help_heading = "Plan")]
     pub(crate) rate: Option<f64>,
     /// One graduation of the scale that is read [default: 1]
-    #[arg(long, value_name = "STEP", help_heading = "Plan")]
+    #[arg(long, value_name = unit::STEP, help_heading = "Plan")]
     pub(crate) resolution: Option<f64>,
     /// Of a sweep: lowest and highest reading of the sensor [default: those of the file's adc_bits, else 0,1023]
     #[arg(
@@ -104,7 +105,7 @@ pub(crate) struct BringUpArgs {
     #[arg(long, requires = "sweep", help_heading = "Plan")]
     pub(crate) falling: bool,
     /// Of a sweep: speed of the servo by its data sheet, deg/s [default: 300]
-    #[arg(long, value_name = "DEG_PER_S", requires = "sweep", help_heading = "Plan")]
+    #[arg(long, value_name = unit::DEG_PER_S, requires = "sweep", help_heading = "Plan")]
     pub(crate) rated_speed: Option<f64>,
     /// Unit of the scale that is read [default: deg; of a sweep counts]
     #[arg(long, value_name = "UNIT")]
@@ -148,7 +149,7 @@ pub(crate) struct BringUpArgs {
     #[arg(long, value_name = "LOWER,UPPER", requires = "new", help_heading = "A new joint")]
     pub(crate) servo_pulse_us: Option<Pair>,
     /// Frames per second of its timer [default: the robot file's]
-    #[arg(long, value_name = "HZ", requires = "new", help_heading = "A new joint")]
+    #[arg(long, value_name = unit::HZ, requires = "new", help_heading = "A new joint")]
     pub(crate) frame_hz: Option<f64>,
     /// Counts per frame of that timer [default: the robot file's]
     #[arg(long, value_name = "N", requires = "new", help_heading = "A new joint")]
@@ -232,7 +233,7 @@ pub(crate) struct RehearseArgs {
     /// How much of the sensor must be spare beyond each stop, degrees of the joint
     #[arg(
         long,
-        value_name = "DEG",
+        value_name = unit::DEG,
         requires = "alignment",
         default_value_if("alignment", "true", "2")
     )]

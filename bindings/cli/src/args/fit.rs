@@ -1,5 +1,6 @@
 //! What `fit` can be asked: its tables, what it writes, and a new joint.
 
+use super::unit;
 use crate::linkage_guess::LinkageGuess;
 use clap::{Args, Parser, ValueEnum};
 use elbowroom::JointError;
@@ -117,7 +118,7 @@ pub(crate) struct FitArgs {
     #[arg(long, value_name = "DAY", help_heading = "What to write")]
     pub(crate) date: Option<Date>,
     /// Frames per second of a new joint's timer, and of counts in the table [default: the robot file's, else 50]
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true, help_heading = "A new joint")]
+    #[arg(long, value_name = unit::HZ, allow_negative_numbers = true, help_heading = "A new joint")]
     pub(crate) frame_hz: Option<f64>,
     /// Counts per frame of that timer [default: the robot file's, else 4096]
     #[arg(long, value_name = "N", allow_negative_numbers = true, help_heading = "A new joint")]
@@ -139,10 +140,10 @@ pub(crate) struct TakenArgs {
     #[arg(long, value_name = "TEXT", requires = "into")]
     pub(crate) instrument: Option<String>,
     /// Supply voltage of the servo during the readings, V
-    #[arg(long, value_name = "V", requires = "into", allow_negative_numbers = true)]
+    #[arg(long, value_name = unit::V, requires = "into", allow_negative_numbers = true)]
     pub(crate) supply_v: Option<f64>,
     /// Temperature of the room during the readings, degrees Celsius
-    #[arg(long, value_name = "DEG_C", requires = "into", allow_negative_numbers = true)]
+    #[arg(long, value_name = unit::DEG_C, requires = "into", allow_negative_numbers = true)]
     pub(crate) temperature_c: Option<f64>,
 }
 
@@ -161,7 +162,7 @@ pub(crate) struct NewJointArgs {
     #[arg(long, value_name = "COMMAND", allow_hyphen_values = true)]
     pub(crate) rest: Option<f64>,
     /// A new joint's rate, command units per second
-    #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
+    #[arg(long, value_name = unit::RATE, allow_negative_numbers = true)]
     pub(crate) max_rate_per_s: Option<f64>,
     /// A new joint's board
     #[arg(long, value_name = "NAME")]
@@ -263,12 +264,12 @@ pub(crate) struct TableArgs {
     )]
     pub(crate) wrap: Option<f64>,
     /// Smallest step of the measured value (ADC step, graduation)
-    #[arg(long, value_name = "STEP", allow_negative_numbers = true, help_heading = "Fit")]
+    #[arg(long, value_name = unit::STEP, allow_negative_numbers = true, help_heading = "Fit")]
     pub(crate) resolution: Option<f64>,
     /// Margin kept between a stop and the travel, drive deg
     #[arg(
         long,
-        value_name = "DEG",
+        value_name = unit::DEG,
         allow_negative_numbers = true,
         default_value_t = FitOptions::default().guard,
         help_heading = "Fit"

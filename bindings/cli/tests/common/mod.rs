@@ -23,6 +23,11 @@ pub(crate) fn tool(folder: &Path, args: &[&str], input: &str) -> Output {
     child.wait_with_output().unwrap()
 }
 
+/// A command line by its words.
+pub(crate) fn words(line: &str) -> Vec<&str> {
+    line.split(' ').collect()
+}
+
 /// Runs, expects an exit status, and gives standard output and standard error.
 #[track_caller]
 pub(crate) fn run(folder: &Path, args: &[&str], status: i32) -> (String, String) {
@@ -33,6 +38,17 @@ pub(crate) fn run(folder: &Path, args: &[&str], status: i32) -> (String, String)
     (out, err)
 }
 
+/// A text holds these words.
+#[track_caller]
+pub(crate) fn tells(text: &str, words: &str) {
+    assert!(text.contains(words), "does not say \"{words}\":\n{text}");
+}
+
+#[track_caller]
+pub(crate) fn tells_all(text: &str, all: &[&str]) {
+    all.iter().for_each(|words| tells(text, words));
+}
+
 #[track_caller]
 pub(crate) fn json(folder: &Path, args: &[&str], status: i32) -> Value {
     let mut args = args.to_vec();
@@ -41,7 +57,7 @@ pub(crate) fn json(folder: &Path, args: &[&str], status: i32) -> Value {
     serde_json::from_str(&out).unwrap()
 }
 
-/// Invented data.
+/// Invented data: the wing of our running example.
 pub(crate) const ROBOT: &str = r#"format = 1
 name = "heron"
 timer = { frame_hz = 50, counts_per_frame = 4096 }
@@ -49,20 +65,12 @@ servo = { angle = [0, 180], pulse_us = [500, 2500] }
 
 [joint.wing_left]   # squeaks
 board = "breast"
-channel = 8
-command = [0, 180]
-drive = [5, 80]
-rest = 90
+channel = 3
+command = [-40, 60]
+drive = [37, 122]
+rest = 10
 max_rate_per_s = 60
 "#;
-
-/// The same robot with the wing of our running example.
-pub(crate) fn heron() -> String {
-    ROBOT
-        .replace("command = [0, 180]", "command = [-40, 60]")
-        .replace("drive = [5, 80]", "drive = [37, 122]")
-        .replace("rest = 90", "rest = 10")
-}
 
 /// A fit into the joint of that robot, whatever its map says.
 pub(crate) const KEEP: [&str; 9] = [
