@@ -75,8 +75,8 @@
 ///     config.command[0] = -40, config.command[1] = 60;                     // command -40 to 60 ...
 ///     config.drive[0] = 37, config.drive[1] = 122;                         // ... on drive 37 to 122 deg
 ///     config.rest = 10;
-///     config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;     // at 0 and 180 deg
-///     config.counts_per_frame = 4096;                                      // of one frame at 50 Hz
+///     config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;     // at 0 and 180 deg
+///     config.timer.counts_per_frame = 4096;                                      // of one frame at 50 Hz
 ///     if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
 ///     if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%g\n", counts.value);    // 283
 ///     elb_joint_free(joint);
@@ -741,9 +741,73 @@ typedef struct elb_robot elb_robot;
 /// A bring-up. It changes with each report: one thread at a time.
 typedef struct elb_session elb_session;
 
+/// A servo, by its data sheet.
+typedef struct elb_servo {
+    /// The servo's angle range, deg. Default 0 to 180; verify against the data sheet.
+    double angle[2];
+    /// The pulse widths at those angles, microseconds. No default: servos differ.
+    double pulse_us[2];
+} elb_servo;
+
+/// The timer that makes the pulses.
+typedef struct elb_timer {
+    /// Frames per second. Default 50; verify against the data sheet.
+    double frame_hz;
+    /// Timer counts of one whole frame. No default.
+    uint32_t counts_per_frame;
+    /// Always 0.
+    uint32_t reserved;
+} elb_timer;
+
+/// How a command becomes a drive angle.
+typedef struct elb_transmission {
+    /// ELB_TRANSMISSION_...; the default is a straight line.
+    uint32_t kind;
+    /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
+    uint32_t branch;
+    /// The dimensions of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
+    double dimensions[5];
+    /// The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
+    /// last at the ends of `command` and `drive`. Read during the call. Nullable unless `kind` is a curve.
+    const double *knots;
+    /// How many knots. Else 0.
+    size_t n_knots;
+    /// How the slopes at the knots follow from them: ELB_SLOPES_...
+    uint32_t slopes;
+    /// Always 0.
+    uint32_t reserved;
+} elb_transmission;
+
+/// The joint's sensor: which reading stands for which joint angle.
+typedef struct elb_feedback {
+    /// Lower and upper reading, e.g. ADC counts. This and `angle` both 0, the default: no feedback, and the other fields mean
+    /// nothing.
+    double reading[2];
+    /// Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
+    double angle[2];
+    /// Joint angle, deg, of one turn of a sensor that wraps around: readings that pass over its jump are then refused with the
+    /// joint. Conversions need it no more and never add a turn. 0, the default: it does not wrap.
+    double wrap_deg;
+    /// Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
+    double pot_ohm;
+    /// Resistance from its wiper to ground through whatever reads it, ohm. 0, the default: not known.
+    double load_ohm;
+    /// Supply of the sensor, V, when the readings were taken. 0, the default: the readings are ratiometric.
+    double supply_v;
+    /// Knots of a feedback curve, (n_knots x 2): reading and joint angle in deg of each, readings rising. Nullable: the feedback is
+    /// straight.
+    const double *knots;
+    /// How many knots. Else 0.
+    size_t n_knots;
+    /// Bits of the converter. 0, the default: not known.
+    uint32_t adc_bits;
+    /// 1 if the reading falls as the joint angle rises, else 0, the default.
+    uint32_t inverted;
+} elb_feedback;
+
 /// What is written down of a joint. Begin with elb_joint_config_init.
 ///
-/// Every pair is lower then upper. Fields are only ever appended.
+/// Every pair is lower then upper. Fields are only ever appended to this struct, never to those in it.
 typedef struct elb_joint_config {
     /// Bytes of this struct as the caller knows it; set by elb_joint_config_init.
     size_t size;
@@ -757,54 +821,18 @@ typedef struct elb_joint_config {
     double rest;
     /// The fastest the command may change, command units per second. 0, the default: not given.
     double max_rate_per_s;
-    /// The servo's angle range, deg. Default 0 to 180; verify against the data sheet.
-    double servo_angle[2];
-    /// The pulse widths at those angles, microseconds. No default: servos differ.
-    double servo_pulse_us[2];
-    /// Frames per second. Default 50; verify against the data sheet.
-    double frame_hz;
-    /// Timer counts of one whole frame. No default.
-    uint32_t counts_per_frame;
     /// 1 if the lower command belongs to the upper drive angle, else 0, the default.
     uint32_t inverted;
-    /// How a command becomes a drive angle: ELB_TRANSMISSION_...; the default is a straight line.
-    uint32_t transmission;
-    /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
-    uint32_t branch;
-    /// The numbers of a linkage, in the order that its ELB_TRANSMISSION_... constant states. Else unused.
-    double linkage[5];
-    /// The knots of a curve, (n_knots x 2): command and drive angle in deg of each, commands rising, the first and the
-    /// last at the ends of `command` and `drive`. Read during the call. Nullable if `transmission` is not a curve.
-    const double *knots;
-    /// How many knots. Else 0.
-    size_t n_knots;
-    /// How the slopes at the knots follow from them: ELB_SLOPES_...
-    uint32_t slopes;
-    /// 1 if the feedback's reading falls as the joint angle rises, else 0, the default.
-    uint32_t feedback_inverted;
-    /// Lower and upper reading of the feedback, e.g. ADC counts. This and `feedback_angle` both 0, the default: no
-    /// feedback, and the other feedback fields mean nothing.
-    double feedback_reading[2];
-    /// Lower and upper joint angle, deg, as a protractor reads them at the ends of the command range.
-    double feedback_angle[2];
-    /// Joint angle, deg, of one turn of a sensor that wraps around: readings that pass over its jump are then refused with the
-    /// joint. Conversions need it no more and never add a turn. 0, the default: it does not wrap.
-    double feedback_wrap_deg;
-    /// Resistance of the potentiometer from end to end, ohm. 0, the default: not known.
-    double feedback_pot_ohm;
-    /// Resistance from its wiper to ground through whatever reads it, ohm. 0, the default: not known.
-    double feedback_load_ohm;
-    /// Supply of the sensor, V, when the readings were taken. 0, the default: the readings are ratiometric.
-    double feedback_supply_v;
-    /// Knots of a feedback curve, (feedback_n_knots x 2): reading and joint angle in deg of each, readings rising.
-    /// Nullable: the feedback is straight.
-    const double *feedback_knots;
-    /// How many knots. Else 0.
-    size_t feedback_n_knots;
-    /// Bits of the converter. 0, the default: not known.
-    uint32_t feedback_adc_bits;
     /// Always 0.
     uint32_t reserved;
+    /// The servo.
+    struct elb_servo servo;
+    /// The timer of its pulses.
+    struct elb_timer timer;
+    /// From command to drive angle.
+    struct elb_transmission transmission;
+    /// The sensor on the joint.
+    struct elb_feedback feedback;
 } elb_joint_config;
 
 /// All that is known about a refusal. The caller owns it; frozen at 512 bytes.
@@ -1274,7 +1302,7 @@ ELB_MUST_USE elb_status elb_joint_clone(const struct elb_joint *joint, struct el
 
 /// Reads back what a joint was made of; `travel` is filled in where it was left out.
 ///
-/// Its knots do not come along: `knots` and `feedback_knots` are NULL, `n_knots` and `feedback_n_knots` how many there are.
+/// The knots do not come along: those of `transmission` and `feedback` are NULL, `n_knots` how many there are.
 /// elb_joint_knots and elb_joint_feedback_knots copy them; point to the copies before the config makes another joint.
 ///
 /// - out: the struct.
@@ -1714,7 +1742,7 @@ ELB_NOEXCEPT;
 
 /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter, the outermost 1/256 of
 /// its numbers (an assumption of this library). It can where elb_joint_reading_state tells the rail in all of it, so where the
-/// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
+/// feedback's readings keep clear of it; and it cannot where `feedback.adc_bits` is unknown. A wiper's own broken wire is at
 /// a rail only if a resistor pulls the input there (an assumption of this library).
 ///
 /// - lower, upper: receive 1 if it can be seen there, else 0.

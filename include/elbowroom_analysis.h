@@ -207,13 +207,13 @@ typedef struct elb_curve_knot {
 
 /// A linkage, and which of its dimensions are to be found. Frozen at 56 bytes.
 typedef struct elb_mechanism {
-    /// Its numbers, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
-    double linkage[5];
+    /// Its dimensions, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
+    double dimensions[5];
     /// Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
-    uint32_t transmission;
+    uint32_t kind;
     /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
     uint32_t branch;
-    /// The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
+    /// The dimensions to be found: a sum of 1 for the first of `dimensions`, 2 for the second, 4, 8, 16. The others
     /// are kept; keep at least one length, as only ratios of lengths show.
     uint32_t free;
     /// Always 0.
@@ -622,9 +622,8 @@ ELB_NOEXCEPT;
 /// Puts a curve into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
 ///
 /// The commands `lower` to `upper` stand for the measured values between the first and the last knot. Of `config` are
-/// written `command`, `drive`, `inverted`, `transmission`, `slopes`, `knots` and `n_knots`; all else stays as it is:
-/// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
-/// angles of the command ends).
+/// written `command`, `drive`, `inverted` and `transmission`; all else stays as it is: servo, timer, and a `travel`, a `rest` and a
+/// feedback that may have to follow (the ends of `feedback.angle` are the joint angles of the command ends).
 ///
 /// The inverse of a cubic is not the cubic through the inverted knots, so the joint has more knots where the two part.
 ///
@@ -809,7 +808,7 @@ ELB_NOEXCEPT;
 ///
 /// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
 /// `config` are written `command`, `drive`, `inverted`, `transmission`, `branch` and `linkage`; all else stays as it is: servo,
-/// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
+/// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback.angle` are the joint angles of
 /// the command ends).
 ///
 /// - lower, upper: the command range, deg (for a slider-crank places).
@@ -954,9 +953,8 @@ ELB_NOEXCEPT;
 /// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
 /// elb_robot_with_joint: a straight line unless the readings show a significant bend, else a strictly monotone curve.
 ///
-/// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
-/// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
-/// already; all else stays as it is. Beyond the readings the map continues as a straight line.
+/// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
+/// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.

@@ -6,12 +6,10 @@ use thiserror::Error;
 mod curve;
 mod feedback;
 mod linkage;
-mod sentence;
 
 pub use curve::CurveError;
 pub use feedback::FeedbackError;
 pub use linkage::LinkageError;
-pub use sentence::FieldNames;
 
 /// A number in a sentence: short also where it is very large or small, and in words where it is none.
 pub(crate) struct Shown(pub(crate) f64);
@@ -64,6 +62,7 @@ impl core::fmt::Display for Bounds {
 #[non_exhaustive]
 pub enum JointError {
     /// A NaN or an infinity where a number is needed.
+    #[error("{what} is {}; give a finite number", Shown(*value))]
     NotFinite {
         /// The field.
         what: &'static str,
@@ -71,6 +70,10 @@ pub enum JointError {
         value: f64,
     },
     /// Upper end first.
+    #[error(
+        "{what} [{l}, {u}] has its ends swapped; write [{u}, {l}] and, if the direction was meant, set inverted",
+        l = Shown(*lower), u = Shown(*upper)
+    )]
     EndsSwapped {
         /// The field.
         what: &'static str,
@@ -80,6 +83,7 @@ pub enum JointError {
         upper: f64,
     },
     /// Both ends the same.
+    #[error("{what} [{at}, {at}] has no width; its upper end must lie above its lower end", at = Shown(*at))]
     ZeroWidth {
         /// The field.
         what: &'static str,
@@ -87,6 +91,7 @@ pub enum JointError {
         at: f64,
     },
     /// An angle beyond the servo's own range.
+    #[error("{what} {value} deg is outside the servo's {lower} to {upper} deg; move it inside or widen servo.angle", value = Shown(*value), lower = Shown(*lower), upper = Shown(*upper))]
     OutsideServo {
         /// The field and its end, e.g. `travel upper`.
         what: &'static str,
@@ -98,6 +103,7 @@ pub enum JointError {
         upper: f64,
     },
     /// The rest lies outside the joint's command range.
+    #[error("rest {rest} is outside command {lower} to {upper}; choose a rest inside the command range", rest = Shown(*rest), lower = Shown(*lower), upper = Shown(*upper))]
     RestOutside {
         /// The rest given.
         rest: f64,
@@ -107,6 +113,7 @@ pub enum JointError {
         upper: f64,
     },
     /// The joint could never move.
+    #[error("travel {travel_lower} to {travel_upper} deg and drive {drive_lower} to {drive_upper} deg have no angle in common; no command could reach the travel", travel_lower = Shown(*travel_lower), travel_upper = Shown(*travel_upper), drive_lower = Shown(*drive_lower), drive_upper = Shown(*drive_upper))]
     TravelDisjoint {
         /// Lower end of the travel.
         travel_lower: f64,
@@ -118,6 +125,7 @@ pub enum JointError {
         drive_upper: f64,
     },
     /// A number that must be above zero.
+    #[error("{what} is {value}; it must be above zero", value = Shown(*value))]
     NotPositive {
         /// The field.
         what: &'static str,
@@ -125,6 +133,7 @@ pub enum JointError {
         value: f64,
     },
     /// More counts than every number type here holds exactly.
+    #[error("timer.counts_per_frame is {counts_per_frame}; it must be 1 to {most}")]
     CountsOutside {
         /// The counts given.
         counts_per_frame: u32,
@@ -132,11 +141,13 @@ pub enum JointError {
         most: u32,
     },
     /// A frame rate whose frame or count has no usable length.
+    #[error("timer.frame_hz is {frame_hz}; out of range for a frame and its counts; hobby servos take about 50", frame_hz = Shown(*frame_hz))]
     FrameRateExtreme {
         /// The frame rate given.
         frame_hz: f64,
     },
     /// The longest pulse does not fit into one frame.
+    #[error("servo.pulse_us upper {pulse_us} us is longer than one frame of {frame_us} us; lower timer.frame_hz", pulse_us = Shown(*pulse_us), frame_us = Shown(*frame_us))]
     PulseBeyondFrame {
         /// The longest pulse.
         pulse_us: f64,
@@ -144,6 +155,7 @@ pub enum JointError {
         frame_us: f64,
     },
     /// The timer is too coarse for the travel.
+    #[error("no timer count lies inside travel {lower} to {upper} deg; one count is {step} deg: {}", finer(*step, *upper - *lower), lower = Shown(*lower), upper = Shown(*upper), step = Shown(*step))]
     NoCountInTravel {
         /// Lower end of the travel.
         lower: f64,
@@ -153,13 +165,22 @@ pub enum JointError {
         step: f64,
     },
     /// No timer count lies inside the travel, and the pulse widths are so short that they must be in milliseconds.
+    #[error(
+        "servo.pulse_us is {} to {} us, too short for a servo: the values look like milliseconds; write {} to {} us",
+        Shown(pulse_us[0]), Shown(pulse_us[1]), Shown(1000.0 * pulse_us[0]), Shown(1000.0 * pulse_us[1])
+    )]
     PulseInMilliseconds {
         /// The pulse widths given.
         pulse_us: [f64; 2],
     },
     /// The knots of a curve make no curve.
+    #[error("transmission: {0}")]
     Curve(CurveError),
     /// A curve that does not end where the joint does.
+    #[error(
+        "transmission's {which} knot is [{}, {}], but the joint's command and drive end at [{}, {}]; make them the same",
+        Shown(found[0]), Shown(found[1]), Shown(wanted[0]), Shown(wanted[1])
+    )]
     CurveEnd {
         /// `first` or `last`.
         which: &'static str,
@@ -169,8 +190,10 @@ pub enum JointError {
         wanted: [f64; 2],
     },
     /// A mechanism that cannot serve the command range.
+    #[error("{0}")]
     Linkage(LinkageError),
     /// A sensor whose numbers make no feedback map.
+    #[error("{0}")]
     Feedback(FeedbackError),
 }
 
@@ -196,6 +219,15 @@ impl JointError {
             Self::Linkage(error) => error.code(),
             Self::Feedback(error) => error.code(),
         }
+    }
+}
+
+/// What to do about a count of `step` deg, too coarse for a travel. One that is many times as coarse comes from a wrong unit.
+fn finer(step: f64, travel: f64) -> &'static str {
+    if step > 10.0 * travel {
+        "check frame_hz (in Hz, 50 for most servos), counts_per_frame and servo.pulse_us (in microseconds)"
+    } else {
+        "widen the travel or use a finer timer"
     }
 }
 

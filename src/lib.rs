@@ -84,7 +84,7 @@ mod unit;
 pub use batch::CountNumber;
 pub use batch::Tally;
 pub use code::Code;
-pub use error::{ConvertError, FeedbackError, FieldNames, JointError};
+pub use error::{ConvertError, FeedbackError, JointError};
 pub use feedback::{Feedback, FeedbackRecord, ReadingState};
 pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecord};
 pub use map::{Direction, LinearMap};

@@ -307,7 +307,7 @@ fn the_rocker_turns_back_where_its_crank_is_in_line() {
 
 fn new(mechanism: Mechanism, command: [f64; 2]) -> Result<Linkage<f64>, LinkageError> {
     let span = |ends| Span::new("x", ends).unwrap();
-    Linkage::new(mechanism, span(command), span([5.0, 80.0]), Direction::Direct)
+    Linkage::new(mechanism, span(command), span([37.0, 122.0]), Direction::Direct)
 }
 
 #[test]

@@ -19,7 +19,7 @@ fn record<T: Real>(transmission: TransmissionRecord<T>) -> JointRecord<T> {
         frame_hz: n(50.0),
         counts_per_frame: 4096,
     };
-    let mut record = JointRecord::new([n(0.0), n(90.0)], [n(5.0), n(80.0)], n(45.0), servo, timer);
+    let mut record = JointRecord::new([n(0.0), n(90.0)], [n(37.0), n(122.0)], n(45.0), servo, timer);
     record.transmission = transmission;
     record
 }
@@ -29,7 +29,7 @@ fn every_kind<T: Real>() -> [TransmissionRecord<T>; 6] {
     [
         TransmissionRecord::Linear {},
         TransmissionRecord::Curve {
-            knots: vec![[n(0.0), n(5.0)], [n(30.0), n(12.0)], [n(90.0), n(80.0)]],
+            knots: vec![[n(0.0), n(37.0)], [n(30.0), n(45.0)], [n(90.0), n(122.0)]],
             rule: SlopeRule::Parabola,
         },
         TransmissionRecord::Triangle {
@@ -66,7 +66,9 @@ fn chain_holds<T: Real + serde::Serialize + serde::de::DeserializeOwned>() {
             let mut written = record(transmission.clone());
             written.inverted = inverted;
             if let (TransmissionRecord::Curve { knots, .. }, true) = (&mut written.transmission, inverted) {
-                knots.iter_mut().for_each(|knot| knot[1] = T::from_wide(85.0) - knot[1]);
+                knots
+                    .iter_mut()
+                    .for_each(|knot| knot[1] = T::from_wide(159.0) - knot[1]);
             }
             let joint = Joint::new(written.clone()).unwrap();
             let kind = transmission.kind();
@@ -74,7 +76,7 @@ fn chain_holds<T: Real + serde::Serialize + serde::de::DeserializeOwned>() {
 
             // Exact ends, whatever the mechanism.
             let drive = |command: f64| joint.drive(T::from_wide(command)).unwrap();
-            let (first, last) = if inverted { (80.0, 5.0) } else { (5.0, 80.0) };
+            let (first, last) = if inverted { (122.0, 37.0) } else { (37.0, 122.0) };
             assert_eq!(drive(0.0).value, T::from_wide(first), "{kind}");
             assert_eq!(drive(90.0).value, T::from_wide(last), "{kind}");
             assert_eq!(drive(200.0).value, T::from_wide(last), "{kind}");
@@ -222,22 +224,22 @@ fn kinds_stand_in_one_table() {
 #[test]
 fn curves_end_where_the_joint_does() {
     let knots = |first: [f64; 2]| TransmissionRecord::Curve {
-        knots: vec![first, [30.0, 12.0], [90.0, 80.0]],
+        knots: vec![first, [30.0, 45.0], [90.0, 122.0]],
         rule: SlopeRule::default(),
     };
     let refused = |t| Joint::new(record(t)).unwrap_err();
-    let error = refused(knots([0.0, 6.0]));
+    let error = refused(knots([0.0, 38.0]));
     assert_eq!(error.code(), Code::TransmissionInvalid);
     assert_eq!(
         error.to_string(),
-        "transmission's first knot is [0, 6], but the joint's command and drive end at [0, 5]; make them the same"
+        "transmission's first knot is [0, 38], but the joint's command and drive end at [0, 37]; make them the same"
     );
-    assert!(matches!(refused(knots([1.0, 5.0])), JointError::CurveEnd { .. }));
+    assert!(matches!(refused(knots([1.0, 37.0])), JointError::CurveEnd { .. }));
     assert_eq!(
-        refused(knots([0.0, 13.0])).to_string(),
-        "transmission: knot 2 has value 80 after 12; the values of a curve must all rise or all fall: measure it again or leave it out"
+        refused(knots([0.0, 46.0])).to_string(),
+        "transmission: knot 2 has value 122 after 45; the values of a curve must all rise or all fall: measure it again or leave it out"
     );
-    let mut inverted = record(knots([0.0, 5.0]));
+    let mut inverted = record(knots([0.0, 37.0]));
     inverted.inverted = true;
     assert!(matches!(Joint::new(inverted).unwrap_err(), JointError::CurveEnd { .. }));
 }
@@ -246,14 +248,14 @@ fn curves_end_where_the_joint_does() {
 fn unknown_words_and_dead_centres_are_refused() {
     let of = |transmission: &str| {
         let text = format!(
-            r#"{{"command":[0.0,90.0],"drive":[5.0,80.0],"rest":45.0,"servo":{{"angle":[0.0,180.0],"pulse_us":[500.0,2500.0]}},
+            r#"{{"command":[0.0,90.0],"drive":[37.0,122.0],"rest":45.0,"servo":{{"angle":[0.0,180.0],"pulse_us":[500.0,2500.0]}},
                 "timer":{{"frame_hz":50.0,"counts_per_frame":4096}},"transmission":{transmission}}}"#
         );
         serde_json::from_str::<Joint<f64>>(&text)
     };
     assert!(of(r#"{"kind":"triangle","base":40.0,"arm":92.0,"angle_at_zero":31.0}"#).is_ok());
-    assert!(of(r#"{"kind":"curve","knots":[[0.0,5.0],[90.0,80.0]]}"#).is_ok());
-    assert!(of(r#"{"kind":"curve","knots":[[0.0,5.0],[90.0,80.0]],"rule":"harmonic-chord"}"#).is_ok());
+    assert!(of(r#"{"kind":"curve","knots":[[0.0,37.0],[90.0,122.0]]}"#).is_ok());
+    assert!(of(r#"{"kind":"curve","knots":[[0.0,37.0],[90.0,122.0]],"rule":"harmonic-chord"}"#).is_ok());
     for wrong in [
         r#"{"kind":"triangle","base":40.0,"arm":92.0,"angle_at_zero":31.0,"angle":1.0}"#,
         r#"{"kind":"linear","near":40.0}"#,
@@ -285,11 +287,11 @@ fn blocks_hold_curves_and_say_what_they_cannot_hold() {
     ]
     .into_iter()
     .map(|(rule, inverted)| {
-        let drives = [5.0, 12.5, 13.0, 60.25, 80.0];
+        let drives = [37.0, 45.5, 46.0, 99.25, 122.0];
         let knots = [0.0, 17.3, 30.0, 71.7, 90.0].into_iter().zip(drives);
         let mut written = record(TransmissionRecord::Curve {
             knots: knots
-                .map(|(c, d)| if inverted { [c, 85.0 - d] } else { [c, d] })
+                .map(|(c, d)| if inverted { [c, 159.0 - d] } else { [c, d] })
                 .collect(),
             rule,
         });

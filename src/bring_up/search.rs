@@ -326,7 +326,9 @@ impl StopSearch {
             });
         }
         BringUpError::within("learned", self.learned.into(), 0.0, Self::LEARN.into())?;
-        BringUpError::within("ranges", self.ranges, 0.0, crate::bring_up::MOST)?;
+        // Between its lowest and its highest reading each place learned from ranges over this at the most.
+        let widest = 2.0 * crate::bring_up::MOST;
+        BringUpError::within("ranges", self.ranges, 0.0, widest * f64::from(self.learned))?;
         self.load.map_or(Ok(0.0), |load| BringUpError::finite("load", load))?;
         self.check_trail()?;
         if let Some(end) = self.end {

@@ -314,7 +314,7 @@ mod tests {
 
     fn plan(legs: Legs) -> SweepPlan {
         SweepPlan {
-            ends: [5.0, 80.0],
+            ends: [37.0, 112.0],
             targets: 4,
             runs: 2,
             legs,
@@ -369,7 +369,7 @@ mod tests {
             SweepPlan { targets: 1, ..good },
             SweepPlan { runs: 0, ..good },
             SweepPlan {
-                ends: [80.0, 5.0],
+                ends: [112.0, 37.0],
                 ..good
             },
             SweepPlan {

@@ -136,5 +136,5 @@ fn refuses_each_fault_by_name() {
         code == NoCountInTravel && said.contains("check frame_hz (in Hz"),
         "{said}"
     );
-    assert!(refused(|r| r.command = [60.0, -40.0]).1.contains("inverted = true"));
+    assert!(refused(|r| r.command = [60.0, -40.0]).1.contains("set inverted"));
 }

@@ -133,7 +133,7 @@ impl Robot {
         Ok(c_source(name, &image, &titles)?)
     }
 
-    /// A robot with the joints of a block, named by their channels: `channel_8`. A block holds no names and no evidence.
+    /// A robot with the joints of a block, named by their channels: `channel_3`. A block holds no names and no evidence.
     ///
     /// # Errors
     /// [`FileError`] for what a robot file refuses; an image that is not a valid block must be refused before, by

@@ -37,9 +37,9 @@ int main(void) {
     OK(elb_joint_config_init(&config, sizeof config));
     config.command[0] = -40, config.command[1] = 60;
     config.drive[1] = 122;
-    config.servo_pulse_us[0] = 500;
-    config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500;
+    config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     FAULT(elb_joint_config_init(&config, sizeof config));
     elb_test_panic_next();
     SAYS(ELB_STATUS_INTERNAL_FAULT, elb_joint_new(&config, &none, &error), error,

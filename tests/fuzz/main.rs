@@ -300,7 +300,8 @@ fn sessions() {
         session.report(report).unwrap();
     }
     // One value a line, so that lines are what is changed.
-    let corpus: Vec<String> = corpus.iter().map(|json| json.replace(',', ",\n")).collect();
+    let made = corpus.iter().map(|json| json.replace(',', ",\n"));
+    let corpus: Vec<String> = texts(&["json"]).into_iter().chain(made).collect();
     fuzz(
         "session",
         |random, tried| changed(&corpus, random, tried),

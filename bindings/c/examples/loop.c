@@ -28,9 +28,9 @@ int main(void) {
     config.travel[0] = 40.2;
     config.travel[1] = 119;
     config.rest = 10;
-    config.servo_pulse_us[0] = 500;
-    config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500;
+    config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     if (elb_joint_new(&config, &wing, &error) != ELB_STATUS_OK) {
         fprintf(stderr, "wing: %s\n", error.message);
         return 1;

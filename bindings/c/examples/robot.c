@@ -51,7 +51,7 @@ int main(int argc, char **argv) {
             elb_joint_config_of(joint, &config, sizeof config) == ELB_STATUS_OK &&
             elb_joint_counts(joint, config.rest, &counts) == ELB_STATUS_OK) {
             printf("%s rests at command %g, count %.0f of %u\n", entry.name, config.rest, counts.value,
-                   (unsigned)config.counts_per_frame);
+                   (unsigned)config.timer.counts_per_frame);
         }
     }
     elb_robot_free(robot);

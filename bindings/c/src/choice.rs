@@ -59,7 +59,7 @@ impl elb_choice {
     fn of(choice: Choice, guesses: &[elb_mechanism]) -> Result<Self, Refusal> {
         let kinds = [ELB_TRANSMISSION_LINEAR, ELB_TRANSMISSION_CURVE]
             .into_iter()
-            .chain(guesses.iter().map(|guess| guess.transmission));
+            .chain(guesses.iter().map(|guess| guess.kind));
         let reasons = choice.reasons.iter().map(c_text).collect();
         let lost_motion = choice
             .candidates

@@ -3,7 +3,7 @@
 use crate::fit_values::elb_lost_motion;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read};
-use crate::joint_config::elb_joint_config;
+use crate::joint_config::{elb_joint_config, elb_transmission};
 use crate::pointer;
 use crate::readings::{Columns, side_of};
 use crate::refusal::{Refusal, elb_error};
@@ -235,9 +235,8 @@ pub unsafe extern "C" fn elb_curve_expected(curve: *const elb_curve, drive: f64,
 /// Puts a curve into what is written down of a joint, for elb_joint_new and elb_robot_with_joint.
 ///
 /// The commands `lower` to `upper` stand for the measured values between the first and the last knot. Of `config` are
-/// written `command`, `drive`, `inverted`, `transmission`, `slopes`, `knots` and `n_knots`; all else stays as it is:
-/// servo, timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint
-/// angles of the command ends).
+/// written `command`, `drive`, `inverted` and `transmission`; all else stays as it is: servo, timer, and a `travel`, a `rest` and a
+/// feedback that may have to follow (the ends of `feedback.angle` are the joint angles of the command ends).
 ///
 /// The inverse of a cubic is not the cubic through the inverted knots, so the joint has more knots where the two part.
 ///
@@ -285,8 +284,10 @@ pub unsafe extern "C" fn elb_curve_joint(
         joint.command = [lower, upper];
         joint.drive = found.drive;
         joint.inverted = found.inverted.into();
-        joint.set_transmission(&found.transmission);
-        joint.knots = knots;
+        joint.transmission = elb_transmission {
+            knots,
+            ..elb_transmission::of(&found.transmission)
+        };
         // SAFETY: checked above; `room` knots are writable by the header's contract, and ours are apart from them.
         unsafe {
             pointer::write_sized(config, joint.size, joint)?;

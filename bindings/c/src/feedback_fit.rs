@@ -1,7 +1,7 @@
 //! Feedback maps from measured points.
 
 use crate::guard::guard;
-use crate::joint_config::elb_joint_config;
+use crate::joint_config::{elb_feedback, elb_joint_config};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
@@ -30,9 +30,8 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 /// Fits what a sensor reads at joint angles, and puts the map into what is written down of a joint, for elb_joint_new and
 /// elb_robot_with_joint: a straight line unless the readings show a significant bend, else a strictly monotone curve.
 ///
-/// Of `config` are written `feedback_reading`, `feedback_angle`, `feedback_inverted`, `feedback_knots` and
-/// `feedback_n_knots`, and `feedback_pot_ohm` and `feedback_load_ohm` become 0, since what was measured holds the load
-/// already; all else stays as it is. Beyond the readings the map continues as a straight line.
+/// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
+/// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
@@ -87,12 +86,16 @@ pub unsafe extern "C" fn elb_fit_feedback(
                 given: room,
             });
         }
-        joint.feedback_reading = record.reading;
-        joint.feedback_angle = record.angle;
-        joint.feedback_inverted = record.inverted.into();
-        (joint.feedback_pot_ohm, joint.feedback_load_ohm) = (0.0, 0.0);
-        joint.feedback_n_knots = found.len();
-        joint.feedback_knots = if found.is_empty() { std::ptr::null() } else { knots };
+        joint.feedback = elb_feedback {
+            reading: record.reading,
+            angle: record.angle,
+            inverted: record.inverted.into(),
+            pot_ohm: 0.0,
+            load_ohm: 0.0,
+            n_knots: found.len(),
+            knots: if found.is_empty() { std::ptr::null() } else { knots },
+            ..joint.feedback
+        };
         let at = |end: Option<&f64>| end.copied().unwrap_or(f64::NAN);
         // SAFETY: checked above; `room` knots are writable by the header's contract, and ours are apart from them.
         unsafe {

@@ -140,7 +140,7 @@ pub unsafe extern "C" fn elb_joint_clone(joint: *const elb_joint, out: *mut *mut
 
 /// Reads back what a joint was made of; `travel` is filled in where it was left out.
 ///
-/// Its knots do not come along: `knots` and `feedback_knots` are NULL, `n_knots` and `feedback_n_knots` how many there are.
+/// The knots do not come along: those of `transmission` and `feedback` are NULL, `n_knots` how many there are.
 /// elb_joint_knots and elb_joint_feedback_knots copy them; point to the copies before the config makes another joint.
 ///
 /// - out: the struct.

@@ -183,7 +183,7 @@ pub unsafe extern "C" fn elb_joint_angle_per_reading(
 
 /// Whether a broken or shorted wire can be seen: at the lower and at the upper rail of the converter, the outermost 1/256 of
 /// its numbers (an assumption of this library). It can where elb_joint_reading_state tells the rail in all of it, so where the
-/// feedback's readings keep clear of it; and it cannot where `feedback_adc_bits` is unknown. A wiper's own broken wire is at
+/// feedback's readings keep clear of it; and it cannot where `feedback.adc_bits` is unknown. A wiper's own broken wire is at
 /// a rail only if a resistor pulls the input there (an assumption of this library).
 ///
 /// - lower, upper: receive 1 if it can be seen there, else 0.

@@ -4,7 +4,7 @@ use crate::fit::elb_fit;
 use crate::fit_values::elb_lost_motion;
 use crate::guard::guard;
 use crate::handle::{self, Handle, read, read_pair};
-use crate::joint_config::elb_joint_config;
+use crate::joint_config::{elb_joint_config, elb_transmission};
 use crate::pointer;
 use crate::readings::{Columns, Given, elb_readings, side_of};
 use crate::refusal::{Refusal, elb_error};
@@ -20,13 +20,13 @@ use std::ffi::{CString, c_char};
 #[derive(Debug, Clone, Copy, Default)]
 #[repr(C)]
 pub struct elb_mechanism {
-    /// Its numbers, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
-    pub linkage: [f64; 5],
+    /// Its dimensions, in the order that its ELB_TRANSMISSION_... constant states. The others are unused.
+    pub dimensions: [f64; 5],
     /// Its kind: one of ELB_TRANSMISSION_..., but no line and no curve.
-    pub transmission: u32,
+    pub kind: u32,
     /// The assembly branch: where the crank's pin of a slider-crank or of a four-bar lies: ELB_BRANCH_... Else unused.
     pub branch: u32,
-    /// The dimensions to be found: a sum of 1 for the first number of `linkage`, 2 for the second, 4, 8, 16. The others
+    /// The dimensions to be found: a sum of 1 for the first of `dimensions`, 2 for the second, 4, 8, 16. The others
     /// are kept; keep at least one length, as only ratios of lengths show.
     pub free: u32,
     /// Always 0.
@@ -52,11 +52,11 @@ impl Ruled {
 
 impl elb_mechanism {
     pub(crate) fn ruled(&self) -> Result<Ruled, Refusal> {
-        let start = linkage_of(self.transmission, self.branch, self.linkage)?
+        let start = linkage_of(self.kind, self.branch, self.dimensions)?
             .mechanism()
             .ok_or(Refusal::Value {
-                what: "transmission",
-                given: self.transmission.into(),
+                what: "kind",
+                given: self.kind.into(),
                 right: "a linkage, ELB_TRANSMISSION_... 2 to 5",
             })?;
         let named = start.dimensions();
@@ -254,8 +254,8 @@ pub unsafe extern "C" fn elb_linkage_mechanism(linkage: *const elb_linkage, out:
         read(linkage, out, |elb_linkage { fit, .. }| {
             let mechanism = &fit.mechanism;
             Ok(elb_mechanism {
-                linkage: numbers_of(mechanism),
-                transmission: kind_of(&TransmissionRecord::from(mechanism)),
+                dimensions: numbers_of(mechanism),
+                kind: kind_of(&TransmissionRecord::from(mechanism)),
                 branch: branch_of_mechanism(mechanism),
                 free: fit
                     .found
@@ -479,7 +479,7 @@ pub unsafe extern "C" fn elb_linkage_explains_stops(
 ///
 /// Its commands are the joint angles that the linkage knows; ends outside elb_linkage_command go beyond the readings. Of
 /// `config` are written `command`, `drive`, `inverted`, `transmission`, `branch` and `linkage`; all else stays as it is: servo,
-/// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback_angle` are the joint angles of
+/// timer, and a `travel`, a `rest` and a feedback that may have to follow (the ends of `feedback.angle` are the joint angles of
 /// the command ends).
 ///
 /// - lower, upper: the command range, deg (for a slider-crank places).
@@ -504,7 +504,7 @@ pub unsafe extern "C" fn elb_linkage_joint(
         joint.command = [lower, upper];
         joint.drive = found.drive;
         joint.inverted = found.inverted.into();
-        joint.set_transmission(&found.transmission);
+        joint.transmission = elb_transmission::of(&found.transmission);
         // SAFETY: checked above.
         unsafe { pointer::write_sized(config, joint.size, joint) }
     })

@@ -36,7 +36,7 @@ pub const ELB_SLOPES_HARMONIC_CHORD: u32 = 2;
 /// A linkage from its numbers.
 pub(crate) fn linkage_of(kind: u32, branch: u32, numbers: [f64; 5]) -> Result<TransmissionRecord<f64>, Refusal> {
     let kind = MechanismKind::of_number(kind).ok_or(Refusal::Value {
-        what: "transmission",
+        what: "kind",
         given: kind.into(),
         right: "one of ELB_TRANSMISSION_..., 0 to 5",
     })?;

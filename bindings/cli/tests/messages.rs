@@ -107,7 +107,7 @@ fn one_event_has_one_sign_and_one_remedy() {
     let (fitted, _) = run(dir, &[&["fit", "after.csv"], &joint[..]].concat(), 1);
     for out in [&compared, &fitted] {
         tells_all(
-            &out,
+            out,
             &[
                 "deg more drive than",
                 "the horn sits 1 tooth of 24 (15 deg) towards larger drive angles",
@@ -346,5 +346,5 @@ fn an_unexpected_argument_is_named_with_the_right_command_line() {
     }
     let object = json(folder.path(), &["bring-up", "heron.toml", "wing_left"], 2);
     let message = object["error"]["message"].as_str().unwrap();
-    tells(&message, "heron.toml --joint wing_left");
+    tells(message, "heron.toml --joint wing_left");
 }

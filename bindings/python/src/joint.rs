@@ -308,7 +308,7 @@ impl Joint {
     /// channel : int, optional
     ///     The output that the firmware knows the joint by; may be left out if the block holds only one.
     /// name : str, optional
-    ///     A block holds no names; ``channel_8`` if left out.
+    ///     A block holds no names; ``channel_3`` if left out.
     ///
     /// Returns
     /// -------

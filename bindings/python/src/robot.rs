@@ -486,7 +486,7 @@ impl Robot {
         }
     }
 
-    /// The joints of a block, named by their channels: ``channel_8``.
+    /// The joints of a block, named by their channels: ``channel_3``.
     ///
     /// A block holds no names and no evidence; its numbers are those of single precision.
     ///

@@ -400,9 +400,9 @@ def test_the_machines_alone() -> None:
     assert plan.spare(0.0, reading) == pytest.approx((20.0, 20.0))
     assert bu.Alignment(dataclasses.replace(plan, ratio=3)).end == bu.AlignmentEnd(kind="too-short", spare=-2.5)
 
-    places = bu.SweepPlan(ends=(5, 80), targets=4, runs=2, run_in=(3, 3))
-    assert [place.drive for place in places.places()[:5]] == [5.0, 30.0, 55.0, 80.0, 80.0]
-    assert places.reach() == (2.0, 83.0) and places.least_seconds() == pytest.approx(16 * 0.4)
+    places = bu.SweepPlan(ends=(37, 112), targets=4, runs=2, run_in=(3, 3))
+    assert [place.drive for place in places.places()[:5]] == [37.0, 62.0, 87.0, 112.0, 112.0]
+    assert places.reach() == (34.0, 115.0) and places.least_seconds() == pytest.approx(16 * 0.4)
 
     ramp = bu.Ramp.per_second(10.0, max_rate_per_s=50.0, acceleration_per_s2=100.0, cycles_hz=50.0)
     values = [ramp.follow(20.0) for _ in range(60)]

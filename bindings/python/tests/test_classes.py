@@ -67,7 +67,7 @@ def test_what_stands_in_a_joint() -> None:
 
 
 WRONG: list[tuple[dict[str, Any], type[elb.ElbowroomError], str, str]] = [
-    ({"command": (180, 0)}, elb.JointError, "ends-swapped", "inverted = true"),
+    ({"command": (180, 0)}, elb.JointError, "ends-swapped", "set inverted"),
     ({"command": (1, 1)}, elb.JointError, "zero-width", "[1, 1]"),
     ({"drive": (np.nan, 80)}, elb.JointError, "not-finite", "drive"),
     ({"drive": (5, 181)}, elb.JointError, "outside-servo", "181"),

@@ -304,7 +304,7 @@ def test_refusals() -> None:
     assert (out_of_reach.index, out_of_reach.value) == (3, y[3])
     near = {"kind": "triangle", "base": 40.0, "arm": 92.0, "angle_at_zero": 31.0}
     servo = elb.Servo(angle=(0, 180), pulse_us=(500, 2500))
-    plain = elb.Joint("neck", command=(0, 95), drive=(5, 80), rest=0, servo=servo, timer=TIMER, transmission=near)
+    plain = elb.Joint("neck", command=(0, 95), drive=(37, 122), rest=0, servo=servo, timer=TIMER, transmission=near)
     for changes, says, value in (
         ({"command": (0, 148.5)}, "0.5 from the dead centre at 149", 148.5),
         ({"command": (0, 150)}, "through the dead centre", (0, 150)),

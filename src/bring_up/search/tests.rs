@@ -201,8 +201,8 @@ fn stops_at_once_when_told() {
 #[cfg(feature = "serde")]
 #[test]
 fn saved_and_taken_up_again_anywhere_it_ends_the_same() {
-    let whole = bench([5.0, 80.0]).run(plan(Side::Upper)).0;
-    let mut joint = bench([5.0, 80.0]);
+    let whole = bench([12.0, 87.0]).run(plan(Side::Upper)).0;
+    let mut joint = bench([12.0, 87.0]);
     let mut search = StopSearch::new(plan(Side::Upper)).unwrap();
     while search.end().is_none() {
         let saved = serde_json::to_string(&search).unwrap();

@@ -12,8 +12,8 @@ int main(void) {
     config.command[0] = -40, config.command[1] = 60;
     config.drive[0] = 37, config.drive[1] = 122;
     config.rest = 10;
-    config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
     if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%g %s\n", counts.value, elb_version());
     elb_joint_free(joint);

@@ -20,9 +20,9 @@ static elb_joint_config example() {
     config.drive[0] = 37;
     config.drive[1] = 122;
     config.rest = 10;
-    config.servo_pulse_us[0] = 500;
-    config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500;
+    config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     return config;
 }
 
@@ -149,9 +149,9 @@ static void transmissions() {
     CHECK(curve.knots().size() == curve.values().n_knots && curve.criterion().size() == curve.values().n_tried);
     CHECK(std::abs(curve.expected(drive[15]) - 45) < 0.5);
     elb_joint_config config = elb::joint_config();
-    config.servo_pulse_us[0] = 500;
-    config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500;
+    config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     std::vector<double> knots;
     const double low = curve.knots().front().measured, high = curve.knots().back().measured;
     CHECK(curve.joint(low, high, config, knots) < 0.2);
@@ -159,24 +159,24 @@ static void transmissions() {
     const elb::Joint bent(config);
     CHECK(std::abs(bent.command_from_drive(drive[15]) - 45) < 0.5);
     elb_joint_config again = bent.config();
-    CHECK(again.knots == nullptr && again.n_knots > 2 && bent.knots() == std::vector<double>(knots.begin(), knots.begin() + 2 * static_cast<std::ptrdiff_t>(again.n_knots)));
+    CHECK(again.transmission.knots == nullptr && again.transmission.n_knots > 2 && bent.knots() == std::vector<double>(knots.begin(), knots.begin() + 2 * static_cast<std::ptrdiff_t>(again.transmission.n_knots)));
     const std::vector<double> reading{100, 150, 200, 300, 400, 450}, at{0, 5, 10, 20, 30, 35};
     const elb_feedback_values sensed = elb::fit_feedback(reading, at, 5, 30, config, knots);
-    CHECK(sensed.residual_sd < 1e-9 && sensed.dof == 4 && config.feedback_knots == nullptr);
-    CHECK(std::abs(config.feedback_reading[0] - 150) < 1e-9 && std::abs(config.feedback_reading[1] - 400) < 1e-9);
+    CHECK(sensed.residual_sd < 1e-9 && sensed.dof == 4 && config.feedback.knots == nullptr);
+    CHECK(std::abs(config.feedback.reading[0] - 150) < 1e-9 && std::abs(config.feedback.reading[1] - 400) < 1e-9);
     CHECK(thrown([&] { elb::fit_feedback(reading, at, 30, 5, config, knots); }).status() == ELB_STATUS_OPTION_OUTSIDE);
     CHECK(thrown([&] { elb::fit_feedback(reading, std::vector<double>{1, 2}, 5, 30, config, knots); }).status() == ELB_STATUS_LENGTH_MISMATCH);
-    config.feedback_reading[0] = config.feedback_reading[1] = config.feedback_angle[0] = config.feedback_angle[1] = 0;
+    config.feedback.reading[0] = config.feedback.reading[1] = config.feedback.angle[0] = config.feedback.angle[1] = 0;
     CHECK(thrown([&] { curve.joint(high, low, config, knots); }).status() == ELB_STATUS_OPTION_OUTSIDE);
     CHECK(thrown([&] { elb::Curve(drive, measured, 1); }).status() == ELB_STATUS_OPTION_OUTSIDE);
     CHECK(thrown([&] { elb::Curve(drive, seen); }).status() == ELB_STATUS_LENGTH_MISMATCH);
 
     elb_mechanism start = truth;
-    start.linkage[1] = 85;
+    start.dimensions[1] = 85;
     const elb::Linkage linkage(drive, measured, start);
     const std::vector<elb_dimension> found = linkage.dimensions();
     CHECK(found.size() == 2 && std::string(found[0].name) == "arm" && std::abs(found[0].value - 92) < 4 * found[0].u);
-    CHECK(linkage.mechanism().linkage[1] == found[0].value && linkage.values().dof == 27);
+    CHECK(linkage.mechanism().dimensions[1] == found[0].value && linkage.values().dof == 27);
     CHECK(std::abs(linkage.expected(linkage.drive(30)) - 30) < 1e-9);
     const auto [lower, upper] = linkage.command();
     linkage.joint(lower, upper, config);
@@ -269,9 +269,9 @@ static void the_rest() {
     CHECK(thrown([&] { elb::Joint(config).angle_per_reading(500); }).status() == ELB_STATUS_NO_FEEDBACK);
     CHECK(thrown([&] { elb::Joint(config).detects_wire_faults(); }).status() == ELB_STATUS_NO_FEEDBACK);
     elb_joint_config sensed = config;
-    sensed.feedback_reading[1] = 800;
-    sensed.feedback_angle[1] = 100;
-    sensed.feedback_adc_bits = 10;
+    sensed.feedback.reading[1] = 800;
+    sensed.feedback.angle[1] = 100;
+    sensed.feedback.adc_bits = 10;
     CHECK(elb::Joint(sensed).angle_per_reading(500) == 0.125);
     CHECK(elb::Joint(sensed).detects_wire_faults() == std::make_pair(false, true));
     const std::vector<std::uint8_t> block = elb::Joint(config).block(5);

@@ -158,7 +158,7 @@ static void wide_counts_need_the_wide_form(void) {
     const double command[] = {10};
     uint16_t narrow[1] = {7};
     uint32_t wide[1] = {0};
-    config.counts_per_frame = 2000000;
+    config.timer.counts_per_frame = 2000000;
     OK(elb_joint_new(&config, &joint, NULL));
     TEXT_SAYS(ELB_STATUS_COUNT_TOO_WIDE, elb_joint_counts_batch(joint, command, 1, narrow, NULL), "needs more bits");
     CHECK(narrow[0] == 7);

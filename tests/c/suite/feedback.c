@@ -20,18 +20,18 @@ static void from_points(double load, int falls) {
         angle[i] = -10 + 3 * (double)i;
         reading[i] = falls ? 1023 - divider(angle[i], load) : divider(angle[i], load);
     }
-    config.feedback_adc_bits = kept.feedback_adc_bits = 10;
-    config.feedback_pot_ohm = config.feedback_load_ohm = 5;
+    config.feedback.adc_bits = kept.feedback.adc_bits = 10;
+    config.feedback.pot_ohm = config.feedback.load_ohm = 5;
     OK(elb_fit_feedback(reading, angle, 40, 12, 0, 95, &config, knots, ELB_MOST_JOINT_KNOTS, &values, &error));
     CHECK(values.residual_sd > 0 && values.residual_sd < 0.3 && values.u[0] > 0 && values.u[1] > 0);
-    CHECK(config.feedback_angle[0] == 0 && config.feedback_angle[1] == 95 && config.feedback_inverted == (uint32_t)falls);
-    CHECK(config.feedback_pot_ohm == 0 && config.feedback_load_ohm == 0 && config.feedback_adc_bits == 10);
+    CHECK(config.feedback.angle[0] == 0 && config.feedback.angle[1] == 95 && config.feedback.inverted == (uint32_t)falls);
+    CHECK(config.feedback.pot_ohm == 0 && config.feedback.load_ohm == 0 && config.feedback.adc_bits == 10);
     CHECK(config.command[1] == kept.command[1] && config.drive[1] == kept.drive[1] && config.rest == kept.rest);
     if (load == 0) {
-        CHECK(config.feedback_knots == NULL && config.feedback_n_knots == 0);
+        CHECK(config.feedback.knots == NULL && config.feedback.n_knots == 0);
         CHECK(values.straight_sd == values.residual_sd && values.dof == 38);
     } else {
-        CHECK(config.feedback_knots == knots && config.feedback_n_knots > 2 && values.straight_sd > 3 * values.residual_sd);
+        CHECK(config.feedback.knots == knots && config.feedback.n_knots > 2 && values.straight_sd > 3 * values.residual_sd);
     }
     OK(elb_joint_new(&config, &joint, &error));
     for (i = 4; i < 35; i++) {
@@ -62,7 +62,7 @@ static void from_points_refused(void) {
     SAYS(ELB_STATUS_OPTION_OUTSIDE, FIT(x, bent, 6, 1, 0, 20, &config, 23), error, "most_knots");
     SAYS(ELB_STATUS_OPTION_OUTSIDE, FIT(x, bent, 6, 7, 20, 0, &config, 23), error, "angle upper");
     SAYS(ELB_STATUS_NO_ROOM, FIT(many, square, 30, 12, 0, 80, &config, 1), error, "knots");
-    old.size = offsetof(elb_joint_config, feedback_adc_bits);
+    old.size = offsetof(elb_joint_config, feedback);
     SAYS(ELB_STATUS_BAD_SIZE, FIT(many, square, 30, 12, 0, 80, &old, 23), error, "size");
     EXPECT(ELB_STATUS_NULL_POINTER, FIT(NULL, x, 6, 7, 0, 20, &config, 23));
     EXPECT(ELB_STATUS_NULL_POINTER, FIT(x, NULL, 6, 7, 0, 20, &config, 23));
@@ -73,7 +73,7 @@ static void from_points_refused(void) {
     CHECK(values.residual_sd == -1 && knots[0] == 7 && memcmp(&config, &before, sizeof config) == 0);
     /* A straight map needs no room. */
     OK(elb_fit_feedback(x, x, 6, 7, 1, 6, &config, NULL, 0, NULL, &error));
-    CHECK(config.feedback_knots == NULL && config.feedback_n_knots == 0);
+    CHECK(config.feedback.knots == NULL && config.feedback.n_knots == 0);
     /* Nobody needs the values or the error. */
     OK(elb_fit_feedback(many, square, 30, 12, 0, 80, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
 }
@@ -101,10 +101,10 @@ void test_feedback(void) {
     CHECK(value == -1 && state == 99 && lower == 98 && upper == 97);
     elb_joint_free(without);
 
-    config.feedback_reading[0] = 212;
-    config.feedback_reading[1] = 871;
-    config.feedback_angle[0] = -40, config.feedback_angle[1] = 60;
-    config.feedback_adc_bits = 10;
+    config.feedback.reading[0] = 212;
+    config.feedback.reading[1] = 871;
+    config.feedback.angle[0] = -40, config.feedback.angle[1] = 60;
+    config.feedback.adc_bits = 10;
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_has_feedback(joint, &state));
     CHECK(state == 1);
@@ -148,8 +148,8 @@ void test_feedback(void) {
     elb_joint_free(joint);
 
     /* A rail is the outermost 1/256, of which a map must keep clear. */
-    config.feedback_reading[0] = 3;
-    config.feedback_inverted = 1;
+    config.feedback.reading[0] = 3;
+    config.feedback.inverted = 1;
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_detects_wire_faults(joint, &lower, &upper));
     CHECK(lower == 0 && upper == 1);
@@ -158,21 +158,21 @@ void test_feedback(void) {
     OK(elb_joint_angle_per_reading(joint, 500, &value));
     CHECK(value == -100.0 / 868);
     elb_joint_free(joint);
-    config.feedback_reading[0] = 212;
-    config.feedback_inverted = 0;
+    config.feedback.reading[0] = 212;
+    config.feedback.inverted = 0;
 
-    config.feedback_knots = knots;
-    config.feedback_n_knots = 3;
-    config.feedback_supply_v = 5;
+    config.feedback.knots = knots;
+    config.feedback.n_knots = 3;
+    config.feedback.supply_v = 5;
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_config_of(joint, &back, sizeof back));
-    CHECK(back.feedback_n_knots == 3 && back.feedback_knots == NULL);
+    CHECK(back.feedback.n_knots == 3 && back.feedback.knots == NULL);
     OK(elb_joint_feedback_knots(joint, copied, 3, &n));
     CHECK(n == 3 && memcmp(copied, knots, sizeof knots) == 0);
     EXPECT(ELB_STATUS_NO_ROOM, elb_joint_feedback_knots(joint, copied, 2, &n));
     OK(elb_joint_knots(joint, copied, 3, &n));
     CHECK(n == 0 && memcmp(copied, knots, sizeof knots) == 0);
-    CHECK(back.feedback_reading[1] == 871 && back.feedback_angle[1] == 60 && back.feedback_adc_bits == 10);
+    CHECK(back.feedback.reading[1] == 871 && back.feedback.angle[1] == 60 && back.feedback.adc_bits == 10);
     OK(elb_joint_reading_at_supply(joint, 400, 4, &value));
     CHECK(value == 500);
     /* Beyond its end a curve goes on as its outermost piece is on average: 55 deg in 371 readings. */
@@ -182,18 +182,18 @@ void test_feedback(void) {
     CHECK(isnan(value));
     OK(elb_joint_reading_at_supply(joint, 480, 0, &value));
     CHECK(isinf(value));
-    CHECK(back.feedback_supply_v == 5 && back.feedback_pot_ohm == 0 && back.feedback_inverted == 0);
+    CHECK(back.feedback.supply_v == 5 && back.feedback.pot_ohm == 0 && back.feedback.inverted == 0);
     elb_joint_free(joint);
 
-    config.feedback_inverted = 2;
+    config.feedback.inverted = 2;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
-    config.feedback_inverted = 0;
-    config.feedback_adc_bits = 300;
+    config.feedback.inverted = 0;
+    config.feedback.adc_bits = 300;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_joint_new(&config, &joint, &error));
-    config.feedback_adc_bits = 99;
+    config.feedback.adc_bits = 99;
     SAYS(ELB_STATUS_FEEDBACK_INVALID, elb_joint_new(&config, &joint, &error), error, "feedback");
-    config.feedback_adc_bits = 10;
-    config.feedback_knots = NULL;
+    config.feedback.adc_bits = 10;
+    config.feedback.knots = NULL;
     EXPECT(ELB_STATUS_NULL_POINTER, elb_joint_new(&config, &joint, &error));
     from_points(0, 0);
     from_points(0, 1);

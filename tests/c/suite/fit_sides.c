@@ -33,14 +33,14 @@ static void refusals(void) {
     start.free = 2, start.reserved = 1;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(strstr(error.message, "reserved is 1") != NULL);
-    start.reserved = 0, start.transmission = ELB_TRANSMISSION_CURVE;
+    start.reserved = 0, start.kind = ELB_TRANSMISSION_CURVE;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_choice_new(x, y, NULL, 6, &start, 1, 6, &choice, &error));
-    CHECK(strstr(error.message, "transmission is 1") != NULL);
-    start.transmission = ELB_TRANSMISSION_FOUR_BAR, start.branch = 2;
+    CHECK(strstr(error.message, "kind is 1") != NULL);
+    start.kind = ELB_TRANSMISSION_FOUR_BAR, start.branch = 2;
     EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
-    start.transmission = ELB_TRANSMISSION_SLIDER_CRANK, start.branch = ELB_BRANCH_LEFT;
-    start.linkage[0] = 1, start.linkage[1] = 2, start.linkage[2] = 0, start.linkage[3] = 0;
+    start.kind = ELB_TRANSMISSION_SLIDER_CRANK, start.branch = ELB_BRANCH_LEFT;
+    start.dimensions[0] = 1, start.dimensions[1] = 2, start.dimensions[2] = 0, start.dimensions[3] = 0;
     EXPECT(ELB_STATUS_TRANSMISSION_INVALID, elb_linkage_new(x, y, NULL, 6, &start, &linkage, &error));
     CHECK(error.index == 2 && error.value == 4 && strstr(error.message, "cannot reach 4") != NULL);
     CHECK(curve == NULL && linkage == NULL && choice == NULL);
@@ -115,9 +115,9 @@ static void dead_centre(double stop, uint32_t is_stop) {
     readings.drive = drive;
     readings.measured = measured;
     memset(&start, 0, sizeof start);
-    start.transmission = ELB_TRANSMISSION_SLIDER_CRANK;
+    start.kind = ELB_TRANSMISSION_SLIDER_CRANK;
     start.branch = ELB_BRANCH_RIGHT;
-    start.linkage[0] = 20, start.linkage[1] = 45, start.linkage[2] = 2, start.linkage[3] = -0.5;
+    start.dimensions[0] = 20, start.dimensions[1] = 45, start.dimensions[2] = 2, start.dimensions[3] = -0.5;
     start.free = 8;
     OK(elb_fit_limits(&readings, NULL, &fit, NULL));
     OK(elb_fit_between_stops(fit, &readings, x, y, NULL, &n, NULL));
@@ -238,7 +238,7 @@ static void sides(void) {
     REFUSED(elb_linkage_other_branch_text(linkage, NULL));
     elb_linkage_free(linkage);
     /* Without an offset the two branches are mirror images: one joint. */
-    start.linkage[2] = 0;
+    start.dimensions[2] = 0;
     OK(elb_linkage_new(drive, measured, NULL, N, &start, &linkage, NULL));
     EXPECT(ELB_STATUS_ABSENT, elb_linkage_other_branch(linkage, &other));
     EXPECT(ELB_STATUS_ABSENT, elb_linkage_other_branch_text(linkage, &text));

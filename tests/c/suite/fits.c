@@ -40,10 +40,10 @@ static elb_mechanism read_mechanism(char **words, size_t n) {
     elb_mechanism mechanism;
     size_t i;
     memset(&mechanism, 0, sizeof mechanism);
-    mechanism.transmission = kind_of(words[0]);
+    mechanism.kind = kind_of(words[0]);
     mechanism.branch = strcmp(words[1], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
     mechanism.free = (uint32_t)strtoul(words[2], NULL, 10);
-    for (i = 3; i < n && i < 8; i++) mechanism.linkage[i - 3] = read_bits(words[i]);
+    for (i = 3; i < n && i < 8; i++) mechanism.dimensions[i - 3] = read_bits(words[i]);
     return mechanism;
 }
 
@@ -116,13 +116,13 @@ static elb_joint_config servo_of(const double *drive, size_t n) {
     elb_joint_config config;
     size_t i;
     OK(elb_joint_config_init(&config, sizeof config));
-    config.servo_angle[0] = config.servo_angle[1] = drive[0];
+    config.servo.angle[0] = config.servo.angle[1] = drive[0];
     for (i = 0; i < n; i++) {
-        if (drive[i] - 1 < config.servo_angle[0]) config.servo_angle[0] = drive[i] - 1;
-        if (drive[i] + 1 > config.servo_angle[1]) config.servo_angle[1] = drive[i] + 1;
+        if (drive[i] - 1 < config.servo.angle[0]) config.servo.angle[0] = drive[i] - 1;
+        if (drive[i] + 1 > config.servo.angle[1]) config.servo.angle[1] = drive[i] + 1;
     }
-    config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     return config;
 }
 
@@ -136,8 +136,8 @@ static void check_curve_joint(const set *s, char **words, size_t n) {
     OK(elb_curve_joint(s->curve, read_bits(words[1]), read_bits(words[2]), &config, knots, ELB_MOST_JOINT_KNOTS, &departure, NULL));
     CHECK(same(config.command[0], words[1]) && same(config.command[1], words[2]));
     CHECK(same(config.drive[0], words[3]) && same(config.drive[1], words[4]) && same(departure, words[5]));
-    CHECK(config.inverted == strtoul(words[6], NULL, 10) && config.transmission == ELB_TRANSMISSION_CURVE);
-    CHECK(config.n_knots == (n - 7) / 2 && config.knots == knots);
+    CHECK(config.inverted == strtoul(words[6], NULL, 10) && config.transmission.kind == ELB_TRANSMISSION_CURVE);
+    CHECK(config.transmission.n_knots == (n - 7) / 2 && config.transmission.knots == knots);
     for (i = 7; i < n; i++) CHECK(same(knots[i - 7], words[i]));
     OK(elb_joint_new(&config, &joint, NULL));
     elb_joint_free(joint);
@@ -192,7 +192,7 @@ static void check_dimension(set *s, char **words) {
     OK(elb_linkage_dimension(s->linkage, s->dimensions++, &dimension));
     CHECK(strcmp(dimension.name, words[1]) == 0 && same(dimension.value, words[2]) && same(dimension.u, words[3]));
     OK(elb_linkage_mechanism(s->linkage, &found));
-    CHECK(dimension.number < 5 && found.linkage[dimension.number] == dimension.value && dimension.reserved == 0);
+    CHECK(dimension.number < 5 && found.dimensions[dimension.number] == dimension.value && dimension.reserved == 0);
     CHECK((found.free >> dimension.number & 1) == 1);
     OK(elb_linkage_values_of(s->linkage, &values));
     EXPECT(ELB_STATUS_ABSENT, elb_linkage_dimension(s->linkage, (size_t)values.n_found, &dimension));
@@ -208,15 +208,15 @@ static void check_linkage_joint(const set *s, char **words) {
     OK(elb_linkage_joint(s->linkage, lower, upper, &config, NULL));
     CHECK(bits_of(config.command[0]) == bits_of(lower) && bits_of(config.command[1]) == bits_of(upper));
     CHECK(same(config.drive[0], words[3]) && same(config.drive[1], words[4]));
-    CHECK(config.inverted == strtoul(words[5], NULL, 10) && config.transmission == s->guesses[0].transmission);
-    CHECK(config.knots == NULL && config.n_knots == 0);
+    CHECK(config.inverted == strtoul(words[5], NULL, 10) && config.transmission.kind == s->guesses[0].kind);
+    CHECK(config.transmission.knots == NULL && config.transmission.n_knots == 0);
     config.rest = lower;
     OK(elb_linkage_values_of(s->linkage, &values));
     through_a_file(&config, s->drive, s->measured, s->n, 3 * values.residual_sd);
     kept = config;
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_linkage_joint(s->linkage, upper, lower, &config, &error));
     /* All but a tendon have a dead centre somewhere. */
-    if (config.transmission != ELB_TRANSMISSION_SPOOL) {
+    if (config.transmission.kind != ELB_TRANSMISSION_SPOOL) {
         EXPECT(ELB_STATUS_TRANSMISSION_INVALID, elb_linkage_joint(s->linkage, lower, lower + 400, &config, &error));
     }
     CHECK(memcmp(&kept, &config, sizeof kept) == 0);
@@ -338,7 +338,7 @@ static void published(const char *name, const char *columns, double low, double 
     if (file != NULL) fclose(file);
     CHECK(n >= 7);
     for (i = 0; i < 5; i++) {
-        if (truth->free >> i & 1) start.linkage[i] *= 1.02;
+        if (truth->free >> i & 1) start.dimensions[i] *= 1.02;
     }
     error.message[0] = 0;
     OK(elb_linkage_new(drive, measured, NULL, n, &start, &linkage, &error));
@@ -348,7 +348,7 @@ static void published(const char *name, const char *columns, double low, double 
     }
     OK(elb_linkage_mechanism(linkage, &found));
     for (i = 0; i < 5; i++) {
-        CHECK(fabs(found.linkage[i] - truth->linkage[i]) <= within * (1 + fabs(truth->linkage[i])));
+        CHECK(fabs(found.dimensions[i] - truth->dimensions[i]) <= within * (1 + fabs(truth->dimensions[i])));
     }
     elb_linkage_free(linkage);
 }

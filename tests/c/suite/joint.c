@@ -97,7 +97,7 @@ static void struct_sizes(void) {
     config.reserved = 0;
     config.size = sizeof config - 1;
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error));
-    CHECK(strstr(error.message, "elb_joint_config.size is 279") != NULL);
+    CHECK(strstr(error.message, "elb_joint_config.size is 287") != NULL);
     config.size = (size_t)-1;
     EXPECT(ELB_STATUS_BAD_SIZE, elb_joint_new(&config, &joint, &error));
     config.size = 0;

@@ -11,9 +11,9 @@ elb_joint_config example_config(void) {
     config.drive[0] = 37;
     config.drive[1] = 122;
     config.rest = 10;
-    config.servo_pulse_us[0] = 500;
-    config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500;
+    config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     return config;
 }
 

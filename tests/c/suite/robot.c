@@ -213,7 +213,7 @@ static void refusals(void) {
         {"format = 2\n", ELB_STATUS_FORMAT_TOO_NEW, 1, 0, "newer"},
         {"format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [122, 37]\nrest = 10\n"
          "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n",
-         ELB_STATUS_ENDS_SWAPPED, 4, 0, "inverted = true"},
+         ELB_STATUS_ENDS_SWAPPED, 4, 0, "set inverted"},
         {"format = 1\n[joint.a]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\nchannel = -1\n"
          "servo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n",
          ELB_STATUS_VALUE_OUTSIDE, 6, 0, "channel is -1"},
@@ -296,8 +296,8 @@ static void changed_meanwhile(const char *path) {
     OK(elb_robot_load(path, &other, &error));
     OK(elb_joint_config_init(&config, sizeof config));
     config.command[0] = -40, config.command[1] = 60, config.drive[0] = 37, config.drive[1] = 122;
-    config.servo_angle[0] = 0, config.servo_angle[1] = 180, config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.frame_hz = 50, config.counts_per_frame = 4096;
+    config.servo.angle[0] = 0, config.servo.angle[1] = 180, config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;
+    config.timer.frame_hz = 50, config.timer.counts_per_frame = 4096;
     OK(elb_robot_with_joint(other, "neck", &config, &fewer, &error));
     OK(elb_robot_save(fewer, path, &error));
     elb_robot_free(fewer);

@@ -300,8 +300,8 @@ static void commanded(void) {
     int actions, asked = 0;
     OK(elb_joint_config_init(&config, sizeof config));
     config.command[0] = 0, config.command[1] = 1, config.drive[0] = 40, config.drive[1] = 45;
-    config.servo_angle[0] = 0, config.servo_angle[1] = 180, config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.frame_hz = 50, config.counts_per_frame = 4096;
+    config.servo.angle[0] = 0, config.servo.angle[1] = 180, config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;
+    config.timer.frame_hz = 50, config.timer.counts_per_frame = 4096;
     OK(elb_joint_new(&config, &wing, NULL));
     /* By hand: 30 deg are 833.33 us, 170.67 counts of 4.8828125 us; count 171 is 834.96 us, 30.146484375 deg. */
     OK(elb_joint_counts_from_drive(wing, 30, &count, &angle));

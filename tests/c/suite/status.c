@@ -75,25 +75,25 @@ static void joints(void) {
 #define CHANGED(change) (config = example_config(), change, &config)
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.drive[1] = NAN), "drive is not a number");
     refused(ELB_STATUS_NOT_FINITE, CHANGED(config.travel[0] = -INFINITY), "travel is infinite");
-    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "inverted = 1");
+    refused(ELB_STATUS_ENDS_SWAPPED, CHANGED(config.command[0] = 200), "set inverted");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED(config.drive[0] = 122), "has no width");
-    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.servo_pulse_us[0] = 0, config.servo_pulse_us[1] = 0)),
-            "servo_pulse_us is not given: it is [0, 0]; set servo_pulse_us[0] and servo_pulse_us[1]");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.servo.pulse_us[0] = 0, config.servo.pulse_us[1] = 0)),
+            "servo.pulse_us is not given: it is [0, 0]; set servo.pulse_us[0] and servo.pulse_us[1]");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.command[0] = 0, config.command[1] = 0)), "command is not given");
     refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.drive[0] = 0, config.drive[1] = 0)), "drive is not given");
-    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.feedback_reading[1] = 871)), "feedback_angle is not given");
+    refused(ELB_STATUS_ZERO_WIDTH, CHANGED((config.feedback.reading[1] = 871)), "feedback.angle is not given");
     refused(ELB_STATUS_OUTSIDE_SERVO, CHANGED(config.drive[1] = 181), "outside the servo's 0 to 180 deg");
     refused(ELB_STATUS_REST_OUTSIDE, CHANGED(config.rest = -41), "rest -41 is outside command -40 to 60");
     refused(ELB_STATUS_TRAVEL_DISJOINT, CHANGED((config.travel[0] = 130, config.travel[1] = 140)), "no angle in common");
-    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.counts_per_frame = 0), "counts_per_frame is not given");
-    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.frame_hz = 500), "longer than one frame");
+    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.timer.counts_per_frame = 0), "timer.counts_per_frame is not given");
+    refused(ELB_STATUS_TIMER_INVALID, CHANGED(config.timer.frame_hz = 500), "longer than one frame");
     refused(ELB_STATUS_NO_COUNT_IN_TRAVEL, CHANGED((config.travel[0] = 79.5, config.travel[1] = 79.6)), "no timer count");
     refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.max_rate_per_s = -1), "max_rate_per_s is -1");
-    refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.servo_pulse_us[0] = 0), "must be above zero");
+    refused(ELB_STATUS_NOT_POSITIVE, CHANGED(config.servo.pulse_us[0] = 0), "must be above zero");
     refused(ELB_STATUS_UNKNOWN_VALUE, CHANGED(config.inverted = 2), "inverted is 2; it must be 0 or 1");
     refused(ELB_STATUS_TRANSMISSION_INVALID,
-            CHANGED((config.transmission = ELB_TRANSMISSION_TRIANGLE, config.linkage[0] = 40, config.linkage[1] = 92,
-                     config.linkage[2] = 31)),
+            CHANGED((config.transmission.kind = ELB_TRANSMISSION_TRIANGLE, config.transmission.dimensions[0] = 40, config.transmission.dimensions[1] = 92,
+                     config.transmission.dimensions[2] = 31)),
             "dead centre");
 #undef CHANGED
 }

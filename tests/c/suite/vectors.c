@@ -14,37 +14,37 @@ static double knots[2 * MOST_KNOTS], feedback_knots[2 * MOST_KNOTS];
 static void read_transmission(elb_joint_config *config, char **words, size_t n) {
     static const char *const rules[] = {"parabola", "mean-chord", "harmonic-chord"};
     size_t i;
-    config->transmission = kind_of(words[1]);
+    config->transmission.kind = kind_of(words[1]);
     for (i = 0; i < 3; i++) {
-        if (strcmp(words[2], rules[i]) == 0) config->slopes = (uint32_t)i;
+        if (strcmp(words[2], rules[i]) == 0) config->transmission.slopes = (uint32_t)i;
     }
-    config->branch = strcmp(words[2], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
-    if (config->transmission == ELB_TRANSMISSION_CURVE) {
+    config->transmission.branch = strcmp(words[2], "right") == 0 ? ELB_BRANCH_RIGHT : ELB_BRANCH_LEFT;
+    if (config->transmission.kind == ELB_TRANSMISSION_CURVE) {
         CHECK((n - 3) / 2 <= MOST_KNOTS);
         for (i = 3; i < n; i++) knots[i - 3] = read_bits(words[i]);
-        config->knots = knots;
-        config->n_knots = (n - 3) / 2;
+        config->transmission.knots = knots;
+        config->transmission.n_knots = (n - 3) / 2;
     } else {
-        for (i = 3; i < n; i++) config->linkage[i - 3] = read_bits(words[i]);
+        for (i = 3; i < n; i++) config->transmission.dimensions[i - 3] = read_bits(words[i]);
     }
 }
 
 /* An `F` line. */
 static void read_feedback(elb_joint_config *config, char **words, size_t n) {
     size_t i;
-    config->feedback_inverted = (uint32_t)strtoul(words[1], NULL, 10);
-    config->feedback_adc_bits = (uint32_t)strtoul(words[2], NULL, 10);
-    config->feedback_reading[0] = read_bits(words[3]);
-    config->feedback_reading[1] = read_bits(words[4]);
-    config->feedback_angle[0] = read_bits(words[5]);
-    config->feedback_angle[1] = read_bits(words[6]);
-    config->feedback_pot_ohm = read_bits(words[7]);
-    config->feedback_load_ohm = read_bits(words[8]);
+    config->feedback.inverted = (uint32_t)strtoul(words[1], NULL, 10);
+    config->feedback.adc_bits = (uint32_t)strtoul(words[2], NULL, 10);
+    config->feedback.reading[0] = read_bits(words[3]);
+    config->feedback.reading[1] = read_bits(words[4]);
+    config->feedback.angle[0] = read_bits(words[5]);
+    config->feedback.angle[1] = read_bits(words[6]);
+    config->feedback.pot_ohm = read_bits(words[7]);
+    config->feedback.load_ohm = read_bits(words[8]);
     if (n > 9) {
         CHECK((n - 9) / 2 <= MOST_KNOTS);
         for (i = 9; i < n; i++) feedback_knots[i - 9] = read_bits(words[i]);
-        config->feedback_knots = feedback_knots;
-        config->feedback_n_knots = (n - 9) / 2;
+        config->feedback.knots = feedback_knots;
+        config->feedback.n_knots = (n - 9) / 2;
     }
 }
 
@@ -58,14 +58,14 @@ static elb_joint *read_joint(elb_joint_config config, char **words) {
     config.drive[1] = read_bits(words[4]);
     config.travel[0] = read_bits(words[5]);
     config.travel[1] = read_bits(words[6]);
-    config.servo_angle[0] = read_bits(words[7]);
-    config.servo_angle[1] = read_bits(words[8]);
-    config.servo_pulse_us[0] = read_bits(words[9]);
-    config.servo_pulse_us[1] = read_bits(words[10]);
+    config.servo.angle[0] = read_bits(words[7]);
+    config.servo.angle[1] = read_bits(words[8]);
+    config.servo.pulse_us[0] = read_bits(words[9]);
+    config.servo.pulse_us[1] = read_bits(words[10]);
     config.rest = read_bits(words[11]);
-    config.frame_hz = read_bits(words[12]);
+    config.timer.frame_hz = read_bits(words[12]);
     config.inverted = (uint32_t)strtoul(words[13], NULL, 10);
-    config.counts_per_frame = (uint32_t)strtoul(words[14], NULL, 10);
+    config.timer.counts_per_frame = (uint32_t)strtoul(words[14], NULL, 10);
     OK(elb_joint_new(&config, &joint, &error));
     OK(elb_joint_count_range(joint, &lowest, &highest));
     CHECK(lowest == strtoul(words[15], NULL, 10));

@@ -125,7 +125,7 @@ class JointError(ElbowroomError, ValueError):
     ...     elb.Servo(angle=(180, 0), pulse_us=(500, 2500))
     ... except elb.JointError as error:
     ...     print(error)
-    servo.angle [180, 0] has its ends swapped; write [0, 180] and, if the direction was meant, inverted = true
+    servo.angle [180, 0] has its ends swapped; write [0, 180] and, if the direction was meant, set inverted
     """
 
 

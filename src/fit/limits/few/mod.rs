@@ -40,7 +40,7 @@ const SHORT_SD: f64 = 3.0;
 /// shortening its travel.
 const DOUBT: f64 = 0.13;
 /// Probability of a passed stop above which a clear end is not left without a word.
-const WARN: f64 = 0.05;
+const WARN: f64 = 0.04;
 /// Probability of two rows or more on a stop above which it is placed.
 const PLACED: f64 = 0.9;
 /// Probability of a bend from which no stop is named.
